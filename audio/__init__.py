@@ -1,0 +1,1 @@
+"""All that touches sound: files, loudness, matching, giveaways, preparation, the playback engine."""

@@ -1,0 +1,45 @@
+"""A stretch of sound in memory, with its rate. It touches no files and no devices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Samples = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Clip:
+    """Samples of shape (frames, channels), full scale ±1.0, and their rate.
+
+    Raises
+    ------
+    ValueError
+        If the samples are not two-dimensional or the rate is not positive.
+    """
+
+    samples: Samples
+    rate_hz: int
+
+    def __post_init__(self) -> None:
+        if self.samples.ndim != 2:
+            raise ValueError(f"a clip is (frames, channels); got shape {self.samples.shape}")
+        if self.rate_hz <= 0:
+            raise ValueError(f"a clip's rate is positive; got {self.rate_hz}")
+
+    @property
+    def frames(self) -> int:
+        """Number of frames."""
+        return int(self.samples.shape[0])
+
+    @property
+    def channels(self) -> int:
+        """Number of channels."""
+        return int(self.samples.shape[1])
+
+    @property
+    def length_s(self) -> float:
+        """Length in seconds."""
+        return self.frames / self.rate_hz

@@ -1,0 +1,30 @@
+"""Errors of the audio room.
+
+AudioError
+├── FileError      a file that cannot be read or written as audio
+├── PassageError   a stretch of a track that cannot be used (too short, silent, past the end)
+├── MeasureError   a measurement or match that has no answer for this material
+└── DeviceError    no device, a device without the rate or channels, an engine that stopped
+
+Each message says what is wrong, where, what was given and what to do next, in one line.
+"""
+
+
+class AudioError(Exception):
+    """Anything the audio room refuses; the message is one line for the person at the keyboard."""
+
+
+class FileError(AudioError):
+    """A file that is missing, empty, cut short, corrupt, not audio, or holds samples that are not numbers."""
+
+
+class PassageError(AudioError):
+    """A passage that is too short, silent, or runs past the end of its track."""
+
+
+class MeasureError(AudioError):
+    """A measurement that has no answer for this material, or a match that cannot be reached."""
+
+
+class DeviceError(AudioError):
+    """A playback device that is absent or unsuitable, or an engine that stopped."""

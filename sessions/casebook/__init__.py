@@ -1,0 +1,1 @@
+"""The SQLite store, its migrations, the hash chain and the catalogue."""

@@ -1,0 +1,1 @@
+"""What goes out: the report page."""

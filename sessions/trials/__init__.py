@@ -1,0 +1,1 @@
+"""Plans, seals and keys; running a method; verdicts and their verification."""

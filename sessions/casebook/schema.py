@@ -1,0 +1,98 @@
+"""The tables, as SQL, in numbered steps. It holds no connection; the store applies the steps.
+
+Protected tables record what happened. Triggers refuse UPDATE, DELETE and a replacing INSERT on them, and each row is
+a link of the chain. Catalogue tables hold what the reviewer says about their gear and music.
+Protected rows hold text and whole numbers only, so that their JSON is the same on every machine.
+"""
+
+from __future__ import annotations
+
+CHAIN_COLUMNS = """id TEXT PRIMARY KEY NOT NULL, seq INTEGER NOT NULL UNIQUE, prior TEXT NOT NULL,
+    hash TEXT NOT NULL UNIQUE, at TEXT NOT NULL"""
+
+PROTECTED: dict[str, str] = {
+    "match_sheets": "document TEXT NOT NULL CHECK (json_valid(document))",
+    "checks": "document TEXT NOT NULL CHECK (json_valid(document))",
+    "mends": """setup_id TEXT NOT NULL REFERENCES setups (id), passage_id TEXT NOT NULL REFERENCES passages (id),
+        document TEXT NOT NULL CHECK (json_valid(document)), why TEXT NOT NULL""",
+    "plans": "name TEXT NOT NULL UNIQUE, document TEXT NOT NULL CHECK (json_valid(document)), seal TEXT NOT NULL UNIQUE",
+    "openings": "plan_id TEXT NOT NULL UNIQUE REFERENCES plans (id), secret TEXT NOT NULL, why TEXT NOT NULL",
+    "sessions": """plan_id TEXT REFERENCES plans (id), listener_id TEXT NOT NULL REFERENCES listeners (id),
+        operator TEXT NOT NULL, rehearsal TEXT CHECK (rehearsal IS NULL OR json_valid(rehearsal)),
+        device TEXT NOT NULL""",
+    "session_marks": """session_id TEXT NOT NULL REFERENCES sessions (id),
+        what TEXT NOT NULL CHECK (what IN ('begun', 'paused', 'resumed', 'stopped', 'taken up', 'complete', 'abandoned')),
+        note TEXT NOT NULL""",
+    "trials": """session_id TEXT NOT NULL REFERENCES sessions (id), trial INTEGER NOT NULL CHECK (trial >= 1),
+        offer INTEGER NOT NULL CHECK (offer >= 1), passage_id TEXT NOT NULL REFERENCES passages (id),
+        key TEXT NOT NULL CHECK (json_valid(key)), UNIQUE (session_id, trial, offer)""",
+    "answers": """trial_id TEXT NOT NULL UNIQUE REFERENCES trials (id), answer TEXT NOT NULL,
+        sureness INTEGER NOT NULL CHECK (sureness BETWEEN 1 AND 4), after_ms INTEGER NOT NULL CHECK (after_ms >= 0)""",
+    "auditions": """trial_id TEXT NOT NULL REFERENCES trials (id), stimulus TEXT NOT NULL,
+        from_frame INTEGER NOT NULL, to_frame INTEGER NOT NULL""",
+    "faults": """trial_id TEXT REFERENCES trials (id), session_id TEXT NOT NULL REFERENCES sessions (id),
+        kind TEXT NOT NULL, count INTEGER NOT NULL, detail TEXT NOT NULL""",
+    "words": """listener_id TEXT NOT NULL REFERENCES listeners (id), setup_id TEXT REFERENCES setups (id),
+        track_id TEXT REFERENCES tracks (id), trial_id TEXT REFERENCES trials (id), stimulus TEXT,
+        term TEXT NOT NULL, strength INTEGER NOT NULL CHECK (strength BETWEEN 1 AND 5),
+        track_ms INTEGER CHECK (track_ms >= 0), blind INTEGER NOT NULL CHECK (blind IN (0, 1)), note TEXT NOT NULL,
+        corrects TEXT REFERENCES words (id)""",
+}
+
+CATALOGUE = """
+CREATE TABLE casebook (id TEXT PRIMARY KEY NOT NULL, made_at TEXT NOT NULL, made_by TEXT NOT NULL,
+    head_seq INTEGER NOT NULL, head_hash TEXT NOT NULL) STRICT;
+CREATE TABLE setups (id TEXT PRIMARY KEY NOT NULL, name TEXT NOT NULL UNIQUE, kind TEXT NOT NULL, note TEXT NOT NULL,
+    added_at TEXT NOT NULL) STRICT;
+CREATE TABLE tracks (id TEXT PRIMARY KEY NOT NULL, name TEXT NOT NULL UNIQUE, note TEXT NOT NULL,
+    added_at TEXT NOT NULL) STRICT;
+CREATE TABLE recordings (id TEXT PRIMARY KEY NOT NULL, setup_id TEXT NOT NULL REFERENCES setups (id),
+    track_id TEXT NOT NULL REFERENCES tracks (id), path TEXT NOT NULL, sha256 TEXT NOT NULL,
+    rate_hz INTEGER NOT NULL, channels INTEGER NOT NULL, frames INTEGER NOT NULL, added_at TEXT NOT NULL,
+    UNIQUE (setup_id, track_id)) STRICT;
+CREATE TABLE passages (id TEXT PRIMARY KEY NOT NULL, track_id TEXT NOT NULL REFERENCES tracks (id),
+    name TEXT NOT NULL UNIQUE, start_frame INTEGER NOT NULL CHECK (start_frame >= 0),
+    frames INTEGER NOT NULL CHECK (frames > 0), rate_hz INTEGER NOT NULL CHECK (rate_hz > 0), note TEXT NOT NULL,
+    added_at TEXT NOT NULL) STRICT;
+CREATE TABLE listeners (id TEXT PRIMARY KEY NOT NULL, name TEXT NOT NULL UNIQUE, note TEXT NOT NULL,
+    added_at TEXT NOT NULL) STRICT;
+CREATE TABLE drafts (id TEXT PRIMARY KEY NOT NULL, name TEXT NOT NULL UNIQUE,
+    document TEXT NOT NULL CHECK (json_valid(document)), made_at TEXT NOT NULL) STRICT;
+CREATE TABLE secrets (plan_id TEXT PRIMARY KEY NOT NULL REFERENCES plans (id), secret TEXT NOT NULL) STRICT;
+"""
+
+WORD_SEARCH = """
+CREATE VIRTUAL TABLE words_search USING fts5 (word_id UNINDEXED, term, note, tokenize = 'porter unicode61');
+CREATE TRIGGER words_into_search AFTER INSERT ON words BEGIN
+    INSERT INTO words_search (word_id, term, note) VALUES (NEW.id, NEW.term, NEW.note);
+END;
+"""
+
+
+def protected_table(name: str, columns: str) -> str:
+    """The SQL of one protected table and its guards."""
+    guard = f"RAISE (ABORT, 'table {name} is append-only: what happened is never changed')"
+    same_key = f"SELECT 1 FROM {name} WHERE id = NEW.id OR seq = NEW.seq OR hash = NEW.hash"
+    return f"""
+CREATE TABLE {name} ({CHAIN_COLUMNS}, {columns}) STRICT;
+CREATE TRIGGER {name}_keep_rows BEFORE DELETE ON {name} BEGIN SELECT {guard}; END;
+CREATE TRIGGER {name}_keep_content BEFORE UPDATE ON {name} BEGIN SELECT {guard}; END;
+CREATE TRIGGER {name}_keep_place BEFORE INSERT ON {name} WHEN EXISTS ({same_key}) BEGIN SELECT {guard}; END;
+"""
+
+
+def _first() -> str:
+    links = " UNION ALL ".join(f"SELECT seq, '{t}' AS part, id, prior, hash FROM {t}" for t in PROTECTED)
+    return (
+        CATALOGUE
+        + "".join(protected_table(name, columns) for name, columns in PROTECTED.items())
+        + WORD_SEARCH
+        + f"CREATE VIEW chain_links AS {links};"
+    )
+
+
+STEPS: tuple[tuple[str, str], ...] = (("0001_the_casebook", _first()),)
+"""Migrations in order: name and SQL. Never edit a released step; add the next one."""
+
+# The guards that must stand for the record to mean anything; `verify` and every opening compare them.
+GUARDS = frozenset(f"{t}_{g}" for t in PROTECTED for g in ("keep_rows", "keep_content", "keep_place"))

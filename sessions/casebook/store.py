@@ -1,0 +1,303 @@
+"""The casebook on disk: one SQLite file, opened, guarded and written in short transactions.
+
+The only module that imports sqlite_utils. It knows tables and the chain, and nothing of what plans or words mean.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sessions.casebook import chain, schema
+from sessions.casebook.ids import new_id
+from sessions.errors import CasebookError
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
+
+FILE_NAME = "casebook.db"
+PREPARED = "prepared"
+MIGRATION_SET = "earwitness"
+OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
+BUSY_TIMEOUT_MS = 5000
+
+Row = dict[str, Any]
+
+
+def utc_now() -> datetime:
+    """The time now, in UTC."""
+    return datetime.now(UTC)
+
+
+def find(given: Path | None, start: Path) -> Path:
+    """The casebook folder to use: the one given, EARWITNESS_CASEBOOK, or the nearest one upwards of `start`.
+
+    Raises
+    ------
+    CasebookError
+        If there is none.
+    """
+    named = given or (Path(os.environ["EARWITNESS_CASEBOOK"]) if os.environ.get("EARWITNESS_CASEBOOK") else None)
+    if named is not None:
+        if not (named / FILE_NAME).is_file():
+            raise CasebookError(f"no casebook in {named} (no {FILE_NAME} there); start one: earwitness new {named}")
+        return named
+    for folder in (start, *start.parents):
+        if (folder / FILE_NAME).is_file():
+            return folder
+    raise CasebookError(
+        f"no casebook in {start} or above it; start one with earwitness new DIR, or name one with --casebook DIR"
+    )
+
+
+class Casebook:
+    """An open casebook. Made by `create` or `open_casebook`; a context manager that closes it."""
+
+    def __init__(self, folder: Path, db: Database, clock: Callable[[], datetime]) -> None:
+        self.folder = folder
+        self.db = db
+        self._clock = clock
+
+    def __enter__(self) -> Casebook:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file."""
+        self.db.conn.close()
+
+    @property
+    def prepared(self) -> Path:
+        """The folder of prepared audio; made on first use, rebuilt at will."""
+        folder = self.folder / PREPARED
+        try:
+            folder.mkdir(exist_ok=True)
+        except OSError as error:
+            raise CasebookError(f"cannot make {folder}: {error.strerror}; check the disk and its permissions") from error
+        return folder
+
+    def now(self) -> str:
+        """The time now as stored: UTC, ISO 8601, milliseconds."""
+        return self._clock().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """One write transaction; nested uses join the outer one. Everything in it is on disk when it ends, or nothing.
+
+        Raises
+        ------
+        CasebookError
+            If the disk is full or read-only, the file is in use by another writer, or a guard refuses.
+        """
+        if self.db.conn.in_transaction:
+            yield
+            return
+        with _translated(self.folder):
+            self.db.conn.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self.db.conn.execute("COMMIT")
+            except BaseException:
+                if self.db.conn.in_transaction:
+                    self.db.conn.execute("ROLLBACK")
+                raise
+
+    def insert(self, table: str, row: Mapping[str, Any]) -> None:
+        """Write one catalogue row."""
+        with self.writing():
+            self.db.table(table).insert(dict(row))
+
+    def append(self, table: str, prefix: str, content: Mapping[str, Any], *, row_id: str | None = None) -> Row:
+        """Write one protected row as the next link of the chain, and give it back whole."""
+        with self.writing():
+            head = self.head()
+            row: Row = {
+                "id": row_id or new_id(prefix),
+                "seq": head["head_seq"] + 1,
+                "prior": head["head_hash"],
+                "at": self.now(),
+                **content,
+            }
+            row["hash"] = chain.row_hash(table, row)
+            self.db.table(table).insert(row)
+            self.db.execute("UPDATE casebook SET head_seq = ?, head_hash = ?", [row["seq"], row["hash"]])
+        return row
+
+    def query(self, sql: str, parameters: Sequence[Any] | Mapping[str, Any] = ()) -> list[Row]:
+        """The rows of a SELECT."""
+        with _translated(self.folder):
+            cursor = self.db.conn.execute(sql, parameters)
+            names = [column[0] for column in cursor.description]
+            return [dict(zip(names, values, strict=True)) for values in cursor.fetchall()]
+
+    def delete_draft(self, name: str) -> None:
+        """Take a draft off the table (drafts are not records)."""
+        with self.writing():
+            self.db.execute("DELETE FROM drafts WHERE name = ?", [name])
+
+    def head(self) -> Row:
+        """The casebook's own row: its id, and the chain's stated end."""
+        return self.query("SELECT * FROM casebook")[0]
+
+    def chained_rows(self) -> Iterator[tuple[str, Row]]:
+        """Every protected row with its table's name, in order of the chain."""
+        rows = [(table, row) for table in schema.PROTECTED for row in self.query(f"SELECT * FROM {table}")]
+        yield from sorted(rows, key=lambda pair: (pair[1]["seq"], pair[0]))
+
+    def missing_guards(self) -> list[str]:
+        """Names of append-only triggers that someone removed."""
+        present = {row["name"] for row in self.query("SELECT name FROM sqlite_master WHERE type = 'trigger'")}
+        return sorted(schema.GUARDS - present)
+
+
+def create(folder: Path, clock: Callable[[], datetime] = utc_now) -> Casebook:
+    """A new, empty casebook in `folder` (made if need be).
+
+    Raises
+    ------
+    CasebookError
+        If there is one already, or the folder cannot be written.
+    """
+    if (folder / FILE_NAME).exists():
+        raise CasebookError(f"there is a casebook in {folder} already; use it, or name another folder")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CasebookError(f"cannot make the folder {folder}: {error.strerror}") from error
+    with _translated(folder):
+        casebook = Casebook(folder, _connect(folder, new=True), clock)
+        _migrations().apply(casebook.db)
+        casebook.insert(
+            "casebook",
+            {
+                "id": new_id("casebook"),
+                "made_at": casebook.now(),
+                "made_by": f"earwitness {version('earwitness')}",
+                "head_seq": 0,
+                "head_hash": chain.START,
+            },
+        )
+    casebook.prepared  # noqa: B018 - make the folder now, so that a new casebook is complete
+    return casebook
+
+
+def open_casebook(folder: Path, clock: Callable[[], datetime] = utc_now) -> Casebook:
+    """The casebook in `folder`, upgraded if it is from an older version (after a backup copy).
+
+    Raises
+    ------
+    CasebookError
+        If there is none, it is from a newer version, damaged, or cannot be read.
+    """
+    if not (folder / FILE_NAME).is_file():
+        raise CasebookError(f"no casebook in {folder} (no {FILE_NAME} there); start one: earwitness new {folder}")
+    with _translated(folder):
+        casebook = Casebook(folder, _connect(folder), clock)
+        try:
+            _upgrade(casebook)
+        except BaseException:
+            casebook.close()
+            raise
+    return casebook
+
+
+def _connect(folder: Path, *, new: bool = False) -> Database:
+    from sqlite_utils import Database
+
+    if sqlite3.sqlite_version_info < OLDEST_SQLITE:
+        raise CasebookError(f"Python's SQLite is {sqlite3.sqlite_version}; 3.37 or newer is needed: use a newer Python")
+    mode = "rwc" if new else "rw"
+    file = folder / FILE_NAME
+    if not new and not os.access(file, os.W_OK):
+        mode = "ro"
+    connection = sqlite3.connect(f"{file.absolute().as_uri()}?mode={mode}", uri=True)
+    db = Database(connection)
+    connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA synchronous = EXTRA")  # the journal's removal is on disk too when COMMIT returns
+    if mode != "ro":
+        connection.execute("PRAGMA journal_mode = DELETE")
+    connection.execute("SELECT count(*) FROM sqlite_master").fetchone()  # a file that is no database fails here
+    return db
+
+
+def _migrations() -> Any:
+    from sqlite_utils import Migrations
+
+    migrations = Migrations(MIGRATION_SET)
+    for name, sql in schema.STEPS:
+        migrations(name=name)(_step(sql))
+    return migrations
+
+
+def _step(sql: str) -> Callable[[Any], None]:
+    def apply(db: Any) -> None:
+        for statement in _statements(sql):
+            db.conn.execute(statement)
+
+    return apply
+
+
+def _statements(sql: str) -> Iterator[str]:
+    """The single statements of a script; executescript would commit the migration's transaction."""
+    gathered = ""
+    for line in sql.splitlines(keepends=True):
+        gathered += line
+        if sqlite3.complete_statement(gathered):
+            yield gathered
+            gathered = ""
+
+
+def _upgrade(casebook: Casebook) -> None:
+    migrations = _migrations()
+    known = {name for name, _ in schema.STEPS}
+    applied = {step.name for step in migrations.applied(casebook.db)}
+    if not applied:
+        raise CasebookError(f"{casebook.folder / FILE_NAME} is not an earwitness casebook; name another folder")
+    if applied - known:
+        raise CasebookError(
+            f"the casebook in {casebook.folder} was written by a newer earwitness (it knows {max(applied - known)}); "
+            "install that version to open it"
+        )
+    if migrations.pending(casebook.db):
+        stamp = casebook.now().replace(":", "").replace(".", "")
+        copy = casebook.folder / f"casebook-before-upgrade-{stamp}.db"
+        with sqlite3.connect(copy) as target:
+            casebook.db.conn.backup(target)
+        target.close()
+        migrations.apply(casebook.db)
+
+
+@contextmanager
+def _translated(folder: Path) -> Iterator[None]:
+    """SQLite's errors in our words, once."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        text = str(error)
+        file = folder / FILE_NAME
+        if "locked" in text or "busy" in text:
+            reason = f"{file} is in use by another program; close it and try again"
+        elif "readonly" in text or "read-only" in text:
+            reason = f"{file} is read-only; nothing was written: make it writable or copy the casebook"
+        elif "full" in text:
+            reason = f"the disk of {file} is full; nothing was half-written: free some space and try again"
+        elif "unable to open" in text or "disk I/O" in text:
+            reason = f"cannot open or write {file} ({text}); check the disk and its permissions"
+        elif "not a database" in text or "malformed" in text:
+            reason = f"{file} is damaged or no casebook ({text}); use a backup copy"
+        elif "append-only" in text:
+            reason = f"{text} (in {file})"
+        elif "UNIQUE" in text:
+            reason = f"this is there already ({text}, in {file}); choose another name"
+        else:
+            reason = f"{file}: {text}"
+        raise CasebookError(reason) from error

@@ -1,0 +1,30 @@
+"""Errors of the sessions room.
+
+SessionsError
+├── CasebookError   no casebook, a newer one, a read-only or full disk, one that is in use
+├── CatalogueError  a name that is taken or unknown, a setup that lacks a track
+├── PlanError       a plan that cannot be made, sealed, changed or closed as asked
+└── ListenError     a session that cannot be run here and now
+
+Each message is one line: what is wrong, where, what was given, what to do next.
+"""
+
+
+class SessionsError(Exception):
+    """Anything this room refuses; the message is one line for the person at the keyboard."""
+
+
+class CasebookError(SessionsError):
+    """A casebook that is missing, newer than this version, read-only, full, damaged or in use."""
+
+
+class CatalogueError(SessionsError):
+    """A name that is taken or unknown, or a catalogue entry that lacks what is asked of it."""
+
+
+class PlanError(SessionsError):
+    """A plan that cannot be made, sealed, changed, closed or judged as asked."""
+
+
+class ListenError(SessionsError):
+    """A session that cannot be run here and now."""

@@ -1,12 +1,14 @@
 """What the bytes of an audio file promise: how long it says it is, before anything is decoded.
 
-A decoder that meets the end of a file early mostly hands over what is there and says nothing. These small readers
-look at the container alone, so that a file cut short is told from a whole one. They decode no sound.
+A decoder that meets the end of a file early, or a damaged stretch, mostly hands over what is there and says
+nothing. These small readers look at the container alone, so that a file cut short is told from a whole one.
+They decode no sound.
 """
 
 from __future__ import annotations
 
 import struct
+import zlib
 from pathlib import Path
 from typing import BinaryIO
 
@@ -16,19 +18,18 @@ UNKNOWN_32 = 0xFFFFFFFF
 W64_RIFF = b"riff\x2e\x91\xcf\x11"
 W64_DATA = b"data\xf3\xac\xd3\x11"
 W64_HEAD_BYTES = 40  # "riff" GUID, 64-bit size, "wave" GUID
-# An Ogg page carries at most 255 x 255 bytes after a header of at most 282 (RFC 3533 section 6).
-OGG_PAGE_BYTES = 65_307
 OGG_ENDS_STREAM = 0x04  # header type flag of the last page (RFC 3533 section 6)
 # The tag that counts an MP3's frames lies inside its first frame, the longest of which has 2881 bytes.
 MP3_TAG_BYTES = 4096
 MOST_CHUNKS = 100_000
+_REVERSED = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
 
 
 def promised_end(path: Path) -> int | None:
     """Byte position where the header says the sound ends; None if this container states none.
 
-    WAV, RF64, Wave64, AIFF/AIFF-C and AU state one. A header of a streamed file, whose size was never filled in,
-    states none.
+    WAV, RF64, Wave64, AIFF/AIFF-C and AU state one. A header of a streamed file, whose size was never filled
+    in, states none.
     """
     with path.open("rb") as file:
         head = file.read(24)
@@ -44,14 +45,37 @@ def promised_end(path: Path) -> int | None:
     return None
 
 
-def ogg_is_whole(path: Path) -> bool:
-    """Whether the last Ogg page in the file is marked as the end of its stream."""
+def ogg_fault(path: Path) -> str | None:
+    """What is wrong with an Ogg file's pages, as words for an error; None if all of them are whole.
+
+    Every page's checksum and number is checked, because the decoders pass over a lost page without a word.
+    Bytes after the end of the last stream (tags) are allowed.
+    """
+    numbers: dict[bytes, int] = {}  # of the last page, by stream
+    open_streams: set[bytes] = set()
+    position = 0
     with path.open("rb") as file:
-        size = file.seek(0, 2)
-        file.seek(max(0, size - 2 * OGG_PAGE_BYTES))
-        tail = file.read()
-    page = tail.rfind(b"OggS")
-    return page >= 0 and len(tail) > page + 5 and bool(tail[page + 5] & OGG_ENDS_STREAM)
+        while True:
+            head = file.read(27)
+            if len(head) < 27 or head[:4] != b"OggS":
+                if head and open_streams:
+                    return f"cut short or corrupt: no whole Ogg page at byte {position}"
+                return "cut short: its Ogg stream has no end" if open_streams or not numbers else None
+            lengths = file.read(head[26])
+            body = file.read(sum(lengths))
+            if len(lengths) < head[26] or len(body) < sum(lengths):
+                return "cut short: its last Ogg page is not all there"
+            stream, (number, checksum) = head[14:18], struct.unpack("<II", head[18:26])
+            if _ogg_checksum(head[:22] + bytes(4) + head[26:] + lengths + body) != checksum:
+                return f"corrupt: the checksum of the Ogg page at byte {position} is wrong"
+            if stream in open_streams and number != numbers[stream] + 1:
+                return f"corrupt: an Ogg page is missing before byte {position}"
+            numbers[stream] = number
+            if head[5] & OGG_ENDS_STREAM:
+                open_streams.discard(stream)
+            else:
+                open_streams.add(stream)
+            position = file.tell()
 
 
 def mp3_states_length(path: Path) -> bool:
@@ -122,3 +146,13 @@ def _wave64_end(file: BinaryIO) -> int | None:
             return None
         position += (size + 7) // 8 * 8
     return None
+
+
+def _ogg_checksum(page: bytes) -> int:
+    """The CRC of RFC 3533 section 6: polynomial 0x04c11db7, from zero, bits not reflected.
+
+    zlib's is the same polynomial reflected, started and ended with all ones, so bits are turned round before
+    and after it.
+    """
+    reflected = zlib.crc32(page.translate(_REVERSED), 0xFFFFFFFF) ^ 0xFFFFFFFF
+    return int(f"{reflected:032b}"[::-1], 2)

@@ -1,7 +1,8 @@
 """Audio files in and out: WAV, RF64, Wave64, AIFF, FLAC, Ogg Vorbis, Opus and MP3, through soundfile.
 
-The one module that imports soundfile. It knows files and samples, and neither loudness nor passages by name. What
-comes out of it is whole and finite, or it raises: a damaged file is never handed on as if it were shorter.
+The one module that imports soundfile. It knows files and samples, and neither loudness nor passages by name.
+What comes out of it is whole and finite, or it raises: a damaged file is never handed on as if it were
+shorter.
 """
 
 from __future__ import annotations
@@ -9,10 +10,7 @@ from __future__ import annotations
 import contextlib
 import functools
 import hashlib
-import os
-import secrets
 import stat
-import threading
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -22,13 +20,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .clip import Clip, Samples
-from .containers import mp3_states_length, ogg_is_whole, promised_end
+from .containers import mp3_states_length, ogg_fault, promised_end
+from .dither import fits, whole_numbers
 from .errors import FileError, PassageError
+from .quiet import quiet
+from .replacement import Sink, replacement
 
 LOWEST_RATE_HZ = 8_000
 HIGHEST_RATE_HZ = 192_000
 BLOCK_FRAMES = 65_536
-# A WAV's sizes are 32-bit counts; beyond them the file is written as RF64 (EBU Tech 3306). The margin is its header.
+UNKNOWN_FRAMES = 2**62  # soundfile answers more than this where a FLAC's length was never filled in
+# A WAV's sizes are 32-bit counts; beyond them the file is written as RF64 (EBU Tech 3306). 4096: its header.
 WAV_MOST_BYTES = 2**32 - 1 - 4096
 
 _BITS = {
@@ -39,16 +41,17 @@ _BITS = {
 _FLOATS = ("FLOAT", "DOUBLE")
 _WRITABLE = {".wav": ("PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"), ".flac": ("PCM_16", "PCM_24")}
 _FRAME_BYTES = {"PCM_16": 2, "PCM_24": 3, "PCM_32": 4, "FLOAT": 4, "DOUBLE": 8}
+_MAGIC = (b"RIFF", b"RF64", b"riff", b"FORM", b"fLaC", b"OggS", b".snd", b"caff")
 _READABLE = "WAV, RF64, W64, AIFF, FLAC, Ogg Vorbis, Opus or MP3"
-_stderr_lock = threading.Lock()
 
 
 @dataclass(frozen=True)
 class FileInfo:
     """What an audio file is, without its samples.
 
-    `bits` is the word length of whole-number samples, None for float and lossy formats. `container` and `subtype`
-    are soundfile's names ("WAV", "PCM_24"). `lossy` is True where decoding does not give back what was recorded.
+    `bits` is the word length of whole-number samples, None for float and lossy formats. `container` and
+    `subtype` are soundfile's names ("WAV", "PCM_24"). `lossy` is True where decoding does not give back what
+    was recorded.
     """
 
     path: Path
@@ -69,14 +72,16 @@ class FileInfo:
 def inspect(path: Path | str) -> FileInfo:
     """What the file is: rate, channels, frames, format.
 
-    Headers are checked against the file's size, and lossy files are decoded once to count what they really hold.
-    Damage in the middle of a lossless file shows when its samples are read.
+    The header is checked against the file's size, FLAC by decoding its end, Ogg by the checksum of every
+    page, MP3 by decoding it once. Damage in the middle of a FLAC shows when its samples are read; damage
+    inside the samples of a WAV or AIFF cannot be seen by anyone. An MP3 without a frame count in its first
+    frame promises no length: it has the frames that can be decoded, and if it was cut short nothing tells.
 
     Raises
     ------
     FileError
-        If the file is missing, no regular file, not permitted, empty, not audio, cut short, without frames, or has
-        a rate outside 8 to 192 kHz.
+        If the file is missing, no regular file, not permitted, empty, not audio, cut short, without frames,
+        or has a rate outside 8 to 192 kHz.
     """
     path = Path(path)
     size, changed = _regular(path)
@@ -86,8 +91,8 @@ def inspect(path: Path | str) -> FileInfo:
 def read(path: Path | str, start_frame: int = 0, frames: int | None = None) -> Clip:
     """The samples from `start_frame` on, `frames` long (None: to the end), as float64, full scale ±1.0.
 
-    Lossy files are decoded from their beginning and then cut, because seeking in them is inexact: a stretch read
-    here equals the same stretch of the whole. Values beyond ±1.0 (float and lossy files) are kept.
+    Lossy files are decoded from their beginning and then cut, because seeking in them is inexact: a stretch
+    read here equals the same stretch of the whole. Values beyond ±1.0 (float and lossy files) are kept.
 
     Raises
     ------
@@ -101,7 +106,7 @@ def read(path: Path | str, start_frame: int = 0, frames: int | None = None) -> C
     if start_frame < 0 or wanted < 0 or start_frame + wanted > info.frames:
         raise PassageError(
             f"{info.path} has {info.frames} frames ({info.length_s:.3f} s); "
-            f"frames {start_frame} to {start_frame + wanted} are not all inside it; choose a stretch within the file"
+            f"frames {start_frame} to {start_frame + wanted} are not all inside; choose a stretch within it"
         )
     samples = np.empty((wanted, info.channels))
     filled = 0
@@ -130,10 +135,11 @@ def write(
 ) -> None:
     """Write the clip as WAV or FLAC (by suffix), whole or not at all; nothing is ever clipped.
 
-    Whole-number formats get TPDF dither (±1 LSB triangular) from a PCG64 generator with `seed`, so the same clip
-    and seed give the same samples, and are rounded to nearest here, because libsndfile 1.2 rounds downwards.
-    `FLOAT` and `DOUBLE` keep values beyond ±1.0. A WAV past 4 GiB becomes RF64 under the same name. The file
-    appears under its name only when complete; an older one of that name is replaced.
+    Whole-number formats get TPDF dither (±1 LSB triangular) from a PCG64 generator with `seed`, so the same
+    clip and seed give the same samples, and are rounded to nearest. `FLOAT` and `DOUBLE` keep values beyond
+    ±1.0 (their header holds the time of writing, so only their samples are alike from run to run). A WAV past
+    4 GiB becomes RF64 under the same name. The file appears under its name only when complete; an older one
+    is replaced.
 
     Parameters
     ----------
@@ -149,8 +155,8 @@ def write(
     Raises
     ------
     FileError
-        If samples are not finite, a whole-number format would clip, the format is not one written here, or the
-        disk is full, read-only or not permitted.
+        If samples are not finite, a whole-number format would clip, the format is not one written here, or
+        the disk is full, read-only or not permitted.
     """
     path = Path(path)
     suffix = path.suffix.lower()
@@ -166,21 +172,13 @@ def write(
         raise FileError(f"{path}: {clip.rate_hz} Hz is outside 8000 to 192000 Hz; resample first")
     _check_finite(clip.samples, path, 0, clip.rate_hz)
     generator = np.random.Generator(np.random.PCG64(seed)) if dither else None
-    partial = path.parent / f".{path.name}.{secrets.token_hex(6)}.part"
     try:
-        descriptor = os.open(partial, os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
-        with os.fdopen(descriptor, "w+b") as file:
+        with replacement(path) as file:
             _encode(file, path, clip, subtype, generator)
-            file.flush()
-            os.fsync(file.fileno())
-        partial.replace(path)
     except OSError as error:
         raise FileError(
             f"{path}: could not be written ({_reason(error)}); free the disk or choose another folder"
         ) from error
-    finally:
-        with contextlib.suppress(OSError):
-            partial.unlink(missing_ok=True)
 
 
 def sha256(path: Path | str) -> str:
@@ -229,42 +227,40 @@ def _inspect(path: Path, size: int, changed: int) -> FileInfo:
             bits=_BITS.get(file.subtype),
             lossy=file.subtype not in _BITS and file.subtype not in _FLOATS,
         )
-        _check_whole(info, size)
         if not LOWEST_RATE_HZ <= info.rate_hz <= HIGHEST_RATE_HZ:
             raise FileError(f"{path}: {info.rate_hz} Hz is outside 8000 to 192000 Hz; convert it first")
-        states = _states_length(info)
-        if info.lossy or not states:
-            held = _count(file, info)
-            if states and held < info.frames:
-                raise FileError(
-                    f"{path}: cut short or corrupt: its header promises {info.frames} frames, {held} can be decoded; "
-                    "fetch or export it again"
-                )
-            if not states:
-                info = replace(info, frames=held)
-        elif info.container == "FLAC" and info.frames:
-            _check_end(file, info)
+        info = _whole(file, info, size)
     if info.frames == 0:
         raise FileError(f"{path}: holds no sound (0 frames); fetch or export it again")
     return info
 
 
-def _check_whole(info: FileInfo, size: int) -> None:
+def _whole(file: Any, info: FileInfo, size: int) -> FileInfo:
+    """The info with its true number of frames; raises if the file does not hold what it promises."""
     end = promised_end(info.path)
     if end is not None and end > size:
         raise FileError(
             f"{info.path}: cut short: its header promises sound up to byte {end}, the file ends at {size}; "
             "fetch or export it again"
         )
-    if info.container == "OGG" and not ogg_is_whole(info.path):
-        raise FileError(f"{info.path}: cut short: its Ogg stream has no end; fetch or export it again")
-
-
-def _states_length(info: FileInfo) -> bool:
-    """Whether the frame count comes from the file rather than from the decoder's guess."""
+    if info.container == "OGG" and (fault := ogg_fault(info.path)):
+        raise FileError(f"{info.path}: {fault}; fetch or export it again")
+    if info.frames >= UNKNOWN_FRAMES:
+        raise FileError(
+            f"{info.path}: its header does not say how long it is (it was streamed); export it again"
+        )
+    if info.container == "FLAC" and info.frames:
+        _check_end(file, info)
     if info.container == "MP3":
-        return mp3_states_length(info.path)
-    return info.frames < 2**62  # soundfile's stand-in for a FLAC whose length was never filled in
+        held = _count(file)
+        if not mp3_states_length(info.path):
+            return replace(info, frames=held)
+        if held < info.frames:
+            raise FileError(
+                f"{info.path}: cut short or corrupt: its header promises {info.frames} frames, "
+                f"{held} can be decoded; fetch or export it again"
+            )
+    return info
 
 
 def _check_end(file: Any, info: FileInfo) -> None:
@@ -275,7 +271,8 @@ def _check_end(file: Any, info: FileInfo) -> None:
         raise FileError(f"{info.path}: cut short: its last frames are missing; fetch or export it again")
 
 
-def _count(file: Any, info: FileInfo) -> int:
+def _count(file: Any) -> int:
+    """Number of frames that can be decoded."""
     held = 0
     while got := len(_take(file, BLOCK_FRAMES, "float32")):
         held += got
@@ -283,10 +280,9 @@ def _count(file: Any, info: FileInfo) -> int:
 
 
 def _decoded(info: FileInfo, start_frame: int, frames: int, block_frames: int) -> Iterator[Samples]:
-    """`frames` frames from `start_frame`, finite, in blocks; from the file's beginning where seeking is inexact."""
+    """`frames` frames from `start_frame`, finite, in blocks; a lossy file is decoded from its beginning."""
     with _opened(info.path) as file:
-        sequential = info.lossy or file.frames != info.frames
-        if sequential:
+        if info.lossy:
             _skip(file, info, start_frame)
         elif start_frame:
             file.seek(start_frame)
@@ -315,7 +311,7 @@ def _skip(file: Any, info: FileInfo, frames: int) -> None:
 
 def _take(file: Any, frames: int, dtype: str) -> Samples:
     """The next frames of an open file, fewer at its end."""
-    with _quiet() if file.format == "MP3" else contextlib.nullcontext():
+    with quiet() if file.format == "MP3" else contextlib.nullcontext():
         return file.read(frames, dtype=dtype, always_2d=True)
 
 
@@ -326,9 +322,8 @@ def _opened(path: Path) -> Iterator[Any]:
 
     try:
         with path.open("rb") as raw:
-            head = raw.read(2)
-        # Only these first bytes make libsndfile try its MP3 decoder, which prints its complaints.
-        with _quiet() if head == b"ID" or head[:1] == b"\xff" else contextlib.nullcontext():
+            known = raw.read(4) in _MAGIC
+        with contextlib.nullcontext() if known else quiet():  # anything else may reach the MP3 decoder
             file = soundfile.SoundFile(path)
     except OSError as error:
         raise FileError(f"{path}: cannot be opened ({_reason(error)}); check who may read it") from error
@@ -348,77 +343,43 @@ def _opened(path: Path) -> Iterator[Any]:
             ) from error
 
 
-@contextlib.contextmanager
-def _quiet() -> Iterator[None]:
-    """Standard error closed for a moment: the MP3 decoder in libsndfile prints its warnings there itself."""
-    with _stderr_lock:
-        try:
-            kept = os.dup(2)
-        except OSError:  # already closed
-            yield
-            return
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        try:
-            os.dup2(nowhere, 2)
-            yield
-        finally:
-            os.dup2(kept, 2)
-            os.close(kept)
-            os.close(nowhere)
-
-
 def _encode(
     file: IO[bytes], path: Path, clip: Clip, subtype: str, generator: np.random.Generator | None
 ) -> None:
     """Write the clip's samples through libsndfile into an open file; OSError where the disk refuses."""
     import soundfile
 
-    sink = _Sink(file)
-    with soundfile.SoundFile(
-        sink, "w", clip.rate_hz, clip.channels, subtype, format=_container(path, clip, subtype)
-    ) as sound:
-        for start in range(0, clip.frames, BLOCK_FRAMES):
-            block = clip.samples[start : start + BLOCK_FRAMES]
-            if subtype in _FLOATS:
-                sound.write(block)
-            else:
-                sound.write(_whole_numbers(block, path, clip, subtype, generator))
-            if sink.error is not None:
-                break
+    sink = Sink(file)
+    form = {"samplerate": clip.rate_hz, "channels": clip.channels, "subtype": subtype}
+    try:
+        with soundfile.SoundFile(sink, "w", format=_container(path, clip, subtype), **form) as sound:
+            for start in range(0, clip.frames, BLOCK_FRAMES):
+                block = clip.samples[start : start + BLOCK_FRAMES]
+                sound.write(block if subtype in _FLOATS else _integers(block, path, clip, subtype, generator))
+                if sink.error is not None:
+                    break
+    except soundfile.LibsndfileError as error:
+        raise FileError(
+            f"{path}: {path.suffix} cannot hold {clip.channels} channels at {clip.rate_hz} Hz as {subtype} "
+            f"({_words(error)}); choose WAV"
+        ) from error
     if sink.error is not None:
         raise sink.error
 
 
-class _Sink:
-    """A file for libsndfile to write to that remembers the system's first refusal instead of losing it."""
-
-    def __init__(self, file: IO[bytes]) -> None:
-        self._file = file
-        self.error: OSError | None = None
-
-    def write(self, data: bytes) -> int:
-        if self.error is None:
-            try:
-                return self._file.write(data)
-            except OSError as error:
-                self.error = error
-        return len(data)  # the file is given up already; libsndfile may finish in peace
-
-    def seek(self, offset: int, whence: int = 0) -> int:
-        if self.error is None:
-            try:
-                return self._file.seek(offset, whence)
-            except OSError as error:  # seeking flushes what is still to be written
-                self.error = error
-        return 0
-
-    def tell(self) -> int:
-        return self._file.tell() if self.error is None else 0
-
-    def readinto(self, buffer: Any) -> int:
-        data = self._file.read(len(buffer)) if self.error is None else b""
-        buffer[: len(data)] = data
-        return len(data)
+def _integers(
+    block: Samples, path: Path, clip: Clip, subtype: str, generator: np.random.Generator | None
+) -> NDArray[np.int16] | NDArray[np.int32]:
+    """The block in the integer type that libsndfile stores unchanged; raises rather than clip."""
+    bits = int(subtype.removeprefix("PCM_"))
+    steps = whole_numbers(block, bits, generator)
+    if not fits(steps, bits):
+        peak = float(np.max(np.abs(clip.samples)))
+        raise FileError(
+            f"{path}: {bits}-bit samples would clip: the peak is {peak:.6f} of full scale "
+            f"({20 * np.log10(peak):+.2f} dBFS); turn it down or write FLOAT"
+        )
+    return steps.astype(np.int16) if bits == 16 else steps.astype(np.int32) << (32 - bits)
 
 
 def _container(path: Path, clip: Clip, subtype: str) -> str:
@@ -429,36 +390,15 @@ def _container(path: Path, clip: Clip, subtype: str) -> str:
     return "WAV" if clip.channels <= 2 else "WAVEX"  # only the extensible header says which channel is which
 
 
-def _whole_numbers(
-    block: Samples, path: Path, clip: Clip, subtype: str, generator: np.random.Generator | None
-) -> NDArray[np.int16] | NDArray[np.int32]:
-    """The block dithered, rounded and in the integer type that libsndfile stores unchanged."""
-    bits = int(subtype.removeprefix("PCM_"))
-    steps = block * 2.0 ** (bits - 1)
-    if generator is not None:
-        # Drawn frame by frame, so that the result does not depend on the block length.
-        draws = generator.random((*block.shape, 2))
-        steps += draws[..., 0] - draws[..., 1]
-    np.rint(steps, out=steps)
-    if steps.max() > 2 ** (bits - 1) - 1 or steps.min() < -(2 ** (bits - 1)):
-        peak = float(np.max(np.abs(clip.samples)))
-        raise FileError(
-            f"{path}: {bits}-bit samples would clip: the peak is {peak:.6f} of full scale "
-            f"({20 * np.log10(peak):+.2f} dBFS); turn it down below 0 dBFS or write FLOAT"
-        )
-    if bits == 16:
-        return steps.astype(np.int16)
-    return steps.astype(np.int32) << (32 - bits)
-
-
 def _check_finite(samples: Samples, path: Path, start_frame: int, rate_hz: int) -> None:
     finite = np.isfinite(samples)
     if finite.all():
         return
     frame, channel = (int(place) for place in np.argwhere(~finite)[0])
     raise FileError(
-        f"{path}: holds a sample that is not a number ({samples[frame, channel]}) at frame {start_frame + frame} "
-        f"({(start_frame + frame) / rate_hz:.3f} s), channel {channel + 1}; export it again"
+        f"{path}: holds a sample that is not a number ({samples[frame, channel]}) "
+        f"at frame {start_frame + frame} ({(start_frame + frame) / rate_hz:.3f} s), channel {channel + 1}; "
+        "export it again"
     )
 
 
@@ -467,5 +407,7 @@ def _reason(error: OSError) -> str:
 
 
 def _words(error: Any) -> str:
-    """What libsndfile says, without its full stop."""
+    """What libsndfile says, without its frills."""
+    if error.code == 7:  # "does not exist or is not a regular file", said of anything it cannot make out
+        return "format not recognised"
     return str(error.error_string).strip().removeprefix("Error : ").rstrip(".") or "unknown format"

@@ -14,8 +14,8 @@ from .errors import PassageError
 def resample(clip: Clip, rate_hz: int) -> Clip:
     """The clip at `rate_hz`, exactly round(frames x to / from) frames long, in place to the sample instant.
 
-    Frame 0 stays at time 0 (soxr's delay is already taken off). The sound is taken as silent beyond both ends.
-    A clip already at `rate_hz` comes back unchanged.
+    Frame 0 stays at time 0 (soxr's delay is already taken off); beyond both ends the sound is taken as
+    silent. A clip already at `rate_hz` comes back unchanged.
 
     Parameters
     ----------

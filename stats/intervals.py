@@ -1,0 +1,102 @@
+"""Confidence intervals for a proportion: Clopper-Pearson (exact) and Wilson (score)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+from statistics import NormalDist
+
+from stats.counts import check_counts, check_level
+
+
+@dataclass(frozen=True)
+class Interval:
+    """A two-sided interval: its level, its ends and its kind."""
+
+    level: float
+    low: float
+    high: float
+    kind: str
+
+
+def clopper_pearson(correct: int, trials: int, level: float = 0.95) -> Interval:
+    """The exact (equal-tailed) interval: it covers the true proportion with at least the stated level.
+
+    Raises
+    ------
+    StatsError
+        If a number is out of range.
+
+    Notes
+    -----
+    Ends are beta quantiles; at 0 correct the low end is 0, at all correct the high end is 1 (Clopper and Pearson,
+    Biometrika 26, 1934).
+
+    Examples
+    --------
+    Newcombe, Stat. Med. 17 (1998), Table I: 81 of 263 gives .2527 to .3676.
+
+    >>> interval = clopper_pearson(81, 263)
+    >>> round(interval.low, 4), round(interval.high, 4)
+    (0.2527, 0.3676)
+
+    So between a quarter and 37 % of all such cases.
+    """
+    check_counts(correct, trials)
+    check_level(level)
+    tail = (1 - level) / 2
+    low = _beta_quantile(tail, correct, trials - correct + 1) if correct else 0.0
+    high = _beta_quantile(1 - tail, correct + 1, trials - correct) if correct < trials else 1.0
+    return Interval(level, low, high, "clopper-pearson")
+
+
+def wilson(correct: int, trials: int, level: float = 0.95) -> Interval:
+    """The score interval: on average closer to the stated level than the exact one, sometimes below it.
+
+    Raises
+    ------
+    StatsError
+        If a number is out of range.
+
+    Examples
+    --------
+    Newcombe, Stat. Med. 17 (1998), Table I: 15 of 148 gives .0624 to .1605.
+
+    >>> interval = wilson(15, 148)
+    >>> round(interval.low, 4), round(interval.high, 4)
+    (0.0624, 0.1605)
+    """
+    check_counts(correct, trials)
+    check_level(level)
+    z = NormalDist().inv_cdf((1 + level) / 2)
+    share = correct / trials
+    centre = share + z * z / (2 * trials)
+    half = z * sqrt(share * (1 - share) / trials + z * z / (4 * trials * trials))
+    scale = 1 + z * z / trials
+    low = 0.0 if correct == 0 else (centre - half) / scale
+    high = 1.0 if correct == trials else (centre + half) / scale
+    return Interval(level, low, high, "wilson")
+
+
+def upper_bound(correct: int, trials: int, level: float = 0.95) -> float:
+    """The exact one-sided upper bound of a proportion."""
+    check_counts(correct, trials)
+    check_level(level)
+    return _beta_quantile(level, correct + 1, trials - correct) if correct < trials else 1.0
+
+
+def lower_bound(correct: int, trials: int, level: float = 0.95) -> float:
+    """The exact one-sided lower bound of a proportion.
+
+    >>> round(lower_bound(12, 16), 5)
+    0.5156
+    """
+    check_counts(correct, trials)
+    check_level(level)
+    return _beta_quantile(1 - level, correct, trials - correct + 1) if correct else 0.0
+
+
+def _beta_quantile(probability: float, a: int, b: int) -> float:
+    from scipy.special import betaincinv
+
+    return float(betaincinv(a, b, probability))

@@ -1,0 +1,121 @@
+"""The full statement about one count: test, criterion, verdict, interval, sensitivity."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isfinite
+from typing import Any
+
+from stats import d_prime as sensitivity
+from stats.allowance import largest_difference
+from stats.binomial import binomial_test, critical
+from stats.counts import check_alpha, check_counts
+from stats.intervals import Interval, clopper_pearson
+from stats.methods import preset
+
+HEARD, NOT_SHOWN = "heard", "not shown"
+
+
+@dataclass(frozen=True)
+class Tally:
+    """One count and all that follows from it. d′ is None where it is infinite (all right, or all for one)."""
+
+    method: str
+    correct: int
+    trials: int
+    chance: float
+    p_value: float
+    alpha: float
+    critical: int | None
+    verdict: str
+    interval: Interval
+    d_prime: float | None
+    d_prime_differencing: float | None
+    largest_difference: float | None
+
+    @property
+    def proportion(self) -> float:
+        """The proportion seen."""
+        return self.correct / self.trials
+
+    def to_document(self) -> dict[str, Any]:
+        """The tally as the command line prints it."""
+        document: dict[str, Any] = {
+            "method": self.method,
+            "correct": self.correct,
+            "trials": self.trials,
+            "chance": self.chance,
+            "p_value": self.p_value,
+            "alpha": self.alpha,
+            "critical": self.critical,
+            "verdict": self.verdict,
+            "proportion": self.proportion,
+            "interval": {
+                "level": self.interval.level,
+                "low": self.interval.low,
+                "high": self.interval.high,
+                "kind": self.interval.kind,
+            },
+            "d_prime": self.d_prime,
+        }
+        if self.method == "abx":
+            document["d_prime_differencing"] = self.d_prime_differencing
+            document["largest_difference_allowed"] = self.largest_difference
+        return document
+
+
+def tally(method: str, correct: int, trials: int, alpha: float = 0.05) -> Tally:
+    """All that follows from `correct` right answers (abx) or choices of the first (preference) in `trials`.
+
+    The verdict is ``heard`` when the method's planned test reaches alpha, otherwise ``not shown``: for a preference,
+    ``heard`` says that the setups were told apart by preference. d′ is that of the independent-observation model for
+    ABX, 0 at or below chance; for a preference it is signed, positive for the first.
+
+    Raises
+    ------
+    StatsError
+        If the method is unknown or a number is out of range.
+
+    Examples
+    --------
+    >>> result = tally("abx", 12, 16)
+    >>> result.verdict, result.critical, round(result.p_value, 4), round(result.d_prime, 2)
+    ('heard', 12, 0.0384, 1.79)
+    """
+    chosen = preset(method)
+    check_counts(correct, trials)
+    check_alpha(alpha)
+    p_value = binomial_test(correct, trials, chosen.chance, chosen.alternative).p_value
+    needed = critical(trials, alpha, chosen.chance, chosen.alternative)
+    counted = correct if chosen.alternative == "greater" else max(correct, trials - correct)
+    heard = needed is not None and counted >= needed
+    differencing = (
+        _finite(sensitivity.d_prime(correct / trials, "abx", "differencing")) if method == "abx" else None
+    )
+    return Tally(
+        method=method,
+        correct=correct,
+        trials=trials,
+        chance=float(chosen.chance),
+        p_value=p_value,
+        alpha=alpha,
+        critical=needed,
+        verdict=HEARD if heard else NOT_SHOWN,
+        interval=clopper_pearson(correct, trials),
+        d_prime=signed_d_prime(method, correct, trials),
+        d_prime_differencing=differencing,
+        largest_difference=largest_difference(correct, trials) if method == "abx" else None,
+    )
+
+
+def signed_d_prime(method: str, correct: int, trials: int) -> float | None:
+    """The method's d′ for a count; negative where a preference goes to the second; None where it is infinite."""
+    measure = preset(method).d_prime_method
+    if method == "preference" and 2 * correct < trials:
+        mirrored = _finite(sensitivity.d_prime((trials - correct) / trials, measure))
+        return None if mirrored is None else -mirrored
+    return _finite(sensitivity.d_prime(correct / trials, measure))
+
+
+def _finite(value: float) -> float | None:
+    return value if isfinite(value) else None

@@ -104,9 +104,7 @@ def _rule(method: str, model: str) -> Callable[[float], float]:
     if method not in MODELS:
         raise StatsError(f"d' is known for {', '.join(MODELS)}; got {method!r}")
     if model not in MODELS[method]:
-        raise StatsError(
-            f"the listener model of {method} is one of {', '.join(MODELS[method])}; got {model!r}"
-        )
+        raise StatsError(f"the listener model of {method} is one of {', '.join(MODELS[method])}; got {model!r}")
     if method == "2afc":
         return lambda d: _normal(d / sqrt(2))
     divisor = 2 if model == "independent" else sqrt(6)

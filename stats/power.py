@@ -132,9 +132,7 @@ def sample_size(
     _check_side(alternative, chance)
     effect = abs(proportion - chance) if alternative == "two-sided" else proportion - chance
     if effect <= 0:
-        raise StatsError(
-            f"the proportion to be found must be better than chance ({chance:g}); got {proportion!r}"
-        )
+        raise StatsError(f"the proportion to be found must be better than chance ({chance:g}); got {proportion!r}")
     first, most = None, 256
     while most <= MOST_SEARCHED * 2:
         _, _, reached = curve(1, most, proportion, alpha, chance, alternative)
@@ -146,9 +144,7 @@ def sample_size(
         if first is not None and stable <= most // 2:
             return SampleSize(first, stable)
         most *= 2
-    raise StatsError(
-        f"more than {MOST_SEARCHED} trials would be needed to find a proportion of {proportion!r}"
-    )
+    raise StatsError(f"more than {MOST_SEARCHED} trials would be needed to find a proportion of {proportion!r}")
 
 
 def curve(
@@ -232,8 +228,6 @@ def _tail(counts: NDArray[np.int64], trials: NDArray[np.int64], proportion: floa
 def _check_side(alternative: Alternative, chance: float) -> None:
     check_alternative(alternative)
     if alternative == "less":
-        raise StatsError(
-            "power is defined for greater and two-sided alternatives; mirror the proportion instead"
-        )
+        raise StatsError("power is defined for greater and two-sided alternatives; mirror the proportion instead")
     if alternative == "two-sided" and chance != 0.5:
         raise StatsError(f"a two-sided test is defined for chance 1/2 only; got {chance!r}")

@@ -21,9 +21,7 @@ class PreferenceTest:
     p_value: float
 
 
-def preference_test(
-    for_first: int, for_second: int, ties: int = 0, policy: str = "not offered"
-) -> PreferenceTest:
+def preference_test(for_first: int, for_second: int, ties: int = 0, policy: str = "not offered") -> PreferenceTest:
     """The exact two-sided test of no preference.
 
     Parameters

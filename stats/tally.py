@@ -89,9 +89,7 @@ def tally(method: str, correct: int, trials: int, alpha: float = 0.05) -> Tally:
     needed = critical(trials, alpha, chosen.chance, chosen.alternative)
     counted = correct if chosen.alternative == "greater" else max(correct, trials - correct)
     heard = needed is not None and counted >= needed
-    differencing = (
-        _finite(sensitivity.d_prime(correct / trials, "abx", "differencing")) if method == "abx" else None
-    )
+    differencing = _finite(sensitivity.d_prime(correct / trials, "abx", "differencing")) if method == "abx" else None
     return Tally(
         method=method,
         correct=correct,

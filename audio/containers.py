@@ -85,9 +85,7 @@ def mp3_states_length(path: Path) -> bool:
         start = 0
         if head[:3] == b"ID3" and len(head) == 10:
             # Tag size: four bytes of seven bits (ID3v2.4.0 section 6.2).
-            start = 10 + sum(
-                (byte & 0x7F) << shift for byte, shift in zip(head[6:], (21, 14, 7, 0), strict=True)
-            )
+            start = 10 + sum((byte & 0x7F) << shift for byte, shift in zip(head[6:], (21, 14, 7, 0), strict=True))
         file.seek(start)
         first = file.read(MP3_TAG_BYTES)
     for name in (b"Xing", b"Info"):

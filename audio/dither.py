@@ -38,6 +38,4 @@ def whole_numbers(samples: Samples, bits: int, generator: np.random.Generator | 
 
 def fits(steps: NDArray[np.float64], bits: int) -> bool:
     """Whether every step is one that a `bits`-bit format can hold."""
-    return steps.size == 0 or (
-        float(steps.max()) <= 2 ** (bits - 1) - 1 and float(steps.min()) >= -(2 ** (bits - 1))
-    )
+    return steps.size == 0 or (float(steps.max()) <= 2 ** (bits - 1) - 1 and float(steps.min()) >= -(2 ** (bits - 1)))

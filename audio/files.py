@@ -23,6 +23,7 @@ from .clip import Clip, Samples
 from .containers import mp3_states_length, ogg_fault, promised_end
 from .dither import fits, whole_numbers
 from .errors import FileError, PassageError
+from .finite import not_finite
 from .quiet import quiet
 from .replacement import Sink, replacement
 
@@ -42,6 +43,16 @@ _FLOATS = ("FLOAT", "DOUBLE")
 _WRITABLE = {".wav": ("PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"), ".flac": ("PCM_16", "PCM_24")}
 _FRAME_BYTES = {"PCM_16": 2, "PCM_24": 3, "PCM_32": 4, "FLOAT": 4, "DOUBLE": 8}
 _MAGIC = (b"RIFF", b"RF64", b"riff", b"FORM", b"fLaC", b"OggS", b".snd", b"caff")
+# Ogg Vorbis and Opus store surround channels in an order of their own (Vorbis I specification section 4.3.9,
+# from memory; 5.1 agrees with what ffmpeg writes). For each channel of the WAVE order, its place in an Ogg
+# file.
+_OGG_TO_WAVE = {
+    3: (0, 2, 1),
+    5: (0, 2, 1, 3, 4),
+    6: (0, 2, 1, 5, 3, 4),
+    7: (0, 2, 1, 6, 5, 3, 4),
+    8: (0, 2, 1, 7, 5, 6, 3, 4),
+}
 _READABLE = "WAV, RF64, W64, AIFF, FLAC, Ogg Vorbis, Opus or MP3"
 
 
@@ -92,7 +103,8 @@ def read(path: Path | str, start_frame: int = 0, frames: int | None = None) -> C
     """The samples from `start_frame` on, `frames` long (None: to the end), as float64, full scale ±1.0.
 
     Lossy files are decoded from their beginning and then cut, because seeking in them is inexact: a stretch
-    read here equals the same stretch of the whole. Values beyond ±1.0 (float and lossy files) are kept.
+    read here equals the same stretch of the whole. Surround channels come in WAVE order, of Ogg files too.
+    Values beyond ±1.0 (float and lossy files) are kept.
 
     Raises
     ------
@@ -130,9 +142,7 @@ def blocks(path: Path | str, block_frames: int = BLOCK_FRAMES) -> Iterator[Sampl
     yield from _decoded(info, 0, info.frames, block_frames)
 
 
-def write(
-    path: Path | str, clip: Clip, *, subtype: str = "PCM_24", seed: int = 0, dither: bool = True
-) -> None:
+def write(path: Path | str, clip: Clip, *, subtype: str = "PCM_24", seed: int = 0, dither: bool = True) -> None:
     """Write the clip as WAV or FLAC (by suffix), whole or not at all; nothing is ever clipped.
 
     Whole-number formats get TPDF dither (±1 LSB triangular) from a PCG64 generator with `seed`, so the same
@@ -163,9 +173,7 @@ def write(
     if suffix not in _WRITABLE:
         raise FileError(f"{path}: cannot write files of this kind; name it .wav or .flac")
     if subtype not in _WRITABLE[suffix]:
-        raise FileError(
-            f"{path}: {suffix} cannot hold {subtype!r}; choose one of {', '.join(_WRITABLE[suffix])}"
-        )
+        raise FileError(f"{path}: {suffix} cannot hold {subtype!r}; choose one of {', '.join(_WRITABLE[suffix])}")
     if clip.frames == 0 or clip.channels == 0:
         raise FileError(f"{path}: nothing to write (shape {clip.samples.shape})")
     if not LOWEST_RATE_HZ <= clip.rate_hz <= HIGHEST_RATE_HZ:
@@ -246,9 +254,7 @@ def _whole(file: Any, info: FileInfo, size: int) -> FileInfo:
     if info.container == "OGG" and (fault := ogg_fault(info.path)):
         raise FileError(f"{info.path}: {fault}; fetch or export it again")
     if info.frames >= UNKNOWN_FRAMES:
-        raise FileError(
-            f"{info.path}: its header does not say how long it is (it was streamed); export it again"
-        )
+        raise FileError(f"{info.path}: its header does not say how long it is (it was streamed); export it again")
     if info.container == "FLAC" and info.frames:
         _check_end(file, info)
     if info.container == "MP3":
@@ -310,9 +316,12 @@ def _skip(file: Any, info: FileInfo, frames: int) -> None:
 
 
 def _take(file: Any, frames: int, dtype: str) -> Samples:
-    """The next frames of an open file, fewer at its end."""
+    """The next frames of an open file, fewer at its end; channels in WAVE order."""
     with quiet() if file.format == "MP3" else contextlib.nullcontext():
-        return file.read(frames, dtype=dtype, always_2d=True)
+        samples = file.read(frames, dtype=dtype, always_2d=True)
+    if file.format == "OGG" and file.channels in _OGG_TO_WAVE:
+        samples = samples[:, _OGG_TO_WAVE[file.channels]]
+    return samples
 
 
 @contextlib.contextmanager
@@ -330,22 +339,17 @@ def _opened(path: Path) -> Iterator[Any]:
     except TypeError as error:  # soundfile asks for rate and channels where the name ends in .raw
         raise FileError(f"{path}: is raw samples without a header; give {_READABLE}") from error
     except soundfile.LibsndfileError as error:
-        raise FileError(
-            f"{path}: is not audio that can be read here ({_words(error)}); give {_READABLE}"
-        ) from error
+        raise FileError(f"{path}: is not audio that can be read here ({_words(error)}); give {_READABLE}") from error
     with file:
         try:
             yield file
         except soundfile.LibsndfileError as error:
             raise FileError(
-                f"{path}: cut short or corrupt: its sound cannot be decoded ({_words(error)}); "
-                "fetch or export it again"
+                f"{path}: cut short or corrupt: its sound cannot be decoded ({_words(error)}); fetch or export it again"
             ) from error
 
 
-def _encode(
-    file: IO[bytes], path: Path, clip: Clip, subtype: str, generator: np.random.Generator | None
-) -> None:
+def _encode(file: IO[bytes], path: Path, clip: Clip, subtype: str, generator: np.random.Generator | None) -> None:
     """Write the clip's samples through libsndfile into an open file; OSError where the disk refuses."""
     import soundfile
 
@@ -391,10 +395,10 @@ def _container(path: Path, clip: Clip, subtype: str) -> str:
 
 
 def _check_finite(samples: Samples, path: Path, start_frame: int, rate_hz: int) -> None:
-    finite = np.isfinite(samples)
-    if finite.all():
+    place = not_finite(samples)
+    if place is None:
         return
-    frame, channel = (int(place) for place in np.argwhere(~finite)[0])
+    frame, channel = place
     raise FileError(
         f"{path}: holds a sample that is not a number ({samples[frame, channel]}) "
         f"at frame {start_frame + frame} ({(start_frame + frame) / rate_hz:.3f} s), channel {channel + 1}; "

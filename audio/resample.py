@@ -36,9 +36,7 @@ def resample(clip: Clip, rate_hz: int) -> Clip:
     if rate_hz == clip.rate_hz:
         return clip
     if not np.isfinite(clip.samples).all():
-        raise PassageError(
-            "cannot resample samples that are not numbers (NaN or infinite); mend the recording"
-        )
+        raise PassageError("cannot resample samples that are not numbers (NaN or infinite); mend the recording")
     # Halves go up, as for a length in seconds that ends between two frames; no floating point.
     frames = (2 * clip.frames * rate_hz + clip.rate_hz) // (2 * clip.rate_hz)
     if clip.frames == 0 or frames == 0:

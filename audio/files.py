@@ -12,7 +12,6 @@ import functools
 import hashlib
 import stat
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, Any
 
@@ -20,64 +19,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .clip import Clip, Samples
-from .containers import mp3_states_length, ogg_fault, promised_end
+from .decoder import BLOCK_FRAMES, skip, take, whole
 from .dither import fits, whole_numbers
 from .errors import FileError, PassageError
+from .file_info import BITS, FLOATS, FileInfo
 from .finite import not_finite
 from .quiet import quiet
 from .replacement import Sink, replacement
 
 LOWEST_RATE_HZ = 8_000
 HIGHEST_RATE_HZ = 192_000
-BLOCK_FRAMES = 65_536
-UNKNOWN_FRAMES = 2**62  # soundfile answers more than this where a FLAC's length was never filled in
 # A WAV's sizes are 32-bit counts; beyond them the file is written as RF64 (EBU Tech 3306). 4096: its header.
 WAV_MOST_BYTES = 2**32 - 1 - 4096
 
-_BITS = {
-    "PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32,
-    "ALAC_16": 16, "ALAC_20": 20, "ALAC_24": 24, "ALAC_32": 32,
-    "DWVW_12": 12, "DWVW_16": 16, "DWVW_24": 24,
-}  # fmt: skip
-_FLOATS = ("FLOAT", "DOUBLE")
 _WRITABLE = {".wav": ("PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"), ".flac": ("PCM_16", "PCM_24")}
 _FRAME_BYTES = {"PCM_16": 2, "PCM_24": 3, "PCM_32": 4, "FLOAT": 4, "DOUBLE": 8}
 _MAGIC = (b"RIFF", b"RF64", b"riff", b"FORM", b"fLaC", b"OggS", b".snd", b"caff")
-# Ogg Vorbis and Opus store surround channels in an order of their own (Vorbis I specification section 4.3.9,
-# from memory; 5.1 agrees with what ffmpeg writes). For each channel of the WAVE order, its place in an Ogg
-# file.
-_OGG_TO_WAVE = {
-    3: (0, 2, 1),
-    5: (0, 2, 1, 3, 4),
-    6: (0, 2, 1, 5, 3, 4),
-    7: (0, 2, 1, 6, 5, 3, 4),
-    8: (0, 2, 1, 7, 5, 6, 3, 4),
-}
 _READABLE = "WAV, RF64, W64, AIFF, FLAC, Ogg Vorbis, Opus or MP3"
-
-
-@dataclass(frozen=True)
-class FileInfo:
-    """What an audio file is, without its samples.
-
-    `bits` is the word length of whole-number samples, None for float and lossy formats. `container` and
-    `subtype` are soundfile's names ("WAV", "PCM_24"). `lossy` is True where decoding does not give back what
-    was recorded.
-    """
-
-    path: Path
-    rate_hz: int
-    channels: int
-    frames: int
-    container: str
-    subtype: str
-    bits: int | None
-    lossy: bool
-
-    @property
-    def length_s(self) -> float:
-        """Length in seconds."""
-        return self.frames / self.rate_hz
 
 
 def inspect(path: Path | str) -> FileInfo:
@@ -232,71 +190,29 @@ def _inspect(path: Path, size: int, changed: int) -> FileInfo:
             frames=file.frames,
             container=file.format,
             subtype=file.subtype,
-            bits=_BITS.get(file.subtype),
-            lossy=file.subtype not in _BITS and file.subtype not in _FLOATS,
+            bits=BITS.get(file.subtype),
+            lossy=file.subtype not in BITS and file.subtype not in FLOATS,
         )
         if not LOWEST_RATE_HZ <= info.rate_hz <= HIGHEST_RATE_HZ:
             raise FileError(f"{path}: {info.rate_hz} Hz is outside 8000 to 192000 Hz; convert it first")
-        info = _whole(file, info, size)
+        info = whole(file, info, size)
     if info.frames == 0:
         raise FileError(f"{path}: holds no sound (0 frames); fetch or export it again")
     return info
-
-
-def _whole(file: Any, info: FileInfo, size: int) -> FileInfo:
-    """The info with its true number of frames; raises if the file does not hold what it promises."""
-    end = promised_end(info.path)
-    if end is not None and end > size:
-        raise FileError(
-            f"{info.path}: cut short: its header promises sound up to byte {end}, the file ends at {size}; "
-            "fetch or export it again"
-        )
-    if info.container == "OGG" and (fault := ogg_fault(info.path)):
-        raise FileError(f"{info.path}: {fault}; fetch or export it again")
-    if info.frames >= UNKNOWN_FRAMES:
-        raise FileError(f"{info.path}: its header does not say how long it is (it was streamed); export it again")
-    if info.container == "FLAC" and info.frames:
-        _check_end(file, info)
-    if info.container == "MP3":
-        held = _count(file)
-        if not mp3_states_length(info.path):
-            return replace(info, frames=held)
-        if held < info.frames:
-            raise FileError(
-                f"{info.path}: cut short or corrupt: its header promises {info.frames} frames, "
-                f"{held} can be decoded; fetch or export it again"
-            )
-    return info
-
-
-def _check_end(file: Any, info: FileInfo) -> None:
-    """Raise unless the last frames can be decoded; costs one seek."""
-    tail = min(info.frames, 4096)
-    file.seek(info.frames - tail)
-    if len(_take(file, tail, "float32")) != tail:
-        raise FileError(f"{info.path}: cut short: its last frames are missing; fetch or export it again")
-
-
-def _count(file: Any) -> int:
-    """Number of frames that can be decoded."""
-    held = 0
-    while got := len(_take(file, BLOCK_FRAMES, "float32")):
-        held += got
-    return held
 
 
 def _decoded(info: FileInfo, start_frame: int, frames: int, block_frames: int) -> Iterator[Samples]:
     """`frames` frames from `start_frame`, finite, in blocks; a lossy file is decoded from its beginning."""
     with _opened(info.path) as file:
         if info.lossy:
-            _skip(file, info, start_frame)
+            skip(file, info, start_frame)
         elif start_frame:
             file.seek(start_frame)
         position = start_frame
         end = start_frame + frames
         while position < end:
             wanted = min(block_frames, end - position)
-            block = _take(file, wanted, "float64")
+            block = take(file, wanted, "float64")
             if len(block) != wanted:
                 raise FileError(
                     f"{info.path}: corrupt: no sound can be decoded from frame {position + len(block)} on; "
@@ -305,23 +221,6 @@ def _decoded(info: FileInfo, start_frame: int, frames: int, block_frames: int) -
             _check_finite(block, info.path, position, info.rate_hz)
             yield block
             position += wanted
-
-
-def _skip(file: Any, info: FileInfo, frames: int) -> None:
-    while frames > 0:
-        got = len(_take(file, min(frames, BLOCK_FRAMES), "float32"))
-        if got == 0:
-            raise FileError(f"{info.path}: corrupt: its sound ends early; fetch or export it again")
-        frames -= got
-
-
-def _take(file: Any, frames: int, dtype: str) -> Samples:
-    """The next frames of an open file, fewer at its end; channels in WAVE order."""
-    with quiet() if file.format == "MP3" else contextlib.nullcontext():
-        samples = file.read(frames, dtype=dtype, always_2d=True)
-    if file.format == "OGG" and file.channels in _OGG_TO_WAVE:
-        samples = samples[:, _OGG_TO_WAVE[file.channels]]
-    return samples
 
 
 @contextlib.contextmanager
@@ -359,7 +258,7 @@ def _encode(file: IO[bytes], path: Path, clip: Clip, subtype: str, generator: np
         with soundfile.SoundFile(sink, "w", format=_container(path, clip, subtype), **form) as sound:
             for start in range(0, clip.frames, BLOCK_FRAMES):
                 block = clip.samples[start : start + BLOCK_FRAMES]
-                sound.write(block if subtype in _FLOATS else _integers(block, path, clip, subtype, generator))
+                sound.write(block if subtype in FLOATS else _integers(block, path, clip, subtype, generator))
                 if sink.error is not None:
                     break
     except soundfile.LibsndfileError as error:

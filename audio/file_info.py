@@ -1,0 +1,38 @@
+"""What an audio file is, without its samples. Plain facts; it opens nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+# soundfile's names of sample formats: whole numbers of so many bits, and floats. All others are lossy.
+BITS = {
+    "PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32,
+    "ALAC_16": 16, "ALAC_20": 20, "ALAC_24": 24, "ALAC_32": 32,
+    "DWVW_12": 12, "DWVW_16": 16, "DWVW_24": 24,
+}  # fmt: skip
+FLOATS = ("FLOAT", "DOUBLE")
+
+
+@dataclass(frozen=True)
+class FileInfo:
+    """What an audio file is, without its samples.
+
+    `bits` is the word length of whole-number samples, None for float and lossy formats. `container` and
+    `subtype` are soundfile's names ("WAV", "PCM_24"). `lossy` is True where decoding does not give back what
+    was recorded.
+    """
+
+    path: Path
+    rate_hz: int
+    channels: int
+    frames: int
+    container: str
+    subtype: str
+    bits: int | None
+    lossy: bool
+
+    @property
+    def length_s(self) -> float:
+        """Length in seconds."""
+        return self.frames / self.rate_hz

@@ -1,0 +1,180 @@
+"""Matching levels: the gain each setup needs, what is left after it, and how sure that is. Pure; no files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from audio.clip import Clip
+from audio.errors import MeasureError, PassageError
+from audio.weighting import SHORTEST_BLOCK_S, By, block_levels_db
+
+CEILING_DBTP = -1.0  # EBU R 128: at most −1 dBTP in production
+SHORTEST_S = 1.0  # our choice: two whole gating blocks and more, and long enough to compare by ear
+BLOCK_GATE_DB = 30.0  # blocks this far below the loudest say little about how loud the music is; our choice
+ROUNDING_DB = 0.005  # the meter's own repeatability and the rounding to 24 bits, as a standard uncertainty; our choice
+COVERAGE = 2.0  # expanded uncertainty, k = 2: about 95 % (JCGM 100:2008, 6.2)
+
+
+@dataclass(frozen=True)
+class SetupMatch:
+    """One setup on one passage: before, the gain, and after (measured again from the prepared file)."""
+
+    setup: str
+    loudness_lufs: float
+    gain_db: float
+    after_lufs: float
+    true_peak_dbtp: float
+    level_db: float
+    after_level_db: float
+    channel_after_db: tuple[float | None, ...]
+
+
+@dataclass(frozen=True)
+class PassageMatch:
+    """One passage: every setup, and what is left between them.
+
+    `residual_lu` is the largest difference between two setups after matching, in the measure used;
+    `channel_residual_lu` the same for single channels; `uncertainty_lu` the expanded uncertainty of the residual.
+    """
+
+    passage: str
+    setups: tuple[SetupMatch, ...]
+    residual_lu: float
+    channel_residual_lu: float | None
+    uncertainty_lu: float
+
+
+@dataclass(frozen=True)
+class MatchSheet:
+    """The evidence that setups play equally loud, for all passages."""
+
+    by: str
+    tolerance_lu: float
+    passages: tuple[PassageMatch, ...]
+
+    @property
+    def residual_lu(self) -> float:
+        """The largest difference left on any passage."""
+        return max(passage.residual_lu for passage in self.passages)
+
+    @property
+    def ok(self) -> bool:
+        """Whether every passage is within the tolerance."""
+        return self.residual_lu <= self.tolerance_lu
+
+    def to_document(self) -> dict[str, Any]:
+        """The sheet as plain values, ready for JSON."""
+        return {
+            "ok": self.ok,
+            "tolerance_lu": self.tolerance_lu,
+            "residual_lu": self.residual_lu,
+            "by": self.by,
+            "passages": [_passage_document(passage) for passage in self.passages],
+        }
+
+
+def gains_db(
+    levels_db: Mapping[str, float], true_peaks_dbtp: Mapping[str, float], ceiling_dbtp: float = CEILING_DBTP
+) -> dict[str, float]:
+    """The gain for each setup, all 0 dB or less: equal levels, and no true peak above the ceiling.
+
+    The setup that is quietest once its own peak obeys the ceiling sets the level for all.
+    """
+    target = min(level + min(0.0, ceiling_dbtp - true_peaks_dbtp[setup]) for setup, level in levels_db.items())
+    return {setup: min(0.0, target - level) for setup, level in levels_db.items()}
+
+
+def check_clips(passage: str, clips: Mapping[str, Clip]) -> None:
+    """Nothing, if the clips can be matched: two or more, equally long, of one rate and channel count, 1 s or longer.
+
+    Raises
+    ------
+    PassageError
+        If the passage is too short.
+    MeasureError
+        If the clips differ in rate, length or channels.
+    """
+    if len(clips) < 2:
+        raise MeasureError(f"passage {passage!r}: matching needs two setups or more; got {', '.join(clips) or 'none'}")
+    reference, *others = clips
+    first = clips[reference]
+    if first.length_s < SHORTEST_S:
+        raise PassageError(f"passage {passage!r} is {first.length_s:.2f} s long; choose at least {SHORTEST_S:g} s")
+    for name in others:
+        other = clips[name]
+        for what, mine, theirs in (
+            ("sample rate", first.rate_hz, other.rate_hz),
+            ("length in frames", first.frames, other.frames),
+            ("channel count", first.channels, other.channels),
+        ):
+            if mine != theirs:
+                raise MeasureError(
+                    f"passage {passage!r}: {reference!r} and {name!r} differ in {what} ({mine} and {theirs}); "
+                    "bring recordings of the same kind"
+                )
+
+
+def uncertainty_lu(clips: Mapping[str, Clip], by: By) -> float:
+    """The expanded uncertainty (k = 2) of the level differences between matched clips, in LU or dB.
+
+    Two setups of different balance are never equally loud at every moment: the difference of their levels over
+    non-overlapping 400 ms blocks spreads. The mean difference is known to that spread divided by √blocks; blocks more
+    than 30 dB below the loudest are left out. Combined with the meter's repeatability and rounding (0.005 dB), times 2.
+    The largest of all pairs is given.
+    """
+    levels = {name: block_levels_db(clip, by, SHORTEST_BLOCK_S) for name, clip in clips.items()}
+    worst = 0.0
+    for one, other in combinations(levels.values(), 2):
+        loudness = np.maximum(one, other)
+        kept = loudness > loudness.max() - BLOCK_GATE_DB
+        differences = (one - other)[kept]
+        if differences.size > 1:
+            worst = max(worst, float(np.std(differences, ddof=1)) / differences.size**0.5)
+    return COVERAGE * float(np.hypot(worst, ROUNDING_DB))
+
+
+def residual(levels: Mapping[str, float]) -> float:
+    """The largest difference between two of the levels."""
+    return max(levels.values()) - min(levels.values())
+
+
+def channel_residual(channels: Mapping[str, tuple[float | None, ...]]) -> float | None:
+    """The largest difference between setups in one channel; None where a channel is silent in some setup only.
+
+    A channel silent in every setup is left out.
+    """
+    worst = 0.0
+    for levels in zip(*channels.values(), strict=True):
+        heard = [level for level in levels if level is not None]
+        if heard and len(heard) < len(levels):
+            return None
+        if heard:
+            worst = max(worst, max(heard) - min(heard))
+    return worst
+
+
+def _passage_document(passage: PassageMatch) -> dict[str, Any]:
+    return {
+        "passage": passage.passage,
+        "residual_lu": passage.residual_lu,
+        "channel_residual_lu": passage.channel_residual_lu,
+        "uncertainty_lu": passage.uncertainty_lu,
+        "setups": [
+            {
+                "setup": own.setup,
+                "loudness_lufs": own.loudness_lufs,
+                "gain_db": own.gain_db,
+                "after_lufs": own.after_lufs,
+                "true_peak_dbtp": own.true_peak_dbtp,
+                "level_db": own.level_db,
+                "after_level_db": own.after_level_db,
+                "channel_after_db": list(own.channel_after_db),
+            }
+            for own in passage.setups
+        ],
+    }

@@ -1,0 +1,140 @@
+"""Choosing telling passages: where in a track equally loud setups differ most. Pure.
+
+The measure is deliberately plain: third-octave levels, compared after overall levels are made equal, counted only where
+the music has something in the band. It ranks stretches of one track; it does not predict audibility.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audio.clip import Clip
+from audio.errors import MeasureError, PassageError
+from audio.match import SHORTEST_S
+from audio.spectrogram import band_powers
+from audio.weighting import a_weight_db, third_octave_bands
+
+HOP_S = 0.1
+WINDOW_S = 0.2
+GRID_S = 0.5  # candidate starts lie this far apart before they move to a quiet point
+SNAP_S = 0.4  # how far a start or an end may move to find one
+AUDIBLE_DB = 40.0  # a band this far (A-weighted) below the strongest is left out; our choice
+SILENT_DB = 50.0  # stretches this far below the track's loudest are not proposed; our choice
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A stretch of the track, in frames, and how far the setups' third-octave levels differ in it (RMS, dB)."""
+
+    start_frame: int
+    frames: int
+    difference_db: float
+
+
+def suggest(
+    clips: Mapping[str, Clip], *, length_s: tuple[float, float] = (10.0, 20.0), count: int = 1
+) -> list[Proposal]:
+    """The `count` most telling stretches that do not overlap, the most telling first.
+
+    Parameters
+    ----------
+    clips
+        The whole track through each setup: two or more, same rate; the shortest sets the length.
+    length_s
+        Shortest and longest stretch. A track shorter than the shortest is proposed whole.
+
+    Raises
+    ------
+    MeasureError
+        If there are fewer than two clips or their rates differ.
+    PassageError
+        If the track is shorter than 1 s or silent.
+    """
+    if len(clips) < 2 or len({clip.rate_hz for clip in clips.values()}) != 1:
+        raise MeasureError("passages are suggested for two or more setups at one sample rate")
+    rate_hz = next(iter(clips.values())).rate_hz
+    frames = min(clip.frames for clip in clips.values())
+    if frames < SHORTEST_S * rate_hz:
+        raise PassageError(f"the track is {frames / rate_hz:.2f} s long; at least {SHORTEST_S:g} s are needed")
+    bands = third_octave_bands(rate_hz)
+    edges = [*(bands * 10**-0.05), float(bands[-1] * 10**0.05)]
+    powers = [band_powers(Clip(clip.samples[:frames], rate_hz), edges, HOP_S, WINDOW_S) for clip in clips.values()]
+    loudness = 10 * np.log10(np.sum(powers[0], axis=1))
+    if np.ptp(loudness) == 0 and loudness[0] < -100:
+        raise PassageError("the track is silent; choose another")
+    sums = [np.concatenate([np.zeros((1, bands.size)), np.cumsum(power, axis=0)]) for power in powers]
+    weight = a_weight_db(bands)
+    steps = powers[0].shape[0]
+    found = [
+        (difference, start, end)
+        for start, end in _candidates(loudness, steps, length_s)
+        if (difference := _difference(sums, start, end, weight, loudness)) is not None
+    ]
+    if not found:
+        raise PassageError("the track is silent; choose another")
+    chosen: list[tuple[float, int, int]] = []
+    for difference, start, end in sorted(found, reverse=True):
+        if all(end <= other_start or start >= other_end for _, other_start, other_end in chosen):
+            chosen.append((difference, start, end))
+        if len(chosen) == count:
+            break
+    hop = round(HOP_S * rate_hz)
+    proposals = []
+    for difference, start, end in chosen:
+        last = frames if end >= steps else end * hop
+        proposals.append(Proposal(start * hop, last - start * hop, difference))
+    return proposals
+
+
+def _candidates(loudness: NDArray[np.float64], steps: int, length_s: tuple[float, float]) -> list[tuple[int, int]]:
+    """(start, end) steps, moved to quiet points; the whole track if it is no longer than the shortest stretch."""
+    shortest, longest = (round(seconds / HOP_S) for seconds in length_s)
+    if steps <= shortest:
+        return [(0, steps)]
+    quiet = _quiet_points(loudness)
+    found = set()
+    for start in range(0, steps - shortest + 1, round(GRID_S / HOP_S)):
+        for length in range(shortest, longest + 1, max(1, (longest - shortest) // 4 or 1)):
+            end = min(start + length, steps)
+            begin = 0 if start == 0 else int(quiet[start])
+            finish = steps if end == steps else int(quiet[end])
+            if shortest <= finish - begin <= longest:
+                found.add((begin, finish))
+    return sorted(found) or [(0, min(steps, longest))]
+
+
+def _quiet_points(loudness: NDArray[np.float64]) -> NDArray[np.int64]:
+    """For each step, the quietest step within reach."""
+    reach = round(SNAP_S / HOP_S)
+    return np.array(
+        [
+            max(0, at - reach) + int(np.argmin(loudness[max(0, at - reach) : at + reach + 1]))
+            for at in range(loudness.size)
+        ]
+    )
+
+
+def _difference(
+    sums: list[NDArray[np.float64]],
+    start: int,
+    end: int,
+    weight: NDArray[np.float64],
+    loudness: NDArray[np.float64],
+) -> float | None:
+    """The largest RMS difference of third-octave levels between two setups; None for a silent stretch."""
+    if float(np.max(loudness[start:end])) < float(np.max(loudness)) - SILENT_DB:
+        return None
+    levels = [10 * np.log10(total[end] - total[start]) for total in sums]
+    worst = 0.0
+    for one, other in combinations(levels, 2):
+        strength = np.maximum(one, other) + weight
+        share = np.clip((strength - strength.max() + AUDIBLE_DB) / AUDIBLE_DB, 0, 1)
+        apart = one - other
+        apart = apart - np.average(apart, weights=share)
+        worst = max(worst, float(np.sqrt(np.average(np.square(apart), weights=share))))
+    return worst

@@ -1,0 +1,133 @@
+"""Making what will be played: matched passages on disk, measured again from there.
+
+Its files carry names that tell nothing, are equally long in bytes, and bear one time stamp.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+
+from audio import files, match
+from audio.clip import Clip
+from audio.errors import FileError, MeasureError, PassageError
+from audio.match import PassageMatch, SetupMatch
+from audio.true_peak import true_peak_db
+from audio.weighting import By, channel_levels_db, level_db
+
+FADE_S = 0.005  # ITU-R BS.1534-3, 5.3 (as cited in public notes): 5 ms raised-cosine fades at the ends
+GOOD_ENOUGH_LU = 0.005  # gains are refined until the residual is below this, at most `MOST_PASSES` times
+MOST_PASSES = 3
+TIME_STAMP = 0  # every prepared file's; the order of writing must not tell setups apart
+
+
+def prepare(
+    passage: str, clips: Mapping[str, Clip], folder: Path, *, by: By = "bs1770", seed: bytes = b""
+) -> tuple[PassageMatch, dict[str, Path]]:
+    """Match the clips of a passage, write them as 24-bit WAV, read them back and measure what will be played.
+
+    Parameters
+    ----------
+    clips
+        One clip a setup: equally long, same rate, same channels, offsets mended.
+    seed
+        Names the files (with the setup's name) and starts the dither. All setups of a passage get the same dither, so
+        that a setup and its twin stay the same to the last bit; different dither would be a difference.
+
+    Raises
+    ------
+    PassageError
+        If a setup is silent there, or the passage too short.
+    MeasureError
+        If the clips do not fit together.
+    """
+    match.check_clips(passage, clips)
+    faded = {name: _faded(clip) for name, clip in clips.items()}
+    before = {name: _level(passage, name, clip, by) for name, clip in faded.items()}
+    peaks = {name: _peak(clip) for name, clip in faded.items()}
+    gains = match.gains_db(before, peaks)
+    for _ in range(MOST_PASSES):
+        after = {name: _level(passage, name, _scaled(clip, gains[name]), by) for name, clip in faded.items()}
+        if match.residual(after) <= GOOD_ENOUGH_LU:
+            break
+        lowest = min(after.values())
+        gains = {name: gains[name] + lowest - after[name] for name in gains}
+    paths = {name: folder / f"{hashlib.sha256(seed + name.encode()).hexdigest()[:24]}.wav" for name in clips}
+    dither = int.from_bytes(hashlib.sha256(b"dither" + seed).digest()[:8], "big")
+    for name in sorted(paths, key=lambda each: paths[each].name):
+        files.write(paths[name], _scaled(faded[name], gains[name]), subtype="PCM_24", seed=dither)
+        _stamp(paths[name])
+    return _measured(passage, faded, before, gains, paths, by), paths
+
+
+def _measured(
+    passage: str,
+    faded: Mapping[str, Clip],
+    before: Mapping[str, float],
+    gains: Mapping[str, float],
+    paths: Mapping[str, Path],
+    by: By,
+) -> PassageMatch:
+    played = {name: files.read(path) for name, path in paths.items()}
+    after = {name: _level(passage, name, clip, by) for name, clip in played.items()}
+    channels = {name: channel_levels_db(clip, by) for name, clip in played.items()}
+    setups = tuple(
+        SetupMatch(
+            setup=name,
+            loudness_lufs=before[name] if by == "bs1770" else _loudness(passage, name, faded[name]),
+            gain_db=gains[name],
+            after_lufs=after[name] if by == "bs1770" else _loudness(passage, name, played[name]),
+            true_peak_dbtp=_peak(played[name]),
+            level_db=before[name],
+            after_level_db=after[name],
+            channel_after_db=channels[name],
+        )
+        for name in faded
+    )
+    return PassageMatch(
+        passage, setups, match.residual(after), match.channel_residual(channels), match.uncertainty_lu(played, by)
+    )
+
+
+def _level(passage: str, setup: str, clip: Clip, by: By) -> float:
+    level = level_db(clip, by)
+    if level is None:
+        raise PassageError(
+            f"passage {passage!r} is silent (or too quiet to measure) in setup {setup!r}; choose another"
+        )
+    return level
+
+
+def _loudness(passage: str, setup: str, clip: Clip) -> float:
+    return _level(passage, setup, clip, "bs1770")
+
+
+def _peak(clip: Clip) -> float:
+    peak = true_peak_db(clip.samples, clip.rate_hz)
+    if peak is None:
+        raise MeasureError("a silent clip has no true peak")  # silence is refused before
+    return peak
+
+
+def _scaled(clip: Clip, gain_db: float) -> Clip:
+    return Clip(clip.samples * 10 ** (gain_db / 20), clip.rate_hz)
+
+
+def _faded(clip: Clip) -> Clip:
+    length = max(1, round(FADE_S * clip.rate_hz))
+    rise = 0.5 - 0.5 * np.cos(np.pi * (np.arange(length) + 0.5) / length)
+    samples = clip.samples.copy()
+    samples[:length] *= rise[:, None]
+    samples[-length:] *= rise[::-1, None]
+    return Clip(samples, clip.rate_hz)
+
+
+def _stamp(path: Path) -> None:
+    try:
+        os.utime(path, (TIME_STAMP, TIME_STAMP))
+    except OSError as error:
+        raise FileError(f"cannot set the time of {path}: {error.strerror}") from error

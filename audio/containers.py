@@ -25,6 +25,19 @@ MOST_CHUNKS = 100_000
 _REVERSED = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
 
 
+def container_fault(path: Path, size: int) -> str | None:
+    """What is wrong with the container of a file of `size` bytes, as words for an error; None if nothing is.
+
+    None too for what is no container known here: that is for the decoder to say.
+    """
+    end = promised_end(path)
+    if end is not None and end > size:
+        return f"cut short: its header promises sound up to byte {end}, the file ends at {size}"
+    with path.open("rb") as file:
+        ogg = file.read(4) == b"OggS"
+    return ogg_fault(path) if ogg else None
+
+
 def promised_end(path: Path) -> int | None:
     """Byte position where the header says the sound ends; None if this container states none.
 

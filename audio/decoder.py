@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import Any
 
 from .clip import Samples
-from .containers import mp3_states_length, ogg_fault, promised_end
+from .containers import mp3_states_length
 from .errors import FileError
 from .file_info import FileInfo
 from .quiet import quiet
@@ -47,16 +47,8 @@ def skip(file: Any, info: FileInfo, frames: int) -> None:
         frames -= got
 
 
-def whole(file: Any, info: FileInfo, size: int) -> FileInfo:
+def whole(file: Any, info: FileInfo) -> FileInfo:
     """The info with its true number of frames; raises if the file does not hold what it promises."""
-    end = promised_end(info.path)
-    if end is not None and end > size:
-        raise FileError(
-            f"{info.path}: cut short: its header promises sound up to byte {end}, the file ends at {size}; "
-            "fetch or export it again"
-        )
-    if info.container == "OGG" and (fault := ogg_fault(info.path)):
-        raise FileError(f"{info.path}: {fault}; fetch or export it again")
     if info.frames >= UNKNOWN_FRAMES:
         raise FileError(f"{info.path}: its header does not say how long it is (it was streamed); export it again")
     if info.container == "FLAC" and info.frames:

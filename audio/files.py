@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .clip import Clip, Samples
+from .containers import container_fault
 from .decoder import BLOCK_FRAMES, skip, take, whole
 from .dither import fits, whole_numbers
 from .errors import FileError, PassageError
@@ -182,6 +183,12 @@ def _regular(path: Path) -> tuple[int, int]:
 @functools.lru_cache(maxsize=256)
 def _inspect(path: Path, size: int, changed: int) -> FileInfo:
     """As `inspect`; size and time of change make the remembered answer expire with the file."""
+    try:
+        fault = container_fault(path, size)
+    except OSError as error:
+        raise FileError(f"{path}: cannot be opened ({_reason(error)}); check who may read it") from error
+    if fault:
+        raise FileError(f"{path}: {fault}; fetch or export it again")
     with _opened(path) as file:
         info = FileInfo(
             path=path,
@@ -195,7 +202,7 @@ def _inspect(path: Path, size: int, changed: int) -> FileInfo:
         )
         if not LOWEST_RATE_HZ <= info.rate_hz <= HIGHEST_RATE_HZ:
             raise FileError(f"{path}: {info.rate_hz} Hz is outside 8000 to 192000 Hz; convert it first")
-        info = whole(file, info, size)
+        info = whole(file, info)
     if info.frames == 0:
         raise FileError(f"{path}: holds no sound (0 frames); fetch or export it again")
     return info
@@ -228,11 +235,19 @@ def _opened(path: Path) -> Iterator[Any]:
     """An open SoundFile; what libsndfile and the system complain of becomes a FileError."""
     import soundfile
 
+    class ForwardOnly(soundfile.SoundFile):
+        """Lossy sound is read straight on: soundfile otherwise seeks after each read, and near the end of an
+        Opus file that seek lands elsewhere.
+        """
+
+        def seekable(self) -> bool:
+            return self.subtype in (*BITS, *FLOATS) and super().seekable()
+
     try:
         with path.open("rb") as raw:
             known = raw.read(4) in _MAGIC
         with contextlib.nullcontext() if known else quiet():  # anything else may reach the MP3 decoder
-            file = soundfile.SoundFile(path)
+            file = ForwardOnly(path)
     except OSError as error:
         raise FileError(f"{path}: cannot be opened ({_reason(error)}); check who may read it") from error
     except TypeError as error:  # soundfile asks for rate and channels where the name ends in .raw

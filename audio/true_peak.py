@@ -29,6 +29,7 @@ LEAST_FACTOR = 2
 TAPS = 64
 KAISER_BETA = 8.0
 TRANSFORM_FRAMES = 16_384  # measured: the quickest of 4096, 16384, 65536
+STRETCH_FRAMES = TRANSFORM_FRAMES - (TAPS - 1)  # new samples that one transform can take
 
 
 def factor(rate_hz: int) -> int:
@@ -70,8 +71,10 @@ class TruePeak:
     def __init__(self, rate_hz: int, channels: int) -> None:
         self._channels = channels
         self._phases = _phase_spectra(factor(rate_hz))
-        # The last samples fed, one row a channel: those with surroundings still to come, and their past.
-        self._pending = np.zeros((channels, TAPS - 1))
+        # The last samples already searched, one row a channel; then what waits for a full stretch.
+        self._past = np.zeros((channels, TAPS - 1))
+        self._waiting: list[Samples] = []
+        self._waiting_frames = 0
         self._sample_peak = 0.0
         self._between_peak = 0.0
         self._fed = 0
@@ -90,20 +93,36 @@ class TruePeak:
         self._fed += block.shape[0]
         if block.size:
             self._sample_peak = max(self._sample_peak, float(block.max()), -float(block.min()))
-        step = TRANSFORM_FRAMES - (TAPS - 1)
-        for start in range(0, block.shape[0], step):
-            stretch = np.concatenate([self._pending, block[start : start + step].T], axis=1)
-            self._between_peak = max(self._between_peak, self._between(stretch))
-            self._pending = stretch[:, -(TAPS - 1) :]
+        for start in range(0, block.shape[0], STRETCH_FRAMES):
+            part = block[start : start + STRETCH_FRAMES].copy()  # the caller may use its array again
+            self._waiting.append(part)
+            self._waiting_frames += part.shape[0]
+            if self._waiting_frames >= STRETCH_FRAMES:
+                self._search()
 
     def peak_db(self) -> float | None:
         """True peak so far in dBTP, as if silence followed; None if nothing but silence was fed."""
-        tail = np.concatenate([self._pending, np.zeros((self._channels, TAPS - 1))], axis=1)
-        return _decibels(max(self._sample_peak, self._between_peak, self._between(tail)))
+        ending = np.zeros((TAPS - 1, self._channels))
+        tail = np.concatenate([self._past, *(block.T for block in [*self._waiting, ending])], axis=1)
+        between = self._between_peak
+        for start in range(0, tail.shape[1] - (TAPS - 1), STRETCH_FRAMES):
+            between = max(between, self._between(tail[:, start : start + TRANSFORM_FRAMES]))
+        return _decibels(max(self._sample_peak, between))
 
     def sample_peak_db(self) -> float | None:
         """Largest sample so far in dBFS; None if nothing but silence was fed."""
         return _decibels(self._sample_peak)
+
+    def _search(self) -> None:
+        """Search all full stretches of what waits; keep the rest."""
+        stretch = np.concatenate([self._past, *(block.T for block in self._waiting)], axis=1)
+        start = 0
+        while start + TRANSFORM_FRAMES <= stretch.shape[1]:
+            self._between_peak = max(self._between_peak, self._between(stretch[:, start : start + TRANSFORM_FRAMES]))
+            start += STRETCH_FRAMES
+        self._past = stretch[:, start : start + TAPS - 1].copy()
+        self._waiting = [stretch[:, start + TAPS - 1 :].T.copy()]
+        self._waiting_frames = self._waiting[0].shape[0]
 
     def _between(self, stretch: NDArray[np.float64]) -> float:
         """Largest interpolated value that the stretch, shape (channels, frames), holds all samples for."""

@@ -95,7 +95,7 @@ def _power_spectrum(clip: Clip) -> tuple[NDArray[np.float64], NDArray[np.float64
     power[1:] *= 2
     if clip.frames % 2 == 0:
         power[-1] /= 2
-    return np.fft.rfftfreq(clip.frames, 1 / clip.rate_hz), power
+    return np.asarray(np.fft.rfftfreq(clip.frames, 1 / clip.rate_hz), dtype=np.float64), power
 
 
 def _weighted(clip: Clip, by: By) -> Samples:
@@ -107,7 +107,7 @@ def _weighted(clip: Clip, by: By) -> Samples:
 
         # the constant of BS.1770's formula keeps a 997 Hz tone at its own level
         return np.asarray(sosfilt(k_weighting(clip.rate_hz), clip.samples, axis=0)) * 10 ** (-0.691 / 20)
-    gain = _gain(np.fft.rfftfreq(clip.frames, 1 / clip.rate_hz), by)
+    gain = _gain(np.asarray(np.fft.rfftfreq(clip.frames, 1 / clip.rate_hz), dtype=np.float64), by)
     return np.fft.irfft(np.fft.rfft(clip.samples, axis=0) * gain[:, None], clip.frames, axis=0)
 
 

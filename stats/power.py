@@ -112,7 +112,7 @@ def sample_size(
     Raises
     ------
     StatsError
-        If the proportion is no better than chance, a number is out of range, or more than 20 000 trials would be needed.
+        If the proportion is no better than chance, a number is out of range, or over 20 000 trials would be needed.
 
     Notes
     -----

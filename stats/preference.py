@@ -28,7 +28,7 @@ def preference_test(for_first: int, for_second: int, ties: int = 0, policy: str 
     ----------
     policy
         ``not offered``: the listener had to choose; a tie is an error. ``drop``: ties are left out, the test is
-        conditional on the choices made (the sign test). ``split``: ties go half to each; the odd one of an uneven number
+        conditional on the choices made (the sign test). ``split``: ties go half to each; an odd one
         goes to the smaller side, so that splitting never helps.
 
     Raises

@@ -81,7 +81,9 @@ class Casebook:
         try:
             folder.mkdir(exist_ok=True)
         except OSError as error:
-            raise CasebookError(f"cannot make {folder}: {error.strerror}; check the disk and its permissions") from error
+            raise CasebookError(
+                f"cannot make {folder}: {error.strerror}; check the disk and its permissions"
+            ) from error
         return folder
 
     def now(self) -> str:

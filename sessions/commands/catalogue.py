@@ -1,0 +1,159 @@
+"""`new`, `setup`, `track`, `listener`: start a casebook and say what is in it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from sessions.casebook import catalogue
+from sessions.casebook.store import Casebook, Row, create
+from sessions.commands.context import Context, give, json_option, say, table
+from sessions.errors import CatalogueError
+from sessions.trials import recordings
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@json_option
+def new(folder: Path, as_json: bool) -> None:
+    """Start a casebook in FOLDER."""
+    with create(folder) as casebook:
+        identifier = casebook.head()["id"]
+    if as_json:
+        give({"casebook": identifier, "folder": str(folder)})
+    say(f"A new casebook in {folder}. Next: cd {folder}; earwitness setup add NAME --from DIR", as_json)
+
+
+@click.group()
+def setup() -> None:
+    """Setups: complete playback chains or renderings under comparison."""
+
+
+@setup.command("add")
+@click.argument("name")
+@click.option("--from", "folder", type=click.Path(path_type=Path), help="A folder of its recordings, one file a track.")
+@click.option("--note", default="", help="What it is.")
+@json_option
+@click.pass_obj
+def add_setup(context: Context, name: str, folder: Path | None, note: str, as_json: bool) -> None:
+    """Add a setup, with its recordings if a folder is named; tracks are named after the files."""
+    with context.open() as casebook, casebook.writing():
+        row = catalogue.add_setup(casebook, name, note)
+        added = recordings.add_folder(casebook, row, folder) if folder else []
+    if as_json:
+        give({"setup": row["name"], "id": row["id"], "recordings": [track for track, _ in added]})
+    say(f"Setup {name!r} added" + (f" with {len(added)} recordings." if added else "."), as_json)
+
+
+@click.group()
+def track() -> None:
+    """Tracks: pieces of music, each recorded through the setups."""
+
+
+@track.command("add")
+@click.argument("name")
+@click.option("--file", "files", multiple=True, metavar="SETUP=PATH", help="A setup's recording of it (repeat).")
+@click.option("--note", default="", help="What it is.")
+@json_option
+@click.pass_obj
+def add_track(context: Context, name: str, files: tuple[str, ...], note: str, as_json: bool) -> None:
+    """Add a track, or further recordings of one that is there."""
+    pairs = [_setup_and_path(text) for text in files]
+    with context.open() as casebook, casebook.writing():
+        there = casebook.query("SELECT * FROM tracks WHERE name = ?", [name])
+        if there and not pairs:
+            raise CatalogueError(f"a track called {name!r} is in this casebook already; choose another name")
+        row = there[0] if there else catalogue.add_track(casebook, name, note)
+        for setup_name, path in pairs:
+            catalogue.add_recording(casebook, catalogue.find(casebook, "setups", setup_name), row, path)
+    if as_json:
+        give({"track": row["name"], "id": row["id"], "recordings": [setup_name for setup_name, _ in pairs]})
+    say(f"Track {name!r}: {len(pairs)} recordings added.", as_json)
+
+
+@click.group()
+def listener() -> None:
+    """Listeners: the people (and, in rehearsals, programs) who listen."""
+
+
+@listener.command("add")
+@click.argument("name")
+@click.option("--note", default="", help="Anything worth knowing.")
+@json_option
+@click.pass_obj
+def add_listener(context: Context, name: str, note: str, as_json: bool) -> None:
+    """Add a listener."""
+    with context.open() as casebook:
+        row = catalogue.add_listener(casebook, name, note)
+    if as_json:
+        give({"listener": row["name"], "id": row["id"]})
+    say(f"Listener {name!r} added.", as_json)
+
+
+def _setup_and_path(text: str) -> tuple[str, Path]:
+    name, separator, path = text.partition("=")
+    if not (separator and name and path):
+        raise CatalogueError(f"--file takes SETUP=PATH; got {text!r}")
+    return name, Path(path)
+
+
+def _described(casebook: Casebook, kind: str, row: Row) -> dict[str, Any]:
+    """A catalogue row for `show`: itself, and what belongs to it."""
+    document = {key: value for key, value in row.items() if not key.endswith("_id")}
+    if kind in ("setups", "tracks"):
+        own, other = ("setup_id", "tracks") if kind == "setups" else ("track_id", "setups")
+        sql = f"""SELECT {other}.name AS of, path, rate_hz, channels, frames, sha256 FROM recordings
+                  JOIN {other} ON {other}.id = recordings.{"track" if own == "setup_id" else "setup"}_id
+                  WHERE {own} = ? ORDER BY of"""
+        document["recordings"] = [
+            recorded | {"length_s": recorded["frames"] / recorded["rate_hz"]}
+            for recorded in casebook.query(sql, [row["id"]])
+        ]
+    return document
+
+
+def add_reading_commands(group: click.Group, kind: str) -> None:
+    """Give a catalogue group its `list` and `show`."""
+
+    @group.command("list")
+    @json_option
+    @click.pass_obj
+    def list_all(context: Context, as_json: bool) -> None:
+        """List them all."""
+        with context.open() as casebook:
+            rows = [_described(casebook, kind, row) for row in catalogue.everything(casebook, kind)]
+        if as_json:
+            give({kind: rows})
+            return
+        if not rows:
+            say(f"No {kind} yet.")
+            return
+        say(table(["name", "note"], [[row["name"], row["note"]] for row in rows]))
+
+    @group.command("show")
+    @click.argument("name")
+    @json_option
+    @click.pass_obj
+    def show(context: Context, name: str, as_json: bool) -> None:
+        """Show one of them with all that belongs to it."""
+        with context.open() as casebook:
+            document = _described(casebook, kind, catalogue.find(casebook, kind, name))
+        if as_json:
+            give(document)
+            return
+        for key, value in document.items():
+            if not isinstance(value, list):
+                say(f"{key}: {value}")
+        for part in document.get("recordings", []):
+            say(
+                f"  {part['of']}: {part['path']} "
+                f"({part['length_s']:.2f} s, {part['rate_hz']} Hz, {part['channels']} channels)"
+            )
+
+
+for _group, _kind in ((setup, "setups"), (track, "tracks"), (listener, "listeners")):
+    add_reading_commands(_group, _kind)
+
+COMMANDS = {"new": new, "setup": setup, "track": track, "listener": listener}

@@ -1,0 +1,115 @@
+"""`compare`: the first evening in one command, from two folders of recordings into the first blind trial."""
+
+from __future__ import annotations
+
+import getpass
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from sessions.casebook import catalogue
+from sessions.casebook.store import FILE_NAME, create, open_casebook
+from sessions.commands import giveaways, match, plan
+from sessions.commands.context import Context, give, json_option, progress, say
+from sessions.errors import PlanError
+from sessions.trials import comparing, planning
+from sessions.trials.plan import check_numbers, void_reasons
+
+
+@click.command()
+@click.argument("dir_a", type=click.Path(path_type=Path))
+@click.argument("dir_b", type=click.Path(path_type=Path))
+@click.option("--trials", type=int, default=16, show_default=True, help="How many trials.")
+@click.option("--preference", is_flag=True, help="Ask which is preferred, instead of ABX.")
+@click.option("--listener", default="", help="Who listens; otherwise your user name.")
+@click.option("--device", help="The playback device, by name.")
+@click.option("--yes", is_flag=True, help="Seal without asking.")
+@click.option("--no-listen", is_flag=True, help="Stop after sealing; listen later.")
+@json_option
+@click.pass_obj
+def compare(
+    context: Context,
+    dir_a: Path,
+    dir_b: Path,
+    trials: int,
+    preference: bool,
+    listener: str,
+    device: str | None,
+    yes: bool,
+    no_listen: bool,
+    as_json: bool,
+) -> None:
+    """Pair the recordings of DIR_A and DIR_B, match, mend, check and plan them, seal, and listen."""
+    from sessions.commands.listen import check_terminal, sit
+    from sessions.trials.session import begin
+
+    check_numbers(trials, "0.05")
+    who = listener or getpass.getuser()
+    if not no_listen:
+        check_terminal()
+    elif not (yes or sys.stdin.isatty()):
+        raise PlanError("sealing asks for a confirmation; add --yes where nobody can be asked")
+    comparing.pair_folders(dir_a, dir_b)  # refuse before anything is made
+    folder = context.given or Path("-vs-".join(comparing.setup_names(dir_a, dir_b)).replace(" ", "-"))
+    there = (folder / FILE_NAME).is_file()
+    hint = f"earwitness --casebook {folder}"
+    wish = planning.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
+    with open_casebook(folder) if there else create(folder) as casebook:
+        with casebook.writing():
+            made = comparing.prepare(casebook, dir_a, dir_b, wish, told=progress)
+        if not as_json:
+            tell(made)
+        if void_reasons(made.plan):
+            raise PlanError(
+                f"not sealed, since the verdict would be void: {'; '.join(void_reasons(made.plan))}. What was made so "
+                f"far is in {folder}; mend it there, or accept a giveaway in a new plan ({hint} plan --help)"
+            )
+        if not (yes or click.confirm("Seal this plan?", default=True, err=as_json)):
+            say(f"Not sealed. The draft is kept: {hint} plan show {made.plan.name}", as_json)
+            return
+        sealed = planning.seal(casebook, made.plan.name)
+        if as_json:
+            give(_document(made, sealed.seal, folder))
+        say(f"Sealed. Publish this line before the first trial:\n  earwitness seal 1 {sealed.seal}", as_json)
+        if no_listen:
+            say(f"Listen: {hint} listen {made.plan.name} --listener {who}", as_json)
+            return
+        catalogue.listener_named(casebook, who)
+        with begin(casebook, made.plan.name, who, device or "the system's default") as session:
+            sit(session, device, hint)
+
+
+def tell(made: comparing.Comparison) -> None:
+    """What was made of the two folders, in words."""
+    for found in made.pairs:
+        note = "" if found["by"] == "name" else f"  (paired by content with {Path(found['b']).name})"
+        say(f"track {found['track']}{note}")
+    for path in made.left_over:
+        say(f"left over, without a partner: {path}")
+    for part in made.passages:
+        say(
+            f"passage of {part.track['name']}: {part.start_s:.1f} to {part.end_s:.1f} s, third-octave levels differ by "
+            f"{part.difference_db:.1f} dB"
+        )
+    match.tell(made.sheet)
+    giveaways.tell({"mended": made.mended, "ok": made.check["ok"], "findings": made.check["findings"]})
+    plan.tell(made.plan)
+
+
+def _document(made: comparing.Comparison, seal: str, folder: Path) -> dict[str, Any]:
+    return {
+        "casebook": str(folder),
+        "setups": list(made.setups),
+        "pairs": made.pairs,
+        "left_over": made.left_over,
+        "passages": [part.to_document() for part in made.passages],
+        "match": made.sheet,
+        "giveaways": {"ok": made.check["ok"], "findings": made.check["findings"], "mended": made.mended},
+        "plan": made.plan.name,
+        "seal": seal,
+    }
+
+
+COMMANDS = {"compare": compare}

@@ -1,0 +1,65 @@
+"""What every command needs: the casebook it works in, and a voice for people and for programs."""
+
+from __future__ import annotations
+
+import json
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import click
+
+from sessions.casebook.store import Casebook, find, open_casebook
+
+
+@dataclass(frozen=True)
+class Context:
+    """The options given before the command's name."""
+
+    given: Path | None = None
+
+    def open(self) -> Casebook:
+        """The casebook to work in (a context manager)."""
+        return open_casebook(find(self.given, Path.cwd()))
+
+    @property
+    def hint(self) -> str:
+        """How a next command must name the casebook: with an option, or not at all."""
+        return f"earwitness --casebook {self.given}" if self.given else "earwitness"
+
+
+def json_option(function: Any) -> Any:
+    """Adds ``--json``: one document on stdout, people's text on stderr."""
+    return click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout.")(function)
+
+
+def say(text: str, as_json: bool = False) -> None:
+    """A line for people: on stdout, or on stderr where stdout belongs to a JSON document."""
+    click.echo(text, err=as_json)
+
+
+def give(document: Any) -> None:
+    """One JSON document on stdout."""
+    click.echo(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def progress(text: str) -> None:
+    """A passing word on long work; quiet in a pipe."""
+    if sys.stderr.isatty():
+        click.echo(text, err=True)
+
+
+def decimals(value: float | None, places: int, missing: str = "-") -> str:
+    """A number as people read it."""
+    return missing if value is None else f"{value:.{places}f}"
+
+
+def table(headings: list[str], rows: list[list[str]]) -> str:
+    """Columns as wide as their widest entry, two spaces apart."""
+    widths = [max(len(row[column]) for row in [headings, *rows]) for column in range(len(headings))]
+    lines = [
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in [headings, *rows]
+    ]
+    return "\n".join(lines)

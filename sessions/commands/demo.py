@@ -1,0 +1,63 @@
+"""`demo`: the whole job on the demo tracks, with simulated listeners, in a fresh casebook, ending in a report."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from sessions.commands.context import Context, give, json_option, progress, say
+from sessions.trials import demonstration, saying
+
+
+@click.command()
+@click.option("--dir", "folder", type=click.Path(path_type=Path), default=Path("earwitness-demo"), show_default=True)
+@json_option
+@click.pass_obj
+def demo(context: Context, folder: Path, as_json: bool) -> None:
+    """Play the whole job through: render, match, check, seal, rehearse three comparisons, judge, report."""
+    from sessions.casebook.store import create
+    from sessions.report import gathering, page
+
+    say(
+        "Three comparisons of imaginary loudspeakers, answered by simulated listeners. Nothing is played aloud.",
+        as_json,
+    )
+    demonstration.check_free(folder)
+    with create(folder) as casebook:
+        for step in demonstration.steps(casebook):
+            progress(step)
+        shown = demonstration.outcome(casebook)
+        report = folder / "report.html"
+        page.write(gathering.gather(casebook, "What was heard: the demo"), report)
+    _tell(shown, as_json)
+    hint = f"earwitness --casebook {folder}"
+    say(f"\nThe report: {report}", as_json)
+    say("What to type next:", as_json)
+    say(f"  {hint} listen {demonstration.COMPARISONS[0].plan} --listener {demonstration.GUEST}", as_json)
+    say("      take the first test yourself (needs a sound device)", as_json)
+    say(f"  {hint} verify", as_json)
+    say("      recompute every hash and key of this casebook", as_json)
+    say("  earwitness compare DIR_A DIR_B", as_json)
+    say("      your own recordings, from two folders to a blind trial", as_json)
+    if as_json:
+        give({"casebook": str(folder), "report": str(report)} | shown.to_document())
+
+
+def _tell(shown: demonstration.Outcome, as_json: bool) -> None:
+    say(
+        f"{shown.passages} passages, 4 renderings each; levels matched to {shown.residual_lu:.3f} LU "
+        f"(tolerance {shown.tolerance_lu:g} LU); giveaways found: {shown.giveaways}.",
+        as_json,
+    )
+    for comparison, seal, verdict in zip(demonstration.COMPARISONS, shown.seals, shown.verdicts, strict=True):
+        say(f"\n{comparison.what}", as_json)
+        say(f"  seal {seal}", as_json)
+        lines: list[Any] = saying.sentences(verdict)[1:]
+        for line in lines:
+            say(f"  {line}", as_json)
+        say(f"  (REHEARSAL: a simulated listener that hears {comparison.hears:g} of the trials)", as_json)
+
+
+COMMANDS = {"demo": demo}

@@ -1,0 +1,139 @@
+"""The command line's entry: the table of commands, the one place where errors become one line and an exit status.
+
+Commands are loaded when they are called, so that `earwitness --help` starts at once.
+"""
+
+from __future__ import annotations
+
+import importlib
+import importlib.util
+import os
+import sys
+import traceback
+from pathlib import Path
+from typing import Any
+
+import click
+
+from sessions.commands.context import Context
+from sessions.errors import SessionsError
+
+DONE, NO, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
+ROOMS = ("sessions", "audio", "stats", "demo_tracks")
+
+# name: (module, what it does); the order is the order of the job
+COMMANDS: dict[str, tuple[str, str]] = {
+    "demo": ("demo", "the whole job on the demo tracks, in a fresh casebook, ending in a report"),
+    "compare": ("compare", "two folders of recordings to the first blind trial, in one command"),
+    "new": ("catalogue", "start a casebook"),
+    "setup": ("catalogue", "setups: add, list, show"),
+    "track": ("catalogue", "tracks and their recordings: add, list, show"),
+    "passage": ("passage", "passages: add, suggest, list, show"),
+    "listener": ("catalogue", "listeners: add, list, show"),
+    "loudness": ("loudness", "integrated loudness, loudness range and true peak of files"),
+    "match": ("match", "make a match sheet: equal loudness, measured again"),
+    "giveaways": ("giveaways", "look for cues, other than the sound, that give a setup away"),
+    "plan": ("plan", "design a blind test: abx, preference; list, show, close"),
+    "seal": ("plan", "fix a plan and print its seal"),
+    "power": ("numbers", "trials needed, or power reached, for a method; exact"),
+    "listen": ("listen", "run a session in this terminal"),
+    "rehearse": ("rehearse", "the same with a simulated listener or as practice; never counted"),
+    "word": ("word", "log, list and search words"),
+    "tally": ("numbers", "the statistics for counts kept elsewhere (paper, a viewers' poll)"),
+    "verdict": ("verdict", "the result of a plan: heard, not shown or void"),
+    "report": ("report", "one self-contained page: compared, matched, sealed, heard, said"),
+    "verify": ("verify", "check a casebook's seals, keys and chain"),
+}
+
+
+class JobGroup(click.Group):
+    """The commands by name, each loaded when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """All names, in the order of the job."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of that name."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"sessions.commands.{COMMANDS[cmd_name][0]}")
+        command = module.COMMANDS[cmd_name]
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The table of commands, without loading one."""
+        with formatter.section("Commands, in the order of the job"):
+            formatter.write_dl([(name, what) for name, (_, what) in COMMANDS.items()])
+
+
+@click.command(cls=JobGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.option("--casebook", type=click.Path(path_type=Path), help="The casebook's folder (or EARWITNESS_CASEBOOK).")
+@click.option("--debug", is_flag=True, help="Show the traceback of an error.")
+@click.version_option(package_name="earwitness", prog_name="earwitness")
+@click.pass_context
+def earwitness(ctx: click.Context, casebook: Path | None, debug: bool) -> None:
+    """Level-matched, sealed, blind listening trials, and what they show."""
+    ctx.obj = Context(given=casebook)
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line and leave with its exit status: 0 done, 1 the answer is no, 2 bad usage or input."""
+    from audio.errors import AudioError
+    from stats.errors import StatsError
+
+    arguments = sys.argv[1:] if arguments is None else arguments
+    debug = "--debug" in arguments
+    try:
+        _check_installation()
+        status = earwitness.main(args=arguments, prog_name="earwitness", standalone_mode=False)
+        sys.stdout.flush()
+    except click.exceptions.Abort:
+        _complain("stopped; what was acknowledged is kept")
+        status = INTERRUPTED
+    except click.ClickException as error:
+        status = _refuse(_usage(error), debug)
+    except (SessionsError, AudioError, StatsError) as error:
+        status = _refuse(str(error), debug)
+    except KeyboardInterrupt:
+        _complain("stopped; what was acknowledged is kept")
+        status = INTERRUPTED
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader left; that is no error of ours
+        status = DONE
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        status = _refuse(f"{where}{error.strerror or error}; check the disk and its permissions", debug)
+    sys.exit(status if isinstance(status, int) else DONE)
+
+
+def _check_installation() -> None:
+    """Our rooms have generic names: make sure that no other distribution's package answers to one of them."""
+    homes = {}
+    for room in ROOMS:
+        spec = importlib.util.find_spec(room)
+        locations = list(spec.submodule_search_locations or []) if spec else []
+        homes[room] = Path(locations[0]).resolve().parent if locations else None
+    if len(set(homes.values())) != 1:
+        where = ", ".join(f"{room} in {home}" for room, home in homes.items())
+        raise SessionsError(
+            f"earwitness is mixed up with another package ({where}); install it with pipx or in a fresh venv"
+        )
+
+
+def _usage(error: click.ClickException) -> str:
+    message = error.format_message().replace("\n", " ")
+    context = getattr(error, "ctx", None)
+    return f"{message} (see {context.command_path} --help)" if context is not None else message
+
+
+def _refuse(message: str, debug: bool) -> int:
+    if debug:
+        traceback.print_exc()
+    _complain(message)
+    return BAD_INPUT
+
+
+def _complain(message: Any) -> None:
+    print(f"earwitness: {message}", file=sys.stderr)  # noqa: T201 - the command line's own voice

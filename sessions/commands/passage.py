@@ -1,0 +1,101 @@
+"""`passage`: the stretches of tracks that are played in trials; added by hand, or suggested by what differs most."""
+
+from __future__ import annotations
+
+import click
+
+from sessions.casebook import catalogue
+from sessions.casebook.store import Row
+from sessions.commands.catalogue import add_reading_commands
+from sessions.commands.context import Context, give, json_option, progress, say
+from sessions.errors import CatalogueError
+from sessions.trials import telling
+
+
+@click.group()
+def passage() -> None:
+    """Passages: the stretch of a track that is played in a trial."""
+
+
+@passage.command("add")
+@click.argument("track")
+@click.option("--from", "start_s", type=float, required=True, help="Start in the track, in seconds.")
+@click.option("--to", "end_s", type=float, required=True, help="End in the track, in seconds.")
+@click.option("--name", default="", help="Its name; otherwise the track's with a number.")
+@click.option("--note", default="", help="What to listen for.")
+@json_option
+@click.pass_obj
+def add(context: Context, track: str, start_s: float, end_s: float, name: str, note: str, as_json: bool) -> None:
+    """Add the passage of TRACK between two times."""
+    if not end_s > start_s:
+        raise CatalogueError(f"a passage ends after it starts; got --from {start_s:g} --to {end_s:g}")
+    with context.open() as casebook:
+        music = catalogue.find(casebook, "tracks", track)
+        rate_hz = telling.track_rate(casebook, music)
+        start = round(start_s * rate_hz)
+        row = catalogue.add_passage(
+            casebook,
+            music,
+            start,
+            round(end_s * rate_hz) - start,
+            rate_hz,
+            name or telling.free_name(casebook, music["name"]),
+            note,
+        )
+    _tell([row], as_json)
+
+
+@passage.command("suggest")
+@click.argument("tracks", nargs=-1)
+@click.option("--setup", "setups", multiple=True, help="The setups compared (repeat); all of them if none is named.")
+@click.option("--count", type=click.IntRange(1, 10), default=1, show_default=True, help="Passages for each track.")
+@click.option("--add", "keep", is_flag=True, help="Add them to the casebook.")
+@json_option
+@click.pass_obj
+def suggest(
+    context: Context, tracks: tuple[str, ...], setups: tuple[str, ...], count: int, keep: bool, as_json: bool
+) -> None:
+    """Propose the 10 to 20 s of each track in which the matched setups differ most."""
+    with context.open() as casebook:
+        compared = [catalogue.find(casebook, "setups", name) for name in setups]
+        compared = compared or catalogue.everything(casebook, "setups")
+        music = [catalogue.find(casebook, "tracks", name) for name in tracks]
+        music = music or catalogue.everything(casebook, "tracks")
+        found: list[telling.Telling] = []
+        for row in music:
+            progress(f"listening through {row['name']} …")
+            found += telling.suggest(casebook, row, compared, count)
+        rows = telling.add(casebook, found) if keep else []
+    if keep:
+        _tell(rows, as_json)
+        return
+    if as_json:
+        give({"passages": [part.to_document() for part in found]})
+    for part in found:
+        say(
+            f"{part.track['name']}: {part.start_s:.2f} to {part.end_s:.2f} s "
+            f"(third-octave levels differ by {part.difference_db:.1f} dB)",
+            as_json,
+        )
+    say("Add them with --add, or your own with: earwitness passage add TRACK --from S --to S", as_json)
+
+
+def _tell(rows: list[Row], as_json: bool) -> None:
+    if as_json:
+        give(
+            {
+                "passages": [
+                    {k: row[k] for k in ("id", "name", "start_frame", "frames", "rate_hz", "note")} for row in rows
+                ]
+            }
+        )
+    for row in rows:
+        start_s = row["start_frame"] / row["rate_hz"]
+        say(
+            f"Passage {row['name']!r}: {start_s:.2f} to {start_s + row['frames'] / row['rate_hz']:.2f} s",
+            as_json,
+        )
+
+
+add_reading_commands(passage, "passages")
+COMMANDS = {"passage": passage}

@@ -1,0 +1,199 @@
+"""`plan` and `seal`: design a blind test, fix it, publish its seal, close it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from sessions.commands.context import Context, give, json_option, say, table
+from sessions.errors import PlanError
+from sessions.trials import planning
+from sessions.trials.plan import Plan, void_reasons
+
+PROVES = (
+    "The seal shows that plan and key were fixed before the trials and not changed since. It cannot show that the "
+    "person at this machine did not look; the report says who operated and who listened."
+)
+
+
+@click.group()
+def plan() -> None:
+    """Plans: tests fixed in advance."""
+
+
+def _add_method(method: str, about: str) -> None:
+    @plan.command(method, help=about)
+    @click.option("--name", default="", help="The plan's name; otherwise the method with a number.")
+    @click.option("--setup", "setups", multiple=True, help="The two setups, in order (give it twice).")
+    @click.option(
+        "--passage",
+        "passages",
+        multiple=True,
+        help="A passage to play (repeat); all of them if none is named.",
+    )
+    @click.option("--listener", "listeners", multiple=True, help="Who listens (repeat).")
+    @click.option("--trials", type=int, default=16, show_default=True, help="Trials for each listener.")
+    @click.option("--alpha", default="0.05", show_default=True, help="The error rate accepted.")
+    @click.option("--effect", default="0.75", show_default=True, help="The proportion the test is meant to find.")
+    @click.option("--question", default="", help="What the listener is asked.")
+    @click.option("--operator", default="", help="Who runs the session; otherwise the first listener.")
+    @click.option(
+        "--accept",
+        "accepted",
+        multiple=True,
+        metavar="KIND=WHY",
+        help="A giveaway accepted, and why (repeat).",
+    )
+    @json_option
+    @click.pass_obj
+    def make(context: Context, name: str, accepted: tuple[str, ...], as_json: bool, **wish: Any) -> None:
+        with context.open() as casebook:
+            for number in ("alpha", "effect"):
+                _check_decimal(number, wish[number])
+            made = planning.draft(
+                casebook, planning.Wish(method=method, accepted=tuple(map(_accepted, accepted)), **wish), name
+            )
+        if as_json:
+            give(dict(made.document) | {"would_be_void": void_reasons(made)})
+        else:
+            tell(made)
+            say(f"Nothing is fixed yet. Seal it: {context.hint} seal {made.name}")
+
+
+_add_method("abx", "ABX: is X the same as A or as B? Exact one-sided binomial test against guessing.")
+_add_method("preference", "Paired preference: which of two is preferred? Exact two-sided binomial test.")
+
+
+@plan.command("list")
+@json_option
+@click.pass_obj
+def list_all(context: Context, as_json: bool) -> None:
+    """List drafts and sealed plans."""
+    with context.open() as casebook:
+        rows = casebook.query(
+            """SELECT name, 'draft' AS state, made_at AS at, '' AS seal FROM drafts UNION ALL
+               SELECT name, iif(EXISTS (SELECT 1 FROM openings WHERE plan_id = plans.id), 'over', 'sealed'), at,
+                seal FROM plans ORDER BY at"""
+        )
+    if as_json:
+        give({"plans": rows})
+        return
+    say(
+        table(
+            ["plan", "state", "since", "seal"],
+            [[r["name"], r["state"], r["at"], r["seal"][:16]] for r in rows],
+        )
+    )
+
+
+@plan.command("show")
+@click.argument("name")
+@json_option
+@click.pass_obj
+def show(context: Context, name: str, as_json: bool) -> None:
+    """Show a plan as it is, or would be, sealed."""
+    with context.open() as casebook:
+        found = planning.drafted(casebook, name) or Plan.from_text(planning.sealed_row(casebook, name)["document"])
+    if as_json:
+        give(dict(found.document))
+        return
+    tell(found)
+
+
+@plan.command("close")
+@click.argument("name")
+@click.option("--why", default="", help="The reason, for the record.")
+@json_option
+@click.pass_obj
+def close(context: Context, name: str, why: str, as_json: bool) -> None:
+    """Close a plan for good before its end; unanswered trials count as wrong."""
+    with context.open() as casebook:
+        row = planning.close(casebook, name, why)
+    if as_json:
+        give({"plan": name, "closed": row["why"]})
+    say(f"Plan {name!r} is closed. Its result: {context.hint} verdict {name}", as_json)
+
+
+@click.command()
+@click.argument("name")
+@click.option("--anyway", is_flag=True, help="Seal even a plan whose verdict will be void.")
+@json_option
+@click.pass_obj
+def seal(context: Context, name: str, anyway: bool, as_json: bool) -> None:
+    """Fix a plan and the order of all its trials, and print the seal."""
+    with context.open() as casebook:
+        sealed = planning.seal(casebook, name, anyway=anyway)
+    if as_json:
+        give(
+            {
+                "plan": sealed.plan.name,
+                "seal": sealed.seal,
+                "at": sealed.at,
+                "rule": sealed.plan.document["rule"],
+            }
+        )
+    say(
+        f"Plan {sealed.plan.name!r} is sealed ({sealed.at}). Publish this line before the first trial:",
+        as_json,
+    )
+    say(f"  earwitness seal 1 {sealed.seal}", as_json)
+    say(PROVES, as_json)
+    for reason in void_reasons(sealed.plan):
+        say(f"Its verdict will be void: {reason}.", as_json)
+    listener = sealed.plan.listeners[0]["name"]
+    say(f"Listen: {context.hint} listen {sealed.plan.name} --listener {_quoted(listener)}", as_json)
+
+
+def tell(made: Plan) -> None:
+    """A plan in words."""
+    document = made.document
+    names = " against ".join(setup["name"] for setup in made.setups)
+    say(f"Plan {made.name!r}: {made.method.name}, {names}. {document['question']}")
+    say(
+        f"  {made.trials} trials for each of {len(made.listeners)} listeners "
+        f"({', '.join(listener['name'] for listener in made.listeners)}); passages: "
+        f"{', '.join(passage['name'] for passage in made.passages)}"
+    )
+    counted = "right" if made.method.name == "abx" else "for the same setup"
+    if made.criterion is None:
+        say(f"  NO count can show it: {made.total_trials} trials are too few for alpha {document['alpha']}.")
+    else:
+        say(f"  Shown if {made.criterion} or more of {made.total_trials} are {counted} (alpha {document['alpha']}).")
+    say(f"  If the true proportion is {document['effect']}, this finds it with power {document['power']}.")
+    match, found = document["match"], document["giveaways"]
+    if match["sheet"] != "none":
+        say(f"  Level match: {match['residual_lu']} LU left of {match['tolerance_lu']} allowed, by {match['by']}.")
+    for finding in found["accepted"]:
+        say(f"  Accepted giveaway: {finding['what']} (because: {finding['why']})")
+    for reason in void_reasons(made):
+        say(f"  Would be VOID: {reason}.")
+
+
+def _accepted(text: str) -> tuple[str, str]:
+    kind, separator, why = text.partition("=")
+    from audio.giveaways.findings import KINDS
+
+    if not separator or not why.strip() or kind not in KINDS:
+        raise PlanError(f"--accept takes KIND=WHY with one of {', '.join(KINDS)}; got {text!r}")
+    return kind, why.strip()
+
+
+def _check_decimal(name: str, text: str) -> None:
+    from decimal import Decimal, InvalidOperation
+
+    try:
+        usable = Decimal(text).is_finite()
+    except InvalidOperation:
+        usable = False
+    if not usable:
+        raise PlanError(f"--{name} takes a decimal number such as 0.05; got {text!r}")
+
+
+def _quoted(name: str) -> str:
+    import shlex
+
+    return shlex.quote(name)
+
+
+COMMANDS = {"plan": plan, "seal": seal}

@@ -1,0 +1,62 @@
+"""`rehearse`: a plan worked through by a simulated listener, or as practice. Never counted."""
+
+from __future__ import annotations
+
+import click
+
+from sessions.casebook import catalogue
+from sessions.commands.context import Context, give, json_option, say
+from sessions.errors import PlanError
+from sessions.trials import planning, rehearsal
+from sessions.trials.plan import Plan
+
+
+@click.command()
+@click.argument("plan")
+@click.option("--hears", type=float, help="Simulate a listener that hears it in this share of the trials (0 to 1).")
+@click.option("--seed", type=int, default=1, show_default=True, help="Of the simulation, or of the practice's order.")
+@click.option("--listener", help="Practise in person instead: the same screen and playback, never counted.")
+@click.option("--device", help="The playback device for practice.")
+@json_option
+@click.pass_obj
+def rehearse(
+    context: Context,
+    plan: str,
+    hears: float | None,
+    seed: int,
+    listener: str | None,
+    device: str | None,
+    as_json: bool,
+) -> None:
+    """Rehearse PLAN; its result is marked as a rehearsal everywhere and is never in a verdict."""
+    if (hears is None) == (listener is None):
+        raise PlanError("rehearse takes --hears P for a simulated listener, or --listener NAME for practice")
+    if listener is not None:
+        _practise(context, plan, listener, seed, device)
+        return
+    assert hears is not None
+    with context.open() as casebook:
+        done = rehearsal.rehearse(casebook, plan, hears, seed)
+    if as_json:
+        give({"plan": plan, "session": done.session_id, "trials": done.answered, "rehearsal": True})
+    say(
+        f"REHEARSAL of {plan!r}: {done.answered} trials by a simulated listener that hears {hears:g} of them "
+        f"(seed {seed}). Its result: {context.hint} verdict {plan} --rehearsals",
+        as_json,
+    )
+
+
+def _practise(context: Context, plan: str, listener: str, seed: int, device: str | None) -> None:
+    from sessions.commands.listen import check_terminal, sit
+    from sessions.trials.session import PRACTICE, begin_rehearsal
+
+    with context.open() as casebook:
+        made = Plan.from_text(planning.sealed_row(casebook, plan)["document"])
+        check_terminal()
+        row = catalogue.listener_named(casebook, listener)
+        about = {"kind": PRACTICE, "seed": seed}
+        with begin_rehearsal(casebook, made, row, about, device or "the system's default") as session:
+            sit(session, device, context.hint)
+
+
+COMMANDS = {"rehearse": rehearse}

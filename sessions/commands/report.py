@@ -1,0 +1,31 @@
+"""`report`: one self-contained page of everything a casebook can show."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from sessions.commands.context import Context, give, json_option, say
+
+
+@click.command()
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Where to write it; otherwise report.html in the casebook."
+)
+@click.option("--title", default="What was heard", show_default=True, help="The page's title.")
+@json_option
+@click.pass_obj
+def report(context: Context, out: Path | None, title: str, as_json: bool) -> None:
+    """Write the report: what was compared, how matched, how sealed, the trials, the verdict, the words."""
+    from sessions.report import gathering, page
+
+    with context.open() as casebook:
+        path = out or casebook.folder / "report.html"
+        page.write(gathering.gather(casebook, title), path)
+    if as_json:
+        give({"report": str(path)})
+    say(f"The report: {path}", as_json)
+
+
+COMMANDS = {"report": report}

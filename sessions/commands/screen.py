@@ -1,0 +1,193 @@
+"""The chair's terminal screen: one question at a time. It draws and reads keys; what is kept is the sitting's affair.
+
+Nothing drawn here depends on the key, on earlier answers, or on how long anything took.
+"""
+
+from __future__ import annotations
+
+import curses
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from sessions.trials.sitting import Now, Sitting
+
+TICK_MS = 50
+NARROWEST, LOWEST = 40, 14
+SURENESS = {1: "a guess", 2: "leaning", 3: "fairly sure", 4: "certain"}
+STRENGTHS = "strength 1 (a trace) to 5 (overwhelming)"
+ENTER, ESCAPE, BACKSPACES = (10, 13, curses.KEY_ENTER), 27, (8, 127, curses.KEY_BACKSPACE)
+
+KeepWord = Callable[[str, int, str, int], None]
+"""Keeps a word: term, strength, stimulus label, milliseconds in the track."""
+
+
+@dataclass
+class Page:
+    """What the screen says besides the trial itself."""
+
+    message: str = ""
+    asking: str = "hear"  # hear, answer, sureness, word, strength, stop, done
+    answer: str = ""
+    typed: str = ""
+    word_at: tuple[str, int] = ("", 0)
+
+
+def run(sitting: Sitting, title: str, keep_word: KeepWord) -> bool:
+    """Work through the trials on the terminal; True when all are answered, False when the listener stopped."""
+    return bool(curses.wrapper(_loop, sitting, title, keep_word))
+
+
+def _loop(window: curses.window, sitting: Sitting, title: str, keep_word: KeepWord) -> bool:
+    curses.curs_set(0)
+    curses.set_escdelay(25)
+    window.timeout(TICK_MS)
+    page = Page(message="Start quiet: turn the volume up once the music plays, not before.")
+    if sitting.offer() is None:
+        return True
+    while True:
+        fault = sitting.poll()
+        if fault is not None:
+            page = Page(message=fault)
+            if sitting.offer() is None:
+                return True
+        _draw(window, sitting, page, title)
+        key = window.getch()
+        if key == -1 or key == curses.KEY_RESIZE:
+            continue
+        page = _turn(key, sitting, page, keep_word)
+        if page.asking == "stop":
+            return False
+        if page.asking == "done":
+            if sitting.offer() is None:
+                return True
+            page = Page(message=page.message)
+
+
+def _turn(key: int, sitting: Sitting, page: Page, keep_word: KeepWord) -> Page:
+    """The page after a key."""
+    if page.asking in ("word", "strength"):
+        return _word_turn(key, page, keep_word)
+    letter = chr(key).lower() if 0 < key < 256 else ""
+    if page.asking == "hear":
+        return _hear_turn(key, letter, sitting)
+    if key == ESCAPE or key in BACKSPACES:
+        return Page(message="taken back; listen on")
+    if page.asking == "answer":
+        chosen = letter.upper()
+        if chosen in sitting.method.answers:
+            return Page(asking="sureness", answer=chosen)
+        return page
+    if page.asking == "sureness" and letter in "1234":
+        fault = sitting.answer(page.answer, int(letter))
+        return Page(asking="done", message=fault or "kept")
+    if page.asking == "leave" and letter == "y":
+        return Page(asking="stop")
+    return page
+
+
+def _hear_turn(key: int, letter: str, sitting: Sitting) -> Page:
+    if letter.upper() in sitting.method.stimuli:
+        sitting.hear(letter.upper())
+    elif letter == "r":
+        sitting.restart()
+    elif letter == " ":
+        sitting.pause()
+    elif letter == "k":
+        sitting.rested()
+    elif letter == "w":
+        now = sitting.now()
+        if now.playing is None:
+            return Page(message="play something first; a word belongs to what you hear")
+        return Page(asking="word", word_at=(now.playing, sitting.track_ms()))
+    elif key in ENTER:
+        if sitting.may_answer():
+            return Page(asking="answer")
+        missing = "X" if "X" in sitting.method.stimuli else "both"
+        return Page(message=f"hear {missing} before you answer")
+    elif letter == "q":
+        return Page(asking="leave")
+    return Page()
+
+
+def _word_turn(key: int, page: Page, keep_word: KeepWord) -> Page:
+    if key == ESCAPE:
+        return Page(message="no word kept")
+    if page.asking == "strength":
+        if 0 < key < 256 and chr(key) in "12345":
+            keep_word(page.typed, int(chr(key)), *page.word_at)
+            return Page(message=f"kept the word: {page.typed}")
+        return page
+    if key in ENTER:
+        page.typed = " ".join(page.typed.split())
+        return Page(asking="strength", typed=page.typed, word_at=page.word_at) if page.typed else Page()
+    if key in BACKSPACES:
+        page.typed = page.typed[:-1]
+    elif 32 <= key < 127 or 160 <= key < 256:
+        page.typed = (page.typed + chr(key))[:60]
+    return page
+
+
+def _draw(window: curses.window, sitting: Sitting, page: Page, title: str) -> None:
+    window.erase()
+    height, width = window.getmaxyx()
+    if width < NARROWEST or height < LOWEST:
+        _put(window, 0, 0, f"make the window larger ({NARROWEST} x {LOWEST})")
+        window.refresh()
+        return
+    now = sitting.now()
+    _put(window, 1, 3, f"{title}  ·  trial {now.trial} of {now.trials}", curses.A_DIM)
+    _put(window, 3, 3, str(sitting.session.plan.document["question"]), curses.A_BOLD)
+    column = 3
+    for label in sitting.method.stimuli:
+        here = label == now.playing
+        _put(window, 5, column, f"  {label}  ", curses.A_REVERSE if here else curses.A_NORMAL)
+        _put(
+            window,
+            6,
+            column,
+            " ▲ on " if here else (" heard" if label in now.heard else "      "),
+            curses.A_DIM,
+        )
+        column += 9
+    _put(window, 5, column + 2, _place(now))
+    for line, text in enumerate(_asking(sitting, page)):
+        _put(window, 8 + line, 3, text)
+    bottom = page.message
+    if now.rest_due and not bottom:
+        bottom = "Twenty minutes are over: a rest helps. Press k when you have had one."
+    _put(window, 13, 3, bottom, curses.A_DIM)
+    window.refresh()
+
+
+def _place(now: Now) -> str:
+    if now.paused:
+        return "paused"
+    if now.playing is None:
+        return "silent"
+    return f"{min(now.position_s, now.length_s):5.1f} s of {now.length_s:.1f} s"
+
+
+def _asking(sitting: Sitting, page: Page) -> list[str]:
+    if page.asking == "answer":
+        choices = "   ".join(f"{label.lower()}: {what}" for label, what in sitting.method.answers.items())
+        return ["Your answer?", f"  {choices}", "  Esc: listen on"]
+    if page.asking == "sureness":
+        steps = "   ".join(f"{step}: {what}" for step, what in SURENESS.items())
+        return [f"{sitting.method.answers[page.answer]}. How sure?", f"  {steps}", "  Esc: take it back"]
+    if page.asking == "word":
+        return [f"A word for {page.word_at[0]}: {page.typed}_", "  Enter: keep   Esc: leave it"]
+    if page.asking == "strength":
+        return [f"{page.typed}: {STRENGTHS}", "  Esc: leave it"]
+    if page.asking == "leave":
+        return ["Stop here? The session can be taken up again.", "  y: stop   Esc: listen on"]
+    labels = "  ".join(label.lower() for label in sitting.method.stimuli)
+    return [
+        f"{labels}: hear    r: from the start    space: pause",
+        "Enter: answer    w: log a word    q: stop",
+    ]
+
+
+def _put(window: curses.window, line: int, column: int, text: str, style: int = curses.A_NORMAL) -> None:
+    height, width = window.getmaxyx()
+    if line < height and column < width - 1:
+        window.addnstr(line, column, text, width - column - 1, style)

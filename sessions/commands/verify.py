@@ -1,0 +1,42 @@
+"""`verify`: does the record hold? And the record of a plan, for anyone to check without this program."""
+
+from __future__ import annotations
+
+from importlib.resources import files as package_files
+
+import click
+
+from sessions.commands.context import Context, give, json_option, say
+
+
+@click.command()
+@click.option("--head", help="A chain hash published earlier; the record must still contain it.")
+@click.option("--record", "plan", help="Print the record of a plan that is over, for the stand-alone check.")
+@click.option("--rule", is_flag=True, help="Print the sealing rule, with the stand-alone check.")
+@json_option
+@click.pass_context
+def verify(ctx: click.Context, head: str | None, plan: str | None, rule: bool, as_json: bool) -> None:
+    """Recompute the chain, every seal and every key; exit status 1 if anything does not hold."""
+    from sessions.trials import planning, record
+    from sessions.trials import verify as checking
+
+    context: Context = ctx.obj
+    if rule:
+        say((package_files("sessions.trials") / "sealing.md").read_text(encoding="utf-8"))
+        return
+    with context.open() as casebook:
+        if plan is not None:
+            give(record.record(casebook, planning.sealed_row(casebook, plan)))
+            return
+        found = checking.verify(casebook, head)
+    if as_json:
+        give({"ok": found.ok, "rows": found.rows, "plans": found.plans, "head": found.head, "broken": found.broken})
+    else:
+        for fault in found.broken:
+            say(fault)
+        state = "The record holds" if found.ok else "THE RECORD DOES NOT HOLD"
+        say(f"{state}: {found.rows} rows in the chain, {found.plans} sealed plans. Its end: {found.head}")
+    ctx.exit(0 if found.ok else 1)
+
+
+COMMANDS = {"verify": verify}

@@ -1,0 +1,107 @@
+"""`word`: descriptors, logged, listed, searched."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from sessions.casebook import catalogue
+from sessions.casebook.store import Row
+from sessions.commands.context import Context, give, json_option, say, table
+from sessions.words import log
+
+
+@click.group()
+def word() -> None:
+    """Words: descriptors as you put them, with strength, place in the music, sighted or blind."""
+
+
+@word.command("log")
+@click.argument("term")
+@click.option("--listener", required=True, help="Whose word it is.")
+@click.option("--setup", help="What it was said of; leave it out if you did not know.")
+@click.option("--track", help="The track that played.")
+@click.option("--at", "at_s", type=float, help="Where in the track, in seconds.")
+@click.option("--strength", type=int, default=3, show_default=True, help="1 (a trace) to 5 (overwhelming).")
+@click.option("--blind/--sighted", default=False, help="Whether you did not know what was playing.  [default: sighted]")
+@click.option("--note", default="", help="Anything more.")
+@click.option("--corrects", help="The word (its id) that this one replaces.")
+@json_option
+@click.pass_obj
+def log_word(
+    context: Context,
+    term: str,
+    listener: str,
+    setup: str | None,
+    track: str | None,
+    at_s: float | None,
+    as_json: bool,
+    **rest: Any,
+) -> None:
+    """Log TERM. What was said stays; a correction is a new word that names the old one."""
+    with context.open() as casebook, casebook.writing():
+        said = log.Word(
+            term,
+            track_ms=None if at_s is None else round(1000 * at_s),
+            setup_id=catalogue.find(casebook, "setups", setup)["id"] if setup else None,
+            track_id=catalogue.find(casebook, "tracks", track)["id"] if track else None,
+            **rest,
+        )
+        row = log.log(casebook, catalogue.listener_named(casebook, listener), said)
+    if as_json:
+        give({"id": row["id"], "term": row["term"], "strength": row["strength"]})
+    say(f"Word {row['term']!r} kept ({row['id']}).", as_json)
+
+
+@word.command("list")
+@click.option("--setup", help="Only words said of this setup.")
+@click.option("--track", help="Only words said of this track.")
+@json_option
+@click.pass_obj
+def list_words(context: Context, setup: str | None, track: str | None, as_json: bool) -> None:
+    """List the words in force, oldest first."""
+    with context.open() as casebook:
+        rows = log.words(
+            casebook,
+            setup_id=catalogue.find(casebook, "setups", setup)["id"] if setup else None,
+            track_id=catalogue.find(casebook, "tracks", track)["id"] if track else None,
+        )
+    _tell(rows, as_json)
+
+
+@word.command("search")
+@click.argument("text", nargs=-1, required=True)
+@json_option
+@click.pass_obj
+def search_words(context: Context, text: tuple[str, ...], as_json: bool) -> None:
+    """Find words by their terms and notes; word stems count (voice finds voices)."""
+    with context.open() as casebook:
+        rows = log.search(casebook, " ".join(text))
+    _tell(rows, as_json)
+
+
+def _tell(rows: list[Row], as_json: bool) -> None:
+    if as_json:
+        give({"words": [row | {"blind": bool(row["blind"]), "corrected": bool(row["corrected"])} for row in rows]})
+        return
+    if not rows:
+        say("No words.")
+        return
+    shown = [
+        [
+            row["term"],
+            str(row["strength"]),
+            row["setup"] or (f"blind, as {row['stimulus']}" if row["stimulus"] else "-"),
+            row["track"] or "-",
+            "-" if row["track_ms"] is None else f"{row['track_ms'] / 1000:.1f} s",
+            "blind" if row["blind"] else "sighted",
+            row["listener"],
+            row["note"],
+        ]
+        for row in rows
+    ]
+    say(table(["word", "strength", "setup", "track", "at", "how", "listener", "note"], shown))
+
+
+COMMANDS = {"word": word}

@@ -1,0 +1,179 @@
+"""Everything a report tells, gathered from the casebook into plain values. It draws nothing and writes nothing."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from typing import Any
+
+from sessions.casebook.store import Casebook, Row
+from sessions.trials import judging, record, saying, verdict, verify
+from sessions.trials.methods import ABX
+from sessions.trials.plan import Plan
+from sessions.words import log
+from stats.holm import holm
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One trial as it stands in the picture: right (or for the first setup), wrong, disturbed, unanswered."""
+
+    number: int
+    state: str
+    sureness: int
+    says: str
+
+
+@dataclass(frozen=True)
+class Strip:
+    """One session's trials in order."""
+
+    listener: str
+    device: str
+    marks: list[Mark]
+    turns: list[str]
+
+
+@dataclass(frozen=True)
+class Part:
+    """One plan in the report."""
+
+    plan: Plan
+    seal: str
+    sealed_at: str
+    verdict: verdict.Verdict
+    sentences: list[str]
+    strips: list[Strip]
+    sheet: dict[str, Any] | None
+    mends: list[Row]
+    record: dict[str, Any]
+    p_holm: float | None = None
+    rehearsal: bool = False
+
+
+@dataclass(frozen=True)
+class Report:
+    """A whole report."""
+
+    title: str
+    made_at: str
+    parts: list[Part]
+    rehearsals: list[Part]
+    words: list[dict[str, Any]]
+    checked: verify.Verified
+    limits: list[str] = field(default_factory=list)
+
+
+def gather(casebook: Casebook, title: str) -> Report:
+    """The report of a casebook: all its plans, and their rehearsals apart from them."""
+    parts = [_part(casebook, row, rehearsal=False) for row in judging.plans(casebook, None)]
+    rehearsals = [_part(casebook, row, rehearsal=True) for row in judging.plans(casebook, None)]
+    judged = [part for part in parts if part.verdict.p_value is not None]
+    if len(judged) > 1:
+        adjusted = holm([part.verdict.p_value or 0.0 for part in judged])
+        by_plan = {part.plan.id: value for part, value in zip(judged, adjusted, strict=True)}
+        parts = [Part(**{**part.__dict__, "p_holm": by_plan.get(part.plan.id)}) for part in parts]
+    return Report(
+        title=title,
+        made_at=casebook.now(),
+        parts=parts,
+        rehearsals=[part for part in rehearsals if part.strips],
+        words=_words(casebook, parts),
+        checked=verify.verify(casebook),
+        limits=_limits(parts),
+    )
+
+
+def _part(casebook: Casebook, row: Row, *, rehearsal: bool) -> Part:
+    told = record.record(casebook, row, rehearsals=rehearsal)
+    broken = verify.verify(casebook).broken
+    judged = verdict.judge(told, broken=broken)
+    plan = judged.plan
+    sessions = told["sessions"][-1:] if rehearsal else told["sessions"]
+    sheets = casebook.query("SELECT document FROM match_sheets WHERE hash = ?", [plan.document["match"]["sheet"]])
+    return Part(
+        plan=plan,
+        seal=row["seal"],
+        sealed_at=row["at"],
+        verdict=judged,
+        sentences=saying.sentences(judged),
+        strips=[_strip(plan, session) for session in sessions],
+        sheet=json.loads(sheets[0]["document"]) if sheets else None,
+        mends=_mends(casebook, plan),
+        record=told,
+        rehearsal=rehearsal,
+    )
+
+
+def _strip(plan: Plan, session: dict[str, Any]) -> Strip:
+    marks = [_mark(plan, trial) for trial in session["trials"]]
+    turns = [
+        f"{turn['at']} {turn['what']}" + (f" ({turn['note']})" if turn["note"] else "") for turn in session["marks"]
+    ]
+    return Strip(session["listener_name"], session["device"], marks, turns)
+
+
+def _mark(plan: Plan, trial: dict[str, Any]) -> Mark:
+    number = trial["trial"]
+    if trial["answer"] is None:
+        state = "disturbed" if trial["faults"] else "unanswered"
+        return Mark(number, state, 0, f"trial {number}, offer {trial['offer']}: {state}")
+    from sessions.trials.methods import score
+
+    scored = score(plan.method.name, trial["key"], trial["answer"])
+    if plan.method is ABX:
+        state = "right" if scored else "wrong"
+        says = f"trial {number}: {state}"
+    else:
+        state = "first" if scored else "second"
+        says = f"trial {number}: for {plan.setups[0 if scored else 1]['name']}"
+    return Mark(number, state, trial["sureness"], f"{says}, sureness {trial['sureness']} of 4")
+
+
+def _mends(casebook: Casebook, plan: Plan) -> list[Row]:
+    rows = casebook.query(
+        """SELECT mends.*, setups.name AS setup, passages.name AS passage FROM mends JOIN setups ON setups.id = setup_id
+           JOIN passages ON passages.id = passage_id ORDER BY mends.seq"""
+    )
+    setups = {setup["setup"] for setup in plan.setups}
+    passages = {passage["passage"] for passage in plan.passages}
+    return [row for row in rows if row["setup_id"] in setups and row["passage_id"] in passages]
+
+
+def _words(casebook: Casebook, parts: list[Part]) -> list[dict[str, Any]]:
+    """All words in force; blind ones get their setup's name once their plan is over."""
+    meant = _blind_setups(casebook, parts)
+    return [
+        word | {"setup": word["setup"] or meant.get((word["trial"], word["stimulus"]))} for word in log.words(casebook)
+    ]
+
+
+def _blind_setups(casebook: Casebook, parts: list[Part]) -> dict[tuple[str, str], str]:
+    names = {}
+    for part in parts:
+        if part.record["secret"] is None:
+            continue
+        rows = casebook.query(
+            "SELECT trials.id, key FROM trials JOIN sessions ON sessions.id = session_id WHERE plan_id = ?",
+            [part.plan.id],
+        )
+        for row in rows:
+            for stimulus, place in json.loads(row["key"]).items():
+                names[row["id"], stimulus] = part.plan.setups[place]["name"]
+    return names
+
+
+def _limits(parts: list[Part]) -> list[str]:
+    """What the report cannot show, said plainly."""
+    limits = []
+    alone = [part.plan.name for part in parts if part.plan.document["operator_listens"]]
+    if alone:
+        limits.append(
+            f"In {', '.join(alone)} the operator listened too: a seal cannot prove that they did not look at the key."
+        )
+    open_plans = [part.plan.name for part in parts if part.verdict.verdict is None]
+    if open_plans:
+        limits.append(f"Not over yet: {', '.join(open_plans)}.")
+    limits.append("Levels were matched in the files; how loud it was at the ears was not measured.")
+    limits.append("There are no measured curves in this report.")
+    return limits

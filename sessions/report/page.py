@@ -1,0 +1,82 @@
+"""The report as one self-contained HTML page: no script, nothing fetched from anywhere. The only user of jinja2."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from sessions.errors import CasebookError
+from sessions.report import picture
+from sessions.report.gathering import Part, Report
+
+TEMPLATE = "page.html"
+BY_WORDS = {
+    "bs1770": "loudness after ITU-R BS.1770",
+    "a": "A-weighted level",
+    "c": "C-weighted level",
+    "band": "the level from 500 to 2000 Hz",
+}
+
+
+def render(report: Report) -> str:
+    """The page's text."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+    from markupsafe import Markup
+
+    environment = Environment(
+        loader=PackageLoader("sessions.report", "."),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals |= {
+        "trials_picture": lambda part, strip: Markup(picture.trials(strip.marks, _names(part))),
+        "proportion_picture": lambda part: Markup(picture.proportion(part.verdict)),
+        "by_words": BY_WORDS,
+        "own_passages": _own_passages,
+    }
+    return environment.get_template(TEMPLATE).render(report=report)
+
+
+def write(report: Report, path: Path) -> None:
+    """Write the page.
+
+    Raises
+    ------
+    CasebookError
+        If it cannot be written there.
+    """
+    text = render(report)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        unfinished = path.with_name(path.name + ".part")
+        unfinished.write_text(text, encoding="utf-8")
+        unfinished.replace(path)
+    except OSError as error:
+        raise CasebookError(f"cannot write the report to {path}: {error.strerror}; name another place") from error
+
+
+def _names(part: Part) -> dict[str, str]:
+    first, second = (setup["name"] for setup in part.plan.setups)
+    return {
+        "right": "right",
+        "wrong": "wrong",
+        "first": f"for {first}",
+        "second": f"for {second}",
+        "disturbed": "disturbed, offered again",
+        "unanswered": "unanswered",
+    }
+
+
+def _own_passages(part: Part) -> list[dict[str, Any]]:
+    """The match sheet's passages that the plan plays, with its setups only."""
+    if part.sheet is None:
+        return []
+    wanted = {passage["passage"] for passage in part.plan.passages}
+    names = {setup["name"] for setup in part.plan.setups}
+    return [
+        stated | {"setups": [own for own in stated["setups"] if own["setup"] in names]}
+        for stated in part.sheet["passages"]
+        if stated["prepared"]["passage"] in wanted
+    ]

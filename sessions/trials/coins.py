@@ -1,0 +1,50 @@
+"""The coins of a plan: every random choice follows from the plan's secret, by the sealing rule, version 1.
+
+Pure, and the standard library alone. `sealing.md` beside this file states the rule in words.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+
+RULE = 1  # frozen: a change of the rule is a new number
+
+
+def draw(secret: bytes, purpose: str, listener: str, trial: int, offer: int, k: int, *index: int) -> int:
+    """One of `k` equally likely whole numbers 0 … k-1.
+
+    Parameters
+    ----------
+    secret
+        The plan's 32 secret bytes.
+    purpose, listener, trial, offer
+        What is drawn (``x``, ``order``, ``passages``), for whom, in which trial (from 1), at which offer (from 1).
+    k
+        How many equally likely outcomes, 1 … 2**32.
+    index
+        The number of the draw inside a permutation, appended to the message.
+    """
+    message = "|".join([purpose, listener, str(trial), str(offer), *map(str, index)]).encode()
+    digest = hmac.new(secret, message, hashlib.sha256).digest()
+    limit = (1 << 32) // k * k
+    while True:
+        for place in range(0, 32, 4):
+            number = int.from_bytes(digest[place : place + 4], "big")
+            if number < limit:
+                return number % k
+        digest = hashlib.sha256(digest).digest()
+
+
+def permutation(secret: bytes, purpose: str, listener: str, trial: int, offer: int, n: int) -> list[int]:
+    """A fair random order of 0 … n-1, by Fisher–Yates from the last place down."""
+    order = list(range(n))
+    for place in range(n - 1, 0, -1):
+        other = draw(secret, purpose, listener, trial, offer, place + 1, place)
+        order[place], order[other] = order[other], order[place]
+    return order
+
+
+def seal(secret: bytes, plan: str) -> str:
+    """The commitment to a plan's canonical JSON text and its secret: sha256(secret + plan), in hex."""
+    return hashlib.sha256(secret + plan.encode()).hexdigest()

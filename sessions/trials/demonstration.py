@@ -1,0 +1,163 @@
+"""The demo's scenario: three imaginary loudspeakers, three comparisons, simulated listeners. All of it invented.
+
+It uses the same parts as a real review, in the same order; only the listeners are simulated, so every result is a
+rehearsal. The sealed plans stay open, for whoever wants to take them with their own ears.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from audio import files
+from audio.clip import Clip
+from demo_tracks import loudspeakers, tracks
+from sessions.casebook import catalogue
+from sessions.casebook.store import Casebook
+from sessions.errors import CasebookError
+from sessions.trials import judging, planning, preparing, recordings, rehearsal, telling
+from sessions.trials.verdict import Verdict
+from sessions.words import log
+
+REVIEWER, GUEST = "Ada", "guest"
+RECORDINGS = "recordings"
+
+
+@dataclass(frozen=True)
+class Rendering:
+    """One setup of the demo: its name, the imaginary loudspeaker it is, and what to say of it."""
+
+    setup: str
+    loudspeaker: str
+    note: str
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """One comparison: its plan's name, the two setups, and how much of it the simulated listener hears."""
+
+    plan: str
+    setups: tuple[str, str]
+    hears: float
+    seed: int
+    what: str
+
+
+RENDERINGS = (
+    Rendering("sallow", "sallow", "the loudspeaker under review"),
+    Rendering("bracken", "bracken", "another model"),
+    Rendering("sallow-late", "sallow-late", "a later production run of sallow"),
+    Rendering("sallow-again", "sallow", "the same pair as sallow, rendered a second time"),
+)
+COMPARISONS = (
+    Comparison("plain", ("sallow", "bracken"), 0.9, 1, "Plainly audible: sallow against bracken"),
+    Comparison("borderline", ("sallow", "sallow-late"), 0.35, 2, "Borderline: sallow against a later production run"),
+    Comparison("identical", ("sallow", "sallow-again"), 0.0, 3, "Identical: sallow against itself"),
+)
+# (term, strength, setup, track, seconds, note): what the reviewer of this story wrote down, sighted
+WORDS = (
+    ("forward", 3, "sallow", "voice", 6.0, "the singer steps out; hard to tell from loudness before matching"),
+    ("bass-light", 2, "sallow", "chords", 4.5, ""),
+    ("warm", 3, "bracken", "strings", 3.0, "low strings have body"),
+    ("boomy", 2, "bracken", "chords", 8.0, "one or two notes hang on"),
+    ("airy", 2, "sallow", "texture", 5.0, "drops of rain are finer than through bracken"),
+)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What the demo came to."""
+
+    passages: int
+    residual_lu: float
+    tolerance_lu: float
+    giveaways: int
+    seals: list[str]
+    verdicts: list[Verdict]
+
+    def to_document(self) -> dict[str, Any]:
+        """The outcome as plain values."""
+        return {
+            "passages": self.passages,
+            "residual_lu": self.residual_lu,
+            "tolerance_lu": self.tolerance_lu,
+            "giveaways": self.giveaways,
+            "seals": self.seals,
+            "plans": [verdict.to_document() for verdict in self.verdicts],
+        }
+
+
+def check_free(folder: Path) -> None:
+    """Nothing, if the demo may be made there.
+
+    Raises
+    ------
+    CasebookError
+        If the folder holds something already.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise CasebookError(f"{folder} is not empty; remove it, or name another folder: earwitness demo --dir DIR")
+
+
+def steps(casebook: Casebook) -> Iterator[str]:
+    """Do the whole job, step by step; each step is named before it is done."""
+    for rendering in RENDERINGS:
+        yield f"rendering the demo tracks through {rendering.setup} …"
+        folder = casebook.folder / RECORDINGS / rendering.setup
+        _render(rendering, folder)
+        setup = catalogue.add_setup(casebook, rendering.setup, rendering.note)
+        recordings.add_folder(casebook, setup, folder)
+    yield "looking for the passages in which sallow and bracken differ most …"
+    setups = [catalogue.find(casebook, "setups", name) for name in COMPARISONS[0].setups]
+    for track in catalogue.everything(casebook, "tracks"):
+        telling.add(casebook, telling.suggest(casebook, track, setups, 1))
+    yield "matching levels and measuring the prepared audio again …"
+    selection = preparing.select(casebook, [rendering.setup for rendering in RENDERINGS], [])
+    preparing.make_match_sheet(casebook, selection)
+    yield "looking for giveaways in what would be played …"
+    preparing.check_giveaways(casebook, selection)
+    yield "logging the reviewer's words …"
+    reviewer = catalogue.listener_named(casebook, REVIEWER)
+    for term, strength, setup_name, track_name, at_s, note in WORDS:
+        setup = catalogue.find(casebook, "setups", setup_name)
+        track = catalogue.find(casebook, "tracks", track_name)
+        said = log.Word(term, strength, round(1000 * at_s), note=note, setup_id=setup["id"], track_id=track["id"])
+        log.log(casebook, reviewer, said)
+    for comparison in COMPARISONS:
+        yield f"sealing and rehearsing {comparison.plan} …"
+        wish = planning.Wish("abx", comparison.setups, listeners=(GUEST,), operator=REVIEWER)
+        planning.draft(casebook, wish, comparison.plan)
+        planning.seal(casebook, comparison.plan)
+        rehearsal.rehearse(casebook, comparison.plan, comparison.hears, comparison.seed)
+
+
+def outcome(casebook: Casebook) -> Outcome:
+    """What the casebook of a finished demo shows."""
+    selection = preparing.select(casebook, [rendering.setup for rendering in RENDERINGS], [])
+    found = preparing.newest_sheet(casebook, selection)
+    assert found is not None
+    row, sheet = found
+    check = preparing.newest_check(casebook, selection, row["seq"])
+    assert check is not None
+    return Outcome(
+        passages=len(sheet["passages"]),
+        residual_lu=sheet["residual_lu"],
+        tolerance_lu=sheet["tolerance_lu"],
+        giveaways=len(check[1]["findings"]),
+        seals=[planning.sealed_row(casebook, comparison.plan)["seal"] for comparison in COMPARISONS],
+        verdicts=judging.verdicts(casebook, None, rehearsals=True),
+    )
+
+
+def _render(rendering: Rendering, folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True)
+    except OSError as error:
+        raise CasebookError(f"cannot make {folder}: {error.strerror}; check the disk and its permissions") from error
+    for place, track in enumerate(tracks.TRACKS):
+        played = files.read(tracks.path(track.name))
+        samples = loudspeakers.render(rendering.loudspeaker, played.samples, played.rate_hz)
+        # the dither's seed is the track's place: rendering the same loudspeaker twice gives the same samples
+        files.write(folder / f"{track.name}.flac", Clip(samples, played.rate_hz), seed=place)

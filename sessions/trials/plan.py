@@ -1,0 +1,138 @@
+"""A plan: a test fixed in advance. Its one document, its canonical text, and what can be read from it.
+
+Pure. The document holds objects, arrays, strings, whole numbers and booleans only; decimals are strings, so that its
+canonical text is the same for everyone who checks the seal.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from sessions.casebook.chain import canonical
+from sessions.errors import PlanError
+from sessions.trials.methods import METHODS, Method
+
+MOST_TRIALS = 1000  # per listener; nobody listens longer, and a typing slip is caught
+LEAST_ALPHA, MOST_ALPHA = Decimal("0.0001"), Decimal("0.5")
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A plan as its document says it."""
+
+    document: Mapping[str, Any]
+
+    @property
+    def id(self) -> str:
+        """The plan's identifier."""
+        return str(self.document["plan"])
+
+    @property
+    def name(self) -> str:
+        """The plan's name."""
+        return str(self.document["name"])
+
+    @property
+    def method(self) -> Method:
+        """The plan's method."""
+        return METHODS[self.document["method"]]
+
+    @property
+    def trials(self) -> int:
+        """Trials for each listener."""
+        return int(self.document["trials"])
+
+    @property
+    def total_trials(self) -> int:
+        """Trials of all listeners together; the criterion is set for this number."""
+        return self.trials * len(self.listeners)
+
+    @property
+    def alpha(self) -> float:
+        """The greatest error rate accepted."""
+        return float(self.document["alpha"])
+
+    @property
+    def criterion(self) -> int | None:
+        """The count that shows it, or None where no count could."""
+        value = self.document["criterion"]
+        return None if value == "none" else int(value)
+
+    @property
+    def setups(self) -> list[Mapping[str, Any]]:
+        """The setups compared, in the plan's order."""
+        return list(self.document["setups"])
+
+    @property
+    def passages(self) -> list[Mapping[str, Any]]:
+        """The passages played, in the plan's order."""
+        return list(self.document["passages"])
+
+    @property
+    def listeners(self) -> list[Mapping[str, Any]]:
+        """The listeners, in the plan's order."""
+        return list(self.document["listeners"])
+
+    @property
+    def text(self) -> str:
+        """The canonical JSON text that is sealed."""
+        return canonical(self.document)
+
+    @classmethod
+    def from_text(cls, text: str) -> Plan:
+        """The plan of a JSON text."""
+        return cls(json.loads(text))
+
+
+def check_numbers(trials: int, alpha: str) -> None:
+    """Nothing, if a plan may have these numbers.
+
+    Raises
+    ------
+    PlanError
+        If trials or alpha are out of range; the message names the range.
+    """
+    if not 1 <= trials <= MOST_TRIALS:
+        raise PlanError(f"--trials {trials} is out of range; give 1 to {MOST_TRIALS} for each listener")
+    if not LEAST_ALPHA <= Decimal(alpha) <= MOST_ALPHA:
+        raise PlanError(f"--alpha {alpha} is out of range; give {LEAST_ALPHA} to {MOST_ALPHA}, usually 0.05")
+
+
+def check_document(value: Any, where: str = "plan") -> None:
+    """Nothing, if the value may stand in a sealed document.
+
+    Raises
+    ------
+    PlanError
+        If it holds anything but objects, arrays, strings, whole numbers and booleans.
+    """
+    if isinstance(value, Mapping):
+        for name, part in value.items():
+            check_document(part, f"{where}.{name}")
+    elif isinstance(value, list):
+        for place, part in enumerate(value):
+            check_document(part, f"{where}[{place}]")
+    elif not isinstance(value, (str, int)):
+        raise PlanError(f"{where} is {value!r}; a plan holds text, whole numbers and booleans only")
+
+
+def void_reasons(plan: Plan) -> list[str]:
+    """Why a result under this plan could not count, as far as the plan itself tells; empty when it can."""
+    reasons = []
+    match = plan.document["match"]
+    if match["sheet"] == "none":
+        reasons.append("the setups were not level-matched on the passages used")
+    elif Decimal(match["residual_lu"]) > Decimal(match["tolerance_lu"]):
+        reasons.append(
+            f"the level match left {match['residual_lu']} LU, more than the plan's {match['tolerance_lu']} LU"
+        )
+    giveaways = plan.document["giveaways"]
+    if giveaways["check"] == "none":
+        reasons.append("the passages were not checked for giveaways")
+    for finding in giveaways["open"]:
+        reasons.append(f"an open giveaway: {finding['what']}")
+    return reasons

@@ -1,0 +1,244 @@
+"""Making the evidence a plan rests on: the match sheet, the giveaway check, the mends. Casebook in, casebook out.
+
+It gathers recordings, lets the audio room calculate, and keeps what came of it. It makes no plan.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from audio.giveaways.findings import Finding
+from audio.giveaways.repair import propose
+from audio.mend import Mend, read_mended
+
+from audio import files, match, pairing, prepare
+from audio.clip import Clip
+from audio.giveaways import inspection
+from audio.weighting import By
+from sessions.casebook import catalogue
+from sessions.casebook.store import Casebook, Row
+from sessions.errors import CatalogueError
+
+DEFAULT_TOLERANCE_LU = 0.1
+
+
+@dataclass(frozen=True)
+class Selection:
+    """Which setups are compared on which passages."""
+
+    setups: tuple[Row, ...]
+    passages: tuple[Row, ...]
+
+
+def select(casebook: Casebook, setups: Sequence[str], passages: Sequence[str]) -> Selection:
+    """The named setups and passages; all of them where none is named.
+
+    Raises
+    ------
+    CatalogueError
+        If a name is unknown, or fewer than two setups or no passage remain.
+    """
+    chosen = [catalogue.find(casebook, "setups", name) for name in setups] or catalogue.everything(casebook, "setups")
+    if len(chosen) < 2 or len({row["id"] for row in chosen}) != len(chosen):
+        names = ", ".join(row["name"] for row in chosen) or "none"
+        raise CatalogueError(f"a comparison needs two different setups; got: {names}")
+    if passages:
+        stretches = [catalogue.find(casebook, "passages", name) for name in passages]
+    else:
+        stretches = catalogue.everything(casebook, "passages")
+    if not stretches:
+        raise CatalogueError(
+            "no passage to play; add one: earwitness passage suggest, or passage add TRACK --from S --to S"
+        )
+    return Selection(tuple(chosen), tuple(stretches))
+
+
+def make_match_sheet(
+    casebook: Casebook,
+    selection: Selection,
+    *,
+    by: By = "bs1770",
+    tolerance_lu: float = DEFAULT_TOLERANCE_LU,
+    rate_hz: int | None = None,
+) -> dict[str, Any]:
+    """Match the setups on every passage, prepare the audio, measure it again, and keep the sheet.
+
+    Returns the sheet's document: what the command line prints, with identifiers, file names and hashes added.
+    """
+    matched: list[match.PassageMatch] = []
+    kept: list[dict[str, Any]] = []
+    for passage in selection.passages:
+        clips, sources = _clips(casebook, selection, passage, rate_hz)
+        _check_same_music(passage, clips)
+        result, paths = prepare.prepare(passage["name"], clips, casebook.prepared, by=by, seed=passage["id"].encode())
+        matched.append(result)
+        kept.append(
+            {
+                "passage": passage["id"],
+                "rate_hz": next(iter(clips.values())).rate_hz,
+                "frames": next(iter(clips.values())).frames,
+                "setups": [
+                    {
+                        "setup": setup["id"],
+                        "source": sources[setup["name"]]["sha256"],
+                        "mend": asdict(mend_of(casebook, setup, passage)),
+                        "file": paths[setup["name"]].name,
+                        "sha256": files.sha256(paths[setup["name"]]),
+                    }
+                    for setup in selection.setups
+                ],
+            }
+        )
+    document = match.MatchSheet(by, tolerance_lu, tuple(matched)).to_document()
+    for stated, own in zip(document["passages"], kept, strict=True):
+        stated["prepared"] = own
+    casebook.append("match_sheets", "sheet", {"document": json.dumps(document)})
+    return document
+
+
+def check_giveaways(casebook: Casebook, selection: Selection) -> dict[str, Any]:
+    """Look for giveaways in what would be played (raw where nothing is prepared yet), and keep the check."""
+    found: list[Finding] = []
+    for passage in selection.passages:
+        found += inspection.inspect(passage["name"], *_played(casebook, selection, passage))
+    document = {
+        "ok": not found,
+        "findings": [_stated(finding) for finding in found],
+        "setups": [setup["id"] for setup in selection.setups],
+        "passages": [passage["id"] for passage in selection.passages],
+    }
+    casebook.append("checks", "check", {"document": json.dumps(document)})
+    return document
+
+
+def mend(casebook: Casebook, selection: Selection, *, polarity: bool = False) -> list[dict[str, Any]]:
+    """Repair what can be repaired (offset, drift, length; polarity on request), keep what was done, and say it.
+
+    Rates need no mend of their own: differing rates are brought together whenever passages are cut.
+    """
+    done: list[dict[str, Any]] = []
+    for passage in selection.passages:
+        clips, sources = _clips(casebook, selection, passage, None)
+        infos = {name: files.inspect(catalogue.audio_path(casebook, row)) for name, row in sources.items()}
+        findings = inspection.inspect(passage["name"], clips, infos)
+        by_name = {setup["name"]: setup for setup in selection.setups}
+        for name, repair in propose(findings, polarity=polarity).items():
+            before = mend_of(casebook, by_name[name], passage)
+            after = Mend(
+                delay_s=before.delay_s + repair.delay_s,
+                invert=before.invert != repair.invert,
+                stretch_ppm=before.stretch_ppm + repair.stretch_ppm,
+            )
+            why = "; ".join(finding.what for finding in findings if finding.setup == name and finding.mend is not None)
+            content = {
+                "setup_id": by_name[name]["id"],
+                "passage_id": passage["id"],
+                "document": json.dumps(asdict(after)),
+            }
+            casebook.append("mends", "mend", {**content, "why": why})
+            done.append({"setup": name, "passage": passage["name"], "why": why, **asdict(after)})
+    return done
+
+
+def mend_of(casebook: Casebook, setup: Row, passage: Row) -> Mend:
+    """The repair in force for a setup's passage; none if nothing was mended."""
+    sql = "SELECT document FROM mends WHERE setup_id = ? AND passage_id = ? ORDER BY seq DESC LIMIT 1"
+    rows = casebook.query(sql, [setup["id"], passage["id"]])
+    return Mend(**json.loads(rows[0]["document"])) if rows else Mend()
+
+
+def newest_sheet(casebook: Casebook, selection: Selection) -> tuple[Row, dict[str, Any]] | None:
+    """The newest match sheet that covers these setups and passages, with its row; None if there is none."""
+    wanted_setups = {setup["id"] for setup in selection.setups}
+    wanted = {passage["id"] for passage in selection.passages}
+    for row in casebook.query("SELECT * FROM match_sheets ORDER BY seq DESC"):
+        document = json.loads(row["document"])
+        covered = {
+            stated["prepared"]["passage"]
+            for stated in document["passages"]
+            if wanted_setups <= {own["setup"] for own in stated["prepared"]["setups"]}
+        }
+        if wanted <= covered:
+            return row, document
+    return None
+
+
+def newest_check(casebook: Casebook, selection: Selection, after_seq: int) -> tuple[Row, dict[str, Any]] | None:
+    """The newest giveaway check of these setups and passages made after a given link of the chain; None if none."""
+    for row in casebook.query("SELECT * FROM checks WHERE seq > ? ORDER BY seq DESC", [after_seq]):
+        document = json.loads(row["document"])
+        if {s["id"] for s in selection.setups} <= set(document["setups"]) and {
+            p["id"] for p in selection.passages
+        } <= set(document["passages"]):
+            return row, document
+    return None
+
+
+def _clips(
+    casebook: Casebook, selection: Selection, passage: Row, rate_hz: int | None
+) -> tuple[dict[str, Clip], dict[str, Row]]:
+    """Each setup's passage, cut, mended and at one rate; and the recordings they come from."""
+    sources = {s["name"]: catalogue.recording(casebook, s, passage["track_id"]) for s in selection.setups}
+    rate = rate_hz or max(row["rate_hz"] for row in sources.values())
+    clips = {}
+    for setup in selection.setups:
+        source = sources[setup["name"]]
+        path = _unchanged(casebook, setup, source)
+        clips[setup["name"]] = read_mended(
+            path,
+            passage["start_frame"],
+            passage["frames"],
+            passage["rate_hz"],
+            rate,
+            mend_of(casebook, setup, passage),
+        )
+    return clips, sources
+
+
+def _unchanged(casebook: Casebook, setup: Row, source: Row) -> Path:
+    path = catalogue.audio_path(casebook, source)
+    files.inspect(path)
+    if files.sha256(path) != source["sha256"]:
+        raise CatalogueError(
+            f"{path} was changed since it was added to setup {setup['name']!r}; bring the old file back, or start a "
+            "new casebook with the new one"
+        )
+    return path
+
+
+def _played(
+    casebook: Casebook, selection: Selection, passage: Row
+) -> tuple[dict[str, Clip], dict[str, files.FileInfo]]:
+    """What would be played of a passage, and the files it comes from."""
+    sources = {s["name"]: catalogue.recording(casebook, s, passage["track_id"]) for s in selection.setups}
+    infos = {name: files.inspect(catalogue.audio_path(casebook, row)) for name, row in sources.items()}
+    found = newest_sheet(casebook, Selection(selection.setups, (passage,)))
+    if found is not None:
+        prepared = next(p["prepared"] for p in found[1]["passages"] if p["prepared"]["passage"] == passage["id"])
+        names = {setup["id"]: setup["name"] for setup in selection.setups}
+        current = {own["setup"]: own for own in prepared["setups"]}
+        mended = all(current[s["id"]]["mend"] == asdict(mend_of(casebook, s, passage)) for s in selection.setups)
+        paths = {names[key]: casebook.prepared / own["file"] for key, own in current.items() if key in names}
+        if mended and all(path.is_file() for path in paths.values()):
+            return {s["name"]: files.read(paths[s["name"]]) for s in selection.setups}, infos
+    return _clips(casebook, selection, passage, None)[0], infos
+
+
+def _check_same_music(passage: Row, clips: Mapping[str, Clip]) -> None:
+    reference, *others = clips
+    for name in others:
+        likeness = pairing.same_music(clips[reference], clips[name])
+        if likeness < pairing.SAME_MUSIC:
+            raise CatalogueError(
+                f"passage {passage['name']!r}: {reference!r} and {name!r} do not play the same music "
+                f"(likeness {likeness:.2f}, at least {pairing.SAME_MUSIC:.2f} expected); check the files of that track"
+            )
+
+
+def _stated(finding: Finding) -> dict[str, Any]:
+    keys = ("kind", "setup", "passage", "measured", "limit", "unit", "source", "what")
+    return {key: getattr(finding, key) for key in keys} | {"mendable": finding.mend is not None}

@@ -1,0 +1,104 @@
+"""The log of words: descriptors as the listener put them, with strength, place in the music, sighted or blind.
+
+Words are protected rows; a correction is a new word that points at the old one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sessions.casebook.store import Casebook, Row
+from sessions.errors import CatalogueError
+
+LONGEST_TERM = 60
+_COLUMNS = """words.id, words.at, listeners.name AS listener, setups.name AS setup, tracks.name AS track,
+    words.trial_id AS trial, words.stimulus, words.term, words.strength, words.track_ms, words.blind, words.note,
+    words.corrects, EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id) AS corrected"""
+_FROM = """FROM words JOIN listeners ON listeners.id = words.listener_id LEFT JOIN setups ON setups.id = words.setup_id
+    LEFT JOIN tracks ON tracks.id = words.track_id"""
+
+
+@dataclass(frozen=True)
+class Word:
+    """One descriptor to be logged.
+
+    Attributes
+    ----------
+    strength
+        1 (a trace) to 5 (overwhelming).
+    track_ms
+        Where in the track, in milliseconds; None when it holds for all of it.
+    blind
+        Whether the listener did not know which setup was playing.
+    trial_id, stimulus
+        Of a blind trial: its row and the label heard; such a word names no setup until the plan is over.
+    corrects
+        Identifier of the word that this one replaces.
+    """
+
+    term: str
+    strength: int
+    track_ms: int | None = None
+    blind: bool = False
+    note: str = ""
+    setup_id: str | None = None
+    track_id: str | None = None
+    trial_id: str | None = None
+    stimulus: str | None = None
+    corrects: str | None = None
+
+
+def log(casebook: Casebook, listener: Row, word: Word) -> Row:
+    """Keep a word.
+
+    Raises
+    ------
+    CatalogueError
+        If the term is empty or overlong, the strength not 1 to 5, the time negative, or the word it corrects unknown.
+    """
+    term = " ".join(word.term.split()).lower()
+    if not term or len(term) > LONGEST_TERM:
+        raise CatalogueError(f"a word has 1 to {LONGEST_TERM} characters; got {len(term)}: put the rest into --note")
+    if not 1 <= word.strength <= 5:
+        raise CatalogueError(f"strength {word.strength} is out of range; give 1 (a trace) to 5 (overwhelming)")
+    if word.track_ms is not None and word.track_ms < 0:
+        raise CatalogueError(f"a time in the track is 0 or more; got {word.track_ms / 1000:g} s")
+    if word.corrects is not None and not casebook.query("SELECT 1 FROM words WHERE id = ?", [word.corrects]):
+        raise CatalogueError(f"no word {word.corrects!r} to correct; see earwitness word list")
+    content = {
+        "listener_id": listener["id"],
+        "setup_id": word.setup_id,
+        "track_id": word.track_id,
+        "trial_id": word.trial_id,
+        "stimulus": word.stimulus,
+        "term": term,
+        "strength": word.strength,
+        "track_ms": word.track_ms,
+        "blind": int(word.blind),
+        "note": word.note.strip(),
+        "corrects": word.corrects,
+    }
+    return casebook.append("words", "word", content)
+
+
+def words(casebook: Casebook, *, setup_id: str | None = None, track_id: str | None = None) -> list[Row]:
+    """The words in force (corrected ones left out), oldest first, of one setup or track if asked."""
+    return casebook.query(
+        f"""SELECT {_COLUMNS} {_FROM} WHERE (:setup IS NULL OR words.setup_id = :setup)
+            AND (:track IS NULL OR words.track_id = :track)
+            AND NOT EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id) ORDER BY words.seq""",
+        {"setup": setup_id, "track": track_id},
+    )
+
+
+def search(casebook: Casebook, text: str) -> list[Row]:
+    """The words in force whose term or note holds all the given words, by their stems (voice finds voices)."""
+    quoted = " ".join('"' + part.replace('"', '""') + '"' for part in text.split())
+    if not quoted:
+        raise CatalogueError("nothing to search for; give one or more words")
+    return casebook.query(
+        f"""SELECT {_COLUMNS} {_FROM} JOIN words_search ON words_search.word_id = words.id
+            WHERE words_search MATCH ? AND NOT EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id)
+            ORDER BY rank, words.seq""",
+        [quoted],
+    )

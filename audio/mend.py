@@ -1,0 +1,136 @@
+"""Repairing what could give a setup away: a recording that is late, runs on another clock, or has turned polarity.
+
+It cuts passages from files with the repair applied. What needs a repair is the giveaways' affair.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from audio import files
+from audio.clip import Clip, Samples
+from audio.errors import MeasureError, PassageError
+from audio.resample import resample
+
+MOST_STRETCH_PPM = 1000.0  # beyond it, it is another speed and not another clock; our choice
+MARGIN_S = 0.25  # read on either side of a cut, so that no filter rings in from an edge inside it
+KERNEL_FRAMES = 64  # half length of the interpolating kernel
+KERNEL_BETA = 12.0  # Kaiser window: stop band below −110 dB
+
+
+@dataclass(frozen=True)
+class Mend:
+    """A repair.
+
+    Attributes
+    ----------
+    delay_s
+        How late this recording is; it is read that much later.
+    invert
+        Whether its polarity is turned round.
+    stretch_ppm
+        By how many parts per million its clock runs fast: it holds that many more frames a second than its
+        rate says. It is read so that the music keeps the reference's time, pivoting on the passage's start.
+    """
+
+    delay_s: float = 0.0
+    invert: bool = False
+    stretch_ppm: float = 0.0
+
+
+def read_mended(
+    path: Path, start_frame: int, frames: int, passage_rate_hz: int, rate_hz: int, mend: Mend | None = None
+) -> Clip:
+    """A passage as it will be used: cut from the file, mended, at the rate asked for.
+
+    Parameters
+    ----------
+    start_frame, frames
+        The cut, counted at `passage_rate_hz`.
+    rate_hz
+        Rate of the result; it holds exactly ``round(frames * rate_hz / passage_rate_hz)`` frames.
+    mend
+        The repair; None for none. Beyond the ends of the file there is silence.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be used.
+    PassageError
+        If the cut lies outside the file altogether.
+    MeasureError
+        If the stretch is beyond ±1000 ppm.
+    """
+    mend = mend or Mend()
+    if abs(mend.stretch_ppm) > MOST_STRETCH_PPM:
+        raise MeasureError(
+            f"a clock off by {mend.stretch_ppm:.0f} ppm is another speed; bring a better recording of {path}"
+        )
+    info = files.inspect(path)
+    wanted = round(frames * rate_hz / passage_rate_hz)
+    start = start_frame * info.rate_hz / passage_rate_hz + mend.delay_s * info.rate_hz
+    if start >= info.frames or start + frames * info.rate_hz / passage_rate_hz <= 0:
+        raise PassageError(
+            f"the passage at {start / info.rate_hz:.2f} s lies outside {path} ({info.length_s:.2f} s long)"
+        )
+    speed = 1 + mend.stretch_ppm * 1e-6
+    exact = start == round(start) and speed == 1
+    if exact and info.rate_hz == rate_hz:
+        samples = _stretch_of(path, info.frames, int(start), wanted)
+    elif info.rate_hz == rate_hz:
+        samples = _interpolated(path, info.frames, start, wanted, speed)
+    else:
+        samples = _resampled(path, info, start, wanted, speed, rate_hz)
+    return Clip(-samples if mend.invert else samples, rate_hz)
+
+
+def _resampled(path: Path, info: files.FileInfo, start: float, wanted: int, speed: float, rate_hz: int) -> Samples:
+    """Cut with margins on a whole frame that is a whole frame at the new rate too, resample, then cut exactly."""
+    step = info.rate_hz // int(np.gcd(info.rate_hz, rate_hz))  # frames after which both rates meet
+    margin = -(-round(MARGIN_S * info.rate_hz) // step) * step
+    first = (int(np.floor(start)) // step) * step - margin
+    length = int(np.ceil(wanted * info.rate_hz / rate_hz * speed)) + 2 * margin + 2 * step
+    whole = resample(Clip(_stretch_of(path, info.frames, first, length), info.rate_hz), rate_hz)
+    offset = (start - first) * rate_hz / info.rate_hz
+    if offset == round(offset) and speed == 1:
+        return whole.samples[int(offset) : int(offset) + wanted]
+    return _read_at(whole.samples, offset + np.arange(wanted) * speed)
+
+
+def _interpolated(path: Path, total: int, start: float, wanted: int, speed: float) -> Samples:
+    first = int(np.floor(start)) - KERNEL_FRAMES
+    length = int(np.ceil(wanted * speed)) + 2 * KERNEL_FRAMES + 2
+    return _read_at(_stretch_of(path, total, first, length), (start - first) + np.arange(wanted) * speed)
+
+
+def _stretch_of(path: Path, total: int, first: int, length: int) -> Samples:
+    """`length` frames from frame `first`, with silence beyond the file's ends."""
+    low, high = max(first, 0), min(first + length, total)
+    inside = files.read(path, low, max(high - low, 0)).samples if high > low else None
+    channels = inside.shape[1] if inside is not None else files.inspect(path).channels
+    samples = np.zeros((length, channels))
+    if inside is not None:
+        samples[low - first : high - first] = inside
+    return samples
+
+
+def _read_at(samples: Samples, places: np.ndarray) -> Samples:
+    """The band-limited signal between its samples: a Kaiser-windowed sinc of 128 taps at each place (in frames)."""
+    result = np.empty((places.size, samples.shape[1]))
+    padded = np.pad(samples, ((KERNEL_FRAMES, KERNEL_FRAMES + 1), (0, 0)))
+    taps = np.arange(-KERNEL_FRAMES + 1, KERNEL_FRAMES + 1)
+    for begin in range(0, places.size, 4096):  # in turn, so that the taps of a long passage fit in memory
+        part = places[begin : begin + 4096]
+        whole = np.floor(part).astype(np.int64)
+        distance = taps[None, :] - (part - whole)[:, None]
+        window = np.i0(KERNEL_BETA * np.sqrt(np.maximum(0, 1 - np.square(distance / KERNEL_FRAMES)))) / np.i0(
+            KERNEL_BETA
+        )
+        kernel = np.sinc(distance) * window
+        kernel /= kernel.sum(axis=1, keepdims=True)
+        rows = whole[:, None] + taps[None, :] + KERNEL_FRAMES
+        result[begin : begin + 4096] = np.einsum("pt,ptc->pc", kernel, padded[rows])
+    return result

@@ -8,6 +8,7 @@ from itertools import combinations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from audio.clip import Clip
 from audio.errors import MeasureError, PassageError
@@ -39,14 +40,19 @@ class PassageMatch:
     """One passage: every setup, and what is left between them.
 
     `residual_lu` is the largest difference between two setups after matching, in the measure used;
-    `channel_residual_lu` the same for single channels; `uncertainty_lu` the expanded uncertainty of the residual.
+    `channel_residual_lu` the same for single channels; `uncertainties_lu` the expanded uncertainty for each two setups.
     """
 
     passage: str
     setups: tuple[SetupMatch, ...]
     residual_lu: float
     channel_residual_lu: float | None
-    uncertainty_lu: float
+    uncertainties_lu: Mapping[tuple[str, str], float]
+
+    @property
+    def uncertainty_lu(self) -> float:
+        """The largest of the uncertainties."""
+        return max(self.uncertainties_lu.values())
 
 
 @dataclass(frozen=True)
@@ -119,23 +125,15 @@ def check_clips(passage: str, clips: Mapping[str, Clip]) -> None:
                 )
 
 
-def uncertainty_lu(clips: Mapping[str, Clip], by: By) -> float:
-    """The expanded uncertainty (k = 2) of the level differences between matched clips, in LU or dB.
+def uncertainties_lu(clips: Mapping[str, Clip], by: By) -> dict[tuple[str, str], float]:
+    """The expanded uncertainty (k = 2) of the level difference between each two matched clips, in LU or dB.
 
     Two setups of different balance are never equally loud at every moment: the difference of their levels over
     non-overlapping 400 ms blocks spreads. The mean difference is known to that spread divided by √blocks; blocks more
     than 30 dB below the loudest are left out. Combined with the meter's repeatability and rounding (0.005 dB), times 2.
-    The largest of all pairs is given.
     """
     levels = {name: block_levels_db(clip, by, SHORTEST_BLOCK_S) for name, clip in clips.items()}
-    worst = 0.0
-    for one, other in combinations(levels.values(), 2):
-        loudness = np.maximum(one, other)
-        kept = loudness > loudness.max() - BLOCK_GATE_DB
-        differences = (one - other)[kept]
-        if differences.size > 1:
-            worst = max(worst, float(np.std(differences, ddof=1)) / differences.size**0.5)
-    return COVERAGE * float(np.hypot(worst, ROUNDING_DB))
+    return {(one, other): _uncertainty(levels[one], levels[other]) for one, other in combinations(levels, 2)}
 
 
 def residual(levels: Mapping[str, float]) -> float:
@@ -158,12 +156,20 @@ def channel_residual(channels: Mapping[str, tuple[float | None, ...]]) -> float 
     return worst
 
 
+def _uncertainty(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+    loudness = np.maximum(one, other)
+    differences = (one - other)[loudness > loudness.max() - BLOCK_GATE_DB]
+    spread = float(np.std(differences, ddof=1)) / differences.size**0.5 if differences.size > 1 else 0.0
+    return COVERAGE * float(np.hypot(spread, ROUNDING_DB))
+
+
 def _passage_document(passage: PassageMatch) -> dict[str, Any]:
     return {
         "passage": passage.passage,
         "residual_lu": passage.residual_lu,
         "channel_residual_lu": passage.channel_residual_lu,
         "uncertainty_lu": passage.uncertainty_lu,
+        "pairs": [{"setups": list(pair), "uncertainty_lu": value} for pair, value in passage.uncertainties_lu.items()],
         "setups": [
             {
                 "setup": own.setup,

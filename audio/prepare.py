@@ -89,7 +89,7 @@ def _measured(
         for name in faded
     )
     return PassageMatch(
-        passage, setups, match.residual(after), match.channel_residual(channels), match.uncertainty_lu(played, by)
+        passage, setups, match.residual(after), match.channel_residual(channels), match.uncertainties_lu(played, by)
     )
 
 

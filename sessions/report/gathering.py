@@ -50,6 +50,11 @@ class Part:
     p_holm: float | None = None
     rehearsal: bool = False
 
+    @property
+    def headline(self) -> str:
+        """The verdict in one sentence."""
+        return self.sentences[1 if self.rehearsal and self.verdict.verdict is not None else 0]
+
 
 @dataclass(frozen=True)
 class Report:

@@ -8,6 +8,7 @@ from typing import Any
 from sessions.errors import CasebookError
 from sessions.report import picture
 from sessions.report.gathering import Part, Report
+from sessions.trials.preparing import left_between
 
 TEMPLATE = "page.html"
 BY_WORDS = {
@@ -75,8 +76,10 @@ def _own_passages(part: Part) -> list[dict[str, Any]]:
         return []
     wanted = {passage["passage"] for passage in part.plan.passages}
     names = {setup["name"] for setup in part.plan.setups}
-    return [
-        stated | {"setups": [own for own in stated["setups"] if own["setup"] in names]}
-        for stated in part.sheet["passages"]
-        if stated["prepared"]["passage"] in wanted
-    ]
+    shown = []
+    for stated in part.sheet["passages"]:
+        if stated["prepared"]["passage"] in wanted:
+            residual, uncertainty = left_between(stated, sorted(names))
+            own = [setup for setup in stated["setups"] if setup["setup"] in names]
+            shown.append({"passage": stated["passage"], "setups": own, "left": residual, "uncertainty": uncertainty})
+    return shown

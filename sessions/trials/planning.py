@@ -254,11 +254,12 @@ def _match(sheet: tuple[Row, dict[str, Any]] | None, selection: preparing.Select
         return {"sheet": "none", "by": "none", "residual_lu": "none", "tolerance_lu": "none"}
     row, document = sheet
     wanted = {passage["id"] for passage in selection.passages}
-    residuals = [p["residual_lu"] for p in document["passages"] if p["prepared"]["passage"] in wanted]
+    names = [setup["name"] for setup in selection.setups]
+    own = [p for p in document["passages"] if p["prepared"]["passage"] in wanted]
     return {
         "sheet": row["hash"],
         "by": document["by"],
-        "residual_lu": f"{max(residuals):.4f}",
+        "residual_lu": f"{max(preparing.left_between(p, names)[0] for p in own):.4f}",
         "tolerance_lu": str(Decimal(str(document["tolerance_lu"]))),
     }
 

@@ -13,11 +13,11 @@ from typing import Any
 
 from audio.giveaways.findings import Finding
 from audio.giveaways.repair import propose
-from audio.mend import Mend, read_mended
 
 from audio import files, match, pairing, prepare
 from audio.clip import Clip
 from audio.giveaways import inspection
+from audio.mend import Mend, read_mended
 from audio.weighting import By
 from sessions.casebook import catalogue
 from sessions.casebook.store import Casebook, Row
@@ -149,6 +149,13 @@ def mend_of(casebook: Casebook, setup: Row, passage: Row) -> Mend:
     sql = "SELECT document FROM mends WHERE setup_id = ? AND passage_id = ? ORDER BY seq DESC LIMIT 1"
     rows = casebook.query(sql, [setup["id"], passage["id"]])
     return Mend(**json.loads(rows[0]["document"])) if rows else Mend()
+
+
+def left_between(passage: Mapping[str, Any], names: Sequence[str]) -> tuple[float, float]:
+    """What a match sheet's passage leaves between some of its setups, and the uncertainty of that, in LU."""
+    levels = {own["setup"]: own["after_level_db"] for own in passage["setups"] if own["setup"] in names}
+    uncertainty = max(pair["uncertainty_lu"] for pair in passage["pairs"] if set(pair["setups"]) <= set(names))
+    return match.residual(levels), uncertainty
 
 
 def newest_sheet(casebook: Casebook, selection: Selection) -> tuple[Row, dict[str, Any]] | None:

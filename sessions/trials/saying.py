@@ -8,6 +8,8 @@ from __future__ import annotations
 from sessions.trials.methods import ABX
 from sessions.trials.verdict import HEARD, VOID, Verdict
 
+LEAST_SAID = 0.005  # "up to 0 % of the trials" would claim more than a count below chance can
+
 
 def sentences(verdict: Verdict) -> list[str]:
     """What the verdict says, the main thing first."""
@@ -75,7 +77,9 @@ def _not_shown(verdict: Verdict) -> list[str]:
         f"That does not show that they are equal: the plan would have found a true proportion of "
         f"{plan.document['effect']} with power {float(plan.document['power']):.2f}."
     ]
-    if verdict.allowed is not None:
+    if verdict.allowed is not None and verdict.allowed < LEAST_SAID:
+        told.append("Fewer were right than guessing gives on average; that is chance too, or answers turned round.")
+    elif verdict.allowed is not None:
         told.append(
             f"The result still allows that it was truly heard in up to {100 * verdict.allowed:.0f} % of the trials "
             "(95 % confidence)."

@@ -1,8 +1,9 @@
 """Sine and exponential from additions and multiplications alone, so that every processor gives the same bits.
 
-The libraries' own sine and exponential are right to the last bit or nearly, but which way that last bit falls
-depends on the instructions a processor has. Sums, products and square roots are exact by IEEE 754, so series
-built from them one operation at a time are the same everywhere. This module makes no sound and reads no files.
+The libraries' own sine and exponential are right to the last bit or nearly, but which way that bit falls depends
+on the instructions a processor has. Sums, products, quotients and square roots are each rounded by the rule of
+IEEE 754, so series built from them one operation at a time come out the same everywhere. This module makes no
+sound and reads no files.
 """
 
 from __future__ import annotations

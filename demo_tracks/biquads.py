@@ -1,8 +1,8 @@
 """Second-order filters from frequency, gain and Q. It filters arrays; it knows no loudspeaker and no tune.
 
-Source of the formulas: R. Bristow-Johnson, "Cookbook formulae for audio equalizer biquad filter coefficients",
-published as the W3C Working Group Note "Audio EQ Cookbook" (2021). Written from memory of that note; the tests
-check the results against the analogue prototypes the note starts from.
+Source of the formulas: R. Bristow-Johnson, "Cookbook formulae for audio equalizer biquad filter coefficients", a
+W3C Working Group Note since 2021 ("Audio EQ Cookbook"). Written from memory of that note; the tests check the
+results against the analogue prototypes it starts from.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ Coefficients = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Biquad:
-    """A second-order filter: its kind, its frequency in Hz, its gain in dB (0 where it has none) and its Q."""
+    """A second-order filter: its kind, frequency in Hz, gain in dB (0 where it has none) and Q."""
 
     kind: Kind
     frequency_hz: float
@@ -63,7 +63,7 @@ def apply(filters: tuple[Biquad, ...], samples: NDArray[np.float64], rate_hz: fl
 
 
 def _unnormalised(kind: Kind, cos: float, alpha: float, gain: float) -> tuple[list[float], list[float]]:
-    """Numerator and denominator of the source, `gain` being its A, the square root of the amplitude factor."""
+    """Numerator and denominator as in the source; `gain` is its A, the root of the amplitude factor."""
     if kind == "peaking":
         return (
             [1.0 + alpha * gain, -2.0 * cos, 1.0 - alpha * gain],

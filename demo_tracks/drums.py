@@ -14,9 +14,9 @@ from .modes import ring
 from .noise import burst, generator, white
 from .stage import Mono, Stereo, empty, finish, place, room
 
-LENGTH_S = 13.0
+LENGTH_S = 12.4
 _SEED = 2202
-_BEAT_S = 0.6
+_BEAT_S = 0.57
 _SWING = 0.06  # how much later than half the beat its second half comes, in beats
 
 # One row an instrument: beats from the start of the piece, counted from 0, four a bar.
@@ -60,16 +60,16 @@ def play() -> Stereo:
     rng = generator(_SEED)
     stage = empty(LENGTH_S)
     for beat in _KICK:
-        place(stage, _kick(rng) * _touch(rng, 0.95), _when(rng, beat))
+        place(stage, _kick(rng) * _touch(rng, 0.85), _when(rng, beat))
     for beat in _SNARE:
-        place(stage, _snare(rng) * _touch(rng, 0.55), _when(rng, beat), 0.04)
+        place(stage, _snare(rng) * _touch(rng, 0.66), _when(rng, beat), 0.04)
     for beat in _GHOST:
         place(stage, _snare(rng) * _touch(rng, 0.09), _when(rng, beat), 0.04)
     for beat in _HAT:
-        accent = 0.085 if beat % 1 == 0 else 0.05
-        place(stage, _metal(rng, 0.16, 7000.0) * _touch(rng, accent), _when(rng, beat), 0.22)
+        accent = 0.10 if beat % 1 == 0 else 0.06
+        place(stage, _metal(rng, 0.16, 7000.0) * _touch(rng, accent), _when(rng, beat), 0.12)
     for beat in _HAT_CLOSING:
-        place(stage, _metal(rng, 0.26, 6500.0) * 0.08, _when(rng, beat), 0.22)
+        place(stage, _metal(rng, 0.26, 6500.0) * 0.08, _when(rng, beat), 0.12)
     for beat, note in _TOMS:
         place(stage, _tom(rng, note) * _touch(rng, 0.5), _when(rng, beat), (note - 47) / 40.0)
     for beat in _RIDE:
@@ -77,10 +77,10 @@ def play() -> Stereo:
     for beat in _CRASH:
         place(stage, _metal(rng, 1.5, 3000.0) * 0.11, _when(rng, beat), -0.12)
     air = apply((Biquad("low-pass", 700.0, q=0.6),), white(rng, LENGTH_S), RATE_HZ)
-    heard = room(stage, decay_s=0.34, level_db=-15.0, damping_hz=5000.0)
+    heard = room(stage, decay_s=0.34, level_db=-15.0, damping_hz=3000.0)
     # The room at rest: far below what anyone hears at a sensible level, and not a single run of zeros.
     heard += 0.0004 * air[:, np.newaxis]
-    return finish(heard, level_db=-5.5, fade_out_s=0.5)
+    return finish(heard, level_db=-6.0, fade_out_s=0.5)
 
 
 def _when(rng: np.random.Generator, beat: float) -> float:
@@ -112,9 +112,7 @@ def _falling(from_hz: float, to_hz: float, glide_s: float, length_s: float) -> M
     """A tone whose pitch glides down and which dies away within its length."""
     time_s = np.arange(round(length_s * RATE_HZ)) / RATE_HZ
     # The phase is the integral of to + (from − to) · 2^(−t/glide).
-    cycles = to_hz * time_s + (from_hz - to_hz) * glide_s * 1.4426950408889634 * (
-        1.0 - exp2(-time_s / glide_s)
-    )
+    cycles = to_hz * time_s + (from_hz - to_hz) * glide_s * 1.4426950408889634 * (1.0 - exp2(-time_s / glide_s))
     attack = np.minimum(1.0, time_s / 0.002)
     return np.asarray(sine(cycles) * attack * exp2(-11.5 * time_s / length_s))
 

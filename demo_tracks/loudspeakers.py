@@ -1,8 +1,8 @@
 """Three imaginary loudspeakers, and what a piece of music sounds like through each of them.
 
-They stand for no product: each is a short chain of minimum-phase filters with a character that real loudspeakers
-may have. Sallow against bracken is meant to be plainly audible; sallow against sallow-late, a later production
-run of the same loudspeaker, borderline. They touch no files and measure no loudness.
+They stand for no product: each is a short chain of minimum-phase filters with a character that a real loudspeaker
+may have. Sallow against bracken is meant to be plainly audible; sallow against sallow-late, a later production run
+of the same loudspeaker, borderline. They touch no files and measure no loudness.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ HIGHEST_RATE_HZ = 192_000
 
 @dataclass(frozen=True)
 class Loudspeaker:
-    """An imaginary loudspeaker: its name, its character in a line, its level in dB and its filters in order."""
+    """An imaginary loudspeaker: its name, its character in a line, its level in dB and its filters."""
 
     name: str
     description: str
@@ -59,9 +59,7 @@ _SALLOW_LATE = Loudspeaker(
     filters=(*_SALLOW.filters, Biquad("peaking", 3000.0, gain_db=-0.7, q=0.8)),
 )
 
-LOUDSPEAKERS: Mapping[str, Loudspeaker] = MappingProxyType(
-    {one.name: one for one in (_SALLOW, _BRACKEN, _SALLOW_LATE)}
-)
+LOUDSPEAKERS: Mapping[str, Loudspeaker] = MappingProxyType({one.name: one for one in (_SALLOW, _BRACKEN, _SALLOW_LATE)})
 
 
 def render(name: str, samples: NDArray[np.float64], rate_hz: int) -> NDArray[np.float64]:
@@ -96,8 +94,8 @@ def render(name: str, samples: NDArray[np.float64], rate_hz: int) -> NDArray[np.
 def response_db(name: str, freqs_hz: ArrayLike, rate_hz: int) -> NDArray[np.float64]:
     """Magnitude of the loudspeaker's response in dB at `freqs_hz`, its level included, at a sampling rate.
 
-    Exact for the filters that `render` uses: the polynomials are evaluated on the unit circle. At 0 Hz, where a
-    high-pass passes nothing, it is minus infinity.
+    Exact for the filters that `render` uses: their polynomials are evaluated on the unit circle. At 0 Hz, where
+    a high-pass passes nothing, it is minus infinity.
 
     Raises
     ------
@@ -129,6 +127,4 @@ def _find(name: str) -> Loudspeaker:
 def _check_rate(rate_hz: int) -> None:
     """Nothing, for a rate the filters are made for."""
     if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
-        raise ValueError(
-            f"the imaginary loudspeakers play {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz; got {rate_hz}"
-        )
+        raise ValueError(f"the imaginary loudspeakers play {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz; got {rate_hz}")

@@ -1,8 +1,9 @@
 """The script that makes the demo tracks: `python -m demo_tracks.make [FOLDER]` writes the FLAC files anew.
 
-The pieces are computed from their seeds with sums, products and square roots alone, so a rebuild gives the same
-samples, bit for bit, on any x86-64 processor. (Elsewhere a compiler may fuse a product with a sum inside scipy's
-filter; that moves values by far less than a rounding step of the 24-bit grid.) Only this module writes files.
+The pieces are computed from their seeds with sums, products, quotients and square roots alone, so a rebuild gives
+the same samples, bit for bit, on any x86-64 processor. (Elsewhere a compiler may fuse a product with a sum inside
+scipy's filter; that moves a value by far less than a step of the 24-bit grid, but could tip one over an edge.)
+Only this module writes files.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Struck and plucked things: a sum of partials that ring and die away. It places nothing and knows no tune."""
+"""Struck and plucked things: partials that ring and die away. It places nothing and knows no tune."""
 
 from __future__ import annotations
 

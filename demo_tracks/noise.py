@@ -1,4 +1,4 @@
-"""Noise from a seeded generator, and slow random curves. Uniform numbers only: they need no library functions."""
+"""Noise from a seeded generator, and slow random curves, from uniform numbers only. It knows no instrument."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def generator(seed: int) -> np.random.Generator:
 
 
 def white(rng: np.random.Generator, length_s: float) -> Mono:
-    """White noise of unit standard deviation, close to Gaussian: the sum of three uniform numbers a sample."""
+    """White noise of unit standard deviation, nearly Gaussian: the sum of three uniform numbers a sample."""
     parts = rng.random((3, round(length_s * RATE_HZ)))
     return ((parts[0] + parts[1]) + parts[2] - 1.5) * 2.0
 

@@ -65,12 +65,12 @@ def room(stage: Stereo, decay_s: float, level_db: float, damping_hz: float) -> S
         lines[:, start + max(_LINES) : stop + max(_LINES)] = _hadamard(damped) + dry[start:stop]
     even = (heard[0] + heard[2]) + (heard[4] + heard[6])
     odd = (heard[1] - heard[3]) + (heard[5] - heard[7])
-    gain = float(decibels(level_db))
-    return stage + gain * np.stack([even + 0.3 * odd, even - 0.3 * odd], axis=1)
+    wet = np.stack([even + 0.35 * odd, even - 0.35 * odd], axis=1) * float(decibels(level_db))
+    return stage + apply((Biquad("low-pass", damping_hz, q=0.6),), wet, RATE_HZ)
 
 
 def finish(stage: Stereo, level_db: float, fade_in_s: float = 0.005, fade_out_s: float = 0.6) -> Stereo:
-    """`stage` at its final level, free of rumble below 25 Hz, with raised-cosine ends that begin and end at 0."""
+    """`stage` at its final level, free of rumble below 25 Hz, with raised-cosine ends that reach 0."""
     out = apply((Biquad("high-pass", 25.0),), stage * float(decibels(level_db)), RATE_HZ)
     for length_s, ends in ((fade_in_s, out), (fade_out_s, out[::-1])):
         frames = round(length_s * RATE_HZ)

@@ -11,9 +11,9 @@ from .modes import HIGHEST_HZ, ring
 from .noise import burst, generator
 from .stage import Mono, Stereo, empty, finish, place, room
 
-LENGTH_S = 13.0
+LENGTH_S = 12.3
 _SEED = 1101
-_EIGHTH_S = 0.292
+_EIGHTH_S = 0.274
 _END_BAR = 6
 
 # One row a bar: (eighth, note number) for the bass, the inner voices and the tune.
@@ -48,7 +48,7 @@ def play() -> Stereo:
     """The piece, shape (frames, 2), full scale ±1.0."""
     rng = generator(_SEED)
     stage = empty(LENGTH_S)
-    for rows, strength, pan in ((_BASS, 1.0, -0.08), (_INNER, 0.5, 0.14), (_TUNE, 0.85, 0.02)):
+    for rows, strength, pan in ((_BASS, 1.0, -0.08), (_INNER, 0.5, 0.10), (_TUNE, 0.85, 0.02)):
         for bar, row in enumerate(rows):
             swell = 0.85 + 0.06 * min(bar, 3)
             for eighth, note in row:
@@ -65,11 +65,11 @@ def play() -> Stereo:
         Biquad("peaking", 2600.0, gain_db=2.0, q=0.8),
     )
     heard = apply(body, stage, RATE_HZ)
-    return finish(room(heard, decay_s=0.9, level_db=-17.0, damping_hz=3500.0), level_db=-17.0, fade_out_s=0.9)
+    return finish(room(heard, decay_s=0.9, level_db=-17.0, damping_hz=2500.0), level_db=-20.0, fade_out_s=0.9)
 
 
 def _pluck(rng: np.random.Generator, note: int, touch: float, length_s: float = 2.1) -> Mono:
-    """One plucked note: partials of a stiff string, each beating gently with its twin, and the nail's tick."""
+    """One plucked note: partials of a stiff string, beating gently with their twins, and the nail's tick."""
     fundamental_hz = float(note_hz(note))
     number = np.arange(1, int(HIGHEST_HZ / fundamental_hz) + 1, dtype=np.float64)[:48]
     stretched = number * np.sqrt(1.0 + 0.00007 * number * number)

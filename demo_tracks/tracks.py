@@ -19,6 +19,9 @@ class Track:
 TRACKS: tuple[Track, ...] = (
     Track("strings", "Hedge Path, plucked strings", "strings.flac"),
     Track("drums", "Barn Door, a drum kit that stops and starts", "drums.flac"),
+    Track("voice", "Evening Over the Ford, a singing voice without words", "voice.flac"),
+    Track("chords", "Mill Wheel, dense chords over a deep bass", "chords.flac"),
+    Track("texture", "Rain on Slate, a texture of wind and rain", "texture.flac"),
 )
 
 
@@ -37,7 +40,7 @@ def path(name: str) -> Path:
             found = Path(str(resources.files("demo_tracks").joinpath(track.file)))
             if not found.is_file():
                 raise FileNotFoundError(
-                    f"the demo track {name!r} is missing at {found}; install again, or run demo_tracks/make.py"
+                    f"the demo track {name!r} is missing at {found}; install again or run demo_tracks/make.py"
                 )
             return found
     raise ValueError(f"there is no demo track {name!r}; there are {', '.join(t.name for t in TRACKS)}")

@@ -57,11 +57,9 @@ def range_lu(cells: Energies, rate_hz: int) -> float | None:
     return float(high - low)
 
 
-def loudest_lufs(cells: Energies, rate_hz: int, window_cells: int) -> float | None:
-    """Loudest window of that many cells at a hop of one cell; None if there is none or all are silent."""
-    powers = _window_powers(cells, rate_hz, window_cells, 1)
-    top = float(powers.max()) if powers.size else 0.0
-    return float(_lufs(np.asarray(top))) if top > 0 else None
+def window_lufs(cells: Energies, rate_hz: int, window_cells: int) -> NDArray[np.float64]:
+    """Loudness of every full window of that many cells, a cell apart, ungated; -inf where all is silent."""
+    return _lufs(_window_powers(cells, rate_hz, window_cells, 1))
 
 
 def _window_powers(cells: Energies, rate_hz: int, window_cells: int, hop_cells: int) -> NDArray[np.float64]:

@@ -130,20 +130,30 @@ class Meter:
 
     def result(self) -> Loudness:
         """The figures of everything fed so far."""
-        cells = np.frombuffer(self._cells, dtype=np.float64) if self._cells else np.empty(0)
-        cells = cells.copy()  # a view would forbid the meter to grow
+        cells = self._energies()
         rate_hz = self._rate_hz
         figures = {
             "integrated_lufs": gating.integrated_lufs(cells, rate_hz),
             "range_lu": gating.range_lu(cells, rate_hz),
-            "momentary_max_lufs": gating.loudest_lufs(cells, rate_hz, gating.MOMENTARY_CELLS),
-            "short_term_max_lufs": gating.loudest_lufs(cells, rate_hz, gating.SHORT_TERM_CELLS),
+            "momentary_max_lufs": _loudest(self.momentary_lufs()),
+            "short_term_max_lufs": _loudest(self.short_term_lufs()),
             "true_peak_dbtp": self._peaks.peak_db(),
             "sample_peak_dbfs": self._peaks.sample_peak_db(),
         }
         silent = figures["sample_peak_dbfs"] is None
         missing = {name: self._reason(name, len(cells), silent) for name, value in figures.items() if value is None}
         return Loudness(**figures, missing=missing)
+
+    def momentary_lufs(self) -> NDArray[np.float64]:
+        """Momentary loudness (0.4 s windows) every 10 ms from 0.4 s on; -inf in digital silence."""
+        return gating.window_lufs(self._energies(), self._rate_hz, gating.MOMENTARY_CELLS)
+
+    def short_term_lufs(self) -> NDArray[np.float64]:
+        """Short-term loudness (3 s windows) every 10 ms from 3 s on; -inf in digital silence."""
+        return gating.window_lufs(self._energies(), self._rate_hz, gating.SHORT_TERM_CELLS)
+
+    def _energies(self) -> NDArray[np.float64]:
+        return np.array(self._cells)  # a copy: a view would forbid the meter to grow
 
     def _weigh(self, stretch: Samples) -> None:
         """Filter a stretch and add its energy to the cells."""
@@ -172,6 +182,11 @@ class Meter:
         if silent:
             return "digital silence: no sample differs from zero"
         return f"too quiet: nothing lasts above the gate at {gating.ABSOLUTE_GATE_LUFS:g} LUFS"
+
+
+def _loudest(levels: NDArray[np.float64]) -> float | None:
+    top = float(levels.max()) if levels.size else -np.inf
+    return top if np.isfinite(top) else None
 
 
 def k_weighting(rate_hz: int) -> NDArray[np.float64]:

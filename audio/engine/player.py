@@ -1,0 +1,315 @@
+"""What the application plays with: a player whose engine runs in a process of its own, and the shape it has.
+
+It asks by one shared number and reads shared answers; it never touches a device or a sample of the output.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import mmap
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audio.engine import fields as at
+from audio.engine.fields import Wish
+from audio.errors import DeviceError
+
+FADE_S = 0.005  # ITU-R BS.1534-3, 5.3 (as cited in public notes): 5 ms raised cosine, no cross-fade
+PAUSE_S = 0.5  # the same clause: a looped passage pauses for at least 500 ms
+PREROLL_S = 0.5  # the first blocks of a stream can be lost; let them be silence
+LATENCY_S = 0.15  # a listener needs no quick response, a clean one
+SHORTEST_STALL_S = 0.5
+ANSWER_TIMEOUT_S = 30.0
+
+
+@dataclass(frozen=True)
+class Position:
+    """What sounds now: the stimulus (None for silence), the frame in the passage, and whether the music runs."""
+
+    stimulus: int | None
+    frame: int
+    playing: bool
+
+
+@dataclass(frozen=True)
+class Faults:
+    """Playback faults since the player was made."""
+
+    underruns: int = 0
+    overruns: int = 0
+    stalls: int = 0
+    callback_errors: int = 0
+
+
+@dataclass(frozen=True)
+class Audition:
+    """One stretch in which one stimulus sounded, from its first frame to the one after its last."""
+
+    stimulus: int
+    from_frame: int
+    to_frame: int
+
+
+class Playback(Protocol):
+    """Anything that plays the stimuli of a trial."""
+
+    def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int) -> None:
+        """Take the stimuli of the next trial, silent and at their start."""
+
+    def play(self, index: int) -> None:
+        """Sound a stimulus, or switch to it at the same place in the music."""
+
+    def restart(self) -> None:
+        """Go back to the start of the passage."""
+
+    def pause(self) -> None:
+        """Fall silent and hold the place."""
+
+    def resume(self) -> None:
+        """Go on from the place held."""
+
+    def stop(self) -> None:
+        """Fall silent and go back to the start."""
+
+    def position(self) -> Position:
+        """What sounds now."""
+
+    def faults(self) -> Faults:
+        """The faults so far."""
+
+    def auditions(self) -> list[Audition]:
+        """What was heard since the last call."""
+
+
+class Player:
+    """The real one: PortAudio in a process of its own. A context manager; nothing is opened before the first `load`.
+
+    Parameters
+    ----------
+    device
+        Name of the output; None for the system's default.
+    latency_s, fade_s, pause_s
+        Of the stream, of every switch, and between the end of a passage and its next start.
+    """
+
+    def __init__(
+        self,
+        device: str | None = None,
+        *,
+        latency_s: float = LATENCY_S,
+        fade_s: float = FADE_S,
+        pause_s: float = PAUSE_S,
+    ) -> None:
+        self._wanted = device
+        self._latency_wanted_s = latency_s
+        self._fade_s = fade_s
+        self._pause_s = pause_s
+        self._engine: subprocess.Popen[bytes] | None = None
+        self._fields = np.zeros(at.SIZE, dtype=np.int64)
+        self._memory: mmap.mmap | None = None
+        self._wish = Wish()
+        self._opened: tuple[int, int] | None = None  # rate, channels
+        self._past = Faults()
+        self._read = 0
+        self._unread: list[Audition] = []
+        self._progress = (0, 0.0)
+        self.about: dict[str, Any] = {}
+
+    def __enter__(self) -> Player:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.close()
+
+    @property
+    def latency_s(self) -> float:
+        """From request to sound at the device, as PortAudio states it; 0 before the first `load`."""
+        return float(self.about.get("latency_s", 0.0))
+
+    def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int) -> None:
+        """Take a trial's stimuli: equally long, float32, shape (frames, channels); one channel is played on two.
+
+        Raises
+        ------
+        ValueError
+            If they differ in shape.
+        DeviceError
+            If there is no device, it lacks the rate or the channels, or the engine cannot be started again.
+        """
+        if not stimuli or len({sound.shape for sound in stimuli}) != 1 or stimuli[0].ndim != 2:
+            raise ValueError("the stimuli of a trial are equally long and have the same channels")
+        bank = np.ascontiguousarray(np.stack(stimuli), dtype=np.float32)
+        if bank.shape[2] == 1:
+            bank = np.repeat(bank, 2, axis=2)
+        self._check_alive()
+        if self._engine is None:
+            self._start()
+        if self._opened != (rate_hz, bank.shape[2]):
+            opening = {"do": "open", "device": self._wanted, "rate_hz": rate_hz, "channels": bank.shape[2]}
+            self.about = self._order(opening | {"latency_s": self._latency_wanted_s, "preroll_s": PREROLL_S})
+            self._opened = (rate_hz, bank.shape[2])
+        self._fall_silent()
+        pause, fade = math.ceil(self._pause_s * rate_hz), round(self._fade_s * rate_hz)
+        self._order({"do": "load", "shape": bank.shape, "pause": pause, "fade": fade}, bank)
+        self._progress = (int(self._fields[at.BLOCKS]), time.monotonic())
+
+    def play(self, index: int) -> None:
+        """Sound a stimulus, or switch to it at the same place in the music; every call fades the same way."""
+        self._ask(replace(self._wish, stimulus=index, paused=False))
+
+    def restart(self) -> None:
+        """Go back to the start of the passage, through the same fade as a switch."""
+        self._ask(replace(self._wish, paused=False, restarts=self._wish.restarts + 1))
+
+    def pause(self) -> None:
+        """Fade out and hold the place."""
+        self._ask(replace(self._wish, paused=True))
+
+    def resume(self) -> None:
+        """Fade in at the place held."""
+        self._ask(replace(self._wish, paused=False))
+
+    def stop(self) -> None:
+        """Fade out and go back to the start."""
+        self._ask(replace(self._wish, stimulus=-1, paused=False))
+
+    def position(self) -> Position:
+        """What sounds now."""
+        self._check_alive()
+        stimulus = int(self._fields[at.STIMULUS])
+        running = bool(self._fields[at.SOUNDING])
+        return Position(stimulus if running and stimulus >= 0 else None, int(self._fields[at.POSITION]), running)
+
+    def faults(self) -> Faults:
+        """The faults so far; an engine that died or stands still is counted, and stopped, here."""
+        self._check_alive()
+        return self._sum()
+
+    def auditions(self) -> list[Audition]:
+        """What was heard since the last call."""
+        self._collect()
+        heard, self._unread = self._unread, []
+        return heard
+
+    def busy(self) -> dict[str, int]:
+        """Blocks rendered, nanoseconds spent in them, the worst block's nanoseconds; for benchmarks."""
+        names = {"blocks": at.BLOCKS, "busy_ns": at.BUSY_NS, "worst_ns": at.WORST_NS, "frames": at.FRAMES}
+        return {name: int(self._fields[place]) for name, place in names.items()}
+
+    def close(self) -> None:
+        """End the engine; what sounds is cut to silence."""
+        if self._engine is not None:
+            self._fall_silent()
+            self._end()
+
+    def _ask(self, wish: Wish) -> None:
+        self._wish = replace(wish, serial=self._wish.serial + 1)
+        self._fields[at.WISH] = self._wish.packed()
+
+    def _start(self) -> None:
+        """A new engine process with fresh shared fields, held in memory where the system has a place for that."""
+        shared = Path("/dev/shm")
+        with tempfile.TemporaryFile(dir=shared if shared.is_dir() else None) as file:
+            file.truncate(at.BYTES)
+            self._memory = mmap.mmap(file.fileno(), at.BYTES)
+            self._fields = np.frombuffer(self._memory, dtype=np.int64)
+            self._wish = Wish()
+            self._fields[at.WISH] = self._wish.packed()
+            self._read = 0
+            self._engine = subprocess.Popen(
+                [sys.executable, "-m", "audio.engine.process", str(file.fileno())],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                pass_fds=(file.fileno(),),
+            )
+
+    def _order(self, order: dict[str, Any], payload: NDArray[np.float32] | None = None) -> dict[str, Any]:
+        """Give an order and wait for its answer."""
+        import selectors
+
+        engine = self._engine
+        assert engine is not None
+        assert engine.stdin is not None
+        assert engine.stdout is not None
+        try:
+            engine.stdin.write(json.dumps(order).encode() + b"\n")
+            if payload is not None:
+                engine.stdin.write(payload.data.cast("B"))
+            engine.stdin.flush()
+            with selectors.DefaultSelector() as waiting:
+                waiting.register(engine.stdout, selectors.EVENT_READ)
+                line = engine.stdout.readline() if waiting.select(ANSWER_TIMEOUT_S) else b""
+            answer: dict[str, Any] = json.loads(line)
+        except (OSError, ValueError) as error:
+            self._end()
+            raise DeviceError("the playback engine stopped; is the sound system running? Try again") from error
+        if "error" in answer:
+            self._end()
+            raise DeviceError(answer["error"])
+        return answer
+
+    def _fall_silent(self) -> None:
+        """Stop, and wait until the fade is over (or the engine has stopped)."""
+        self.stop()
+        give_up = time.monotonic() + 2 * SHORTEST_STALL_S + self._latency_wanted_s
+        while self._engine is not None and time.monotonic() < give_up:
+            done = self._fields[at.SEEN] == self._wish.serial & 0x3FFFFFFF
+            if done and not self._fields[at.SOUNDING]:
+                break
+            if self._engine.poll() is not None:
+                break
+            time.sleep(0.002)
+
+    def _check_alive(self) -> None:
+        """Count and end an engine that died or whose blocks stand still."""
+        if self._engine is None or self._opened is None:
+            return
+        blocks, now = int(self._fields[at.BLOCKS]), time.monotonic()
+        if self._engine.poll() is None:
+            if blocks != self._progress[0]:
+                self._progress = (blocks, now)
+            if now - self._progress[1] <= max(SHORTEST_STALL_S, 3 * self.latency_s):
+                return
+        self._past = replace(self._past, stalls=self._past.stalls + 1)
+        self._end()
+
+    def _sum(self) -> Faults:
+        now = Faults(
+            underruns=int(self._fields[at.UNDERRUNS]),
+            overruns=int(self._fields[at.OVERRUNS]),
+            callback_errors=int(self._fields[at.CALLBACK_ERRORS]),
+        )
+        return Faults(**{name: count + asdict(now)[name] for name, count in asdict(self._past).items()})
+
+    def _collect(self) -> None:
+        count = int(self._fields[at.AUDITIONS])
+        for number in range(max(self._read, count - at.RING_PLACES), count):
+            place = at.RING + (number % at.RING_PLACES) * at.RING_WIDTH
+            self._unread.append(Audition(*(int(value) for value in self._fields[place : place + at.RING_WIDTH])))
+        self._read = count
+
+    def _end(self) -> None:
+        """Kill the engine, keeping its counts and what it heard."""
+        self._collect()
+        self._past = self._sum()
+        engine, self._engine, self._opened = self._engine, None, None
+        if engine is not None:
+            engine.kill()
+            engine.wait()
+            for pipe in (engine.stdin, engine.stdout):
+                if pipe is not None:
+                    pipe.close()
+        self._fields = np.zeros(at.SIZE, dtype=np.int64)
+        self._memory = None
+        self._read = 0

@@ -1,0 +1,161 @@
+"""The sound of each block, from the stimuli and the wish: copying and fading, nothing else. Knows no device.
+
+Everything is allocated beforehand. `render` fills every sample of the block it is given (a device's buffer holds old
+sound on entry), takes the wish once per block, and runs in time bounded by the block's length.
+
+A switch fades out over `fade` frames, changes, and fades in over as many (raised cosine, no cross-fade): the same for
+every request, be it to another stimulus, to a twin, or to the one that plays. The music's clock runs on during fades,
+so a switch keeps the place to the frame. After the passage there are `pause` frames of silence; then it starts again.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audio.engine import fields as at
+from audio.engine.fields import Fields, Wish
+
+Sound = NDArray[np.float32]
+
+
+class Bank:
+    """The stimuli of one trial: shape (stimuli, frames, channels), with the pause and the fade in frames."""
+
+    def __init__(self, stimuli: Sound, pause: int, fade: int) -> None:
+        self.stimuli = stimuli
+        self.frames = stimuli.shape[1]
+        self.channels = stimuli.shape[2]
+        self.period = self.frames + pause
+        self.fade = fade
+        self.rise = rise(fade)
+
+
+def rise(fade: int) -> Sound:
+    """The gains of a fade in, frame by frame, none of them 0 or 1; shape (fade, 1). A fade out takes them backwards."""
+    steps = (np.arange(fade) + 0.5) / max(fade, 1)
+    return (0.5 - 0.5 * np.cos(np.pi * steps)).astype(np.float32)[:, None]
+
+
+class Renderer:
+    """The state of the playback: what sounds, where in the music, how far into a fade."""
+
+    def __init__(self, fields: Fields) -> None:
+        self._fields = fields
+        self._bank: Bank | None = None
+        self._wish_seen = int(fields[at.WISH])
+        self._wish = Wish.unpacked(self._wish_seen)
+        self._restarts = self._wish.restarts
+        self._turning = False  # a wish waits for the fade out to end
+        self._stimulus = -1
+        self._running = False
+        self._place = 0
+        self._step = 0  # 0 silent … fade: full
+        self._heard_from = -1
+
+    def load(self, bank: Bank) -> None:
+        """Put new stimuli under the callback; only while it is silent. One assignment, so no block sees half of it."""
+        self._place = 0
+        self._stimulus = -1
+        self._running = False
+        self._turning = False
+        self._bank = bank
+        self._fields[at.BANK] += 1
+
+    def render(self, out: Sound) -> None:
+        """Fill a block, shape (frames, channels of the device); channels beyond the stimuli's are silent."""
+        fields, bank = self._fields, self._bank
+        self._take_wish()
+        frames, filled = out.shape[0], 0
+        if bank is None:
+            out.fill(0)
+            self._turning = False
+            filled = frames
+        else:
+            if out.shape[1] > bank.channels:
+                out[:, bank.channels :].fill(0)
+            while filled < frames:
+                if self._turning and self._step == 0:
+                    self._turn(filled)
+                if not self._running and self._step == 0:
+                    out[filled:].fill(0)
+                    break
+                filled += self._stretch(bank, out, filled)
+        fields[at.BLOCKS] += 1
+        fields[at.FRAMES] += frames
+        fields[at.STIMULUS] = self._stimulus
+        fields[at.POSITION] = self._place
+        fields[at.SOUNDING] = int(self._step > 0 or self._running)
+
+    def silence(self, out: Sound) -> None:
+        """Fill a block with silence and end what sounded; for when rendering failed."""
+        out.fill(0)
+        self._step = 0
+        self._running = False
+        self._turning = False
+
+    def _take_wish(self) -> None:
+        number = int(self._fields[at.WISH])
+        if number != self._wish_seen:
+            self._wish_seen = number
+            self._wish = Wish.unpacked(number)
+            self._turning = True
+            self._fields[at.SEEN] = self._wish.serial
+
+    def _turn(self, offset: int) -> None:
+        """Take over the wish, in silence."""
+        self._turning = False
+        if self._heard_from >= 0:
+            self._heard(self._place)
+        wish = self._wish
+        if wish.restarts != self._restarts or wish.stimulus < 0:
+            self._place = 0
+        self._restarts = wish.restarts
+        bank = self._bank
+        known = bank is not None and wish.stimulus < bank.stimuli.shape[0]
+        self._stimulus = wish.stimulus if known else -1
+        self._running = self._stimulus >= 0 and not wish.paused
+        self._fields[at.APPLIED_AT] = self._fields[at.FRAMES] + offset
+        if self._running and bank is not None and self._place < bank.frames:
+            self._heard_from = self._place
+
+    def _stretch(self, bank: Bank, out: Sound, filled: int) -> int:
+        """Render up to the next turn of the passage or the fade; how many frames."""
+        inside = self._place < bank.frames
+        length = min(out.shape[0] - filled, (bank.frames if inside else bank.period) - self._place)
+        step = self._step
+        direction = -1 if self._turning else 1 if step < bank.fade else 0
+        if direction < 0:
+            length = min(length, step)
+        elif direction > 0:
+            length = min(length, bank.fade - step)
+        block = out[filled : filled + length, : bank.channels]
+        if not inside:
+            block.fill(0)
+        else:
+            sound = bank.stimuli[self._stimulus, self._place : self._place + length]
+            if direction > 0:
+                np.multiply(sound, bank.rise[step : step + length], out=block)
+            elif direction < 0:
+                np.multiply(sound, bank.rise[step - length : step][::-1], out=block)
+            else:
+                np.copyto(block, sound)
+        self._step += direction * length
+        self._place += length
+        if inside and self._place == bank.frames:
+            self._heard(bank.frames)
+        if self._place >= bank.period:
+            self._place = 0
+            self._heard_from = 0
+        return length
+
+    def _heard(self, to_frame: int) -> None:
+        """Write one audition into the ring; its count rises last."""
+        if 0 <= self._heard_from < to_frame:
+            count = int(self._fields[at.AUDITIONS])
+            place = at.RING + (count % at.RING_PLACES) * at.RING_WIDTH
+            self._fields[place] = self._stimulus
+            self._fields[place + 1] = self._heard_from
+            self._fields[place + 2] = to_frame
+            self._fields[at.AUDITIONS] = count + 1
+        self._heard_from = -1

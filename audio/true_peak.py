@@ -4,10 +4,9 @@ The sound is made denser by a whole factor n: at least 4, and enough for 384 kHz
 for. A windowed-sinc filter in polyphase form does it, computed with fast Fourier transforms in stretches
 (overlap-save), so a long file needs little memory.
 
-How much can be missed: a peak between two interpolated points is under-read by at most -20 log10 cos(pi f /
-n) dB for a component at f times the sample rate (Annex 2). At 44.1 and 48 kHz (n = 9 and 8) that is 0.11 and
-0.14 dB at f = 0.45. From 96 kHz up (n = 4) it is 0.12 dB at half of half the rate, 0.55 dB at f = 0.45, which
-is far above what anyone hears, and at most 0.12 dB for sound up to 20 kHz.
+How much can be missed: a peak between two interpolated points is under-read by at most -20 log10 cos(pi f / n)
+dB for a component at f times the sample rate (Annex 2). At 44.1 and 48 kHz (n = 9 and 8) that is 0.11 and
+0.14 dB at f = 0.45. From 96 kHz up (n = 4) it is at most 0.12 dB for sound up to 24 kHz, and 0.55 dB at f = 0.45.
 """
 
 from __future__ import annotations

@@ -40,6 +40,6 @@ def test_repeating_the_whole_signal_leaves_the_range(
     case: int, levels_db: tuple[float, ...], expected_lu: float
 ) -> None:
     # The document asks this of the descriptor; a few windows lie across the seam.
-    once, thrice = (measure(steps(48_000, levels_db * times)).range_lu for times in (1, 3))
+    once, twice = (measure(steps(48_000, levels_db * times)).range_lu for times in (1, 2))
     assert once is not None
-    np.testing.assert_allclose(thrice, once, rtol=0, atol=0.1, err_msg=f"case {case}")
+    np.testing.assert_allclose(twice, once, rtol=0, atol=0.1, err_msg=f"case {case}")

@@ -7,8 +7,9 @@ from typing import Any
 
 import click
 
+from sessions import demonstration
 from sessions.commands.context import Context, give, json_option, progress, say
-from sessions.trials import demonstration, saying
+from sessions.trials import saying
 
 
 @click.command()

@@ -11,12 +11,11 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from audio.giveaways.findings import Finding
-from audio.giveaways.repair import propose
-
 from audio import files, match, pairing, prepare
 from audio.clip import Clip
 from audio.giveaways import inspection
+from audio.giveaways.findings import Finding
+from audio.giveaways.repair import propose
 from audio.mend import Mend, read_mended
 from audio.weighting import By
 from sessions.casebook import catalogue

@@ -1,0 +1,84 @@
+"""Cues a chain adds to the sound: clipping, noise in the pauses, a DC offset. Pure."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audio.clip import Clip
+from audio.giveaways.findings import LIMITS, Finding, finding
+from audio.weighting import block_levels_db
+
+FLAT_RUN = 4  # samples in a row at the ceiling
+FLAT_WITHIN = 2e-6  # dither and rounding to 24 bits move a flat top by less
+QUIETEST_CEILING = 0.01  # a peak below −40 dBFS is no ceiling
+PAUSE_BELOW_DB, PAUSE_BLOCK_S, FEWEST_BLOCKS = 45.0, 0.05, 4
+INAUDIBLE_DBFS = -85.0  # noise below this counts as silence: with music at usual levels it is below a quiet room's
+
+
+def blemishes(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
+    """What the other's chain adds, or the reference's, that could be told."""
+    found = []
+    more = clipped_runs(other) - clipped_runs(reference)
+    if abs(more) > LIMITS["clipping"].value:
+        word = "clips more often than" if more > 0 else "clips less often than"
+        what = f"{setup} {word} the reference ({clipped_runs(other)} flat tops against {clipped_runs(reference)})"
+        found.append(finding("clipping", setup, passage, more, what))
+    louder = noise_difference_db(reference, other)
+    if louder is not None and abs(louder) > LIMITS["noise-floor"].value:
+        word = "more" if louder > 0 else "less"
+        what = f"{setup} has {abs(louder):.1f} dB {word} noise in the pauses than the reference"
+        found.append(finding("noise-floor", setup, passage, louder, what))
+    offset_db = dc_difference_db(reference, other)
+    if offset_db > LIMITS["dc"].value:
+        what = f"{setup} has another DC offset than the reference ({offset_db:.0f} dBFS apart)"
+        found.append(finding("dc", setup, passage, offset_db, what))
+    return found
+
+
+def clipped_runs(clip: Clip) -> int:
+    """How often a channel stays at its own ceiling for four samples or more."""
+    runs = 0
+    for channel in clip.samples.T:
+        for sign in (1.0, -1.0):
+            runs += _flat_runs(sign * channel)
+    return runs
+
+
+def noise_difference_db(reference: Clip, other: Clip) -> float | None:
+    """How much more noise (A-weighted) the other has in the pauses; None where the passage has none.
+
+    Pauses are the reference's blocks of 50 ms at least 45 dB below its loudest, four or more of them.
+    """
+    mine = block_levels_db(reference, "a", PAUSE_BLOCK_S)
+    theirs = block_levels_db(other, "a", PAUSE_BLOCK_S)
+    count = min(mine.size, theirs.size)
+    if count == 0:
+        return None
+    mine, theirs = mine[:count], theirs[:count]
+    # a pause is where either is quiet: noise that fills the one's pauses is what is looked for
+    quiet = np.minimum(mine - mine.max(), theirs - theirs.max()) < -PAUSE_BELOW_DB
+    if quiet.sum() < FEWEST_BLOCKS:
+        return None
+    kept = np.argsort(np.minimum(mine, theirs))[: max(FEWEST_BLOCKS, int(quiet.sum()) // 2)]
+    return _floor_db(theirs[kept]) - _floor_db(mine[kept])
+
+
+def dc_difference_db(reference: Clip, other: Clip) -> float:
+    """The largest difference of a channel's mean, in dB re full scale; −200 where there is none."""
+    channels = min(reference.channels, other.channels)
+    apart = np.abs(other.samples.mean(axis=0)[:channels] - reference.samples.mean(axis=0)[:channels])
+    return 20 * float(np.log10(max(float(apart.max()), 1e-10)))
+
+
+def _flat_runs(channel: NDArray[np.float64]) -> int:
+    ceiling = float(channel.max())
+    if ceiling < QUIETEST_CEILING:
+        return 0
+    flat = np.concatenate([[False], channel >= ceiling - FLAT_WITHIN, [False]])
+    edges = np.flatnonzero(np.diff(flat.astype(np.int8)))
+    return int(np.sum(edges[1::2] - edges[::2] >= FLAT_RUN))
+
+
+def _floor_db(levels: NDArray[np.float64]) -> float:
+    return float(max(np.median(levels), INAUDIBLE_DBFS))

@@ -1,0 +1,117 @@
+"""What a finding is, and the limits beyond which a cue counts as one, each with where it comes from. Data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from audio.mend import Mend
+
+KINDS = (
+    "level",
+    "channel-level",
+    "onset",
+    "length",
+    "clipping",
+    "noise-floor",
+    "polarity",
+    "channels",
+    "drift",
+    "dc",
+    "format",
+)
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A limit of one kind of cue: a measured value beyond it is a finding."""
+
+    kind: str
+    value: float
+    unit: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One cue that could give a setup away on one passage.
+
+    `what` is one sentence for people; `mend` is the repair, None where there is none (or only by hand).
+    """
+
+    kind: str
+    setup: str
+    passage: str
+    measured: float
+    limit: float
+    unit: str
+    source: str
+    what: str
+    mend: Mend | None = None
+
+
+LIMITS = {
+    "level": Limit(
+        "level",
+        0.1,
+        "LU",
+        "the usual 0.1 dB for electronics (Clark, JAES 30(5) 1982, from memory); a fourth of the 0.4 dB just noticed in "
+        "broadband noise (Handbook for Sound Engineers, 3.8.6, after Miller 1947)",
+    ),
+    "channel-level": Limit(
+        "channel-level", 0.5, "dB", "EBU Tech 3343-2023, 8.2: the front pair differs by less than 0.5 dB"
+    ),
+    "onset": Limit(
+        "onset",
+        1.0,
+        "ms",
+        "our choice: half the smallest gap heard in noise (2 to 3 ms, Gelfand), and above what the phase of usual "
+        "loudspeakers shifts",
+    ),
+    "length": Limit("length", 50.0, "ms", "our choice: ten times the 5 ms fade at a passage's ends"),
+    "clipping": Limit(
+        "clipping",
+        2.0,
+        "runs",
+        "our choice: flat tops of four samples and more; one can be the music's own",
+    ),
+    "noise-floor": Limit(
+        "noise-floor",
+        3.0,
+        "dB",
+        "level differences near the threshold are noticed from up to 3 dB (Handbook for Sound Engineers, 3.8.6)",
+    ),
+    "polarity": Limit(
+        "polarity",
+        -0.3,
+        "correlation",
+        "our choice; that a negative peak shows turned polarity: common practice, no source",
+    ),
+    "channels-swapped": Limit(
+        "channels", 0.05, "correlation", "our choice: the swapped order fits better by this much"
+    ),
+    "channels-missing": Limit("channels", 30.0, "dB", "our choice: no loudspeaker pair is this far out of balance"),
+    "channels-width": Limit(
+        "channels", 15.0, "dB", "our choice: the side signal of a stereo recording against a mono one"
+    ),
+    "channels-count": Limit("channels", 0.0, "channels", "recordings under comparison have the same channels"),
+    "drift": Limit("drift", 0.5, "ms", "our choice: half the onset limit, gathered over the passage"),
+    "dc": Limit(
+        "dc", -60.0, "dBFS", "our choice: 0.1 % of full scale, a thump at a switch; common practice, no source"
+    ),
+    "format-rate": Limit("format", 0.0, "Hz", "recordings under comparison have the same sample rate"),
+    "format-bandwidth": Limit(
+        "format",
+        20.0,
+        "dB",
+        "our choice: a step this steep within a sixth of an octave is a filter of a file, not a loudspeaker",
+    ),
+    "format-bits": Limit(
+        "format", 4.0, "bits", "our choice: 24 against 16 bits is another production, 24 against 20 is noise"
+    ),
+}
+
+
+def finding(name: str, setup: str, passage: str, measured: float, what: str, mend: Mend | None = None) -> Finding:
+    """A finding under the limit of that name."""
+    limit = LIMITS[name]
+    return Finding(limit.kind, setup, passage, measured, limit.value, limit.unit, limit.source, what, mend)

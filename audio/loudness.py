@@ -57,6 +57,14 @@ def measure(clip: Clip, positions: Sequence[str] | None = None) -> Loudness:
     return meter.result()
 
 
+def integrated_lufs(clip: Clip, positions: Sequence[str] | None = None) -> float | None:
+    """Integrated loudness alone, without the search for true peaks that `measure` makes; None where it has none."""
+    meter = Meter(clip.rate_hz, clip.channels, positions)
+    check_finite(clip.samples, 0)
+    meter._weigh(clip.samples)
+    return gating.integrated_lufs(meter._energies(), clip.rate_hz)
+
+
 def measure_file(path: Path | str, positions: Sequence[str] | None = None) -> Loudness:
     """Loudness of a whole file, read in blocks.
 

@@ -34,9 +34,9 @@ def level_db(clip: Clip, by: By) -> float | None:
         If the measure is unknown.
     """
     if by == "bs1770":
-        from audio.loudness import measure
+        from audio.loudness import integrated_lufs
 
-        return measure(clip).integrated_lufs
+        return integrated_lufs(clip)
     return _decibels(float(np.sum(_spectral_power(clip, by))))
 
 

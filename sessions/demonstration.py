@@ -52,9 +52,9 @@ RENDERINGS = (
     Rendering("sallow-again", "sallow", "the same pair as sallow, rendered a second time"),
 )
 COMPARISONS = (
-    Comparison("plain", ("sallow", "bracken"), 0.9, 1, "Plainly audible: sallow against bracken"),
+    Comparison("plain", ("sallow", "bracken"), 0.9, 6, "Plainly audible: sallow against bracken"),
     Comparison("borderline", ("sallow", "sallow-late"), 0.35, 2, "Borderline: sallow against a later production run"),
-    Comparison("identical", ("sallow", "sallow-again"), 0.0, 3, "Identical: sallow against itself"),
+    Comparison("identical", ("sallow", "sallow-again"), 0.0, 5, "Identical: sallow against itself"),
 )
 # (term, strength, setup, track, seconds, note): what the reviewer of this story wrote down, sighted
 WORDS = (

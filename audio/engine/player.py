@@ -79,7 +79,7 @@ class Playback(Protocol):
         """Go on from the place held."""
 
     def stop(self) -> None:
-        """Fall silent and go back to the start."""
+        """Fall silent and go back to the start; returns in silence."""
 
     def position(self) -> Position:
         """What sounds now."""
@@ -180,8 +180,8 @@ class Player:
         self._ask(replace(self._wish, paused=False))
 
     def stop(self) -> None:
-        """Fade out and go back to the start."""
-        self._ask(replace(self._wish, stimulus=-1, paused=False))
+        """Fade out and go back to the start; returns in silence, when the last audition is told."""
+        self._fall_silent()
 
     def position(self) -> Position:
         """What sounds now."""
@@ -261,7 +261,7 @@ class Player:
 
     def _fall_silent(self) -> None:
         """Stop, and wait until the fade is over (or the engine has stopped)."""
-        self.stop()
+        self._ask(replace(self._wish, stimulus=-1, paused=False))
         give_up = time.monotonic() + 2 * SHORTEST_STALL_S + self._latency_wanted_s
         while self._engine is not None and time.monotonic() < give_up:
             done = self._fields[at.SEEN] == self._wish.serial & 0x3FFFFFFF

@@ -13,11 +13,6 @@ from sessions.errors import ListenError
 from sessions.trials.session import Offered, Session, begin
 from sessions.words import log
 
-QUIET = (
-    "Start quiet and turn up slowly. Sound pressure adds up over a session: rest your ears; this program does not know "
-    "how loud it is at your chair."
-)
-
 
 @click.command()
 @click.argument("plan")

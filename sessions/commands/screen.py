@@ -15,6 +15,7 @@ TICK_MS = 50
 NARROWEST, LOWEST = 40, 14
 SURENESS = {1: "a guess", 2: "leaning", 3: "fairly sure", 4: "certain"}
 STRENGTHS = "strength 1 (a trace) to 5 (overwhelming)"
+QUIET = "Start quiet and turn up slowly. How loud it is at your ears is not known here; rest them."
 ENTER, ESCAPE, BACKSPACES = (10, 13, curses.KEY_ENTER), 27, (8, 127, curses.KEY_BACKSPACE)
 
 KeepWord = Callable[[str, int, str, int], None]
@@ -41,7 +42,7 @@ def _loop(window: curses.window, sitting: Sitting, title: str, keep_word: KeepWo
     curses.curs_set(0)
     curses.set_escdelay(25)
     window.timeout(TICK_MS)
-    page = Page(message="Start quiet: turn the volume up once the music plays, not before.")
+    page = Page(message=QUIET)
     if sitting.offer() is None:
         return True
     while True:
@@ -56,6 +57,7 @@ def _loop(window: curses.window, sitting: Sitting, title: str, keep_word: KeepWo
             continue
         page = _turn(key, sitting, page, keep_word)
         if page.asking == "stop":
+            sitting.leave()
             return False
         if page.asking == "done":
             if sitting.offer() is None:

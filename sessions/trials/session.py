@@ -22,6 +22,7 @@ from sessions.trials.plan import Plan
 
 SIMULATED = "simulated"
 PRACTICE = "practice"
+LOCKS = ".locks"
 
 
 @dataclass(frozen=True)
@@ -217,13 +218,19 @@ def _start(
 
 
 def _lock(folder: Path, name: str, who: str) -> IO[str]:
-    """A lock that the system takes away when the process ends, however it ends."""
-    path = folder / f".{name}.lock"
+    """A lock that the system takes away when the process ends, however it ends.
+
+    The lock file stays: taking it away could let two processes lock two files of the same name.
+    """
     try:
+        (folder / LOCKS).mkdir(exist_ok=True)
+        path = folder / LOCKS / name
         lock = path.open("w")
         fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError as error:
         raise ListenError(f"the session of {who} is running in another window; finish or stop it there") from error
     except OSError as error:
-        raise ListenError(f"cannot lock {path}: {error.strerror}; check the disk and its permissions") from error
+        raise ListenError(
+            f"cannot lock a session in {folder / LOCKS}: {error.strerror}; check the disk and its permissions"
+        ) from error
     return lock

@@ -90,6 +90,7 @@ class Sitting:
         else:
             self._player.pause()
         self._paused = not self._paused
+        self.session.mark("paused" if self._paused else "resumed")
 
     def rested(self) -> None:
         """Note that the listener took a rest."""
@@ -128,6 +129,11 @@ class Sitting:
         if fault is None:
             self.session.answer(offered, answer, sureness, after_ms)
         return fault
+
+    def leave(self) -> None:
+        """Stop in the middle of a trial; what was heard is kept, and the trial comes back with its key."""
+        self._player.stop()
+        self.poll()
 
     def now(self) -> Now:
         """What may be shown."""

@@ -211,14 +211,14 @@ def open_casebook(folder: Path, clock: Callable[[], datetime] = utc_now) -> Case
     return casebook
 
 
-def _connect(folder: Path, *, new: bool = False) -> Database:
+def _connect(folder: Path, *, new: bool = False, read_only: bool = False) -> Database:
     from sqlite_utils import Database
 
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         raise CasebookError(f"Python's SQLite is {sqlite3.sqlite_version}; 3.37 or newer is needed: use a newer Python")
     mode = "rwc" if new else "rw"
     file = folder / FILE_NAME
-    if not new and not os.access(file, os.W_OK):
+    if read_only or (not new and not os.access(file, os.W_OK)):
         mode = "ro"
     connection = sqlite3.connect(f"{file.absolute().as_uri()}?mode={mode}", uri=True)
     db = Database(connection)

@@ -45,7 +45,6 @@ def check_terminal() -> None:
 def sit(session: Session, device: str | None, hint: str) -> bool:
     """Sit the listener down: player, screen, trials, until all are answered or they stop; True when all are."""
     from audio.engine.player import Player
-
     from sessions.commands import screen
     from sessions.trials.sitting import Sitting
 

@@ -122,15 +122,18 @@ def _read_at(samples: Samples, places: np.ndarray) -> Samples:
     result = np.empty((places.size, samples.shape[1]))
     padded = np.pad(samples, ((KERNEL_FRAMES, KERNEL_FRAMES + 1), (0, 0)))
     taps = np.arange(-KERNEL_FRAMES + 1, KERNEL_FRAMES + 1)
+    nodes = np.linspace(-KERNEL_FRAMES, KERNEL_FRAMES, 1 << 16)
+    window = np.i0(KERNEL_BETA * np.sqrt(np.maximum(0, 1 - np.square(nodes / KERNEL_FRAMES)))) / np.i0(KERNEL_BETA)
     for begin in range(0, places.size, 4096):  # in turn, so that the taps of a long passage fit in memory
         part = places[begin : begin + 4096]
         whole = np.floor(part).astype(np.int64)
-        distance = taps[None, :] - (part - whole)[:, None]
-        window = np.i0(KERNEL_BETA * np.sqrt(np.maximum(0, 1 - np.square(distance / KERNEL_FRAMES)))) / np.i0(
-            KERNEL_BETA
-        )
-        kernel = np.sinc(distance) * window
+        between = part - whole
+        if np.ptp(between) < 1e-9:  # a mere shift: one kernel serves all places
+            between = between[:1]
+        distance = taps[None, :] - between[:, None]
+        kernel = np.sinc(distance) * np.interp(distance, nodes, window)
         kernel /= kernel.sum(axis=1, keepdims=True)
         rows = whole[:, None] + taps[None, :] + KERNEL_FRAMES
-        result[begin : begin + 4096] = np.einsum("pt,ptc->pc", kernel, padded[rows])
+        kernels = np.broadcast_to(kernel, (part.size, taps.size))
+        result[begin : begin + 4096] = np.einsum("pt,ptc->pc", kernels, padded[rows])
     return result

@@ -70,7 +70,7 @@ class Server:
         if self._process is not None and self._process.poll() is None:
             self._process.terminate()
             try:
-                self._process.wait(5)
+                self._process.wait(1)
             except subprocess.TimeoutExpired:
                 self.kill()
 

@@ -6,6 +6,7 @@ Nothing drawn here depends on the key, on earlier answers, or on how long anythi
 from __future__ import annotations
 
 import curses
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -35,6 +36,8 @@ class Page:
 
 def run(sitting: Sitting, title: str, keep_word: KeepWord) -> bool:
     """Work through the trials on the terminal; True when all are answered, False when the listener stopped."""
+    for stale in ("COLUMNS", "LINES"):  # exported sizes would win over the terminal's own
+        os.environ.pop(stale, None)
     return bool(curses.wrapper(_loop, sitting, title, keep_word))
 
 

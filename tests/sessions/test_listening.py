@@ -1,0 +1,360 @@
+"""A session at a real terminal (tmux) with real playback (PortAudio on a JACK dummy server), and its unhappy turns."""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from audio.engine.player import Audition, Faults, Position
+from sessions.casebook.store import Casebook, open_casebook
+from sessions.errors import ListenError
+from sessions.trials import judging, planning, session, verify
+from sessions.trials.sitting import PAUSE_AFTER_S, Sitting
+from tests.jack import Server
+
+
+class Terminal:
+    """A tmux session of its own, 100 columns wide unless told otherwise."""
+
+    def __init__(self, name: str, width: int = 100, height: int = 24) -> None:
+        self.base = ["tmux", "-L", name]
+        self.size = ["-x", str(width), "-y", str(height)]
+
+    def run(self, command: str) -> None:
+        subprocess.run([*self.base, "kill-server"], check=False, capture_output=True)
+        shown = f"{command}; left=$?; echo; echo left with $left; sleep 600"
+        subprocess.run([*self.base, "new-session", "-d", *self.size, shown], check=True)
+
+    def screen(self) -> str:
+        done = subprocess.run([*self.base, "capture-pane", "-p", "-J"], capture_output=True, text=True, check=True)
+        return done.stdout
+
+    def keys(self, *keys: str) -> None:
+        for key in keys:
+            subprocess.run([*self.base, "send-keys", key], check=True)
+            time.sleep(0.15)
+
+    def wait(self, pattern: str, seconds: float = 20.0) -> str:
+        give_up = time.monotonic() + seconds
+        while not re.search(pattern, screen := self.screen()):
+            assert time.monotonic() < give_up, f"no {pattern!r} on the screen:\n{screen}"
+            time.sleep(0.05)
+        return screen
+
+    def close(self) -> None:
+        subprocess.run([*self.base, "kill-server"], check=False, capture_output=True)
+
+
+@pytest.fixture
+def terminal() -> Iterator[Terminal]:
+    opened = Terminal(f"earwitness-test-{os.getpid()}")
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def server(monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
+    running = Server()
+    for name, value in running.environment.items():
+        monkeypatch.setenv(name, value)
+    running.start()
+    yield running
+    running.stop()
+
+
+def command(book: Path, *arguments: str) -> str:
+    executable = str(Path(sys.executable).with_name("earwitness"))
+    return shlex.join([executable, "--casebook", str(book), *arguments])
+
+
+def listening(book: Path) -> int:
+    """The process that listens."""
+    found = subprocess.run(
+        ["pgrep", "-f", f"{sys.executable}.*{book} listen"], capture_output=True, text=True, check=True
+    )
+    return int(found.stdout.split()[0])
+
+
+def answer_on_screen(terminal: Terminal, trial: int, choice: str) -> None:
+    terminal.wait(rf"trial {trial} of 8")
+    terminal.keys("a", "x")
+    terminal.wait(r"▲ on")
+    terminal.keys("Enter")
+    terminal.wait("Your answer")
+    terminal.keys(choice)
+    terminal.wait("How sure")
+    terminal.keys("3")
+
+
+@pytest.mark.jack
+def test_a_session_at_the_terminal_survives_a_kill_and_ends_in_a_verdict(
+    sealed: Casebook, terminal: Terminal, server: Server
+) -> None:
+    book = sealed.folder
+    sealed.close()
+    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    first = terminal.wait("Is X the same as A or as B")
+    assert "Start quiet" in first
+    terminal.keys("Enter")
+    terminal.wait("hear X before you answer")
+    answer_on_screen(terminal, 1, "a")
+    terminal.wait("trial 2 of 8")
+    terminal.keys("b", "w")
+    terminal.wait("A word for B")
+    terminal.keys("h", "a", "r", "d", "s", "BSpace", "Enter")
+    terminal.wait("hard: strength")
+    terminal.keys("4")
+    terminal.wait("kept the word: hard")
+    os.kill(listening(book), signal.SIGKILL)
+    terminal.wait("left with 137")
+    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    terminal.wait("trial 2 of 8")
+    terminal.keys("x", "Space")
+    terminal.wait("paused")
+    terminal.keys("Space", "r", "q")
+    terminal.wait("Stop here")
+    terminal.keys("y")
+    stopped = terminal.wait("left with 0")
+    assert "Stopped after 1 of 8 trials" in stopped
+    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    with open_casebook(book) as casebook:
+        for trial in range(2, 9):
+            answer_on_screen(terminal, trial, "b")
+        done = terminal.wait("left with 0")
+        assert "All 8 trials are answered" in done
+        found = judging.verdicts(casebook, "evening")[0]
+        assert (found.state, found.answered) == ("complete", 8)
+        assert verify.verify(casebook).ok
+        word = casebook.query("SELECT term, strength, stimulus, blind, setup_id, track_ms FROM words")[0]
+        assert (word["term"], word["strength"], word["stimulus"], word["blind"]) == ("hard", 4, "B", 1)
+        assert word["setup_id"] is None
+        rows = casebook.query("SELECT DISTINCT trial, stimulus FROM auditions JOIN trials ON trials.id = trial_id")
+        heard = {(row["trial"], row["stimulus"]) for row in rows}
+        assert {(trial, "X") for trial in range(1, 9)} <= heard
+        marks = [row["what"] for row in casebook.query("SELECT what FROM session_marks ORDER BY seq")]
+        assert marks == ["begun", "taken up", "paused", "resumed", "stopped", "taken up", "complete"]
+        trials = casebook.query("SELECT trial, offer FROM trials ORDER BY seq")
+        assert [row["trial"] for row in trials if row["offer"] == 1] == list(range(1, 9))
+    again = command(book, "listen", "evening", "--listener", "Ada")
+    terminal.run(again)
+    terminal.wait("is over; see earwitness verdict")
+
+
+@pytest.mark.jack
+def test_a_dead_sound_server_ends_the_session_with_one_line_and_loses_nothing(
+    sealed: Casebook, terminal: Terminal, server: Server
+) -> None:
+    book = sealed.folder
+    sealed.close()
+    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    answer_on_screen(terminal, 1, "a")
+    terminal.wait("trial 2 of 8")
+    terminal.keys("x")
+    server.kill()
+    ended = terminal.wait("left with 2")
+    assert "no sound device to play on" in ended
+    assert "Traceback" not in ended
+    server.start()
+    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    answer_on_screen(terminal, 2, "b")
+    terminal.wait("trial 3 of 8")
+    with open_casebook(book) as casebook:
+        faults = casebook.query("SELECT kind, trial FROM faults JOIN trials ON trials.id = trial_id")
+        assert {"kind": "stalls", "trial": 2} in faults
+        offers = casebook.query("SELECT offer FROM trials WHERE trial = 2 ORDER BY seq")
+        assert [row["offer"] for row in offers][:2] == [1, 2]
+        assert verify.verify(casebook).ok
+
+
+def test_without_a_sound_device_listening_says_so(
+    sealed: Casebook, terminal: Terminal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", "no-such-server")
+    monkeypatch.setenv("JACK_NO_START_SERVER", "1")
+    terminal.run(command(sealed.folder, "listen", "evening", "--listener", "Ada"))
+    ended = terminal.wait("left with 2")
+    assert "no sound device to play on" in ended
+
+
+@pytest.mark.jack
+def test_a_narrow_terminal_asks_for_room(sealed: Casebook, server: Server) -> None:
+    narrow = Terminal(f"earwitness-narrow-{os.getpid()}", width=30, height=10)
+    try:
+        narrow.run(command(sealed.folder, "listen", "evening", "--listener", "Ada"))
+        narrow.wait("make the window larger")
+    finally:
+        narrow.close()
+
+
+class SilentPlayer:
+    """A player by hand: it keeps what it was asked for, and hears and stumbles as a test tells it."""
+
+    def __init__(self) -> None:
+        self.loaded: list[list[NDArray[np.float32]]] = []
+        self.asked: list[str] = []
+        self.counts = Faults()
+        self.heard: list[Audition] = []
+        self.at = Position(None, 0, False)
+
+    def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int) -> None:
+        self.loaded.append(list(stimuli))
+
+    def play(self, index: int) -> None:
+        self.asked.append(f"play {index}")
+        self.at = Position(index, 4800, True)
+
+    def restart(self) -> None:
+        self.asked.append("restart")
+
+    def pause(self) -> None:
+        self.asked.append("pause")
+
+    def resume(self) -> None:
+        self.asked.append("resume")
+
+    def stop(self) -> None:
+        self.asked.append("stop")
+
+    def position(self) -> Position:
+        return self.at
+
+    def faults(self) -> Faults:
+        return self.counts
+
+    def auditions(self) -> list[Audition]:
+        heard, self.heard = self.heard, []
+        return heard
+
+
+def test_x_is_its_own_copy_of_what_the_key_says(sealed: Casebook) -> None:
+    player = SilentPlayer()
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        sitting = Sitting(running, player)
+        seen = set()
+        while (offered := sitting.offer()) is not None:
+            a, b, x = player.loaded[-1]
+            twin = (a, b)[offered.key["X"]]
+            np.testing.assert_array_equal(x, twin)
+            assert not np.shares_memory(x, twin)
+            assert not np.array_equal(a, b)
+            assert x.dtype == np.float32
+            seen.add(offered.key["X"])
+            sitting.hear("X")
+            assert sitting.answer("A", 1) is None
+        assert seen == {0, 1}
+
+
+def test_what_may_be_shown_is_the_same_for_both_keys(sealed: Casebook) -> None:
+    shown: dict[int, set[object]] = {0: set(), 1: set()}
+    player = SilentPlayer()
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        sitting = Sitting(running, player, monotonic=lambda: 0.0)
+        while (offered := sitting.offer()) is not None:
+            player.at = Position(None, 0, False)
+            sitting.hear("X")
+            now = sitting.now()
+            shown[offered.key["X"]].add(
+                (now.playing, now.position_s, now.length_s, now.paused, now.heard, now.rest_due)
+            )
+            sitting.answer("B", 1)
+    assert shown[0] == shown[1] != set()
+
+
+def test_a_fault_takes_the_answer_back_and_offers_the_trial_again(sealed: Casebook) -> None:
+    player = SilentPlayer()
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        sitting = Sitting(running, player)
+        first = sitting.offer()
+        sitting.hear("X")
+        player.heard = [Audition(2, 0, 9600)]
+        assert sitting.poll() is None
+        player.counts = Faults(underruns=3)
+        said = sitting.answer("A", 4)
+        assert said is not None
+        assert "3 underruns" in said
+        second = sitting.offer()
+        assert first is not None
+        assert second is not None
+        assert (second.trial, second.offer) == (1, 2)
+        assert sitting.poll() is None  # counted once
+        sitting.hear("X")
+        assert sitting.answer("A", 4) is None
+    assert [row["kind"] for row in sealed.query("SELECT kind FROM faults")] == ["underruns"]
+    assert sealed.query("SELECT count(*) AS n FROM answers")[0]["n"] == 1
+    assert sealed.query("SELECT stimulus, to_frame FROM auditions") == [{"stimulus": "X", "to_frame": 9600}]
+
+
+def test_an_answer_needs_to_have_heard_and_a_rest_suggests_itself(sealed: Casebook) -> None:
+    clock = [0.0]
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        sitting = Sitting(running, SilentPlayer(), monotonic=lambda: clock[0])
+        sitting.offer()
+        assert not sitting.may_answer()
+        sitting.hear("A")
+        assert not sitting.may_answer()
+        sitting.hear("X")
+        assert sitting.may_answer()
+        assert not sitting.now().rest_due
+        clock[0] = PAUSE_AFTER_S + 1
+        assert PAUSE_AFTER_S == 20 * 60
+        assert sitting.now().rest_due
+        sitting.rested()
+        assert not sitting.now().rest_due
+        with pytest.raises(ListenError, match="no answer here"):
+            sitting.answer("C", 1)
+        with pytest.raises(ListenError, match="sureness 5 is out of range"):
+            sitting.answer("A", 5)
+
+
+def test_prepared_audio_that_is_not_what_was_sealed_is_not_played(sealed: Casebook) -> None:
+    for path in sealed.prepared.glob("*.wav"):
+        data = bytearray(path.read_bytes())
+        data[-1] ^= 1
+        path.write_bytes(data)
+    with (
+        session.begin(sealed, "evening", "Ada", "none") as running,
+        pytest.raises(ListenError, match="not what was sealed"),
+    ):
+        Sitting(running, SilentPlayer()).offer()
+
+
+def test_prepared_audio_is_rebuilt_to_the_same_bytes(sealed: Casebook) -> None:
+    from sessions.trials import preparing
+
+    before = {path.name: path.read_bytes() for path in sealed.prepared.glob("*.wav")}
+    for path in sealed.prepared.glob("*.wav"):
+        path.unlink()
+    preparing.make_match_sheet(sealed, preparing.select(sealed, [], []))
+    assert {path.name: path.read_bytes() for path in sealed.prepared.glob("*.wav")} == before
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        assert Sitting(running, SilentPlayer()).offer() is not None
+
+
+def test_a_preference_needs_both_and_hides_which_is_which(casebook: Casebook) -> None:
+    wish = planning.Wish("preference", ("sallow", "bracken"), listeners=("Ada",), trials=6)
+    planning.draft(casebook, wish, "liking")
+    planning.seal(casebook, "liking")
+    player = SilentPlayer()
+    with session.begin(casebook, "liking", "Ada", "none") as running:
+        sitting = Sitting(running, player)
+        firsts = []
+        while (offered := sitting.offer()) is not None:
+            firsts.append(offered.key["1"])
+            assert not np.array_equal(player.loaded[-1][0], player.loaded[-1][1])
+            sitting.hear("1")
+            assert not sitting.may_answer()
+            sitting.hear("2")
+            assert sitting.may_answer()
+            sitting.answer("1", 2)
+    assert len(firsts) == 6

@@ -54,7 +54,7 @@ LIMITS = {
         "level",
         0.1,
         "LU",
-        "the usual 0.1 dB for electronics (Clark, JAES 30(5) 1982, from memory); a fourth of the 0.4 dB just noticed in "
+        "the usual 0.1 dB for electronics (Clark, JAES 30(5) 1982, from memory); a fourth of what is just noticed in "
         "broadband noise (Handbook for Sound Engineers, 3.8.6, after Miller 1947)",
     ),
     "channel-level": Limit(

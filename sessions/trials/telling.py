@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from audio.mend import read_mended
-
 from audio import passages
+from audio.mend import read_mended
 from sessions.casebook import catalogue
 from sessions.casebook.store import Casebook, Row
 from sessions.errors import CatalogueError

@@ -33,10 +33,14 @@ print(state["over"], flush=True)
 """
 
 
+# A clock that shares the machine with a test suite: ask for precedence, where that is allowed.
+NICE = ["nice", "-n", "-15"] if os.geteuid() == 0 else []
+
+
 class Server:
     """A JACK dummy server with its own name, so that tests cannot meet another."""
 
-    def __init__(self, rate_hz: int = 48_000, period: int = 256, channels: int = 4) -> None:
+    def __init__(self, rate_hz: int = 48_000, period: int = 1024, channels: int = 4) -> None:
         self.name = f"earwitness-test-{os.getpid()}-{rate_hz}"
         self.rate_hz, self.period, self.channels = rate_hz, period, channels
         self._process: subprocess.Popen[bytes] | None = None
@@ -48,7 +52,19 @@ class Server:
 
     def start(self) -> None:
         """Start the server and wait until it answers."""
-        command = ["jackd", "-n", self.name, "-r", "-d", "dummy", "-r", str(self.rate_hz), "-p", str(self.period)]
+        command = [
+            *NICE,
+            "jackd",
+            "-n",
+            self.name,
+            "-r",
+            "-d",
+            "dummy",
+            "-r",
+            str(self.rate_hz),
+            "-p",
+            str(self.period),
+        ]
         command += ["-C", str(self.channels), "-P", str(self.channels)]
         self._process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         give_up = time.monotonic() + 15
@@ -116,7 +132,7 @@ def record(server: Server, channels: int = 2, seconds: float = 20.0) -> Iterator
     recording = Recording()
     with tempfile.TemporaryDirectory() as folder:
         out = Path(folder) / "heard.npy"
-        command = [sys.executable, "-c", RECORDER, str(seconds), str(server.rate_hz), str(channels), str(out)]
+        command = [*NICE, sys.executable, "-c", RECORDER, str(seconds), str(server.rate_hz), str(channels), str(out)]
         recorder = subprocess.Popen(
             command,
             env=os.environ | server.environment,

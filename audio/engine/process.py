@@ -6,6 +6,7 @@ order as raw float32. When the input ends, however the application ended, the pr
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import json
 import mmap
@@ -23,6 +24,7 @@ from audio.engine.fields import Fields
 from audio.engine.renderer import Bank, Renderer
 from audio.errors import DeviceError
 
+PRIORITY = -15
 SWITCH_INTERVAL_S = 0.0005  # how long Python may keep the callback waiting for the main thread
 
 
@@ -98,6 +100,8 @@ def main() -> None:
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # sound libraries may print; answers keep their own way out
     sys.setswitchinterval(SWITCH_INTERVAL_S)
+    with contextlib.suppress(OSError):  # before other work, where the system lets us
+        os.setpriority(os.PRIO_PROCESS, 0, PRIORITY)
     gc.disable()
     fields = np.frombuffer(mmap.mmap(int(sys.argv[1]), at.BYTES), dtype=np.int64)
     engine = Engine(fields)

@@ -5,6 +5,7 @@ Needs the standard library alone, so that a session in progress loads neither nu
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -68,6 +69,7 @@ def binomial_test(
     check_counts(correct, trials)
     check_chance(chance)
     check_alternative(alternative)
+    correct, trials = int(correct), int(trials)  # numpy's whole numbers would overflow below
     top, bottom = _ratio(chance)
     if alternative == "greater":
         tail = _upper(trials, correct, top, bottom)
@@ -104,8 +106,9 @@ def critical(
     check_alpha(alpha)
     check_chance(chance)
     check_alternative(alternative)
+    trials = int(trials)  # numpy's whole numbers would overflow below
     top, bottom = _ratio(chance)
-    limit = Fraction(alpha) if not isinstance(alpha, float) else Fraction(str(alpha))
+    limit = Fraction(*_ratio(alpha))
     if alternative == "two-sided":
         if 2 * top != bottom:
             raise StatsError(f"a two-sided criterion is defined for chance 1/2 only; got {chance!r}")
@@ -133,21 +136,38 @@ def _smallest(trials: int, top: int, bottom: int, limit: Fraction) -> int | None
 @lru_cache(maxsize=1024)
 def _upper(trials: int, count: int, top: int, bottom: int) -> Fraction:
     """P(X ≥ count), exactly."""
-    rest = bottom - top
-    ways = sum(comb(trials, k) * top**k * rest ** (trials - k) for k in range(max(count, 0), trials + 1))
-    return Fraction(ways, bottom**trials)
+    if 2 * count > trials:
+        return Fraction(sum(_weights(trials, top, bottom, count)), bottom**trials)
+    below = sum(_weights(trials, bottom - top, bottom, trials - count + 1))
+    return 1 - Fraction(below, bottom**trials)
 
 
 def _two_sided(trials: int, correct: int, top: int, bottom: int) -> Fraction:
     if 2 * top == bottom:
         larger = max(correct, trials - correct)
         return min(Fraction(1), 2 * _upper(trials, larger, top, bottom))
-    rest = bottom - top
-    weights = [comb(trials, k) * top**k * rest ** (trials - k) for k in range(trials + 1)]
-    return Fraction(sum(weight for weight in weights if weight <= weights[correct]), bottom**trials)
+    seen = comb(trials, correct) * top**correct * (bottom - top) ** (trials - correct)
+    ways = 0
+    for flipped in (False, True):  # each tail from its end, up to the first count likelier than the one seen
+        hit = bottom - top if flipped else top
+        for weight in _weights(trials, hit, bottom, 0):
+            if weight > seen:
+                break
+            ways += weight
+        else:
+            return Fraction(1)
+    return Fraction(ways, bottom**trials)
+
+
+def _weights(trials: int, top: int, bottom: int, last: int) -> Iterator[int]:
+    """bottom^trials times P(X = count), from count = trials down to `last`, each from the one before."""
+    weight = top**trials
+    for count in range(trials, last - 1, -1):
+        yield weight
+        weight = weight * count * (bottom - top) // ((trials - count + 1) * top)
 
 
 def _ratio(chance: float | Fraction) -> tuple[int, int]:
     """Chance as a ratio of whole numbers; a float by its shortest decimal, so that 0.1 means one tenth."""
-    exact = chance if isinstance(chance, Fraction) else Fraction(str(chance))
+    exact = chance if isinstance(chance, Fraction) else Fraction(str(float(chance)))
     return exact.numerator, exact.denominator

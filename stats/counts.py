@@ -36,6 +36,11 @@ def check_level(level: float) -> None:
     _check_inside("the confidence level", level)
 
 
+def check_wanted(wanted: float) -> None:
+    """Nothing, if the power wanted is between 0 and 1; otherwise StatsError."""
+    _check_inside("the power wanted", wanted)
+
+
 def check_chance(chance: float | Fraction) -> None:
     """Nothing, if 0 < chance < 1; otherwise StatsError."""
     _check_inside("chance", chance)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from math import erf, exp, inf, pi, sqrt
+from numbers import Real
 
 from stats.counts import check_proportion, check_trials
 from stats.errors import StatsError
@@ -45,7 +46,7 @@ def proportion_correct(d_prime: float, method: str, model: str = "independent") 
     (0.7468, 0.7602)
     """
     rule = _rule(method, model)
-    if isinstance(d_prime, bool) or not d_prime >= 0:
+    if isinstance(d_prime, bool) or not isinstance(d_prime, Real) or not d_prime >= 0:
         raise StatsError(f"d' is 0 or more; got {d_prime!r}")
     return rule(float(d_prime))
 

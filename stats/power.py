@@ -6,7 +6,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from stats import d_prime as sensitivity
-from stats.counts import Alternative, check_alpha, check_alternative, check_proportion, check_trials
+from stats.counts import (
+    Alternative,
+    check_alpha,
+    check_alternative,
+    check_chance,
+    check_proportion,
+    check_trials,
+    check_wanted,
+)
 from stats.errors import StatsError
 from stats.methods import preset
 
@@ -128,21 +136,23 @@ def sample_size(
     """
     check_proportion(proportion)
     check_alpha(alpha)
-    check_alpha(wanted)
+    check_wanted(wanted)
     _check_side(alternative, chance)
     effect = abs(proportion - chance) if alternative == "two-sided" else proportion - chance
     if effect <= 0:
         raise StatsError(f"the proportion to be found must be better than chance ({chance:g}); got {proportion!r}")
     first, most = None, 256
-    while most <= MOST_SEARCHED * 2:
+    while True:
         _, _, reached = curve(1, most, proportion, alpha, chance, alternative)
         above = reached >= wanted
         if first is None and above.any():
             first = int(above.argmax()) + 1
         stable = most - int((~above)[::-1].argmax()) + 1 if not above.all() else 1
         # beyond the last miss the curve must have risen clear of the wanted power, or the search goes on
-        if first is not None and stable <= most // 2:
+        if first is not None and stable <= min(most // 2, MOST_SEARCHED):
             return SampleSize(first, stable)
+        if most > 2 * MOST_SEARCHED:
+            break
         most *= 2
     raise StatsError(f"more than {MOST_SEARCHED} trials would be needed to find a proportion of {proportion!r}")
 
@@ -163,7 +173,9 @@ def curve(
     from scipy.stats import binom
 
     trials = np.arange(first, last + 1)
+    chance = float(chance)
     tail = alpha / 2 if alternative == "two-sided" else alpha
+    tail *= 1 + 1e-12  # a tail that equals alpha reaches it, however it was rounded
     counts = binom.isf(tail, trials, chance).astype(np.int64) + 1
     # isf works in floating point: settle the criterion by the tails themselves
     counts = np.where(_tail(counts - 1, trials, chance) <= tail, counts - 1, counts)
@@ -227,6 +239,7 @@ def _tail(counts: NDArray[np.int64], trials: NDArray[np.int64], proportion: floa
 
 def _check_side(alternative: Alternative, chance: float) -> None:
     check_alternative(alternative)
+    check_chance(chance)
     if alternative == "less":
         raise StatsError("power is defined for greater and two-sided alternatives; mirror the proportion instead")
     if alternative == "two-sided" and chance != 0.5:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from stats.binomial import binomial_test
-from stats.counts import check_counts
+from stats.counts import MOST_TRIALS, check_counts
 from stats.errors import StatsError
 
 POLICIES = ("not offered", "drop", "split")
@@ -47,9 +47,8 @@ def preference_test(for_first: int, for_second: int, ties: int = 0, policy: str 
     """
     if policy not in POLICIES:
         raise StatsError(f"the ties policy is one of {', '.join(POLICIES)}; got {policy!r}")
-    total = for_first + for_second + ties
     for count in (for_first, for_second, ties):
-        check_counts(count, max(total, 1))
+        check_counts(count, MOST_TRIALS)
     if ties and policy == "not offered":
         raise StatsError(f"{ties} ties, but the plan offered none; count again or plan with another policy")
     first, second = for_first, for_second

@@ -102,7 +102,7 @@ def test_trials_needed_for_abx(proportion: float, wanted: float, first: int, sta
 def test_forced_balance_would_break_the_binomial() -> None:
     """Why every trial has a coin of its own: 16 trials with X = A in exactly 8, and 8 answers A.
 
-    The number right is then 2j with j hypergeometric, and P(>= 12) is .06597, not .0384 (computed from Fisher's tea test).
+    The number right is then 2j with j hypergeometric, and P(>= 12) is .06597, not .0384 (computed).
     """
     from math import comb
 

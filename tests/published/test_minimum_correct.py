@@ -121,8 +121,8 @@ def test_iso_5495_worked_examples(
 
 
 # Smallest n reaching the power, and the one from which it never drops again; alpha .05. First figures of chance 1/3 as
-# in ISO 4120 Table A.3 (memory), the rest computed; 23 and 28 (chance 1/2, pd 50 %, power .80) are printed in the manual
-# of a general sensory statistics package (read).
+# in ISO 4120 Table A.3 (memory), the rest computed; 23 and 28 (chance 1/2, pd 50 %, power .80) are printed in the
+# manual of a general sensory statistics package (read).
 SAMPLE_SIZES = [
     (Fraction(1, 3), 0.5, 0.80, 16, 16),
     (Fraction(1, 3), 0.5, 0.90, 20, 22),

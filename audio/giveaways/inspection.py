@@ -6,7 +6,7 @@ go, and their rate or length is a finding.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 import numpy as np
 
@@ -21,7 +21,12 @@ from audio.weighting import By
 
 
 def inspect(
-    passage: str, clips: Mapping[str, Clip], infos: Mapping[str, FileInfo] | None = None, *, by: By = "bs1770"
+    passage: str,
+    clips: Mapping[str, Clip],
+    infos: Mapping[str, FileInfo] | None = None,
+    *,
+    by: By = "bs1770",
+    rate_mended: Collection[str] = (),
 ) -> list[Finding]:
     """The giveaways of a passage, in the order of `KINDS`.
 
@@ -33,6 +38,8 @@ def inspect(
         The files they come from; None leaves rate and word length of files unchecked.
     by
         The measure in which levels were matched.
+    rate_mended
+        Setups whose files have another rate and were brought to the reference's, on record.
 
     Raises
     ------
@@ -55,7 +62,8 @@ def inspect(
     for name in others:
         first, second = clips[reference], clips[name]
         if infos is not None:
-            found += production.source_files(passage, name, infos[reference], infos[name])
+            sources = production.source_files(passage, name, infos[reference], infos[name])
+            found += [each for each in sources if not (each.mend and each.mend.rate_hz and name in rate_mended)]
         if first.rate_hz != second.rate_hz:
             second = resample(second, first.rate_hz)
         found += timing.timing(passage, name, first, second)

@@ -9,8 +9,10 @@ from audio import files
 from audio.clip import Clip
 from audio.files import FileInfo
 from audio.giveaways.findings import LIMITS, Finding, finding
+from audio.mend import Mend
 
 LOWEST_HZ = 2000.0  # below it no file format cuts
+HIGHEST_HZ = 20_000.0  # above it a cut is not heard; files of 44.1 kHz end a little higher
 BANDS_PER_OCTAVE = 12
 SMALLEST_DB = 95.0  # bands this far below the strongest are silence in both
 LOOKED_AT_S = 10.0
@@ -28,7 +30,7 @@ def bandwidth(passage: str, setup: str, reference: Clip, other: Clip) -> list[Fi
 
 def steepest_step(reference: Clip, other: Clip) -> tuple[float, float]:
     """The largest change, within a sixth of an octave, of two clips' level difference: dB, and where in Hz."""
-    highest = 0.5 * min(reference.rate_hz, other.rate_hz)
+    highest = min(0.5 * reference.rate_hz, 0.5 * other.rate_hz, HIGHEST_HZ)
     count = int(np.floor(BANDS_PER_OCTAVE * np.log2(highest / LOWEST_HZ)))
     edges = LOWEST_HZ * 2 ** (np.arange(count + 1) / BANDS_PER_OCTAVE)
     if count < 3:
@@ -44,7 +46,8 @@ def source_files(passage: str, setup: str, reference: FileInfo, other: FileInfo)
     found = []
     if reference.rate_hz != other.rate_hz:
         what = f"{setup} was recorded at {other.rate_hz} Hz, the reference at {reference.rate_hz} Hz"
-        found.append(finding("format-rate", setup, passage, other.rate_hz - reference.rate_hz, what))
+        mend = Mend(rate_hz=max(other.rate_hz, reference.rate_hz))
+        found.append(finding("format-rate", setup, passage, other.rate_hz - reference.rate_hz, what, mend))
     mine, theirs = word_length(reference), word_length(other)
     if mine is not None and theirs is not None and abs(theirs - mine) > LIMITS["format-bits"].value:
         what = f"{setup} has {theirs} bits in use, the reference {mine}"

@@ -9,7 +9,7 @@ from audio.mend import Mend
 
 
 def propose(findings: Iterable[Finding], *, polarity: bool = False) -> dict[str, Mend]:
-    """The repair for each setup that has one: offset and drift always, polarity when asked for.
+    """The repair for each setup that has one: offset, drift and rate always, polarity when asked for.
 
     Length needs none of its own: with the offset mended, passages are cut to the same length.
     """
@@ -17,10 +17,5 @@ def propose(findings: Iterable[Finding], *, polarity: bool = False) -> dict[str,
     for found in findings:
         if found.mend is None or (found.mend.invert and not polarity):
             continue
-        so_far = mends.get(found.setup, Mend())
-        mends[found.setup] = Mend(
-            delay_s=so_far.delay_s + found.mend.delay_s,
-            invert=so_far.invert != found.mend.invert,
-            stretch_ppm=so_far.stretch_ppm + found.mend.stretch_ppm,
-        )
+        mends[found.setup] = mends.get(found.setup, Mend()).then(found.mend)
     return mends

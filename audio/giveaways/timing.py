@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from audio.clip import Clip
-from audio.giveaways.delay import Delay, estimate
+from audio.giveaways.delay import BAND_HZ, Delay, estimate
 from audio.giveaways.findings import LIMITS, Finding, finding
 from audio.mend import MOST_STRETCH_PPM, Mend
 
@@ -61,7 +61,7 @@ def drift(reference: Clip, other: Clip, late: Delay) -> Drift | None:
         reach_s = MOST_STRETCH_PPM * 1e-6 * reference.length_s + 0.002
         here = estimate(Clip(reference.samples[start : start + window], rate_hz), stretch, 0.0, reach_s)
         if here is not None and abs(here.correlation) >= SURE_ENOUGH:
-            times.append((start + window / 2) / rate_hz)
+            times.append(start / rate_hz + _centre_s(Clip(reference.samples[start : start + window], rate_hz)))
             delays.append(here.delay_s + shift / rate_hz)
     if len(times) < FEWEST_WINDOWS:
         return None
@@ -96,6 +96,17 @@ def _onset_and_drift(passage: str, setup: str, reference: Clip, other: Clip, lat
     return found
 
 
+def _centre_s(clip: Clip) -> float:
+    """Where in a window the moments lie that tell its delay: the centre of its energy in the delay's band, seconds."""
+    spectrum = np.fft.rfft(clip.samples.sum(axis=1))
+    freqs = np.fft.rfftfreq(clip.frames, 1 / clip.rate_hz)
+    energy = np.square(np.fft.irfft(np.where((freqs >= BAND_HZ[0]) & (freqs <= BAND_HZ[1]), spectrum, 0), clip.frames))
+    total = float(energy.sum())
+    centre = float(np.arange(clip.frames) @ energy) / total if total > 0 else clip.frames / 2
+    return centre / clip.rate_hz
+
+
 def _sounding_s(clip: Clip) -> float:
-    sounding = np.flatnonzero(np.abs(clip.samples).max(axis=1) > SOUNDING)
+    swing = np.abs(clip.samples - clip.samples.mean(axis=0))  # an offset is no sound
+    sounding = np.flatnonzero(swing.max(axis=1) > SOUNDING)
     return 0.0 if sounding.size == 0 else (sounding[-1] - sounding[0] + 1) / clip.rate_hz

@@ -12,7 +12,7 @@ from sessions.commands.context import Context, give, json_option, progress, say
 @click.command()
 @click.option("--setup", "setups", multiple=True, help="A setup to check (repeat); all of them if none is named.")
 @click.option("--passage", "passages", multiple=True, help="A passage to check (repeat); all of them if none is named.")
-@click.option("--mend", "mending", is_flag=True, help="Repair offset, drift and length, match again, and check again.")
+@click.option("--mend", "mending", is_flag=True, help="Repair offset, drift, length and rate, match and check again.")
 @click.option("--polarity", is_flag=True, help="With --mend: also turn inverted polarity round.")
 @json_option
 @click.pass_context
@@ -56,6 +56,8 @@ def tell(document: dict[str, Any]) -> None:
             parts.append(f"shifted by {1000 * repair['delay_s']:+.3f} ms")
         if repair["stretch_ppm"]:
             parts.append(f"clock corrected by {repair['stretch_ppm']:+.1f} ppm")
+        if repair["rate_hz"]:
+            parts.append(f"brought to {repair['rate_hz']} Hz")
         if repair["invert"]:
             parts.append("polarity turned round")
         say(f"mended  {repair['setup']} in {repair['passage']}: {', '.join(parts) or 'length'} ({repair['why']})")

@@ -103,7 +103,9 @@ def check_giveaways(casebook: Casebook, selection: Selection) -> dict[str, Any]:
     """Look for giveaways in what would be played (raw where nothing is prepared yet), and keep the check."""
     found: list[Finding] = []
     for passage in selection.passages:
-        found += inspection.inspect(passage["name"], *_played(casebook, selection, passage))
+        clips, infos = _played(casebook, selection, passage)
+        mended = _rate_mended(casebook, selection, passage)
+        found += inspection.inspect(passage["name"], clips, infos, by=_by(casebook, selection), rate_mended=mended)
     document = {
         "ok": not found,
         "findings": [_stated(finding) for finding in found],
@@ -115,23 +117,16 @@ def check_giveaways(casebook: Casebook, selection: Selection) -> dict[str, Any]:
 
 
 def mend(casebook: Casebook, selection: Selection, *, polarity: bool = False) -> list[dict[str, Any]]:
-    """Repair what can be repaired (offset, drift, length; polarity on request), keep what was done, and say it.
-
-    Rates need no mend of their own: differing rates are brought together whenever passages are cut.
-    """
+    """Repair what can be repaired (offset, drift, length, rate; polarity on request), and keep what was done."""
     done: list[dict[str, Any]] = []
     for passage in selection.passages:
         clips, sources = _clips(casebook, selection, passage, None)
         infos = {name: files.inspect(catalogue.audio_path(casebook, row)) for name, row in sources.items()}
-        findings = inspection.inspect(passage["name"], clips, infos)
+        brought = _rate_mended(casebook, selection, passage)
+        findings = inspection.inspect(passage["name"], clips, infos, rate_mended=brought)
         by_name = {setup["name"]: setup for setup in selection.setups}
         for name, repair in propose(findings, polarity=polarity).items():
-            before = mend_of(casebook, by_name[name], passage)
-            after = Mend(
-                delay_s=before.delay_s + repair.delay_s,
-                invert=before.invert != repair.invert,
-                stretch_ppm=before.stretch_ppm + repair.stretch_ppm,
-            )
+            after = mend_of(casebook, by_name[name], passage).then(repair)
             why = "; ".join(finding.what for finding in findings if finding.setup == name and finding.mend is not None)
             content = {
                 "setup_id": by_name[name]["id"],
@@ -232,6 +227,16 @@ def _played(
         if mended and all(path.is_file() for path in paths.values()):
             return {s["name"]: files.read(paths[s["name"]]) for s in selection.setups}, infos
     return _clips(casebook, selection, passage, None)[0], infos
+
+
+def _rate_mended(casebook: Casebook, selection: Selection, passage: Row) -> set[str]:
+    return {s["name"] for s in selection.setups if mend_of(casebook, s, passage).rate_hz is not None}
+
+
+def _by(casebook: Casebook, selection: Selection) -> By:
+    """The measure of the match sheet in force; BS.1770 before there is one."""
+    sheet = newest_sheet(casebook, selection)
+    return sheet[1]["by"] if sheet else "bs1770"
 
 
 def _check_same_music(passage: Row, clips: Mapping[str, Clip]) -> None:

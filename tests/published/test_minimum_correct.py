@@ -108,14 +108,11 @@ def test_hollander_and_wolfes_triangle_of_fifty() -> None:
 # and criterion of the same counts are computed.
 @pytest.mark.parametrize(
     ("correct", "trials", "alternative", "p_value", "criterion"),
-    [(21, 30, "greater", 0.02139, 20), (32, 44, "two-sided", 0.003658, 29), (33, 60, "two-sided", None, None)],
+    [(21, 30, "greater", 0.02139, 20), (32, 44, "two-sided", 0.003658, 29)],
 )
 def test_iso_5495_worked_examples(
-    correct: int, trials: int, alternative: binomial.Alternative, p_value: float | None, criterion: int | None
+    correct: int, trials: int, alternative: binomial.Alternative, p_value: float, criterion: int
 ) -> None:
-    if p_value is None:  # the third row only shows that 33 of 60 is no preference at all
-        assert binomial.binomial_test(correct, trials, alternative=alternative).p_value > 0.4
-        return
     assert binomial.binomial_test(correct, trials, alternative=alternative).p_value == pytest.approx(p_value, rel=5e-4)
     assert binomial.critical(trials, 0.05, alternative=alternative) == criterion
 

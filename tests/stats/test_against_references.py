@@ -144,6 +144,7 @@ def test_the_two_forced_choice_function_is_normal() -> None:
         assert d_prime.proportion_correct(value, "2afc") == pytest.approx(norm.cdf(value / 2**0.5), abs=1e-12)
 
 
+@settings(max_examples=30, deadline=None)
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=12))
 def test_holm_is_statsmodels_and_keeps_the_order(p_values: list[float]) -> None:
     ours = holm.holm(p_values)

@@ -1,0 +1,58 @@
+"""What a miss still allows: the similarity tables of ISO 5495 and ISO 4120, through the exact upper bound.
+
+Both standards claim similarity for at most x right of n when P(X <= x | n, p0 + pd (1 - p0)) <= beta; that is the same
+as an upper bound of the true share, at confidence 1 - beta, of at most pd. read: ISO 5495 Table A.3; computed: ISO 4120
+Table A.2, from its rule (memory). The rows for beta .001 are left out: the print has 64/70/77 for n 126 and 67/74/81
+for n 132, the exact values are 64/71/78 and 68/75/82. A verdict of similarity of its own waits for its method.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from stats import allowance, power
+
+SHARES = (0.1, 0.2, 0.3, 0.4, 0.5)
+# chance, n, beta, largest number right for each share pd; None: no such number above chance, or not in the table
+ROWS = [
+    (Fraction(1, 2), 126, 0.05, (None, 66, 72, 79, 85)),  # read, as the five below
+    (Fraction(1, 2), 126, 0.10, (None, 68, 74, 81, 87)),
+    (Fraction(1, 2), 126, 0.20, (64, 70, 76, 83, 89)),
+    (Fraction(1, 2), 132, 0.01, (None, 65, 72, 79, 86)),
+    (Fraction(1, 2), 132, 0.05, (None, 69, 76, 83, 90)),
+    (Fraction(1, 2), 132, 0.10, (None, 71, 78, 85, 92)),
+    (Fraction(1, 2), 132, 0.20, (67, 73, 80, 87, 94)),
+    (Fraction(1, 3), 30, 0.05, (None, None, 11, 13, 15)),  # computed, as those below
+    (Fraction(1, 3), 30, 0.10, (None, 10, 11, 14, 16)),
+    (Fraction(1, 3), 60, 0.05, (None, 21, 25, 29, 33)),
+    (Fraction(1, 3), 60, 0.20, (20, 24, 28, 32, 36)),
+    (Fraction(1, 3), 66, 0.05, (None, 23, 28, 32, 37)),
+    (Fraction(1, 3), 96, 0.05, (None, 36, 42, 49, 55)),
+]
+CELLS = [(*row[:3], pd, x) for row in ROWS for pd, x in zip(SHARES, row[3], strict=True) if x is not None]
+
+
+@pytest.mark.parametrize(("chance", "trials", "beta", "pd", "most"), CELLS)
+def test_the_largest_number_right_that_still_shows_similarity(
+    chance: Fraction, trials: int, beta: float, pd: float, most: int
+) -> None:
+    assert allowance.largest_difference(most, trials, 1 - beta, float(chance)) <= pd
+    assert allowance.largest_difference(most + 1, trials, 1 - beta, float(chance)) > pd
+
+
+# A similarity test is the mirrored test of "fewer right": proportion and chance turned round. read in a sensory
+# statistics package: power to three places, or to nine.
+@pytest.mark.parametrize(
+    ("chance", "pd_limit", "pd_true", "wanted", "within"),
+    [(0.5, 1 / 3, 0.0, 0.956, 5e-4), (0.5, 1 / 3, 0.2, 0.377, 6e-4), (1 / 3, 0.2, 0.1, 0.306809762270984, 1e-9)],
+)
+def test_power_to_show_similarity(chance: float, pd_limit: float, pd_true: float, wanted: float, within: float) -> None:
+    limit, true = chance + pd_limit * (1 - chance), chance + pd_true * (1 - chance)
+    assert power.power(100, 1 - true, 0.05, 1 - limit).power == pytest.approx(wanted, abs=within)
+
+
+def test_trials_to_show_similarity() -> None:
+    """pd true .1, pd limit .2, chance 1/2, power .80: 604 (read)."""
+    assert power.sample_size(1 - 0.55, 0.80, 0.05, 1 - 0.6).trials_first == 604

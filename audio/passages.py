@@ -83,12 +83,17 @@ def suggest(
             chosen.append((difference, start, end))
         if len(chosen) == count:
             break
-    hop = round(HOP_S * rate_hz)
     proposals = []
     for difference, start, end in chosen:
-        last = frames if end >= steps else end * hop
-        proposals.append(Proposal(start * hop, last - start * hop, difference))
+        first = 0 if start == 0 else _middle(start, rate_hz)
+        last = frames if end >= steps else _middle(end, rate_hz)
+        proposals.append(Proposal(first, last - first, difference))
     return proposals
+
+
+def _middle(step: int, rate_hz: int) -> int:
+    """The frame in the middle of a step's window: where it is quiet, if the step is."""
+    return step * round(HOP_S * rate_hz) + round(WINDOW_S * rate_hz) // 2
 
 
 def _candidates(loudness: NDArray[np.float64], steps: int, length_s: tuple[float, float]) -> list[tuple[int, int]]:

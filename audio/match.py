@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.clip import Clip
-from audio.errors import MeasureError, PassageError
-from audio.weighting import SHORTEST_BLOCK_S, By, block_levels_db
+from .clip import Clip
+from .errors import MeasureError, PassageError
+from .weighting import SHORTEST_BLOCK_S, By, block_levels_db
 
 CEILING_DBTP = -1.0  # EBU R 128: at most −1 dBTP in production
 SHORTEST_S = 1.0  # our choice: two whole gating blocks and more, and long enough to compare by ear

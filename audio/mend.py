@@ -10,10 +10,10 @@ from pathlib import Path
 
 import numpy as np
 
-from audio import files
-from audio.clip import Clip, Samples
-from audio.errors import MeasureError, PassageError
-from audio.resample import resample
+from . import files
+from .clip import Clip, Samples
+from .errors import MeasureError, PassageError
+from .resample import resample
 
 MOST_STRETCH_PPM = 1000.0  # beyond it, it is another speed and not another clock; our choice
 MARGIN_S = 0.25  # read on either side of a cut, so that no filter rings in from an edge inside it

@@ -11,10 +11,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from audio import files
-from audio.clip import Clip
-from audio.errors import MeasureError
-from audio.spectrogram import band_powers
+from . import files
+from .clip import Clip
+from .errors import MeasureError
+from .spectrogram import band_powers
 
 SAME_MUSIC = 0.7  # likeness from which two recordings play the same music; see the tests for what lies on either side
 HOP_S, WINDOW_S = 0.02, 0.04

@@ -13,11 +13,11 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.clip import Clip
-from audio.errors import MeasureError, PassageError
-from audio.match import SHORTEST_S
-from audio.spectrogram import band_powers
-from audio.weighting import a_weight_db, third_octave_bands
+from .clip import Clip
+from .errors import MeasureError, PassageError
+from .match import SHORTEST_S
+from .spectrogram import band_powers
+from .weighting import a_weight_db, third_octave_bands
 
 HOP_S = 0.1
 WINDOW_S = 0.2

@@ -12,12 +12,12 @@ from pathlib import Path
 
 import numpy as np
 
-from audio import files, match
-from audio.clip import Clip
-from audio.errors import FileError, MeasureError, PassageError
-from audio.match import PassageMatch, SetupMatch
-from audio.true_peak import true_peak_db
-from audio.weighting import By, channel_levels_db, level_db
+from . import files, match
+from .clip import Clip
+from .errors import FileError, MeasureError, PassageError
+from .match import PassageMatch, SetupMatch
+from .true_peak import true_peak_db
+from .weighting import By, channel_levels_db, level_db
 
 FADE_S = 0.005  # ITU-R BS.1534-3, 5.3 (as cited in public notes): 5 ms raised-cosine fades at the ends
 GOOD_ENOUGH_LU = 0.005  # gains are refined until the residual is below this, at most `MOST_PASSES` times

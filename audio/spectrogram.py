@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.clip import Clip
+from .clip import Clip
 
 FLOOR = 1e-14  # power below which all is silence (−140 dB)
 

@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.clip import Clip, Samples
+from .clip import Clip, Samples
 
 By = Literal["bs1770", "a", "c", "band"]
 BY: tuple[By, ...] = ("bs1770", "a", "c", "band")
@@ -34,7 +34,7 @@ def level_db(clip: Clip, by: By) -> float | None:
         If the measure is unknown.
     """
     if by == "bs1770":
-        from audio.loudness import integrated_lufs
+        from .loudness import integrated_lufs
 
         return integrated_lufs(clip)
     return _decibels(float(np.sum(_spectral_power(clip, by))))
@@ -103,7 +103,7 @@ def _weighted(clip: Clip, by: By) -> Samples:
     if by == "bs1770":
         from scipy.signal import sosfilt
 
-        from audio.loudness import k_weighting
+        from .loudness import k_weighting
 
         # the constant of BS.1770's formula keeps a 997 Hz tone at its own level
         return np.asarray(sosfilt(k_weighting(clip.rate_hz), clip.samples, axis=0)) * 10 ** (-0.691 / 20)

@@ -14,12 +14,13 @@ from typing import Any
 from audio import files
 from audio.clip import Clip
 from demo_tracks import loudspeakers, tracks
-from sessions.casebook import catalogue
-from sessions.casebook.store import Casebook
-from sessions.errors import CasebookError
-from sessions.trials import judging, planning, preparing, recordings, rehearsal, telling
-from sessions.trials.verdict import Verdict
-from sessions.words import log
+
+from .casebook import catalogue
+from .casebook.store import Casebook
+from .errors import CasebookError
+from .trials import judging, planning, preparing, recordings, rehearsal, telling
+from .trials.verdict import Verdict
+from .words import log
 
 REVIEWER, GUEST = "Ada", "guest"
 RECORDINGS = "recordings"

@@ -11,7 +11,7 @@ from fractions import Fraction
 from functools import lru_cache
 from math import comb
 
-from stats.counts import (
+from .counts import (
     Alternative,
     check_alpha,
     check_alternative,
@@ -100,7 +100,7 @@ def critical(
 
     So 16 trials ask for 12 right answers, or for 13 choices of the same setup; 4 trials can show nothing.
     """
-    from stats.errors import StatsError
+    from .errors import StatsError
 
     check_trials(trials)
     check_alpha(alpha)

@@ -6,7 +6,7 @@ from fractions import Fraction
 from numbers import Integral, Real
 from typing import Literal
 
-from stats.errors import StatsError
+from .errors import StatsError
 
 Alternative = Literal["greater", "less", "two-sided"]
 ALTERNATIVES = ("greater", "less", "two-sided")

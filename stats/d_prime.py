@@ -10,8 +10,8 @@ from collections.abc import Callable
 from math import erf, exp, inf, pi, sqrt
 from numbers import Real
 
-from stats.counts import check_proportion, check_trials
-from stats.errors import StatsError
+from .counts import check_proportion, check_trials
+from .errors import StatsError
 
 MODELS = {"abx": ("independent", "differencing"), "2afc": ("independent",)}
 LARGEST = 40.0  # beyond it every proportion is 1 in double precision

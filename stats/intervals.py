@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
 
-from stats.counts import check_counts, check_level
+from .counts import check_counts, check_level
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from stats.counts import Alternative
-from stats.errors import StatsError
+from .counts import Alternative
+from .errors import StatsError
 
 
 @dataclass(frozen=True)

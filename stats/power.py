@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from stats import d_prime as sensitivity
-from stats.counts import (
+from . import d_prime as sensitivity
+from .counts import (
     Alternative,
     check_alpha,
     check_alternative,
@@ -15,8 +15,8 @@ from stats.counts import (
     check_trials,
     check_wanted,
 )
-from stats.errors import StatsError
-from stats.methods import preset
+from .errors import StatsError
+from .methods import preset
 
 if TYPE_CHECKING:
     import numpy as np

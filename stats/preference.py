@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from stats.binomial import binomial_test
-from stats.counts import MOST_TRIALS, check_counts
-from stats.errors import StatsError
+from .binomial import binomial_test
+from .counts import MOST_TRIALS, check_counts
+from .errors import StatsError
 
 POLICIES = ("not offered", "drop", "split")
 

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Any
 
-from stats import d_prime as sensitivity
-from stats.allowance import largest_difference
-from stats.binomial import binomial_test, critical
-from stats.counts import check_alpha, check_counts
-from stats.intervals import Interval, clopper_pearson
-from stats.methods import preset
+from . import d_prime as sensitivity
+from .allowance import largest_difference
+from .binomial import binomial_test, critical
+from .counts import check_alpha, check_counts
+from .intervals import Interval, clopper_pearson
+from .methods import preset
 
 HEARD, NOT_SHOWN = "heard", "not shown"
 
@@ -58,6 +58,8 @@ class Tally:
             },
             "d_prime": self.d_prime,
         }
+        if self.d_prime is None:
+            document["d_prime_note"] = "infinite: every answer went the same way, so its size cannot be estimated"
         if self.method == "abx":
             document["d_prime_differencing"] = self.d_prime_differencing
             document["largest_difference_allowed"] = self.largest_difference

@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from audio.errors import DeviceError
+from ..errors import DeviceError
 
 COMMON_RATES_HZ = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
 LIST_TIMEOUT_S = 20.0

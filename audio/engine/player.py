@@ -20,9 +20,9 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.engine import fields as at
-from audio.engine.fields import Wish
-from audio.errors import DeviceError
+from ..errors import DeviceError
+from . import fields as at
+from .fields import Wish
 
 FADE_S = 0.005  # ITU-R BS.1534-3, 5.3 (as cited in public notes): 5 ms raised cosine, no cross-fade
 PAUSE_S = 0.5  # the same clause: a looped passage pauses for at least 500 ms

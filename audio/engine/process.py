@@ -18,11 +18,11 @@ from typing import Any, BinaryIO
 
 import numpy as np
 
-from audio.engine import device
-from audio.engine import fields as at
-from audio.engine.fields import Fields
-from audio.engine.renderer import Bank, Renderer
-from audio.errors import DeviceError
+from ..errors import DeviceError
+from . import device
+from . import fields as at
+from .fields import Fields
+from .renderer import Bank, Renderer
 
 PRIORITY = -15
 SWITCH_INTERVAL_S = 0.0005  # how long Python may keep the callback waiting for the main thread

@@ -13,8 +13,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.engine import fields as at
-from audio.engine.fields import Fields, Wish
+from . import fields as at
+from .fields import Fields, Wish
 
 Sound = NDArray[np.float32]
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.clip import Clip
-from audio.giveaways.findings import LIMITS, Finding, finding
-from audio.weighting import block_levels_db
+from ..clip import Clip
+from ..weighting import block_levels_db
+from .findings import LIMITS, Finding, finding
 
 FLAT_RUN = 4  # samples in a row at the ceiling
 FLAT_WITHIN = 2e-6  # dither and rounding to 24 bits move a flat top by less

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.clip import Clip
+from ..clip import Clip
 
 BAND_HZ = (300.0, 4000.0)
 INTERPOLATION = 16  # then the parabola's bias is below 0.0001 sample

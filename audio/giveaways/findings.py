@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from audio.mend import Mend
+from ..mend import Mend
 
 KINDS = (
     "level",

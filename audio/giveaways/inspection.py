@@ -10,14 +10,14 @@ from collections.abc import Collection, Mapping
 
 import numpy as np
 
-from audio.clip import Clip
-from audio.errors import MeasureError, PassageError
-from audio.files import FileInfo
-from audio.giveaways import blemishes, levels, production, timing
-from audio.giveaways.findings import KINDS, Finding
-from audio.match import SHORTEST_S
-from audio.resample import resample
-from audio.weighting import By
+from ..clip import Clip
+from ..errors import MeasureError, PassageError
+from ..files import FileInfo
+from ..match import SHORTEST_S
+from ..resample import resample
+from ..weighting import By
+from . import blemishes, levels, production, timing
+from .findings import KINDS, Finding
 
 
 def inspect(

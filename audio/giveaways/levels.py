@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.clip import Clip
-from audio.giveaways.findings import LIMITS, Finding, finding
-from audio.weighting import By, channel_levels_db, level_db
+from ..clip import Clip
+from ..weighting import By, channel_levels_db, level_db
+from .findings import LIMITS, Finding, finding
 
 ALIKE_CHANNELS = 0.98  # above this correlation left and right cannot be told apart, so nor can a swap
 BAND_HZ = (300.0, 4000.0)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from audio import files
-from audio.clip import Clip
-from audio.files import FileInfo
-from audio.giveaways.findings import LIMITS, Finding, finding
-from audio.mend import Mend
+from .. import files
+from ..clip import Clip
+from ..files import FileInfo
+from ..mend import Mend
+from .findings import LIMITS, Finding, finding
 
 LOWEST_HZ = 2000.0  # below it no file format cuts
 HIGHEST_HZ = 20_000.0  # above it a cut is not heard; files of 44.1 kHz end a little higher

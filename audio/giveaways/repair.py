@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from audio.giveaways.findings import Finding
-from audio.mend import Mend
+from ..mend import Mend
+from .findings import Finding
 
 
 def propose(findings: Iterable[Finding], *, polarity: bool = False) -> dict[str, Mend]:

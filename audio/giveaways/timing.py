@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audio.clip import Clip
-from audio.giveaways.delay import BAND_HZ, Delay, estimate
-from audio.giveaways.findings import LIMITS, Finding, finding
-from audio.mend import MOST_STRETCH_PPM, Mend
+from ..clip import Clip
+from ..mend import MOST_STRETCH_PPM, Mend
+from .delay import BAND_HZ, Delay, estimate
+from .findings import LIMITS, Finding, finding
 
 WINDOW_S, HOP_S = 2.0, 1.0
 FEWEST_WINDOWS = 4  # a slope through fewer says nothing

@@ -10,9 +10,10 @@ from pathlib import Path
 
 from audio import files
 from audio.clip import Clip
-from sessions.casebook.ids import new_id
-from sessions.casebook.store import Casebook, Row
-from sessions.errors import CatalogueError
+
+from ..errors import CatalogueError
+from .ids import new_id
+from .store import Casebook, Row
 
 SHORTEST_PASSAGE_S = 1.0  # our choice: below this neither a loudness reading nor a comparison by ear means much
 SILENT_BELOW_DBFS = -70.0  # BS.1770-5's absolute gate, used here on the RMS level

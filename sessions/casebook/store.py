@@ -14,9 +14,9 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sessions.casebook import chain, schema
-from sessions.casebook.ids import new_id
-from sessions.errors import CasebookError
+from ..errors import CasebookError
+from . import chain, schema
+from .ids import new_id
 
 if TYPE_CHECKING:
     from sqlite_utils import Database

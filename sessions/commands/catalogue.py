@@ -7,11 +7,11 @@ from typing import Any
 
 import click
 
-from sessions.casebook import catalogue
-from sessions.casebook.store import Casebook, Row, create
-from sessions.commands.context import Context, give, json_option, say, table
-from sessions.errors import CatalogueError
-from sessions.trials import recordings
+from ..casebook import catalogue
+from ..casebook.store import Casebook, Row, create
+from ..errors import CatalogueError
+from ..trials import recordings
+from .context import Context, give, json_option, say, table
 
 
 @click.command()

@@ -9,13 +9,13 @@ from typing import Any
 
 import click
 
-from sessions.casebook import catalogue
-from sessions.casebook.store import FILE_NAME, create, open_casebook
-from sessions.commands import giveaways, match, plan
-from sessions.commands.context import Context, give, json_option, progress, say
-from sessions.errors import PlanError
-from sessions.trials import comparing, planning
-from sessions.trials.plan import check_numbers, void_reasons
+from ..casebook import catalogue
+from ..casebook.store import FILE_NAME, create, open_casebook
+from ..errors import PlanError
+from ..trials import comparing, planning
+from ..trials.plan import check_numbers, void_reasons
+from . import giveaways, match, plan
+from .context import Context, give, json_option, progress, say
 
 
 @click.command()
@@ -42,8 +42,8 @@ def compare(
     as_json: bool,
 ) -> None:
     """Pair the recordings of DIR_A and DIR_B, match, mend, check and plan them, seal, and listen."""
-    from sessions.commands.listen import check_terminal, sit
-    from sessions.trials.session import begin
+    from ..trials.session import begin
+    from .listen import check_terminal, sit
 
     check_numbers(trials, "0.05")
     who = listener or getpass.getuser()

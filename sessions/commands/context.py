@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from sessions.casebook.store import Casebook, find, open_casebook
+from ..casebook.store import Casebook, find, open_casebook
 
 
 @dataclass(frozen=True)

@@ -7,9 +7,9 @@ from typing import Any
 
 import click
 
-from sessions import demonstration
-from sessions.commands.context import Context, give, json_option, progress, say
-from sessions.trials import saying
+from .. import demonstration
+from ..trials import saying
+from .context import Context, give, json_option, progress, say
 
 
 @click.command()
@@ -18,8 +18,8 @@ from sessions.trials import saying
 @click.pass_obj
 def demo(context: Context, folder: Path, as_json: bool) -> None:
     """Play the whole job through: render, match, check, seal, rehearse three comparisons, judge, report."""
-    from sessions.casebook.store import create
-    from sessions.report import gathering, page
+    from ..casebook.store import create
+    from ..report import gathering, page
 
     say(
         "Three comparisons of imaginary loudspeakers, answered by simulated listeners. Nothing is played aloud.",

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from sessions.commands.context import Context, give, json_option, progress, say
+from .context import Context, give, json_option, progress, say
 
 
 @click.command()
@@ -25,7 +25,7 @@ def giveaways(
     as_json: bool,
 ) -> None:
     """Look for cues that give a setup away: level, onset, clipping, noise, polarity and more; exit status 1 if any."""
-    from sessions.trials import preparing
+    from ..trials import preparing
 
     context: Context = ctx.obj
     with context.open() as casebook:

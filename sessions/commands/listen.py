@@ -6,12 +6,12 @@ import sys
 
 import click
 
-from sessions.casebook import catalogue
-from sessions.casebook.store import Casebook
-from sessions.commands.context import Context, say
-from sessions.errors import ListenError
-from sessions.trials.session import Offered, Session, begin
-from sessions.words import log
+from ..casebook import catalogue
+from ..casebook.store import Casebook
+from ..errors import ListenError
+from ..trials.session import Offered, Session, begin
+from ..words import log
+from .context import Context, say
 
 
 @click.command()
@@ -45,8 +45,9 @@ def check_terminal() -> None:
 def sit(session: Session, device: str | None, hint: str) -> bool:
     """Sit the listener down: player, screen, trials, until all are answered or they stop; True when all are."""
     from audio.engine.player import Player
-    from sessions.commands import screen
-    from sessions.trials.sitting import Sitting
+
+    from ..trials.sitting import Sitting
+    from . import screen
 
     finished = False
     try:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from sessions.commands.context import decimals, give, json_option, progress, say, table
+from .context import decimals, give, json_option, progress, say, table
 
 
 @click.command()

@@ -15,8 +15,8 @@ from typing import Any
 
 import click
 
-from sessions.commands.context import Context
-from sessions.errors import SessionsError
+from ..errors import SessionsError
+from .context import Context
 
 DONE, NO, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 ROOMS = ("sessions", "audio", "stats", "demo_tracks")

@@ -6,8 +6,8 @@ from typing import Any
 
 import click
 
-from sessions.commands.context import Context, give, json_option, progress, say, table
-from sessions.errors import CatalogueError
+from ..errors import CatalogueError
+from .context import Context, give, json_option, progress, say, table
 
 BY = {
     "bs1770": "loudness by ITU-R BS.1770",
@@ -49,7 +49,7 @@ def match_files(
     as_json: bool,
 ) -> None:
     """Bring recordings to equal loudness by attenuation, prepare them, and measure the prepared audio again."""
-    from sessions.trials import preparing
+    from ..trials import preparing
 
     context: Context = ctx.obj
     if not 0.01 <= tolerance <= 3:

@@ -6,8 +6,9 @@ from typing import Any
 
 import click
 
-from sessions.commands.context import decimals, give, json_option, say
 from stats.errors import StatsError
+
+from .context import decimals, give, json_option, say
 
 METHODS = ("abx", "preference")
 

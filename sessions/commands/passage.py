@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import click
 
-from sessions.casebook import catalogue
-from sessions.casebook.store import Row
-from sessions.commands.catalogue import add_reading_commands
-from sessions.commands.context import Context, give, json_option, progress, say
-from sessions.errors import CatalogueError
-from sessions.trials import telling
+from ..casebook import catalogue
+from ..casebook.store import Row
+from ..errors import CatalogueError
+from ..trials import telling
+from .catalogue import add_reading_commands
+from .context import Context, give, json_option, progress, say
 
 
 @click.group()

@@ -6,10 +6,10 @@ from typing import Any
 
 import click
 
-from sessions.commands.context import Context, give, json_option, say, table
-from sessions.errors import PlanError
-from sessions.trials import planning
-from sessions.trials.plan import Plan, void_reasons
+from ..errors import PlanError
+from ..trials import planning
+from ..trials.plan import Plan, void_reasons
+from .context import Context, give, json_option, say, table
 
 PROVES = (
     "The seal shows that plan and key were fixed before the trials and not changed since. It cannot show that the "

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import click
 
-from sessions.casebook import catalogue
-from sessions.commands.context import Context, give, json_option, say
-from sessions.errors import PlanError
-from sessions.trials import planning, rehearsal
-from sessions.trials.plan import Plan
+from ..casebook import catalogue
+from ..errors import PlanError
+from ..trials import planning, rehearsal
+from ..trials.plan import Plan
+from .context import Context, give, json_option, say
 
 
 @click.command()
@@ -47,8 +47,8 @@ def rehearse(
 
 
 def _practise(context: Context, plan: str, listener: str, seed: int, device: str | None) -> None:
-    from sessions.commands.listen import check_terminal, sit
-    from sessions.trials.session import PRACTICE, begin_rehearsal
+    from ..trials.session import PRACTICE, begin_rehearsal
+    from .listen import check_terminal, sit
 
     with context.open() as casebook:
         made = Plan.from_text(planning.sealed_row(casebook, plan)["document"])

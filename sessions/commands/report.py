@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from sessions.commands.context import Context, give, json_option, say
+from .context import Context, give, json_option, say
 
 
 @click.command()
@@ -18,7 +18,7 @@ from sessions.commands.context import Context, give, json_option, say
 @click.pass_obj
 def report(context: Context, out: Path | None, title: str, as_json: bool) -> None:
     """Write the report: what was compared, how matched, how sealed, the trials, the verdict, the words."""
-    from sessions.report import gathering, page
+    from ..report import gathering, page
 
     with context.open() as casebook:
         path = out or casebook.folder / "report.html"

@@ -10,7 +10,7 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from sessions.trials.sitting import Now, Sitting
+from ..trials.sitting import Now, Sitting
 
 TICK_MS = 50
 NARROWEST, LOWEST = 40, 14

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from sessions.commands.context import Context, give, json_option, say
-from sessions.trials import judging, saying
+from ..trials import judging, saying
+from .context import Context, give, json_option, say
 
 
 @click.command()

@@ -6,7 +6,7 @@ from importlib.resources import files as package_files
 
 import click
 
-from sessions.commands.context import Context, give, json_option, say
+from .context import Context, give, json_option, say
 
 
 @click.command()
@@ -17,8 +17,8 @@ from sessions.commands.context import Context, give, json_option, say
 @click.pass_context
 def verify(ctx: click.Context, head: str | None, plan: str | None, rule: bool, as_json: bool) -> None:
     """Recompute the chain, every seal and every key; exit status 1 if anything does not hold."""
-    from sessions.trials import planning, record
-    from sessions.trials import verify as checking
+    from ..trials import planning, record
+    from ..trials import verify as checking
 
     context: Context = ctx.obj
     if rule:

@@ -6,10 +6,10 @@ from typing import Any
 
 import click
 
-from sessions.casebook import catalogue
-from sessions.casebook.store import Row
-from sessions.commands.context import Context, give, json_option, say, table
-from sessions.words import log
+from ..casebook import catalogue
+from ..casebook.store import Row
+from ..words import log
+from .context import Context, give, json_option, say, table
 
 
 @click.group()

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
-from sessions.casebook.store import Casebook, Row
-from sessions.trials import judging, record, saying, verdict, verify
-from sessions.trials.methods import ABX
-from sessions.trials.plan import Plan
-from sessions.words import log
 from stats.holm import holm
+
+from ..casebook.store import Casebook, Row
+from ..trials import judging, record, saying, verdict, verify
+from ..trials.methods import ABX
+from ..trials.plan import Plan
+from ..words import log
 
 
 @dataclass(frozen=True)
@@ -71,27 +72,28 @@ class Report:
 
 def gather(casebook: Casebook, title: str) -> Report:
     """The report of a casebook: all its plans, and their rehearsals apart from them."""
-    parts = [_part(casebook, row, rehearsal=False) for row in judging.plans(casebook, None)]
-    rehearsals = [_part(casebook, row, rehearsal=True) for row in judging.plans(casebook, None)]
+    checked = verify.verify(casebook)
+    plans = judging.plans(casebook, None)
+    parts = [_part(casebook, row, checked.broken, rehearsal=False) for row in plans]
+    rehearsals = [_part(casebook, row, checked.broken, rehearsal=True) for row in plans]
     judged = [part for part in parts if part.verdict.p_value is not None]
     if len(judged) > 1:
         adjusted = holm([part.verdict.p_value or 0.0 for part in judged])
         by_plan = {part.plan.id: value for part, value in zip(judged, adjusted, strict=True)}
-        parts = [Part(**{**part.__dict__, "p_holm": by_plan.get(part.plan.id)}) for part in parts]
+        parts = [replace(part, p_holm=by_plan.get(part.plan.id)) for part in parts]
     return Report(
         title=title,
         made_at=casebook.now(),
         parts=parts,
         rehearsals=[part for part in rehearsals if part.strips],
         words=_words(casebook, parts),
-        checked=verify.verify(casebook),
+        checked=checked,
         limits=_limits(parts),
     )
 
 
-def _part(casebook: Casebook, row: Row, *, rehearsal: bool) -> Part:
+def _part(casebook: Casebook, row: Row, broken: list[str], *, rehearsal: bool) -> Part:
     told = record.record(casebook, row, rehearsals=rehearsal)
-    broken = verify.verify(casebook).broken
     judged = verdict.judge(told, broken=broken)
     plan = judged.plan
     sessions = told["sessions"][-1:] if rehearsal else told["sessions"]
@@ -123,7 +125,7 @@ def _mark(plan: Plan, trial: dict[str, Any]) -> Mark:
     if trial["answer"] is None:
         state = "disturbed" if trial["faults"] else "unanswered"
         return Mark(number, state, 0, f"trial {number}, offer {trial['offer']}: {state}")
-    from sessions.trials.methods import score
+    from ..trials.methods import score
 
     scored = score(plan.method.name, trial["key"], trial["answer"])
     if plan.method is ABX:

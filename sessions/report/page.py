@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from sessions.errors import CasebookError
-from sessions.report import picture
-from sessions.report.gathering import Part, Report
-from sessions.trials.preparing import left_between
+from ..errors import CasebookError
+from ..trials.preparing import left_between
+from . import picture
+from .gathering import Part, Report
 
 TEMPLATE = "page.html"
 BY_WORDS = {

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from html import escape
 
-from sessions.report.gathering import Mark
-from sessions.trials.verdict import Verdict
+from ..trials.verdict import Verdict
+from .gathering import Mark
 
 INK, FAINT, ACCENT = "#26323a", "#9aa5ab", "#0b6e6e"
 STEP, RADIUS, PER_ROW, ROW_HEIGHT = 34, 9, 20, 62

@@ -8,12 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from audio import pairing
-from sessions.casebook import catalogue
-from sessions.casebook.store import Casebook, Row
-from sessions.errors import CatalogueError
-from sessions.trials import planning, preparing, telling
-from sessions.trials.plan import Plan
-from sessions.trials.recordings import audio_files, track_name
+
+from ..casebook import catalogue
+from ..casebook.store import Casebook, Row
+from ..errors import CatalogueError
+from . import planning, preparing, telling
+from .plan import Plan
+from .recordings import audio_files, track_name
 
 MOST_PASSAGES = 6  # enough variety for an evening, few enough to know each of them
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from sessions.casebook.store import Casebook, Row
-from sessions.trials import planning, verify
-from sessions.trials.record import record
-from sessions.trials.verdict import Verdict, judge
+from ..casebook.store import Casebook, Row
+from . import planning, verify
+from .record import record
+from .verdict import Verdict, judge
 
 
 def plans(casebook: Casebook, name: str | None) -> list[Row]:

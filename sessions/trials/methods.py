@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sessions.trials import coins
 from stats.counts import Alternative
+
+from . import coins
 
 Key = dict[str, int]
 

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from sessions.casebook.chain import canonical
-from sessions.errors import PlanError
-from sessions.trials.methods import METHODS, Method
+from ..casebook.chain import canonical
+from ..errors import PlanError
+from .methods import METHODS, Method
 
 MOST_TRIALS = 1000  # per listener; nobody listens longer, and a typing slip is caught
 LEAST_ALPHA, MOST_ALPHA = Decimal("0.0001"), Decimal("0.5")

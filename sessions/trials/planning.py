@@ -12,15 +12,16 @@ from dataclasses import asdict, dataclass
 from decimal import Decimal
 from typing import Any
 
-from sessions.casebook import catalogue
-from sessions.casebook.ids import new_id
-from sessions.casebook.store import Casebook, Row
-from sessions.errors import PlanError
-from sessions.trials import coins, preparing
-from sessions.trials.methods import METHODS
-from sessions.trials.plan import Plan, check_document, check_numbers, void_reasons
 from stats import binomial
 from stats import power as power_of
+
+from ..casebook import catalogue
+from ..casebook.ids import new_id
+from ..casebook.store import Casebook, Row
+from ..errors import PlanError
+from . import coins, preparing
+from .methods import METHODS
+from .plan import Plan, check_document, check_numbers, void_reasons
 
 EXCLUSIONS = "none: every session of the plan counts, stopped and abandoned ones too; unanswered trials count as wrong"
 

@@ -18,9 +18,10 @@ from audio.giveaways.findings import Finding
 from audio.giveaways.repair import propose
 from audio.mend import Mend, read_mended
 from audio.weighting import By
-from sessions.casebook import catalogue
-from sessions.casebook.store import Casebook, Row
-from sessions.errors import CatalogueError
+
+from ..casebook import catalogue
+from ..casebook.store import Casebook, Row
+from ..errors import CatalogueError
 
 DEFAULT_TOLERANCE_LU = 0.1
 

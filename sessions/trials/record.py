@@ -8,9 +8,9 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from sessions.casebook.store import Casebook, Row
-from sessions.trials import planning
-from sessions.trials.plan import Plan
+from ..casebook.store import Casebook, Row
+from . import planning
+from .plan import Plan
 
 
 def record(casebook: Casebook, row: Row, *, rehearsals: bool = False) -> dict[str, Any]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from sessions.casebook import catalogue
-from sessions.casebook.store import Casebook, Row
-from sessions.errors import CatalogueError
+from ..casebook import catalogue
+from ..casebook.store import Casebook, Row
+from ..errors import CatalogueError
 
 SUFFIXES = frozenset({".wav", ".aif", ".aiff", ".flac", ".ogg", ".oga", ".opus", ".mp3", ".w64", ".rf64"})
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sessions.casebook import catalogue
-from sessions.casebook.store import Casebook, Row
-from sessions.errors import PlanError
-from sessions.trials import planning, session
-from sessions.trials.methods import ABX, Key
-from sessions.trials.plan import Plan
+from ..casebook import catalogue
+from ..casebook.store import Casebook, Row
+from ..errors import PlanError
+from . import planning, session
+from .methods import ABX, Key
+from .plan import Plan
 
 LISTENER = "simulated listener"
 NOTE = "a program that answers by chance and by a stated hit rate; never a person, never counted"

@@ -5,8 +5,8 @@ Never "no difference": a result that missed its criterion is "not shown", with t
 
 from __future__ import annotations
 
-from sessions.trials.methods import ABX
-from sessions.trials.verdict import HEARD, VOID, Verdict
+from .methods import ABX
+from .verdict import HEARD, VOID, Verdict
 
 LEAST_SAID = 0.005  # "up to 0 % of the trials" would claim more than a count below chance can
 

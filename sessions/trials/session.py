@@ -13,12 +13,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
-from sessions.casebook import catalogue
-from sessions.casebook.store import Casebook, Row
-from sessions.errors import ListenError
-from sessions.trials import methods, planning
-from sessions.trials.methods import Key
-from sessions.trials.plan import Plan
+from ..casebook import catalogue
+from ..casebook.store import Casebook, Row
+from ..errors import ListenError
+from . import methods, planning
+from .methods import Key
+from .plan import Plan
 
 SIMULATED = "simulated"
 PRACTICE = "practice"

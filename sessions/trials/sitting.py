@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from audio import files
-from sessions.errors import ListenError
-from sessions.trials.session import Offered, Session
+
+from ..errors import ListenError
+from .session import Offered, Session
 
 if TYPE_CHECKING:
     from audio.engine.player import Playback

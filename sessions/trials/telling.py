@@ -8,9 +8,10 @@ from typing import Any
 
 from audio import passages
 from audio.mend import read_mended
-from sessions.casebook import catalogue
-from sessions.casebook.store import Casebook, Row
-from sessions.errors import CatalogueError
+
+from ..casebook import catalogue
+from ..casebook.store import Casebook, Row
+from ..errors import CatalogueError
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from sessions.trials import coins, methods
-from sessions.trials.plan import Plan, void_reasons
 from stats import allowance, binomial, intervals, tally
+
+from . import coins, methods
+from .plan import Plan, void_reasons
 
 HEARD, NOT_SHOWN, VOID = "heard", "not shown", "void"
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sessions.casebook import chain
-from sessions.casebook.store import Casebook
-from sessions.errors import CasebookError
-from sessions.trials import coins, verdict
-from sessions.trials.record import record
+from ..casebook import chain
+from ..casebook.store import Casebook
+from ..errors import CasebookError
+from . import coins, verdict
+from .record import record
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,7 @@ def _keys_before_opening(casebook: Casebook, plan_id: str, name: str, secret: by
     """Keys of a running plan against its coins; says which trial, never what its key is."""
     import json
 
-    from sessions.trials import methods
+    from . import methods
 
     method = casebook.query("SELECT json_extract(document, '$.method') AS m FROM plans WHERE id = ?", [plan_id])[0]["m"]
     trials = casebook.query(

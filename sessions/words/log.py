@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sessions.casebook.store import Casebook, Row
-from sessions.errors import CatalogueError
+from ..casebook.store import Casebook, Row
+from ..errors import CatalogueError
 
 LONGEST_TERM = 60
 _COLUMNS = """words.id, words.at, listeners.name AS listener, setups.name AS setup, tracks.name AS track,

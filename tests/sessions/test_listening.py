@@ -63,16 +63,6 @@ def terminal() -> Iterator[Terminal]:
     opened.close()
 
 
-@pytest.fixture
-def server(monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
-    running = Server()
-    for name, value in running.environment.items():
-        monkeypatch.setenv(name, value)
-    running.start()
-    yield running
-    running.stop()
-
-
 def command(book: Path, *arguments: str) -> str:
     executable = str(Path(sys.executable).with_name("earwitness"))
     return shlex.join([executable, "--casebook", str(book), *arguments])

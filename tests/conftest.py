@@ -3,8 +3,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
 
 from tests.jack import Server
+
+settings.register_profile("tests", deadline=None)  # a busy machine is no failure
+settings.load_profile("tests")
 
 
 @pytest.fixture

@@ -150,11 +150,9 @@ def tell(made: Plan) -> None:
     document = made.document
     names = " against ".join(setup["name"] for setup in made.setups)
     say(f"Plan {made.name!r}: {made.method.name}, {names}. {document['question']}")
-    say(
-        f"  {made.trials} trials for each of {len(made.listeners)} listeners "
-        f"({', '.join(listener['name'] for listener in made.listeners)}); passages: "
-        f"{', '.join(passage['name'] for passage in made.passages)}"
-    )
+    names = ", ".join(listener["name"] for listener in made.listeners)
+    whom = f"each of {len(made.listeners)} listeners ({names})" if len(made.listeners) > 1 else names
+    say(f"  {made.trials} trials for {whom}; passages: {', '.join(passage['name'] for passage in made.passages)}")
     counted = "right" if made.method.name == "abx" else "for the same setup"
     if made.criterion is None:
         say(f"  NO count can show it: {made.total_trials} trials are too few for alpha {document['alpha']}.")

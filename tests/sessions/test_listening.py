@@ -28,11 +28,17 @@ class Terminal:
     """A tmux session of its own, 100 columns wide unless told otherwise."""
 
     def __init__(self, name: str, width: int = 100, height: int = 24) -> None:
-        self.base = ["tmux", "-L", name]
+        self.name, self.runs = name, 0
         self.size = ["-x", str(width), "-y", str(height)]
 
+    @property
+    def base(self) -> list[str]:
+        return ["tmux", "-L", f"{self.name}-{self.runs}"]
+
     def run(self, command: str) -> None:
-        subprocess.run([*self.base, "kill-server"], check=False, capture_output=True)
+        """Run a command in a terminal of its own; a server that is still ending cannot take a new session."""
+        self.close()
+        self.runs += 1
         shown = f"{command}; left=$?; echo; echo left with $left; sleep 600"
         subprocess.run([*self.base, "new-session", "-d", *self.size, shown], check=True)
 

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 if __package__ in (None, ""):  # run as a file, `python demo_tracks/make.py`: let the package be found
     sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from .arithmetic import RATE_HZ
-from .tracks import TRACKS
+from demo_tracks.arithmetic import RATE_HZ
+from demo_tracks.tracks import TRACKS
 
 _FULL_SCALE = 1 << 23
 

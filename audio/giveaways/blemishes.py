@@ -48,14 +48,16 @@ def clipped_runs(clip: Clip) -> int:
 def noise_difference_db(reference: Clip, other: Clip) -> float | None:
     """How much more noise (A-weighted) the other has in the pauses; None where the passage has none.
 
-    Pauses are the reference's blocks of 50 ms at least 45 dB below its loudest, four or more of them.
+    A pause is where either is quiet: blocks of 50 ms at least 45 dB below its loudest, four or more of them. The noise
+    is compared as it would be with the loudest blocks equally loud, so that a mere level difference is none of noise.
     """
-    mine = block_levels_db(reference, "a", PAUSE_BLOCK_S)
-    theirs = block_levels_db(other, "a", PAUSE_BLOCK_S)
+    mine = block_levels_db(_whole_blocks(reference), "a", PAUSE_BLOCK_S)
+    theirs = block_levels_db(_whole_blocks(other), "a", PAUSE_BLOCK_S)
     count = min(mine.size, theirs.size)
     if count == 0:
         return None
     mine, theirs = mine[:count], theirs[:count]
+    theirs = theirs - (theirs.max() - mine.max())
     # a pause is where either is quiet: noise that fills the one's pauses is what is looked for
     quiet = np.minimum(mine - mine.max(), theirs - theirs.max()) < -PAUSE_BELOW_DB
     if quiet.sum() < FEWEST_BLOCKS:
@@ -69,6 +71,12 @@ def dc_difference_db(reference: Clip, other: Clip) -> float:
     channels = min(reference.channels, other.channels)
     apart = np.abs(other.samples.mean(axis=0)[:channels] - reference.samples.mean(axis=0)[:channels])
     return 20 * float(np.log10(max(float(apart.max()), 1e-10)))
+
+
+def _whole_blocks(clip: Clip) -> Clip:
+    """The clip without its last part block; a length of many small factors is also quickly transformed."""
+    block = round(PAUSE_BLOCK_S * clip.rate_hz)
+    return Clip(clip.samples[: clip.frames // block * block], clip.rate_hz)
 
 
 def _flat_runs(channel: NDArray[np.float64]) -> int:

@@ -54,8 +54,8 @@ LIMITS = {
         "level",
         0.1,
         "LU",
-        "the usual 0.1 dB for electronics (Clark, JAES 30(5) 1982, from memory); a fourth of what is just noticed in "
-        "broadband noise (Handbook for Sound Engineers, 3.8.6, after Miller 1947)",
+        "the usual 0.1 dB for electronics (Clark, JAES 30(5) 1982, from memory); a fourth of the 0.4 dB just noticed "
+        "in broadband noise (Handbook for Sound Engineers, 3.8.6, after Miller 1947)",
     ),
     "channel-level": Limit(
         "channel-level", 0.5, "dB", "EBU Tech 3343-2023, 8.2: the front pair differs by less than 0.5 dB"
@@ -87,7 +87,11 @@ LIMITS = {
         "our choice; that a negative peak shows turned polarity: common practice, no source",
     ),
     "channels-swapped": Limit(
-        "channels", 0.05, "correlation", "our choice: the swapped order fits better by this much"
+        "channels",
+        0.3,
+        "correlation",
+        "our choice: what sets the channels apart fits better in another order by this much; "
+        "exchanged channels reach 1 to 2",
     ),
     "channels-missing": Limit("channels", 30.0, "dB", "our choice: no loudspeaker pair is this far out of balance"),
     "channels-width": Limit(

@@ -1,7 +1,8 @@
 """One passage through all its setups: every cue beyond its limit, by kind. The one entry to the family.
 
-The first setup is the reference; findings name the other. Clips of unlike rate or length are compared as far as both
-go, and their rate or length is a finding.
+The first setup is the reference; findings name the other. Clips that are out of step are brought into step
+before the rest is compared, so that one cue does not show as another; clips of unlike rate or length are compared as
+far as both go.
 """
 
 from __future__ import annotations
@@ -17,7 +18,9 @@ from ..match import SHORTEST_S
 from ..resample import resample
 from ..weighting import By
 from . import blemishes, levels, production, timing
-from .findings import KINDS, Finding
+from .findings import KINDS, Finding, finding
+
+SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
 
 
 def inspect(
@@ -28,7 +31,7 @@ def inspect(
     by: By = "bs1770",
     rate_mended: Collection[str] = (),
 ) -> list[Finding]:
-    """The giveaways of a passage, in the order of `KINDS`.
+    """The giveaways of a passage, in the order of the setups, then of `KINDS`.
 
     Parameters
     ----------
@@ -46,7 +49,7 @@ def inspect(
     MeasureError
         If there are fewer than two setups, or samples that are not numbers.
     PassageError
-        If the passage is shorter than 1 s.
+        If the passage is shorter than 1 s, or silent in every setup.
     """
     if len(clips) < 2:
         raise MeasureError(f"passage {passage!r}: giveaways show between two setups or more; got {len(clips)}")
@@ -57,21 +60,50 @@ def inspect(
             raise MeasureError(
                 f"passage {passage!r} of {name!r} holds samples that are not numbers; export the file again"
             )
+    if all(_silent(clip) for clip in clips.values()):
+        raise PassageError(f"passage {passage!r} is silent in every setup; choose one with music in it")
     reference, *others = clips
     found: list[Finding] = []
     for name in others:
-        first, second = clips[reference], clips[name]
         if infos is not None:
             sources = production.source_files(passage, name, infos[reference], infos[name])
             found += [each for each in sources if not (each.mend and each.mend.rate_hz and name in rate_mended)]
-        if first.rate_hz != second.rate_hz:
-            second = resample(second, first.rate_hz)
-        found += timing.timing(passage, name, first, second)
-        frames = min(first.frames, second.frames)
-        first = Clip(first.samples[:frames], first.rate_hz)
-        second = Clip(second.samples[:frames], first.rate_hz)
-        found += levels.levels(passage, name, first, second, by)
-        found += blemishes.blemishes(passage, name, first, second)
-        found += production.bandwidth(passage, name, first, second)
+        found += _between(passage, name, clips[reference], clips[name], by)
     order = {setup: place for place, setup in enumerate(clips)}
     return sorted(found, key=lambda each: (order[each.setup], KINDS.index(each.kind)))
+
+
+def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By) -> list[Finding]:
+    found: list[Finding] = []
+    if _silent(reference) != _silent(other):
+        who = f"{setup} is silent" if _silent(other) else f"{setup} sounds where the reference is silent"
+        return [*found, finding("channels-missing", setup, passage, _peaks_apart_db(reference, other), who)]
+    if _silent(reference):
+        return found
+    if reference.rate_hz != other.rate_hz:
+        other = resample(other, reference.rate_hz)
+    step = timing.in_step(reference, other)
+    delay_s = 0.0 if step is None else step.wiring.delay_s
+    first, second = timing.aligned(reference, other, delay_s)
+    apart = [] if step is None else timing.timing(passage, setup, reference, other, step)
+    missing = levels.missing(passage, setup, first, second)
+    if missing:
+        return found + apart + missing
+    apart += timing.length(passage, setup, first, second, other.length_s - reference.length_s)
+    louder = levels.overall(passage, setup, reference, other, by)
+    if apart:  # else all the rest is compared as it is played, every frame of it
+        reference, other = timing.without_bare_ends(first, second)
+    rest = levels.levels(passage, setup, reference, other, None if step is None else step.wiring, by)
+    # stretches apart in time differ in level of themselves: it counts if it is heard as played and in step
+    found += apart + [each for each in rest if each.kind != "level" or louder]
+    found += blemishes.blemishes(passage, setup, reference, other)
+    return found + production.bandwidth(passage, setup, reference, other)
+
+
+def _silent(clip: Clip) -> bool:
+    return float(np.abs(clip.samples).max(initial=0.0)) < SILENT
+
+
+def _peaks_apart_db(reference: Clip, other: Clip) -> float:
+    one, two = (max(float(np.abs(clip.samples).max(initial=0.0)), 1e-10) for clip in (reference, other))
+    return abs(20 * float(np.log10(two / one)))

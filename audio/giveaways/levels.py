@@ -1,4 +1,4 @@
-"""Cues of level and channel: overall loudness, balance of the channels, swapped, missing or merged channels. Pure."""
+"""Cues of level and channel: overall loudness, balance of the channels, exchanged, missing or merged channels. Pure."""
 
 from __future__ import annotations
 
@@ -6,51 +6,36 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip
-from ..weighting import By, channel_levels_db, level_db
+from ..weighting import By, level_db
 from .findings import LIMITS, Finding, finding
+from .wiring import Wiring
 
-ALIKE_CHANNELS = 0.98  # above this correlation left and right cannot be told apart, so nor can a swap
-BAND_HZ = (300.0, 4000.0)
+BALANCE_HZ = (200.0, 8000.0)
+BANDS_PER_OCTAVE = 3
+HEARD_DB = 40.0  # bands this far below the strongest say little of a channel's level
 SILENT_DB = -120.0
+WINDOW_FRAMES = 1 << 13
+FAINTEST_SIDE_DB = -80.0
 
 
-def levels(passage: str, setup: str, reference: Clip, other: Clip, by: By = "bs1770") -> list[Finding]:
-    """What gives the other away by level or channel, against the reference."""
+def levels(
+    passage: str, setup: str, reference: Clip, other: Clip, wiring: Wiring | None, by: By = "bs1770"
+) -> list[Finding]:
+    """What gives the other away by level or channel, of clips brought into step that have the same channels.
+
+    Where the channels themselves differ, neither loudness nor balance is compared: they follow from that.
+    """
+    wrong = _swapped(passage, setup, reference, wiring)
+    if not wrong and not (wiring is not None and wiring.turned):
+        wrong = _width(passage, setup, reference, other)
+    return wrong or overall(passage, setup, reference, other, by) + _balance(passage, setup, reference, other)
+
+
+def missing(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
+    """Another number of channels, or a silent one; the clips then say little of anything else."""
     if reference.channels != other.channels:
-        what = f"{setup} has {other.channels} channels, the reference {reference.channels}"
+        what = f"{setup} has {other.channels} channels, the reference {reference.channels}; bring like recordings"
         return [finding("channels-count", setup, passage, other.channels - reference.channels, what)]
-    found = _overall(passage, setup, reference, other, by)
-    apart = _missing(passage, setup, reference, other) + _swapped(passage, setup, reference, other)
-    apart += _width(passage, setup, reference, other)
-    return found + (apart or _balance(passage, setup, reference, other, by))
-
-
-def _overall(passage: str, setup: str, reference: Clip, other: Clip, by: By) -> list[Finding]:
-    mine, theirs = level_db(reference, by), level_db(other, by)
-    if mine is None or theirs is None:
-        return []
-    apart = theirs - mine
-    if abs(apart) <= LIMITS["level"].value:
-        return []
-    word = "louder" if apart > 0 else "quieter"
-    return [finding("level", setup, passage, apart, f"{setup} is {abs(apart):.2f} LU {word} than the reference")]
-
-
-def _balance(passage: str, setup: str, reference: Clip, other: Clip, by: By) -> list[Finding]:
-    """The largest change of one channel against the mean of all."""
-    mine, theirs = _channels(reference, by), _channels(other, by)
-    heard = (mine > SILENT_DB) & (theirs > SILENT_DB)
-    if heard.sum() < 2:
-        return []
-    change = (theirs - mine)[heard]
-    spread = float(np.ptp(change))
-    if spread <= LIMITS["channel-level"].value:
-        return []
-    what = f"the balance of {setup}'s channels differs from the reference's by {spread:.2f} dB"
-    return [finding("channel-level", setup, passage, spread, what)]
-
-
-def _missing(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
     mine, theirs = _rms_db(reference), _rms_db(other)
     found = []
     for place in range(reference.channels):
@@ -62,20 +47,55 @@ def _missing(passage: str, setup: str, reference: Clip, other: Clip) -> list[Fin
     return found
 
 
-def _swapped(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
-    """Left and right exchanged: the short-time levels of each channel follow the other's."""
-    if reference.channels != 2:
+def overall(passage: str, setup: str, reference: Clip, other: Clip, by: By) -> list[Finding]:
+    """Another loudness than the reference's, in the measure by which levels were matched."""
+    mine, theirs = level_db(reference, by), level_db(other, by)
+    if mine is None or theirs is None:
         return []
-    mine, theirs = _movement(reference), _movement(other)
-    if _correlation(mine[:, 0], mine[:, 1]) > ALIKE_CHANNELS:
+    apart = theirs - mine
+    if abs(apart) <= LIMITS["level"].value:
         return []
-    straight = _correlation(mine[:, 0], theirs[:, 0]) + _correlation(mine[:, 1], theirs[:, 1])
-    crossed = _correlation(mine[:, 0], theirs[:, 1]) + _correlation(mine[:, 1], theirs[:, 0])
-    better = (crossed - straight) / 2
-    if better <= LIMITS["channels-swapped"].value:
+    word = "louder" if apart > 0 else "quieter"
+    what = f"{setup} is {abs(apart):.2f} LU {word} than the reference; match the levels"
+    return [finding("level", setup, passage, apart, what)]
+
+
+def balance_db(reference: Clip, other: Clip) -> NDArray[np.float64]:
+    """How much louder each channel of the other is than the reference's, in dB; shape (channels,), NaN where silent.
+
+    The median over third-octave bands in which both sound, so that a response common to all channels, however uneven,
+    moves every channel alike and not the one that has more bass.
+    """
+    mine, theirs = _bands(reference), _bands(other)
+    floor = 10 ** (-HEARD_DB / 10)
+    heard = (mine > floor * mine.max(axis=0)) & (theirs > floor * theirs.max(axis=0))
+    heard &= (mine > 10 ** (SILENT_DB / 10)) & (theirs > 10 ** (SILENT_DB / 10))
+    common = heard.all(axis=1)
+    if not common.any():
+        return np.full(mine.shape[1], np.nan)
+    change = 10 * np.log10(theirs[common] / mine[common])
+    centre = np.median(change - change.mean(axis=1, keepdims=True), axis=0)
+    return np.asarray(centre + np.median(change.mean(axis=1)))
+
+
+def _balance(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
+    change = balance_db(reference, other)
+    if change.size < 2 or np.isnan(change).any():
         return []
-    what = f"{setup} has left and right exchanged (that order fits better by {better:.2f})"
-    return [finding("channels-swapped", setup, passage, better, what)]
+    spread = float(np.ptp(change))
+    if spread <= LIMITS["channel-level"].value:
+        return []
+    what = f"the balance of {setup}'s channels differs from the reference's by {spread:.2f} dB"
+    return [finding("channel-level", setup, passage, spread, what)]
+
+
+def _swapped(passage: str, setup: str, reference: Clip, wiring: Wiring | None) -> list[Finding]:
+    if wiring is None or wiring.better <= LIMITS["channels-swapped"].value:
+        return []
+    order = ", ".join(str(place + 1) for place in wiring.order)
+    how = "left and right exchanged" if reference.channels == 2 else f"its channels in the order {order}"
+    what = f"{setup} has {how} (that fits better by {wiring.better:.2f}); record again or swap the leads"
+    return [finding("channels-swapped", setup, passage, wiring.better, what)]
 
 
 def _width(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
@@ -90,10 +110,6 @@ def _width(passage: str, setup: str, reference: Clip, other: Clip) -> list[Findi
     return [finding("channels-width", setup, passage, apart, what)]
 
 
-def _channels(clip: Clip, by: By) -> NDArray[np.float64]:
-    return np.array([SILENT_DB if level is None else level for level in channel_levels_db(clip, by)])
-
-
 def _rms_db(clip: Clip) -> NDArray[np.float64]:
     return 10 * np.log10(np.maximum(np.mean(np.square(clip.samples), axis=0), 10 ** (SILENT_DB / 10)))
 
@@ -102,18 +118,18 @@ def _side_db(clip: Clip) -> float:
     """The side signal's level against the middle's, not below −80 dB."""
     middle, side = clip.samples.sum(axis=1), clip.samples[:, 0] - clip.samples[:, 1]
     ratio = float(np.mean(np.square(side))) / max(float(np.mean(np.square(middle))), 1e-12)
-    return 10 * float(np.log10(max(ratio, 1e-8)))
+    return 10 * float(np.log10(max(ratio, 10 ** (FAINTEST_SIDE_DB / 10))))
 
 
-def _movement(clip: Clip) -> NDArray[np.float64]:
-    """Each channel's level over time (20 ms steps) less the mean of the channels; what is common tells no swap."""
-    step = max(1, round(0.02 * clip.rate_hz))
-    count = clip.frames // step
-    powers = np.mean(np.square(clip.samples[: count * step].reshape(count, step, clip.channels)), axis=1)
-    return 10 * np.log10(np.maximum(powers, 10 ** (SILENT_DB / 10)))
-
-
-def _correlation(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
-    one, other = one - one.mean(), other - other.mean()
-    scale = float(np.sqrt(np.sum(np.square(one)) * np.sum(np.square(other))))
-    return 0.0 if scale == 0 else float(np.sum(one * other)) / scale
+def _bands(clip: Clip) -> NDArray[np.float64]:
+    """The mean square in each band of each channel; shape (bands, channels)."""
+    highest = min(BALANCE_HZ[1], 0.45 * clip.rate_hz)
+    bands = int(np.floor(BANDS_PER_OCTAVE * np.log2(highest / BALANCE_HZ[0])))
+    edges = BALANCE_HZ[0] * 2 ** (np.arange(bands + 1) / BANDS_PER_OCTAVE)
+    count = clip.frames // WINDOW_FRAMES + 1
+    samples = np.pad(clip.samples, ((0, count * WINDOW_FRAMES - clip.frames), (0, 0)))
+    blocks = samples.reshape(count, WINDOW_FRAMES, clip.channels) * np.hanning(WINDOW_FRAMES)[None, :, None]
+    power = np.mean(np.square(np.abs(np.fft.rfft(blocks, axis=1))), axis=0) * (2 / WINDOW_FRAMES**2)
+    totals = np.concatenate([np.zeros((1, clip.channels)), np.cumsum(power, axis=0)])
+    places = np.searchsorted(np.fft.rfftfreq(WINDOW_FRAMES, 1 / clip.rate_hz), edges)
+    return totals[places[1:]] - totals[places[:-1]]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,34 +14,55 @@ from ..files import FileInfo
 from ..mend import Mend
 from .findings import LIMITS, Finding, finding
 
-LOWEST_HZ = 2000.0  # below it no file format cuts
-HIGHEST_HZ = 20_000.0  # above it a cut is not heard; files of 44.1 kHz end a little higher
+LOWEST_HZ, HIGHEST_HZ = 2000.0, 20_000.0  # below no file format cuts; above nobody hears it
 BANDS_PER_OCTAVE = 12
-SMALLEST_DB = 95.0  # bands this far below the strongest are silence in both
+WALL_BANDS = 2  # within a sixth of an octave a file's filter has fallen to its floor
+ENOUGH_ABOVE_DB = 15.0  # below the wall the fuller one must stand so far above the other's floor beyond the limit
+CARRIES_ON_DB = 12.0  # the fuller one falls by no more across the edge; else it ends there itself
 LOOKED_AT_S = 10.0
+FULL_DB = -125.0  # a line; the fuller one's sound beyond the edge is above it, or none of it can be heard
+MOVES_DB = 3.0  # music beyond the edge comes and goes by more; the noise of a chain does not (1 dB)
+MOMENT_FRAMES = 2048
+FAINTEST_DB = -150.0  # the dither of a 24-bit file lies near −180 dB a line, that of a 16-bit one near −134
+
+
+@dataclass(frozen=True)
+class Wall:
+    """A cut-off that one of two clips has and the other has not: how deep, and where; deep < 0 in the reference."""
+
+    depth_db: float
+    at_hz: float
 
 
 def bandwidth(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
     """A step in the difference of the spectra, steeper than a loudspeaker makes: a file's own filter."""
-    step_db, at_hz = steepest_step(reference, other)
-    if step_db <= LIMITS["format-bandwidth"].value:
+    found = wall(reference, other)
+    if found is None or abs(found.depth_db) <= LIMITS["format-bandwidth"].value:
         return []
-    at = f"{at_hz / 1000:.1f} kHz"
-    what = f"the spectra of {setup} and the reference part by {step_db:.0f} dB at {at} (a lossy or low-rate file?)"
-    return [finding("format-bandwidth", setup, passage, step_db, what)]
+    word, deep = ("ends", found.depth_db) if found.depth_db > 0 else ("goes on, unlike the reference,", -found.depth_db)
+    what = f"{setup} {word} at {found.at_hz / 1000:.1f} kHz ({deep:.0f} dB: a lossy or low-rate file?)"
+    return [finding("format-bandwidth", setup, passage, found.depth_db, what)]
 
 
-def steepest_step(reference: Clip, other: Clip) -> tuple[float, float]:
-    """The largest change, within a sixth of an octave, of two clips' level difference: dB, and where in Hz."""
-    highest = min(0.5 * reference.rate_hz, 0.5 * other.rate_hz, HIGHEST_HZ)
+def wall(reference: Clip, other: Clip) -> Wall | None:
+    """The deepest cut-off that one of two clips of one rate has and the other has not; None where there is none.
+
+    A cut-off is a fall within a sixth of an octave after which that clip stays down up to 20 kHz, while the other one
+    carries on. So a gentle roll-off is none, nor a notch, nor the end of the music itself, nor noise that fills what
+    lies beyond that end.
+    """
+    highest = min(HIGHEST_HZ, 0.5 * reference.rate_hz)
     count = int(np.floor(BANDS_PER_OCTAVE * np.log2(highest / LOWEST_HZ)))
+    if count < WALL_BANDS + 2:
+        return None
     edges = LOWEST_HZ * 2 ** (np.arange(count + 1) / BANDS_PER_OCTAVE)
-    if count < 3:
-        return 0.0, highest
-    apart = _band_levels(other, edges) - _band_levels(reference, edges)
-    steps = np.abs(apart[2:] - apart[:-2])
-    at = int(np.argmax(steps))
-    return float(steps[at]), float(edges[at + 1])
+    mine, theirs = _band_levels(reference, edges), _band_levels(other, edges)
+    cuts = [Wall(depth, at) for depth, at in _walls(mine, theirs, edges)]
+    cuts += [Wall(-depth, at) for depth, at in _walls(theirs, mine, edges)]
+    for found in sorted(cuts, key=lambda each: -abs(each.depth_db)):
+        if _moves_db(reference if found.depth_db > 0 else other, found.at_hz, highest) > MOVES_DB:
+            return found
+    return None
 
 
 def source_files(passage: str, setup: str, reference: FileInfo, other: FileInfo) -> list[Finding]:
@@ -70,15 +94,45 @@ def word_length(info: FileInfo) -> int | None:
     return info.bits - ((used & -used).bit_length() - 1)
 
 
+def _walls(
+    whole: NDArray[np.float64], cut: NDArray[np.float64], edges: NDArray[np.float64]
+) -> Iterator[tuple[float, float]]:
+    """Where `cut` falls and stays down while `whole` carries on: depth in dB, and the frequency in Hz."""
+    apart = whole - cut
+    for below in range(1, apart.size - WALL_BANDS):
+        above = below + WALL_BANDS
+        carries_on = whole[below] - whole[above] <= CARRIES_ON_DB
+        level = np.median(apart[max(0, below - 3) : below + 1])
+        depth = float(np.min(apart[above:][whole[above:] > FULL_DB], initial=200.0) - level)
+        real = cut[below - 1] - np.max(cut[above:]) >= ENOUGH_ABOVE_DB  # the fall is the cut one's own
+        full = np.min(whole[below : above + 1]) > FULL_DB
+        if full and carries_on and real and depth > 0 and abs(apart[below - 1] - level) < ENOUGH_ABOVE_DB:
+            yield depth, float(edges[below + 1])
+
+
+def _moves_db(clip: Clip, low_hz: float, high_hz: float) -> float:
+    """Between which levels the sound from one frequency to another comes and goes (5th to 95th percentile), in dB."""
+    count = clip.frames // MOMENT_FRAMES
+    if count == 0:
+        return 0.0
+    blocks = clip.samples[: count * MOMENT_FRAMES].reshape(count, MOMENT_FRAMES, clip.channels)
+    freqs = np.fft.rfftfreq(MOMENT_FRAMES, 1 / clip.rate_hz)
+    inside = (freqs >= low_hz) & (freqs <= high_hz)
+    lines = np.fft.rfft(blocks * np.blackman(MOMENT_FRAMES)[None, :, None], axis=1)[:, inside]
+    power = np.sum(np.square(np.abs(lines)), axis=(1, 2))
+    low, high = np.percentile(10 * np.log10(np.maximum(power, 1e-20)), (5, 95))
+    return float(high - low)
+
+
 def _band_levels(clip: Clip, edges: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The mean density in each band, all channels together, in dB re full scale per spectral line."""
     window = 1 << 13
     count = max(1, clip.frames // window)
     samples = np.pad(clip.samples, ((0, max(0, window - clip.frames)), (0, 0)))[: count * window]
-    blocks = samples.reshape(count, window, clip.channels) * np.hanning(window)[None, :, None]
-    power = np.sum(np.square(np.abs(np.fft.rfft(blocks, axis=1))), axis=(0, 2))
+    shape = np.blackman(window)
+    blocks = samples.reshape(count, window, clip.channels) * shape[None, :, None]
+    power = np.sum(np.square(np.abs(np.fft.rfft(blocks, axis=1))), axis=(0, 2)) / (count * np.sum(shape) ** 2)
     totals = np.concatenate([[0.0], np.cumsum(power)])
     places = np.searchsorted(np.fft.rfftfreq(window, 1 / clip.rate_hz), edges)
-    bands = totals[places[1:]] - totals[places[:-1]]
-    widths = np.maximum(places[1:] - places[:-1], 1)
-    density = bands / widths
-    return 10 * np.log10(np.maximum(density, power.max() * 10 ** (-SMALLEST_DB / 10) + 1e-30))
+    density = (totals[places[1:]] - totals[places[:-1]]) / np.maximum(places[1:] - places[:-1], 1)
+    return 10 * np.log10(np.maximum(density, 10 ** (FAINTEST_DB / 10)))

@@ -1,112 +1,239 @@
-"""Cues of time: onset, drift of the clock, length, and (found on the way) turned polarity. Pure."""
+"""Cues of time: onset, drift of the clock, missing ends; and the two clips brought into step. Pure."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..clip import Clip
 from ..mend import MOST_STRETCH_PPM, Mend
-from .delay import BAND_HZ, Delay, estimate
+from .delay import estimate
 from .findings import LIMITS, Finding, finding
+from .slant import Drift, slant
+from .wiring import Wiring, wiring
 
-WINDOW_S, HOP_S = 2.0, 1.0
-FEWEST_WINDOWS = 4  # a slope through fewer says nothing
+WINDOW_S = 2.0
+ALIKE = 0.9  # correlation below which the clocks may be so far apart that they smear it
+FEWEST_WINDOWS = 5  # a slope through fewer says nothing
+FINER = 2  # times that windows mend what the coarse slant leaves
 SURE_ENOUGH = 0.3  # correlation in a window from which its delay is used
-SOUNDING = 10 ** (-90 / 20)  # below −90 dBFS nothing sounds
+SLACK_S = 0.002  # beyond the drift sought, for the phase of loudspeakers
+LOUD_S = 1.0  # the stretch by which to find a delay that drift has smeared
+BLOCK_S = 0.005
+SOUNDING_DB, GONE_DB = 30.0, 25.0  # within so much of the loudest, it sounds; so much below the other, it is missing
 
 
 @dataclass(frozen=True)
-class Drift:
-    """The clock's error in parts per million (positive: runs fast), and the delay at the passage's start, seconds."""
+class Step:
+    """How the other lies against the reference in time: its wiring once its clock is corrected, and that clock."""
 
-    ppm: float
-    start_s: float
-
-
-def timing(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
-    """What gives the other away by time, against the reference."""
-    found = []
-    late = estimate(reference, other)
-    if late is not None:
-        found += _onset_and_drift(passage, setup, reference, other, late)
-        if late.correlation < LIMITS["polarity"].value:
-            what = f"{setup} has turned polarity (correlation {late.correlation:.2f})"
-            found.append(finding("polarity", setup, passage, late.correlation, what, Mend(invert=True)))
-    length_ms = 1000 * length_difference_s(reference, other)
-    if abs(length_ms) > LIMITS["length"].value:
-        word = "longer" if length_ms > 0 else "shorter"
-        # an offset explains a missing end; there is nothing to repair beyond it
-        what = f"{setup} sounds {abs(length_ms):.0f} ms {word} than the reference"
-        found.append(finding("length", setup, passage, length_ms, what))
-    return found
+    wiring: Wiring
+    drift: Drift | None
 
 
-def drift(reference: Clip, other: Clip, late: Delay) -> Drift | None:
-    """The slope of the delay over the passage; None where too few windows tell it.
+def in_step(reference: Clip, other: Clip) -> Step | None:
+    """How `other` lies against `reference` (one rate); None if either is silent in the middle band."""
+    found = wiring(reference, other)
+    if found is None:
+        return None
+    if abs(found.correlation) < ALIKE:
+        far = _far_off(reference, other)
+        if far is not None and abs(far.wiring.correlation) > abs(found.correlation):
+            return far
+    clock = drift(reference, other, found.delay_s, found.pair)
+    if clock is None or abs(_gathered_ms(clock, reference)) <= LIMITS["drift"].value / 2:
+        return Step(found, clock)
+    even = Clip(_read_evenly(other, clock.ppm, clock.start_s), other.rate_hz)
+    return Step(wiring(reference, even, clock.start_s, SLACK_S) or found, clock)
 
-    Each window's delay is sought near what is expected there; the slope is the median of the slopes between all
-    pairs of windows (Theil and Sen), which a few wrong windows do not bend.
+
+def timing(passage: str, setup: str, reference: Clip, other: Clip, step: Step) -> list[Finding]:
+    """What gives the other away by time and polarity, against the reference."""
+    return _drift(passage, setup, reference, step) + _onset(passage, setup, step) + _polarity(passage, setup, step)
+
+
+def length(passage: str, setup: str, reference: Clip, other: Clip, longer_s: float = 0.0) -> list[Finding]:
+    """What gives the other away by where it begins and ends: clips brought into step, cut where both go.
+
+    `longer_s` is by how much the whole clip was longer than the reference.
     """
-    rate_hz = reference.rate_hz
-    window, hop = round(WINDOW_S * rate_hz), round(HOP_S * rate_hz)
-    shift = round(late.delay_s * rate_hz)
+    length_ms = 1000 * (longer_s + length_difference_s(reference, other))
+    if abs(length_ms) <= LIMITS["length"].value:
+        return []
+    word = "longer" if length_ms > 0 else "shorter"
+    what = f"{setup} sounds {abs(length_ms):.0f} ms {word} than the reference; choose a passage that both play whole"
+    return [finding("length", setup, passage, length_ms, what)]
+
+
+def drift(reference: Clip, other: Clip, delay_s: float, pair: tuple[int, int]) -> Drift | None:
+    """The slope of the delay over the passage, of one channel each; None where too few windows tell it.
+
+    Each window's delay is sought near `delay_s`; the slope is the median of the slopes between all pairs of windows
+    (Theil and Sen), which a few wrong windows do not bend. A window's delay is dated by where its sound is.
+    """
+    one, two, rate_hz = reference.samples[:, pair[0]], other.samples[:, pair[1]], reference.rate_hz
+    window = round(min(WINDOW_S, reference.length_s / FEWEST_WINDOWS) * rate_hz)
+    shift = round(delay_s * rate_hz)
     times, delays = [], []
-    for start in range(0, reference.frames - window + 1, hop):
+    for start in range(0, one.size - window + 1, window // 2):
         begin = start + shift
-        if begin < 0 or begin + window > other.frames:
+        if begin < 0 or begin + window > two.size:
             continue
-        stretch = Clip(other.samples[begin : begin + window], rate_hz)
-        reach_s = MOST_STRETCH_PPM * 1e-6 * reference.length_s + 0.002
-        here = estimate(Clip(reference.samples[start : start + window], rate_hz), stretch, 0.0, reach_s)
+        part = one[start : start + window]
+        here = estimate(part, two[begin : begin + window], rate_hz, 0.0, SLACK_S)
         if here is not None and abs(here.correlation) >= SURE_ENOUGH:
-            times.append(start / rate_hz + _centre_s(Clip(reference.samples[start : start + window], rate_hz)))
+            times.append((start + _centre(part)) / rate_hz)
             delays.append(here.delay_s + shift / rate_hz)
     if len(times) < FEWEST_WINDOWS:
         return None
     when, how_late = np.array(times), np.array(delays)
-    one, two = np.triu_indices(when.size, 1)
-    slope = float(np.median((how_late[two] - how_late[one]) / (when[two] - when[one])))
+    first, second = np.triu_indices(when.size, 1)
+    slope = float(np.median((how_late[second] - how_late[first]) / (when[second] - when[first])))
     return Drift(1e6 * slope, float(np.median(how_late - slope * when)))
 
 
+def aligned(reference: Clip, other: Clip, delay_s: float) -> tuple[Clip, Clip]:
+    """Both clips where they play the same music, to the nearest frame, equally long; the channels as they are."""
+    shift = round(delay_s * reference.rate_hz)
+    first, second = reference.samples[max(0, -shift) :], other.samples[max(0, shift) :]
+    frames = min(len(first), len(second))
+    return Clip(first[:frames], reference.rate_hz), Clip(second[:frames], other.rate_hz)
+
+
 def length_difference_s(reference: Clip, other: Clip) -> float:
-    """By how much longer the other sounds, from its first to its last sample above −90 dBFS."""
-    return _sounding_s(other) - _sounding_s(reference)
+    """By how much longer the other sounds at both ends together, in steps of 5 ms, of clips brought into step.
+
+    A block of one is missing if it lies 25 dB below where the other's level would have it, and the other sounds
+    there: within 30 dB of its loudest. What is fainter is taken for noise or for a soft end that nobody misses.
+    """
+    mine, theirs = _blocks_db(reference), _blocks_db(other)
+    if mine.size == 0 or mine.max() <= -200 or theirs.max() <= -200:
+        return 0.0
+    mine, theirs = mine - mine.max(), theirs - theirs.max()
+    sounding_1, sounding_2 = mine > -SOUNDING_DB, theirs > -SOUNDING_DB
+    lost = sounding_1 & (theirs < mine - GONE_DB)
+    gained = sounding_2 & (mine < theirs - GONE_DB)
+    blocks = 0
+    for way in (slice(None), slice(None, None, -1)):
+        blocks += _leading(gained[way], sounding_1[way]) - _leading(lost[way], sounding_2[way])
+    return blocks * BLOCK_S
 
 
-def _onset_and_drift(passage: str, setup: str, reference: Clip, other: Clip, late: Delay) -> list[Finding]:
-    found = []
-    delay_s, stretch_ppm = late.delay_s, 0.0
-    clock = drift(reference, other, late)
-    gathered_ms = 0.0 if clock is None else 1e-3 * clock.ppm * reference.length_s
-    if clock is not None and abs(gathered_ms) > LIMITS["drift"].value:
-        delay_s, stretch_ppm = clock.start_s, clock.ppm
-        word = "behind" if gathered_ms > 0 else "ahead"
-        what = (
-            f"{setup} falls {abs(gathered_ms):.2f} ms {word} over the passage: its clock is off by {clock.ppm:+.0f} ppm"
-        )
-        mend = Mend(stretch_ppm=stretch_ppm) if abs(stretch_ppm) <= MOST_STRETCH_PPM else None
-        found.append(finding("drift", setup, passage, gathered_ms, what, mend))
-    if abs(1000 * delay_s) > LIMITS["onset"].value:
-        word = "late" if delay_s > 0 else "early"
-        what = f"{setup} is {abs(1000 * delay_s):.3f} ms {word} against the reference"
-        found.append(finding("onset", setup, passage, 1000 * delay_s, what, Mend(delay_s=delay_s)))
-    return found
+def without_bare_ends(reference: Clip, other: Clip) -> tuple[Clip, Clip]:
+    """Clips brought into step, less the ends at which one of them holds nothing but zeros."""
+    inside = np.flatnonzero(np.any(reference.samples, axis=1) & np.any(other.samples, axis=1))
+    if inside.size == 0:
+        return reference, other
+    kept = slice(int(inside[0]), int(inside[-1]) + 1)
+    return Clip(reference.samples[kept], reference.rate_hz), Clip(other.samples[kept], other.rate_hz)
 
 
-def _centre_s(clip: Clip) -> float:
-    """Where in a window the moments lie that tell its delay: the centre of its energy in the delay's band, seconds."""
-    spectrum = np.fft.rfft(clip.samples.sum(axis=1))
-    freqs = np.fft.rfftfreq(clip.frames, 1 / clip.rate_hz)
-    energy = np.square(np.fft.irfft(np.where((freqs >= BAND_HZ[0]) & (freqs <= BAND_HZ[1]), spectrum, 0), clip.frames))
+def _far_off(reference: Clip, other: Clip) -> Step | None:
+    """The step of clips whose clocks are so far apart that no single delay fits: coarse first, then by windows."""
+    near = _by_loudest(reference, other)
+    if near is None:
+        return None
+    one, two = reference.samples[:, near.pair[0]], other.samples[:, near.pair[1]]
+    coarse = slant(one, two, reference.rate_hz, near.delay_s)
+    if coarse is None:
+        return None
+    clock = coarse
+    for _ in range(FINER):
+        even = Clip(_read_evenly(other, clock.ppm, clock.start_s), other.rate_hz)
+        rest = drift(reference, even, clock.start_s, near.pair)
+        if rest is not None:
+            clock = Drift(clock.ppm + rest.ppm, rest.start_s)
+    even = Clip(_read_evenly(other, clock.ppm, clock.start_s), other.rate_hz)
+    found = wiring(reference, even, clock.start_s, SLACK_S)
+    return None if found is None else Step(found, clock)
+
+
+def _by_loudest(reference: Clip, other: Clip) -> Wiring | None:
+    """The wiring by the reference's loudest second alone, in which drift does little."""
+    frames = round(LOUD_S * reference.rate_hz)
+    if reference.frames <= frames:
+        return None
+    power = np.cumsum(np.concatenate([[0.0], np.sum(np.square(reference.samples), axis=1)]))
+    start = int(np.argmax(power[frames:] - power[:-frames]))
+    part = np.zeros_like(reference.samples)
+    part[start : start + frames] = reference.samples[start : start + frames]
+    return wiring(Clip(part, reference.rate_hz), other)
+
+
+def _centre(part: NDArray[np.float64]) -> float:
+    """Where in a window the moments lie that tell its delay: the centre of its energy, in frames."""
+    energy = np.square(part)
     total = float(energy.sum())
-    centre = float(np.arange(clip.frames) @ energy) / total if total > 0 else clip.frames / 2
-    return centre / clip.rate_hz
+    return float(np.arange(part.size) @ energy) / total if total > 0 else part.size / 2
 
 
-def _sounding_s(clip: Clip) -> float:
-    swing = np.abs(clip.samples - clip.samples.mean(axis=0))  # an offset is no sound
-    sounding = np.flatnonzero(swing.max(axis=1) > SOUNDING)
-    return 0.0 if sounding.size == 0 else (sounding[-1] - sounding[0] + 1) / clip.rate_hz
+def _read_evenly(other: Clip, ppm: float, start_s: float) -> NDArray[np.float64]:
+    """The other as a clock `ppm` slower would hold it, pivoting where the passage starts in it; for measuring only.
+
+    Between its samples it is read by a cubic, close enough in the middle band.
+    """
+    from scipy.interpolate import make_interp_spline
+
+    pivot = start_s * other.rate_hz
+    places = pivot + (np.arange(other.frames) - pivot) * (1 + 1e-6 * ppm)
+    inside = (places >= 0) & (places <= other.frames - 1)
+    result = np.zeros_like(other.samples)
+    result[inside] = make_interp_spline(np.arange(other.frames), other.samples, k=3)(places[inside])
+    return result
+
+
+def _gathered_ms(clock: Drift, reference: Clip) -> float:
+    return 1e-3 * clock.ppm * reference.length_s
+
+
+def _drift(passage: str, setup: str, reference: Clip, step: Step) -> list[Finding]:
+    if step.drift is None:
+        return []
+    gathered_ms = _gathered_ms(step.drift, reference)
+    if abs(gathered_ms) <= LIMITS["drift"].value:
+        return []
+    word = "behind" if gathered_ms > 0 else "ahead"
+    what = (
+        f"{setup} falls {abs(gathered_ms):.2f} ms {word} over the passage: its clock is {step.drift.ppm:+.0f} ppm off"
+    )
+    mend = Mend(stretch_ppm=step.drift.ppm) if abs(step.drift.ppm) <= MOST_STRETCH_PPM else None
+    return [finding("drift", setup, passage, gathered_ms, what, mend)]
+
+
+def _onset(passage: str, setup: str, step: Step) -> list[Finding]:
+    delay_s = step.wiring.delay_s
+    if abs(1000 * delay_s) <= LIMITS["onset"].value:
+        return []
+    word = "late" if delay_s > 0 else "early"
+    what = f"{setup} is {abs(1000 * delay_s):.3f} ms {word} against the reference"
+    return [finding("onset", setup, passage, 1000 * delay_s, what, Mend(delay_s=delay_s))]
+
+
+def _polarity(passage: str, setup: str, step: Step) -> list[Finding]:
+    found = step.wiring
+    if found.turned:
+        which = ", ".join(str(place + 1) for place in found.turned)
+        what = f"{setup} has turned polarity in channel {which} and not in the others; rewire it and record again"
+        return [finding("polarity", setup, passage, -abs(found.correlation), what)]
+    if found.correlation > LIMITS["polarity"].value:
+        return []
+    what = f"{setup} has turned polarity (correlation {found.correlation:.2f})"
+    return [finding("polarity", setup, passage, found.correlation, what, Mend(invert=True))]
+
+
+def _blocks_db(clip: Clip) -> NDArray[np.float64]:
+    """The level of each block of 5 ms, the channels together, in dB, not below −200."""
+    samples = clip.samples - clip.samples.mean(axis=0)
+    block = max(1, round(BLOCK_S * clip.rate_hz))
+    count = clip.frames // block
+    power = np.mean(np.square(samples[: count * block].reshape(count, block * clip.channels)), axis=1)
+    return 10 * np.log10(np.maximum(power, 1e-20))
+
+
+def _leading(extra: NDArray[np.bool_], sounding: NDArray[np.bool_]) -> int:
+    """How many blocks from the first extra one to where the one that lacks them begins to sound."""
+    begins = np.flatnonzero(sounding & ~extra)
+    where = np.flatnonzero(extra[: int(begins[0])] if begins.size else extra)
+    return int((begins[0] if begins.size else extra.size) - where[0]) if where.size else 0

@@ -13,9 +13,9 @@ from scipy.signal import butter, firwin, lfilter, sosfilt
 from audio import files
 from audio.clip import Clip, Samples
 from audio.errors import MeasureError, PassageError
-from audio.giveaways import blemishes, inspection, levels, production, timing
-from audio.giveaways.delay import estimate
+from audio.giveaways import blemishes, inspection, levels, production
 from audio.giveaways.findings import KINDS, LIMITS, Finding
+from audio.giveaways.wiring import wiring
 from audio.mend import Mend, read_mended
 from audio.weighting import level_db
 from demo_tracks import loudspeakers, tracks
@@ -131,7 +131,7 @@ def test_a_delay_is_found_to_a_fiftieth_of_a_sample(name: str) -> None:
     clip = through("sallow", piece(name))
     noise = np.random.default_rng(3).normal(0, clip.samples.std() / 100, clip.samples.shape)
     for frames in (0.0, 3.37, -17.52):
-        late = estimate(clip, Clip(shifted(clip.samples, frames) + noise, RATE))
+        late = wiring(clip, Clip(shifted(clip.samples, frames) + noise, RATE))
         assert late is not None
         assert late.delay_s * RATE == pytest.approx(frames, abs=0.02)
 
@@ -225,48 +225,16 @@ def test_polarity_at_its_limit(strings: Clip, beyond: bool) -> None:
     spectrum = np.abs(np.fft.rfft(strings.samples[:, 0])) * np.exp(2j * np.pi * rng.random(strings.frames // 2 + 1))
     noise = np.fft.irfft(spectrum, strings.frames)  # noise of the music's own colour
     noise *= strings.samples[:, 0].std() / noise.std() * np.sqrt(1 / wanted**2 - 1)
-    late = estimate(strings, planted(strings, lambda x: -x + noise[:, None]))
+    late = wiring(strings, planted(strings, lambda x: -x + noise[:, None]))
     assert late is not None
-    findings = timing.timing("p", "two", strings, planted(strings, lambda x: -x + noise[:, None]))
-    assert ("polarity" in [finding.kind for finding in findings]) == beyond == (late.correlation < -0.3)
+    seen = kinds(strings, planted(strings, lambda x: -x + noise[:, None]))
+    assert ("polarity" in seen) == beyond == (late.correlation < -0.3)
 
 
 def test_swapped_channels(drums: Clip, strings: Clip) -> None:
     for clip in (drums, strings):
         wide = planted(clip, lambda x: np.stack([x[:, 0], np.roll(x[:, 1], 9000) * 0.98], axis=1))
         assert kinds(wide, planted(wide, lambda x: x[:, ::-1].copy())) == ["channels"]
-
-
-@pytest.mark.parametrize("beyond", [False, True])
-def test_swapped_channels_at_the_limit(strings: Clip, beyond: bool) -> None:
-    """Left and right exchanged in more or less of the music, until the exchanged order just fits better."""
-    left, right = strings.samples[:, 0], np.roll(strings.samples[:, 1], 9000)
-    wide = Clip(np.stack([left, right], axis=1), RATE)
-    margins = []
-    for share in np.linspace(0.0, 0.4, 81):
-        count = round(share * wide.frames)
-        part = wide.samples.copy()
-        part[:count] = part[:count, ::-1]
-        other = Clip(part, RATE)
-        margin = crossing(wide, other)
-        margins.append(margin)
-        near = 0.05 < margin < 0.2 if beyond else -0.1 < margin < 0.05
-        if near:
-            assert ("channels" in kinds(wide, other)) == beyond
-            return
-    pytest.fail(f"no mixture came near the limit: {margins}")
-
-
-def crossing(one: Clip, other: Clip) -> float:
-    """How much better the exchanged order fits, from 20 ms levels, computed here once more."""
-
-    def movement(clip: Clip) -> np.ndarray:
-        blocks = clip.samples[: clip.frames // 960 * 960].reshape(-1, 960, 2)
-        return 10 * np.log10(np.maximum(np.mean(blocks**2, axis=1), 1e-12))
-
-    a, b = movement(one), movement(other)
-    fit = np.corrcoef(np.concatenate([a, b], axis=1).T)
-    return float((fit[0, 3] + fit[1, 2] - fit[0, 2] - fit[1, 3]) / 2)
 
 
 @pytest.mark.parametrize("beyond", [False, True])
@@ -347,9 +315,10 @@ def test_bandwidth_at_its_limit(drums: Clip, beyond: bool) -> None:
     place = np.clip((np.log2(np.maximum(freqs, 1) / 8000)) * 12, 0, 1)
     gain = 10 ** (-step_db * place / 20)[:, None]
     other = planted(drums, lambda x: np.fft.irfft(np.fft.rfft(x, size, axis=0) * gain, size, axis=0)[: x.shape[0]])
-    step, at_hz = production.steepest_step(drums, other)
-    assert step == pytest.approx(step_db, abs=1.5)
-    assert at_hz == pytest.approx(8000, rel=0.15)
+    wall = production.wall(drums, other)
+    assert wall is not None
+    assert wall.depth_db == pytest.approx(step_db, abs=1.5)
+    assert wall.at_hz == pytest.approx(8000, rel=0.15)
     assert ("format" in kinds(drums, other)) == beyond
 
 
@@ -400,7 +369,7 @@ def test_what_is_planted_on_disk_is_mended_and_clean_after(tmp_path: Path) -> No
     assert mends["two"].rate_hz == RATE
     assert look() == []
     cut = {name: read_mended(path, start, frames, RATE, RATE, mends[name]) for name, path in paths.items()}
-    late = estimate(cut["one"], cut["two"])
+    late = wiring(cut["one"], cut["two"])
     assert late is not None
     assert abs(late.delay_s * RATE) < 0.3
     assert late.correlation > 0.9
@@ -426,9 +395,10 @@ def test_five_channels_are_inspected(strings: Clip) -> None:
     assert "channel-level" in kinds(five, quieter)
 
 
-def test_silence_is_inspected_without_a_finding_of_time(strings: Clip) -> None:
+def test_silence_in_every_setup_is_refused() -> None:
     silent = Clip(np.zeros((4 * RATE, 2)), RATE)
-    assert found(silent, silent) == []
+    with pytest.raises(PassageError, match="silent in every setup"):
+        found(silent, silent)
 
 
 @pytest.mark.parametrize("case", ["one setup", "short", "not a number"])
@@ -449,4 +419,4 @@ def test_what_cannot_be_inspected_is_refused(strings: Clip, case: str) -> None:
 def test_levels_module_reports_what_is_planted_in_other_measures(strings: Clip) -> None:
     louder = planted(strings, lambda x: x * 10 ** (0.15 / 20))
     for by in ("a", "c", "band"):
-        assert [finding.kind for finding in levels.levels("p", "two", strings, louder, by)] == ["level"]  # type: ignore[arg-type]
+        assert [finding.kind for finding in levels.levels("p", "two", strings, louder, None, by)] == ["level"]  # type: ignore[arg-type]

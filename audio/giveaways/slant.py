@@ -1,0 +1,77 @@
+"""A delay that slants: both a delay and a clock's error at once, where the error smears every single delay. Pure.
+
+The whitened correlations of many short windows are laid over one another, each shifted by what a clock so far off
+would have gathered by then; the slant at which they pile up highest is the one. A pitch repeats itself in each window,
+but not at the same slant in all.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..mend import MOST_STRETCH_PPM
+from .delay import band, whitened
+
+WINDOW_S = 0.5
+FEWEST_WINDOWS = 4
+BEYOND = 1.2  # sought a little beyond what can be mended, so that it can be said
+PITCHES_S = 0.06  # a delay may first be taken for one some periods of a voice away
+LAG_S = 1 / 32_000  # the correlations' grid: four places and more a period at the band's upper end
+STEP_S = 1e-4  # from one slant to the next, over the whole passage: less than half a period
+
+
+@dataclass(frozen=True)
+class Drift:
+    """The clock's error in parts per million (positive: runs fast), and the delay at the passage's start, seconds."""
+
+    ppm: float
+    start_s: float
+
+
+def slant(reference: NDArray[np.float64], other: NDArray[np.float64], rate_hz: int, near_s: float) -> Drift | None:
+    """The drift and delay of one signal (frames,) against another, the delay near `near_s`; None if too short."""
+    length_s = reference.size / rate_hz
+    reach_s = BEYOND * MOST_STRETCH_PPM * 1e-6 * length_s + PITCHES_S
+    window, margin, shift = round(WINDOW_S * rate_hz), round(reach_s * rate_hz), round(near_s * rate_hz)
+    room = np.pad(other, margin + abs(shift) + window)
+    piled: list[NDArray[np.float64]] = []
+    times: list[float] = []
+    for start in range(0, reference.size - window + 1, window):
+        begin = start + shift + abs(shift) + window  # less the margin, which is also in front of the padding
+        series = _correlation(reference[start : start + window], room[begin : begin + window + 2 * margin], rate_hz)
+        if series is not None:
+            piled.append(series)
+            times.append((start + window / 2) / rate_hz)
+    if len(piled) < FEWEST_WINDOWS:
+        return None
+    middle_s = float(np.mean(times))
+    lags, apart = np.array(piled), np.array(times) - middle_s
+    best, height = (0.0, 0), -1.0
+    steps = int(np.ceil(BEYOND * MOST_STRETCH_PPM * 1e-6 * length_s / STEP_S))
+    for slope in np.arange(-steps, steps + 1) * STEP_S / length_s:
+        moved = np.rint(slope * apart / LAG_S).astype(int)
+        pile = sum(np.roll(series, -by) for series, by in zip(lags, moved, strict=True))
+        at = int(np.argmax(np.abs(pile)))
+        if abs(pile[at]) > height:
+            best, height = (float(slope), at), float(abs(pile[at]))
+    slope, at = best
+    late_s = shift / rate_hz - margin / rate_hz + at * LAG_S  # in the middle of the windows
+    return Drift(1e6 * slope, late_s - slope * middle_s)
+
+
+def _correlation(part: NDArray[np.float64], stretch: NDArray[np.float64], rate_hz: int) -> NDArray[np.float64] | None:
+    """The whitened correlation of a window with a longer stretch, at lags from the stretch's start on the grid."""
+    size = 1 << (part.size + stretch.size - 1).bit_length()
+    known = band(part[:, None], rate_hz, size)
+    white = whitened(known, 0, band(stretch[:, None], rate_hz, size), 0)
+    if white is None:
+        return None
+    first = round(float(known.freqs_hz[0]) * size / rate_hz)
+    dense = round(size / rate_hz / LAG_S)
+    spectrum = np.zeros(dense // 2 + 1, dtype=np.complex128)
+    spectrum[first : first + white.size] = white
+    count = round((stretch.size - part.size) / rate_hz / LAG_S)
+    return np.fft.irfft(spectrum, dense)[:count] * dense

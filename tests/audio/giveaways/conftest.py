@@ -1,0 +1,39 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from audio import files
+from audio.clip import Clip
+from demo_tracks import tracks
+
+RATE_HZ = 48_000
+LENGTH_S = 5
+SPOKEN = Path("/usr/share/sounds/alsa")  # Debian's alsa-utils: a person says the names of loudspeakers
+
+
+def said(names: tuple[str, ...]) -> np.ndarray:
+    words = np.concatenate([files.read(SPOKEN / f"{name}.wav").samples[:, 0] for name in names])
+    return words[: LENGTH_S * RATE_HZ]
+
+
+@pytest.fixture(scope="session")
+def spoken() -> Clip:
+    """Spoken words with pauses between them: one sentence in the middle, a fainter one of other words to the right."""
+    middle = said(("Front_Center", "Front_Left", "Rear_Right", "Side_Left"))
+    right = np.roll(said(("Side_Right", "Rear_Left", "Rear_Center", "Front_Right"))[::-1], 9000)
+    return Clip(np.stack([middle, 0.8 * middle + 0.25 * right], axis=1) * 0.5, RATE_HZ)
+
+
+@pytest.fixture(scope="session")
+def music() -> dict[str, Clip]:
+    """Five seconds from the middle of each demo track."""
+    return {track.name: files.read(tracks.path(track.name), 2 * RATE_HZ, LENGTH_S * RATE_HZ) for track in tracks.TRACKS}
+
+
+@pytest.fixture(scope="session")
+def real(music: dict[str, Clip], spoken: Clip) -> dict[str, Clip]:
+    """All of them by name."""
+    return music | {"spoken": spoken}

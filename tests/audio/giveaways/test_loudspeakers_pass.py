@@ -1,0 +1,70 @@
+"""What two different loudspeakers do to the same music is the sound under test, and no giveaway."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.signal import butter, sosfilt
+
+from audio.clip import Clip
+from audio.giveaways import inspection
+from audio.weighting import level_db
+from demo_tracks import loudspeakers, tracks
+from demo_tracks.biquads import Biquad, apply
+
+RATE_HZ = 48_000
+PIECES = [track.name for track in tracks.TRACKS]
+Samples = NDArray[np.float64]
+
+
+def as_loud_as(samples: Samples, reference: Samples) -> Clip:
+    one, two = (level_db(Clip(each, RATE_HZ), "bs1770") for each in (reference, samples))
+    assert one is not None
+    assert two is not None
+    return Clip(samples * 10 ** ((one - two) / 20), RATE_HZ)
+
+
+@pytest.mark.parametrize("piece", PIECES)
+@pytest.mark.parametrize(("one", "two"), list(itertools.permutations(loudspeakers.LOUDSPEAKERS, 2)))
+def test_every_pair_of_demo_loudspeakers_is_clean_on_every_piece(
+    music: dict[str, Clip], piece: str, one: str, two: str
+) -> None:
+    first = loudspeakers.render(one, music[piece].samples, RATE_HZ)
+    second = as_loud_as(loudspeakers.render(two, music[piece].samples, RATE_HZ), first)
+    assert inspection.inspect(piece, {one: Clip(first, RATE_HZ), two: second}) == []
+
+
+@pytest.mark.parametrize("piece", PIECES)
+@pytest.mark.parametrize("number", range(4))
+def test_plausible_minimum_phase_responses_are_clean(music: dict[str, Clip], piece: str, number: int) -> None:
+    """Bass from 30 to 80 Hz on, six resonances of up to ±5 dB, treble up or down by 4 dB; drawn at random."""
+    rng = np.random.default_rng(number)
+    filters = [Biquad("high-pass", float(rng.uniform(30, 80)), q=float(rng.uniform(0.5, 1.0)))]
+    for freq_hz in np.exp(rng.uniform(np.log(80), np.log(14_000), 6)):
+        gain_db, quality = float(rng.uniform(-5, 5)), float(rng.uniform(0.5, 4))
+        filters.append(Biquad("peaking", float(freq_hz), gain_db=gain_db, q=quality))
+    filters.append(Biquad("high-shelf", 8000.0, gain_db=float(rng.uniform(-4, 4)), q=0.7))
+    samples = music[piece].samples
+    other = as_loud_as(apply(tuple(filters), samples, RATE_HZ), samples)
+    assert inspection.inspect(piece, {"one": Clip(samples, RATE_HZ), "two": other}) == []
+
+
+@pytest.mark.parametrize("piece", [*PIECES, "spoken"])
+@pytest.mark.parametrize(("order", "cut_hz"), [(2, 8000), (2, 14_000), (4, 6000), (4, 12_000)])
+def test_a_gentle_roll_off_is_no_format(real: dict[str, Clip], piece: str, order: int, cut_hz: int) -> None:
+    samples = real[piece].samples
+    soft = as_loud_as(sosfilt(butter(order, cut_hz, fs=RATE_HZ, output="sos"), samples, axis=0), samples)
+    assert inspection.inspect(piece, {"one": Clip(samples, RATE_HZ), "two": soft}) == []
+    assert inspection.inspect(piece, {"two": soft, "one": Clip(samples, RATE_HZ)}) == []
+
+
+@pytest.mark.parametrize("piece", PIECES)
+def test_the_turning_phase_of_a_crossover_is_clean(music: dict[str, Clip], piece: str) -> None:
+    """A two-way crossover of fourth order at 2.5 kHz: its sum is an all-pass that turns the phase once round."""
+    samples = music[piece].samples
+    low, high = (butter(2, 2500, kind, fs=RATE_HZ, output="sos") for kind in ("low", "high"))
+    summed = sosfilt(np.repeat(low, 2, 0), samples, axis=0) + sosfilt(np.repeat(high, 2, 0), samples, axis=0)
+    assert inspection.inspect(piece, {"one": Clip(samples, RATE_HZ), "two": as_loud_as(summed, samples)}) == []

@@ -1,0 +1,89 @@
+"""From files on disk: what is found is repaired by what is proposed, and then nothing is found."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.interpolate import make_interp_spline
+from scipy.signal import resample_poly
+
+from audio import files
+from audio.clip import Clip
+from audio.giveaways import inspection
+from audio.giveaways.findings import Finding
+from audio.giveaways.repair import propose
+from audio.mend import Mend, read_mended
+from audio.weighting import level_db
+from demo_tracks import loudspeakers, tracks
+
+RATE_HZ = 48_000
+START, FRAMES = 2 * RATE_HZ, 5 * RATE_HZ
+
+
+def recorded(path: Path, piece: str, name: str, *, delay_s: float, ppm: float, turned: bool, rate_hz: int) -> None:
+    """A demo track through a demo loudspeaker, as a recorder holds it that is late, off its clock, turned round."""
+    music = files.read(tracks.path(piece), 0, 8 * RATE_HZ).samples
+    played = loudspeakers.render(name, np.pad(music, ((RATE_HZ, RATE_HZ), (0, 0))), RATE_HZ)
+    fine = resample_poly(played, 4, 1, axis=0)
+    instants_s = np.arange(len(music) * rate_hz // RATE_HZ) / (rate_hz * (1 + 1e-6 * ppm)) - delay_s + 1
+    held = make_interp_spline(np.arange(len(fine)), fine, k=3)(instants_s * 4 * RATE_HZ)
+    files.write(path, Clip(-held if turned else held, rate_hz), seed=3)
+
+
+def inspected(paths: dict[str, Path], mends: dict[str, Mend]) -> list[Finding]:
+    clips = {name: read_mended(path, START, FRAMES, RATE_HZ, RATE_HZ, mends.get(name)) for name, path in paths.items()}
+    reference = level_db(next(iter(clips.values())), "bs1770")
+    assert reference is not None
+    for name, clip in clips.items():
+        clips[name] = Clip(clip.samples * 10 ** ((reference - (level_db(clip, "bs1770") or 0.0)) / 20), clip.rate_hz)
+    infos = {name: files.inspect(path) for name, path in paths.items()}
+    brought = [name for name, mend in mends.items() if mend.rate_hz]
+    return inspection.inspect("p", clips, infos, rate_mended=brought)
+
+
+@pytest.mark.parametrize("piece", ["strings", "drums", "voice", "chords", "texture"])
+@pytest.mark.parametrize(
+    ("delay_s", "ppm", "turned", "rate_hz", "kinds"),
+    [
+        (0.0123456, 0.0, False, 48_000, {"onset"}),
+        (-0.2, 0.0, True, 48_000, {"onset", "polarity"}),
+        (0.0, 300.0, False, 48_000, {"drift"}),
+        (0.031, -650.0, True, 44_100, {"onset", "drift", "polarity", "format"}),
+    ],
+)
+def test_after_mending_nothing_is_found(
+    tmp_path: Path, piece: str, delay_s: float, ppm: float, turned: bool, rate_hz: int, kinds: set[str]
+) -> None:
+    paths = {"sallow": tmp_path / "a.wav", "bracken": tmp_path / "b.wav"}
+    recorded(paths["sallow"], piece, "sallow", delay_s=0.0, ppm=0.0, turned=False, rate_hz=RATE_HZ)
+    recorded(paths["bracken"], piece, "bracken", delay_s=delay_s, ppm=ppm, turned=turned, rate_hz=rate_hz)
+    found = inspected(paths, {})
+    assert kinds <= {each.kind for each in found} <= kinds | {"onset"}  # drift up to the passage is an onset there
+    mends = propose(found, polarity=True)
+    assert set(mends) == {"bracken"}
+    assert mends["bracken"].invert == turned
+    assert mends["bracken"].stretch_ppm == pytest.approx(ppm, abs=3)
+    assert inspected(paths, mends) == []
+
+
+def test_three_setups_are_mended_each_by_its_own(tmp_path: Path) -> None:
+    paths = {"sallow": tmp_path / "a.wav", "bracken": tmp_path / "b.wav", "sallow-late": tmp_path / "c.wav"}
+    for name, delay_s in (("sallow", 0.0), ("bracken", 0.004), ("sallow-late", -0.006)):
+        recorded(paths[name], "strings", name, delay_s=delay_s, ppm=0.0, turned=False, rate_hz=RATE_HZ)
+    found = inspected(paths, {})
+    assert [(each.setup, each.kind) for each in found] == [("bracken", "onset"), ("sallow-late", "onset")]
+    mends = propose(found)
+    assert mends["bracken"].delay_s == pytest.approx(0.004, abs=1e-4)
+    assert mends["sallow-late"].delay_s == pytest.approx(-0.006, abs=1e-4)
+    assert inspected(paths, mends) == []
+
+
+def test_polarity_is_mended_on_request_only() -> None:
+    turned = Finding("polarity", "two", "p", -1.0, -0.3, "correlation", "s", "w", Mend(invert=True))
+    late = Finding("onset", "two", "p", 5.0, 1.0, "ms", "s", "w", Mend(delay_s=0.005))
+    loud = Finding("level", "three", "p", 5.0, 0.1, "LU", "s", "w")
+    assert propose([turned, late, loud]) == {"two": Mend(delay_s=0.005)}
+    assert propose([turned, late, loud], polarity=True) == {"two": Mend(delay_s=0.005, invert=True)}
+    assert propose([turned, loud]) == {}

@@ -12,13 +12,14 @@ from numpy.typing import NDArray
 
 from .clip import Clip
 from .errors import MeasureError, PassageError
+from .finite import not_finite
 from .weighting import SHORTEST_BLOCK_S, By, block_levels_db
 
 CEILING_DBTP = -1.0  # EBU R 128: at most −1 dBTP in production
 SHORTEST_S = 1.0  # our choice: two whole gating blocks and more, and long enough to compare by ear
 BLOCK_GATE_DB = 30.0  # blocks this far below the loudest say little about how loud the music is; our choice
 ROUNDING_DB = 0.005  # the meter's own repeatability and the rounding to 24 bits, as a standard uncertainty; our choice
-COVERAGE = 2.0  # expanded uncertainty, k = 2: about 95 % (JCGM 100:2008, 6.2)
+LEVEL = 0.95  # of the expanded uncertainty; with many blocks its factor is the usual k = 2 (JCGM 100:2008, 6.2, G.3)
 
 
 @dataclass(frozen=True)
@@ -107,6 +108,9 @@ def check_clips(passage: str, clips: Mapping[str, Clip]) -> None:
     """
     if len(clips) < 2:
         raise MeasureError(f"passage {passage!r}: matching needs two setups or more; got {', '.join(clips) or 'none'}")
+    for name, clip in clips.items():
+        if not_finite(clip.samples) is not None:
+            raise MeasureError(f"passage {passage!r} of {name!r} holds samples that are not numbers; export it again")
     reference, *others = clips
     first = clips[reference]
     if first.length_s < SHORTEST_S:
@@ -126,11 +130,12 @@ def check_clips(passage: str, clips: Mapping[str, Clip]) -> None:
 
 
 def uncertainties_lu(clips: Mapping[str, Clip], by: By) -> dict[tuple[str, str], float]:
-    """The expanded uncertainty (k = 2) of the level difference between each two matched clips, in LU or dB.
+    """The expanded uncertainty (95 %) of the level difference between each two matched clips, in LU or dB.
 
     Two setups of different balance are never equally loud at every moment: the difference of their levels over
     non-overlapping 400 ms blocks spreads. The mean difference is known to that spread divided by √blocks; blocks more
-    than 30 dB below the loudest are left out. Combined with the meter's repeatability and rounding (0.005 dB), times 2.
+    than 30 dB below the loudest are left out. Student's factor for so many blocks (2 for many, more for few) makes it a
+    95 % figure; the meter's repeatability and rounding, 0.005 dB, are added with a factor of 2.
     """
     levels = {name: block_levels_db(clip, by, SHORTEST_BLOCK_S) for name, clip in clips.items()}
     return {(one, other): _uncertainty(levels[one], levels[other]) for one, other in combinations(levels, 2)}
@@ -157,10 +162,15 @@ def channel_residual(channels: Mapping[str, tuple[float | None, ...]]) -> float 
 
 
 def _uncertainty(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+    from scipy.special import stdtrit
+
     loudness = np.maximum(one, other)
     differences = (one - other)[loudness > loudness.max() - BLOCK_GATE_DB]
-    spread = float(np.std(differences, ddof=1)) / differences.size**0.5 if differences.size > 1 else 0.0
-    return COVERAGE * float(np.hypot(spread, ROUNDING_DB))
+    if differences.size < 2:  # a passage of a second has two blocks; one alone tells no spread
+        differences = one - other
+    spread = float(np.std(differences, ddof=1)) / differences.size**0.5
+    factor = float(stdtrit(differences.size - 1, (1 + LEVEL) / 2))
+    return float(np.hypot(factor * spread, 2 * ROUNDING_DB))
 
 
 def _passage_document(passage: PassageMatch) -> dict[str, Any]:

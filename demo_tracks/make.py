@@ -45,6 +45,7 @@ def write(folder: Path) -> list[Path]:
     """Paths of the FLAC files, written anew into `folder`, one a piece."""
     import soundfile
 
+    folder.mkdir(parents=True, exist_ok=True)
     written = []
     for track in TRACKS:
         # The library takes 24-bit samples in the upper bytes of 32-bit ones and passes them on unchanged.

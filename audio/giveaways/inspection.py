@@ -30,6 +30,7 @@ def inspect(
     *,
     by: By = "bs1770",
     rate_mended: Collection[str] = (),
+    sources: Mapping[str, Clip] | None = None,
 ) -> list[Finding]:
     """The giveaways of a passage, in the order of the setups, then of `KINDS`.
 
@@ -43,6 +44,9 @@ def inspect(
         The measure in which levels were matched.
     rate_mended
         Setups whose files have another rate and were brought to the reference's, on record.
+    sources
+        The same stretches as they lie in the files, for clipping: a mend between samples or a new rate rounds flat tops
+        off. None: clipping is looked for in `clips`.
 
     Raises
     ------
@@ -66,9 +70,12 @@ def inspect(
     found: list[Finding] = []
     for name in others:
         if infos is not None:
-            sources = production.source_files(passage, name, infos[reference], infos[name])
-            found += [each for each in sources if not (each.mend and each.mend.rate_hz and name in rate_mended)]
-        found += _between(passage, name, clips[reference], clips[name], by)
+            production_cues = production.source_files(passage, name, infos[reference], infos[name])
+            found += [each for each in production_cues if not (each.mend and each.mend.rate_hz and name in rate_mended)]
+        pair = clips[reference], clips[name]
+        found += _between(passage, name, *pair, by)
+        raw = pair if sources is None else (sources[reference], sources[name])
+        found += [] if _silent(pair[0]) or _silent(pair[1]) else blemishes.clipping(passage, name, *raw)
     order = {setup: place for place, setup in enumerate(clips)}
     return sorted(found, key=lambda each: (order[each.setup], KINDS.index(each.kind)))
 

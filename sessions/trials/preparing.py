@@ -106,7 +106,14 @@ def check_giveaways(casebook: Casebook, selection: Selection) -> dict[str, Any]:
     for passage in selection.passages:
         clips, infos = _played(casebook, selection, passage)
         mended = _rate_mended(casebook, selection, passage)
-        found += inspection.inspect(passage["name"], clips, infos, by=_by(casebook, selection), rate_mended=mended)
+        found += inspection.inspect(
+            passage["name"],
+            clips,
+            infos,
+            by=_by(casebook, selection),
+            rate_mended=mended,
+            sources=_sources(casebook, selection, passage),
+        )
     document = {
         "ok": not found,
         "findings": [_stated(finding) for finding in found],
@@ -124,7 +131,8 @@ def mend(casebook: Casebook, selection: Selection, *, polarity: bool = False) ->
         clips, sources = _clips(casebook, selection, passage, None)
         infos = {name: files.inspect(catalogue.audio_path(casebook, row)) for name, row in sources.items()}
         brought = _rate_mended(casebook, selection, passage)
-        findings = inspection.inspect(passage["name"], clips, infos, rate_mended=brought)
+        raw = _sources(casebook, selection, passage)
+        findings = inspection.inspect(passage["name"], clips, infos, rate_mended=brought, sources=raw)
         by_name = {setup["name"]: setup for setup in selection.setups}
         for name, repair in propose(findings, polarity=polarity).items():
             after = mend_of(casebook, by_name[name], passage).then(repair)
@@ -228,6 +236,19 @@ def _played(
         if mended and all(path.is_file() for path in paths.values()):
             return {s["name"]: files.read(paths[s["name"]]) for s in selection.setups}, infos
     return _clips(casebook, selection, passage, None)[0], infos
+
+
+def _sources(casebook: Casebook, selection: Selection, passage: Row) -> dict[str, Clip]:
+    """The passage as it lies in each setup's file, to the nearest frame: sample for sample what was recorded."""
+    cut = {}
+    for setup in selection.setups:
+        source = catalogue.recording(casebook, setup, passage["track_id"])
+        scale = source["rate_hz"] / passage["rate_hz"]
+        late = round(mend_of(casebook, setup, passage).delay_s * source["rate_hz"])
+        start = min(max(round(passage["start_frame"] * scale) + late, 0), source["frames"])
+        frames = min(round(passage["frames"] * scale), source["frames"] - start)
+        cut[setup["name"]] = files.read(catalogue.audio_path(casebook, source), start, frames)
+    return cut
 
 
 def _rate_mended(casebook: Casebook, selection: Selection, passage: Row) -> set[str]:

@@ -139,6 +139,7 @@ def test_uncertainty_is_the_spread_of_the_moments(clips: dict[str, Clip]) -> Non
     pair = {name: clips[name] for name in ("sallow", "bracken")}
     blocks = []
     from scipy.fft import irfft, rfft, rfftfreq
+    from scipy.stats import t as student_t
 
     from audio.weighting import a_weight_db
 
@@ -151,7 +152,8 @@ def test_uncertainty_is_the_spread_of_the_moments(clips: dict[str, Clip]) -> Non
     loud = np.maximum(*blocks)
     kept = loud > loud.max() - 30
     differences = (blocks[0] - blocks[1])[kept]
-    wanted = 2 * np.hypot(differences.std(ddof=1) / np.sqrt(kept.sum()), 0.005)
+    factor = student_t.ppf(0.975, kept.sum() - 1)
+    wanted = np.hypot(factor * differences.std(ddof=1) / np.sqrt(kept.sum()), 0.01)
     assert match.uncertainties_lu(pair, "a")["sallow", "bracken"] == pytest.approx(wanted, rel=1e-6)
     same = {"one": clips["sallow"], "two": clips["sallow"]}
     assert match.uncertainties_lu(same, "bs1770")["one", "two"] == pytest.approx(0.01)

@@ -458,3 +458,26 @@ def test_compare_refuses_before_it_makes_anything(rendered: Path, tmp_path: Path
     assert "name two folders" in refused("compare", "sallow", "sallow", *options, folder=tmp_path)
     assert "out of range" in refused("compare", "sallow", "other", "--trials", 0, *options, folder=tmp_path)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["a.wav", "none", "other", "sallow"]
+
+
+def test_clipping_is_found_in_the_file_even_after_its_mend(tmp_path: Path, rendered: Path) -> None:
+    """A driven, late recording at another clock: the mend rounds its flat tops off, the file keeps them."""
+    book = tmp_path / "book"
+    told("new", book)
+    for name in ("sallow", "bracken"):
+        shutil.copytree(rendered / name, tmp_path / name)
+    whole = files.read(tmp_path / "bracken" / "strings.flac")
+    driven = np.clip(whole.samples * 6 / np.abs(whole.samples).max(), -0.9, 0.9)
+    late = np.concatenate([np.zeros((150, 2)), driven])[: whole.frames]
+    places = np.arange(late.shape[0]) + 0.37
+    between = np.stack([np.interp(places, np.arange(late.shape[0]), channel) for channel in late.T], axis=1)
+    files.write(tmp_path / "bracken" / "strings.flac", Clip(np.round(between, 3), 48_000), dither=False)
+    for name in ("sallow", "bracken"):
+        told("setup", "add", name, "--from", tmp_path / name, folder=book)
+    told("passage", "add", "strings", "--from", 0.5, "--to", 3.5, folder=book)
+    told("match", "files", folder=book)
+    found = told("giveaways", "--mend", folder=book, status=1)
+    kinds = {finding["kind"] for finding in found["findings"]}
+    assert "clipping" in kinds
+    assert kinds <= {"clipping", "dc"}  # music cut off unevenly has another mean
+    assert found["mended"][0]["delay_s"] > 0.002

@@ -22,7 +22,7 @@ from audio.mend import Mend
 from demo_tracks import tracks
 
 RATE_HZ = 48_000
-PIECES = ("strings", "drums", "voice", "chords", "texture", "spoken")
+PIECES = ("strings", "drums", "chords", "spoken")
 FEW = ("drums", "voice", "spoken")  # where the measure does not hang on the music
 Samples = NDArray[np.float64]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -150,8 +151,14 @@ def _plain_names(paths: Sequence[Path]) -> dict[Path, str]:
 
 
 def _words(path: Path) -> list[str]:
-    folder = set(re.split(r"[\W_]+", path.parent.name.lower()))
-    parts = [part for part in re.split(r"[\W_]+", path.stem.lower()) if part]
+    folder = set(_split(path.parent.name))
+    parts = _split(path.stem)
     if len(parts) > 1 and parts[0].isdigit():
         parts = parts[1:]
     return [part for part in parts if part not in folder] or parts
+
+
+def _split(name: str) -> list[str]:
+    """The words of a name without case; some systems store an accent as a character of its own, others do not."""
+    plain = unicodedata.normalize("NFC", name).casefold()
+    return [part for part in re.split(r"[\W_]+", plain) if part]

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from .clip import Clip
 from .errors import MeasureError, PassageError
 from .match import SHORTEST_S
-from .spectrogram import band_powers
-from .weighting import a_weight_db, third_octave_bands
+from .spectrogram import FLOOR, band_powers
+from .weighting import SILENCE_DB, a_weight_db, third_octave_bands
 
 HOP_S = 0.1
 WINDOW_S = 0.2
@@ -51,10 +51,15 @@ def suggest(
     Raises
     ------
     MeasureError
-        If there are fewer than two clips or their rates differ.
+        If there are fewer than two clips, their rates differ, or they hold samples that are not numbers.
     PassageError
-        If the track is shorter than 1 s or silent.
+        If the track is shorter than 1 s or silent in a setup, or the lengths or the count cannot be.
     """
+    if not SHORTEST_S <= length_s[0] <= length_s[1] or count < 1:
+        raise PassageError(
+            f"cannot suggest {count} passages of {length_s[0]:g} to {length_s[1]:g} s; ask for one or more, "
+            f"of {SHORTEST_S:g} s or longer, the shorter length first"
+        )
     if len(clips) < 2 or len({clip.rate_hz for clip in clips.values()}) != 1:
         raise MeasureError("passages are suggested for two or more setups at one sample rate")
     rate_hz = next(iter(clips.values())).rate_hz
@@ -65,8 +70,9 @@ def suggest(
     edges = [*(bands * 10**-0.05), float(bands[-1] * 10**0.05)]
     powers = [band_powers(Clip(clip.samples[:frames], rate_hz), edges, HOP_S, WINDOW_S) for clip in clips.values()]
     loudness = 10 * np.log10(np.sum(powers[0], axis=1))
-    if np.ptp(loudness) == 0 and loudness[0] < -100:
-        raise PassageError("the track is silent; choose another")
+    for name, power in zip(clips, powers, strict=True):
+        if 10 * np.log10(np.sum(power, axis=1).max()) < SILENCE_DB:
+            raise PassageError(f"the track is silent in setup {name!r}; choose another")
     sums = [np.concatenate([np.zeros((1, bands.size)), np.cumsum(power, axis=0)]) for power in powers]
     weight = a_weight_db(bands)
     steps = powers[0].shape[0]
@@ -93,7 +99,7 @@ def suggest(
 
 def _middle(step: int, rate_hz: int) -> int:
     """The frame in the middle of a step's window: where it is quiet, if the step is."""
-    return step * round(HOP_S * rate_hz) + round(WINDOW_S * rate_hz) // 2
+    return round(step * HOP_S * rate_hz) + round(WINDOW_S * rate_hz) // 2
 
 
 def _candidates(loudness: NDArray[np.float64], steps: int, length_s: tuple[float, float]) -> list[tuple[int, int]]:
@@ -134,7 +140,8 @@ def _difference(
     """The largest RMS difference of third-octave levels between two setups; None for a silent stretch."""
     if float(np.max(loudness[start:end])) < float(np.max(loudness)) - SILENT_DB:
         return None
-    levels = [10 * np.log10(total[end] - total[start]) for total in sums]
+    # a difference of long sums may vanish where a band is silent for the whole stretch
+    levels = [10 * np.log10(np.maximum(total[end] - total[start], FLOOR)) for total in sums]
     worst = 0.0
     for one, other in combinations(levels, 2):
         strength = np.maximum(one, other) + weight

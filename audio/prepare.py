@@ -22,6 +22,7 @@ from .weighting import By, channel_levels_db, level_db
 FADE_S = 0.005  # ITU-R BS.1534-3, 5.3 (as cited in public notes): 5 ms raised-cosine fades at the ends
 GOOD_ENOUGH_LU = 0.005  # gains are refined until the residual is below this, at most `MOST_PASSES` times
 MOST_PASSES = 3
+PEAK_ROOM_DB = 0.001  # kept under the ceiling: dither and rounding move a peak after the gain is chosen
 TIME_STAMP = 0  # every prepared file's; the order of writing must not tell setups apart
 
 
@@ -49,7 +50,7 @@ def prepare(
     faded = {name: _faded(clip) for name, clip in clips.items()}
     before = {name: _level(passage, name, clip, by) for name, clip in faded.items()}
     peaks = {name: _peak(clip) for name, clip in faded.items()}
-    gains = match.gains_db(before, peaks)
+    gains = match.gains_db(before, peaks, match.CEILING_DBTP - PEAK_ROOM_DB)
     for _ in range(MOST_PASSES):
         after = {name: _level(passage, name, _scaled(clip, gains[name]), by) for name, clip in faded.items()}
         if match.residual(after) <= GOOD_ENOUGH_LU:

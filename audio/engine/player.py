@@ -1,4 +1,4 @@
-"""What the application plays with: a player whose engine runs in a process of its own, and the shape it has.
+"""What the application plays with: a player whose engine runs in a process of its own.
 
 It asks by one shared number and reads shared answers; it never touches a device or a sample of the output.
 """
@@ -13,9 +13,9 @@ import sys
 import tempfile
 import time
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from ..errors import DeviceError
 from . import fields as at
 from .fields import Wish
+from .playback import Audition, Faults, Position
 
 FADE_S = 0.005  # ITU-R BS.1534-3, 5.3 (as cited in public notes): 5 ms raised cosine, no cross-fade
 PAUSE_S = 0.5  # the same clause: a looped passage pauses for at least 500 ms
@@ -32,65 +33,6 @@ SHORTEST_STALL_S = 0.5
 ANSWER_TIMEOUT_S = 30.0
 
 
-@dataclass(frozen=True)
-class Position:
-    """What sounds now: the stimulus (None for silence), the frame in the passage, and whether the music runs."""
-
-    stimulus: int | None
-    frame: int
-    playing: bool
-
-
-@dataclass(frozen=True)
-class Faults:
-    """Playback faults since the player was made."""
-
-    underruns: int = 0
-    overruns: int = 0
-    stalls: int = 0
-    callback_errors: int = 0
-
-
-@dataclass(frozen=True)
-class Audition:
-    """One stretch in which one stimulus sounded, from its first frame to the one after its last."""
-
-    stimulus: int
-    from_frame: int
-    to_frame: int
-
-
-class Playback(Protocol):
-    """Anything that plays the stimuli of a trial."""
-
-    def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int) -> None:
-        """Take the stimuli of the next trial, silent and at their start."""
-
-    def play(self, index: int) -> None:
-        """Sound a stimulus, or switch to it at the same place in the music."""
-
-    def restart(self) -> None:
-        """Go back to the start of the passage."""
-
-    def pause(self) -> None:
-        """Fall silent and hold the place."""
-
-    def resume(self) -> None:
-        """Go on from the place held."""
-
-    def stop(self) -> None:
-        """Fall silent and go back to the start; returns in silence."""
-
-    def position(self) -> Position:
-        """What sounds now."""
-
-    def faults(self) -> Faults:
-        """The faults so far."""
-
-    def auditions(self) -> list[Audition]:
-        """What was heard since the last call."""
-
-
 class Player:
     """The real one: PortAudio in a process of its own. A context manager; nothing is opened before the first `load`.
 
@@ -98,6 +40,8 @@ class Player:
     ----------
     device
         Name of the output; None for the system's default.
+    routes
+        The device's channels (from 0) of each setup, equally many for all; None: the first channels for everything.
     latency_s, fade_s, pause_s
         Of the stream, of every switch, and between the end of a passage and its next start.
     """
@@ -106,11 +50,13 @@ class Player:
         self,
         device: str | None = None,
         *,
+        routes: Sequence[Sequence[int]] | None = None,
         latency_s: float = LATENCY_S,
         fade_s: float = FADE_S,
         pause_s: float = PAUSE_S,
     ) -> None:
         self._wanted = device
+        self._routes = [list(route) for route in routes] if routes else None
         self._latency_wanted_s = latency_s
         self._fade_s = fade_s
         self._pause_s = pause_s
@@ -136,39 +82,55 @@ class Player:
         """From request to sound at the device, as PortAudio states it; 0 before the first `load`."""
         return float(self.about.get("latency_s", 0.0))
 
-    def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int) -> None:
-        """Take a trial's stimuli: equally long, float32, shape (frames, channels); one channel is played on two.
+    def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int, places: Sequence[int] = ()) -> None:
+        """Take a trial's stimuli: equally long, float32, shape (frames, channels); one channel is played on all.
+
+        Parameters
+        ----------
+        places
+            Where the player has routes: for each stimulus the place of its setup among them.
 
         Raises
         ------
         ValueError
-            If they differ in shape.
+            If they differ in shape, or do not fit the routes.
         DeviceError
             If there is no device, it lacks the rate or the channels, or the engine cannot be started again.
         """
         if not stimuli or len({sound.shape for sound in stimuli}) != 1 or stimuli[0].ndim != 2:
             raise ValueError("the stimuli of a trial are equally long and have the same channels")
         bank = np.ascontiguousarray(np.stack(stimuli), dtype=np.float32)
+        routes = self._routes_of(len(stimuli), places)
+        width = len(routes[0]) if routes else max(2, bank.shape[2])
         if bank.shape[2] == 1:
-            bank = np.repeat(bank, 2, axis=2)
+            bank = np.repeat(bank, width, axis=2)
+        if bank.shape[2] != width:
+            raise ValueError(f"stimuli of {bank.shape[2]} channels do not fit routes of {width}")
+        channels = 1 + max(max(route) for route in self._routes) if self._routes else width
         self._check_alive()
         if self._engine is None:
             self._start()
-        if self._opened != (rate_hz, bank.shape[2]):
-            opening = {"do": "open", "device": self._wanted, "rate_hz": rate_hz, "channels": bank.shape[2]}
+        if self._opened != (rate_hz, channels):
+            opening = {"do": "open", "device": self._wanted, "rate_hz": rate_hz, "channels": channels}
             self.about = self._order(opening | {"latency_s": self._latency_wanted_s, "preroll_s": PREROLL_S})
-            self._opened = (rate_hz, bank.shape[2])
+            self._opened = (rate_hz, channels)
         self._fall_silent()
         pause, fade = math.ceil(self._pause_s * rate_hz), round(self._fade_s * rate_hz)
-        self._order({"do": "load", "shape": bank.shape, "pause": pause, "fade": fade}, bank)
+        self._order({"do": "load", "shape": bank.shape, "pause": pause, "fade": fade, "routes": routes}, bank)
         self._progress = (int(self._fields[at.BLOCKS]), time.monotonic())
 
     def play(self, index: int) -> None:
         """Sound a stimulus, or switch to it at the same place in the music; every call fades the same way."""
         self._ask(replace(self._wish, stimulus=index, paused=False))
 
+    def play_from(self, index: int, frame: int) -> None:
+        """Sound a stimulus from a frame of the passage."""
+        self._fields[at.START] = frame
+        self._ask(replace(self._wish, stimulus=index, paused=False, restarts=self._wish.restarts + 1))
+
     def restart(self) -> None:
         """Go back to the start of the passage, through the same fade as a switch."""
+        self._fields[at.START] = 0
         self._ask(replace(self._wish, paused=False, restarts=self._wish.restarts + 1))
 
     def pause(self) -> None:
@@ -211,6 +173,36 @@ class Player:
         if self._engine is not None:
             self._fall_silent()
             self._end()
+
+    def trouble(self) -> str:
+        """Nothing: there is no outside switch."""
+        return ""
+
+    def stamp(self) -> tuple[int, int]:
+        """Frames that the device took before its last block, and when that block began (monotonic nanoseconds)."""
+        for _ in range(1000):  # the two are written one after the other
+            frames, moment = int(self._fields[at.STAMP_FRAMES]), int(self._fields[at.STAMP_NS])
+            if 0 <= frames == int(self._fields[at.STAMP_FRAMES]):
+                return frames, moment
+        return 0, 0
+
+    def wait_silent(self, seconds: float) -> bool:
+        """Whether the last request was taken and nothing sounds any more, within the time given."""
+        give_up = time.monotonic() + seconds
+        while time.monotonic() < give_up:
+            if self._fields[at.SEEN] == self._wish.serial & 0x3FFFFFFF and not self._fields[at.SOUNDING]:
+                return True
+            time.sleep(0.002)
+        return False
+
+    def _routes_of(self, stimuli: int, places: Sequence[int]) -> list[list[int]] | None:
+        if self._routes is None:
+            return None
+        if len({len(route) for route in self._routes}) != 1:
+            raise ValueError("the routes of setups that are compared have equally many channels")
+        if len(places) != stimuli or not all(0 <= place < len(self._routes) for place in places):
+            raise ValueError(f"{stimuli} stimuli need a place each among {len(self._routes)} routes; got {places}")
+        return [self._routes[place] for place in places]
 
     def _ask(self, wish: Wish) -> None:
         self._wish = replace(wish, serial=self._wish.serial + 1)

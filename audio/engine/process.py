@@ -17,6 +17,7 @@ import time
 from typing import Any, BinaryIO
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..errors import DeviceError
 from . import device
@@ -41,6 +42,9 @@ class Engine:
         """The callback: one block of sound, whatever happens."""
         begun = time.perf_counter_ns()
         fields = self.fields
+        fields[at.STAMP_FRAMES] = -1  # so that a reader can tell that the pair is being written
+        fields[at.STAMP_NS] = time.monotonic_ns()
+        fields[at.STAMP_FRAMES] = fields[at.FRAMES]
         try:
             if self._ready:
                 fields[at.UNDERRUNS] += bool(status.output_underflow)
@@ -73,15 +77,8 @@ class Engine:
 
     def load(self, order: dict[str, Any], source: BinaryIO) -> dict[str, Any]:
         """Take the stimuli of a trial."""
-        stimuli = np.empty(tuple(order["shape"]), dtype=np.float32)
-        view = stimuli.data.cast("B")
-        taken = 0
-        while taken < len(view):
-            count = source.readinto(view[taken:])  # type: ignore[attr-defined]
-            if not count:
-                raise EOFError
-            taken += count
-        self.renderer.load(Bank(stimuli, order["pause"], order["fade"]))
+        stimuli = read_floats(source, tuple(order["shape"]))
+        self.renderer.load(Bank(stimuli, order["pause"], order["fade"], order["routes"]))
         gc.collect()
         gc.freeze()
         return {}
@@ -106,7 +103,7 @@ def main() -> None:
     fields = np.frombuffer(mmap.mmap(int(sys.argv[1]), at.BYTES), dtype=np.int64)
     engine = Engine(fields)
     source = sys.stdin.buffer
-    threading.Thread(target=_leave_with, args=(os.getppid(),), daemon=True).start()
+    threading.Thread(target=leave_with, args=(os.getppid(),), daemon=True).start()
     try:
         for line in iter(source.readline, b""):
             answers.write(json.dumps(_obey(engine, json.loads(line), source)) + "\n")
@@ -128,7 +125,26 @@ def _obey(engine: Engine, order: dict[str, Any], source: BinaryIO) -> dict[str, 
     return {}
 
 
-def _leave_with(parent: int) -> None:
+def read_floats(source: BinaryIO, shape: tuple[int, ...]) -> NDArray[np.float32]:
+    """An array that follows its order on the wire.
+
+    Raises
+    ------
+    EOFError
+        If the other side left in the middle of it.
+    """
+    floats = np.empty(shape, dtype=np.float32)
+    view = floats.data.cast("B")
+    taken = 0
+    while taken < len(view):
+        count = source.readinto(view[taken:])  # type: ignore[attr-defined]
+        if not count:
+            raise EOFError
+        taken += count
+    return floats
+
+
+def leave_with(parent: int) -> None:
     """End when the application is gone, even where an order never returns."""
     while os.getppid() == parent:
         time.sleep(0.2)

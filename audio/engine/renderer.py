@@ -10,6 +10,8 @@ so a switch keeps the place to the frame. After the passage there are `pause` fr
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,21 +22,26 @@ Sound = NDArray[np.float32]
 
 
 class Bank:
-    """The stimuli of one trial: shape (stimuli, frames, channels), with the pause and the fade in frames."""
+    """The stimuli of one trial: shape (stimuli, frames, channels), with the pause and the fade in frames.
 
-    def __init__(self, stimuli: Sound, pause: int, fade: int) -> None:
+    `routes` names the device's channels that each stimulus plays on, from 0; None: the first ones for all.
+    """
+
+    def __init__(self, stimuli: Sound, pause: int, fade: int, routes: Sequence[Sequence[int]] | None = None) -> None:
         self.stimuli = stimuli
         self.frames = stimuli.shape[1]
         self.channels = stimuli.shape[2]
+        first = range(self.channels)
+        self.routes = [tuple(route) for route in (routes or [first] * stimuli.shape[0])]
         self.period = self.frames + pause
         self.fade = fade
         self.rise = rise(fade)
 
 
 def rise(fade: int) -> Sound:
-    """The gains of a fade in, frame by frame, none of them 0 or 1; shape (fade, 1). A fade out takes them backwards."""
+    """The gains of a fade in, frame by frame, none of them 0 or 1; shape (fade,). A fade out takes them backwards."""
     steps = (np.arange(fade) + 0.5) / max(fade, 1)
-    return (0.5 - 0.5 * np.cos(np.pi * steps)).astype(np.float32)[:, None]
+    return (0.5 - 0.5 * np.cos(np.pi * steps)).astype(np.float32)
 
 
 class Renderer:
@@ -63,22 +70,18 @@ class Renderer:
         self._fields[at.BANK] += 1
 
     def render(self, out: Sound) -> None:
-        """Fill a block, shape (frames, channels of the device); channels beyond the stimuli's are silent."""
+        """Fill a block, shape (frames, channels of the device); channels off the stimulus's route are silent."""
         fields, bank = self._fields, self._bank
         self._take_wish()
         frames, filled = out.shape[0], 0
+        out.fill(0)
         if bank is None:
-            out.fill(0)
             self._turning = False
-            filled = frames
         else:
-            if out.shape[1] > bank.channels:
-                out[:, bank.channels :].fill(0)
             while filled < frames:
                 if self._turning and self._step == 0:
                     self._turn(filled)
                 if not self._running and self._step == 0:
-                    out[filled:].fill(0)
                     break
                 filled += self._stretch(bank, out, filled)
         fields[at.BLOCKS] += 1
@@ -108,8 +111,10 @@ class Renderer:
         if self._heard_from >= 0:
             self._heard(self._place)
         wish = self._wish
-        if wish.restarts != self._restarts or wish.stimulus < 0:
+        if wish.stimulus < 0:
             self._place = 0
+        elif wish.restarts != self._restarts:
+            self._place = self._start_place()
         self._restarts = wish.restarts
         bank = self._bank
         known = bank is not None and wish.stimulus < bank.stimuli.shape[0]
@@ -118,6 +123,11 @@ class Renderer:
         self._fields[at.APPLIED_AT] = self._fields[at.FRAMES] + offset
         if self._running and bank is not None and self._place < bank.frames:
             self._heard_from = self._place
+
+    def _start_place(self) -> int:
+        """Where the application asked to start: in the passage, or 0."""
+        place = int(self._fields[at.START])
+        return place if self._bank is not None and 0 <= place < self._bank.period else 0
 
     def _stretch(self, bank: Bank, out: Sound, filled: int) -> int:
         """Render up to the next turn of the passage or the fade; how many frames."""
@@ -129,17 +139,16 @@ class Renderer:
             length = min(length, step)
         elif direction > 0:
             length = min(length, bank.fade - step)
-        block = out[filled : filled + length, : bank.channels]
-        if not inside:
-            block.fill(0)
-        else:
+        if inside:
             sound = bank.stimuli[self._stimulus, self._place : self._place + length]
-            if direction > 0:
-                np.multiply(sound, bank.rise[step : step + length], out=block)
-            elif direction < 0:
-                np.multiply(sound, bank.rise[step - length : step][::-1], out=block)
-            else:
-                np.copyto(block, sound)
+            for channel, output in enumerate(bank.routes[self._stimulus]):
+                block = out[filled : filled + length, output]
+                if direction > 0:
+                    np.multiply(sound[:, channel], bank.rise[step : step + length], out=block)
+                elif direction < 0:
+                    np.multiply(sound[:, channel], bank.rise[step - length : step][::-1], out=block)
+                else:
+                    np.copyto(block, sound[:, channel])
         self._step += direction * length
         self._place += length
         if inside and self._place == bank.frames:

@@ -18,6 +18,7 @@ KINDS = (
     "drift",
     "dc",
     "format",
+    "switching",
 )
 
 
@@ -102,6 +103,7 @@ LIMITS = {
     "dc": Limit(
         "dc", -60.0, "dBFS", "our choice: 0.1 % of full scale, a thump at a switch; common practice, no source"
     ),
+    "switching": Limit("switching", 0.0, "clicks", "our choice: a switch sounds the same whatever it changes, or not"),
     "format-rate": Limit("format", 0.0, "Hz", "recordings under comparison have the same sample rate"),
     "format-bandwidth": Limit(
         "format",

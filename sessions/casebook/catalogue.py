@@ -12,6 +12,7 @@ from audio import files
 from audio.clip import Clip
 
 from ..errors import CatalogueError
+from . import chains
 from .ids import new_id
 from .store import Casebook, Row
 
@@ -42,9 +43,14 @@ def everything(casebook: Casebook, table: str) -> list[Row]:
     return casebook.query(f"SELECT * FROM {table} ORDER BY added_at, rowid")
 
 
-def add_setup(casebook: Casebook, name: str, note: str = "") -> Row:
-    """A new setup: one complete playback chain or rendering under comparison, heard through its recordings."""
-    return _add(casebook, "setups", "setup", name, {"kind": "files", "note": note})
+def add_setup(casebook: Casebook, name: str, note: str = "", chain: chains.Chain | None = None) -> Row:
+    """A new setup: one complete playback chain, or (without a chain) a rendering by its recordings."""
+    with casebook.writing():
+        kind = chain["kind"] if chain else chains.FILES
+        row = _add(casebook, "setups", "setup", name, {"kind": kind, "note": note})
+        if chain:
+            chains.keep(casebook, row, chain)
+    return row
 
 
 def add_track(casebook: Casebook, name: str, note: str = "") -> Row:
@@ -73,38 +79,58 @@ def add_recording(casebook: Casebook, setup: Row, track: Row, path: Path) -> Row
     FileError
         If the file cannot be used.
     """
+    if setup["kind"] != chains.FILES:
+        raise CatalogueError(
+            f"setup {setup['name']!r} is real gear and has no recordings; add the music itself: earwitness track add "
+            f"{track['name']!r} --music {path}"
+        )
     if casebook.query("SELECT 1 FROM recordings WHERE setup_id = ? AND track_id = ?", [setup["id"], track["id"]]):
         raise CatalogueError(
             f"setup {setup['name']!r} has a recording of {track['name']!r} already; add {path} to another one"
         )
-    info = files.inspect(path)
-    row = {
-        "id": new_id("recording"),
-        "setup_id": setup["id"],
-        "track_id": track["id"],
-        "path": _stored_path(casebook, path),
-        "sha256": files.sha256(path),
-        "rate_hz": info.rate_hz,
-        "channels": info.channels,
-        "frames": info.frames,
-        "added_at": casebook.now(),
-    }
+    row = {"id": new_id("recording"), "setup_id": setup["id"], "track_id": track["id"], **_file(casebook, path)}
     casebook.insert("recordings", row)
     return row
 
 
-def recording(casebook: Casebook, setup: Row, track_id: str) -> Row:
-    """The setup's recording of a track.
+def add_music(casebook: Casebook, track: Row, path: Path) -> Row:
+    """The music of a track itself, which real setups play. The file stays where it is; its hash is kept.
 
     Raises
     ------
     CatalogueError
-        If the setup lacks the track, or the file was changed since it was added.
+        If the track has its music already.
+    FileError
+        If the file cannot be used.
     """
-    sql = "SELECT * FROM recordings WHERE setup_id = ? AND track_id = ?"
-    rows = casebook.query(sql, [setup["id"], track_id])
+    if casebook.query("SELECT 1 FROM sources WHERE track_id = ?", [track["id"]]):
+        raise CatalogueError(f"track {track['name']!r} has its music already; add {path} as another track")
+    row = {"id": new_id("source"), "track_id": track["id"], **_file(casebook, path)}
+    casebook.insert("sources", row)
+    return row
+
+
+def recording(casebook: Casebook, setup: Row, track_id: str) -> Row:
+    """The setup's recording of a track; for real gear the music itself.
+
+    Raises
+    ------
+    CatalogueError
+        If the setup lacks the track, or the track its music.
+    """
+    real = setup["kind"] != chains.FILES
+    if real:
+        rows = casebook.query("SELECT * FROM sources WHERE track_id = ?", [track_id])
+    else:
+        sql = "SELECT * FROM recordings WHERE setup_id = ? AND track_id = ?"
+        rows = casebook.query(sql, [setup["id"], track_id])
     if not rows:
         name = casebook.query("SELECT name FROM tracks WHERE id = ?", [track_id])[0]["name"]
+        if real:
+            raise CatalogueError(
+                f"track {name!r} lacks its music, which {setup['name']!r} would play; "
+                f"add it: earwitness track add {name!r} --music FILE"
+            )
         raise CatalogueError(
             f"setup {setup['name']!r} lacks the track {name!r}; "
             f"add it: earwitness track add {name!r} --file {setup['name']}=FILE"
@@ -134,7 +160,7 @@ def add_passage(
         raise CatalogueError(f"{what} is {frames / rate_hz:.2f} s long; choose at least {SHORTEST_PASSAGE_S:g} s")
     if start_frame < 0:
         raise CatalogueError(f"{what} starts before the track, at {start_frame / rate_hz:.2f} s; choose a start from 0")
-    recordings = casebook.query("SELECT * FROM recordings WHERE track_id = ? ORDER BY added_at, rowid", [track["id"]])
+    recordings = files_of_track(casebook, track)
     if not recordings:
         raise CatalogueError(f"track {track['name']!r} has no recording yet; add one before its passages")
     for recorded in recordings:
@@ -159,6 +185,27 @@ def add_passage(
         "note": note,
     }
     return _add(casebook, "passages", "passage", name, content)
+
+
+def files_of_track(casebook: Casebook, track: Row) -> list[Row]:
+    """All files of a track: the music itself, and the setups' recordings of it."""
+    return [
+        row
+        for table in ("sources", "recordings")
+        for row in casebook.query(f"SELECT * FROM {table} WHERE track_id = ? ORDER BY added_at, rowid", [track["id"]])
+    ]
+
+
+def _file(casebook: Casebook, path: Path) -> Row:
+    info = files.inspect(path)
+    return {
+        "path": _stored_path(casebook, path),
+        "sha256": files.sha256(path),
+        "rate_hz": info.rate_hz,
+        "channels": info.channels,
+        "frames": info.frames,
+        "added_at": casebook.now(),
+    }
 
 
 def _add(casebook: Casebook, table: str, prefix: str, name: str, content: Row) -> Row:

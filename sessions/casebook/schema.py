@@ -7,10 +7,12 @@ Protected rows hold text and whole numbers only, so that their JSON is the same 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 CHAIN_COLUMNS = """id TEXT PRIMARY KEY NOT NULL, seq INTEGER NOT NULL UNIQUE, prior TEXT NOT NULL,
     hash TEXT NOT NULL UNIQUE, at TEXT NOT NULL"""
 
-PROTECTED: dict[str, str] = {
+_FIRST: dict[str, str] = {
     "match_sheets": "document TEXT NOT NULL CHECK (json_valid(document))",
     "checks": "document TEXT NOT NULL CHECK (json_valid(document))",
     "mends": """setup_id TEXT NOT NULL REFERENCES setups (id), passage_id TEXT NOT NULL REFERENCES passages (id),
@@ -40,6 +42,13 @@ PROTECTED: dict[str, str] = {
         track_ms INTEGER CHECK (track_ms >= 0), blind INTEGER NOT NULL CHECK (blind IN (0, 1)), note TEXT NOT NULL,
         corrects TEXT REFERENCES words (id)""",
 }
+# Real gear. A calibration turns a microphone's reading into dB SPL; an exposure is what a listener heard at what level.
+_REAL_GEAR: dict[str, str] = {
+    "calibrations": "document TEXT NOT NULL CHECK (json_valid(document))",
+    "exposures": """listener_id TEXT NOT NULL REFERENCES listeners (id), session_id TEXT REFERENCES sessions (id),
+        heard_ms INTEGER NOT NULL CHECK (heard_ms > 0), level_dba_hundredths INTEGER NOT NULL""",
+}
+PROTECTED = _FIRST | _REAL_GEAR
 
 CATALOGUE = """
 CREATE TABLE casebook (id TEXT PRIMARY KEY NOT NULL, made_at TEXT NOT NULL, made_by TEXT NOT NULL,
@@ -71,6 +80,15 @@ END;
 """
 
 
+REAL_GEAR = """
+CREATE TABLE chains (setup_id TEXT PRIMARY KEY NOT NULL REFERENCES setups (id),
+    document TEXT NOT NULL CHECK (json_valid(document))) STRICT;
+CREATE TABLE sources (id TEXT PRIMARY KEY NOT NULL, track_id TEXT NOT NULL UNIQUE REFERENCES tracks (id),
+    path TEXT NOT NULL, sha256 TEXT NOT NULL, rate_hz INTEGER NOT NULL, channels INTEGER NOT NULL,
+    frames INTEGER NOT NULL, added_at TEXT NOT NULL) STRICT;
+"""
+
+
 def protected_table(name: str, columns: str) -> str:
     """The SQL of one protected table and its guards."""
     guard = f"RAISE (ABORT, 'table {name} is append-only: what happened is never changed')"
@@ -83,17 +101,22 @@ CREATE TRIGGER {name}_keep_place BEFORE INSERT ON {name} WHEN EXISTS ({same_key}
 """
 
 
+def _view(tables: Iterable[str]) -> str:
+    links = " UNION ALL ".join(f"SELECT seq, '{t}' AS part, id, prior, hash FROM {t}" for t in tables)
+    return f"CREATE VIEW chain_links AS {links};"
+
+
 def _first() -> str:
-    links = " UNION ALL ".join(f"SELECT seq, '{t}' AS part, id, prior, hash FROM {t}" for t in PROTECTED)
-    return (
-        CATALOGUE
-        + "".join(protected_table(name, columns) for name, columns in PROTECTED.items())
-        + WORD_SEARCH
-        + f"CREATE VIEW chain_links AS {links};"
-    )
+    tables = "".join(protected_table(name, columns) for name, columns in _FIRST.items())
+    return CATALOGUE + tables + WORD_SEARCH + _view(_FIRST)
 
 
-STEPS: tuple[tuple[str, str], ...] = (("0001_the_casebook", _first()),)
+def _real_gear() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _REAL_GEAR.items())
+    return REAL_GEAR + tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR)
+
+
+STEPS: tuple[tuple[str, str], ...] = (("0001_the_casebook", _first()), ("0002_real_gear", _real_gear()))
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""
 
 # The guards that must stand for the record to mean anything; `verify` and every opening compare them.

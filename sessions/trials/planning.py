@@ -15,7 +15,7 @@ from typing import Any
 from stats import binomial
 from stats import power as power_of
 
-from ..casebook import catalogue
+from ..casebook import catalogue, chains
 from ..casebook.ids import new_id
 from ..casebook.store import Casebook, Row
 from ..errors import PlanError
@@ -24,6 +24,9 @@ from .methods import METHODS
 from .plan import Plan, check_document, check_numbers, void_reasons
 
 EXCLUSIONS = "none: every session of the plan counts, stopped and abandoned ones too; unanswered trials count as wrong"
+
+DOUBLE_BLIND = "double-blind: nobody near the listener knows what is playing"
+SINGLE_BLIND = "single-blind: an assistant who knows the setups swaps them, unseen and unheard by the listener"
 
 
 @dataclass(frozen=True)
@@ -203,6 +206,11 @@ def _build(casebook: Casebook, row: Mapping[str, Any]) -> Plan:
     reached = power_of.power(total, float(wish.effect), float(wish.alpha), alternative=method.alternative)
     listeners = [catalogue.find(casebook, "listeners", name) for name in wish.listeners]
     operator = wish.operator or wish.listeners[0]
+    found = [chains.of(casebook, setup) for setup in selection.setups]
+    chains.check_comparable(selection.setups, found)
+    assisted = any(chain.get("switch", {}).get("how") == "assistant" for chain in found)
+    if assisted and operator in wish.listeners:
+        raise PlanError("the assistant who swaps the setups cannot be a listener; name them with --operator NAME")
     sheet = preparing.newest_sheet(casebook, selection)
     passages = [_passage(passage, sheet) for passage in selection.passages]
     return Plan(
@@ -212,7 +220,8 @@ def _build(casebook: Casebook, row: Mapping[str, Any]) -> Plan:
             "name": row["name"],
             "method": wish.method,
             "question": wish.question or method.default_question,
-            "setups": [{"setup": s["id"], "name": s["name"], "kind": s["kind"]} for s in selection.setups],
+            "setups": [_setup(setup, chain) for setup, chain in zip(selection.setups, found, strict=True)],
+            "blinding": SINGLE_BLIND if assisted else DOUBLE_BLIND,
             "passages": passages,
             "listeners": [{"listener": li["id"], "name": li["name"]} for li in listeners],
             "operator": operator,
@@ -230,6 +239,11 @@ def _build(casebook: Casebook, row: Mapping[str, Any]) -> Plan:
             "exclusions": EXCLUSIONS,
         }
     )
+
+
+def _setup(setup: Row, chain: chains.Chain) -> dict[str, Any]:
+    stated = {"setup": setup["id"], "name": setup["name"], "kind": setup["kind"]}
+    return stated | {"chain": dict(chain)} if chain else stated
 
 
 def _passage(passage: Row, sheet: tuple[Row, dict[str, Any]] | None) -> dict[str, Any]:

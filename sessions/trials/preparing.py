@@ -14,12 +14,12 @@ from typing import Any
 from audio import files, match, pairing, prepare
 from audio.clip import Clip
 from audio.giveaways import inspection
-from audio.giveaways.findings import Finding
+from audio.giveaways.findings import LIMITS, Finding, finding
 from audio.giveaways.repair import propose
 from audio.mend import Mend, read_mended
 from audio.weighting import By
 
-from ..casebook import catalogue
+from ..casebook import catalogue, chains
 from ..casebook.store import Casebook, Row
 from ..errors import CatalogueError
 
@@ -68,7 +68,13 @@ def make_match_sheet(
     """Match the setups on every passage, prepare the audio, measure it again, and keep the sheet.
 
     Returns the sheet's document: what the command line prints, with identifiers, file names and hashes added.
+
+    Raises
+    ------
+    CatalogueError
+        If a setup is real gear.
     """
+    _check_files(selection, "match files")
     matched: list[match.PassageMatch] = []
     kept: list[dict[str, Any]] = []
     for passage in selection.passages:
@@ -82,13 +88,9 @@ def make_match_sheet(
                 "rate_hz": next(iter(clips.values())).rate_hz,
                 "frames": next(iter(clips.values())).frames,
                 "setups": [
-                    {
-                        "setup": setup["id"],
-                        "source": sources[setup["name"]]["sha256"],
-                        "mend": asdict(mend_of(casebook, setup, passage)),
-                        "file": paths[setup["name"]].name,
-                        "sha256": files.sha256(paths[setup["name"]]),
-                    }
+                    prepared_setup(
+                        setup, sources[setup["name"]], mend_of(casebook, setup, passage), paths[setup["name"]]
+                    )
                     for setup in selection.setups
                 ],
             }
@@ -101,9 +103,16 @@ def make_match_sheet(
 
 
 def check_giveaways(casebook: Casebook, selection: Selection) -> dict[str, Any]:
-    """Look for giveaways in what would be played (raw where nothing is prepared yet), and keep the check."""
+    """Look for giveaways in what would be played (raw where nothing is prepared yet), and keep the check.
+
+    Real setups all play the same prepared music; what could give them away is their arrival and their switch.
+    """
     found: list[Finding] = []
+    real = any(setup["kind"] != chains.FILES for setup in selection.setups)
     for passage in selection.passages:
+        if real:
+            found += _chain_findings(casebook, selection, passage)
+            continue
         clips, infos = _played(casebook, selection, passage)
         mended = _rate_mended(casebook, selection, passage)
         found += inspection.inspect(
@@ -116,7 +125,7 @@ def check_giveaways(casebook: Casebook, selection: Selection) -> dict[str, Any]:
         )
     document = {
         "ok": not found,
-        "findings": [_stated(finding) for finding in found],
+        "findings": [_stated(one) for one in found],
         "setups": [setup["id"] for setup in selection.setups],
         "passages": [passage["id"] for passage in selection.passages],
     }
@@ -125,7 +134,14 @@ def check_giveaways(casebook: Casebook, selection: Selection) -> dict[str, Any]:
 
 
 def mend(casebook: Casebook, selection: Selection, *, polarity: bool = False) -> list[dict[str, Any]]:
-    """Repair what can be repaired (offset, drift, length, rate; polarity on request), and keep what was done."""
+    """Repair what can be repaired (offset, drift, length, rate; polarity on request), and keep what was done.
+
+    Raises
+    ------
+    CatalogueError
+        If a setup is real gear.
+    """
+    _check_files(selection, "mending")
     done: list[dict[str, Any]] = []
     for passage in selection.passages:
         clips, sources = _clips(casebook, selection, passage, None)
@@ -136,7 +152,7 @@ def mend(casebook: Casebook, selection: Selection, *, polarity: bool = False) ->
         by_name = {setup["name"]: setup for setup in selection.setups}
         for name, repair in propose(findings, polarity=polarity).items():
             after = mend_of(casebook, by_name[name], passage).then(repair)
-            why = "; ".join(finding.what for finding in findings if finding.setup == name and finding.mend is not None)
+            why = "; ".join(one.what for one in findings if one.setup == name and one.mend is not None)
             content = {
                 "setup_id": by_name[name]["id"],
                 "passage_id": passage["id"],
@@ -159,6 +175,17 @@ def left_between(passage: Mapping[str, Any], names: Sequence[str]) -> tuple[floa
     levels = {own["setup"]: own["after_level_db"] for own in passage["setups"] if own["setup"] in names}
     uncertainty = max(pair["uncertainty_lu"] for pair in passage["pairs"] if set(pair["setups"]) <= set(names))
     return match.residual(levels), uncertainty
+
+
+def prepared_setup(setup: Row, source: Row, repair: Mend, path: Path) -> dict[str, Any]:
+    """What a sheet keeps of one setup's prepared file."""
+    return {
+        "setup": setup["id"],
+        "source": source["sha256"],
+        "mend": asdict(repair),
+        "file": path.name,
+        "sha256": files.sha256(path),
+    }
 
 
 def newest_sheet(casebook: Casebook, selection: Selection) -> tuple[Row, dict[str, Any]] | None:
@@ -197,7 +224,7 @@ def _clips(
     clips = {}
     for setup in selection.setups:
         source = sources[setup["name"]]
-        path = _unchanged(casebook, setup, source)
+        path = unchanged(casebook, setup, source)
         clips[setup["name"]] = read_mended(
             path,
             passage["start_frame"],
@@ -209,7 +236,14 @@ def _clips(
     return clips, sources
 
 
-def _unchanged(casebook: Casebook, setup: Row, source: Row) -> Path:
+def unchanged(casebook: Casebook, setup: Row, source: Row) -> Path:
+    """Where a recording lies, if it is still what was added.
+
+    Raises
+    ------
+    CatalogueError
+        If the file was changed.
+    """
     path = catalogue.audio_path(casebook, source)
     files.inspect(path)
     if files.sha256(path) != source["sha256"]:
@@ -272,6 +306,41 @@ def _check_same_music(passage: Row, clips: Mapping[str, Clip]) -> None:
             )
 
 
-def _stated(finding: Finding) -> dict[str, Any]:
+def _check_files(selection: Selection, what: str) -> None:
+    real = [setup["name"] for setup in selection.setups if setup["kind"] != chains.FILES]
+    if real:
+        raise CatalogueError(
+            f"{what} works on recordings; {real[0]!r} is real gear: match it where it is heard, with match mic or "
+            "match volts"
+        )
+
+
+def _chain_findings(casebook: Casebook, selection: Selection, passage: Row) -> list[Finding]:
+    """What could give real setups away beside their sound: how they arrive, and how the switch sounds."""
+    found = []
+    chain = {setup["name"]: chains.of(casebook, setup) for setup in selection.setups}
+    for name, own in chain.items():
+        switch = own.get("switch")
+        if switch and switch["how"] != "assistant" and not switch["park"] and not switch["silent"]:
+            what = (
+                f"{name}: the switch has no neutral position, so it clicks when the setup changes and not when it stays"
+            )
+            found.append(finding("switching", name, passage["name"], 1.0, what))
+    sheet = newest_sheet(casebook, selection)
+    arrivals = sheet[1].get("evidence", {}).get("arrivals_ms", {}) if sheet else {}
+    if arrivals:
+        for name in chain:
+            late = arrivals[name] + chain[name]["delay_us"] / 1000
+            others = min(arrivals[other] + chain[other]["delay_us"] / 1000 for other in chain)
+            if late - others > LIMITS["onset"].value:
+                what = (
+                    f"{name} arrives {late - others:.2f} ms later at the microphone; give the others a --delay, or "
+                    "place it nearer"
+                )
+                found.append(finding("onset", name, passage["name"], late - others, what))
+    return found
+
+
+def _stated(one: Finding) -> dict[str, Any]:
     keys = ("kind", "setup", "passage", "measured", "limit", "unit", "source", "what")
-    return {key: getattr(finding, key) for key in keys} | {"mendable": finding.mend is not None}
+    return {key: getattr(one, key) for key in keys} | {"mendable": one.mend is not None}

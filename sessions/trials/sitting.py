@@ -19,7 +19,7 @@ from ..errors import ListenError
 from .session import Offered, Session
 
 if TYPE_CHECKING:
-    from audio.engine.player import Playback
+    from audio.engine.playback import Playback
 
 PAUSE_AFTER_S = 20 * 60  # a rest suggests itself: ITU-R BS.1116 sessions last 20 to 30 minutes (from memory)
 
@@ -66,7 +66,8 @@ class Sitting:
         if self._offered is None:
             self._player.stop()
             return None
-        self._player.load(self._stimuli(self._offered), self._offered.passage["rate_hz"])
+        places = [self._offered.key[label] for label in self.method.stimuli]
+        self._player.load(self._stimuli(self._offered), self._offered.passage["rate_hz"], places)
         self._player.auditions()
         self._faults = self._fault_counts()
         self._heard, self._paused = set(), False
@@ -114,11 +115,13 @@ class Sitting:
             counts = self._fault_counts()
             risen = {kind: n - self._faults.get(kind, 0) for kind, n in counts.items() if n > self._faults.get(kind, 0)}
             for kind, count in risen.items():
-                self.session.fault(offered, kind, count, "during the trial")
+                self.session.fault(offered, kind, count, self._player.trouble() or "during the trial")
         self._faults = counts
         if not risen:
             return None
         what = " and ".join(f"{count} {kind.replace('_', ' ')}" for kind, count in risen.items())
+        if "switch_failures" in risen:
+            return f"the switch failed ({self._player.trouble()}); the trial is offered again in fresh random order"
         return f"a playback fault disturbed this trial ({what}); it is offered again in fresh random order"
 
     def answer(self, answer: str, sureness: int) -> str | None:

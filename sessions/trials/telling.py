@@ -9,7 +9,7 @@ from typing import Any
 from audio import passages
 from audio.mend import read_mended
 
-from ..casebook import catalogue
+from ..casebook import catalogue, chains
 from ..casebook.store import Casebook, Row
 from ..errors import CatalogueError
 
@@ -55,14 +55,20 @@ def track_rate(casebook: Casebook, track: Row) -> int:
     CatalogueError
         If the track has no recording.
     """
-    rates = casebook.query("SELECT max(rate_hz) AS rate_hz FROM recordings WHERE track_id = ?", [track["id"]])
-    if rates[0]["rate_hz"] is None:
+    rates = [row["rate_hz"] for row in catalogue.files_of_track(casebook, track)]
+    if not rates:
         raise CatalogueError(f"track {track['name']!r} has no recording yet; add one before its passages")
-    return int(rates[0]["rate_hz"])
+    return int(max(rates))
 
 
 def suggest(casebook: Casebook, track: Row, setups: Sequence[Row], count: int) -> list[Telling]:
     """The passages of a track in which the setups, once equally loud, differ most; the most telling first."""
+    real = [setup["name"] for setup in setups if setup["kind"] != chains.FILES]
+    if real:
+        raise CatalogueError(
+            f"passages are suggested where recordings differ; {real[0]!r} is real gear and plays the music itself: "
+            "choose by ear with passage add TRACK --from S --to S"
+        )
     if len(setups) < 2:
         raise CatalogueError("passages are suggested where setups differ; add a second setup first")
     rate_hz = track_rate(casebook, track)

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from audio.engine.player import Audition, Faults, Position
+from audio.engine.playback import Audition, Faults, Position
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.errors import ListenError
 from sessions.trials import judging, planning, session, verify
@@ -215,7 +215,7 @@ class SilentPlayer:
         self.heard: list[Audition] = []
         self.at = Position(None, 0, False)
 
-    def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int) -> None:
+    def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int, places: Sequence[int] = ()) -> None:
         self.loaded.append(list(stimuli))
 
     def play(self, index: int) -> None:
@@ -239,6 +239,9 @@ class SilentPlayer:
 
     def faults(self) -> Faults:
         return self.counts
+
+    def trouble(self) -> str:
+        return ""
 
     def auditions(self) -> list[Audition]:
         heard, self.heard = self.heard, []

@@ -15,7 +15,8 @@ import pytest
 
 from audio.engine import device
 from audio.engine import fields as at
-from audio.engine.player import Audition, Faults, Player
+from audio.engine.playback import Audition, Faults
+from audio.engine.player import Player
 from audio.engine.process import Engine
 from audio.errors import DeviceError
 from tests.jack import Server, record
@@ -99,7 +100,7 @@ def session(server: Server, stimuli: list[np.ndarray], steps: list[tuple[str, fl
 
 
 def counts(faults: Faults) -> list[int]:
-    return [faults.underruns, faults.overruns, faults.stalls, faults.callback_errors]
+    return [faults.underruns, faults.overruns, faults.stalls, faults.callback_errors, faults.switch_failures]
 
 
 def test_what_comes_out_is_bit_for_bit_what_went_in_through_switches(server: Server) -> None:
@@ -163,18 +164,20 @@ def test_the_stream_has_run_silent_before_anything_can_be_heard(server: Server) 
         assert player.auditions() == []
 
 
-def test_outputs_are_listed_afresh_and_chosen_by_name(server: Server) -> None:
-    found = device.outputs()
-    assert [(output.name, output.channels, output.default_rate_hz) for output in found] == [("system", 4, RATE)]
+def test_devices_are_listed_afresh_and_chosen_by_name(server: Server) -> None:
+    found = device.devices()
+    assert [
+        (found_one.name, found_one.outputs, found_one.inputs, found_one.default_rate_hz) for found_one in found
+    ] == [("system", 4, 4, RATE)]
     assert device.choose(found, None) == device.choose(found, "SYSTEM") == found[0]
     assert device.choose(found, "system, JACK Audio Connection Kit") == found[0]
     with pytest.raises(DeviceError, match="no sound device called 'kitchen'; there are: system, JACK"):
         device.choose(found, "kitchen")
-    twins = [device.Output("USB audio", "ALSA", 2, RATE, False), device.Output("USB audio", "JACK", 2, RATE, False)]
+    twins = [device.Device("USB audio", name, 2, 0, RATE, False, False) for name in ("ALSA", "JACK")]
     with pytest.raises(DeviceError, match="more than one sound device answers to 'usb'"):
         device.choose(twins, "usb")
     server.stop()
-    assert device.outputs() == []  # a list made once would still name the device that is gone
+    assert device.devices() == []  # a list made once would still name the device that is gone
 
 
 def test_a_device_without_the_rate_or_the_channels_says_so(server: Server) -> None:

@@ -126,7 +126,7 @@ def test_x_to_its_twin_and_to_itself_fade_alike() -> None:
         fields[at.WISH] = Wish(2, target).packed()
         heard.append(np.concatenate([before, played(renderer, 100)]))
     np.testing.assert_array_equal(heard[0], heard[1])
-    np.testing.assert_array_equal(heard[0][100 : 100 + FADE], (twin[0, 100 : 100 + FADE] * rise(FADE)[::-1]))
+    np.testing.assert_array_equal(heard[0][100 : 100 + FADE], (twin[0, 100 : 100 + FADE] * rise(FADE)[::-1, None]))
 
 
 def test_the_passage_starts_again_after_its_pause() -> None:
@@ -153,7 +153,7 @@ def test_auditions_tell_what_was_heard_from_where_to_where() -> None:
 
 @pytest.mark.parametrize("fade", [1, 2, 240])
 def test_gains_of_a_fade_rise_and_its_halves_mirror(fade: int) -> None:
-    gains = rise(fade)[:, 0].astype(np.float64)
+    gains = rise(fade).astype(np.float64)
     assert np.all(np.diff(gains) > 0)
     assert gains.min() > 0
     assert gains.max() < 1 or fade == 1

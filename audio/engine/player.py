@@ -56,6 +56,7 @@ class Player:
         pause_s: float = PAUSE_S,
     ) -> None:
         self._wanted = device
+        self._length = 0  # of the stimuli, in frames
         self._routes = [list(route) for route in routes] if routes else None
         self._latency_wanted_s = latency_s
         self._fade_s = fade_s
@@ -117,6 +118,7 @@ class Player:
         self._fall_silent()
         pause, fade = math.ceil(self._pause_s * rate_hz), round(self._fade_s * rate_hz)
         self._order({"do": "load", "shape": bank.shape, "pause": pause, "fade": fade, "routes": routes}, bank)
+        self._length = bank.shape[1]
         self._progress = (int(self._fields[at.BLOCKS]), time.monotonic())
 
     def play(self, index: int) -> None:
@@ -127,6 +129,23 @@ class Player:
         """Sound a stimulus from a frame of the passage."""
         self._fields[at.START] = frame
         self._ask(replace(self._wish, stimulus=index, paused=False, restarts=self._wish.restarts + 1))
+
+    def play_through(self, index: int) -> None:
+        """Sound a stimulus once from its start and return in silence, when it has left the buffers.
+
+        Raises
+        ------
+        DeviceError
+            If the device stops in the middle of it.
+        """
+        self.play_from(index, 0)
+        length = self._length
+        while self._engine is not None and self.position().frame < length:
+            time.sleep(0.005)
+        if self._engine is None:
+            raise DeviceError("the device stopped while it played; is it still connected?")
+        self._fall_silent()
+        time.sleep(self.latency_s)
 
     def restart(self) -> None:
         """Go back to the start of the passage, through the same fade as a switch."""

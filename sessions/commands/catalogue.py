@@ -1,4 +1,4 @@
-"""`new`, `setup`, `track`, `listener`: start a casebook and say what is in it."""
+"""`new`, `track`, `listener`: start a casebook and say what is in it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from ..casebook import catalogue
+from ..casebook import catalogue, chains
 from ..casebook.store import Casebook, Row, create
 from ..errors import CatalogueError
 from ..trials import recordings
@@ -27,27 +27,6 @@ def new(folder: Path, as_json: bool) -> None:
 
 
 @click.group()
-def setup() -> None:
-    """Setups: complete playback chains or renderings under comparison."""
-
-
-@setup.command("add")
-@click.argument("name")
-@click.option("--from", "folder", type=click.Path(path_type=Path), help="A folder of its recordings, one file a track.")
-@click.option("--note", default="", help="What it is.")
-@json_option
-@click.pass_obj
-def add_setup(context: Context, name: str, folder: Path | None, note: str, as_json: bool) -> None:
-    """Add a setup, with its recordings if a folder is named; tracks are named after the files."""
-    with context.open() as casebook, casebook.writing():
-        row = catalogue.add_setup(casebook, name, note)
-        added = recordings.add_folder(casebook, row, folder) if folder else []
-    if as_json:
-        give({"setup": row["name"], "id": row["id"], "recordings": [track for track, _ in added]})
-    say(f"Setup {name!r} added" + (f" with {len(added)} recordings." if added else "."), as_json)
-
-
-@click.group()
 def track() -> None:
     """Tracks: pieces of music, each recorded through the setups."""
 
@@ -55,22 +34,42 @@ def track() -> None:
 @track.command("add")
 @click.argument("name")
 @click.option("--file", "files", multiple=True, metavar="SETUP=PATH", help="A setup's recording of it (repeat).")
+@click.option("--music", type=click.Path(path_type=Path), help="The music itself, which real setups play.")
 @click.option("--note", default="", help="What it is.")
 @json_option
 @click.pass_obj
-def add_track(context: Context, name: str, files: tuple[str, ...], note: str, as_json: bool) -> None:
-    """Add a track, or further recordings of one that is there."""
+def add_track(
+    context: Context, name: str, files: tuple[str, ...], music: Path | None, note: str, as_json: bool
+) -> None:
+    """Add a track, or its music, or further recordings of one that is there."""
     pairs = [_setup_and_path(text) for text in files]
     with context.open() as casebook, casebook.writing():
         there = casebook.query("SELECT * FROM tracks WHERE name = ?", [name])
-        if there and not pairs:
+        if there and not pairs and music is None:
             raise CatalogueError(f"a track called {name!r} is in this casebook already; choose another name")
         row = there[0] if there else catalogue.add_track(casebook, name, note)
         for setup_name, path in pairs:
             catalogue.add_recording(casebook, catalogue.find(casebook, "setups", setup_name), row, path)
+        if music is not None:
+            catalogue.add_music(casebook, row, music)
     if as_json:
-        give({"track": row["name"], "id": row["id"], "recordings": [setup_name for setup_name, _ in pairs]})
-    say(f"Track {name!r}: {len(pairs)} recordings added.", as_json)
+        document = {"track": row["name"], "id": row["id"], "recordings": [setup_name for setup_name, _ in pairs]}
+        give(document | {"music": str(music) if music else None})
+    added = f"{len(pairs)} recordings" if pairs or music is None else "its music"
+    say(f"Track {name!r}: {added} added.", as_json)
+
+
+@track.command("music")
+@click.argument("folder", type=click.Path(path_type=Path))
+@json_option
+@click.pass_obj
+def add_music(context: Context, folder: Path, as_json: bool) -> None:
+    """Add every audio file of FOLDER as the music of the track named like it, for real setups to play."""
+    with context.open() as casebook, casebook.writing():
+        added = recordings.add_music_folder(casebook, folder)
+    if as_json:
+        give({"tracks": [name for name, _ in added]})
+    say(f"{len(added)} tracks with their music added: {', '.join(name for name, _ in added)}", as_json)
 
 
 @click.group()
@@ -107,10 +106,16 @@ def _described(casebook: Casebook, kind: str, row: Row) -> dict[str, Any]:
         sql = f"""SELECT {other}.name AS of, path, rate_hz, channels, frames, sha256 FROM recordings
                   JOIN {other} ON {other}.id = recordings.{"track" if own == "setup_id" else "setup"}_id
                   WHERE {own} = ? ORDER BY of"""
+        found = casebook.query(sql, [row["id"]])
+        if kind == "tracks":
+            music = "SELECT 'the music' AS of, path, rate_hz, channels, frames, sha256 FROM sources WHERE track_id = ?"
+            found = casebook.query(music, [row["id"]]) + found
         document["recordings"] = [
-            recorded | {"length_s": recorded["frames"] / recorded["rate_hz"]}
-            for recorded in casebook.query(sql, [row["id"]])
+            recorded | {"length_s": recorded["frames"] / recorded["rate_hz"]} for recorded in found
         ]
+    if kind == "setups":
+        document["chain"] = chains.of(casebook, row) or None
+        document["plays"] = chains.described(document["chain"] or {})
     return document
 
 
@@ -130,7 +135,8 @@ def add_reading_commands(group: click.Group, kind: str) -> None:
         if not rows:
             say(f"No {kind} yet.")
             return
-        say(table(["name", "note"], [[row["name"], row["note"]] for row in rows]))
+        third = ["plays"] if kind == "setups" else []
+        say(table(["name", "note", *third], [[row[part] for part in ("name", "note", *third)] for row in rows]))
 
     @group.command("show")
     @click.argument("name")
@@ -144,7 +150,7 @@ def add_reading_commands(group: click.Group, kind: str) -> None:
             give(document)
             return
         for key, value in document.items():
-            if not isinstance(value, list):
+            if not isinstance(value, (list, dict)) and value is not None:
                 say(f"{key}: {value}")
         for part in document.get("recordings", []):
             say(
@@ -153,7 +159,7 @@ def add_reading_commands(group: click.Group, kind: str) -> None:
             )
 
 
-for _group, _kind in ((setup, "setups"), (track, "tracks"), (listener, "listeners")):
+for _group, _kind in ((track, "tracks"), (listener, "listeners")):
     add_reading_commands(_group, _kind)
 
-COMMANDS = {"new": new, "setup": setup, "track": track, "listener": listener}
+COMMANDS = {"new": new, "track": track, "listener": listener}

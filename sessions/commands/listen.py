@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import sys
+import time
+from contextlib import ExitStack
+from typing import TYPE_CHECKING
 
 import click
 
@@ -13,16 +16,23 @@ from ..trials.session import Offered, Session, begin
 from ..words import log
 from .context import Context, say
 
+if TYPE_CHECKING:
+    from ..trials.desk import Desk
+
+CARDS_SPARE_S = 0.2
+
 
 @click.command()
 @click.argument("plan")
 @click.option("--listener", required=True, help="Who listens; the plan must name them.")
-@click.option("--device", help="The playback device, by name; otherwise the system's.")
+@click.option("--device", help="The playback device, by name; otherwise the system's. Real setups name their own.")
+@click.option("--cards", is_flag=True, help="The assistant works from printed cards: the pause alone decides.")
+@click.option("--dba", type=click.FloatRange(30, 110), help="The level at your ears as a meter reads it, for the dose.")
 @click.pass_obj
-def listen(context: Context, plan: str, listener: str, device: str | None) -> None:
+def listen(context: Context, plan: str, listener: str, device: str | None, cards: bool, dba: float | None) -> None:
     """Work through a sealed plan at this terminal; stop with q, and take it up again with the same command."""
     with context.open() as casebook, _begun(casebook, plan, listener, device) as session:
-        sit(session, device, context.hint)
+        sit(session, device, context.hint, cards=cards, level_dba=dba)
 
 
 def _begun(casebook: Casebook, plan: str, listener: str, device: str | None) -> Session:
@@ -42,17 +52,25 @@ def check_terminal() -> None:
         raise ListenError("listening needs a terminal for its screen and keys; run it in one, not through a pipe")
 
 
-def sit(session: Session, device: str | None, hint: str) -> bool:
+def sit(
+    session: Session, device: str | None, hint: str, *, cards: bool = False, level_dba: float | None = None
+) -> bool:
     """Sit the listener down: player, screen, trials, until all are answered or they stop; True when all are."""
-    from audio.engine.player import Player
+    from audio.engine import clocks
+    from audio.engine.interrupted import InterruptedPlayer
 
+    from ..trials import gear
     from ..trials.sitting import Sitting
     from . import screen
 
     finished = False
     try:
-        with Player(device) as player:
-            sitting = Sitting(session, player)
+        with ExitStack() as open_things:
+            desk = _desk(session, cards, open_things)
+            ask = desk.ask if desk else _wait_out if cards else None
+            player = gear.playback(session.plan, device, ask)
+            open_things.push(player.__exit__)
+            sitting = Sitting(session, player, level_dba=level_dba, told=desk.trial if desk else None)
 
             def keep_word(term: str, strength: int, stimulus: str, track_ms: int) -> None:
                 keep_blind_word(session, sitting.current, log.Word(term, strength, track_ms, True), stimulus)
@@ -61,6 +79,12 @@ def sit(session: Session, device: str | None, hint: str) -> bool:
                 " (REHEARSAL)" if session.row["rehearsal"] else ""
             )
             finished = screen.run(sitting, title, keep_word)
+            if isinstance(player, InterruptedPlayer) and len(player.clocks()) == 2:
+                apart = clocks.difference(*player.clocks())
+                if apart is not None:
+                    say(f"The clocks of the two devices differ by {apart.words}; each switch started both afresh.")
+            if sitting.warning:
+                say(f"Your ears: {sitting.warning}")
     finally:
         if not finished:
             session.mark("stopped")
@@ -72,6 +96,23 @@ def sit(session: Session, device: str | None, hint: str) -> bool:
             f"Stopped after {session.answered} of {session.plan.trials} trials; take it up again with the same command."
         )
     return finished
+
+
+def _desk(session: Session, cards: bool, open_things: ExitStack) -> Desk | None:
+    """The line to the assistant's screen, where a person swaps the setups and has no cards."""
+    from ..trials import desk, gear
+
+    if cards or not gear.assisted(session.plan):
+        return None
+    path = desk.address(session.casebook, session.plan, session.row["listener_id"])
+    say(f"The assistant opens their screen with: earwitness assist {session.plan.name} --listener NAME")
+    return open_things.enter_context(desk.Desk(path, session.plan))
+
+
+def _wait_out(place: int, seconds: float) -> bool:
+    """Printed cards answer nothing: the whole pause is theirs."""
+    time.sleep(max(0.0, seconds - CARDS_SPARE_S))
+    return True
 
 
 def keep_blind_word(session: Session, offered: Offered, word: log.Word, stimulus: str) -> None:

@@ -1,20 +1,46 @@
-"""`match`: the evidence that setups play equally loud."""
+"""`match`: the evidence that setups play equally loud, in files, at the microphone, or at the terminals."""
 
 from __future__ import annotations
 
-from typing import Any
+import math
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..casebook.store import Casebook, Row
 from ..errors import CatalogueError
 from .context import Context, give, json_option, progress, say, table
+
+if TYPE_CHECKING:
+    pass
+
+if TYPE_CHECKING:
+    from ..trials.preparing import Selection
 
 BY = {
     "bs1770": "loudness by ITU-R BS.1770",
     "a": "A-weighted level",
     "c": "C-weighted level",
     "band": "level 500-2000 Hz",
+    "mic": "level at the microphone",
+    "volts": "voltage at the terminals",
 }
+FILE_MEASURES = ("bs1770", "a", "c", "band")
+WEIGHTINGS = ("band", "bs1770", "a", "c", "z")
+QUIET = "Start quiet: turn the volume down before the first noise, then up to your listening level; protect your ears."
+
+_setups = click.option("--setup", "setups", multiple=True, help="A setup to match (repeat); all if none is named.")
+_passages = click.option("--passage", "passages", multiple=True, help="A passage (repeat); all if none is named.")
+_tolerance = click.option(
+    "--tolerance", type=float, default=0.1, show_default=True, help="The mismatch allowed, in LU (or dB)."
+)
+_rate = click.option(
+    "--rate", type=click.IntRange(8000, 192000), help="Prepare at this rate in Hz; otherwise the highest used."
+)
 
 
 @click.group()
@@ -23,20 +49,17 @@ def match() -> None:
 
 
 @match.command("files")
-@click.option("--setup", "setups", multiple=True, help="A setup to match (repeat); all of them if none is named.")
+@_setups
+@_passages
 @click.option(
-    "--passage",
-    "passages",
-    multiple=True,
-    help="A passage to match on (repeat); all of them if none is named.",
+    "--by",
+    type=click.Choice(["bs1770", "a", "c", "band"]),
+    default="bs1770",
+    show_default=True,
+    help="What equal means.",
 )
-@click.option("--by", type=click.Choice(list(BY)), default="bs1770", show_default=True, help="What equal means.")
-@click.option("--tolerance", type=float, default=0.1, show_default=True, help="The mismatch allowed, in LU (or dB).")
-@click.option(
-    "--rate",
-    type=click.IntRange(8000, 192000),
-    help="Prepare at this rate in Hz; otherwise the highest used.",
-)
+@_tolerance
+@_rate
 @json_option
 @click.pass_context
 def match_files(
@@ -52,21 +75,151 @@ def match_files(
     from ..trials import preparing
 
     context: Context = ctx.obj
-    if not 0.01 <= tolerance <= 3:
-        raise CatalogueError(f"--tolerance {tolerance:g} is out of range; give 0.01 to 3 LU, usually 0.1")
+    _check_tolerance(tolerance)
     with context.open() as casebook:
         selection = preparing.select(casebook, setups, passages)
         progress(f"matching {len(selection.setups)} setups on {len(selection.passages)} passages …")
         document = preparing.make_match_sheet(casebook, selection, by=by, tolerance_lu=tolerance, rate_hz=rate)
-    if as_json:
-        give(document)
-    else:
-        tell(document)
-    ctx.exit(0 if document["ok"] else 1)
+    _end(ctx, document, as_json)
+
+
+@match.command("mic")
+@_setups
+@_passages
+@click.option(
+    "--mic", required=True, metavar="DEVICE:INPUT", help="The microphone's device and input, like interface:1."
+)
+@click.option("--by", type=click.Choice(WEIGHTINGS), default="band", show_default=True, help="What equal means.")
+@click.option("--positions", type=click.IntRange(1, 20), default=1, show_default=True, help="Places around the chair.")
+@click.option("--repeatability", type=float, default=0.1, show_default=True, help="Wanted of a reading, ± dB (95 %).")
+@click.option("--level", type=float, default=-30.0, show_default=True, help="The noise's RMS level in dBFS.")
+@click.option(
+    "--calibration", type=click.Path(path_type=Path), help="The microphone's file: lines of frequency and dB."
+)
+@click.option(
+    "--calibration-is",
+    type=click.Choice(["response", "correction"]),
+    help="What the file lists: the microphone's own response (taken off), or a correction (added).",
+)
+@_tolerance
+@_rate
+@json_option
+@click.pass_context
+def match_mic(
+    ctx: click.Context,
+    setups: tuple[str, ...],
+    passages: tuple[str, ...],
+    mic: str,
+    by: Any,
+    positions: int,
+    repeatability: float,
+    level: float,
+    calibration: Path | None,
+    calibration_is: str | None,
+    tolerance: float,
+    rate: int | None,
+    as_json: bool,
+) -> None:
+    """Play noise through each setup, read it at the chair, trim, read again; then prepare the passages so."""
+    from audio.engine.routes import parse
+
+    from ..trials import matching, measuring, preparing
+
+    context: Context = ctx.obj
+    _check_tolerance(tolerance)
+    if not 0.02 <= repeatability <= 1:
+        raise CatalogueError(f"--repeatability {repeatability:g} is out of range; give 0.02 to 1 dB")
+    if not -80 <= level <= measuring.HIGHEST_LEVEL_DBFS:
+        raise CatalogueError(f"--level {level:g} is out of range; give -80 to {measuring.HIGHEST_LEVEL_DBFS:g} dBFS")
+    wish = measuring.MicrophoneWish(
+        mic=parse(mic, "--mic"),
+        by=by,
+        positions=positions,
+        repeatability_db=repeatability,
+        level_dbfs=level,
+        calibration=_calibration(calibration, calibration_is),
+        tolerance_db=tolerance,
+        rate_hz=rate,
+    )
+    with context.open() as casebook:
+        selection = preparing.select(casebook, setups, passages)
+        say(QUIET, as_json=True)
+        document = matching.by_microphone(
+            casebook,
+            selection,
+            wish,
+            moved=lambda place: _wait(f"Put the microphone at position {place} of {positions}, then press Enter"),
+            led=_leader(casebook, selection),
+            told=progress,
+        )
+    _end(ctx, document, as_json)
+
+
+@match.command("volts")
+@_setups
+@_passages
+@click.option(
+    "--reading", "readings", multiple=True, metavar="SETUP@HZ=VOLTS", help="A reading made before (repeat); else asked."
+)
+@click.option("--after", "afters", multiple=True, metavar="SETUP=VOLTS", help="A reading at 1 kHz with the trims on.")
+@click.option("--play/--no-play", default=True, show_default=True, help="Play the tones on the setups' routes.")
+@click.option("--level", type=float, default=-20.0, show_default=True, help="The tone's level in dBFS (peak).")
+@_tolerance
+@_rate
+@json_option
+@click.pass_context
+def match_volts(
+    ctx: click.Context,
+    setups: tuple[str, ...],
+    passages: tuple[str, ...],
+    readings: tuple[str, ...],
+    afters: tuple[str, ...],
+    play: bool,
+    level: float,
+    tolerance: float,
+    rate: int | None,
+    as_json: bool,
+) -> None:
+    """Read each chain's voltage for the same tone at the amplifier's terminals, trim, and read again."""
+    from ..trials import matching, preparing
+    from . import volts
+
+    context: Context = ctx.obj
+    _check_tolerance(tolerance)
+    if not -60 <= level <= -6:
+        raise CatalogueError(f"--level {level:g} is out of range; give -60 to -6 dBFS")
+    with context.open() as casebook:
+        selection = preparing.select(casebook, setups, passages)
+        found = matching.check_real(casebook, selection)
+        given = volts.given(selection, readings, afters)
+        if given is None:
+            _check_person("match volts asks for readings; without a terminal name them with --reading and --after")
+            given = volts.asked(selection, found, level, play, rate)
+        before, after = given
+        document = matching.by_voltmeter(casebook, selection, before, after, tolerance_db=tolerance, rate_hz=rate)
+    _end(ctx, document, as_json)
+
+
+@match.command("passages")
+@_setups
+@_passages
+@json_option
+@click.pass_context
+def match_passages(ctx: click.Context, setups: tuple[str, ...], passages: tuple[str, ...], as_json: bool) -> None:
+    """Prepare passages with the readings of the newest microphone or voltmeter sheet, without reading again."""
+    from ..trials import matching, preparing
+
+    context: Context = ctx.obj
+    with context.open() as casebook:
+        document = matching.further_passages(casebook, preparing.select(casebook, setups, passages))
+    _end(ctx, document, as_json)
 
 
 def tell(document: dict[str, Any]) -> None:
     """The match sheet in words."""
+    if document["by"] in ("mic", "volts"):
+        _tell_real(document)
+        return
     unit = "LUFS" if document["by"] == "bs1770" else "dB"
     rows = [
         [
@@ -88,6 +241,101 @@ def tell(document: dict[str, Any]) -> None:
         f"(in {worst['passage']}; ± {worst['uncertainty_lu']:.2f} LU from moment to moment), "
         f"{verdict} the tolerance of {document['tolerance_lu']:g} LU."
     )
+
+
+def _tell_real(document: dict[str, Any]) -> None:
+    from audio.room.level import WEIGHTINGS as WEIGHTED
+
+    evidence, gains = document["evidence"], document["readings"]["gains"]
+    levels = document["readings"]["levels"]
+    offset = evidence.get("spl_offset_db") or 0.0
+    unit = "dB re 1 V" if document["by"] == "volts" else "dB SPL" if evidence["spl_offset_db"] is not None else "dBFS"
+    rows = [
+        [name, f"{levels[name][0] + offset:.2f}", f"{gains[name]:+.2f}", f"{levels[name][1] + offset:.2f}"]
+        for name in gains
+    ]
+    say(table(["setup", f"before, {unit}", "trim dB", "after"], rows))
+    if document["by"] == "mic":
+        for weighting, told in evidence["before"].items():
+            for part in told["differences"]:
+                one, other = part["setups"]
+                say(
+                    f"  {WEIGHTED[weighting]}: {one} against {other} {part['difference_db']:+.2f} dB "
+                    f"(± {part['uncertainty_db']:.2f}; {part['spread_db']:.2f} dB between positions) before the trims"
+                )
+        late = evidence["arrivals_ms"]
+        if late and max(late.values()) - min(late.values()) >= 0.05:
+            first = min(late.values())
+            behind = ", ".join(f"{name} {value - first:+.2f} ms" for name, value in late.items())
+            say(f"  Arrival at the microphone: {behind} (a --delay for the earlier ones brings them together)")
+    else:
+        wide = evidence["response_db"] > evidence["response_limit_db"]
+        says = "differ in response by" if wide else "agree over the frequencies read within"
+        say(f"  The chains {says} {evidence['response_db']:.2f} dB.")
+    verdict = "within" if document["ok"] else "MORE THAN"
+    say(
+        f"Matched by {BY[document['by']]}. Read again with the trims: {document['residual_lu']:.3f} dB left "
+        f"(± {max(pair['uncertainty_lu'] for pair in document['readings']['pairs']):.3f}), "
+        f"{verdict} the tolerance of {document['tolerance_lu']:g} dB. {len(document['passages'])} passages prepared."
+    )
+
+
+def _calibration(path: Path | None, meaning: str | None) -> Any:
+    if path is None:
+        return None
+    if meaning is None:
+        if not sys.stdin.isatty():
+            raise CatalogueError(
+                "what does the calibration file list? Say --calibration-is response (what the microphone does) or "
+                "correction (what to add); suppliers differ"
+            )
+        meaning = click.prompt(
+            "Does the file list the microphone's own response (taken off), or a correction (added)?",
+            type=click.Choice(["response", "correction"]),
+            err=True,
+        )
+    return path, meaning
+
+
+def _leader(casebook: Casebook, selection: Selection) -> Callable[[Row], None]:
+    """What leads the sound to a switched setup: its switch, or a person."""
+    from ..trials import gear, matching
+
+    found = matching.check_real(casebook, selection)
+    names = [setup["name"] for setup in selection.setups]
+    switches = [chain["switch"] for chain in found if "switch" in chain]
+    if not switches or switches[0]["how"] == "assistant":
+        return lambda setup: _wait(f"Lead the sound to {setup['name']}, then press Enter")
+    switch, hold_s = gear.switch_of(switches), switches[0]["hold_ms"] / 1000
+
+    def lead(setup: Row) -> None:
+        switch.to(names.index(setup["name"]), hold_s)
+        time.sleep(switches[0]["settle_ms"] / 1000)
+
+    return lead
+
+
+def _wait(text: str) -> None:
+    _check_person("this step waits for a person; run it in a terminal")
+    click.prompt(text, default="", show_default=False, prompt_suffix=" ", err=True)
+
+
+def _check_person(message: str) -> None:
+    if not sys.stdin.isatty():
+        raise CatalogueError(message)
+
+
+def _check_tolerance(tolerance: float) -> None:
+    if math.isnan(tolerance) or not 0.01 <= tolerance <= 3:
+        raise CatalogueError(f"--tolerance {tolerance:g} is out of range; give 0.01 to 3 LU, usually 0.1")
+
+
+def _end(ctx: click.Context, document: dict[str, Any], as_json: bool) -> None:
+    if as_json:
+        give(document)
+    else:
+        tell(document)
+    ctx.exit(0 if document["ok"] else 1)
 
 
 COMMANDS = {"match": match}

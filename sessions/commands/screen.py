@@ -7,12 +7,17 @@ from __future__ import annotations
 
 import curses
 import os
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
+
+from audio.errors import DeviceError
 
 from ..trials.sitting import Now, Sitting
 
 TICK_MS = 50
+RETRY_S = 1.0
+BACK = "the sound is back; this trial starts afresh"
 NARROWEST, LOWEST = 40, 14
 SURENESS = {1: "a guess", 2: "leaning", 3: "fairly sure", 4: "certain"}
 STRENGTHS = "strength 1 (a trace) to 5 (overwhelming)"
@@ -28,7 +33,7 @@ class Page:
     """What the screen says besides the trial itself."""
 
     message: str = ""
-    asking: str = "hear"  # hear, answer, sureness, word, strength, stop, done
+    asking: str = "hear"  # hear, answer, sureness, word, strength, stop, done, device, finished
     answer: str = ""
     typed: str = ""
     word_at: tuple[str, int] = ("", 0)
@@ -45,15 +50,18 @@ def _loop(window: curses.window, sitting: Sitting, title: str, keep_word: KeepWo
     curses.curs_set(0)
     curses.set_escdelay(25)
     window.timeout(TICK_MS)
-    page = Page(message=QUIET)
     if sitting.offer() is None:
         return True
+    page = Page(message=QUIET)
+    tried = time.monotonic()
     while True:
-        fault = sitting.poll()
+        if page.asking == "device" and time.monotonic() - tried > RETRY_S:
+            page, tried = _next(sitting, BACK), time.monotonic()
+        fault = sitting.poll() if page.asking not in ("device", "finished") else None
         if fault is not None:
-            page = Page(message=fault)
-            if sitting.offer() is None:
-                return True
+            page, tried = _next(sitting, fault), time.monotonic()
+        if page.asking == "finished":
+            return True
         _draw(window, sitting, page, title)
         key = window.getch()
         if key == -1 or key == curses.KEY_RESIZE:
@@ -63,13 +71,21 @@ def _loop(window: curses.window, sitting: Sitting, title: str, keep_word: KeepWo
             sitting.leave()
             return False
         if page.asking == "done":
-            if sitting.offer() is None:
-                return True
-            page = Page(message=page.message)
+            page, tried = _next(sitting, page.message), time.monotonic()
+
+
+def _next(sitting: Sitting, message: str) -> Page:
+    """The page of the next trial, or the one that waits for a lost device."""
+    try:
+        return Page(asking="finished") if sitting.offer() is None else Page(message=message)
+    except DeviceError as error:
+        return Page(message=str(error), asking="device")
 
 
 def _turn(key: int, sitting: Sitting, page: Page, keep_word: KeepWord) -> Page:
     """The page after a key."""
+    if page.asking == "device":
+        return Page(asking="stop") if key in (ord("q"), ord("Q")) else page
     if page.asking in ("word", "strength"):
         return _word_turn(key, page, keep_word)
     letter = chr(key).lower() if 0 < key < 256 else ""
@@ -160,7 +176,7 @@ def _draw(window: curses.window, sitting: Sitting, page: Page, title: str) -> No
     bottom = page.message
     if now.rest_due and not bottom:
         bottom = "Twenty minutes are over: a rest helps. Press k when you have had one."
-    _put(window, 13, 3, bottom, curses.A_DIM)
+    _put(window, 13, 3, bottom or sitting.warning, curses.A_DIM)
     window.refresh()
 
 
@@ -183,6 +199,8 @@ def _asking(sitting: Sitting, page: Page) -> list[str]:
         return [f"A word for {page.word_at[0]}: {page.typed}_", "  Enter: keep   Esc: leave it"]
     if page.asking == "strength":
         return [f"{page.typed}: {STRENGTHS}", "  Esc: leave it"]
+    if page.asking == "device":
+        return ["No sound: waiting for the device.", "  Nothing is lost; it goes on by itself.   q: stop"]
     if page.asking == "leave":
         return ["Stop here? The session can be taken up again.", "  y: stop   Esc: listen on"]
     labels = "  ".join(label.lower() for label in sitting.method.stimuli)

@@ -53,7 +53,7 @@ def playback(plan: Plan, device: str | None, ask: Ask | None = None) -> Player |
     ]
     if found[0]["kind"] == chains.SWITCHED:
         first = found[0]["switch"]
-        switch = _switch([chain["switch"] for chain in found], ask)
+        switch = switch_of([chain["switch"] for chain in found], ask)
         return InterruptedPlayer(players, lambda place: 0, first["hold_ms"] / 1000, switch, first["settle_ms"] / 1000)
     if len(players) == 1:
         return players[0]
@@ -80,7 +80,14 @@ def hold_s(plan: Plan) -> float:
     return float(plan.setups[0]["chain"]["switch"]["hold_ms"]) / 1000
 
 
-def _switch(switches: Sequence[dict[str, Any]], ask: Ask | None) -> Switch:
+def switch_of(switches: Sequence[dict[str, Any]], ask: Ask | None = None) -> Switch:
+    """The switch that leads the sound to each of these setups.
+
+    Raises
+    ------
+    ListenError
+        If an assistant is needed and there is none to ask.
+    """
     from audio.engine.switches import AssistantSwitch, CommandSwitch, SerialSwitch
 
     first = switches[0]

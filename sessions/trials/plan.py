@@ -63,6 +63,11 @@ class Plan:
         return None if value == "none" else int(value)
 
     @property
+    def blinding(self) -> str:
+        """Who knew what was playing, in words."""
+        return str(self.document.get("blinding", "double-blind"))
+
+    @property
     def setups(self) -> list[Mapping[str, Any]]:
         """The setups compared, in the plan's order."""
         return list(self.document["setups"])

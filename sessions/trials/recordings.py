@@ -40,6 +40,17 @@ def track_name(path: Path) -> str:
     return re.sub(r"\s+", " ", name).strip(" ._-")[:60].rstrip(" ._-") or "track"
 
 
+def add_music_folder(casebook: Casebook, folder: Path) -> list[tuple[str, Path]]:
+    """Add every audio file of a folder as the music of the track named like it; new tracks are made."""
+    added = []
+    for path in audio_files(folder):
+        name = track_name(path)
+        there = casebook.query("SELECT * FROM tracks WHERE name = ?", [name])
+        catalogue.add_music(casebook, there[0] if there else catalogue.add_track(casebook, name), path)
+        added.append((name, path))
+    return added
+
+
 def add_folder(casebook: Casebook, setup: Row, folder: Path) -> list[tuple[str, Path]]:
     """Add every audio file of a folder as the setup's recording of the track named like it; new tracks are made."""
     added = []

@@ -16,6 +16,7 @@ import numpy as np
 from audio import files
 
 from ..errors import ListenError
+from . import exposure
 from .session import Offered, Session
 
 if TYPE_CHECKING:
@@ -41,7 +42,15 @@ class Now:
 class Sitting:
     """A session at a player. `offer` brings the next trial, `hear` plays, `answer` keeps."""
 
-    def __init__(self, session: Session, player: Playback, *, monotonic: Callable[[], float] = time.monotonic) -> None:
+    def __init__(
+        self,
+        session: Session,
+        player: Playback,
+        *,
+        monotonic: Callable[[], float] = time.monotonic,
+        level_dba: float | None = None,
+        told: Callable[[int], None] | None = None,
+    ) -> None:
         self.session = session
         self.method = session.plan.method
         self._player = player
@@ -53,6 +62,10 @@ class Sitting:
         self._paused = False
         self._faults: dict[str, int] = {}
         self._audio: dict[str, np.ndarray] = {}
+        self._levels_dba = exposure.chair_levels_dba(session.casebook, session.plan)
+        self._level_dba = level_dba
+        self._warning = ""
+        self._told = told
 
     def offer(self) -> Offered | None:
         """Bring the next trial to the player, silent and at its start; None when all trials are answered.
@@ -66,6 +79,8 @@ class Sitting:
         if self._offered is None:
             self._player.stop()
             return None
+        if self._told is not None:
+            self._told(self._offered.trial)
         places = [self._offered.key[label] for label in self.method.stimuli]
         self._player.load(self._stimuli(self._offered), self._offered.passage["rate_hz"], places)
         self._player.auditions()
@@ -110,8 +125,10 @@ class Sitting:
         """
         offered = self._current()
         with self.session.casebook.writing():
-            for event in self._player.auditions():
+            heard = self._player.auditions()
+            for event in heard:
                 self.session.audition(offered, self.method.stimuli[event.stimulus], event.from_frame, event.to_frame)
+            self._keep_exposure(offered, sum(event.to_frame - event.from_frame for event in heard))
             counts = self._fault_counts()
             risen = {kind: n - self._faults.get(kind, 0) for kind, n in counts.items() if n > self._faults.get(kind, 0)}
             for kind, count in risen.items():
@@ -155,6 +172,11 @@ class Sitting:
             rest_due=self._monotonic() - self._since_rest > PAUSE_AFTER_S,
         )
 
+    @property
+    def warning(self) -> str:
+        """What to say of the noise dose; empty while there is no need, or the level is not known."""
+        return self._warning
+
     def track_ms(self) -> int:
         """Where in the track the music is now."""
         offered, position = self._current(), self._player.position()
@@ -171,6 +193,14 @@ class Sitting:
         if self._offered is None:
             raise ListenError("no trial is on offer")
         return self._offered
+
+    def _keep_exposure(self, offered: Offered, frames: int) -> None:
+        level = self._levels_dba.get(offered.passage["passage"], self._level_dba)
+        if level is None or not frames:
+            return
+        casebook, row = self.session.casebook, self.session.row
+        exposure.keep(casebook, row["listener_id"], row["id"], frames / offered.passage["rate_hz"], level)
+        self._warning = exposure.dose(casebook, row["listener_id"]).warning
 
     def _fault_counts(self) -> dict[str, int]:
         return {kind: int(count) for kind, count in vars_of(self._player.faults()).items()}

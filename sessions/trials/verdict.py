@@ -81,6 +81,7 @@ class Verdict:
                 for part in self.listeners
             ],
             "rehearsal": self.rehearsal,
+            "blinding": self.plan.blinding,
         }
 
 

@@ -1,0 +1,90 @@
+"""`setup`: what is compared, by recordings, by a route of its own, or behind an outside switch."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ..casebook import catalogue, chains
+from ..errors import CatalogueError
+from ..trials import recordings
+from .catalogue import add_reading_commands
+from .context import Context, give, json_option, say
+
+CAUTION = (
+    "Before cables move: amplifiers off. Never join two amplifiers' outputs, never ground a bridged output; "
+    "mains-powered gear is opened by qualified people only."
+)
+
+
+@click.group()
+def setup() -> None:
+    """Setups: complete playback chains or renderings under comparison."""
+
+
+@setup.command("add")
+@click.argument("name")
+@click.option("--from", "folder", type=click.Path(path_type=Path), help="A folder of its recordings, one file a track.")
+@click.option("--route", metavar="DEVICE:1,2", help="Real gear: the device and the channels it plays on.")
+@click.option("--delay", "delay_ms", type=float, default=0.0, help="Play it so many ms late, for its distance.")
+@click.option(
+    "--switched", type=click.Choice(chains.HOWS), help="Real gear behind an outside switch, and what works it."
+)
+@click.option("--do", "action", default="", metavar="TEXT", help="The command, the bytes in hex, or the instruction.")
+@click.option("--park", default="", metavar="TEXT", help="The same for the neutral position between (recommended).")
+@click.option("--silent-switch", is_flag=True, help="The switch makes no sound where the listener sits.")
+@click.option("--hold", type=float, metavar="S", help="Silence at every switch; 2 s, with an assistant 60 s.")
+@click.option("--settle", type=float, default=0.5, show_default=True, metavar="S", help="Of it, after the switch.")
+@click.option("--port", default="", help="Serial: the port, like /dev/ttyUSB0.")
+@click.option("--baud", type=click.IntRange(300, 4_000_000), default=9600, show_default=True, help="Serial: its speed.")
+@click.option("--reply", default="", metavar="HEX", help="Serial: the bytes that confirm.")
+@click.option("--note", default="", help="What it is.")
+@json_option
+@click.pass_obj
+def add_setup(context: Context, name: str, folder: Path | None, note: str, as_json: bool, **gear: Any) -> None:
+    """Add a setup: by its recordings (--from), by a route of its own (--route), or behind a switch (--switched)."""
+    chain = _chain(gear)
+    if chain and folder:
+        raise CatalogueError("a setup is heard through recordings (--from) or as real gear (--route), not both")
+    with context.open() as casebook, casebook.writing():
+        row = catalogue.add_setup(casebook, name, note, chain)
+        added = recordings.add_folder(casebook, row, folder) if folder else []
+    if as_json:
+        give({"setup": row["name"], "id": row["id"], "recordings": [track for track, _ in added], "chain": chain})
+    more = f" with {len(added)} recordings." if added else f": {chains.described(chain)}." if chain else "."
+    say(f"Setup {name!r} added" + more, as_json)
+    if chain:
+        say(CAUTION, as_json)
+
+
+def _chain(gear: dict[str, Any]) -> dict[str, Any] | None:
+    if gear["switched"] is None:
+        unused = [
+            f"--{part.replace('_', '-')}" for part in ("park", "silent_switch", "hold", "port", "reply") if gear[part]
+        ]
+        unused += ["--do"] if gear["action"] else []
+        if unused:
+            raise CatalogueError(f"{unused[0]} belongs to an outside switch; add --switched {' | '.join(chains.HOWS)}")
+        if gear["route"] is None:
+            if gear["delay_ms"]:
+                raise CatalogueError("--delay belongs to real gear; add --route DEVICE:1,2")
+            return None
+        return chains.routed(gear["route"], gear["delay_ms"])
+    wish = chains.SwitchWish(
+        how=gear["switched"],
+        action=gear["action"],
+        park=gear["park"],
+        port=gear["port"],
+        baud=gear["baud"],
+        reply=gear["reply"],
+        silent=gear["silent_switch"],
+        hold_ms=None if gear["hold"] is None else round(1000 * gear["hold"]),
+        settle_ms=round(1000 * gear["settle"]),
+    )
+    return chains.switched(gear["route"] or ":1,2", wish, gear["delay_ms"])
+
+
+add_reading_commands(setup, "setups")
+COMMANDS = {"setup": setup}

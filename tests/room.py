@@ -25,7 +25,10 @@ client = jack.Client("room", servername=wish["server"], no_start_server=True)
 speakers = [client.inports.register(f"speaker_{n + 1}") for n in range(len(wish["speakers"]))]
 mics = [client.outports.register(f"mic_{n + 1}") for n in range(wish["mics"])]
 rate, rng = client.samplerate, np.random.default_rng(wish["seed"])
-noise = (10 ** (wish["noise_dbfs"] / 20) * rng.standard_normal(8 * rate)).astype(np.float32)
+hiss = 10 ** (wish["noise_dbfs"] / 20) if wish["noise_dbfs"] > -300 else 0.0
+tone = 10 ** (wish["tone_dbfs"] / 20) * 2**0.5 if wish["tone_dbfs"] > -300 else 0.0
+noise = (hiss * rng.standard_normal(8 * rate)).astype(np.float32)
+noise += (tone * np.sin(2 * np.pi * 1000 * np.arange(8 * rate) / rate)).astype(np.float32)
 state = {"place": 0, "agc": 1.0}
 paths = []
 for speaker in wish["speakers"]:
@@ -75,6 +78,7 @@ class Room:
     mics: int = 2
     at: int = 0
     noise_dbfs: float = -80.0
+    tone_dbfs: float = -400.0  # a calibrator's, RMS
     mic_gain_db: float = 0.0
     agc: bool = False
     others: bool = True
@@ -88,6 +92,7 @@ class Room:
             "mics": self.mics,
             "at": self.at,
             "noise_dbfs": self.noise_dbfs,
+            "tone_dbfs": self.tone_dbfs,
             "mic_gain_db": self.mic_gain_db,
             "agc": self.agc,
             "others": self.others,

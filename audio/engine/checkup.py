@@ -107,8 +107,8 @@ def smallest_block(out: Route, source: Route, rate_hz: int) -> int | None:
     quiet = np.zeros((round(BLOCK_S * rate_hz), 1), dtype=np.float32)
     smallest = None
     for block in reversed(BLOCKS):
-        taken = take.take(quiet, out, source, rate_hz, latency_s=2 * block / rate_hz, block=block)
-        if not taken.clean:
+        takes = (take.take(quiet, out, source, rate_hz, latency_s=2 * block / rate_hz, block=block) for _ in range(2))
+        if not any(taken.clean for taken in takes):  # a stumble while a stream starts is no verdict on its blocks
             break
         smallest = block
     return smallest

@@ -17,6 +17,7 @@ from ..errors import DeviceError
 
 COMMON_RATES_HZ = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
 LIST_TIMEOUT_S = 20.0
+LONGEST_LATENCY_S = 5.0
 MOST_INPUTS_HEARD = 8  # beside the one wanted, so that a plug in the wrong socket is found
 NO_LIBRARY = (
     "the PortAudio library is missing, which playback needs; install it (Debian, Ubuntu: apt install libportaudio2). "
@@ -144,7 +145,7 @@ def open_stream(
         stream.start()
     except sounddevice.PortAudioError as error:
         raise DeviceError(f"{output.full_name} could not be opened: {error}; is another program using it?") from error
-    return stream, {"name": output.full_name, "channels": opened, "latency_s": float(stream.latency)}
+    return stream, {"name": output.full_name, "channels": opened, "latency_s": _stated(stream.latency, latency_s)}
 
 
 def open_both_ways(
@@ -200,7 +201,7 @@ def open_both_ways(
             f"{output.full_name} and {source.full_name} could not be opened together: {error}; is another program "
             "using one of them? Two devices run together only under one sound system"
         ) from error
-    latencies = [float(latency) for latency in stream.latency]
+    latencies = [_stated(latency, latency_s) for latency in stream.latency]
     return stream, {
         "output": output.full_name,
         "input": source.full_name,
@@ -269,6 +270,11 @@ def _listed(sounddevice: Any) -> list[tuple[int, Device]]:
         for place, device in enumerate(sounddevice.query_devices())
         if device["max_output_channels"] > 0 or device["max_input_channels"] > 0
     ]
+
+
+def _stated(latency: float, wanted_s: float) -> float:
+    """The latency a stream states, or the one asked for where that cannot be (JACK gives nonsense for a client)."""
+    return float(latency) if 0 <= latency <= LONGEST_LATENCY_S else wanted_s
 
 
 def _takes(sounddevice: Any, index: int, channels: int, rate_hz: int, way: Way = "output") -> bool:

@@ -62,7 +62,7 @@ def turn_s(repeatability_db: float, weighting: Weighting, rate_hz: int) -> float
     """How long the noises must last for the repeatability wanted, in the weighting that decides and in the band."""
     needed = [noise.length_s(repeatability_db, noise.pink_bandwidth_hz(noise.BAND_HZ))]
     if weighting != "band":
-        freqs = np.arange(1.0, rate_hz / 2)
+        freqs = np.arange(1.0, rate_hz / 2, 0.1)
         inside = (freqs >= noise.FULL_HZ[0]) & (freqs <= noise.FULL_HZ[1])
         density = np.where(inside, 1 / freqs, 0.0) * power_gain(freqs, rate_hz, weighting)
         needed.append(noise.length_s(repeatability_db, noise.effective_bandwidth_hz(freqs, density)))
@@ -130,8 +130,7 @@ def read(
         turn = _turn(heard, segment, arrived)
         for weighting in WEIGHTINGS:
             if (weighting == "band") == (segment.kind == "band"):
-                powers = block_powers(turn, rate_hz, weighting, BLOCKS, calibration)  # type: ignore[arg-type]
-                found.setdefault(segment.channel, {})[weighting] = powers
+                found.setdefault(segment.channel, {})[weighting] = _powers(turn, rate_hz, weighting, calibration)
     return [ChannelReading(channel, powers) for channel, powers in sorted(found.items())]
 
 
@@ -181,6 +180,13 @@ def rough_levels_db(heard: NDArray[np.floating], made: TestSignal, rate_hz: int)
         decibels(float(block_powers(heard[: count * length, place], rate_hz, "band", count).max()))
         for place in range(heard.shape[1])
     ]
+
+
+def _powers(turn: NDArray[np.floating], rate_hz: int, weighting: str, calibration: Calibration | None) -> Signal:
+    """The blocks' powers, their mean brought to that of the whole turn, whose lines do not leak into each other."""
+    whole = block_powers(turn, rate_hz, weighting, 1, calibration)[0]  # type: ignore[arg-type]
+    blocks = block_powers(turn, rate_hz, weighting, BLOCKS, calibration)  # type: ignore[arg-type]
+    return np.asarray(blocks * whole / max(float(blocks.mean()), 1e-30))
 
 
 def _turn(heard: NDArray[np.floating], segment: Segment, arrived: int) -> NDArray[np.floating]:

@@ -20,7 +20,8 @@ from .noise import DECIBELS_PER_NEPER
 from .reading import ChannelReading
 
 ROUNDING_DB = 0.005  # standard uncertainty of the arithmetic and the converters' steps; our choice
-LEVEL = 0.95
+LEVEL = 0.99  # of the expanded uncertainty: a sheet that is read once should hold nearly always
+NORMAL_99 = 2.576
 
 Signal = NDArray[np.float64]
 
@@ -48,7 +49,7 @@ class Level:
 
 @dataclass(frozen=True)
 class Difference:
-    """Two setups: how much louder the first is, with its expanded uncertainty (95 %), in dB; and at each position."""
+    """Two setups: how much louder the first is, with its expanded uncertainty (99 %), in dB; and at each position."""
 
     setups: tuple[str, str]
     difference_db: float
@@ -92,7 +93,7 @@ def differences(positions: Sequence[Position], weighting: Weighting) -> list[Dif
     -----
     Over K blocks the difference is the mean of the blocks' differences to first order; its uncertainty is Student's
     factor times their spread over √K (JCGM 100:2008, 4.2 and G.3). What the background's own unsteadiness leaves after
-    it was taken off, and rounding, are added with a factor of 2.
+    it was taken off, and rounding, are added with a factor of 2.576.
     """
     found = levels(positions, weighting)
     return [
@@ -134,7 +135,7 @@ def _uncertainty(positions: Sequence[Position], one: str, other: str, weighting:
     factor = float(stdtrit(blocks - 1, (1 + LEVEL) / 2))
     spread = factor * float(np.std(parts, ddof=1)) / blocks**0.5
     left = _background_left(positions, one, other, weighting, float(np.mean(first)), float(np.mean(second)))
-    return float(np.hypot(spread, 2 * np.hypot(left, ROUNDING_DB)))
+    return float(np.hypot(spread, NORMAL_99 * np.hypot(left, ROUNDING_DB)))
 
 
 def _background_left(

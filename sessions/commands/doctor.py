@@ -123,7 +123,7 @@ def _tell_loop(loop: Loop) -> None:
     if not loop.heard:
         return
     kept = "bit for bit what was sent" if loop.bit_exact else f"changed by less than {loop.left_db:.0f} dB of it"
-    block = "none tried" if loop.smallest_block is None else f"{loop.smallest_block} frames"
+    block = "none ran clean" if loop.smallest_block is None else f"{loop.smallest_block} frames"
     say(
         f"Loop: comes back after {loop.delay_ms:.2f} ms ({loop.delay_frames:.1f} samples), {loop.gain_db:+.2f} dB, "
         f"{kept}; smallest safe block: {block}."

@@ -133,7 +133,7 @@ def test_nothing_in_a_protected_table_is_changed_deleted_or_replaced(sealed: Cas
 
 
 NUMBERS = {"seq", "trial", "offer", "sureness", "after_ms", "from_frame", "to_frame", "count", "strength", "blind"}
-NUMBERS |= {"track_ms"}
+NUMBERS |= {"track_ms", "heard_ms", "level_dba_hundredths"}
 DOCUMENTS = {"document", "key", "rehearsal"}
 CHOICES = {"what": "begun"}
 

@@ -1,0 +1,155 @@
+"""Switching through silence: the same steps and the same time whatever changes, and no sound when a switch fails."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+
+from audio.engine.interrupted import InterruptedPlayer
+from audio.engine.player import Player
+from audio.engine.switches import SwitchError
+from tests.jack import Server, record
+from tests.room import Room, Speaker
+
+pytestmark = pytest.mark.jack
+
+RATE = 48_000
+HOLD_S = 0.4
+
+
+class Lever:
+    """A switch by hand of the test."""
+
+    def __init__(self) -> None:
+        self.asked: list[tuple[int, float]] = []
+        self.takes_s = 0.0
+        self.broken = False
+
+    def to(self, place: int, seconds: float) -> None:
+        self.asked.append((place, seconds))
+        time.sleep(min(self.takes_s, seconds))
+        if self.broken:
+            raise SwitchError("the lever broke")
+
+    def close(self) -> None:
+        self.asked.append((-1, 0.0))
+
+
+@pytest.fixture
+def lever() -> Lever:
+    return Lever()
+
+
+@pytest.fixture
+def player(server: Server, lever: Lever) -> Iterator[InterruptedPlayer]:
+    tones = [np.full((4 * RATE, 2), level, dtype=np.float32) for level in (0.25, 0.5)]
+    with InterruptedPlayer([Player(routes=[(0, 1), (0, 1)])], lambda place: 0, HOLD_S, lever, 0.1) as made:
+        made.load([*tones, tones[0]], RATE, [0, 1, 0])
+        yield made
+
+
+def wait_playing(player: InterruptedPlayer, seconds: float = 3.0) -> None:
+    give_up = time.monotonic() + seconds
+    while not player.position().playing:
+        assert time.monotonic() < give_up, "it does not play"
+        time.sleep(0.005)
+
+
+def test_every_request_takes_the_same_silence_changed_or_not(
+    server: Server, player: InterruptedPlayer, lever: Lever
+) -> None:
+    with record(server) as heard:
+        for index, takes in ((0, 0.0), (1, 0.2), (1, 0.0), (2, 0.1), (0, 0.0)):
+            lever.takes_s = takes
+            player.play(index)
+            time.sleep(0.05)
+            wait_playing(player)
+            time.sleep(0.3)
+        player.stop()
+    assert [place for place, _ in lever.asked] == [0, 1, 1, 0, 0]
+    assert all(seconds == pytest.approx(HOLD_S - 0.1) for _, seconds in lever.asked)
+    sounding = np.concatenate([[0], (heard.samples[:, 0] != 0).astype(np.int8), [0]])
+    begins, ends = np.flatnonzero(np.diff(sounding) == 1), np.flatnonzero(np.diff(sounding) == -1)
+    assert len(begins) == 5
+    silences = (begins[1:] - ends[:-1]) / RATE
+    latency = player._players[0].latency_s
+    assert silences.min() >= HOLD_S
+    # every silence lasts hold plus latency plus the asking side's waking up; a block of the device at most between them
+    assert np.ptp(silences) < 0.06
+    assert silences.max() < HOLD_S + latency + 0.15
+
+
+def test_the_place_in_the_music_is_held(player: InterruptedPlayer) -> None:
+    player.play(0)
+    wait_playing(player)
+    time.sleep(0.5)
+    player.play(1)
+    time.sleep(0.1)
+    held = player.position()
+    assert (held.stimulus, held.playing) == (None, False)
+    time.sleep(0.1)
+    assert player.position() == held
+    wait_playing(player)
+    assert 0 <= player.position().frame - held.frame < 0.1 * RATE
+    player.stop()
+    first, second = player.auditions()
+    assert (first.stimulus, second.stimulus) == (0, 1)
+    assert 0 <= first.to_frame - second.from_frame < 0.1 * RATE
+
+
+def test_a_failing_switch_stays_silent_and_is_counted(player: InterruptedPlayer, lever: Lever) -> None:
+    lever.broken = True
+    player.play(1)
+    time.sleep(HOLD_S + 0.5)
+    assert not player.position().playing
+    assert player.faults().switch_failures == 1
+    assert player.trouble() == "the lever broke"
+    lever.broken = False
+    player.play(1)
+    wait_playing(player)
+    assert player.faults().switch_failures == 1
+
+
+def test_only_the_last_of_hasty_requests_is_heard(player: InterruptedPlayer) -> None:
+    for index in (0, 1, 0, 1):
+        player.play(index)
+        time.sleep(0.03)
+    wait_playing(player)
+    time.sleep(0.3)
+    player.stop()
+    assert {heard.stimulus for heard in player.auditions()} == {1}
+
+
+def test_pause_while_the_switch_works_keeps_it_silent(player: InterruptedPlayer) -> None:
+    player.play(0)
+    player.pause()
+    time.sleep(HOLD_S + 0.4)
+    assert not player.position().playing
+    player.resume()
+    wait_playing(player)
+
+
+def test_two_devices_take_turns_through_silence_and_their_clocks_are_compared(server: Server) -> None:
+    from audio.engine import clocks
+
+    sound = np.full((4 * RATE, 2), 0.25, dtype=np.float32)
+    with Room(server, [Speaker(), Speaker()]):
+        players = [Player("room", routes=[(0, 1)] * 2), Player("system", routes=[(2, 3)] * 2)]
+        with InterruptedPlayer(players, lambda place: place, HOLD_S) as player:
+            player.load([sound, sound], RATE, [0, 1])
+            end = time.monotonic() + 7
+            for index in (0, 1, 0):
+                player.play(index)
+                wait_playing(player)
+                assert [each.position().playing for each in players] == [index == 0, index == 1]
+                time.sleep(0.3)
+            while time.monotonic() < end:
+                player.position()
+                time.sleep(0.01)
+            player.stop()
+            apart = clocks.difference(*player.clocks())
+    assert apart is not None
+    assert abs(apart.ppm) < 60  # one server, one clock; what is left is the stamps' jitter over some seconds

@@ -47,7 +47,7 @@ def work(frames):
     total += noise[places]
     if wish["agc"]:
         power = float(np.mean(total ** 2)) + 1e-12
-        state["agc"] += 0.2 * (0.05 / power ** 0.5 - state["agc"])
+        state["agc"] += 0.2 * (min(3.0, 0.002 / power ** 0.5) - state["agc"])
         total *= state["agc"]
     for number, port in enumerate(mics):
         port.get_array()[:] = np.clip(total * 10 ** (wish["mic_gain_db"] / 20), -1, 1) if number == wish["at"] else (

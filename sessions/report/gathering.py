@@ -181,6 +181,10 @@ def _limits(parts: list[Part]) -> list[str]:
     open_plans = [part.plan.name for part in parts if part.verdict.verdict is None]
     if open_plans:
         limits.append(f"Not over yet: {', '.join(open_plans)}.")
-    limits.append("Levels were matched in the files; how loud it was at the ears was not measured.")
+    if any(part.plan.document["match"]["by"] not in ("mic", "volts") for part in parts):
+        limits.append("Levels were matched in the files; how loud it was at the ears was not measured.")
+    assisted = [part.plan.name for part in parts if part.plan.blinding.startswith("single-blind")]
+    if assisted:
+        limits.append(f"Single-blind: {', '.join(assisted)}; the assistant knew what was playing.")
     limits.append("There are no measured curves in this report.")
     return limits

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from ..casebook import chains
 from ..errors import CasebookError
 from ..trials.preparing import left_between
 from . import picture
@@ -16,6 +17,8 @@ BY_WORDS = {
     "a": "A-weighted level",
     "c": "C-weighted level",
     "band": "the level from 500 to 2000 Hz",
+    "mic": "the level at the microphone in the room",
+    "volts": "the voltage at the amplifier's terminals",
 }
 
 
@@ -35,6 +38,7 @@ def render(report: Report) -> str:
         "trials_picture": lambda part, strip: Markup(picture.trials(strip.marks, _names(part))),
         "proportion_picture": lambda part: Markup(picture.proportion(part.verdict)),
         "by_words": BY_WORDS,
+        "described": chains.described,
         "own_passages": _own_passages,
     }
     return environment.get_template(TEMPLATE).render(report=report)

@@ -89,8 +89,10 @@ class Desk:
                     self._send(order | {"seconds": round(left)})
                     sent = True
                 line = _line(self._talking, end - time.monotonic())
-            except OSError:
-                self._talking, sent = None, False  # the assistant's screen was closed; another may come
+            except OSError:  # the assistant's screen was closed; another may come
+                if self._talking is not None:
+                    self._talking.close()
+                self._talking, sent = None, False
                 continue
             if line is not None and json.loads(line).get("done") == order["number"]:
                 return True
@@ -119,6 +121,7 @@ def orders(path: Path) -> Iterator[tuple[dict[str, Any], socket.socket]]:
     try:
         talking.connect(str(path))
     except OSError as error:
+        talking.close()
         raise ListenError(
             "no session of this plan and listener is running; start earwitness listen first, then this screen"
         ) from error

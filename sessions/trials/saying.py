@@ -29,6 +29,8 @@ def sentences(verdict: Verdict) -> list[str]:
         told.append(
             f"The plan was closed after {verdict.answered} of {verdict.trials} trials; the others count as wrong."
         )
+    if verdict.plan.blinding.startswith("single-blind"):
+        told.append("Single-blind: an assistant who knew what was playing swapped the setups.")
     if len(verdict.listeners) > 1:
         parts = ", ".join(f"{part.listener} {part.correct} of {part.answered}" for part in verdict.listeners)
         told.append(f"By listener (exploratory): {parts}.")

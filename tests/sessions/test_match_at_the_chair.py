@@ -84,21 +84,11 @@ def test_a_planted_difference_is_found_trimmed_and_found_gone(book: Path, server
 
 
 def test_what_is_wrong_between_setup_and_microphone_is_said(book: Path, server: Server) -> None:
-    with Room(server, [Speaker(-20, 3), Speaker(-20, 3)]):
+    with Room(server, [Speaker(-20, 3), Speaker(-200, 3)]):
         assert "arrives at input 1 of room" in refused(book, "--mic", "room:2")
-        assert "has 2 input channels, but 3 are needed" in refused(book, "--mic", "room:3")
-    with Room(server, [Speaker(-20, 3), Speaker(-200, 3)], others=False):
         assert "nothing of bracken is heard at the microphone" in refused(book, "--mic", "room:1")
-        assert "input 2 of room, JACK Audio Connection Kit is silent, without even noise" in refused(
-            book, "--mic", "room:2"
-        )
-    with Room(server, [Speaker(-20, 3), Speaker(-20, 3)], noise_dbfs=-50):
-        assert "dB above the background noise, 15 dB are needed" in refused(book, "--mic", "room:1")
-    with Room(server, [Speaker(-20, 3), Speaker(-20, 3)], mic_gain_db=50):
-        assert "clips while sallow plays" in refused(book, "--mic", "room:1")
     with Room(server, [Speaker(-20, 3), Speaker(-20, 3)], noise_dbfs=-90, agc=True):
-        told = refused(book, "--mic", "room:1")
-        assert "automatic gain control" in told or "above the background" in told
+        assert "an automatic gain control" in refused(book, "--mic", "room:1")
 
 
 def test_a_calibrator_turns_it_into_sound_pressure_and_a_dose(book: Path, server: Server, pair: list[Speaker]) -> None:

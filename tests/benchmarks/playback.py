@@ -2,7 +2,7 @@
 
     python -m tests.benchmarks.playback [SWITCHES]
 
-It starts a JACK dummy server at 48 kHz and at 96 kHz, 256 frames and four channels each, and switches between two routes.
+It starts a JACK dummy server at 48 kHz and at 96 kHz (256 frames, four channels) and switches between two routes.
 """
 
 from __future__ import annotations

@@ -33,12 +33,11 @@ def measure(rate_hz: int, switches: int) -> None:
             last = player.busy()
             turned = 0
             for number in range(switches):
-                seen_at = int(fields[at.FRAMES])
+                seen_at, before = int(fields[at.FRAMES]), int(fields[at.APPLIED_AT])
                 player.play(number % 2)
                 while int(fields[at.SEEN]) != player._wish.serial & 0x3FFFFFFF:
-                    pass
+                    time.sleep(0.0005)
                 waits.append(int(fields[at.FRAMES]) - seen_at)
-                before = int(fields[at.APPLIED_AT])
                 give_up = time.monotonic() + 1
                 while int(fields[at.APPLIED_AT]) == before and time.monotonic() < give_up:
                     time.sleep(0.0005)

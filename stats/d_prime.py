@@ -1,23 +1,22 @@
-"""Sensitivity d′ from a proportion right, and back: ABX under both listener models, and two-alternative forced choice.
+"""Sensitivity d′ from a proportion right, and back, for each method and listener model.
 
-The psychometric functions are closed forms of the normal distribution; the inverse is found by bisection. The standard
-library alone.
+The psychometric functions are those of `laws`; the inverse is found by bisection.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from math import erf, exp, inf, pi, sqrt
+from math import inf, sqrt
 from numbers import Real
 
 from .counts import check_proportion, check_trials
 from .errors import StatsError
+from .laws import LAWS, Law
 
-MODELS = {"abx": ("independent", "differencing"), "2afc": ("independent",)}
-LARGEST = 40.0  # beyond it every proportion is 1 in double precision
+MODELS = {method: tuple(laws) for method, laws in LAWS.items()}
+LARGEST = 60.0  # beyond it every proportion is 1 in double precision
 
 
-def proportion_correct(d_prime: float, method: str, model: str = "independent") -> float:
+def proportion_correct(d_prime: float, method: str, model: str = "") -> float:
     """The expected proportion right of an unbiased listener with sensitivity `d_prime`.
 
     Parameters
@@ -25,10 +24,12 @@ def proportion_correct(d_prime: float, method: str, model: str = "independent") 
     d_prime
         0 or more.
     method
-        ``abx`` or ``2afc`` (paired comparison with a direction: which has more, which is preferred).
+        One of `MODELS`: ``abx``, ``2afc`` (paired comparison with a direction: which has more, which is preferred),
+        ``3afc``, ``4afc``, ``triangle``, ``duo-trio``, ``tetrad``, ``same-different`` (unbiased).
     model
-        For ABX ``independent`` (the listener compares each of A, B, X with a fixed criterion; the pair stays the same)
-        or ``differencing`` (they compare X−A with X−B; the pair may rove). 2-AFC knows one.
+        How the listener decides; empty: the first that the method knows. For ABX ``independent`` (the listener compares
+        each of A, B, X with a fixed criterion; the pair stays the same) or ``differencing`` (they compare X−A with X−B;
+        the pair may rove).
 
     Raises
     ------
@@ -37,8 +38,7 @@ def proportion_correct(d_prime: float, method: str, model: str = "independent") 
 
     Notes
     -----
-    2-AFC: Φ(d′/√2). ABX independent: Φ(d′/√2)Φ(d′/2) + Φ(−d′/√2)Φ(−d′/2). ABX differencing: Φ(d′/√2)Φ(d′/√6) +
-    Φ(−d′/√2)Φ(−d′/√6) (Macmillan and Creelman, Detection Theory; Hacker and Ratcliff, 1979, for m-AFC).
+    The formulas and their sources stand in `laws`.
 
     Examples
     --------
@@ -48,10 +48,10 @@ def proportion_correct(d_prime: float, method: str, model: str = "independent") 
     rule = _rule(method, model)
     if isinstance(d_prime, bool) or not isinstance(d_prime, Real) or not d_prime >= 0:
         raise StatsError(f"d' is 0 or more; got {d_prime!r}")
-    return rule(float(d_prime))
+    return rule.right(float(d_prime))
 
 
-def d_prime(proportion: float, method: str, model: str = "independent") -> float:
+def d_prime(proportion: float, method: str, model: str = "") -> float:
     """The sensitivity that gives a proportion right; 0 at or below chance, infinity at 1.
 
     Raises
@@ -68,20 +68,20 @@ def d_prime(proportion: float, method: str, model: str = "independent") -> float
     """
     rule = _rule(method, model)
     check_proportion(proportion)
-    if proportion <= 0.5:
+    if proportion <= rule.chance:
         return 0.0
     if proportion == 1:
         return inf
     low, high = 0.0, LARGEST
     for _ in range(200):
         middle = (low + high) / 2
-        low, high = (middle, high) if rule(middle) < proportion else (low, middle)
+        low, high = (middle, high) if rule.right(middle) < proportion else (low, middle)
         if high - low < 1e-13:
             break
     return (low + high) / 2
 
 
-def standard_error(proportion: float, trials: int, method: str, model: str = "independent") -> float:
+def standard_error(proportion: float, trials: int, method: str, model: str = "") -> float:
     """The delta-method standard error of d′: √(p(1−p)/n) / f′(d′); infinite at or below chance and at 1."""
     check_trials(trials)
     value = d_prime(proportion, method, model)
@@ -90,35 +90,17 @@ def standard_error(proportion: float, trials: int, method: str, model: str = "in
     return sqrt(proportion * (1 - proportion) / trials) / slope(value, method, model)
 
 
-def slope(d_prime: float, method: str, model: str = "independent") -> float:
+def slope(d_prime: float, method: str, model: str = "") -> float:
     """How fast the proportion right grows with d′."""
-    _rule(method, model)
-    first = 1 / sqrt(2)
-    if method == "2afc":
-        return first * _density(first * d_prime)
-    second = 1 / 2 if model == "independent" else 1 / sqrt(6)
-    grown = first * _density(first * d_prime) * (2 * _normal(second * d_prime) - 1)
-    return grown + second * _density(second * d_prime) * (2 * _normal(first * d_prime) - 1)
+    return _rule(method, model).slope(float(d_prime))
 
 
-def _rule(method: str, model: str) -> Callable[[float], float]:
-    if method not in MODELS:
-        raise StatsError(f"d' is known for {', '.join(MODELS)}; got {method!r}")
-    if model not in MODELS[method]:
-        raise StatsError(f"the listener model of {method} is one of {', '.join(MODELS[method])}; got {model!r}")
-    if method == "2afc":
-        return lambda d: _normal(d / sqrt(2))
-    divisor = 2 if model == "independent" else sqrt(6)
-
-    def abx(d: float) -> float:
-        return _normal(d / sqrt(2)) * _normal(d / divisor) + _normal(-d / sqrt(2)) * _normal(-d / divisor)
-
-    return abx
-
-
-def _normal(z: float) -> float:
-    return 0.5 * (1 + erf(z / sqrt(2)))
-
-
-def _density(z: float) -> float:
-    return exp(-z * z / 2) / sqrt(2 * pi)
+def _rule(method: str, model: str) -> Law:
+    if method not in LAWS:
+        raise StatsError(f"d' is known for {', '.join(LAWS)}; got {method!r}")
+    known = LAWS[method]
+    if not model:
+        return next(iter(known.values()))
+    if model not in known:
+        raise StatsError(f"the listener model of {method} is one of {', '.join(known)}; got {model!r}")
+    return known[model]

@@ -8,10 +8,12 @@ from fractions import Fraction
 from .counts import Alternative
 from .errors import StatsError
 
+HALF, THIRD = Fraction(1, 2), Fraction(1, 3)
+
 
 @dataclass(frozen=True)
 class Preset:
-    """One method's numbers."""
+    """The numbers of a method whose answers are counted: right or wrong, for one or for the other."""
 
     name: str
     chance: Fraction
@@ -19,18 +21,35 @@ class Preset:
     d_prime_method: str
     source: str
 
+    @property
+    def usual_effect(self) -> Fraction:
+        """The proportion to be found where nobody says another: it is truly heard in half of the trials."""
+        return self.chance + (1 - self.chance) / 2
+
 
 PRESETS = {
-    "abx": Preset(
-        "abx", Fraction(1, 2), "greater", "abx", "Leventhal, JAES 34(6), 1986: one-sided binomial, chance 1/2"
-    ),
-    "preference": Preset(
-        "preference",
-        Fraction(1, 2),
-        "two-sided",
-        "2afc",
-        "ISO 5495:2005: paired comparison, two-sided where no side is foreseen",
-    ),
+    preset.name: preset
+    for preset in (
+        Preset("abx", HALF, "greater", "abx", "Leventhal, JAES 34(6), 1986: one-sided binomial, chance 1/2"),
+        Preset(
+            "preference",
+            HALF,
+            "two-sided",
+            "2afc",
+            "ISO 5495:2005: paired comparison, two-sided where no side is foreseen",
+        ),
+        Preset("triangle", THIRD, "greater", "triangle", "ISO 4120:2004: one-sided binomial, chance 1/3"),
+        Preset("duo-trio", HALF, "greater", "duo-trio", "ISO 10399: one-sided binomial, chance 1/2"),
+        Preset("tetrad", THIRD, "greater", "tetrad", "Ennis, J. Sens. Stud. 8 (1993): chance 1/3 (title from memory)"),
+        Preset(
+            "same-different",
+            HALF,
+            "greater",
+            "same-different",
+            "Macmillan and Creelman, Detection Theory: each trial is same or different by a fair coin, so that any "
+            "habit of answering is right in half of them",
+        ),
+    )
 }
 
 
@@ -45,3 +64,14 @@ def preset(method: str) -> Preset:
     if method not in PRESETS:
         raise StatsError(f"the method is one of {', '.join(PRESETS)}; got {method!r}")
     return PRESETS[method]
+
+
+def with_direction(method: str, alternative: Alternative | None) -> Preset:
+    """The method's numbers, a preference one-sided where the plan foresaw its side."""
+    chosen = preset(method)
+    if alternative is None or alternative == chosen.alternative:
+        return chosen
+    if method != "preference":
+        raise StatsError(f"{method} is tested one-sided, against guessing; only a preference has two sides")
+    source = "ISO 5495:2005: paired comparison, one-sided where the side is foreseen"
+    return Preset(method, chosen.chance, alternative, chosen.d_prime_method, source)

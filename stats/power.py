@@ -16,7 +16,7 @@ from .counts import (
     check_wanted,
 )
 from .errors import StatsError
-from .methods import preset
+from .methods import with_direction
 
 if TYPE_CHECKING:
     import numpy as np
@@ -196,6 +196,7 @@ def state(
     d_prime: float | None = None,
     wanted: float = 0.8,
     alpha: float = 0.05,
+    alternative: Alternative | None = None,
 ) -> PowerStatement:
     """Power and sample size for a method's question, as a planner asks it.
 
@@ -204,19 +205,19 @@ def state(
     trials
         None: the first number of trials that reaches the power wanted.
     proportion, d_prime
-        The effect to be found: one of the two; neither means a proportion of 0.75.
+        The effect to be found: one of the two; neither means that it is truly heard in half of the trials.
 
     Raises
     ------
     StatsError
         If both effects are given, or a number is out of range.
     """
-    chosen = preset(method)
+    chosen = with_direction(method, alternative)
     if proportion is not None and d_prime is not None:
         raise StatsError("give the effect once: as a proportion or as d', not both")
     if d_prime is not None:
         proportion = sensitivity.proportion_correct(d_prime, chosen.d_prime_method)
-    effect = 0.75 if proportion is None else proportion
+    effect = float(chosen.usual_effect) if proportion is None else proportion
     if trials is not None:
         check_trials(trials)
     needed = sample_size(effect, wanted, alpha, float(chosen.chance), chosen.alternative)

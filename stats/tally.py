@@ -9,9 +9,9 @@ from typing import Any
 from . import d_prime as sensitivity
 from .allowance import largest_difference
 from .binomial import binomial_test, critical
-from .counts import check_alpha, check_counts
+from .counts import Alternative, check_alpha, check_counts
 from .intervals import Interval, clopper_pearson
-from .methods import preset
+from .methods import with_direction
 
 HEARD, NOT_SHOWN = "heard", "not shown"
 
@@ -62,16 +62,25 @@ class Tally:
             document["d_prime_note"] = "infinite: every answer went the same way, so its size cannot be estimated"
         if self.method == "abx":
             document["d_prime_differencing"] = self.d_prime_differencing
+        if self.largest_difference is not None:
             document["largest_difference_allowed"] = self.largest_difference
         return document
 
 
-def tally(method: str, correct: int, trials: int, alpha: float = 0.05) -> Tally:
-    """All that follows from `correct` right answers (abx) or choices of the first (preference) in `trials`.
+def tally(method: str, correct: int, trials: int, alpha: float = 0.05, alternative: Alternative | None = None) -> Tally:
+    """All that follows from `correct` right answers, or choices of the first (preference), in `trials`.
+
+    Parameters
+    ----------
+    method
+        One of `methods.PRESETS`.
+    alternative
+        None: the method's own. ``greater`` for a preference whose side was foreseen (the first).
 
     The verdict is ``heard`` when the method's planned test reaches alpha, otherwise ``not shown``: for a preference,
     ``heard`` says that the setups were told apart by preference. d′ is that of the independent-observation model for
-    ABX, 0 at or below chance; for a preference it is signed, positive for the first.
+    ABX and same-different, of the differencing model for triangle, duo-trio and tetrad; 0 at or below chance; for a
+    preference it is signed, positive for the first.
 
     Raises
     ------
@@ -84,12 +93,13 @@ def tally(method: str, correct: int, trials: int, alpha: float = 0.05) -> Tally:
     >>> result.verdict, result.critical, round(result.p_value, 4), round(result.d_prime, 2)
     ('heard', 12, 0.0384, 1.79)
     """
-    chosen = preset(method)
+    chosen = with_direction(method, alternative)
     check_counts(correct, trials)
     check_alpha(alpha)
     p_value = binomial_test(correct, trials, chosen.chance, chosen.alternative).p_value
     needed = critical(trials, alpha, chosen.chance, chosen.alternative)
     counted = correct if chosen.alternative == "greater" else max(correct, trials - correct)
+    asks_right = method != "preference"
     heard = needed is not None and counted >= needed
     differencing = _finite(sensitivity.d_prime(correct / trials, "abx", "differencing")) if method == "abx" else None
     return Tally(
@@ -104,13 +114,13 @@ def tally(method: str, correct: int, trials: int, alpha: float = 0.05) -> Tally:
         interval=clopper_pearson(correct, trials),
         d_prime=signed_d_prime(method, correct, trials),
         d_prime_differencing=differencing,
-        largest_difference=largest_difference(correct, trials) if method == "abx" else None,
+        largest_difference=largest_difference(correct, trials, chance=float(chosen.chance)) if asks_right else None,
     )
 
 
 def signed_d_prime(method: str, correct: int, trials: int) -> float | None:
     """The method's d′ for a count; negative where a preference goes to the second; None where it is infinite."""
-    measure = preset(method).d_prime_method
+    measure = with_direction(method, None).d_prime_method
     if method == "preference" and 2 * correct < trials:
         mirrored = _finite(sensitivity.d_prime((trials - correct) / trials, measure))
         return None if mirrored is None else -mirrored

@@ -90,11 +90,12 @@ def sit(
             session.mark("stopped")
     name = session.plan.name
     if finished:
-        say(f"All {session.plan.trials} trials are answered. The result: {hint} verdict {name}")
+        ended = f"All {session.plan.slots} trials are answered."
+        if session.plan.sequential is not None:
+            ended = f"The plan has come to its end after {session.answered} trials."
+        say(f"{ended} The result: {hint} verdict {name}")
     else:
-        say(
-            f"Stopped after {session.answered} of {session.plan.trials} trials; take it up again with the same command."
-        )
+        say(f"Stopped after {session.answered} of {session.plan.slots} trials; take it up again with the same command.")
     return finished
 
 

@@ -7,7 +7,8 @@ from typing import Any
 import click
 
 from ..errors import PlanError
-from ..trials import planning
+from ..trials import planning, saying, testing
+from ..trials.methods import METHODS, Method
 from ..trials.plan import Plan, void_reasons
 from .context import Context, give, json_option, say, table
 
@@ -22,10 +23,18 @@ def plan() -> None:
     """Plans: tests fixed in advance."""
 
 
-def _add_method(method: str, about: str) -> None:
-    @plan.command(method, help=about)
+def _add_method(method: Method, about: str) -> None:
+    counted, most = method.family == "count", method.setups[1]
+    which = "The two setups, in order (give it twice)." if most == 2 else "A setup (repeat), in order."
+    if method.name in ("hidden-reference", "multi-stimulus"):
+        which = "A setup (repeat), in order; the first is the reference."
+    usual = testing.usual_effect(method)
+    sized = "mean difference in standard deviations" if method.name in testing.SIZED_IN_SD else "proportion"
+    trials = f"Trials for each listener; usually {method.usual_trials or 'by setups and passages'}."
+
+    @plan.command(method.name, help=about)
     @click.option("--name", default="", help="The plan's name; otherwise the method with a number.")
-    @click.option("--setup", "setups", multiple=True, help="The two setups, in order (give it twice).")
+    @click.option("--setup", "setups", multiple=True, help=which)
     @click.option(
         "--passage",
         "passages",
@@ -33,9 +42,9 @@ def _add_method(method: str, about: str) -> None:
         help="A passage to play (repeat); all of them if none is named.",
     )
     @click.option("--listener", "listeners", multiple=True, help="Who listens (repeat).")
-    @click.option("--trials", type=int, default=16, show_default=True, help="Trials for each listener.")
+    @click.option("--trials", type=int, help=trials + (" Sequential: the greatest number." if counted else ""))
     @click.option("--alpha", default="0.05", show_default=True, help="The error rate accepted.")
-    @click.option("--effect", default="0.75", show_default=True, help="The proportion the test is meant to find.")
+    @click.option("--effect", default=usual, show_default=True, help=f"The {sized} the test is meant to find.")
     @click.option("--question", default="", help="What the listener is asked.")
     @click.option("--operator", default="", help="Who runs the session; otherwise the first listener.")
     @click.option(
@@ -45,15 +54,51 @@ def _add_method(method: str, about: str) -> None:
         metavar="KIND=WHY",
         help="A giveaway accepted, and why (repeat).",
     )
+    @click.option("--exploratory", is_flag=True, help="Not one of the review's primary questions.")
+    @_for(
+        counted,
+        "--stopping",
+        type=click.Choice(testing.RULES),
+        default=testing.FIXED,
+        show_default=True,
+        help="When it ends: after all trials, or as soon as its boundaries say.",
+    )
+    @_for(counted, "--beta", default="0.1", show_default=True, help="With --stopping sprt: the risk of a miss.")
+    @_for(
+        method.name == "preference",
+        "--ties",
+        type=click.Choice(testing.POLICIES),
+        default="not offered",
+        show_default=True,
+        help="Whether 'no preference' may be said, and what becomes of it.",
+    )
+    @_for(method.name == "preference", "--one-sided", is_flag=True, help="The first setup is foreseen to be preferred.")
+    @_for(
+        method.name not in ("same-different", "multi-stimulus"),
+        "--controls",
+        type=int,
+        default=0,
+        help="Trials in which all stimuli are the same setup; they never count.",
+    )
+    @_for(
+        counted and not method.asks_preference,
+        "--rule-out",
+        default="",
+        metavar="SHARE",
+        help="The share of trials truly heard that the result is meant to rule out.",
+    )
+    @_for(counted, "--by-passage", is_flag=True, help="Compare the passages as planned, not afterwards.")
     @json_option
     @click.pass_obj
-    def make(context: Context, name: str, accepted: tuple[str, ...], as_json: bool, **wish: Any) -> None:
+    def make(
+        context: Context, name: str, trials: int | None, accepted: tuple[str, ...], as_json: bool, **wish: Any
+    ) -> None:
         with context.open() as casebook:
-            for number in ("alpha", "effect"):
-                _check_decimal(number, wish[number])
-            made = planning.draft(
-                casebook, planning.Wish(method=method, accepted=tuple(map(_accepted, accepted)), **wish), name
-            )
+            for number in ("alpha", "effect", "beta", "rule_out"):
+                if wish.get(number):
+                    _check_decimal(number.replace("_", "-"), wish[number])
+            asked = planning.Wish(method=method.name, trials=trials, accepted=tuple(map(_accepted, accepted)), **wish)
+            made = planning.draft(casebook, asked, name)
         if as_json:
             give(dict(made.document) | {"would_be_void": void_reasons(made)})
         else:
@@ -61,8 +106,24 @@ def _add_method(method: str, about: str) -> None:
             say(f"Nothing is fixed yet. Seal it: {context.hint} seal {made.name}")
 
 
-_add_method("abx", "ABX: is X the same as A or as B? Exact one-sided binomial test against guessing.")
-_add_method("preference", "Paired preference: which of two is preferred? Exact two-sided binomial test.")
+def _for(wanted: bool, *option: str, **settings: Any) -> Any:
+    """A click option where the method has use for it."""
+    return click.option(*option, **settings) if wanted else lambda command: command
+
+
+ABOUT = {
+    "abx": "ABX: is X the same as A or as B? Exact one-sided binomial test against guessing.",
+    "preference": "Paired preference: which of two is preferred? Exact binomial test.",
+    "triangle": "Triangle: which of three is the odd one? Exact binomial test, chance 1/3.",
+    "duo-trio": "Duo-trio: which of two equals the reference? Exact binomial test.",
+    "tetrad": "Tetrad: sort four into two pairs. Exact binomial test, chance 1/3.",
+    "same-different": "Same-different: exact binomial test; hits, false alarms, sensitivity and bias.",
+    "hidden-reference": "Grade two against an open reference, which is one of them (ITU-R BS.1116).",
+    "multi-stimulus": "Grade all at once, with a hidden reference and two anchors (ITU-R BS.1534).",
+    "round-robin": "Pairwise preference among three or more setups.",
+}
+for _name, _about in ABOUT.items():
+    _add_method(METHODS[_name], _about)
 
 
 @plan.command("list")
@@ -153,12 +214,12 @@ def tell(made: Plan) -> None:
     names = ", ".join(listener["name"] for listener in made.listeners)
     whom = f"each of {len(made.listeners)} listeners ({names})" if len(made.listeners) > 1 else names
     say(f"  {made.trials} trials for {whom}; passages: {', '.join(passage['name'] for passage in made.passages)}")
-    counted = "right" if made.method.name == "abx" else "for the same setup"
-    if made.criterion is None:
-        say(f"  NO count can show it: {made.total_trials} trials are too few for alpha {document['alpha']}.")
-    else:
-        say(f"  Shown if {made.criterion} or more of {made.total_trials} are {counted} (alpha {document['alpha']}).")
-    say(f"  If the true proportion is {document['effect']}, this finds it with power {document['power']}.")
+    if made.controls:
+        say(f"  {made.controls} more trials are controls: everything is the same setup, and they do not count.")
+    for line in saying.planned(made):
+        say(f"  {line}")
+    for earlier in document.get("earlier", []):
+        say(f"  The same question was asked before, in plan {earlier['name']!r}; the verdicts are shown together.")
     match, found = document["match"], document["giveaways"]
     if match["sheet"] != "none":
         say(f"  Level match: {match['residual_lu']} LU left of {match['tolerance_lu']} allowed, by {match['by']}.")

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from audio.errors import DeviceError
 
 from ..trials.sitting import Now, Sitting
+from . import grades
 
 TICK_MS = 50
 RETRY_S = 1.0
@@ -33,10 +34,11 @@ class Page:
     """What the screen says besides the trial itself."""
 
     message: str = ""
-    asking: str = "hear"  # hear, answer, sureness, word, strength, stop, done, device, finished
+    asking: str = "hear"  # hear, answer, sureness, word, strength, leave, stop, done, device, finished
     answer: str = ""
     typed: str = ""
     word_at: tuple[str, int] = ("", 0)
+    sheet: grades.Sheet | None = None
 
 
 def run(sitting: Sitting, title: str, keep_word: KeepWord) -> bool:
@@ -52,7 +54,7 @@ def _loop(window: curses.window, sitting: Sitting, title: str, keep_word: KeepWo
     window.timeout(TICK_MS)
     if sitting.offer() is None:
         return True
-    page = Page(message=QUIET)
+    page = _fresh(sitting, QUIET)
     tried = time.monotonic()
     while True:
         if page.asking == "device" and time.monotonic() - tried > RETRY_S:
@@ -77,20 +79,35 @@ def _loop(window: curses.window, sitting: Sitting, title: str, keep_word: KeepWo
 def _next(sitting: Sitting, message: str) -> Page:
     """The page of the next trial, or the one that waits for a lost device."""
     try:
-        return Page(asking="finished") if sitting.offer() is None else Page(message=message)
+        return Page(asking="finished") if sitting.offer() is None else _fresh(sitting, message)
     except DeviceError as error:
         return Page(message=str(error), asking="device")
 
 
+def _fresh(sitting: Sitting, message: str) -> Page:
+    """The page of a trial nobody has heard yet."""
+    method = sitting.method
+    return Page(message=message, sheet=grades.Sheet(method) if method.scale is not None else None)
+
+
 def _turn(key: int, sitting: Sitting, page: Page, keep_word: KeepWord) -> Page:
-    """The page after a key."""
+    """The page after a key; grades given stay with the trial."""
+    turned = _turned(key, sitting, page, keep_word)
+    if turned.sheet is None and turned.asking not in ("done", "stop"):
+        turned.sheet = page.sheet
+    return turned
+
+
+def _turned(key: int, sitting: Sitting, page: Page, keep_word: KeepWord) -> Page:
     if page.asking == "device":
         return Page(asking="stop") if key in (ord("q"), ord("Q")) else page
     if page.asking in ("word", "strength"):
         return _word_turn(key, page, keep_word)
     letter = chr(key).lower() if 0 < key < 256 else ""
     if page.asking == "hear":
-        return _hear_turn(key, letter, sitting)
+        if page.sheet is not None and page.sheet.turn(key, sitting.now().playing):
+            return Page()
+        return _hear_turn(key, letter, sitting, page.sheet)
     if key == ESCAPE or key in BACKSPACES:
         return Page(message="taken back; listen on")
     if page.asking == "answer":
@@ -106,10 +123,10 @@ def _turn(key: int, sitting: Sitting, page: Page, keep_word: KeepWord) -> Page:
     return page
 
 
-def _hear_turn(key: int, letter: str, sitting: Sitting) -> Page:
+def _hear_turn(key: int, letter: str, sitting: Sitting, sheet: grades.Sheet | None) -> Page:
     if letter.upper() in sitting.method.stimuli:
         sitting.hear(letter.upper())
-    elif letter == "r":
+    elif letter == "s":
         sitting.restart()
     elif letter == " ":
         sitting.pause()
@@ -121,13 +138,21 @@ def _hear_turn(key: int, letter: str, sitting: Sitting) -> Page:
             return Page(message="play something first; a word belongs to what you hear")
         return Page(asking="word", word_at=(now.playing, sitting.track_ms()))
     elif key in ENTER:
-        if sitting.may_answer():
+        if not sitting.may_answer():
+            return Page(message=f"hear {_missing(sitting)} before you answer")
+        if sheet is None:
             return Page(asking="answer")
-        missing = "X" if "X" in sitting.method.stimuli else "both"
-        return Page(message=f"hear {missing} before you answer")
+        lacking = sheet.lacking()
+        return Page(message=lacking) if lacking else Page(asking="sureness", answer=sheet.answer())
     elif letter == "q":
         return Page(asking="leave")
     return Page()
+
+
+def _missing(sitting: Sitting) -> str:
+    """What has not been heard yet."""
+    heard = sitting.now().heard
+    return " and ".join(label for label in sitting.method.needed if label not in heard)
 
 
 def _word_turn(key: int, page: Page, keep_word: KeepWord) -> Page:
@@ -158,6 +183,15 @@ def _draw(window: curses.window, sitting: Sitting, page: Page, title: str) -> No
     now = sitting.now()
     _put(window, 1, 3, f"{title}  ·  trial {now.trial} of {now.trials}", curses.A_DIM)
     _put(window, 3, 3, str(sitting.session.plan.document["question"]), curses.A_BOLD)
+    if page.sheet is not None:
+        _put(window, 5, 3, _place(now))
+        grades.draw(window, page.sheet, now)
+        bottom = grades.rows(page.sheet)
+        for line, text in enumerate(_asking(sitting, page)):
+            _put(window, bottom + line, 3, text)
+        _put(window, bottom + 3, 3, _message(sitting, page, now), curses.A_DIM)
+        window.refresh()
+        return
     column = 3
     for label in sitting.method.stimuli:
         here = label == now.playing
@@ -171,13 +205,17 @@ def _draw(window: curses.window, sitting: Sitting, page: Page, title: str) -> No
         )
         column += 9
     _put(window, 5, column + 2, _place(now))
-    for line, text in enumerate(_asking(sitting, page)):
+    asked = _asking(sitting, page)
+    for line, text in enumerate(asked):
         _put(window, 8 + line, 3, text)
-    bottom = page.message
-    if now.rest_due and not bottom:
-        bottom = "Twenty minutes are over: a rest helps. Press k when you have had one."
-    _put(window, 13, 3, bottom or sitting.warning, curses.A_DIM)
+    _put(window, max(13, 9 + len(asked)), 3, _message(sitting, page, now), curses.A_DIM)
     window.refresh()
+
+
+def _message(sitting: Sitting, page: Page, now: Now) -> str:
+    if now.rest_due and not page.message:
+        return "Twenty minutes are over: a rest helps. Press k when you have had one."
+    return page.message or sitting.warning
 
 
 def _place(now: Now) -> str:
@@ -190,11 +228,14 @@ def _place(now: Now) -> str:
 
 def _asking(sitting: Sitting, page: Page) -> list[str]:
     if page.asking == "answer":
-        choices = "   ".join(f"{label.lower()}: {what}" for label, what in sitting.method.answers.items())
-        return ["Your answer?", f"  {choices}", "  Esc: listen on"]
+        choices = [f"{label.lower()}: {what}" for label, what in sitting.method.answers.items()]
+        if sum(map(len, choices)) > 50:
+            return ["Your answer?", *[f"  {choice}" for choice in choices], "  Esc: listen on"]
+        return ["Your answer?", f"  {'   '.join(choices)}", "  Esc: listen on"]
     if page.asking == "sureness":
         steps = "   ".join(f"{step}: {what}" for step, what in SURENESS.items())
-        return [f"{sitting.method.answers[page.answer]}. How sure?", f"  {steps}", "  Esc: take it back"]
+        said = sitting.method.answers.get(page.answer, "Your grades")
+        return [f"{said}. How sure?", f"  {steps}", "  Esc: take it back"]
     if page.asking == "word":
         return [f"A word for {page.word_at[0]}: {page.typed}_", "  Enter: keep   Esc: leave it"]
     if page.asking == "strength":
@@ -204,8 +245,13 @@ def _asking(sitting: Sitting, page: Page) -> list[str]:
     if page.asking == "leave":
         return ["Stop here? The session can be taken up again.", "  y: stop   Esc: listen on"]
     labels = "  ".join(label.lower() for label in sitting.method.stimuli)
+    if page.sheet is not None:
+        return [
+            f"{labels}: hear    s: from the start    space: pause",
+            "up, down (page: by ten): grade what you hear    Enter: done    w: word    q: stop",
+        ]
     return [
-        f"{labels}: hear    r: from the start    space: pause",
+        f"{labels}: hear    s: from the start    space: pause",
         "Enter: answer    w: log a word    q: stop",
     ]
 

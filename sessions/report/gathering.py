@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
-
-from stats.holm import holm
 
 from ..casebook.store import Casebook, Row
 from ..trials import judging, record, saying, verdict, verify
-from ..trials.methods import ABX
+from ..trials.methods import TIE, grades_of, score
 from ..trials.plan import Plan
 from ..words import log
 
@@ -48,7 +46,6 @@ class Part:
     sheet: dict[str, Any] | None
     mends: list[Row]
     record: dict[str, Any]
-    p_holm: float | None = None
     rehearsal: bool = False
 
     @property
@@ -74,13 +71,13 @@ def gather(casebook: Casebook, title: str) -> Report:
     """The report of a casebook: all its plans, and their rehearsals apart from them."""
     checked = verify.verify(casebook)
     plans = judging.plans(casebook, None)
-    parts = [_part(casebook, row, checked.broken, rehearsal=False) for row in plans]
-    rehearsals = [_part(casebook, row, checked.broken, rehearsal=True) for row in plans]
-    judged = [part for part in parts if part.verdict.p_value is not None]
-    if len(judged) > 1:
-        adjusted = holm([part.verdict.p_value or 0.0 for part in judged])
-        by_plan = {part.plan.id: value for part, value in zip(judged, adjusted, strict=True)}
-        parts = [replace(part, p_holm=by_plan.get(part.plan.id)) for part in parts]
+    records = [record.record(casebook, row) for row in plans]
+    judged = judging.together([verdict.judge(told, broken=checked.broken) for told in records])
+    parts = [_part(casebook, row, told, one) for row, told, one in zip(plans, records, judged, strict=True)]
+    rehearsals = []
+    for row in plans:
+        told = record.record(casebook, row, rehearsals=True)
+        rehearsals.append(_part(casebook, row, told, verdict.judge(told, broken=checked.broken)))
     return Report(
         title=title,
         made_at=casebook.now(),
@@ -92,10 +89,8 @@ def gather(casebook: Casebook, title: str) -> Report:
     )
 
 
-def _part(casebook: Casebook, row: Row, broken: list[str], *, rehearsal: bool) -> Part:
-    told = record.record(casebook, row, rehearsals=rehearsal)
-    judged = verdict.judge(told, broken=broken)
-    plan = judged.plan
+def _part(casebook: Casebook, row: Row, told: dict[str, Any], judged: verdict.Verdict) -> Part:
+    plan, rehearsal = judged.plan, judged.rehearsal
     sessions = told["sessions"][-1:] if rehearsal else told["sessions"]
     sheets = casebook.query("SELECT document FROM match_sheets WHERE hash = ?", [plan.document["match"]["sheet"]])
     return Part(
@@ -125,16 +120,28 @@ def _mark(plan: Plan, trial: dict[str, Any]) -> Mark:
     if trial["answer"] is None:
         state = "disturbed" if trial["faults"] else "unanswered"
         return Mark(number, state, 0, f"trial {number}, offer {trial['offer']}: {state}")
-    from ..trials.methods import score
+    state, says = _answered(plan, trial)
+    return Mark(number, state, trial["sureness"], f"trial {number}: {says}, sureness {trial['sureness']} of 4")
 
-    scored = score(plan.method.name, trial["key"], trial["answer"])
-    if plan.method is ABX:
-        state = "right" if scored else "wrong"
-        says = f"trial {number}: {state}"
-    else:
-        state = "first" if scored else "second"
-        says = f"trial {number}: for {plan.setups[0 if scored else 1]['name']}"
-    return Mark(number, state, trial["sureness"], f"{says}, sureness {trial['sureness']} of 4")
+
+def _answered(plan: Plan, trial: dict[str, Any]) -> tuple[str, str]:
+    """The state of an answered trial, and what it was in words."""
+    key, answer, method = trial["key"], trial["answer"], plan.method
+    if plan.is_control(key):
+        return "control", "a control, everything the same"
+    if method.scale is not None:
+        given = sorted((key[label], grade) for label, grade in grades_of(answer).items())
+        return "graded", ", ".join(f"{plan.places[place]} {grade}" for place, grade in given)
+    if answer == TIE:
+        return "tie", "no preference"
+    if method.family == "pairs":
+        other = next(label for label in method.stimuli if label != answer)
+        return "graded", f"{plan.places[key[answer]]} preferred to {plan.places[key[other]]}"
+    scored = score(method.name, key, answer)
+    if method.asks_preference:
+        return ("first" if scored else "second"), f"for {plan.setups[0 if scored else 1]['name']}"
+    state = "right" if scored else "wrong"
+    return state, state
 
 
 def _mends(casebook: Casebook, plan: Plan) -> list[Row]:
@@ -166,7 +173,7 @@ def _blind_setups(casebook: Casebook, parts: list[Part]) -> dict[tuple[str, str]
         )
         for row in rows:
             for stimulus, place in json.loads(row["key"]).items():
-                names[row["id"], stimulus] = part.plan.setups[place]["name"]
+                names[row["id"], stimulus] = part.plan.places[place]
     return names
 
 

@@ -7,8 +7,9 @@ from typing import Any
 
 from ..casebook import chains
 from ..errors import CasebookError
+from ..trials import saying
 from ..trials.preparing import left_between
-from . import picture
+from . import picture, pictures
 from .gathering import Part, Report
 
 TEMPLATE = "page.html"
@@ -36,7 +37,8 @@ def render(report: Report) -> str:
     )
     environment.globals |= {
         "trials_picture": lambda part, strip: Markup(picture.trials(strip.marks, _names(part))),
-        "proportion_picture": lambda part: Markup(picture.proportion(part.verdict)),
+        "result_pictures": lambda part: [(Markup(drawn), told) for drawn, told in pictures.of(part.verdict)],
+        "planned": saying.planned,
         "by_words": BY_WORDS,
         "described": chains.described,
         "own_passages": _own_passages,
@@ -63,8 +65,11 @@ def write(report: Report, path: Path) -> None:
 
 
 def _names(part: Part) -> dict[str, str]:
-    first, second = (setup["name"] for setup in part.plan.setups)
+    first, second = part.plan.places[:2]
     return {
+        "graded": "answered",
+        "control": "control, not counted",
+        "tie": "no preference",
         "right": "right",
         "wrong": "wrong",
         "first": f"for {first}",

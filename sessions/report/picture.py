@@ -38,7 +38,7 @@ def trials(marks: list[Mark], names: dict[str, str]) -> str:
         )
         left += 44 + 7.4 * len(names[state])
     counts = ", ".join(f"{sum(mark.state == state for mark in marks)} {names[state]}" for state in states)
-    return _svg(max(width, left), rows * ROW_HEIGHT + 30, f"{len(marks)} trials: {counts}", "".join(drawn + legend))
+    return svg(max(width, left), rows * ROW_HEIGHT + 30, f"{len(marks)} trials: {counts}", "".join(drawn + legend))
 
 
 def proportion(verdict: Verdict) -> str:
@@ -55,26 +55,28 @@ def proportion(verdict: Verdict) -> str:
     parts = [f'<line x1="{at(0)}" y1="{y + 22}" x2="{at(1)}" y2="{y + 22}" stroke="{FAINT}"/>']
     for tenth in range(0, 11, 2):
         parts.append(f'<text x="{at(tenth / 10)}" y="{y + 40}" class="n">{tenth / 10:.1f}</text>')
+    chance = verdict.plan.chance
     parts.append(
-        f'<line x1="{at(0.5)}" y1="{y - 22}" x2="{at(0.5)}" y2="{y + 22}" stroke="{INK}" stroke-dasharray="2 4"/>'
-        f'<text x="{at(0.5)}" y="{y - 28}" class="n">chance</text>'
+        f'<line x1="{at(chance)}" y1="{y - 22}" x2="{at(chance)}" y2="{y + 22}" stroke="{INK}" stroke-dasharray="2 4"/>'
+        f'<text x="{at(chance)}" y="{y - 28}" class="n">chance</text>'
     )
-    if verdict.plan.criterion is not None:
-        share = verdict.plan.criterion / verdict.plan.total_trials
+    criterion = verdict.analysis.get("critical")
+    if criterion is not None:
+        share = criterion / verdict.trials
         parts.append(
             f'<path d="M{at(share)} {y + 22} l-5 9 l10 0 z" fill="{INK}"/>'
             f'<line x1="{at(share)}" y1="{y - 8}" x2="{at(share)}" y2="{y + 22}" stroke="{INK}"/>'
-            f'<text x="{at(share) + 4}" y="{y - 12}" class="k">criterion {verdict.plan.criterion}</text>'
+            f'<text x="{at(share) + 4}" y="{y - 12}" class="k">criterion {criterion}</text>'
         )
     parts.append(
         f'<path d="M{at(interval.low)} {y + 8} H{at(interval.high)}" stroke="{ACCENT}" stroke-width="5"/>'
         f'<circle cx="{at(seen)}" cy="{y + 8}" r="8" fill="{ACCENT}"/>'
     )
     title = (
-        f"proportion {seen:.2f}, 95 % exact interval {interval.low:.2f} to {interval.high:.2f}, "
-        f"chance 0.5, n = {verdict.trials}"
+        f"proportion {seen:.2f}, 95 % interval {interval.low:.2f} to {interval.high:.2f}, "
+        f"chance {chance:.2f}, n = {verdict.trials}"
     )
-    return _svg(left + scale + 60, y + 50, title, "".join(parts))
+    return svg(left + scale + 60, y + 50, title, "".join(parts))
 
 
 def _shape(state: str, x: float, y: float) -> str:
@@ -82,6 +84,12 @@ def _shape(state: str, x: float, y: float) -> str:
         return f'<circle cx="{x}" cy="{y}" r="{RADIUS}" fill="{ACCENT}" stroke="{ACCENT}" stroke-width="2"/>'
     if state in ("wrong", "second"):
         return f'<circle cx="{x}" cy="{y}" r="{RADIUS}" fill="none" stroke="{INK}" stroke-width="2"/>'
+    if state == "graded":
+        return f'<rect x="{x - 8}" y="{y - 8}" width="16" height="16" fill="none" stroke="{ACCENT}" stroke-width="2"/>'
+    if state == "control":
+        return f'<path d="M{x} {y - 9} l9 9 l-9 9 l-9 -9 z" fill="none" stroke="{FAINT}" stroke-width="2"/>'
+    if state == "tie":
+        return f'<path d="M{x - 9} {y} h18" stroke="{INK}" stroke-width="3"/>'
     if state == "disturbed":
         return f'<path d="M{x - 7} {y - 7} l14 14 m0 -14 l-14 14" stroke="{INK}" stroke-width="2" fill="none"/>'
     return f'<circle cx="{x}" cy="{y}" r="2.5" fill="{FAINT}"/>'
@@ -93,7 +101,8 @@ def _sureness(steps: int, x: float, y: float) -> str:
     )
 
 
-def _svg(width: float, height: float, title: str, content: str) -> str:
+def svg(width: float, height: float, title: str, content: str) -> str:
+    """A picture with its title for those who cannot see it."""
     return (
         f'<svg role="img" viewBox="0 0 {width:.0f} {height:.0f}" style="max-width:{width:.0f}px" '
         f'xmlns="http://www.w3.org/2000/svg"><title>{escape(title)}</title>{content}</svg>'

@@ -21,7 +21,7 @@ from typing import Any
 
 from ..casebook.store import Casebook
 from ..errors import ListenError
-from . import gear, methods
+from . import gear, keys
 from .plan import Plan
 
 LONGEST_PATH = 100  # a Unix socket's name holds about so many bytes
@@ -151,9 +151,9 @@ def cards(plan: Plan, secret: bytes, listener_id: str, offers: int = 2) -> list[
     They follow from the sealed secret, so they are shuffled as the trials are; whoever reads them knows the key.
     """
     made = []
-    for trial in range(1, plan.trials + 1):
+    for trial in range(1, plan.slots + 1):
         for offer in range(1, offers + 1):
-            key = methods.key(plan.method.name, secret, listener_id, trial, offer)
+            key = keys.key(plan.document, secret, listener_id, trial, offer)
             lines = [f"  {label}: {gear.instruction(plan, key[label])}" for label in plan.method.stimuli]
             again = "" if offer == 1 else f", offered again ({offer})"
             made.append("\n".join([f"Trial {trial}{again}", *lines]))

@@ -10,11 +10,17 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+from stats.counts import Alternative
 
 from ..casebook.chain import canonical
 from ..errors import PlanError
-from .methods import METHODS, Method
+from . import methods
+from .methods import Method
+
+if TYPE_CHECKING:
+    from stats.sequential.region import Region
 
 MOST_TRIALS = 1000  # per listener; nobody listens longer, and a typing slip is caught
 LEAST_ALPHA, MOST_ALPHA = Decimal("0.0001"), Decimal("0.5")
@@ -38,13 +44,23 @@ class Plan:
 
     @property
     def method(self) -> Method:
-        """The plan's method."""
-        return METHODS[self.document["method"]]
+        """The plan's method, with the labels that its setups and ties policy ask for."""
+        return methods.of(self.document)
 
     @property
     def trials(self) -> int:
-        """Trials for each listener."""
+        """Trials for each listener that count; in a sequential plan the greatest number."""
         return int(self.document["trials"])
+
+    @property
+    def controls(self) -> int:
+        """Trials for each listener in which every stimulus is the same setup; they never count."""
+        return int(self.document.get("controls", 0))
+
+    @property
+    def slots(self) -> int:
+        """Trials each listener is offered, controls among them."""
+        return self.trials + self.controls
 
     @property
     def total_trials(self) -> int:
@@ -58,9 +74,43 @@ class Plan:
 
     @property
     def criterion(self) -> int | None:
-        """The count that shows it, or None where no count could."""
+        """The count that shows it, or None where no count could, or where the test is none of a count."""
         value = self.document["criterion"]
         return None if value == "none" else int(value)
+
+    @property
+    def alternative(self) -> Alternative:
+        """The side of the planned test."""
+        return self.document["alternative"]
+
+    @property
+    def chance(self) -> float:
+        """The share right by guessing, of a method whose answers are counted."""
+        return methods.chance_of(self.method.name)
+
+    @property
+    def ties(self) -> str:
+        """What becomes of ties."""
+        return str(self.document.get("ties", "not offered"))
+
+    @property
+    def sequential(self) -> Mapping[str, Any] | None:
+        """The sequential rule with its boundaries; None for a plan of fixed length."""
+        return self.document.get("sequential")
+
+    @property
+    def boundaries(self) -> Region | None:
+        """The boundaries of a sequential plan."""
+        if self.sequential is None:
+            return None
+        from stats.sequential.region import Region
+
+        return Region.from_document(self.sequential["boundaries"])
+
+    @property
+    def primary(self) -> bool:
+        """Whether this is one of the review's primary questions, which are judged together."""
+        return bool(self.document.get("primary", True))
 
     @property
     def blinding(self) -> str:
@@ -81,6 +131,20 @@ class Plan:
     def listeners(self) -> list[Mapping[str, Any]]:
         """The listeners, in the plan's order."""
         return list(self.document["listeners"])
+
+    @property
+    def places(self) -> list[str]:
+        """What can be heard, by place: the setups' names, then the anchors'."""
+        return [setup["name"] for setup in self.setups] + [anchor["name"] for anchor in self.anchors]
+
+    @property
+    def anchors(self) -> list[Mapping[str, Any]]:
+        """The anchors of a multi-stimulus plan."""
+        return list(self.document.get("anchors", []))
+
+    def is_control(self, key: Mapping[str, int]) -> bool:
+        """Whether a trial of this key was a control: everything heard was the same setup."""
+        return self.controls > 0 and len(set(key.values())) == 1
 
     @property
     def text(self) -> str:

@@ -9,21 +9,26 @@ import json
 import secrets as system_random
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
-from decimal import Decimal
 from typing import Any
-
-from stats import binomial
-from stats import power as power_of
 
 from ..casebook import catalogue, chains
 from ..casebook.ids import new_id
 from ..casebook.store import Casebook, Row
 from ..errors import PlanError
-from . import coins, preparing
-from .methods import METHODS
+from . import coins, evidence, preparing, testing
+from .methods import METHODS, MULTI_STIMULUS, Method, pairs, usual_trials
 from .plan import Plan, check_document, check_numbers, void_reasons
 
-EXCLUSIONS = "none: every session of the plan counts, stopped and abandoned ones too; unanswered trials count as wrong"
+EVERY_SESSION = "none: every session of the plan counts, stopped and abandoned ones too; "
+EXCLUSIONS = {
+    "count": EVERY_SESSION + "unanswered trials count as wrong",
+    "hidden-reference": EVERY_SESSION + "unanswered trials count as a difference of 0; a listener whose own mean "
+    "difference is not below 0 at 5 % (one-sided t-test, ITU-R BS.1116) is named, and not left out of the test",
+    "multi-stimulus": "by ITU-R BS.1534-3, 4.1.2: whoever grades the hidden reference below 90 in more than 15 % "
+    "of the trials, or the mid anchor above 90 in more than 15 % (trials where more than a quarter of the listeners do "
+    "so left out); unanswered trials take no part, and a plan closed early is void",
+    "round-robin": EVERY_SESSION + "unanswered comparisons count half for each",
+}
 
 DOUBLE_BLIND = "double-blind: nobody near the listener knows what is playing"
 SINGLE_BLIND = "single-blind: an assistant who knows the setups swaps them, unseen and unheard by the listener"
@@ -31,18 +36,42 @@ SINGLE_BLIND = "single-blind: an assistant who knows the setups swaps them, unse
 
 @dataclass(frozen=True)
 class Wish:
-    """What the person asks for; names as typed, numbers as text where they are decimals."""
+    """What the person asks for; names as typed, numbers as text where they are decimals.
+
+    Attributes
+    ----------
+    trials
+        For each listener; None: what is usual for the method. In a sequential plan the greatest number.
+    effect
+        Empty: what is usual for the method.
+    controls
+        Trials for each listener in which all stimuli are the same setup.
+    rule_out
+        The largest share of trials truly heard that the result is meant to rule out; empty: none.
+    by_passage
+        The passages are compared as planned, not afterwards.
+    exploratory
+        Not one of the review's primary questions.
+    """
 
     method: str
     setups: tuple[str, ...] = ()
     passages: tuple[str, ...] = ()
     listeners: tuple[str, ...] = ()
-    trials: int = 16
+    trials: int | None = None
     alpha: str = "0.05"
-    effect: str = "0.75"
+    effect: str = ""
     question: str = ""
     operator: str = ""
     accepted: tuple[tuple[str, str], ...] = ()
+    stopping: str = testing.FIXED
+    beta: str = "0.1"
+    ties: str = "not offered"
+    one_sided: bool = False
+    controls: int = 0
+    rule_out: str = ""
+    by_passage: bool = False
+    exploratory: bool = False
 
 
 @dataclass(frozen=True)
@@ -62,11 +91,6 @@ def draft(casebook: Casebook, wish: Wish, name: str = "") -> Plan:
     PlanError, CatalogueError
         If numbers are out of range, a name is taken or unknown, or the comparison has not two setups.
     """
-    check_numbers(wish.trials, wish.alpha)
-    if not 0.5 < float(wish.effect) <= 1:
-        raise PlanError(
-            f"--effect {wish.effect} is out of range; give the proportion to be found, above 0.5 and up to 1"
-        )
     if not wish.listeners:
         raise PlanError("a plan names its listeners; add --listener NAME (again for each further one)")
     if len(set(wish.listeners)) != len(wish.listeners):
@@ -195,15 +219,25 @@ def open_seal(casebook: Casebook, plan_id: str, why: str) -> Row:
 def _build(casebook: Casebook, row: Mapping[str, Any]) -> Plan:
     """The document a draft's wish comes to now, with the newest evidence."""
     wish = Wish(**{k: _tuples(v) for k, v in json.loads(row["document"]).items()})
-    selection = preparing.select(casebook, wish.setups, wish.passages)
-    if len(selection.setups) != 2:
-        raise PlanError(
-            f"{wish.method} compares two setups, this casebook has {len(selection.setups)}; name two with --setup"
-        )
     method = METHODS[wish.method]
-    total = wish.trials * len(wish.listeners)
-    criterion = binomial.critical(total, float(wish.alpha), alternative=method.alternative)
-    reached = power_of.power(total, float(wish.effect), float(wish.alpha), alternative=method.alternative)
+    selection = preparing.select(casebook, wish.setups, wish.passages)
+    _check_setups(method, selection.setups)
+    setups = len(selection.setups)
+    trials = wish.trials
+    if trials is None:
+        trials = usual_trials(method, setups, len(selection.passages))
+    check_numbers(trials, wish.alpha)
+    _check_extras(method, wish, trials, setups)
+    numbers = testing.Numbers(
+        trials * len(wish.listeners),
+        wish.alpha,
+        wish.effect or testing.usual_effect(method),
+        wish.beta,
+        wish.stopping,
+        wish.ties,
+        wish.one_sided,
+    )
+    testing.check_numbers(method, numbers, len(wish.listeners))
     listeners = [catalogue.find(casebook, "listeners", name) for name in wish.listeners]
     operator = wish.operator or wish.listeners[0]
     found = [chains.of(casebook, setup) for setup in selection.setups]
@@ -212,93 +246,65 @@ def _build(casebook: Casebook, row: Mapping[str, Any]) -> Plan:
     if assisted and operator in wish.listeners:
         raise PlanError("the assistant who swaps the setups cannot be a listener; name them with --operator NAME")
     sheet = preparing.newest_sheet(casebook, selection)
-    passages = [_passage(passage, sheet) for passage in selection.passages]
-    return Plan(
-        {
-            "rule": coins.RULE,
-            "plan": row["id"],
-            "name": row["name"],
-            "method": wish.method,
-            "question": wish.question or method.default_question,
-            "setups": [_setup(setup, chain) for setup, chain in zip(selection.setups, found, strict=True)],
-            "blinding": SINGLE_BLIND if assisted else DOUBLE_BLIND,
-            "passages": passages,
-            "listeners": [{"listener": li["id"], "name": li["name"]} for li in listeners],
-            "operator": operator,
-            "operator_listens": operator in wish.listeners,
-            "trials": wish.trials,
-            "alpha": wish.alpha,
-            "alternative": method.alternative,
-            "criterion": "none" if criterion is None else criterion,
-            "effect": wish.effect,
-            "power": f"{reached.power:.4f}",
-            "stopping": "fixed: all trials are run, and no score is shown before the end",
-            "ties": "not offered",
-            "match": _match(sheet, selection),
-            "giveaways": _giveaways(casebook, selection, sheet, wish.accepted),
-            "exclusions": EXCLUSIONS,
-        }
+    passages = [evidence.passage_part(passage, sheet) for passage in selection.passages]
+    document = {
+        "rule": coins.RULE,
+        "plan": row["id"],
+        "name": row["name"],
+        "method": wish.method,
+        "question": wish.question or method.default_question,
+        "primary": not wish.exploratory,
+        "setups": [evidence.setup_part(setup, chain) for setup, chain in zip(selection.setups, found, strict=True)],
+        "blinding": SINGLE_BLIND if assisted else DOUBLE_BLIND,
+        "listeners": [{"listener": li["id"], "name": li["name"]} for li in listeners],
+        "operator": operator,
+        "operator_listens": operator in wish.listeners,
+        "trials": trials,
+        "controls": wish.controls,
+        "rule_out": wish.rule_out or "none",
+        "by_passage": wish.by_passage,
+        "earlier": evidence.earlier_parts(casebook, wish.method, selection.setups, row["id"]),
+        "match": evidence.match_part(sheet, selection),
+        "giveaways": evidence.giveaways_part(casebook, selection, sheet, wish.accepted),
+        "exclusions": EXCLUSIONS.get(wish.method, EXCLUSIONS["count"]),
+    }
+    if method is MULTI_STIMULUS:
+        document["anchors"], passages = evidence.anchor_parts(casebook, passages, selection.setups[0]["id"])
+    document["passages"] = passages
+    return Plan(document | testing.stated(method, numbers, setups))
+
+
+def _check_setups(method: Method, setups: Sequence[Row]) -> None:
+    least, most = method.setups
+    if least <= len(setups) <= most:
+        return
+    wanted = "two setups" if most == 2 else f"{least} to {most} setups"
+    extra = " (the first is the reference)" if method is MULTI_STIMULUS else ""
+    raise PlanError(
+        f"{method.name} compares {wanted}{extra}, this casebook has {len(setups)}; name them with --setup"
+        if most > 2
+        else f"{method.name} compares two setups, this casebook has {len(setups)}; name two with --setup"
     )
 
 
-def _setup(setup: Row, chain: chains.Chain) -> dict[str, Any]:
-    stated = {"setup": setup["id"], "name": setup["name"], "kind": setup["kind"]}
-    return stated | {"chain": dict(chain)} if chain else stated
-
-
-def _passage(passage: Row, sheet: tuple[Row, dict[str, Any]] | None) -> dict[str, Any]:
-    audio: dict[str, str] = {}
-    rate_hz, frames = passage["rate_hz"], passage["frames"]
-    if sheet is not None:
-        own = next(p["prepared"] for p in sheet[1]["passages"] if p["prepared"]["passage"] == passage["id"])
-        audio = {s["setup"]: s["sha256"] for s in own["setups"]}
-        rate_hz, frames = own["rate_hz"], own["frames"]
-    return {
-        "passage": passage["id"],
-        "name": passage["name"],
-        "track": passage["track_id"],
-        "cut": {k: passage[k] for k in ("start_frame", "frames", "rate_hz")},
-        "rate_hz": rate_hz,
-        "frames": frames,
-        "audio": audio,
-    }
-
-
-def _match(sheet: tuple[Row, dict[str, Any]] | None, selection: preparing.Selection) -> dict[str, str]:
-    if sheet is None:
-        return {"sheet": "none", "by": "none", "residual_lu": "none", "tolerance_lu": "none"}
-    row, document = sheet
-    wanted = {passage["id"] for passage in selection.passages}
-    names = [setup["name"] for setup in selection.setups]
-    own = [p for p in document["passages"] if p["prepared"]["passage"] in wanted]
-    return {
-        "sheet": row["hash"],
-        "by": document["by"],
-        "residual_lu": f"{max(preparing.left_between(p, names)[0] for p in own):.4f}",
-        "tolerance_lu": str(Decimal(str(document["tolerance_lu"]))),
-    }
-
-
-def _giveaways(
-    casebook: Casebook,
-    selection: preparing.Selection,
-    sheet: tuple[Row, dict[str, Any]] | None,
-    accepted: Sequence[tuple[str, str]],
-) -> dict[str, Any]:
-    found = preparing.newest_check(casebook, selection, sheet[0]["seq"] if sheet else 0)
-    if found is None:
-        return {"check": "none", "accepted": [], "open": []}
-    row, document = found
-    reasons = dict(accepted)
-    setups = {setup["name"] for setup in selection.setups}
-    passages = {passage["name"] for passage in selection.passages}
-    findings = [f for f in document["findings"] if f["setup"] in setups and f["passage"] in passages]
-    stated = [{key: f[key] for key in ("kind", "setup", "passage", "what")} for f in findings]
-    return {
-        "check": row["hash"],
-        "accepted": [f | {"why": reasons[f["kind"]]} for f in stated if f["kind"] in reasons],
-        "open": [f for f in stated if f["kind"] not in reasons],
-    }
+def _check_extras(method: Method, wish: Wish, trials: int, setups: int) -> None:
+    if wish.controls:
+        if method.name in ("same-different", "multi-stimulus"):
+            raise PlanError(f"{method.name} has its controls built in; leave --controls out")
+        if not 0 < wish.controls <= trials:
+            raise PlanError(f"--controls {wish.controls} is out of range; give 1 to {trials}, as many as count at most")
+    if method.family == "pairs" and trials % len(pairs(setups)):
+        raise PlanError(
+            f"a round robin of {setups} setups takes a multiple of {len(pairs(setups))} trials, so that every pair is "
+            f"heard equally often; --trials {trials} is none"
+        )
+    if wish.rule_out:
+        if method.family != "count" or method.asks_preference:
+            raise PlanError(f"--rule-out is for methods with right answers, not for {method.name}")
+        if not 0 < float(wish.rule_out) < 1:
+            raise PlanError(f"--rule-out {wish.rule_out} is out of range; give a share of trials between 0 and 1")
+    if wish.by_passage and method.family != "count":
+        raise PlanError(f"--by-passage is for methods whose answers are counted, not for {method.name}")
 
 
 def _free_name(casebook: Casebook, method: str) -> str:

@@ -16,7 +16,7 @@ from typing import IO, Any
 from ..casebook import catalogue
 from ..casebook.store import Casebook, Row
 from ..errors import ListenError
-from . import methods, planning
+from . import keys, methods, planning
 from .methods import Key
 from .plan import Plan
 
@@ -61,7 +61,7 @@ class Session:
         return int(self.casebook.query(sql, [self.row["id"]])[0]["n"])
 
     def next_trial(self) -> Offered | None:
-        """The trial to be heard now; None when all are answered.
+        """The trial to be heard now; None when all are answered, or a sequential plan has come to its end.
 
         A trial begun and not answered comes back with its key; one that was disturbed comes back at its next offer,
         with a fresh coin.
@@ -72,19 +72,17 @@ class Session:
             [self.row["id"]],
         )
         done = {row["trial"] for row in rows if row["answer_id"]}
-        trial = next((t for t in range(1, self.plan.trials + 1) if t not in done), None)
-        if trial is None:
+        trial = next((t for t in range(1, self.plan.slots + 1) if t not in done), None)
+        if trial is None or self.decided() is not None:
             return None
         offers = [row for row in rows if row["trial"] == trial]
         standing = [row for row in offers if not row["disturbed"]]
-        passage = self.plan.passages[
-            methods.passage_index(self._secret, self._coin_name, trial, len(self.plan.passages))
-        ]
+        passage = self.plan.passages[keys.passage_index(self._secret, self._coin_name, trial, len(self.plan.passages))]
         if standing:
             row = standing[0]
             return Offered(row["id"], trial, row["offer"], dict(passage), json.loads(row["key"]))
         offer = len(offers) + 1
-        key = methods.key(self.plan.method.name, self._secret, self._coin_name, trial, offer)
+        key = keys.key(self.plan.document, self._secret, self._coin_name, trial, offer)
         content = {
             "session_id": self.row["id"],
             "trial": trial,
@@ -124,8 +122,7 @@ class Session:
         ListenError
             If the method knows no such answer or the sureness is not 1 to 4.
         """
-        if answer not in self.plan.method.answers:
-            raise ListenError(f"{answer!r} is no answer here; answer {' or '.join(self.plan.method.answers)}")
+        self.plan.method.check_answer(answer)
         if not 1 <= sureness <= 4:
             raise ListenError(f"sureness {sureness} is out of range; give 1 (a guess) to 4 (certain)")
         with self.casebook.writing():
@@ -136,10 +133,23 @@ class Session:
                 "after_ms": after_ms,
             }
             self.casebook.append("answers", "answer", content)
-            if self.answered == self.plan.trials:
+            if self.answered == self.plan.slots or self.decided() is not None:
                 self.mark("complete")
                 if not self.row["rehearsal"] and self._all_complete():
                     planning.open_seal(self.casebook, self.plan.id, "all sessions complete")
+
+    def decided(self) -> str | None:
+        """What a sequential plan has come to; None while it goes on, and for a plan of fixed length."""
+        region = self.plan.boundaries
+        if region is None:
+            return None
+        rows = self.casebook.query(
+            """SELECT key, answer FROM answers JOIN trials ON trials.id = trial_id WHERE session_id = ?""",
+            [self.row["id"]],
+        )
+        counted = [(json.loads(row["key"]), row["answer"]) for row in rows]
+        right = [methods.score(self.plan.method.name, k, a) for k, a in counted if not self.plan.is_control(k)]
+        return region.decision(len(right), sum(right))
 
     def mark(self, what: str, note: str = "") -> None:
         """Keep a turn of the session: begun, paused, resumed, stopped, taken up, complete, abandoned."""
@@ -179,9 +189,7 @@ def begin(casebook: Casebook, plan_name: str, listener_name: str, device: str) -
         marks = casebook.query("SELECT what FROM session_marks WHERE session_id = ?", [there[0]["id"]])
         if any(mark["what"] == "complete" for mark in marks):
             lock.close()
-            raise ListenError(
-                f"{listener_name} has answered all {plan.trials} trials of {plan.name!r}; others are awaited"
-            )
+            raise ListenError(f"{listener_name} has answered all trials of {plan.name!r}; others are awaited")
         session.mark("taken up", device)
         return session
     return _start(casebook, plan, listener, secret, lock, device=device, rehearsal=None)

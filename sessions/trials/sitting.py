@@ -8,7 +8,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,7 +15,7 @@ import numpy as np
 from audio import files
 
 from ..errors import ListenError
-from . import exposure
+from . import exposure, preparing
 from .session import Offered, Session
 
 if TYPE_CHECKING:
@@ -81,7 +80,9 @@ class Sitting:
             return None
         if self._told is not None:
             self._told(self._offered.trial)
+        setups = len(self.session.plan.setups)
         places = [self._offered.key[label] for label in self.method.stimuli]
+        places = [place if place < setups else 0 for place in places]  # an anchor plays where the reference does
         self._player.load(self._stimuli(self._offered), self._offered.passage["rate_hz"], places)
         self._player.auditions()
         self._faults = self._fault_counts()
@@ -114,9 +115,8 @@ class Sitting:
         self._since_rest = self._monotonic()
 
     def may_answer(self) -> bool:
-        """Whether enough was heard: X in an ABX trial, both in a preference."""
-        needed = {"X"} if "X" in self.method.stimuli else set(self.method.stimuli)
-        return needed <= self._heard
+        """Whether enough was heard: X in an ABX trial, all of them in the other methods."""
+        return set(self.method.needed) <= self._heard
 
     def poll(self) -> str | None:
         """Keep what was auditioned since the last call; a sentence if a playback fault disturbed the trial.
@@ -163,7 +163,7 @@ class Sitting:
         playing = position.stimulus is not None and position.playing and not self._paused
         return Now(
             trial=offered.trial,
-            trials=self.session.plan.trials,
+            trials=self.session.plan.slots,
             playing=self.method.stimuli[position.stimulus] if playing and position.stimulus is not None else None,
             position_s=position.frame / rate_hz,
             length_s=offered.passage["frames"] / rate_hz,
@@ -207,29 +207,18 @@ class Sitting:
 
     def _stimuli(self, offered: Offered) -> list[np.ndarray]:
         """The trial's stimuli in the order of their labels; X is a copy of its own, so that no path differs."""
-        setups = self.session.plan.setups
-        wanted = [setups[offered.key[label]]["setup"] for label in self.method.stimuli]
-        return [self._samples(offered.passage, setup).copy() for setup in wanted]
+        plan = self.session.plan
+        sources = [setup["setup"] for setup in plan.setups] + [anchor["anchor"] for anchor in plan.anchors]
+        return [self._samples(offered.passage, sources[offered.key[label]]).copy() for label in self.method.stimuli]
 
     def _samples(self, passage: dict[str, Any], setup: str) -> np.ndarray:
         sealed = passage["audio"].get(setup)
         if sealed is None:
             raise ListenError(f"passage {passage['name']!r} was sealed without prepared audio; it cannot be played")
         if sealed not in self._audio:
-            path = self._prepared_file(sealed)
-            if path is None:
-                raise ListenError(
-                    f"the prepared audio of passage {passage['name']!r} is missing or not what was sealed; "
-                    "rebuild it from the recordings with the settings of its match sheet: earwitness match files"
-                )
+            path = preparing.file_of(self.session.casebook, sealed, passage["name"])
             self._audio[sealed] = files.read(path).samples.astype(np.float32)
         return self._audio[sealed]
-
-    def _prepared_file(self, sealed: str) -> Path | None:
-        for path in sorted(self.session.casebook.prepared.glob("*.wav")):
-            if files.sha256(path) == sealed:
-                return path
-        return None
 
 
 def vars_of(faults: Any) -> dict[str, int]:

@@ -9,23 +9,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from stats import allowance, binomial, intervals, tally
+from stats import intervals
 
-from . import coins, methods
+from . import beside, coins, counting, grading, keys, ranking
+from .finding import ListenerCount, plain_interval
 from .plan import Plan, void_reasons
+from .sheets import sheets
 
 HEARD, NOT_SHOWN, VOID = "heard", "not shown", "void"
-
-
-@dataclass(frozen=True)
-class ListenerCount:
-    """One listener's part: planned and answered trials, the count that matters, its p-value; exploratory."""
-
-    listener: str
-    trials: int
-    answered: int
-    correct: int
-    p_value: float
+FAMILIES = {"count": counting.found, "grades": grading.found, "pairs": ranking.found}
 
 
 @dataclass(frozen=True)
@@ -46,10 +38,12 @@ class Verdict:
     listeners: list[ListenerCount] = field(default_factory=list)
     rehearsal: bool = False
     preferred: str | None = None
+    analysis: dict[str, Any] = field(default_factory=dict)
+    beside: dict[str, Any] = field(default_factory=dict)
+    together: dict[str, Any] = field(default_factory=dict)
 
     def to_document(self) -> dict[str, Any]:
         """The verdict as the command line prints it."""
-        interval = self.interval
         return {
             "plan": self.plan.name,
             "method": self.plan.method.name,
@@ -62,9 +56,7 @@ class Verdict:
             "p_value": self.p_value,
             "alpha": self.plan.alpha,
             "critical": self.plan.criterion,
-            "interval": None
-            if interval is None
-            else {"level": interval.level, "low": interval.low, "high": interval.high, "kind": interval.kind},
+            "interval": None if self.interval is None else plain_interval(self.interval),
             "d_prime": self.d_prime,
             "largest_difference_allowed": self.allowed,
             "power_planned": float(self.plan.document["power"]),
@@ -82,6 +74,10 @@ class Verdict:
             ],
             "rehearsal": self.rehearsal,
             "blinding": self.plan.blinding,
+            "primary": self.plan.primary,
+            "analysis": self.analysis,
+            "beside": self.beside,
+            "together": self.together,
         }
 
 
@@ -97,53 +93,50 @@ def judge(record: Mapping[str, Any], *, broken: list[str] | None = None) -> Verd
 
     Notes
     -----
-    For ABX `correct` counts right answers; for preference it counts choices of the plan's first setup. Trials that were
-    planned and not answered count as wrong (in a preference: for the less preferred setup), so that ending a session
-    early can never help. Each session of a rehearsal is a repetition of its own; the newest one is judged.
+    Where answers are right or wrong `correct` counts the right ones; for preference it counts choices of the plan's
+    first setup. Trials that were planned and not answered count as wrong (in a preference: for the less preferred
+    setup), so that ending a session early can never help. Each session of a rehearsal is a repetition of its own; the
+    newest one is judged.
     """
     plan = Plan.from_text(record["plan"])
     rehearsal = bool(record["rehearsal"])
     sessions = list(record["sessions"])
     if rehearsal:
         sessions = sessions[-1:]
-    answered = sum(session["answered"] for session in sessions)
     planned = plan.trials if rehearsal else plan.total_trials
-    complete = answered == planned
-    over = complete if rehearsal else record["secret"] is not None
-    if not over:
+    if not _over(plan, record, sessions):
         state = "running" if sessions else "not begun"
+        answered = sum(session["answered"] for session in sessions)
         return Verdict(plan, None, state, [], planned, answered, rehearsal=rehearsal)
-    reasons = void_reasons(plan) + list(broken or [])
+    answers = sheets(plan, sessions)
+    found = FAMILIES[plan.method.family](plan, answers, planned)
+    reasons = void_reasons(plan) + list(broken or []) + found.void
     if not rehearsal:
         reasons += key_faults(record)
-    count = sum(_count(plan, session) for session in sessions)
-    if plan.method.name == methods.PREFERENCE.name and count > answered - count:
-        counted = count  # unanswered trials go to the other setup
-    elif plan.method.name == methods.PREFERENCE.name:
-        counted = count + (planned - answered)
-    else:
-        counted = count
-    test = binomial.binomial_test(counted, planned, alternative=plan.method.alternative)
-    criterion = binomial.critical(planned, plan.alpha, alternative=plan.method.alternative)
-    reached = criterion is not None and _for_criterion(plan, counted, planned) >= criterion
-    verdict = VOID if reasons else HEARD if reached else NOT_SHOWN
-    parts = [_listener(plan, session) for session in sessions]
     return Verdict(
         plan=plan,
-        verdict=verdict,
-        state="complete" if complete else "closed early",
+        verdict=VOID if reasons else HEARD if found.reached else NOT_SHOWN,
+        state="complete" if found.complete else "closed early",
         void_reasons=reasons,
-        trials=planned,
-        answered=answered,
-        correct=counted,
-        p_value=test.p_value,
-        interval=intervals.clopper_pearson(counted, planned),
-        d_prime=tally.signed_d_prime(plan.method.name, counted, planned),
-        allowed=allowance.largest_difference(counted, planned) if plan.method is methods.ABX else None,
-        listeners=parts,
+        trials=found.trials,
+        answered=found.answered,
+        correct=found.correct,
+        p_value=found.p_value,
+        interval=found.interval,
+        d_prime=found.d_prime,
+        allowed=found.allowed,
+        listeners=found.listeners,
         rehearsal=rehearsal,
-        preferred=_preferred(plan, counted, planned) if reached else None,
+        preferred=found.preferred,
+        analysis=found.analysis,
+        beside=beside.gathered(plan, answers, found),
     )
+
+
+def _over(plan: Plan, record: Mapping[str, Any], sessions: list[Any]) -> bool:
+    if not record["rehearsal"]:
+        return record["secret"] is not None
+    return bool(sessions) and any(mark["what"] == "complete" for mark in sessions[-1]["marks"])
 
 
 def key_faults(record: Mapping[str, Any]) -> list[str]:
@@ -156,35 +149,11 @@ def key_faults(record: Mapping[str, Any]) -> list[str]:
     for session in record["sessions"]:
         for trial in session["trials"]:
             listener, number, offer = session["listener"], trial["trial"], trial["offer"]
-            if methods.key(plan.method.name, secret, listener, number, offer) != trial["key"]:
+            if keys.key(plan.document, secret, listener, number, offer) != trial["key"]:
                 found.append(
                     f"trial {number} (offer {offer}) of {session['listener_name']} has another key than its coin"
                 )
-            place = methods.passage_index(secret, listener, number, len(plan.passages))
+            place = keys.passage_index(secret, listener, number, len(plan.passages))
             if plan.passages[place]["passage"] != trial["passage"]:
                 found.append(f"trial {number} of {session['listener_name']} played another passage than its coin")
     return found
-
-
-def _count(plan: Plan, session: Mapping[str, Any]) -> int:
-    return sum(
-        methods.score(plan.method.name, trial["key"], trial["answer"])
-        for trial in session["trials"]
-        if trial["answer"] is not None
-    )
-
-
-def _listener(plan: Plan, session: Mapping[str, Any]) -> ListenerCount:
-    count, answered = _count(plan, session), session["answered"]
-    p_value = binomial.binomial_test(count, plan.trials, alternative=plan.method.alternative).p_value
-    return ListenerCount(session["listener_name"], plan.trials, answered, count, p_value)
-
-
-def _for_criterion(plan: Plan, counted: int, planned: int) -> int:
-    return counted if plan.method.alternative == "greater" else max(counted, planned - counted)
-
-
-def _preferred(plan: Plan, counted: int, planned: int) -> str | None:
-    if plan.method.name != methods.PREFERENCE.name:
-        return None
-    return str(plan.setups[0 if 2 * counted > planned else 1]["name"])

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 
 from ..casebook import chain
 from ..casebook.store import Casebook
 from ..errors import CasebookError
-from . import coins, verdict
+from . import coins, keys, verdict
 from .record import record
 
 
@@ -76,11 +77,7 @@ def require(casebook: Casebook) -> Verified:
 
 def _keys_before_opening(casebook: Casebook, plan_id: str, name: str, secret: bytes) -> list[str]:
     """Keys of a running plan against its coins; says which trial, never what its key is."""
-    import json
-
-    from . import methods
-
-    method = casebook.query("SELECT json_extract(document, '$.method') AS m FROM plans WHERE id = ?", [plan_id])[0]["m"]
+    plan = json.loads(casebook.query("SELECT document FROM plans WHERE id = ?", [plan_id])[0]["document"])
     trials = casebook.query(
         """SELECT trials.*, listener_id FROM trials JOIN sessions ON sessions.id = session_id
            WHERE plan_id = ? AND rehearsal IS NULL""",
@@ -89,5 +86,5 @@ def _keys_before_opening(casebook: Casebook, plan_id: str, name: str, secret: by
     return [
         f"plan {name}: trial {row['trial']} (offer {row['offer']}) has another key than its coin"
         for row in trials
-        if methods.key(method, secret, row["listener_id"], row["trial"], row["offer"]) != json.loads(row["key"])
+        if keys.key(plan, secret, row["listener_id"], row["trial"], row["offer"]) != json.loads(row["key"])
     ]

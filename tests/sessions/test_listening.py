@@ -130,7 +130,7 @@ def test_a_session_at_the_terminal_survives_a_kill_and_ends_in_a_verdict(
     terminal.wait("trial 2 of 8")
     terminal.keys("x", "Space")
     terminal.wait("paused")
-    terminal.keys("Space", "r", "q")
+    terminal.keys("Space", "s", "q")
     terminal.wait("Stop here")
     terminal.keys("y")
     stopped = terminal.wait("left with 0")

@@ -10,7 +10,7 @@ import numpy as np
 
 from .errors import StatsError
 
-HALF_A_WIN = "half a choice was added each way to every pair, because some setups were always or never chosen"
+HALF_A_WIN = "Half a choice was added each way to every pair, because some setups were always or never chosen"
 
 
 @dataclass(frozen=True)

@@ -209,7 +209,8 @@ def seal(context: Context, name: str, anyway: bool, as_json: bool) -> None:
 def tell(made: Plan) -> None:
     """A plan in words."""
     document = made.document
-    names = " against ".join(setup["name"] for setup in made.setups)
+    places = [setup["name"] for setup in made.setups]
+    names = (" against " if len(places) == 2 else ", ").join(places)
     say(f"Plan {made.name!r}: {made.method.name}, {names}. {document['question']}")
     names = ", ".join(listener["name"] for listener in made.listeners)
     whom = f"each of {len(made.listeners)} listeners ({names})" if len(made.listeners) > 1 else names

@@ -20,8 +20,8 @@ DIFFERENCES = (
     "interval."
 )
 BOXES = (
-    "Grades of the listeners kept: box from hinge to hinge, the line the median, the dot the mean, whiskers to the last "
-    "grade within 1.5 boxes, crosses beyond."
+    "Grades of the listeners kept: box from hinge to hinge, the line the median, the dot the mean, whiskers to the "
+    "last grade within 1.5 boxes, crosses beyond."
 )
 
 
@@ -46,7 +46,8 @@ def of(verdict: Verdict) -> list[tuple[str, str]]:
     made = [
         (
             proportion(verdict),
-            f"Proportion {counted} with its 95 % interval; the dotted line is chance, the triangle the criterion.",
+            f"Proportion {counted} with its 95 % interval; the dotted line is chance"
+            + (", the triangle the criterion." if verdict.analysis.get("critical") is not None else "."),
         )
     ]
     if verdict.plan.sequential is not None:

@@ -108,7 +108,7 @@ def _of_session(plan: Plan, sheet: Sheet) -> dict[str, Any]:
         "drift": health.drift(right).to_document(),
         "times": health.times(times, judged).to_document(),
         "switching": health.switching([one.switches for one in counted], judged).to_document(),
-        "sides": health.sides([one.answer for one in counted], list(plan.method.answers)).to_document(),
+        "sides": health.sides([one.answer for one in counted], _labels(plan)).to_document(),
         "streaks": health.streaks([one.answer for one in counted]).to_document(),
     }
     if judged is not None:
@@ -128,9 +128,14 @@ def _controls(plan: Plan, sheet: Sheet) -> dict[str, Any] | None:
     said = [one.answer for one in sheet.controls if one.answer != TIE]
     told: dict[str, Any] = {"planned": plan.controls, "answered": len(sheet.controls)}
     if said and plan.method.family != "grades":
-        told["sides"] = health.sides(said, list(plan.method.answers)).to_document()
+        told["sides"] = health.sides(said, _labels(plan)).to_document()
         told["sureness_mean"] = sum(one.sureness for one in sheet.controls) / len(sheet.controls)
     return told
+
+
+def _labels(plan: Plan) -> list[str]:
+    """The answers that lean to a side; a tie does not."""
+    return [label for label in plan.method.answers if label != TIE]
 
 
 def _generator(plan: Plan) -> Any:

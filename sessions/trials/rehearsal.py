@@ -65,7 +65,8 @@ def rehearse(casebook: Casebook, plan_name: str, hears: float, seed: int) -> Reh
             for stimulus in plan.method.stimuli:
                 running.audition(offered, stimulus, 0, frames)
             after_ms = round(1000 * float(rng.uniform(8, 30)))
-            running.answer(offered, answer, sureness=4 if heard else 1, after_ms=after_ms)
+            sure = heard and not plan.is_control(offered.key)
+            running.answer(offered, answer, sureness=4 if sure else 1, after_ms=after_ms)
         return Rehearsed(running.row["id"], running.answered)
 
 

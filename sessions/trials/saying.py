@@ -8,13 +8,13 @@ from __future__ import annotations
 from typing import Any
 
 from .plan import Plan
-from .saying_beside import beside, p_text
+from .saying_beside import beside, p_is
 from .testing import SIZED_IN_SD
 from .verdict import HEARD, VOID, Verdict
 
 LEAST_SAID = 0.005  # "up to 0 % of the trials" would claim more than a count below chance can
 
-__all__ = ["p_text", "planned", "sentences"]
+__all__ = ["p_is", "planned", "sentences"]
 
 
 def planned(plan: Plan) -> list[str]:
@@ -127,7 +127,7 @@ def _counts(verdict: Verdict) -> list[str]:
     plan, interval = verdict.plan, verdict.interval
     assert verdict.p_value is not None
     if interval is None:
-        return [f"No answer to count: p = {p_text(verdict.p_value)}."]
+        return [f"No answer to count: {p_is(verdict.p_value)}."]
     preference = plan.method.asks_preference
     counted = f"for {plan.setups[0]['name']}" if preference else "right"
     d_prime = "beyond what can be estimated" if verdict.d_prime is None else f"{verdict.d_prime:.2f}"
@@ -136,7 +136,7 @@ def _counts(verdict: Verdict) -> list[str]:
         found = verdict.analysis["sequential"]
         told.append(
             f"{verdict.correct} of {verdict.trials} {counted}: stopped by its {found['rule']} boundary after "
-            f"{found['stopped_after']} of at most {found['most']} trials, p = {p_text(verdict.p_value)} at alpha "
+            f"{found['stopped_after']} of at most {found['most']} trials, {p_is(verdict.p_value)} at alpha "
             f"{plan.document['alpha']} (real error rate {found['alpha_real']:.4f}); proportion {interval.low:.2f} to "
             f"{interval.high:.2f} (95 % at any stopping), d' {d_prime}."
         )
@@ -146,7 +146,7 @@ def _counts(verdict: Verdict) -> list[str]:
         if preference and critical is not None and plan.alternative == "two-sided":
             needed = f"{critical} for one side needed"
         told.append(
-            f"{verdict.correct} of {verdict.trials} {counted} ({needed}), p = {p_text(verdict.p_value)} at alpha "
+            f"{verdict.correct} of {verdict.trials} {counted} ({needed}), {p_is(verdict.p_value)} at alpha "
             f"{plan.document['alpha']}; proportion {interval.low:.2f} to {interval.high:.2f} (95 %), d' {d_prime}."
         )
     if plan.ties != "not offered":
@@ -173,8 +173,8 @@ def _difference_grades(verdict: Verdict) -> list[str]:
     assert verdict.p_value is not None
     interval = "" if every["low"] is None else f" (95 % {every['low']:.2f} to {every['high']:.2f})"
     told = [
-        f"Mean difference grade {every['mean']:.2f}{interval} over {verdict.answered} trials, p = "
-        f"{p_text(verdict.p_value)} (exact randomisation test) at alpha {verdict.plan.document['alpha']}."
+        f"Mean difference grade {every['mean']:.2f}{interval} over {verdict.answered} trials, "
+        f"{p_is(verdict.p_value)} (exact randomisation test) at alpha {verdict.plan.document['alpha']}."
     ]
     experts = [name for name, own in verdict.analysis["listeners"].items() if own["expert"]]
     others = [name for name, own in verdict.analysis["listeners"].items() if not own["expert"]]
@@ -193,8 +193,8 @@ def _quality_grades(verdict: Verdict) -> list[str]:
         told.append(f"{name}: median {own['median']:.0f} (hinges {own['q1']:.0f} to {own['q3']:.0f}){interval}.")
     for pair in verdict.analysis["pairs"]:
         told.append(
-            f"{' against '.join(pair['setups'])}: permutation p = {p_text(pair['p_value'])}, with Holm's correction "
-            f"{p_text(pair['p_holm'])}."
+            f"{' against '.join(pair['setups'])}: permutation {p_is(pair['p_value'])}, with Holm's correction "
+            f"{p_is(pair['p_holm'])}."
         )
     for listener, why in verdict.analysis["excluded"].items():
         told.append(f"Left out by post-screening, as planned: {listener}, who {why}.")
@@ -206,7 +206,7 @@ def _round_robin(verdict: Verdict) -> list[str]:
     totals = verdict.analysis["totals"]
     chosen = ", ".join(f"{name} {won}" for name, won in sorted(totals.items(), key=lambda item: -item[1]))
     told = [
-        f"Chosen of {verdict.answered} comparisons: {chosen}; all alike: p = {p_text(verdict.p_value)} at alpha "
+        f"Chosen of {verdict.answered} comparisons: {chosen}; all alike: {p_is(verdict.p_value)} at alpha "
         f"{verdict.plan.document['alpha']}."
     ]
     fit = verdict.analysis["abilities"]
@@ -215,8 +215,8 @@ def _round_robin(verdict: Verdict) -> list[str]:
         told.append(f"Bradley-Terry shares: {shares}.{' ' + fit['note'] + '.' if fit['note'] else ''}")
         if fit["order"] is not None:
             told.append(
-                f"Being heard first: ln odds {fit['order']:+.2f} (± {fit['order_error']:.2f}), p = "
-                f"{p_text(fit['order_p'])}."
+                f"Being heard first: ln odds {fit['order']:+.2f} (± {fit['order_error']:.2f}), "
+                f"{p_is(fit['order_p'])}."
             )
     for listener, found in verdict.analysis["consistency"].items():
         if found is not None:
@@ -260,8 +260,8 @@ def _together(verdict: Verdict) -> list[str]:
     if found.get("p_holm") is not None:
         holds = "holds" if found["holds"] else "does not hold"
         told.append(
-            f"With the {found['primary_plans']} primary questions of this review together (Holm): p = "
-            f"{p_text(found['p_holm'])}, which {holds} at alpha {verdict.plan.document['alpha']}."
+            f"With the {found['primary_plans']} primary questions of this review together (Holm): "
+            f"{p_is(found['p_holm'])}, which {holds} at alpha {verdict.plan.document['alpha']}."
         )
     if not verdict.plan.primary:
         told.append("Exploratory: not one of the review's primary questions.")
@@ -269,7 +269,7 @@ def _together(verdict: Verdict) -> list[str]:
     if same:
         others = ", ".join(
             f"{one['plan']} ({one['verdict'] or one['state']}"
-            + (f", p = {p_text(one['p_value'])})" if one["p_value"] is not None else ")")
+            + (f", {p_is(one['p_value'])})" if one["p_value"] is not None else ")")
             for one in same
         )
         told.append(f"The same question was also asked in {others}; read all of them together.")

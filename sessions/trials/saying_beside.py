@@ -28,14 +28,14 @@ def beside(verdict: Verdict) -> list[str]:
     return lines
 
 
-def p_text(p_value: float) -> str:
-    """A p-value as printed: four decimals, or the bound below them."""
-    return "< 0.0001" if p_value < 0.0001 else f"{p_value:.4f}"
+def p_is(p_value: float) -> str:
+    """A p-value as it is said: four decimals, or the bound below them."""
+    return "p < 0.0001" if p_value < 0.0001 else f"p = {p_value:.4f}"
 
 
 def _panel(told: Mapping[str, Any], *, preference: bool) -> list[str]:
     parts = ", ".join(
-        f"{own['listener']} {own['correct']} of {own['trials']} (Holm p = {p_text(own['p_holm'])})"
+        f"{own['listener']}: {own['correct']} of {own['trials']} (Holm {p_is(own['p_holm'])})"
         for own in told["listeners"]
     )
     lines = [f"By listener (exploratory): {parts}."]
@@ -49,7 +49,7 @@ def _panel(told: Mapping[str, Any], *, preference: bool) -> list[str]:
     if "mean" in fit:
         differ = "differ more than chance makes them" if fit["over_dispersion_p"] <= WORTH_A_LOOK else "may be alike"
         lines.append(
-            f"Listeners {differ} (over-dispersion p = {p_text(fit['over_dispersion_p'])}); truly heard in "
+            f"Listeners {differ} (over-dispersion {p_is(fit['over_dispersion_p'])}); truly heard in "
             f"{100 * fit['mean']:.0f} % of the trials on average ({100 * fit['interval']['low']:.0f} to "
             f"{100 * fit['interval']['high']:.0f} %), spread {fit['spread']:.2f}."
         )
@@ -59,10 +59,10 @@ def _panel(told: Mapping[str, Any], *, preference: bool) -> list[str]:
 def _passages(told: Mapping[str, Any]) -> list[str]:
     kind = "as planned" if told["planned"] else "exploratory"
     parts = ", ".join(
-        f"{own['name']} {own['correct']} of {own['trials']} (Holm p = {p_text(own['p_holm'])})"
+        f"{own['name']}: {own['correct']} of {own['trials']} (Holm {p_is(own['p_holm'])})"
         for own in told["passages"]
     )
-    return [f"By passage ({kind}): {parts}; that they are alike: p = {p_text(told['p_alike'])}."]
+    return [f"By passage ({kind}): {parts}; that they are alike: {p_is(told['p_alike'])}."]
 
 
 def _bayesian(told: Mapping[str, Any], verdict: Verdict) -> str:

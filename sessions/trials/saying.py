@@ -215,8 +215,7 @@ def _round_robin(verdict: Verdict) -> list[str]:
         told.append(f"Bradley-Terry shares: {shares}.{' ' + fit['note'] + '.' if fit['note'] else ''}")
         if fit["order"] is not None:
             told.append(
-                f"Being heard first: ln odds {fit['order']:+.2f} (± {fit['order_error']:.2f}), "
-                f"{p_is(fit['order_p'])}."
+                f"Being heard first: ln odds {fit['order']:+.2f} (± {fit['order_error']:.2f}), {p_is(fit['order_p'])}."
             )
     for listener, found in verdict.analysis["consistency"].items():
         if found is not None:

@@ -59,8 +59,7 @@ def _panel(told: Mapping[str, Any], *, preference: bool) -> list[str]:
 def _passages(told: Mapping[str, Any]) -> list[str]:
     kind = "as planned" if told["planned"] else "exploratory"
     parts = ", ".join(
-        f"{own['name']}: {own['correct']} of {own['trials']} (Holm {p_is(own['p_holm'])})"
-        for own in told["passages"]
+        f"{own['name']}: {own['correct']} of {own['trials']} (Holm {p_is(own['p_holm'])})" for own in told["passages"]
     )
     return [f"By passage ({kind}): {parts}; that they are alike: {p_is(told['p_alike'])}."]
 

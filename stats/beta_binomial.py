@@ -1,269 +1,236 @@
-"""Replicated trials of several listeners who differ: the beta-binomial, plain and corrected for chance.
+"""Several listeners with several trials each: how much they hear on average, and how much they differ (beta-binomial).
 
-Each listener has their own share; the model gives the mean share μ and the spread γ between listeners (0: all alike; 1:
-each listener always or never). Corrected for chance, p = chance + (1 − chance)·share with a beta-distributed share
-(Brockhoff 2003); plain, p itself is beta-distributed (Ennis and Bi 1998).
+Plain counts in; scipy is loaded by the functions that need it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from fractions import Fraction
-from typing import Any
+from math import sqrt
+from typing import Any, NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
-from .counts import check_chance, check_counts
+from .counts import check_chance, check_counts, check_level, check_proportion, check_trials
 from .errors import StatsError
-from .intervals import Interval
 
-EDGE = 1e-5  # nearer to 0 or 1 the beta functions lose their last figures
-ALIKE = 1e-3  # a gain in log-likelihood below it is none
+SAME = 1e-8  # log-likelihoods closer than this are the same: the simpler of the two models is taken
 
 
 @dataclass(frozen=True)
 class Fit:
-    """A fitted model.
+    """What was fitted. Standard errors are None where an estimate lies on the edge of its range."""
 
-    Attributes
-    ----------
-    mean, spread
-        μ and γ. Corrected for chance, μ is the mean share of trials truly heard.
-    mean_error, spread_error
-        Standard errors from the curvature of the likelihood; None at an edge.
-    interval
-        Of μ, by the profile of the likelihood.
-    over_dispersion, over_dispersion_p
-        G² against listeners all alike, and its p: half of chi-square with one degree of freedom, since γ = 0 is an
-        edge.
-    association, association_p
-        G² against nobody hearing it, two degrees of freedom.
-    """
-
-    mean: float
-    spread: float
-    mean_error: float | None
-    spread_error: float | None
+    listeners: int
+    chance: float
+    corrected: bool
+    mu: float
+    gamma: float
+    mu_error: float | None
+    gamma_error: float | None
+    level: float
+    mu_low: float
+    mu_high: float
     log_likelihood: float
-    interval: Interval
-    over_dispersion: float
-    over_dispersion_p: float
+    overdispersion: float
+    overdispersion_p: float
+    overdispersion_p_chi_square: float
     association: float
     association_p: float
-    corrected: bool
 
     def to_document(self) -> dict[str, Any]:
-        """The fit as plain values."""
+        """The fit as the command line prints it."""
         return asdict(self)
 
 
+class Statistic(NamedTuple):
+    """Tarone's z and its one-sided p-value: more spread between listeners than chance makes."""
+
+    z: float
+    p_value: float
+
+
+class ChiSquare(NamedTuple):
+    """Pearson's statistic, its degrees of freedom and its p-value."""
+
+    x2: float
+    df: int
+    p_value: float
+
+
 def fit(
-    correct: Sequence[int], trials: Sequence[int], chance: float | Fraction = 0.5, *, corrected: bool = True
+    correct: Sequence[int],
+    trials: Sequence[int],
+    chance: float | Fraction = 0.5,
+    corrected: bool = True,
+    level: float = 0.95,
 ) -> Fit:
-    """The maximum-likelihood fit.
+    """The mean share and the spread between listeners by maximum likelihood, with the tests of both.
 
     Parameters
     ----------
     correct, trials
-        One of each a listener; at least two listeners, and somebody with at least two trials.
+        One whole number a listener, at least two listeners; the numbers of trials may differ.
+    chance
+        The proportion right by guessing, between 0 and 1.
+    corrected
+        True: `mu` is the mean share of trials truly heard (each listener's proportion right is chance + (1 − chance)
+        times a beta variable, so nobody is below chance). False: `mu` is the mean proportion right itself.
+    level
+        Of the profile-likelihood interval of `mu`.
 
     Raises
     ------
     StatsError
-        If a count is out of range or there is too little to fit.
+        If a number is out of range, or there are fewer than two listeners.
 
     Notes
     -----
-    With a = μ(1−γ)/γ and b = (1−μ)(1−γ)/γ. The corrected likelihood is a sum of positive beta integrals, one for each
-    number of right answers that may have been heard.
+    Beta(a, b) with a = μ(1−γ)/γ, b = (1−μ)(1−γ)/γ: γ is 0 when all listeners are alike and 1 when each hears either all
+    or nothing. Uncorrected: Ennis and Bi, J. Sens. Stud. 13 (1998); corrected: Brockhoff, Food Qual. Pref. 14 (2003).
+    The corrected likelihood is a sum over how many of the right answers were guessed; its terms are all positive.
+
+    ``overdispersion`` is G² = 2(l − l of the binomial at its best). γ = 0 is on the edge, so `overdispersion_p` is that
+    of the half-and-half mixture of a point at 0 and chi-square with 1 degree of freedom (Self and Liang, JASA 82,
+    1987); `overdispersion_p_chi_square` is the conservative one without it. ``association`` is G² against chance, its p
+    from chi-square with 2 degrees of freedom; for few listeners or trials use the exact pooled test (`panel`), which
+    keeps its level with replicated trials, since at chance listeners cannot differ.
+
+    The log-likelihood has the binomial coefficients in it. At μ = 0 or 1 listeners cannot differ: γ is given as 0.
+    Where an estimate lies on an edge there are no standard errors; the interval of μ remains.
+
+    Examples
+    --------
+    Bi, Sensory Discrimination Tests and Measurements (2006), Table 7.3: 30 judges, two trials each, chance ½.
+
+    >>> found = fit([0] * 2 + [1] * 6 + [2] * 22, [2] * 30)
+    >>> round(found.mu, 3), round(found.gamma, 3), round(found.overdispersion_p, 3)
+    (0.667, 0.7, 0.081)
+    >>> round(found.mu_low, 2), round(found.mu_high, 2)
+    (0.42, 0.84)
+
+    So on average two thirds of the trials were truly heard (42 to 84 %); that listeners differ is not shown.
     """
-    guess = float(chance)
+    from scipy.optimize import brentq
+    from scipy.special import chdtrc, chdtri
+
+    from .likelihood import Likelihood
+
+    _check(correct, trials)
     check_chance(chance)
-    if len(correct) != len(trials) or len(trials) < 2 or max(trials) < 2:
-        raise StatsError("a spread between listeners needs at least two of them, and at least two trials each")
-    for one, number in zip(correct, trials, strict=True):
-        check_counts(one, number)
-    x, n = np.asarray(correct), np.asarray(trials)
-    base = guess if corrected else 0.0
-    likelihood = _log_likelihood(x, n, base)
-    mean, spread, best = _climb(likelihood)
-    alike, at_chance = _alike(x, n, base), _binomial(x, n, guess)
-    if alike > best - ALIKE:
-        mean, spread, best = _pooled_share(x, n, base), 0.0, alike
-    over = max(0.0, 2 * (best - alike))
-    association = max(0.0, 2 * (best - at_chance))
-    from scipy.stats import chi2
+    check_level(level)
+    likelihood = Likelihood(correct, trials, float(chance), corrected)
+    mu, gamma, best = likelihood.maximum()
+    share = sum(correct) / sum(trials)
+    binomial_mu = min(1.0, max(0.0, (share - float(chance)) / (1 - float(chance)))) if corrected else share
+    binomial = likelihood.value(binomial_mu, 0.0)
+    for edge_mu, edge_gamma in ((mu, 1.0), (0.0, 0.0), (1.0, 0.0), (binomial_mu, 0.0)):
+        value = likelihood.value(edge_mu, edge_gamma)
+        if value >= best - SAME:
+            mu, gamma, best = edge_mu, edge_gamma, max(best, value)
+    limit = best - float(chdtri(1, 1 - level)) / 2
 
-    mean_error, spread_error = _errors(likelihood, mean, spread)
+    def above(at: float) -> float:
+        return likelihood.profile(at) - limit
+
+    low = 0.0 if mu == 0 or above(0.0) >= 0 else brentq(above, 0.0, mu, xtol=1e-5)
+    high = 1.0 if mu == 1 or above(1.0) >= 0 else brentq(above, mu, 1.0, xtol=1e-5)
+    errors = likelihood.standard_errors(mu, gamma)
+    spread = max(0.0, 2 * (best - binomial))
+    no_sense = likelihood.value(0.0 if corrected else float(chance), 0.0)
+    apart = max(0.0, 2 * (best - no_sense))
+    tail = float(chdtrc(1, spread))
     return Fit(
-        mean,
-        spread,
-        mean_error,
-        spread_error,
-        best,
-        _profile(likelihood, mean, best),
-        over,
-        float(chi2.sf(over, 1)) / 2 if over > 0 else 1.0,
-        association,
-        float(chi2.sf(association, 2)),
-        corrected,
+        listeners=len(correct),
+        chance=float(chance),
+        corrected=corrected,
+        mu=mu,
+        gamma=gamma,
+        mu_error=errors[0],
+        gamma_error=errors[1],
+        level=level,
+        mu_low=float(low),
+        mu_high=float(high),
+        log_likelihood=best,
+        overdispersion=spread,
+        overdispersion_p=tail / 2 if spread > 2 * SAME else 1.0,
+        overdispersion_p_chi_square=tail,
+        association=apart,
+        association_p=float(chdtrc(2, apart)),
     )
 
 
-def tarone(correct: Sequence[int], trials: Sequence[int]) -> tuple[float, float]:
-    """Tarone's Z for listeners who differ, and its one-sided p; Z is 0 where all or none were right.
+def tarone(correct: Sequence[int], trials: Sequence[int]) -> Statistic | None:
+    """Tarone's z for more spread between listeners than one common proportion makes, and its one-sided p-value.
 
-    Z = (S − Σn) / √(2Σn(n−1)) with S = Σ(x − np)² / (p(1−p)) and p the pooled share (Tarone 1979).
+    None where there is nothing to compare: every answer right, every answer wrong, or one trial each.
+
+    Notes
+    -----
+    z = (S − Σn)/√(2Σn(n−1)), S = Σ(x − np)²/(p(1−p)) with the pooled p (Tarone, Biometrika 66, 1979); approximately
+    normal for many listeners.
+
+    Examples
+    --------
+    >>> found = tarone([0] * 2 + [1] * 6 + [2] * 22, [2] * 30)
+    >>> round(found.z, 3), round(found.p_value, 3)
+    (1.534, 0.063)
     """
-    from scipy.stats import norm
+    from statistics import NormalDist
 
-    x, n = np.asarray(correct, float), np.asarray(trials, float)
-    share = float(x.sum() / n.sum())
-    if share in (0.0, 1.0) or not (n > 1).any():
-        return 0.0, 0.5
-    s = float(((x - n * share) ** 2).sum()) / (share * (1 - share))
-    z = (s - float(n.sum())) / float(np.sqrt(2 * (n * (n - 1)).sum()))
-    return z, float(norm.sf(z))
-
-
-def pearson(correct: Sequence[int], trials: Sequence[int]) -> tuple[float, int, float]:
-    """Pearson's X² that all listeners have one share: statistic, degrees of freedom, p."""
-    from scipy.stats import chi2
-
-    x, n = np.asarray(correct, float), np.asarray(trials, float)
-    share = float(x.sum() / n.sum())
-    if share in (0.0, 1.0):
-        return 0.0, len(x) - 1, 1.0
-    value = float(((x - n * share) ** 2 / (n * share * (1 - share))).sum())
-    return value, len(x) - 1, float(chi2.sf(value, len(x) - 1))
+    _check(correct, trials)
+    pooled = sum(correct) / sum(trials)
+    pairs = sum(n * (n - 1) for n in trials)
+    if pooled in (0, 1) or not pairs:
+        return None
+    spread = sum((x - n * pooled) ** 2 for x, n in zip(correct, trials, strict=True)) / (pooled * (1 - pooled))
+    z = (spread - sum(trials)) / sqrt(2 * pairs)
+    return Statistic(z, NormalDist().cdf(-z))
 
 
-def design_effect(spread: float, trials: float) -> float:
-    """By how much listeners who differ shrink what replicated trials are worth: 1 + (trials − 1)·γ.
+def pearson(correct: Sequence[int], trials: Sequence[int]) -> ChiSquare | None:
+    """Pearson's chi-square for one common proportion; None where every answer was right, or every one wrong.
 
-    >>> round(design_effect(0.09094, 12), 4)
-    2.0003
-
-    So twelve trials each by listeners who differ that much are worth six by listeners all alike.
+    Examples
+    --------
+    >>> found = pearson([0] * 2 + [1] * 6 + [2] * 22, [2] * 30)
+    >>> round(found.x2, 1), found.df, round(found.p_value, 4)
+    (38.4, 29, 0.1137)
     """
-    return 1 + (trials - 1) * spread
+    from scipy.special import chdtrc
+
+    _check(correct, trials)
+    pooled = sum(correct) / sum(trials)
+    if pooled in (0, 1):
+        return None
+    scale = pooled * (1 - pooled)
+    x2 = sum((x - n * pooled) ** 2 / (n * scale) for x, n in zip(correct, trials, strict=True))
+    return ChiSquare(x2, len(correct) - 1, float(chdtrc(len(correct) - 1, x2)))
 
 
-def _log_likelihood(x: NDArray[Any], n: NDArray[Any], base: float) -> Callable[[float, float], float]:
-    """The log-likelihood as a function of mean and spread; listeners with the same counts are taken together."""
-    from scipy.special import betaln, gammaln
+def design_effect(gamma: float, trials: float) -> float:
+    """How many trials of one listener carry the information of one trial of a new listener: 1 + (n − 1)γ.
 
-    pairs, times = np.unique(np.stack([x, n]), axis=1, return_counts=True)
-    right, wrong = pairs[0][:, None], (pairs[1] - pairs[0])[:, None]
-    fixed = gammaln(right + wrong + 1) - gammaln(right + 1) - gammaln(wrong + 1)
-    if base == 0:
-        k, parts = right, fixed
-    else:
-        # (base + (1 − base) s)^x ((1 − base)(1 − s))^(n − x) is a sum of x + 1 beta integrals, all positive
-        k = np.minimum(np.arange(right.max() + 1)[None, :], right)
-        parts = (
-            fixed + wrong * np.log1p(-base) + gammaln(right + 1) - gammaln(k + 1) - gammaln(right - k + 1)
-            + (right - k) * np.log(base) + k * np.log1p(-base)
-        )  # fmt: skip
-        parts = np.where(np.arange(right.max() + 1)[None, :] <= right, parts, -np.inf)
+    `gamma` is that of the uncorrected model, `trials` the number (or the mean number) of trials a listener, 1 or more.
 
-    def likelihood(mean: float, spread: float) -> float:
-        mean, spread = min(max(mean, EDGE), 1 - EDGE), min(max(spread, EDGE), 1 - EDGE)
-        a, b = mean * (1 - spread) / spread, (1 - mean) * (1 - spread) / spread
-        terms = parts + betaln(a + k, b + wrong) - betaln(a, b)
-        top = terms.max(axis=1)
-        return float(times @ (top + np.log(np.exp(terms - top[:, None]).sum(axis=1))))
+    Examples
+    --------
+    >>> round(276 / design_effect(0.09094, 12))
+    138
 
-    return likelihood
+    So these 276 trials, twelve a listener, say as much as 138 trials of 138 listeners.
+    """
+    check_proportion(gamma)
+    if isinstance(trials, bool) or not trials >= 1:
+        raise StatsError(f"the trials a listener are 1 or more; got {trials!r}")
+    return 1 + (trials - 1) * gamma
 
 
-def _alike(x: NDArray[Any], n: NDArray[Any], base: float) -> float:
-    share = float(x.sum() / n.sum())
-    return _binomial(x, n, max(share, base))
-
-
-def _pooled_share(x: NDArray[Any], n: NDArray[Any], base: float) -> float:
-    return max(0.0, (float(x.sum() / n.sum()) - base) / (1 - base))
-
-
-def _binomial(x: NDArray[Any], n: NDArray[Any], share: float) -> float:
-    from scipy.stats import binom
-
-    return float(binom.logpmf(x, n, share).sum())
-
-
-def _climb(likelihood: Any) -> tuple[float, float, float]:
-    from scipy.optimize import minimize
-
-    def downhill(point: NDArray[np.float64]) -> float:
-        return -likelihood(*_inside(point))
-
-    best = None
-    for mean, spread in ((0.2, 0.2), (0.6, 0.2), (0.6, 0.7)):
-        start = np.log(np.array([mean, spread]) / (1 - np.array([mean, spread])))
-        found = minimize(
-            downhill, start, method="Nelder-Mead", options={"xatol": 1e-7, "fatol": 1e-10, "maxiter": 2000}
-        )
-        if best is None or found.fun < best.fun:
-            best = found
-    assert best is not None
-    mean, spread = _inside(best.x)
-    return mean, spread, -float(best.fun)
-
-
-def _inside(point: NDArray[np.float64]) -> tuple[float, float]:
-    """From any two numbers to a mean and a spread between 0 and 1."""
-    bounded = 1 / (1 + np.exp(-np.clip(point, -13.8, 13.8)))
-    return float(bounded[0]), float(bounded[1])
-
-
-def _errors(likelihood: Any, mean: float, spread: float) -> tuple[float | None, float | None]:
-    step = 1e-4
-    if not (10 * step < mean < 1 - 10 * step and 10 * step < spread < 1 - 10 * step):
-        return None, None
-    here = likelihood(mean, spread)
-
-    def at(i: int, j: int) -> float:
-        return float(likelihood(mean + i * step, spread + j * step))
-
-    second = (
-        np.array(
-            [
-                [at(1, 0) - 2 * here + at(-1, 0), (at(1, 1) - at(1, -1) - at(-1, 1) + at(-1, -1)) / 4],
-                [(at(1, 1) - at(1, -1) - at(-1, 1) + at(-1, -1)) / 4, at(0, 1) - 2 * here + at(0, -1)],
-            ]
-        )
-        / step**2
-    )
-    try:
-        covariance = np.linalg.inv(-second)
-    except np.linalg.LinAlgError:
-        return None, None
-    if (np.diag(covariance) <= 0).any():
-        return None, None
-    return float(np.sqrt(covariance[0, 0])), float(np.sqrt(covariance[1, 1]))
-
-
-def _profile(likelihood: Any, mean: float, best: float, level: float = 0.95) -> Interval:
-    """All means whose best likelihood over the spread is not much below the best of all."""
-    from scipy.optimize import minimize_scalar
-    from scipy.stats import chi2
-
-    drop = float(chi2.ppf(level, 1)) / 2
-
-    def inside(candidate: float) -> bool:
-        found = minimize_scalar(lambda s: -likelihood(candidate, s), bounds=(EDGE, 1 - EDGE), method="bounded")
-        return best + float(found.fun) <= drop
-
-    def edge(outside: float) -> float:
-        if inside(outside):
-            return outside
-        low, high = mean, outside
-        for _ in range(24):
-            middle = (low + high) / 2
-            low, high = (middle, high) if inside(middle) else (low, middle)
-        return low
-
-    return Interval(level, edge(0.0), edge(1.0), "profile likelihood")
+def _check(correct: Sequence[int], trials: Sequence[int]) -> None:
+    if len(correct) != len(trials):
+        raise StatsError(f"each listener has a count and a number of trials; got {len(correct)} and {len(trials)}")
+    if len(correct) < 2:
+        raise StatsError(f"a spread between listeners needs at least two of them; got {len(correct)}")
+    for x, n in zip(correct, trials, strict=True):
+        check_trials(n)
+        check_counts(x, n)

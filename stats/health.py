@@ -1,296 +1,273 @@
-"""The health of a session: drift, answer times, habits of side and switching, sureness. It never changes a verdict.
+"""The health of a session, from plain sequences and without any key: drift, sides, times, switching, sureness.
 
-Each takes plain sequences in the order of the trials, and none needs to know what was playing.
+Many looks at one session find something by chance alone: a small p-value here is a question to the session, never part
+of its verdict. Each look is one function; streaks are those of `runs`, sides those of `sides`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from math import comb
-from statistics import median
-from typing import TYPE_CHECKING, Any
+from math import erfc, isfinite, sqrt
+from numbers import Integral, Real
+from typing import Any
 
-from .binomial import binomial_test
 from .errors import StatsError
-from .intervals import Interval, clopper_pearson
+from .intervals import clopper_pearson
+from .rank_sum import RankSum, rank_sum
+from .runs import Streaks, streaks
+from .sides import SideBias, SideChoice, side_bias, side_choice
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+__all__ = [
+    "Drift", "Quartiles", "SideBias", "SideChoice", "Step", "Streaks", "Sureness", "Switching", "Times",
+    "drift", "side_bias", "side_choice", "streaks", "sureness", "switching", "times",
+]  # fmt: skip
 
-MOST_EXACT = 100  # trials; beyond it the normal approximation is as good
-QUICK_MS = 2000  # an answer within two seconds can hardly rest on listening; our choice
+HASTY_MS = 2000  # an answer sooner than this cannot follow much listening
+SUREST = 4
 
 
-class _Told:
-    """Gives a result as plain values."""
+@dataclass(frozen=True)
+class Finding:
+    """What all findings can do."""
 
     def to_document(self) -> dict[str, Any]:
-        """The result as plain values."""
-        return asdict(self)  # type: ignore[call-overload]
+        """The finding as the command line prints it."""
+        return asdict(self)
 
 
 @dataclass(frozen=True)
-class Drift(_Told):
-    """Shares in the first and second half, and the exact two-sided p that right answers lie early or late by chance."""
+class Quartiles:
+    """A quarter of the values lies below `low`, half below `median`, three quarters below `high`."""
 
+    count: int
+    low: float
+    median: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Drift(Finding):
+    """The means of both halves and the test of a trend; p is None if all values are the same."""
+
+    trials: int
     first_half: float
     second_half: float
-    p_value: float
-
-
-@dataclass(frozen=True)
-class Times(_Told):
-    """Median and hinges of the answer times in ms, how many were quick, and those of right and of wrong answers."""
-
-    median_ms: float
-    low_ms: float
-    high_ms: float
-    quick: int
-    right_ms: float | None
-    wrong_ms: float | None
     p_value: float | None
+    exact: bool
 
 
 @dataclass(frozen=True)
-class Switching(_Told):
-    """How often the listener switched in a trial: median and range, and the median in right and in wrong ones."""
+class Times(Finding):
+    """Answer times of all, right and wrong answers; p is two-sided, None if there are not both kinds."""
 
+    every: Quartiles
+    right: Quartiles | None
+    wrong: Quartiles | None
+    p_value: float | None
+    exact: bool
+    hasty: int
+    hasty_ms: float
+
+
+@dataclass(frozen=True)
+class Switching(Finding):
+    """Auditions a trial: median, least, and in how many trials there were fewer than needed."""
+
+    trials: int
     median: float
     least: int
-    most: int
-    right: float | None
-    wrong: float | None
+    needed: int
+    short: int
+    right_median: float | None
+    wrong_median: float | None
 
 
 @dataclass(frozen=True)
-class Sides(_Told):
-    """How often each answer was given, and the p that they were equally likely."""
+class Step:
+    """One step of sureness: share right with its exact 95 % interval, None where the step was never chosen."""
 
-    counts: dict[str, int]
-    p_value: float
-
-
-@dataclass(frozen=True)
-class Streaks(_Told):
-    """Runs of equal answers: how many, how many coin tosses make on average, and the exact two-sided p."""
-
-    runs: int
-    expected: float
-    longest: int
-    p_value: float | None
+    step: int
+    correct: int
+    trials: int
+    share: float | None
+    low: float | None
+    high: float | None
 
 
 @dataclass(frozen=True)
-class Step(_Told):
-    """One step of sureness: its answers, how many of them were right, and the interval of that share."""
-
-    sureness: int
-    answers: int
-    right: int
-    interval: Interval
-
-
-@dataclass(frozen=True)
-class Sureness(_Told):
-    """Right answers at each step of sureness, and whether surer answers are right more often.
-
-    `gamma` is Goodman and Kruskal's: 1 when every right answer was surer than every wrong one; None without both.
-    """
+class Sureness(Finding):
+    """Right answers at each step, and whether right answers were given more surely than wrong ones (one-sided p)."""
 
     steps: tuple[Step, ...]
     gamma: float | None
     p_value: float | None
+    exact: bool
 
 
-def drift(right: Sequence[int]) -> Drift:
-    """Whether right answers (or choices of the first) crowd early or late: fatigue or learning.
+def drift(right: Sequence[float]) -> Drift:
+    """Whether answers (0 or 1) or scores get better or worse over the session: both halves, and a test of a trend.
+
+    The middle one of an odd number of trials counts to the first half. For 0 and 1 the test is the exact rank-sum test
+    of the right answers' trial numbers (`rank_sum`); for other scores it is the permutation test of the correlation
+    with the trial number in its normal approximation, and `exact` is False. Two-sided: growing tired and getting
+    trained both count.
 
     Raises
     ------
     StatsError
-        If there are no trials.
-
-    Notes
-    -----
-    Given how many were right, the sum of their trial numbers has Wilcoxon's rank-sum distribution if nothing drifts;
-    the p is exact, twice the smaller tail; beyond 100 trials it is the normal approximation.
+        If there are fewer than two trials, or a value is not a finite number.
 
     Examples
     --------
-    >>> found = drift([1, 1, 1, 1, 1, 1, 0, 0, 0, 0])
-    >>> found.first_half, found.second_half, round(found.p_value, 4)
-    (1.0, 0.2, 0.0095)
+    >>> found = drift([1, 1, 1, 1, 1, 1, 0, 1, 0, 0, 1, 0])
+    >>> found.first_half, round(found.second_half, 2), round(found.p_value, 3)
+    (1.0, 0.33, 0.048)
 
-    So six right answers and then four wrong ones: chance orders them so one time in a hundred.
+    So the listener may have grown tired: two of six right after six of six.
     """
-    if not right:
-        raise StatsError("drift needs at least one trial")
-    n, middle = len(right), (len(right) + 1) // 2
-    places = [place for place, one in enumerate(right, 1) if one]
-    first, second = right[:middle], right[middle:]
-    shares = sum(first) / len(first), sum(second) / max(len(second), 1)
-    if n > MOST_EXACT:
-        others = [place for place, one in enumerate(right, 1) if not one]
-        p_value = _mann_whitney(places, others)
-        return Drift(*shares, 1.0 if p_value is None else p_value)
-    chances, seen = _sums(n, len(places)), sum(places)
-    low, high = float(chances[: seen + 1].sum()), float(chances[seen:].sum())
-    return Drift(*shares, min(1.0, 2 * min(low, high)))
+    n = len(right)
+    if n < 2:
+        raise StatsError(f"a drift needs at least two trials; got {n}")
+    for value in right:
+        if isinstance(value, bool) or not isinstance(value, Real) or not isfinite(value):
+            raise StatsError(f"a score must be a finite number; got {value!r}")
+    middle = (n + 1) // 2
+    halves = sum(right[:middle]) / middle, sum(right[middle:]) / (n - middle)
+    if min(right) == max(right):
+        return Drift(n, *halves, None, True)
+    if all(value in (0, 1) for value in right):
+        found = rank_sum(range(n), [int(value) for value in right])
+        assert found is not None  # both values occur
+        return Drift(n, *halves, found.p_value, found.exact)
+    mean = sum(right) / n
+    along = sum((place - (n - 1) / 2) * (value - mean) for place, value in enumerate(right))
+    spread = sqrt(n * (n + 1) / 12 * sum((value - mean) ** 2 for value in right))  # Σ(i − mean)² = n(n² − 1)/12
+    return Drift(n, *halves, erfc(abs(along) / spread / sqrt(2)), False)
 
 
-def times(after_ms: Sequence[int], right: Sequence[int] | None = None) -> Times:
-    """How long answers took; with `right`, whether right and wrong ones differ (Mann-Whitney, two-sided)."""
-    if not after_ms:
-        raise StatsError("answer times need at least one trial")
-    ordered = sorted(after_ms)
-    half = (len(ordered) + 1) // 2
-    sides = _split(after_ms, right)
-    return Times(
-        median_ms=float(median(ordered)),
-        low_ms=float(median(ordered[:half])),
-        high_ms=float(median(ordered[-half:])),
-        quick=sum(value < QUICK_MS for value in after_ms),
-        right_ms=_middle(sides[1]),
-        wrong_ms=_middle(sides[0]),
-        p_value=_mann_whitney(sides[1], sides[0]),
-    )
-
-
-def switching(switches: Sequence[int], right: Sequence[int] | None = None) -> Switching:
-    """How often the listener switched between stimuli in a trial."""
-    if not switches:
-        raise StatsError("switching needs at least one trial")
-    sides = _split(switches, right)
-    return Switching(float(median(switches)), min(switches), max(switches), _middle(sides[1]), _middle(sides[0]))
-
-
-def sides(answers: Sequence[str], labels: Sequence[str]) -> Sides:
-    """Whether one answer is given more often than the others: exact, against equal shares.
+def times(after_ms: Sequence[float], right: Sequence[int], hasty_ms: float = HASTY_MS) -> Times:
+    """Answer times: quartiles of all, right and wrong answers, a rank-sum test between them, and how many were hasty.
 
     Parameters
     ----------
-    labels
-        All answers that can be given; for two the p is binomial, for more that of the multinomial distribution.
-    """
-    counts = {label: sum(answer == label for answer in answers) for label in labels}
-    total = sum(counts.values())
-    if not total:
-        raise StatsError("a side needs at least one answer")
-    if len(labels) == 2:
-        p_value = binomial_test(counts[labels[0]], total, alternative="two-sided").p_value
-    else:
-        p_value = _multinomial(tuple(counts.values()))
-    return Sides(counts, p_value)
+    after_ms
+        Milliseconds from the trial's begin to its answer.
+    right
+        One 0 or 1 for each.
+    hasty_ms
+        Answers sooner than this are counted as hasty.
 
-
-def streaks(answers: Sequence[str]) -> Streaks:
-    """Streaks and alternation in the answers: the runs test, exact, for the two answers given most often.
-
-    A fair coin makes streaks, and listeners who guess avoid them; neither helps against independent keys.
-    """
-    common = sorted(set(answers), key=lambda label: -list(answers).count(label))[:2]
-    kept = [answer for answer in answers if answer in common]
-    runs, longest, current = 0, 0, 0
-    for place, answer in enumerate(kept):
-        current = current + 1 if place and kept[place - 1] == answer else 1
-        runs += current == 1
-        longest = max(longest, current)
-    if len(common) < 2:
-        return Streaks(runs, float(runs), longest, None)
-    first, second = kept.count(common[0]), kept.count(common[1])
-    chances = _runs(first, second)
-    low = sum(chance for count, chance in chances.items() if count <= runs)
-    high = sum(chance for count, chance in chances.items() if count >= runs)
-    expected = 2 * first * second / (first + second) + 1
-    return Streaks(runs, expected, longest, min(1.0, 2 * min(low, high)))
-
-
-def sureness(steps: Sequence[int], right: Sequence[int]) -> Sureness:
-    """Whether answers said to be sure were right more often.
+    Raises
+    ------
+    StatsError
+        If there are no trials, the lengths differ, or a value is out of range.
 
     Examples
     --------
-    >>> found = sureness([4, 4, 4, 1, 1, 1], [1, 1, 1, 0, 0, 1])
-    >>> round(found.gamma, 2), [(step.sureness, step.right, step.answers) for step in found.steps]
-    (1.0, [(1, 1, 3), (4, 3, 3)])
+    >>> found = times([9000, 12000, 15000, 1500, 4000, 1800], [1, 1, 1, 0, 1, 0])
+    >>> found.every.median, found.right.median, found.wrong.median, found.hasty, round(found.p_value, 3)
+    (6500.0, 10500.0, 1650.0, 2, 0.133)
 
-    So this listener knew when it was a guess.
+    So two answers came in less than two seconds, and both were wrong.
     """
-    told = []
-    for step in sorted(set(steps)):
-        own = [one for one, sure in zip(right, steps, strict=True) if sure == step]
-        told.append(Step(step, len(own), sum(own), clopper_pearson(sum(own), len(own))))
-    sides = _split(steps, right)
-    above = sum(one > other for one in sides[1] for other in sides[0])
-    below = sum(one < other for one in sides[1] for other in sides[0])
-    gamma = (above - below) / (above + below) if above + below else None
-    return Sureness(tuple(told), gamma, _mann_whitney(sides[1], sides[0]))
+    found = _compared(after_ms, right)
+    chosen = [[float(value) for value, mark in zip(after_ms, right, strict=True) if mark == kind] for kind in (1, 0)]
+    every = _quartiles([float(value) for value in after_ms])
+    assert every is not None  # there are trials
+    return Times(
+        every,
+        _quartiles(chosen[0]),
+        _quartiles(chosen[1]),
+        found.p_value if found else None,
+        found.exact if found else True,
+        sum(value < hasty_ms for value in after_ms),
+        hasty_ms,
+    )
 
 
-def _split(values: Sequence[int], right: Sequence[int] | None) -> tuple[list[int], list[int]]:
-    """The values of wrong and of right answers."""
-    if right is None:
-        return [], []
-    pairs = list(zip(values, right, strict=True))
-    return [value for value, one in pairs if not one], [value for value, one in pairs if one]
+def switching(auditions: Sequence[int], right: Sequence[int], needed: int = 3) -> Switching:
+    """How much was listened: auditions a trial, and trials with fewer than needed (A, B and X once each are three).
+
+    Raises
+    ------
+    StatsError
+        If there are no trials, the lengths differ, or a value is out of range.
+
+    Examples
+    --------
+    >>> switching([7, 4, 2, 9, 5], [1, 1, 0, 1, 0])
+    Switching(trials=5, median=5.0, least=2, needed=3, short=1, right_median=7.0, wrong_median=3.5)
+
+    So one answer was given before all three had been heard.
+    """
+    from statistics import median
+
+    _compared(auditions, right)
+    chosen = [[value for value, mark in zip(auditions, right, strict=True) if mark == kind] for kind in (1, 0)]
+    heard, missed = (float(median(values)) if values else None for values in chosen)
+    short = sum(value < needed for value in auditions)
+    return Switching(len(auditions), float(median(auditions)), min(auditions), needed, short, heard, missed)
 
 
-def _middle(values: Sequence[int]) -> float | None:
-    return float(median(values)) if values else None
+def sureness(steps: Sequence[int], right: Sequence[int], surest: int = SUREST) -> Sureness:
+    """Whether the listener knows when they hear it: share right at each step of sureness, and a one-sided exact test.
 
+    Parameters
+    ----------
+    steps
+        1 (a guess) to `surest`, one a trial.
+    right
+        One 0 or 1 for each.
 
-def _mann_whitney(first: Sequence[int], second: Sequence[int]) -> float | None:
-    if not first or not second or len(set(first) | set(second)) == 1:
-        return None
-    from scipy.stats import mannwhitneyu
+    Raises
+    ------
+    StatsError
+        If there are no trials, the lengths differ, or a value is out of range.
 
-    return float(mannwhitneyu(first, second, alternative="two-sided").pvalue)
+    Notes
+    -----
+    The test is the rank-sum test of the steps of right against wrong answers, ties included (`rank_sum`); Goodman and
+    Kruskal's gamma goes from −1 (wrong answers are the surer ones) to 1. Both are None where there is nothing to
+    compare: all right, all wrong, or (gamma) always the same step.
 
+    Examples
+    --------
+    >>> found = sureness([1, 1, 2, 2, 3, 3, 4, 4], [0, 1, 0, 1, 1, 1, 1, 1])
+    >>> [one.share for one in found.steps], round(found.gamma, 2), round(found.p_value, 3)
+    ([0.5, 0.5, 1.0, 1.0], 0.8, 0.179)
 
-def _sums(n: int, chosen: int) -> NDArray[np.float64]:
-    """The chance of each sum 0, 1, … of so many of 1 … n, every choice equally likely."""
-    import numpy as np
-
-    ways = np.zeros((chosen + 1, n * (n + 1) // 2 + 1))
-    ways[0, 0] = 1.0
-    for number in range(1, n + 1):
-        ways[1:, number:] += ways[:-1, : ways.shape[1] - number].copy()
-    return ways[chosen] / ways[chosen].sum()
-
-
-def _runs(first: int, second: int) -> dict[int, float]:
-    """The chance of each number of runs in a random order of so many of two kinds (Wald and Wolfowitz 1940)."""
-    total = comb(first + second, first)
-    chances = {}
-    for runs in range(2, first + second + 1):
-        half, odd = divmod(runs, 2)
-        if odd:
-            ways = comb(first - 1, half) * comb(second - 1, half - 1) + comb(first - 1, half - 1) * comb(
-                second - 1, half
-            )
+    So what was answered surely was right here, but eight trials are too few to tell.
+    """
+    found = _compared(steps, right)
+    for step in steps:
+        if not isinstance(step, Integral) or not 1 <= step <= surest:
+            raise StatsError(f"sureness is a whole number from 1 to {surest}; got {step!r}")
+    listed = []
+    for step in range(1, surest + 1):
+        chosen = [int(mark) for one, mark in zip(steps, right, strict=True) if one == step]
+        if chosen:
+            interval = clopper_pearson(sum(chosen), len(chosen))
+            share, low, high = sum(chosen) / len(chosen), interval.low, interval.high
+            listed.append(Step(step, sum(chosen), len(chosen), share, low, high))
         else:
-            ways = 2 * comb(first - 1, half - 1) * comb(second - 1, half - 1)
-        if ways:
-            chances[runs] = ways / total
-    return chances
+            listed.append(Step(step, 0, 0, None, None, None))
+    if found is None:
+        return Sureness(tuple(listed), None, None, True)
+    return Sureness(tuple(listed), found.gamma, found.p_larger, found.exact)
 
 
-def _multinomial(counts: tuple[int, ...]) -> float:
-    """The chance of counts no likelier than these, when all answers are equally likely."""
-    from math import exp, lgamma, log
-
-    total, kinds = sum(counts), len(counts)
-
-    def chance(parts: Sequence[int]) -> float:
-        return exp(lgamma(total + 1) - sum(lgamma(part + 1) for part in parts) - total * log(kinds))
-
-    seen = chance(counts) * (1 + 1e-9)
-    return min(1.0, sum(value for parts in _shares(total, kinds) if (value := chance(parts)) <= seen))
+def _compared(values: Sequence[float], right: Sequence[int]) -> RankSum | None:
+    found = rank_sum(values, right)
+    if not values:
+        raise StatsError("there are no trials to look at")
+    return found
 
 
-def _shares(total: int, kinds: int) -> list[tuple[int, ...]]:
-    if kinds == 1:
-        return [(total,)]
-    return [(first, *rest) for first in range(total + 1) for rest in _shares(total - first, kinds - 1)]
+def _quartiles(values: list[float]) -> Quartiles | None:
+    from statistics import quantiles
+
+    if not values:
+        return None
+    low, middle, high = quantiles(values, n=4, method="inclusive") if len(values) > 1 else values * 3
+    return Quartiles(len(values), low, middle, high)

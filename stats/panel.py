@@ -1,21 +1,25 @@
-"""Several listeners: each one's result, the pooled one, and how many of them can hear it."""
+"""Several listeners judged together: each one's exact test, their pooled test, and bounds on how many of them hear it.
+
+Needs the standard library alone, as the exact test does.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import Any
 
 from .binomial import binomial_test
-from .counts import Alternative, check_alpha, check_counts, check_proportion
+from .counts import Alternative, check_alpha, check_alternative, check_chance, check_counts
 from .errors import StatsError
 from .holm import holm
+from .similarity import risk
 
 
 @dataclass(frozen=True)
 class Count:
-    """One listener's (or passage's) count."""
+    """What is counted (a listener, a passage), how many answers were right, and of how many."""
 
     name: str
     correct: int
@@ -23,114 +27,163 @@ class Count:
 
 
 @dataclass(frozen=True)
-class Own:
-    """One listener's exact p-value, and Holm's over the panel."""
+class Listener:
+    """One listener: the exact p-value, the one adjusted for the whole panel, and whether that reaches alpha."""
 
     name: str
     correct: int
     trials: int
     p_value: float
-    p_holm: float
+    p_adjusted: float
+    shown: bool
 
 
 @dataclass(frozen=True)
 class Panel:
-    """Each listener and all of them together."""
+    """All listeners, the pooled test of all their trials, and the lower bound on how many of them hear it."""
 
-    listeners: tuple[Own, ...]
+    chance: float
+    alpha: float
+    alternative: Alternative
+    listeners: tuple[Listener, ...]
     correct: int
     trials: int
-    p_pooled: float
+    p_value: float
+    hearers: int
 
     def to_document(self) -> dict[str, Any]:
-        """The panel as plain values."""
-        return {
-            "listeners": [
-                {
-                    "listener": own.name,
-                    "correct": own.correct,
-                    "trials": own.trials,
-                    "p_value": own.p_value,
-                    "p_holm": own.p_holm,
-                }
-                for own in self.listeners
-            ],
-            "correct": self.correct,
-            "trials": self.trials,
-            "p_pooled": self.p_pooled,
-        }
+        """The panel as the command line prints it."""
+        return asdict(self)
 
 
-def panel(counts: Sequence[Count], chance: float | Fraction = 0.5, alternative: Alternative = "greater") -> Panel:
-    """Each listener's exact result with Holm's correction, and the pooled binomial test.
+def panel(
+    counts: Sequence[Count],
+    chance: float | Fraction = 0.5,
+    alpha: float = 0.05,
+    alternative: Alternative = "greater",
+) -> Panel:
+    """Each listener's exact test with Holm's correction, the pooled exact test, and the least number of hearers.
 
-    When nobody can hear it every answer is right by chance alone, so pooling keeps its error rate however many trials
-    each listener had (Kunert and Meyners 1999, from memory). What listeners who differ do break is the pooled interval.
+    Parameters
+    ----------
+    counts
+        One a listener, each name once; the numbers of trials may differ.
+    chance
+        The proportion right by guessing, between 0 and 1.
+    alternative
+        ``greater``, ``less`` or ``two-sided``, for each listener and the pooled count alike.
 
     Raises
     ------
     StatsError
-        If there are no counts or one is out of range.
-
-    Examples
-    --------
-    >>> found = panel([Count("Ada", 13, 16), Count("Bo", 9, 16)])
-    >>> [round(own.p_holm, 3) for own in found.listeners], round(found.p_pooled, 4)
-    ([0.021, 0.402], 0.0251)
-
-    So together they hear it, and of the two it is Ada who does.
-    """
-    if not counts:
-        raise StatsError("a panel needs at least one listener")
-    p_values = [binomial_test(one.correct, one.trials, chance, alternative).p_value for one in counts]
-    own = tuple(
-        Own(one.name, one.correct, one.trials, p, q) for one, p, q in zip(counts, p_values, holm(p_values), strict=True)
-    )
-    correct, trials = sum(one.correct for one in counts), sum(one.trials for one in counts)
-    return Panel(own, correct, trials, binomial_test(correct, trials, chance, alternative).p_value)
-
-
-def hearers(p_values: Sequence[float], alpha: float = 0.05) -> int:
-    """A lower bound, with confidence 1 − alpha, on how many listeners truly hear it.
-
-    Parameters
-    ----------
-    p_values
-        One a listener.
+        If there is no listener, a name comes twice, or a number is out of range.
 
     Notes
     -----
-    For u = 1, 2, …: "fewer than u hear it" is rejected when the n − u + 1 largest p-values, all of which would then
-    hold at least one listener who hears nothing, are small even after Bonferroni: (n − u + 1)·p₍ᵤ₎ ≤ alpha, and so
-    were all before it (Benjamini and Heller, Biometrics 64, 2008). It asks nothing of how listeners hang together.
+    The pooled test asks whether anybody hears it: if nobody does, every trial of everybody is right with the chance
+    probability, so its level holds with replicated trials too (Kunert and Meyners, Food Qual. Pref. 10, 1999). It says
+    nothing about who, or how many.
 
     Examples
     --------
-    >>> hearers([0.001, 0.012, 0.2, 0.6])
-    2
+    >>> found = panel([Count("first", 15, 16), Count("second", 9, 16), Count("third", 12, 16)])
+    >>> [(one.name, round(one.p_adjusted, 4), one.shown) for one in found.listeners]
+    [('first', 0.0008, True), ('second', 0.4018, False), ('third', 0.0768, False)]
+    >>> found.correct, round(found.p_value, 5), found.hearers
+    (36, 0.00036, 1)
 
-    So at least two of the four hear it.
+    So somebody hears it, and the first does beyond doubt; of the third it is not shown, once all three are tested.
+    """
+    check_panel(counts, chance)
+    check_alpha(alpha)
+    check_alternative(alternative)
+    p_values = [binomial_test(one.correct, one.trials, chance, alternative).p_value for one in counts]
+    correct, trials = sum(one.correct for one in counts), sum(one.trials for one in counts)
+    return Panel(
+        chance=float(chance),
+        alpha=alpha,
+        alternative=alternative,
+        listeners=tuple(
+            Listener(one.name, one.correct, one.trials, p_value, adjusted, adjusted <= alpha)
+            for one, p_value, adjusted in zip(counts, p_values, holm(p_values), strict=True)
+        ),
+        correct=correct,
+        trials=trials,
+        p_value=binomial_test(correct, trials, chance, alternative).p_value,
+        hearers=hearers(p_values, alpha),
+    )
+
+
+def hearers(p_values: Sequence[float], alpha: float = 0.05) -> int:
+    """The lower bound, at confidence 1 − alpha, on how many listeners truly hear it, from each one's own p-value.
+
+    Raises
+    ------
+    StatsError
+        If a p-value is not 0 to 1, or alpha not between 0 and 1.
+
+    Notes
+    -----
+    Partial conjunctions (Benjamini and Heller, Biometrics 64, 2008): "fewer than u of n hear it" is rejected when
+    (n − u + 1) times the u-th smallest p-value is at most alpha, Bonferroni's combination of the n − u + 1 largest; the
+    bound is the last u up to which all are rejected. Those are the steps of Holm's procedure, so the bound is the
+    number of p-values that Holm's correction leaves significant. It holds under any dependence between listeners.
+
+    Examples
+    --------
+    >>> hearers([0.001, 0.02, 0.03, 0.6])
+    1
+    >>> hearers([0.001, 0.012, 0.024, 0.6])
+    3
+
+    So at 95 % confidence at least one, or at least three, of these four listeners hear it.
     """
     check_alpha(alpha)
-    for p_value in p_values:
-        check_proportion(p_value)
-    ordered, found = sorted(p_values), 0
-    for u, p_value in enumerate(ordered, 1):
-        if (len(ordered) - u + 1) * p_value > alpha:
-            break
-        found = u
-    return found
+    return sum(adjusted <= alpha for adjusted in holm(p_values))
 
 
-def at_most(counts: Sequence[Count], chance: float | Fraction = 0.5, share: float = 0.5, alpha: float = 0.05) -> int:
-    """An upper bound, with confidence 1 − alpha, on how many listeners truly hear it in `share` of the trials or more.
+def at_most(
+    counts: Sequence[Count], chance: float | Fraction = 0.5, share: float | Fraction = 0.5, alpha: float = 0.05
+) -> int:
+    """The upper bound, at confidence 1 − alpha, on how many listeners hear it in at least `share` of their trials.
 
-    The mirrored procedure: each listener's p-value is the chance of so few right answers if it were heard that often.
+    Parameters
+    ----------
+    share
+        The share of trials truly heard that counts as hearing it, between 0 and 1: such a listener is right with
+        probability chance + share·(1 − chance) or more.
+
+    Raises
+    ------
+    StatsError
+        If there is no listener, a name comes twice, or a number is out of range.
+
+    Notes
+    -----
+    The mirror of `hearers`: P(X ≤ x) at that probability tests "hears it in at least that share", and as many listeners
+    as Holm's correction leaves significant do not. With the lower bound of `hearers` it brackets how many hear it; each
+    bound errs with probability alpha at most, the two together with 2·alpha at most.
+
+    Examples
+    --------
+    >>> at_most([Count("first", 15, 16), Count("second", 7, 16), Count("third", 8, 16), Count("fourth", 6, 16)])
+    2
+
+    So at 95 % confidence at most two of these four hear it in half of the trials; 8 of 16 is not few enough to tell.
     """
-    check_proportion(share)
-    p_values = []
+    check_panel(counts, chance)
+    check_alpha(alpha)
+    return len(counts) - hearers([risk(one.correct, one.trials, share, chance) for one in counts], alpha)
+
+
+def check_panel(counts: Sequence[Count], chance: float | Fraction) -> None:
+    """Nothing, if there are counts, each in range and each name once, and the chance is one; otherwise StatsError."""
+    check_chance(chance)
+    if not counts:
+        raise StatsError("there is nothing to test: give at least one count")
     for one in counts:
         check_counts(one.correct, one.trials)
-        heard = float(chance) + share * (1 - float(chance))
-        p_values.append(binomial_test(one.correct, one.trials, heard, "less").p_value if heard < 1 else 1.0)
-    return len(counts) - hearers(p_values, alpha)
+    names = [one.name for one in counts]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise StatsError(f"each name has one count; given more than once: {', '.join(twice)}")

@@ -1,4 +1,4 @@
-"""Which passages carry the difference: each one's share, and whether they differ at all."""
+"""Which passages carry the difference: each passage's own count and test, and whether the passages differ at all."""
 
 from __future__ import annotations
 
@@ -7,36 +7,47 @@ from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from .counts import Alternative, check_counts
+from .binomial import binomial_test
+from .counts import Alternative, check_alternative
 from .errors import StatsError
-from .intervals import Interval, clopper_pearson
-from .panel import Count, panel
+from .holm import holm
+from .intervals import clopper_pearson
+from .panel import Count, check_panel
 
 if TYPE_CHECKING:
-    import numpy as np
+    from numpy.random import Generator
 
 
 @dataclass(frozen=True)
 class Passage:
-    """One passage: its count, its exact p-value, Holm's over the passages, and the interval of its share."""
+    """One passage: its count, share right with the exact 95 % interval, exact p and the p adjusted for all passages."""
 
     name: str
     correct: int
     trials: int
+    share: float
+    low: float
+    high: float
     p_value: float
-    p_holm: float
-    interval: Interval
+    p_adjusted: float
 
 
 @dataclass(frozen=True)
-class Passages:
-    """All passages, and the p-value that they are alike."""
+class ByPassage:
+    """All passages, and whether they differ: Pearson's statistic with its permutation p-value.
 
+    Both are None where there is nothing to compare: one passage, or every answer right, or every one wrong.
+    """
+
+    chance: float
+    alternative: Alternative
     passages: tuple[Passage, ...]
-    p_alike: float
+    x2: float | None
+    p_value: float | None
+    draws: int
 
     def to_document(self) -> dict[str, Any]:
-        """The passages as plain values."""
+        """The passages as the command line prints them."""
         return asdict(self)
 
 
@@ -44,41 +55,77 @@ def by_passage(
     counts: Sequence[Count],
     chance: float | Fraction,
     alternative: Alternative,
-    rng: np.random.Generator,
+    rng: Generator,
     draws: int = 10_000,
-) -> Passages:
-    """Each passage by itself, and a permutation test that all are alike.
+) -> ByPassage:
+    """Each passage's count with its exact test and interval, and the test that all passages are alike.
 
     Parameters
     ----------
-    rng
-        For the permutations: given all answers, every sharing-out of the right ones is equally likely if the passages
-        are alike. p = (b + 1) / (draws + 1), which holds its error rate exactly.
+    counts
+        One a passage, each name once; the numbers of trials may differ.
+    chance
+        The proportion right by guessing, between 0 and 1.
+    alternative
+        ``greater``, ``less`` or ``two-sided``, for each passage's own test.
+    rng, draws
+        For the permutation p-value; at least one draw.
 
     Raises
     ------
     StatsError
-        If there are fewer than two passages, or a count is out of range.
+        If there is no passage, a name comes twice, or a number is out of range.
+
+    Notes
+    -----
+    If all passages are alike, every way to deal the right answers to the trials is equally likely: the counts are
+    multivariate hypergeometric, given the totals. p = (b + 1)/(draws + 1), b draws having Pearson's statistic at least
+    as large as the one seen (Phipson and Smyth, Stat. Appl. Genet. Mol. Biol. 9, 2010: never 0, and valid). It holds
+    with few trials a passage, where the chi-square distribution does not. The adjusted p-values are Holm's.
+
+    Passages picked for their result and tested on the same trials prove nothing: plan a new session with them.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> counts = [Count("cymbals", 11, 12), Count("voice", 6, 12), Count("strings", 5, 12)]
+    >>> found = by_passage(counts, 0.5, "greater", np.random.default_rng(1))
+    >>> [(one.name, round(one.share, 2), round(one.p_adjusted, 3)) for one in found.passages]
+    [('cymbals', 0.92, 0.01), ('voice', 0.5, 1.0), ('strings', 0.42, 1.0)]
+    >>> found.p_value < 0.05
+    True
+
+    So the passages differ, and the cymbals are what gives the difference away.
     """
+    check_panel(counts, chance)
+    check_alternative(alternative)
+    if isinstance(draws, bool) or not isinstance(draws, int) or draws < 1:
+        raise StatsError(f"the draws are a whole number, 1 or more; got {draws!r}")
+    p_values = [binomial_test(one.correct, one.trials, chance, alternative).p_value for one in counts]
+    passages = []
+    for one, p_value, adjusted in zip(counts, p_values, holm(p_values), strict=True):
+        interval = clopper_pearson(one.correct, one.trials)
+        share = one.correct / one.trials
+        passages.append(
+            Passage(one.name, one.correct, one.trials, share, interval.low, interval.high, p_value, adjusted)
+        )
+    x2, p_alike = _alike(counts, rng, draws) or (None, None)
+    return ByPassage(float(chance), alternative, tuple(passages), x2, p_alike, draws)
+
+
+def _alike(counts: Sequence[Count], rng: Generator, draws: int) -> tuple[float, float] | None:
+    """Pearson's statistic of equal shares and its permutation p-value; None if no other deal is possible."""
     import numpy as np
 
-    if len(counts) < 2:
-        raise StatsError("passages are compared from two on")
-    for one in counts:
-        check_counts(one.correct, one.trials)
-    own = panel(counts, chance, alternative).listeners
-    told = tuple(
-        Passage(one.name, one.correct, one.trials, one.p_value, one.p_holm, clopper_pearson(one.correct, one.trials))
-        for one in own
-    )
-    trials = np.array([one.trials for one in counts])
-    right = np.array([one.correct for one in counts])
-    drawn = rng.multivariate_hypergeometric(trials, int(right.sum()), size=draws, method="marginals")
-    seen, spread = _apart(right, trials), _apart(drawn, trials)
-    return Passages(told, float((np.count_nonzero(spread >= seen - 1e-9) + 1) / (draws + 1)))
+    right, trials = (np.array([getattr(one, part) for one in counts]) for part in ("correct", "trials"))
+    pooled = right.sum() / trials.sum()
+    if len(counts) < 2 or pooled in (0, 1):
+        return None
+    dealt = rng.multivariate_hypergeometric(trials, right.sum(), size=draws, method="marginals")
 
+    def x2(some: np.ndarray) -> np.ndarray:
+        return ((some - trials * pooled) ** 2 / trials).sum(axis=-1) / (pooled * (1 - pooled))
 
-def _apart(right, trials):  # type: ignore[no-untyped-def]
-    """Pearson's statistic, but for a factor that is the same for all sharings-out."""
-    share = right.sum(axis=-1, keepdims=True) / trials.sum()
-    return ((right - trials * share) ** 2 / trials).sum(axis=-1)
+    seen = float(x2(right))
+    reached = int((x2(dealt) >= seen * (1 - 1e-9)).sum())  # equal statistics differ in the last digits
+    return seen, (reached + 1) / (draws + 1)

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from stats.counts import Alternative
 from stats.errors import StatsError
 
 from ..trials import testing
@@ -89,7 +90,7 @@ def _counted(
             raise StatsError(f"{count} for the first and {given['ties']} ties are more than {trials} trials")
         resolved = preference.preference_test(count, left, given["ties"], given["ties_policy"])
         count, trials = resolved.for_first, resolved.trials
-    side = "greater" if given["one_sided"] else None
+    side: Alternative | None = "greater" if given["one_sided"] else None
     document = counting.tally(method, count, trials, alpha=alpha, alternative=side).to_document()
     if given["ties"]:
         document |= {"ties": given["ties"], "ties_policy": given["ties_policy"]}
@@ -115,7 +116,7 @@ def _same_different(
 
 
 def tell(document: dict[str, Any]) -> None:
-    """A tally in words."""
+    """A tally in words; of a panel each listener as well."""
     interval = document["interval"]
     counted = "for the first" if document["method"] == "preference" else "right"
     say(f"{document['correct']} of {document['trials']} {counted}: {document['verdict']}.")
@@ -125,6 +126,14 @@ def tell(document: dict[str, Any]) -> None:
         f"  proportion {document['proportion']:.3f}, {100 * interval['level']:g} % interval "
         f"{interval['low']:.3f} to {interval['high']:.3f} ({interval['kind']}), d' {decimals(document['d_prime'], 2)}"
     )
+    for own in document.get("listeners", []):
+        say(f"  {own['name']}: {own['correct']} of {own['trials']}, p = {own['p_value']:.4g}, Holm {own['p_adjusted']:.4g}")
+    if "hear_it" in document:
+        found = document["hear_it"]
+        say(
+            f"  of {found['of']} listeners at least {found['at_least']} hear it; at most "
+            f"{found['at_most_half_the_time']} in half of the trials or more"
+        )
     cells = document.get("same_different")
     if cells:
         say(

@@ -10,6 +10,7 @@ from typing import Any
 
 from stats.errors import StatsError
 
+from ..trials.beside import hear_it
 from .context import say
 
 Row = dict[str, str]
@@ -59,14 +60,10 @@ def panel(method: str, rows: list[Row], path: Path, alpha: float) -> dict[str, A
         for n, row in enumerate(rows, 2)
     ]
     chosen = preset(method)
-    told = pooling.panel(counts, chosen.chance, chosen.alternative)
-    document = counting.tally(method, told.correct, told.trials, alpha).to_document() | told.to_document()
+    told = pooling.panel(counts, chosen.chance, alpha, chosen.alternative)
+    document = told.to_document() | counting.tally(method, told.correct, told.trials, alpha).to_document()
     if method != "preference":
-        document["hear_it"] = {
-            "at_least": pooling.hearers([own.p_value for own in told.listeners], alpha),
-            "at_most_half_the_time": pooling.at_most(counts, chosen.chance, 0.5, alpha),
-            "of": len(counts),
-        }
+        document["hear_it"] = hear_it(counts, float(chosen.chance), alpha)
         right, trials = [one.correct for one in counts], [one.trials for one in counts]
         if len(counts) > 1 and max(trials) > 1:
             document["beta_binomial"] = beta_binomial.fit(right, trials, chosen.chance).to_document()

@@ -28,8 +28,9 @@ def gathered(plan: Plan, answers: Sequence[Sheet], found: Finding) -> dict[str, 
     if plan.method.family != "count":
         return told
     if found.trials:
+        two_sided = plan.method.asks_preference and plan.alternative == "two-sided"
         told["bayesian"] = posterior.posterior(
-            found.correct or 0, found.trials, plan.chance, two_sided=plan.alternative == "two-sided"
+            found.correct or 0, found.trials, plan.chance, two_sided=two_sided
         ).to_document()
         told["similarity"] = _similarity(plan, found)
     if len(answers) > 1:
@@ -55,21 +56,26 @@ def _similarity(plan: Plan, found: Finding) -> dict[str, Any] | None:
 
 def _panel(plan: Plan, answers: Sequence[Sheet]) -> dict[str, Any]:
     counts = [panel.Count(sheet.listener, sum(scores(plan, sheet.chosen)), sheet.planned) for sheet in answers]
-    told = panel.panel(counts, plan.chance, plan.alternative).to_document()
-    if not plan.method.asks_preference:
-        p_values = [one["p_value"] for one in told["listeners"]]
-        told["hear_it"] = {
-            "at_least": panel.hearers(p_values, plan.alpha),
-            "at_most_half_the_time": panel.at_most(counts, plan.chance, HALF, plan.alpha),
-            "of": len(counts),
-        }
-        right, trials = [count.correct for count in counts], [count.trials for count in counts]
-        told["tarone"] = dict(zip(("z", "p_value"), over_dispersion.tarone(right, trials), strict=True))
-        try:
-            told["beta_binomial"] = over_dispersion.fit(right, trials, plan.chance).to_document()
-        except StatsError as error:
-            told["beta_binomial"] = {"note": str(error)}
+    told = panel.panel(counts, plan.chance, plan.alpha, plan.alternative).to_document()
+    if plan.method.asks_preference:
+        return told
+    told["hear_it"] = hear_it(counts, plan.chance, plan.alpha)
+    right, trials = [count.correct for count in counts], [count.trials for count in counts]
+    if max(trials) > 1:
+        differ = beta_binomial.tarone(right, trials)
+        told["tarone"] = None if differ is None else differ._asdict()
+        told["beta_binomial"] = beta_binomial.fit(right, trials, plan.chance).to_document()
     return told
+
+
+def hear_it(counts: Sequence[panel.Count], chance: float, alpha: float) -> dict[str, int]:
+    """Between how many and how many listeners hear it: both bounds together hold with confidence 1 − alpha."""
+    p_values = [one.p_value for one in panel.panel(counts, chance, alpha).listeners]
+    return {
+        "at_least": panel.hearers(p_values, alpha / 2),
+        "at_most_half_the_time": panel.at_most(counts, chance, HALF, alpha / 2),
+        "of": len(counts),
+    }
 
 
 def _passages(plan: Plan, answers: Sequence[Sheet]) -> dict[str, Any] | None:
@@ -98,22 +104,30 @@ def _of_session(plan: Plan, sheet: Sheet) -> dict[str, Any]:
     }
     if not counted:
         return told
-    times = [one.after_ms for one in counted]
-    if plan.method.family != "count":
-        told["times"] = health.times(times).to_document()
-        return told
-    right = scores(plan, counted)
-    judged = None if plan.method.asks_preference else right
+    times, needed = [one.after_ms for one in counted], len(plan.method.needed)
+    right = scores(plan, counted) if plan.method.family == "count" else []
+    # where nothing is right or wrong there is nothing to compare: all count as one kind
+    judged = right if right and not plan.method.asks_preference else [1] * len(counted)
     told |= {
-        "drift": health.drift(right).to_document(),
-        "times": health.times(times, judged).to_document(),
-        "switching": health.switching([one.switches for one in counted], judged).to_document(),
-        "sides": health.sides([one.answer for one in counted], _labels(plan)).to_document(),
-        "streaks": health.streaks([one.answer for one in counted]).to_document(),
+        "times": health.times(times, judged, QUICK_MS).to_document(),
+        "switching": health.switching([one.auditions for one in counted], judged, needed).to_document(),
     }
-    if judged is not None:
-        told["sureness"] = health.sureness([one.sureness for one in counted], judged).to_document()
+    if right:
+        told["drift"] = health.drift(right).to_document()
+        told |= _habits(plan, [one.answer for one in counted])
+    if right and not plan.method.asks_preference:
+        told["sureness"] = health.sureness([one.sureness for one in counted], right).to_document()
     return told
+
+
+def _habits(plan: Plan, said: Sequence[str]) -> dict[str, Any]:
+    """Leaning to a side, and streaks."""
+    labels = _labels(plan)
+    counts = {label: sum(answer == label for answer in said) for label in labels}
+    if len(labels) == 2:
+        p_value = health.side_bias(counts[labels[0]], len(said)).p_value
+        return {"sides": {"counts": counts, "p_value": p_value}, "streaks": health.streaks(said).to_document()}
+    return {"sides": {"counts": counts, "p_value": health.side_choice([*counts.values()], _generator(plan)).p_value}}
 
 
 def _never(plan: Plan, sheet: Sheet) -> list[str]:
@@ -128,7 +142,7 @@ def _controls(plan: Plan, sheet: Sheet) -> dict[str, Any] | None:
     said = [one.answer for one in sheet.controls if one.answer != TIE]
     told: dict[str, Any] = {"planned": plan.controls, "answered": len(sheet.controls)}
     if said and plan.method.family != "grades":
-        told["sides"] = health.sides(said, _labels(plan)).to_document()
+        told["sides"] = _habits(plan, said)["sides"]
         told["sureness_mean"] = sum(one.sureness for one in sheet.controls) / len(sheet.controls)
     return told
 

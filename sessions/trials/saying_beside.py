@@ -35,7 +35,7 @@ def p_is(p_value: float) -> str:
 
 def _panel(told: Mapping[str, Any], *, preference: bool) -> list[str]:
     parts = ", ".join(
-        f"{own['listener']}: {own['correct']} of {own['trials']} (Holm {p_is(own['p_holm'])})"
+        f"{own['name']}: {own['correct']} of {own['trials']} (Holm {p_is(own['p_adjusted'])})"
         for own in told["listeners"]
     )
     lines = [f"By listener (exploratory): {parts}."]
@@ -46,12 +46,12 @@ def _panel(told: Mapping[str, Any], *, preference: bool) -> list[str]:
             f"{hear['at_most_half_the_time']} in half of the trials or more."
         )
     fit = told.get("beta_binomial", {})
-    if "mean" in fit:
-        differ = "differ more than chance makes them" if fit["over_dispersion_p"] <= WORTH_A_LOOK else "may be alike"
+    if fit:
+        differ = "differ more than chance makes them" if fit["overdispersion_p"] <= WORTH_A_LOOK else "may be alike"
         lines.append(
-            f"Listeners {differ} (over-dispersion {p_is(fit['over_dispersion_p'])}); truly heard in "
-            f"{100 * fit['mean']:.0f} % of the trials on average ({100 * fit['interval']['low']:.0f} to "
-            f"{100 * fit['interval']['high']:.0f} %), spread {fit['spread']:.2f}."
+            f"Listeners {differ} (over-dispersion {p_is(fit['overdispersion_p'])}); truly heard in "
+            f"{100 * fit['mu']:.0f} % of the trials on average ({100 * fit['mu_low']:.0f} to "
+            f"{100 * fit['mu_high']:.0f} %), spread {fit['gamma']:.2f}."
         )
     return lines
 
@@ -59,26 +59,34 @@ def _panel(told: Mapping[str, Any], *, preference: bool) -> list[str]:
 def _passages(told: Mapping[str, Any]) -> list[str]:
     kind = "as planned" if told["planned"] else "exploratory"
     parts = ", ".join(
-        f"{own['name']}: {own['correct']} of {own['trials']} (Holm {p_is(own['p_holm'])})" for own in told["passages"]
+        f"{own['name']}: {own['correct']} of {own['trials']} (Holm {p_is(own['p_adjusted'])})" for own in told["passages"]
     )
-    return [f"By passage ({kind}): {parts}; that they are alike: {p_is(told['p_alike'])}."]
+    alike = "" if told["p_value"] is None else f"; that they are alike: {p_is(told['p_value'])}"
+    return [f"By passage ({kind}): {parts}{alike}."]
 
 
 def _bayesian(told: Mapping[str, Any], verdict: Verdict) -> str:
-    ends = told["interval"]
-    times = told["bayes_factor"]
-    weight = f"{times:.3g} times likelier than by chance alone" if times >= 1 else (
-        f"{1 / times:.3g} times likelier by chance alone" if times > 0 else "far likelier by chance alone"
-    )  # fmt: skip
-    if verdict.plan.alternative == "two-sided":
+    weight = _weight(told["log10_bayes_factor"])
+    if told["two_sided"]:
         name = verdict.plan.setups[0]["name"]
-        what = f"proportion for {name} {told['mean']:.2f} ({ends['low']:.2f} to {ends['high']:.2f})"
+        what = f"proportion for {name} {told['mean']:.2f} ({told['low']:.2f} to {told['high']:.2f})"
     else:
         what = (
-            f"truly heard in {100 * told['mean']:.0f} % of the trials ({100 * ends['low']:.0f} to "
-            f"{100 * ends['high']:.0f} %)"
+            f"truly heard in {100 * told['mean']:.0f} % of the trials ({100 * told['low']:.0f} to "
+            f"{100 * told['high']:.0f} %)"
         )
     return f"A Bayesian reading ({told['prior']}): {what}; the answers are {weight}."
+
+
+def _weight(log10: float) -> str:
+    """A Bayes factor in words."""
+    if log10 < 0:
+        return f"{_times(-log10)} likelier by chance alone"
+    return f"{_times(log10)} likelier than by chance alone"
+
+
+def _times(log10: float) -> str:
+    return f"{10**log10:.3g} times" if log10 < 4 else f"more than {10 ** min(int(log10), 15):,} times"
 
 
 def _health(listener: str, own: Mapping[str, Any]) -> str:
@@ -90,15 +98,15 @@ def _health(listener: str, own: Mapping[str, Any]) -> str:
         )
     if "times" in own:
         times = own["times"]
-        quick = f", {times['quick']} within 2 s" if times["quick"] else ""
-        parts.append(f"answers after {times['median_ms'] / 1000:.0f} s (median){quick}")
+        quick = f", {times['hasty']} within 2 s" if times["hasty"] else ""
+        parts.append(f"answers after {times['every']['median'] / 1000:.0f} s (median){quick}")
     if "sides" in own:
         said = ", ".join(f"{label} {count}" for label, count in own["sides"]["counts"].items())
         parts.append(f"answers {said}{_look(own['sides']['p_value'], 'side bias')}")
     if "streaks" in own:
         parts.append(f"longest run {own['streaks']['longest']}{_look(own['streaks']['p_value'], 'streaks')}")
     if "switching" in own:
-        parts.append(f"switches a trial {own['switching']['median']:.0f} (median)")
+        parts.append(f"stretches heard in a trial {own['switching']['median']:.0f} (median)")
     sure = own.get("sureness")
     if sure and sure["gamma"] is not None:
         parts.append(f"surer when right: gamma {sure['gamma']:+.2f}{_look(sure['p_value'], '')}")

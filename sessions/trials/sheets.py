@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any
 
 from . import methods
@@ -18,8 +17,8 @@ class Answered:
 
     Attributes
     ----------
-    switches
-        How often another stimulus was turned to.
+    auditions
+        Stretches in which a stimulus was heard.
     unheard
         Stimuli of the trial that were never auditioned.
     """
@@ -30,7 +29,7 @@ class Answered:
     sureness: int
     after_ms: int
     passage: str
-    switches: int
+    auditions: int
     unheard: tuple[str, ...]
 
 
@@ -84,6 +83,6 @@ def _answered(plan: Plan, trial: Mapping[str, Any]) -> Answered:
         trial["sureness"],
         trial["after_ms"],
         trial["passage_name"],
-        sum(one != other for one, other in pairwise(heard)),
+        len(heard),
         tuple(label for label in plan.method.stimuli if label not in heard),
     )

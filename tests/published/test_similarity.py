@@ -1,9 +1,10 @@
-"""What a miss still allows: the similarity tables of ISO 5495 and ISO 4120, through the exact upper bound.
+"""Similarity: the tables of ISO 5495 and ISO 4120, by the rule and through the exact upper bound of what a miss allows.
 
 Both standards claim similarity for at most x right of n when P(X <= x | n, p0 + pd (1 - p0)) <= beta; that is the same
 as an upper bound of the true share, at confidence 1 - beta, of at most pd. read: ISO 5495 Table A.3; computed: ISO 4120
-Table A.2, from its rule (memory). The rows for beta .001 are left out: the print has 64/70/77 for n 126 and 67/74/81
-for n 132, the exact values are 64/71/78 and 68/75/82. A verdict of similarity of its own waits for its method.
+Table A.2, from its rule (memory). Left out: the rows for beta .001, where the print has 64/70/77 for n 126 and 67/74/81
+for n 132 and the exact values are 64/71/78 and 68/75/82; and the limit in closed form in the note to Table A.3, an
+approximation that is off by one in several cells.
 """
 
 from __future__ import annotations
@@ -12,10 +13,10 @@ from fractions import Fraction
 
 import pytest
 
-from stats import allowance, power
+from stats import allowance, power, similarity
 
 SHARES = (0.1, 0.2, 0.3, 0.4, 0.5)
-# chance, n, beta, largest number right for each share pd; None: no such number above chance, or not in the table
+# chance, n, beta, largest number right for each share pd; None: no such number at or above chance
 ROWS = [
     (Fraction(1, 2), 126, 0.05, (None, 66, 72, 79, 85)),  # read, as the five below
     (Fraction(1, 2), 126, 0.10, (None, 68, 74, 81, 87)),
@@ -31,7 +32,8 @@ ROWS = [
     (Fraction(1, 3), 66, 0.05, (None, 23, 28, 32, 37)),
     (Fraction(1, 3), 96, 0.05, (None, 36, 42, 49, 55)),
 ]
-CELLS = [(*row[:3], pd, x) for row in ROWS for pd, x in zip(SHARES, row[3], strict=True) if x is not None]
+EVERY = [(*row[:3], pd, x) for row in ROWS for pd, x in zip(SHARES, row[3], strict=True)]
+CELLS = [cell for cell in EVERY if cell[-1] is not None]
 
 
 @pytest.mark.parametrize(("chance", "trials", "beta", "pd", "most"), CELLS)
@@ -40,6 +42,25 @@ def test_the_largest_number_right_that_still_shows_similarity(
 ) -> None:
     assert allowance.largest_difference(most, trials, 1 - beta, float(chance)) <= pd
     assert allowance.largest_difference(most + 1, trials, 1 - beta, float(chance)) > pd
+
+
+@pytest.mark.parametrize(("chance", "trials", "beta", "pd", "most"), EVERY)
+def test_the_rule_gives_every_cell(chance: Fraction, trials: int, beta: float, pd: float, most: int | None) -> None:
+    if most is not None and most < trials * chance:  # one cell prints 65 of 132, below the 66 of mere guessing
+        assert (trials, beta, pd, most) == (132, 0.01, 0.2, 65)
+        assert similarity.risk(65, trials, pd) <= beta < similarity.risk(66, trials, pd)
+        assert similarity.most_similar(trials, pd, beta, chance) is None
+        return
+    assert similarity.most_similar(trials, pd, beta, chance) == most
+    if most is not None:
+        assert similarity.ruled_out(most, trials, pd, beta, chance)
+        assert not similarity.ruled_out(most + 1, trials, pd, beta, chance)
+
+
+def test_the_slips_of_the_print_are_slips() -> None:
+    """Beta .001, pd 30, 40 and 50 %: computed, not those printed."""
+    for trials, exact in ((126, (64, 71, 78)), (132, (68, 75, 82))):
+        assert tuple(similarity.most_similar(trials, pd, 0.001) for pd in (0.3, 0.4, 0.5)) == exact
 
 
 # A similarity test is the mirrored test of "fewer right": proportion and chance turned round. read in a sensory

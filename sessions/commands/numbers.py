@@ -127,7 +127,8 @@ def tell(document: dict[str, Any]) -> None:
         f"{interval['low']:.3f} to {interval['high']:.3f} ({interval['kind']}), d' {decimals(document['d_prime'], 2)}"
     )
     for own in document.get("listeners", []):
-        say(f"  {own['name']}: {own['correct']} of {own['trials']}, p = {own['p_value']:.4g}, Holm {own['p_adjusted']:.4g}")
+        counted = f"{own['name']}: {own['correct']} of {own['trials']}"
+        say(f"  {counted}, p = {own['p_value']:.4g}, Holm {own['p_adjusted']:.4g}")
     if "hear_it" in document:
         found = document["hear_it"]
         say(

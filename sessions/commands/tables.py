@@ -28,8 +28,8 @@ def read(path: Path, columns: Sequence[str]) -> list[Row]:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         what = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        raise StatsError(f"cannot read the table {path}: {what}; give a text file with the columns {', '.join(columns)}") \
-            from error  # fmt: skip
+        wanted = ", ".join(columns)
+        raise StatsError(f"cannot read the table {path}: {what}; give a text file with the columns {wanted}") from error
     header = text.partition("\n")[0]
     between = max(",;\t", key=header.count)
     rows = list(csv.DictReader(text.splitlines(), delimiter=between))
@@ -39,8 +39,10 @@ def read(path: Path, columns: Sequence[str]) -> list[Row]:
         raise StatsError(f"the table {path} lacks the column {lacking[0]!r}; it needs {', '.join(columns)}")
     if not rows:
         raise StatsError(f"the table {path} has a header and no rows")
-    tidy = [{(name or "").strip().lower(): (value or "").strip() for name, value in row.items() if isinstance(value, str)}
-            for row in rows]  # fmt: skip
+    tidy = [
+        {(name or "").strip().lower(): value.strip() for name, value in row.items() if isinstance(value, str)}
+        for row in rows
+    ]
     for number, row in enumerate(tidy, 2):
         empty = next((column for column in columns if not row.get(column)), None)
         if empty is not None:
@@ -183,9 +185,8 @@ def tell(document: dict[str, Any]) -> None:
         for listener, why in document["excluded"].items():
             say(f"Left out by post-screening: {listener}, who {why}.")
         return
-    say(
-        f"{document['trials']} trials: {document['verdict']}, p = {document['p_value']:.4g} (alpha {document['alpha']:g})."
-    )
+    alpha = f"(alpha {document['alpha']:g})"
+    say(f"{document['trials']} trials: {document['verdict']}, p = {document['p_value']:.4g} {alpha}.")
     if document["method"] == "hidden-reference":
         for name, own in {"all": document["all"], **document["listeners"]}.items():
             ends = "" if own["low"] is None else f" (95 % {own['low']:.2f} to {own['high']:.2f})"

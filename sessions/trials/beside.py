@@ -9,9 +9,7 @@ import hashlib
 from collections.abc import Sequence
 from typing import Any
 
-from stats import beta_binomial as over_dispersion
-from stats import health, panel, passages, posterior, similarity
-from stats.errors import StatsError
+from stats import beta_binomial, health, panel, passages, posterior, similarity
 
 from .finding import Finding
 from .methods import TIE
@@ -50,7 +48,8 @@ def _similarity(plan: Plan, found: Finding) -> dict[str, Any] | None:
         told |= {"rule_out": float(wanted), "ruled_out": found.allowed <= float(wanted)}
         if plan.sequential is None:
             most = similarity.most_similar(found.trials, float(wanted), 0.05, plan.chance)
-            told |= {"most_right": most, "ruled_out": most is not None and (found.correct or 0) <= most}
+            ruled_out = similarity.ruled_out(found.correct or 0, found.trials, float(wanted), 0.05, plan.chance)
+            told |= {"most_right": most, "ruled_out": ruled_out}
     return told
 
 

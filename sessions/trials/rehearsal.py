@@ -74,7 +74,7 @@ def _answer(plan: Plan, key: Key, heard: bool, rng: Generator) -> str:
     """The answer given: by what is heard, or by a guess. Where all stimuli are the same there is nothing to hear."""
     method = plan.method
     if method.scale is not None:
-        return answer_of(_grades(plan, key, heard, rng))
+        return answer_of(_grades(plan, key, heard and not plan.is_control(key), rng))
     answers = [answer for answer in method.answers if answer != TIE]
     guess = answers[int(rng.integers(len(answers)))]
     if not heard or plan.is_control(key):

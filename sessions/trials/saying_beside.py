@@ -59,7 +59,8 @@ def _panel(told: Mapping[str, Any], *, preference: bool) -> list[str]:
 def _passages(told: Mapping[str, Any]) -> list[str]:
     kind = "as planned" if told["planned"] else "exploratory"
     parts = ", ".join(
-        f"{own['name']}: {own['correct']} of {own['trials']} (Holm {p_is(own['p_adjusted'])})" for own in told["passages"]
+        f"{own['name']}: {own['correct']} of {own['trials']} (Holm {p_is(own['p_adjusted'])})"
+        for own in told["passages"]
     )
     alike = "" if told["p_value"] is None else f"; that they are alike: {p_is(told['p_value'])}"
     return [f"By passage ({kind}): {parts}{alike}."]
@@ -75,7 +76,7 @@ def _bayesian(told: Mapping[str, Any], verdict: Verdict) -> str:
             f"truly heard in {100 * told['mean']:.0f} % of the trials ({100 * told['low']:.0f} to "
             f"{100 * told['high']:.0f} %)"
         )
-    return f"A Bayesian reading ({told['prior']}): {what}; the answers are {weight}."
+    return f"A Bayesian reading, where {told['prior']}: {what}; the answers are {weight}."
 
 
 def _weight(log10: float) -> str:
@@ -86,7 +87,9 @@ def _weight(log10: float) -> str:
 
 
 def _times(log10: float) -> str:
-    return f"{10**log10:.3g} times" if log10 < 4 else f"more than {10 ** min(int(log10), 15):,} times"
+    if log10 < 2:
+        return f"{10**log10:.3g} times"
+    return f"{10**log10:,.0f} times" if log10 < 4 else f"more than {10 ** min(int(log10), 15):,} times"
 
 
 def _health(listener: str, own: Mapping[str, Any]) -> str:

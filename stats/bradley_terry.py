@@ -10,6 +10,8 @@ import numpy as np
 
 from .errors import StatsError
 
+FARTHEST = 15.0  # ln odds of three million to one: the maximum lies at infinity
+_Maximum = tuple[np.ndarray, np.ndarray, float]
 HALF_A_WIN = "Half a choice was added each way to every pair, because some setups were always or never chosen"
 
 
@@ -102,18 +104,17 @@ def fit(comparisons: Sequence[Comparison], *, order_effect: bool = False) -> Abi
         wins[one.second, one.first] += one.wins_second
     if not _joined(wins + wins.T > 0):
         raise StatsError("some setups were never compared with the others; a round robin hears every pair")
-    note = ""
     order_effect = order_effect and _both_orders(comparisons)
-    if not _joined(wins > 0) or (order_effect and _one_sided(comparisons)):
+    made = _fitted(comparisons, setups, order_effect) if _joined(wins > 0) else None
+    note = "" if made else HALF_A_WIN
+    if made is None:
         comparisons = [
             Comparison(one.first, one.second, one.wins_first + 0.5, one.wins_second + 0.5) for one in comparisons
         ]
-        note = HALF_A_WIN
-    design, won, lost = _table(comparisons, setups)
-    full = np.hstack([design, np.ones((len(won), 1))]) if order_effect else design
-    point, covariance, best = _newton(full, won, lost)
-    without = _newton(design, won, lost)[2] if order_effect else best
-    null = _newton(np.ones((len(won), 1)), won, lost)[2] if order_effect else _even(won, lost)
+        made = _fitted(comparisons, setups, order_effect)
+    assert made is not None  # no cell is empty now, so there is a maximum
+    (point, covariance, best), without, null = made
+    _, won, lost = _table(comparisons, setups)
     from scipy.stats import chi2
 
     abilities = np.concatenate([[0.0], point[: setups - 1]])
@@ -128,10 +129,22 @@ def fit(comparisons: Sequence[Comparison], *, order_effect: bool = False) -> Abi
         order_p=float(chi2.sf(max(0.0, 2 * (best - without)), 1)) if order_effect else None,
         log_likelihood=best,
         deviance=2 * (_saturated(won, lost) - best),
-        freedom=len(won) - full.shape[1],
+        freedom=len(won) - len(point),
         equal_p=float(chi2.sf(max(0.0, 2 * (best - null)), setups - 1)),
         note=note,
     )
+
+
+def _fitted(comparisons: Sequence[Comparison], setups: int, order_effect: bool) -> tuple[_Maximum, float, float] | None:
+    """The maximum, and the log-likelihoods without the order effect and with equal abilities; None if there is none."""
+    design, won, lost = _table(comparisons, setups)
+    first = np.ones((len(won), 1))
+    best = _newton(np.hstack([design, first]) if order_effect else design, won, lost)
+    without = _newton(design, won, lost) if order_effect else best
+    null = _newton(first, won, lost) if order_effect else None
+    if best is None or without is None or (order_effect and null is None):
+        return None
+    return best, without[2], null[2] if null else _even(won, lost)
 
 
 def _table(comparisons: Sequence[Comparison], setups: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -144,8 +157,8 @@ def _table(comparisons: Sequence[Comparison], setups: int) -> tuple[np.ndarray, 
     return design[:, 1:], won, lost
 
 
-def _newton(design: np.ndarray, won: np.ndarray, lost: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
-    """The maximum, its covariance and log-likelihood (without the binomial constants)."""
+def _newton(design: np.ndarray, won: np.ndarray, lost: np.ndarray) -> _Maximum | None:
+    """The maximum, its covariance and log-likelihood (without the binomial constants); None if it lies at infinity."""
     point = np.zeros(design.shape[1])
     total = won + lost
 
@@ -157,10 +170,15 @@ def _newton(design: np.ndarray, won: np.ndarray, lost: np.ndarray) -> tuple[np.n
     for _ in range(100):
         share = 1 / (1 + np.exp(-(design @ point)))
         information = design.T @ (design * (total * share * (1 - share))[:, None])
-        step = np.linalg.solve(information, design.T @ (won - total * share))
+        try:
+            step = np.linalg.solve(information, design.T @ (won - total * share))
+        except np.linalg.LinAlgError:
+            return None
         while (there := value(point + step)) < here - 1e-12:
             step = step / 2
         point, here = point + step, there
+        if float(np.abs(point).max()) > FARTHEST:
+            return None
         if float(np.abs(step).max()) < 1e-10:
             break
     share = 1 / (1 + np.exp(-(design @ point)))
@@ -185,10 +203,6 @@ def _both_orders(comparisons: Sequence[Comparison]) -> bool:
     design, won, _ = _table(comparisons, setups)
     full = np.hstack([design, np.ones((len(won), 1))])
     return bool(np.linalg.matrix_rank(full) == full.shape[1])
-
-
-def _one_sided(comparisons: Sequence[Comparison]) -> bool:
-    return any(sum(getattr(one, side) for one in comparisons) == 0 for side in ("wins_first", "wins_second"))
 
 
 def _joined(edges: np.ndarray) -> bool:

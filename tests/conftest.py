@@ -20,3 +20,7 @@ def server(monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
     running.start()
     yield running
     running.stop()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--sessions", default=250, help="How many sessions each calibration test simulates.")

@@ -55,7 +55,7 @@ def _tell(shown: demonstration.Outcome, as_json: bool) -> None:
     for comparison, seal, verdict in zip(demonstration.COMPARISONS, shown.seals, shown.verdicts, strict=True):
         say(f"\n{comparison.what}", as_json)
         say(f"  seal {seal}", as_json)
-        lines: list[Any] = saying.sentences(verdict)[1:]
+        lines: list[Any] = saying.result(verdict)[1:]
         for line in lines:
             say(f"  {line}", as_json)
         say(f"  (REHEARSAL: a simulated listener that hears {comparison.hears:g} of the trials)", as_json)

@@ -14,8 +14,6 @@ from .verdict import HEARD, VOID, Verdict
 
 LEAST_SAID = 0.005  # "up to 0 % of the trials" would claim more than a count below chance can
 
-__all__ = ["p_is", "planned", "sentences"]
-
 
 def planned(plan: Plan) -> list[str]:
     """What a plan's test asks for, and what it can find."""
@@ -45,7 +43,12 @@ def planned(plan: Plan) -> list[str]:
 
 
 def sentences(verdict: Verdict) -> list[str]:
-    """What the verdict says, the main thing first."""
+    """What the verdict says, the main thing first, and what stands beside it."""
+    return result(verdict) + (beside(verdict) if verdict.verdict is not None else [])
+
+
+def result(verdict: Verdict) -> list[str]:
+    """What the verdict itself says, the main thing first."""
     plan = verdict.plan
     names = [str(setup["name"]) for setup in plan.setups]
     pair = " against ".join(names) if len(names) == 2 else ", ".join(names)
@@ -65,7 +68,7 @@ def sentences(verdict: Verdict) -> list[str]:
         told.append(_closed_early(verdict))
     if verdict.plan.blinding.startswith("single-blind"):
         told.append("Single-blind: an assistant who knew what was playing swapped the setups.")
-    return told + beside(verdict)
+    return told
 
 
 def _effect(plan: Plan) -> str:
@@ -147,7 +150,8 @@ def _counts(verdict: Verdict) -> list[str]:
             needed = f"{critical} for one side needed"
         told.append(
             f"{verdict.correct} of {verdict.trials} {counted} ({needed}), {p_is(verdict.p_value)} at alpha "
-            f"{plan.document['alpha']}; proportion {interval.low:.2f} to {interval.high:.2f} (95 %), d' {d_prime}."
+            f"{plan.document['alpha']}; proportion {interval.low:.2f} to {interval.high:.2f} (95 % exact), "
+            f"d' {d_prime}."
         )
     if plan.ties != "not offered":
         what = "left out" if plan.ties == "drop" else "half for each side"

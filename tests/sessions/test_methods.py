@@ -123,7 +123,8 @@ def test_a_listener_who_hears_it_is_found_and_the_record_holds(book: Casebook, m
     assert found.answered == plan.trials  # controls are answered, and do not count
     if method == "multi-stimulus":  # four trials cannot show it: the least p is 2/16, times three pairs
         assert found.verdict == "not shown"
-        assert found.p_value == pytest.approx(min(1, 3 * 2 / 16))
+        assert found.p_value is not None
+        assert found.p_value >= 3 * 2 / 16
     else:
         assert found.verdict == "heard", saying.sentences(found)
     assert verify.verify(book).ok

@@ -88,7 +88,7 @@ def test_the_page_tells_what_was_compared_matched_sealed_heard_and_said(sealed: 
         "The record holds",
     ):
         assert wanted in text, wanted
-    assert text.count('role="img"') == 2
+    assert text.count('role="img"') == 3  # the trials, the proportion, the sensitivity
     heard_as = re.search(r"<td>grainy</td>.*?<td>(sallow|bracken)</td>", text, flags=re.DOTALL)
     assert heard_as is not None  # once the plan is over, a blind word gets its setup
 

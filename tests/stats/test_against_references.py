@@ -216,7 +216,7 @@ def test_splitting_an_odd_tie_never_helps_either_side() -> None:
         (lambda: binomial.binomial_test(1, 2, alternative="more"), "alternative is one of"),  # type: ignore[arg-type]
         (lambda: intervals.wilson(1, 2, 1.0), "confidence level"),
         (lambda: d_prime.d_prime(1.01, "abx"), "from 0 to 1; got 1.01"),
-        (lambda: d_prime.d_prime(0.7, "triangle"), "known for abx, 2afc"),
+        (lambda: d_prime.d_prime(0.7, "quintet"), "known for abx, 2afc"),
         (lambda: d_prime.d_prime(0.7, "abx", "guessing"), "listener model of abx"),
         (lambda: d_prime.proportion_correct(-1, "abx"), "d' is 0 or more"),
         (lambda: d_prime.proportion_correct(float("nan"), "abx"), "d' is 0 or more"),

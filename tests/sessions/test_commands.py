@@ -259,6 +259,101 @@ def test_numbers_and_usage_out_of_range_get_one_line(arguments: list[object], sa
     assert says in refused(*arguments)
 
 
+class TestOtherMethods:
+    def test_a_triangle_is_tallied_at_a_third(self) -> None:
+        document = told("tally", "triangle", "--correct", 10, "--trials", 16)
+        assert document["p_value"] == pytest.approx(binomtest(10, 16, 1 / 3, alternative="greater").pvalue)
+        assert document["critical"] == 9  # ISO 4120's rule, computed
+
+    def test_same_different_takes_the_four_counts(self) -> None:
+        counts = ("--hits", 9, "--different", 13, "--false-alarms", 5, "--same", 13)
+        document = told("tally", "same-different", *counts)
+        assert document["p_value"] == pytest.approx(binomtest(17, 26, alternative="greater").pvalue)
+        assert document["same_different"]["d_prime_differencing"] == pytest.approx(1.8850, abs=5e-5)
+
+    def test_ties_and_sides_of_a_preference(self) -> None:
+        given = ("tally", "preference", "--for-first", 8, "--trials", 12, "--ties", 2)
+        assert told(*given)["p_value"] == pytest.approx(binomtest(8, 10).pvalue)
+        assert told(*given, "--ties-policy", "split")["p_value"] == pytest.approx(binomtest(9, 12).pvalue)
+        one_sided = told("tally", "preference", "--for-first", 9, "--trials", 12, "--one-sided")
+        assert one_sided["p_value"] == pytest.approx(binomtest(9, 12, alternative="greater").pvalue)
+
+    def test_a_panel_is_pooled_and_told_apart(self, tmp_path: Path) -> None:
+        (tmp_path / "panel.csv").write_text("listener;correct;trials\nAda;15;16\nBo;7;16\nCy;9;16\n")
+        document = told("tally", "abx", "--file", tmp_path / "panel.csv")
+        assert document["p_value"] == pytest.approx(binomtest(31, 48, alternative="greater").pvalue)
+        assert document["hear_it"]["at_least"] == 1
+        text = run("tally", "abx", "--file", tmp_path / "panel.csv").stdout
+        assert "Ada: 15 of 16" in text
+        assert "of 3 listeners at least 1 hear it" in text
+
+    def test_grades_and_choices_come_as_tables(self, tmp_path: Path) -> None:
+        (tmp_path / "grades.csv").write_text("listener,object,reference\nAda,4.0,5\nAda,4.5,5\nAda,4.9,5\n")
+        document = told("tally", "hidden-reference", "--file", tmp_path / "grades.csv")
+        assert document["p_value"] == pytest.approx(1 / 8)  # three signs
+        rows = [f"Ada,{item},{name},{grade}" for item in "ab" for name, grade in
+                (("reference", 100), ("one", 80), ("two", 60), ("anchor 7 kHz", 40))]  # fmt: skip
+        (tmp_path / "many.csv").write_text("listener,item,stimulus,grade\n" + "\n".join(rows))
+        many = told("tally", "multi-stimulus", "--file", tmp_path / "many.csv")
+        assert many["summaries"]["one"]["median"] == 80
+        assert {pair["p_value"] for pair in many["pairs"]} == {0.5}  # two of four exchanges
+        choices = ["Ada,x,y,x", "Ada,y,x,x", "Ada,x,z,x", "Ada,z,x,x", "Ada,y,z,y", "Ada,z,y,z"]
+        (tmp_path / "choices.csv").write_text("listener,first,second,chosen\n" + "\n".join(choices))
+        robin = told("tally", "round-robin", "--file", tmp_path / "choices.csv")
+        assert robin["bradley_terry"]["shares"][0] > 0.6
+        for name in ("grades", "many", "choices"):
+            method = {"grades": "hidden-reference", "many": "multi-stimulus", "choices": "round-robin"}[name]
+            assert run("tally", method, "--file", tmp_path / f"{name}.csv").returncode == 0
+
+    def test_power_of_a_sequential_plan_is_exact(self) -> None:
+        document = told("power", "abx", "--stopping", "sprt", "--trials", 800, "--proportion", 0.75)
+        assert document["alpha_real"] == pytest.approx(1 - 0.9568, abs=1e-4)  # by enumeration, Wald's test to its end
+        assert document["expected_trials_effect"] == pytest.approx(20.3, abs=0.05)
+
+    def test_power_of_the_graded_methods(self) -> None:
+        from scipy.stats import nct, t
+
+        document = told("power", "hidden-reference", "--trials", 10, "--effect", 0.8)
+        assert document["power"] == pytest.approx(nct.sf(t.ppf(0.95, 9), 9, 0.8 * 10**0.5))
+        assert (
+            told("power", "multi-stimulus", "--effect", 0.5)["trials"] == 34
+        )  # two-sided paired t-test, from memory of printed tables
+        robin = [told("power", "round-robin", "--trials", trials)["power"] for trials in (24, 48, 120)]
+        assert robin == sorted(robin)
+        assert robin[-1] > 0.9
+
+    @pytest.mark.parametrize(
+        ("arguments", "says"),
+        [
+            (["tally", "hidden-reference"], "takes --file TABLE with the columns listener, reference, object"),
+            (["tally", "hidden-reference", "--file", "none.csv"], "cannot read the table none.csv"),
+            (["tally", "abx", "--correct", 3, "--trials", 16, "--ties", 2], "knows no ties"),
+            (["tally", "same-different", "--hits", 3], "together"),
+            (["tally", "triangle", "--correct", 3], "takes --correct K (not --for-first) and --trials N"),
+            (["power", "abx", "--stopping", "sprt"], "needs its greatest number of trials"),
+            (["power", "round-robin", "--trials", 10], "a multiple of their pairs"),
+            (["power", "hidden-reference", "--stopping", "sprt", "--trials", 9], "runs to its end"),
+            (["power", "multi-stimulus", "--effect", 0], "--effect is above 0"),
+        ],
+    )
+    def test_what_does_not_fit_gets_one_line(self, arguments: list[object], says: str) -> None:
+        assert says in refused(*arguments)
+
+    @pytest.mark.parametrize(
+        ("text", "says"),
+        [
+            ("listener,reference\nAda,5\n", "lacks the column 'object'"),
+            ("listener,reference,object\n", "has a header and no rows"),
+            ("listener,reference,object\nAda,5,four\n", "line 2: 'four' under 'object' is no number"),
+            ("listener,reference,object\nAda,5,\n", "line 2: nothing under 'object'"),
+            ("listener,reference,object\nAda,5,4.25\n", "more than 1 decimals"),
+        ],
+    )
+    def test_a_table_that_does_not_fit_gets_one_line(self, tmp_path: Path, text: str, says: str) -> None:
+        (tmp_path / "table.csv").write_text(text)
+        assert says in refused("tally", "hidden-reference", "--file", tmp_path / "table.csv")
+
+
 def noise(seconds: float, channels: int = 2, seed: int = 1) -> np.ndarray:
     return np.random.default_rng(seed).normal(0, 0.05, (round(48_000 * seconds), channels))
 

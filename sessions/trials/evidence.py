@@ -12,7 +12,7 @@ from audio import anchors, files
 from ..casebook import chains
 from ..casebook.store import Casebook, Row
 from ..errors import PlanError
-from . import preparing
+from . import prepared, preparing
 from .methods import ANCHORS_HZ
 
 
@@ -103,7 +103,7 @@ def anchor_parts(
         for hz, anchor in zip(ANCHORS_HZ, made, strict=True):
             path = casebook.prepared / f"{source[:16]}-{hz}.wav"
             if not path.is_file():
-                anchors.write(preparing.file_of(casebook, source, passage["name"]), path, hz)
+                anchors.write(prepared.file_of(casebook, source, passage["name"]), path, hz)
             audio[anchor["anchor"]] = files.sha256(path)
         told.append(passage | {"audio": audio})
     return made, told

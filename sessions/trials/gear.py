@@ -71,8 +71,8 @@ def assisted(plan: Plan) -> bool:
 
 
 def instruction(plan: Plan, place: int) -> str:
-    """What the assistant is told for a setup."""
-    return str(plan.setups[place]["chain"]["switch"]["action"][0])
+    """What the assistant is told for a setup; an anchor plays where the reference does."""
+    return str(plan.setups[place if place < len(plan.setups) else 0]["chain"]["switch"]["action"][0])
 
 
 def hold_s(plan: Plan) -> float:

@@ -21,7 +21,7 @@ from audio.weighting import By
 
 from ..casebook import catalogue, chains
 from ..casebook.store import Casebook, Row
-from ..errors import CatalogueError, ListenError
+from ..errors import CatalogueError
 
 DEFAULT_TOLERANCE_LU = 0.1
 
@@ -175,23 +175,6 @@ def left_between(passage: Mapping[str, Any], names: Sequence[str]) -> tuple[floa
     levels = {own["setup"]: own["after_level_db"] for own in passage["setups"] if own["setup"] in names}
     uncertainty = max(pair["uncertainty_lu"] for pair in passage["pairs"] if set(pair["setups"]) <= set(names))
     return match.residual(levels), uncertainty
-
-
-def file_of(casebook: Casebook, sealed: str, passage: str) -> Path:
-    """The prepared file of that hash.
-
-    Raises
-    ------
-    ListenError
-        If it is missing, or not what was sealed.
-    """
-    for path in sorted(casebook.prepared.glob("*.wav")):
-        if files.sha256(path) == sealed:
-            return path
-    raise ListenError(
-        f"the prepared audio of passage {passage!r} is missing or not what was sealed; "
-        "rebuild it from the recordings with the settings of its match sheet: earwitness match files"
-    )
 
 
 def prepared_setup(setup: Row, source: Row, repair: Mend, path: Path) -> dict[str, Any]:

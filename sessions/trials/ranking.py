@@ -51,6 +51,7 @@ def found(plan: Plan, sheets: Sequence[Sheet], planned: int) -> Finding:
             "consistency": {sheet.listener: _consistency(sheet, setups) for sheet in sheets},
             "agreement": _agreement(sheets, setups),
             "friedman": _friedman(sheets, setups),
+            "durbin": _durbin(sheets),
         },
     )
 
@@ -122,3 +123,18 @@ def _friedman(sheets: Sequence[Sheet], setups: int) -> dict[str, Any] | None:
         return asdict(rank_tests.friedman(scores))
     except StatsError:
         return None
+
+
+def _durbin(sheets: Sequence[Sheet]) -> dict[str, Any] | None:
+    """Durbin's test with every comparison as a block of two; None while the pairs are not equally heard."""
+    blocks, ranks = [], []
+    for sheet in sheets:
+        for one in sheet.counted:
+            won, lost = winner_loser(one)
+            blocks.append([won, lost])
+            ranks.append([2, 1])
+    try:
+        found = rank_tests.durbin(blocks, ranks)
+    except (StatsError, ValueError):
+        return None
+    return {"chi_square": found.chi_square, "freedom": found.freedom, "p_value": found.p_value}

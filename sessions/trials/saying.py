@@ -227,6 +227,13 @@ def _round_robin(verdict: Verdict) -> list[str]:
                 f"{listener}: {found['circles']} circular triads of at most {found['most']}, consistency "
                 f"{found['consistency']:.2f}."
             )
+    ranked = []
+    if verdict.analysis["durbin"] is not None:
+        ranked.append(f"Durbin's test {p_is(verdict.analysis['durbin']['p_value'])}")
+    if verdict.analysis["friedman"] is not None:
+        ranked.append(f"Friedman's over the listeners {p_is(verdict.analysis['friedman']['p_value'])}")
+    if ranked:
+        told.append(f"By ranks, as an approximation: {'; '.join(ranked)}.")
     agreed = verdict.analysis["agreement"]
     if agreed is not None:
         told.append(f"Agreement of listeners (Kendall's u): {agreed['u']:.2f}; 1 is full, {agreed['least']:.2f} least.")

@@ -15,7 +15,7 @@ import numpy as np
 from audio import files
 
 from ..errors import ListenError
-from . import exposure, preparing
+from . import exposure, prepared
 from .session import Offered, Session
 
 if TYPE_CHECKING:
@@ -216,7 +216,7 @@ class Sitting:
         if sealed is None:
             raise ListenError(f"passage {passage['name']!r} was sealed without prepared audio; it cannot be played")
         if sealed not in self._audio:
-            path = preparing.file_of(self.session.casebook, sealed, passage["name"])
+            path = prepared.file_of(self.session.casebook, sealed, passage["name"])
             self._audio[sealed] = files.read(path).samples.astype(np.float32)
         return self._audio[sealed]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shlex
@@ -378,3 +379,62 @@ def test_a_preference_needs_both_and_hides_which_is_which(casebook: Casebook) ->
             assert sitting.may_answer()
             sitting.answer("1", 2)
     assert len(firsts) == 6
+
+
+@pytest.mark.jack
+def test_grades_are_given_at_the_terminal_to_what_is_heard(
+    casebook: Casebook, terminal: Terminal, server: Server
+) -> None:
+    wish = planning.Wish("multi-stimulus", ("sallow", "bracken"), listeners=("Ada",))
+    planning.draft(casebook, wish, "grades")
+    planning.seal(casebook, "grades")
+    book = casebook.folder
+    casebook.close()
+    terminal.run(command(book, "listen", "grades", "--listener", "Ada"))
+    terminal.wait("Grade the quality of each against the reference")
+    terminal.keys("1", "Up")
+    terminal.wait("1 .* on .* 50 ")
+    terminal.keys("Enter")
+    terminal.wait("hear R and 2 and 3 and 4 before you answer")
+    for label, key in (("r", "Up"), ("2", "Up"), ("3", "Up"), ("4", "Up")):
+        terminal.keys(label)
+        terminal.wait(rf" {label.upper()} +on ")
+        terminal.keys(key)
+    terminal.wait(r" 4 +on .* 50 ")
+    terminal.keys("PPage", "Down")
+    terminal.wait(r" 4 +on .* 59 ")
+    terminal.keys("Enter")
+    terminal.wait("Your grades. How sure")
+    terminal.keys("3")
+    terminal.wait("trial 2 of 4")
+    fresh = terminal.wait("not graded yet")
+    assert "59" not in fresh
+    terminal.keys("q", "y")
+    terminal.wait("left with 0")
+    with open_casebook(book) as opened:
+        kept = opened.query("SELECT answer, sureness FROM answers")
+    assert [(json.loads(row["answer"]), row["sureness"]) for row in kept] == [
+        ({"1": "50", "2": "50", "3": "50", "4": "59"}, 3)
+    ]
+
+
+def test_grades_keep_to_their_scale_and_must_be_whole() -> None:
+    import curses
+
+    from sessions.commands.grades import Sheet
+    from sessions.trials.methods import HIDDEN_REFERENCE
+
+    sheet = Sheet(HIDDEN_REFERENCE)
+    assert sheet.turn(curses.KEY_UP, "R")  # the open reference gets no grade
+    assert sheet.given == {}
+    for _ in range(40):
+        sheet.turn(curses.KEY_UP, "1")
+    assert str(sheet.given["1"]) == "5.0"
+    assert "grade 2 as well" in sheet.lacking()
+    for _ in range(3):
+        sheet.turn(curses.KEY_NPAGE, "2")
+    assert str(sheet.given["2"]) == "1.0"
+    assert sheet.lacking() == ""
+    sheet.turn(curses.KEY_DOWN, "1")
+    assert "give it 5.0" in sheet.lacking()
+    assert not sheet.turn(ord("x"), "1")

@@ -24,7 +24,7 @@ from sessions.casebook import catalogue
 from sessions.casebook.store import Casebook, create, open_casebook
 from sessions.errors import ListenError, PlanError
 from sessions.report import gathering, page
-from sessions.trials import judging, keys, planning, preparing, recordings, rehearsal, saying, session, verify
+from sessions.trials import judging, keys, planning, prepared, preparing, recordings, rehearsal, saying, session, verify
 from sessions.trials.methods import METHODS, answer_of, grades_of, score
 from sessions.trials.plan import Plan
 from sessions.trials.planning import Wish
@@ -247,9 +247,9 @@ def test_anchors_are_sealed_with_the_plan_and_are_the_reference_low_passed(book:
     plan = sealed(book, method="multi-stimulus")
     assert plan.trials == 4  # two passages, each twice
     for passage in plan.passages:
-        reference = files.read(preparing.file_of(book, passage["audio"][plan.setups[0]["setup"]], "")).samples
+        reference = files.read(prepared.file_of(book, passage["audio"][plan.setups[0]["setup"]], "")).samples
         for anchor in plan.anchors:
-            made = files.read(preparing.file_of(book, passage["audio"][anchor["anchor"]], "")).samples
+            made = files.read(prepared.file_of(book, passage["audio"][anchor["anchor"]], "")).samples
             assert made.shape == reference.shape
             spectra = [np.abs(np.fft.rfft(samples[:, 0])) for samples in (reference, made)]
             hz = np.fft.rfftfreq(len(reference), 1 / passage["rate_hz"])

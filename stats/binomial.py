@@ -168,6 +168,12 @@ def _weights(trials: int, top: int, bottom: int, last: int) -> Iterator[int]:
 
 
 def _ratio(chance: float | Fraction) -> tuple[int, int]:
-    """Chance as a ratio of whole numbers; a float by its shortest decimal, so that 0.1 means one tenth."""
+    """Chance as a ratio of whole numbers; a float by its shortest decimal, or the plain fraction it stands for.
+
+    So 0.1 means one tenth, and 1 / 3 one third: counts that are equally likely stay so.
+    """
     exact = chance if isinstance(chance, Fraction) else Fraction(str(float(chance)))
+    simple = exact.limit_denominator(1000)
+    if abs(simple - exact) < Fraction(1, 10**15):
+        exact = simple
     return exact.numerator, exact.denominator

@@ -11,19 +11,24 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from audio import files
 from audio.clip import Clip
-from demo_tracks import loudspeakers, tracks
+from audio.curves.curve import log_grid
+from demo_tracks import loudspeakers, radiation, tracks
 
 from .casebook import catalogue
 from .casebook.store import Casebook
 from .errors import CasebookError
+from .measured import bringing
+from .measured.keeping import Conditions
 from .trials import judging, planning, preparing, recordings, rehearsal, telling
 from .trials.verdict import Verdict
 from .words import log
 
 REVIEWER, GUEST = "Ada", "guest"
-RECORDINGS = "recordings"
+RECORDINGS, MEASURED = "recordings", "measured"
 
 
 @dataclass(frozen=True)
@@ -126,6 +131,9 @@ def steps(casebook: Casebook) -> Iterator[str]:
         track = catalogue.find(casebook, "tracks", track_name)
         said = log.Word(term, strength, round(1000 * at_s), note=note, setup_id=setup["id"], track_id=track["id"])
         log.log(casebook, reviewer, said)
+    yield "measuring the imaginary loudspeakers, all around and at their terminals …"
+    for rendering in RENDERINGS:
+        _measure(casebook, rendering)
     for comparison in COMPARISONS:
         yield f"sealing and rehearsing {comparison.plan} …"
         wish = planning.Wish("abx", comparison.setups, listeners=(GUEST,), operator=REVIEWER)
@@ -150,6 +158,34 @@ def outcome(casebook: Casebook) -> Outcome:
         seals=[planning.sealed_row(casebook, comparison.plan)["seal"] for comparison in COMPARISONS],
         verdicts=judging.verdicts(casebook, None, rehearsals=True),
     )
+
+
+def _measure(casebook: Casebook, rendering: Rendering) -> None:
+    """A whole measured set: impulse response on axis, both circles every 10 degrees, impedance."""
+    folder = casebook.folder / MEASURED / rendering.setup
+    folder.mkdir(parents=True)
+    name, rate_hz = rendering.loudspeaker, radiation.RATE_HZ
+    impulse = np.zeros((rate_hz // 2, 1))
+    impulse[rate_hz // 200] = 1.0
+    heard = Clip(loudspeakers.render(name, impulse, rate_hz), rate_hz)
+    files.write(folder / "hor 0.wav", heard, subtype="FLOAT", dither=False)
+    hz = log_grid(20.0, 20_000.0, 12)
+    for plane, short in (("horizontal", "hor"), ("vertical", "vert")):
+        for angle in range(10, 181, 10) if plane == "horizontal" else [a for a in range(-170, 171, 10) if a]:
+            level = radiation.response_db(name, hz, plane, angle)
+            rows = "\n".join(f"{f:.2f}\t{db:.3f}" for f, db in zip(hz, level, strict=True))
+            (folder / f"{short} {angle}.txt").write_text(f"# imaginary\n{rows}\n", encoding="utf-8")
+    ohm, phase = radiation.impedance(name, hz)
+    rows = "\n".join(f"{f:.2f}\t{z:.3f}\t{p:.2f}" for f, z, p in zip(hz, ohm, phase, strict=True))
+    electrical = casebook.folder / MEASURED / f"{rendering.setup} impedance.txt"
+    electrical.write_text(f"# imaginary: Hz, ohm, degrees\n{rows}\n", encoding="utf-8")
+    setup = catalogue.find(casebook, "setups", rendering.setup)
+    stated = Conditions(
+        distance_m=1.0, drive_volts=2.83, gate_ms=400.0, window="half-tukey", axis="dome", room="imaginary free field",
+        by=REVIEWER, note="computed from the loudspeaker's own filters and a simple model of its radiation",
+    )  # fmt: skip
+    bringing.bring(casebook, setup, folder, bringing.Reading(phase="deg"), stated)
+    bringing.bring(casebook, setup, electrical, bringing.Reading("ohm", "deg"), stated)
 
 
 def _render(rendering: Rendering, folder: Path) -> None:

@@ -48,7 +48,16 @@ _REAL_GEAR: dict[str, str] = {
     "exposures": """listener_id TEXT NOT NULL REFERENCES listeners (id), session_id TEXT REFERENCES sessions (id),
         heard_ms INTEGER NOT NULL CHECK (heard_ms > 0), level_dba_hundredths INTEGER NOT NULL""",
 }
-PROTECTED = _FIRST | _REAL_GEAR
+# Measured data. A measurement is a file as it was brought in or taken, whole; a curve is what was read from it.
+_MEASURED: dict[str, str] = {
+    "measurements": """name TEXT NOT NULL, sha256 TEXT NOT NULL, content TEXT NOT NULL""",
+    "curves": """setup_id TEXT NOT NULL REFERENCES setups (id),
+        measurement_id TEXT NOT NULL REFERENCES measurements (id),
+        kind TEXT NOT NULL CHECK (kind IN ('response', 'impulse', 'impedance')),
+        plane TEXT NOT NULL CHECK (plane IN ('horizontal', 'vertical')), angle INTEGER NOT NULL,
+        conditions TEXT NOT NULL CHECK (json_valid(conditions)), data TEXT NOT NULL""",
+}
+PROTECTED = _FIRST | _REAL_GEAR | _MEASURED
 
 CATALOGUE = """
 CREATE TABLE casebook (id TEXT PRIMARY KEY NOT NULL, made_at TEXT NOT NULL, made_by TEXT NOT NULL,
@@ -116,7 +125,16 @@ def _real_gear() -> str:
     return REAL_GEAR + tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR)
 
 
-STEPS: tuple[tuple[str, str], ...] = (("0001_the_casebook", _first()), ("0002_real_gear", _real_gear()))
+def _measured() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _MEASURED.items())
+    return tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR | _MEASURED)
+
+
+STEPS: tuple[tuple[str, str], ...] = (
+    ("0001_the_casebook", _first()),
+    ("0002_real_gear", _real_gear()),
+    ("0003_measured", _measured()),
+)
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""
 
 # The guards that must stand for the record to mean anything; `verify` and every opening compare them.

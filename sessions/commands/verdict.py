@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+from ..casebook import catalogue
+from ..measured import telling
 from ..trials import judging, saying
 from .context import Context, give, json_option, say
 
@@ -17,14 +19,21 @@ def verdict(context: Context, plan: str | None, rehearsals: bool, as_json: bool)
     """What PLAN (or every sealed plan) came to: heard, not shown or void, with its numbers."""
     with context.open() as casebook:
         found = judging.verdicts(casebook, plan, rehearsals=rehearsals)
+        measured = [
+            telling.beside(casebook, [catalogue.find(casebook, "setups", setup["setup"]) for setup in one.plan.setups])
+            for one in found
+        ]
     if as_json:
-        give({"plans": [one.to_document() for one in found]})
+        told = zip(found, measured, strict=True)
+        give({"plans": [one.to_document() | {"measured": beside.to_document()} for one, beside in told]})
         return
     if not found:
         say("No rehearsal yet." if rehearsals else "No sealed plan yet.")
-    for one in found:
+    for one, beside in zip(found, measured, strict=True):
         for place, sentence in enumerate(saying.sentences(one)):
             say(sentence if place == 0 else f"  {sentence}")
+        for sentence in beside.sentences if one.verdict is not None else []:
+            say(f"  {sentence}")
 
 
 COMMANDS = {"verdict": verdict}

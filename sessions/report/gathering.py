@@ -6,7 +6,9 @@ import json
 from dataclasses import dataclass, field
 from typing import Any
 
+from ..casebook import catalogue
 from ..casebook.store import Casebook, Row
+from ..measured import telling
 from ..trials import judging, record, saying, verdict, verify
 from ..trials.methods import TIE, grades_of, score
 from ..trials.plan import Plan
@@ -34,6 +36,14 @@ class Strip:
 
 
 @dataclass(frozen=True)
+class Measured:
+    """The curves beside a comparison: sentences, and pictures with their captions."""
+
+    sentences: list[str]
+    pictures: list[tuple[str, str]]
+
+
+@dataclass(frozen=True)
 class Part:
     """One plan in the report."""
 
@@ -46,6 +56,7 @@ class Part:
     sheet: dict[str, Any] | None
     mends: list[Row]
     record: dict[str, Any]
+    measured: Measured
     rehearsal: bool = False
 
     @property
@@ -103,8 +114,25 @@ def _part(casebook: Casebook, row: Row, told: dict[str, Any], judged: verdict.Ve
         sheet=json.loads(sheets[0]["document"]) if sheets else None,
         mends=_mends(casebook, plan),
         record=told,
+        measured=Measured([], []) if rehearsal else _measured(casebook, plan),
         rehearsal=rehearsal,
     )
+
+
+def _measured(casebook: Casebook, plan: Plan) -> Measured:
+    """What was measured of the setups compared: both on one set of axes, their difference, and each by itself."""
+    from audio.curves import draw
+
+    from ..measured import drawing
+
+    setups = [catalogue.find(casebook, "setups", setup["setup"]) for setup in plan.setups]
+    told = telling.beside(casebook, setups)
+    pictures = []
+    for compared in told.compared:
+        apart = " less ".join(compared.names)
+        pictures.append((draw.svg(drawing.overlay(compared)), f"Measured on axis: {' and '.join(compared.names)}."))
+        pictures.append((draw.svg(drawing.difference(compared)), f"The difference: {apart}."))
+    return Measured(told.sentences, pictures)
 
 
 def _strip(plan: Plan, session: dict[str, Any]) -> Strip:
@@ -193,5 +221,6 @@ def _limits(parts: list[Part]) -> list[str]:
     assisted = [part.plan.name for part in parts if part.plan.blinding.startswith("single-blind")]
     if assisted:
         limits.append(f"Single-blind: {', '.join(assisted)}; the assistant knew what was playing.")
-    limits.append("There are no measured curves in this report.")
+    if not any(part.measured.pictures for part in parts):
+        limits.append("There are no measured curves in this report.")
     return limits

@@ -1,0 +1,1 @@
+"""Measured data: curves read, taken, computed and drawn. What is not valid is marked, never silently extended."""

@@ -1,0 +1,128 @@
+"""A curve: level (and phase) against frequency, with the band in which it is valid. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import MeasureError
+
+Numbers = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A frequency response.
+
+    Attributes
+    ----------
+    hz
+        Frequencies in Hz, rising, shape (n,), n ≥ 2.
+    level_db
+        Level in dB, shape (n,).
+    phase_deg
+        Phase in degrees, shape (n,); None where it was not measured.
+    valid_hz
+        The band in which the curve can be relied on.
+
+    Raises
+    ------
+    MeasureError
+        If the shapes differ, frequencies do not rise or are not above 0, or something is not a number.
+    """
+
+    hz: Numbers
+    level_db: Numbers
+    phase_deg: Numbers | None = None
+    valid_hz: tuple[float, float] = (0.0, inf)
+
+    def __post_init__(self) -> None:
+        if self.hz.ndim != 1 or len(self.hz) < 2 or self.hz.shape != self.level_db.shape:
+            raise MeasureError(f"a curve needs at least two frequencies and a level for each; got {self.hz.shape}")
+        if self.phase_deg is not None and self.phase_deg.shape != self.hz.shape:
+            raise MeasureError("a curve with phase needs one for every frequency")
+        if self.hz[0] <= 0 or not (np.diff(self.hz) > 0).all():
+            raise MeasureError("the frequencies of a curve must be above 0 and rise")
+        if not np.isfinite(self.hz).all() or not np.isfinite(self.level_db).all():
+            raise MeasureError("a curve holds something that is not a number")
+
+    @property
+    def band(self) -> tuple[float, float]:
+        """Where the curve has both data and validity."""
+        return max(float(self.hz[0]), self.valid_hz[0]), min(float(self.hz[-1]), self.valid_hz[1])
+
+    def at(self, hz: Numbers) -> Numbers:
+        """The level at other frequencies, on a logarithmic scale; not-a-number outside the data."""
+        level = np.interp(np.log(hz), np.log(self.hz), self.level_db)
+        return np.where((hz < self.hz[0] * (1 - 1e-9)) | (hz > self.hz[-1] * (1 + 1e-9)), np.nan, level)
+
+    def valid(self) -> NDArray[np.bool_]:
+        """Which points are valid."""
+        return (self.hz >= self.valid_hz[0]) & (self.hz <= self.valid_hz[1])
+
+    def shifted(self, db: float) -> Curve:
+        """The same at another level."""
+        return replace(self, level_db=self.level_db + db)
+
+
+def log_grid(low_hz: float = 20.0, high_hz: float = 20_000.0, per_octave: int = 48) -> Numbers:
+    """Frequencies evenly spaced on a logarithmic scale, both ends included where they fall on it."""
+    steps = int(np.floor(np.log2(high_hz / low_hz) * per_octave + 1e-9))
+    return low_hz * 2 ** (np.arange(steps + 1) / per_octave)
+
+
+def mean_level(curve: Curve, low_hz: float, high_hz: float) -> float:
+    """The power mean over a band, every octave weighted equally.
+
+    Raises
+    ------
+    MeasureError
+        If the curve is not valid over the whole band.
+    """
+    low, high = curve.band
+    if low_hz < low * 0.999 or high_hz > high * 1.001:
+        raise MeasureError(
+            f"the band {low_hz:g} to {high_hz:g} Hz lies beyond what was measured ({low:.0f} to {high:.0f} Hz); choose "
+            "a narrower one"
+        )
+    power = 10 ** (curve.at(log_grid(low_hz, high_hz)) / 10)
+    return float(10 * np.log10(np.nanmean(power)))
+
+
+def normalised(curve: Curve, low_hz: float, high_hz: float) -> Curve:
+    """The curve with its mean over a band at 0 dB."""
+    return curve.shifted(-mean_level(curve, low_hz, high_hz))
+
+
+def difference(one: Curve, other: Curve) -> Curve:
+    """One curve less the other, where both have data, valid where both are."""
+    low, high = max(one.hz[0], other.hz[0]), min(one.hz[-1], other.hz[-1])
+    if low >= high:
+        raise MeasureError("the two curves share no frequency; measure them over one band")
+    hz = log_grid(low, high)
+    valid = max(one.valid_hz[0], other.valid_hz[0]), min(one.valid_hz[1], other.valid_hz[1])
+    return Curve(hz, one.at(hz) - other.at(hz), None, valid)
+
+
+def power_mean(curves: list[Curve], weights: Numbers | None = None) -> Curve:
+    """The mean of curves as powers, on those of the first one's frequencies that all of them reach; valid where all are.
+
+    Raises
+    ------
+    MeasureError
+        If there are none, or they share too little.
+    """
+    if not curves:
+        raise MeasureError("a mean needs at least one curve")
+    low, high = max(float(curve.hz[0]) for curve in curves), min(float(curve.hz[-1]) for curve in curves)
+    hz = curves[0].hz[(curves[0].hz >= low) & (curves[0].hz <= high)]
+    if len(hz) < 2:
+        raise MeasureError("the curves to be averaged share too little; measure all of them over one band")
+    levels = np.array([curve.at(hz) for curve in curves])
+    share = np.ones(len(curves)) if weights is None else np.asarray(weights, float)
+    power = (10 ** (levels / 10) * share[:, None]).sum(axis=0) / share.sum()
+    valid = max(curve.valid_hz[0] for curve in curves), min(curve.valid_hz[1] for curve in curves)
+    return Curve(hz, 10 * np.log10(power), None, valid)

@@ -1,0 +1,125 @@
+"""From an impulse response to a gated frequency response, and what the gate leaves valid. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+from typing import Literal
+
+import numpy as np
+
+from ..errors import MeasureError
+from .curve import Curve, Numbers
+
+Window = Literal["half-hann", "half-tukey", "rectangular"]
+WINDOWS: dict[str, float] = {"half-hann": 1.0, "half-tukey": 0.5, "rectangular": 0.0}
+"""The share of the gate, from its end, over which a cosine fades out."""
+ONSET_DB = -20.0  # the sound begins where it first comes within this of its peak; our choice
+LEAD_S = 0.001  # kept before the onset, faded in over it
+LEAST_PRE_DELAY_S = 0.0002
+
+
+@dataclass(frozen=True)
+class Gate:
+    """A gate as it was set: start and length in seconds, window, and the lowest frequency it leaves valid."""
+
+    start_s: float
+    length_s: float
+    window: str
+
+    @property
+    def valid_from_hz(self) -> float:
+        """1/T: a gate of 6 ms is valid from about 167 Hz."""
+        return 1 / self.length_s
+
+
+def speed_of_sound(celsius: float = 20.0) -> float:
+    """In metres a second, in dry air: 331.3·√(1 + t/273.15)."""
+    return 331.3 * sqrt(1 + celsius / 273.15)
+
+
+def reflection_free_s(
+    distance_m: float,
+    source_height_m: float,
+    microphone_height_m: float,
+    *,
+    walls_m: float = 1e9,
+    celsius: float = 20.0,
+) -> float:
+    """How long after the direct sound the first reflection comes, from the geometry.
+
+    Parameters
+    ----------
+    distance_m
+        Along the floor, from source to microphone.
+    walls_m
+        The extra path over the nearest wall or ceiling, where that is shorter than the floor's.
+    """
+    if min(distance_m, source_height_m, microphone_height_m) <= 0:
+        raise MeasureError("distance and heights must be above 0 metres")
+    direct = sqrt(distance_m**2 + (source_height_m - microphone_height_m) ** 2)
+    floor = sqrt(distance_m**2 + (source_height_m + microphone_height_m) ** 2)
+    return min(floor - direct, walls_m) / speed_of_sound(celsius)
+
+
+def onset(impulse: Numbers) -> int:
+    """The frame at which the sound begins.
+
+    Raises
+    ------
+    MeasureError
+        If the response is silent.
+    """
+    size = np.abs(impulse)
+    peak = float(size.max(initial=0.0))
+    if peak <= 0 or not np.isfinite(peak):
+        raise MeasureError("the impulse response is silent or holds something that is not a number")
+    return int(np.argmax(size >= peak * 10 ** (ONSET_DB / 20)))
+
+
+def gated(
+    impulse: Numbers, rate_hz: int, length_s: float, window: Window = "half-tukey", reference: float = 1.0
+) -> tuple[Curve, Gate]:
+    """The frequency response of the first `length_s` seconds after the onset.
+
+    Parameters
+    ----------
+    impulse
+        Shape (frames,).
+    reference
+        The amplitude at 0 dB.
+
+    Raises
+    ------
+    MeasureError
+        If the gate is longer than the response, or nothing lies before its onset.
+    """
+    if window not in WINDOWS:
+        raise MeasureError(f"the window is one of {', '.join(WINDOWS)}; got {window!r}")
+    begin = onset(impulse)
+    frames = round(length_s * rate_hz)
+    if frames < 8:
+        raise MeasureError(f"a gate of {1000 * length_s:g} ms holds too few samples at {rate_hz} Hz; make it longer")
+    if begin + frames > len(impulse):
+        left = (len(impulse) - begin) / rate_hz
+        raise MeasureError(
+            f"the gate of {1000 * length_s:g} ms is longer than the {1000 * left:.1f} ms after the onset; shorten it"
+        )
+    if begin < LEAST_PRE_DELAY_S * rate_hz:
+        raise MeasureError(
+            "the impulse response begins with its onset, so part of it may be missing; export it with silence before"
+        )
+    lead = min(begin, round(LEAD_S * rate_hz))
+    cut = impulse[begin - lead : begin + frames].astype(float).copy()
+    cut[:lead] *= 0.5 - 0.5 * np.cos(np.pi * np.arange(lead) / max(lead, 1))
+    tail = round(WINDOWS[window] * frames)
+    if tail:
+        cut[-tail:] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(1, tail + 1) / tail)
+    size = 1 << int(np.ceil(np.log2(max(len(cut), rate_hz // 2))))
+    spectrum = np.fft.rfft(cut, size)
+    hz = np.fft.rfftfreq(size, 1 / rate_hz).astype(float)
+    delayed = spectrum * np.exp(2j * np.pi * hz * lead / rate_hz)  # time counts from the onset
+    level = 20 * np.log10(np.maximum(np.abs(delayed) / reference, 1e-12))
+    made = Gate(begin / rate_hz, length_s, window)
+    phase = np.degrees(np.angle(delayed))
+    return Curve(hz[1:-1], level[1:-1], phase[1:-1], (made.valid_from_hz, rate_hz / 2.2)), made

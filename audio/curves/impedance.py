@@ -1,0 +1,101 @@
+"""Impedance: its minimum, the rating it supports, and how hard it is on an amplifier. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from ..errors import MeasureError
+from .curve import Numbers
+
+RATINGS_OHM = (2, 3, 4, 5, 6, 8, 12, 16)
+SHARE = 0.8  # IEC 60268-5: no impedance in the rated band below 80 % of the rated one
+AUDIBLE_HZ = (20.0, 20_000.0)
+
+
+@dataclass(frozen=True)
+class Impedance:
+    """What an impedance curve comes to.
+
+    Attributes
+    ----------
+    supports_ohm
+        The highest usual rating whose 80 % the minimum reaches; None below 2 ohm.
+    hardest_ohm, hardest_hz
+        The least equivalent peak dissipation resistance: the resistor that would heat an ideal class B output stage as
+        much at its worst moment. None without phase.
+    """
+
+    minimum_ohm: float
+    minimum_hz: float
+    phase_at_minimum_deg: float | None
+    supports_ohm: int | None
+    largest_phase_deg: float | None
+    largest_phase_hz: float | None
+    hardest_ohm: float | None
+    hardest_hz: float | None
+
+
+def read_impedance(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None = None) -> Impedance:
+    """The minimum in the audible band, the rating it supports, and the hardest spot.
+
+    Raises
+    ------
+    MeasureError
+        If something is not above 0 ohm, or nothing lies in the audible band.
+
+    Examples
+    --------
+    >>> found = read_impedance(np.array([20.0, 100, 1000, 10000]), np.array([6.0, 4.5, 8, 9]))
+    >>> found.minimum_ohm, found.minimum_hz, found.supports_ohm
+    (4.5, 100.0, 5)
+
+    So a minimum of 4.5 ohm supports a rating of 4 or 5 ohm, not of 6 (which asks for 4.8) or 8.
+    """
+    inside = (hz >= AUDIBLE_HZ[0]) & (hz <= AUDIBLE_HZ[1])
+    if not inside.any():
+        raise MeasureError("no impedance lies between 20 Hz and 20 kHz")
+    if not np.isfinite(ohm).all() or float(ohm.min()) <= 0:
+        raise MeasureError("an impedance is above 0 ohm everywhere; check the columns")
+    f, z = hz[inside], ohm[inside]
+    at = int(np.argmin(z))
+    supported = [rating for rating in RATINGS_OHM if SHARE * rating <= z[at] * (1 + 1e-9)]
+    phase = None if phase_deg is None else phase_deg[inside]
+    steep = None if phase is None else int(np.argmax(np.abs(phase)))
+    hard = None if phase is None else z * np.array([dissipation_share(float(p)) for p in phase])
+    worst = None if hard is None else int(np.argmin(hard))
+    return Impedance(
+        minimum_ohm=float(z[at]),
+        minimum_hz=float(f[at]),
+        phase_at_minimum_deg=None if phase is None else float(phase[at]),
+        supports_ohm=max(supported) if supported else None,
+        largest_phase_deg=None if phase is None or steep is None else float(phase[steep]),
+        largest_phase_hz=None if steep is None else float(f[steep]),
+        hardest_ohm=None if hard is None or worst is None else float(hard[worst]),
+        hardest_hz=None if worst is None else float(f[worst]),
+    )
+
+
+def dissipation_share(phase_deg: float) -> float:
+    """The equivalent peak dissipation resistance as a share of the impedance's modulus.
+
+    An ideal class B stage between rails of ±1 drives a·sin θ; a device's loss is its current times the voltage left
+    across it. Its worst moment, over all θ and all levels a up to the rails, is compared with a resistor's (¼).
+
+    >>> round(dissipation_share(0), 3), round(dissipation_share(45), 3), round(dissipation_share(90), 3)
+    (1.0, 0.354, 0.192)
+
+    So a load of 45 degrees heats the stage like a resistor of about a third of its modulus.
+    """
+    return _share(round(abs(phase_deg), 1))
+
+
+@lru_cache(maxsize=4096)
+def _share(phase_deg: float) -> float:
+    theta = np.linspace(0, 2 * np.pi, 1441)[None, :]
+    level = np.linspace(0.02, 1, 99)[:, None]
+    current = level * np.sin(theta - np.radians(phase_deg))
+    loss = np.where(current > 0, current * (1 - level * np.sin(theta)), 0)
+    return float(0.25 / loss.max())

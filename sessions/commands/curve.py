@@ -1,0 +1,345 @@
+"""`curve`: measured data: bring it in, take it here, list it, show it and compare it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from ..casebook import catalogue
+from ..casebook.store import Casebook, Row
+from ..errors import CatalogueError
+from .context import Context, give, json_option, say, table
+
+if TYPE_CHECKING:
+    from ..measured.keeping import Conditions
+
+CAUTION = "Start with the volume down: sweeps and tones can destroy tweeters and ears. Local codes and makers' limits come first."
+
+
+@click.group()
+def curve() -> None:
+    """Measured data: add, list, show, sweep."""
+
+
+def _conditions(command: Any) -> Any:
+    for option in (
+        click.option("--note", default="", help="Anything else."),
+        click.option("--when", default="", help="When it was measured."),
+        click.option("--by", default="", help="Who measured it."),
+        click.option("--room", default="", help="Where."),
+        click.option("--axis", default="", help="The axis meant by 0 degrees, such as 'tweeter'."),
+        click.option("--volts", type=click.FloatRange(0.001, 200), help="The drive voltage, such as 2.83."),
+        click.option("--height", type=click.FloatRange(0.01, 50), help="Of source and microphone, m: gives the gate."),
+        click.option("--distance", type=click.FloatRange(0.01, 50), help="From source to microphone, m."),
+        click.option("--window", type=click.Choice(["half-hann", "half-tukey", "rectangular"]), default="half-tukey"),
+        click.option("--gate", type=click.FloatRange(0.1, 5000), help="The gate in ms; below 1/gate nothing is valid."),
+    ):
+        command = option(command)
+    return command
+
+
+def _stated(given: dict[str, Any], **more: Any) -> Conditions:
+    from audio.curves import gate
+
+    from ..measured.keeping import Conditions
+
+    length = given["gate"]
+    if length is None and given["height"] and given["distance"]:
+        length = 1000 * gate.reflection_free_s(given["distance"], given["height"], given["height"])
+    return Conditions(
+        distance_m=given["distance"],
+        drive_volts=given["volts"],
+        gate_ms=length,
+        window=given["window"],
+        axis=given["axis"],
+        room=given["room"],
+        by=given["by"],
+        when=given["when"],
+        note=given["note"],
+        **more,
+    )
+
+
+@curve.command("add")
+@click.argument("setup")
+@click.argument("source", type=click.Path(path_type=Path))
+@click.option("--unit", type=click.Choice(["db", "pa", "v", "ohm"]), default="db", show_default=True)
+@click.option("--phase", type=click.Choice(["deg", "rad"]), help="The unit of a third column, if it could be either.")
+@click.option("--channel", type=int, default=1, show_default=True, help="Of an impulse response or a SOFA receiver.")
+@click.option("--plane", type=click.Choice(["horizontal", "vertical"]), default="horizontal", show_default=True)
+@click.option(
+    "--angle", type=click.IntRange(-180, 180), default=0, show_default=True, help="Right and up are positive."
+)
+@click.option("--smoothed", type=click.FloatRange(1, 96), help="The data are smoothed already: n of 1/n octave.")
+@click.option(
+    "--calibration", type=click.Path(path_type=Path), help="The microphone's file, not yet taken into account."
+)
+@click.option("--file-lists", type=click.Choice(["response", "correction"]), help="What that file's numbers are.")
+@_conditions
+@json_option
+@click.pass_obj
+def add(context: Context, setup: str, source: Path, as_json: bool, **given: Any) -> None:
+    """Bring in SOURCE for SETUP: text columns, an impulse response, a folder or table of angles, or a SOFA file."""
+    from ..measured import bringing
+
+    calibration = _calibration(given["calibration"], given["file_lists"])
+    if not source.exists():
+        raise CatalogueError(f"there is no {source}; name a file, a folder of files named by angle, or a table of them")
+    conditions = _stated(
+        given,
+        smoothing=given["smoothed"] or 0.0,
+        calibration=f"{given['calibration'].name}, its {given['file_lists']}" if calibration else "none",
+    )
+    reading = bringing.Reading(
+        given["unit"], given["phase"], given["channel"], given["plane"], given["angle"], calibration
+    )
+    with context.open() as casebook:
+        found = catalogue.find(casebook, "setups", setup)
+        brought = bringing.bring(casebook, found, source, reading, conditions)
+    if as_json:
+        give({"setup": setup, "curves": [row["id"] for row in brought.rows], "notes": brought.notes})
+        return
+    many = f"{len(brought.rows)} curves" if len(brought.rows) > 1 else "one curve"
+    say(f"Kept {many} of {setup!r}, with the file as it is.")
+    for note in brought.notes:
+        say(f"  {note}")
+    say(f"See it: {context.hint} curve show {setup}")
+
+
+@curve.command("list")
+@json_option
+@click.pass_obj
+def list_all(context: Context, as_json: bool) -> None:
+    """List all curves, the newest last."""
+    import json
+
+    with context.open() as casebook:
+        rows = casebook.query(
+            """SELECT curves.id, setups.name AS setup, curves.kind, plane, angle, curves.at, measurements.name AS file, sha256,
+               conditions FROM curves JOIN setups ON setups.id = setup_id
+               JOIN measurements ON measurements.id = measurement_id ORDER BY curves.seq"""
+        )
+    if as_json:
+        give({"curves": [row | {"conditions": json.loads(row["conditions"])} for row in rows]})
+        return
+    headings = ["setup", "kind", "direction", "file", "since", "hash"]
+    say(table(headings, [[r["setup"], r["kind"], f"{r['plane']} {r['angle']}°", r["file"], r["at"], r["sha256"][:12]]
+                         for r in rows]))  # fmt: skip
+
+
+@curve.command("show")
+@click.argument("setup")
+@click.option("--against", help="A second setup: both on one set of axes, and their difference.")
+@click.option("--what", default="response", help="response, difference, horizontal, vertical, polar, directivity, decay, "
+              "slices, burst, impedance or delay.")  # fmt: skip
+@click.option("--smooth", type=click.FloatRange(0, 96), default=12.0, show_default=True, help="1/n octave; 0 for none.")
+@click.option("--band", type=(float, float), default=(300.0, 3000.0), show_default=True, help="Set level in it, Hz.")
+@click.option("--out", type=click.Path(path_type=Path), help="Draw it there, as .svg or .png.")
+@json_option
+@click.pass_obj
+def show(
+    context: Context,
+    setup: str,
+    against: str | None,
+    what: str,
+    smooth: float,
+    band: tuple[float, float],
+    out: Path | None,
+    as_json: bool,
+) -> None:
+    """Show SETUP's measured data in numbers, and draw them with --out."""
+    from ..measured import comparing, drawing
+
+    if what not in drawing.FIGURES:
+        raise CatalogueError(f"--what is one of {', '.join(drawing.FIGURES)}; got {what!r}")
+    with context.open() as casebook:
+        own = catalogue.find(casebook, "setups", setup)
+        told = comparing.summary(casebook, own)
+        compared = _compared(casebook, own, against, band, smooth) if against else None
+        if out is not None:
+            from audio.curves import draw
+
+            draw.write(drawing.figure(casebook, own, what, smoothing=smooth, compared=compared), out)
+    if as_json:
+        give(told | ({"compared": compared.to_document()} if compared else {}))
+    else:
+        _tell(told)
+        if compared is not None:
+            _tell_compared(compared)
+    if out is not None:
+        say(f"Drawn: {out}", as_json)
+
+
+def _compared(casebook: Casebook, own: Row, against: str, band: tuple[float, float], smooth: float) -> Any:
+    from ..measured import comparing
+
+    other = catalogue.find(casebook, "setups", against)
+    found = comparing.compared(casebook, own, other, band_hz=band, smoothing=smooth or comparing.SMOOTHING)
+    if found is None:
+        raise CatalogueError(f"{own['name']!r} and {against!r} need a curve on axis each; see earwitness curve list")
+    return found
+
+
+def _tell(told: dict[str, Any]) -> None:
+    say(f"{told['setup']}: {len(told['directions'])} directions measured.")
+    axis = told.get("on_axis")
+    if axis:
+        low, high = axis["valid_hz"]
+        gate = axis["conditions"]["gate_ms"]
+        gated = f" (gate {gate:.1f} ms: nothing below {1000 / gate:.0f} Hz is valid)" if gate else ""
+        say(f"  on axis valid from {low:.0f} to {high:.0f} Hz{gated}")
+        for db in (3, 6, 10):
+            ends = [axis.get(f"{side}_end_{db}db_hz") for side in ("low", "high")]
+            if any(ends):
+                words = " and ".join(f"{end:.0f} Hz" for end in ends if end)
+                say(f"  {db} dB below its mean at {words}")
+    directed = told.get("directivity")
+    if directed:
+        if "in_room" in directed:
+            room = directed["in_room"]
+            say(
+                f"  in-room estimate: {room['slope_db_per_octave']:+.2f} dB an octave, "
+                f"bumps of {room['bumpiness_db']:.2f} dB"
+            )
+        if "consistency_db" in directed:
+            say(f"  early reflections keep the direct sound's balance within {directed['consistency_db']:.2f} dB")
+        for name, why in directed["lacking"].items():
+            say(f"  no {name}: it {why}")
+    ohm = told.get("impedance")
+    if ohm:
+        supports = (
+            f"supports a rating of {ohm['supports_ohm']} ohm" if ohm["supports_ohm"] else "supports no usual rating"
+        )
+        say(
+            f"  impedance: least {ohm['minimum_ohm']:.1f} ohm at {ohm['minimum_hz']:.0f} Hz, {supports} "
+            "(IEC 60268-5: 80 %)"
+        )
+        if ohm["hardest_ohm"]:
+            say(
+                f"  as hard on an amplifier as {ohm['hardest_ohm']:.1f} ohm at {ohm['hardest_hz']:.0f} Hz "
+                "(peak dissipation)"
+            )
+
+
+def _tell_compared(compared: Any) -> None:
+    hz, db = compared.largest
+    low, high = compared.band_hz
+    one, other = compared.names
+    say(f"{one} less {other}, at one level over {low:g} to {high:g} Hz: at most {db:+.1f} dB, at {hz:.0f} Hz.")
+    for note in compared.notes:
+        say(f"  measured differently: {note}")
+    if compared.uncertainty_db is None:
+        say("  measured once each: how well it repeats is not known")
+    else:
+        say(f"  repeated measurements: ± {compared.uncertainty_db:.2f} dB (one standard deviation)")
+
+
+@curve.command("sweep")
+@click.argument("setup")
+@click.option("--mic", required=True, metavar="DEVICE:INPUT", help="The microphone's input, like interface:1.")
+@click.option("--from", "low_hz", type=float, default=20.0, show_default=True, help="Nothing is played below, Hz.")
+@click.option("--to", "high_hz", type=float, default=20_000.0, show_default=True, help="Hz.")
+@click.option("--seconds", type=float, default=5.0, show_default=True)
+@click.option("--level", type=float, default=-30.0, show_default=True, help="dBFS (peak); at most -12.")
+@click.option("--averages", type=int, default=2, show_default=True)
+@click.option("--channel", type=int, default=1, show_default=True, help="Of the setup's route.")
+@click.option("--rate", type=click.IntRange(8000, 192_000), default=48_000, show_default=True)
+@click.option("--plane", type=click.Choice(["horizontal", "vertical"]), default="horizontal", show_default=True)
+@click.option("--angle", type=click.IntRange(-180, 180), default=0, show_default=True)
+@click.option("--angles", metavar="FROM:TO:STEP", help="A guided series; angles measured before are left out.")
+@click.option("--heights", metavar="M,M,…", help="A guided vertical series by the microphone's height above the axis.")
+@click.option("--calibration", type=click.Path(path_type=Path), help="The microphone's own file.")
+@click.option("--file-lists", type=click.Choice(["response", "correction"]), help="What that file's numbers are.")
+@_conditions
+@json_option
+@click.pass_obj
+def sweep(
+    context: Context, setup: str, mic: str, angles: str | None, heights: str | None, as_json: bool, **given: Any
+) -> None:
+    """Take SETUP's impulse response by a sine sweep through its route and a microphone."""
+    from audio.engine.routes import parse
+
+    from ..measured import sweeping
+
+    route = parse(mic)
+    if len(route.channels) != 1:
+        raise CatalogueError(f"--mic takes one input, like interface:1; got {mic!r}")
+    wish = sweeping.Wish(
+        route, given["low_hz"], given["high_hz"], given["seconds"], given["level"], given["averages"], given["rate"],
+        given["channel"], _calibration(given["calibration"], given["file_lists"]),
+    )  # fmt: skip
+    with context.open() as casebook:
+        own = catalogue.find(casebook, "setups", setup)
+        todo = _series(casebook, own, given, angles, heights)
+        say(CAUTION, as_json)
+        taken = []
+        for plane, angle, move in todo:
+            if len(todo) > 1 or angles or heights:
+                click.prompt(f"{move}, then press Enter", default="", show_default=False, err=True)
+            done = sweeping.take_sweep(casebook, own, wish, _stated(given), plane=plane, angle=angle)
+            taken.append(done)
+            worst = max(done.harmonics_percent.values(), default=0.0)
+            low, high = done.valid_hz
+            say(
+                f"{plane} {angle}°: valid from {low:.0f} to {high:.0f} Hz, noise {done.noise_db:.0f} dB below the "
+                f"peak, harmonics at most {worst:.2f} %",
+                as_json,
+            )
+    if as_json:
+        give({"setup": setup, "curves": [done.row["id"] for done in taken]})
+
+
+def _series(
+    casebook: Casebook, own: Row, given: dict[str, Any], angles: str | None, heights: str | None
+) -> list[tuple[str, int, str]]:
+    """What is to be measured, and what to move before each; directions that are there already are left out."""
+    from ..measured import keeping, sweeping
+
+    if angles and heights:
+        raise CatalogueError("a series goes by --angles or by --heights, not both")
+    if not angles and not heights:
+        return [(given["plane"], given["angle"], "")]
+    there = keeping.by_angle(casebook, own)
+    todo = []
+    if angles:
+        try:
+            start, end, step = (int(part) for part in angles.split(":"))
+            wanted = list(range(start, end + (1 if step > 0 else -1), step))
+        except ValueError:
+            raise CatalogueError(
+                f"--angles takes FROM:TO:STEP in whole degrees, like 0:180:10; got {angles!r}"
+            ) from None
+        what = "Turn the loudspeaker" if given["plane"] == "horizontal" else "Bring the microphone"
+        todo = [(given["plane"], angle, f"{what} to {angle}°") for angle in wanted]
+    else:
+        if not given["distance"]:
+            raise CatalogueError("--heights needs --distance, from which the angle follows")
+        try:
+            metres = [float(part) for part in str(heights).split(",")]
+        except ValueError:
+            raise CatalogueError(f"--heights takes metres, like -0.18,0,0.18; got {heights!r}") from None
+        for height in metres:
+            angle = sweeping.angle_of_height(height, given["distance"])
+            todo.append(("vertical", angle, f"Move the microphone to {height:+.2f} m from the axis ({angle}°)"))
+    left = [one for one in todo if (one[0], one[1]) not in there]
+    if not left:
+        raise CatalogueError("every direction of this series is measured already; take single ones with --angle")
+    return left
+
+
+def _calibration(path: Path | None, lists: str | None) -> Any:
+    from audio.room import microphone
+
+    if path is None:
+        return None
+    if lists is None:
+        raise CatalogueError(
+            "say what the calibration file lists: --file-lists response (the microphone's own deviation) or correction "
+            "(what to add)"
+        )
+    return microphone.read_calibration(path, lists)  # type: ignore[arg-type]
+
+
+COMMANDS = {"curve": curve}

@@ -1,0 +1,1 @@
+"""Measured data in the casebook: brought in, taken, computed, compared and drawn."""

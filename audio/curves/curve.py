@@ -108,7 +108,7 @@ def difference(one: Curve, other: Curve) -> Curve:
 
 
 def power_mean(curves: list[Curve], weights: Numbers | None = None) -> Curve:
-    """The mean of curves as powers, on those of the first one's frequencies that all of them reach; valid where all are.
+    """The mean of curves as powers, on the first one's frequencies that all of them reach; valid where all are.
 
     Raises
     ------

@@ -132,6 +132,40 @@ def impedance(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None, *, title: st
     return figure
 
 
+def phases(
+    hz: Numbers, curves: Mapping[str, Numbers], valid_hz: tuple[float, float], *, title: str = "", note: str = ""
+) -> Any:
+    """Phases in degrees, wrapped to ±180; only where they are valid."""
+    figure, axes = _axes(25.0, title, note)
+    seen = (hz >= valid_hz[0]) & (hz <= valid_hz[1])
+    for place, (name, degrees) in enumerate(curves.items()):
+        wrapped = (degrees + 180) % 360 - 180
+        jumps = np.concatenate([[False], np.abs(np.diff(wrapped)) > 180])
+        shown = np.where(seen & ~jumps, wrapped, np.nan)
+        axes.plot(hz, shown, color=COLOURS[place], ls=STYLES[place], lw=1.4, label=name)
+    axes.set_ylim(-180, 180)
+    axes.set_yticks(range(-180, 181, 60))
+    axes.set_ylabel("phase, degrees")
+    axes.legend(loc="lower left", fontsize=8, frameon=False)
+    return figure
+
+
+def step(response: Numbers, rate_hz: int, onset: int, *, title: str = "", milliseconds: float = 4.0) -> Any:
+    """A step response against time from its onset."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(WIDTH_IN, 4.0), layout="constrained")
+    axes = figure.add_subplot()
+    time = 1000 * (np.arange(len(response)) - onset) / rate_hz
+    seen = (time > -0.5) & (time < milliseconds)
+    axes.plot(time[seen], response[seen], color=COLOURS[0], lw=1.6)
+    axes.axhline(0, color="#9aa5ab", lw=0.6)
+    axes.set_xlabel("time after the onset, ms")
+    axes.set_ylabel("relative amplitude")
+    axes.set_title(title, fontsize=11, loc="left")
+    return figure
+
+
 def svg(figure: Any) -> str:
     """The figure as SVG text, the same on every run."""
     import matplotlib as mpl

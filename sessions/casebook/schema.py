@@ -53,7 +53,7 @@ _MEASURED: dict[str, str] = {
     "measurements": """name TEXT NOT NULL, sha256 TEXT NOT NULL, content TEXT NOT NULL""",
     "curves": """setup_id TEXT NOT NULL REFERENCES setups (id),
         measurement_id TEXT NOT NULL REFERENCES measurements (id),
-        kind TEXT NOT NULL CHECK (kind IN ('response', 'impulse', 'impedance')),
+        kind TEXT NOT NULL CHECK (kind IN ('response', 'impulse', 'impedance', 'distortion')),
         plane TEXT NOT NULL CHECK (plane IN ('horizontal', 'vertical')), angle INTEGER NOT NULL,
         conditions TEXT NOT NULL CHECK (json_valid(conditions)), data TEXT NOT NULL""",
 }

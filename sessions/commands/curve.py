@@ -15,7 +15,10 @@ from .context import Context, give, json_option, say, table
 if TYPE_CHECKING:
     from ..measured.keeping import Conditions
 
-CAUTION = "Start with the volume down: sweeps and tones can destroy tweeters and ears. Local codes and makers' limits come first."
+CAUTION = (
+    "Start with the volume down: sweeps and tones can destroy tweeters and ears. "
+    "Local codes and makers' limits come first."
+)
 
 
 @click.group()
@@ -117,8 +120,8 @@ def list_all(context: Context, as_json: bool) -> None:
 
     with context.open() as casebook:
         rows = casebook.query(
-            """SELECT curves.id, setups.name AS setup, curves.kind, plane, angle, curves.at, measurements.name AS file, sha256,
-               conditions FROM curves JOIN setups ON setups.id = setup_id
+            """SELECT curves.id, setups.name AS setup, curves.kind, plane, angle, curves.at,
+               measurements.name AS file, sha256, conditions FROM curves JOIN setups ON setups.id = setup_id
                JOIN measurements ON measurements.id = measurement_id ORDER BY curves.seq"""
         )
     if as_json:
@@ -132,8 +135,15 @@ def list_all(context: Context, as_json: bool) -> None:
 @curve.command("show")
 @click.argument("setup")
 @click.option("--against", help="A second setup: both on one set of axes, and their difference.")
-@click.option("--what", default="response", help="response, difference, horizontal, vertical, polar, directivity, decay, "
-              "slices, burst, impedance or delay.")  # fmt: skip
+@click.option(
+    "--what",
+    default="response",
+    show_default=True,
+    help="Also: difference, horizontal, vertical, polar, directivity, decay, slices, burst, impedance, delay, phase, "
+    "step, distortion.",
+)
+@click.option("--curve", "curve_id", help="A curve by its identifier (curve list), instead of the newest on axis.")
+@click.option("--against-curve", "other_id", help="The curve to compare it with: another room, place or channel.")
 @click.option("--smooth", type=click.FloatRange(0, 96), default=12.0, show_default=True, help="1/n octave; 0 for none.")
 @click.option("--band", type=(float, float), default=(300.0, 3000.0), show_default=True, help="Set level in it, Hz.")
 @click.option("--out", type=click.Path(path_type=Path), help="Draw it there, as .svg or .png.")
@@ -144,13 +154,15 @@ def show(
     setup: str,
     against: str | None,
     what: str,
+    curve_id: str | None,
+    other_id: str | None,
     smooth: float,
     band: tuple[float, float],
     out: Path | None,
     as_json: bool,
 ) -> None:
     """Show SETUP's measured data in numbers, and draw them with --out."""
-    from ..measured import comparing, drawing
+    from ..measured import comparing, drawing, figures
 
     if what not in drawing.FIGURES:
         raise CatalogueError(f"--what is one of {', '.join(drawing.FIGURES)}; got {what!r}")
@@ -158,12 +170,15 @@ def show(
         own = catalogue.find(casebook, "setups", setup)
         told = comparing.summary(casebook, own)
         compared = _compared(casebook, own, against, band, smooth) if against else None
+        if curve_id or other_id:
+            compared = _two_curves(casebook, curve_id, other_id, band, smooth)
+        shown = figures.numbers(casebook, own, what, smoothing=smooth, compared=compared) if as_json else {}
         if out is not None:
             from audio.curves import draw
 
             draw.write(drawing.figure(casebook, own, what, smoothing=smooth, compared=compared), out)
     if as_json:
-        give(told | ({"compared": compared.to_document()} if compared else {}))
+        give(told | ({"compared": compared.to_document()} if compared else {}) | {"figure": what, "numbers": shown})
     else:
         _tell(told)
         if compared is not None:
@@ -182,6 +197,17 @@ def _compared(casebook: Casebook, own: Row, against: str, band: tuple[float, flo
     return found
 
 
+def _two_curves(
+    casebook: Casebook, one: str | None, other: str | None, band: tuple[float, float], smooth: float
+) -> Any:
+    from ..measured import comparing, keeping
+
+    if not one or not other:
+        raise CatalogueError("two curves are compared by --curve ID and --against-curve ID; see earwitness curve list")
+    found = keeping.by_id(casebook, one), keeping.by_id(casebook, other)
+    return comparing.set_side_by_side((one, other), found, band_hz=band, smoothing=smooth or comparing.SMOOTHING)
+
+
 def _tell(told: dict[str, Any]) -> None:
     say(f"{told['setup']}: {len(told['directions'])} directions measured.")
     axis = told.get("on_axis")
@@ -190,6 +216,8 @@ def _tell(told: dict[str, Any]) -> None:
         gate = axis["conditions"]["gate_ms"]
         gated = f" (gate {gate:.1f} ms: nothing below {1000 / gate:.0f} Hz is valid)" if gate else ""
         say(f"  on axis valid from {low:.0f} to {high:.0f} Hz{gated}")
+        if axis["sensitivity_283_v_1_m_db"] is not None:
+            say(f"  sensitivity {axis['sensitivity_283_v_1_m_db']:.1f} dB SPL for 2.83 V at 1 m")
         for db in (3, 6, 10):
             ends = [axis.get(f"{side}_end_{db}db_hz") for side in ("low", "high")]
             if any(ends):
@@ -234,6 +262,43 @@ def _tell_compared(compared: Any) -> None:
         say("  measured once each: how well it repeats is not known")
     else:
         say(f"  repeated measurements: ± {compared.uncertainty_db:.2f} dB (one standard deviation)")
+
+
+@curve.command("join")
+@click.argument("setup")
+@click.argument("near", type=click.Path(path_type=Path))
+@click.option("--at", "at_hz", type=click.FloatRange(20, 2000), required=True, help="Where the two meet, Hz.")
+@click.option(
+    "--octaves", type=click.FloatRange(0.1, 3), default=1.0, show_default=True, help="Over which they are faded."
+)
+@click.option("--radius", type=click.FloatRange(0.005, 1), help="Of the cone, m: says up to where a nearfield holds.")
+@json_option
+@click.pass_obj
+def join(
+    context: Context, setup: str, near: Path, at_hz: float, octaves: float, radius: float | None, as_json: bool
+) -> None:
+    """Join a nearfield reading NEAR (text columns) below SETUP's newest curve on axis, at one level around --at."""
+    from ..measured import bringing
+
+    with context.open() as casebook:
+        own = catalogue.find(casebook, "setups", setup)
+        row, made = bringing.join(casebook, own, near, at_hz, octaves, radius)
+    if as_json:
+        give(
+            {
+                "setup": setup,
+                "curve": row["id"],
+                "at_hz": made.at_hz,
+                "octaves": made.octaves,
+                "moved_db": made.moved_db,
+            }
+        )
+        return
+    low, _ = made.curve.band
+    say(
+        f"Joined at {at_hz:g} Hz over {octaves:g} octaves: the nearfield was moved by {made.moved_db:+.2f} dB to the "
+        f"far field's level there. Valid from {low:.0f} Hz."
+    )
 
 
 @curve.command("sweep")

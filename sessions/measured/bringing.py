@@ -11,7 +11,8 @@ from pathlib import Path
 import numpy as np
 
 from audio import files
-from audio.curves import gate, sofa, table
+from audio.curves import gate, sofa, splice, table
+from audio.curves.curve import Curve
 from audio.curves.table import PhaseUnit, Unit
 from audio.errors import FileError
 from audio.room.microphone import Calibration
@@ -81,6 +82,35 @@ def bring(casebook: Casebook, setup: Row, path: Path, reading: Reading, conditio
             )
             notes += [f"{source.name}: {one}" for one in told]
     return Brought(rows, notes)
+
+
+def join(
+    casebook: Casebook, setup: Row, near: Path, at_hz: float, octaves: float, radius_m: float | None
+) -> tuple[Row, splice.Splice]:
+    """Join a nearfield reading below the newest curve on axis, and keep the whole as a curve of its own.
+
+    Raises
+    ------
+    CatalogueError, FileError, MeasureError
+        If there is no curve on axis, the file is none, or the nearfield does not hold as high as that.
+    """
+    axis = keeping.by_angle(casebook, setup).get(("horizontal", 0))
+    if axis is None:
+        raise CatalogueError(f"{setup['name']!r} has no curve on axis to join to; add one first")
+    if radius_m is not None and at_hz > splice.nearfield_limit_hz(radius_m):
+        limit = splice.nearfield_limit_hz(radius_m)
+        raise CatalogueError(
+            f"a nearfield of a cone of {radius_m:g} m holds up to {limit:.0f} Hz; join it lower than that"
+        )
+    found = table.read_table(near)
+    far = axis.curve()
+    made = splice.spliced(Curve(found.hz, found.values), far, at_hz, octaves)
+    told = f"nearfield {near.name} joined at {at_hz:g} Hz over {octaves:g} octaves, moved by {made.moved_db:+.2f} dB"
+    stated = replace(axis.conditions, valid_hz=made.curve.band, note=told, gate_ms=None)
+    with casebook.writing():
+        measurement = keeping.keep_file(casebook, near.name, near.read_bytes())
+        data = np.stack([made.curve.hz, made.curve.level_db], axis=1)
+        return keeping.keep(casebook, setup, measurement, "response", data, stated), made
 
 
 def angle_of(name: str, plane: str = "horizontal") -> tuple[str, int]:

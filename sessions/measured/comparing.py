@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from audio.curves import angles, smooth
+from audio.curves import angles, sensitivity, smooth, splice
 from audio.curves.curve import Curve, difference, log_grid, mean_level, normalised
 from audio.curves.impedance import read_impedance
 from audio.errors import MeasureError
@@ -46,6 +46,14 @@ class Compared:
         at = int(np.argmax(np.where(seen, np.abs(self.apart.level_db), -1)))
         return float(self.apart.hz[at]), float(self.apart.level_db[at])
 
+    @property
+    def departure_db(self) -> float | None:
+        """How far the two depart from a constant difference from 100 Hz to 10 kHz: what a pair should keep small."""
+        try:
+            return splice.pair_match(*self.curves)[1]
+        except MeasureError:
+            return None
+
     def to_document(self) -> dict[str, Any]:
         """The numbers of the comparison."""
         hz, db = self.largest
@@ -57,6 +65,7 @@ class Compared:
             "largest_difference_hz": hz,
             "largest_difference_db": db,
             "uncertainty_db": self.uncertainty_db,
+            "departure_db": self.departure_db,
             "notes": self.notes,
             "difference": numbers(self.apart),
         }
@@ -86,15 +95,26 @@ def compared(
     found = [keeping.by_angle(casebook, setup).get(direction) for setup in (one, other)]
     if found[0] is None or found[1] is None:
         return None
-    first, second = (prepared(kept.curve(), smoothing, band_hz) for kept in (found[0], found[1]))
     names = (str(one["name"]), str(other["name"]))
     repeats = [_repeats(casebook, setup, direction, smoothing, band_hz) for setup in (one, other)]
     uncertainty = None
     if all(value is not None for value in repeats):
         uncertainty = float(np.hypot(repeats[0] or 0.0, repeats[1] or 0.0))
-    return Compared(
-        names, (first, second), difference(first, second), band_hz, smoothing, uncertainty, _unlike(names, found)
-    )
+    return set_side_by_side(names, (found[0], found[1]), band_hz=band_hz, smoothing=smoothing, uncertainty=uncertainty)
+
+
+def set_side_by_side(
+    names: tuple[str, str],
+    found: tuple[Kept, Kept],
+    *,
+    band_hz: tuple[float, float] = BAND_HZ,
+    smoothing: float = SMOOTHING,
+    uncertainty: float | None = None,
+) -> Compared:
+    """Any two curves: of two setups, of one in two rooms or places, of a pair's left and right."""
+    first, second = (prepared(kept.curve(), smoothing, band_hz) for kept in found)
+    apart = difference(first, second)
+    return Compared(names, (first, second), apart, band_hz, smoothing, uncertainty, _unlike(names, found))
 
 
 def prepared(curve: Curve, smoothing: float, band_hz: tuple[float, float] | None) -> Curve:
@@ -119,6 +139,7 @@ def summary(casebook: Casebook, setup: Row) -> dict[str, Any]:
             "valid_hz": list(curve.band),
             "conditions": asdict(axis.conditions),
             **_ends(curve),
+            "sensitivity_283_v_1_m_db": _sensitivity(axis),
             "curve": numbers(prepared(curve, SMOOTHING, None)),
         }
     if len(directions) > 1 and axis is not None:
@@ -176,6 +197,17 @@ def _ends(curve: Curve) -> dict[str, Any]:
     return told
 
 
+def _sensitivity(axis: Kept) -> float | None:
+    """The level for 2.83 V at 1 m, where the curve is in dB SPL and drive and distance are known."""
+    stated = axis.conditions
+    if not (stated.spl and stated.drive_volts and stated.distance_m):
+        return None
+    curve = axis.curve()
+    low, high = curve.band
+    mean = mean_level(curve, max(BAND_HZ[0], low), min(BAND_HZ[1], high))
+    return sensitivity.at_283_v_1_m(mean, stated.drive_volts, stated.distance_m)
+
+
 def _slope(curve: Curve) -> dict[str, float]:
     """The straight line against log f that fits best, in dB an octave, and how far the curve departs from it."""
     inside = (curve.hz >= SLOPE_HZ[0]) & (curve.hz <= SLOPE_HZ[1]) & curve.valid()
@@ -195,7 +227,7 @@ def _repeats(
     """The standard uncertainty of the newest curve, from all of that direction; None where there is but one."""
     every = [
         kept for kept in keeping.curves_of(casebook, setup)
-        if kept.kind != "impedance" and (kept.plane, kept.angle) == direction
+        if kept.kind in keeping.DIRECTED and (kept.plane, kept.angle) == direction
     ]  # fmt: skip
     if len(every) < 2:
         return None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from audio.curves import angles, decay, draw, phase
+from audio.curves import angles, decay, draw, gate, phase
 from audio.curves.curve import Curve
 
 from ..casebook.store import Casebook, Row
@@ -13,7 +13,7 @@ from . import comparing, keeping
 from .comparing import Compared
 
 FIGURES = ("response", "difference", "horizontal", "vertical", "polar", "directivity", "decay", "slices", "burst",
-           "impedance", "delay")  # fmt: skip
+           "impedance", "delay", "phase", "step", "distortion")  # fmt: skip
 
 LONGEST_DECAY_S = 0.012  # of a cumulative decay: what is later is the room, or nothing
 
@@ -37,6 +37,8 @@ def figure(casebook: Casebook, setup: Row, what: str, *, smoothing: float, compa
             raise CatalogueError(f"{name!r} has no impedance yet: earwitness curve add {name} FILE --unit ohm")
         turned = held.data[:, 2] if held.data.shape[1] > 2 else None
         return draw.impedance(held.data[:, 0], held.data[:, 1], turned, title=f"{name}: impedance")
+    if what == "distortion":
+        return _distortion(casebook, setup)
     directions = keeping.by_angle(casebook, setup)
     axis = directions.get(angles.ON_AXIS)
     if axis is None:
@@ -59,6 +61,8 @@ def figure(casebook: Casebook, setup: Row, what: str, *, smoothing: float, compa
         return draw.family(family, title=f"{name}, {plane}", note=smoothed)
     if what == "directivity":
         return directivity(name, comparing.set_of(directions, smoothing), smoothed)
+    if what in ("delay", "phase"):
+        return _of_phase(name, axis.curve(), what)
     if axis.kind != "impulse":
         raise CatalogueError(f"{what} is drawn from an impulse response, and {name!r} has none on axis; add one as WAV")
     return _of_impulse(name, axis, what)
@@ -90,10 +94,10 @@ def directivity(name: str, known: dict[tuple[str, int], Curve], note: str) -> An
 
 def _of_impulse(name: str, axis: keeping.Kept, what: str) -> Any:
     length = (axis.conditions.gate_ms or 5.0) / 1000
-    if what == "delay":
-        made = axis.curve()
-        delay = Curve(made.hz, 1000 * phase.group_delay_s(made), None, made.valid_hz)
-        return draw.responses({name: delay}, title=f"{name}: group delay", unit="ms", span_db=25.0)
+    if what == "step":
+        return draw.step(
+            phase.step_response(axis.data), axis.rate_hz, gate.onset(axis.data), title=f"{name}: step response"
+        )
     if what == "burst":
         found = decay.burst(axis.data, axis.rate_hz)
         return draw.decay_map(found, title=f"{name}: burst decay, 4 cycles")
@@ -103,6 +107,28 @@ def _of_impulse(name: str, axis: keeping.Kept, what: str) -> Any:
     return draw.decay_map(
         found, title=f"{name}: cumulative spectral decay", note="hatched: what is left cannot resolve it"
     )
+
+
+def _of_phase(name: str, made: Curve, what: str) -> Any:
+    if what == "delay":
+        delay = Curve(made.hz, 1000 * phase.group_delay_s(made), None, made.valid_hz)
+        return draw.responses({name: delay}, title=f"{name}: group delay", unit="ms", span_db=25.0)
+    least = phase.minimum_phase_of(made)
+    measured = phase.measured_phase(made)
+    curves = {"measured": measured, "minimum": least, "excess": measured - least}
+    return draw.phases(made.hz, curves, made.valid_hz, title=f"{name}: phase")
+
+
+def _distortion(casebook: Casebook, setup: Row) -> Any:
+    found = keeping.distortion_of(casebook, setup)
+    if not found:
+        raise CatalogueError(f"{setup['name']!r} has no distortion yet; it is taken with earwitness curve sweep")
+    curves = {
+        f"harmonic {order}": Curve(kept.data[:, 0], kept.data[:, 1], None, kept.conditions.valid_hz)
+        for order, kept in sorted(found.items())
+    }
+    return draw.responses(curves, title=f"{setup['name']}: distortion", note="at the fundamental's frequency",
+                          unit="dB below the fundamental", span_db=75.0)  # fmt: skip
 
 
 def _stated(compared: Compared) -> str:

@@ -17,7 +17,8 @@ from audio.curves.curve import Curve
 from ..casebook.store import Casebook, Row
 from ..errors import CatalogueError
 
-Kind = Literal["response", "impulse", "impedance"]
+DIRECTED = ("response", "impulse")
+Kind = Literal["response", "impulse", "impedance", "distortion"]
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,8 @@ class Conditions:
         Whether the levels are dB SPL at the stated distance and drive.
     calibration
         What was done about the microphone's own response, in words.
+    harmonic
+        The order of a distortion curve; 0 for everything else.
     """
 
     distance_m: float | None = None
@@ -55,6 +58,7 @@ class Conditions:
     valid_hz: tuple[float, float] = (0.0, 1e6)
     spl: bool = False
     calibration: str = ""
+    harmonic: int = 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,8 +85,8 @@ class Kept:
         CatalogueError
             For an impedance.
         """
-        if self.kind == "impedance":
-            raise CatalogueError("an impedance is no frequency response")
+        if self.kind not in DIRECTED:
+            raise CatalogueError(f"{self.row['id']} is {self.kind}, and no frequency response")
         if self.kind == "impulse":
             from audio.curves import gate
 
@@ -147,7 +151,7 @@ def by_angle(casebook: Casebook, setup: Row) -> dict[tuple[str, int], Kept]:
     """A setup's newest response (or impulse response) in each direction."""
     found: dict[tuple[str, int], Kept] = {}
     for kept in curves_of(casebook, setup):
-        if kept.kind != "impedance":
+        if kept.kind in DIRECTED:
             found[kept.plane, kept.angle] = kept
     return found
 
@@ -156,6 +160,25 @@ def impedance_of(casebook: Casebook, setup: Row) -> Kept | None:
     """A setup's newest impedance."""
     found = curves_of(casebook, setup, "impedance")
     return found[-1] if found else None
+
+
+def distortion_of(casebook: Casebook, setup: Row) -> dict[int, Kept]:
+    """A setup's newest distortion curves by the order of the harmonic."""
+    return {kept.conditions.harmonic: kept for kept in curves_of(casebook, setup, "distortion")}
+
+
+def by_id(casebook: Casebook, curve_id: str) -> Kept:
+    """The curve of that identifier.
+
+    Raises
+    ------
+    CatalogueError
+        If there is none.
+    """
+    rows = casebook.query("SELECT * FROM curves WHERE id = ?", [curve_id])
+    if not rows:
+        raise CatalogueError(f"no curve {curve_id!r} in this casebook; see earwitness curve list")
+    return _kept(rows[0])
 
 
 def _kept(row: Row) -> Kept:

@@ -98,7 +98,8 @@ def take_sweep(
     length = (conditions.gate_ms or 5.0) / 1000
     gate.gated(result.impulse, wish.rate_hz, length, conditions.window or "half-tukey")  # type: ignore[arg-type]
     low = max(wish.low_hz, 1 / length)
-    told = {order: _peak_percent(curve) for order, curve in sweep.distortion(made, result).items()}
+    harmonics = sweep.distortion(made, result)
+    told = {order: _peak_percent(curve) for order, curve in harmonics.items()}
     stated = replace(
         conditions,
         gate_ms=1000 * length,
@@ -113,6 +114,10 @@ def take_sweep(
         row = keeping.keep(
             casebook, setup, measurement, "impulse", impulse, stated, plane=plane, angle=angle, rate_hz=wish.rate_hz
         )
+        for order, curve in harmonics.items():
+            own = replace(stated, harmonic=order, valid_hz=curve.valid_hz, note="relative to the fundamental, dB")
+            data = np.stack([curve.hz, curve.level_db], axis=1)
+            keeping.keep(casebook, setup, measurement, "distortion", data, own, plane=plane, angle=angle)
     return Swept(row, (low, wish.high_hz), result.noise_db, told)
 
 

@@ -43,6 +43,7 @@ def beside(casebook: Casebook, setups: Sequence[Row]) -> Beside:
         if compared is not None:
             found.append(compared)
             told.append(_sentence(compared))
+            told += [_circumstances(casebook, setup) for setup in (one, other)]
             told += [f"Measured differently: {note}." for note in compared.notes]
     told += [line for setup in setups if (line := _impedance(casebook, setup))]
     return Beside(told, found)
@@ -56,9 +57,20 @@ def _sentence(compared: Compared) -> str:
     more = "more" if db > 0 else "less"
     sure = "" if compared.uncertainty_db is None else f" (± {compared.uncertainty_db:.1f} dB by repeats)"
     return (
-        f"Measured on axis from {from_hz:.0f} to {min(to_hz, 20_000):.0f} Hz, at one level over {low:g} to {high:g} Hz: "
+        f"Measured on axis, {from_hz:.0f} to {min(to_hz, 20_000):.0f} Hz, at one level over {low:g} to {high:g} Hz: "
         f"{one} differs most from {other} at {hz:.0f} Hz, where it gives {abs(db):.1f} dB {more}{sure}."
     )
+
+
+def _circumstances(casebook: Casebook, setup: Row) -> str:
+    """What was measured where, when and how, as far as it was said."""
+    kept = comparing.on_axis(casebook, setup)
+    assert kept is not None
+    own = kept.conditions
+    parts = [f"{own.distance_m:g} m" if own.distance_m else "", f"{own.drive_volts:g} V" if own.drive_volts else "",
+             f"gate {own.gate_ms:.1f} ms" if own.gate_ms else "", own.room, f"by {own.by}" if own.by else "",
+             own.when or kept.row["at"][:10]]  # fmt: skip
+    return f"{setup['name']} was measured so: {', '.join(part for part in parts if part)}."
 
 
 def _impedance(casebook: Casebook, setup: Row) -> str:

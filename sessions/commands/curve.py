@@ -256,6 +256,8 @@ def _tell_compared(compared: Any) -> None:
     low, high = compared.band_hz
     one, other = compared.names
     say(f"{one} less {other}, at one level over {low:g} to {high:g} Hz: at most {db:+.1f} dB, at {hz:.0f} Hz.")
+    if compared.departure_db is not None:
+        say(f"  from 100 Hz to 10 kHz they depart from a constant difference by at most {compared.departure_db:.1f} dB")
     for note in compared.notes:
         say(f"  measured differently: {note}")
     if compared.uncertainty_db is None:

@@ -129,6 +129,8 @@ def impedance(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None, *, title: st
         right.set_ylim(-90, 90)
         right.set_yticks(range(-90, 91, 30))
         right.set_ylabel("phase, degrees")
+        lines = [*axes.get_lines(), *right.get_lines()]
+        axes.legend(lines, [str(line.get_label()) for line in lines], loc="upper center", fontsize=8, frameon=False)
     return figure
 
 
@@ -172,7 +174,7 @@ def svg(figure: Any) -> str:
 
     with mpl.rc_context({"svg.hashsalt": "earwitness", "svg.fonttype": "none"}):
         out = BytesIO()
-        figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
+        figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
     text = out.getvalue().decode()
     return text[text.index("<svg") :]
 

@@ -20,6 +20,7 @@ from .keeping import Kept
 BAND_HZ = (300.0, 3000.0)  # two setups are set to one level here; our choice, stated with every comparison
 SMOOTHING = 12.0
 SLOPE_HZ = (100.0, 16_000.0)
+LEAST_PLAYED_DB = 10.0
 ENDS_DB = (3.0, 6.0, 10.0)
 CHECKED = ("distance_m", "gate_ms", "drive_volts", "smoothing", "room", "axis")
 
@@ -41,8 +42,13 @@ class Compared:
 
     @property
     def largest(self) -> tuple[float, float]:
-        """Where the two differ most within what is valid, and by how much (first less second), Hz and dB."""
-        seen = self.apart.valid() & (self.apart.hz >= 20) & (self.apart.hz <= 20_000)
+        """Where the two differ most, and by how much (first less second), Hz and dB.
+
+        Within what is valid, and where at least one of them plays: not more than 10 dB below its level in the band.
+        """
+        hz = self.apart.hz
+        plays = np.fmax(self.curves[0].at(hz), self.curves[1].at(hz)) > -LEAST_PLAYED_DB
+        seen = self.apart.valid() & (hz >= 20) & (hz <= 20_000) & plays
         at = int(np.argmax(np.where(seen, np.abs(self.apart.level_db), -1)))
         return float(self.apart.hz[at]), float(self.apart.level_db[at])
 

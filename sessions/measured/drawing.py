@@ -45,6 +45,8 @@ def figure(casebook: Casebook, setup: Row, what: str, *, smoothing: float, compa
         raise CatalogueError(f"{name!r} has no curve on axis yet: earwitness curve add {name} FILE")
     smoothed = f"1/{smoothing:g}-octave smoothing" if smoothing else "not smoothed"
     if what == "response":
+        if axis.conditions.gate_ms:
+            smoothed += f"; gate {axis.conditions.gate_ms:.1f} ms, {axis.conditions.window or 'half-tukey'}"
         return draw.responses(
             {name: comparing.prepared(axis.curve(), smoothing, None)}, title=f"{name}, on axis", note=smoothed
         )

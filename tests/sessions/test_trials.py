@@ -313,14 +313,14 @@ def test_a_rehearsal_repeats_by_its_seed_and_does_not_use_the_secret(sealed: Cas
 
 
 def test_a_simulated_listener_hears_as_often_as_told(casebook: Casebook) -> None:
-    planning.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=1000), "long")
+    planning.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=400), "long")
     planning.seal(casebook, "long")
     for hears in (0.0, 0.4, 1.0):
         rehearsal.rehearse(casebook, "long", hears, 11)
         found = judging.verdicts(casebook, "long", rehearsals=True)[0]
         assert found.correct is not None
         expected = hears + (1 - hears) / 2
-        assert binomtest(found.correct, 1000, expected).pvalue > 0.001 if hears < 1 else found.correct == 1000
+        assert binomtest(found.correct, 400, expected).pvalue > 0.001 if hears < 1 else found.correct == 400
 
 
 @pytest.mark.parametrize(

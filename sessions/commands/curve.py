@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -11,58 +11,13 @@ from ..casebook import catalogue
 from ..casebook.store import Casebook, Row
 from ..errors import CatalogueError
 from .context import Context, give, json_option, say, table
-
-if TYPE_CHECKING:
-    from ..measured.keeping import Conditions
-
-CAUTION = (
-    "Start with the volume down: sweeps and tones can destroy tweeters and ears. "
-    "Local codes and makers' limits come first."
-)
+from .curve_options import calibration_of, conditions, stated
+from .sweep import sweep
 
 
 @click.group()
 def curve() -> None:
     """Measured data: add, list, show, sweep."""
-
-
-def _conditions(command: Any) -> Any:
-    for option in (
-        click.option("--note", default="", help="Anything else."),
-        click.option("--when", default="", help="When it was measured."),
-        click.option("--by", default="", help="Who measured it."),
-        click.option("--room", default="", help="Where."),
-        click.option("--axis", default="", help="The axis meant by 0 degrees, such as 'tweeter'."),
-        click.option("--volts", type=click.FloatRange(0.001, 200), help="The drive voltage, such as 2.83."),
-        click.option("--height", type=click.FloatRange(0.01, 50), help="Of source and microphone, m: gives the gate."),
-        click.option("--distance", type=click.FloatRange(0.01, 50), help="From source to microphone, m."),
-        click.option("--window", type=click.Choice(["half-hann", "half-tukey", "rectangular"]), default="half-tukey"),
-        click.option("--gate", type=click.FloatRange(0.1, 5000), help="The gate in ms; below 1/gate nothing is valid."),
-    ):
-        command = option(command)
-    return command
-
-
-def _stated(given: dict[str, Any], **more: Any) -> Conditions:
-    from audio.curves import gate
-
-    from ..measured.keeping import Conditions
-
-    length = given["gate"]
-    if length is None and given["height"] and given["distance"]:
-        length = 1000 * gate.reflection_free_s(given["distance"], given["height"], given["height"])
-    return Conditions(
-        distance_m=given["distance"],
-        drive_volts=given["volts"],
-        gate_ms=length,
-        window=given["window"],
-        axis=given["axis"],
-        room=given["room"],
-        by=given["by"],
-        when=given["when"],
-        note=given["note"],
-        **more,
-    )
 
 
 @curve.command("add")
@@ -80,17 +35,17 @@ def _stated(given: dict[str, Any], **more: Any) -> Conditions:
     "--calibration", type=click.Path(path_type=Path), help="The microphone's file, not yet taken into account."
 )
 @click.option("--file-lists", type=click.Choice(["response", "correction"]), help="What that file's numbers are.")
-@_conditions
+@conditions
 @json_option
 @click.pass_obj
 def add(context: Context, setup: str, source: Path, as_json: bool, **given: Any) -> None:
     """Bring in SOURCE for SETUP: text columns, an impulse response, a folder or table of angles, or a SOFA file."""
     from ..measured import bringing
 
-    calibration = _calibration(given["calibration"], given["file_lists"])
+    calibration = calibration_of(given["calibration"], given["file_lists"])
     if not source.exists():
         raise CatalogueError(f"there is no {source}; name a file, a folder of files named by angle, or a table of them")
-    conditions = _stated(
+    measured_so = stated(
         given,
         smoothing=given["smoothed"] or 0.0,
         calibration=f"{given['calibration'].name}, its {given['file_lists']}" if calibration else "none",
@@ -100,7 +55,7 @@ def add(context: Context, setup: str, source: Path, as_json: bool, **given: Any)
     )
     with context.open() as casebook:
         found = catalogue.find(casebook, "setups", setup)
-        brought = bringing.bring(casebook, found, source, reading, conditions)
+        brought = bringing.bring(casebook, found, source, reading, measured_so)
     if as_json:
         give({"setup": setup, "curves": [row["id"] for row in brought.rows], "notes": brought.notes})
         return
@@ -303,110 +258,6 @@ def join(
     )
 
 
-@curve.command("sweep")
-@click.argument("setup")
-@click.option("--mic", required=True, metavar="DEVICE:INPUT", help="The microphone's input, like interface:1.")
-@click.option("--from", "low_hz", type=float, default=20.0, show_default=True, help="Nothing is played below, Hz.")
-@click.option("--to", "high_hz", type=float, default=20_000.0, show_default=True, help="Hz.")
-@click.option("--seconds", type=float, default=5.0, show_default=True)
-@click.option("--level", type=float, default=-30.0, show_default=True, help="dBFS (peak); at most -12.")
-@click.option("--averages", type=int, default=2, show_default=True)
-@click.option("--channel", type=int, default=1, show_default=True, help="Of the setup's route.")
-@click.option("--rate", type=click.IntRange(8000, 192_000), default=48_000, show_default=True)
-@click.option("--plane", type=click.Choice(["horizontal", "vertical"]), default="horizontal", show_default=True)
-@click.option("--angle", type=click.IntRange(-180, 180), default=0, show_default=True)
-@click.option("--angles", metavar="FROM:TO:STEP", help="A guided series; angles measured before are left out.")
-@click.option("--heights", metavar="M,M,…", help="A guided vertical series by the microphone's height above the axis.")
-@click.option("--calibration", type=click.Path(path_type=Path), help="The microphone's own file.")
-@click.option("--file-lists", type=click.Choice(["response", "correction"]), help="What that file's numbers are.")
-@_conditions
-@json_option
-@click.pass_obj
-def sweep(
-    context: Context, setup: str, mic: str, angles: str | None, heights: str | None, as_json: bool, **given: Any
-) -> None:
-    """Take SETUP's impulse response by a sine sweep through its route and a microphone."""
-    from audio.engine.routes import parse
-
-    from ..measured import sweeping
-
-    route = parse(mic)
-    if len(route.channels) != 1:
-        raise CatalogueError(f"--mic takes one input, like interface:1; got {mic!r}")
-    wish = sweeping.Wish(
-        route, given["low_hz"], given["high_hz"], given["seconds"], given["level"], given["averages"], given["rate"],
-        given["channel"], _calibration(given["calibration"], given["file_lists"]),
-    )  # fmt: skip
-    with context.open() as casebook:
-        own = catalogue.find(casebook, "setups", setup)
-        todo = _series(casebook, own, given, angles, heights)
-        say(CAUTION, as_json)
-        taken = []
-        for plane, angle, move in todo:
-            if len(todo) > 1 or angles or heights:
-                click.prompt(f"{move}, then press Enter", default="", show_default=False, err=True)
-            done = sweeping.take_sweep(casebook, own, wish, _stated(given), plane=plane, angle=angle)
-            taken.append(done)
-            worst = max(done.harmonics_percent.values(), default=0.0)
-            low, high = done.valid_hz
-            say(
-                f"{plane} {angle}°: valid from {low:.0f} to {high:.0f} Hz, noise {done.noise_db:.0f} dB below the "
-                f"peak, harmonics at most {worst:.2f} %",
-                as_json,
-            )
-    if as_json:
-        give({"setup": setup, "curves": [done.row["id"] for done in taken]})
-
-
-def _series(
-    casebook: Casebook, own: Row, given: dict[str, Any], angles: str | None, heights: str | None
-) -> list[tuple[str, int, str]]:
-    """What is to be measured, and what to move before each; directions that are there already are left out."""
-    from ..measured import keeping, sweeping
-
-    if angles and heights:
-        raise CatalogueError("a series goes by --angles or by --heights, not both")
-    if not angles and not heights:
-        return [(given["plane"], given["angle"], "")]
-    there = keeping.by_angle(casebook, own)
-    todo = []
-    if angles:
-        try:
-            start, end, step = (int(part) for part in angles.split(":"))
-            wanted = list(range(start, end + (1 if step > 0 else -1), step))
-        except ValueError:
-            raise CatalogueError(
-                f"--angles takes FROM:TO:STEP in whole degrees, like 0:180:10; got {angles!r}"
-            ) from None
-        what = "Turn the loudspeaker" if given["plane"] == "horizontal" else "Bring the microphone"
-        todo = [(given["plane"], angle, f"{what} to {angle}°") for angle in wanted]
-    else:
-        if not given["distance"]:
-            raise CatalogueError("--heights needs --distance, from which the angle follows")
-        try:
-            metres = [float(part) for part in str(heights).split(",")]
-        except ValueError:
-            raise CatalogueError(f"--heights takes metres, like -0.18,0,0.18; got {heights!r}") from None
-        for height in metres:
-            angle = sweeping.angle_of_height(height, given["distance"])
-            todo.append(("vertical", angle, f"Move the microphone to {height:+.2f} m from the axis ({angle}°)"))
-    left = [one for one in todo if (one[0], one[1]) not in there]
-    if not left:
-        raise CatalogueError("every direction of this series is measured already; take single ones with --angle")
-    return left
-
-
-def _calibration(path: Path | None, lists: str | None) -> Any:
-    from audio.room import microphone
-
-    if path is None:
-        return None
-    if lists is None:
-        raise CatalogueError(
-            "say what the calibration file lists: --file-lists response (the microphone's own deviation) or correction "
-            "(what to add)"
-        )
-    return microphone.read_calibration(path, lists)  # type: ignore[arg-type]
-
+curve.add_command(sweep)
 
 COMMANDS = {"curve": curve}

@@ -234,3 +234,34 @@ def test_excess_phase_of_a_pure_delay_is_that_delay() -> None:
     slope = np.polyfit(hz, phase.excess_phase(delayed), 1)[0]
     assert slope == pytest.approx(-0.36, rel=1e-3)
     assert scipy_group_delay(([0, 0, 0, 1], [1]), w=[0.3])[1] == pytest.approx([3])
+
+
+def test_group_delay_of_a_filter_is_scipys() -> None:
+    """An all-pass of second order at 500 Hz, by the gated impulse response and by its polynomials."""
+    w0 = 2 * np.pi * 500 / RATE
+    alpha = np.sin(w0) / 2
+    b = np.array([1 - alpha, -2 * np.cos(w0), 1 + alpha]) / (1 + alpha)
+    a = np.array([1 + alpha, -2 * np.cos(w0), 1 - alpha]) / (1 + alpha)
+    impulse = np.zeros(RATE)
+    impulse[480] = 1.0
+    found, _ = gate.gated(lfilter(b, a, impulse), RATE, 0.2, "rectangular")
+    late = (gate.onset(lfilter(b, a, impulse)) - 480) / RATE
+    hz = np.array([200.0, 400, 500, 700, 1500])
+    delay = np.interp(hz, found.hz, phase.group_delay_s(found)) + late
+    _, wanted = scipy_group_delay((b, a), w=hz, fs=RATE)
+    assert delay == pytest.approx(wanted / RATE, abs=2e-6)
+
+
+def test_smoothing_is_the_integral_it_is_said_to_be() -> None:
+    """The power mean from f·2^(-1/2n) to f·2^(1/2n) over log f, by scipy's adaptive quadrature."""
+    from scipy.integrate import quad
+
+    hz = log_grid(20, 20_000, 96)
+    curve = Curve(hz, 4 * np.sin(np.log2(hz) * 3) + 2 * np.cos(np.log2(hz) * 11))
+    found = smooth.smoothed(curve, 3)
+    power = 10 ** (curve.level_db / 10)
+    for f in (100.0, 1000.0, 5000.0):
+        at = int(np.argmin(np.abs(hz - f)))
+        low, high = np.log2(hz[at]) - 1 / 6, np.log2(hz[at]) + 1 / 6
+        mean = quad(lambda x: np.interp(x, np.log2(hz), power), low, high, limit=200)[0] * 3
+        assert found.level_db[at] == pytest.approx(10 * np.log10(mean), abs=1e-4)

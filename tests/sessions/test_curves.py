@@ -203,3 +203,83 @@ def test_a_sofa_set_is_read_and_drawn(casebook: Casebook, sallow: dict, tmp_path
 
 def test_heights_become_angles() -> None:
     assert [sweeping.angle_of_height(h, 1.0) for h in (-0.176, 0, 0.364)] == [-10, 0, 20]
+
+
+def test_a_guided_series_goes_on_where_it_stopped(casebook: Casebook, sallow: dict, tmp_path: Path) -> None:
+    from sessions.commands.sweep import series
+
+    given = {"plane": "horizontal", "angle": 0, "distance": 1.0}
+    whole = series(casebook, sallow, given, "0:30:10", None)
+    assert [one[1] for one in whole] == [0, 10, 20, 30]
+    assert whole[1][2] == "Turn the loudspeaker to 10°"
+    for angle in (0, 10):
+        (tmp_path / f"hor {angle}.txt").write_text(text(np.zeros(len(HZ))))
+    bringing.bring(casebook, sallow, tmp_path, Reading(), Conditions())
+    assert [one[1] for one in series(casebook, sallow, given, "0:30:10", None)] == [20, 30]
+    heights = series(casebook, sallow, given, None, "-0.176,0.176")
+    assert [(plane, angle) for plane, angle, _ in heights] == [("vertical", -10), ("vertical", 10)]
+    with pytest.raises(CatalogueError, match="measured already"):
+        series(casebook, sallow, given, "0:10:10", None)
+
+
+def test_every_figure_has_its_numbers(casebook: Casebook, sallow: dict, bracken: dict, tmp_path: Path) -> None:
+    from sessions.measured import figures
+
+    impulse = np.zeros((9600, 1))
+    impulse[480] = 1.0
+    for setup in (sallow, bracken):
+        folder = tmp_path / str(setup["name"])
+        folder.mkdir()
+        files.write(folder / "hor 0.wav", Clip(impulse, 48_000), subtype="FLOAT", dither=False)
+        for plane, angle in (("hor", 30), ("hor", 60), ("vert", 10), ("vert", -10)):
+            (folder / f"{plane} {angle}.txt").write_text(text(np.full(len(HZ), -abs(angle) / 10)))
+        bringing.bring(casebook, setup, folder, Reading(), Conditions(gate_ms=20.0))
+    ohm = tmp_path / "ohm.txt"
+    ohm.write_text("20 8 10\n1000 4.5 -20\n20000 12 45\n")
+    bringing.bring(casebook, sallow, ohm, Reading("ohm"), Conditions())
+    compared = comparing.compared(casebook, sallow, bracken)
+    for what in drawing.FIGURES:
+        if what == "distortion":  # taken by a sweep only
+            continue
+        told = figures.numbers(casebook, sallow, what, smoothing=12, compared=compared)
+        assert told, what
+        assert json.loads(json.dumps(told, allow_nan=False)) == told, what
+        drawn = drawing.figure(casebook, sallow, what, smoothing=12, compared=compared)
+        assert drawn.axes, what
+    burst = figures.numbers(casebook, sallow, "burst", smoothing=0, compared=None)
+    assert np.shape(burst["level_db"]) == (len(burst["steps"]), len(burst["hz"]))
+    directed = figures.numbers(casebook, sallow, "directivity", smoothing=0, compared=None)
+    assert directed["mirrored"] is True
+    assert "sound power" in directed["lacking"]
+
+
+def test_a_nearfield_is_joined_and_says_by_what_rule(casebook: Casebook, sallow: dict, tmp_path: Path) -> None:
+    (tmp_path / "far.txt").write_text(text(np.full(len(HZ), 85.0)))
+    (tmp_path / "near.txt").write_text(text(np.full(len(HZ), 97.0)))
+    add = ask(casebook, "curve", "add", "sallow", tmp_path / "far.txt", "--gate", 6)
+    assert add.returncode == 0, add.stderr
+    high = ask(casebook, "curve", "join", "sallow", tmp_path / "near.txt", "--at", 900, "--radius", 0.1)
+    assert high.returncode == 2
+    assert "holds up to 546 Hz" in high.stderr  # ka = 1, Keele 1974 (from memory)
+    done = ask(casebook, "curve", "join", "sallow", tmp_path / "near.txt", "--at", 300, "--radius", 0.1)
+    assert done.returncode == 0, done.stderr
+    assert "moved by -12.00 dB" in done.stdout
+    kept = keeping.by_angle(casebook, sallow)["horizontal", 0]
+    assert kept.curve().level_db == pytest.approx(85, abs=1e-6)
+    assert kept.conditions.valid_hz[0] == pytest.approx(20, rel=0.01)
+
+
+def test_two_curves_of_one_setup_are_compared_by_their_identifiers(
+    casebook: Casebook, sallow: dict, tmp_path: Path
+) -> None:
+    """The same unit in two rooms."""
+    ids = []
+    for room, tilt in (("studio", 0.0), ("barn", 1.0)):
+        (tmp_path / "axis.txt").write_text(text(tilt * np.log2(HZ / 1000)))
+        brought = bringing.bring(casebook, sallow, tmp_path / "axis.txt", Reading(), Conditions(room=room))
+        ids.append(brought.rows[0]["id"])
+    done = ask(casebook, "curve", "show", "sallow", "--curve", ids[0], "--against-curve", ids[1])
+    assert done.returncode == 0, done.stderr
+    assert f"room: {ids[0]} studio, {ids[1]} barn" in done.stdout
+    assert "they depart from a constant difference" in done.stdout
+    assert ask(casebook, "curve", "show", "sallow", "--curve", ids[0]).returncode == 2

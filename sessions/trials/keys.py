@@ -7,6 +7,7 @@ is balanced (passages, and the pairs of a round robin) says nothing about a key.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any
 
 from . import coins
@@ -60,9 +61,11 @@ def key(document: Mapping[str, Any], secret: bytes, listener: str, trial: int, o
 def controls(document: Mapping[str, Any], secret: bytes, listener: str) -> frozenset[int]:
     """The trials in which every stimulus is the same setup: planned, spread by the secret, never counted."""
     wanted = int(document.get("controls", 0))
-    if not wanted:
-        return frozenset()
-    slots = int(document["trials"]) + wanted
+    return _controls(secret, listener, int(document["trials"]) + wanted, wanted) if wanted else frozenset()
+
+
+@lru_cache(maxsize=256)
+def _controls(secret: bytes, listener: str, slots: int, wanted: int) -> frozenset[int]:
     order = coins.permutation(secret, "controls", listener, 1, 1, slots)
     return frozenset(place + 1 for place in order[:wanted])
 

@@ -40,9 +40,10 @@ NICE = ["nice", "-n", "-15"] if os.geteuid() == 0 else []
 class Server:
     """A JACK dummy server with its own name, so that tests cannot meet another."""
 
-    def __init__(self, rate_hz: int = 48_000, period: int = 1024, channels: int = 4) -> None:
+    def __init__(self, rate_hz: int = 48_000, period: int = 1024, channels: int = 4, *, realtime: bool = False) -> None:
         self.name = f"earwitness-test-{os.getpid()}-{rate_hz}"
         self.rate_hz, self.period, self.channels = rate_hz, period, channels
+        self._priority = ["-R", "-P", "40"] if realtime else ["-r"]
         self._process: subprocess.Popen[bytes] | None = None
 
     @property
@@ -58,7 +59,7 @@ class Server:
             "jackd",
             "-n",
             self.name,
-            "-r",
+            *self._priority,
             "-d",
             "dummy",
             "-r",

@@ -1,8 +1,9 @@
 """How much of a block the callback takes, how soon a request is heard, how many switches run clean. Run by hand.
 
-    python -m tests.benchmarks.playback [SWITCHES]
+    python -m tests.benchmarks.playback [SWITCHES] [realtime]
 
-It starts a JACK dummy server at 48 kHz and at 96 kHz (256 frames, four channels) and switches between two routes.
+It starts a JACK dummy server at 48 kHz and at 96 kHz (256 frames, four channels) and switches between two routes;
+with `realtime` the server asks for real-time scheduling, as a sound server on a listening machine has.
 """
 
 from __future__ import annotations
@@ -20,8 +21,8 @@ from tests.jack import Server
 PERIOD = 256
 
 
-def measure(rate_hz: int, switches: int) -> None:
-    server = Server(rate_hz, PERIOD, 4)
+def measure(rate_hz: int, switches: int, realtime: bool) -> None:
+    server = Server(rate_hz, PERIOD, 4, realtime=realtime)
     os.environ.update(server.environment)
     server.start()
     sounds = [np.full((10 * rate_hz, 2), level, dtype=np.float32) for level in (0.1, 0.2)]
@@ -60,4 +61,4 @@ def measure(rate_hz: int, switches: int) -> None:
 
 if __name__ == "__main__":
     for rate in (48_000, 96_000):
-        measure(rate, int(sys.argv[1]) if len(sys.argv) > 1 else 10_000)
+        measure(rate, int(sys.argv[1]) if len(sys.argv) > 1 else 10_000, "realtime" in sys.argv)

@@ -67,6 +67,11 @@ def refused(book: Path, *arguments: str) -> str:
 
 
 def test_a_planted_difference_is_found_trimmed_and_found_gone(book: Path, server: Server, pair: list[Speaker]) -> None:
+    """One evening at the chair: calibrate in dB SPL, match, and know each setup's level at the ears."""
+    with Room(server, pair, tone_dbfs=-40.0):
+        done = earwitness(book, "level", "calibrate", "--mic", "room:1", "--calibrator", "94", "--json")
+        assert done.returncode == 0, done.stderr
+        assert json.loads(done.stdout)["offset_db"] == pytest.approx(94 + 40, abs=0.05)
     with Room(server, pair):
         done = earwitness(book, "match", "mic", "--mic", "room:1", *QUICK, "--json")
     assert done.returncode == 0, done.stderr
@@ -81,24 +86,6 @@ def test_a_planted_difference_is_found_trimmed_and_found_gone(book: Path, server
     late = sheet["evidence"]["arrivals_ms"]
     assert late["bracken"] - late["sallow"] == pytest.approx(0.4, abs=0.03)
     assert set(sheet["evidence"]["crest_db"]) == {"band", "full"}
-
-
-def test_what_is_wrong_between_setup_and_microphone_is_said(book: Path, server: Server) -> None:
-    with Room(server, [Speaker(-20, 3), Speaker(-200, 3)]):
-        assert "arrives at input 1 of room" in refused(book, "--mic", "room:2")
-        assert "nothing of bracken is heard at the microphone" in refused(book, "--mic", "room:1")
-    with Room(server, [Speaker(-20, 3), Speaker(-20, 3)], noise_dbfs=-90, agc=True):
-        assert "an automatic gain control" in refused(book, "--mic", "room:1")
-
-
-def test_a_calibrator_turns_it_into_sound_pressure_and_a_dose(book: Path, server: Server, pair: list[Speaker]) -> None:
-    with Room(server, pair, tone_dbfs=-40.0):
-        done = earwitness(book, "level", "calibrate", "--mic", "room:1", "--calibrator", "94", "--json")
-        assert done.returncode == 0, done.stderr
-        assert json.loads(done.stdout)["offset_db"] == pytest.approx(94 + 40, abs=0.05)
-    with Room(server, pair):
-        done = earwitness(book, "match", "mic", "--mic", "room:1", *QUICK, "--json")
-    sheet = json.loads(done.stdout)
     assert sheet["evidence"]["spl_offset_db"] == pytest.approx(134, abs=0.05)
     own = sheet["passages"][0]["setups"]
     # by hand: the prepared music's A-weighted level, through a way of -20 dB, at a microphone of 134 dB SPL full scale
@@ -111,6 +98,14 @@ def test_a_calibrator_turns_it_into_sound_pressure_and_a_dose(book: Path, server
         level = level_db(clip, "a")
         assert level is not None
         assert part["chair_dba"] == pytest.approx(level + way + 134, abs=0.1)
+
+
+def test_what_is_wrong_between_setup_and_microphone_is_said(book: Path, server: Server) -> None:
+    with Room(server, [Speaker(-20, 3), Speaker(-200, 3)]):
+        assert "arrives at input 1 of room" in refused(book, "--mic", "room:2")
+        assert "nothing of bracken is heard at the microphone" in refused(book, "--mic", "room:1")
+    with Room(server, [Speaker(-20, 3), Speaker(-20, 3)], noise_dbfs=-90, agc=True):
+        assert "an automatic gain control" in refused(book, "--mic", "room:1")
 
 
 def test_listening_on_routes_plays_each_setup_on_its_own_channel(

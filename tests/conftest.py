@@ -23,4 +23,4 @@ def server(monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--sessions", default=200, help="How many sessions each calibration test simulates.")
+    parser.addoption("--sessions", default=150, help="How many sessions each calibration test simulates.")

@@ -33,6 +33,8 @@ def measure(rate_hz: int, switches: int, realtime: bool) -> None:
             waits, busy = [], []
             last = player.busy()
             turned = 0
+            time.sleep(1.0)  # the stream's first blocks are the sound server's affair
+            started = player.faults()
             for number in range(switches):
                 seen_at, before = int(fields[at.FRAMES]), int(fields[at.APPLIED_AT])
                 player.play(number % 2)
@@ -49,8 +51,10 @@ def measure(rate_hz: int, switches: int, realtime: bool) -> None:
                     last = now
             block_ns = 1e9 * PERIOD / rate_hz
             whole = player.busy()
+            underruns = player.faults().underruns - started.underruns
             print(
-                f"{rate_hz} Hz, {PERIOD} frames, 4 channels: {turned} of {switches} switches made; {player.faults()}; "
+                f"{rate_hz} Hz, {PERIOD} frames, 4 channels: {turned} of {switches} switches made; "
+                f"{underruns} underruns meanwhile ({started.underruns} before, as the stream began); "
                 f"callback {100 * np.median(busy) / block_ns:.1f} % of a block (median), "
                 f"{100 * whole['worst_ns'] / block_ns:.0f} % (worst); request taken within "
                 f"{np.median(waits) / PERIOD:.1f} blocks (median), {max(waits) / PERIOD:.0f} (worst)"

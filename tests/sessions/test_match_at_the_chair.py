@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -37,10 +38,10 @@ def earwitness(book: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
     )
 
 
-@pytest.fixture
-def book(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A casebook with two mono routes of the room and one passage."""
-    folder = tmp_path / "book"
+    folder = tmp_path_factory.mktemp("chair") / "book"
     for words in (
         ("setup", "add", "sallow", "--route", "room:1"),
         ("setup", "add", "bracken", "--route", "room:2"),
@@ -52,6 +53,12 @@ def book(tmp_path: Path) -> Path:
         done = earwitness(folder, *words)
         assert done.returncode == 0, done.stderr
     return folder
+
+
+@pytest.fixture
+def book(made: Path, tmp_path: Path) -> Path:
+    """A copy of it."""
+    return Path(shutil.copytree(made, tmp_path / "book"))
 
 
 @pytest.fixture

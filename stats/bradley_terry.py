@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from math import isfinite
 from typing import Any
 
 import numpy as np
@@ -41,6 +42,11 @@ class Abilities:
         G² of the fit against every cell by itself, and its degrees of freedom.
     equal_p
         Likelihood-ratio p that all abilities are equal.
+    equal_ratio, order_ratio
+        The likelihood-ratio statistics behind `equal_p` (setups − 1 degrees of freedom) and `order_p` (1).
+    covariance
+        Of the abilities, shape (setups, setups), zeros for the base: the standard error of ability i − ability j is
+        √(cᵢᵢ + cⱼⱼ − 2cᵢⱼ).
     note
         What was done to make the fit possible; empty if nothing.
     """
@@ -56,10 +62,16 @@ class Abilities:
     freedom: int
     equal_p: float
     note: str = ""
+    equal_ratio: float = 0.0
+    order_ratio: float | None = None
+    covariance: tuple[tuple[float, ...], ...] = ()
 
     def to_document(self) -> dict[str, Any]:
-        """The fit as plain values."""
-        return asdict(self)
+        """The fit as plain values, without what only further computing needs (ratios and covariance)."""
+        document = asdict(self)
+        for name in ("equal_ratio", "order_ratio", "covariance"):
+            del document[name]
+        return document
 
 
 def fit(comparisons: Sequence[Comparison], *, order_effect: bool = False) -> Abilities:
@@ -68,21 +80,23 @@ def fit(comparisons: Sequence[Comparison], *, order_effect: bool = False) -> Abi
     Parameters
     ----------
     comparisons
-        One for each pair and order that was heard.
+        One for each pair and order that was heard. Those without a choice are left out: nothing was observed there.
     order_effect
-        Fit the advantage of being heard first as well.
+        Fit the advantage of being heard first as well, where it can be told from ability: `order` stays None if no pair
+        was heard in both orders and no circle of pairs tells it.
 
     Raises
     ------
     StatsError
-        If fewer than two setups are compared, a count is negative, or some setups were never compared with the others,
-        not even by way of a third.
+        If fewer than two setups are compared, a count is negative or no number, or some setups were never compared with
+        the others, not even by way of a third; or if choices are so many and so one-sided that no fit is found.
 
     Notes
     -----
     logit P(first chosen) = ability(first) − ability(second) + order (Bradley and Terry, Biometrika 39, 1952; the order
     effect after Davidson and Beaver 1977, names from memory). Where a setup, or a group of them, was always or never
-    chosen there is no maximum (Ford 1957): then half a choice is added each way to every pair, and the note says so.
+    chosen there is no maximum (Ford 1957), nor where the first (or the second) heard was always chosen: then half a
+    choice is added each way to every pair, for each order it was heard in, and the note says so.
 
     Examples
     --------
@@ -94,8 +108,11 @@ def fit(comparisons: Sequence[Comparison], *, order_effect: bool = False) -> Abi
     """
     setups = 1 + max((max(one.first, one.second) for one in comparisons), default=0)
     for one in comparisons:
-        if min(one.wins_first, one.wins_second) < 0 or one.first == one.second:
+        counts = (one.wins_first, one.wins_second)
+        if not all(isfinite(count) and count >= 0 for count in counts) or one.first == one.second:
             raise StatsError(f"setups {one.first + 1} and {one.second + 1}: {one} is no count of choices")
+        if min(one.first, one.second) < 0:
+            raise StatsError(f"setups are whole numbers from 0; got {min(one.first, one.second)}")
     if setups < 2:
         raise StatsError("abilities need at least two setups")
     wins = np.zeros((setups, setups))
@@ -104,6 +121,7 @@ def fit(comparisons: Sequence[Comparison], *, order_effect: bool = False) -> Abi
         wins[one.second, one.first] += one.wins_second
     if not _joined(wins + wins.T > 0):
         raise StatsError("some setups were never compared with the others; a round robin hears every pair")
+    comparisons = [one for one in comparisons if one.wins_first + one.wins_second > 0]
     order_effect = order_effect and _both_orders(comparisons)
     made = _fitted(comparisons, setups, order_effect) if _joined(wins > 0) else None
     note = "" if made else HALF_A_WIN
@@ -112,7 +130,8 @@ def fit(comparisons: Sequence[Comparison], *, order_effect: bool = False) -> Abi
             Comparison(one.first, one.second, one.wins_first + 0.5, one.wins_second + 0.5) for one in comparisons
         ]
         made = _fitted(comparisons, setups, order_effect)
-    assert made is not None  # no cell is empty now, so there is a maximum
+    if made is None:  # no cell is empty now, so there is a maximum, but beyond the farthest
+        raise StatsError("some setups are chosen so much more often than others that no abilities can be fitted")
     (point, covariance, best), without, null = made
     _, won, lost = _table(comparisons, setups)
     from scipy.stats import chi2
@@ -120,18 +139,25 @@ def fit(comparisons: Sequence[Comparison], *, order_effect: bool = False) -> Abi
     abilities = np.concatenate([[0.0], point[: setups - 1]])
     errors = np.concatenate([[0.0], np.sqrt(np.diag(covariance))[: setups - 1]])
     shares = np.exp(abilities - abilities.max())
+    whole = np.zeros((setups, setups))
+    whole[1:, 1:] = covariance[: setups - 1, : setups - 1]
+    equal_ratio = max(0.0, 2 * (best - null))
+    order_ratio = max(0.0, 2 * (best - without)) if order_effect else None
     return Abilities(
         abilities=tuple(float(value) for value in abilities),
         errors=tuple(float(value) for value in errors),
         shares=tuple(float(value) for value in shares / shares.sum()),
         order=float(point[-1]) if order_effect else None,
         order_error=float(np.sqrt(covariance[-1, -1])) if order_effect else None,
-        order_p=float(chi2.sf(max(0.0, 2 * (best - without)), 1)) if order_effect else None,
+        order_p=float(chi2.sf(order_ratio, 1)) if order_ratio is not None else None,
         log_likelihood=best,
         deviance=2 * (_saturated(won, lost) - best),
         freedom=len(won) - len(point),
-        equal_p=float(chi2.sf(max(0.0, 2 * (best - null)), setups - 1)),
+        equal_p=float(chi2.sf(equal_ratio, setups - 1)),
         note=note,
+        equal_ratio=equal_ratio,
+        order_ratio=order_ratio,
+        covariance=tuple(tuple(float(value) for value in row) for row in whole),
     )
 
 

@@ -93,7 +93,11 @@ def most(setups: int) -> int:
 
 
 def chance_of_at_most(circles: int, setups: int) -> float:
-    """How likely coin tosses make so few circles or fewer."""
+    """How likely coin tosses make so few circles or fewer: exact up to 7 setups, Kendall's chi-square beyond.
+
+    >>> round(chance_of_at_most(1, 6), 4)
+    0.0513
+    """
     if setups <= MOST_ENUMERATED:
         counts = distribution(setups)
         return sum(counts[: circles + 1]) / sum(counts)
@@ -134,7 +138,8 @@ def agreement(counts: Sequence[Sequence[int]]) -> Agreement:
     Raises
     ------
     StatsError
-        If pairs were judged by different numbers of listeners, or by fewer than two.
+        If the table is not square, a count is negative, or pairs were judged by different numbers of listeners or by
+        fewer than two.
 
     Notes
     -----
@@ -149,6 +154,8 @@ def agreement(counts: Sequence[Sequence[int]]) -> Agreement:
     So four listeners agree in every pair.
     """
     n = len(counts)
+    if any(len(row) != n or min(row) < 0 for row in counts):
+        raise StatsError("the table of counts must be square, with counts of 0 or more")
     judged = {counts[i][j] + counts[j][i] for i in range(n) for j in range(i)}
     if len(judged) != 1 or min(judged) < 2:
         raise StatsError("agreement needs at least two listeners, and the same number for every pair")

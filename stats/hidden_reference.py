@@ -8,7 +8,7 @@ from math import sqrt
 
 import numpy as np
 
-from .counts import check_alpha, check_trials, check_wanted
+from .counts import check_alpha, check_level, check_trials, check_wanted
 from .errors import StatsError
 
 MOST_SEARCHED = 5_000
@@ -42,7 +42,7 @@ def expertise(differences: Sequence[float], level: float = 0.95) -> Expertise:
     Raises
     ------
     StatsError
-        If a difference is not a number.
+        If a difference is not a number, or the level is out of range.
 
     Notes
     -----
@@ -57,6 +57,7 @@ def expertise(differences: Sequence[float], level: float = 0.95) -> Expertise:
 
     So this listener found the reference more often than not, and graded accordingly.
     """
+    check_level(level)
     values = _numbers(differences)
     trials = len(values)
     mean = float(values.mean()) if trials else 0.0

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import isnan, sqrt
 from statistics import median
 
 import numpy as np
 
-from .counts import check_alpha, check_trials, check_wanted
+from .counts import check_alpha, check_level, check_trials, check_wanted
 from .errors import StatsError
 
 MOST_MISSES = 0.15  # 4.1.2, p. 5: more than 15 % of the items
@@ -53,8 +53,8 @@ def post_screen(
     Parameters
     ----------
     reference, mid_anchor
-        Grades of the hidden reference and of the mid anchor, by listener, item by item in one order; None where a
-        listener gave none.
+        Grades of the hidden reference and of the mid anchor, by listener, item by item in one order; None or NaN where
+        a listener gave none.
 
     Raises
     ------
@@ -65,7 +65,8 @@ def post_screen(
     -----
     A listener is left out who grades the hidden reference below 90 in more than 15 % of the items, or the mid anchor
     above 90 in more than 15 %; items whose mid anchor more than a quarter of the listeners grade above 90 count, for
-    the second rule, against nobody. 90 itself is neither below nor above; 15 % itself keeps.
+    the second rule, against nobody. 90 itself is neither below nor above; 15 % itself keeps. Shares are of the items
+    graded; for the second rule these include the items that count against nobody.
 
     Examples
     --------
@@ -77,6 +78,7 @@ def post_screen(
     lengths = {len(row) for row in [*reference.values(), *mid_anchor.values()]}
     if len(lengths) > 1:
         raise StatsError("every listener needs one grade (or None) for every item")
+    reference, mid_anchor = _told(reference), _told(mid_anchor)
     items = range(lengths.pop() if lengths else 0)
     hard = set()
     for item in items:
@@ -106,12 +108,17 @@ def post_screen(
 def hinges(grades: Sequence[float]) -> tuple[float, float, float]:
     """Lower hinge, median, upper hinge: medians of the halves, the middle value in both (pp. 5-6).
 
+    Raises
+    ------
+    StatsError
+        If there is no grade, or one is not a number.
+
     >>> hinges([1, 2, 3, 4, 5, 6, 7, 8, 9]), hinges([20, 40, 53, 61, 76, 87, 96, 100])
     ((3.0, 5.0, 7.0), (46.5, 68.5, 91.5))
     """
     if not len(grades):
         raise StatsError("quartiles need at least one grade")
-    ordered = sorted(float(grade) for grade in grades)
+    ordered = sorted(_numbers(grades).tolist())
     half = (len(ordered) + 1) // 2
     return float(median(ordered[:half])), float(median(ordered)), float(median(ordered[-half:]))
 
@@ -123,11 +130,23 @@ def summary(grades: Sequence[float], level: float = 0.95) -> Summary:
     -----
     Outliers are flagged, not removed (pp. 5-6). b = (g² + 1) / (k + 3(n−1)²/((n−2)(n−3))) with bias-corrected skewness
     g and excess kurtosis k; above 5/9 it suggests two camps (9.1, p. 14), though with few grades it says little.
+
+    Raises
+    ------
+    StatsError
+        If there is no grade, one is not a number, or the level is out of range.
+
+    Examples
+    --------
+    >>> found = summary([72, 65, 80, 58, 77, 69, 74, 81, 63, 70])
+    >>> round(found.mean, 1), round(found.low, 1), round(found.high, 1), found.median
+    (70.9, 65.6, 76.2, 71.0)
+
+    So ten listeners find it good, and the mean of all such listeners lies between 65.6 and 76.2.
     """
+    check_level(level)
     q1, middle, q3 = hinges(grades)
-    values = np.asarray(grades, float)
-    if not np.isfinite(values).all():
-        raise StatsError("every grade must be a number")
+    values = _numbers(grades)
     n, mean = len(values), float(values.mean())
     reach = 1.5 * (q3 - q1)
     outliers = tuple(float(grade) for grade in values if grade < q1 - reach or grade > q3 + reach)
@@ -138,7 +157,7 @@ def summary(grades: Sequence[float], level: float = 0.95) -> Summary:
 
         half = float(student.ppf((1 + level) / 2, n - 1)) * spread / sqrt(n)
         low, high = mean - half, mean + half
-    if n > 3 and spread > 0:
+    if n > 3 and values.min() < values.max():
         from scipy.stats import kurtosis, skew
 
         g, k = float(skew(values, bias=False)), float(kurtosis(values, bias=False))
@@ -161,7 +180,7 @@ def permutation_test(
     Raises
     ------
     StatsError
-        If there are no grades, or unequal numbers of them.
+        If there are no grades, unequal numbers of them, or one is not a number; or if there are no draws.
 
     Notes
     -----
@@ -176,7 +195,9 @@ def permutation_test(
 
     So all six listeners graded the first higher: two cases in 64.
     """
-    one, two = np.asarray(first, float), np.asarray(second, float)
+    one, two = _numbers(first), _numbers(second)
+    if draws < 1:
+        raise StatsError(f"the test needs at least one draw; got {draws!r}")
     if len(one) != len(two) or not len(one):
         raise StatsError("the two stimuli need the same number of grades, and at least one")
     seen = abs(float(np.median(one) - np.median(two)))
@@ -226,6 +247,18 @@ def sample_size(effect: float, wanted: float = 0.8, alpha: float = 0.05) -> int:
         if power(trials, effect, alpha) >= wanted:
             return trials
     raise StatsError(f"more than {MOST_SEARCHED} trials would be needed to find a difference of {effect!r}")
+
+
+def _numbers(grades: Sequence[float]) -> np.ndarray:
+    values = np.asarray(grades, float)
+    if not np.isfinite(values).all():
+        raise StatsError("every grade must be a number")
+    return values
+
+
+def _told(columns: Mapping[str, Sequence[float | None]]) -> dict[str, list[float | None]]:
+    """The same with None for every grade that was not given."""
+    return {name: [None if grade is None or isnan(grade) else grade for grade in row] for name, row in columns.items()}
 
 
 def _apart(one: np.ndarray, two: np.ndarray, turned: np.ndarray) -> np.ndarray:

@@ -29,7 +29,7 @@ def equality_test(
     Raises
     ------
     StatsError
-        If a count is out of range or fewer than three setups are compared.
+        If a count is out of range, a pair is none, fewer than three setups are compared, or there are no draws.
 
     Notes
     -----
@@ -47,7 +47,11 @@ def equality_test(
     setups = 1 + max((max(pair) for pair in wins), default=0)
     if setups < 3:
         raise StatsError("a round robin compares at least three setups")
+    if draws < 1:
+        raise StatsError(f"the test needs at least one draw; got {draws!r}")
     for pair, (won, comparisons) in wins.items():
+        if min(pair) < 0 or pair[0] == pair[1]:
+            raise StatsError(f"a pair holds two different setups, numbered from 0; got {pair}")
         if comparisons < 0 or not 0 <= won <= comparisons:
             raise StatsError(f"setups {pair[0] + 1} and {pair[1] + 1}: {won} of {comparisons} is no count")
     lead = np.zeros(setups)
@@ -68,7 +72,7 @@ def power(
 ) -> float:
     """The power to find that one setup is preferred to each of the others in `proportion` of the comparisons.
 
-    The others are taken as equal among themselves. By simulation: the standard error is below 0.004.
+    The others are taken as equal among themselves. By simulation: of 20,000 draws the standard error is below 0.004.
 
     Parameters
     ----------
@@ -79,6 +83,13 @@ def power(
     ------
     StatsError
         If a number is out of range.
+
+    Examples
+    --------
+    >>> 0.59 < power(4, 10, 0.75, 0.05, np.random.default_rng(1)) < 0.66
+    True
+
+    So ten comparisons of each pair among four setups find such a favourite in some five of eight cases.
     """
     check_alpha(alpha)
     check_proportion(proportion)

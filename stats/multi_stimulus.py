@@ -12,14 +12,14 @@ from statistics import median
 
 import numpy as np
 
-from .counts import check_alpha, check_level, check_trials, check_wanted
+from . import t_power
+from .counts import check_level
 from .errors import StatsError
 
 MOST_MISSES = 0.15  # 4.1.2, p. 5: more than 15 % of the items
 LEAST_REFERENCE, MOST_ANCHOR = 90, 90
 HARD_ITEM = 0.25  # more than a quarter of the assessors above 90: the item counts against nobody
 MOST_ENUMERATED = 12  # pairs; 4096 exchanges
-MOST_SEARCHED = 5_000
 
 
 @dataclass(frozen=True)
@@ -218,17 +218,7 @@ def power(trials: int, effect: float, alpha: float = 0.05) -> float:
     >>> round(power(20, 0.8), 3)
     0.924
     """
-    check_trials(trials)
-    check_alpha(alpha)
-    if not effect >= 0:
-        raise StatsError(f"the effect is 0 or more standard deviations; got {effect!r}")
-    if trials < 2:
-        return 0.0
-    from scipy.stats import nct
-    from scipy.stats import t as student
-
-    edge, shift = student.ppf(1 - alpha / 2, trials - 1), effect * sqrt(trials)
-    return float(nct.sf(edge, trials - 1, shift) + nct.cdf(-edge, trials - 1, shift))
+    return t_power.power(trials, effect, alpha, two_sided=True)
 
 
 def sample_size(effect: float, wanted: float = 0.8, alpha: float = 0.05) -> int:
@@ -242,11 +232,7 @@ def sample_size(effect: float, wanted: float = 0.8, alpha: float = 0.05) -> int:
     >>> sample_size(0.8)
     15
     """
-    check_wanted(wanted)
-    for trials in range(2, MOST_SEARCHED + 1):
-        if power(trials, effect, alpha) >= wanted:
-            return trials
-    raise StatsError(f"more than {MOST_SEARCHED} trials would be needed to find a difference of {effect!r}")
+    return t_power.sample_size(effect, wanted, alpha, two_sided=True)
 
 
 def _numbers(grades: Sequence[float]) -> np.ndarray:

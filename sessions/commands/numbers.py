@@ -222,7 +222,8 @@ def _power_sequential(method: str, as_json: bool, trials: int | None, **given: A
         one_sided=given["one_sided"],
     )
     testing.check_numbers(METHODS[method], numbers, 1)
-    told = testing.characteristics(numbers, method, chosen.alternative)
+    region = testing.region_of(numbers, method, chosen.alternative)
+    told = testing.characteristics(region, method, numbers.effect)
     document = {"method": method, "stopping": given["stopping"], "trials": trials, "proportion": float(numbers.effect)}
     document |= {name: float(value) for name, value in told.items()}
     if as_json:

@@ -94,7 +94,7 @@ def join(
     CatalogueError, FileError, MeasureError
         If there is no curve on axis, the file is none, or the nearfield does not hold as high as that.
     """
-    axis = keeping.by_angle(casebook, setup).get(("horizontal", 0))
+    axis = keeping.newest(casebook, setup, "horizontal", 0)
     if axis is None:
         raise CatalogueError(f"{setup['name']!r} has no curve on axis to join to; add one first")
     if radius_m is not None and at_hz > splice.nearfield_limit_hz(radius_m):

@@ -79,7 +79,7 @@ class Compared:
 
 def on_axis(casebook: Casebook, setup: Row) -> Kept | None:
     """The newest response on axis; None if there is none."""
-    return keeping.by_angle(casebook, setup).get(angles.ON_AXIS)
+    return keeping.newest(casebook, setup, *angles.ON_AXIS)
 
 
 def compared(
@@ -98,7 +98,7 @@ def compared(
     MeasureError
         If the band lies beyond what is valid.
     """
-    found = [keeping.by_angle(casebook, setup).get(direction) for setup in (one, other)]
+    found = [keeping.newest(casebook, setup, *direction) for setup in (one, other)]
     if found[0] is None or found[1] is None:
         return None
     names = (str(one["name"]), str(other["name"]))

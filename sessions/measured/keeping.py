@@ -156,6 +156,16 @@ def by_angle(casebook: Casebook, setup: Row) -> dict[tuple[str, int], Kept]:
     return found
 
 
+def newest(casebook: Casebook, setup: Row, plane: str, angle: int) -> Kept | None:
+    """A setup's newest response (or impulse response) in one direction; the others are not unpacked."""
+    rows = casebook.query(
+        """SELECT * FROM curves WHERE setup_id = ? AND plane = ? AND angle = ? AND kind IN ('response', 'impulse')
+           ORDER BY seq DESC LIMIT 1""",
+        [setup["id"], plane, angle],
+    )
+    return _kept(rows[0]) if rows else None
+
+
 def impedance_of(casebook: Casebook, setup: Row) -> Kept | None:
     """A setup's newest impedance."""
     found = curves_of(casebook, setup, "impedance")

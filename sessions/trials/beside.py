@@ -5,7 +5,6 @@ None of it changes the verdict. What was not planned is marked exploratory.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from typing import Any
 
@@ -154,4 +153,4 @@ def _labels(plan: Plan) -> list[str]:
 def _generator(plan: Plan) -> Any:
     from numpy.random import PCG64, Generator
 
-    return Generator(PCG64(int.from_bytes(hashlib.sha256(plan.text.encode()).digest()[:8], "big")))
+    return Generator(PCG64(plan.seed))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
@@ -72,9 +71,7 @@ def _multi_stimulus(plan: Plan, sheets: Sequence[Sheet], planned: int) -> Findin
     grades = {place: [by_place(o)[place] for s in kept for o in s.counted] for place in range(low_anchor + 2)}
     names = plan.places
     pairs = [(one, two) for one in range(low_anchor) for two in range(one + 1, low_anchor)]
-    # seeded by the plan, so that anyone gets the same draws
-    seed = int.from_bytes(hashlib.sha256(plan.text.encode()).digest()[:8], "big")
-    p_values = [_permuted(grades[one], grades[two], seed + place) for place, (one, two) in enumerate(pairs)]
+    p_values = [_permuted(grades[one], grades[two], plan.seed + place) for place, (one, two) in enumerate(pairs)]
     adjusted = holm(p_values)
     p_value = min(adjusted, default=1.0)
     complete = answered == planned

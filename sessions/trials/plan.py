@@ -6,6 +6,7 @@ canonical text is the same for everyone who checks the seal.
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -145,6 +146,11 @@ class Plan:
     def is_control(self, key: Mapping[str, int]) -> bool:
         """Whether a trial of this key was a control: everything heard was the same setup."""
         return self.controls > 0 and len(set(key.values())) == 1
+
+    @property
+    def seed(self) -> int:
+        """The seed of whatever is drawn in judging: it follows from the plan, so that anyone gets the same draws."""
+        return int.from_bytes(hashlib.sha256(self.text.encode()).digest()[:8], "big")
 
     @property
     def text(self) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from stats import binomial
 from stats import power as power_of
@@ -16,6 +16,9 @@ from stats.methods import with_direction
 
 from ..errors import PlanError
 from .methods import Method
+
+if TYPE_CHECKING:
+    from stats.sequential.region import Region
 
 FIXED, SPRT, E_PROCESS = "fixed", "sprt", "e-process"
 RULES = (FIXED, SPRT, E_PROCESS)
@@ -134,7 +137,7 @@ def stated(method: Method, numbers: Numbers, setups: int) -> dict[str, Any]:
     return document | {"power": f"{_other_power(method, numbers, setups):.4f}"}
 
 
-def region_of(numbers: Numbers, method_name: str, alternative: Alternative) -> Any:
+def region_of(numbers: Numbers, method_name: str, alternative: Alternative) -> Region:
     """The boundaries of a sequential rule."""
     from stats.sequential.e_process import e_process
     from stats.sequential.sprt import sprt
@@ -145,13 +148,12 @@ def region_of(numbers: Numbers, method_name: str, alternative: Alternative) -> A
     return e_process(numbers.trials, alpha, chance, alternative)
 
 
-def characteristics(numbers: Numbers, method_name: str, alternative: Alternative) -> dict[str, str]:
+def characteristics(region: Region, method_name: str, effect: str) -> dict[str, str]:
     """What a sequential rule does, exactly: real error rate, power, and how many trials it takes."""
     from stats.sequential import lattice
 
     chance = float(with_direction(method_name, None).chance)
-    region = region_of(numbers, method_name, alternative)
-    guessing, hearing = (lattice.characteristics(region, share) for share in (chance, float(numbers.effect)))
+    guessing, hearing = (lattice.characteristics(region, share) for share in (chance, float(effect)))
     return {
         "alpha_real": f"{guessing.heard:.4f}",
         "power": f"{hearing.heard:.4f}",
@@ -163,7 +165,7 @@ def characteristics(numbers: Numbers, method_name: str, alternative: Alternative
 
 def _sequential(method: Method, numbers: Numbers, alternative: Alternative) -> dict[str, Any]:
     region = region_of(numbers, method.name, alternative)
-    told = characteristics(numbers, method.name, alternative)
+    told = characteristics(region, method.name, numbers.effect)
     sequential = {"rule": numbers.rule, "boundaries": region.to_document()} | told
     if numbers.rule == SPRT:
         sequential["beta"] = numbers.beta

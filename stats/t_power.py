@@ -1,0 +1,54 @@
+"""Power and sample size of Student's t-test of a mean difference, by the non-central t."""
+
+from __future__ import annotations
+
+from math import sqrt
+
+from .counts import check_alpha, check_trials, check_wanted
+from .errors import StatsError
+
+MOST_SEARCHED = 5_000
+
+
+def power(trials: int, effect: float, alpha: float = 0.05, *, two_sided: bool) -> float:
+    """The power for a mean difference of `effect` standard deviations; 0 below two trials.
+
+    Raises
+    ------
+    StatsError
+        If a number is out of range.
+
+    >>> round(power(10, 0.8, two_sided=False), 3), round(power(20, 0.8, two_sided=True), 3)
+    (0.754, 0.924)
+    """
+    check_trials(trials)
+    check_alpha(alpha)
+    if not effect >= 0:
+        raise StatsError(f"the effect is 0 or more standard deviations; got {effect!r}")
+    if trials < 2:
+        return 0.0
+    from scipy.stats import nct
+    from scipy.stats import t as student
+
+    freedom, shift = trials - 1, effect * sqrt(trials)
+    edge = student.ppf(1 - (alpha / 2 if two_sided else alpha), freedom)
+    above = nct.sf(edge, freedom, shift)
+    return float(above + nct.cdf(-edge, freedom, shift)) if two_sided else float(above)
+
+
+def sample_size(effect: float, wanted: float = 0.8, alpha: float = 0.05, *, two_sided: bool) -> int:
+    """Trials needed for the power wanted.
+
+    Raises
+    ------
+    StatsError
+        If a number is out of range, or over 5,000 trials would be needed.
+
+    >>> sample_size(0.8, two_sided=False), sample_size(0.8, two_sided=True)
+    (12, 15)
+    """
+    check_wanted(wanted)
+    for trials in range(2, MOST_SEARCHED + 1):
+        if power(trials, effect, alpha, two_sided=two_sided) >= wanted:
+            return trials
+    raise StatsError(f"more than {MOST_SEARCHED} trials would be needed to find a difference of {effect!r}")

@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from . import files
 from .clip import Clip
+from .files import reading
 
 STOP_DB = 60.0
 WIDTH = 1 / 7  # of the pass band: from 3.5 to 4 kHz
@@ -57,6 +57,6 @@ def anchor(clip: Clip, edge_hz: float) -> tuple[Clip, float]:
 
 def write(source: Path, path: Path, edge_hz: float) -> float:
     """Write the anchor of a prepared file beside it, as 24-bit WAV; by how many dB it was lowered."""
-    made, lowered_db = anchor(files.read(source), edge_hz)
-    files.write(path, made, seed=round(edge_hz))
+    made, lowered_db = anchor(reading.read(source), edge_hz)
+    reading.write(path, made, seed=round(edge_hz))
     return lowered_db

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from .clip import Clip
 from .errors import MeasureError, PassageError
 from .finite import not_finite
-from .weighting import SHORTEST_BLOCK_S, By, block_levels_db
+from .levels.weighting import SHORTEST_BLOCK_S, By, block_levels_db
 
 CEILING_DBTP = -1.0  # EBU R 128: at most −1 dBTP in production
 SHORTEST_S = 1.0  # our choice: two whole gating blocks and more, and long enough to compare by ear

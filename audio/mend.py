@@ -11,9 +11,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from . import files
 from .clip import Clip, Samples
 from .errors import MeasureError, PassageError
+from .files import reading
 from .resample import resample
 
 MOST_STRETCH_PPM = 1000.0  # beyond it, it is another speed and not another clock; our choice
@@ -84,7 +84,7 @@ def read_mended(
         raise MeasureError(
             f"a clock off by {mend.stretch_ppm:.0f} ppm is another speed; bring a better recording of {path}"
         )
-    info = files.inspect(path)
+    info = reading.inspect(path)
     wanted = round(frames * rate_hz / passage_rate_hz)
     start = start_frame * info.rate_hz / passage_rate_hz + mend.delay_s * info.rate_hz
     if start >= info.frames or start + frames * info.rate_hz / passage_rate_hz <= 0:
@@ -102,7 +102,7 @@ def read_mended(
     return Clip(-samples if mend.invert else samples, rate_hz)
 
 
-def _resampled(path: Path, info: files.FileInfo, start: float, wanted: int, speed: float, rate_hz: int) -> Samples:
+def _resampled(path: Path, info: reading.FileInfo, start: float, wanted: int, speed: float, rate_hz: int) -> Samples:
     """Cut with margins on a whole frame that is a whole frame at the new rate too, resample, then cut exactly."""
     step = info.rate_hz // int(np.gcd(info.rate_hz, rate_hz))  # frames after which both rates meet
     margin = -(-round(MARGIN_S * info.rate_hz) // step) * step
@@ -124,8 +124,8 @@ def _interpolated(path: Path, total: int, start: float, wanted: int, speed: floa
 def _stretch_of(path: Path, total: int, first: int, length: int) -> Samples:
     """`length` frames from frame `first`, with silence beyond the file's ends."""
     low, high = max(first, 0), min(first + length, total)
-    inside = files.read(path, low, max(high - low, 0)).samples if high > low else None
-    channels = inside.shape[1] if inside is not None else files.inspect(path).channels
+    inside = reading.read(path, low, max(high - low, 0)).samples if high > low else None
+    channels = inside.shape[1] if inside is not None else reading.inspect(path).channels
     samples = np.zeros((length, channels))
     if inside is not None:
         samples[low - first : high - first] = inside

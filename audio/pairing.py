@@ -12,9 +12,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from . import files
 from .clip import Clip
 from .errors import MeasureError
+from .files import reading
 from .spectrogram import band_powers
 
 SAME_MUSIC = 0.7  # likeness from which two recordings play the same music; see the tests for what lies on either side
@@ -107,8 +107,8 @@ def _by_content(left_a: Sequence[Path], left_b: Sequence[Path]) -> list[Pair]:
 
 
 def _start(path: Path) -> Clip:
-    info = files.inspect(path)
-    return files.read(path, 0, min(info.frames, round(LOOKED_AT_S * info.rate_hz)))
+    info = reading.inspect(path)
+    return reading.read(path, 0, min(info.frames, round(LOOKED_AT_S * info.rate_hz)))
 
 
 def _movements(clip: Clip) -> NDArray[np.float64]:

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from .clip import Clip
 from .errors import MeasureError, PassageError
+from .levels.weighting import SILENCE_DB, a_weight_db, third_octave_bands
 from .match import SHORTEST_S
 from .spectrogram import FLOOR, band_powers
-from .weighting import SILENCE_DB, a_weight_db, third_octave_bands
 
 HOP_S = 0.1
 WINDOW_S = 0.2

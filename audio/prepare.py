@@ -12,12 +12,13 @@ from pathlib import Path
 
 import numpy as np
 
-from . import files, match
+from . import match
 from .clip import Clip
 from .errors import FileError, MeasureError, PassageError
+from .files import reading
+from .levels.true_peak import true_peak_db
+from .levels.weighting import By, channel_levels_db, level_db
 from .match import PassageMatch, SetupMatch
-from .true_peak import true_peak_db
-from .weighting import By, channel_levels_db, level_db
 
 FADE_S = 0.005  # ITU-R BS.1534-3, 5.3 (as cited in public notes): 5 ms raised-cosine fades at the ends
 GOOD_ENOUGH_LU = 0.005  # gains are refined until the residual is below this, at most `MOST_PASSES` times
@@ -89,17 +90,17 @@ def prepare_with_gains(
 
 def loudness_lufs(path: Path) -> float:
     """The loudness of a prepared file, read back."""
-    return _loudness(path.name, path.name, files.read(path))
+    return _loudness(path.name, path.name, reading.read(path))
 
 
 def peak_dbtp(path: Path) -> float:
     """The true peak of a prepared file, read back."""
-    return _peak(files.read(path))
+    return _peak(reading.read(path))
 
 
 def a_level_dbfs(path: Path) -> float:
     """The A-weighted level of a prepared file, the mean of its channels' powers, in dB re full scale."""
-    clip = files.read(path)
+    clip = reading.read(path)
     return _level(path.name, path.name, clip, "a") - 10 * float(np.log10(clip.channels))
 
 
@@ -113,7 +114,7 @@ def _written(
     }
     dither = int.from_bytes(hashlib.sha256(b"dither" + seed).digest()[:8], "big")
     for name in sorted(paths, key=lambda each: paths[each].name):
-        files.write(paths[name], _scaled(faded[name], gains_db[name]), subtype="PCM_24", seed=dither)
+        reading.write(paths[name], _scaled(faded[name], gains_db[name]), subtype="PCM_24", seed=dither)
         _stamp(paths[name])
     return paths
 
@@ -126,7 +127,7 @@ def _measured(
     paths: Mapping[str, Path],
     by: By,
 ) -> PassageMatch:
-    played = {name: files.read(path) for name, path in paths.items()}
+    played = {name: reading.read(path) for name, path in paths.items()}
     after = {name: _level(passage, name, clip, by) for name, clip in played.items()}
     channels = {name: channel_levels_db(clip, by) for name, clip in played.items()}
     setups = tuple(

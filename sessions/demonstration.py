@@ -13,18 +13,22 @@ from typing import Any
 
 import numpy as np
 
-from audio import files
 from audio.clip import Clip
 from audio.curves.curve import log_grid
+from audio.files import reading
 from demo_tracks import loudspeakers, radiation, tracks
 
 from .casebook import catalogue
+from .casebook.catalogue import Setup, Track
 from .casebook.store import Casebook
 from .errors import CasebookError
-from .measured import bringing
-from .measured.keeping import Conditions
-from .trials import judging, planning, preparing, recordings, rehearsal, telling
-from .trials.verdict import Verdict
+from .listening import simulated_listener
+from .measured import curve_import
+from .measured.curve_records import Conditions
+from .plans import drafting
+from .preparation import match_files, passage_proposals, recording_folder
+from .results import review
+from .results.verdict import Verdict
 from .words import log
 
 REVIEWER, GUEST = "Ada", "guest"
@@ -114,49 +118,49 @@ def steps(casebook: Casebook) -> Iterator[str]:
         folder = casebook.folder / RECORDINGS / rendering.setup
         _render(rendering, folder)
         setup = catalogue.add_setup(casebook, rendering.setup, rendering.note)
-        recordings.add_folder(casebook, setup, folder)
+        recording_folder.add_folder(casebook, setup, folder)
     yield "looking for the passages in which sallow and bracken differ most …"
-    setups = [catalogue.find(casebook, "setups", name) for name in COMPARISONS[0].setups]
-    for track in catalogue.everything(casebook, "tracks"):
-        telling.add(casebook, telling.suggest(casebook, track, setups, 1))
+    setups = [catalogue.find(casebook, Setup, name) for name in COMPARISONS[0].setups]
+    for track in catalogue.everything(casebook, Track):
+        passage_proposals.add(casebook, passage_proposals.suggest(casebook, track, setups, 1))
     yield "matching levels and measuring the prepared audio again …"
-    selection = preparing.select(casebook, [rendering.setup for rendering in RENDERINGS], [])
-    preparing.make_match_sheet(casebook, selection)
+    selection = match_files.select(casebook, [rendering.setup for rendering in RENDERINGS], [])
+    match_files.make_match_sheet(casebook, selection)
     yield "looking for giveaways in what would be played …"
-    preparing.check_giveaways(casebook, selection)
+    match_files.check_giveaways(casebook, selection)
     yield "logging the reviewer's words …"
     reviewer = catalogue.listener_named(casebook, REVIEWER)
     for term, strength, setup_name, track_name, at_s, note in WORDS:
-        setup = catalogue.find(casebook, "setups", setup_name)
-        track = catalogue.find(casebook, "tracks", track_name)
-        said = log.Word(term, strength, round(1000 * at_s), note=note, setup_id=setup["id"], track_id=track["id"])
+        setup = catalogue.find(casebook, Setup, setup_name)
+        track = catalogue.find(casebook, Track, track_name)
+        said = log.Word(term, strength, round(1000 * at_s), note=note, setup_id=setup.id, track_id=track.id)
         log.log(casebook, reviewer, said)
     yield "measuring the imaginary loudspeakers, all around and at their terminals …"
     for rendering in RENDERINGS:
         _measure(casebook, rendering)
     for comparison in COMPARISONS:
         yield f"sealing and rehearsing {comparison.plan} …"
-        wish = planning.Wish("abx", comparison.setups, listeners=(GUEST,), operator=REVIEWER)
-        planning.draft(casebook, wish, comparison.plan)
-        planning.seal(casebook, comparison.plan)
-        rehearsal.rehearse(casebook, comparison.plan, comparison.hears, comparison.seed)
+        wish = drafting.Wish("abx", comparison.setups, listeners=(GUEST,), operator=REVIEWER)
+        drafting.draft(casebook, wish, comparison.plan)
+        drafting.seal(casebook, comparison.plan)
+        simulated_listener.rehearse(casebook, comparison.plan, comparison.hears, comparison.seed)
 
 
 def outcome(casebook: Casebook) -> Outcome:
     """What the casebook of a finished demo shows."""
-    selection = preparing.select(casebook, [rendering.setup for rendering in RENDERINGS], [])
-    found = preparing.newest_sheet(casebook, selection)
+    selection = match_files.select(casebook, [rendering.setup for rendering in RENDERINGS], [])
+    found = match_files.newest_sheet(casebook, selection)
     assert found is not None
     row, sheet = found
-    check = preparing.newest_check(casebook, selection, row["seq"])
+    check = match_files.newest_check(casebook, selection, row["seq"])
     assert check is not None
     return Outcome(
         passages=len(sheet["passages"]),
         residual_lu=sheet["residual_lu"],
         tolerance_lu=sheet["tolerance_lu"],
         giveaways=len(check[1]["findings"]),
-        seals=[planning.sealed_row(casebook, comparison.plan)["seal"] for comparison in COMPARISONS],
-        verdicts=judging.verdicts(casebook, None, rehearsals=True),
+        seals=[drafting.sealed_row(casebook, comparison.plan)["seal"] for comparison in COMPARISONS],
+        verdicts=review.verdicts(casebook, None, rehearsals=True),
     )
 
 
@@ -168,7 +172,7 @@ def _measure(casebook: Casebook, rendering: Rendering) -> None:
     impulse = np.zeros((rate_hz // 2, 1))
     impulse[rate_hz // 200] = 1.0
     heard = Clip(loudspeakers.render(name, impulse, rate_hz), rate_hz)
-    files.write(folder / "hor 0.wav", heard, subtype="FLOAT", dither=False)
+    reading.write(folder / "hor 0.wav", heard, subtype="FLOAT", dither=False)
     hz = log_grid(20.0, 20_000.0, 12)
     for plane, short in (("horizontal", "hor"), ("vertical", "vert")):
         for angle in range(10, 181, 10) if plane == "horizontal" else [a for a in range(-170, 171, 10) if a]:
@@ -179,13 +183,13 @@ def _measure(casebook: Casebook, rendering: Rendering) -> None:
     rows = "\n".join(f"{f:.2f}\t{z:.3f}\t{p:.2f}" for f, z, p in zip(hz, ohm, phase, strict=True))
     electrical = casebook.folder / MEASURED / f"{rendering.setup} impedance.txt"
     electrical.write_text(f"# imaginary: Hz, ohm, degrees\n{rows}\n", encoding="utf-8")
-    setup = catalogue.find(casebook, "setups", rendering.setup)
+    setup = catalogue.find(casebook, Setup, rendering.setup)
     stated = Conditions(
         distance_m=1.0, drive_volts=2.83, gate_ms=400.0, window="half-tukey", axis="dome", room="imaginary free field",
         by=REVIEWER, note="computed from the loudspeaker's own filters and a simple model of its radiation",
     )  # fmt: skip
-    bringing.bring(casebook, setup, folder, bringing.Reading(phase="deg"), stated)
-    bringing.bring(casebook, setup, electrical, bringing.Reading("ohm", "deg"), stated)
+    curve_import.bring(casebook, setup, folder, curve_import.Reading(phase="deg"), stated)
+    curve_import.bring(casebook, setup, electrical, curve_import.Reading("ohm", "deg"), stated)
 
 
 def _render(rendering: Rendering, folder: Path) -> None:
@@ -194,7 +198,7 @@ def _render(rendering: Rendering, folder: Path) -> None:
     except OSError as error:
         raise CasebookError(f"cannot make {folder}: {error.strerror}; check the disk and its permissions") from error
     for place, track in enumerate(tracks.TRACKS):
-        played = files.read(tracks.path(track.name))
+        played = reading.read(tracks.path(track.name))
         samples = loudspeakers.render(rendering.loudspeaker, played.samples, played.rate_hz)
         # the dither's seed is the track's place: rendering the same loudspeaker twice gives the same samples
-        files.write(folder / f"{track.name}.flac", Clip(samples, played.rate_hz), seed=place)
+        reading.write(folder / f"{track.name}.flac", Clip(samples, played.rate_hz), seed=place)

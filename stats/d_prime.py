@@ -10,7 +10,7 @@ from numbers import Real
 
 from .counts import check_proportion, check_trials
 from .errors import StatsError
-from .laws import LAWS, Law
+from .psychometric import LAWS, Law
 
 MODELS = {method: tuple(laws) for method, laws in LAWS.items()}
 LARGEST = 60.0  # beyond it every proportion is 1 in double precision

@@ -15,8 +15,8 @@ from typing import Any
 from .errors import StatsError
 from .intervals import clopper_pearson
 from .rank_sum import RankSum, rank_sum
+from .response_bias import SideBias, SideChoice, side_bias, side_choice
 from .runs import Streaks, streaks
-from .sides import SideBias, SideChoice, side_bias, side_choice
 
 __all__ = [
     "Drift", "Quartiles", "SideBias", "SideChoice", "Step", "Streaks", "Sureness", "Switching", "Times",

@@ -7,10 +7,10 @@ from math import isfinite
 from typing import Any
 
 from . import d_prime as sensitivity
-from .allowance import largest_difference
 from .binomial import binomial_test, critical
 from .counts import Alternative, check_alpha, check_counts
 from .intervals import Interval, clopper_pearson
+from .largest_difference import largest_difference
 from .methods import with_direction
 
 HEARD, NOT_SHOWN = "heard", "not shown"

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from . import take
+from . import recording
 from .routes import Route
 
 PROBE_S = 2.0
@@ -54,7 +54,7 @@ def loop(out: Route, source: Route, rate_hz: int) -> Loop:
     """
     one, ear = Route(out.device, out.channels[:1]), Route(source.device, source.channels[:1])
     sent = probe(rate_hz)
-    taken = take.undisturbed(sent, one, ear, rate_hz)
+    taken = recording.undisturbed(sent, one, ear, rate_hz)
     heard = taken.samples[:, ear.channels[0]]
     block = smallest_block(one, ear, rate_hz)
     return judge(sent[:, 0], heard, rate_hz, block)
@@ -107,7 +107,9 @@ def smallest_block(out: Route, source: Route, rate_hz: int) -> int | None:
     quiet = np.zeros((round(BLOCK_S * rate_hz), 1), dtype=np.float32)
     smallest = None
     for block in reversed(BLOCKS):
-        takes = (take.take(quiet, out, source, rate_hz, latency_s=2 * block / rate_hz, block=block) for _ in range(2))
+        takes = (
+            recording.take(quiet, out, source, rate_hz, latency_s=2 * block / rate_hz, block=block) for _ in range(2)
+        )
         if not any(taken.clean for taken in takes):  # a stumble while a stream starts is no verdict on its blocks
             break
         smallest = block

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip
-from ..weighting import block_levels_db
+from ..levels.weighting import block_levels_db
 from .findings import LIMITS, Finding, finding
 
 FLAT_RUN = 4  # samples in a row at the ceiling

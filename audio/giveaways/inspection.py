@@ -13,10 +13,10 @@ import numpy as np
 
 from ..clip import Clip
 from ..errors import MeasureError, PassageError
-from ..files import FileInfo
+from ..files.reading import FileInfo
+from ..levels.weighting import By
 from ..match import SHORTEST_S
 from ..resample import resample
-from ..weighting import By
 from . import blemishes, levels, production, timing
 from .findings import KINDS, Finding, finding
 

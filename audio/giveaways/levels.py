@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip
-from ..weighting import By, level_db
+from ..levels.weighting import By, level_db
 from .findings import LIMITS, Finding, finding
 from .wiring import Wiring
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import files
 from ..clip import Clip
-from ..files import FileInfo
+from ..files import reading
+from ..files.reading import FileInfo
 from ..mend import Mend
 from .findings import LIMITS, Finding, finding
 
@@ -86,7 +86,7 @@ def word_length(info: FileInfo) -> int | None:
     """
     if info.bits is None:
         return None
-    clip = files.read(info.path, 0, min(info.frames, round(LOOKED_AT_S * info.rate_hz)))
+    clip = reading.read(info.path, 0, min(info.frames, round(LOOKED_AT_S * info.rate_hz)))
     steps = np.rint(clip.samples * 2.0 ** (info.bits - 1)).astype(np.int64)
     used = int(np.bitwise_or.reduce(np.abs(steps), axis=None))
     if used == 0:

@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from ..clip import Clip
 from ..mend import MOST_STRETCH_PPM, Mend
+from .clock_drift import Drift, slant
 from .delay import estimate
 from .findings import LIMITS, Finding, finding
-from .slant import Drift, slant
 from .wiring import Wiring, wiring
 
 WINDOW_S = 2.0

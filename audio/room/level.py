@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..weighting import BAND_HZ, a_weight_db, c_weight_db
+from ..levels.weighting import BAND_HZ, a_weight_db, c_weight_db
 from .microphone import Calibration
 
 Weighting = Literal["bs1770", "a", "c", "z", "band"]
@@ -93,7 +93,7 @@ def power_gain(freqs: Signal, rate_hz: int, weighting: Weighting, calibration: C
     elif weighting == "bs1770":
         from scipy.signal import sosfreqz
 
-        from ..loudness import k_weighting
+        from ..levels.loudness import k_weighting
 
         _, response = sosfreqz(k_weighting(rate_hz), freqs, fs=rate_hz)
         gain = np.square(np.abs(response)) * 10**-0.0691 * inside

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..errors import CasebookError
-from . import chain, schema
+from . import hash_chain, schema
 from .ids import new_id
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ class Casebook:
                 "at": self.now(),
                 **content,
             }
-            row["hash"] = chain.row_hash(table, row)
+            row["hash"] = hash_chain.row_hash(table, row)
             self.db.table(table).insert(row)
             self.db.execute("UPDATE casebook SET head_seq = ?, head_hash = ?", [row["seq"], row["hash"]])
         return row
@@ -184,7 +184,7 @@ def create(folder: Path, clock: Callable[[], datetime] = utc_now) -> Casebook:
                 "made_at": casebook.now(),
                 "made_by": f"earwitness {version('earwitness')}",
                 "head_seq": 0,
-                "head_hash": chain.START,
+                "head_hash": hash_chain.START,
             },
         )
     casebook.prepared  # noqa: B018 - make the folder now, so that a new casebook is complete

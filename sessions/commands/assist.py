@@ -8,10 +8,12 @@ from pathlib import Path
 import click
 
 from ..casebook import catalogue
-from ..casebook.store import Casebook, Row
+from ..casebook.catalogue import Listener
+from ..casebook.store import Casebook
 from ..errors import ListenError
-from ..trials import desk, gear, planning
-from ..trials.plan import Plan
+from ..listening import assistant_line, playback
+from ..plans import drafting
+from ..plans.plan import Plan
 from .context import Context, say
 
 STEPS = "Do the same every time, even where it stays as it is: unplug, wait, plug in, sit down, press Enter."
@@ -28,21 +30,21 @@ def assist(context: Context, plan: str, listener: str, cards: Path | None) -> No
     The listener must not see this screen or the cards: they tell the key. Plans worked this way are single-blind.
     """
     with context.open() as casebook:
-        row = planning.sealed_row(casebook, plan)
+        row = drafting.sealed_row(casebook, plan)
         sealed = Plan.from_text(row["document"])
-        if not gear.assisted(sealed):
+        if not playback.assisted(sealed):
             raise ListenError(f"no assistant is needed in plan {sealed.name!r}: its setups are not swapped by hand")
-        person = catalogue.find(casebook, "listeners", listener)
-        if person["name"] not in [each["name"] for each in sealed.listeners]:
+        person = catalogue.find(casebook, Listener, listener)
+        if person.name not in [each.name for each in sealed.listeners]:
             raise ListenError(f"plan {sealed.name!r} was not sealed for {listener!r}")
         if cards is not None:
             _write(casebook, sealed, person, cards)
             return
         if not sys.stdin.isatty():
             raise ListenError("the assistant's screen waits for Enter; run it in a terminal")
-        path = desk.address(casebook, sealed, person["id"])
+        path = assistant_line.address(casebook, sealed, person.id)
     say(f"{sealed.blinding}. Keep this screen from the listener's eyes. {STEPS}")
-    for order, talking in desk.orders(path):
+    for order, talking in assistant_line.orders(path):
         click.prompt(
             f"\nSwap {order['number']} (trial {order['trial']}, within {order['seconds']} s): {order['say']}\n"
             "Enter when you sit again",
@@ -50,14 +52,14 @@ def assist(context: Context, plan: str, listener: str, cards: Path | None) -> No
             show_default=False,
             prompt_suffix=" ",
         )
-        desk.done(talking, order)
+        assistant_line.done(talking, order)
     say("The session is over, or stopped.")
 
 
-def _write(casebook: Casebook, sealed: Plan, person: Row, path: Path) -> None:
+def _write(casebook: Casebook, sealed: Plan, person: Listener, path: Path) -> None:
     secret = bytes.fromhex(casebook.query("SELECT secret FROM secrets WHERE plan_id = ?", [sealed.id])[0]["secret"])
-    head = f"{sealed.name}, {person['name']}. For the assistant only: who reads this knows the key.\n{STEPS}\n"
-    body = "\n\n- - - - - - - - cut here - - - - - - - -\n\n".join(desk.cards(sealed, secret, person["id"]))
+    head = f"{sealed.name}, {person.name}. For the assistant only: who reads this knows the key.\n{STEPS}\n"
+    body = "\n\n- - - - - - - - cut here - - - - - - - -\n\n".join(assistant_line.cards(sealed, secret, person.id))
     with path.open("x", encoding="utf-8") as file:
         path.chmod(0o600)
         file.write(f"{head}\n{body}\n")

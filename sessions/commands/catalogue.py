@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 import click
 
-from ..casebook import catalogue, chains
-from ..casebook.store import Casebook, Row, create
+from ..casebook import catalogue, playback_chain
+from ..casebook.catalogue import Listener, Recording, Setup, Track
+from ..casebook.store import Casebook, create
 from ..errors import CatalogueError
-from ..trials import recordings
+from ..preparation import recording_folder
 from .context import Context, give, json_option, say, table
 
 
@@ -44,16 +47,16 @@ def add_track(
     """Add a track, or its music, or further recordings of one that is there."""
     pairs = [_setup_and_path(text) for text in files]
     with context.open() as casebook, casebook.writing():
-        there = casebook.query("SELECT * FROM tracks WHERE name = ?", [name])
+        there = catalogue.named(casebook, Track, name)
         if there and not pairs and music is None:
             raise CatalogueError(f"a track called {name!r} is in this casebook already; choose another name")
-        row = there[0] if there else catalogue.add_track(casebook, name, note)
+        track = there or catalogue.add_track(casebook, name, note)
         for setup_name, path in pairs:
-            catalogue.add_recording(casebook, catalogue.find(casebook, "setups", setup_name), row, path)
+            catalogue.add_recording(casebook, catalogue.find(casebook, Setup, setup_name), track, path)
         if music is not None:
-            catalogue.add_music(casebook, row, music)
+            catalogue.add_music(casebook, track, music)
     if as_json:
-        document = {"track": row["name"], "id": row["id"], "recordings": [setup_name for setup_name, _ in pairs]}
+        document = {"track": track.name, "id": track.id, "recordings": [setup_name for setup_name, _ in pairs]}
         give(document | {"music": str(music) if music else None})
     added = f"{len(pairs)} recordings" if pairs or music is None else "its music"
     say(f"Track {name!r}: {added} added.", as_json)
@@ -66,7 +69,7 @@ def add_track(
 def add_music(context: Context, folder: Path, as_json: bool) -> None:
     """Add every audio file of FOLDER as the music of the track named like it, for real setups to play."""
     with context.open() as casebook, casebook.writing():
-        added = recordings.add_music_folder(casebook, folder)
+        added = recording_folder.add_music_folder(casebook, folder)
     if as_json:
         give({"tracks": [name for name, _ in added]})
     say(f"{len(added)} tracks with their music added: {', '.join(name for name, _ in added)}", as_json)
@@ -87,7 +90,7 @@ def add_listener(context: Context, name: str, note: str, as_json: bool) -> None:
     with context.open() as casebook:
         row = catalogue.add_listener(casebook, name, note)
     if as_json:
-        give({"listener": row["name"], "id": row["id"]})
+        give({"listener": row.name, "id": row.id})
     say(f"Listener {name!r} added.", as_json)
 
 
@@ -98,29 +101,33 @@ def _setup_and_path(text: str) -> tuple[str, Path]:
     return name, Path(path)
 
 
-def _described(casebook: Casebook, kind: str, row: Row) -> dict[str, Any]:
-    """A catalogue row for `show`: itself, and what belongs to it."""
-    document = {key: value for key, value in row.items() if not key.endswith("_id")}
-    if kind in ("setups", "tracks"):
-        own, other = ("setup_id", "tracks") if kind == "setups" else ("track_id", "setups")
-        sql = f"""SELECT {other}.name AS of, path, rate_hz, channels, frames, sha256 FROM recordings
-                  JOIN {other} ON {other}.id = recordings.{"track" if own == "setup_id" else "setup"}_id
-                  WHERE {own} = ? ORDER BY of"""
-        found = casebook.query(sql, [row["id"]])
-        if kind == "tracks":
-            music = "SELECT 'the music' AS of, path, rate_hz, channels, frames, sha256 FROM sources WHERE track_id = ?"
-            found = casebook.query(music, [row["id"]]) + found
-        document["recordings"] = [
-            recorded | {"length_s": recorded["frames"] / recorded["rate_hz"]} for recorded in found
-        ]
-    if kind == "setups":
-        document["chain"] = chains.of(casebook, row) or None
-        document["plays"] = chains.described(document["chain"] or {})
+def _described(casebook: Casebook, entry: Any) -> dict[str, Any]:
+    """A catalogue entry for `show`: itself, and what belongs to it."""
+    document = {key: value for key, value in asdict(entry).items() if not key.endswith("_id")}
+    if isinstance(entry, Setup):
+        names = {each.id: each.name for each in catalogue.everything(casebook, Track)}
+        found = [(names[each.track_id], each) for each in catalogue.recordings_of(casebook, entry)]
+        document["recordings"] = _recordings(sorted(found, key=lambda pair: pair[0]))
+        document["chain"] = None if entry.chain is None else entry.chain.to_document()
+        document["plays"] = playback_chain.described(entry.chain)
+    elif isinstance(entry, Track):
+        names = {each.id: each.name for each in catalogue.everything(casebook, Setup)}
+        every = catalogue.files_of_track(casebook, entry)
+        music = [("the music", each) for each in every if each.setup_id is None]
+        found = [(names[each.setup_id], each) for each in every if each.setup_id is not None]
+        document["recordings"] = _recordings(music + sorted(found, key=lambda pair: pair[0]))
     return document
 
 
-def add_reading_commands(group: click.Group, kind: str) -> None:
+def _recordings(found: Sequence[tuple[str, Recording]]) -> list[dict[str, Any]]:
+    """Recordings as they are shown, each with the name of what it is of."""
+    shown = ("path", "rate_hz", "channels", "frames", "sha256", "length_s")
+    return [{"of": name} | {part: getattr(each, part) for part in shown} for name, each in found]
+
+
+def add_reading_commands(group: click.Group, kind: type[Any]) -> None:
     """Give a catalogue group its `list` and `show`."""
+    plural = catalogue.TABLES[kind]
 
     @group.command("list")
     @json_option
@@ -128,14 +135,14 @@ def add_reading_commands(group: click.Group, kind: str) -> None:
     def list_all(context: Context, as_json: bool) -> None:
         """List them all."""
         with context.open() as casebook:
-            rows = [_described(casebook, kind, row) for row in catalogue.everything(casebook, kind)]
+            rows = [_described(casebook, entry) for entry in catalogue.everything(casebook, kind)]
         if as_json:
-            give({kind: rows})
+            give({plural: rows})
             return
         if not rows:
-            say(f"No {kind} yet.")
+            say(f"No {plural} yet.")
             return
-        third = ["plays"] if kind == "setups" else []
+        third = ["plays"] if kind is Setup else []
         say(table(["name", "note", *third], [[row[part] for part in ("name", "note", *third)] for row in rows]))
 
     @group.command("show")
@@ -145,7 +152,7 @@ def add_reading_commands(group: click.Group, kind: str) -> None:
     def show(context: Context, name: str, as_json: bool) -> None:
         """Show one of them with all that belongs to it."""
         with context.open() as casebook:
-            document = _described(casebook, kind, catalogue.find(casebook, kind, name))
+            document = _described(casebook, catalogue.find(casebook, kind, name))
         if as_json:
             give(document)
             return
@@ -159,7 +166,7 @@ def add_reading_commands(group: click.Group, kind: str) -> None:
             )
 
 
-for _group, _kind in ((track, "tracks"), (listener, "listeners")):
+for _group, _kind in ((track, Track), (listener, Listener)):
     add_reading_commands(_group, _kind)
 
 COMMANDS = {"new": new, "track": track, "listener": listener}

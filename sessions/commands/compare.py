@@ -12,8 +12,8 @@ import click
 from ..casebook import catalogue
 from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
-from ..trials import comparing, planning
-from ..trials.plan import check_numbers, void_reasons
+from ..plans import drafting, two_folders
+from ..plans.plan import check_numbers, void_reasons
 from . import giveaways, match, plan
 from .context import Context, give, json_option, progress, say
 
@@ -42,7 +42,7 @@ def compare(
     as_json: bool,
 ) -> None:
     """Pair the recordings of DIR_A and DIR_B, match, mend, check and plan them, seal, and listen."""
-    from ..trials.session import begin
+    from ..listening.session import begin
     from .listen import check_terminal, sit
 
     check_numbers(trials, "0.05")
@@ -51,14 +51,14 @@ def compare(
         check_terminal()
     elif not (yes or sys.stdin.isatty()):
         raise PlanError("sealing asks for a confirmation; add --yes where nobody can be asked")
-    comparing.pair_folders(dir_a, dir_b)  # refuse before anything is made
-    folder = context.given or Path("-vs-".join(comparing.setup_names(dir_a, dir_b)).replace(" ", "-"))
+    two_folders.pair_folders(dir_a, dir_b)  # refuse before anything is made
+    folder = context.given or Path("-vs-".join(two_folders.setup_names(dir_a, dir_b)).replace(" ", "-"))
     there = (folder / FILE_NAME).is_file()
     hint = f"earwitness --casebook {folder}"
-    wish = planning.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
+    wish = drafting.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
     with open_casebook(folder) if there else create(folder) as casebook:
         with casebook.writing():
-            made = comparing.prepare(casebook, dir_a, dir_b, wish, told=progress)
+            made = two_folders.prepare(casebook, dir_a, dir_b, wish, told=progress)
         if not as_json:
             tell(made)
         if void_reasons(made.plan):
@@ -69,7 +69,7 @@ def compare(
         if not (yes or click.confirm("Seal this plan?", default=True, err=as_json)):
             say(f"Not sealed. The draft is kept: {hint} plan show {made.plan.name}", as_json)
             return
-        sealed = planning.seal(casebook, made.plan.name)
+        sealed = drafting.seal(casebook, made.plan.name)
         if as_json:
             give(_document(made, sealed.seal, folder))
         say(f"Sealed. Publish this line before the first trial:\n  earwitness seal 1 {sealed.seal}", as_json)
@@ -81,7 +81,7 @@ def compare(
             sit(session, device, hint)
 
 
-def tell(made: comparing.Comparison) -> None:
+def tell(made: two_folders.Comparison) -> None:
     """What was made of the two folders, in words."""
     for found in made.pairs:
         note = "" if found["by"] == "name" else f"  (paired by content with {Path(found['b']).name})"
@@ -90,7 +90,7 @@ def tell(made: comparing.Comparison) -> None:
         say(f"left over, without a partner: {path}")
     for part in made.passages:
         say(
-            f"passage of {part.track['name']}: {part.start_s:.1f} to {part.end_s:.1f} s, third-octave levels differ by "
+            f"passage of {part.track.name}: {part.start_s:.1f} to {part.end_s:.1f} s, third-octave levels differ by "
             f"{part.difference_db:.1f} dB"
         )
     match.tell(made.sheet)
@@ -98,7 +98,7 @@ def tell(made: comparing.Comparison) -> None:
     plan.tell(made.plan)
 
 
-def _document(made: comparing.Comparison, seal: str, folder: Path) -> dict[str, Any]:
+def _document(made: two_folders.Comparison, seal: str, folder: Path) -> dict[str, Any]:
     return {
         "casebook": str(folder),
         "setups": list(made.setups),

@@ -8,7 +8,8 @@ from typing import Any
 import click
 
 from ..casebook import catalogue
-from ..casebook.store import Casebook, Row
+from ..casebook.catalogue import Setup
+from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from .context import Context, give, json_option, say, table
 from .curve_options import calibration_of, conditions, stated
@@ -40,7 +41,7 @@ def curve() -> None:
 @click.pass_obj
 def add(context: Context, setup: str, source: Path, as_json: bool, **given: Any) -> None:
     """Bring in SOURCE for SETUP: text columns, an impulse response, a folder or table of angles, or a SOFA file."""
-    from ..measured import bringing
+    from ..measured import curve_import
 
     calibration = calibration_of(given["calibration"], given["file_lists"])
     if not source.exists():
@@ -50,12 +51,12 @@ def add(context: Context, setup: str, source: Path, as_json: bool, **given: Any)
         smoothing=given["smoothed"] or 0.0,
         calibration=f"{given['calibration'].name}, its {given['file_lists']}" if calibration else "none",
     )
-    reading = bringing.Reading(
+    reading = curve_import.Reading(
         given["unit"], given["phase"], given["channel"], given["plane"], given["angle"], calibration
     )
     with context.open() as casebook:
-        found = catalogue.find(casebook, "setups", setup)
-        brought = bringing.bring(casebook, found, source, reading, measured_so)
+        found = catalogue.find(casebook, Setup, setup)
+        brought = curve_import.bring(casebook, found, source, reading, measured_so)
     if as_json:
         give({"setup": setup, "curves": [row["id"] for row in brought.rows], "notes": brought.notes})
         return
@@ -117,13 +118,13 @@ def show(
     as_json: bool,
 ) -> None:
     """Show SETUP's measured data in numbers, and draw them with --out."""
-    from ..measured import comparing, drawing, figures
+    from ..measured import comparison, drawing, figures
 
     if what not in drawing.FIGURES:
         raise CatalogueError(f"--what is one of {', '.join(drawing.FIGURES)}; got {what!r}")
     with context.open() as casebook:
-        own = catalogue.find(casebook, "setups", setup)
-        told = comparing.summary(casebook, own)
+        own = catalogue.find(casebook, Setup, setup)
+        told = comparison.summary(casebook, own)
         compared = _compared(casebook, own, against, band, smooth) if against else None
         if curve_id or other_id:
             compared = _two_curves(casebook, curve_id, other_id, band, smooth)
@@ -142,25 +143,25 @@ def show(
         say(f"Drawn: {out}", as_json)
 
 
-def _compared(casebook: Casebook, own: Row, against: str, band: tuple[float, float], smooth: float) -> Any:
-    from ..measured import comparing
+def _compared(casebook: Casebook, own: Setup, against: str, band: tuple[float, float], smooth: float) -> Any:
+    from ..measured import comparison
 
-    other = catalogue.find(casebook, "setups", against)
-    found = comparing.compared(casebook, own, other, band_hz=band, smoothing=smooth or comparing.SMOOTHING)
+    other = catalogue.find(casebook, Setup, against)
+    found = comparison.compared(casebook, own, other, band_hz=band, smoothing=smooth or comparison.SMOOTHING)
     if found is None:
-        raise CatalogueError(f"{own['name']!r} and {against!r} need a curve on axis each; see earwitness curve list")
+        raise CatalogueError(f"{own.name!r} and {against!r} need a curve on axis each; see earwitness curve list")
     return found
 
 
 def _two_curves(
     casebook: Casebook, one: str | None, other: str | None, band: tuple[float, float], smooth: float
 ) -> Any:
-    from ..measured import comparing, keeping
+    from ..measured import comparison, curve_records
 
     if not one or not other:
         raise CatalogueError("two curves are compared by --curve ID and --against-curve ID; see earwitness curve list")
-    found = keeping.by_id(casebook, one), keeping.by_id(casebook, other)
-    return comparing.set_side_by_side((one, other), found, band_hz=band, smoothing=smooth or comparing.SMOOTHING)
+    found = curve_records.by_id(casebook, one), curve_records.by_id(casebook, other)
+    return comparison.set_side_by_side((one, other), found, band_hz=band, smoothing=smooth or comparison.SMOOTHING)
 
 
 def _tell(told: dict[str, Any]) -> None:
@@ -235,11 +236,11 @@ def join(
     context: Context, setup: str, near: Path, at_hz: float, octaves: float, radius: float | None, as_json: bool
 ) -> None:
     """Join a nearfield reading NEAR (text columns) below SETUP's newest curve on axis, at one level around --at."""
-    from ..measured import bringing
+    from ..measured import curve_import
 
     with context.open() as casebook:
-        own = catalogue.find(casebook, "setups", setup)
-        row, made = bringing.join(casebook, own, near, at_hz, octaves, radius)
+        own = catalogue.find(casebook, Setup, setup)
+        row, made = curve_import.join(casebook, own, near, at_hz, octaves, radius)
     if as_json:
         give(
             {

@@ -10,7 +10,7 @@ import click
 from ..errors import CatalogueError
 
 if TYPE_CHECKING:
-    from ..measured.keeping import Conditions
+    from ..measured.curve_records import Conditions
 
 
 def conditions(command: Any) -> Any:
@@ -35,7 +35,7 @@ def stated(given: dict[str, Any], **more: Any) -> Conditions:
     """The conditions that the options say; the gate follows from the geometry where only that is given."""
     from audio.curves import gate
 
-    from ..measured.keeping import Conditions
+    from ..measured.curve_records import Conditions
 
     length = given["gate"]
     if length is None and given["height"] and given["distance"]:

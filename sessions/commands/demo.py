@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from .. import demonstration
-from ..trials import saying
+from ..results import sentences
 from .context import Context, give, json_option, progress, say
 
 
@@ -19,7 +19,7 @@ from .context import Context, give, json_option, progress, say
 def demo(context: Context, folder: Path, as_json: bool) -> None:
     """Play the whole job through: render, match, check, seal, rehearse three comparisons, judge, report."""
     from ..casebook.store import create
-    from ..report import gathering, page
+    from ..report import contents, page
 
     say(
         "Three comparisons of imaginary loudspeakers, answered by simulated listeners. Nothing is played aloud.",
@@ -31,7 +31,7 @@ def demo(context: Context, folder: Path, as_json: bool) -> None:
             progress(step)
         shown = demonstration.outcome(casebook)
         report = folder / "report.html"
-        page.write(gathering.gather(casebook, "What was heard: the demo"), report)
+        page.write(contents.gather(casebook, "What was heard: the demo"), report)
     _tell(shown, as_json)
     hint = f"earwitness --casebook {folder}"
     say(f"\nThe report: {report}", as_json)
@@ -55,7 +55,7 @@ def _tell(shown: demonstration.Outcome, as_json: bool) -> None:
     for comparison, seal, verdict in zip(demonstration.COMPARISONS, shown.seals, shown.verdicts, strict=True):
         say(f"\n{comparison.what}", as_json)
         say(f"  seal {seal}", as_json)
-        lines: list[Any] = saying.result(verdict)[1:]
+        lines: list[Any] = sentences.result(verdict)[1:]
         for line in lines:
             say(f"  {line}", as_json)
         say(f"  (REHEARSAL: a simulated listener that hears {comparison.hears:g} of the trials)", as_json)

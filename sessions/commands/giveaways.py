@@ -25,21 +25,21 @@ def giveaways(
     as_json: bool,
 ) -> None:
     """Look for cues that give a setup away: level, onset, clipping, noise, polarity and more; exit status 1 if any."""
-    from ..trials import preparing
+    from ..preparation import match_files
 
     context: Context = ctx.obj
     with context.open() as casebook:
-        selection = preparing.select(casebook, setups, passages)
+        selection = match_files.select(casebook, setups, passages)
         progress(f"checking {len(selection.setups)} setups on {len(selection.passages)} passages …")
         mended: list[dict[str, Any]] = []
         if mending:
-            sheet = preparing.newest_sheet(casebook, selection)
-            mended = preparing.mend(casebook, selection, polarity=polarity)
+            sheet = match_files.newest_sheet(casebook, selection)
+            mended = match_files.mend(casebook, selection, polarity=polarity)
             if mended and sheet is not None:
-                preparing.make_match_sheet(
+                match_files.make_match_sheet(
                     casebook, selection, by=sheet[1]["by"], tolerance_lu=sheet[1]["tolerance_lu"]
                 )
-        document = preparing.check_giveaways(casebook, selection)
+        document = match_files.check_giveaways(casebook, selection)
     shown = {"ok": document["ok"], "findings": document["findings"]} | ({"mended": mended} if mending else {})
     if as_json:
         give(shown)

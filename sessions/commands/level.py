@@ -7,6 +7,7 @@ import json
 import click
 
 from ..casebook import catalogue
+from ..casebook.catalogue import Listener
 from ..errors import CatalogueError
 from .context import Context, give, json_option, say, table
 
@@ -41,19 +42,19 @@ def calibrate(
     """
     from audio.engine.routes import parse
 
-    from ..trials import calibrating
+    from ..preparation import spl_calibration
 
     source = parse(mic, "--mic")
     if (calibrator is None) == (meter is None):
         raise CatalogueError("calibrate with --calibrator 94 (or 114), or with --meter DBA; one of the two")
     with context.open() as casebook:
         if calibrator is not None:
-            document = calibrating.by_calibrator(casebook, source, float(calibrator), rate)
+            document = spl_calibration.by_calibrator(casebook, source, float(calibrator), rate)
         else:
             if route is None:
                 raise CatalogueError("--meter needs a noise to read; add --route DEVICE:1 to play it")
             assert meter is not None
-            document = calibrating.by_meter(casebook, source, parse(route, "--route"), meter, noise_level, rate)
+            document = spl_calibration.by_meter(casebook, source, parse(route, "--route"), meter, noise_level, rate)
     if as_json:
         give(document)
     say(
@@ -90,17 +91,17 @@ def dose(ctx: click.Context, listener: str, sensitive: bool, as_json: bool) -> N
 
     Exit status 1 when a limit is reached.
     """
-    from ..trials import exposure
+    from ..listening import exposure
 
     context: Context = ctx.obj
     with context.open() as casebook:
-        person = catalogue.find(casebook, "listeners", listener)
-        found = exposure.dose(casebook, person["id"], "sensitive" if sensitive else "adult")
-        heard = exposure.heard_s(casebook, person["id"])
+        person = catalogue.find(casebook, Listener, listener)
+        found = exposure.dose(casebook, person.id, "sensitive" if sensitive else "adult")
+        heard = exposure.heard_s(casebook, person.id)
     if as_json:
         give(
             {
-                "listener": person["name"],
+                "listener": person.name,
                 "day_percent": found.day_percent,
                 "week_percent": found.week_percent,
                 "warning": found.warning,
@@ -108,7 +109,7 @@ def dose(ctx: click.Context, listener: str, sensitive: bool, as_json: bool) -> N
             }
         )
     say(
-        f"{person['name']}: {found.day_percent:.1f} % of the daily noise dose (NIOSH: 85 dBA for 8 h, 3 dB exchange) "
+        f"{person.name}: {found.day_percent:.1f} % of the daily noise dose (NIOSH: 85 dBA for 8 h, 3 dB exchange) "
         f"in the last 24 hours, {found.week_percent:.1f} % of the weekly allowance (WHO and ITU) in the last 7 days.",
         as_json,
     )

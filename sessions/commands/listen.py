@@ -10,14 +10,15 @@ from typing import TYPE_CHECKING
 import click
 
 from ..casebook import catalogue
+from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
 from ..errors import ListenError
-from ..trials.session import Offered, Session, begin
+from ..listening.session import Offered, Session, begin
 from ..words import log
 from .context import Context, say
 
 if TYPE_CHECKING:
-    from ..trials.desk import Desk
+    from ..listening.assistant_line import Desk
 
 CARDS_SPARE_S = 0.2
 
@@ -59,16 +60,16 @@ def sit(
     from audio.engine import clocks
     from audio.engine.interrupted import InterruptedPlayer
 
-    from ..trials import gear
-    from ..trials.sitting import Sitting
-    from . import screen
+    from ..listening import playback
+    from ..listening.trial_runner import Sitting
+    from . import chair_screen
 
     finished = False
     try:
         with ExitStack() as open_things:
             desk = _desk(session, cards, open_things)
             ask = desk.ask if desk else _wait_out if cards else None
-            player = gear.playback(session.plan, device, ask)
+            player = playback.playback(session.plan, device, ask)
             open_things.push(player.__exit__)
             sitting = Sitting(session, player, level_dba=level_dba, told=desk.trial if desk else None)
 
@@ -78,7 +79,7 @@ def sit(
             title = f"{session.plan.method.name} {session.plan.name}" + (
                 " (REHEARSAL)" if session.row["rehearsal"] else ""
             )
-            finished = screen.run(sitting, title, keep_word)
+            finished = chair_screen.run(sitting, title, keep_word)
             if isinstance(player, InterruptedPlayer) and len(player.clocks()) == 2:
                 apart = clocks.difference(*player.clocks())
                 if apart is not None:
@@ -101,13 +102,13 @@ def sit(
 
 def _desk(session: Session, cards: bool, open_things: ExitStack) -> Desk | None:
     """The line to the assistant's screen, where a person swaps the setups and has no cards."""
-    from ..trials import desk, gear
+    from ..listening import assistant_line, playback
 
-    if cards or not gear.assisted(session.plan):
+    if cards or not playback.assisted(session.plan):
         return None
-    path = desk.address(session.casebook, session.plan, session.row["listener_id"])
+    path = assistant_line.address(session.casebook, session.plan, session.row["listener_id"])
     say(f"The assistant opens their screen with: earwitness assist {session.plan.name} --listener NAME")
-    return open_things.enter_context(desk.Desk(path, session.plan))
+    return open_things.enter_context(assistant_line.Desk(path, session.plan))
 
 
 def _wait_out(place: int, seconds: float) -> bool:
@@ -120,8 +121,8 @@ def keep_blind_word(session: Session, offered: Offered, word: log.Word, stimulus
     """Keep a word said in a blind trial: it names the label heard, and no setup."""
     from dataclasses import replace
 
-    listener = catalogue.find(session.casebook, "listeners", session.row["listener_id"])
-    track = offered.passage["track"]
+    listener = catalogue.find(session.casebook, Listener, session.row["listener_id"])
+    track = offered.passage.track_id
     log.log(session.casebook, listener, replace(word, track_id=track, trial_id=offered.row_id, stimulus=stimulus))
 
 

@@ -14,13 +14,13 @@ from .context import decimals, give, json_option, progress, say, table
 @json_option
 def loudness(paths: tuple[Path, ...], as_json: bool) -> None:
     """Loudness, range, maxima and peaks of each FILE; a value that does not exist is named with its reason."""
-    from audio import files
-    from audio.loudness import measure_file
+    from audio.files import reading
+    from audio.levels.loudness import measure_file
 
     documents, rows, notes = [], [], []
     for path in paths:
         progress(f"measuring {path} …")
-        info, measured = files.inspect(path), measure_file(path)
+        info, measured = reading.inspect(path), measure_file(path)
         numbers = {
             "integrated_lufs": measured.integrated_lufs,
             "range_lu": measured.range_lu,

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..casebook.store import Casebook, Row
+from ..casebook.catalogue import Setup
+from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from .context import Context, give, json_option, progress, say, table
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     pass
 
 if TYPE_CHECKING:
-    from ..trials.preparing import Selection
+    from ..preparation.match_files import Selection
 
 BY = {
     "bs1770": "loudness by ITU-R BS.1770",
@@ -72,14 +73,14 @@ def match_files(
     as_json: bool,
 ) -> None:
     """Bring recordings to equal loudness by attenuation, prepare them, and measure the prepared audio again."""
-    from ..trials import preparing
+    from ..preparation import match_files
 
     context: Context = ctx.obj
     _check_tolerance(tolerance)
     with context.open() as casebook:
-        selection = preparing.select(casebook, setups, passages)
+        selection = match_files.select(casebook, setups, passages)
         progress(f"matching {len(selection.setups)} setups on {len(selection.passages)} passages …")
-        document = preparing.make_match_sheet(casebook, selection, by=by, tolerance_lu=tolerance, rate_hz=rate)
+        document = match_files.make_match_sheet(casebook, selection, by=by, tolerance_lu=tolerance, rate_hz=rate)
     _end(ctx, document, as_json)
 
 
@@ -123,15 +124,17 @@ def match_mic(
     """Play noise through each setup, read it at the chair, trim, read again; then prepare the passages so."""
     from audio.engine.routes import parse
 
-    from ..trials import matching, measuring, preparing
+    from ..preparation import match_files, match_real_gear, microphone_pass
 
     context: Context = ctx.obj
     _check_tolerance(tolerance)
     if not 0.02 <= repeatability <= 1:
         raise CatalogueError(f"--repeatability {repeatability:g} is out of range; give 0.02 to 1 dB")
-    if not -80 <= level <= measuring.HIGHEST_LEVEL_DBFS:
-        raise CatalogueError(f"--level {level:g} is out of range; give -80 to {measuring.HIGHEST_LEVEL_DBFS:g} dBFS")
-    wish = measuring.MicrophoneWish(
+    if not -80 <= level <= microphone_pass.HIGHEST_LEVEL_DBFS:
+        raise CatalogueError(
+            f"--level {level:g} is out of range; give -80 to {microphone_pass.HIGHEST_LEVEL_DBFS:g} dBFS"
+        )
+    wish = microphone_pass.MicrophoneWish(
         mic=parse(mic, "--mic"),
         by=by,
         positions=positions,
@@ -142,9 +145,9 @@ def match_mic(
         rate_hz=rate,
     )
     with context.open() as casebook:
-        selection = preparing.select(casebook, setups, passages)
+        selection = match_files.select(casebook, setups, passages)
         say(QUIET, as_json=True)
-        document = matching.by_microphone(
+        document = match_real_gear.by_microphone(
             casebook,
             selection,
             wish,
@@ -181,7 +184,7 @@ def match_volts(
     as_json: bool,
 ) -> None:
     """Read each chain's voltage for the same tone at the amplifier's terminals, trim, and read again."""
-    from ..trials import matching, preparing
+    from ..preparation import match_files, match_real_gear
     from . import volts
 
     context: Context = ctx.obj
@@ -189,14 +192,16 @@ def match_volts(
     if not -60 <= level <= -6:
         raise CatalogueError(f"--level {level:g} is out of range; give -60 to -6 dBFS")
     with context.open() as casebook:
-        selection = preparing.select(casebook, setups, passages)
-        found = matching.check_real(casebook, selection)
+        selection = match_files.select(casebook, setups, passages)
+        found = match_real_gear.check_real(selection)
         given = volts.given(selection, readings, afters)
         if given is None:
             _check_person("match volts asks for readings; without a terminal name them with --reading and --after")
             given = volts.asked(selection, found, level, play, rate)
         before, after = given
-        document = matching.by_voltmeter(casebook, selection, before, after, tolerance_db=tolerance, rate_hz=rate)
+        document = match_real_gear.by_voltmeter(
+            casebook, selection, before, after, tolerance_db=tolerance, rate_hz=rate
+        )
     _end(ctx, document, as_json)
 
 
@@ -207,11 +212,11 @@ def match_volts(
 @click.pass_context
 def match_passages(ctx: click.Context, setups: tuple[str, ...], passages: tuple[str, ...], as_json: bool) -> None:
     """Prepare passages with the readings of the newest microphone or voltmeter sheet, without reading again."""
-    from ..trials import matching, preparing
+    from ..preparation import match_files, match_real_gear
 
     context: Context = ctx.obj
     with context.open() as casebook:
-        document = matching.further_passages(casebook, preparing.select(casebook, setups, passages))
+        document = match_real_gear.further_passages(casebook, match_files.select(casebook, setups, passages))
     _end(ctx, document, as_json)
 
 
@@ -297,20 +302,21 @@ def _calibration(path: Path | None, meaning: str | None) -> Any:
     return path, meaning
 
 
-def _leader(casebook: Casebook, selection: Selection) -> Callable[[Row], None]:
+def _leader(casebook: Casebook, selection: Selection) -> Callable[[Setup], None]:
     """What leads the sound to a switched setup: its switch, or a person."""
-    from ..trials import gear, matching
+    from ..listening import playback
+    from ..preparation import match_real_gear
 
-    found = matching.check_real(casebook, selection)
-    names = [setup["name"] for setup in selection.setups]
-    switches = [chain["switch"] for chain in found if "switch" in chain]
-    if not switches or switches[0]["how"] == "assistant":
-        return lambda setup: _wait(f"Lead the sound to {setup['name']}, then press Enter")
-    switch, hold_s = gear.switch_of(switches), switches[0]["hold_ms"] / 1000
+    found = match_real_gear.check_real(selection)
+    names = [setup.name for setup in selection.setups]
+    switches = [chain.switch for chain in found if chain.switch is not None]
+    if not switches or switches[0].how == "assistant":
+        return lambda setup: _wait(f"Lead the sound to {setup.name}, then press Enter")
+    switch, hold_s = playback.switch_of(switches), switches[0].hold_ms / 1000
 
-    def lead(setup: Row) -> None:
-        switch.to(names.index(setup["name"]), hold_s)
-        time.sleep(switches[0]["settle_ms"] / 1000)
+    def lead(setup: Setup) -> None:
+        switch.to(names.index(setup.name), hold_s)
+        time.sleep(switches[0].settle_ms / 1000)
 
     return lead
 

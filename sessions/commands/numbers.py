@@ -10,9 +10,9 @@ import click
 from stats.counts import Alternative
 from stats.errors import StatsError
 
-from ..trials import testing
-from ..trials.methods import METHODS
-from . import tables
+from ..plans import planned_test
+from ..plans.methods import METHODS
+from . import answer_tables
 from .context import decimals, give, json_option, say
 
 COUNTED = tuple(name for name, method in METHODS.items() if method.family == "count")
@@ -53,19 +53,21 @@ def tally(method: str, as_json: bool, **given: Any) -> None:
     elif "verdict" in document and "interval" in document:
         tell(document)
     else:
-        tables.tell(document)
+        answer_tables.tell(document)
 
 
 def _tallied(method: str, path: Path | None, alpha: float, **given: Any) -> dict[str, Any]:
     if method in FILES:
         if path is None:
             raise StatsError(f"{method} takes --file TABLE with the columns {', '.join(FILES[method])}")
-        rows = tables.read(path, FILES[method])
+        rows = answer_tables.read(path, FILES[method])
         if method == "multi-stimulus":
-            return tables.multi_stimulus(rows, path, given["reference"], given["mid_anchor"], alpha)
-        return (tables.hidden_reference if method == "hidden-reference" else tables.round_robin)(rows, path, alpha)
+            return answer_tables.multi_stimulus(rows, path, given["reference"], given["mid_anchor"], alpha)
+        return (answer_tables.hidden_reference if method == "hidden-reference" else answer_tables.round_robin)(
+            rows, path, alpha
+        )
     if path is not None:
-        return tables.panel(method, tables.read(path, ("listener", "correct", "trials")), path, alpha)
+        return answer_tables.panel(method, answer_tables.read(path, ("listener", "correct", "trials")), path, alpha)
     if method == "same-different" and given["hits"] is not None:
         return _same_different(alpha, **given)
     return _counted(method, alpha, **given)
@@ -151,7 +153,7 @@ def tell(document: dict[str, Any]) -> None:
 @click.option("--effect", type=float, help="The mean difference to be found, in standard deviations (graded methods).")
 @click.option("--setups", type=int, default=3, show_default=True, help="How many setups (round-robin).")
 @click.option("--one-sided", is_flag=True, help="The first is foreseen to be preferred (preference).")
-@click.option("--stopping", type=click.Choice(testing.RULES), default=testing.FIXED, show_default=True)
+@click.option("--stopping", type=click.Choice(planned_test.RULES), default=planned_test.FIXED, show_default=True)
 @click.option("--beta", type=float, default=0.1, show_default=True, help="With --stopping sprt: the risk of a miss.")
 @click.option("--power", "wanted", type=float, default=0.8, show_default=True, help="The power wanted.")
 @click.option("--alpha", type=float, default=0.05, show_default=True, help="The error rate accepted.")
@@ -160,7 +162,7 @@ def power(method: str, as_json: bool, **given: Any) -> None:
     """Trials needed, or power reached, exactly; with the saw-tooth that counting makes."""
     if method not in COUNTED:
         _power_otherwise(method, as_json, **given)
-    elif given["stopping"] != testing.FIXED:
+    elif given["stopping"] != planned_test.FIXED:
         _power_sequential(method, as_json, **given)
     else:
         _power_counted(method, as_json, **given)
@@ -213,7 +215,7 @@ def _power_sequential(method: str, as_json: bool, trials: int | None, **given: A
     effect = given["proportion"]
     if given["d_prime"] is not None:
         effect = d_prime.proportion_correct(given["d_prime"], chosen.d_prime_method)
-    numbers = testing.Numbers(
+    numbers = planned_test.Numbers(
         trials,
         str(given["alpha"]),
         str(effect or float(chosen.usual_effect)),
@@ -221,9 +223,9 @@ def _power_sequential(method: str, as_json: bool, trials: int | None, **given: A
         given["stopping"],
         one_sided=given["one_sided"],
     )
-    testing.check_numbers(METHODS[method], numbers, 1)
-    region = testing.region_of(numbers, method, chosen.alternative)
-    told = testing.characteristics(region, method, numbers.effect)
+    planned_test.check_numbers(METHODS[method], numbers, 1)
+    region = planned_test.region_of(numbers, method, chosen.alternative)
+    told = planned_test.characteristics(region, method, numbers.effect)
     document = {"method": method, "stopping": given["stopping"], "trials": trials, "proportion": float(numbers.effect)}
     document |= {name: float(value) for name, value in told.items()}
     if as_json:
@@ -237,7 +239,7 @@ def _power_sequential(method: str, as_json: bool, trials: int | None, **given: A
 
 
 def _power_otherwise(method: str, as_json: bool, trials: int | None, wanted: float, alpha: float, **given: Any) -> None:
-    if given["stopping"] != testing.FIXED:
+    if given["stopping"] != planned_test.FIXED:
         raise StatsError(f"{method} runs to its end; a sequential rule is for methods whose answers are counted")
     document: dict[str, Any] = {"method": method, "alpha": alpha}
     if method == "round-robin":
@@ -277,7 +279,7 @@ def _round_robin_power(trials: int | None, alpha: float, setups: int, proportion
             f"{number} trials"
         )
     share = 0.75 if proportion is None else proportion
-    rng = Generator(PCG64(testing.SIMULATED_SEED))
+    rng = Generator(PCG64(planned_test.SIMULATED_SEED))
     reached = round_robin.power(setups, number // pairs, share, alpha, rng)
     return {"setups": setups, "proportion": share, "trials": number, "power": reached}
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import click
 
 from ..casebook import catalogue
-from ..casebook.store import Row
+from ..casebook.catalogue import Passage, Setup, Track
 from ..errors import CatalogueError
-from ..trials import telling
+from ..preparation import passage_proposals
 from .catalogue import add_reading_commands
 from .context import Context, give, json_option, progress, say
 
@@ -30,8 +32,8 @@ def add(context: Context, track: str, start_s: float, end_s: float, name: str, n
     if not end_s > start_s:
         raise CatalogueError(f"a passage ends after it starts; got --from {start_s:g} --to {end_s:g}")
     with context.open() as casebook:
-        music = catalogue.find(casebook, "tracks", track)
-        rate_hz = telling.track_rate(casebook, music)
+        music = catalogue.find(casebook, Track, track)
+        rate_hz = passage_proposals.track_rate(casebook, music)
         start = round(start_s * rate_hz)
         row = catalogue.add_passage(
             casebook,
@@ -39,7 +41,7 @@ def add(context: Context, track: str, start_s: float, end_s: float, name: str, n
             start,
             round(end_s * rate_hz) - start,
             rate_hz,
-            name or telling.free_name(casebook, music["name"]),
+            name or passage_proposals.free_name(casebook, music.name),
             note,
         )
     _tell([row], as_json)
@@ -57,15 +59,15 @@ def suggest(
 ) -> None:
     """Propose the 10 to 20 s of each track in which the matched setups differ most."""
     with context.open() as casebook:
-        compared = [catalogue.find(casebook, "setups", name) for name in setups]
-        compared = compared or catalogue.everything(casebook, "setups")
-        music = [catalogue.find(casebook, "tracks", name) for name in tracks]
-        music = music or catalogue.everything(casebook, "tracks")
-        found: list[telling.Telling] = []
+        compared = [catalogue.find(casebook, Setup, name) for name in setups]
+        compared = compared or catalogue.everything(casebook, Setup)
+        music = [catalogue.find(casebook, Track, name) for name in tracks]
+        music = music or catalogue.everything(casebook, Track)
+        found: list[passage_proposals.Telling] = []
         for row in music:
-            progress(f"listening through {row['name']} …")
-            found += telling.suggest(casebook, row, compared, count)
-        rows = telling.add(casebook, found) if keep else []
+            progress(f"listening through {row.name} …")
+            found += passage_proposals.suggest(casebook, row, compared, count)
+        rows = passage_proposals.add(casebook, found) if keep else []
     if keep:
         _tell(rows, as_json)
         return
@@ -73,29 +75,30 @@ def suggest(
         give({"passages": [part.to_document() for part in found]})
     for part in found:
         say(
-            f"{part.track['name']}: {part.start_s:.2f} to {part.end_s:.2f} s "
+            f"{part.track.name}: {part.start_s:.2f} to {part.end_s:.2f} s "
             f"(third-octave levels differ by {part.difference_db:.1f} dB)",
             as_json,
         )
     say("Add them with --add, or your own with: earwitness passage add TRACK --from S --to S", as_json)
 
 
-def _tell(rows: list[Row], as_json: bool) -> None:
+def _tell(rows: Sequence[Passage], as_json: bool) -> None:
     if as_json:
         give(
             {
                 "passages": [
-                    {k: row[k] for k in ("id", "name", "start_frame", "frames", "rate_hz", "note")} for row in rows
+                    {k: getattr(row, k) for k in ("id", "name", "start_frame", "frames", "rate_hz", "note")}
+                    for row in rows
                 ]
             }
         )
     for row in rows:
-        start_s = row["start_frame"] / row["rate_hz"]
+        start_s = row.start_frame / row.rate_hz
         say(
-            f"Passage {row['name']!r}: {start_s:.2f} to {start_s + row['frames'] / row['rate_hz']:.2f} s",
+            f"Passage {row.name!r}: {start_s:.2f} to {start_s + row.frames / row.rate_hz:.2f} s",
             as_json,
         )
 
 
-add_reading_commands(passage, "passages")
+add_reading_commands(passage, Passage)
 COMMANDS = {"passage": passage}

@@ -7,9 +7,10 @@ from typing import Any
 import click
 
 from ..errors import PlanError
-from ..trials import planning, saying, testing
-from ..trials.methods import METHODS, Method
-from ..trials.plan import Plan, void_reasons
+from ..plans import drafting, planned_test
+from ..plans.methods import METHODS, Method
+from ..plans.plan import Plan, void_reasons
+from ..results import sentences
 from .context import Context, give, json_option, say, table
 
 PROVES = (
@@ -28,8 +29,8 @@ def _add_method(method: Method, about: str) -> None:
     which = "The two setups, in order (give it twice)." if most == 2 else "A setup (repeat), in order."
     if method.name in ("hidden-reference", "multi-stimulus"):
         which = "A setup (repeat), in order; the first is the reference."
-    usual = testing.usual_effect(method)
-    sized = "mean difference in standard deviations" if method.name in testing.SIZED_IN_SD else "proportion"
+    usual = planned_test.usual_effect(method)
+    sized = "mean difference in standard deviations" if method.name in planned_test.SIZED_IN_SD else "proportion"
     trials = f"Trials for each listener; usually {method.usual_trials or 'by setups and passages'}."
 
     @plan.command(method.name, help=about)
@@ -58,8 +59,8 @@ def _add_method(method: Method, about: str) -> None:
     @_for(
         counted,
         "--stopping",
-        type=click.Choice(testing.RULES),
-        default=testing.FIXED,
+        type=click.Choice(planned_test.RULES),
+        default=planned_test.FIXED,
         show_default=True,
         help="When it ends: after all trials, or as soon as its boundaries say.",
     )
@@ -67,7 +68,7 @@ def _add_method(method: Method, about: str) -> None:
     @_for(
         method.name == "preference",
         "--ties",
-        type=click.Choice(testing.POLICIES),
+        type=click.Choice(planned_test.POLICIES),
         default="not offered",
         show_default=True,
         help="Whether 'no preference' may be said, and what becomes of it.",
@@ -97,8 +98,8 @@ def _add_method(method: Method, about: str) -> None:
             for number in ("alpha", "effect", "beta", "rule_out"):
                 if wish.get(number):
                     _check_decimal(number.replace("_", "-"), wish[number])
-            asked = planning.Wish(method=method.name, trials=trials, accepted=tuple(map(_accepted, accepted)), **wish)
-            made = planning.draft(casebook, asked, name)
+            asked = drafting.Wish(method=method.name, trials=trials, accepted=tuple(map(_accepted, accepted)), **wish)
+            made = drafting.draft(casebook, asked, name)
         if as_json:
             give(dict(made.document) | {"would_be_void": void_reasons(made)})
         else:
@@ -155,7 +156,7 @@ def list_all(context: Context, as_json: bool) -> None:
 def show(context: Context, name: str, as_json: bool) -> None:
     """Show a plan as it is, or would be, sealed."""
     with context.open() as casebook:
-        found = planning.drafted(casebook, name) or Plan.from_text(planning.sealed_row(casebook, name)["document"])
+        found = drafting.drafted(casebook, name) or Plan.from_text(drafting.sealed_row(casebook, name)["document"])
     if as_json:
         give(dict(found.document))
         return
@@ -170,7 +171,7 @@ def show(context: Context, name: str, as_json: bool) -> None:
 def close(context: Context, name: str, why: str, as_json: bool) -> None:
     """Close a plan for good before its end; unanswered trials count as wrong."""
     with context.open() as casebook:
-        row = planning.close(casebook, name, why)
+        row = drafting.close(casebook, name, why)
     if as_json:
         give({"plan": name, "closed": row["why"]})
     say(f"Plan {name!r} is closed. Its result: {context.hint} verdict {name}", as_json)
@@ -184,7 +185,7 @@ def close(context: Context, name: str, why: str, as_json: bool) -> None:
 def seal(context: Context, name: str, anyway: bool, as_json: bool) -> None:
     """Fix a plan and the order of all its trials, and print the seal."""
     with context.open() as casebook:
-        sealed = planning.seal(casebook, name, anyway=anyway)
+        sealed = drafting.seal(casebook, name, anyway=anyway)
     if as_json:
         give(
             {
@@ -202,22 +203,22 @@ def seal(context: Context, name: str, anyway: bool, as_json: bool) -> None:
     say(PROVES, as_json)
     for reason in void_reasons(sealed.plan):
         say(f"Its verdict will be void: {reason}.", as_json)
-    listener = sealed.plan.listeners[0]["name"]
+    listener = sealed.plan.listeners[0].name
     say(f"Listen: {context.hint} listen {sealed.plan.name} --listener {_quoted(listener)}", as_json)
 
 
 def tell(made: Plan) -> None:
     """A plan in words."""
     document = made.document
-    places = [setup["name"] for setup in made.setups]
+    places = [setup.name for setup in made.setups]
     names = (" against " if len(places) == 2 else ", ").join(places)
     say(f"Plan {made.name!r}: {made.method.name}, {names}. {document['question']}")
-    names = ", ".join(listener["name"] for listener in made.listeners)
+    names = ", ".join(listener.name for listener in made.listeners)
     whom = f"each of {len(made.listeners)} listeners ({names})" if len(made.listeners) > 1 else names
-    say(f"  {made.trials} trials for {whom}; passages: {', '.join(passage['name'] for passage in made.passages)}")
+    say(f"  {made.trials} trials for {whom}; passages: {', '.join(passage.name for passage in made.passages)}")
     if made.controls:
         say(f"  {made.controls} more trials are controls: everything is the same setup, and they do not count.")
-    for line in saying.planned(made):
+    for line in sentences.planned(made):
         say(f"  {line}")
     for earlier in document.get("earlier", []):
         say(f"  The same question was asked before, in plan {earlier['name']!r}; the verdicts are shown together.")

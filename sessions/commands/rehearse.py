@@ -6,8 +6,9 @@ import click
 
 from ..casebook import catalogue
 from ..errors import PlanError
-from ..trials import planning, rehearsal
-from ..trials.plan import Plan
+from ..listening import simulated_listener
+from ..plans import drafting
+from ..plans.plan import Plan
 from .context import Context, give, json_option, say
 
 
@@ -36,7 +37,7 @@ def rehearse(
         return
     assert hears is not None
     with context.open() as casebook:
-        done = rehearsal.rehearse(casebook, plan, hears, seed)
+        done = simulated_listener.rehearse(casebook, plan, hears, seed)
     if as_json:
         give({"plan": plan, "session": done.session_id, "trials": done.answered, "rehearsal": True})
     say(
@@ -47,11 +48,11 @@ def rehearse(
 
 
 def _practise(context: Context, plan: str, listener: str, seed: int, device: str | None) -> None:
-    from ..trials.session import PRACTICE, begin_rehearsal
+    from ..listening.session import PRACTICE, begin_rehearsal
     from .listen import check_terminal, sit
 
     with context.open() as casebook:
-        made = Plan.from_text(planning.sealed_row(casebook, plan)["document"])
+        made = Plan.from_text(drafting.sealed_row(casebook, plan)["document"])
         check_terminal()
         row = catalogue.listener_named(casebook, listener)
         about = {"kind": PRACTICE, "seed": seed}

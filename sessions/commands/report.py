@@ -18,11 +18,11 @@ from .context import Context, give, json_option, say
 @click.pass_obj
 def report(context: Context, out: Path | None, title: str, as_json: bool) -> None:
     """Write the report: what was compared, how matched, how sealed, the trials, the verdict, the words."""
-    from ..report import gathering, page
+    from ..report import contents, page
 
     with context.open() as casebook:
         path = out or casebook.folder / "report.html"
-        page.write(gathering.gather(casebook, title), path)
+        page.write(contents.gather(casebook, title), path)
     if as_json:
         give({"report": str(path)})
     say(f"The report: {path}", as_json)

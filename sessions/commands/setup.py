@@ -7,9 +7,11 @@ from typing import Any
 
 import click
 
-from ..casebook import catalogue, chains
+from ..casebook import catalogue, playback_chain
+from ..casebook.catalogue import Setup
+from ..casebook.playback_chain import PlaybackChain
 from ..errors import CatalogueError
-from ..trials import recordings
+from ..preparation import recording_folder
 from .catalogue import add_reading_commands
 from .context import Context, give, json_option, say
 
@@ -30,7 +32,7 @@ def setup() -> None:
 @click.option("--route", metavar="DEVICE:1,2", help="Real gear: the device and the channels it plays on.")
 @click.option("--delay", "delay_ms", type=float, default=0.0, help="Play it so many ms late, for its distance.")
 @click.option(
-    "--switched", type=click.Choice(chains.HOWS), help="Real gear behind an outside switch, and what works it."
+    "--switched", type=click.Choice(playback_chain.HOWS), help="Real gear behind an outside switch, and what works it."
 )
 @click.option("--do", "action", default="", metavar="TEXT", help="The command, the bytes in hex, or the instruction.")
 @click.option("--park", default="", metavar="TEXT", help="The same for the neutral position between (recommended).")
@@ -49,30 +51,33 @@ def add_setup(context: Context, name: str, folder: Path | None, note: str, as_js
     if chain and folder:
         raise CatalogueError("a setup is heard through recordings (--from) or as real gear (--route), not both")
     with context.open() as casebook, casebook.writing():
-        row = catalogue.add_setup(casebook, name, note, chain)
-        added = recordings.add_folder(casebook, row, folder) if folder else []
+        made = catalogue.add_setup(casebook, name, note, chain)
+        added = recording_folder.add_folder(casebook, made, folder) if folder else []
+    stated = None if chain is None else chain.to_document()
     if as_json:
-        give({"setup": row["name"], "id": row["id"], "recordings": [track for track, _ in added], "chain": chain})
-    more = f" with {len(added)} recordings." if added else f": {chains.described(chain)}." if chain else "."
+        give({"setup": made.name, "id": made.id, "recordings": [track for track, _ in added], "chain": stated})
+    more = f" with {len(added)} recordings." if added else f": {playback_chain.described(chain)}." if chain else "."
     say(f"Setup {name!r} added" + more, as_json)
     if chain:
         say(CAUTION, as_json)
 
 
-def _chain(gear: dict[str, Any]) -> dict[str, Any] | None:
+def _chain(gear: dict[str, Any]) -> PlaybackChain | None:
     if gear["switched"] is None:
         unused = [
             f"--{part.replace('_', '-')}" for part in ("park", "silent_switch", "hold", "port", "reply") if gear[part]
         ]
         unused += ["--do"] if gear["action"] else []
         if unused:
-            raise CatalogueError(f"{unused[0]} belongs to an outside switch; add --switched {' | '.join(chains.HOWS)}")
+            raise CatalogueError(
+                f"{unused[0]} belongs to an outside switch; add --switched {' | '.join(playback_chain.HOWS)}"
+            )
         if gear["route"] is None:
             if gear["delay_ms"]:
                 raise CatalogueError("--delay belongs to real gear; add --route DEVICE:1,2")
             return None
-        return chains.routed(gear["route"], gear["delay_ms"])
-    wish = chains.SwitchWish(
+        return playback_chain.routed(gear["route"], gear["delay_ms"])
+    wish = playback_chain.SwitchWish(
         how=gear["switched"],
         action=gear["action"],
         park=gear["park"],
@@ -83,8 +88,8 @@ def _chain(gear: dict[str, Any]) -> dict[str, Any] | None:
         hold_ms=None if gear["hold"] is None else round(1000 * gear["hold"]),
         settle_ms=round(1000 * gear["settle"]),
     )
-    return chains.switched(gear["route"] or ":1,2", wish, gear["delay_ms"])
+    return playback_chain.switched(gear["route"] or ":1,2", wish, gear["delay_ms"])
 
 
-add_reading_commands(setup, "setups")
+add_reading_commands(setup, Setup)
 COMMANDS = {"setup": setup}

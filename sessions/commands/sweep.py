@@ -8,7 +8,8 @@ from typing import Any
 import click
 
 from ..casebook import catalogue
-from ..casebook.store import Casebook, Row
+from ..casebook.catalogue import Setup
+from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from .context import Context, give, json_option, say
 from .curve_options import calibration_of, conditions, stated
@@ -44,24 +45,24 @@ def sweep(
     """Take SETUP's impulse response by a sine sweep through its route and a microphone."""
     from audio.engine.routes import parse
 
-    from ..measured import sweeping
+    from ..measured import swept_curves
 
     route = parse(mic)
     if len(route.channels) != 1:
         raise CatalogueError(f"--mic takes one input, like interface:1; got {mic!r}")
-    wish = sweeping.Wish(
+    wish = swept_curves.Wish(
         route, given["low_hz"], given["high_hz"], given["seconds"], given["level"], given["averages"], given["rate"],
         given["channel"], calibration_of(given["calibration"], given["file_lists"]),
     )  # fmt: skip
     with context.open() as casebook:
-        own = catalogue.find(casebook, "setups", setup)
+        own = catalogue.find(casebook, Setup, setup)
         todo = series(casebook, own, given, angles, heights)
         say(CAUTION, as_json)
         taken = []
         for plane, angle, move in todo:
             if len(todo) > 1 or angles or heights:
                 click.prompt(f"{move}, then press Enter", default="", show_default=False, err=True)
-            done = sweeping.take_sweep(casebook, own, wish, stated(given), plane=plane, angle=angle)
+            done = swept_curves.take_sweep(casebook, own, wish, stated(given), plane=plane, angle=angle)
             taken.append(done)
             worst = max(done.harmonics_percent.values(), default=0.0)
             low, high = done.valid_hz
@@ -75,16 +76,16 @@ def sweep(
 
 
 def series(
-    casebook: Casebook, own: Row, given: dict[str, Any], angles: str | None, heights: str | None
+    casebook: Casebook, own: Setup, given: dict[str, Any], angles: str | None, heights: str | None
 ) -> list[tuple[str, int, str]]:
     """What is to be measured, and what to move before each; directions that are there already are left out."""
-    from ..measured import keeping, sweeping
+    from ..measured import curve_records, swept_curves
 
     if angles and heights:
         raise CatalogueError("a series goes by --angles or by --heights, not both")
     if not angles and not heights:
         return [(given["plane"], given["angle"], "")]
-    there = keeping.by_angle(casebook, own)
+    there = curve_records.by_angle(casebook, own)
     todo = []
     if angles:
         try:
@@ -104,7 +105,7 @@ def series(
         except ValueError:
             raise CatalogueError(f"--heights takes metres, like -0.18,0,0.18; got {heights!r}") from None
         for height in metres:
-            angle = sweeping.angle_of_height(height, given["distance"])
+            angle = swept_curves.angle_of_height(height, given["distance"])
             todo.append(("vertical", angle, f"Move the microphone to {height:+.2f} m from the axis ({angle}°)"))
     left = [one for one in todo if (one[0], one[1]) not in there]
     if not left:

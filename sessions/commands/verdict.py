@@ -5,8 +5,9 @@ from __future__ import annotations
 import click
 
 from ..casebook import catalogue
-from ..measured import telling
-from ..trials import judging, saying
+from ..casebook.catalogue import Setup
+from ..measured import curve_sentences
+from ..results import review, sentences
 from .context import Context, give, json_option, say
 
 
@@ -18,9 +19,9 @@ from .context import Context, give, json_option, say
 def verdict(context: Context, plan: str | None, rehearsals: bool, as_json: bool) -> None:
     """What PLAN (or every sealed plan) came to: heard, not shown or void, with its numbers."""
     with context.open() as casebook:
-        found = judging.verdicts(casebook, plan, rehearsals=rehearsals)
+        found = review.verdicts(casebook, plan, rehearsals=rehearsals)
         measured = [
-            telling.beside(casebook, [catalogue.find(casebook, "setups", setup["setup"]) for setup in one.plan.setups])
+            curve_sentences.beside(casebook, [catalogue.find(casebook, Setup, setup.id) for setup in one.plan.setups])
             for one in found
         ]
     if as_json:
@@ -30,7 +31,7 @@ def verdict(context: Context, plan: str | None, rehearsals: bool, as_json: bool)
     if not found:
         say("No rehearsal yet." if rehearsals else "No sealed plan yet.")
     for one, beside in zip(found, measured, strict=True):
-        for place, sentence in enumerate(saying.sentences(one)):
+        for place, sentence in enumerate(sentences.sentences(one)):
             say(sentence if place == 0 else f"  {sentence}")
         for sentence in beside.sentences if one.verdict is not None else []:
             say(f"  {sentence}")

@@ -17,16 +17,17 @@ from .context import Context, give, json_option, say
 @click.pass_context
 def verify(ctx: click.Context, head: str | None, plan: str | None, rule: bool, as_json: bool) -> None:
     """Recompute the chain, every seal and every key; exit status 1 if anything does not hold."""
-    from ..trials import planning, record
-    from ..trials import verify as checking
+    from ..plans import drafting
+    from ..results import plan_record
+    from ..results import verification as checking
 
     context: Context = ctx.obj
     if rule:
-        say((package_files("sessions.trials") / "sealing.md").read_text(encoding="utf-8"))
+        say((package_files("sessions.plans") / "sealing.md").read_text(encoding="utf-8"))
         return
     with context.open() as casebook:
         if plan is not None:
-            give(record.record(casebook, planning.sealed_row(casebook, plan)))
+            give(plan_record.record(casebook, drafting.sealed_row(casebook, plan)))
             return
         found = checking.verify(casebook, head)
     if as_json:

@@ -7,12 +7,13 @@ from typing import Any
 
 import click
 
+from audio.errors import MeasureError
 from audio.room import voltmeter
 from audio.room.voltmeter import Volts
 
-from ..casebook import chains
+from ..casebook.playback_chain import PlaybackChain
 from ..errors import CatalogueError
-from ..trials.preparing import Selection
+from ..preparation.match_files import Selection
 from .context import say
 
 TONE_S = 6.0
@@ -29,7 +30,7 @@ def given(selection: Selection, readings: Sequence[str], afters: Sequence[str]) 
     """
     if not readings and not afters:
         return None
-    names = [setup["name"] for setup in selection.setups]
+    names = [setup.name for setup in selection.setups]
     before: dict[str, dict[float, Volts]] = {name: {} for name in names}
     for text in readings:
         who, _, volts = text.rpartition("=")
@@ -55,13 +56,13 @@ def given(selection: Selection, readings: Sequence[str], afters: Sequence[str]) 
 
 
 def asked(
-    selection: Selection, found: Sequence[chains.Chain], level_dbfs: float, play: bool, rate_hz: int | None
+    selection: Selection, found: Sequence[PlaybackChain], level_dbfs: float, play: bool, rate_hz: int | None
 ) -> Readings:
     """Readings asked for one after the other, before and with the trims applied."""
     for caution in voltmeter.CAUTIONS:
         say(f"  {caution}", as_json=True)
     click.confirm("Is the meter set to AC volts, on a range that fits, and will it stay there?", abort=True, err=True)
-    names = [setup["name"] for setup in selection.setups]
+    names = [setup.name for setup in selection.setups]
     before: dict[str, dict[float, Volts]] = {name: {} for name in names}
     for name, chain in zip(names, found, strict=True):
         for freq in voltmeter.FREQUENCIES_HZ:
@@ -74,7 +75,9 @@ def asked(
     return before, after
 
 
-def _asked(name: str, chain: chains.Chain, freq_hz: float, level_dbfs: float, play: bool, rate_hz: int | None) -> Volts:
+def _asked(
+    name: str, chain: PlaybackChain, freq_hz: float, level_dbfs: float, play: bool, rate_hz: int | None
+) -> Volts:
     while True:
         if play:
             click.prompt(
@@ -88,15 +91,15 @@ def _asked(name: str, chain: chains.Chain, freq_hz: float, level_dbfs: float, pl
         answer: Any = click.prompt(f"{name}, {freq_hz:g} Hz at {level_dbfs:.2f} dBFS: volts", err=True)
         try:
             return voltmeter.parse(answer)
-        except voltmeter.MeasureError as error:
+        except MeasureError as error:
             say(str(error), as_json=True)
 
 
-def _tone(chain: chains.Chain, freq_hz: float, level_dbfs: float, rate_hz: int) -> None:
+def _tone(chain: PlaybackChain, freq_hz: float, level_dbfs: float, rate_hz: int) -> None:
     from audio.engine.player import Player
     from audio.room.tones import tone
 
-    route = chains.route_of(chain)
+    route = chain.route
     with Player(route.device, routes=[route.channels]) as player:
         player.load([tone(freq_hz, level_dbfs, TONE_S, rate_hz)], rate_hz, [0])
         player.play_through(0)

@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from ..casebook import catalogue
+from ..casebook.catalogue import Setup, Track
 from ..casebook.store import Row
 from ..words import log
 from .context import Context, give, json_option, say, table
@@ -44,8 +45,8 @@ def log_word(
         said = log.Word(
             term,
             track_ms=None if at_s is None else round(1000 * at_s),
-            setup_id=catalogue.find(casebook, "setups", setup)["id"] if setup else None,
-            track_id=catalogue.find(casebook, "tracks", track)["id"] if track else None,
+            setup_id=catalogue.find(casebook, Setup, setup).id if setup else None,
+            track_id=catalogue.find(casebook, Track, track).id if track else None,
             **rest,
         )
         row = log.log(casebook, catalogue.listener_named(casebook, listener), said)
@@ -64,8 +65,8 @@ def list_words(context: Context, setup: str | None, track: str | None, as_json: 
     with context.open() as casebook:
         rows = log.words(
             casebook,
-            setup_id=catalogue.find(casebook, "setups", setup)["id"] if setup else None,
-            track_id=catalogue.find(casebook, "tracks", track)["id"] if track else None,
+            setup_id=catalogue.find(casebook, Setup, setup).id if setup else None,
+            track_id=catalogue.find(casebook, Track, track).id if track else None,
         )
     _tell(rows, as_json)
 

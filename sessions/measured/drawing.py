@@ -7,10 +7,11 @@ from typing import Any
 from audio.curves import angles, decay, draw, gate, phase
 from audio.curves.curve import Curve
 
-from ..casebook.store import Casebook, Row
+from ..casebook.catalogue import Setup
+from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from . import comparing, keeping
-from .comparing import Compared
+from . import comparison, curve_records
+from .comparison import Compared
 
 FIGURES = ("response", "difference", "horizontal", "vertical", "polar", "directivity", "decay", "slices", "burst",
            "impedance", "delay", "phase", "step", "distortion")  # fmt: skip
@@ -18,7 +19,7 @@ FIGURES = ("response", "difference", "horizontal", "vertical", "polar", "directi
 LONGEST_DECAY_S = 0.012  # of a cumulative decay: what is later is the room, or nothing
 
 
-def figure(casebook: Casebook, setup: Row, what: str, *, smoothing: float, compared: Compared | None = None) -> Any:
+def figure(casebook: Casebook, setup: Setup, what: str, *, smoothing: float, compared: Compared | None = None) -> Any:
     """One figure of a setup, or of a comparison.
 
     Raises
@@ -26,20 +27,20 @@ def figure(casebook: Casebook, setup: Row, what: str, *, smoothing: float, compa
     CatalogueError
         If what it needs was not measured; the message says what that is.
     """
-    name = str(setup["name"])
+    name = str(setup.name)
     if what == "difference" or (what == "response" and compared is not None):
         if compared is None:
             raise CatalogueError("a difference needs a second setup with a curve; add --against SETUP")
         return difference(compared) if what == "difference" else overlay(compared)
     if what == "impedance":
-        held = keeping.impedance_of(casebook, setup)
+        held = curve_records.impedance_of(casebook, setup)
         if held is None:
             raise CatalogueError(f"{name!r} has no impedance yet: earwitness curve add {name} FILE --unit ohm")
         turned = held.data[:, 2] if held.data.shape[1] > 2 else None
         return draw.impedance(held.data[:, 0], held.data[:, 1], turned, title=f"{name}: impedance")
     if what == "distortion":
         return _distortion(casebook, setup)
-    directions = keeping.by_angle(casebook, setup)
+    directions = curve_records.by_angle(casebook, setup)
     axis = directions.get(angles.ON_AXIS)
     if axis is None:
         raise CatalogueError(f"{name!r} has no curve on axis yet: earwitness curve add {name} FILE")
@@ -48,12 +49,12 @@ def figure(casebook: Casebook, setup: Row, what: str, *, smoothing: float, compa
         if axis.conditions.gate_ms:
             smoothed += f"; gate {axis.conditions.gate_ms:.1f} ms, {axis.conditions.window or 'half-tukey'}"
         return draw.responses(
-            {name: comparing.prepared(axis.curve(), smoothing, None)}, title=f"{name}, on axis", note=smoothed
+            {name: comparison.prepared(axis.curve(), smoothing, None)}, title=f"{name}, on axis", note=smoothed
         )
     if what in ("horizontal", "vertical", "polar"):
         plane = "vertical" if what == "vertical" else "horizontal"
         known = angles.completed(
-            {where: comparing.prepared(k.curve(), smoothing, None) for where, k in directions.items()}
+            {where: comparison.prepared(k.curve(), smoothing, None) for where, k in directions.items()}
         )
         family = {angle: curve for (own, angle), curve in known.items() if own == plane}
         if len(family) < 3:
@@ -62,7 +63,7 @@ def figure(casebook: Casebook, setup: Row, what: str, *, smoothing: float, compa
             return draw.polar_map(family, title=f"{name}, {plane}", note=smoothed)
         return draw.family(family, title=f"{name}, {plane}", note=smoothed)
     if what == "directivity":
-        return directivity(name, comparing.set_of(directions, smoothing), smoothed)
+        return directivity(name, comparison.set_of(directions, smoothing), smoothed)
     if what in ("delay", "phase"):
         return _of_phase(name, axis.curve(), what)
     if axis.kind != "impulse":
@@ -94,7 +95,7 @@ def directivity(name: str, known: dict[tuple[str, int], Curve], note: str) -> An
     )
 
 
-def _of_impulse(name: str, axis: keeping.Kept, what: str) -> Any:
+def _of_impulse(name: str, axis: curve_records.Kept, what: str) -> Any:
     length = (axis.conditions.gate_ms or 5.0) / 1000
     if what == "step":
         return draw.step(
@@ -121,15 +122,15 @@ def _of_phase(name: str, made: Curve, what: str) -> Any:
     return draw.phases(made.hz, curves, made.valid_hz, title=f"{name}: phase")
 
 
-def _distortion(casebook: Casebook, setup: Row) -> Any:
-    found = keeping.distortion_of(casebook, setup)
+def _distortion(casebook: Casebook, setup: Setup) -> Any:
+    found = curve_records.distortion_of(casebook, setup)
     if not found:
-        raise CatalogueError(f"{setup['name']!r} has no distortion yet; it is taken with earwitness curve sweep")
+        raise CatalogueError(f"{setup.name!r} has no distortion yet; it is taken with earwitness curve sweep")
     curves = {
         f"harmonic {order}": Curve(kept.data[:, 0], kept.data[:, 1], None, kept.conditions.valid_hz)
         for order, kept in sorted(found.items())
     }
-    return draw.responses(curves, title=f"{setup['name']}: distortion", note="at the fundamental's frequency",
+    return draw.responses(curves, title=f"{setup.name}: distortion", note="at the fundamental's frequency",
                           unit="dB below the fundamental", span_db=75.0)  # fmt: skip
 
 

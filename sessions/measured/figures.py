@@ -8,15 +8,16 @@ import numpy as np
 
 from audio.curves import angles, decay, gate, phase
 
-from ..casebook.store import Casebook, Row
+from ..casebook.catalogue import Setup
+from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from . import comparing, keeping
-from .comparing import Compared
+from . import comparison, curve_records
+from .comparison import Compared
 from .drawing import LONGEST_DECAY_S
 
 
 def numbers(
-    casebook: Casebook, setup: Row, what: str, *, smoothing: float, compared: Compared | None
+    casebook: Casebook, setup: Setup, what: str, *, smoothing: float, compared: Compared | None
 ) -> dict[str, Any]:
     """What a figure shows, in numbers.
 
@@ -27,30 +28,30 @@ def numbers(
     """
     if what in ("response", "difference") and compared is not None:
         return compared.to_document() | {
-            name: comparing.numbers(curve) for name, curve in zip(compared.names, compared.curves, strict=True)
+            name: comparison.numbers(curve) for name, curve in zip(compared.names, compared.curves, strict=True)
         }
     if what == "impedance":
-        held = keeping.impedance_of(casebook, setup)
+        held = curve_records.impedance_of(casebook, setup)
         return {} if held is None else _columns(held.data, ("hz", "ohm", "phase_deg"))
     if what == "distortion":
-        found = keeping.distortion_of(casebook, setup)
+        found = curve_records.distortion_of(casebook, setup)
         return {f"harmonic {order}": _columns(kept.data, ("hz", "db")) for order, kept in sorted(found.items())}
-    directions = keeping.by_angle(casebook, setup)
+    directions = curve_records.by_angle(casebook, setup)
     axis = directions.get(angles.ON_AXIS)
     if axis is None:
         return {}
     if what == "response":
-        return comparing.numbers(comparing.prepared(axis.curve(), smoothing, None))
+        return comparison.numbers(comparison.prepared(axis.curve(), smoothing, None))
     if what in ("horizontal", "vertical", "polar"):
         plane = "vertical" if what == "vertical" else "horizontal"
-        known = angles.completed(comparing.set_of(directions, smoothing))
-        return {str(angle): comparing.numbers(curve) for (own, angle), curve in sorted(known.items()) if own == plane}
+        known = angles.completed(comparison.set_of(directions, smoothing))
+        return {str(angle): comparison.numbers(curve) for (own, angle), curve in sorted(known.items()) if own == plane}
     if what == "directivity":
-        return comparing.directed(directions)
+        return comparison.directed(directions)
     return _of_axis(axis, what)
 
 
-def _of_axis(axis: keeping.Kept, what: str) -> dict[str, Any]:
+def _of_axis(axis: curve_records.Kept, what: str) -> dict[str, Any]:
     made = axis.curve()
     if what == "delay":
         return _columns(np.stack([made.hz, 1000 * phase.group_delay_s(made)], axis=1), ("hz", "ms"))

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from ..casebook import chains
+from ..casebook import playback_chain
 from ..errors import CasebookError
-from ..trials import saying
-from ..trials.preparing import left_between
-from . import picture, pictures
-from .gathering import Part, Report
+from ..preparation.match_files import left_between
+from ..results import sentences
+from . import result_pictures, trial_pictures
+from .contents import Part, Report
 
 TEMPLATE = "page.html"
 BY_WORDS = {
@@ -36,11 +36,11 @@ def render(report: Report) -> str:
         lstrip_blocks=True,
     )
     environment.globals |= {
-        "trials_picture": lambda part, strip: Markup(picture.trials(strip.marks, _names(part))),
-        "result_pictures": lambda part: [(Markup(drawn), told) for drawn, told in pictures.of(part.verdict)],
-        "planned": saying.planned,
+        "trials_picture": lambda part, strip: Markup(trial_pictures.trials(strip.marks, _names(part))),
+        "result_pictures": lambda part: [(Markup(drawn), told) for drawn, told in result_pictures.of(part.verdict)],
+        "planned": sentences.planned,
         "by_words": BY_WORDS,
-        "described": chains.described,
+        "described": playback_chain.described,
         "own_passages": _own_passages,
     }
     return environment.get_template(TEMPLATE).render(report=report)
@@ -83,8 +83,8 @@ def _own_passages(part: Part) -> list[dict[str, Any]]:
     """The match sheet's passages that the plan plays, with its setups only."""
     if part.sheet is None:
         return []
-    wanted = {passage["passage"] for passage in part.plan.passages}
-    names = {setup["name"] for setup in part.plan.setups}
+    wanted = {passage.id for passage in part.plan.passages}
+    names = {setup.name for setup in part.plan.setups}
     shown = []
     for stated in part.sheet["passages"]:
         if stated["prepared"]["passage"] in wanted:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook, Row
 from ..errors import CatalogueError
 
@@ -48,7 +49,7 @@ class Word:
     corrects: str | None = None
 
 
-def log(casebook: Casebook, listener: Row, word: Word) -> Row:
+def log(casebook: Casebook, listener: Listener, word: Word) -> Row:
     """Keep a word.
 
     Raises
@@ -66,7 +67,7 @@ def log(casebook: Casebook, listener: Row, word: Word) -> Row:
     if word.corrects is not None and not casebook.query("SELECT 1 FROM words WHERE id = ?", [word.corrects]):
         raise CatalogueError(f"no word {word.corrects!r} to correct; see earwitness word list")
     content = {
-        "listener_id": listener["id"],
+        "listener_id": listener.id,
         "setup_id": word.setup_id,
         "track_id": word.track_id,
         "trial_id": word.trial_id,

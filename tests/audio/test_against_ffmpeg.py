@@ -17,8 +17,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from audio.files import inspect
-from audio.loudness import measure_file
+from audio.files.reading import inspect
+from audio.levels.loudness import measure_file
 
 LOUDNESS_TOLERANCE_LU = 0.1
 TRUE_PEAK_TOLERANCE_DB = 0.2

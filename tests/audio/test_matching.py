@@ -12,12 +12,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audio import files, match, pairing, passages, prepare
+from audio import match, pairing, passages, prepare
 from audio.clip import Clip
 from audio.errors import MeasureError, PassageError
+from audio.files import reading
+from audio.levels.true_peak import true_peak_db
+from audio.levels.weighting import BY, By, level_db
 from audio.match import MatchSheet
-from audio.true_peak import true_peak_db
-from audio.weighting import BY, By, level_db
 from demo_tracks import loudspeakers, tracks
 
 RATE = 48_000
@@ -25,7 +26,7 @@ SPEAKERS = tuple(loudspeakers.LOUDSPEAKERS)
 
 
 def played(name: str, speaker: str, seconds: float = 5.0) -> Clip:
-    whole = files.read(tracks.path(name))
+    whole = reading.read(tracks.path(name))
     start = whole.samples[RATE : round((1 + seconds) * RATE)]
     return Clip(loudspeakers.render(speaker, start, RATE), RATE)
 
@@ -55,7 +56,7 @@ def test_gains_attenuate_and_the_quietest_under_the_ceiling_leads() -> None:
 @pytest.mark.parametrize("by", BY)
 def test_what_is_played_is_equally_loud_in_the_measure_chosen(clips: dict[str, Clip], tmp_path: Path, by: By) -> None:
     found, paths = prepare.prepare("p", clips, tmp_path, by=by, seed=b"s")
-    on_disk = {name: files.read(path) for name, path in paths.items()}
+    on_disk = {name: reading.read(path) for name, path in paths.items()}
     levels = [level_db(clip, by) for clip in on_disk.values()]
     assert None not in levels
     assert np.ptp(np.array(levels, dtype=float)) < 0.01
@@ -71,7 +72,7 @@ def test_what_is_played_is_equally_loud_in_the_measure_chosen(clips: dict[str, C
 
 def test_loudness_is_equal_by_other_meters_too(clips: dict[str, Clip], tmp_path: Path) -> None:
     _, paths = prepare.prepare("p", clips, tmp_path, seed=b"s")
-    assert np.ptp([plain_lufs(files.read(path)) for path in paths.values()]) < 0.02
+    assert np.ptp([plain_lufs(reading.read(path)) for path in paths.values()]) < 0.02
     measured = []
     for path in paths.values():
         command = ["ffmpeg", "-nostats", "-hide_banner", "-i", str(path), "-af", "ebur128", "-f", "null", "-"]
@@ -83,7 +84,7 @@ def test_loudness_is_equal_by_other_meters_too(clips: dict[str, Clip], tmp_path:
 def test_hot_material_comes_down_to_the_ceiling(clips: dict[str, Clip], tmp_path: Path) -> None:
     hot = {name: Clip(clip.samples * 0.999 / np.abs(clip.samples).max(), RATE) for name, clip in clips.items()}
     found, paths = prepare.prepare("p", hot, tmp_path, seed=b"s")
-    peaks = [true_peak_db(files.read(path).samples, RATE) for path in paths.values()]
+    peaks = [true_peak_db(reading.read(path).samples, RATE) for path in paths.values()]
     assert all(peak is not None and peak <= -1.0 for peak in peaks)
     assert max(own.true_peak_dbtp for own in found.setups) > -2.5
     assert found.residual_lu < 0.01
@@ -118,7 +119,7 @@ def test_passages_fade_in_and_out_alike(clips: dict[str, Clip], tmp_path: Path) 
         name: Clip(np.full((2 * RATE, 2), 0.2) * np.sign(np.sin(np.arange(2 * RATE)))[:, None], RATE) for name in "ab"
     }
     _, paths = prepare.prepare("p", steady, tmp_path, seed=b"s")
-    samples = np.abs(files.read(paths["a"]).samples[:, 0])
+    samples = np.abs(reading.read(paths["a"]).samples[:, 0])
     full = np.median(samples)
     assert samples[120] == pytest.approx(full / 2, rel=0.02)
     assert samples[0] < 0.001 * full
@@ -141,7 +142,7 @@ def test_uncertainty_is_the_spread_of_the_moments(clips: dict[str, Clip]) -> Non
     from scipy.fft import irfft, rfft, rfftfreq
     from scipy.stats import t as student_t
 
-    from audio.weighting import a_weight_db
+    from audio.levels.weighting import a_weight_db
 
     for clip in pair.values():
         gain = np.nan_to_num(10 ** (a_weight_db(rfftfreq(clip.frames, 1 / RATE)) / 20), neginf=0)
@@ -176,7 +177,7 @@ def test_mono_and_five_channels_are_matched(clips: dict[str, Clip], tmp_path: Pa
         several = {name: Clip(np.repeat(clip.samples[:, :1], channels, axis=1), RATE) for name, clip in clips.items()}
         found, paths = prepare.prepare("p", several, tmp_path, seed=b"s")
         assert found.residual_lu < 0.01
-        assert files.inspect(paths["sallow"]).channels == channels
+        assert reading.inspect(paths["sallow"]).channels == channels
 
 
 @pytest.mark.parametrize(
@@ -208,7 +209,7 @@ def test_short_clips_unlike_rates_and_single_setups_are_refused(clips: dict[str,
 @pytest.fixture(scope="module")
 def minute() -> Clip:
     """A minute of demo pieces in a row."""
-    parts = [files.read(tracks.path(name)).samples for name in ("strings", "voice", "chords", "drums", "texture")]
+    parts = [reading.read(tracks.path(name)).samples for name in ("strings", "voice", "chords", "drums", "texture")]
     return Clip(np.concatenate(parts), RATE)
 
 
@@ -288,7 +289,7 @@ def test_the_same_music_is_known_and_other_music_is_not() -> None:
 
 
 def test_different_words_of_one_speaker_are_not_the_same() -> None:
-    words = [files.read(path) for path in sorted(Path("/usr/share/sounds/alsa").glob("*_*.wav"))]
+    words = [reading.read(path) for path in sorted(Path("/usr/share/sounds/alsa").glob("*_*.wav"))]
     assert len(words) == 8
     assert max(pairing.same_music(one, two) for one, two in combinations(words, 2)) < pairing.SAME_MUSIC
 
@@ -302,9 +303,9 @@ def test_files_are_paired_by_name_then_by_content(tmp_path: Path) -> None:
     for folder in ("sallow", "bracken"):
         (tmp_path / folder).mkdir()
     for piece, (first, second) in names.items():
-        files.write(tmp_path / "sallow" / first, played(piece, "sallow"))
-        files.write(tmp_path / "bracken" / second, played(piece, "bracken"))
-    files.write(tmp_path / "bracken" / "texture_bracken.wav", played("texture", "bracken"))
+        reading.write(tmp_path / "sallow" / first, played(piece, "sallow"))
+        reading.write(tmp_path / "bracken" / second, played(piece, "bracken"))
+    reading.write(tmp_path / "bracken" / "texture_bracken.wav", played("texture", "bracken"))
     sides = [sorted((tmp_path / folder).iterdir()) for folder in ("sallow", "bracken")]
     found = pairing.pair(*sides)
     assert {(pair.a.name, pair.b.name, pair.by) for pair in found.pairs} == {

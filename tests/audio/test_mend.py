@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from audio import files
 from audio.clip import Clip
 from audio.errors import FileError, MeasureError, PassageError
+from audio.files import reading
 from audio.mend import Mend, read_mended
 from demo_tracks import tracks
 
@@ -38,7 +38,7 @@ def recorded(
 ) -> Path:
     """The tones as a recorder holds them that starts early by `delay_s` and whose clock is `ppm` fast."""
     times_s = np.arange(round(SECONDS * rate_hz)) / (rate_hz * (1 + 1e-6 * ppm)) - delay_s
-    files.write(path, Clip(tones(times_s, highest_hz), rate_hz), subtype="DOUBLE")
+    reading.write(path, Clip(tones(times_s, highest_hz), rate_hz), subtype="DOUBLE")
     return path
 
 
@@ -69,20 +69,20 @@ def lag_frames(one: NDArray[np.float64], two: NDArray[np.float64]) -> float:
 def test_without_a_mend_the_frames_of_the_file_come_out_untouched() -> None:
     path = tracks.path("drums")
     got = read_mended(path, 12_345, 50_000, RATE_HZ, RATE_HZ)
-    np.testing.assert_array_equal(got.samples, files.read(path, 12_345, 50_000).samples)
+    np.testing.assert_array_equal(got.samples, reading.read(path, 12_345, 50_000).samples)
     assert got.rate_hz == RATE_HZ
 
 
 def test_a_delay_of_whole_frames_is_undone_exactly() -> None:
     path = tracks.path("drums")
     got = read_mended(path, 10_000, 50_000, RATE_HZ, RATE_HZ, Mend(delay_s=336 / RATE_HZ))
-    np.testing.assert_array_equal(got.samples, files.read(path, 10_336, 50_000).samples)
+    np.testing.assert_array_equal(got.samples, reading.read(path, 10_336, 50_000).samples)
 
 
 def test_turned_polarity_is_turned_back_exactly() -> None:
     path = tracks.path("voice")
     got = read_mended(path, 1000, 20_000, RATE_HZ, RATE_HZ, Mend(invert=True))
-    np.testing.assert_array_equal(got.samples, -files.read(path, 1000, 20_000).samples)
+    np.testing.assert_array_equal(got.samples, -reading.read(path, 1000, 20_000).samples)
 
 
 @pytest.mark.parametrize("piece", ["strings", "drums", "voice", "chords", "texture"])
@@ -91,8 +91,8 @@ def test_a_broken_delay_of_real_music_is_undone_to_a_hundredth_of_a_sample(
     tmp_path: Path, piece: str, frames: float
 ) -> None:
     """Reference: the untouched music. −80 dB in the band, up to 20 kHz."""
-    music = files.read(tracks.path(piece), 0, 4 * RATE_HZ).samples
-    files.write(tmp_path / "late.wav", Clip(delayed(music, frames), RATE_HZ), subtype="DOUBLE")
+    music = reading.read(tracks.path(piece), 0, 4 * RATE_HZ).samples
+    reading.write(tmp_path / "late.wav", Clip(delayed(music, frames), RATE_HZ), subtype="DOUBLE")
     got = read_mended(
         tmp_path / "late.wav", RATE_HZ, 2 * RATE_HZ, RATE_HZ, RATE_HZ, Mend(delay_s=frames / RATE_HZ)
     ).samples

@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 from scipy.signal import butter, sosfilt
 
-from audio import files, pairing
+from audio import pairing
 from audio.clip import Clip
 from audio.errors import FileError, MeasureError
+from audio.files import reading
 from audio.resample import resample
 from demo_tracks import loudspeakers, tracks
 
@@ -27,7 +28,7 @@ SAME_AT_LEAST, OTHER_AT_MOST = 0.9, 0.6
 def played() -> dict[tuple[str, str], Clip]:
     """Every demo piece through every loudspeaker, whole."""
     return {
-        (piece, speaker): Clip(loudspeakers.render(speaker, files.read(tracks.path(piece)).samples, RATE), RATE)
+        (piece, speaker): Clip(loudspeakers.render(speaker, reading.read(tracks.path(piece)).samples, RATE), RATE)
         for piece in PIECES
         for speaker in SPEAKERS
     }
@@ -101,7 +102,7 @@ def test_names_of_two_files_that_become_the_same_are_told_apart_by_content(
     for folder, speaker, order in ((moor, "sallow", ("voice", "drums")), (heath, "bracken", ("drums", "voice"))):
         folder.mkdir()
         for number, piece in enumerate(order, 1):
-            files.write(folder / f"0{number} take.wav", played[piece, speaker])
+            reading.write(folder / f"0{number} take.wav", played[piece, speaker])
     found = pairing.pair(sorted(moor.iterdir()), sorted(heath.iterdir()))
     assert [(pair.a.name, pair.b.name, pair.by) for pair in found.pairs] == [
         ("01 take.wav", "02 take.wav", "content"), ("02 take.wav", "01 take.wav", "content"),
@@ -118,13 +119,13 @@ def test_content_is_known_through_noise_an_offset_filters_and_another_rate(
     moor.mkdir()
     heath.mkdir()
     for number, piece in enumerate(PIECES):
-        files.write(moor / f"{piece}.wav", played[piece, "sallow"])
+        reading.write(moor / f"{piece}.wav", played[piece, "sallow"])
         late = np.concatenate([np.zeros((round(1.1 * RATE), 2)), 0.25 * played[piece, "bracken"].samples])
         late = sosfilt(tone, late, axis=0)
         late += rng.normal(0, 0.01 * late.std(), late.shape)
-        files.write(heath / f"recorder {9 - number}.wav", resample(Clip(late, RATE), 44_100))
+        reading.write(heath / f"recorder {9 - number}.wav", resample(Clip(late, RATE), 44_100))
     spare = heath / "Front_Left.wav"
-    files.write(spare, files.read(Path("/usr/share/sounds/alsa/Front_Left.wav")))
+    reading.write(spare, reading.read(Path("/usr/share/sounds/alsa/Front_Left.wav")))
     found = pairing.pair(sorted(moor.iterdir()), sorted(heath.iterdir()))
     wanted = {(f"{piece}.wav", f"recorder {9 - number}.wav", "content") for number, piece in enumerate(PIECES)}
     assert {(pair.a.name, pair.b.name, pair.by) for pair in found.pairs} == wanted
@@ -134,14 +135,14 @@ def test_content_is_known_through_noise_an_offset_filters_and_another_rate(
 
 
 def test_other_music_finds_no_partner(tmp_path: Path, played: dict[tuple[str, str], Clip]) -> None:
-    files.write(tmp_path / "a.wav", played["voice", "sallow"])
-    files.write(tmp_path / "b.wav", played["chords", "sallow"])
+    reading.write(tmp_path / "a.wav", played["voice", "sallow"])
+    reading.write(tmp_path / "b.wav", played["chords", "sallow"])
     found = pairing.pair([tmp_path / "a.wav"], [tmp_path / "b.wav"])
     assert found == pairing.Pairing((), (tmp_path / "a.wav",), (tmp_path / "b.wav",))
 
 
 def test_a_file_that_cannot_be_read_is_named(tmp_path: Path, played: dict[tuple[str, str], Clip]) -> None:
-    files.write(tmp_path / "a.wav", played["voice", "sallow"])
+    reading.write(tmp_path / "a.wav", played["voice", "sallow"])
     (tmp_path / "broken.wav").write_bytes(b"RIFF....")
     with pytest.raises(FileError, match=r"broken\.wav"):
         pairing.pair([tmp_path / "a.wav"], [tmp_path / "broken.wav"])

@@ -7,9 +7,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from audio import files, passages
+from audio import passages
 from audio.clip import Clip, Samples
 from audio.errors import MeasureError, PassageError
+from audio.files import reading
 from demo_tracks import tracks
 
 RATE = 48_000
@@ -18,7 +19,7 @@ RATE = 48_000
 @pytest.fixture(scope="module")
 def minute() -> Clip:
     """All demo pieces in a row: a minute."""
-    return Clip(np.concatenate([files.read(tracks.path(track.name)).samples for track in tracks.TRACKS]), RATE)
+    return Clip(np.concatenate([reading.read(tracks.path(track.name)).samples for track in tracks.TRACKS]), RATE)
 
 
 def lifted(clip: Clip, start_s: float, end_s: float, gain_db: float = 8.0) -> Clip:

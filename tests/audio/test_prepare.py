@@ -8,11 +8,12 @@ import numpy as np
 import pyloudnorm
 import pytest
 
-from audio import files, match, prepare
+from audio import match, prepare
 from audio.clip import Clip
 from audio.errors import FileError, PassageError
+from audio.files import reading
+from audio.levels.true_peak import true_peak_db
 from audio.match import MatchSheet
-from audio.true_peak import true_peak_db
 from demo_tracks import loudspeakers, tracks
 
 RATE = 48_000
@@ -21,7 +22,7 @@ SPEAKERS = tuple(loudspeakers.LOUDSPEAKERS)
 
 def hot(piece: str, start_s: int, seconds: int = 2) -> dict[str, Clip]:
     """A piece through each loudspeaker, every one driven to the last step below full scale."""
-    whole = files.read(tracks.path(piece), start_s * RATE, seconds * RATE).samples
+    whole = reading.read(tracks.path(piece), start_s * RATE, seconds * RATE).samples
     clips = {}
     for speaker in SPEAKERS:
         played = loudspeakers.render(speaker, whole, RATE)
@@ -42,7 +43,7 @@ def test_no_true_peak_is_over_the_ceiling_not_even_by_the_dither(tmp_path: Path,
     """EBU R 128: at most -1 dBTP, on the file that is played, after its rounding to 24 bits."""
     for start_s in (0, 4, 8):
         found, paths = prepare.prepare("p", hot(piece, start_s), tmp_path, seed=bytes([start_s]))
-        peaks = {name: true_peak_db(files.read(path).samples, RATE) for name, path in paths.items()}
+        peaks = {name: true_peak_db(reading.read(path).samples, RATE) for name, path in paths.items()}
         for own in found.setups:
             peak = peaks[own.setup]
             assert peak is not None
@@ -56,20 +57,20 @@ def test_no_true_peak_is_over_the_ceiling_not_even_by_the_dither(tmp_path: Path,
 def test_lengths_that_are_no_whole_blocks_are_equally_loud_by_another_meter(tmp_path: Path, seconds: float) -> None:
     clips = {name: Clip(clip.samples[: round(seconds * RATE)], RATE) for name, clip in hot("strings", 1, 4).items()}
     found, paths = prepare.prepare("p", clips, tmp_path, seed=b"s")
-    assert np.ptp([plain_lufs(files.read(path)) for path in paths.values()]) <= 0.02
+    assert np.ptp([plain_lufs(reading.read(path)) for path in paths.values()]) <= 0.02
     assert found.residual_lu <= 0.005
 
 
 def test_surround_is_matched_by_the_weights_of_its_channels(tmp_path: Path) -> None:
     """5.0 with something else in every channel: pyloudnorm weighs L R C Ls Rs as BS.1770-5 does."""
-    pieces = [files.read(tracks.path(name), RATE, 3 * RATE).samples for name in ("strings", "drums", "voice")]
+    pieces = [reading.read(tracks.path(name), RATE, 3 * RATE).samples for name in ("strings", "drums", "voice")]
     five = np.concatenate(pieces, axis=1)[:, :5]
     clips = {
         name: Clip(loudspeakers.render(name, five, RATE) * gain, RATE)
         for name, gain in zip(SPEAKERS, (1, 0.6, 0.8), strict=True)
     }
     found, paths = prepare.prepare("p", clips, tmp_path, seed=b"s")
-    levels = {name: plain_lufs(files.read(path)) for name, path in paths.items()}
+    levels = {name: plain_lufs(reading.read(path)) for name, path in paths.items()}
     assert np.ptp(list(levels.values())) <= 0.02
     for own in found.setups:
         assert own.after_lufs == pytest.approx(levels[own.setup], abs=0.02)
@@ -83,7 +84,7 @@ def test_gains_are_what_was_done_to_the_samples(tmp_path: Path) -> None:
     found, paths = prepare.prepare("p", clips, tmp_path, seed=b"s")
     inner = slice(RATE // 100, -RATE // 100)
     for own in found.setups:
-        before, after = clips[own.setup].samples[inner], files.read(paths[own.setup]).samples[inner]
+        before, after = clips[own.setup].samples[inner], reading.read(paths[own.setup]).samples[inner]
         gain = np.sum(before * after) / np.sum(np.square(before))
         assert 20 * np.log10(gain) == pytest.approx(own.gain_db, abs=1e-4)
         np.testing.assert_allclose(after, gain * before, rtol=0, atol=2 * 2.0**-23)  # rounding and triangular dither

@@ -12,14 +12,15 @@ from typing import Any
 
 import numpy as np
 
-from sessions.trials import counting, grading, keys, ranking, testing
-from sessions.trials.finding import Finding
-from sessions.trials.methods import METHODS, Key, Method, answer_of
-from sessions.trials.plan import Plan
-from sessions.trials.rehearsal import _answer
-from sessions.trials.sheets import Answered, Sheet
+from sessions.listening.simulated_listener import _answer
+from sessions.plans import planned_test, trial_keys
+from sessions.plans.methods import METHODS, Key, Method, answer_of
+from sessions.plans.plan import Plan
+from sessions.results import discrimination, paired_comparison, ratings
+from sessions.results.answers import Answered, Sheet
+from sessions.results.outcome import Finding
 
-FAMILIES = {"count": counting.found, "grades": grading.found, "pairs": ranking.found}
+FAMILIES = {"count": discrimination.found, "grades": ratings.found, "pairs": paired_comparison.found}
 Habit = Callable[[list[str], list[str], list[str], int, int, np.random.Generator], str]
 """What a listener says: from the answers possible, their own so far, what was right so far (worst case: they are told),
 the number of the trial, all trials, and chance."""
@@ -63,11 +64,11 @@ HABITS: dict[str, Habit] = {
 }
 
 
-def plan(method: str, trials: int, rule: str = testing.FIXED, effect: str = "", alpha: str = "0.05") -> Plan:
+def plan(method: str, trials: int, rule: str = planned_test.FIXED, effect: str = "", alpha: str = "0.05") -> Plan:
     """A plan as it would be sealed, without a casebook."""
     found = METHODS[method]
     setups = [{"setup": f"setup-{n}", "name": f"setup {n}"} for n in range(3 if found.setups[1] > 2 else 2)]
-    numbers = testing.Numbers(trials, alpha, effect or testing.usual_effect(found), rule=rule)
+    numbers = planned_test.Numbers(trials, alpha, effect or planned_test.usual_effect(found), rule=rule)
     document: dict[str, Any] = {
         "plan": "plan-x",
         "name": method,
@@ -80,7 +81,7 @@ def plan(method: str, trials: int, rule: str = testing.FIXED, effect: str = "", 
     }
     if method == "multi-stimulus":
         document["anchors"] = [{"name": "low", "anchor": "low"}, {"name": "mid", "anchor": "mid"}]
-    return Plan(document | testing.stated(found, numbers, len(setups)))
+    return Plan(document | planned_test.stated(found, numbers, len(setups)))
 
 
 def session(made: Plan, habit: Habit, hears: Callable[[int], float], rng: np.random.Generator) -> Finding:
@@ -91,12 +92,12 @@ def session(made: Plan, habit: Habit, hears: Callable[[int], float], rng: np.ran
     was: list[str] = []
     right = 0
     for n in range(1, made.trials + 1):
-        key = keys.key(made.document, secret, "listener-a", n, 1)
+        key = trial_keys.key(made.document, secret, "listener-a", n, 1)
         heard = bool(rng.random() < hears(n))
         answer = _answer(made, key, True, rng) if heard else _guess(made, key, habit, said, was, n, rng)
         answered.append(Answered(n, key, answer, 1, 5000, "p", 2, ()))
         if region is not None:
-            right += counting.scores(made, answered[-1:])[0]
+            right += discrimination.scores(made, answered[-1:])[0]
             if region.decision(n, right) is not None:
                 break
         if method.answers:

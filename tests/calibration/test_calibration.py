@@ -12,27 +12,27 @@ import numpy as np
 import pytest
 from numpy.random import PCG64, Generator
 
-from sessions.trials import testing
-from sessions.trials.finding import Finding
+from sessions.plans import planned_test
+from sessions.results.outcome import Finding
 from stats.sequential import lattice
 from tests.calibration.listeners import HABITS, fair, plan, session
 
 # method, trials, stopping rule; grades and choices of many setups cost more, so they get fewer sessions
 PLANS = [
-    ("abx", 16, testing.FIXED),
-    ("preference", 16, testing.FIXED),
-    ("triangle", 12, testing.FIXED),
-    ("duo-trio", 16, testing.FIXED),
-    ("tetrad", 12, testing.FIXED),
-    ("same-different", 16, testing.FIXED),
-    ("abx", 30, testing.SPRT),
-    ("triangle", 24, testing.SPRT),
-    ("preference", 30, testing.SPRT),
-    ("abx", 30, testing.E_PROCESS),
-    ("preference", 30, testing.E_PROCESS),
-    ("hidden-reference", 10, testing.FIXED),
-    ("round-robin", 12, testing.FIXED),
-    ("multi-stimulus", 8, testing.FIXED),
+    ("abx", 16, planned_test.FIXED),
+    ("preference", 16, planned_test.FIXED),
+    ("triangle", 12, planned_test.FIXED),
+    ("duo-trio", 16, planned_test.FIXED),
+    ("tetrad", 12, planned_test.FIXED),
+    ("same-different", 16, planned_test.FIXED),
+    ("abx", 30, planned_test.SPRT),
+    ("triangle", 24, planned_test.SPRT),
+    ("preference", 30, planned_test.SPRT),
+    ("abx", 30, planned_test.E_PROCESS),
+    ("preference", 30, planned_test.E_PROCESS),
+    ("hidden-reference", 10, planned_test.FIXED),
+    ("round-robin", 12, planned_test.FIXED),
+    ("multi-stimulus", 8, planned_test.FIXED),
 ]
 COSTLY = {"round-robin": 8, "multi-stimulus": 8, "hidden-reference": 2}
 SIGMAS = 4.0  # chance alone exceeds it in 3 of 100,000 comparisons

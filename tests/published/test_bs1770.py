@@ -11,7 +11,7 @@ import pytest
 from scipy import signal
 
 from audio.clip import Clip
-from audio.loudness import k_weighting, measure
+from audio.levels.loudness import k_weighting, measure
 
 RATES = [44_100, 48_000, 88_200, 96_000, 176_400, 192_000]
 # Annex 1 tables 1 and 2, for 48 kHz.

@@ -12,7 +12,7 @@ from math import inf
 import pytest
 
 from stats import d_prime
-from stats.laws import LAWS
+from stats.psychometric import LAWS
 from stats.same_different import same_different
 
 COLUMNS = (

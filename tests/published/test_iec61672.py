@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from audio.clip import Clip
-from audio.weighting import a_weight_db, c_weight_db, level_db, third_octave_bands
+from audio.levels.weighting import a_weight_db, c_weight_db, level_db, third_octave_bands
 
 # n of 1000 * 10^(n/10), A, C, class 1 upper and lower limit
 TABLE_3 = [

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 import pytest
 
-from stats import allowance, power, similarity
+from stats import largest_difference, power, similarity
 
 SHARES = (0.1, 0.2, 0.3, 0.4, 0.5)
 # chance, n, beta, largest number right for each share pd; None: no such number at or above chance
@@ -40,8 +40,8 @@ CELLS = [cell for cell in EVERY if cell[-1] is not None]
 def test_the_largest_number_right_that_still_shows_similarity(
     chance: Fraction, trials: int, beta: float, pd: float, most: int
 ) -> None:
-    assert allowance.largest_difference(most, trials, 1 - beta, float(chance)) <= pd
-    assert allowance.largest_difference(most + 1, trials, 1 - beta, float(chance)) > pd
+    assert largest_difference.largest_difference(most, trials, 1 - beta, float(chance)) <= pd
+    assert largest_difference.largest_difference(most + 1, trials, 1 - beta, float(chance)) > pd
 
 
 @pytest.mark.parametrize(("chance", "trials", "beta", "pd", "most"), EVERY)

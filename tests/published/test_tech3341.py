@@ -11,8 +11,8 @@ import pytest
 from scipy import signal
 
 from audio.clip import Clip
-from audio.loudness import Loudness, Meter, measure
-from audio.true_peak import true_peak_db
+from audio.levels.loudness import Loudness, Meter, measure
+from audio.levels.true_peak import true_peak_db
 
 RATES = [44_100, 48_000, 96_000, 192_000]
 TOLERANCE_LU = 0.1  # table 1

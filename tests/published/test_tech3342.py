@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from audio.clip import Clip
-from audio.loudness import measure
+from audio.levels.loudness import measure
 
 TOLERANCE_LU = 1.0  # of the document
 CASES = [

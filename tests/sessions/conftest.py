@@ -6,12 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from audio import files
 from audio.clip import Clip
+from audio.files import reading
 from demo_tracks import loudspeakers, tracks
 from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Track
 from sessions.casebook.store import Casebook, create, open_casebook
-from sessions.trials import planning, preparing, recordings
+from sessions.plans import drafting
+from sessions.preparation import match_files, recording_folder
 
 PIECES = ("strings", "drums")
 LENGTH_S = 4.0
@@ -24,10 +26,10 @@ def rendered(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for name in ("sallow", "bracken"):
         (home / name).mkdir()
         for place, piece in enumerate(PIECES):
-            whole = files.read(tracks.path(piece))
+            whole = reading.read(tracks.path(piece))
             start = Clip(whole.samples[: round(LENGTH_S * whole.rate_hz)], whole.rate_hz)
             played = loudspeakers.render(name, start.samples, start.rate_hz)
-            files.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
+            reading.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
     return home
 
 
@@ -37,12 +39,12 @@ def matched_folder(rendered: Path, tmp_path_factory: pytest.TempPathFactory) -> 
     folder = tmp_path_factory.mktemp("matched") / "book"
     with create(folder) as casebook:
         for name in ("sallow", "bracken"):
-            recordings.add_folder(casebook, catalogue.add_setup(casebook, name), rendered / name)
-        for track in catalogue.everything(casebook, "tracks"):
-            catalogue.add_passage(casebook, track, 0, round(LENGTH_S * 48_000), 48_000, f"{track['name']} 1")
-        selection = preparing.select(casebook, [], [])
-        assert preparing.make_match_sheet(casebook, selection)["ok"]
-        assert preparing.check_giveaways(casebook, selection)["ok"]
+            recording_folder.add_folder(casebook, catalogue.add_setup(casebook, name), rendered / name)
+        for track in catalogue.everything(casebook, Track):
+            catalogue.add_passage(casebook, track, 0, round(LENGTH_S * 48_000), 48_000, f"{track.name} 1")
+        selection = match_files.select(casebook, [], [])
+        assert match_files.make_match_sheet(casebook, selection)["ok"]
+        assert match_files.check_giveaways(casebook, selection)["ok"]
     return folder
 
 
@@ -57,6 +59,6 @@ def casebook(matched_folder: Path, tmp_path: Path) -> Iterator[Casebook]:
 @pytest.fixture
 def sealed(casebook: Casebook) -> Casebook:
     """The same with a sealed ABX plan of 8 trials, called evening, for Ada."""
-    planning.draft(casebook, planning.Wish("abx", ("sallow", "bracken"), listeners=("Ada",), trials=8), "evening")
-    planning.seal(casebook, "evening")
+    drafting.draft(casebook, drafting.Wish("abx", ("sallow", "bracken"), listeners=("Ada",), trials=8), "evening")
+    drafting.seal(casebook, "evening")
     return casebook

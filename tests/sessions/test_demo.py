@@ -81,14 +81,14 @@ def test_the_demo_ends_with_three_verdicts_marked_as_rehearsals(demo: tuple[Path
 
 def test_the_demos_casebook_holds_and_its_report_is_there(demo: tuple[Path, dict, str]) -> None:
     from sessions.casebook.store import open_casebook
-    from sessions.trials import judging, verify
+    from sessions.results import review, verification
 
     book, document, _ = demo
     assert Path(document["report"]) == book / "report.html"
     assert (book / "report.html").stat().st_size > 10_000
     with open_casebook(book) as casebook:
-        assert verify.verify(casebook).ok
-        assert [found.state for found in judging.verdicts(casebook, None)] == ["not begun"] * 3
+        assert verification.verify(casebook).ok
+        assert [found.state for found in review.verdicts(casebook, None)] == ["not begun"] * 3
 
 
 def test_identical_setups_are_prepared_to_identical_sound(demo: tuple[Path, dict, str]) -> None:

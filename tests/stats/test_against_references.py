@@ -16,7 +16,7 @@ from scipy.stats import binom, binomtest, norm
 from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import proportion_confint
 
-from stats import allowance, binomial, d_prime, holm, intervals, power, preference, tally
+from stats import binomial, d_prime, holm, intervals, largest_difference, power, preference, tally
 from stats.errors import StatsError
 
 counts = st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
@@ -179,7 +179,7 @@ def test_a_tally_is_consistent(count: tuple[int, int]) -> None:
 @given(counts)
 def test_what_is_still_allowed_is_never_less_than_what_was_seen(count: tuple[int, int]) -> None:
     correct, trials = count
-    allowed = allowance.largest_difference(correct, trials)
+    allowed = largest_difference.largest_difference(correct, trials)
     assert max(0, 2 * correct / trials - 1) <= allowed <= 1
     upper = 0.5 + allowed / 2
     if 0 < allowed < 1:  # at the bound, so few right would be seen in exactly 5 % of sessions

@@ -10,14 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binomtest, chisquare
 
-from stats import sides
+from stats import response_bias
 from stats.errors import StatsError
 
 
 @given(st.integers(1, 60).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))), st.sampled_from([0.5, 0.25]))
 def test_side_bias_is_scipys_two_sided_test(count: tuple[int, int], share: float) -> None:
     first, trials = count
-    found = sides.side_bias(first, trials, share)
+    found = response_bias.side_bias(first, trials, share)
     assert found.p_value == pytest.approx(binomtest(first, trials, share).pvalue, rel=1e-7)
     assert found.to_document() == {"first": first, "trials": trials, "share": share, "p_value": found.p_value}
 
@@ -25,7 +25,7 @@ def test_side_bias_is_scipys_two_sided_test(count: tuple[int, int], share: float
 @settings(max_examples=30)
 @given(st.lists(st.integers(0, 3), min_size=2, max_size=3).filter(any))
 def test_the_choice_of_a_place_is_counted_over_every_sequence(counts: list[int]) -> None:
-    found = sides.side_choice(counts, np.random.default_rng(1))
+    found = response_bias.side_choice(counts, np.random.default_rng(1))
     assert found.x2 == pytest.approx(chisquare(counts).statistic, abs=1e-9)
     seen = sum(count**2 for count in counts)
     others = [
@@ -37,12 +37,12 @@ def test_the_choice_of_a_place_is_counted_over_every_sequence(counts: list[int])
 
 
 def test_many_places_are_drawn_as_they_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
-    exact = sides.side_choice([14, 6, 7, 5], np.random.default_rng(2))
-    monkeypatch.setattr(sides, "MOST_SPLITS", 0)
-    drawn = sides.side_choice([14, 6, 7, 5], np.random.default_rng(2), draws=20_000)
+    exact = response_bias.side_choice([14, 6, 7, 5], np.random.default_rng(2))
+    monkeypatch.setattr(response_bias, "MOST_SPLITS", 0)
+    drawn = response_bias.side_choice([14, 6, 7, 5], np.random.default_rng(2), draws=20_000)
     assert (exact.exact, drawn.exact) == (True, False)
     assert drawn.p_value == pytest.approx(exact.p_value, abs=4 * (exact.p_value / 20_000) ** 0.5)
-    assert drawn == sides.side_choice([14, 6, 7, 5], np.random.default_rng(2), draws=20_000)
+    assert drawn == response_bias.side_choice([14, 6, 7, 5], np.random.default_rng(2), draws=20_000)
     assert drawn.to_document()["counts"] == (14, 6, 7, 5)
 
 
@@ -52,4 +52,4 @@ def test_many_places_are_drawn_as_they_are_counted(monkeypatch: pytest.MonkeyPat
 )
 def test_other_counts_are_refused(counts: list[int], says: str) -> None:
     with pytest.raises(StatsError, match=says):
-        sides.side_choice(counts, np.random.default_rng(1))
+        response_bias.side_choice(counts, np.random.default_rng(1))

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from stats import allowance, similarity
+from stats import largest_difference, similarity
 from stats.errors import StatsError
 
 
@@ -32,7 +32,7 @@ def test_the_risk_is_the_lower_tail_and_agrees_with_the_upper_bound(count: tuple
     risk = similarity.risk(correct, trials, share)
     assert risk == pytest.approx(binom.cdf(correct, trials, 0.5 + share / 2), rel=1e-6, abs=1e-12)
     if abs(risk - 0.05) > 1e-9:
-        assert (risk <= 0.05) == (allowance.largest_difference(correct, trials) <= share)
+        assert (risk <= 0.05) == (largest_difference.largest_difference(correct, trials) <= share)
 
 
 @given(st.floats(0.01, 0.99))

@@ -5,8 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audio import files
 from audio.clip import Clip
+from audio.files import reading
 from demo_tracks import tracks
 
 RATE_HZ = 48_000
@@ -15,7 +15,7 @@ SPOKEN = Path("/usr/share/sounds/alsa")  # Debian's alsa-utils: a person says th
 
 
 def said(names: tuple[str, ...]) -> np.ndarray:
-    words = np.concatenate([files.read(SPOKEN / f"{name}.wav").samples[:, 0] for name in names])
+    words = np.concatenate([reading.read(SPOKEN / f"{name}.wav").samples[:, 0] for name in names])
     return words[: LENGTH_S * RATE_HZ]
 
 
@@ -30,7 +30,9 @@ def spoken() -> Clip:
 @pytest.fixture(scope="session")
 def music() -> dict[str, Clip]:
     """Five seconds from the middle of each demo track."""
-    return {track.name: files.read(tracks.path(track.name), 2 * RATE_HZ, LENGTH_S * RATE_HZ) for track in tracks.TRACKS}
+    return {
+        track.name: reading.read(tracks.path(track.name), 2 * RATE_HZ, LENGTH_S * RATE_HZ) for track in tracks.TRACKS
+    }
 
 
 @pytest.fixture(scope="session")

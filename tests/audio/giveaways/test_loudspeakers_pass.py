@@ -11,7 +11,7 @@ from scipy.signal import butter, sosfilt
 
 from audio.clip import Clip
 from audio.giveaways import inspection
-from audio.weighting import level_db
+from audio.levels.weighting import level_db
 from demo_tracks import loudspeakers, tracks
 from demo_tracks.biquads import Biquad, apply
 

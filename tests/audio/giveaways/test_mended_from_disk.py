@@ -9,13 +9,13 @@ import pytest
 from scipy.interpolate import make_interp_spline
 from scipy.signal import resample_poly
 
-from audio import files
 from audio.clip import Clip
+from audio.files import reading
 from audio.giveaways import inspection
 from audio.giveaways.findings import Finding
 from audio.giveaways.repair import propose
+from audio.levels.weighting import level_db
 from audio.mend import Mend, read_mended
-from audio.weighting import level_db
 from demo_tracks import loudspeakers, tracks
 
 RATE_HZ = 48_000
@@ -24,12 +24,12 @@ START, FRAMES = 2 * RATE_HZ, 5 * RATE_HZ
 
 def recorded(path: Path, piece: str, name: str, *, delay_s: float, ppm: float, turned: bool, rate_hz: int) -> None:
     """A demo track through a demo loudspeaker, as a recorder holds it that is late, off its clock, turned round."""
-    music = files.read(tracks.path(piece), 0, 8 * RATE_HZ).samples
+    music = reading.read(tracks.path(piece), 0, 8 * RATE_HZ).samples
     played = loudspeakers.render(name, np.pad(music, ((RATE_HZ, RATE_HZ), (0, 0))), RATE_HZ)
     fine = resample_poly(played, 4, 1, axis=0)
     instants_s = np.arange(len(music) * rate_hz // RATE_HZ) / (rate_hz * (1 + 1e-6 * ppm)) - delay_s + 1
     held = make_interp_spline(np.arange(len(fine)), fine, k=3)(instants_s * 4 * RATE_HZ)
-    files.write(path, Clip(-held if turned else held, rate_hz), seed=3)
+    reading.write(path, Clip(-held if turned else held, rate_hz), seed=3)
 
 
 def inspected(paths: dict[str, Path], mends: dict[str, Mend]) -> list[Finding]:
@@ -38,7 +38,7 @@ def inspected(paths: dict[str, Path], mends: dict[str, Mend]) -> list[Finding]:
     assert reference is not None
     for name, clip in clips.items():
         clips[name] = Clip(clip.samples * 10 ** ((reference - (level_db(clip, "bs1770") or 0.0)) / 20), clip.rate_hz)
-    infos = {name: files.inspect(path) for name, path in paths.items()}
+    infos = {name: reading.inspect(path) for name, path in paths.items()}
     brought = [name for name, mend in mends.items() if mend.rate_hz]
     return inspection.inspect("p", clips, infos, rate_mended=brought)
 

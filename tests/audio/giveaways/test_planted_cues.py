@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from scipy.interpolate import make_interp_spline
 from scipy.signal import fftconvolve, firwin, resample_poly
 
-from audio import files
 from audio.clip import Clip
+from audio.files import reading
 from audio.giveaways import inspection
 from audio.giveaways.findings import KINDS, LIMITS, Finding
 from audio.mend import Mend
@@ -323,14 +323,14 @@ def test_the_end_of_a_44_100_hz_recording_is_no_bandwidth(real: dict[str, Clip])
 @pytest.mark.parametrize("swapped", [False, True])
 def test_word_length(tmp_path: Path, kept: int, count: int, swapped: bool) -> None:
     """A 24-bit file in which only some of the bits are in use."""
-    whole = files.read(tracks.path("strings"), 0, 5 * RATE_HZ)
+    whole = reading.read(tracks.path("strings"), 0, 5 * RATE_HZ)
     short = Clip(np.rint(whole.samples * 2 ** (kept - 1)) / 2 ** (kept - 1), RATE_HZ)
     clips = {"one": whole, "two": short}
     for name, clip in clips.items():
-        files.write(tmp_path / f"{name}.wav", clip, dither=False)
+        reading.write(tmp_path / f"{name}.wav", clip, dither=False)
     names = ("two", "one") if swapped else ("one", "two")
     found = inspection.inspect(
-        "p", {name: clips[name] for name in names}, {name: files.inspect(tmp_path / f"{name}.wav") for name in names}
+        "p", {name: clips[name] for name in names}, {name: reading.inspect(tmp_path / f"{name}.wav") for name in names}
     )
     assert [(each.kind, each.measured, each.unit) for each in found] == [
         ("format", (24 - kept) if swapped else (kept - 24), "bits")

@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 from scipy.signal import butter, firwin, lfilter, sosfilt
 
-from audio import files
 from audio.clip import Clip, Samples
 from audio.errors import MeasureError, PassageError
+from audio.files import reading
 from audio.giveaways import blemishes, inspection, levels, production
 from audio.giveaways.findings import KINDS, LIMITS, Finding
 from audio.giveaways.wiring import wiring
+from audio.levels.weighting import level_db
 from audio.mend import Mend, read_mended
-from audio.weighting import level_db
 from demo_tracks import loudspeakers, tracks
 
 SPOKEN = sorted(Path("/usr/share/sounds/alsa").glob("*_*.wav"))
@@ -24,7 +24,7 @@ RATE = 48_000
 
 
 def piece(name: str) -> Clip:
-    return files.read(tracks.path(name))
+    return reading.read(tracks.path(name))
 
 
 def through(loudspeaker: str, clip: Clip) -> Clip:
@@ -66,7 +66,7 @@ def shifted(samples: Samples, frames: float) -> Samples:
 
 @pytest.mark.parametrize("path", SPOKEN, ids=lambda path: path.stem)
 def test_spoken_words_through_two_filters_are_no_giveaway(path: Path) -> None:
-    spoken = files.read(path)
+    spoken = reading.read(path)
     warm = sosfilt(butter(1, 6000, fs=spoken.rate_hz, output="sos"), spoken.samples, axis=0)
     lean = sosfilt(butter(2, 90, "highpass", fs=spoken.rate_hz, output="sos"), spoken.samples, axis=0)
     clips = [Clip(0.3 * samples, spoken.rate_hz) for samples in (warm, lean)]
@@ -324,10 +324,10 @@ def test_bandwidth_at_its_limit(drums: Clip, beyond: bool) -> None:
 
 
 def test_rate_and_word_length_of_files(strings: Clip, tmp_path: Path) -> None:
-    def keep(name: str, samples: Samples, rate_hz: int = RATE, bits: int = 24) -> files.FileInfo:
+    def keep(name: str, samples: Samples, rate_hz: int = RATE, bits: int = 24) -> reading.FileInfo:
         rounded = np.rint(samples * 2 ** (bits - 1)) / 2 ** (bits - 1)
-        files.write(tmp_path / name, Clip(rounded, rate_hz), subtype="PCM_24", dither=False)
-        return files.inspect(tmp_path / name)
+        reading.write(tmp_path / name, Clip(rounded, rate_hz), subtype="PCM_24", dither=False)
+        return reading.inspect(tmp_path / name)
 
     short = strings.samples[: 3 * RATE]
     full = keep("24.wav", short)
@@ -349,10 +349,10 @@ def test_what_is_planted_on_disk_is_mended_and_clean_after(tmp_path: Path) -> No
     from audio.giveaways.repair import propose
     from audio.resample import resample
 
-    files.write(tmp_path / "one.wav", clip, seed=1)
-    files.write(tmp_path / "two.wav", resample(Clip(wrong, RATE), 44_100), seed=2)
+    reading.write(tmp_path / "one.wav", clip, seed=1)
+    reading.write(tmp_path / "two.wav", resample(Clip(wrong, RATE), 44_100), seed=2)
     paths = {"one": tmp_path / "one.wav", "two": tmp_path / "two.wav"}
-    infos = {name: files.inspect(path) for name, path in paths.items()}
+    infos = {name: reading.inspect(path) for name, path in paths.items()}
     start, frames = RATE, 9 * RATE
     mends = {"one": Mend(), "two": Mend()}
 

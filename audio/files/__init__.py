@@ -1,0 +1,1 @@
+"""Audio files: reading, writing, containers."""

@@ -1,0 +1,1 @@
+"""How loud: loudness, true peak, weighting, channel layout."""

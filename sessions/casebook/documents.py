@@ -1,0 +1,54 @@
+"""Records as JSON documents and back: the one place where a dataclass becomes plain values. The only user of msgspec.
+
+What is hashed stays as it was written: a document that was read is never written anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from typing import Any, TypeVar
+
+import msgspec
+
+from ..errors import CasebookError
+
+T = TypeVar("T")
+
+
+def from_text(text: str, kind: type[T]) -> T:
+    """The record that a JSON text holds; what the record does not know is left aside.
+
+    Raises
+    ------
+    CasebookError
+        If the text is no such record; the message names the part that is wrong.
+    """
+    try:
+        return msgspec.json.decode(text, type=kind, strict=False)
+    except (msgspec.ValidationError, msgspec.DecodeError) as error:
+        raise CasebookError(f"a kept {kind.__name__} cannot be read: {error}; see earwitness verify") from error
+
+
+def from_plain(value: Mapping[str, Any], kind: type[T]) -> T:
+    """The record that plain values hold.
+
+    Raises
+    ------
+    CasebookError
+        If they are no such record; the message names the part that is wrong.
+    """
+    try:
+        return msgspec.convert(value, kind, strict=False)
+    except msgspec.ValidationError as error:
+        raise CasebookError(f"a kept {kind.__name__} cannot be read: {error}; see earwitness verify") from error
+
+
+def plain(record: Any) -> Any:
+    """A record (a dataclass, or any value that holds some) as objects, arrays, text and numbers."""
+    # not msgspec.to_builtins: of a dataclass that msgspec read it leaves out whatever the document had left out
+    if is_dataclass(record):
+        return {part.name: plain(getattr(record, part.name)) for part in fields(record)}
+    if isinstance(record, Mapping):
+        return {name: plain(part) for name, part in record.items()}
+    return [plain(part) for part in record] if isinstance(record, (list, tuple)) else record

@@ -1,0 +1,80 @@
+"""The grading part of the chair's terminal screen: a bar for each stimulus, moved while it is heard."""
+
+from __future__ import annotations
+
+import curses
+from decimal import Decimal
+
+from ..listening.trial_runner import Now
+from ..plans.methods import Method, answer_of
+
+BAR = 30
+TOP = 7
+KEYS = {curses.KEY_UP: 1, curses.KEY_DOWN: -1, curses.KEY_PPAGE: 10, curses.KEY_NPAGE: -10}
+
+
+class Sheet:
+    """The grades of one trial while they are being given: none at first, so that none is suggested."""
+
+    def __init__(self, method: Method) -> None:
+        assert method.scale is not None
+        self.method = method
+        self.scale = method.scale
+        self.given: dict[str, Decimal] = {}
+
+    def turn(self, key: int, playing: str | None) -> bool:
+        """Take a key that moves the grade of what is heard; False if it is another key."""
+        if key not in KEYS:
+            return False
+        if playing in self.method.graded:
+            middle = (self.scale.low + self.scale.high) / 2
+            start = self.given.get(playing, middle - middle % self.scale.step)
+            moved = start + KEYS[key] * self.scale.step if playing in self.given else start
+            self.given[playing] = min(self.scale.high, max(self.scale.low, moved))
+        return True
+
+    def lacking(self) -> str:
+        """What still keeps the grades from being an answer, in words; empty when nothing does."""
+        without = [label for label in self.method.graded if label not in self.given]
+        if without:
+            return f"grade {' and '.join(without)} as well: play it, then press up or down"
+        if self.method.name == "hidden-reference" and max(self.given.values()) != self.scale.high:
+            return f"one of the two is the reference itself: give it {self.scale.high}"
+        return ""
+
+    def answer(self) -> str:
+        """The grades as they are kept."""
+        return answer_of(self.given)
+
+
+def rows(sheet: Sheet) -> int:
+    """The first free line below the bars."""
+    return TOP + len(sheet.method.stimuli) + 1
+
+
+def draw(window: curses.window, sheet: Sheet, now: Now) -> None:
+    """Draw every stimulus with its grade: what is heard stands out; the open reference has none."""
+    _, width = window.getmaxyx()
+    for line, label in enumerate(sheet.method.stimuli):
+        here = label == now.playing
+        style = curses.A_REVERSE if here else curses.A_NORMAL
+        state = "on" if here else ("heard" if label in now.heard else "")
+        _put(window, TOP + line, 3, f"  {label}  ", style)
+        _put(window, TOP + line, 10, f"{state:<6}")
+        if label not in sheet.method.graded:
+            _put(window, TOP + line, 17, "the reference")
+            continue
+        grade = sheet.given.get(label)
+        if grade is None:
+            _put(window, TOP + line, 17, "not graded yet", curses.A_DIM)
+            continue
+        filled = round(BAR * float((grade - sheet.scale.low) / (sheet.scale.high - sheet.scale.low)))
+        bar = "█" * filled + "·" * (BAR - filled)
+        shown = bar if width > 60 + BAR // 2 else ""
+        _put(window, TOP + line, 17, f"{shown} {grade:>5}  {sheet.scale.name(grade)}")
+
+
+def _put(window: curses.window, line: int, column: int, text: str, style: int = curses.A_NORMAL) -> None:
+    height, width = window.getmaxyx()
+    if line < height and column < width - 1:
+        window.addnstr(line, column, text, width - column - 1, style)

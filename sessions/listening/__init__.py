@@ -1,0 +1,1 @@
+"""Taking a test: sessions, trials, playback. It knows nothing of results."""

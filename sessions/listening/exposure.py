@@ -1,0 +1,68 @@
+"""How loud a listener hears it and for how long: the level of a plan's passages at the chair, and the dose so far.
+
+What is kept never depends on the key: each passage counts with the louder of its setups.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+
+from audio.room import dose as doses
+from audio.room.dose import Dose, Exposure
+
+from ..casebook.store import Casebook
+from ..plans.plan import Plan
+
+DAY = timedelta(days=1)
+WEEK = timedelta(days=7)
+
+
+def chair_levels_dba(casebook: Casebook, plan: Plan) -> dict[str, float]:
+    """For each passage of a plan its level at the chair in dBA; empty where no calibrated microphone told it."""
+    rows = casebook.query("SELECT document FROM match_sheets WHERE hash = ?", [plan.document["match"]["sheet"]])
+    if not rows:
+        return {}
+    names = {setup.name for setup in plan.setups}
+    found = {}
+    for part in json.loads(rows[0]["document"])["passages"]:
+        levels = [own.get("chair_dba") for own in part["setups"] if own["setup"] in names]
+        known = [level for level in levels if level is not None]
+        if known and len(known) == len(levels):
+            found[part["prepared"]["passage"]] = max(known)
+    return found
+
+
+def keep(casebook: Casebook, listener_id: str, session_id: str, heard_s: float, level_dba: float) -> None:
+    """Keep that a listener heard something for so long at such a level."""
+    if round(1000 * heard_s) > 0:
+        content = {
+            "listener_id": listener_id,
+            "session_id": session_id,
+            "heard_ms": round(1000 * heard_s),
+            "level_dba_hundredths": round(100 * level_dba),
+        }
+        casebook.append("exposures", "exposure", content)
+
+
+def dose(casebook: Casebook, listener_id: str, who: str = "adult", now: datetime | None = None) -> Dose:
+    """A listener's dose of the last 24 hours and allowance used in the last 7 days."""
+    moment = now or datetime.fromisoformat(casebook.now())
+    rows = casebook.query(
+        "SELECT at, heard_ms, level_dba_hundredths FROM exposures WHERE listener_id = ?", [listener_id]
+    )
+    within = [(moment - datetime.fromisoformat(row["at"]), _exposure(row)) for row in rows]
+    day = [exposure for age, exposure in within if age < DAY]
+    week = [exposure for age, exposure in within if age < WEEK]
+    return doses.dose(day, week, who)
+
+
+def heard_s(casebook: Casebook, listener_id: str) -> float:
+    """For how long a listener has heard anything at a known level, ever."""
+    sql = "SELECT coalesce(sum(heard_ms), 0) AS ms FROM exposures WHERE listener_id = ?"
+    return float(casebook.query(sql, [listener_id])[0]["ms"]) / 1000
+
+
+def _exposure(row: Mapping[str, int]) -> Exposure:
+    return row["level_dba_hundredths"] / 100, row["heard_ms"] / 3_600_000

@@ -1,0 +1,112 @@
+"""From a sealed plan to what plays it: files on one device, routes on one or more, gear behind a switch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from ..casebook.playback_chain import OutsideSwitch, PlaybackChain
+from ..errors import ListenError
+from ..plans.plan import Plan, PlannedSetup
+
+if TYPE_CHECKING:
+    from audio.engine.interrupted import InterruptedPlayer
+    from audio.engine.player import Player
+    from audio.engine.switches import Switch
+
+HANDOVER_HOLD_S = 0.5  # between setups on two devices: long enough to hide that they start differently; our choice
+
+Ask = Callable[[int, float], bool]
+"""Asks the assistant for the setup at a place, for so many seconds; whether they confirmed."""
+
+
+def playback(plan: Plan, device: str | None, ask: Ask | None = None) -> Player | InterruptedPlayer:
+    """The playback of a plan (a context manager).
+
+    Parameters
+    ----------
+    device
+        The device named by the listener; only for plans of files, since routes name their own.
+    ask
+        How the assistant is asked, for setups that a person swaps.
+
+    Raises
+    ------
+    ListenError
+        If a device is named where the routes name theirs, or an assistant is needed and there is none to ask.
+    """
+    from audio.engine.interrupted import InterruptedPlayer
+    from audio.engine.player import Player
+
+    found = [setup.chain for setup in plan.setups if setup.chain is not None]
+    if not found:
+        return Player(device)
+    if device is not None:
+        raise ListenError(f"the setups of {plan.name!r} play on their own routes; leave --device out")
+    routes = [chain.route for chain in found]
+    names = sorted({route.device or "" for route in routes})
+    players = [
+        Player(
+            name or None, routes=[r.channels if (r.device or "") == name else routes_on(routes, name) for r in routes]
+        )
+        for name in names
+    ]
+    if found[0].switch is not None:
+        first = found[0].switch
+        switch = switch_of([chain.outside_switch for chain in found], ask)
+        return InterruptedPlayer(players, lambda place: 0, first.hold_ms / 1000, switch, first.settle_ms / 1000)
+    if len(players) == 1:
+        return players[0]
+    return InterruptedPlayer(players, lambda place: names.index(routes[place].device or ""), HANDOVER_HOLD_S)
+
+
+def routes_on(routes: Sequence[Any], device: str) -> tuple[int, ...]:
+    """Channels on a device for a setup that does not play there: those of one that does (it stays silent)."""
+    return next(tuple(route.channels) for route in routes if (route.device or "") == device)
+
+
+def assisted(plan: Plan) -> bool:
+    """Whether a person swaps the setups of this plan."""
+    return any(setup.chain is not None and setup.chain.assisted for setup in plan.setups)
+
+
+def instruction(plan: Plan, place: int) -> str:
+    """What the assistant is told for a setup; an anchor plays where the reference does."""
+    return _chain(plan.setups[place if place < len(plan.setups) else 0]).outside_switch.action[0]
+
+
+def hold_s(plan: Plan) -> float:
+    """The silence at every switch of this plan."""
+    return _chain(plan.setups[0]).outside_switch.hold_ms / 1000
+
+
+def switch_of(switches: Sequence[OutsideSwitch], ask: Ask | None = None) -> Switch:
+    """The switch that leads the sound to each of these setups.
+
+    Raises
+    ------
+    ListenError
+        If an assistant is needed and there is none to ask.
+    """
+    from audio.engine.switches import AssistantSwitch, CommandSwitch, SerialSwitch
+
+    first = switches[0]
+    if first.how == "command":
+        return CommandSwitch([list(switch.action) for switch in switches], list(first.park))
+    if first.how == "serial":
+        messages = [
+            (switch.port, switch.baud, bytes.fromhex(switch.action[0]), bytes.fromhex(switch.reply))
+            for switch in switches
+        ]
+        return SerialSwitch(messages, bytes.fromhex(first.park[0]) if first.park else b"")
+    if ask is None:
+        raise ListenError(
+            "an assistant swaps the setups of this plan; open their screen (earwitness assist) or --cards"
+        )
+    return AssistantSwitch(ask)
+
+
+def _chain(setup: PlannedSetup) -> PlaybackChain:
+    if setup.chain is None:
+        raise ListenError(f"{setup.name!r} is heard through its recordings; nothing leads the sound to it")
+    return setup.chain

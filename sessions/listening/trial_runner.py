@@ -1,0 +1,229 @@
+"""A listener at the player: one trial after the other, each heard, answered and kept. It draws no screen.
+
+It joins a session (what is kept) with a player (what is heard). Whatever interface sits on top sees labels only.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from audio.files import reading
+
+from ..errors import ListenError
+from ..plans.plan import PlannedPassage
+from ..preparation import prepared_audio
+from . import exposure
+from .session import Offered, Session
+
+if TYPE_CHECKING:
+    from audio.engine.playback import Playback
+
+PAUSE_AFTER_S = 20 * 60  # a rest suggests itself: ITU-R BS.1116 sessions last 20 to 30 minutes (from memory)
+
+
+@dataclass(frozen=True)
+class Now:
+    """What an interface may show: nothing here depends on the key."""
+
+    trial: int
+    trials: int
+    playing: str | None
+    position_s: float
+    length_s: float
+    paused: bool
+    heard: frozenset[str]
+    rest_due: bool
+
+
+class Sitting:
+    """A session at a player. `offer` brings the next trial, `hear` plays, `answer` keeps."""
+
+    def __init__(
+        self,
+        session: Session,
+        player: Playback,
+        *,
+        monotonic: Callable[[], float] = time.monotonic,
+        level_dba: float | None = None,
+        told: Callable[[int], None] | None = None,
+    ) -> None:
+        self.session = session
+        self.method = session.plan.method
+        self._player = player
+        self._monotonic = monotonic
+        self._since_rest = monotonic()
+        self._offered: Offered | None = None
+        self._offered_at = 0.0
+        self._heard: set[str] = set()
+        self._paused = False
+        self._faults: dict[str, int] = {}
+        self._audio: dict[str, np.ndarray] = {}
+        self._levels_dba = exposure.chair_levels_dba(session.casebook, session.plan)
+        self._level_dba = level_dba
+        self._warning = ""
+        self._told = told
+
+    def offer(self) -> Offered | None:
+        """Bring the next trial to the player, silent and at its start; None when all trials are answered.
+
+        Raises
+        ------
+        ListenError
+            If its prepared audio is missing or not what was sealed.
+        """
+        self._offered = self.session.next_trial()
+        if self._offered is None:
+            self._player.stop()
+            return None
+        if self._told is not None:
+            self._told(self._offered.trial)
+        setups = len(self.session.plan.setups)
+        places = [self._offered.key[label] for label in self.method.stimuli]
+        places = [place if place < setups else 0 for place in places]  # an anchor plays where the reference does
+        self._player.load(self._stimuli(self._offered), self._offered.passage.rate_hz, places)
+        self._player.auditions()
+        self._faults = self._fault_counts()
+        self._heard, self._paused = set(), False
+        self._offered_at = self._monotonic()
+        return self._offered
+
+    def hear(self, stimulus: str) -> None:
+        """Play a stimulus, or switch to it at the same place in the music."""
+        self._player.play(self.method.stimuli.index(stimulus))
+        self._heard.add(stimulus)
+        self._paused = False
+
+    def restart(self) -> None:
+        """Go back to the start of the passage."""
+        self._player.restart()
+        self._paused = False
+
+    def pause(self) -> None:
+        """Fade out and hold the place, or go on from it."""
+        if self._paused:
+            self._player.resume()
+        else:
+            self._player.pause()
+        self._paused = not self._paused
+        self.session.mark("paused" if self._paused else "resumed")
+
+    def rested(self) -> None:
+        """Note that the listener took a rest."""
+        self._since_rest = self._monotonic()
+
+    def may_answer(self) -> bool:
+        """Whether enough was heard: X in an ABX trial, all of them in the other methods."""
+        return set(self.method.needed) <= self._heard
+
+    def poll(self) -> str | None:
+        """Keep what was auditioned since the last call; a sentence if a playback fault disturbed the trial.
+
+        The disturbed trial is on record with its fault; the caller asks for the next `offer`.
+        """
+        offered = self._current()
+        with self.session.casebook.writing():
+            heard = self._player.auditions()
+            for event in heard:
+                self.session.audition(offered, self.method.stimuli[event.stimulus], event.from_frame, event.to_frame)
+            self._keep_exposure(offered, sum(event.to_frame - event.from_frame for event in heard))
+            counts = self._fault_counts()
+            risen = {kind: n - self._faults.get(kind, 0) for kind, n in counts.items() if n > self._faults.get(kind, 0)}
+            for kind, count in risen.items():
+                self.session.fault(offered, kind, count, self._player.trouble() or "during the trial")
+        self._faults = counts
+        if not risen:
+            return None
+        what = " and ".join(f"{count} {kind.replace('_', ' ')}" for kind, count in risen.items())
+        if "switch_failures" in risen:
+            return f"the switch failed ({self._player.trouble()}); the trial is offered again in fresh random order"
+        return f"a playback fault disturbed this trial ({what}); it is offered again in fresh random order"
+
+    def answer(self, answer: str, sureness: int) -> str | None:
+        """Keep the answer; None when it is on disk, or a sentence if the trial turned out to be disturbed."""
+        offered = self._current()
+        after_ms = round(1000 * (self._monotonic() - self._offered_at))
+        self._player.stop()
+        fault = self.poll()
+        if fault is None:
+            self.session.answer(offered, answer, sureness, after_ms)
+        return fault
+
+    def leave(self) -> None:
+        """Stop in the middle of a trial; what was heard is kept, and the trial comes back with its key."""
+        self._player.stop()
+        self.poll()
+
+    def now(self) -> Now:
+        """What may be shown."""
+        offered, position = self._current(), self._player.position()
+        rate_hz = offered.passage.rate_hz
+        playing = position.stimulus is not None and position.playing and not self._paused
+        return Now(
+            trial=offered.trial,
+            trials=self.session.plan.slots,
+            playing=self.method.stimuli[position.stimulus] if playing and position.stimulus is not None else None,
+            position_s=position.frame / rate_hz,
+            length_s=offered.passage.frames / rate_hz,
+            paused=self._paused,
+            heard=frozenset(self._heard),
+            rest_due=self._monotonic() - self._since_rest > PAUSE_AFTER_S,
+        )
+
+    @property
+    def warning(self) -> str:
+        """What to say of the noise dose; empty while there is no need, or the level is not known."""
+        return self._warning
+
+    def track_ms(self) -> int:
+        """Where in the track the music is now."""
+        offered, position = self._current(), self._player.position()
+        start_s = offered.passage.cut_start_frame / offered.passage.cut_rate_hz
+        return round(1000 * (start_s + position.frame / offered.passage.rate_hz))
+
+    @property
+    def current(self) -> Offered:
+        """The trial on offer."""
+        return self._current()
+
+    def _current(self) -> Offered:
+        if self._offered is None:
+            raise ListenError("no trial is on offer")
+        return self._offered
+
+    def _keep_exposure(self, offered: Offered, frames: int) -> None:
+        level = self._levels_dba.get(offered.passage.id, self._level_dba)
+        if level is None or not frames:
+            return
+        casebook, row = self.session.casebook, self.session.row
+        exposure.keep(casebook, row["listener_id"], row["id"], frames / offered.passage.rate_hz, level)
+        self._warning = exposure.dose(casebook, row["listener_id"]).warning
+
+    def _fault_counts(self) -> dict[str, int]:
+        return {kind: int(count) for kind, count in vars_of(self._player.faults()).items()}
+
+    def _stimuli(self, offered: Offered) -> list[np.ndarray]:
+        """The trial's stimuli in the order of their labels; X is a copy of its own, so that no path differs."""
+        plan = self.session.plan
+        sources = [setup.id for setup in plan.setups] + [anchor.id for anchor in plan.anchors]
+        return [self._samples(offered.passage, sources[offered.key[label]]).copy() for label in self.method.stimuli]
+
+    def _samples(self, passage: PlannedPassage, setup: str) -> np.ndarray:
+        sealed = passage.audio.get(setup)
+        if sealed is None:
+            raise ListenError(f"passage {passage.name!r} was sealed without prepared audio; it cannot be played")
+        if sealed not in self._audio:
+            path = prepared_audio.file_of(self.session.casebook, sealed, passage.name)
+            self._audio[sealed] = reading.read(path).samples.astype(np.float32)
+        return self._audio[sealed]
+
+
+def vars_of(faults: Any) -> dict[str, int]:
+    """A fault count's fields by name."""
+    from dataclasses import asdict
+
+    return asdict(faults)

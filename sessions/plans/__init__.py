@@ -1,0 +1,1 @@
+"""A test fixed in advance: methods, keys, criterion, seal."""

@@ -1,0 +1,1 @@
+"""What a plan rests on: match sheets, giveaway checks, mends, passages, prepared audio."""

@@ -1,1 +1,0 @@
-"""Plans, seals and keys; running a method; verdicts and their verification."""

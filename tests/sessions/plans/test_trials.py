@@ -1,0 +1,364 @@
+"""Plans and sessions on a real casebook: what is fixed, what is offered, what is kept, what a verdict rests on."""
+
+from __future__ import annotations
+
+import json
+import random
+import subprocess
+import sys
+
+import pytest
+from scipy.stats import binomtest
+
+from sessions.casebook.store import Casebook, open_casebook
+from sessions.errors import CatalogueError, ListenError, PlanError
+from sessions.listening import session, simulated_listener
+from sessions.plans import drafting
+from sessions.plans.drafting import Wish
+from sessions.results import review, verification
+from sessions.results.plan_record import record
+from sessions.results.verdict import Verdict, judge
+
+PAIR = ("sallow", "bracken")
+
+
+def verdict_of(casebook: Casebook, name: str = "evening") -> Verdict:
+    return review.verdicts(casebook, name)[0]
+
+
+def answer_trials(casebook: Casebook, right: int, wrong: int, listener: str = "Ada", plan: str = "evening") -> None:
+    """Answer so many trials rightly, then so many wrongly, by looking at the key (as a test may)."""
+    with session.begin(casebook, plan, listener, "none: test") as running:
+        for place in range(right + wrong):
+            offered = running.next_trial()
+            assert offered is not None
+            is_a = offered.key["X"] == 0
+            running.answer(offered, "A" if is_a == (place < right) else "B", 2, 1500)
+
+
+def test_a_sealed_plan_stays_as_it_is(sealed: Casebook) -> None:
+    with pytest.raises(PlanError, match="sealed already and stays"):
+        drafting.seal(sealed, "evening")
+    with pytest.raises(PlanError, match="in this casebook already"):
+        drafting.draft(sealed, Wish("abx", PAIR, listeners=("Ada",)), "evening")
+    with pytest.raises(PlanError, match="sealed and stays as it is"):
+        drafting.change_refused(sealed, "evening")
+
+
+@pytest.mark.parametrize(
+    ("wish", "says"),
+    [
+        (Wish("abx", PAIR, listeners=("Ada",), trials=0), "1 to 1000"),
+        (Wish("abx", PAIR, listeners=("Ada",), trials=1001), "1 to 1000"),
+        (Wish("abx", PAIR, listeners=("Ada",), alpha="0.6"), "alpha 0.6 is out of range"),
+        (Wish("abx", PAIR, listeners=("Ada",), alpha="0"), "alpha 0 is out of range"),
+        (Wish("abx", PAIR, listeners=("Ada",), effect="0.5"), "effect 0.5 is out of range"),
+        (Wish("abx", PAIR), "names its listeners"),
+        (Wish("abx", PAIR, listeners=("Ada", "Ada")), "named twice"),
+    ],
+)
+def test_numbers_out_of_range_are_refused(casebook: Casebook, wish: Wish, says: str) -> None:
+    with pytest.raises(PlanError, match=says):
+        drafting.draft(casebook, wish)
+    assert casebook.query("SELECT * FROM drafts") == []
+
+
+def test_an_unknown_setup_is_named_with_the_known_ones(casebook: Casebook) -> None:
+    with pytest.raises(CatalogueError, match=r"no setup called 'willow'.*bracken, sallow"):
+        drafting.draft(casebook, Wish("abx", ("sallow", "willow"), listeners=("Ada",)))
+
+
+def test_criterion_and_power_are_those_of_the_whole_panel(casebook: Casebook) -> None:
+    made = drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada", "Bo"), trials=8))
+    assert made.criterion == 12  # 12 of 16: Leventhal, JAES 34(6), 1986
+    power = sum(binom(16, k) * 0.75**k * 0.25 ** (16 - k) for k in range(12, 17))
+    assert float(made.document["power"]) == pytest.approx(power, abs=5e-5)
+
+
+def binom(n: int, k: int) -> int:
+    from math import comb
+
+    return comb(n, k)
+
+
+def test_a_plan_without_evidence_is_not_sealed_and_void_if_it_is(casebook: Casebook) -> None:
+    casebook.db.conn.execute("DROP TRIGGER match_sheets_keep_rows")
+    casebook.db.conn.execute("DELETE FROM match_sheets")
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=5), "evening")
+    with pytest.raises(PlanError, match="not level-matched"):
+        drafting.seal(casebook, "evening")
+    drafting.seal(casebook, "evening", anyway=True)
+    drafting.close(casebook, "evening", "test")
+    assert verdict_of(casebook).verdict == "void"
+    assert any("level-matched" in reason for reason in verdict_of(casebook).void_reasons)
+
+
+def test_a_finding_must_be_accepted_with_its_reason(casebook: Casebook) -> None:
+    check = json.loads(casebook.query("SELECT document FROM checks")[0]["document"])
+    finding = {"kind": "onset", "setup": "bracken", "passage": "drums 1", "what": "bracken is 3 ms late."}
+    casebook.append("checks", "check", {"document": json.dumps(check | {"ok": False, "findings": [finding]})})
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",)), "open")
+    with pytest.raises(PlanError, match="an open giveaway: bracken is 3 ms late"):
+        drafting.seal(casebook, "open")
+    accepted = (("onset", "the speakers stand at different distances"),)
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), accepted=accepted), "accepted")
+    sealed = drafting.seal(casebook, "accepted")
+    assert sealed.plan.document["giveaways"]["accepted"][0]["why"] == accepted[0][1]
+
+
+def test_trials_come_in_order_each_passage_equally_often(sealed: Casebook) -> None:
+    seen = []
+    with session.begin(sealed, "evening", "Ada", "none: test") as running:
+        while (offered := running.next_trial()) is not None:
+            assert running.next_trial() == offered  # asking again offers the same trial
+            seen.append((offered.trial, offered.passage.name))
+            running.answer(offered, "A", 1, 10)
+    assert [trial for trial, _ in seen] == list(range(1, 9))
+    assert sorted(name for _, name in seen) == ["drums 1"] * 4 + ["strings 1"] * 4
+
+
+def test_a_disturbed_trial_is_offered_again_with_a_fresh_coin_and_stays_on_record(sealed: Casebook) -> None:
+    keys = set()
+    with session.begin(sealed, "evening", "Ada", "none: test") as running:
+        for offer in range(1, 65):
+            offered = running.next_trial()
+            assert offered is not None
+            assert (offered.trial, offered.offer) == (1, offer)
+            keys.add(offered.key["X"])
+            running.fault(offered, "underruns", 1, "test")
+        offered = running.next_trial()
+        assert offered is not None
+        running.answer(offered, "A", 1, 10)
+        following = running.next_trial()
+        assert following is not None
+        assert (following.trial, following.offer) == (2, 1)
+    assert keys == {0, 1}
+    assert len(sealed.query("SELECT * FROM faults")) == 64
+    assert verification.verify(sealed).ok
+
+
+def test_only_the_listener_of_the_plan_may_begin(sealed: Casebook) -> None:
+    with pytest.raises(ListenError, match="sealed for Ada, not for 'Bo'"):
+        session.begin(sealed, "evening", "Bo", "none")
+    with pytest.raises(PlanError, match="no plan called 'morning'"):
+        session.begin(sealed, "morning", "Ada", "none")
+
+
+def test_two_processes_cannot_share_a_session(sealed: Casebook) -> None:
+    program = """
+import sys
+from pathlib import Path
+from sessions.casebook.store import open_casebook
+from sessions.errors import ListenError
+from sessions.listening import session
+try:
+    session.begin(open_casebook(Path(sys.argv[1])), "evening", "Ada", "none")
+except ListenError as error:
+    print(error)
+"""
+    with session.begin(sealed, "evening", "Ada", "none"):
+        done = subprocess.run(
+            [sys.executable, "-c", program, str(sealed.folder)], capture_output=True, text=True, check=True
+        )
+    assert "running in another window" in done.stdout
+    done = subprocess.run(
+        [sys.executable, "-c", program, str(sealed.folder)], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == ""
+
+
+def test_a_killed_session_goes_on_at_the_same_trial_with_the_same_key(sealed: Casebook) -> None:
+    program = """
+import sys
+from pathlib import Path
+from sessions.casebook.store import open_casebook
+from sessions.listening import session
+running = session.begin(open_casebook(Path(sys.argv[1])), "evening", "Ada", "none")
+while (offered := running.next_trial()) is not None:
+    print("offered", offered.trial, offered.offer, offered.key["X"], flush=True)
+    running.audition(offered, "X", 0, 100)
+    running.answer(offered, "A", 1, 10)
+    print("kept", offered.trial, flush=True)
+"""
+    offered: dict[int, set[str]] = {}
+    kept: set[int] = set()
+    rng = random.Random(4)
+    attempt = 0
+    for attempt in range(30):
+        child = subprocess.Popen(
+            [sys.executable, "-c", program, str(sealed.folder)],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        assert child.stdout is not None
+        lines = []
+        for _ in range(rng.randint(1, 4)):
+            line = child.stdout.readline()
+            if not line:
+                break
+            lines.append(line)
+        child.kill()
+        rest, errors = child.communicate()
+        for line in lines + rest.splitlines():
+            parts = line.split()
+            if parts[0] == "offered":
+                offered.setdefault(int(parts[1]), set()).add(" ".join(parts[2:]))
+            else:
+                kept.add(int(parts[1]))
+        answered = {
+            row["trial"] for row in sealed.query("SELECT trial FROM answers JOIN trials ON trials.id = trial_id")
+        }
+        assert kept <= answered, "an acknowledged answer was lost"
+        if len(answered) == 8:
+            break
+    assert len(answered) == 8, f"not done after {attempt + 1} kills: {errors}"
+    assert attempt > 1
+    assert all(len(seen) == 1 for seen in offered.values()), offered
+    assert verification.verify(sealed).ok
+
+
+def test_no_score_is_told_before_the_end(sealed: Casebook) -> None:
+    answer_trials(sealed, 7, 0)
+    verdict = verdict_of(sealed)
+    document = verdict.to_document()
+    assert (verdict.verdict, verdict.state, verdict.answered) == (None, "running", 7)
+    assert [document[key] for key in ("correct", "p_value", "interval", "d_prime")] == [None] * 4
+    assert document["listeners"] == []
+    told = record(sealed, drafting.sealed_row(sealed, "evening"))
+    assert told["secret"] is None
+    assert all(part["trials"] == [] for part in told["sessions"])
+    assert "key" not in json.dumps(told["sessions"])
+
+
+@pytest.mark.parametrize(("right", "verdict"), [(8, "heard"), (7, "heard"), (6, "not shown"), (0, "not shown")])
+def test_the_verdict_is_the_exact_test(sealed: Casebook, right: int, verdict: str) -> None:
+    answer_trials(sealed, right, 8 - right)
+    found = verdict_of(sealed)
+    assert (found.verdict, found.state, found.correct) == (verdict, "complete", right)
+    reference = binomtest(right, 8, alternative="greater")
+    assert found.p_value == pytest.approx(reference.pvalue, abs=1e-12)
+    two_sided = binomtest(right, 8).proportion_ci(0.95, method="exact")
+    assert found.interval is not None
+    assert (found.interval.low, found.interval.high) == pytest.approx((two_sided.low, two_sided.high), abs=1e-9)
+    assert drafting.opening(sealed, found.plan.id) is not None
+
+
+def test_a_plan_closed_early_counts_what_was_not_answered_as_wrong(sealed: Casebook) -> None:
+    answer_trials(sealed, 6, 0)
+    with pytest.raises(PlanError, match="needs a reason"):
+        drafting.close(sealed, "evening", " ")
+    drafting.close(sealed, "evening", "the pair had to go back")
+    found = verdict_of(sealed)
+    assert (found.verdict, found.state, found.answered, found.correct) == ("not shown", "closed early", 6, 6)
+    assert found.p_value == pytest.approx(binomtest(6, 8, alternative="greater").pvalue)
+    marks = sealed.query("SELECT what, note FROM session_marks ORDER BY seq")
+    assert marks[-1] == {"what": "abandoned", "note": "the pair had to go back"}
+    with pytest.raises(ListenError, match="is over"):
+        session.begin(sealed, "evening", "Ada", "none")
+    with pytest.raises(PlanError, match="over already"):
+        drafting.close(sealed, "evening", "again")
+
+
+def test_a_preference_closed_early_gives_the_rest_to_the_other_side(casebook: Casebook) -> None:
+    drafting.draft(casebook, Wish("preference", PAIR, listeners=("Ada",), trials=10), "evening")
+    drafting.seal(casebook, "evening")
+    with session.begin(casebook, "evening", "Ada", "none") as running:
+        for _ in range(8):
+            offered = running.next_trial()
+            assert offered is not None
+            running.answer(offered, next(label for label, place in offered.key.items() if place == 1), 3, 10)
+    drafting.close(casebook, "evening", "test")
+    found = verdict_of(casebook)
+    assert (found.correct, found.trials) == (
+        2,
+        10,
+    )  # 8 for the second setup, 0 for the first, 2 unanswered: to the first
+    assert found.p_value == pytest.approx(binomtest(8, 10).pvalue)
+
+
+def test_a_preference_names_the_preferred_setup(casebook: Casebook) -> None:
+    drafting.draft(casebook, Wish("preference", PAIR, listeners=("Ada",), trials=8), "evening")
+    drafting.seal(casebook, "evening")
+    with session.begin(casebook, "evening", "Ada", "none") as running:
+        while (offered := running.next_trial()) is not None:
+            running.answer(offered, next(label for label, place in offered.key.items() if place == 1), 3, 10)
+    found = verdict_of(casebook)
+    assert (found.verdict, found.preferred, found.correct) == ("heard", "bracken", 0)
+    assert found.p_value == pytest.approx(2 / 2**8)
+
+
+def test_a_rehearsal_is_never_in_a_verdict(sealed: Casebook) -> None:
+    simulated_listener.rehearse(sealed, "evening", 1.0, 1)
+    assert verdict_of(sealed).state == "not begun"
+    rehearsed = review.verdicts(sealed, "evening", rehearsals=True)[0]
+    assert (rehearsed.rehearsal, rehearsed.verdict, rehearsed.correct) == (True, "heard", 8)
+    assert drafting.opening(sealed, rehearsed.plan.id) is None
+    answer_trials(sealed, 2, 6)
+    assert verdict_of(sealed).correct == 2
+    assert len(verdict_of(sealed).listeners) == 1
+
+
+def test_a_rehearsal_repeats_by_its_seed_and_does_not_use_the_secret(sealed: Casebook) -> None:
+    found = []
+    for seed in (7, 7, 8):
+        simulated_listener.rehearse(sealed, "evening", 0.5, seed)
+        told = record(sealed, drafting.sealed_row(sealed, "evening"), rehearsals=True)["sessions"][-1]
+        found.append([(trial["key"]["X"], trial["answer"]) for trial in told["trials"]])
+    assert found[0] == found[1] != found[2]
+    real = []
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        while (offered := running.next_trial()) is not None:
+            real.append(offered.key["X"])
+            running.answer(offered, "A", 1, 1)
+    assert all(real != [x for x, _ in keys] for keys in found)
+
+
+def test_a_simulated_listener_hears_as_often_as_told(casebook: Casebook) -> None:
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=400), "long")
+    drafting.seal(casebook, "long")
+    for hears in (0.0, 0.4, 1.0):
+        simulated_listener.rehearse(casebook, "long", hears, 11)
+        found = review.verdicts(casebook, "long", rehearsals=True)[0]
+        assert found.correct is not None
+        expected = hears + (1 - hears) / 2
+        assert binomtest(found.correct, 400, expected).pvalue > 0.001 if hears < 1 else found.correct == 400
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE answers SET answer = CASE answer WHEN 'A' THEN 'B' ELSE 'A' END",
+        "UPDATE trials SET key = replace(key, '\"X\": 0', '\"X\": 1')",
+        "UPDATE plans SET document = replace(document, '\"criterion\":7', '\"criterion\":5')",
+        "UPDATE secrets SET secret = '" + "ab" * 32 + "'",
+    ],
+)
+def test_a_verdict_on_a_changed_record_is_void(sealed: Casebook, statement: str) -> None:
+    answer_trials(sealed, 8, 0)
+    assert verdict_of(sealed).verdict == "heard"
+    for table in ("answers", "trials", "plans"):
+        sealed.db.conn.execute(f"DROP TRIGGER {table}_keep_content")
+    sealed.db.conn.execute(statement)
+    sealed.db.conn.commit()
+    assert verdict_of(sealed).verdict == "void"
+
+
+def test_a_wrong_key_is_found_even_where_every_hash_was_made_anew(sealed: Casebook) -> None:
+    """The chain proves order and content; the coins prove the keys."""
+    answer_trials(sealed, 8, 0)
+    told = record(sealed, drafting.sealed_row(sealed, "evening"))
+    trial = told["sessions"][0]["trials"][2]
+    trial["key"]["X"] = 1 - trial["key"]["X"]
+    judged = judge(told)
+    assert judged.verdict == "void"
+    assert any("trial 3" in reason and "another key" in reason for reason in judged.void_reasons)
+
+
+def test_a_casebook_opened_again_goes_on_where_it_stood(sealed: Casebook) -> None:
+    answer_trials(sealed, 3, 1)
+    with open_casebook(sealed.folder) as again:
+        answer_trials(again, 4, 0)
+        assert verdict_of(again).correct == 7
+    marks = [row["what"] for row in sealed.query("SELECT what FROM session_marks ORDER BY seq")]
+    assert marks == ["begun", "taken up", "complete"]

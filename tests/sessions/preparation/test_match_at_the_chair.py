@@ -1,0 +1,149 @@
+"""Matching at a microphone through real streams: an imaginary room on a JACK server, every step by the command line."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from demo_tracks import tracks
+from sessions.casebook.store import Casebook, open_casebook
+from sessions.results import review, verification
+from tests.jack import Server
+from tests.room import Room, Speaker
+from tests.sessions.listening.test_listening import Terminal, answer_on_screen, command, terminal  # noqa: F401
+
+pytestmark = pytest.mark.jack
+
+PLANTED_DB = 1.37
+QUICK = ("--repeatability", "0.3")  # noises of a second, so that the tests are
+
+
+def earwitness(book: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    executable = str(Path(sys.executable).with_name("earwitness"))
+    return subprocess.run(
+        [executable, "--casebook", str(book), *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=200,
+        stdin=subprocess.DEVNULL,
+        env=os.environ,
+    )
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A casebook with two mono routes of the room and one passage."""
+    folder = tmp_path_factory.mktemp("chair") / "book"
+    for words in (
+        ("setup", "add", "sallow", "--route", "room:1"),
+        ("setup", "add", "bracken", "--route", "room:2"),
+        ("track", "add", "drums", "--music", str(tracks.path("drums"))),
+        ("passage", "add", "drums", "--from", "1", "--to", "4"),
+    ):
+        if not folder.exists():
+            assert earwitness(folder, "new", str(folder)).returncode == 0
+        done = earwitness(folder, *words)
+        assert done.returncode == 0, done.stderr
+    return folder
+
+
+@pytest.fixture
+def book(made: Path, tmp_path: Path) -> Path:
+    """A copy of it."""
+    return Path(shutil.copytree(made, tmp_path / "book"))
+
+
+@pytest.fixture
+def pair() -> list[Speaker]:
+    return [Speaker(-20.0, 3.0), Speaker(-20.0 - PLANTED_DB, 3.4)]
+
+
+def refused(book: Path, *arguments: str) -> str:
+    done = earwitness(book, "match", "mic", *QUICK, *arguments)
+    assert done.returncode == 2, done.stdout
+    assert len(done.stderr.strip().splitlines()) == 2  # the caution, and one line
+    return done.stderr
+
+
+def test_a_planted_difference_is_found_trimmed_and_found_gone(book: Path, server: Server, pair: list[Speaker]) -> None:
+    """One evening at the chair: calibrate in dB SPL, match, and know each setup's level at the ears."""
+    with Room(server, pair, tone_dbfs=-40.0):
+        done = earwitness(book, "level", "calibrate", "--mic", "room:1", "--calibrator", "94", "--json")
+        assert done.returncode == 0, done.stderr
+        assert json.loads(done.stdout)["offset_db"] == pytest.approx(94 + 40, abs=0.05)
+    with Room(server, pair):
+        done = earwitness(book, "match", "mic", "--mic", "room:1", *QUICK, "--json")
+    assert done.returncode == 0, done.stderr
+    sheet: dict[str, Any] = json.loads(done.stdout)
+    assert "Start quiet" in done.stderr
+    for weighting, told in sheet["evidence"]["before"].items():
+        found = told["differences"][0]
+        assert abs(found["difference_db"] - PLANTED_DB) <= found["uncertainty_db"], weighting
+    gains = sheet["readings"]["gains"]
+    assert gains["sallow"] - gains["bracken"] == pytest.approx(-PLANTED_DB, abs=0.03)
+    assert sheet["residual_lu"] <= max(pair["uncertainty_lu"] for pair in sheet["readings"]["pairs"]) < 0.1
+    late = sheet["evidence"]["arrivals_ms"]
+    assert late["bracken"] - late["sallow"] == pytest.approx(0.4, abs=0.03)
+    assert set(sheet["evidence"]["crest_db"]) == {"band", "full"}
+    assert sheet["evidence"]["spl_offset_db"] == pytest.approx(134, abs=0.05)
+    own = sheet["passages"][0]["setups"]
+    # by hand: the prepared music's A-weighted level, through a way of -20 dB, at a microphone of 134 dB SPL full scale
+    from audio.files import reading
+    from audio.levels.weighting import level_db
+
+    for part, prepared in zip(own, sheet["passages"][0]["prepared"]["setups"], strict=True):
+        clip = reading.read(book / "prepared" / prepared["file"])
+        way = -20.0 if part["setup"] == "sallow" else -20.0 - PLANTED_DB
+        level = level_db(clip, "a")
+        assert level is not None
+        assert part["chair_dba"] == pytest.approx(level + way + 134, abs=0.1)
+
+
+def test_what_is_wrong_between_setup_and_microphone_is_said(book: Path, server: Server) -> None:
+    with Room(server, [Speaker(-20, 3), Speaker(-200, 3)]):
+        assert "arrives at input 1 of room" in refused(book, "--mic", "room:2")
+        assert "nothing of bracken is heard at the microphone" in refused(book, "--mic", "room:1")
+    with Room(server, [Speaker(-20, 3), Speaker(-20, 3)], noise_dbfs=-90, agc=True):
+        assert "an automatic gain control" in refused(book, "--mic", "room:1")
+
+
+def test_listening_on_routes_plays_each_setup_on_its_own_channel(
+    book: Path,
+    server: Server,
+    pair: list[Speaker],
+    terminal: Terminal,  # noqa: F811
+) -> None:
+    with Room(server, pair):
+        volts = [f"{name}@1000={value}" for name, value in (("sallow", "2.500"), ("bracken", "2.000"))]
+        readings = [word for reading in volts for word in ("--reading", reading)]
+        unfinished = earwitness(book, "match", "volts", *readings)
+        assert unfinished.returncode == 2
+        assert "the trims are sallow -1.94 dB, bracken +0.00 dB; apply them" in unfinished.stderr
+        after = ("--after", "sallow=2.001", "--after", "bracken=2.000")
+        matched = earwitness(book, "match", "volts", *readings, *after)
+        assert matched.returncode == 0, matched.stderr
+        assert "0.004 dB left" in matched.stdout
+        assert earwitness(book, "giveaways").returncode == 0
+        plan = ("plan", "abx", "--listener", "Ada", "--trials", "8", "--name", "evening")
+        assert earwitness(book, *plan).returncode == 0
+        assert earwitness(book, "seal", "evening").returncode == 0
+        terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+        for trial in range(1, 9):
+            answer_on_screen(terminal, trial, "a")
+        terminal.wait("All 8 trials are answered")
+    with open_casebook(book) as casebook:
+        check(casebook)
+
+
+def check(casebook: Casebook) -> None:
+    found = review.verdicts(casebook, "evening")[0]
+    assert (found.state, found.answered, found.void_reasons) == ("complete", 8, [])
+    assert verification.verify(casebook).ok

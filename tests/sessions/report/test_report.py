@@ -1,0 +1,133 @@
+"""The report as a page: self-contained, complete, readable in a real browser, telling nothing before the end."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import tempfile
+from pathlib import Path
+
+import pytest
+
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Listener
+from sessions.casebook.store import Casebook
+from sessions.listening import session
+from sessions.plans import drafting
+from sessions.report import contents, page
+from sessions.words import log
+
+CHROMIUM = [
+    "chromium", "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+
+def browser(*arguments: str) -> str:
+    with tempfile.TemporaryDirectory() as profile:
+        done = subprocess.run(
+            [*CHROMIUM, f"--user-data-dir={profile}", *arguments],
+            capture_output=True,
+            text=True,
+            timeout=90,
+            check=True,
+        )
+    return done.stdout
+
+
+def listen(casebook: Casebook, right: int, disturbed: int = 0) -> None:
+    with session.begin(casebook, "evening", "Ada", "none: test") as running:
+        for place in range(8):
+            offered = running.next_trial()
+            assert offered is not None
+            if place < disturbed:
+                running.fault(offered, "underruns", 2, "test")
+                offered = running.next_trial()
+                assert offered is not None
+            if place == 0:
+                listener = catalogue.find(casebook, Listener, "Ada")
+                said = log.Word("grainy", 2, 1500, True, "<b>sand</b>", trial_id=offered.row_id, stimulus="X")
+                log.log(casebook, listener, said)
+            is_a = offered.key["X"] == 0
+            running.answer(offered, "A" if is_a == (place < right) else "B", 1 + place % 4, 2000)
+
+
+def written(casebook: Casebook) -> tuple[Path, str]:
+    path = casebook.folder / "report.html"
+    page.write(contents.gather(casebook, "Two pairs <compared>"), path)
+    return path, path.read_text(encoding="utf-8")
+
+
+def test_the_page_fetches_nothing_and_escapes_what_people_wrote(sealed: Casebook) -> None:
+    listen(sealed, 8)
+    _, text = written(sealed)
+    assert "<script" not in text
+    assert not re.search(r"(?:src|href)\s*=|url\(|@import", text)
+    assert set(re.findall(r"https?://[^\"' ]+", text)) <= {"http://www.w3.org/2000/svg"}
+    assert "<b>sand</b>" not in text
+    assert "Two pairs &lt;compared&gt;" in text
+
+
+def test_the_page_tells_what_was_compared_matched_sealed_heard_and_said(sealed: Casebook) -> None:
+    listen(sealed, 7, disturbed=2)
+    seal = drafting.sealed_row(sealed, "evening")["seal"]
+    secret = drafting.opening(sealed, drafting.sealed_row(sealed, "evening")["id"])
+    assert secret is not None
+    _, text = written(sealed)
+    for wanted in (
+        "sallow against bracken",
+        "a difference was HEARD",
+        "7 of 8 right (7 needed), p = 0.0352",
+        "strings 1",
+        "ITU-R BS.1770",
+        seal,
+        secret["secret"],
+        "Operated by",
+        "who also listened",
+        "2 disturbed, offered again",
+        "grainy",
+        "how loud it was at the ears was not measured",
+        "The record holds",
+    ):
+        assert wanted in text, wanted
+    assert text.count('role="img"') == 3  # the trials, the proportion, the sensitivity
+    heard_as = re.search(r"<td>grainy</td>.*?<td>(sallow|bracken)</td>", text, flags=re.DOTALL)
+    assert heard_as is not None  # once the plan is over, a blind word gets its setup
+
+
+def test_before_the_end_the_page_tells_no_key_no_answer_and_no_secret(sealed: Casebook) -> None:
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        for _ in range(4):
+            offered = running.next_trial()
+            assert offered is not None
+            running.answer(offered, "A", 4, 5)
+        listener = catalogue.find(sealed, Listener, "Ada")
+        said = log.Word("grainy", 2, 1500, True, trial_id=offered.row_id, stimulus="X")
+        log.log(sealed, listener, said)
+    _, text = written(sealed)
+    assert "4 of 8 trials answered" in text
+    assert "told when the plan is over" in text
+    assert sealed.query("SELECT secret FROM secrets")[0]["secret"] not in text
+    assert '"X"' not in text.replace("&#34;", '"')
+    assert "p =" not in text
+    assert 'role="img"' not in text
+
+
+@pytest.mark.browser
+def test_a_real_browser_shows_it_whole(sealed: Casebook, tmp_path: Path) -> None:
+    listen(sealed, 6, disturbed=1)
+    path, _ = written(sealed)
+    shown = browser("--dump-dom", path.as_uri())
+    assert "a difference was NOT SHOWN" in shown
+    assert "That does not show that they are equal" in shown
+    picture = tmp_path / "report.png"
+    browser("--window-size=420,3000", "--hide-scrollbars", f"--screenshot={picture}", path.as_uri())
+    assert picture.stat().st_size > 20_000
+
+
+def test_a_report_that_cannot_be_written_says_where(sealed: Casebook, tmp_path: Path) -> None:
+    from sessions.errors import CasebookError
+
+    (tmp_path / "file").write_text("in the way")
+    with pytest.raises(CasebookError, match="cannot write the report to"):
+        page.write(contents.gather(sealed, "x"), tmp_path / "file" / "report.html")

@@ -138,7 +138,7 @@ def add_setup(casebook: Casebook, name: str, note: str = "", chain: PlaybackChai
     kind = chain.kind if chain else playback_chain.FILES
     setup = Setup(new_id("setup"), name, kind, note, casebook.now(), chain)
     with casebook.writing():
-        _add(casebook, setup)
+        keep(casebook, setup)
         if chain:
             text = json.dumps(chain.to_document(), sort_keys=True)
             casebook.insert("chains", {"setup_id": setup.id, "document": text})
@@ -147,12 +147,17 @@ def add_setup(casebook: Casebook, name: str, note: str = "", chain: PlaybackChai
 
 def add_track(casebook: Casebook, name: str, note: str = "") -> Track:
     """A new track: one piece of music."""
-    return _add(casebook, Track(new_id("track"), name, note, casebook.now()))
+    return keep(casebook, Track(new_id("track"), name, note, casebook.now()))
+
+
+def new_listener(casebook: Casebook, name: str, note: str = "") -> Listener:
+    """A listener who is not kept yet."""
+    return Listener(new_id("listener"), name, note, casebook.now())
 
 
 def add_listener(casebook: Casebook, name: str, note: str = "") -> Listener:
     """A new listener."""
-    return _add(casebook, Listener(new_id("listener"), name, note, casebook.now()))
+    return keep(casebook, new_listener(casebook, name, note))
 
 
 def listener_named(casebook: Casebook, name: str) -> Listener:
@@ -269,7 +274,7 @@ def add_passage(
         if _rms_dbfs(stretch) < SILENT_BELOW_DBFS:
             raise CatalogueError(f"{what} is silent in {recorded.path}; choose a stretch with music in it")
     passage = Passage(new_id("passage"), track.id, name, start_frame, frames, rate_hz, note, casebook.now())
-    return _add(casebook, passage)
+    return keep(casebook, passage)
 
 
 def files_of_track(casebook: Casebook, track: Track) -> list[Recording]:
@@ -324,7 +329,14 @@ def _entry(kind: type[Entry], row: Row) -> Entry:
     return documents.from_plain(row, kind)
 
 
-def _add(casebook: Casebook, entry: Entry) -> Entry:
+def keep(casebook: Casebook, entry: Entry) -> Entry:
+    """Keep a new entry.
+
+    Raises
+    ------
+    CatalogueError
+        If its name cannot be one, or is taken.
+    """
     table, kind = TABLES[type(entry)], _word(type(entry))
     _check_name(kind, entry.name)
     if casebook.query(f"SELECT 1 FROM {table} WHERE name = ?", [entry.name]):

@@ -9,19 +9,28 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from decimal import Decimal
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from stats.counts import Alternative
 
-from ..casebook import playback_chain
 from ..casebook.hash_chain import canonical
-from ..casebook.playback_chain import PlaybackChain
 from ..errors import PlanError
-from . import methods
-from .methods import Method
+from .methods import table
+from .methods.counted import CountedMethod
+from .methods.method import Method
+from .plan_parts import (
+    Anchor,
+    EarlierPlan,
+    LevelMatch,
+    PlannedListener,
+    PlannedPassage,
+    PlannedSetup,
+    StatedGiveaway,
+)
+from .planned_test import SequentialBehaviour
 
 if TYPE_CHECKING:
     from stats.sequential.region import Region
@@ -31,61 +40,12 @@ LEAST_ALPHA, MOST_ALPHA = Decimal("0.0001"), Decimal("0.5")
 
 
 @dataclass(frozen=True)
-class PlannedSetup:
-    """A setup as a plan names it; a chain where it is real gear."""
+class SequentialRule:
+    """When a sequential plan stops, and what that rule does."""
 
-    id: str
-    name: str
-    kind: str
-    chain: PlaybackChain | None = None
-
-
-@dataclass(frozen=True)
-class PlannedPassage:
-    """A passage as a plan names it.
-
-    Attributes
-    ----------
-    cut_start_frame, cut_rate_hz
-        Where in the track it begins, counted at the track's rate.
-    rate_hz, frames
-        Of what is played.
-    audio, files
-        For each setup (and anchor), by identifier: the hash of what is played, and the name of the prepared file that
-        held it when the plan was sealed (plans of before 0.1.0 name no files).
-    """
-
-    id: str
-    name: str
-    track_id: str
-    cut_start_frame: int
-    cut_rate_hz: int
-    rate_hz: int
-    frames: int
-    audio: Mapping[str, str]
-    files: Mapping[str, str]
-
-    @property
-    def length_s(self) -> float:
-        """How long what is played is, in seconds."""
-        return self.frames / self.rate_hz
-
-
-@dataclass(frozen=True)
-class PlannedListener:
-    """A listener as a plan names them."""
-
-    id: str
-    name: str
-
-
-@dataclass(frozen=True)
-class Anchor:
-    """An anchor of a multi-stimulus plan: the reference, low-passed."""
-
-    id: str
-    name: str
-    low_pass_hz: int
+    rule: str
+    boundaries: Region
+    behaviour: SequentialBehaviour
 
 
 @dataclass(frozen=True)
@@ -104,10 +64,23 @@ class Plan:
         """The plan's name."""
         return str(self.document["name"])
 
-    @property
+    @cached_property
     def method(self) -> Method:
         """The plan's method, with the labels that its setups and ties policy ask for."""
-        return methods.of(self.document)
+        return table.of(self.document)
+
+    @property
+    def counted(self) -> CountedMethod:
+        """The plan's method, where its answers are counted.
+
+        Raises
+        ------
+        PlanError
+            If they are not.
+        """
+        if not isinstance(self.method, CountedMethod):
+            raise PlanError(f"the answers of {self.method.name} are not counted")
+        return self.method
 
     @property
     def trials(self) -> int:
@@ -143,31 +116,32 @@ class Plan:
     @property
     def alternative(self) -> Alternative:
         """The side of the planned test."""
-        return self.document["alternative"]
+        side: Alternative = self.document["alternative"]
+        return side
 
     @property
     def chance(self) -> float:
         """The share right by guessing, of a method whose answers are counted."""
-        return methods.chance_of(self.method.name)
+        return self.counted.chance
 
     @property
     def ties(self) -> str:
         """What becomes of ties."""
         return str(self.document.get("ties", "not offered"))
 
-    @property
-    def sequential(self) -> Mapping[str, Any] | None:
+    @cached_property
+    def sequential(self) -> SequentialRule | None:
         """The sequential rule with its boundaries; None for a plan of fixed length."""
-        return self.document.get("sequential")
-
-    @property
-    def boundaries(self) -> Region | None:
-        """The boundaries of a sequential plan."""
-        if self.sequential is None:
+        stated = self.document.get("sequential")
+        if stated is None:
             return None
         from stats.sequential.region import Region
 
-        return Region.from_document(self.sequential["boundaries"])
+        return SequentialRule(
+            stated["rule"],
+            Region.from_document(stated["boundaries"]),
+            SequentialBehaviour(**{part.name: str(stated[part.name]) for part in fields(SequentialBehaviour)}),
+        )
 
     @property
     def primary(self) -> bool:
@@ -182,33 +156,12 @@ class Plan:
     @cached_property
     def setups(self) -> tuple[PlannedSetup, ...]:
         """The setups compared, in the plan's order."""
-        return tuple(
-            PlannedSetup(
-                one["setup"],
-                one["name"],
-                one.get("kind", playback_chain.FILES),
-                playback_chain.from_document(one["chain"]) if "chain" in one else None,
-            )
-            for one in self.document["setups"]
-        )
+        return tuple(PlannedSetup.of(one) for one in self.document["setups"])
 
     @cached_property
     def passages(self) -> tuple[PlannedPassage, ...]:
         """The passages played, in the plan's order."""
-        return tuple(
-            PlannedPassage(
-                one["passage"],
-                one["name"],
-                one["track"],
-                one["cut"]["start_frame"],
-                one["cut"]["rate_hz"],
-                one["rate_hz"],
-                one["frames"],
-                one["audio"],
-                one.get("files", {}),
-            )
-            for one in self.document["passages"]
-        )
+        return tuple(PlannedPassage.of(one) for one in self.document["passages"])
 
     @cached_property
     def listeners(self) -> tuple[PlannedListener, ...]:
@@ -231,10 +184,60 @@ class Plan:
         return str(self.document["operator"])
 
     @property
-    def sheet_hash(self) -> str | None:
-        """The hash of the match sheet it rests on; None where there is none."""
-        value = str(self.document["match"]["sheet"])
-        return None if value == "none" else value
+    def operator_listens(self) -> bool:
+        """Whether the operator is one of the listeners."""
+        return bool(self.document["operator_listens"])
+
+    @property
+    def test(self) -> str:
+        """The planned test, in words."""
+        return str(self.document["test"])
+
+    @property
+    def effect(self) -> str:
+        """The effect that the test is meant to find; a decimal as text."""
+        return str(self.document["effect"])
+
+    @property
+    def power(self) -> str:
+        """With which probability it finds that effect; a decimal as text."""
+        return str(self.document["power"])
+
+    @property
+    def rule_out(self) -> float | None:
+        """The share of trials truly heard that the result is meant to rule out; None where nobody asked."""
+        value = self.document.get("rule_out", "none")
+        return None if value == "none" else float(value)
+
+    @property
+    def by_passage(self) -> bool:
+        """Whether the passages are compared as planned, not afterwards."""
+        return bool(self.document.get("by_passage", False))
+
+    @property
+    def match(self) -> LevelMatch:
+        """The level match it rests on."""
+        return LevelMatch.of(self.document["match"])
+
+    @property
+    def giveaways_checked(self) -> bool:
+        """Whether its passages were checked for giveaways."""
+        return bool(self.document["giveaways"]["check"] != "none")
+
+    @property
+    def open_giveaways(self) -> tuple[StatedGiveaway, ...]:
+        """The giveaways that nobody accepted."""
+        return tuple(StatedGiveaway(**one) for one in self.document["giveaways"]["open"])
+
+    @property
+    def accepted_giveaways(self) -> tuple[StatedGiveaway, ...]:
+        """The giveaways accepted in the plan, each with its reason."""
+        return tuple(StatedGiveaway(**one) for one in self.document["giveaways"]["accepted"])
+
+    @property
+    def earlier(self) -> tuple[EarlierPlan, ...]:
+        """Plans on the same question that were sealed before."""
+        return tuple(EarlierPlan(one["plan"], one["name"], one["seal"]) for one in self.document.get("earlier", []))
 
     @property
     def places(self) -> list[str]:
@@ -296,16 +299,11 @@ def check_document(value: Any, where: str = "plan") -> None:
 def void_reasons(plan: Plan) -> list[str]:
     """Why a result under this plan could not count, as far as the plan itself tells; empty when it can."""
     reasons = []
-    match = plan.document["match"]
-    if match["sheet"] == "none":
+    match = plan.match
+    if match.sheet is None:
         reasons.append("the setups were not level-matched on the passages used")
-    elif Decimal(match["residual_lu"]) > Decimal(match["tolerance_lu"]):
-        reasons.append(
-            f"the level match left {match['residual_lu']} LU, more than the plan's {match['tolerance_lu']} LU"
-        )
-    giveaways = plan.document["giveaways"]
-    if giveaways["check"] == "none":
+    elif Decimal(match.residual_lu) > Decimal(match.tolerance_lu):
+        reasons.append(f"the level match left {match.residual_lu} LU, more than the plan's {match.tolerance_lu} LU")
+    if not plan.giveaways_checked:
         reasons.append("the passages were not checked for giveaways")
-    for finding in giveaways["open"]:
-        reasons.append(f"an open giveaway: {finding['what']}")
-    return reasons
+    return reasons + [f"an open giveaway: {giveaway.what}" for giveaway in plan.open_giveaways]

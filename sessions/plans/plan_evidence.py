@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
@@ -14,7 +13,7 @@ from ..casebook.catalogue import Passage, Setup
 from ..casebook.store import Casebook, Row
 from ..errors import PlanError
 from ..preparation import match_files, prepared_audio
-from .methods import ANCHORS_HZ
+from . import plan_rows
 
 
 def setup_part(setup: Setup) -> dict[str, Any]:
@@ -82,7 +81,7 @@ def giveaways_part(
 
 
 def anchor_parts(
-    casebook: Casebook, passages: Sequence[dict[str, Any]], reference: str
+    casebook: Casebook, passages: Sequence[dict[str, Any]], reference: str, anchors_hz: Sequence[int]
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """The anchors of a multi-stimulus plan, and its passages with their audio: low-passed from the reference's.
 
@@ -91,7 +90,7 @@ def anchor_parts(
     PlanError
         If the reference's prepared audio is missing: the setups are to be matched first.
     """
-    made = [{"name": f"anchor {hz / 1000:g} kHz", "anchor": f"anchor-{hz}", "low_pass_hz": hz} for hz in ANCHORS_HZ]
+    made = [{"name": f"anchor {hz / 1000:g} kHz", "anchor": f"anchor-{hz}", "low_pass_hz": hz} for hz in anchors_hz]
     told = []
     for passage in passages:
         source = passage["audio"].get(reference)
@@ -101,7 +100,7 @@ def anchor_parts(
                 "match the setups first (match files, mic or volts)"
             )
         audio = dict(passage["audio"])
-        for hz, anchor in zip(ANCHORS_HZ, made, strict=True):
+        for hz, anchor in zip(anchors_hz, made, strict=True):
             path = casebook.prepared / f"{source[:16]}-{hz}.wav"
             if not path.is_file():
                 anchors.write(prepared_audio.file_of(casebook, source, passage["name"]), path, hz)
@@ -113,13 +112,10 @@ def anchor_parts(
 def earlier_parts(casebook: Casebook, method: str, setups: Sequence[Setup], own_id: str) -> list[dict[str, str]]:
     """Plans on the same question sealed before: the same method and the same setups, whatever their order."""
     wanted = {setup.id for setup in setups}
-    rows = casebook.query(
-        """SELECT id, name, seal, document FROM plans WHERE id <> ? AND json_extract(document, '$.method') = ?
-           ORDER BY seq""",
-        [own_id, method],
-    )
     return [
-        {"plan": row["id"], "name": row["name"], "seal": row["seal"]}
-        for row in rows
-        if {setup["setup"] for setup in json.loads(row["document"])["setups"]} == wanted
+        {"plan": other.plan.id, "name": other.plan.name, "seal": other.seal}
+        for other in plan_rows.every_sealed(casebook)
+        if other.plan.id != own_id
+        and other.plan.method.name == method
+        and {setup.id for setup in other.plan.setups} == wanted
     ]

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import hmac
+from dataclasses import dataclass, replace
 
 RULE = 1  # frozen: a change of the rule is a new number
 
@@ -43,6 +44,28 @@ def permutation(secret: bytes, purpose: str, listener: str, trial: int, offer: i
         other = draw(secret, purpose, listener, trial, offer, place + 1, place)
         order[place], order[other] = order[other], order[place]
     return order
+
+
+@dataclass(frozen=True)
+class Coins:
+    """The coins of one trial at one offer: whatever is drawn there follows from the plan's secret."""
+
+    secret: bytes
+    listener: str
+    trial: int
+    offer: int
+
+    def draw(self, purpose: str, k: int) -> int:
+        """One of `k` equally likely whole numbers 0 … k-1."""
+        return draw(self.secret, purpose, self.listener, self.trial, self.offer, k)
+
+    def permutation(self, purpose: str, n: int) -> list[int]:
+        """A fair random order of 0 … n-1."""
+        return permutation(self.secret, purpose, self.listener, self.trial, self.offer, n)
+
+    def of(self, trial: int) -> Coins:
+        """The coins of another trial of the same listener, at its first offer."""
+        return replace(self, trial=trial, offer=1)
 
 
 def seal(secret: bytes, plan: str) -> str:

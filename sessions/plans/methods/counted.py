@@ -1,0 +1,86 @@
+"""Methods whose answers are counted, right or wrong (or for the first setup): an exact binomial test."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from dataclasses import dataclass
+from typing import ClassVar
+
+from stats import binomial
+from stats import power as power_of
+from stats.counts import Alternative
+from stats.methods import Preset, with_direction
+
+from .method import EVERY_SESSION, Analysis, Key, Method, Planned
+
+USUAL_TRIALS = 16
+
+
+@dataclass(frozen=True)
+class CountedMethod(Method):
+    """A method with one answer a trial; its numbers (chance, side, sensitivity) are those of `stats.methods`."""
+
+    analysis: ClassVar[Analysis] = "count"
+    exclusions: ClassVar[str] = EVERY_SESSION + "unanswered trials count as wrong"
+    unanswered: ClassVar[str] = "the others count as wrong"
+
+    @abstractmethod
+    def score(self, key: Key, answer: str) -> int:
+        """1 for a right answer, or for a choice of the plan's first setup; otherwise 0.
+
+        A tie is neither: leave it out before.
+        """
+
+    def right_answer(self, key: Key) -> str | None:
+        """What a listener who hears it answers: the first answer that scores."""
+        return next((answer for answer in self.answers if answer in self._choices and self.score(key, answer)), None)
+
+    def preset(self, alternative: Alternative | None = None) -> Preset:
+        """The method's numbers, with a side that was foreseen."""
+        return with_direction(self.name, alternative)
+
+    @property
+    def chance(self) -> float:
+        """The share right by guessing."""
+        return float(self.preset().chance)
+
+    @property
+    def usual_effect(self) -> str:
+        """The proportion to be found where nobody says another: it is truly heard in half of the trials."""
+        return f"{float(self.preset().usual_effect):.4f}".rstrip("0")
+
+    @property
+    def chance_of_effect(self) -> float:
+        """The share right by guessing."""
+        return self.chance
+
+    def usual_trials(self, setups: int, passages: int) -> int:
+        """Sixteen."""
+        return USUAL_TRIALS
+
+    def alternative(self, *, one_sided: bool) -> Alternative:
+        """The side of the planned test."""
+        return "greater" if one_sided else self.preset().alternative
+
+    def test_in_words(self, alternative: Alternative) -> str:
+        """The planned test, as plans state it."""
+        side = "two-sided" if alternative == "two-sided" else "one-sided against guessing"
+        return f"exact binomial test of the count, {side}"
+
+    def effect_in_words(self, effect: str) -> str:
+        """An effect as the condition of a sentence."""
+        return f"the true proportion is {effect}"
+
+    def planned(self, trials: int, effect: float, alpha: float, alternative: Alternative, setups: int) -> Planned:
+        """The count that shows it, and the power of the exact test."""
+        chance = self.preset().chance
+        reached = power_of.power(trials, effect, alpha, float(chance), alternative)
+        return Planned(binomial.critical(trials, alpha, chance, alternative), reached.power)
+
+    def counted_in_words(self, first: str, alternative: Alternative) -> str:
+        """What the criterion counts: right answers, or those for a setup (`first` is the plan's first)."""
+        return "right"
+
+    @property
+    def _choices(self) -> tuple[str, ...]:
+        return tuple(self.answers)

@@ -1,0 +1,187 @@
+"""What every blind method carries: what is heard and asked, its key, its score, its planned test, its words.
+
+A trial's key maps each stimulus the listener can hear to a place: that of a setup in the plan, or of an anchor after
+the last setup. A new method is a module of its own, a class of `counted`, `graded` or `Method` itself, and a
+row in `table`.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import ClassVar, Literal
+
+from stats.counts import Alternative
+
+from ...errors import ListenError, PlanError
+from ..randomisation import Coins
+
+Key = dict[str, int]
+
+REFERENCE = "R"  # the open reference, where a method has one
+TIE = "T"
+
+Analysis = Literal["count", "difference grades", "quality grades", "pairs"]
+"""How answers are judged: counted, as grades against a reference, as grades of many, or as pairs of many setups."""
+
+EVERY_SESSION = "none: every session of the plan counts, stopped and abandoned ones too; "
+
+
+@dataclass(frozen=True)
+class Planned:
+    """What a planned test asks for: the count that shows it (None: no count could, or none is asked), and its power."""
+
+    criterion: int | None
+    power: float
+
+
+@dataclass(frozen=True)
+class Method(ABC):
+    """One blind method.
+
+    Attributes
+    ----------
+    about
+        What it is, in a sentence for the command line.
+    stimuli
+        What can be heard in a trial, by the label the listener sees.
+    needed
+        What must be heard before an answer is taken.
+    answers
+        What can be chosen: label to sentence; empty where grades are given.
+    default_question
+        Asked when the plan names no other.
+    setups
+        The least and the greatest number of setups.
+    """
+
+    name: str
+    about: str
+    stimuli: tuple[str, ...]
+    needed: tuple[str, ...]
+    answers: Mapping[str, str]
+    default_question: str
+    setups: tuple[int, int] = (2, 2)
+
+    analysis: ClassVar[Analysis]
+    exclusions: ClassVar[str]  # the rule about who and what is left out, as plans state it
+    unanswered: ClassVar[str]  # what becomes of the trials of a plan closed early, in words
+    asks_preference: ClassVar[bool] = False  # an answer is a choice of a setup, with nothing right or wrong
+    ties_possible: ClassVar[bool] = False
+    side_foreseeable: ClassVar[bool] = False  # the plan may foresee which setup is preferred
+    controls_possible: ClassVar[bool] = True
+    first_is_reference: ClassVar[bool] = False
+    anchors_hz: ClassVar[tuple[int, ...]] = ()  # low-pass corners of anchors made from the reference
+    effect_in_sd: ClassVar[bool] = False  # the effect is a mean difference in standard deviations, not a proportion
+    trials_follow: ClassVar[bool] = False  # from setups or passages, where nobody says another number
+
+    # -- what is heard and answered ----------------------------------------------------------------------------------
+    @abstractmethod
+    def key(self, coins: Coins, setups: int, counted: int) -> Key:
+        """The key of a trial, drawn from its coins; `counted` is its number among those that count, from 1."""
+
+    def control_key(self, coins: Coins, setups: int) -> Key:
+        """The key of a trial in which everything is the same setup."""
+        return dict.fromkeys(self.stimuli, coins.draw("control", setups))
+
+    @abstractmethod
+    def right_answer(self, key: Key) -> str | None:
+        """What a listener who hears it answers; None where grades are given, or nothing would be right."""
+
+    def with_labels(self, setups: int, *, ties: bool) -> Method:
+        """The method with the labels that so many setups, and an offer of ties, ask for."""
+        return replace(self, answers={**self.answers, TIE: "neither: no preference"}) if ties else self
+
+    def check_answer(self, answer: str) -> None:
+        """Nothing, if this can be answered.
+
+        Raises
+        ------
+        ListenError
+            If it cannot; the message says what can.
+        """
+        if answer not in self.answers:
+            raise ListenError(f"{answer!r} is no answer here; answer {' or '.join(self.answers)}")
+
+    # -- what can be planned -----------------------------------------------------------------------------------------
+    @property
+    @abstractmethod
+    def usual_effect(self) -> str:
+        """The effect to be found where nobody says another."""
+
+    @abstractmethod
+    def usual_trials(self, setups: int, passages: int) -> int:
+        """Trials for each listener where nobody says another number."""
+
+    @abstractmethod
+    def planned(self, trials: int, effect: float, alpha: float, alternative: Alternative, setups: int) -> Planned:
+        """What the planned test of a fixed number of trials (of all listeners) asks for and finds."""
+
+    @abstractmethod
+    def alternative(self, *, one_sided: bool) -> Alternative:
+        """The side of the planned test."""
+
+    @abstractmethod
+    def test_in_words(self, alternative: Alternative) -> str:
+        """The planned test, as plans state it."""
+
+    @abstractmethod
+    def effect_in_words(self, effect: str) -> str:
+        """An effect as the condition of a sentence: «the true proportion is 0.75»."""
+
+    @property
+    @abstractmethod
+    def chance_of_effect(self) -> float:
+        """The effect where there is nothing to be found; a planned one lies above it."""
+
+    @property
+    def sequential_possible(self) -> bool:
+        """Whether it can stop early by a sequential rule."""
+        return self.analysis == "count"
+
+    @property
+    def rule_out_possible(self) -> bool:
+        """Whether a plan can mean to rule a difference out: where answers are right or wrong."""
+        return self.analysis == "count" and not self.asks_preference
+
+    def check_setups(self, number: int) -> None:
+        """Nothing, if so many setups can be compared.
+
+        Raises
+        ------
+        PlanError
+            If not; the message says how many can.
+        """
+        least, most = self.setups
+        if least <= number <= most:
+            return
+        if most == 2:
+            raise PlanError(f"{self.name} compares two setups, this casebook has {number}; name two with --setup")
+        extra = " (the first is the reference)" if self.first_is_reference else ""
+        raise PlanError(
+            f"{self.name} compares {least} to {most} setups{extra}, this casebook has {number}; name them with --setup"
+        )
+
+    def check_trials(self, trials: int, setups: int) -> None:
+        """Nothing, if a plan of so many setups can have so many trials.
+
+        Raises
+        ------
+        PlanError
+            If not; the message says which numbers fit.
+        """
+
+    def check_effect(self, effect: str) -> None:
+        """Nothing, if this effect can be looked for.
+
+        Raises
+        ------
+        PlanError
+            If not; the message says what can.
+        """
+        chance = self.chance_of_effect
+        if not chance < float(effect) <= 1 or f"{float(effect):.4f}" == f"{chance:.4f}":
+            raise PlanError(
+                f"--effect {effect} is out of range; give the proportion to find, above {chance:.2g} and up to 1"
+            )

@@ -1,0 +1,82 @@
+"""Multi-stimulus: all are graded at once, with a hidden reference and anchors (ITU-R BS.1534)."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from typing import ClassVar
+
+from stats.counts import Alternative
+
+from ..randomisation import Coins
+from .graded import GradedMethod, Scale
+from .method import REFERENCE, Analysis, Key
+
+MOST_SIGNALS = 9  # hidden ones in a trial: one key of the keyboard each. ITU-R BS.1534-3, 5.3: 12 at most
+ANCHORS_HZ = (3500, 7000)  # ITU-R BS.1534-3, 5.1: low and mid anchor
+# Bands of the quality scale: ITU-R BS.1534-3, 5.4.
+QUALITY = Scale(
+    Decimal(0),
+    Decimal(100),
+    Decimal(1),
+    tuple((Decimal(20 * step), name) for step, name in enumerate(("bad", "poor", "fair", "good", "excellent"))),
+)
+
+
+class MultiStimulus(GradedMethod):
+    """The plan's first setup is the reference, heard openly and hidden among the others; so are two anchors."""
+
+    analysis: ClassVar[Analysis] = "quality grades"
+    anchors_hz: ClassVar[tuple[int, ...]] = ANCHORS_HZ
+    controls_possible: ClassVar[bool] = False
+    trials_follow: ClassVar[bool] = True
+    exclusions: ClassVar[str] = (
+        "by ITU-R BS.1534-3, 4.1.2: whoever grades the hidden reference below 90 in more than 15 % of the trials, or "
+        "the mid anchor above 90 in more than 15 % (trials where more than a quarter of the listeners do so left out); "
+        "unanswered trials take no part, and a plan closed early is void"
+    )
+    unanswered: ClassVar[str] = ""
+
+    def key(self, coins: Coins, setups: int, counted: int) -> Key:
+        """Setups and anchors in a fair random order."""
+        order = coins.permutation("order", setups + len(ANCHORS_HZ))
+        return {REFERENCE: 0} | {str(number): place for number, place in enumerate(order, 1)}
+
+    def with_labels(self, setups: int, *, ties: bool) -> MultiStimulus:
+        """A number for each setup and anchor."""
+        graded = tuple(str(number) for number in range(1, setups + len(ANCHORS_HZ) + 1))
+        return replace(self, stimuli=(REFERENCE, *graded), needed=(REFERENCE, *graded), graded=graded)
+
+    def usual_trials(self, setups: int, passages: int) -> int:
+        """Each passage twice (ITU-R BS.1534-3, 4.1: at least one replicate)."""
+        return 2 * passages
+
+    def alternative(self, *, one_sided: bool) -> Alternative:
+        """Two-sided: which of two setups is graded higher is not foreseen."""
+        return "two-sided"
+
+    def test_in_words(self, alternative: Alternative) -> str:
+        """The planned test, as plans state it."""
+        return (
+            "permutation test of the difference of medians for each pair of setups (grades exchanged in a trial), "
+            "Holm-corrected over the pairs, after post-screening by ITU-R BS.1534-3"
+        )
+
+    def power(self, trials: int, effect: float, alpha: float, setups: int) -> float:
+        """The power for one pair of setups, at the strictest level that Holm's correction asks of it."""
+        from stats import multi_stimulus
+
+        compared = setups * (setups - 1) // 2
+        return multi_stimulus.power(trials, effect, alpha / compared)
+
+
+MULTI_STIMULUS = MultiStimulus(
+    "multi-stimulus",
+    "Grade all at once, with a hidden reference and two anchors (ITU-R BS.1534).",
+    (REFERENCE,),
+    (REFERENCE,),
+    {},
+    "Grade the quality of each against the reference; one of them is the reference itself.",
+    (2, MOST_SIGNALS - len(ANCHORS_HZ)),
+    scale=QUALITY,
+)

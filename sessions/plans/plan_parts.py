@@ -1,0 +1,136 @@
+"""The parts of a plan: setups, passages, listeners, anchors, level match, giveaways, earlier plans. Pure records.
+
+Each is read from the plan's document; inside a document a setup, passage or listener is known by its identifier.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ..casebook import playback_chain
+from ..casebook.playback_chain import PlaybackChain
+
+
+@dataclass(frozen=True)
+class PlannedSetup:
+    """A setup as a plan names it; a chain where it is real gear."""
+
+    id: str
+    name: str
+    kind: str
+    chain: PlaybackChain | None = None
+
+    @classmethod
+    def of(cls, stated: Mapping[str, Any]) -> PlannedSetup:
+        """The setup that a document states."""
+        chain = playback_chain.from_document(stated["chain"]) if "chain" in stated else None
+        return cls(stated["setup"], stated["name"], stated.get("kind", playback_chain.FILES), chain)
+
+
+@dataclass(frozen=True)
+class PlannedPassage:
+    """A passage as a plan names it.
+
+    Attributes
+    ----------
+    cut_start_frame, cut_rate_hz
+        Where in the track it begins, counted at the track's rate.
+    rate_hz, frames
+        Of what is played.
+    audio, files
+        For each setup (and anchor), by identifier: the hash of what is played, and the name of the prepared file that
+        held it when the plan was sealed (plans of before 0.1.0 name no files).
+    """
+
+    id: str
+    name: str
+    track_id: str
+    cut_start_frame: int
+    cut_rate_hz: int
+    rate_hz: int
+    frames: int
+    audio: Mapping[str, str]
+    files: Mapping[str, str]
+
+    @classmethod
+    def of(cls, stated: Mapping[str, Any]) -> PlannedPassage:
+        """The passage that a document states."""
+        return cls(
+            id=stated["passage"],
+            name=stated["name"],
+            track_id=stated["track"],
+            cut_start_frame=stated["cut"]["start_frame"],
+            cut_rate_hz=stated["cut"]["rate_hz"],
+            rate_hz=stated["rate_hz"],
+            frames=stated["frames"],
+            audio=stated["audio"],
+            files=stated.get("files", {}),
+        )
+
+    @property
+    def length_s(self) -> float:
+        """How long what is played is, in seconds."""
+        return self.frames / self.rate_hz
+
+
+@dataclass(frozen=True)
+class PlannedListener:
+    """A listener as a plan names them."""
+
+    id: str
+    name: str
+
+
+@dataclass(frozen=True)
+class Anchor:
+    """An anchor of a multi-stimulus plan: the reference, low-passed."""
+
+    id: str
+    name: str
+    low_pass_hz: int
+
+
+@dataclass(frozen=True)
+class LevelMatch:
+    """The level match a plan rests on; `sheet` is the hash of its match sheet, None where there is none.
+
+    `residual_lu` and `tolerance_lu` are decimals as text.
+    """
+
+    sheet: str | None
+    by: str
+    residual_lu: str
+    tolerance_lu: str
+
+    @classmethod
+    def of(cls, stated: Mapping[str, Any]) -> LevelMatch:
+        """The level match that a document states."""
+        sheet = None if stated["sheet"] == "none" else str(stated["sheet"])
+        return cls(sheet, stated["by"], stated["residual_lu"], stated["tolerance_lu"])
+
+    @property
+    def is_real_gear(self) -> bool:
+        """Whether it was made where the sound is heard, or at the terminals."""
+        return self.by in ("mic", "volts")
+
+
+@dataclass(frozen=True)
+class StatedGiveaway:
+    """A giveaway as a plan states it; `why` it was accepted, empty where it was not."""
+
+    kind: str
+    setup: str
+    passage: str
+    what: str
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class EarlierPlan:
+    """A plan on the same question that was sealed before."""
+
+    id: str
+    name: str
+    seal: str

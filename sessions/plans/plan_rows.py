@@ -1,0 +1,188 @@
+"""The rows of the plans room: drafts, sealed plans, their secrets and their openings. All of its SQL is here."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from ..casebook.store import Casebook, Row
+from .plan import Plan
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What the person asks for; names as typed, numbers as text where they are decimals.
+
+    Attributes
+    ----------
+    trials
+        For each listener; None: what is usual for the method. In a sequential plan the greatest number.
+    effect
+        Empty: what is usual for the method.
+    controls
+        Trials for each listener in which all stimuli are the same setup.
+    rule_out
+        The largest share of trials truly heard that the result is meant to rule out; empty: none.
+    by_passage
+        The passages are compared as planned, not afterwards.
+    exploratory
+        Not one of the review's primary questions.
+    """
+
+    method: str
+    setups: tuple[str, ...] = ()
+    passages: tuple[str, ...] = ()
+    listeners: tuple[str, ...] = ()
+    trials: int | None = None
+    alpha: str = "0.05"
+    effect: str = ""
+    question: str = ""
+    operator: str = ""
+    accepted: tuple[tuple[str, str], ...] = ()
+    stopping: str = "fixed"
+    beta: str = "0.1"
+    ties: str = "not offered"
+    one_sided: bool = False
+    controls: int = 0
+    rule_out: str = ""
+    by_passage: bool = False
+    exploratory: bool = False
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A wish under the name and identifier that its plan will have."""
+
+    id: str
+    name: str
+    wish: Wish
+
+
+@dataclass(frozen=True)
+class SealedPlan:
+    """A sealed plan: the plan itself, its seal, and when it was sealed. The secret stays in the casebook."""
+
+    plan: Plan
+    seal: str
+    at: str
+
+
+@dataclass(frozen=True)
+class Opening:
+    """The end of a plan: its secret (in hexadecimal), when it was told, and why the plan ended."""
+
+    secret: str
+    at: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A draft or a sealed plan as it is listed."""
+
+    name: str
+    state: str
+    at: str
+    seal: str
+
+
+def keep_draft(casebook: Casebook, draft: Draft) -> None:
+    """Keep a draft."""
+    row = {"id": draft.id, "name": draft.name, "document": json.dumps(asdict(draft.wish)), "made_at": casebook.now()}
+    casebook.insert("drafts", row)
+
+
+def draft(casebook: Casebook, name: str) -> Draft | None:
+    """The draft of that name (or identifier); None if there is none."""
+    rows = casebook.query("SELECT * FROM drafts WHERE name = ? OR id = ?", [name, name])
+    if not rows:
+        return None
+    wish = Wish(**{part: _tuples(value) for part, value in json.loads(rows[0]["document"]).items()})
+    return Draft(rows[0]["id"], rows[0]["name"], wish)
+
+
+def draft_names(casebook: Casebook) -> list[str]:
+    """The names of all drafts, in alphabetical order."""
+    return [row["name"] for row in casebook.query("SELECT name FROM drafts ORDER BY name")]
+
+
+def keep_sealed(casebook: Casebook, plan: Plan, seal: str, secret: bytes) -> SealedPlan:
+    """Keep a sealed plan with its secret; its draft is gone then."""
+    with casebook.writing():
+        content = {"name": plan.name, "document": plan.text, "seal": seal}
+        row = casebook.append("plans", "plan", content, row_id=plan.id)
+        casebook.insert("secrets", {"plan_id": plan.id, "secret": secret.hex()})
+        casebook.delete_draft(plan.name)
+    return SealedPlan(plan, seal, row["at"])
+
+
+def sealed(casebook: Casebook, name: str) -> SealedPlan | None:
+    """The sealed plan of that name (or identifier); None if there is none."""
+    rows = casebook.query("SELECT * FROM plans WHERE name = ? OR id = ?", [name, name])
+    return _sealed(rows[0]) if rows else None
+
+
+def every_sealed(casebook: Casebook) -> list[SealedPlan]:
+    """All sealed plans, in the order they were sealed."""
+    return [_sealed(row) for row in casebook.query("SELECT * FROM plans ORDER BY seq")]
+
+
+def sealed_names(casebook: Casebook) -> list[str]:
+    """The names of all sealed plans, in alphabetical order."""
+    return [row["name"] for row in casebook.query("SELECT name FROM plans ORDER BY name")]
+
+
+def listed(casebook: Casebook) -> list[Listed]:
+    """Drafts and sealed plans, in the order they were made or sealed."""
+    rows = casebook.query(
+        """SELECT name, 'draft' AS state, made_at AS at, '' AS seal FROM drafts UNION ALL
+           SELECT name, iif(EXISTS (SELECT 1 FROM openings WHERE plan_id = plans.id), 'over', 'sealed'), at, seal
+           FROM plans ORDER BY at"""
+    )
+    return [Listed(**row) for row in rows]
+
+
+def secret(casebook: Casebook, plan_id: str) -> bytes:
+    """A plan's secret; empty where the casebook does not hold it as it should (the seal does not fit then)."""
+    rows = casebook.query("SELECT secret FROM secrets WHERE plan_id = ?", [plan_id])
+    try:
+        return bytes.fromhex(rows[0]["secret"]) if rows else b""
+    except ValueError:
+        return b""
+
+
+def keep_opening(casebook: Casebook, plan_id: str, why: str) -> Opening:
+    """Write a plan's secret to the record."""
+    rows = casebook.query("SELECT secret FROM secrets WHERE plan_id = ?", [plan_id])
+    content = {"plan_id": plan_id, "secret": rows[0]["secret"], "why": why}
+    return _opening(casebook.append("openings", "opening", content))
+
+
+def opening(casebook: Casebook, plan_id: str) -> Opening | None:
+    """The opening of a plan; None while it is not over."""
+    rows = casebook.query("SELECT * FROM openings WHERE plan_id = ?", [plan_id])
+    return _opening(rows[0]) if rows else None
+
+
+def abandon_sessions(casebook: Casebook, plan_id: str, why: str) -> None:
+    """Mark the sessions of a plan that came to no end as abandoned."""
+    unfinished = casebook.query(
+        """SELECT id FROM sessions WHERE plan_id = ? AND rehearsal IS NULL AND id NOT IN
+           (SELECT session_id FROM session_marks WHERE what IN ('complete', 'abandoned'))""",
+        [plan_id],
+    )
+    for session in unfinished:
+        casebook.append("session_marks", "mark", {"session_id": session["id"], "what": "abandoned", "note": why})
+
+
+def _sealed(row: Row) -> SealedPlan:
+    return SealedPlan(Plan.from_text(row["document"]), row["seal"], row["at"])
+
+
+def _opening(row: Row) -> Opening:
+    return Opening(row["secret"], row["at"], row["why"])
+
+
+def _tuples(value: Any) -> Any:
+    return tuple(_tuples(part) for part in value) if isinstance(value, list) else value

@@ -1,0 +1,80 @@
+"""Seals: a draft is fixed and committed to, and opened when the plan is over. What is sealed never changes."""
+
+from __future__ import annotations
+
+import secrets as system_random
+
+from ..casebook.store import Casebook
+from ..errors import PlanError
+from . import drafting, plan_rows, randomisation
+from .plan import check_document, void_reasons
+from .plan_rows import Opening, SealedPlan
+
+
+def seal(casebook: Casebook, name: str, *, anyway: bool = False) -> SealedPlan:
+    """Fix a draft: its plan, and the order of all its trials, committed to by the seal.
+
+    Raises
+    ------
+    PlanError
+        If there is no such draft, it is sealed already, or its result could not count (unless `anyway`).
+    """
+    plan = drafting.drafted(casebook, name)
+    if plan is None:
+        if plan_rows.sealed(casebook, name) is not None:
+            raise PlanError(f"plan {name!r} is sealed already and stays as it is; a new question is a new plan")
+        raise PlanError(f"no plan called {name!r} to seal; {_known('drafts', plan_rows.draft_names(casebook))}")
+    reasons = void_reasons(plan)
+    if reasons and not anyway:
+        raise PlanError(
+            f"plan {plan.name!r} would be void: {'; '.join(reasons)}. Mend it (match files, giveaways), accept a "
+            "giveaway in the plan with its reason, or seal it --anyway, knowing that its verdict will be void"
+        )
+    check_document(plan.document)
+    secret = system_random.token_bytes(32)
+    return plan_rows.keep_sealed(casebook, plan, randomisation.seal(secret, plan.text), secret)
+
+
+def sealed_plan(casebook: Casebook, name: str) -> SealedPlan:
+    """The sealed plan of that name (or identifier).
+
+    Raises
+    ------
+    PlanError
+        If there is none; a draft is named as such.
+    """
+    found = plan_rows.sealed(casebook, name)
+    if found is not None:
+        return found
+    if plan_rows.draft(casebook, name) is not None:
+        raise PlanError(f"plan {name!r} is not sealed yet; seal it first: earwitness seal {name}")
+    raise PlanError(f"no plan called {name!r}; {_known('sealed plans', plan_rows.sealed_names(casebook))}")
+
+
+def close(casebook: Casebook, name: str, why: str) -> Opening:
+    """Close a plan for good before all its trials are answered, and open its seal.
+
+    Its unfinished sessions are marked abandoned; they stay on record and their unanswered trials count as wrong.
+
+    Raises
+    ------
+    PlanError
+        If it is open already, or no reason is given.
+    """
+    plan = sealed_plan(casebook, name).plan
+    if not why.strip():
+        raise PlanError("closing a plan early needs a reason for the record; add --why TEXT")
+    if plan_rows.opening(casebook, plan.id):
+        raise PlanError(f"plan {plan.name!r} is over already; see earwitness verdict {plan.name}")
+    with casebook.writing():
+        plan_rows.abandon_sessions(casebook, plan.id, why)
+        return open_seal(casebook, plan.id, f"closed early: {why}")
+
+
+def open_seal(casebook: Casebook, plan_id: str, why: str) -> Opening:
+    """Write a plan's secret to the record; only once the plan is over."""
+    return plan_rows.keep_opening(casebook, plan_id, why)
+
+
+def _known(what: str, names: list[str]) -> str:
+    return f"{what}: {', '.join(names)}" if names else f"there are no {what} yet: earwitness plan abx --listener NAME"

@@ -275,6 +275,6 @@ def score(method: str, trial_key: Key, answer: str) -> int:
 
 def chance_of(method: str) -> float:
     """The share right by guessing."""
-    from stats.methods import PRESETS
+    from stats.counted_methods import COUNTED_METHODS
 
-    return float(PRESETS[method].chance)
+    return float(COUNTED_METHODS[method].chance)

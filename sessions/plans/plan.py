@@ -14,7 +14,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from stats.counts import Alternative
+from stats.validation import Alternative
 
 from ..casebook import playback_chain
 from ..casebook.hash_chain import canonical
@@ -24,7 +24,7 @@ from . import methods
 from .methods import Method
 
 if TYPE_CHECKING:
-    from stats.sequential.region import Region
+    from stats.sequential.boundaries import Boundaries
 
 MOST_TRIALS = 1000  # per listener; nobody listens longer, and a typing slip is caught
 LEAST_ALPHA, MOST_ALPHA = Decimal("0.0001"), Decimal("0.5")
@@ -161,13 +161,13 @@ class Plan:
         return self.document.get("sequential")
 
     @property
-    def boundaries(self) -> Region | None:
+    def boundaries(self) -> Boundaries | None:
         """The boundaries of a sequential plan."""
         if self.sequential is None:
             return None
-        from stats.sequential.region import Region
+        from stats.sequential.boundaries import Boundaries
 
-        return Region.from_document(self.sequential["boundaries"])
+        return Boundaries.from_document(self.sequential["boundaries"])
 
     @property
     def primary(self) -> bool:

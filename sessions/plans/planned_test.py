@@ -10,15 +10,15 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from stats import binomial
-from stats import power as power_of
-from stats.counts import Alternative
-from stats.methods import with_direction
+from stats import binomial_power as power_of
+from stats.counted_methods import with_direction
+from stats.validation import Alternative
 
 from ..errors import PlanError
 from .methods import Method
 
 if TYPE_CHECKING:
-    from stats.sequential.region import Region
+    from stats.sequential.boundaries import Boundaries
 
 FIXED, SPRT, E_PROCESS = "fixed", "sprt", "e-process"
 RULES = (FIXED, SPRT, E_PROCESS)
@@ -137,7 +137,7 @@ def stated(method: Method, numbers: Numbers, setups: int) -> dict[str, Any]:
     return document | {"power": f"{_other_power(method, numbers, setups):.4f}"}
 
 
-def region_of(numbers: Numbers, method_name: str, alternative: Alternative) -> Region:
+def region_of(numbers: Numbers, method_name: str, alternative: Alternative) -> Boundaries:
     """The boundaries of a sequential rule."""
     from stats.sequential.e_process import e_process
     from stats.sequential.sprt import sprt
@@ -148,12 +148,12 @@ def region_of(numbers: Numbers, method_name: str, alternative: Alternative) -> R
     return e_process(numbers.trials, alpha, chance, alternative)
 
 
-def characteristics(region: Region, method_name: str, effect: str) -> dict[str, str]:
+def characteristics(region: Boundaries, method_name: str, effect: str) -> dict[str, str]:
     """What a sequential rule does, exactly: real error rate, power, and how many trials it takes."""
-    from stats.sequential import lattice
+    from stats.sequential import operating_characteristics
 
     chance = float(with_direction(method_name, None).chance)
-    guessing, hearing = (lattice.characteristics(region, share) for share in (chance, float(effect)))
+    guessing, hearing = (operating_characteristics.characteristics(region, share) for share in (chance, float(effect)))
     return {
         "alpha_real": f"{guessing.heard:.4f}",
         "power": f"{hearing.heard:.4f}",

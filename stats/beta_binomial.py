@@ -11,8 +11,8 @@ from fractions import Fraction
 from math import sqrt
 from typing import Any, NamedTuple
 
-from .counts import check_chance, check_counts, check_level, check_proportion, check_trials
 from .errors import StatsError
+from .validation import check_chance, check_counts, check_level, check_proportion, check_trials
 
 SAME = 1e-8  # log-likelihoods closer than this are the same: the simpler of the two models is taken
 
@@ -114,7 +114,7 @@ def fit(
     from scipy.optimize import brentq
     from scipy.special import chdtrc, chdtri
 
-    from .likelihood import Likelihood
+    from .beta_binomial_likelihood import Likelihood
 
     _check(correct, trials)
     check_chance(chance)

@@ -11,14 +11,7 @@ from fractions import Fraction
 from functools import lru_cache
 from math import comb
 
-from .counts import (
-    Alternative,
-    check_alpha,
-    check_alternative,
-    check_chance,
-    check_counts,
-    check_trials,
-)
+from .validation import Alternative, check_alpha, check_alternative, check_chance, check_counts, check_trials
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """Sensitivity d′ from a proportion right, and back, for each method and listener model.
 
-The psychometric functions are those of `laws`; the inverse is found by bisection.
+The psychometric functions are those of `psychometric`; the inverse is found by bisection.
 """
 
 from __future__ import annotations
@@ -8,11 +8,10 @@ from __future__ import annotations
 from math import inf, sqrt
 from numbers import Real
 
-from .counts import check_proportion, check_trials
 from .errors import StatsError
-from .psychometric import LAWS, Law
+from .psychometric import PSYCHOMETRIC_FUNCTIONS, PsychometricFunction
+from .validation import check_proportion, check_trials
 
-MODELS = {method: tuple(laws) for method, laws in LAWS.items()}
 LARGEST = 60.0  # beyond it every proportion is 1 in double precision
 
 
@@ -24,8 +23,8 @@ def proportion_correct(d_prime: float, method: str, model: str = "") -> float:
     d_prime
         0 or more.
     method
-        One of `MODELS`: ``abx``, ``2afc`` (paired comparison with a direction: which has more, which is preferred),
-        ``3afc``, ``4afc``, ``triangle``, ``duo-trio``, ``tetrad``, ``same-different`` (unbiased).
+        One of `PSYCHOMETRIC_FUNCTIONS`: ``abx``, ``2afc`` (paired comparison with a direction: which has more, which is
+        preferred), ``3afc``, ``4afc``, ``triangle``, ``duo-trio``, ``tetrad``, ``same-different`` (unbiased).
     model
         How the listener decides; empty: the first that the method knows. For ABX ``independent`` (the listener compares
         each of A, B, X with a fixed criterion; the pair stays the same) or ``differencing`` (they compare X−A with X−B;
@@ -38,17 +37,17 @@ def proportion_correct(d_prime: float, method: str, model: str = "") -> float:
 
     Notes
     -----
-    The formulas and their sources stand in `laws`.
+    The formulas and their sources stand in `psychometric`.
 
     Examples
     --------
     >>> round(proportion_correct(2, "abx", "differencing"), 4), round(proportion_correct(1, "2afc"), 4)
     (0.7468, 0.7602)
     """
-    rule = _rule(method, model)
+    function = _function(method, model)
     if isinstance(d_prime, bool) or not isinstance(d_prime, Real) or not d_prime >= 0:
         raise StatsError(f"d' is 0 or more; got {d_prime!r}")
-    return rule.right(float(d_prime))
+    return function.right(float(d_prime))
 
 
 def d_prime(proportion: float, method: str, model: str = "") -> float:
@@ -66,16 +65,16 @@ def d_prime(proportion: float, method: str, model: str = "") -> float:
 
     So 75 % right in ABX speaks of a difference about 1.8 (or 2.0) times the listener's own uncertainty.
     """
-    rule = _rule(method, model)
+    function = _function(method, model)
     check_proportion(proportion)
-    if proportion <= rule.chance:
+    if proportion <= function.chance:
         return 0.0
     if proportion == 1:
         return inf
     low, high = 0.0, LARGEST
     for _ in range(200):
         middle = (low + high) / 2
-        low, high = (middle, high) if rule.right(middle) < proportion else (low, middle)
+        low, high = (middle, high) if function.right(middle) < proportion else (low, middle)
         if high - low < 1e-13:
             break
     return (low + high) / 2
@@ -92,13 +91,13 @@ def standard_error(proportion: float, trials: int, method: str, model: str = "")
 
 def slope(d_prime: float, method: str, model: str = "") -> float:
     """How fast the proportion right grows with d′."""
-    return _rule(method, model).slope(float(d_prime))
+    return _function(method, model).slope(float(d_prime))
 
 
-def _rule(method: str, model: str) -> Law:
-    if method not in LAWS:
-        raise StatsError(f"d' is known for {', '.join(LAWS)}; got {method!r}")
-    known = LAWS[method]
+def _function(method: str, model: str) -> PsychometricFunction:
+    if method not in PSYCHOMETRIC_FUNCTIONS:
+        raise StatsError(f"d' is known for {', '.join(PSYCHOMETRIC_FUNCTIONS)}; got {method!r}")
+    known = PSYCHOMETRIC_FUNCTIONS[method]
     if not model:
         return next(iter(known.values()))
     if model not in known:

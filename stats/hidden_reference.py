@@ -8,9 +8,9 @@ from math import sqrt
 
 import numpy as np
 
-from . import t_power
-from .counts import check_level
+from . import t_test_power
 from .errors import StatsError
+from .validation import check_level
 
 
 @dataclass(frozen=True)
@@ -126,7 +126,7 @@ def power(trials: int, effect: float, alpha: float = 0.05) -> float:
     >>> round(power(10, 0.8), 3)
     0.754
     """
-    return t_power.power(trials, effect, alpha, two_sided=False)
+    return t_test_power.power(trials, effect, alpha, two_sided=False)
 
 
 def sample_size(effect: float, wanted: float = 0.8, alpha: float = 0.05) -> int:
@@ -140,7 +140,7 @@ def sample_size(effect: float, wanted: float = 0.8, alpha: float = 0.05) -> int:
     >>> sample_size(0.8)
     12
     """
-    return t_power.sample_size(effect, wanted, alpha, two_sided=False)
+    return t_test_power.sample_size(effect, wanted, alpha, two_sided=False)
 
 
 def _numbers(differences: Sequence[float]) -> np.ndarray:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from .counts import check_proportion
+from .validation import check_proportion
 
 
 def holm(p_values: Sequence[float]) -> list[float]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
 
-from .counts import check_counts, check_level
+from .validation import check_counts, check_level
 
 
 @dataclass(frozen=True)
@@ -83,17 +83,6 @@ def upper_bound(correct: int, trials: int, level: float = 0.95) -> float:
     check_counts(correct, trials)
     check_level(level)
     return _beta_quantile(level, correct + 1, trials - correct) if correct < trials else 1.0
-
-
-def lower_bound(correct: int, trials: int, level: float = 0.95) -> float:
-    """The exact one-sided lower bound of a proportion.
-
-    >>> round(lower_bound(12, 16), 5)
-    0.5156
-    """
-    check_counts(correct, trials)
-    check_level(level)
-    return _beta_quantile(1 - level, correct, trials - correct + 1) if correct else 0.0
 
 
 def _beta_quantile(probability: float, a: int, b: int) -> float:

@@ -7,7 +7,7 @@ pd = (p_upper − chance) / (1 − chance), the quantity bounded in the similari
 from __future__ import annotations
 
 from . import intervals
-from .counts import check_chance
+from .validation import check_chance
 
 
 def largest_difference(correct: int, trials: int, level: float = 0.95, chance: float = 0.5) -> float:

@@ -12,9 +12,9 @@ from statistics import median
 
 import numpy as np
 
-from . import t_power
-from .counts import check_level
+from . import t_test_power
 from .errors import StatsError
+from .validation import check_level
 
 MOST_MISSES = 0.15  # 4.1.2, p. 5: more than 15 % of the items
 LEAST_REFERENCE, MOST_ANCHOR = 90, 90
@@ -78,7 +78,7 @@ def post_screen(
     lengths = {len(row) for row in [*reference.values(), *mid_anchor.values()]}
     if len(lengths) > 1:
         raise StatsError("every listener needs one grade (or None) for every item")
-    reference, mid_anchor = _told(reference), _told(mid_anchor)
+    reference, mid_anchor = _none_where_missing(reference), _none_where_missing(mid_anchor)
     items = range(lengths.pop() if lengths else 0)
     hard = set()
     for item in items:
@@ -218,7 +218,7 @@ def power(trials: int, effect: float, alpha: float = 0.05) -> float:
     >>> round(power(20, 0.8), 3)
     0.924
     """
-    return t_power.power(trials, effect, alpha, two_sided=True)
+    return t_test_power.power(trials, effect, alpha, two_sided=True)
 
 
 def sample_size(effect: float, wanted: float = 0.8, alpha: float = 0.05) -> int:
@@ -232,7 +232,7 @@ def sample_size(effect: float, wanted: float = 0.8, alpha: float = 0.05) -> int:
     >>> sample_size(0.8)
     15
     """
-    return t_power.sample_size(effect, wanted, alpha, two_sided=True)
+    return t_test_power.sample_size(effect, wanted, alpha, two_sided=True)
 
 
 def _numbers(grades: Sequence[float]) -> np.ndarray:
@@ -242,7 +242,7 @@ def _numbers(grades: Sequence[float]) -> np.ndarray:
     return values
 
 
-def _told(columns: Mapping[str, Sequence[float | None]]) -> dict[str, list[float | None]]:
+def _none_where_missing(columns: Mapping[str, Sequence[float | None]]) -> dict[str, list[float | None]]:
     """The same with None for every grade that was not given."""
     return {name: [None if grade is None or isnan(grade) else grade for grade in row] for name, row in columns.items()}
 
@@ -250,4 +250,5 @@ def _told(columns: Mapping[str, Sequence[float | None]]) -> dict[str, list[float
 def _apart(one: np.ndarray, two: np.ndarray, turned: np.ndarray) -> np.ndarray:
     """The differences of medians after exchanging the trials marked, row by row."""
     left, right = np.where(turned, two, one), np.where(turned, one, two)
-    return np.abs(np.median(left, axis=1) - np.median(right, axis=1))
+    apart: np.ndarray = np.abs(np.median(left, axis=1) - np.median(right, axis=1))
+    return apart

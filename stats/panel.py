@@ -10,11 +10,11 @@ from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import Any
 
+from . import similarity
 from .binomial import binomial_test
-from .counts import Alternative, check_alpha, check_alternative, check_chance, check_counts
 from .errors import StatsError
 from .holm import holm
-from .similarity import risk
+from .validation import Alternative, check_alpha, check_alternative, check_chance, check_counts
 
 
 @dataclass(frozen=True)
@@ -110,11 +110,11 @@ def panel(
         correct=correct,
         trials=trials,
         p_value=binomial_test(correct, trials, chance, alternative).p_value,
-        hearers=hearers(p_values, alpha),
+        hearers=least_hearers(p_values, alpha),
     )
 
 
-def hearers(p_values: Sequence[float], alpha: float = 0.05) -> int:
+def least_hearers(p_values: Sequence[float], alpha: float = 0.05) -> int:
     """The lower bound, at confidence 1 − alpha, on how many listeners truly hear it, from each one's own p-value.
 
     Raises
@@ -131,9 +131,9 @@ def hearers(p_values: Sequence[float], alpha: float = 0.05) -> int:
 
     Examples
     --------
-    >>> hearers([0.001, 0.02, 0.03, 0.6])
+    >>> least_hearers([0.001, 0.02, 0.03, 0.6])
     1
-    >>> hearers([0.001, 0.012, 0.024, 0.6])
+    >>> least_hearers([0.001, 0.012, 0.024, 0.6])
     3
 
     So at 95 % confidence at least one, or at least three, of these four listeners hear it.
@@ -142,7 +142,7 @@ def hearers(p_values: Sequence[float], alpha: float = 0.05) -> int:
     return sum(adjusted <= alpha for adjusted in holm(p_values))
 
 
-def at_most(
+def most_hearers(
     counts: Sequence[Count], chance: float | Fraction = 0.5, share: float | Fraction = 0.5, alpha: float = 0.05
 ) -> int:
     """The upper bound, at confidence 1 − alpha, on how many listeners hear it in at least `share` of their trials.
@@ -160,20 +160,22 @@ def at_most(
 
     Notes
     -----
-    The mirror of `hearers`: P(X ≤ x) at that probability tests "hears it in at least that share", and as many listeners
-    as Holm's correction leaves significant do not. With the lower bound of `hearers` it brackets how many hear it; each
-    bound errs with probability alpha at most, the two together with 2·alpha at most.
+    The mirror of `least_hearers`: P(X ≤ x) at that probability tests "hears it in at least that share", and as many
+    listeners as Holm's correction leaves significant do not. With the lower bound of `least_hearers` it brackets how
+    many hear it; each bound errs with probability alpha at most, the two together with 2·alpha at most.
 
     Examples
     --------
-    >>> at_most([Count("first", 15, 16), Count("second", 7, 16), Count("third", 8, 16), Count("fourth", 6, 16)])
+    >>> most_hearers([Count("first", 15, 16), Count("second", 7, 16), Count("third", 8, 16), Count("fourth", 6, 16)])
     2
 
     So at 95 % confidence at most two of these four hear it in half of the trials; 8 of 16 is not few enough to tell.
     """
     check_panel(counts, chance)
     check_alpha(alpha)
-    return len(counts) - hearers([risk(one.correct, one.trials, share, chance) for one in counts], alpha)
+    return len(counts) - least_hearers(
+        [similarity.p_value(one.correct, one.trials, share, chance) for one in counts], alpha
+    )
 
 
 def check_panel(counts: Sequence[Count], chance: float | Fraction) -> None:

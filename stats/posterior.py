@@ -10,8 +10,8 @@ from fractions import Fraction
 from math import exp, lgamma, log
 from typing import Any
 
-from .counts import check_chance, check_counts, check_level, check_proportion
 from .errors import StatsError
+from .validation import check_chance, check_counts, check_level
 
 ONE_SIDED = "every share of trials truly heard, from none to all, is equally likely beforehand (uniform)"
 TWO_SIDED = "every proportion of choices of the first, from none to all, is equally likely beforehand (uniform)"
@@ -119,27 +119,6 @@ def posterior(
         bayes_factor=exp(log_factor) if log_factor < LARGEST else None,
         log10_bayes_factor=log_factor / log(10),
     )
-
-
-def probability_above(correct: int, trials: int, share: float, chance: float | Fraction = 0.5) -> float:
-    """The posterior probability that more than `share` (0 to 1) of the trials are truly heard.
-
-    Raises
-    ------
-    StatsError
-        If a number is out of range.
-
-    Examples
-    --------
-    >>> round(probability_above(9, 16, 0.3), 2)
-    0.31
-
-    So after 9 of 16 it is still not unlikely that more than 30 % are truly heard.
-    """
-    check_counts(correct, trials)
-    check_proportion(share)
-    check_chance(chance)
-    return _above(int(correct), int(trials) - int(correct), float(chance), float(share))
 
 
 def _above(correct: int, wrong: int, base: float, share: float) -> float:

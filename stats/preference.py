@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from .binomial import binomial_test
-from .counts import MOST_TRIALS, check_counts
 from .errors import StatsError
+from .validation import MOST_TRIALS, check_counts
 
 POLICIES = ("not offered", "drop", "split")
 

@@ -24,7 +24,7 @@ REACH = 9.0  # standard deviations beyond which a normal density is nothing
 
 
 @dataclass(frozen=True)
-class Law:
+class PsychometricFunction:
     """One method under one listener model: chance, proportion right and slope as functions of d′."""
 
     chance: float
@@ -32,7 +32,7 @@ class Law:
     slope: Callable[[float], float]
 
 
-def _pair(first: float, second: float) -> Law:
+def _pair(first: float, second: float) -> PsychometricFunction:
     """Right when two comparisons of sensitivity first·d′ and second·d′ both point the same way."""
 
     def right(d: float) -> float:
@@ -42,14 +42,14 @@ def _pair(first: float, second: float) -> Law:
         one = first * _density(first * d) * (2 * _normal(second * d) - 1)
         return one + second * _density(second * d) * (2 * _normal(first * d) - 1)
 
-    return Law(0.5, right, slope)
+    return PsychometricFunction(0.5, right, slope)
 
 
-def _forced_choice(alternatives: int) -> Law:
+def _forced_choice(alternatives: int) -> PsychometricFunction:
     """∫ φ(z − d′) Φ(z)^(m−1) dz; for two alternatives Φ(d′/√2)."""
     scale = 1 / sqrt(2)
     if alternatives == 2:
-        return Law(0.5, lambda d: _normal(scale * d), lambda d: scale * _density(scale * d))
+        return PsychometricFunction(0.5, lambda d: _normal(scale * d), lambda d: scale * _density(scale * d))
 
     def right(d: float) -> float:
         z, weights = _nodes(d - REACH, d + REACH)
@@ -59,10 +59,10 @@ def _forced_choice(alternatives: int) -> Law:
         z, weights = _nodes(d - REACH, d + REACH)
         return float(weights @ ((z - d) * _densities(z - d) * _normals(z) ** (alternatives - 1)))
 
-    return Law(1 / alternatives, right, slope)
+    return PsychometricFunction(1 / alternatives, right, slope)
 
 
-def _triangle() -> Law:
+def _triangle() -> PsychometricFunction:
     """2∫₀^∞ [Φ(−z√3 + d′√(2/3)) + Φ(−z√3 − d′√(2/3))] φ(z) dz."""
     step, shift = sqrt(3), sqrt(2 / 3)
 
@@ -76,10 +76,10 @@ def _triangle() -> Law:
         inner = shift * (_densities(-step * z + shift * d) - _densities(-step * z - shift * d))
         return float(2 * weights @ (inner * _densities(z)))
 
-    return Law(1 / 3, right, slope)
+    return PsychometricFunction(1 / 3, right, slope)
 
 
-def _tetrad() -> Law:
+def _tetrad() -> PsychometricFunction:
     """1 − 2∫ φ(z) [2Φ(z)Φ(z − d′) − Φ(z − d′)²] dz."""
 
     def right(d: float) -> float:
@@ -91,10 +91,10 @@ def _tetrad() -> Law:
         z, weights = _nodes(-REACH, REACH)
         return float(4 * weights @ (_densities(z) * _densities(z - d) * (_normals(z) - _normals(z - d))))
 
-    return Law(1 / 3, right, slope)
+    return PsychometricFunction(1 / 3, right, slope)
 
 
-LAWS: dict[str, dict[str, Law]] = {
+PSYCHOMETRIC_FUNCTIONS: dict[str, dict[str, PsychometricFunction]] = {
     "abx": {"independent": _pair(1 / sqrt(2), 1 / 2), "differencing": _pair(1 / sqrt(2), 1 / sqrt(6))},
     "2afc": {"independent": _forced_choice(2)},
     "3afc": {"independent": _forced_choice(3)},
@@ -117,7 +117,8 @@ def _density(z: float) -> float:
 def _normals(z: NDArray[np.float64]) -> NDArray[np.float64]:
     from scipy.special import ndtr
 
-    return ndtr(z)
+    below: NDArray[np.float64] = ndtr(z)
+    return below
 
 
 def _densities(z: NDArray[np.float64]) -> NDArray[np.float64]:

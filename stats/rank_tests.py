@@ -156,7 +156,7 @@ def durbin(blocks: Sequence[Sequence[int]], ranks: Sequence[Sequence[float]]) ->
     freedom = (t - 1, b * k - b - t + 1)
     left = b * (k - 1) - t1
     f = float("inf") if left <= 1e-12 else (t1 / (t - 1)) / (left / freedom[1]) if freedom[1] > 0 else float("nan")
-    from scipy.stats import f as f_law
+    from scipy.stats import f as f_distribution
 
     return Durbin(
         tuple(float(value) for value in sums),
@@ -165,7 +165,7 @@ def durbin(blocks: Sequence[Sequence[int]], ranks: Sequence[Sequence[float]]) ->
         _chi_square_tail(t1, t - 1),
         f,
         freedom,
-        float(f_law.sf(f, *freedom)) if freedom[1] > 0 else float("nan"),
+        float(f_distribution.sf(f, *freedom)) if freedom[1] > 0 else float("nan"),
     )
 
 
@@ -182,7 +182,8 @@ def _table(scores: Sequence[Sequence[float]]) -> NDArray[np.float64]:
 def _ranks(table: NDArray[np.float64]) -> NDArray[np.float64]:
     from scipy.stats import rankdata
 
-    return rankdata(table, axis=1)
+    ranks: NDArray[np.float64] = rankdata(table, axis=1)
+    return ranks
 
 
 def _chi_square_tail(value: float, freedom: int) -> float:

@@ -7,8 +7,8 @@ from itertools import combinations
 
 import numpy as np
 
-from .counts import check_alpha, check_proportion
 from .errors import StatsError
+from .validation import check_alpha, check_proportion
 
 DRAWS = 20_000
 
@@ -108,4 +108,5 @@ def _statistic(setups: int, rounds: int, share: float, rng: np.random.Generator,
         won = rng.binomial(rounds, share if i == 0 else 0.5, draws) - rounds / 2
         lead[:, i] += won
         lead[:, j] -= won
-    return (lead**2).sum(axis=1)
+    squares: np.ndarray = (lead**2).sum(axis=1)
+    return squares

@@ -7,7 +7,7 @@ from math import sqrt
 from statistics import NormalDist
 from typing import Any
 
-from .counts import check_counts
+from .validation import check_counts
 
 _NORMAL = NormalDist()
 LARGEST = 60.0

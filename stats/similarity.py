@@ -8,14 +8,12 @@ from __future__ import annotations
 from fractions import Fraction
 from numbers import Real
 
-from .binomial import binomial_test, critical
-from .counts import check_chance, check_counts, check_trials
+from . import binomial
 from .errors import StatsError
+from .validation import check_chance, check_counts, check_trials
 
 
-def most_similar(
-    trials: int, share: float | Fraction, beta: float = 0.05, chance: float | Fraction = 0.5
-) -> int | None:
+def critical(trials: int, share: float | Fraction, beta: float = 0.05, chance: float | Fraction = 0.5) -> int | None:
     """The largest number right that still rules out that the difference is truly heard in `share` of the trials.
 
     Parameters
@@ -49,14 +47,14 @@ def most_similar(
     --------
     ISO 5495:2005 Table A.3, 126 trials, beta .05, 30 %: 72.
 
-    >>> most_similar(126, 0.3), most_similar(126, 0.1)
+    >>> critical(126, 0.3), critical(126, 0.1)
     (72, None)
 
     So 72 or fewer right of 126 show that less than 30 % truly heard it; for 10 % there are too few trials.
     """
     check_trials(trials)
     _check_inside("beta", beta)
-    found = critical(trials, beta, proportion_right(share, chance), "less")
+    found = binomial.critical(trials, beta, proportion_right(share, chance), "less")
     return None if found is None or found < trials * _exactly(chance) else found
 
 
@@ -65,7 +63,7 @@ def ruled_out(
 ) -> bool:
     """True if the count shows, at risk `beta`, that the difference is truly heard in less than `share` of the trials.
 
-    Always False where `most_similar` is None. A count far below chance rules it out too, but asks for another question:
+    Always False where `critical` is None. A count far below chance rules it out too, but asks for another question:
     whether the answers were given the wrong way round (the exact test with ``less`` tells how far below it is).
 
     Raises
@@ -81,11 +79,11 @@ def ruled_out(
     So 9 of 16 does not rule out that it is heard in 30 % of the trials, although it shows nothing either.
     """
     check_counts(correct, trials)
-    limit = most_similar(trials, share, beta, chance)
+    limit = critical(trials, share, beta, chance)
     return limit is not None and correct <= limit
 
 
-def risk(correct: int, trials: int, share: float | Fraction, chance: float | Fraction = 0.5) -> float:
+def p_value(correct: int, trials: int, share: float | Fraction, chance: float | Fraction = 0.5) -> float:
     """The p-value of "truly heard in at least `share` of the trials": so few right, or fewer, if that were so.
 
     Raises
@@ -95,12 +93,12 @@ def risk(correct: int, trials: int, share: float | Fraction, chance: float | Fra
 
     Examples
     --------
-    >>> round(risk(72, 126, 0.3), 4), round(risk(9, 16, 0.5), 4)
+    >>> round(p_value(72, 126, 0.3), 4), round(p_value(9, 16, 0.5), 4)
     (0.041, 0.0796)
 
     So 72 of 126 would be seen in 4 % of sessions in which 30 % are truly heard; 9 of 16 in 8 % of those with half.
     """
-    return binomial_test(correct, trials, proportion_right(share, chance), "less").p_value
+    return binomial.binomial_test(correct, trials, proportion_right(share, chance), "less").p_value
 
 
 def proportion_right(share: float | Fraction, chance: float | Fraction = 0.5) -> Fraction:

@@ -52,18 +52,17 @@ def read(path: Path, columns: Sequence[str]) -> list[Row]:
 
 def panel(method: str, rows: list[Row], path: Path, alpha: float) -> dict[str, Any]:
     """Several listeners' counts: each by themselves, pooled, and how many of them can hear it."""
-    from stats import beta_binomial
+    from stats import beta_binomial, count_summary
     from stats import panel as pooling
-    from stats import tally as counting
-    from stats.methods import preset
+    from stats.counted_methods import counted_method
 
     counts = [
         pooling.Count(row["listener"], _whole(row, "correct", path, n), _whole(row, "trials", path, n))
         for n, row in enumerate(rows, 2)
     ]
-    chosen = preset(method)
+    chosen = counted_method(method)
     told = pooling.panel(counts, chosen.chance, alpha, chosen.alternative)
-    document = told.to_document() | counting.tally(method, told.correct, told.trials, alpha).to_document()
+    document = told.to_document() | count_summary.summarise(method, told.correct, told.trials, alpha).to_document()
     if method != "preference":
         document["hear_it"] = hear_it(counts, float(chosen.chance), alpha)
         right, trials = [one.correct for one in counts], [one.trials for one in counts]

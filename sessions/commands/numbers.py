@@ -7,8 +7,8 @@ from typing import Any
 
 import click
 
-from stats.counts import Alternative
 from stats.errors import StatsError
+from stats.validation import Alternative
 
 from ..plans import planned_test
 from ..plans.methods import METHODS
@@ -76,8 +76,7 @@ def _tallied(method: str, path: Path | None, alpha: float, **given: Any) -> dict
 def _counted(
     method: str, alpha: float, correct: int | None, for_first: int | None, trials: int | None, **given: Any
 ) -> dict[str, Any]:
-    from stats import preference
-    from stats import tally as counting
+    from stats import count_summary, preference
 
     asks = method == "preference"
     wanted, count, option = ("--for-first", for_first, "--correct") if asks else ("--correct", correct, "--for-first")
@@ -93,7 +92,7 @@ def _counted(
         resolved = preference.preference_test(count, left, given["ties"], given["ties_policy"])
         count, trials = resolved.for_first, resolved.trials
     side: Alternative | None = "greater" if given["one_sided"] else None
-    document = counting.tally(method, count, trials, alpha=alpha, alternative=side).to_document()
+    document = count_summary.summarise(method, count, trials, alpha=alpha, alternative=side).to_document()
     if given["ties"]:
         document |= {"ties": given["ties"], "ties_policy": given["ties_policy"]}
     return document
@@ -107,13 +106,13 @@ def _same_different(
     same: int | None,
     **_: Any,
 ) -> dict[str, Any]:
-    from stats import tally as counting
+    from stats import count_summary
     from stats.same_different import same_different
 
     if hits is None or different is None or false_alarms is None or same is None:
         raise StatsError("same-different takes --hits, --different, --false-alarms and --same together")
     cells = same_different(hits, different, false_alarms, same)
-    document = counting.tally("same-different", cells.correct, different + same, alpha=alpha).to_document()
+    document = count_summary.summarise("same-different", cells.correct, different + same, alpha=alpha).to_document()
     return document | {"same_different": cells.to_document()}
 
 
@@ -179,7 +178,7 @@ def _power_counted(
     one_sided: bool,
     **_: Any,
 ) -> None:
-    from stats import power as planning
+    from stats import binomial_power as planning
 
     statement = planning.state(
         method,
@@ -207,7 +206,7 @@ def _power_counted(
 
 def _power_sequential(method: str, as_json: bool, trials: int | None, **given: Any) -> None:
     from stats import d_prime
-    from stats.methods import with_direction
+    from stats.counted_methods import with_direction
 
     if trials is None:
         raise StatsError("a sequential rule needs its greatest number of trials; add --trials N")

@@ -14,7 +14,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from stats.counts import Alternative
+from stats.validation import Alternative
 
 from ..casebook.hash_chain import canonical
 from ..errors import PlanError
@@ -33,7 +33,7 @@ from .plan_parts import (
 from .planned_test import SequentialBehaviour
 
 if TYPE_CHECKING:
-    from stats.sequential.region import Region
+    from stats.sequential.boundaries import Boundaries
 
 MOST_TRIALS = 1000  # per listener; nobody listens longer, and a typing slip is caught
 LEAST_ALPHA, MOST_ALPHA = Decimal("0.0001"), Decimal("0.5")
@@ -44,7 +44,7 @@ class SequentialRule:
     """When a sequential plan stops, and what that rule does."""
 
     rule: str
-    boundaries: Region
+    boundaries: Boundaries
     behaviour: SequentialBehaviour
 
 
@@ -135,11 +135,11 @@ class Plan:
         stated = self.document.get("sequential")
         if stated is None:
             return None
-        from stats.sequential.region import Region
+        from stats.sequential.boundaries import Boundaries
 
         return SequentialRule(
             stated["rule"],
-            Region.from_document(stated["boundaries"]),
+            Boundaries.from_document(stated["boundaries"]),
             SequentialBehaviour(**{part.name: str(stated[part.name]) for part in fields(SequentialBehaviour)}),
         )
 

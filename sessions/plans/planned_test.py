@@ -6,14 +6,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from stats.counts import Alternative
+from stats.validation import Alternative
 
 from ..errors import PlanError
 from .methods.counted import CountedMethod
 from .methods.method import Method
 
 if TYPE_CHECKING:
-    from stats.sequential.region import Region
+    from stats.sequential.boundaries import Boundaries
 
 FIXED, SPRT, E_PROCESS = "fixed", "sprt", "e-process"
 RULES = (FIXED, SPRT, E_PROCESS)
@@ -101,7 +101,7 @@ def stated(method: Method, numbers: Numbers, setups: int) -> dict[str, Any]:
     return document | {"criterion": criterion, "power": f"{planned.power:.4f}"}
 
 
-def region_of(method: CountedMethod, numbers: Numbers, alternative: Alternative) -> Region:
+def boundaries_of(method: CountedMethod, numbers: Numbers, alternative: Alternative) -> Boundaries:
     """The boundaries of a sequential rule."""
     from stats.sequential.e_process import e_process
     from stats.sequential.sprt import sprt
@@ -112,11 +112,13 @@ def region_of(method: CountedMethod, numbers: Numbers, alternative: Alternative)
     return e_process(numbers.trials, alpha, method.chance, alternative)
 
 
-def behaviour(region: Region, method: CountedMethod, effect: str) -> SequentialBehaviour:
+def behaviour(boundaries: Boundaries, method: CountedMethod, effect: str) -> SequentialBehaviour:
     """What a sequential rule does, exactly."""
-    from stats.sequential import lattice
+    from stats.sequential import operating_characteristics
 
-    guessing, hearing = (lattice.characteristics(region, share) for share in (method.chance, float(effect)))
+    guessing, hearing = (
+        operating_characteristics.characteristics(boundaries, share) for share in (method.chance, float(effect))
+    )
     return SequentialBehaviour(
         alpha_real=f"{guessing.heard:.4f}",
         power=f"{hearing.heard:.4f}",
@@ -127,9 +129,9 @@ def behaviour(region: Region, method: CountedMethod, effect: str) -> SequentialB
 
 
 def _sequential(method: CountedMethod, numbers: Numbers, alternative: Alternative) -> dict[str, Any]:
-    region = region_of(method, numbers, alternative)
-    does = behaviour(region, method, numbers.effect)
-    sequential = {"rule": numbers.rule, "boundaries": region.to_document(), **does.__dict__}
+    boundaries = boundaries_of(method, numbers, alternative)
+    does = behaviour(boundaries, method, numbers.effect)
+    sequential = {"rule": numbers.rule, "boundaries": boundaries.to_document(), **does.__dict__}
     if numbers.rule == SPRT:
         sequential["beta"] = numbers.beta
     return {"sequential": sequential, "power": does.power}

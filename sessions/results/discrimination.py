@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from stats import binomial, intervals, largest_difference, tally
+from stats import binomial, count_summary, intervals, largest_difference
 from stats import d_prime as sensitivity
-from stats.tally import HEARD
+from stats.count_summary import HEARD
 
 from ..plans.plan import Plan
 from .answers import Sheet, scores
@@ -44,7 +44,7 @@ def found(plan: Plan, sheets: Sequence[Sheet], planned: int) -> Finding:
         answered=answered,
         correct=counted,
         interval=intervals.clopper_pearson(counted, trials) if trials else None,
-        d_prime=tally.signed_d_prime(plan.method.name, counted, trials) if trials else 0.0,
+        d_prime=count_summary.signed_d_prime(plan.method.name, counted, trials) if trials else 0.0,
         allowed=_allowed(plan, counted, trials),
         preferred=_preferred(plan, counted, trials) if reached else None,
         listeners=[_listener(plan, sheet) for sheet in sheets],
@@ -71,7 +71,7 @@ def _with_ties(plan: Plan, first: int, planned: int, answered: int, ties: int) -
 
 
 def _sequential(plan: Plan, sheet: Sheet) -> Finding:
-    from stats.sequential import e_process, lattice
+    from stats.sequential import e_process, operating_characteristics
 
     region = plan.boundaries
     assert region is not None
@@ -86,7 +86,7 @@ def _sequential(plan: Plan, sheet: Sheet) -> Finding:
     elif told["rule"] == "e-process":
         p_value = e_process.anytime_p(right, chance, plan.alternative)
     else:
-        p_value = lattice.p_value(region, stopped, count, chance)
+        p_value = operating_characteristics.p_value(region, stopped, count, chance)
     interval = e_process.confidence_sequence(count, stopped) if stopped else None
     reached = decided == HEARD
     asks = plan.method.asks_preference
@@ -98,7 +98,7 @@ def _sequential(plan: Plan, sheet: Sheet) -> Finding:
         answered=stopped,
         correct=count,
         interval=interval,
-        d_prime=tally.signed_d_prime(plan.method.name, count, stopped) if stopped else 0.0,
+        d_prime=count_summary.signed_d_prime(plan.method.name, count, stopped) if stopped else 0.0,
         allowed=max(0.0, (interval.high - chance) / (1 - chance)) if interval and not asks else None,
         preferred=_preferred(plan, count, stopped) if reached else None,
         listeners=[_listener(plan, sheet)],
@@ -161,6 +161,6 @@ def _preferred(plan: Plan, counted: int, trials: int) -> str | None:
 
 
 def _exact(plan: Plan) -> Any:
-    from stats.methods import PRESETS
+    from stats.counted_methods import COUNTED_METHODS
 
-    return PRESETS[plan.method.name].chance
+    return COUNTED_METHODS[plan.method.name].chance

@@ -8,7 +8,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from stats import beta_binomial, health, panel, passages, posterior, similarity
+from stats import (
+    beta_binomial,
+    panel,
+    passage_differences,
+    posterior,
+    response_bias,
+    runs_test,
+    session_diagnostics,
+    similarity,
+)
 
 from ..plans.methods import TIE
 from ..plans.plan import Plan
@@ -46,7 +55,7 @@ def _similarity(plan: Plan, found: Finding) -> dict[str, Any] | None:
     if wanted != "none":
         told |= {"rule_out": float(wanted), "ruled_out": found.allowed <= float(wanted)}
         if plan.sequential is None:
-            most = similarity.most_similar(found.trials, float(wanted), 0.05, plan.chance)
+            most = similarity.critical(found.trials, float(wanted), 0.05, plan.chance)
             ruled_out = similarity.ruled_out(found.correct or 0, found.trials, float(wanted), 0.05, plan.chance)
             told |= {"most_right": most, "ruled_out": ruled_out}
     return told
@@ -70,8 +79,8 @@ def hear_it(counts: Sequence[panel.Count], chance: float, alpha: float) -> dict[
     """Between how many and how many listeners hear it: both bounds together hold with confidence 1 − alpha."""
     p_values = [one.p_value for one in panel.panel(counts, chance, alpha).listeners]
     return {
-        "at_least": panel.hearers(p_values, alpha / 2),
-        "at_most_half_the_time": panel.at_most(counts, chance, HALF, alpha / 2),
+        "at_least": panel.least_hearers(p_values, alpha / 2),
+        "at_most_half_the_time": panel.most_hearers(counts, chance, HALF, alpha / 2),
         "of": len(counts),
     }
 
@@ -84,7 +93,7 @@ def _passages(plan: Plan, answers: Sequence[Sheet]) -> dict[str, Any] | None:
     if len(by_name) < 2:
         return None
     counts = [panel.Count(name, sum(scores(plan, part)), len(part)) for name, part in sorted(by_name.items())]
-    told = passages.by_passage(counts, plan.chance, plan.alternative, _generator(plan)).to_document()
+    told = passage_differences.by_passage(counts, plan.chance, plan.alternative, _generator(plan)).to_document()
     return told | {"planned": bool(plan.document.get("by_passage", False))}
 
 
@@ -107,14 +116,14 @@ def _of_session(plan: Plan, sheet: Sheet) -> dict[str, Any]:
     # where nothing is right or wrong there is nothing to compare: all count as one kind
     judged = right if right and not plan.method.asks_preference else [1] * len(counted)
     told |= {
-        "times": health.times(times, judged, QUICK_MS).to_document(),
-        "switching": health.switching([one.auditions for one in counted], judged, needed).to_document(),
+        "times": session_diagnostics.times(times, judged, QUICK_MS).to_document(),
+        "switching": session_diagnostics.switching([one.auditions for one in counted], judged, needed).to_document(),
     }
     if right:
-        told["drift"] = health.drift(right).to_document()
+        told["drift"] = session_diagnostics.drift(right).to_document()
         told |= _habits(plan, [one.answer for one in counted])
     if right and not plan.method.asks_preference:
-        told["sureness"] = health.sureness([one.sureness for one in counted], right).to_document()
+        told["sureness"] = session_diagnostics.sureness([one.sureness for one in counted], right).to_document()
     return told
 
 
@@ -123,9 +132,10 @@ def _habits(plan: Plan, said: Sequence[str]) -> dict[str, Any]:
     labels = _labels(plan)
     counts = {label: sum(answer == label for answer in said) for label in labels}
     if len(labels) == 2:
-        p_value = health.side_bias(counts[labels[0]], len(said)).p_value
-        return {"sides": {"counts": counts, "p_value": p_value}, "streaks": health.streaks(said).to_document()}
-    return {"sides": {"counts": counts, "p_value": health.side_choice([*counts.values()], _generator(plan)).p_value}}
+        p_value = response_bias.side_bias(counts[labels[0]], len(said)).p_value
+        return {"sides": {"counts": counts, "p_value": p_value}, "streaks": runs_test.runs_test(said).to_document()}
+    p_value = response_bias.side_choice([*counts.values()], _generator(plan)).p_value
+    return {"sides": {"counts": counts, "p_value": p_value}}
 
 
 def _never(plan: Plan, sheet: Sheet) -> list[str]:

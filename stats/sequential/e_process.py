@@ -7,14 +7,16 @@ reason the listening stops.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from math import exp, log
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betainc, betaln, gammaln, xlog1py, xlogy
 
-from ..counts import (
+from ..errors import StatsError
+from ..intervals import Interval
+from ..validation import (
     Alternative,
     check_alpha,
     check_alternative,
@@ -23,9 +25,7 @@ from ..counts import (
     check_level,
     check_trials,
 )
-from ..errors import StatsError
-from ..intervals import Interval
-from .region import Region, region
+from .boundaries import Boundaries
 
 
 def e_value(correct: int, trials: int, chance: float = 0.5, alternative: Alternative = "greater") -> float:
@@ -71,7 +71,9 @@ def anytime_p(right: Sequence[int], chance: float = 0.5, alternative: Alternativ
     return min(1.0, exp(-float(_log_e(np.arange(1, len(right) + 1), counts, chance, alternative).max())))
 
 
-def e_process(trials: int, alpha: float = 0.05, chance: float = 0.5, alternative: Alternative = "greater") -> Region:
+def e_process(
+    trials: int, alpha: float = 0.05, chance: float = 0.5, alternative: Alternative = "greater"
+) -> Boundaries:
     """The boundaries of the test: heard as soon as E reaches 1/alpha; given up only when that is out of reach.
 
     Parameters
@@ -99,7 +101,7 @@ def e_process(trials: int, alpha: float = 0.05, chance: float = 0.5, alternative
         enough = _log_e(n, np.minimum(middle, n), chance, alternative) >= -log(alpha) - 1e-12
         low, high = np.where(enough, low, middle), np.where(enough, middle, high)
         low = np.minimum(low, high - 1)
-    return region(high, np.full(trials, -1), two_sided=two_sided)
+    return Boundaries.from_lines(high, np.full(trials, -1), two_sided=two_sided)
 
 
 def confidence_sequence(correct: int, trials: int, level: float = 0.95) -> Interval:
@@ -133,7 +135,7 @@ def confidence_sequence(correct: int, trials: int, level: float = 0.95) -> Inter
     return Interval(level, _edge(seen, 0.0, inside), _edge(seen, 1.0, inside), "confidence sequence")
 
 
-def _edge(inside_at: float, outside_at: float, inside) -> float:  # type: ignore[no-untyped-def]
+def _edge(inside_at: float, outside_at: float, inside: Callable[[float], bool]) -> float:
     if inside(outside_at):
         return outside_at
     for _ in range(60):
@@ -143,11 +145,12 @@ def _edge(inside_at: float, outside_at: float, inside) -> float:  # type: ignore
 
 
 def _log_e(n: NDArray[np.int64], s: NDArray[np.int64], chance: float, alternative: Alternative) -> NDArray[np.float64]:
-    whole = betaln(s + 1, n - s + 1) - xlogy(s, chance) - xlog1py(n - s, -chance)
+    log_e: NDArray[np.float64] = betaln(s + 1, n - s + 1) - xlogy(s, chance) - xlog1py(n - s, -chance)
     if alternative == "two-sided":
-        return whole
+        return log_e
     with np.errstate(divide="ignore"):
-        return whole + np.log(betainc(n - s + 1, s + 1, 1 - chance)) - np.log1p(-chance)
+        log_e = log_e + np.log(betainc(n - s + 1, s + 1, 1 - chance)) - np.log1p(-chance)
+    return log_e
 
 
 def _check_side(alternative: Alternative) -> None:

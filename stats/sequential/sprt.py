@@ -13,10 +13,10 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
-from ..counts import Alternative, check_alpha, check_alternative, check_chance, check_trials
 from ..errors import StatsError
-from . import lattice
-from .region import Region, region
+from ..validation import Alternative, check_alpha, check_alternative, check_chance, check_trials
+from .boundaries import Boundaries
+from .operating_characteristics import characteristics, still_at_it
 
 ROUNDING = 1e-9
 
@@ -70,7 +70,7 @@ def sprt(
     beta: float = 0.1,
     chance: float = 0.5,
     alternative: Alternative = "greater",
-) -> Region:
+) -> Boundaries:
     """The boundaries of the test, cut off after `trials`, whose real error rate is at most alpha.
 
     Parameters
@@ -97,13 +97,14 @@ def sprt(
     quit_to = np.floor(lines.lower + lines.slope * n + ROUNDING).astype(np.int64)
 
     def heard_from(upper: float) -> NDArray[np.int64]:
-        return np.ceil(upper + lines.slope * n - ROUNDING).astype(np.int64)
+        line: NDArray[np.int64] = np.ceil(upper + lines.slope * n - ROUNDING).astype(np.int64)
+        return line
 
-    def made(upper: float) -> Region:
-        return region(heard_from(upper), quit_to, two_sided=two_sided, to_the_end=True)
+    def made(upper: float) -> Boundaries:
+        return Boundaries.from_lines(heard_from(upper), quit_to, two_sided=two_sided, to_the_end=True)
 
     def error(upper: float) -> float:
-        return lattice.characteristics(made(upper), chance).heard
+        return characteristics(made(upper), chance).heard
 
     upper = lines.upper
     if error(upper) > alpha:
@@ -116,12 +117,12 @@ def sprt(
         upper = high
     line = heard_from(upper)
     line[-1] = _last_criterion(made(upper), alpha, chance)
-    return region(line, quit_to, two_sided=two_sided)
+    return Boundaries.from_lines(line, quit_to, two_sided=two_sided)
 
 
-def _last_criterion(made: Region, alpha: float, chance: float) -> int:
+def _last_criterion(made: Boundaries, alpha: float, chance: float) -> int:
     """The smallest count at the last trial that the error rate left over allows."""
-    heard, chances = lattice.still_at_it(made, chance)
+    heard, chances = still_at_it(made, chance)
     sides = 2 if made.two_sided else 1
     criterion = int(made.heard_from[-1])
     spent = heard + sides * float(chances[criterion:].sum())

@@ -10,8 +10,9 @@ from collections.abc import Callable
 
 from scipy.stats import binom, binomtest
 
-from stats import binomial, power
-from stats.sequential import e_process, lattice
+from stats import binomial, binomial_power
+from stats.sequential import e_process
+from stats.sequential.operating_characteristics import characteristics
 from stats.sequential.sprt import sprt
 
 
@@ -59,16 +60,19 @@ def sequential() -> None:
         ("e-process", lambda: e_process.e_process(2000)),
     ):
         region = made()
-        design, known = seconds(made, 3), seconds(lambda r=region: lattice.characteristics(r, 0.75), 3)
+        design, known = (
+            seconds(made, 3),
+            seconds(lambda r=region: characteristics(r, 0.75), 3),
+        )
         print(f"{name}, 2,000 trials: boundaries {1000 * design:.0f} ms, error rate or power {1000 * known:.0f} ms")
-    ours = seconds(lambda: lattice.characteristics(e_process.e_process(400), 0.5), 3)
+    ours = seconds(lambda: characteristics(e_process.e_process(400), 0.5), 3)
     plain = seconds(lambda: plain_recursion(400), 1)
     print(f"e-process of 400 trials: {1000 * ours:.0f} ms, plain recursion {plain / ours:.0f} times as long")
 
 
 def main() -> None:
-    power.curve(1, 10, 0.75, 0.05)  # imports
-    ours, plain = seconds(lambda: power.curve(1, 500, 0.75, 0.05)), seconds(plain_curve, 1)
+    binomial_power.curve(1, 10, 0.75, 0.05)  # imports
+    ours, plain = seconds(lambda: binomial_power.curve(1, 500, 0.75, 0.05)), seconds(plain_curve, 1)
     print(f"power curve over 1-500 trials: {1000 * ours:.2f} ms, plain loop {plain / ours:.0f} times as long")
     ours = seconds(lambda: [binomial.binomial_test(k, 200) for k in range(201)])
     plain = seconds(lambda: [binomtest(k, 200, alternative="greater") for k in range(201)])

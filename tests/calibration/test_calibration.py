@@ -14,7 +14,7 @@ from numpy.random import PCG64, Generator
 
 from sessions.plans import planned_test
 from sessions.results.outcome import Finding
-from stats.sequential import lattice
+from stats.sequential.operating_characteristics import characteristics
 from tests.calibration.listeners import HABITS, fair, plan, session
 
 # method, trials, stopping rule; grades and choices of many setups cost more, so they get fewer sessions
@@ -68,7 +68,7 @@ def test_who_hears_nothing_is_found_at_most_as_often_as_alpha_says(
     if made.method.family == "count":  # its real error rate is known exactly, and no habit moves it either way
         region = made.boundaries
         if region is not None:
-            real = lattice.characteristics(region, made.chance).heard
+            real = characteristics(region, made.chance).heard
         else:
             from scipy.stats import binom
 

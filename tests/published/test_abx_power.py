@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import pytest
 
-from stats import binomial, power
+from stats import binomial, binomial_power
 
 PROPORTIONS = (0.6, 0.7, 0.75, 0.8, 0.9)
 # (N, r, type 1, type 2 at each proportion). N 15: read up to .8. N 16, r 12 and 9: type 1 and p = .6 read, the rest
@@ -46,7 +46,7 @@ def test_leventhals_error_table(trials: int, criterion: int, type_1: float, type
 def test_power_is_what_is_not_missed(trials: int, criterion: int, alpha: float) -> None:
     row = next(row for row in LEVENTHAL if row[:2] == (trials, criterion))
     for proportion, missed in zip(PROPORTIONS, row[3], strict=True):
-        found = power.power(trials, proportion, 0.05)
+        found = binomial_power.power(trials, proportion, 0.05)
         assert found.critical == criterion
         assert found.alpha_actual == pytest.approx(row[2], abs=5.1e-5)
         assert found.power == pytest.approx(1 - missed, abs=5.1e-5)
@@ -60,26 +60,26 @@ def test_ten_and_twelve_of_sixteen() -> None:
 
 def test_a_twenty_trial_forced_choice() -> None:
     """n 20, pd .5: criterion 15 (.021; .058 at 14), power .617, as a package's handbook prints (read)."""
-    found = power.power(20, 0.75)
+    found = binomial_power.power(20, 0.75)
     assert (found.critical, round(found.alpha_actual, 3), round(found.power, 3)) == (15, 0.021, 0.617)
     assert round(binomial.binomial_test(14, 20).p_value, 3) == 0.058
     # against a null of pd .1 (chance .55): criterion 16 (.019; .055 at 15), power .415
     assert binomial.critical(20, 0.05, Fraction(55, 100)) == 16
-    assert round(power.power(20, 0.75, 0.05, 0.55).power, 3) == 0.415
+    assert round(binomial_power.power(20, 0.75, 0.05, 0.55).power, 3) == 0.415
 
 
 def test_thirty_trials_at_unit_sensitivity() -> None:
     """d' 1, forced choice of two, n 30: power .917255217993622; n for power .90 is 30 (read in a package's manual)."""
-    statement = power.state("preference", trials=30, d_prime=1.0)
-    one_sided = power.power(30, statement.proportion)
+    statement = binomial_power.state("preference", trials=30, d_prime=1.0)
+    one_sided = binomial_power.power(30, statement.proportion)
     assert one_sided.power == pytest.approx(0.917255217993622, abs=1e-9)
-    assert power.sample_size(statement.proportion, 0.90).trials_first == 30
+    assert binomial_power.sample_size(statement.proportion, 0.90).trials_first == 30
 
 
 @pytest.mark.parametrize(("trials", "wanted"), [(297, 0.8022), (300, 0.7738), (302, 0.8007), (305, 0.8064)])
 def test_the_saw_tooth_of_a_triangle(trials: int, wanted: float) -> None:
     """Triangle at d' .9 (pc .4030): power rises and falls with n (read to three decimals; the fourth computed)."""
-    assert power.power(trials, 0.4030, 0.05, 1 / 3).power == pytest.approx(wanted, abs=6e-4)
+    assert binomial_power.power(trials, 0.4030, 0.05, 1 / 3).power == pytest.approx(wanted, abs=6e-4)
 
 
 # Not tested: P(X <= 58 | 100, 2/3), printed .042, and P(X <= 59), printed .064: the exact values are .04337 and
@@ -95,7 +95,7 @@ def test_the_saw_tooth_of_a_triangle(trials: int, wanted: float) -> None:
 )  # fmt: skip
 def test_trials_needed_for_abx(proportion: float, wanted: float, first: int, stable: int) -> None:
     """One-sided at .05 (computed independently, no print seen)."""
-    found = power.sample_size(proportion, wanted)
+    found = binomial_power.sample_size(proportion, wanted)
     assert (found.trials_first, found.trials_stable) == (first, stable)
 
 

@@ -12,7 +12,7 @@ from math import inf
 import pytest
 
 from stats import d_prime
-from stats.psychometric import LAWS
+from stats.psychometric import PSYCHOMETRIC_FUNCTIONS
 from stats.same_different import same_different
 
 COLUMNS = (
@@ -93,7 +93,7 @@ def test_from_hits_and_false_alarms() -> None:
 def test_the_clamp() -> None:
     """At or below chance 0, at 1 infinite (read)."""
     for method, model in COLUMNS:
-        chance = LAWS[method][model].chance
+        chance = PSYCHOMETRIC_FUNCTIONS[method][model].chance
         assert [d_prime.d_prime(p, method, model) for p in (0, 0.2, chance)] == [0, 0, 0]
         assert d_prime.d_prime(1, method, model) == inf
 

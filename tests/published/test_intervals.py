@@ -36,12 +36,6 @@ def test_conovers_682_of_925() -> None:
     assert (found.low, found.high) == pytest.approx((0.7076683, 0.7654066), abs=1e-6)
 
 
-@pytest.mark.parametrize(("correct", "bound"), [(12, 0.51560), (14, 0.65617)])
-def test_one_sided_bounds(correct: int, bound: float) -> None:
-    """Lower 95 % bounds of 16 trials (computed): above one half exactly where p is below .05."""
-    assert intervals.lower_bound(correct, 16) == pytest.approx(bound, abs=5e-6)
-
-
 @pytest.mark.parametrize(("correct", "p_value"), [(12, 0.076813), (14, 0.0041809)])
 def test_exact_two_sided_p(correct: int, p_value: float) -> None:
     assert binomial.binomial_test(correct, 16, alternative="two-sided").p_value == pytest.approx(p_value, abs=5e-7)

@@ -10,7 +10,7 @@ from fractions import Fraction
 
 import pytest
 
-from stats import binomial, power
+from stats import binomial, binomial_power
 
 ALPHAS = (0.20, 0.10, 0.05, 0.01, 0.001)
 
@@ -101,7 +101,7 @@ def test_hollander_and_wolfes_triangle_of_fifty() -> None:
     """Byer and Abrams 1953 in Hollander and Wolfe, example 2.2: 25 of 50 (data read; p and criterion computed)."""
     assert binomial.binomial_test(25, 50, Fraction(1, 3)).p_value == pytest.approx(0.010827, abs=5e-7)
     assert binomial.critical(50, 0.05, Fraction(1, 3)) == 23
-    assert power.power(50, 0.5, 0.05, 1 / 3).alpha_actual == pytest.approx(0.04239, abs=5e-6)
+    assert binomial_power.power(50, 0.5, 0.05, 1 / 3).alpha_actual == pytest.approx(0.04239, abs=5e-6)
 
 
 # ISO 5495:2005/Amd 1:2016, clause B.5.2 (read): the printed pd and sd are of a closed form we do not use; the exact p
@@ -148,11 +148,11 @@ SAMPLE_SIZES = [
 @pytest.mark.parametrize(("chance", "pd", "wanted", "first", "stable"), SAMPLE_SIZES)
 def test_sample_sizes(chance: Fraction, pd: float, wanted: float, first: int, stable: int) -> None:
     proportion = float(chance) + pd * (1 - float(chance))
-    found = power.sample_size(proportion, wanted, 0.05, float(chance))
+    found = binomial_power.sample_size(proportion, wanted, 0.05, float(chance))
     assert (found.trials_first, found.trials_stable) == (first, stable)
 
 
 def test_the_power_of_66_triangles() -> None:
     """pd 30 %, n 66: criterion 29, power .95073 (computed; n as ISO 4120 Table A.3, memory)."""
-    found = power.power(66, 1 / 3 + 0.3 * 2 / 3, 0.05, 1 / 3)
+    found = binomial_power.power(66, 1 / 3 + 0.3 * 2 / 3, 0.05, 1 / 3)
     assert (found.critical, round(found.power, 5)) == (29, 0.95073)

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from stats.sequential import e_process, lattice
-from stats.sequential.region import Region
+from stats.sequential import e_process
+from stats.sequential.boundaries import Boundaries
+from stats.sequential.operating_characteristics import characteristics
 from stats.sequential.sprt import Lines, sprt, wald_lines
 
 
@@ -72,7 +73,7 @@ def test_the_boundaries_of_a_plan_stop_where_the_lines_do() -> None:
 )
 def test_exact_characteristics_of_walds_test(proportion: float, not_shown: float, trials: float) -> None:
     """By enumeration, .5 against .75, alpha .05, beta .10; Wald's approximations are .95/13.9, .56/23.2, .10/18.2."""
-    found = lattice.characteristics(sprt(800, 0.75), proportion)
+    found = characteristics(sprt(800, 0.75), proportion)
     assert 1 - found.heard == pytest.approx(not_shown, abs=5e-5)
     assert found.expected_trials == pytest.approx(trials, abs=5e-4)
 
@@ -85,8 +86,8 @@ def test_peeking_without_correction_breaks_the_error_rate(most: int, rate: float
     n = np.arange(1, most + 1)
     counts = np.array([next((c for c in range(k + 1) if binom.sf(c - 1, k, 0.5) <= 0.05), k + 1) for k in n])
     none = np.full(most, -1)
-    peeking = Region(counts, none, np.zeros(most, int), none)
-    assert lattice.characteristics(peeking, 0.5).heard == pytest.approx(rate, abs=5e-5)
+    peeking = Boundaries(counts, none, np.zeros(most, int), none)
+    assert characteristics(peeking, 0.5).heard == pytest.approx(rate, abs=5e-5)
 
 
 E_VALUES = [  # right, trials, uniform mixture, one-sided

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 import pytest
 
-from stats import largest_difference, power, similarity
+from stats import binomial_power, largest_difference, similarity
 
 SHARES = (0.1, 0.2, 0.3, 0.4, 0.5)
 # chance, n, beta, largest number right for each share pd; None: no such number at or above chance
@@ -48,10 +48,10 @@ def test_the_largest_number_right_that_still_shows_similarity(
 def test_the_rule_gives_every_cell(chance: Fraction, trials: int, beta: float, pd: float, most: int | None) -> None:
     if most is not None and most < trials * chance:  # one cell prints 65 of 132, below the 66 of mere guessing
         assert (trials, beta, pd, most) == (132, 0.01, 0.2, 65)
-        assert similarity.risk(65, trials, pd) <= beta < similarity.risk(66, trials, pd)
-        assert similarity.most_similar(trials, pd, beta, chance) is None
+        assert similarity.p_value(65, trials, pd) <= beta < similarity.p_value(66, trials, pd)
+        assert similarity.critical(trials, pd, beta, chance) is None
         return
-    assert similarity.most_similar(trials, pd, beta, chance) == most
+    assert similarity.critical(trials, pd, beta, chance) == most
     if most is not None:
         assert similarity.ruled_out(most, trials, pd, beta, chance)
         assert not similarity.ruled_out(most + 1, trials, pd, beta, chance)
@@ -60,7 +60,7 @@ def test_the_rule_gives_every_cell(chance: Fraction, trials: int, beta: float, p
 def test_the_slips_of_the_print_are_slips() -> None:
     """Beta .001, pd 30, 40 and 50 %: computed, not those printed."""
     for trials, exact in ((126, (64, 71, 78)), (132, (68, 75, 82))):
-        assert tuple(similarity.most_similar(trials, pd, 0.001) for pd in (0.3, 0.4, 0.5)) == exact
+        assert tuple(similarity.critical(trials, pd, 0.001) for pd in (0.3, 0.4, 0.5)) == exact
 
 
 # A similarity test is the mirrored test of "fewer right": proportion and chance turned round. read in a sensory
@@ -71,9 +71,9 @@ def test_the_slips_of_the_print_are_slips() -> None:
 )
 def test_power_to_show_similarity(chance: float, pd_limit: float, pd_true: float, wanted: float, within: float) -> None:
     limit, true = chance + pd_limit * (1 - chance), chance + pd_true * (1 - chance)
-    assert power.power(100, 1 - true, 0.05, 1 - limit).power == pytest.approx(wanted, abs=within)
+    assert binomial_power.power(100, 1 - true, 0.05, 1 - limit).power == pytest.approx(wanted, abs=within)
 
 
 def test_trials_to_show_similarity() -> None:
     """pd true .1, pd limit .2, chance 1/2, power .80: 604 (read)."""
-    assert power.sample_size(1 - 0.55, 0.80, 0.05, 1 - 0.6).trials_first == 604
+    assert binomial_power.sample_size(1 - 0.55, 0.80, 0.05, 1 - 0.6).trials_first == 604

@@ -16,7 +16,7 @@ from scipy.stats import binom, binomtest, norm
 from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import proportion_confint
 
-from stats import binomial, d_prime, holm, intervals, largest_difference, power, preference, tally
+from stats import binomial, binomial_power, count_summary, d_prime, holm, intervals, largest_difference, preference
 from stats.errors import StatsError
 
 counts = st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
@@ -79,7 +79,7 @@ def test_intervals_are_statsmodels_and_contain_what_was_seen(count: tuple[int, i
 def test_power_is_the_sum_over_what_reaches_the_criterion(
     trials: int, proportion: float, alpha: float, alternative: binomial.Alternative
 ) -> None:
-    found = power.power(trials, proportion, alpha, alternative=alternative)
+    found = binomial_power.power(trials, proportion, alpha, alternative=alternative)
     needed = binomial.critical(trials, alpha, alternative=alternative)
     assert found.critical == needed
     shown = [
@@ -103,7 +103,7 @@ def plain_criteria(tail: float) -> np.ndarray:
 def test_sample_sizes_are_those_of_a_plain_search(
     proportion: float, wanted: float, alternative: binomial.Alternative
 ) -> None:
-    found = power.sample_size(proportion, wanted, alternative=alternative)
+    found = binomial_power.sample_size(proportion, wanted, alternative=alternative)
     trials = np.arange(1, 1501)
     needed = plain_criteria(0.025 if alternative == "two-sided" else 0.05)
     reached = binom.sf(needed - 1, trials, proportion)
@@ -165,12 +165,12 @@ def test_holm_on_benjamini_and_hochbergs_fifteen() -> None:
 def test_a_tally_is_consistent(count: tuple[int, int]) -> None:
     correct, trials = count
     for method in ("abx", "preference"):
-        found = tally.tally(method, correct, trials)
+        found = count_summary.summarise(method, correct, trials)
         assert (found.verdict == "heard") == (found.p_value <= 0.05)
         document = found.to_document()
         assert document["d_prime"] is None or np.isfinite(document["d_prime"])
-    mirrored = tally.tally("preference", trials - correct, trials)
-    both = tally.tally("preference", correct, trials)
+    mirrored = count_summary.summarise("preference", trials - correct, trials)
+    both = count_summary.summarise("preference", correct, trials)
     assert mirrored.p_value == both.p_value
     if both.d_prime is not None:
         assert mirrored.d_prime == pytest.approx(-both.d_prime, abs=1e-9)
@@ -220,17 +220,17 @@ def test_splitting_an_odd_tie_never_helps_either_side() -> None:
         (lambda: d_prime.d_prime(0.7, "abx", "guessing"), "listener model of abx"),
         (lambda: d_prime.proportion_correct(-1, "abx"), "d' is 0 or more"),
         (lambda: d_prime.proportion_correct(float("nan"), "abx"), "d' is 0 or more"),
-        (lambda: power.power(10, 1.5), "from 0 to 1"),
-        (lambda: power.power(10, 0.7, alternative="less"), "mirror the proportion"),
-        (lambda: power.sample_size(0.5), "better than chance"),
-        (lambda: power.sample_size(0.502), "more than 20000 trials"),
-        (lambda: power.state("abx", proportion=0.7, d_prime=1), "give the effect once"),
-        (lambda: power.state("duel"), "method is one of abx, preference"),
+        (lambda: binomial_power.power(10, 1.5), "from 0 to 1"),
+        (lambda: binomial_power.power(10, 0.7, alternative="less"), "mirror the proportion"),
+        (lambda: binomial_power.sample_size(0.5), "better than chance"),
+        (lambda: binomial_power.sample_size(0.502), "more than 20000 trials"),
+        (lambda: binomial_power.state("abx", proportion=0.7, d_prime=1), "give the effect once"),
+        (lambda: binomial_power.state("duel"), "method is one of abx, preference"),
         (lambda: preference.preference_test(3, 3, 1), "the plan offered none"),
         (lambda: preference.preference_test(0, 0, 4, "drop"), "every answer was a tie"),
         (lambda: preference.preference_test(1, 0, 0, "guess"), "ties policy is one of"),
         (lambda: holm.holm([0.5, 1.2]), "from 0 to 1"),
-        (lambda: tally.tally("abx", 3, 2), "from 0 to the 2 trials"),
+        (lambda: count_summary.summarise("abx", 3, 2), "from 0 to the 2 trials"),
     ],
 )
 def test_what_is_out_of_range_is_refused_in_one_line(call: object, says: str) -> None:

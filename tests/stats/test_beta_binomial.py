@@ -15,8 +15,8 @@ from scipy.stats import beta, betabinom, chi2, norm
 from statsmodels.stats.proportion import proportions_chisquare
 
 from stats import beta_binomial
+from stats.beta_binomial_likelihood import Likelihood
 from stats.errors import StatsError
-from stats.likelihood import Likelihood
 
 panels = st.lists(
     st.integers(1, 25).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))), min_size=2, max_size=12

@@ -9,7 +9,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import binom, binomtest, norm
 
-from stats import binomial, holm, power, preference
+from stats import binomial, binomial_power, holm, preference
 from stats.errors import StatsError
 
 
@@ -22,18 +22,21 @@ def test_numpys_whole_numbers_count_like_pythons() -> None:
 
 @pytest.mark.parametrize("chance", [0.0, 1.0, 1.5, -0.2, float("nan")])
 def test_power_refuses_a_chance_out_of_range(chance: float) -> None:
-    for call in (lambda: power.power(10, 0.7, 0.05, chance), lambda: power.sample_size(0.7, 0.8, 0.05, chance)):
+    for call in (
+        lambda: binomial_power.power(10, 0.7, 0.05, chance),
+        lambda: binomial_power.sample_size(0.7, 0.8, 0.05, chance),
+    ):
         with pytest.raises(StatsError, match="chance must lie between 0 and 1"):
             call()
 
 
 def test_power_takes_a_chance_as_a_fraction() -> None:
-    assert power.power(66, 0.6, 0.05, Fraction(1, 3)) == power.power(66, 0.6, 0.05, 1 / 3)
+    assert binomial_power.power(66, 0.6, 0.05, Fraction(1, 3)) == binomial_power.power(66, 0.6, 0.05, 1 / 3)
 
 
 def test_a_power_out_of_range_is_named() -> None:
     with pytest.raises(StatsError, match=r"the power wanted must lie between 0 and 1; got 1\.0"):
-        power.sample_size(0.7, 1.0)
+        binomial_power.sample_size(0.7, 1.0)
 
 
 @pytest.mark.parametrize("count", [1.0, "1", None, -1, float("nan")])
@@ -45,7 +48,7 @@ def test_a_preference_count_that_is_none_is_refused(count: object) -> None:
 @pytest.mark.parametrize("trials", [35, 39, 99, 299])
 def test_a_tail_that_equals_alpha_reaches_it(trials: int) -> None:
     """With an odd number of trials P(X >= (n + 1)/2) is one half by symmetry."""
-    assert binomial.critical(trials, 0.5) == power.power(trials, 0.7, 0.5).critical == (trials + 1) // 2
+    assert binomial.critical(trials, 0.5) == binomial_power.power(trials, 0.7, 0.5).critical == (trials + 1) // 2
 
 
 @pytest.mark.parametrize("proportion", [0.509, 0.5095, 0.51])
@@ -53,9 +56,9 @@ def test_a_search_reaches_all_the_trials_it_promises(proportion: float) -> None:
     trials = np.arange(1, 40_001)
     needed = binom.isf(0.05, trials, 0.5) + 1  # isf is the least k with P(X > k) <= alpha
     enough = binom.sf(needed - 1, trials, proportion) >= 0.8
-    found = power.sample_size(proportion)
+    found = binomial_power.sample_size(proportion)
     assert (found.trials_first, found.trials_stable) == (trials[enough][0], trials[~enough][-1] + 1)
-    assert 15_000 < found.trials_stable <= power.MOST_SEARCHED
+    assert 15_000 < found.trials_stable <= binomial_power.MOST_SEARCHED
 
 
 @pytest.mark.parametrize("alternative", ["greater", "less", "two-sided"])
@@ -70,9 +73,9 @@ def test_the_triangle_saw_tooth_is_stable_from_318() -> None:
     right = quad(lambda z: (norm.cdf(shift - z * 3**0.5) + norm.cdf(-shift - z * 3**0.5)) * norm.pdf(z), 0, 10)
     share = 2 * right[0]
     assert share == pytest.approx(0.4030, abs=5e-5)
-    found = power.sample_size(share, 0.8, 0.05, 1 / 3)
+    found = binomial_power.sample_size(share, 0.8, 0.05, 1 / 3)
     assert found.trials_stable == 318
-    _, _, reached = power.curve(found.trials_stable, found.trials_stable + 300, share, 0.05, 1 / 3)
+    _, _, reached = binomial_power.curve(found.trials_stable, found.trials_stable + 300, share, 0.05, 1 / 3)
     assert (reached >= 0.8).all()
 
 

@@ -30,7 +30,7 @@ def test_the_lower_bound_is_that_of_closed_testing(p_values: list[float], alpha:
     places = range(len(p_values))
     sets = chain.from_iterable(combinations(places, size) for size in range(len(p_values) + 1))
     kept = [len(some) for some in sets if not some or len(some) * min(p_values[k] for k in some) > alpha]
-    assert panel.hearers(p_values, alpha) == len(p_values) - max(kept)
+    assert panel.least_hearers(p_values, alpha) == len(p_values) - max(kept)
 
 
 @given(p_lists)
@@ -38,7 +38,7 @@ def test_the_lower_bound_is_the_last_partial_conjunction_rejected(p_values: list
     ranked, n, found = sorted(p_values), len(p_values), 0
     while found < n and (n - found) * ranked[found] <= 0.05:
         found += 1
-    assert panel.hearers(p_values) == found
+    assert panel.least_hearers(p_values) == found
 
 
 def errors(shares: list[float], trials: int, alpha: float, share: float) -> tuple[float, float]:
@@ -49,8 +49,8 @@ def errors(shares: list[float], trials: int, alpha: float, share: float) -> tupl
     above = below = 0.0
     for outcome in product(range(trials + 1), repeat=len(shares)):
         weight = prod(binom.pmf(x, trials, p) for x, p in zip(outcome, right, strict=True))
-        above += weight * (panel.hearers([p_value[x] for x in outcome], alpha) > hear)
-        below += weight * (panel.at_most(counts(list(outcome), trials), 0.5, share, alpha) < hear_enough)
+        above += weight * (panel.least_hearers([p_value[x] for x in outcome], alpha) > hear)
+        below += weight * (panel.most_hearers(counts(list(outcome), trials), 0.5, share, alpha) < hear_enough)
     return above, below
 
 
@@ -77,8 +77,8 @@ def test_both_bounds_keep_their_error_rate_in_simulated_panels() -> None:
     right = np.where(np.arange(listeners) < 4, 0.75, 0.5)
     seen = rng.binomial(trials, right, (panels, listeners))
     p_value = binom.sf(np.arange(trials + 1) - 1, trials, 0.5)
-    lower = np.array([panel.hearers(p_value[row].tolist()) for row in seen])
-    upper = np.array([panel.at_most(counts(row.tolist(), trials)) for row in seen])
+    lower = np.array([panel.least_hearers(p_value[row].tolist()) for row in seen])
+    upper = np.array([panel.most_hearers(counts(row.tolist(), trials)) for row in seen])
     within = 0.05 + 4 * (0.05 * 0.95 / panels) ** 0.5
     assert np.mean(lower > 4) <= within
     assert np.mean(upper < 4) <= within
@@ -93,7 +93,8 @@ def test_the_lower_bound_holds_when_all_guessers_give_the_same_answers() -> None
     p_value = binom.sf(np.arange(trials + 1) - 1, trials, 0.5)
     copied, heard = rng.binomial(trials, 0.5, panels), rng.binomial(trials, 0.9, panels)
     found = [
-        panel.hearers([p_value[h]] + [p_value[c]] * 9) for h, c in zip(heard.tolist(), copied.tolist(), strict=True)
+        panel.least_hearers([p_value[h]] + [p_value[c]] * 9)
+        for h, c in zip(heard.tolist(), copied.tolist(), strict=True)
     ]
     assert np.mean(np.array(found) > 1) <= 0.05 + 4 * (0.05 * 0.95 / panels) ** 0.5
 
@@ -114,10 +115,10 @@ def test_the_upper_bound_is_the_mirror_with_the_probability_of_hearing_the_share
     """At chance 1/3 and share one half a listener is right in two thirds: P(X <= 5 | 12, 2/3) = .0664."""
     assert binom.cdf(5, 12, 2 / 3) == pytest.approx(0.0664, abs=5e-5)
     panel_of_two = [Count("one", 5, 12), Count("other", 5, 12)]
-    assert panel.at_most(panel_of_two[:1], Fraction(1, 3), 0.5, 0.067) == 0
-    assert panel.at_most(panel_of_two[:1], Fraction(1, 3), 0.5, 0.066) == 1
-    assert panel.at_most(panel_of_two, Fraction(1, 3), 0.5, 0.067) == 2
-    assert panel.at_most(panel_of_two, Fraction(1, 3), 0.5, 0.133) == 0
+    assert panel.most_hearers(panel_of_two[:1], Fraction(1, 3), 0.5, 0.067) == 0
+    assert panel.most_hearers(panel_of_two[:1], Fraction(1, 3), 0.5, 0.066) == 1
+    assert panel.most_hearers(panel_of_two, Fraction(1, 3), 0.5, 0.067) == 2
+    assert panel.most_hearers(panel_of_two, Fraction(1, 3), 0.5, 0.133) == 0
 
 
 def test_different_numbers_of_trials_are_pooled_as_trials() -> None:
@@ -137,10 +138,10 @@ def test_different_numbers_of_trials_are_pooled_as_trials() -> None:
         (lambda: panel.panel([Count("one", 5, 4)]), "from 0 to the 4 trials; got 5"),
         (lambda: panel.panel([Count("one", 3, 4)], 0.5, 0), "alpha must lie"),
         (lambda: panel.panel([Count("one", 3, 4)], 1.0), "chance must lie"),
-        (lambda: panel.hearers([0.5, 1.5]), "from 0 to 1; got 1.5"),
-        (lambda: panel.hearers([0.5], 2), "alpha must lie"),
-        (lambda: panel.at_most([Count("one", 3, 4)], 0.5, 1.0), "the share truly heard must lie"),
-        (lambda: panel.at_most([], 0.5), "at least one count"),
+        (lambda: panel.least_hearers([0.5, 1.5]), "from 0 to 1; got 1.5"),
+        (lambda: panel.least_hearers([0.5], 2), "alpha must lie"),
+        (lambda: panel.most_hearers([Count("one", 3, 4)], 0.5, 1.0), "the share truly heard must lie"),
+        (lambda: panel.most_hearers([], 0.5), "at least one count"),
     ],
 )
 def test_what_is_out_of_range_is_refused(call: object, says: str) -> None:

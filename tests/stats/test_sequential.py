@@ -12,8 +12,9 @@ from scipy.integrate import quad
 from scipy.stats import binom
 
 from stats.errors import StatsError
-from stats.sequential import e_process, lattice
-from stats.sequential.region import Region
+from stats.sequential import e_process
+from stats.sequential.boundaries import Boundaries
+from stats.sequential.operating_characteristics import characteristics, p_value
 from stats.sequential.sprt import sprt
 
 REGIONS = {
@@ -26,7 +27,7 @@ REGIONS = {
 }
 
 
-def walked(region: Region, answers: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def walked(region: Boundaries, answers: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Whether each row of answers is heard, and after how many trials it stops, step by step."""
     heard, stopped = np.zeros(len(answers), bool), np.zeros(len(answers), int)
     counts = np.cumsum(answers, axis=1)
@@ -44,7 +45,7 @@ def test_exact_characteristics_are_what_simulation_finds(name: str) -> None:
     region, chance = REGIONS[name]()
     rng = np.random.default_rng(3)
     for proportion in (chance, 0.75):
-        found = lattice.characteristics(region, proportion)
+        found = characteristics(region, proportion)
         heard, stopped = walked(region, rng.random((3000, region.trials)) < proportion)
         assert heard.mean() == pytest.approx(
             found.heard, abs=4 * (found.heard * (1 - found.heard) / 3000) ** 0.5 + 1e-9
@@ -56,9 +57,9 @@ def test_exact_characteristics_are_what_simulation_finds(name: str) -> None:
 @pytest.mark.parametrize("name", REGIONS)
 def test_the_real_error_rate_is_at_most_alpha(name: str) -> None:
     region, chance = REGIONS[name]()
-    assert 0 < lattice.characteristics(region, chance).heard <= 0.05
+    assert 0 < characteristics(region, chance).heard <= 0.05
     if not region.two_sided:
-        assert lattice.characteristics(region, chance * 0.8).heard <= 0.05  # worse than chance, too
+        assert characteristics(region, chance * 0.8).heard <= 0.05  # worse than chance, too
 
 
 @pytest.mark.parametrize("trials", [5, 9, 12])
@@ -70,7 +71,7 @@ def test_short_tests_agree_with_every_row_of_answers(trials: int, two_sided: boo
     heard, stopped = walked(region, rows)
     for proportion in (0.5, 0.7):
         chances = proportion ** rows.sum(axis=1) * (1 - proportion) ** (trials - rows.sum(axis=1))
-        found = lattice.characteristics(region, proportion)
+        found = characteristics(region, proportion)
         assert found.heard == pytest.approx(chances[heard].sum(), abs=1e-12)
         assert found.expected_trials == pytest.approx((chances * stopped).sum(), abs=1e-9)
 
@@ -78,9 +79,9 @@ def test_short_tests_agree_with_every_row_of_answers(trials: int, two_sided: boo
 @settings(max_examples=40, deadline=None)
 @given(st.integers(3, 60), st.sampled_from([0.01, 0.05, 0.1, 0.2]), st.sampled_from([0.65, 0.75, 0.9]))
 def test_a_cut_off_test_keeps_alpha_whatever_its_length(trials: int, alpha: float, effect: float) -> None:
-    assert lattice.characteristics(sprt(trials, effect, alpha), 0.5).heard <= alpha
-    assert lattice.characteristics(sprt(trials, effect, alpha, alternative="two-sided"), 0.5).heard <= alpha
-    assert lattice.characteristics(e_process.e_process(trials, alpha), 0.5).heard <= alpha
+    assert characteristics(sprt(trials, effect, alpha), 0.5).heard <= alpha
+    assert characteristics(sprt(trials, effect, alpha, alternative="two-sided"), 0.5).heard <= alpha
+    assert characteristics(e_process.e_process(trials, alpha), 0.5).heard <= alpha
 
 
 def test_p_values_of_a_sequential_test_are_valid_and_agree_with_its_verdict() -> None:
@@ -90,17 +91,17 @@ def test_p_values_of_a_sequential_test_are_valid_and_agree_with_its_verdict() ->
         rows = np.array(list(product((0, 1), repeat=14)))
         heard, stopped = walked(region, rows)
         counts = np.cumsum(rows, axis=1)[np.arange(len(rows)), stopped - 1]
-        known = {(n, c): lattice.p_value(region, n, c, 0.5) for n, c in set(zip(stopped, counts, strict=True))}
+        known = {(n, c): p_value(region, n, c, 0.5) for n, c in set(zip(stopped, counts, strict=True))}
         p_values = np.array([known[n, c] for n, c in zip(stopped, counts, strict=True)])
-        for p_value in set(p_values):
-            assert (p_values <= p_value + 1e-12).mean() <= p_value + 1e-9
-        real = lattice.characteristics(region, 0.5).heard
+        for level in set(p_values):
+            assert (p_values <= level + 1e-12).mean() <= level + 1e-9
+        real = characteristics(region, 0.5).heard
         assert (heard == (p_values <= real + 1e-12)).all()
 
 
 def test_a_test_that_goes_on_has_no_p_value() -> None:
     with pytest.raises(StatsError, match="goes on after 2 of 3"):
-        lattice.p_value(sprt(40, 0.75), 3, 2, 0.5)
+        p_value(sprt(40, 0.75), 3, 2, 0.5)
 
 
 @pytest.mark.parametrize("chance", [0.5, 1 / 3])
@@ -149,7 +150,7 @@ def test_a_confidence_sequence_covers_at_every_number_of_trials_at_once() -> Non
 
 def test_boundaries_survive_being_written_down() -> None:
     region = sprt(30, 0.75, alternative="two-sided")
-    again = Region.from_document(region.to_document())
+    again = Boundaries.from_document(region.to_document())
     assert all((getattr(region, part) == getattr(again, part)).all() for part in region.to_document())
 
 

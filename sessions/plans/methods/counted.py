@@ -6,10 +6,8 @@ from abc import abstractmethod
 from dataclasses import dataclass
 from typing import ClassVar
 
-from stats import binomial
-from stats import power as power_of
-from stats.counts import Alternative
-from stats.methods import Preset, with_direction
+from stats import binomial, binomial_power, counted_methods
+from stats.validation import Alternative
 
 from .method import EVERY_SESSION, Analysis, Key, Method, Planned
 
@@ -35,19 +33,19 @@ class CountedMethod(Method):
         """What a listener who hears it answers: the first answer that scores."""
         return next((answer for answer in self.answers if answer in self._choices and self.score(key, answer)), None)
 
-    def preset(self, alternative: Alternative | None = None) -> Preset:
+    def numbers(self, alternative: Alternative | None = None) -> counted_methods.CountedMethod:
         """The method's numbers, with a side that was foreseen."""
-        return with_direction(self.name, alternative)
+        return counted_methods.with_direction(self.name, alternative)
 
     @property
     def chance(self) -> float:
         """The share right by guessing."""
-        return float(self.preset().chance)
+        return float(self.numbers().chance)
 
     @property
     def usual_effect(self) -> str:
         """The proportion to be found where nobody says another: it is truly heard in half of the trials."""
-        return f"{float(self.preset().usual_effect):.4f}".rstrip("0")
+        return f"{float(self.numbers().usual_effect):.4f}".rstrip("0")
 
     @property
     def chance_of_effect(self) -> float:
@@ -60,7 +58,7 @@ class CountedMethod(Method):
 
     def alternative(self, *, one_sided: bool) -> Alternative:
         """The side of the planned test."""
-        return "greater" if one_sided else self.preset().alternative
+        return "greater" if one_sided else self.numbers().alternative
 
     def test_in_words(self, alternative: Alternative) -> str:
         """The planned test, as plans state it."""
@@ -73,8 +71,8 @@ class CountedMethod(Method):
 
     def planned(self, trials: int, effect: float, alpha: float, alternative: Alternative, setups: int) -> Planned:
         """The count that shows it, and the power of the exact test."""
-        chance = self.preset().chance
-        reached = power_of.power(trials, effect, alpha, float(chance), alternative)
+        chance = self.numbers().chance
+        reached = binomial_power.power(trials, effect, alpha, float(chance), alternative)
         return Planned(binomial.critical(trials, alpha, chance, alternative), reached.power)
 
     def counted_in_words(self, first: str, alternative: Alternative) -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import ClassVar
 
-from stats.counts import Alternative
+from stats.validation import Alternative
 
 from ...errors import ListenError, PlanError
 from .method import Key, Method, Planned

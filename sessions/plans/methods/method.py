@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
-from stats.counts import Alternative
+from stats.validation import Alternative
 
 from ...errors import ListenError, PlanError
 from ..randomisation import Coins

@@ -6,7 +6,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import ClassVar
 
-from stats.counts import Alternative
+from stats.validation import Alternative
 
 from ..randomisation import Coins
 from .graded import GradedMethod, Scale

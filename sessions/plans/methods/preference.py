@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from stats.counts import Alternative
+from stats.validation import Alternative
 
 from ..randomisation import Coins
 from .counted import CountedMethod

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 from typing import ClassVar
 
-from stats.counts import Alternative
+from stats.validation import Alternative
 
 from ...errors import PlanError
 from ..randomisation import Coins

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from . import d_prime as sensitivity
-from .counts import (
+from .counted_methods import with_direction
+from .d_prime import proportion_correct
+from .errors import StatsError
+from .validation import (
     Alternative,
     check_alpha,
     check_alternative,
@@ -15,8 +17,6 @@ from .counts import (
     check_trials,
     check_wanted,
 )
-from .errors import StatsError
-from .methods import with_direction
 
 if TYPE_CHECKING:
     import numpy as np
@@ -216,7 +216,7 @@ def state(
     if proportion is not None and d_prime is not None:
         raise StatsError("give the effect once: as a proportion or as d', not both")
     if d_prime is not None:
-        proportion = sensitivity.proportion_correct(d_prime, chosen.d_prime_method)
+        proportion = proportion_correct(d_prime, chosen.d_prime_method)
     effect = float(chosen.usual_effect) if proportion is None else proportion
     if trials is not None:
         check_trials(trials)

@@ -1,7 +1,7 @@
-"""The health of a session, from plain sequences and without any key: drift, sides, times, switching, sureness.
+"""What a session looks like, from plain sequences and without any key: drift, sides, times, switching, sureness.
 
 Many looks at one session find something by chance alone: a small p-value here is a question to the session, never part
-of its verdict. Each look is one function; streaks are those of `runs`, sides those of `sides`.
+of its verdict. Each look is one function; streaks are those of `runs_test`, sides those of `response_bias`.
 """
 
 from __future__ import annotations
@@ -15,24 +15,17 @@ from typing import Any
 from .errors import StatsError
 from .intervals import clopper_pearson
 from .rank_sum import RankSum, rank_sum
-from .response_bias import SideBias, SideChoice, side_bias, side_choice
-from .runs import Streaks, streaks
-
-__all__ = [
-    "Drift", "Quartiles", "SideBias", "SideChoice", "Step", "Streaks", "Sureness", "Switching", "Times",
-    "drift", "side_bias", "side_choice", "streaks", "sureness", "switching", "times",
-]  # fmt: skip
 
 HASTY_MS = 2000  # an answer sooner than this cannot follow much listening
 SUREST = 4
 
 
 @dataclass(frozen=True)
-class Finding:
-    """What all findings can do."""
+class Diagnostic:
+    """What all of them can do."""
 
     def to_document(self) -> dict[str, Any]:
-        """The finding as the command line prints it."""
+        """It as the command line prints it."""
         return asdict(self)
 
 
@@ -47,7 +40,7 @@ class Quartiles:
 
 
 @dataclass(frozen=True)
-class Drift(Finding):
+class Drift(Diagnostic):
     """The means of both halves and the test of a trend; p is None if all values are the same."""
 
     trials: int
@@ -58,7 +51,7 @@ class Drift(Finding):
 
 
 @dataclass(frozen=True)
-class Times(Finding):
+class Times(Diagnostic):
     """Answer times of all, right and wrong answers; p is two-sided, None if there are not both kinds."""
 
     every: Quartiles
@@ -71,7 +64,7 @@ class Times(Finding):
 
 
 @dataclass(frozen=True)
-class Switching(Finding):
+class Switching(Diagnostic):
     """Auditions a trial: median, least, and in how many trials there were fewer than needed."""
 
     trials: int
@@ -96,7 +89,7 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Sureness(Finding):
+class Sureness(Diagnostic):
     """Right answers at each step, and whether right answers were given more surely than wrong ones (one-sided p)."""
 
     steps: tuple[Step, ...]

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from stats import runs
+from stats import runs_test
 from stats.errors import StatsError
 
 
@@ -19,7 +19,7 @@ def count(answers: tuple[str, ...]) -> int:
 @settings(max_examples=25)
 @given(st.text("AB", min_size=1, max_size=8))
 def test_the_p_values_count_every_order(answers: str) -> None:
-    found = runs.streaks(answers)
+    found = runs_test.runs_test(answers)
     seen = count(tuple(answers))
     assert (found.answers, found.runs) == (len(answers), seen)
     assert found.longest == max(len(list(run)) for _, run in groupby(answers))
@@ -42,8 +42,8 @@ def test_swed_and_eisenharts_table_for_ten_and_ten() -> None:
         pairs = number // 2
         return "".join("A" + "B" for _ in range(pairs - 1)) + "A" * (11 - pairs) + "B" * (11 - pairs)
 
-    few = {number: runs.streaks(with_runs(number)).p_streaks for number in (6, 8)}
-    many = {number: runs.streaks(with_runs(number)).p_alternation for number in (14, 16)}
+    few = {number: runs_test.runs_test(with_runs(number)).p_streaks for number in (6, 8)}
+    many = {number: runs_test.runs_test(with_runs(number)).p_alternation for number in (14, 16)}
     assert few[6] == pytest.approx(0.019, abs=5e-4)
     assert many[16] == pytest.approx(0.019, abs=5e-4)
     assert few[8] is not None
@@ -53,7 +53,7 @@ def test_swed_and_eisenharts_table_for_ten_and_ten() -> None:
 
 
 def test_streaks_and_alternation_are_told_apart() -> None:
-    blocks, turns = runs.streaks([0] * 8 + [1] * 8), runs.streaks([0, 1] * 8)
+    blocks, turns = runs_test.runs_test([0] * 8 + [1] * 8), runs_test.runs_test([0, 1] * 8)
     assert blocks.p_streaks == pytest.approx(2 / 12870)
     assert turns.p_alternation == pytest.approx(2 / 12870)
     assert blocks.p_alternation == 1
@@ -63,4 +63,4 @@ def test_streaks_and_alternation_are_told_apart() -> None:
 @pytest.mark.parametrize(("answers", "says"), [("", "no answers"), ("ABC", "two different answers; got 3: A, B, C")])
 def test_other_sequences_are_refused(answers: str, says: str) -> None:
     with pytest.raises(StatsError, match=says):
-        runs.streaks(answers)
+        runs_test.runs_test(answers)

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from ..count_summary import HEARD, NOT_SHOWN
 from ..errors import StatsError
-from ..tally import HEARD, NOT_SHOWN
 
 if TYPE_CHECKING:
     import numpy as np
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Region:
+class Boundaries:
     """The boundaries of a sequential test of at most N trials, each an array of shape (N,): place n−1 is for n answers.
 
     Attributes
@@ -67,39 +67,43 @@ class Region:
         return {name: [int(value) for value in getattr(self, name)] for name in self.__dataclass_fields__}
 
     @classmethod
-    def from_document(cls, document: Mapping[str, Any]) -> Region:
+    def from_document(cls, document: Mapping[str, Any]) -> Boundaries:
         """The boundaries of such lists."""
         import numpy as np
 
         return cls(**{name: np.asarray(document[name], np.int64) for name in cls.__dataclass_fields__})
 
+    @classmethod
+    def from_lines(
+        cls, heard_from: NDArray[np.int64], quit_to: NDArray[np.int64], *, two_sided: bool, to_the_end: bool = False
+    ) -> Boundaries:
+        """The boundaries of an upper line and a line of giving up, with hopeless ends cut short.
 
-def region(
-    heard_from: NDArray[np.int64], quit_to: NDArray[np.int64], *, two_sided: bool, to_the_end: bool = False
-) -> Region:
-    """A region from its upper line and its line of giving up, with hopeless ends cut short.
+        Where even right answers in all trials left could not reach the upper line any more, the test stops: that
+        changes neither its errors nor its power.
 
-    Where even right answers in all trials left could not reach the upper line any more, the test stops: that changes
-    neither its errors nor its power.
+        Parameters
+        ----------
+        heard_from
+            Stop, heard, at this count or more.
+        quit_to
+            One-sided: stop, not shown, at this count or less. Two-sided: when neither side has more than this count.
+        to_the_end
+            Go on where it is hopeless, too.
+        """
+        import numpy as np
 
-    Parameters
-    ----------
-    quit_to
-        One-sided: stop, not shown, at this count or less. Two-sided: when neither side has more than this count.
-    to_the_end
-        Go on where it is hopeless, too.
-    """
-    import numpy as np
-
-    trials = len(heard_from)
-    n = np.arange(1, trials + 1)
-    heard_from = np.minimum(heard_from, n + 1)
-    stop = np.minimum(np.maximum(quit_to, -1), heard_from - 1)
-    if not to_the_end:
-        lead = np.where(heard_from <= n, heard_from - n, 1)  # how far right answers may fall short of all; 1: no count
-        ahead = np.minimum.accumulate(lead[::-1])[::-1]
-        stop = np.minimum(np.maximum(stop, np.where(ahead >= 1, n, n + ahead - 1)), heard_from - 1)
-    if two_sided:
-        heard_to = np.where(heard_from <= n, n - heard_from, -1)
-        return Region(heard_from, heard_to, np.maximum(n - stop, heard_to + 1), stop)
-    return Region(heard_from, np.full(trials, -1), np.zeros(trials, np.int64), stop)
+        trials = len(heard_from)
+        n = np.arange(1, trials + 1)
+        heard_from = np.minimum(heard_from, n + 1)
+        stop = np.minimum(np.maximum(quit_to, -1), heard_from - 1)
+        if not to_the_end:
+            lead = np.where(
+                heard_from <= n, heard_from - n, 1
+            )  # how far right answers may fall short of all; 1: no count
+            ahead = np.minimum.accumulate(lead[::-1])[::-1]
+            stop = np.minimum(np.maximum(stop, np.where(ahead >= 1, n, n + ahead - 1)), heard_from - 1)
+        if two_sided:
+            heard_to = np.where(heard_from <= n, n - heard_from, -1)
+            return cls(heard_from, heard_to, np.maximum(n - stop, heard_to + 1), stop)
+        return cls(heard_from, np.full(trials, -1), np.zeros(trials, np.int64), stop)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from math import sqrt
 
-from .counts import check_alpha, check_trials, check_wanted
 from .errors import StatsError
+from .validation import check_alpha, check_trials, check_wanted
 
 MOST_SEARCHED = 5_000
 

@@ -6,18 +6,18 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Any
 
-from . import d_prime as sensitivity
 from .binomial import binomial_test, critical
-from .counts import Alternative, check_alpha, check_counts
+from .counted_methods import with_direction
+from .d_prime import d_prime
 from .intervals import Interval, clopper_pearson
 from .largest_difference import largest_difference
-from .methods import with_direction
+from .validation import Alternative, check_alpha, check_counts
 
 HEARD, NOT_SHOWN = "heard", "not shown"
 
 
 @dataclass(frozen=True)
-class Tally:
+class CountSummary:
     """One count and all that follows from it. d′ is None where it is infinite (all right, or all for one)."""
 
     method: str
@@ -39,7 +39,7 @@ class Tally:
         return self.correct / self.trials
 
     def to_document(self) -> dict[str, Any]:
-        """The tally as the command line prints it."""
+        """The summary as the command line prints it."""
         document: dict[str, Any] = {
             "method": self.method,
             "correct": self.correct,
@@ -67,13 +67,15 @@ class Tally:
         return document
 
 
-def tally(method: str, correct: int, trials: int, alpha: float = 0.05, alternative: Alternative | None = None) -> Tally:
+def summarise(
+    method: str, correct: int, trials: int, alpha: float = 0.05, alternative: Alternative | None = None
+) -> CountSummary:
     """All that follows from `correct` right answers, or choices of the first (preference), in `trials`.
 
     Parameters
     ----------
     method
-        One of `methods.PRESETS`.
+        One of `counted_methods.COUNTED_METHODS`.
     alternative
         None: the method's own. ``greater`` for a preference whose side was foreseen (the first).
 
@@ -89,7 +91,7 @@ def tally(method: str, correct: int, trials: int, alpha: float = 0.05, alternati
 
     Examples
     --------
-    >>> result = tally("abx", 12, 16)
+    >>> result = summarise("abx", 12, 16)
     >>> result.verdict, result.critical, round(result.p_value, 4), round(result.d_prime, 2)
     ('heard', 12, 0.0384, 1.79)
     """
@@ -101,8 +103,8 @@ def tally(method: str, correct: int, trials: int, alpha: float = 0.05, alternati
     counted = correct if chosen.alternative == "greater" else max(correct, trials - correct)
     asks_right = method != "preference"
     heard = needed is not None and counted >= needed
-    differencing = _finite(sensitivity.d_prime(correct / trials, "abx", "differencing")) if method == "abx" else None
-    return Tally(
+    differencing = _finite(d_prime(correct / trials, "abx", "differencing")) if method == "abx" else None
+    return CountSummary(
         method=method,
         correct=correct,
         trials=trials,
@@ -122,9 +124,9 @@ def signed_d_prime(method: str, correct: int, trials: int) -> float | None:
     """The method's d′ for a count; negative where a preference goes to the second; None where it is infinite."""
     measure = with_direction(method, None).d_prime_method
     if method == "preference" and 2 * correct < trials:
-        mirrored = _finite(sensitivity.d_prime((trials - correct) / trials, measure))
+        mirrored = _finite(d_prime((trials - correct) / trials, measure))
         return None if mirrored is None else -mirrored
-    return _finite(sensitivity.d_prime(correct / trials, measure))
+    return _finite(d_prime(correct / trials, measure))
 
 
 def _finite(value: float) -> float | None:

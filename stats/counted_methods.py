@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from .counts import Alternative
 from .errors import StatsError
+from .validation import Alternative
 
 HALF, THIRD = Fraction(1, 2), Fraction(1, 3)
 
 
 @dataclass(frozen=True)
-class Preset:
+class CountedMethod:
     """The numbers of a method whose answers are counted: right or wrong, for one or for the other."""
 
     name: str
@@ -27,21 +27,23 @@ class Preset:
         return self.chance + (1 - self.chance) / 2
 
 
-PRESETS = {
-    preset.name: preset
-    for preset in (
-        Preset("abx", HALF, "greater", "abx", "Leventhal, JAES 34(6), 1986: one-sided binomial, chance 1/2"),
-        Preset(
+COUNTED_METHODS = {
+    method.name: method
+    for method in (
+        CountedMethod("abx", HALF, "greater", "abx", "Leventhal, JAES 34(6), 1986: one-sided binomial, chance 1/2"),
+        CountedMethod(
             "preference",
             HALF,
             "two-sided",
             "2afc",
             "ISO 5495:2005: paired comparison, two-sided where no side is foreseen",
         ),
-        Preset("triangle", THIRD, "greater", "triangle", "ISO 4120:2004: one-sided binomial, chance 1/3"),
-        Preset("duo-trio", HALF, "greater", "duo-trio", "ISO 10399: one-sided binomial, chance 1/2"),
-        Preset("tetrad", THIRD, "greater", "tetrad", "Ennis, J. Sens. Stud. 8 (1993): chance 1/3 (title from memory)"),
-        Preset(
+        CountedMethod("triangle", THIRD, "greater", "triangle", "ISO 4120:2004: one-sided binomial, chance 1/3"),
+        CountedMethod("duo-trio", HALF, "greater", "duo-trio", "ISO 10399: one-sided binomial, chance 1/2"),
+        CountedMethod(
+            "tetrad", THIRD, "greater", "tetrad", "Ennis, J. Sens. Stud. 8 (1993): chance 1/3 (title from memory)"
+        ),
+        CountedMethod(
             "same-different",
             HALF,
             "greater",
@@ -53,7 +55,7 @@ PRESETS = {
 }
 
 
-def preset(method: str) -> Preset:
+def counted_method(method: str) -> CountedMethod:
     """The numbers of a method.
 
     Raises
@@ -61,17 +63,17 @@ def preset(method: str) -> Preset:
     StatsError
         If the method is unknown.
     """
-    if method not in PRESETS:
-        raise StatsError(f"the method is one of {', '.join(PRESETS)}; got {method!r}")
-    return PRESETS[method]
+    if method not in COUNTED_METHODS:
+        raise StatsError(f"the method is one of {', '.join(COUNTED_METHODS)}; got {method!r}")
+    return COUNTED_METHODS[method]
 
 
-def with_direction(method: str, alternative: Alternative | None) -> Preset:
+def with_direction(method: str, alternative: Alternative | None) -> CountedMethod:
     """The method's numbers, a preference one-sided where the plan foresaw its side."""
-    chosen = preset(method)
+    chosen = counted_method(method)
     if alternative is None or alternative == chosen.alternative:
         return chosen
     if method != "preference":
         raise StatsError(f"{method} is tested one-sided, against guessing; only a preference has two sides")
     source = "ISO 5495:2005: paired comparison, one-sided where the side is foreseen"
-    return Preset(method, chosen.chance, alternative, chosen.d_prime_method, source)
+    return CountedMethod(method, chosen.chance, alternative, chosen.d_prime_method, source)

@@ -8,11 +8,11 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from .binomial import binomial_test
-from .counts import Alternative, check_alternative
 from .errors import StatsError
 from .holm import holm
 from .intervals import clopper_pearson
 from .panel import Count, check_panel
+from .validation import Alternative, check_alternative
 
 if TYPE_CHECKING:
     from numpy.random import Generator
@@ -124,7 +124,8 @@ def _alike(counts: Sequence[Count], rng: Generator, draws: int) -> tuple[float, 
     dealt = rng.multivariate_hypergeometric(trials, right.sum(), size=draws, method="marginals")
 
     def x2(some: np.ndarray) -> np.ndarray:
-        return ((some - trials * pooled) ** 2 / trials).sum(axis=-1) / (pooled * (1 - pooled))
+        values: np.ndarray = ((some - trials * pooled) ** 2 / trials).sum(axis=-1) / (pooled * (1 - pooled))
+        return values
 
     seen = float(x2(right))
     reached = int((x2(dealt) >= seen * (1 - 1e-9)).sum())  # equal statistics differ in the last digits

@@ -16,7 +16,7 @@ from .errors import StatsError
 
 
 @dataclass(frozen=True)
-class Streaks:
+class RunsTest:
     """Runs of equal answers, their expected number, and the exact p-values; None where all answers are the same."""
 
     answers: int
@@ -32,7 +32,7 @@ class Streaks:
         return asdict(self)
 
 
-def streaks(answers: Sequence[Hashable]) -> Streaks:
+def runs_test(answers: Sequence[Hashable]) -> RunsTest:
     """The exact test of streaks (few runs) and alternation (many runs) in a sequence of two different answers.
 
     Raises
@@ -47,7 +47,7 @@ def streaks(answers: Sequence[Hashable]) -> Streaks:
 
     Examples
     --------
-    >>> found = streaks("ABABABABABAB")
+    >>> found = runs_test("ABABABABABAB")
     >>> found.runs, found.expected, round(found.p_alternation, 4)
     (12, 7.0, 0.0022)
 
@@ -63,11 +63,11 @@ def streaks(answers: Sequence[Hashable]) -> Streaks:
     first = sum(answer == kinds[0] for answer in answers)
     second = n - first
     if len(kinds) == 1:
-        return Streaks(n, runs, max(lengths), 1.0, None, None, None)
+        return RunsTest(n, runs, max(lengths), 1.0, None, None, None)
     few = float(sum(_chance(count, first, second) for count in range(2, runs + 1)))
     many = float(sum(_chance(count, first, second) for count in range(runs, n + 1)))
     expected = 1 + 2 * first * second / n
-    return Streaks(n, runs, max(lengths), expected, few, many, min(1.0, 2 * min(few, many)))
+    return RunsTest(n, runs, max(lengths), expected, few, many, min(1.0, 2 * min(few, many)))
 
 
 def _chance(runs: int, first: int, second: int) -> Fraction:

@@ -10,10 +10,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ..counts import check_proportion
+from ..count_summary import HEARD
 from ..errors import StatsError
-from ..tally import HEARD
-from .region import Region
+from ..validation import check_proportion
+from .boundaries import Boundaries
 
 if TYPE_CHECKING:
     import numpy as np
@@ -53,7 +53,7 @@ class Exits:
     given_up: NDArray[np.float64]
 
 
-def characteristics(region: Region, proportion: float) -> Characteristics:
+def characteristics(boundaries: Boundaries, proportion: float) -> Characteristics:
     """Error rate or power, and length, when each answer is right with probability `proportion`.
 
     Raises
@@ -72,46 +72,46 @@ def characteristics(region: Region, proportion: float) -> Characteristics:
     """
     import numpy as np
 
-    found = exits(region, proportion)
+    found = exits(boundaries, proportion)
     stops = found.first + found.second + found.given_up
     first, second = float(found.first.sum()), float(found.second.sum())
     return Characteristics(
         heard=first + second,
         heard_first=first,
         heard_second=second,
-        expected_trials=float(stops @ np.arange(1, region.trials + 1)),
+        expected_trials=float(stops @ np.arange(1, boundaries.trials + 1)),
         median_trials=int(np.searchsorted(np.cumsum(stops), 0.5)) + 1,
         stops=stops,
     )
 
 
-def exits(region: Region, proportion: float) -> Exits:
+def exits(boundaries: Boundaries, proportion: float) -> Exits:
     """The probabilities of each way out, answer by answer."""
     import numpy as np
 
     check_proportion(proportion)
-    first, second, given_up = np.zeros(region.trials), np.zeros(region.trials), np.zeros(region.trials)
-    for stage in _stages(region, proportion):
+    first, second, given_up = np.zeros(boundaries.trials), np.zeros(boundaries.trials), np.zeros(boundaries.trials)
+    for stage in _stages(boundaries, proportion):
         first[stage.answers - 1], second[stage.answers - 1], given_up[stage.answers - 1] = stage.out()
     return Exits(first, second, given_up)
 
 
-def still_at_it(region: Region, proportion: float) -> tuple[float, NDArray[np.float64]]:
+def still_at_it(boundaries: Boundaries, proportion: float) -> tuple[float, NDArray[np.float64]]:
     """The probability of "heard" before the last trial, and that of each count 0 … N at the last among the others."""
     import numpy as np
 
     heard = 0.0
-    for stage in _stages(region, proportion):
-        if stage.answers == region.trials:
-            whole = np.zeros(region.trials + 1)
+    for stage in _stages(boundaries, proportion):
+        if stage.answers == boundaries.trials:
+            whole = np.zeros(boundaries.trials + 1)
             whole[stage.least : stage.least + len(stage.chances)] = stage.chances
             return heard, whole
         first, second, _ = stage.out()
         heard += first + second
-    return heard, np.zeros(region.trials + 1)
+    return heard, np.zeros(boundaries.trials + 1)
 
 
-def p_value(region: Region, answers: int, count: int, chance: float) -> float:
+def p_value(boundaries: Boundaries, answers: int, count: int, chance: float) -> float:
     """The p-value of a finished sequential test: how likely chance alone comes at least so far.
 
     Outcomes are ordered by stage: "heard" before "not shown", earlier "heard" before later, later "not shown" before
@@ -125,22 +125,22 @@ def p_value(region: Region, answers: int, count: int, chance: float) -> float:
     """
     import numpy as np
 
-    decided = region.decision(answers, count)
+    decided = boundaries.decision(answers, count)
     if decided is None:
         raise StatsError(f"the test goes on after {count} of {answers}; it has no p-value yet")
     heard, given_up = 0.0, 0.0
-    for stage in _stages(region, chance):
+    for stage in _stages(boundaries, chance):
         if stage.answers == answers:
             break
         first, second, dropped = stage.out()
         heard, given_up = heard + first + second, given_up + dropped
     counts = stage.least + np.arange(len(stage.chances))
-    out = (counts >= region.heard_from[answers - 1]) | (counts <= region.heard_to[answers - 1])
+    out = (counts >= boundaries.heard_from[answers - 1]) | (counts <= boundaries.heard_to[answers - 1])
     stopped = ~out
-    if answers < region.trials:
-        stopped = (counts >= region.quit_from[answers - 1]) & (counts <= region.quit_to[answers - 1])
-    far = np.maximum(counts, answers - counts) if region.two_sided else counts
-    seen = max(count, answers - count) if region.two_sided else count
+    if answers < boundaries.trials:
+        stopped = (counts >= boundaries.quit_from[answers - 1]) & (counts <= boundaries.quit_to[answers - 1])
+    far = np.maximum(counts, answers - counts) if boundaries.two_sided else counts
+    seen = max(count, answers - count) if boundaries.two_sided else count
     if decided == HEARD:
         return min(1.0, heard + float(stage.chances[out & (far >= seen)].sum()))
     return min(1.0, 1 - given_up - float(stage.chances[stopped & (far < seen)].sum()))
@@ -150,7 +150,7 @@ def p_value(region: Region, answers: int, count: int, chance: float) -> float:
 class _Stage:
     """After so many answers: the probability of the counts `least`, `least` + 1, … among those who got here."""
 
-    region: Region
+    boundaries: Boundaries
     answers: int
     least: int
     chances: NDArray[np.float64]
@@ -158,11 +158,15 @@ class _Stage:
     def out(self) -> tuple[float, float, float]:
         """The probabilities of stopping here: heard, heard for the other side, given up."""
         place, end = self.answers - 1, self.least + len(self.chances)
-        high, low = int(self.region.heard_from[place]), int(self.region.heard_to[place])
+        high, low = int(self.boundaries.heard_from[place]), int(self.boundaries.heard_to[place])
         first, second = self._between(high, end), self._between(self.least, low + 1)
-        if self.answers == self.region.trials:
+        if self.answers == self.boundaries.trials:
             return first, second, self._between(low + 1, high)
-        return first, second, self._between(int(self.region.quit_from[place]), int(self.region.quit_to[place]) + 1)
+        return (
+            first,
+            second,
+            self._between(int(self.boundaries.quit_from[place]), int(self.boundaries.quit_to[place]) + 1),
+        )
 
     def _between(self, start: int, end: int) -> float:
         return float(self.chances[max(start - self.least, 0) : max(end - self.least, 0)].sum())
@@ -171,23 +175,23 @@ class _Stage:
         """Those who go on: the least count among them, and the probabilities from it upwards."""
         place = self.answers - 1
         chances = self.chances.copy()
-        quit_from, quit_to = int(self.region.quit_from[place]), int(self.region.quit_to[place])
+        quit_from, quit_to = int(self.boundaries.quit_from[place]), int(self.boundaries.quit_to[place])
         chances[max(quit_from - self.least, 0) : max(quit_to + 1 - self.least, 0)] = 0
-        low = max(int(self.region.heard_to[place]) + 1, self.least)
+        low = max(int(self.boundaries.heard_to[place]) + 1, self.least)
         if quit_from <= low:
             low = max(low, quit_to + 1)
-        high = int(self.region.heard_from[place])
+        high = int(self.boundaries.heard_from[place])
         return low, chances[low - self.least : max(high - self.least, 0)]
 
 
-def _stages(region: Region, proportion: float) -> Iterator[_Stage]:
+def _stages(boundaries: Boundaries, proportion: float) -> Iterator[_Stage]:
     import numpy as np
 
     least, going = 0, np.ones(1)
-    for answers in range(1, region.trials + 1):
+    for answers in range(1, boundaries.trials + 1):
         chances = np.zeros(len(going) + 1)
         chances[:-1] = going * (1 - proportion)
         chances[1:] += going * proportion
-        stage = _Stage(region, answers, least, chances)
+        stage = _Stage(boundaries, answers, least, chances)
         yield stage
         least, going = stage.going()

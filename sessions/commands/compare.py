@@ -12,7 +12,7 @@ import click
 from ..casebook import catalogue
 from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
-from ..plans import drafting, two_folders
+from ..plans import plan_rows, seals, two_folders
 from ..plans.plan import check_numbers, void_reasons
 from . import giveaways, match, plan
 from .context import Context, give, json_option, progress, say
@@ -55,7 +55,7 @@ def compare(
     folder = context.given or Path("-vs-".join(two_folders.setup_names(dir_a, dir_b)).replace(" ", "-"))
     there = (folder / FILE_NAME).is_file()
     hint = f"earwitness --casebook {folder}"
-    wish = drafting.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
+    wish = plan_rows.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
     with open_casebook(folder) if there else create(folder) as casebook:
         with casebook.writing():
             made = two_folders.prepare(casebook, dir_a, dir_b, wish, told=progress)
@@ -69,7 +69,7 @@ def compare(
         if not (yes or click.confirm("Seal this plan?", default=True, err=as_json)):
             say(f"Not sealed. The draft is kept: {hint} plan show {made.plan.name}", as_json)
             return
-        sealed = drafting.seal(casebook, made.plan.name)
+        sealed = seals.seal(casebook, made.plan.name)
         if as_json:
             give(_document(made, sealed.seal, folder))
         say(f"Sealed. Publish this line before the first trial:\n  earwitness seal 1 {sealed.seal}", as_json)
@@ -95,7 +95,7 @@ def tell(made: two_folders.Comparison) -> None:
         )
     match.tell(made.sheet)
     giveaways.tell({"mended": made.mended, "ok": made.check["ok"], "findings": made.check["findings"]})
-    plan.tell(made.plan)
+    plan.show_plan(made.plan)
 
 
 def _document(made: two_folders.Comparison, seal: str, folder: Path) -> dict[str, Any]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 import click
 
 from ..errors import PlanError
-from ..plans import drafting, planned_test
-from ..plans.methods import METHODS, Method
+from ..plans import drafting, plan_rows, planned_test, seals
+from ..plans.methods.method import Method
+from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
 from ..results import sentences
 from .context import Context, give, json_option, say, table
@@ -24,16 +26,17 @@ def plan() -> None:
     """Plans: tests fixed in advance."""
 
 
-def _add_method(method: Method, about: str) -> None:
-    counted, most = method.family == "count", method.setups[1]
+def _add_method(method: Method) -> None:
+    counted, most = method.analysis == "count", method.setups[1]
     which = "The two setups, in order (give it twice)." if most == 2 else "A setup (repeat), in order."
-    if method.name in ("hidden-reference", "multi-stimulus"):
+    if method.first_is_reference:
         which = "A setup (repeat), in order; the first is the reference."
-    usual = planned_test.usual_effect(method)
-    sized = "mean difference in standard deviations" if method.name in planned_test.SIZED_IN_SD else "proportion"
-    trials = f"Trials for each listener; usually {method.usual_trials or 'by setups and passages'}."
+    usual = method.usual_effect
+    sized = "mean difference in standard deviations" if method.effect_in_sd else "proportion"
+    number = "by setups and passages" if method.trials_follow else method.usual_trials(2, 1)
+    trials = f"Trials for each listener; usually {number}."
 
-    @plan.command(method.name, help=about)
+    @plan.command(method.name, help=method.about)
     @click.option("--name", default="", help="The plan's name; otherwise the method with a number.")
     @click.option("--setup", "setups", multiple=True, help=which)
     @click.option(
@@ -66,23 +69,23 @@ def _add_method(method: Method, about: str) -> None:
     )
     @_for(counted, "--beta", default="0.1", show_default=True, help="With --stopping sprt: the risk of a miss.")
     @_for(
-        method.name == "preference",
+        method.ties_possible,
         "--ties",
         type=click.Choice(planned_test.POLICIES),
-        default="not offered",
+        default=planned_test.NO_TIES,
         show_default=True,
         help="Whether 'no preference' may be said, and what becomes of it.",
     )
-    @_for(method.name == "preference", "--one-sided", is_flag=True, help="The first setup is foreseen to be preferred.")
+    @_for(method.side_foreseeable, "--one-sided", is_flag=True, help="The first setup is foreseen to be preferred.")
     @_for(
-        method.name not in ("same-different", "multi-stimulus"),
+        method.controls_possible,
         "--controls",
         type=int,
         default=0,
         help="Trials in which all stimuli are the same setup; they never count.",
     )
     @_for(
-        counted and not method.asks_preference,
+        method.rule_out_possible,
         "--rule-out",
         default="",
         metavar="SHARE",
@@ -98,12 +101,12 @@ def _add_method(method: Method, about: str) -> None:
             for number in ("alpha", "effect", "beta", "rule_out"):
                 if wish.get(number):
                     _check_decimal(number.replace("_", "-"), wish[number])
-            asked = drafting.Wish(method=method.name, trials=trials, accepted=tuple(map(_accepted, accepted)), **wish)
+            asked = plan_rows.Wish(method=method.name, trials=trials, accepted=tuple(map(_accepted, accepted)), **wish)
             made = drafting.draft(casebook, asked, name)
         if as_json:
             give(dict(made.document) | {"would_be_void": void_reasons(made)})
         else:
-            tell(made)
+            show_plan(made)
             say(f"Nothing is fixed yet. Seal it: {context.hint} seal {made.name}")
 
 
@@ -112,19 +115,8 @@ def _for(wanted: bool, *option: str, **settings: Any) -> Any:
     return click.option(*option, **settings) if wanted else lambda command: command
 
 
-ABOUT = {
-    "abx": "ABX: is X the same as A or as B? Exact one-sided binomial test against guessing.",
-    "preference": "Paired preference: which of two is preferred? Exact binomial test.",
-    "triangle": "Triangle: which of three is the odd one? Exact binomial test, chance 1/3.",
-    "duo-trio": "Duo-trio: which of two equals the reference? Exact binomial test.",
-    "tetrad": "Tetrad: sort four into two pairs. Exact binomial test, chance 1/3.",
-    "same-different": "Same-different: exact binomial test; hits, false alarms, sensitivity and bias.",
-    "hidden-reference": "Grade two against an open reference, which is one of them (ITU-R BS.1116).",
-    "multi-stimulus": "Grade all at once, with a hidden reference and two anchors (ITU-R BS.1534).",
-    "round-robin": "Pairwise preference among three or more setups.",
-}
-for _name, _about in ABOUT.items():
-    _add_method(METHODS[_name], _about)
+for _method in METHODS.values():
+    _add_method(_method)
 
 
 @plan.command("list")
@@ -133,18 +125,14 @@ for _name, _about in ABOUT.items():
 def list_all(context: Context, as_json: bool) -> None:
     """List drafts and sealed plans."""
     with context.open() as casebook:
-        rows = casebook.query(
-            """SELECT name, 'draft' AS state, made_at AS at, '' AS seal FROM drafts UNION ALL
-               SELECT name, iif(EXISTS (SELECT 1 FROM openings WHERE plan_id = plans.id), 'over', 'sealed'), at,
-                seal FROM plans ORDER BY at"""
-        )
+        rows = plan_rows.listed(casebook)
     if as_json:
-        give({"plans": rows})
+        give({"plans": [asdict(row) for row in rows]})
         return
     say(
         table(
             ["plan", "state", "since", "seal"],
-            [[r["name"], r["state"], r["at"], r["seal"][:16]] for r in rows],
+            [[row.name, row.state, row.at, row.seal[:16]] for row in rows],
         )
     )
 
@@ -156,11 +144,11 @@ def list_all(context: Context, as_json: bool) -> None:
 def show(context: Context, name: str, as_json: bool) -> None:
     """Show a plan as it is, or would be, sealed."""
     with context.open() as casebook:
-        found = drafting.drafted(casebook, name) or Plan.from_text(drafting.sealed_row(casebook, name)["document"])
+        found = drafting.drafted(casebook, name) or seals.sealed_plan(casebook, name).plan
     if as_json:
         give(dict(found.document))
         return
-    tell(found)
+    show_plan(found)
 
 
 @plan.command("close")
@@ -171,9 +159,9 @@ def show(context: Context, name: str, as_json: bool) -> None:
 def close(context: Context, name: str, why: str, as_json: bool) -> None:
     """Close a plan for good before its end; unanswered trials count as wrong."""
     with context.open() as casebook:
-        row = drafting.close(casebook, name, why)
+        opening = seals.close(casebook, name, why)
     if as_json:
-        give({"plan": name, "closed": row["why"]})
+        give({"plan": name, "closed": opening.why})
     say(f"Plan {name!r} is closed. Its result: {context.hint} verdict {name}", as_json)
 
 
@@ -185,7 +173,7 @@ def close(context: Context, name: str, why: str, as_json: bool) -> None:
 def seal(context: Context, name: str, anyway: bool, as_json: bool) -> None:
     """Fix a plan and the order of all its trials, and print the seal."""
     with context.open() as casebook:
-        sealed = drafting.seal(casebook, name, anyway=anyway)
+        sealed = seals.seal(casebook, name, anyway=anyway)
     if as_json:
         give(
             {
@@ -207,12 +195,11 @@ def seal(context: Context, name: str, anyway: bool, as_json: bool) -> None:
     say(f"Listen: {context.hint} listen {sealed.plan.name} --listener {_quoted(listener)}", as_json)
 
 
-def tell(made: Plan) -> None:
+def show_plan(made: Plan) -> None:
     """A plan in words."""
-    document = made.document
     places = [setup.name for setup in made.setups]
     names = (" against " if len(places) == 2 else ", ").join(places)
-    say(f"Plan {made.name!r}: {made.method.name}, {names}. {document['question']}")
+    say(f"Plan {made.name!r}: {made.method.name}, {names}. {made.question}")
     names = ", ".join(listener.name for listener in made.listeners)
     whom = f"each of {len(made.listeners)} listeners ({names})" if len(made.listeners) > 1 else names
     say(f"  {made.trials} trials for {whom}; passages: {', '.join(passage.name for passage in made.passages)}")
@@ -220,13 +207,13 @@ def tell(made: Plan) -> None:
         say(f"  {made.controls} more trials are controls: everything is the same setup, and they do not count.")
     for line in sentences.planned(made):
         say(f"  {line}")
-    for earlier in document.get("earlier", []):
-        say(f"  The same question was asked before, in plan {earlier['name']!r}; the verdicts are shown together.")
-    match, found = document["match"], document["giveaways"]
-    if match["sheet"] != "none":
-        say(f"  Level match: {match['residual_lu']} LU left of {match['tolerance_lu']} allowed, by {match['by']}.")
-    for finding in found["accepted"]:
-        say(f"  Accepted giveaway: {finding['what']} (because: {finding['why']})")
+    for earlier in made.earlier:
+        say(f"  The same question was asked before, in plan {earlier.name!r}; the verdicts are shown together.")
+    match = made.match
+    if match.sheet is not None:
+        say(f"  Level match: {match.residual_lu} LU left of {match.tolerance_lu} allowed, by {match.by}.")
+    for giveaway in made.accepted_giveaways:
+        say(f"  Accepted giveaway: {giveaway.what} (because: {giveaway.why})")
     for reason in void_reasons(made):
         say(f"  Would be VOID: {reason}.")
 

@@ -6,8 +6,11 @@ import click
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Setup
+from ..casebook.store import Casebook
 from ..measured import curve_sentences
+from ..plans import seals
 from ..results import review, sentences
+from ..results.verdict import Verdict
 from .context import Context, give, json_option, say
 
 
@@ -19,14 +22,14 @@ from .context import Context, give, json_option, say
 def verdict(context: Context, plan: str | None, rehearsals: bool, as_json: bool) -> None:
     """What PLAN (or every sealed plan) came to: heard, not shown or void, with its numbers."""
     with context.open() as casebook:
-        found = review.verdicts(casebook, plan, rehearsals=rehearsals)
+        found = _verdicts(casebook, plan, rehearsals=rehearsals)
         measured = [
             curve_sentences.beside(casebook, [catalogue.find(casebook, Setup, setup.id) for setup in one.plan.setups])
             for one in found
         ]
     if as_json:
-        told = zip(found, measured, strict=True)
-        give({"plans": [one.to_document() | {"measured": beside.to_document()} for one, beside in told]})
+        each = zip(found, measured, strict=True)
+        give({"plans": [one.to_document() | {"measured": beside.to_document()} for one, beside in each]})
         return
     if not found:
         say("No rehearsal yet." if rehearsals else "No sealed plan yet.")
@@ -35,6 +38,16 @@ def verdict(context: Context, plan: str | None, rehearsals: bool, as_json: bool)
             say(sentence if place == 0 else f"  {sentence}")
         for sentence in beside.sentences if one.verdict is not None else []:
             say(f"  {sentence}")
+
+
+def _verdicts(casebook: Casebook, name: str | None, *, rehearsals: bool) -> list[Verdict]:
+    """The verdicts asked for; all of them are judged, since some things only all plans can say."""
+    wanted = None if name is None else seals.sealed_plan(casebook, name).plan.id
+    reviewed = review.review(casebook, rehearsals=rehearsals).plans
+    own = [one for one in reviewed if wanted in (None, one.sealed.plan.id)]
+    if rehearsals:
+        return [one.rehearsal for one in own if one.rehearsal is not None]
+    return [one.verdict for one in own]
 
 
 COMMANDS = {"verdict": verdict}

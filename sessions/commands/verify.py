@@ -17,9 +17,8 @@ from .context import Context, give, json_option, say
 @click.pass_context
 def verify(ctx: click.Context, head: str | None, plan: str | None, rule: bool, as_json: bool) -> None:
     """Recompute the chain, every seal and every key; exit status 1 if anything does not hold."""
-    from ..plans import drafting
-    from ..results import plan_record
-    from ..results import verification as checking
+    from ..plans import seals
+    from ..results import plan_record, verification
 
     context: Context = ctx.obj
     if rule:
@@ -27,9 +26,9 @@ def verify(ctx: click.Context, head: str | None, plan: str | None, rule: bool, a
         return
     with context.open() as casebook:
         if plan is not None:
-            give(plan_record.record(casebook, drafting.sealed_row(casebook, plan)))
+            give(plan_record.record(casebook, seals.sealed_plan(casebook, plan)).to_document())
             return
-        found = checking.verify(casebook, head)
+        found = verification.verify(casebook, head)
     if as_json:
         give({"ok": found.ok, "rows": found.rows, "plans": found.plans, "head": found.head, "broken": found.broken})
     else:

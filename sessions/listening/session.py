@@ -17,7 +17,7 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook, Row
 from ..errors import ListenError
-from ..plans import drafting, methods, trial_keys
+from ..plans import trial_keys
 from ..plans.methods import Key
 from ..plans.plan import Plan, PlannedPassage
 

@@ -15,7 +15,7 @@ from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..preparation import match_files, passage_proposals
 from ..preparation.recording_folder import audio_files, track_name
-from . import drafting
+from . import drafting, plan_rows
 from .plan import Plan
 
 MOST_PASSAGES = 6  # enough variety for an evening, few enough to know each of them
@@ -63,7 +63,7 @@ def prepare(
     casebook: Casebook,
     folder_a: Path,
     folder_b: Path,
-    wish: drafting.Wish,
+    wish: plan_rows.Wish,
     *,
     told: Callable[[str], None] = lambda _: None,
 ) -> Comparison:

@@ -1,8 +1,9 @@
-"""Everything a report tells, gathered from the casebook into plain values. It draws nothing and writes nothing."""
+"""Everything a report tells, gathered from the casebook into records. It draws nothing and writes nothing."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -10,9 +11,15 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook, Row
 from ..measured import curve_sentences
-from ..plans.methods import TIE, grades_of, score
+from ..plans.methods.counted import CountedMethod
+from ..plans.methods.graded import GradedMethod, grades_of
+from ..plans.methods.method import TIE
 from ..plans.plan import Plan
-from ..results import plan_record, review, sentences, verdict, verification
+from ..plans.plan_rows import SealedPlan
+from ..results import plan_record, review, sentences
+from ..results.plan_record import PlanRecord, Session, Trial
+from ..results.verdict import Verdict
+from ..results.verification import Verified
 from ..words import log
 
 
@@ -51,12 +58,12 @@ class Part:
     plan: Plan
     seal: str
     sealed_at: str
-    verdict: verdict.Verdict
+    verdict: Verdict
     sentences: list[str]
     strips: list[Strip]
     sheet: dict[str, Any] | None
     mends: list[Row]
-    record: dict[str, Any]
+    record: PlanRecord
     measured: Measured
     rehearsal: bool = False
 
@@ -75,46 +82,44 @@ class Report:
     parts: list[Part]
     rehearsals: list[Part]
     words: list[dict[str, Any]]
-    checked: verification.Verified
+    checked: Verified
     limits: list[str] = field(default_factory=list)
 
 
 def gather(casebook: Casebook, title: str) -> Report:
     """The report of a casebook: all its plans, and their rehearsals apart from them."""
-    checked = verification.verify(casebook)
-    plans = review.plans(casebook, None)
-    records = [plan_record.record(casebook, row) for row in plans]
-    judged = review.together([verdict.judge(told, broken=checked.broken) for told in records])
-    parts = [_part(casebook, row, told, one) for row, told, one in zip(plans, records, judged, strict=True)]
-    rehearsals = []
-    for row in plans:
-        told = plan_record.record(casebook, row, rehearsals=True)
-        rehearsals.append(_part(casebook, row, told, verdict.judge(told, broken=checked.broken)))
+    found = review.review(casebook, rehearsals=True)
+    parts = [_part(casebook, one.sealed, one.record, one.verdict) for one in found.plans]
+    rehearsals = [
+        _part(casebook, one.sealed, one.rehearsal_record, one.rehearsal)
+        for one in found.plans
+        if one.rehearsal_record is not None and one.rehearsal is not None
+    ]
     return Report(
         title=title,
         made_at=casebook.now(),
         parts=parts,
-        rehearsals=[part for part in rehearsals if part.strips],
+        rehearsals=rehearsals,
         words=_words(casebook, parts),
-        checked=checked,
+        checked=found.checked,
         limits=_limits(parts),
     )
 
 
-def _part(casebook: Casebook, row: Row, told: dict[str, Any], judged: verdict.Verdict) -> Part:
+def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict) -> Part:
     plan, rehearsal = judged.plan, judged.rehearsal
-    sessions = told["sessions"][-1:] if rehearsal else told["sessions"]
-    sheets = casebook.query("SELECT document FROM match_sheets WHERE hash = ?", [plan.document["match"]["sheet"]])
+    sessions = record.sessions[-1:] if rehearsal else record.sessions
+    sheets = casebook.query("SELECT document FROM match_sheets WHERE hash = ?", [plan.match.sheet])
     return Part(
         plan=plan,
-        seal=row["seal"],
-        sealed_at=row["at"],
+        seal=sealed.seal,
+        sealed_at=sealed.at,
         verdict=judged,
         sentences=sentences.sentences(judged),
         strips=[_strip(plan, session) for session in sessions],
         sheet=json.loads(sheets[0]["document"]) if sheets else None,
         mends=_mends(casebook, plan),
-        record=told,
+        record=record,
         measured=Measured([], []) if rehearsal else _measured(casebook, plan),
         rehearsal=rehearsal,
     )
@@ -136,37 +141,34 @@ def _measured(casebook: Casebook, plan: Plan) -> Measured:
     return Measured(told.sentences, pictures)
 
 
-def _strip(plan: Plan, session: dict[str, Any]) -> Strip:
-    marks = [_mark(plan, trial) for trial in session["trials"]]
-    turns = [
-        f"{turn['at']} {turn['what']}" + (f" ({turn['note']})" if turn["note"] else "") for turn in session["marks"]
-    ]
-    return Strip(session["listener_name"], session["device"], marks, turns)
+def _strip(plan: Plan, session: Session) -> Strip:
+    turns = [f"{turn.at} {turn.what}" + (f" ({turn.note})" if turn.note else "") for turn in session.marks]
+    return Strip(session.listener_name, session.device, [_mark(plan, trial) for trial in session.trials], turns)
 
 
-def _mark(plan: Plan, trial: dict[str, Any]) -> Mark:
-    number = trial["trial"]
-    if trial["answer"] is None:
-        state = "disturbed" if trial["faults"] else "unanswered"
-        return Mark(number, state, 0, f"trial {number}, offer {trial['offer']}: {state}")
-    state, says = _answered(plan, trial)
-    return Mark(number, state, trial["sureness"], f"trial {number}: {says}, sureness {trial['sureness']} of 4")
+def _mark(plan: Plan, trial: Trial) -> Mark:
+    number = trial.trial
+    if trial.answer is None:
+        state = "disturbed" if trial.faults else "unanswered"
+        return Mark(number, state, 0, f"trial {number}, offer {trial.offer}: {state}")
+    state, says = _answered(plan, trial, trial.answer)
+    return Mark(number, state, trial.sureness or 0, f"trial {number}: {says}, sureness {trial.sureness} of 4")
 
 
-def _answered(plan: Plan, trial: dict[str, Any]) -> tuple[str, str]:
+def _answered(plan: Plan, trial: Trial, answer: str) -> tuple[str, str]:
     """The state of an answered trial, and what it was in words."""
-    key, answer, method = trial["key"], trial["answer"], plan.method
+    key, method = trial.key, plan.method
     if plan.is_control(key):
         return "control", "a control, everything the same"
-    if method.scale is not None:
+    if isinstance(method, GradedMethod):
         given = sorted((key[label], grade) for label, grade in grades_of(answer).items())
         return "graded", ", ".join(f"{plan.places[place]} {grade}" for place, grade in given)
     if answer == TIE:
         return "tie", "no preference"
-    if method.family == "pairs":
+    if not isinstance(method, CountedMethod):
         other = next(label for label in method.stimuli if label != answer)
         return "graded", f"{plan.places[key[answer]]} preferred to {plan.places[key[other]]}"
-    scored = score(method.name, key, answer)
+    scored = method.score(key, answer)
     if method.asks_preference:
         return ("first" if scored else "second"), f"for {plan.setups[0 if scored else 1].name}"
     state = "right" if scored else "wrong"
@@ -183,33 +185,23 @@ def _mends(casebook: Casebook, plan: Plan) -> list[Row]:
     return [row for row in rows if row["setup_id"] in setups and row["passage_id"] in passages]
 
 
-def _words(casebook: Casebook, parts: list[Part]) -> list[dict[str, Any]]:
+def _words(casebook: Casebook, parts: Sequence[Part]) -> list[dict[str, Any]]:
     """All words in force; blind ones get their setup's name once their plan is over."""
-    meant = _blind_setups(casebook, parts)
+    meant = {
+        label: part.plan.places[place]
+        for part in parts
+        if part.record.secret is not None
+        for label, place in plan_record.blind_labels(casebook, part.plan.id).items()
+    }
     return [
         word | {"setup": word["setup"] or meant.get((word["trial"], word["stimulus"]))} for word in log.words(casebook)
     ]
 
 
-def _blind_setups(casebook: Casebook, parts: list[Part]) -> dict[tuple[str, str], str]:
-    names = {}
-    for part in parts:
-        if part.record["secret"] is None:
-            continue
-        rows = casebook.query(
-            "SELECT trials.id, key FROM trials JOIN sessions ON sessions.id = session_id WHERE plan_id = ?",
-            [part.plan.id],
-        )
-        for row in rows:
-            for stimulus, place in json.loads(row["key"]).items():
-                names[row["id"], stimulus] = part.plan.places[place]
-    return names
-
-
-def _limits(parts: list[Part]) -> list[str]:
+def _limits(parts: Sequence[Part]) -> list[str]:
     """What the report cannot show, said plainly."""
     limits = []
-    alone = [part.plan.name for part in parts if part.plan.document["operator_listens"]]
+    alone = [part.plan.name for part in parts if part.plan.operator_listens]
     if alone:
         limits.append(
             f"In {', '.join(alone)} the operator listened too: a seal cannot prove that they did not look at the key."
@@ -217,7 +209,7 @@ def _limits(parts: list[Part]) -> list[str]:
     open_plans = [part.plan.name for part in parts if part.verdict.verdict is None]
     if open_plans:
         limits.append(f"Not over yet: {', '.join(open_plans)}.")
-    if any(part.plan.document["match"]["by"] not in ("mic", "volts") for part in parts):
+    if any(not part.plan.match.is_real_gear for part in parts):
         limits.append("Levels were matched in the files; how loud it was at the ears was not measured.")
     assisted = [part.plan.name for part in parts if part.plan.blinding.startswith("single-blind")]
     if assisted:

@@ -9,6 +9,7 @@ from ..casebook import playback_chain
 from ..errors import CasebookError
 from ..preparation.match_files import left_between
 from ..results import sentences
+from ..results.outcome import PairedComparison
 from . import result_pictures, trial_pictures
 from .contents import Part, Report
 
@@ -42,6 +43,7 @@ def render(report: Report) -> str:
         "by_words": BY_WORDS,
         "described": playback_chain.described,
         "own_passages": _own_passages,
+        "wins": _wins,
     }
     return environment.get_template(TEMPLATE).render(report=report)
 
@@ -90,5 +92,20 @@ def _own_passages(part: Part) -> list[dict[str, Any]]:
         if stated["prepared"]["passage"] in wanted:
             residual, uncertainty = left_between(stated, sorted(names))
             own = [setup for setup in stated["setups"] if setup["setup"] in names]
-            shown.append({"passage": stated["passage"], "setups": own, "left": residual, "uncertainty": uncertainty})
+            pairs = [pair for pair in stated["pairs"] if names >= set(pair["setups"])]
+            shown.append(
+                {
+                    "passage": stated["passage"],
+                    "setups": own,
+                    "left": residual,
+                    "uncertainty": uncertainty,
+                    "pairs": pairs,
+                }
+            )
     return shown
+
+
+def _wins(part: Part) -> dict[str, dict[str, int]] | None:
+    """How often each setup of a round robin was preferred to each other; None for other methods."""
+    found = part.verdict.outcome
+    return found.by_names if isinstance(found, PairedComparison) else None

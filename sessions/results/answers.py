@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
-from ..plans import methods
-from ..plans.methods import Key
+from ..plans.methods.method import TIE, Key
 from ..plans.plan import Plan
+from .plan_record import Session, Trial
 
 
 @dataclass(frozen=True)
-class Answered:
+class Answer:
     """One answered trial.
 
     Attributes
@@ -34,55 +33,59 @@ class Answered:
 
 
 @dataclass(frozen=True)
-class Sheet:
-    """One session's answers, in the order of its trials."""
+class SessionAnswers:
+    """One session's answers, in the order of its trials; `planned` trials of it count."""
 
     listener: str
     planned: int
-    counted: list[Answered]
-    controls: list[Answered]
+    counted: tuple[Answer, ...]
+    controls: tuple[Answer, ...] = ()
 
     @property
-    def tied(self) -> int:
+    def ties(self) -> int:
         """How many answers were ties."""
-        return sum(one.answer == methods.TIE for one in self.counted)
+        return sum(one.answer == TIE for one in self.counted)
 
     @property
-    def chosen(self) -> list[Answered]:
+    def chosen(self) -> tuple[Answer, ...]:
         """The answers that are no ties."""
-        return [one for one in self.counted if one.answer != methods.TIE]
+        return tuple(one for one in self.counted if one.answer != TIE)
 
 
-def sheets(plan: Plan, sessions: Sequence[Mapping[str, Any]]) -> list[Sheet]:
-    """The sheets of a record's sessions."""
-    return [_sheet(plan, session) for session in sessions]
+def of_sessions(plan: Plan, sessions: Sequence[Session]) -> list[SessionAnswers]:
+    """The answers of a record's sessions."""
+    return [_of_session(plan, session) for session in sessions]
 
 
-def scores(plan: Plan, answered: Sequence[Answered]) -> list[int]:
+def scores(plan: Plan, answers: Sequence[Answer]) -> list[int]:
     """1 for each right answer, or choice of the plan's first setup; otherwise 0. Ties are to be left out before."""
-    return [methods.score(plan.method.name, one.key, one.answer) for one in answered]
+    return [plan.counted.score(one.key, one.answer) for one in answers]
 
 
-def _sheet(plan: Plan, session: Mapping[str, Any]) -> Sheet:
-    answered = [_answered(plan, trial) for trial in session["trials"] if trial["answer"] is not None]
-    answered.sort(key=lambda one: one.trial)
-    return Sheet(
-        session["listener_name"],
+def _of_session(plan: Plan, session: Session) -> SessionAnswers:
+    given = sorted((_answer(plan, trial) for trial in session.trials if trial.answer is not None), key=_by_trial)
+    return SessionAnswers(
+        session.listener_name,
         plan.trials,
-        [one for one in answered if not plan.is_control(one.key)],
-        [one for one in answered if plan.is_control(one.key)],
+        tuple(one for one in given if not plan.is_control(one.key)),
+        tuple(one for one in given if plan.is_control(one.key)),
     )
 
 
-def _answered(plan: Plan, trial: Mapping[str, Any]) -> Answered:
-    heard = [audition["stimulus"] for audition in trial["auditions"]]
-    return Answered(
-        trial["trial"],
-        trial["key"],
-        trial["answer"],
-        trial["sureness"],
-        trial["after_ms"],
-        trial["passage_name"],
+def _answer(plan: Plan, trial: Trial) -> Answer:
+    assert trial.answer is not None and trial.sureness is not None and trial.after_ms is not None
+    heard = [audition.stimulus for audition in trial.auditions]
+    return Answer(
+        trial.trial,
+        trial.key,
+        trial.answer,
+        trial.sureness,
+        trial.after_ms,
+        trial.passage_name,
         len(heard),
         tuple(label for label in plan.method.stimuli if label not in heard),
     )
+
+
+def _by_trial(one: Answer) -> int:
+    return one.trial

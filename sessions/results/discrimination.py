@@ -3,52 +3,61 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
-from stats import binomial, count_summary, intervals, largest_difference
-from stats import d_prime as sensitivity
+from stats import binomial, count_summary
 from stats.count_summary import HEARD
+from stats.same_different import SameDifferent
 
 from ..plans.plan import Plan
-from .answers import Sheet, scores
-from .outcome import Finding, ListenerCount
+from ..plans.planned_test import E_PROCESS, NO_TIES
+from .answers import SessionAnswers, scores
+from .outcome import Discrimination, ListenerResult, SequentialEnd
 
 
-def found(plan: Plan, sheets: Sequence[Sheet], planned: int) -> Finding:
+def analyse(plan: Plan, sessions: Sequence[SessionAnswers], planned: int) -> Discrimination:
     """What the planned test found.
 
     Parameters
     ----------
     planned
-        Trials of all these sheets together. Those not answered count as wrong (in a preference: for the less preferred
+        Trials of all these sessions together. Those not answered count as wrong (in a preference: for the less preferred
         setup), so that ending early never helps.
     """
     if plan.sequential is not None:
-        return _sequential(plan, sheets[0])
-    answered = sum(len(sheet.counted) for sheet in sheets)
-    ties = sum(sheet.tied for sheet in sheets)
-    first = sum(sum(scores(plan, sheet.chosen)) for sheet in sheets)
+        return _sequential(plan, sessions[0])
+    answered = sum(len(session.counted) for session in sessions)
+    ties = sum(session.ties for session in sessions)
+    first = sum(sum(scores(plan, session.chosen)) for session in sessions)
     counted, trials = _with_ties(plan, first, planned, answered, ties)
-    criterion = binomial.critical(trials, plan.alpha, _exact(plan), plan.alternative) if trials else None
-    for_criterion = counted if plan.alternative == "greater" else max(counted, trials - counted)
-    reached = criterion is not None and for_criterion >= criterion
-    test = binomial.binomial_test(counted, trials, _exact(plan), plan.alternative) if trials else None
-    analysis: dict[str, Any] = {"critical": criterion}
-    if plan.ties != "not offered":
-        analysis |= {"ties": ties, "ties_policy": plan.ties}
-    return Finding(
+    offered = None if plan.ties == NO_TIES else ties
+    listeners = tuple(_listener(plan, session) for session in sessions)
+    cells = _cells(plan, sessions)
+    if not trials:
+        return Discrimination(
+            reached=False, complete=answered == planned, p_value=1.0, trials=0, answered=answered, correct=counted,
+            d_prime=0.0, largest_difference=None, listeners=listeners, same_different=cells, ties=offered,
+            ties_policy=plan.ties,
+        )  # fmt: skip
+    found = count_summary.summarise(plan.method.name, counted, trials, plan.alpha, plan.alternative)
+    reached = found.verdict == HEARD
+    return Discrimination(
         reached=reached,
         complete=answered == planned,
-        p_value=1.0 if test is None else test.p_value,
+        p_value=found.p_value,
         trials=trials,
         answered=answered,
+        listeners=listeners,
         correct=counted,
-        interval=intervals.clopper_pearson(counted, trials) if trials else None,
-        d_prime=count_summary.signed_d_prime(plan.method.name, counted, trials) if trials else 0.0,
-        allowed=_allowed(plan, counted, trials),
+        criterion=found.critical,
+        interval=found.interval,
+        d_prime=found.d_prime,
+        d_prime_differencing=found.d_prime_differencing,
+        gives_differencing=plan.counted.gives_differencing,
+        largest_difference=found.largest_difference,
         preferred=_preferred(plan, counted, trials) if reached else None,
-        listeners=[_listener(plan, sheet) for sheet in sheets],
-        analysis=analysis | _by_method(plan, sheets, counted, trials),
+        same_different=cells,
+        ties=offered,
+        ties_policy=plan.ties,
     )
 
 
@@ -70,97 +79,68 @@ def _with_ties(plan: Plan, first: int, planned: int, answered: int, ties: int) -
     return first, planned - ties
 
 
-def _sequential(plan: Plan, sheet: Sheet) -> Finding:
+def _sequential(plan: Plan, session: SessionAnswers) -> Discrimination:
     from stats.sequential import e_process, operating_characteristics
 
-    region = plan.boundaries
-    assert region is not None
-    right = scores(plan, sheet.counted)
+    rule = plan.sequential
+    assert rule is not None
+    right = scores(plan, session.counted)
     stopped, count = len(right), sum(right)
-    decided = region.decision(stopped, count)
+    decided = rule.boundaries.decision(stopped, count)
     chance = plan.chance
-    e_value = e_process.e_value(count, stopped, chance, plan.alternative)
-    told = plan.sequential or {}
     if decided is None:  # closed before it came to an end
         p_value = 1.0
-    elif told["rule"] == "e-process":
+    elif rule.rule == E_PROCESS:
         p_value = e_process.anytime_p(right, chance, plan.alternative)
     else:
-        p_value = operating_characteristics.p_value(region, stopped, count, chance)
+        p_value = operating_characteristics.p_value(rule.boundaries, stopped, count, chance)
     interval = e_process.confidence_sequence(count, stopped) if stopped else None
     reached = decided == HEARD
     asks = plan.method.asks_preference
-    return Finding(
+    end = SequentialEnd(
+        rule=rule.rule,
+        stopped_after=stopped,
+        most=plan.trials,
+        path=tuple(right),
+        e_value=e_process.e_value(count, stopped, chance, plan.alternative),
+        alpha_real=float(rule.behaviour.alpha_real),
+    )
+    whole = count_summary.summarise(plan.method.name, count, stopped, plan.alpha, plan.alternative) if stopped else None
+    return Discrimination(
         reached=reached,
         complete=decided is not None,
         p_value=p_value,
         trials=stopped,
         answered=stopped,
+        listeners=(_listener(plan, session),),
         correct=count,
         interval=interval,
-        d_prime=count_summary.signed_d_prime(plan.method.name, count, stopped) if stopped else 0.0,
-        allowed=max(0.0, (interval.high - chance) / (1 - chance)) if interval and not asks else None,
+        d_prime=whole.d_prime if whole else 0.0,
+        d_prime_differencing=whole.d_prime_differencing if whole else None,
+        gives_differencing=bool(stopped) and plan.counted.gives_differencing,
+        largest_difference=max(0.0, (interval.high - chance) / (1 - chance)) if interval and not asks else None,
         preferred=_preferred(plan, count, stopped) if reached else None,
-        listeners=[_listener(plan, sheet)],
-        analysis={
-            "sequential": {
-                "rule": told["rule"],
-                "stopped_after": stopped,
-                "most": plan.trials,
-                "path": right,
-                "e_value": e_value,
-                "alpha_real": float(told["alpha_real"]),
-            },
-            **_by_method(plan, [sheet], count, stopped),
-        },
+        same_different=_cells(plan, [session]),
+        sequential=end,
     )
 
 
-def _by_method(plan: Plan, sheets: Sequence[Sheet], counted: int, trials: int) -> dict[str, Any]:
-    if plan.method.name == "abx" and trials:
-        differencing = sensitivity.d_prime(counted / trials, "abx", "differencing")
-        return {"d_prime_differencing": None if differencing == float("inf") else differencing}
-    if plan.method.name == "same-different":
-        return _same_different(sheets)
-    return {}
+def _cells(plan: Plan, sessions: Sequence[SessionAnswers]) -> SameDifferent | None:
+    return plan.counted.hits_and_false_alarms([(one.key, one.answer) for own in sessions for one in own.counted])
 
 
-def _same_different(sheets: Sequence[Sheet]) -> dict[str, Any]:
-    from stats.same_different import same_different
-
-    cells = {(same, said): 0 for same in (True, False) for said in "SD"}
-    for sheet in sheets:
-        for one in sheet.counted:
-            cells[one.key["1"] == one.key["2"], one.answer] += 1
-    different, same = (cells[kind, "S"] + cells[kind, "D"] for kind in (False, True))
-    if not different or not same:
-        return {}
-    return {"same_different": same_different(cells[False, "D"], different, cells[True, "D"], same).to_document()}
-
-
-def _allowed(plan: Plan, counted: int, trials: int) -> float | None:
-    if plan.method.asks_preference:
-        return None
-    return largest_difference.largest_difference(counted, trials, chance=plan.chance)
-
-
-def _listener(plan: Plan, sheet: Sheet) -> ListenerCount:
-    right = scores(plan, sheet.chosen)
-    trials = sheet.planned - (sheet.tied if plan.ties == "drop" else 0)
+def _listener(plan: Plan, session: SessionAnswers) -> ListenerResult:
+    right = scores(plan, session.chosen)
+    trials = session.planned - (session.ties if plan.ties == "drop" else 0)
     if plan.sequential is not None:
         trials = max(len(right), 1)
     count = sum(right)
-    p_value = binomial.binomial_test(count, trials, _exact(plan), plan.alternative).p_value if trials else 1.0
-    return ListenerCount(sheet.listener, sheet.planned, len(sheet.counted), count, p_value)
+    chance = plan.counted.numbers().chance
+    p_value = binomial.binomial_test(count, trials, chance, plan.alternative).p_value if trials else 1.0
+    return ListenerResult(session.listener, session.planned, len(session.counted), count, p_value)
 
 
 def _preferred(plan: Plan, counted: int, trials: int) -> str | None:
     if not plan.method.asks_preference:
         return None
-    return str(plan.setups[0 if 2 * counted > trials else 1].name)
-
-
-def _exact(plan: Plan) -> Any:
-    from stats.counted_methods import COUNTED_METHODS
-
-    return COUNTED_METHODS[plan.method.name].chance
+    return plan.setups[0 if 2 * counted > trials else 1].name

@@ -1,15 +1,24 @@
-"""What the planned test of a plan found, whatever its method: the shape that verdicts are made of. Pure."""
+"""What the planned test of a plan found: one shape for each kind of analysis. Pure records."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
+from stats.bradley_terry import Abilities
+from stats.circular_triads import Agreement, CircularTriads
+from stats.hidden_reference import Expertise
 from stats.intervals import Interval
+from stats.multi_stimulus import Summary
+from stats.rank_tests import Durbin, RankTest
+from stats.same_different import SameDifferent
+
+from ..casebook import documents
 
 
 @dataclass(frozen=True)
-class ListenerCount:
+class ListenerResult:
     """One listener's part: planned and answered trials, the count that matters, its p-value; exploratory."""
 
     listener: str
@@ -19,9 +28,9 @@ class ListenerCount:
     p_value: float
 
 
-@dataclass(frozen=True)
-class Finding:
-    """The planned test's outcome.
+@dataclass(frozen=True, kw_only=True)
+class Outcome:
+    """What every planned test gives.
 
     Attributes
     ----------
@@ -31,12 +40,6 @@ class Finding:
         Whether every planned trial was answered, or a sequential plan came to its end.
     trials, answered
         Trials that the test rests on, and how many of them were answered.
-    correct, interval, d_prime, allowed
-        Of counted methods: the count, its proportion's interval, the sensitivity, the largest share still allowed.
-    preferred
-        The setup preferred, where a preference was heard.
-    analysis
-        What else the method's analysis gives, as plain values.
     void
         Why the result cannot count, as far as the answers tell.
     """
@@ -46,16 +49,192 @@ class Finding:
     p_value: float
     trials: int
     answered: int
-    correct: int | None = None
+    listeners: tuple[ListenerResult, ...] = ()
+    void: tuple[str, ...] = ()
+
+    def details(self) -> dict[str, Any]:
+        """What the method's analysis gives beside these, as plain values."""
+        return {}
+
+
+@dataclass(frozen=True)
+class SequentialEnd:
+    """How a sequential plan ended: after so many trials of at most so many; its path of right (1) and other answers."""
+
+    rule: str
+    stopped_after: int
+    most: int
+    path: tuple[int, ...]
+    e_value: float
+    alpha_real: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Discrimination(Outcome):
+    """Of methods whose answers are counted.
+
+    Attributes
+    ----------
+    correct
+        Right answers; in a preference choices of the plan's first setup.
+    criterion
+        The count that shows it, after ties and unanswered trials; None where no count could, and of a sequential plan.
+    interval, d_prime, largest_difference
+        Of the proportion; the sensitivity (None: infinite); the largest share truly heard that it still allows.
+    preferred
+        The setup preferred, where a preference was heard.
+    ties
+        How many answers were ties; None where none could be given.
+    """
+
+    correct: int
+    criterion: int | None = None
     interval: Interval | None = None
     d_prime: float | None = None
-    allowed: float | None = None
+    d_prime_differencing: float | None = None
+    gives_differencing: bool = False
+    largest_difference: float | None = None
     preferred: str | None = None
-    listeners: list[ListenerCount] = field(default_factory=list)
-    analysis: dict[str, Any] = field(default_factory=dict)
-    void: list[str] = field(default_factory=list)
+    ties: int | None = None
+    ties_policy: str = ""
+    same_different: SameDifferent | None = None
+    sequential: SequentialEnd | None = None
+
+    def details(self) -> dict[str, Any]:
+        """The criterion, ties, cells and sequential end, as far as there are any."""
+        stated: dict[str, Any] = {}
+        if self.sequential is None:
+            stated["critical"] = self.criterion
+        else:
+            stated["sequential"] = documents.plain(self.sequential)
+        if self.ties is not None:
+            stated |= {"ties": self.ties, "ties_policy": self.ties_policy}
+        if self.gives_differencing:
+            stated["d_prime_differencing"] = self.d_prime_differencing
+        if self.same_different is not None:
+            stated["same_different"] = self.same_different.to_document()
+        return stated
 
 
-def plain_interval(interval: Interval) -> dict[str, Any]:
-    """An interval as plain values."""
-    return {"level": interval.level, "low": interval.low, "high": interval.high, "kind": interval.kind}
+@dataclass(frozen=True, kw_only=True)
+class DifferenceGrades(Outcome):
+    """Of grades against a hidden reference: each trial's difference grade, and their means.
+
+    `experts` names the listeners who found the reference reliably.
+    """
+
+    differences: tuple[float, ...]
+    every: Expertise
+    by_listener: Mapping[str, Expertise]
+    experts: tuple[str, ...]
+    by_passage: Mapping[str, Expertise] = field(default_factory=dict)
+
+    def details(self) -> dict[str, Any]:
+        """The differences, and the means of all, of each listener and of each passage."""
+        return {
+            "differences": list(self.differences),
+            "all": asdict(self.every),
+            "listeners": {
+                name: asdict(one) | {"expert": name in self.experts} for name, one in self.by_listener.items()
+            },
+            "passages": {name: asdict(one) for name, one in self.by_passage.items()},
+        }
+
+
+@dataclass(frozen=True)
+class ComparedPair:
+    """Two setups of a multi-stimulus plan: the permutation test of their medians, alone and with Holm's correction."""
+
+    setups: tuple[str, str]
+    p_value: float
+    p_holm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class QualityGrades(Outcome):
+    """Of many stimuli graded at once, after post-screening.
+
+    Attributes
+    ----------
+    kept, excluded
+        Listeners; those left out with the reason.
+    grades, summaries
+        By setup and anchor, of the listeners kept.
+    """
+
+    kept: tuple[str, ...]
+    excluded: Mapping[str, str]
+    grades: Mapping[str, tuple[float, ...]]
+    summaries: Mapping[str, Summary]
+    pairs: tuple[ComparedPair, ...]
+
+    def details(self) -> dict[str, Any]:
+        """Screening, grades, summaries and pairs."""
+        return {
+            "kept": list(self.kept),
+            "excluded": dict(self.excluded),
+            "grades": {name: list(column) for name, column in self.grades.items()},
+            "summaries": {name: asdict(summary) for name, summary in self.summaries.items()},
+            "pairs": documents.plain(self.pairs),
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class PairedComparison(Outcome):
+    """Of a round robin.
+
+    Attributes
+    ----------
+    setups
+        Their names, in the plan's order.
+    wins
+        For each ordered pair of places, how often the first was chosen over the second.
+    abilities
+        Bradley and Terry's fit; `no_fit` says why there is none.
+    consistency
+        Each listener's circular triads; None where a pair was even or not heard.
+    preferred
+        The setup chosen most often, where the test reached its criterion and it stands alone.
+    """
+
+    setups: tuple[str, ...]
+    wins: Mapping[tuple[int, int], int]
+    abilities: Abilities | None
+    no_fit: str
+    consistency: Mapping[str, CircularTriads | None]
+    agreement: Agreement | None
+    friedman: RankTest | None
+    durbin: Durbin | None
+    preferred: str | None
+
+    @property
+    def totals(self) -> dict[str, int]:
+        """How often each setup was chosen."""
+        return {
+            name: sum(won for (one, _), won in self.wins.items() if one == place)
+            for place, name in enumerate(self.setups)
+        }
+
+    @property
+    def by_names(self) -> dict[str, dict[str, int]]:
+        """How often each setup was chosen over each other, by their names."""
+        return {
+            name: {self.setups[other]: won for (one, other), won in self.wins.items() if one == place}
+            for place, name in enumerate(self.setups)
+        }
+
+    def details(self) -> dict[str, Any]:
+        """Wins, abilities, consistency, agreement and the tests by ranks."""
+        return {
+            "wins": self.by_names,
+            "totals": self.totals,
+            "abilities": {"note": self.no_fit}
+            if self.abilities is None
+            else self.abilities.to_document() | {"setups": list(self.setups)},
+            "consistency": {name: None if one is None else asdict(one) for name, one in self.consistency.items()},
+            "agreement": None if self.agreement is None else asdict(self.agreement),
+            "friedman": None if self.friedman is None else asdict(self.friedman),
+            "durbin": None
+            if self.durbin is None
+            else {part: getattr(self.durbin, part) for part in ("chi_square", "freedom", "p_value")},
+        }

@@ -1,137 +1,168 @@
-"""The planned test of a round robin, and what Bradley-Terry, ranks and triads say beside it. Pure."""
+"""The planned test of a round robin, and what Bradley-Terry, ranks and triads say beside it. Pure.
+
+It is computed from plain choices, so that choices kept elsewhere go the same way as a plan's.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import asdict
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from stats import bradley_terry, circular_triads, rank_tests, round_robin
+from stats.bradley_terry import Abilities
+from stats.circular_triads import Agreement, CircularTriads
 from stats.errors import StatsError
+from stats.rank_tests import Durbin, RankTest
 
-from ..plans.methods import pairs
+from ..plans.methods.round_robin import pairs
 from ..plans.plan import Plan
-from .answers import Answered, Sheet
-from .outcome import Finding, ListenerCount
+from .answers import Answer, SessionAnswers
+from .outcome import ListenerResult, PairedComparison
 
 
-def found(plan: Plan, sheets: Sequence[Sheet], planned: int) -> Finding:
-    """What the planned test found; comparisons that were not answered count half for each setup."""
+@dataclass(frozen=True)
+class Choice:
+    """One comparison: the places of the setups heard first and second, and whether the first was chosen."""
+
+    first: int
+    second: int
+    chose_first: bool
+
+    @property
+    def winner_loser(self) -> tuple[int, int]:
+        """The places of the setup chosen and of the other."""
+        return (self.first, self.second) if self.chose_first else (self.second, self.first)
+
+
+def analyse(plan: Plan, sessions: Sequence[SessionAnswers], planned: int) -> PairedComparison:
+    """What the planned test of a plan found; `planned` comparisons of all these sessions together."""
+    given = {own.listener: [choice(one) for one in own.counted] for own in sessions}
+    per_pair = planned // len(pairs(len(plan.setups)))
+    planned_each = {own.listener: own.planned for own in sessions}
+    return paired_comparison(given, planned_each, plan.places, per_pair, plan.alpha, plan.seed)
+
+
+def choice(one: Answer) -> Choice:
+    """The choice that an answer is."""
+    return Choice(one.key["1"], one.key["2"], one.answer == "1")
+
+
+def paired_comparison(
+    given: Mapping[str, Sequence[Choice]],
+    planned_each: Mapping[str, int],
+    names: Sequence[str],
+    per_pair: int | Mapping[tuple[int, int], int],
+    alpha: float,
+    seed: int,
+) -> PairedComparison:
+    """The randomisation test that all setups are chosen equally often, and what stands beside it.
+
+    Parameters
+    ----------
+    given, planned_each
+        Each listener's choices, and how many comparisons were planned for them.
+    names
+        The setups, by place.
+    per_pair
+        Comparisons planned of each pair of places, all listeners together; those not answered count half for each.
+    """
     from numpy.random import PCG64, Generator
 
-    answered = sum(len(sheet.counted) for sheet in sheets)
-    setups = len(plan.setups)
-    wins = _wins(sheets, setups)
-    per_pair = planned // len(pairs(setups))
-    stated = {pair: (wins[pair] + (per_pair - wins[pair] - wins[pair[::-1]]) / 2, per_pair) for pair in pairs(setups)}
-    p_value = round_robin.equality_test(stated, Generator(PCG64(plan.seed)))
-    names = plan.places
-    totals = {name: sum(wins[place, other] for other in range(setups) if other != place)
-              for place, name in enumerate(names)}  # fmt: skip
-    reached = p_value <= plan.alpha
+    every = [one for own in given.values() for one in own]
+    setups = len(names)
+    wins = {(one, two): 0 for one in range(setups) for two in range(setups) if one != two}
+    for one in every:
+        wins[one.winner_loser] += 1
+    planned = {pair: per_pair if isinstance(per_pair, int) else per_pair.get(pair, 0) for pair in pairs(setups)}
+    halves = {
+        pair: (wins[pair] + (number - wins[pair] - wins[pair[::-1]]) / 2, number)
+        for pair, number in planned.items()
+        if number
+    }
+    p_value = round_robin.equality_test(halves, Generator(PCG64(seed)))
+    abilities, no_fit = _abilities(every, setups)
+    reached = p_value <= alpha
+    found = PairedComparison(
+        reached=reached,
+        complete=len(every) == sum(planned.values()),
+        p_value=p_value,
+        trials=sum(planned.values()),
+        answered=len(every),
+        listeners=tuple(ListenerResult(name, planned_each[name], len(own), None, 1.0) for name, own in given.items()),
+        setups=tuple(names),
+        wins=wins,
+        abilities=abilities,
+        no_fit=no_fit,
+        consistency={name: _consistency(own, setups) for name, own in given.items()},
+        agreement=_agreement(list(given.values()), setups),
+        friedman=_friedman(list(given.values()), setups),
+        durbin=_durbin(every),
+        preferred=None,
+    )
+    return replace(found, preferred=_leader(found.totals)) if reached else found
+
+
+def _leader(totals: Mapping[str, int]) -> str | None:
     best = max(totals.values())
     leaders = [name for name, won in totals.items() if won == best]
-    return Finding(
-        reached=reached,
-        complete=answered == planned,
-        p_value=p_value,
-        trials=planned,
-        answered=answered,
-        preferred=leaders[0] if reached and len(leaders) == 1 else None,
-        listeners=[ListenerCount(s.listener, s.planned, len(s.counted), None, 1.0) for s in sheets],
-        analysis={
-            "wins": {
-                names[one]: {names[two]: wins[one, two] for two in range(setups) if two != one} for one in range(setups)
-            },
-            "totals": totals,
-            "abilities": _abilities(sheets, names),
-            "consistency": {sheet.listener: _consistency(sheet, setups) for sheet in sheets},
-            "agreement": _agreement(sheets, setups),
-            "friedman": _friedman(sheets, setups),
-            "durbin": _durbin(sheets),
-        },
-    )
+    return leaders[0] if len(leaders) == 1 else None
 
 
-def winner_loser(one: Answered) -> tuple[int, int]:
-    """The places of the setup chosen and of the other."""
-    other = "2" if one.answer == "1" else "1"
-    return one.key[one.answer], one.key[other]
-
-
-def _wins(sheets: Sequence[Sheet], setups: int) -> dict[tuple[int, int], int]:
-    wins = {(one, two): 0 for one in range(setups) for two in range(setups) if one != two}
-    for sheet in sheets:
-        for one in sheet.counted:
-            wins[winner_loser(one)] += 1
-    return wins
-
-
-def _abilities(sheets: Sequence[Sheet], names: Sequence[str]) -> dict[str, Any] | None:
+def _abilities(choices: Sequence[Choice], setups: int) -> tuple[Abilities | None, str]:
+    """The fit, or the reason why there is none."""
     counts: dict[tuple[int, int], list[int]] = {}
-    for sheet in sheets:
-        for one in sheet.counted:
-            cell = counts.setdefault((one.key["1"], one.key["2"]), [0, 0])
-            cell[0 if one.answer == "1" else 1] += 1
+    for one in choices:
+        counts.setdefault((one.first, one.second), [0, 0])[0 if one.chose_first else 1] += 1
     comparisons = [bradley_terry.Comparison(i, j, won, lost) for (i, j), (won, lost) in sorted(counts.items())]
     try:
-        fit = bradley_terry.fit(comparisons, order_effect=True)
+        found = bradley_terry.fit(comparisons, order_effect=True)
     except StatsError as error:
-        return {"note": str(error)}
-    return fit.to_document() | {"setups": list(names)}
+        return None, str(error)
+    if len(found.abilities) < setups:
+        return None, "some setups were never compared"
+    return found, ""
 
 
-def _preferences(sheet: Sheet, setups: int) -> list[list[int]]:
+def _preferences(choices: Sequence[Choice], setups: int) -> list[list[int]]:
     table = [[0] * setups for _ in range(setups)]
-    for one in sheet.counted:
-        won, lost = winner_loser(one)
+    for one in choices:
+        won, lost = one.winner_loser
         table[won][lost] += 1
     return table
 
 
-def _consistency(sheet: Sheet, setups: int) -> dict[str, Any] | None:
+def _consistency(choices: Sequence[Choice], setups: int) -> CircularTriads | None:
     """Circular triads in what the listener mostly preferred; None where a pair was even or not heard."""
-    table = _preferences(sheet, setups)
+    table = _preferences(choices, setups)
     if any(table[i][j] == table[j][i] for i in range(setups) for j in range(i)):
         return None
     mostly = [[int(table[i][j] > table[j][i]) for j in range(setups)] for i in range(setups)]
-    return asdict(circular_triads.circular_triads(mostly))
+    return circular_triads.circular_triads(mostly)
 
 
-def _agreement(sheets: Sequence[Sheet], setups: int) -> dict[str, Any] | None:
+def _agreement(given: Sequence[Sequence[Choice]], setups: int) -> Agreement | None:
     """Kendall's agreement of listeners, each with what they mostly preferred; None below two of them."""
-    judged = []
-    for sheet in sheets:
-        table = _preferences(sheet, setups)
-        if all(table[i][j] != table[j][i] for i in range(setups) for j in range(i)):
-            judged.append(table)
+    tables = [_preferences(own, setups) for own in given]
+    judged = [table for table in tables if all(table[i][j] != table[j][i] for i in range(setups) for j in range(i))]
     if len(judged) < 2:
         return None
     counts = [[sum(table[i][j] > table[j][i] for table in judged) for j in range(setups)] for i in range(setups)]
-    return asdict(circular_triads.agreement(counts))
+    return circular_triads.agreement(counts)
 
 
-def _friedman(sheets: Sequence[Sheet], setups: int) -> dict[str, Any] | None:
+def _friedman(given: Sequence[Sequence[Choice]], setups: int) -> RankTest | None:
     """Friedman's test of each listener's numbers of choices; None below three listeners."""
-    if len(sheets) < 3:
+    if len(given) < 3:
         return None
-    scores = [[sum(row) for row in _preferences(sheet, setups)] for sheet in sheets]
     try:
-        return asdict(rank_tests.friedman(scores))
+        return rank_tests.friedman([[sum(row) for row in _preferences(own, setups)] for own in given])
     except StatsError:
         return None
 
 
-def _durbin(sheets: Sequence[Sheet]) -> dict[str, Any] | None:
+def _durbin(choices: Sequence[Choice]) -> Durbin | None:
     """Durbin's test with every comparison as a block of two; None while the pairs are not equally heard."""
-    blocks, ranks = [], []
-    for sheet in sheets:
-        for one in sheet.counted:
-            won, lost = winner_loser(one)
-            blocks.append([won, lost])
-            ranks.append([2, 1])
     try:
-        found = rank_tests.durbin(blocks, ranks)
+        return rank_tests.durbin([list(one.winner_loser) for one in choices], [[2, 1] for _ in choices])
     except (StatsError, ValueError):
         return None
-    return {"chi_square": found.chi_square, "freedom": found.freedom, "p_value": found.p_value}

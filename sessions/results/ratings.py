@@ -1,113 +1,158 @@
-"""The planned tests of methods with grades: hidden reference, and many stimuli against a reference. Pure."""
+"""The planned tests of methods with grades: hidden reference, and many stimuli against a reference. Pure.
+
+Each is computed from a plain table of grades, so that grades kept elsewhere go the same way as a plan's.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import asdict
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
 
 from stats import hidden_reference, multi_stimulus
 from stats.holm import holm
 
-from ..plans.methods import ANCHORS_HZ, grades_of
+from ..plans.methods.graded import grades_of
 from ..plans.plan import Plan
-from .answers import Answered, Sheet
-from .outcome import Finding, ListenerCount
+from .answers import Answer, SessionAnswers
+from .outcome import ComparedPair, DifferenceGrades, ListenerResult, QualityGrades
 
 EXPERT_ALPHA = 0.05  # ITU-R BS.1116's screening of listeners, from memory
 
-
-def found(plan: Plan, sheets: Sequence[Sheet], planned: int) -> Finding:
-    """What the planned test found; `planned` trials of all these sheets together."""
-    if plan.method.name == "hidden-reference":
-        return _hidden_reference(plan, sheets, planned)
-    return _multi_stimulus(plan, sheets, planned)
+Item = tuple[str, int]
+"""A passage and its repetition, from 1."""
+GradedItems = Mapping[str, Mapping[Item, Mapping[int, float]]]
+"""Grades by listener, item and place (setups in order, then anchors)."""
 
 
-def difference(one: Answered) -> float:
+@dataclass(frozen=True)
+class Difference:
+    """A difference grade, and the passage it was given in."""
+
+    passage: str
+    grade: float
+
+
+def analyse_differences(plan: Plan, sessions: Sequence[SessionAnswers], planned: int) -> DifferenceGrades:
+    """What the planned test of a hidden-reference plan found; `planned` trials of all these sessions together."""
+    given = {own.listener: [Difference(one.passage, difference(one)) for one in own.counted] for own in sessions}
+    return difference_grades(given, {own.listener: own.planned for own in sessions}, planned, plan.alpha)
+
+
+def difference_grades(
+    given: Mapping[str, Sequence[Difference]], planned_each: Mapping[str, int], planned: int, alpha: float
+) -> DifferenceGrades:
+    """The exact randomisation test of difference grades, and each listener's t-test.
+
+    Parameters
+    ----------
+    given
+        Each listener's difference grades (the object's less the hidden reference's), below 0 where it was found.
+    planned_each, planned
+        Trials planned for each listener, and for all of them; those not answered count as a difference of 0.
+    """
+    every = [one for own in given.values() for one in own]
+    grades = [one.grade for one in every]
+    p_value = hidden_reference.randomisation_test([*grades, *[0.0] * (planned - len(grades))])
+    expertise = {name: hidden_reference.expertise([one.grade for one in own]) for name, own in given.items()}
+    passages: dict[str, list[float]] = {}
+    for one in every:
+        passages.setdefault(one.passage, []).append(one.grade)
+    return DifferenceGrades(
+        reached=p_value <= alpha,
+        complete=len(grades) == planned,
+        p_value=p_value,
+        trials=planned,
+        answered=len(grades),
+        listeners=tuple(
+            ListenerResult(name, planned_each[name], len(own), None, expertise[name].p_value)
+            for name, own in given.items()
+        ),
+        differences=tuple(grades),
+        every=hidden_reference.expertise(grades),
+        by_listener=expertise,
+        experts=tuple(name for name, one in expertise.items() if one.p_value <= EXPERT_ALPHA),
+        by_passage={name: hidden_reference.expertise(part) for name, part in sorted(passages.items())},
+    )
+
+
+def difference(one: Answer) -> float:
     """The difference grade of a hidden-reference trial: the object's grade less the hidden reference's."""
     grades = grades_of(one.answer)
     return float(sum(grade if one.key[label] else -grade for label, grade in grades.items()))
 
 
-def by_place(one: Answered) -> dict[int, float]:
-    """The grades of a multi-stimulus trial by place."""
-    return {one.key[label]: float(grade) for label, grade in grades_of(one.answer).items()}
-
-
-def _hidden_reference(plan: Plan, sheets: Sequence[Sheet], planned: int) -> Finding:
-    answered = sum(len(sheet.counted) for sheet in sheets)
-    differences = [difference(one) for sheet in sheets for one in sheet.counted]
-    p_value = hidden_reference.randomisation_test([*differences, *[0.0] * (planned - answered)])
-    own = {sheet.listener: hidden_reference.expertise([difference(o) for o in sheet.counted]) for sheet in sheets}
-    listeners = [ListenerCount(s.listener, s.planned, len(s.counted), None, own[s.listener].p_value) for s in sheets]
-    passages: dict[str, list[float]] = {}
-    for sheet in sheets:
-        for one in sheet.counted:
-            passages.setdefault(one.passage, []).append(difference(one))
-    return Finding(
-        reached=p_value <= plan.alpha,
-        complete=answered == planned,
-        p_value=p_value,
-        trials=planned,
-        answered=answered,
-        listeners=listeners,
-        analysis={
-            "differences": differences,
-            "all": asdict(hidden_reference.expertise(differences)),
-            "listeners": {name: asdict(one) | {"expert": one.p_value <= EXPERT_ALPHA} for name, one in own.items()},
-            "passages": {name: asdict(hidden_reference.expertise(part)) for name, part in sorted(passages.items())},
-        },
+def analyse_qualities(plan: Plan, sessions: Sequence[SessionAnswers], planned: int) -> QualityGrades:
+    """What the planned test of a multi-stimulus plan found; `planned` trials of all these sessions together."""
+    anchors = [anchor.low_pass_hz for anchor in plan.anchors]
+    found = {own.listener: _by_item(own) for own in sessions}
+    return quality_grades(
+        found,
+        plan.places,
+        len(plan.setups),
+        len(plan.setups) + anchors.index(max(anchors)),
+        planned,
+        plan.alpha,
+        plan.seed,
     )
 
 
-def _multi_stimulus(plan: Plan, sheets: Sequence[Sheet], planned: int) -> Finding:
-    answered = sum(len(sheet.counted) for sheet in sheets)
-    items = _items(sheets)
-    low_anchor = len(plan.setups)
-    mid_anchor = low_anchor + 1 + ANCHORS_HZ.index(7000) - 1
-    screened = multi_stimulus.post_screen(_column(sheets, items, 0), _column(sheets, items, mid_anchor))
-    kept = [sheet for sheet in sheets if sheet.listener in screened.kept]
-    grades = {place: [by_place(o)[place] for s in kept for o in s.counted] for place in range(low_anchor + 2)}
-    names = plan.places
-    pairs = [(one, two) for one in range(low_anchor) for two in range(one + 1, low_anchor)]
-    p_values = [_permuted(grades[one], grades[two], plan.seed + place) for place, (one, two) in enumerate(pairs)]
+def quality_grades(
+    given: GradedItems, places: Sequence[str], setups: int, mid_anchor: int, planned: int, alpha: float, seed: int
+) -> QualityGrades:
+    """Post-screening, summaries, and the permutation test of each pair of setups with Holm's correction.
+
+    Parameters
+    ----------
+    given
+        Grades of everyone who graded.
+    places, setups
+        The names of all that was graded; the first `setups` of them are setups, place 0 the hidden reference.
+    mid_anchor
+        The mid anchor's place.
+    planned
+        Trials (listeners times items) planned; one that lacks makes the result void.
+    seed
+        Of the permutations drawn where all cannot be gone through; pair n takes seed + n.
+
+    Notes
+    -----
+    The family that Holm's correction runs over are the pairs of setups: those are what the plan asks about. Anchors are
+    graded to spread the scale and to screen listeners (ITU-R BS.1534-3, 4.1.2 and 5.1); that they differ from the setups
+    is no hypothesis of the test, and counting those pairs in would take power from the questions that are.
+    """
+    items = sorted({item for graded in given.values() for item in graded})
+    answered = sum(len(graded) for graded in given.values())
+    screened = multi_stimulus.post_screen(_column(given, items, 0), _column(given, items, mid_anchor))
+    kept = [graded for name, graded in given.items() if name in screened.kept]
+    grades = [tuple(cell[place] for graded in kept for cell in graded.values()) for place in range(len(places))]
+    pairs = list(combinations(range(setups), 2))
+    p_values = [_permuted(grades[one], grades[two], seed + number) for number, (one, two) in enumerate(pairs)]
     adjusted = holm(p_values)
     p_value = min(adjusted, default=1.0)
     complete = answered == planned
-    return Finding(
-        reached=p_value <= plan.alpha,
+    reasons = [] if complete else ["the plan was closed before all its trials were graded"]
+    if not kept:
+        reasons.append("post-screening left no listener: none kept the hidden reference and the anchors apart")
+    return QualityGrades(
+        reached=p_value <= alpha,
         complete=complete,
         p_value=p_value,
         trials=planned,
         answered=answered,
-        listeners=[],
-        analysis={
-            "kept": list(screened.kept),
-            "excluded": dict(screened.excluded),
-            "grades": {names[place]: column for place, column in grades.items()},
-            "summaries": {
-                names[place]: asdict(multi_stimulus.summary(column)) for place, column in grades.items() if column
-            },
-            "pairs": [
-                {"setups": [names[one], names[two]], "p_value": p, "p_holm": q}
-                for (one, two), p, q in zip(pairs, p_values, adjusted, strict=True)
-            ],
-        },
-        void=_void(plan, kept, complete),
+        void=tuple(reasons),
+        kept=tuple(screened.kept),
+        excluded=dict(screened.excluded),
+        grades=dict(zip(places, grades, strict=True)),
+        summaries={name: multi_stimulus.summary(column) for name, column in zip(places, grades, strict=True) if column},
+        pairs=tuple(
+            ComparedPair((places[one], places[two]), p, q)
+            for (one, two), p, q in zip(pairs, p_values, adjusted, strict=True)
+        ),
     )
 
 
-def _void(plan: Plan, kept: Sequence[Sheet], complete: bool) -> list[str]:
-    reasons = []
-    if not complete:
-        reasons.append("the plan was closed before all its trials were graded")
-    if not kept:
-        reasons.append("post-screening left no listener: none kept the hidden reference and the anchors apart")
-    return reasons
-
-
-def _permuted(first: list[float], second: list[float], seed: int) -> float:
+def _permuted(first: Sequence[float], second: Sequence[float], seed: int) -> float:
     from numpy.random import PCG64, Generator
 
     if not first:
@@ -115,25 +160,18 @@ def _permuted(first: list[float], second: list[float], seed: int) -> float:
     return float(multi_stimulus.permutation_test(first, second, Generator(PCG64(seed))))
 
 
-def _items(sheets: Sequence[Sheet]) -> list[tuple[str, int]]:
-    """Every passage and repetition that someone graded, in a fixed order."""
-    return sorted({item for sheet in sheets for item in _graded(sheet)})
-
-
-def _graded(sheet: Sheet) -> dict[tuple[str, int], Answered]:
-    """A sheet's answers by passage and repetition."""
+def _by_item(session: SessionAnswers) -> dict[Item, dict[int, float]]:
+    """A session's grades by passage and repetition, each by place."""
     seen: dict[str, int] = {}
-    made = {}
-    for one in sheet.counted:
+    graded = {}
+    for one in session.counted:
         seen[one.passage] = seen.get(one.passage, 0) + 1
-        made[one.passage, seen[one.passage]] = one
-    return made
+        graded[one.passage, seen[one.passage]] = {
+            one.key[label]: float(grade) for label, grade in grades_of(one.answer).items()
+        }
+    return graded
 
 
-def _column(sheets: Sequence[Sheet], items: list[tuple[str, int]], place: int) -> dict[str, list[float | None]]:
+def _column(given: GradedItems, items: Sequence[Item], place: int) -> dict[str, list[float | None]]:
     """Each listener's grades of one place, item by item; None where they gave none."""
-    columns: dict[str, list[float | None]] = {}
-    for sheet in sheets:
-        graded: dict[tuple[str, int], Any] = _graded(sheet)
-        columns[sheet.listener] = [by_place(graded[item])[place] if item in graded else None for item in items]
-    return columns
+    return {name: [graded[item][place] if item in graded else None for item in items] for name, graded in given.items()}

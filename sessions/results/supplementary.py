@@ -1,166 +1,193 @@
-"""What stands beside a verdict: listeners, passages, similarity, a Bayesian reading, the session's health. Pure.
+"""What stands beside a verdict: listeners, passages, similarity, a Bayesian reading, each session's health. Pure.
 
 None of it changes the verdict. What was not planned is marked exploratory.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field
+from typing import TYPE_CHECKING, Any
 
-from stats import (
-    beta_binomial,
-    panel,
-    passage_differences,
-    posterior,
-    response_bias,
-    runs_test,
-    session_diagnostics,
-    similarity,
-)
+from stats import beta_binomial, panel, passage_differences, posterior, similarity
+from stats.beta_binomial import Fit, Statistic
+from stats.panel import Count, Panel
+from stats.passage_differences import ByPassage
+from stats.posterior import Posterior
 
-from ..plans.methods import TIE
 from ..plans.plan import Plan
-from .answers import Answered, Sheet, scores
-from .outcome import Finding
+from . import session_health
+from .answers import Answer, SessionAnswers, scores
+from .outcome import Discrimination, Outcome
+from .session_health import SessionHealth
+
+if TYPE_CHECKING:
+    from numpy.random import Generator
 
 HALF = 0.5  # "hears it in at least half of the trials": how many of us
-QUICK_MS = 2000
 
 
-def gathered(plan: Plan, answers: Sequence[Sheet], found: Finding) -> dict[str, Any]:
-    """All that stands beside the verdict, as plain values."""
-    told: dict[str, Any] = {"health": _health(plan, answers)}
-    if plan.method.family != "count":
-        return told
+@dataclass(frozen=True)
+class RuledOut:
+    """What a plan meant to rule out, and whether the result does.
+
+    `most_right` is the greatest count that still does, by the rule of the similarity tests; None in a sequential plan.
+    """
+
+    share: float
+    holds: bool
+    most_right: int | None = None
+
+
+@dataclass(frozen=True)
+class Similarity:
+    """The largest share truly heard that the result still allows, and what the plan meant to rule out."""
+
+    largest_difference: float
+    planned: RuledOut | None = None
+
+    def to_document(self) -> dict[str, Any]:
+        """The similarity as the command line prints it."""
+        stated: dict[str, Any] = {
+            "largest_difference_allowed": self.largest_difference,
+            "planned": self.planned is not None,
+        }
+        if self.planned is not None:
+            stated |= {"rule_out": self.planned.share, "ruled_out": self.planned.holds}
+            if self.planned.most_right is not None:
+                stated["most_right"] = self.planned.most_right
+        return stated
+
+
+@dataclass(frozen=True)
+class HearIt:
+    """Between how many and how many of so many listeners hear it: both bounds hold together."""
+
+    at_least: int
+    at_most_half_the_time: int
+    of: int
+
+
+@dataclass(frozen=True)
+class PanelReading:
+    """Several listeners' counts: each by themselves, how many hear it, and whether they differ."""
+
+    panel: Panel
+    hear_it: HearIt | None = None
+    tarone: Statistic | None = None
+    fit: Fit | None = None
+
+    def to_document(self) -> dict[str, Any]:
+        """The reading as the command line prints it."""
+        stated = self.panel.to_document()
+        if self.hear_it is not None:
+            stated["hear_it"] = asdict(self.hear_it)
+        if self.fit is not None:
+            stated["tarone"] = None if self.tarone is None else self.tarone._asdict()
+            stated["beta_binomial"] = self.fit.to_document()
+        return stated
+
+
+@dataclass(frozen=True)
+class Supplementary:
+    """All that stands beside a verdict; None (or empty) where the method or the record gives none."""
+
+    health: Mapping[str, SessionHealth] = field(default_factory=dict)
+    posterior: Posterior | None = None
+    similarity: Similarity | None = None
+    panel: PanelReading | None = None
+    passages: ByPassage | None = None
+    passages_planned: bool = False
+
+    def to_document(self) -> dict[str, Any]:
+        """The readings as the command line prints them: only what there is."""
+        stated: dict[str, Any] = {"health": {name: one.to_document() for name, one in self.health.items()}}
+        if self.posterior is not None:
+            similar = None if self.similarity is None else self.similarity.to_document()
+            stated |= {"bayesian": self.posterior.to_document(), "similarity": similar}
+        if self.panel is not None:
+            stated["panel"] = self.panel.to_document()
+        if self.passages is not None:
+            stated["passages"] = self.passages.to_document() | {"planned": self.passages_planned}
+        return stated
+
+
+def read(plan: Plan, sessions: Sequence[SessionAnswers], found: Outcome) -> Supplementary:
+    """All that stands beside a verdict."""
+    health = {own.listener: session_health.read(plan, own) for own in sessions if own.counted}
+    if not isinstance(found, Discrimination):
+        return Supplementary(health)
+    two_sided = plan.method.asks_preference and plan.alternative == "two-sided"
+    reading = None
     if found.trials:
-        two_sided = plan.method.asks_preference and plan.alternative == "two-sided"
-        told["bayesian"] = posterior.posterior(
-            found.correct or 0, found.trials, plan.chance, two_sided=two_sided
-        ).to_document()
-        told["similarity"] = _similarity(plan, found)
-    if len(answers) > 1:
-        told["panel"] = _panel(plan, answers)
-    if len(plan.passages) > 1:
-        told["passages"] = _passages(plan, answers)
-    return told
+        reading = posterior.posterior(found.correct, found.trials, plan.chance, two_sided=two_sided)
+    return Supplementary(
+        health=health,
+        posterior=reading,
+        similarity=_similarity(plan, found) if found.trials else None,
+        panel=_panel(plan, sessions) if len(sessions) > 1 else None,
+        passages=_passages(plan, sessions) if len(plan.passages) > 1 else None,
+        passages_planned=plan.by_passage,
+    )
 
 
-def _similarity(plan: Plan, found: Finding) -> dict[str, Any] | None:
-    """What is ruled out: the planned limit, by the ISO rule, and the exact bound."""
-    if plan.method.asks_preference or found.allowed is None:
-        return None
-    wanted = plan.document.get("rule_out", "none")
-    told: dict[str, Any] = {"largest_difference_allowed": found.allowed, "planned": wanted != "none"}
-    if wanted != "none":
-        told |= {"rule_out": float(wanted), "ruled_out": found.allowed <= float(wanted)}
-        if plan.sequential is None:
-            most = similarity.critical(found.trials, float(wanted), 0.05, plan.chance)
-            ruled_out = similarity.ruled_out(found.correct or 0, found.trials, float(wanted), 0.05, plan.chance)
-            told |= {"most_right": most, "ruled_out": ruled_out}
-    return told
-
-
-def _panel(plan: Plan, answers: Sequence[Sheet]) -> dict[str, Any]:
-    counts = [panel.Count(sheet.listener, sum(scores(plan, sheet.chosen)), sheet.planned) for sheet in answers]
-    told = panel.panel(counts, plan.chance, plan.alpha, plan.alternative).to_document()
-    if plan.method.asks_preference:
-        return told
-    told["hear_it"] = hear_it(counts, plan.chance, plan.alpha)
-    right, trials = [count.correct for count in counts], [count.trials for count in counts]
-    if max(trials) > 1:
-        differ = beta_binomial.tarone(right, trials)
-        told["tarone"] = None if differ is None else differ._asdict()
-        told["beta_binomial"] = beta_binomial.fit(right, trials, plan.chance).to_document()
-    return told
-
-
-def hear_it(counts: Sequence[panel.Count], chance: float, alpha: float) -> dict[str, int]:
+def hear_it(counts: Sequence[Count], chance: float, alpha: float) -> HearIt:
     """Between how many and how many listeners hear it: both bounds together hold with confidence 1 − alpha."""
     p_values = [one.p_value for one in panel.panel(counts, chance, alpha).listeners]
-    return {
-        "at_least": panel.least_hearers(p_values, alpha / 2),
-        "at_most_half_the_time": panel.most_hearers(counts, chance, HALF, alpha / 2),
-        "of": len(counts),
-    }
+    return HearIt(
+        at_least=panel.least_hearers(p_values, alpha / 2),
+        at_most_half_the_time=panel.most_hearers(counts, chance, HALF, alpha / 2),
+        of=len(counts),
+    )
 
 
-def _passages(plan: Plan, answers: Sequence[Sheet]) -> dict[str, Any] | None:
-    by_name: dict[str, list[Answered]] = {}
-    for sheet in answers:
-        for one in sheet.chosen:
+def panel_reading(counts: Sequence[Count], chance: float, found: Panel, *, preference: bool) -> PanelReading:
+    """What several listeners' counts say together."""
+    if preference:
+        return PanelReading(found)
+    right, trials = [count.correct for count in counts], [count.trials for count in counts]
+    fits = len(counts) > 1 and max(trials) > 1
+    return PanelReading(
+        found,
+        hear_it(counts, chance, found.alpha),
+        beta_binomial.tarone(right, trials) if fits else None,
+        beta_binomial.fit(right, trials, chance) if fits else None,
+    )
+
+
+def _similarity(plan: Plan, found: Discrimination) -> Similarity | None:
+    """What is ruled out: the planned limit, by the ISO rule, and the exact bound."""
+    if plan.method.asks_preference or found.largest_difference is None:
+        return None
+    wanted = plan.rule_out
+    if wanted is None:
+        return Similarity(found.largest_difference)
+    if plan.sequential is not None:
+        return Similarity(found.largest_difference, RuledOut(wanted, found.largest_difference <= wanted))
+    holds = similarity.ruled_out(found.correct, found.trials, wanted, 0.05, plan.chance)
+    most = similarity.critical(found.trials, wanted, 0.05, plan.chance)
+    return Similarity(found.largest_difference, RuledOut(wanted, holds, most))
+
+
+def _panel(plan: Plan, sessions: Sequence[SessionAnswers]) -> PanelReading:
+    counts = [Count(own.listener, sum(scores(plan, own.chosen)), own.planned) for own in sessions]
+    found = panel.panel(counts, plan.chance, plan.alpha, plan.alternative)
+    return panel_reading(counts, plan.chance, found, preference=plan.method.asks_preference)
+
+
+def _passages(plan: Plan, sessions: Sequence[SessionAnswers]) -> ByPassage | None:
+    by_name: dict[str, list[Answer]] = {}
+    for own in sessions:
+        for one in own.chosen:
             by_name.setdefault(one.passage, []).append(one)
     if len(by_name) < 2:
         return None
-    counts = [panel.Count(name, sum(scores(plan, part)), len(part)) for name, part in sorted(by_name.items())]
-    told = passage_differences.by_passage(counts, plan.chance, plan.alternative, _generator(plan)).to_document()
-    return told | {"planned": bool(plan.document.get("by_passage", False))}
+    counts = [Count(name, sum(scores(plan, part)), len(part)) for name, part in sorted(by_name.items())]
+    return passage_differences.by_passage(counts, plan.chance, plan.alternative, _generator(plan))
 
 
-def _health(plan: Plan, answers: Sequence[Sheet]) -> dict[str, Any]:
-    """Each listener's session: drift, times, sides, switching, sureness, what was never heard, controls."""
-    return {sheet.listener: _of_session(plan, sheet) for sheet in answers if sheet.counted}
+def _generator(plan: Plan) -> Generator:
+    from numpy.random import PCG64
+    from numpy.random import Generator as Made
 
-
-def _of_session(plan: Plan, sheet: Sheet) -> dict[str, Any]:
-    counted = sheet.chosen if plan.method.family == "count" else sheet.counted
-    told: dict[str, Any] = {
-        "unheard": [{"trial": one.trial, "stimuli": list(one.unheard)} for one in sheet.counted if one.unheard],
-        "passages_never_auditioned": _never(plan, sheet),
-        "controls": _controls(plan, sheet),
-    }
-    if not counted:
-        return told
-    times, needed = [one.after_ms for one in counted], len(plan.method.needed)
-    right = scores(plan, counted) if plan.method.family == "count" else []
-    # where nothing is right or wrong there is nothing to compare: all count as one kind
-    judged = right if right and not plan.method.asks_preference else [1] * len(counted)
-    told |= {
-        "times": session_diagnostics.times(times, judged, QUICK_MS).to_document(),
-        "switching": session_diagnostics.switching([one.auditions for one in counted], judged, needed).to_document(),
-    }
-    if right:
-        told["drift"] = session_diagnostics.drift(right).to_document()
-        told |= _habits(plan, [one.answer for one in counted])
-    if right and not plan.method.asks_preference:
-        told["sureness"] = session_diagnostics.sureness([one.sureness for one in counted], right).to_document()
-    return told
-
-
-def _habits(plan: Plan, said: Sequence[str]) -> dict[str, Any]:
-    """Leaning to a side, and streaks."""
-    labels = _labels(plan)
-    counts = {label: sum(answer == label for answer in said) for label in labels}
-    if len(labels) == 2:
-        p_value = response_bias.side_bias(counts[labels[0]], len(said)).p_value
-        return {"sides": {"counts": counts, "p_value": p_value}, "streaks": runs_test.runs_test(said).to_document()}
-    p_value = response_bias.side_choice([*counts.values()], _generator(plan)).p_value
-    return {"sides": {"counts": counts, "p_value": p_value}}
-
-
-def _never(plan: Plan, sheet: Sheet) -> list[str]:
-    heard = {one.passage for one in sheet.counted if len(one.unheard) < len(plan.method.stimuli)}
-    return [passage.name for passage in plan.passages if passage.name not in heard]
-
-
-def _controls(plan: Plan, sheet: Sheet) -> dict[str, Any] | None:
-    """What was answered where all stimuli were the same: sides and sureness; nothing there can be right."""
-    if not plan.controls:
-        return None
-    said = [one.answer for one in sheet.controls if one.answer != TIE]
-    told: dict[str, Any] = {"planned": plan.controls, "answered": len(sheet.controls)}
-    if said and plan.method.family != "grades":
-        told["sides"] = _habits(plan, said)["sides"]
-        told["sureness_mean"] = sum(one.sureness for one in sheet.controls) / len(sheet.controls)
-    return told
-
-
-def _labels(plan: Plan) -> list[str]:
-    """The answers that lean to a side; a tie does not."""
-    return [label for label in plan.method.answers if label != TIE]
-
-
-def _generator(plan: Plan) -> Any:
-    from numpy.random import PCG64, Generator
-
-    return Generator(PCG64(plan.seed))
+    return Made(PCG64(plan.seed))

@@ -5,92 +5,134 @@ A plan that is still running has no verdict and shows no score, to anyone.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass
 from typing import Any
 
-from stats import intervals
-
 from ..plans import randomisation, trial_keys
+from ..plans.methods.method import Analysis
 from ..plans.plan import Plan, void_reasons
-from . import discrimination, paired_comparison, ratings, supplementary
-from .answers import sheets
-from .outcome import ListenerCount, plain_interval
+from . import answers, discrimination, paired_comparison, ratings, supplementary
+from .answers import SessionAnswers
+from .outcome import Discrimination, Outcome, PairedComparison
+from .plan_record import PlanRecord, Session
+from .supplementary import Supplementary
 
 HEARD, NOT_SHOWN, VOID = "heard", "not shown", "void"
-FAMILIES = {"count": discrimination.found, "grades": ratings.found, "pairs": paired_comparison.found}
+
+ANALYSES: Mapping[Analysis, Callable[[Plan, Sequence[SessionAnswers], int], Outcome]] = {
+    "count": discrimination.analyse,
+    "difference grades": ratings.analyse_differences,
+    "quality grades": ratings.analyse_qualities,
+    "pairs": paired_comparison.analyse,
+}
+"""How each kind of answers is judged: plan, answers of its sessions, trials planned of them all."""
+
+
+@dataclass(frozen=True)
+class SameQuestion:
+    """Another plan on the same question, in brief."""
+
+    plan: str
+    verdict: str | None
+    state: str
+    correct: int | None
+    trials: int
+    p_value: float | None
+
+
+@dataclass(frozen=True)
+class Together:
+    """What only all plans of a review can say.
+
+    Attributes
+    ----------
+    primary_plans, p_holm, holds
+        How many primary questions are judged together, this one's corrected p-value, and whether it holds then; None
+        where there is but one.
+    """
+
+    same_question: tuple[SameQuestion, ...] = ()
+    primary_plans: int | None = None
+    p_holm: float | None = None
+    holds: bool | None = None
+
+    def to_document(self) -> dict[str, Any]:
+        """The same as the command line prints it."""
+        stated: dict[str, Any] = {"same_question": [asdict(one) for one in self.same_question]}
+        if self.p_holm is not None:
+            stated |= {"primary_plans": self.primary_plans, "p_holm": self.p_holm, "holds": self.holds}
+        return stated
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """What a plan came to. Numbers are None while the plan is running."""
+    """What a plan came to. There is no outcome, and nothing beside it, while the plan is running."""
 
     plan: Plan
     verdict: str | None
     state: str
-    void_reasons: list[str]
+    void_reasons: tuple[str, ...]
     trials: int
     answered: int
-    correct: int | None = None
-    p_value: float | None = None
-    interval: intervals.Interval | None = None
-    d_prime: float | None = None
-    allowed: float | None = None
-    listeners: list[ListenerCount] = field(default_factory=list)
     rehearsal: bool = False
-    preferred: str | None = None
-    analysis: dict[str, Any] = field(default_factory=dict)
-    beside: dict[str, Any] = field(default_factory=dict)
-    together: dict[str, Any] = field(default_factory=dict)
+    outcome: Outcome | None = None
+    beside: Supplementary | None = None
+    together: Together | None = None
+
+    @property
+    def p_value(self) -> float | None:
+        """The planned test's p-value."""
+        return None if self.outcome is None else self.outcome.p_value
+
+    @property
+    def count(self) -> Discrimination | None:
+        """The outcome of a method whose answers are counted."""
+        return self.outcome if isinstance(self.outcome, Discrimination) else None
+
+    @property
+    def preferred(self) -> str | None:
+        """The setup preferred, where a preference was heard."""
+        return self.outcome.preferred if isinstance(self.outcome, Discrimination | PairedComparison) else None
 
     def to_document(self) -> dict[str, Any]:
         """The verdict as the command line prints it."""
+        count = self.count
         return {
             "plan": self.plan.name,
             "method": self.plan.method.name,
             "verdict": self.verdict,
             "state": self.state,
-            "void_reasons": self.void_reasons,
+            "void_reasons": list(self.void_reasons),
             "trials": self.trials,
             "answered": self.answered,
-            "correct": self.correct,
+            "correct": None if count is None else count.correct,
             "p_value": self.p_value,
             "alpha": self.plan.alpha,
             "critical": self.plan.criterion,
-            "interval": None if self.interval is None else plain_interval(self.interval),
-            "d_prime": self.d_prime,
-            "largest_difference_allowed": self.allowed,
-            "power_planned": float(self.plan.document["power"]),
-            "effect_planned": float(self.plan.document["effect"]),
+            "interval": None if count is None or count.interval is None else asdict(count.interval),
+            "d_prime": None if count is None else count.d_prime,
+            "largest_difference_allowed": None if count is None else count.largest_difference,
+            "power_planned": float(self.plan.power),
+            "effect_planned": float(self.plan.effect),
             "preferred": self.preferred,
-            "listeners": [
-                {
-                    "listener": part.listener,
-                    "trials": part.trials,
-                    "answered": part.answered,
-                    "correct": part.correct,
-                    "p_value": part.p_value,
-                }
-                for part in self.listeners
-            ],
+            "listeners": [] if self.outcome is None else [asdict(part) for part in self.outcome.listeners],
             "rehearsal": self.rehearsal,
             "blinding": self.plan.blinding,
             "primary": self.plan.primary,
-            "analysis": self.analysis,
-            "beside": self.beside,
-            "together": self.together,
+            "analysis": {} if self.outcome is None else self.outcome.details(),
+            "beside": {} if self.beside is None else self.beside.to_document(),
+            "together": {} if self.together is None else self.together.to_document(),
         }
 
 
-def judge(record: Mapping[str, Any], *, broken: list[str] | None = None) -> Verdict:
+def judge(record: PlanRecord, *, broken: Sequence[str] = ()) -> Verdict:
     """The verdict that a record supports.
 
     Parameters
     ----------
-    record
-        As `record.record` makes it.
     broken
-        What `verify` found wrong with the casebook, if it was asked; each makes the verdict void.
+        What `verification` found wrong with the casebook, if it was asked; each makes the verdict void.
 
     Notes
     -----
@@ -99,62 +141,50 @@ def judge(record: Mapping[str, Any], *, broken: list[str] | None = None) -> Verd
     setup), so that ending a session early can never help. Each session of a rehearsal is a repetition of its own; the
     newest one is judged.
     """
-    plan = Plan.from_text(record["plan"])
-    rehearsal = bool(record["rehearsal"])
-    sessions = list(record["sessions"])
-    if rehearsal:
-        sessions = sessions[-1:]
+    plan, rehearsal = record.plan, record.rehearsal
+    sessions = record.sessions[-1:] if rehearsal else record.sessions
     planned = plan.trials if rehearsal else plan.total_trials
-    if not _over(plan, record, sessions):
+    if not _over(record, sessions):
         state = "running" if sessions else "not begun"
-        answered = sum(session["answered"] for session in sessions)
-        return Verdict(plan, None, state, [], planned, answered, rehearsal=rehearsal)
-    answers = sheets(plan, sessions)
-    found = FAMILIES[plan.method.family](plan, answers, planned)
-    reasons = void_reasons(plan) + list(broken or []) + found.void
+        return Verdict(plan, None, state, (), planned, sum(own.answered for own in sessions), rehearsal)
+    given = answers.of_sessions(plan, sessions)
+    found = ANALYSES[plan.method.analysis](plan, given, planned)
+    reasons = [*void_reasons(plan), *broken, *found.void]
     if not rehearsal:
         reasons += key_faults(record)
     return Verdict(
         plan=plan,
         verdict=VOID if reasons else HEARD if found.reached else NOT_SHOWN,
         state="complete" if found.complete else "closed early",
-        void_reasons=reasons,
+        void_reasons=tuple(reasons),
         trials=found.trials,
         answered=found.answered,
-        correct=found.correct,
-        p_value=found.p_value,
-        interval=found.interval,
-        d_prime=found.d_prime,
-        allowed=found.allowed,
-        listeners=found.listeners,
         rehearsal=rehearsal,
-        preferred=found.preferred,
-        analysis=found.analysis,
-        beside=supplementary.gathered(plan, answers, found),
+        outcome=found,
+        beside=supplementary.read(plan, given, found),
     )
 
 
-def _over(plan: Plan, record: Mapping[str, Any], sessions: list[Any]) -> bool:
-    if not record["rehearsal"]:
-        return record["secret"] is not None
-    return bool(sessions) and any(mark["what"] == "complete" for mark in sessions[-1]["marks"])
+def _over(record: PlanRecord, sessions: Sequence[Session]) -> bool:
+    if not record.rehearsal:
+        return record.secret is not None
+    return bool(sessions) and sessions[-1].is_complete
 
 
-def key_faults(record: Mapping[str, Any]) -> list[str]:
+def key_faults(record: PlanRecord) -> list[str]:
     """What does not fit between an opened record's seal, secret and trials; empty when all of it does."""
-    plan = Plan.from_text(record["plan"])
-    secret = bytes.fromhex(record["secret"])
+    plan, secret = record.plan, bytes.fromhex(record.secret or "")
     found = []
-    if randomisation.seal(secret, record["plan"]) != record["seal"]:
+    if randomisation.seal(secret, plan.text) != record.seal:
         found.append("the plan and its secret do not give the seal")
-    for session in record["sessions"]:
-        for trial in session["trials"]:
-            listener, number, offer = session["listener"], trial["trial"], trial["offer"]
-            if trial_keys.key(plan.document, secret, listener, number, offer) != trial["key"]:
+    for session in record.sessions:
+        for trial in session.trials:
+            if trial_keys.key(plan.document, secret, session.listener, trial.trial, trial.offer) != trial.key:
                 found.append(
-                    f"trial {number} (offer {offer}) of {session['listener_name']} has another key than its coin"
+                    f"trial {trial.trial} (offer {trial.offer}) of {session.listener_name} has another key than its "
+                    "coin"
                 )
-            place = trial_keys.passage_index(secret, listener, number, len(plan.passages))
-            if plan.passages[place].id != trial["passage"]:
-                found.append(f"trial {number} of {session['listener_name']} played another passage than its coin")
+            place = trial_keys.passage_index(secret, session.listener, trial.trial, len(plan.passages))
+            if plan.passages[place].id != trial.passage:
+                found.append(f"trial {trial.trial} of {session.listener_name} played another passage than its coin")
     return found

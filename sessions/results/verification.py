@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ..casebook import hash_chain
 from ..casebook.store import Casebook
-from ..errors import CasebookError
-from ..plans import randomisation, trial_keys
-from . import verdict
-from .plan_record import record
+from ..plans import plan_rows, randomisation, trial_keys
+from ..plans.plan import Plan
+from . import plan_record, verdict
+from .plan_record import PlanRecord
 
 
 @dataclass(frozen=True)
@@ -20,7 +20,7 @@ class Verified:
     rows: int
     plans: int
     head: str
-    broken: list[str]
+    broken: tuple[str, ...]
 
     @property
     def ok(self) -> bool:
@@ -28,13 +28,17 @@ class Verified:
         return not self.broken
 
 
-def verify(casebook: Casebook, published_head: str | None = None) -> Verified:
+def verify(
+    casebook: Casebook, published_head: str | None = None, records: Mapping[str, PlanRecord] | None = None
+) -> Verified:
     """Recompute every hash of the chain, every seal, and the key of every opened plan.
 
     Parameters
     ----------
     published_head
         A chain hash published earlier (in a report, say): the record must still contain it.
+    records
+        The plans' records by identifier, where the caller has them already.
     """
     rows = list(casebook.chained_rows())
     head = casebook.head()
@@ -45,47 +49,27 @@ def verify(casebook: Casebook, published_head: str | None = None) -> Verified:
     if published_head is not None and published_head not in {row["hash"] for _, row in rows}:
         broken.append(f"the published chain hash {published_head} is not in this casebook: rows before it were changed")
     broken += [f"the guard {name} was removed; rows may have been changed" for name in casebook.missing_guards()]
-    plans = [row for table, row in rows if table == "plans"]
-    secrets = {row["plan_id"]: row["secret"] for row in casebook.query("SELECT * FROM secrets")}
-    for row in plans:
-        try:
-            kept = bytes.fromhex(secrets.get(row["id"], ""))
-        except ValueError:
-            kept = b""
-        if randomisation.seal(kept, row["document"]) != row["seal"]:
-            broken.append(f"plan {row['name']}: the plan and its kept secret do not give the seal")
-        opened = record(casebook, row)
-        if opened["secret"] is not None:
-            broken += [f"plan {row['name']}: {fault}" for fault in verdict.key_faults(opened)]
-        else:
-            broken += _keys_before_opening(casebook, row["id"], row["name"], kept)
-    return Verified(len(rows), len(plans), head["head_hash"], broken)
+    if records is None:
+        records = {each.plan.id: plan_record.record(casebook, each) for each in plan_rows.every_sealed(casebook)}
+    for record in records.values():
+        secret = plan_rows.secret(casebook, record.plan.id)
+        broken += [f"plan {record.plan.name}: {fault}" for fault in _plan_faults(casebook, record, secret)]
+    return Verified(len(rows), len(records), head["head_hash"], tuple(broken))
 
 
-def require(casebook: Casebook) -> Verified:
-    """The check, or an error if anything is wrong.
-
-    Raises
-    ------
-    CasebookError
-        Naming the first thing that is wrong.
-    """
-    found = verify(casebook)
-    if not found.ok:
-        raise CasebookError(f"the record does not hold: {found.broken[0]} (see earwitness verify)")
-    return found
+def _plan_faults(casebook: Casebook, record: PlanRecord, secret: bytes) -> list[str]:
+    found = []
+    if randomisation.seal(secret, record.plan.text) != record.seal:
+        found.append("the plan and its kept secret do not give the seal")
+    if record.secret is not None:
+        return found + verdict.key_faults(record)
+    return found + _keys_before_opening(casebook, record.plan, secret)
 
 
-def _keys_before_opening(casebook: Casebook, plan_id: str, name: str, secret: bytes) -> list[str]:
+def _keys_before_opening(casebook: Casebook, plan: Plan, secret: bytes) -> list[str]:
     """Keys of a running plan against its coins; says which trial, never what its key is."""
-    plan = json.loads(casebook.query("SELECT document FROM plans WHERE id = ?", [plan_id])[0]["document"])
-    trials = casebook.query(
-        """SELECT trials.*, listener_id FROM trials JOIN sessions ON sessions.id = session_id
-           WHERE plan_id = ? AND rehearsal IS NULL""",
-        [plan_id],
-    )
     return [
-        f"plan {name}: trial {row['trial']} (offer {row['offer']}) has another key than its coin"
-        for row in trials
-        if trial_keys.key(plan, secret, row["listener_id"], row["trial"], row["offer"]) != json.loads(row["key"])
+        f"trial {kept.trial} (offer {kept.offer}) has another key than its coin"
+        for kept in plan_record.keys_before_opening(casebook, plan.id)
+        if trial_keys.key(plan.document, secret, kept.listener, kept.trial, kept.offer) != kept.key
     ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from ..randomisation import Coins
 from .counted import CountedMethod
 from .method import Key
@@ -9,6 +11,8 @@ from .method import Key
 
 class Abx(CountedMethod):
     """A is the plan's first setup, B its second, and X one of them by a fair coin."""
+
+    gives_differencing: ClassVar[bool] = True
 
     def key(self, coins: Coins, setups: int, counted: int) -> Key:
         """A and B stand still; the coin says which X is."""

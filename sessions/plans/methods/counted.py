@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from abc import abstractmethod
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from stats import binomial, binomial_power, counted_methods
 from stats.validation import Alternative
 
 from .method import EVERY_SESSION, Analysis, Key, Method, Planned
+
+if TYPE_CHECKING:
+    from stats.same_different import SameDifferent
 
 USUAL_TRIALS = 16
 
@@ -21,6 +25,7 @@ class CountedMethod(Method):
     analysis: ClassVar[Analysis] = "count"
     exclusions: ClassVar[str] = EVERY_SESSION + "unanswered trials count as wrong"
     unanswered: ClassVar[str] = "the others count as wrong"
+    gives_differencing: ClassVar[bool] = False  # its d' is told by the differencing model, too
 
     @abstractmethod
     def score(self, key: Key, answer: str) -> int:
@@ -28,6 +33,10 @@ class CountedMethod(Method):
 
         A tie is neither: leave it out before.
         """
+
+    def hits_and_false_alarms(self, answers: Sequence[tuple[Key, str]]) -> SameDifferent | None:
+        """Of a method that asks whether there is a difference at all: its cells; None of the others."""
+        return None
 
     def right_answer(self, key: Key) -> str | None:
         """What a listener who hears it answers: the first answer that scores."""

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, ClassVar
 
 from ..randomisation import Coins
 from .counted import CountedMethod
 from .method import Key
+
+if TYPE_CHECKING:
+    from stats.same_different import SameDifferent as Cells
 
 SAME, DIFFERENT = "S", "D"
 
@@ -23,12 +27,17 @@ class SameDifferent(CountedMethod):
 
     def score(self, key: Key, answer: str) -> int:
         """1 where it was said as it was."""
-        return int((answer == SAME) == is_same(key))
+        return int((answer == SAME) == (key["1"] == key["2"]))
 
+    def hits_and_false_alarms(self, answers: Sequence[tuple[Key, str]]) -> Cells | None:
+        """How often "different" was said of different and of same trials; None while one kind lacks."""
+        from stats.same_different import same_different
 
-def is_same(key: Key) -> bool:
-    """Whether both were the same setup."""
-    return key["1"] == key["2"]
+        different = [said for key, said in answers if key["1"] != key["2"]]
+        same = [said for key, said in answers if key["1"] == key["2"]]
+        if not different or not same:
+            return None
+        return same_different(different.count(DIFFERENT), len(different), same.count(DIFFERENT), len(same))
 
 
 SAME_DIFFERENT = SameDifferent(

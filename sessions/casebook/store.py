@@ -74,6 +74,10 @@ class Casebook:
         """Close the file."""
         self.db.conn.close()
 
+    def set_busy_timeout(self, milliseconds: int) -> None:
+        """Wait so long for other programs before a call ends with `CasebookBusy`."""
+        self.db.conn.execute(f"PRAGMA busy_timeout = {milliseconds}")
+
     @property
     def prepared(self) -> Path:
         """The folder of prepared audio; made on first use, rebuilt at will."""

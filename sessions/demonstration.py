@@ -25,7 +25,8 @@ from .errors import CasebookError
 from .listening import simulated_listener
 from .measured import curve_import
 from .measured.curve_records import Conditions
-from .plans import drafting
+from .plans import drafting, seals
+from .plans.plan_rows import Wish
 from .preparation import match_files, passage_proposals, recording_folder
 from .results import review
 from .results.verdict import Verdict
@@ -140,9 +141,9 @@ def steps(casebook: Casebook) -> Iterator[str]:
         _measure(casebook, rendering)
     for comparison in COMPARISONS:
         yield f"sealing and rehearsing {comparison.plan} …"
-        wish = drafting.Wish("abx", comparison.setups, listeners=(GUEST,), operator=REVIEWER)
+        wish = Wish("abx", comparison.setups, listeners=(GUEST,), operator=REVIEWER)
         drafting.draft(casebook, wish, comparison.plan)
-        drafting.seal(casebook, comparison.plan)
+        seals.seal(casebook, comparison.plan)
         simulated_listener.rehearse(casebook, comparison.plan, comparison.hears, comparison.seed)
 
 
@@ -159,7 +160,7 @@ def outcome(casebook: Casebook) -> Outcome:
         residual_lu=sheet["residual_lu"],
         tolerance_lu=sheet["tolerance_lu"],
         giveaways=len(check[1]["findings"]),
-        seals=[drafting.sealed_row(casebook, comparison.plan)["seal"] for comparison in COMPARISONS],
+        seals=[seals.sealed_plan(casebook, comparison.plan).seal for comparison in COMPARISONS],
         verdicts=review.verdicts(casebook, None, rehearsals=True),
     )
 

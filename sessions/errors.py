@@ -1,7 +1,8 @@
 """Errors of the sessions room.
 
 SessionsError
-├── CasebookError   no casebook, a newer one, a read-only or full disk, one that is in use
+├── CasebookError   no casebook, a newer one, a read-only or full disk
+│   └── CasebookBusy    another program writes to it; nothing was written, and the same call may be made again
 ├── CatalogueError  a name that is taken or unknown, a setup that lacks a track
 ├── PlanError       a plan that cannot be made, sealed, changed or closed as asked
 └── ListenError     a session that cannot be run here and now
@@ -15,7 +16,11 @@ class SessionsError(Exception):
 
 
 class CasebookError(SessionsError):
-    """A casebook that is missing, newer than this version, read-only, full, damaged or in use."""
+    """A casebook that is missing, newer than this version, read-only, full or damaged."""
+
+
+class CasebookBusy(CasebookError):
+    """A casebook that another program is writing to: nothing was written or lost, and the call may be made again."""
 
 
 class CatalogueError(SessionsError):

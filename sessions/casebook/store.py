@@ -14,7 +14,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..errors import CasebookError
+from ..errors import CasebookBusy, CasebookError
 from . import hash_chain, schema
 from .ids import new_id
 
@@ -74,6 +74,10 @@ class Casebook:
         """Close the file."""
         self.db.conn.close()
 
+    def set_busy_timeout(self, milliseconds: int) -> None:
+        """Wait so long for other programs before a call ends with `CasebookBusy`."""
+        self.db.conn.execute(f"PRAGMA busy_timeout = {milliseconds}")
+
     @property
     def prepared(self) -> Path:
         """The folder of prepared audio; made on first use, rebuilt at will."""
@@ -96,8 +100,10 @@ class Casebook:
 
         Raises
         ------
+        CasebookBusy
+            If another program writes all the time that is waited; nothing was written, and it may be tried again.
         CasebookError
-            If the disk is full or read-only, the file is in use by another writer, or a guard refuses.
+            If the disk is full or read-only, or a guard refuses.
         """
         if self.db.conn.in_transaction:
             yield
@@ -287,8 +293,8 @@ def _translated(folder: Path) -> Iterator[None]:
         text = str(error)
         file = folder / FILE_NAME
         if "locked" in text or "busy" in text:
-            reason = f"{file} is in use by another program; close it and try again"
-        elif "readonly" in text or "read-only" in text:
+            raise CasebookBusy(f"{file} is in use by another program; close it and try again") from error
+        if "readonly" in text or "read-only" in text:
             reason = f"{file} is read-only; nothing was written: make it writable or copy the casebook"
         elif "full" in text:
             reason = f"the disk of {file} is full; nothing was half-written: free some space and try again"

@@ -11,8 +11,9 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
 from ..errors import ListenError
-from ..listening import assistant_line, playback
-from ..plans import drafting
+from ..listening import assistant_cards, assistant_line, playback
+from ..listening.trial_order import TrialOrder
+from ..plans import plan_rows, seals
 from ..plans.plan import Plan
 from .context import Context, say
 
@@ -30,8 +31,7 @@ def assist(context: Context, plan: str, listener: str, cards: Path | None) -> No
     The listener must not see this screen or the cards: they tell the key. Plans worked this way are single-blind.
     """
     with context.open() as casebook:
-        row = drafting.sealed_row(casebook, plan)
-        sealed = Plan.from_text(row["document"])
+        sealed = seals.sealed_plan(casebook, plan).plan
         if not playback.assisted(sealed):
             raise ListenError(f"no assistant is needed in plan {sealed.name!r}: its setups are not swapped by hand")
         person = catalogue.find(casebook, Listener, listener)
@@ -44,22 +44,22 @@ def assist(context: Context, plan: str, listener: str, cards: Path | None) -> No
             raise ListenError("the assistant's screen waits for Enter; run it in a terminal")
         path = assistant_line.address(casebook, sealed, person.id)
     say(f"{sealed.blinding}. Keep this screen from the listener's eyes. {STEPS}")
-    for order, talking in assistant_line.orders(path):
+    for order, done in assistant_line.orders(path):
         click.prompt(
-            f"\nSwap {order['number']} (trial {order['trial']}, within {order['seconds']} s): {order['say']}\n"
+            f"\nSwap {order.number} (trial {order.trial}, within {order.seconds} s): {order.say}\n"
             "Enter when you sit again",
             default="",
             show_default=False,
             prompt_suffix=" ",
         )
-        assistant_line.done(talking, order)
+        done()
     say("The session is over, or stopped.")
 
 
 def _write(casebook: Casebook, sealed: Plan, person: Listener, path: Path) -> None:
-    secret = bytes.fromhex(casebook.query("SELECT secret FROM secrets WHERE plan_id = ?", [sealed.id])[0]["secret"])
+    order = TrialOrder(sealed, plan_rows.secret(casebook, sealed.id), person.id)
     head = f"{sealed.name}, {person.name}. For the assistant only: who reads this knows the key.\n{STEPS}\n"
-    body = "\n\n- - - - - - - - cut here - - - - - - - -\n\n".join(assistant_line.cards(sealed, secret, person.id))
+    body = "\n\n- - - - - - - - cut here - - - - - - - -\n\n".join(assistant_cards.cards(order))
     with path.open("x", encoding="utf-8") as file:
         path.chmod(0o600)
         file.write(f"{head}\n{body}\n")

@@ -1,4 +1,4 @@
-"""The chair's terminal screen: one question at a time. It draws and reads keys; what is kept is the sitting's affair.
+"""The chair's terminal screen: one question at a time. It draws and reads keys; the trial runner keeps.
 
 Nothing drawn here depends on the key, on earlier answers, or on how long anything took.
 """
@@ -13,11 +13,14 @@ from dataclasses import dataclass
 
 from audio.errors import DeviceError
 
-from ..listening.trial_runner import Now, Sitting
+from ..errors import CasebookBusy
+from ..listening.trial_runner import Now, TrialRunner
+from ..listening.write_queue import RETRY_S, WAITING
+from ..plans.methods.graded import GradedMethod
 from . import grade_sheet
 
 TICK_MS = 50
-RETRY_S = 1.0
+KEPT = "kept"
 BACK = "the sound is back; this trial starts afresh"
 NARROWEST, LOWEST = 40, 14
 SURENESS = {1: "a guess", 2: "leaning", 3: "fairly sure", 4: "certain"}
@@ -25,8 +28,8 @@ STRENGTHS = "strength 1 (a trace) to 5 (overwhelming)"
 QUIET = "Start quiet and turn up slowly. How loud it is at your ears is not known here; rest them."
 ENTER, ESCAPE, BACKSPACES = (10, 13, curses.KEY_ENTER), 27, (8, 127, curses.KEY_BACKSPACE)
 
-KeepWord = Callable[[str, int, str, int], None]
-"""Keeps a word: term, strength, stimulus label, milliseconds in the track."""
+KeepWord = Callable[[str, int, str, int], bool]
+"""Keeps a word: term, strength, stimulus label, milliseconds in the track; whether it is on disk already."""
 
 
 @dataclass
@@ -34,112 +37,118 @@ class Page:
     """What the screen says besides the trial itself."""
 
     message: str = ""
-    asking: str = "hear"  # hear, answer, sureness, word, strength, leave, stop, done, device, finished
+    asking: str = "hear"  # hear, answer, sureness, word, strength, leave, stop, done, device, busy, finished
     answer: str = ""
     typed: str = ""
     word_at: tuple[str, int] = ("", 0)
     sheet: grade_sheet.Sheet | None = None
 
 
-def run(sitting: Sitting, title: str, keep_word: KeepWord) -> bool:
-    """Work through the trials on the terminal; True when all are answered, False when the listener stopped."""
+def run(runner: TrialRunner, title: str, keep_word: KeepWord) -> bool:
+    """Work through the trials on the terminal, the first of which is on offer.
+
+    True when all are answered, False when the listener stopped.
+    """
     for stale in ("COLUMNS", "LINES"):  # exported sizes would win over the terminal's own
         os.environ.pop(stale, None)
-    return bool(curses.wrapper(_loop, sitting, title, keep_word))
+    return bool(curses.wrapper(_loop, runner, title, keep_word))
 
 
-def _loop(window: curses.window, sitting: Sitting, title: str, keep_word: KeepWord) -> bool:
+def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: KeepWord) -> bool:
     curses.curs_set(0)
     curses.set_escdelay(25)
     window.timeout(TICK_MS)
-    if sitting.offer() is None:
-        return True
-    page = _fresh(sitting, QUIET)
+    page = _fresh(runner, QUIET)
     tried = time.monotonic()
     while True:
-        if page.asking == "device" and time.monotonic() - tried > RETRY_S:
-            page, tried = _next(sitting, BACK), time.monotonic()
-        fault = sitting.poll() if page.asking not in ("device", "finished") else None
+        if page.asking in ("device", "busy") and time.monotonic() - tried > RETRY_S:
+            page, tried = _next(runner, BACK if page.asking == "device" else page.message), time.monotonic()
+        fault = runner.poll() if page.asking not in ("device", "busy", "finished") else None
         if fault is not None:
-            page, tried = _next(sitting, fault), time.monotonic()
+            page, tried = _next(runner, fault), time.monotonic()
         if page.asking == "finished":
             return True
-        _draw(window, sitting, page, title)
+        _draw(window, runner, page, title)
         key = window.getch()
         if key == -1 or key == curses.KEY_RESIZE:
             continue
-        page = _turn(key, sitting, page, keep_word)
+        page = _turn(key, runner, page, keep_word)
         if page.asking == "stop":
-            sitting.leave()
+            runner.leave()
             return False
         if page.asking == "done":
-            page, tried = _next(sitting, page.message), time.monotonic()
+            page, tried = _next(runner, page.message), time.monotonic()
 
 
-def _next(sitting: Sitting, message: str) -> Page:
-    """The page of the next trial, or the one that waits for a lost device."""
+def _next(runner: TrialRunner, message: str) -> Page:
+    """The page of the next trial, or the one that waits for a lost device or for the casebook."""
     try:
-        return Page(asking="finished") if sitting.offer() is None else _fresh(sitting, message)
+        return Page(asking="finished") if runner.offer() is None else _fresh(runner, message)
     except DeviceError as error:
         return Page(message=str(error), asking="device")
+    except CasebookBusy:
+        return Page(message=message, asking="busy")
 
 
-def _fresh(sitting: Sitting, message: str) -> Page:
+def _fresh(runner: TrialRunner, message: str) -> Page:
     """The page of a trial nobody has heard yet."""
-    method = sitting.method
-    return Page(message=message, sheet=grade_sheet.Sheet(method) if method.scale is not None else None)
+    method = runner.method
+    return Page(message=message, sheet=grade_sheet.Sheet(method) if isinstance(method, GradedMethod) else None)
 
 
-def _turn(key: int, sitting: Sitting, page: Page, keep_word: KeepWord) -> Page:
+def _turn(key: int, runner: TrialRunner, page: Page, keep_word: KeepWord) -> Page:
     """The page after a key; grades given stay with the trial."""
-    turned = _turned(key, sitting, page, keep_word)
+    turned = _turned(key, runner, page, keep_word)
     if turned.sheet is None and turned.asking not in ("done", "stop"):
         turned.sheet = page.sheet
     return turned
 
 
-def _turned(key: int, sitting: Sitting, page: Page, keep_word: KeepWord) -> Page:
-    if page.asking == "device":
+def _turned(key: int, runner: TrialRunner, page: Page, keep_word: KeepWord) -> Page:
+    if page.asking in ("device", "busy"):
         return Page(asking="stop") if key in (ord("q"), ord("Q")) else page
     if page.asking in ("word", "strength"):
         return _word_turn(key, page, keep_word)
     letter = chr(key).lower() if 0 < key < 256 else ""
     if page.asking == "hear":
-        if page.sheet is not None and page.sheet.turn(key, sitting.now().playing):
+        if page.sheet is not None and page.sheet.turn(key, runner.now().playing):
             return Page()
-        return _hear_turn(key, letter, sitting, page.sheet)
+        return _hear_turn(key, letter, runner, page.sheet)
     if key == ESCAPE or key in BACKSPACES:
         return Page(message="taken back; listen on")
     if page.asking == "answer":
         chosen = letter.upper()
-        if chosen in sitting.method.answers:
+        if chosen in runner.method.answers:
             return Page(asking="sureness", answer=chosen)
         return page
     if page.asking == "sureness" and letter in "1234":
-        fault = sitting.answer(page.answer, int(letter))
-        return Page(asking="done", message=fault or "kept")
+        try:
+            fault = runner.answer(page.answer, int(letter))
+        except CasebookBusy:
+            return Page(asking="busy", message=KEPT)
+        return Page(asking="done", message=fault or KEPT)
     if page.asking == "leave" and letter == "y":
         return Page(asking="stop")
     return page
 
 
-def _hear_turn(key: int, letter: str, sitting: Sitting, sheet: grade_sheet.Sheet | None) -> Page:
-    if letter.upper() in sitting.method.stimuli:
-        sitting.hear(letter.upper())
+def _hear_turn(key: int, letter: str, runner: TrialRunner, sheet: grade_sheet.Sheet | None) -> Page:
+    if letter.upper() in runner.method.stimuli:
+        runner.hear(letter.upper())
     elif letter == "s":
-        sitting.restart()
+        runner.restart()
     elif letter == " ":
-        sitting.pause()
+        runner.pause()
     elif letter == "k":
-        sitting.rested()
+        runner.rested()
     elif letter == "w":
-        now = sitting.now()
+        now = runner.now()
         if now.playing is None:
             return Page(message="play something first; a word belongs to what you hear")
-        return Page(asking="word", word_at=(now.playing, sitting.track_ms()))
+        return Page(asking="word", word_at=(now.playing, runner.track_ms()))
     elif key in ENTER:
-        if not sitting.may_answer():
-            return Page(message=f"hear {_missing(sitting)} before you answer")
+        if not runner.may_answer():
+            return Page(message=f"hear {_missing(runner)} before you answer")
         if sheet is None:
             return Page(asking="answer")
         lacking = sheet.lacking()
@@ -149,10 +158,10 @@ def _hear_turn(key: int, letter: str, sitting: Sitting, sheet: grade_sheet.Sheet
     return Page()
 
 
-def _missing(sitting: Sitting) -> str:
+def _missing(runner: TrialRunner) -> str:
     """What has not been heard yet."""
-    heard = sitting.now().heard
-    return " and ".join(label for label in sitting.method.needed if label not in heard)
+    heard = runner.now().heard
+    return " and ".join(label for label in runner.method.needed if label not in heard)
 
 
 def _word_turn(key: int, page: Page, keep_word: KeepWord) -> Page:
@@ -160,8 +169,8 @@ def _word_turn(key: int, page: Page, keep_word: KeepWord) -> Page:
         return Page(message="no word kept")
     if page.asking == "strength":
         if 0 < key < 256 and chr(key) in "12345":
-            keep_word(page.typed, int(chr(key)), *page.word_at)
-            return Page(message=f"kept the word: {page.typed}")
+            kept = keep_word(page.typed, int(chr(key)), *page.word_at)
+            return Page(message=f"kept the word: {page.typed}" if kept else "")
         return page
     if key in ENTER:
         page.typed = " ".join(page.typed.split())
@@ -173,27 +182,27 @@ def _word_turn(key: int, page: Page, keep_word: KeepWord) -> Page:
     return page
 
 
-def _draw(window: curses.window, sitting: Sitting, page: Page, title: str) -> None:
+def _draw(window: curses.window, runner: TrialRunner, page: Page, title: str) -> None:
     window.erase()
     height, width = window.getmaxyx()
     if width < NARROWEST or height < LOWEST:
         _put(window, 0, 0, f"make the window larger ({NARROWEST} x {LOWEST})")
         window.refresh()
         return
-    now = sitting.now()
+    now = runner.now()
     _put(window, 1, 3, f"{title}  ·  trial {now.trial} of {now.trials}", curses.A_DIM)
-    _put(window, 3, 3, str(sitting.session.plan.document["question"]), curses.A_BOLD)
+    _put(window, 3, 3, runner.session.plan.question, curses.A_BOLD)
     if page.sheet is not None:
         _put(window, 5, 3, _place(now))
         grade_sheet.draw(window, page.sheet, now)
         bottom = grade_sheet.rows(page.sheet)
-        for line, text in enumerate(_asking(sitting, page)):
+        for line, text in enumerate(_asking(runner, page)):
             _put(window, bottom + line, 3, text)
-        _put(window, bottom + 3, 3, _message(sitting, page, now), curses.A_DIM)
+        _put(window, bottom + 3, 3, _message(runner, page, now), curses.A_DIM)
         window.refresh()
         return
     column = 3
-    for label in sitting.method.stimuli:
+    for label in runner.method.stimuli:
         here = label == now.playing
         _put(window, 5, column, f"  {label}  ", curses.A_REVERSE if here else curses.A_NORMAL)
         _put(
@@ -205,17 +214,21 @@ def _draw(window: curses.window, sitting: Sitting, page: Page, title: str) -> No
         )
         column += 9
     _put(window, 5, column + 2, _place(now))
-    asked = _asking(sitting, page)
+    asked = _asking(runner, page)
     for line, text in enumerate(asked):
         _put(window, 8 + line, 3, text)
-    _put(window, max(13, 9 + len(asked)), 3, _message(sitting, page, now), curses.A_DIM)
+    _put(window, max(13, 9 + len(asked)), 3, _message(runner, page, now), curses.A_DIM)
     window.refresh()
 
 
-def _message(sitting: Sitting, page: Page, now: Now) -> str:
+def _message(runner: TrialRunner, page: Page, now: Now) -> str:
+    if page.asking == "busy":
+        return ""  # what the next trial will say is not true yet
+    if runner.waiting:
+        return WAITING
     if now.rest_due and not page.message:
         return "Twenty minutes are over: a rest helps. Press k when you have had one."
-    return page.message or sitting.warning
+    return page.message or runner.warning
 
 
 def _place(now: Now) -> str:
@@ -226,15 +239,15 @@ def _place(now: Now) -> str:
     return f"{min(now.position_s, now.length_s):5.1f} s of {now.length_s:.1f} s"
 
 
-def _asking(sitting: Sitting, page: Page) -> list[str]:
+def _asking(runner: TrialRunner, page: Page) -> list[str]:
     if page.asking == "answer":
-        choices = [f"{label.lower()}: {what}" for label, what in sitting.method.answers.items()]
+        choices = [f"{label.lower()}: {what}" for label, what in runner.method.answers.items()]
         if sum(map(len, choices)) > 50:
             return ["Your answer?", *[f"  {choice}" for choice in choices], "  Esc: listen on"]
         return ["Your answer?", f"  {'   '.join(choices)}", "  Esc: listen on"]
     if page.asking == "sureness":
         steps = "   ".join(f"{step}: {what}" for step, what in SURENESS.items())
-        said = sitting.method.answers.get(page.answer, "Your grades")
+        said = runner.method.answers.get(page.answer, "Your grades")
         return [f"{said}. How sure?", f"  {steps}", "  Esc: take it back"]
     if page.asking == "word":
         return [f"A word for {page.word_at[0]}: {page.typed}_", "  Enter: keep   Esc: leave it"]
@@ -242,9 +255,11 @@ def _asking(sitting: Sitting, page: Page) -> list[str]:
         return [f"{page.typed}: {STRENGTHS}", "  Esc: leave it"]
     if page.asking == "device":
         return ["No sound: waiting for the device.", "  Nothing is lost; it goes on by itself.   q: stop"]
+    if page.asking == "busy":
+        return [f"{WAITING[0].upper()}{WAITING[1:]}.", "  It goes on by itself.   q: stop"]
     if page.asking == "leave":
         return ["Stop here? The session can be taken up again.", "  y: stop   Esc: listen on"]
-    labels = "  ".join(label.lower() for label in sitting.method.stimuli)
+    labels = "  ".join(label.lower() for label in runner.method.stimuli)
     if page.sheet is not None:
         return [
             f"{labels}: hear    s: from the start    space: pause",

@@ -43,7 +43,7 @@ def compare(
 ) -> None:
     """Pair the recordings of DIR_A and DIR_B, match, mend, check and plan them, seal, and listen."""
     from ..listening.session import begin
-    from .listen import check_terminal, sit
+    from .listen import check_terminal, run_session
 
     check_numbers(trials, "0.05")
     who = listener or getpass.getuser()
@@ -78,7 +78,7 @@ def compare(
             return
         catalogue.listener_named(casebook, who)
         with begin(casebook, made.plan.name, who, device or "the system's default") as session:
-            sit(session, device, hint)
+            run_session(session, device, hint)
 
 
 def tell(made: two_folders.Comparison) -> None:

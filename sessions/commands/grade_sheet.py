@@ -6,7 +6,7 @@ import curses
 from decimal import Decimal
 
 from ..listening.trial_runner import Now
-from ..plans.methods import Method, answer_of
+from ..plans.methods.graded import GradedMethod, answer_of
 
 BAR = 30
 TOP = 7
@@ -16,8 +16,7 @@ KEYS = {curses.KEY_UP: 1, curses.KEY_DOWN: -1, curses.KEY_PPAGE: 10, curses.KEY_
 class Sheet:
     """The grades of one trial while they are being given: none at first, so that none is suggested."""
 
-    def __init__(self, method: Method) -> None:
-        assert method.scale is not None
+    def __init__(self, method: GradedMethod) -> None:
         self.method = method
         self.scale = method.scale
         self.given: dict[str, Decimal] = {}
@@ -26,7 +25,7 @@ class Sheet:
         """Take a key that moves the grade of what is heard; False if it is another key."""
         if key not in KEYS:
             return False
-        if playing in self.method.graded:
+        if playing is not None and playing in self.method.graded:
             middle = (self.scale.low + self.scale.high) / 2
             start = self.given.get(playing, middle - middle % self.scale.step)
             moved = start + KEYS[key] * self.scale.step if playing in self.given else start
@@ -38,9 +37,7 @@ class Sheet:
         without = [label for label in self.method.graded if label not in self.given]
         if without:
             return f"grade {' and '.join(without)} as well: play it, then press up or down"
-        if self.method.name == "hidden-reference" and max(self.given.values()) != self.scale.high:
-            return f"one of the two is the reference itself: give it {self.scale.high}"
-        return ""
+        return self.method.lacking(self.given)
 
     def answer(self) -> str:
         """The grades as they are kept."""

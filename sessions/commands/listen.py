@@ -2,25 +2,34 @@
 
 from __future__ import annotations
 
+import importlib.util
 import sys
 import time
+from collections.abc import Callable
 from contextlib import ExitStack
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
-from ..errors import ListenError
+from ..errors import CasebookBusy, ListenError
 from ..listening.session import Offered, Session, begin
+from ..listening.write_queue import RETRY_S, WAITING
 from ..words import log
 from .context import Context, say
 
 if TYPE_CHECKING:
-    from ..listening.assistant_line import Desk
+    from ..listening.assistant_line import AssistantLine
+    from ..listening.trial_runner import TrialRunner
 
 CARDS_SPARE_S = 0.2
+BUSY_TIMEOUT_MS = 250  # on one writer's commit; a longer one is waited for in view, with the keys alive
+
+T = TypeVar("T")
 
 
 @click.command()
@@ -33,7 +42,7 @@ CARDS_SPARE_S = 0.2
 def listen(context: Context, plan: str, listener: str, device: str | None, cards: bool, dba: float | None) -> None:
     """Work through a sealed plan at this terminal; stop with q, and take it up again with the same command."""
     with context.open() as casebook, _begun(casebook, plan, listener, device) as session:
-        sit(session, device, context.hint, cards=cards, level_dba=dba)
+        run_session(session, device, context.hint, cards=cards, level_dba=dba)
 
 
 def _begun(casebook: Casebook, plan: str, listener: str, device: str | None) -> Session:
@@ -42,53 +51,56 @@ def _begun(casebook: Casebook, plan: str, listener: str, device: str | None) -> 
 
 
 def check_terminal() -> None:
-    """Nothing, if this is a terminal.
+    """Nothing, if this is a terminal that the listening screen can be drawn on.
 
     Raises
     ------
     ListenError
         If keys cannot be read or a screen cannot be drawn here.
     """
+    if importlib.util.find_spec("_curses") is None:
+        raise ListenError(
+            "the listening screen is drawn with curses, which this Python lacks (on Windows it always does); "
+            "listen on Linux or macOS"
+        )
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise ListenError("listening needs a terminal for its screen and keys; run it in one, not through a pipe")
 
 
-def sit(
+def run_session(
     session: Session, device: str | None, hint: str, *, cards: bool = False, level_dba: float | None = None
 ) -> bool:
-    """Sit the listener down: player, screen, trials, until all are answered or they stop; True when all are."""
+    """Player, screen and trials, until all are answered or the listener stops; True when all are."""
     from audio.engine import clocks
     from audio.engine.interrupted import InterruptedPlayer
 
     from ..listening import playback
-    from ..listening.trial_runner import Sitting
+    from ..listening.trial_runner import TrialRunner
     from . import chair_screen
 
-    finished = False
+    session.casebook.set_busy_timeout(BUSY_TIMEOUT_MS)
+    finished, runner = False, None
     try:
         with ExitStack() as open_things:
-            desk = _desk(session, cards, open_things)
-            ask = desk.ask if desk else _wait_out if cards else None
+            line = _assistant_line(session, cards, open_things)
+            ask = line.ask if line else _wait_out if cards else None
             player = playback.playback(session.plan, device, ask)
             open_things.push(player.__exit__)
-            sitting = Sitting(session, player, level_dba=level_dba, told=desk.trial if desk else None)
-
-            def keep_word(term: str, strength: int, stimulus: str, track_ms: int) -> None:
-                keep_blind_word(session, sitting.current, log.Word(term, strength, track_ms, True), stimulus)
-
-            title = f"{session.plan.method.name} {session.plan.name}" + (
-                " (REHEARSAL)" if session.row["rehearsal"] else ""
-            )
-            finished = chair_screen.run(sitting, title, keep_word)
+            runner = TrialRunner(session, player, level_dba=level_dba, announce=line.announce if line else None)
+            kind = "" if session.record.rehearsal is None else " (REHEARSAL)"
+            title = f"{session.plan.method.name} {session.plan.name}{kind}"
+            finished = when_free(runner.offer) is None or chair_screen.run(runner, title, partial(_keep_word, runner))
             if isinstance(player, InterruptedPlayer) and len(player.clocks()) == 2:
                 apart = clocks.difference(*player.clocks())
                 if apart is not None:
                     say(f"The clocks of the two devices differ by {apart.words}; each switch started both afresh.")
-            if sitting.warning:
-                say(f"Your ears: {sitting.warning}")
+            if runner.warning:
+                say(f"Your ears: {runner.warning}")
     finally:
         if not finished:
-            session.mark("stopped")
+            if runner is not None:
+                when_free(runner.write_out)
+            when_free(partial(session.mark, "stopped"))
     name = session.plan.name
     if finished:
         ended = f"All {session.plan.slots} trials are answered."
@@ -100,15 +112,28 @@ def sit(
     return finished
 
 
-def _desk(session: Session, cards: bool, open_things: ExitStack) -> Desk | None:
+def when_free(action: Callable[[], T]) -> T:
+    """Do it as soon as no other program holds the casebook; whoever must wait for that reads it, once."""
+    said = False
+    while True:
+        try:
+            return action()
+        except CasebookBusy:
+            if not said:
+                say(f"{WAITING[0].upper()}{WAITING[1:]}.")
+            said = True
+            time.sleep(RETRY_S)
+
+
+def _assistant_line(session: Session, cards: bool, open_things: ExitStack) -> AssistantLine | None:
     """The line to the assistant's screen, where a person swaps the setups and has no cards."""
     from ..listening import assistant_line, playback
 
     if cards or not playback.assisted(session.plan):
         return None
-    path = assistant_line.address(session.casebook, session.plan, session.row["listener_id"])
+    path = assistant_line.address(session.casebook, session.plan, session.record.listener_id)
     say(f"The assistant opens their screen with: earwitness assist {session.plan.name} --listener NAME")
-    return open_things.enter_context(assistant_line.Desk(path, session.plan))
+    return open_things.enter_context(assistant_line.AssistantLine(path, session.plan))
 
 
 def _wait_out(place: int, seconds: float) -> bool:
@@ -117,11 +142,14 @@ def _wait_out(place: int, seconds: float) -> bool:
     return True
 
 
-def keep_blind_word(session: Session, offered: Offered, word: log.Word, stimulus: str) -> None:
-    """Keep a word said in a blind trial: it names the label heard, and no setup."""
-    from dataclasses import replace
+def _keep_word(runner: TrialRunner, term: str, strength: int, stimulus: str, track_ms: int) -> bool:
+    """Keep a word said in a blind trial, which names the label heard and no setup; whether it is on disk already."""
+    word = log.Word(term, strength, track_ms, blind=True)
+    return runner.keep(partial(_log_blind_word, runner.session, runner.current, word, stimulus))
 
-    listener = catalogue.find(session.casebook, Listener, session.row["listener_id"])
+
+def _log_blind_word(session: Session, offered: Offered, word: log.Word, stimulus: str) -> None:
+    listener = catalogue.find(session.casebook, Listener, session.record.listener_id)
     track = offered.passage.track_id
     log.log(session.casebook, listener, replace(word, track_id=track, trial_id=offered.row_id, stimulus=stimulus))
 

@@ -7,8 +7,6 @@ import click
 from ..casebook import catalogue
 from ..errors import PlanError
 from ..listening import simulated_listener
-from ..plans import drafting
-from ..plans.plan import Plan
 from .context import Context, give, json_option, say
 
 
@@ -48,16 +46,17 @@ def rehearse(
 
 
 def _practise(context: Context, plan: str, listener: str, seed: int, device: str | None) -> None:
-    from ..listening.session import PRACTICE, begin_rehearsal
-    from .listen import check_terminal, sit
+    from ..listening.session import PRACTICE, Rehearsal, begin_rehearsal
+    from ..plans import seals
+    from .listen import check_terminal, run_session
 
     with context.open() as casebook:
-        made = Plan.from_text(drafting.sealed_row(casebook, plan)["document"])
+        made = seals.sealed_plan(casebook, plan).plan
         check_terminal()
-        row = catalogue.listener_named(casebook, listener)
-        about = {"kind": PRACTICE, "seed": seed}
-        with begin_rehearsal(casebook, made, row, about, device or "the system's default") as session:
-            sit(session, device, context.hint)
+        person = catalogue.listener_named(casebook, listener)
+        practice = Rehearsal(PRACTICE, seed)
+        with begin_rehearsal(casebook, made, person, practice, device or "the system's default") as session:
+            run_session(session, device, context.hint)
 
 
 COMMANDS = {"rehearse": rehearse}

@@ -6,7 +6,6 @@ What is kept never depends on the key: each passage counts with the louder of it
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from audio.room import dose as doses
@@ -14,6 +13,8 @@ from audio.room.dose import Dose, Exposure
 
 from ..casebook.store import Casebook
 from ..plans.plan import Plan
+from . import session_records
+from .session_records import ExposureRecord
 
 DAY = timedelta(days=1)
 WEEK = timedelta(days=7)
@@ -36,23 +37,16 @@ def chair_levels_dba(casebook: Casebook, plan: Plan) -> dict[str, float]:
 
 def keep(casebook: Casebook, listener_id: str, session_id: str, heard_s: float, level_dba: float) -> None:
     """Keep that a listener heard something for so long at such a level."""
-    if round(1000 * heard_s) > 0:
-        content = {
-            "listener_id": listener_id,
-            "session_id": session_id,
-            "heard_ms": round(1000 * heard_s),
-            "level_dba_hundredths": round(100 * level_dba),
-        }
-        casebook.append("exposures", "exposure", content)
+    heard_ms = round(1000 * heard_s)
+    if heard_ms > 0:
+        session_records.add_exposure(casebook, session_id, listener_id, heard_ms, round(100 * level_dba))
 
 
 def dose(casebook: Casebook, listener_id: str, who: str = "adult", now: datetime | None = None) -> Dose:
     """A listener's dose of the last 24 hours and allowance used in the last 7 days."""
     moment = now or datetime.fromisoformat(casebook.now())
-    rows = casebook.query(
-        "SELECT at, heard_ms, level_dba_hundredths FROM exposures WHERE listener_id = ?", [listener_id]
-    )
-    within = [(moment - datetime.fromisoformat(row["at"]), _exposure(row)) for row in rows]
+    heard = session_records.exposures(casebook, listener_id)
+    within = [(moment - datetime.fromisoformat(one.at), _exposure(one)) for one in heard]
     day = [exposure for age, exposure in within if age < DAY]
     week = [exposure for age, exposure in within if age < WEEK]
     return doses.dose(day, week, who)
@@ -60,9 +54,8 @@ def dose(casebook: Casebook, listener_id: str, who: str = "adult", now: datetime
 
 def heard_s(casebook: Casebook, listener_id: str) -> float:
     """For how long a listener has heard anything at a known level, ever."""
-    sql = "SELECT coalesce(sum(heard_ms), 0) AS ms FROM exposures WHERE listener_id = ?"
-    return float(casebook.query(sql, [listener_id])[0]["ms"]) / 1000
+    return sum(one.heard_ms for one in session_records.exposures(casebook, listener_id)) / 1000
 
 
-def _exposure(row: Mapping[str, int]) -> Exposure:
-    return row["level_dba_hundredths"] / 100, row["heard_ms"] / 3_600_000
+def _exposure(record: ExposureRecord) -> Exposure:
+    return record.level_dba_hundredths / 100, record.heard_ms / 3_600_000

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ..casebook.playback_chain import OutsideSwitch, PlaybackChain
 from ..errors import ListenError
-from ..plans.plan import Plan, PlannedSetup
+from ..plans.plan import Plan
+from ..plans.plan_parts import PlannedSetup
 
 if TYPE_CHECKING:
     from audio.engine.interrupted import InterruptedPlayer
     from audio.engine.player import Player
+    from audio.engine.routes import Route
     from audio.engine.switches import Switch
 
 HANDOVER_HOLD_S = 0.5  # between setups on two devices: long enough to hide that they start differently; our choice
@@ -47,7 +49,7 @@ def playback(plan: Plan, device: str | None, ask: Ask | None = None) -> Player |
     names = sorted({route.device or "" for route in routes})
     players = [
         Player(
-            name or None, routes=[r.channels if (r.device or "") == name else routes_on(routes, name) for r in routes]
+            name or None, routes=[r.channels if (r.device or "") == name else _routes_on(routes, name) for r in routes]
         )
         for name in names
     ]
@@ -60,11 +62,6 @@ def playback(plan: Plan, device: str | None, ask: Ask | None = None) -> Player |
     return InterruptedPlayer(players, lambda place: names.index(routes[place].device or ""), HANDOVER_HOLD_S)
 
 
-def routes_on(routes: Sequence[Any], device: str) -> tuple[int, ...]:
-    """Channels on a device for a setup that does not play there: those of one that does (it stays silent)."""
-    return next(tuple(route.channels) for route in routes if (route.device or "") == device)
-
-
 def assisted(plan: Plan) -> bool:
     """Whether a person swaps the setups of this plan."""
     return any(setup.chain is not None and setup.chain.assisted for setup in plan.setups)
@@ -73,11 +70,6 @@ def assisted(plan: Plan) -> bool:
 def instruction(plan: Plan, place: int) -> str:
     """What the assistant is told for a setup; an anchor plays where the reference does."""
     return _chain(plan.setups[place if place < len(plan.setups) else 0]).outside_switch.action[0]
-
-
-def hold_s(plan: Plan) -> float:
-    """The silence at every switch of this plan."""
-    return _chain(plan.setups[0]).outside_switch.hold_ms / 1000
 
 
 def switch_of(switches: Sequence[OutsideSwitch], ask: Ask | None = None) -> Switch:
@@ -104,6 +96,11 @@ def switch_of(switches: Sequence[OutsideSwitch], ask: Ask | None = None) -> Swit
             "an assistant swaps the setups of this plan; open their screen (earwitness assist) or --cards"
         )
     return AssistantSwitch(ask)
+
+
+def _routes_on(routes: Sequence[Route], device: str) -> tuple[int, ...]:
+    """Channels on a device for a setup that does not play there: those of one that does (it stays silent)."""
+    return next(tuple(route.channels) for route in routes if (route.device or "") == device)
 
 
 def _chain(setup: PlannedSetup) -> PlaybackChain:

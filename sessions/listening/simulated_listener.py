@@ -14,10 +14,14 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..plans import drafting
-from ..plans.methods import ABX, DUO_TRIO, REFERENCE, SAME_DIFFERENT, TETRAD, TIE, TRIANGLE, Key, answer_of
+from ..plans import seals
+from ..plans.methods.graded import GradedMethod, answer_of
+from ..plans.methods.method import TIE, Key
 from ..plans.plan import Plan
-from . import session
+from . import session, session_records
+from .session import SIMULATED, Rehearsal
+from .session_records import COMPLETE
+from .trial_order import TrialOrder
 
 if TYPE_CHECKING:
     from numpy.random import Generator
@@ -38,6 +42,17 @@ class Rehearsed:
     answered: int
 
 
+@dataclass(frozen=True)
+class SimulatedAnswer:
+    """What it said in one trial, how sure it was, and after how long."""
+
+    trial: int
+    key: Key
+    answer: str
+    sureness: int
+    after_ms: int
+
+
 def rehearse(casebook: Casebook, plan_name: str, hears: float, seed: int) -> Rehearsed:
     """Work through a sealed plan as a simulated listener that hears the difference in a share `hears` of the trials.
 
@@ -53,50 +68,53 @@ def rehearse(casebook: Casebook, plan_name: str, hears: float, seed: int) -> Reh
         raise PlanError(f"--hears {hears} is out of range; give the share of trials in which it hears, 0 to 1")
     if seed < 0:
         raise PlanError(f"--seed {seed} is negative; give 0 or more")
-    plan = Plan.from_text(drafting.sealed_row(casebook, plan_name)["document"])
-    about = {"kind": session.SIMULATED, "hears": str(hears), "seed": seed, "rule": RULE}
-    rng = Made(PCG64(seed))
+    plan = seals.sealed_plan(casebook, plan_name).plan
+    order = session.rehearsal_order(plan, seed)
+    given = answers(order, hears, Made(PCG64(seed)))
+    rehearsal = Rehearsal(SIMULATED, seed, str(hears), RULE)
     with (
         casebook.writing(),
-        session.begin_rehearsal(casebook, plan, _listener(casebook), about, "none: simulated") as running,
+        session.begin_rehearsal(casebook, plan, _listener(casebook), rehearsal, "none: simulated") as running,
     ):
-        while (offered := running.next_trial()) is not None:
-            heard = bool(rng.random() < hears)
-            answer = _answer(plan, offered.key, heard, rng)
-            frames = int(offered.passage.frames)
+        for one in given:
+            passage = order.passage(one.trial)
+            row_id = session_records.add_trial(casebook, running.record.id, one.trial, 1, passage.id, one.key)
             for stimulus in plan.method.stimuli:
-                running.audition(offered, stimulus, 0, frames)
-            after_ms = round(1000 * float(rng.uniform(8, 30)))
-            sure = heard and not plan.is_control(offered.key)
-            running.answer(offered, answer, sureness=4 if sure else 1, after_ms=after_ms)
-        return Rehearsed(running.row["id"], running.answered)
+                session_records.add_audition(casebook, row_id, stimulus, 0, passage.frames)
+            session_records.add_answer(casebook, row_id, one.answer, one.sureness, one.after_ms)
+        running.mark(COMPLETE)
+    return Rehearsed(running.record.id, len(given))
 
 
-def _answer(plan: Plan, key: Key, heard: bool, rng: Generator) -> str:
+def answers(order: TrialOrder, hears: float, rng: Generator) -> list[SimulatedAnswer]:
+    """What it says in every trial of a plan, up to a sequential plan's end. Pure but for the generator."""
+    plan, given = order.plan, list[SimulatedAnswer]()
+    for trial in range(1, plan.slots + 1):
+        key = order.key(trial, 1)
+        heard = bool(rng.random() < hears)
+        said = answer_to(plan, key, heard, rng)
+        after_ms = round(1000 * float(rng.uniform(8, 30)))
+        sure = heard and not plan.is_control(key)
+        given.append(SimulatedAnswer(trial, key, said, 4 if sure else 1, after_ms))
+        if session.decision(plan, [(one.key, one.answer) for one in given]) is not None:
+            break
+    return given
+
+
+def answer_to(plan: Plan, key: Key, heard: bool, rng: Generator) -> str:
     """The answer given: by what is heard, or by a guess. Where all stimuli are the same there is nothing to hear."""
     method = plan.method
-    if method.scale is not None:
-        return answer_of(_grades(plan, key, heard and not plan.is_control(key), rng))
-    answers = [answer for answer in method.answers if answer != TIE]
-    guess = answers[int(rng.integers(len(answers)))]
-    if not heard or plan.is_control(key):
-        return guess
-    if method.name == SAME_DIFFERENT.name:
-        return "S" if key["1"] == key["2"] else "D"
-    if method.name == TRIANGLE.name:
-        return next(answer for answer in answers if list(key.values()).count(key[answer]) == 1)
-    if method.name == TETRAD.name:
-        return next(answer for answer in answers if key[answer] == key["1"])
-    wanted = key["X"] if method.name == ABX.name else key[REFERENCE] if method.name == DUO_TRIO.name else None
-    if wanted is None:  # a preference: for the setup that stands earlier in the plan
-        return min(answers, key=lambda answer: key[answer])
-    return next(answer for answer in answers if key[answer] == wanted)
+    audible = heard and not plan.is_control(key)
+    if isinstance(method, GradedMethod):
+        return answer_of(_grades(plan, method, key, audible, rng))
+    choices = [answer for answer in method.answers if answer != TIE]
+    guess = choices[int(rng.integers(len(choices)))]
+    return (method.right_answer(key) if audible else None) or guess
 
 
-def _grades(plan: Plan, key: Key, heard: bool, rng: Generator) -> dict[str, Decimal]:
+def _grades(plan: Plan, method: GradedMethod, key: Key, heard: bool, rng: Generator) -> dict[str, Decimal]:
     """Grades on the method's scale: one of them stands for the reference and gets the highest."""
-    scale, graded = plan.method.scale, plan.method.graded
-    assert scale is not None
+    scale, graded = method.scale, method.graded
     span = float(scale.high - scale.low)
     found = {}
     for label in graded:

@@ -7,18 +7,22 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from functools import partial
+from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from audio.files import reading
 
-from ..errors import ListenError
-from ..plans.plan import PlannedPassage
+from ..errors import CasebookBusy, ListenError
+from ..plans.plan_parts import PlannedPassage
 from ..preparation import prepared_audio
 from . import exposure
 from .session import Offered, Session
+from .write_queue import WriteQueue
 
 if TYPE_CHECKING:
     from audio.engine.playback import Playback
@@ -40,8 +44,16 @@ class Now:
     rest_due: bool
 
 
-class Sitting:
-    """A session at a player. `offer` brings the next trial, `hear` plays, `answer` keeps."""
+class TrialRunner:
+    """A session at a player. `offer` brings the next trial, `hear` plays, `answer` keeps.
+
+    Parameters
+    ----------
+    level_dba
+        The level at the ears as the listener's meter reads it, where no match sheet knows it.
+    announce
+        Is given the number of each trial as it is offered.
+    """
 
     def __init__(
         self,
@@ -50,7 +62,7 @@ class Sitting:
         *,
         monotonic: Callable[[], float] = time.monotonic,
         level_dba: float | None = None,
-        told: Callable[[int], None] | None = None,
+        announce: Callable[[int], None] | None = None,
     ) -> None:
         self.session = session
         self.method = session.plan.method
@@ -62,26 +74,36 @@ class Sitting:
         self._heard: set[str] = set()
         self._paused = False
         self._faults: dict[str, int] = {}
-        self._audio: dict[str, np.ndarray] = {}
+        self._audio: dict[str, NDArray[np.float32]] = {}
         self._levels_dba = exposure.chair_levels_dba(session.casebook, session.plan)
         self._level_dba = level_dba
         self._warning = ""
-        self._told = told
+        self._exposed = False  # since the warning was worked out
+        self._announce = announce
+        self._unkept = WriteQueue(session.casebook, monotonic)
 
     def offer(self) -> Offered | None:
         """Bring the next trial to the player, silent and at its start; None when all trials are answered.
 
         Raises
         ------
+        CasebookBusy
+            If what came before cannot be written yet, or the trial not be read or kept; it is silent, and may be
+            asked again.
         ListenError
             If its prepared audio is missing or not what was sealed.
         """
-        self._offered = self.session.next_trial()
+        try:
+            self.write_out()
+            self._offered = self.session.next_trial()
+        except CasebookBusy:
+            self._player.stop()
+            raise
         if self._offered is None:
             self._player.stop()
             return None
-        if self._told is not None:
-            self._told(self._offered.trial)
+        if self._announce is not None:
+            self._announce(self._offered.trial)
         setups = len(self.session.plan.setups)
         places = [self._offered.key[label] for label in self.method.stimuli]
         places = [place if place < setups else 0 for place in places]  # an anchor plays where the reference does
@@ -110,7 +132,7 @@ class Sitting:
         else:
             self._player.pause()
         self._paused = not self._paused
-        self.session.mark("paused" if self._paused else "resumed")
+        self.keep(partial(self.session.mark, "paused" if self._paused else "resumed"))
 
     def rested(self) -> None:
         """Note that the listener took a rest."""
@@ -123,44 +145,82 @@ class Sitting:
     def poll(self) -> str | None:
         """Keep what was auditioned since the last call; a sentence if a playback fault disturbed the trial.
 
-        The disturbed trial is on record with its fault; the caller asks for the next `offer`.
+        The disturbed trial goes on record with its fault; the caller asks for the next `offer`. While the casebook is
+        in use, nothing is written and nothing lost: `waiting` says so, and a later call writes it.
         """
-        offered = self._current()
-        with self.session.casebook.writing():
-            heard = self._player.auditions()
-            for event in heard:
-                self.session.audition(offered, self.method.stimuli[event.stimulus], event.from_frame, event.to_frame)
-            self._keep_exposure(offered, sum(event.to_frame - event.from_frame for event in heard))
-            counts = self._fault_counts()
-            risen = {kind: n - self._faults.get(kind, 0) for kind, n in counts.items() if n > self._faults.get(kind, 0)}
-            for kind, count in risen.items():
-                self.session.fault(offered, kind, count, self._player.trouble() or "during the trial")
+        offered = self.current
+        heard = self._player.auditions()
+        for event in heard:
+            label = self.method.stimuli[event.stimulus]
+            self._unkept.add(partial(self.session.audition, offered, label, event.from_frame, event.to_frame))
+        self._keep_exposure(offered, sum(event.to_frame - event.from_frame for event in heard))
+        counts = self._fault_counts()
+        risen = {kind: n - self._faults.get(kind, 0) for kind, n in counts.items() if n > self._faults.get(kind, 0)}
+        trouble = self._player.trouble()
+        for kind, count in risen.items():
+            self._unkept.add(partial(self.session.fault, offered, kind, count, trouble or "during the trial"))
         self._faults = counts
+        self._write_if_free()
         if not risen:
             return None
         what = " and ".join(f"{count} {kind.replace('_', ' ')}" for kind, count in risen.items())
         if "switch_failures" in risen:
-            return f"the switch failed ({self._player.trouble()}); the trial is offered again in fresh random order"
+            return f"the switch failed ({trouble}); the trial is offered again in fresh random order"
         return f"a playback fault disturbed this trial ({what}); it is offered again in fresh random order"
 
     def answer(self, answer: str, sureness: int) -> str | None:
-        """Keep the answer; None when it is on disk, or a sentence if the trial turned out to be disturbed."""
-        offered = self._current()
+        """Keep the answer; None when it is on disk, or a sentence if the trial turned out to be disturbed.
+
+        Raises
+        ------
+        CasebookBusy
+            If it cannot be written yet. It is held, and the next `offer` writes it first.
+        ListenError
+            If the method knows no such answer or the sureness is not 1 to 4.
+        """
+        offered = self.current
         after_ms = round(1000 * (self._monotonic() - self._offered_at))
         self._player.stop()
         fault = self.poll()
         if fault is None:
-            self.session.answer(offered, answer, sureness, after_ms)
+            self.session.check_answer(answer, sureness)
+            self._unkept.add(partial(self.session.answer, offered, answer, sureness, after_ms))
+            self.write_out()
         return fault
+
+    def keep(self, write: Callable[[], object]) -> bool:
+        """Keep something else of this trial; whether it is on disk already, or waits for the casebook."""
+        self._unkept.add(write)
+        self._write_if_free()
+        return not self._unkept.waiting
 
     def leave(self) -> None:
         """Stop in the middle of a trial; what was heard is kept, and the trial comes back with its key."""
         self._player.stop()
         self.poll()
 
+    def write_out(self) -> None:
+        """Write all that is held; when this returns it is on disk.
+
+        Raises
+        ------
+        CasebookBusy
+            If the casebook is in use; everything is still held.
+        """
+        self._unkept.flush()
+        if self._exposed:
+            casebook, listener_id = self.session.casebook, self.session.record.listener_id
+            self._warning = exposure.dose(casebook, listener_id).warning
+            self._exposed = False
+
+    @property
+    def waiting(self) -> bool:
+        """Whether something is held because another program uses the casebook."""
+        return self._unkept.waiting
+
     def now(self) -> Now:
         """What may be shown."""
-        offered, position = self._current(), self._player.position()
+        offered, position = self.current, self._player.position()
         rate_hz = offered.passage.rate_hz
         playing = position.stimulus is not None and position.playing and not self._paused
         return Now(
@@ -181,38 +241,40 @@ class Sitting:
 
     def track_ms(self) -> int:
         """Where in the track the music is now."""
-        offered, position = self._current(), self._player.position()
+        offered, position = self.current, self._player.position()
         start_s = offered.passage.cut_start_frame / offered.passage.cut_rate_hz
         return round(1000 * (start_s + position.frame / offered.passage.rate_hz))
 
     @property
     def current(self) -> Offered:
         """The trial on offer."""
-        return self._current()
-
-    def _current(self) -> Offered:
         if self._offered is None:
             raise ListenError("no trial is on offer")
         return self._offered
+
+    def _write_if_free(self) -> None:
+        if self._unkept.due:
+            with suppress(CasebookBusy):
+                self.write_out()
 
     def _keep_exposure(self, offered: Offered, frames: int) -> None:
         level = self._levels_dba.get(offered.passage.id, self._level_dba)
         if level is None or not frames:
             return
-        casebook, row = self.session.casebook, self.session.row
-        exposure.keep(casebook, row["listener_id"], row["id"], frames / offered.passage.rate_hz, level)
-        self._warning = exposure.dose(casebook, row["listener_id"]).warning
+        record, heard_s = self.session.record, frames / offered.passage.rate_hz
+        self._unkept.add(partial(exposure.keep, self.session.casebook, record.listener_id, record.id, heard_s, level))
+        self._exposed = True
 
     def _fault_counts(self) -> dict[str, int]:
-        return {kind: int(count) for kind, count in vars_of(self._player.faults()).items()}
+        return asdict(self._player.faults())
 
-    def _stimuli(self, offered: Offered) -> list[np.ndarray]:
+    def _stimuli(self, offered: Offered) -> list[NDArray[np.float32]]:
         """The trial's stimuli in the order of their labels; X is a copy of its own, so that no path differs."""
         plan = self.session.plan
         sources = [setup.id for setup in plan.setups] + [anchor.id for anchor in plan.anchors]
         return [self._samples(offered.passage, sources[offered.key[label]]).copy() for label in self.method.stimuli]
 
-    def _samples(self, passage: PlannedPassage, setup: str) -> np.ndarray:
+    def _samples(self, passage: PlannedPassage, setup: str) -> NDArray[np.float32]:
         sealed = passage.audio.get(setup)
         if sealed is None:
             raise ListenError(f"passage {passage.name!r} was sealed without prepared audio; it cannot be played")
@@ -220,10 +282,3 @@ class Sitting:
             path = prepared_audio.file_of(self.session.casebook, sealed, passage.name)
             self._audio[sealed] = reading.read(path).samples.astype(np.float32)
         return self._audio[sealed]
-
-
-def vars_of(faults: Any) -> dict[str, int]:
-    """A fault count's fields by name."""
-    from dataclasses import asdict
-
-    return asdict(faults)

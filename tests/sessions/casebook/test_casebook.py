@@ -13,7 +13,7 @@ import pytest
 
 from sessions.casebook import hash_chain, schema, store
 from sessions.casebook.store import FILE_NAME, Casebook, create, find, open_casebook
-from sessions.errors import CasebookError
+from sessions.errors import CasebookBusy, CasebookError
 from sessions.results import verification
 
 
@@ -242,8 +242,11 @@ def test_another_writer_is_waited_for_and_then_named(filled: Casebook, monkeypat
     monkeypatch.setattr(store, "BUSY_TIMEOUT_MS", 50)
     other = sqlite3.connect(filled.folder / FILE_NAME, isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
-    with open_casebook(filled.folder) as casebook, pytest.raises(CasebookError, match="in use by another program"):
-        casebook.append("checks", "check", {"document": "{}"})
+    with open_casebook(filled.folder) as casebook:
+        with pytest.raises(CasebookBusy, match="in use by another program"):
+            casebook.append("checks", "check", {"document": "{}"})
+        other.execute("ROLLBACK")
+        assert casebook.append("checks", "check", {"document": "{}"})["seq"] == 6  # the same call, made again
     other.close()
 
 

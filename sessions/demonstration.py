@@ -161,7 +161,7 @@ def outcome(casebook: Casebook) -> Outcome:
         tolerance_lu=sheet["tolerance_lu"],
         giveaways=len(check[1]["findings"]),
         seals=[seals.sealed_plan(casebook, comparison.plan).seal for comparison in COMPARISONS],
-        verdicts=review.verdicts(casebook, None, rehearsals=True),
+        verdicts=_rehearsed(casebook),
     )
 
 
@@ -203,3 +203,8 @@ def _render(rendering: Rendering, folder: Path) -> None:
         samples = loudspeakers.render(rendering.loudspeaker, played.samples, played.rate_hz)
         # the dither's seed is the track's place: rendering the same loudspeaker twice gives the same samples
         reading.write(folder / f"{track.name}.flac", Clip(samples, played.rate_hz), seed=place)
+
+
+def _rehearsed(casebook: Casebook) -> list[Verdict]:
+    reviewed = review.review(casebook, rehearsals=True).plans
+    return [one.rehearsal for one in reviewed if one.rehearsal is not None]

@@ -1,0 +1,159 @@
+"""`power`: the trials needed, or the power reached, by each method's planned test; exact, or with its error stated."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from stats.errors import StatsError
+
+from ..plans import planned_test
+from ..plans.methods.counted import CountedMethod
+from ..plans.methods.table import METHODS
+from .context import give, json_option, say
+
+LARGE_EFFECT = 0.8  # after Cohen 1988 (from memory), in standard deviations
+USUAL_SHARE = 0.75  # of the comparisons in which a round robin's favourite is preferred
+USUAL_ROUNDS = 8
+
+
+@click.command()
+@click.argument("method", type=click.Choice(tuple(METHODS)))
+@click.option("--trials", type=int, help="How many trials; without it, what the wanted power needs.")
+@click.option("--proportion", type=float, help="The proportion right (or preferring one) to be found.")
+@click.option("--d-prime", type=float, help="The same as a sensitivity.")
+@click.option("--effect", type=float, help="The mean difference to be found, in standard deviations (graded methods).")
+@click.option("--setups", type=int, default=3, show_default=True, help="How many setups (round-robin).")
+@click.option("--one-sided", is_flag=True, help="The first is foreseen to be preferred (preference).")
+@click.option("--stopping", type=click.Choice(planned_test.RULES), default=planned_test.FIXED, show_default=True)
+@click.option("--beta", type=float, default=0.1, show_default=True, help="With --stopping sprt: the risk of a miss.")
+@click.option("--power", "wanted", type=float, default=0.8, show_default=True, help="The power wanted.")
+@click.option("--alpha", type=float, default=0.05, show_default=True, help="The error rate accepted.")
+@json_option
+def power(method: str, as_json: bool, **given: Any) -> None:
+    """Trials needed, or power reached, exactly; with the saw-tooth that counting makes."""
+    chosen = METHODS[method]
+    if not isinstance(chosen, CountedMethod):
+        if given["stopping"] != planned_test.FIXED:
+            raise StatsError(f"{method} runs to its end; a sequential rule is for methods whose answers are counted")
+        document, sentences = _pairs(**given) if chosen.analysis == "pairs" else _grades(chosen.analysis, **given)
+        document = {"method": method, "alpha": given["alpha"], **document}
+    elif given["stopping"] != planned_test.FIXED:
+        document, sentences = _sequential(chosen, **given)
+    else:
+        document, sentences = _fixed(chosen, **given)
+    if as_json:
+        give(document)
+        return
+    for sentence in sentences:
+        say(sentence)
+
+
+Said = tuple[dict[str, Any], list[str]]
+"""The document for programs, and its sentences for people."""
+
+
+def _fixed(
+    method: CountedMethod,
+    trials: int | None,
+    proportion: float | None,
+    d_prime: float | None,
+    wanted: float,
+    alpha: float,
+    one_sided: bool,
+    **_: Any,
+) -> Said:
+    from stats import binomial_power
+
+    statement = binomial_power.state(
+        method.name,
+        trials=trials,
+        proportion=proportion,
+        d_prime=d_prime,
+        wanted=wanted,
+        alpha=alpha,
+        alternative="greater" if one_sided else None,
+    )
+    reached, needed = statement.reached, statement.needed
+    critical = "no count reaches alpha" if reached.critical is None else f"{reached.critical} needed"
+    return statement.to_document(), [
+        f"{reached.trials} trials: {critical}, real alpha {reached.alpha_actual:.4f}, power {reached.power:.4f}.",
+        f"Power {wanted:g} is first reached with {needed.trials_first} trials, and holds from {needed.trials_stable} "
+        "on (between the two it comes and goes, because counts are whole).",
+    ]
+
+
+def _sequential(
+    method: CountedMethod,
+    trials: int | None,
+    proportion: float | None,
+    d_prime: float | None,
+    alpha: float,
+    beta: float,
+    stopping: str,
+    one_sided: bool,
+    **_: Any,
+) -> Said:
+    from stats.d_prime import proportion_correct
+
+    if trials is None:
+        raise StatsError("a sequential rule needs its greatest number of trials; add --trials N")
+    chosen = method.numbers("greater" if one_sided else None)
+    if d_prime is not None:
+        proportion = proportion_correct(d_prime, chosen.d_prime_method)
+    effect = proportion or float(chosen.usual_effect)
+    numbers = planned_test.Numbers(trials, str(alpha), str(effect), str(beta), stopping, one_sided=one_sided)
+    planned_test.check_numbers(method, numbers, 1)
+    boundaries = planned_test.boundaries_of(method, numbers, chosen.alternative)
+    does = planned_test.behaviour(boundaries, method, numbers.effect)
+    document = {
+        "method": method.name,
+        "stopping": stopping,
+        "trials": trials,
+        "proportion": effect,
+        "alpha_real": float(does.alpha_real),
+        "power": float(does.power),
+        "expected_trials_guessing": float(does.expected_trials_guessing),
+        "expected_trials_effect": float(does.expected_trials_effect),
+        "median_trials_effect": float(does.median_trials_effect),
+    }
+    return document, [
+        f"At most {trials} trials ({stopping}): real alpha {does.alpha_real}, power {does.power}.",
+        f"On average {does.expected_trials_guessing} trials when guessing, {does.expected_trials_effect} at a "
+        f"proportion of {effect:g} (half of the time {does.median_trials_effect} or fewer).",
+    ]
+
+
+def _grades(analysis: str, trials: int | None, effect: float | None, wanted: float, alpha: float, **_: Any) -> Said:
+    from stats import hidden_reference, multi_stimulus
+
+    graded = hidden_reference if analysis == "difference grades" else multi_stimulus
+    effect = LARGE_EFFECT if effect is None else effect
+    if not effect > 0:
+        raise StatsError(f"--effect is above 0, in standard deviations; got {effect:g}")
+    needed = graded.sample_size(effect, wanted, alpha)
+    number = needed if trials is None else trials
+    reached = graded.power(number, effect, alpha)
+    return {"effect": effect, "trials": number, "power": reached, "trials_first": needed}, [
+        f"{number} trials: power {reached:.4f} (alpha {alpha:g}).",
+        f"Power {wanted:g} needs {needed} trials, of all listeners together.",
+    ]
+
+
+def _pairs(trials: int | None, proportion: float | None, alpha: float, setups: int, **_: Any) -> Said:
+    pairs = setups * (setups - 1) // 2
+    number = USUAL_ROUNDS * pairs if trials is None else trials
+    if setups < 3 or number < pairs or number % pairs:
+        raise StatsError(
+            f"a round robin has 3 setups or more, and a multiple of their pairs as trials; got {setups} setups and "
+            f"{number} trials"
+        )
+    share = USUAL_SHARE if proportion is None else proportion
+    reached = METHODS["round-robin"].planned(number, share, alpha, "two-sided", setups).power
+    return {"setups": setups, "proportion": share, "trials": number, "power": reached}, [
+        f"{number} trials: power {reached:.4f} (alpha {alpha:g})."
+    ]
+
+
+COMMANDS = {"power": power}

@@ -1,0 +1,172 @@
+"""`tally`: the statistics of a plan, for counts and grades kept elsewhere (paper, a viewers' poll)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from stats.errors import StatsError
+from stats.validation import Alternative
+
+from ..plans.methods.counted import CountedMethod
+from ..plans.methods.table import METHODS
+from . import answer_tables, tallied_tables
+from .context import decimals, give, json_option, say
+
+
+@click.command()
+@click.argument("method", type=click.Choice(tuple(METHODS)))
+@click.option("--correct", type=int, help="How many were right.")
+@click.option("--for-first", type=int, help="How many preferred the first (preference).")
+@click.option("--trials", type=int, help="How many trials.")
+@click.option("--ties", type=int, default=0, help="How many had no preference (preference); they are within --trials.")
+@click.option("--ties-policy", type=click.Choice(("drop", "split")), default="drop", show_default=True)
+@click.option("--one-sided", is_flag=True, help="The first was foreseen to be preferred (preference).")
+@click.option("--hits", type=int, help='"Different" said in different trials (same-different).')
+@click.option("--different", type=int, help="How many trials were different (same-different).")
+@click.option("--false-alarms", type=int, help='"Different" said in same trials (same-different).')
+@click.option("--same", type=int, help="How many trials were the same (same-different).")
+@click.option(
+    "--file",
+    "path",
+    type=click.Path(path_type=Path),
+    help="A table instead: listener,correct,trials of a panel; or what the method's answers are, see the README.",
+)
+@click.option("--reference", default="reference", show_default=True, help="Its name in the table (multi-stimulus).")
+@click.option(
+    "--mid-anchor", default=tallied_tables.MID_ANCHOR, show_default=True, help="Its name in the table (multi-stimulus)."
+)
+@click.option(
+    "--anchor",
+    "anchors",
+    multiple=True,
+    metavar="NAME",
+    help="A further anchor in the table (multi-stimulus; repeat): like the mid anchor no setup, so not compared. "
+    f"[default: {tallied_tables.LOW_ANCHOR}, where there is one]",
+)
+@click.option("--alpha", type=float, default=0.05, show_default=True, help="The error rate accepted.")
+@json_option
+def tally(method: str, as_json: bool, path: Path | None, **given: Any) -> None:
+    """Exact statistics for counts kept elsewhere."""
+    chosen = METHODS[method]
+    if isinstance(chosen, CountedMethod):
+        document = _panel(chosen, path, **given) if path is not None else _counts(chosen, **given)
+        sentences = _in_words(chosen, document)
+    else:
+        document, sentences = tallied_tables.tallied(chosen, path, **given)
+    if as_json:
+        give(document)
+        return
+    for sentence in sentences:
+        say(sentence)
+
+
+def _counts(method: CountedMethod, hits: int | None, **given: Any) -> dict[str, Any]:
+    if method.name == "same-different" and hits is not None:
+        return _same_different(method, hits, **given)
+    return _one_count(method, **given)
+
+
+def _one_count(
+    method: CountedMethod,
+    alpha: float,
+    correct: int | None,
+    for_first: int | None,
+    trials: int | None,
+    ties: int,
+    ties_policy: str,
+    one_sided: bool,
+    **_: Any,
+) -> dict[str, Any]:
+    from stats import count_summary, preference
+
+    asks = method.asks_preference
+    wanted, count, option = ("--for-first", for_first, "--correct") if asks else ("--correct", correct, "--for-first")
+    other = correct if asks else for_first
+    if count is None or other is not None or trials is None:
+        raise StatsError(f"{method.name} takes {wanted} K (not {option}) and --trials N")
+    if (ties or one_sided) and not asks:
+        raise StatsError(
+            f"{method.name} knows no ties and has its own side; --ties and --one-sided are for a preference"
+        )
+    if ties:
+        left = trials - ties - count
+        if left < 0:
+            raise StatsError(f"{count} for the first and {ties} ties are more than {trials} trials")
+        resolved = preference.preference_test(count, left, ties, ties_policy)
+        count, trials = resolved.for_first, resolved.trials
+    side: Alternative | None = "greater" if one_sided else None
+    document = count_summary.summarise(method.name, count, trials, alpha=alpha, alternative=side).to_document()
+    return document | {"ties": ties, "ties_policy": ties_policy} if ties else document
+
+
+def _same_different(
+    method: CountedMethod,
+    hits: int,
+    different: int | None,
+    false_alarms: int | None,
+    same: int | None,
+    alpha: float,
+    **_: Any,
+) -> dict[str, Any]:
+    from stats import count_summary
+    from stats.same_different import same_different
+
+    if different is None or false_alarms is None or same is None:
+        raise StatsError("same-different takes --hits, --different, --false-alarms and --same together")
+    cells = same_different(hits, different, false_alarms, same)
+    summary = count_summary.summarise(method.name, cells.correct, different + same, alpha=alpha)
+    return summary.to_document() | {"same_different": cells.to_document()}
+
+
+def _panel(method: CountedMethod, path: Path, alpha: float, **_: Any) -> dict[str, Any]:
+    """Several listeners' counts: each by themselves, pooled, and how many of them can hear it."""
+    from stats import beta_binomial, count_summary, panel
+
+    from ..results.supplementary import hear_it
+
+    counts, numbers = answer_tables.panel(path), method.numbers()
+    pooled = panel.panel(counts, numbers.chance, alpha, numbers.alternative)
+    summary = count_summary.summarise(method.name, pooled.correct, pooled.trials, alpha)
+    document = pooled.to_document() | summary.to_document()
+    if not method.asks_preference:
+        document["hear_it"] = hear_it(counts, method.chance, alpha)
+        right, trials = [one.correct for one in counts], [one.trials for one in counts]
+        if len(counts) > 1 and max(trials) > 1:
+            document["beta_binomial"] = beta_binomial.fit(right, trials, numbers.chance).to_document()
+    return document
+
+
+def _in_words(method: CountedMethod, document: dict[str, Any]) -> list[str]:
+    """A tally in words; of a panel each listener as well."""
+    interval = document["interval"]
+    counted = "for the first" if method.asks_preference else "right"
+    critical = "no count could show it" if document["critical"] is None else f"needed {document['critical']}"
+    sentences = [
+        f"{document['correct']} of {document['trials']} {counted}: {document['verdict']}.",
+        f"  p = {document['p_value']:.4g} (alpha {document['alpha']:g}: {critical}), chance {document['chance']:g}",
+        f"  proportion {document['proportion']:.3f}, {100 * interval['level']:g} % interval {interval['low']:.3f} to "
+        f"{interval['high']:.3f} ({interval['kind']}), d' {decimals(document['d_prime'], 2)}",
+    ]
+    sentences += [
+        f"  {own['name']}: {own['correct']} of {own['trials']}, p = {own['p_value']:.4g}, Holm {own['p_adjusted']:.4g}"
+        for own in document.get("listeners", [])
+    ]
+    if "hear_it" in document:
+        found = document["hear_it"]
+        sentences.append(
+            f"  of {found['of']} listeners at least {found['at_least']} hear it; at most "
+            f"{found['at_most_half_the_time']} in half of the trials or more"
+        )
+    cells = document.get("same_different")
+    if cells:
+        sentences.append(
+            f"  hit rate {cells['hit_rate']:.3f}, false alarm rate {cells['false_alarm_rate']:.3f}; d' "
+            f"{cells['d_prime']:.2f} (differencing {cells['d_prime_differencing']:.2f}), bias {cells['bias']:+.2f}"
+        )
+    return sentences
+
+
+COMMANDS = {"tally": tally}

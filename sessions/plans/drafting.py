@@ -1,4 +1,4 @@
-"""From a wish to the plan as it would be sealed now, with the newest evidence. Drafts may change; nothing is fixed here."""
+"""From a wish to the plan as it would be sealed now, with the newest evidence. Nothing is fixed here."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def drafted(casebook: Casebook, name: str) -> Plan | None:
 
 
 def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None = None) -> Plan:
-    """The document a draft's wish comes to now, with the newest evidence; `new` listeners are not in the casebook yet."""
+    """The document a draft's wish comes to now, with the newest evidence; `new` listeners are not kept yet."""
     wish, method = made.wish, METHODS[made.wish.method]
     selection = match_files.select(casebook, wish.setups, wish.passages)
     setups = len(selection.setups)

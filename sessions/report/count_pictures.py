@@ -1,4 +1,4 @@
-"""Pictures of counts: the proportion, the sensitivity, the path of a sequential plan, hits and false alarms. SVG; pure."""
+"""Pictures of counts: the proportion, the sensitivity, a sequential plan's path, hits and false alarms. Pure."""
 
 from __future__ import annotations
 

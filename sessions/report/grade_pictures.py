@@ -13,12 +13,13 @@ def difference_grades(found: DifferenceGrades) -> str:
     """Each trial's difference grade, and the means with their intervals."""
     at = scale(-4.0, 4.0)
     rows = []
-    for place, value in enumerate(found.differences):
-        rows.append(f'<circle cx="{at(value):.1f}" cy="{31 + 6 * (place % 4)}" r="3" fill="{FAINT}"/>')
     means = {"all trials": found.every, **found.by_listener}
     for line, (name, own) in enumerate(means.items()):
         y = 40 + ROW * line
         rows.append(f'<text x="{LEFT - 12}" y="{y + 5}" class="k" text-anchor="end">{escape(name)}</text>')
+        if line == 0:
+            for place, value in enumerate(found.differences):
+                rows.append(f'<circle cx="{at(value):.1f}" cy="{y - 9 + 6 * (place % 4)}" r="3" fill="{FAINT}"/>')
         rows.append(mean_bar(at, own.mean, own.low, own.high, y))
     height = 40 + ROW * len(means)
     ticks = axis(at, range(-4, 5), height, zero=0.0)

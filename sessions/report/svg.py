@@ -21,10 +21,12 @@ def svg(width: float, height: float, title: str, content: str) -> str:
 
 
 def scale(low: float, high: float) -> Callable[[float], float]:
+    """The x of a value on a scale between two ends."""
     return lambda value: LEFT + WIDE * (value - low) / (high - low)
 
 
 def axis(at: Callable[[float], float], ticks: Sequence[float], y: float, zero: float | None = None) -> str:
+    """A horizontal axis at height `y` with its ticks, and a dotted line at zero where it is given."""
     parts = [f'<line x1="{LEFT}" y1="{y}" x2="{LEFT + WIDE}" y2="{y}" stroke="{FAINT}"/>']
     parts += [f'<text x="{at(tick):.1f}" y="{y + 18}" class="n">{tick:g}</text>' for tick in ticks]
     if zero is not None:
@@ -33,6 +35,7 @@ def axis(at: Callable[[float], float], ticks: Sequence[float], y: float, zero: f
 
 
 def mean_bar(at: Callable[[float], float], mean: float, low: float | None, high: float | None, y: float) -> str:
+    """A mean with its interval, if there is one."""
     bar = ""
     if low is not None and high is not None:
         bar = f'<path d="M{at(low):.1f} {y} H{at(high):.1f}" stroke="{ACCENT}" stroke-width="5"/>'

@@ -73,7 +73,9 @@ def _of_session(plan: Plan, session: Session) -> SessionAnswers:
 
 
 def _answer(plan: Plan, trial: Trial) -> Answer:
-    assert trial.answer is not None and trial.sureness is not None and trial.after_ms is not None
+    assert trial.answer is not None
+    assert trial.sureness is not None
+    assert trial.after_ms is not None
     heard = [audition.stimulus for audition in trial.auditions]
     return Answer(
         trial.trial,

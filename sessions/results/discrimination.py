@@ -20,8 +20,8 @@ def analyse(plan: Plan, sessions: Sequence[SessionAnswers], planned: int) -> Dis
     Parameters
     ----------
     planned
-        Trials of all these sessions together. Those not answered count as wrong (in a preference: for the less preferred
-        setup), so that ending early never helps.
+        Trials of all these sessions together. Those not answered count as wrong (in a preference: for the less
+        preferred setup), so that ending early never helps.
     """
     if plan.sequential is not None:
         return _sequential(plan, sessions[0])

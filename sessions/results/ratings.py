@@ -117,9 +117,9 @@ def quality_grades(
 
     Notes
     -----
-    The family that Holm's correction runs over are the pairs of setups: those are what the plan asks about. Anchors are
-    graded to spread the scale and to screen listeners (ITU-R BS.1534-3, 4.1.2 and 5.1); that they differ from the setups
-    is no hypothesis of the test, and counting those pairs in would take power from the questions that are.
+    The family that Holm's correction runs over are the pairs of setups: those are what the plan asks about. Anchors
+    are graded to spread the scale and to screen listeners (ITU-R BS.1534-3, 4.1.2 and 5.1); that they differ from the
+    setups is no hypothesis of the test, and counting those pairs in would take power from the questions that are.
     """
     items = sorted({item for graded in given.values() for item in graded})
     answered = sum(len(graded) for graded in given.values())

@@ -31,11 +31,13 @@ HALF = 0.5  # "hears it in at least half of the trials": how many of us
 class RuledOut:
     """What a plan meant to rule out, and whether the result does.
 
-    `most_right` is the greatest count that still does, by the rule of the similarity tests; None in a sequential plan.
+    `most_right` is the greatest count that still does, by the rule of the similarity tests; None where no count does. A
+    sequential plan has no such count (`by_count` is False): there the exact bound decides.
     """
 
     share: float
     holds: bool
+    by_count: bool = False
     most_right: int | None = None
 
 
@@ -54,7 +56,7 @@ class Similarity:
         }
         if self.planned is not None:
             stated |= {"rule_out": self.planned.share, "ruled_out": self.planned.holds}
-            if self.planned.most_right is not None:
+            if self.planned.by_count:
                 stated["most_right"] = self.planned.most_right
         return stated
 
@@ -166,7 +168,7 @@ def _similarity(plan: Plan, found: Discrimination) -> Similarity | None:
         return Similarity(found.largest_difference, RuledOut(wanted, found.largest_difference <= wanted))
     holds = similarity.ruled_out(found.correct, found.trials, wanted, 0.05, plan.chance)
     most = similarity.critical(found.trials, wanted, 0.05, plan.chance)
-    return Similarity(found.largest_difference, RuledOut(wanted, holds, most))
+    return Similarity(found.largest_difference, RuledOut(wanted, holds, True, most))
 
 
 def _panel(plan: Plan, sessions: Sequence[SessionAnswers]) -> PanelReading:

@@ -1,4 +1,4 @@
-"""ABX: X is A or B; which of them?"""
+"""ABX: X is A or B, and the listener says which."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Duo-trio: which of two equals the open reference?"""
+"""Duo-trio: the listener says which of two equals the open reference."""
 
 from __future__ import annotations
 

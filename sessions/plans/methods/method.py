@@ -163,7 +163,7 @@ class Method(ABC):
             f"{self.name} compares {least} to {most} setups{extra}, this casebook has {number}; name them with --setup"
         )
 
-    def check_trials(self, trials: int, setups: int) -> None:
+    def check_trials(self, trials: int, setups: int) -> None:  # noqa: B027 - most methods take any number
         """Nothing, if a plan of so many setups can have so many trials.
 
         Raises

@@ -1,4 +1,4 @@
-"""Paired preference: which of two is preferred (or: has more of something)?"""
+"""Paired preference: the listener says which of two they prefer, or which has more of something."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Round robin: which of two is preferred, for all pairs of three setups or more?"""
+"""Round robin: paired preference for all pairs of three setups or more."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Same-different: are the two the same or different?"""
+"""Same-different: the listener says whether two were the same."""
 
 from __future__ import annotations
 

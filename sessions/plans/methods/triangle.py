@@ -1,4 +1,4 @@
-"""Triangle: two of three are the same; which is the odd one?"""
+"""Triangle: two of three are the same, and the listener names the odd one."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ from sessions.casebook.store import Casebook, open_casebook
 from sessions.errors import ListenError
 from sessions.listening import session
 from sessions.listening.trial_runner import PAUSE_AFTER_S, Sitting
-from sessions.plans import drafting
+from sessions.plans import drafting, plan_rows, seals
 from sessions.results import review, verification
 from tests.jack import Server
 
@@ -365,9 +365,9 @@ def test_prepared_audio_is_rebuilt_to_the_same_bytes(sealed: Casebook) -> None:
 
 
 def test_a_preference_needs_both_and_hides_which_is_which(casebook: Casebook) -> None:
-    wish = drafting.Wish("preference", ("sallow", "bracken"), listeners=("Ada",), trials=6)
+    wish = plan_rows.Wish("preference", ("sallow", "bracken"), listeners=("Ada",), trials=6)
     drafting.draft(casebook, wish, "liking")
-    drafting.seal(casebook, "liking")
+    seals.seal(casebook, "liking")
     player = SilentPlayer()
     with session.begin(casebook, "liking", "Ada", "none") as running:
         sitting = Sitting(running, player)
@@ -387,9 +387,9 @@ def test_a_preference_needs_both_and_hides_which_is_which(casebook: Casebook) ->
 def test_grades_are_given_at_the_terminal_to_what_is_heard(
     casebook: Casebook, terminal: Terminal, server: Server
 ) -> None:
-    wish = drafting.Wish("multi-stimulus", ("sallow", "bracken"), listeners=("Ada",))
+    wish = plan_rows.Wish("multi-stimulus", ("sallow", "bracken"), listeners=("Ada",))
     drafting.draft(casebook, wish, "grades")
-    drafting.seal(casebook, "grades")
+    seals.seal(casebook, "grades")
     book = casebook.folder
     casebook.close()
     terminal.run(command(book, "listen", "grades", "--listener", "Ada"))

@@ -25,10 +25,11 @@ from sessions.casebook.catalogue import Track
 from sessions.casebook.store import Casebook, create, open_casebook
 from sessions.errors import ListenError, PlanError
 from sessions.listening import session, simulated_listener
-from sessions.plans import drafting, trial_keys
-from sessions.plans.drafting import Wish
-from sessions.plans.methods import METHODS, answer_of, grades_of, score
+from sessions.plans import drafting, seals, trial_keys
+from sessions.plans.methods.graded import answer_of, grades_of
+from sessions.plans.methods.table import METHODS
 from sessions.plans.plan import Plan
+from sessions.plans.plan_rows import Wish
 from sessions.preparation import match_files, prepared_audio, recording_folder
 from sessions.report import contents, page
 from sessions.results import review, sentences, verification
@@ -72,7 +73,7 @@ def sealed(book: Casebook, name: str = "evening", **wish: Any) -> Plan:
     wish.setdefault("listeners", ("Ada",))
     wish.setdefault("setups", PAIR if METHODS[wish["method"]].setups[1] == 2 else SETUPS)
     drafting.draft(book, Wish(**wish), name)
-    return drafting.seal(book, name).plan
+    return seals.seal(book, name).plan
 
 
 def answer_all(book: Casebook, hears: float, listener: str = "Ada", plan: str = "evening", most: int = 10_000) -> None:
@@ -97,7 +98,7 @@ def checked_alone(book: Casebook, folder: Path, name: str = "evening") -> str:
     found = re.search(r"```python\n(.*?)```", rule, re.DOTALL)
     assert found is not None
     (folder / "check.py").write_text(found.group(1), encoding="utf-8")
-    told = record(book, drafting.sealed_row(book, name))
+    told = record(book, seals.sealed_plan(book, name)).to_document()
     (folder / "record.json").write_text(json.dumps(told), encoding="utf-8")
     command = [sys.executable, "-I", "-S", "check.py", "record.json"]  # the standard library alone
     done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
@@ -145,7 +146,7 @@ def test_a_count_is_judged_by_the_exact_test_of_its_chance(book: Casebook, metho
     found = verdict_of(book)
     chance = 1 / 3 if method in ("triangle", "tetrad") else 0.5
     side = "two-sided" if method == "preference" else "greater"
-    wanted = binomtest(found.correct or 0, found.trials, chance, alternative=side).pvalue
+    wanted = binomtest(found.count.correct or 0, found.trials, chance, alternative=side).pvalue
     assert found.p_value == pytest.approx(wanted, rel=1e-9)
     told = checked_alone(book, tmp_path)
     assert f"p = {wanted:.6f}" in told
@@ -194,8 +195,8 @@ def test_a_control_that_was_answered_never_counts(book: Casebook) -> None:
             first = "1" if offered.key["1"] == 0 else "2"
             running.answer(offered, "2" if control else first, 2, 3000)
     found = verdict_of(book)
-    assert (found.correct, found.trials) == (6, 6)
-    assert found.beside["health"]["Ada"]["controls"]["sides"]["counts"] == {"1": 0, "2": 4}
+    assert (found.count.correct, found.trials) == (6, 6)
+    assert found.beside.to_document()["health"]["Ada"]["controls"]["sides"]["counts"] == {"1": 0, "2": 4}
 
 
 @pytest.mark.parametrize(
@@ -270,7 +271,7 @@ class TestSequential:
         answer_all(book, 1.0)
         found = verdict_of(book)
         first = next(n for n in range(1, 41) if region.decision(n, n) == "heard")
-        assert (found.verdict, found.trials, found.correct) == ("heard", first, first)
+        assert (found.verdict, found.trials, found.count.correct) == ("heard", first, first)
         assert found.p_value == pytest.approx(0.5**first)  # nothing is more extreme than all right, so far
         assert "heard" in checked_alone(book, tmp_path)
         with pytest.raises(ListenError, match="is over"):
@@ -294,13 +295,13 @@ class TestSequential:
         answer_all(book, 1.0, most=3)
         found = verdict_of(book)
         assert found.verdict is None
-        assert (found.correct, found.p_value, found.analysis, found.beside) == (None, None, {}, {})
+        assert (found.count.correct, found.p_value, found.outcome.details(), found.beside.to_document()) == (None, None, {}, {})
         assert "under way" in sentences.sentences(found)[0]
 
     def test_closing_it_before_its_end_shows_nothing(self, book: Casebook) -> None:
         sealed(book, method="abx", stopping="e-process", trials=40)
         answer_all(book, 1.0, most=4)
-        drafting.close(book, "evening", "the amplifier went home")
+        seals.close(book, "evening", "the amplifier went home")
         found = verdict_of(book)
         assert (found.verdict, found.state, found.p_value) == ("not shown", "closed early", 1.0)
 
@@ -329,12 +330,12 @@ class TestTogether:
             answer_all(book, 1.0, plan=name)
         one, two, aside = (verdict_of(book, name) for name in ("one", "two", "aside"))
         # Holm by hand: p = 1/32 and 1/27; the smaller is doubled, the larger not below it
-        assert one.together["p_holm"] == pytest.approx(2 / 32)
-        assert two.together["p_holm"] == pytest.approx(2 / 32)
+        assert one.together.to_document()["p_holm"] == pytest.approx(2 / 32)
+        assert two.together.to_document()["p_holm"] == pytest.approx(2 / 32)
         assert one.verdict == "heard"
-        assert one.together["holds"] is False
+        assert one.together.to_document()["holds"] is False
         assert "on its own, but not among the 2 primary questions" in sentences.sentences(one)[0]
-        assert "p_holm" not in aside.together
+        assert "p_holm" not in aside.together.to_document()
         assert any("Exploratory" in line for line in sentences.sentences(aside))
 
     def test_a_panel_says_how_many_hear_it(self, book: Casebook) -> None:
@@ -360,14 +361,14 @@ class TestGrades:
 
                 running.answer(offered, answer_of({places[0]: Decimal("5.0"), places[1]: Decimal(grade)}), 3, 9000)
         found = verdict_of(book)
-        assert found.analysis["differences"] == pytest.approx([-1.0, -1.5, 0.0, -0.4])
+        assert found.outcome.details()["differences"] == pytest.approx([-1.0, -1.5, 0.0, -0.4])
         assert found.p_value == pytest.approx(1 / 8)  # three differences that count, all below 0
         assert found.verdict == "not shown"
 
     def test_trials_left_out_count_as_no_difference(self, book: Casebook) -> None:
         sealed(book, method="hidden-reference", trials=8)
         answer_all(book, 1.0, most=3)
-        drafting.close(book, "evening", "too late")
+        seals.close(book, "evening", "too late")
         found = verdict_of(book)
         assert found.p_value == pytest.approx(1 / 8)
         assert any("count as a difference of 0" in line for line in sentences.sentences(found))
@@ -375,7 +376,7 @@ class TestGrades:
     def test_a_multi_stimulus_plan_closed_early_is_void(self, book: Casebook) -> None:
         sealed(book, method="multi-stimulus", trials=4)
         answer_all(book, 1.0, most=2)
-        drafting.close(book, "evening", "too late")
+        seals.close(book, "evening", "too late")
         assert verdict_of(book).verdict == "void"
 
     def test_who_cannot_find_the_reference_is_left_out_as_planned(self, book: Casebook) -> None:
@@ -388,9 +389,9 @@ class TestGrades:
                 grades = {label: Decimal(50) for label in running.plan.method.graded}
                 running.answer(offered, answer_of(grades), 1, 9000)
         found = verdict_of(book)
-        assert found.analysis["kept"] == ["Ada"]
-        assert "below 90 in 4 of 4" in found.analysis["excluded"]["Bo"]
-        assert len(found.analysis["grades"]["sallow"]) == 4
+        assert found.outcome.details()["kept"] == ["Ada"]
+        assert "below 90 in 4 of 4" in found.outcome.details()["excluded"]["Bo"]
+        assert len(found.outcome.details()["grades"]["sallow"]) == 4
 
     def test_grades_come_back_as_they_were_given(self) -> None:
         from decimal import Decimal
@@ -403,10 +404,10 @@ def test_a_round_robin_counts_each_pair_and_order(book: Casebook) -> None:
     sealed(book, method="round-robin", trials=12)
     answer_all(book, 1.0)
     found = verdict_of(book)
-    assert found.analysis["wins"]["sallow"] == {"bracken": 4, "sallow-late": 4}
-    assert found.analysis["totals"] == {"sallow": 8, "bracken": 4, "sallow-late": 0}
+    assert found.outcome.details()["wins"]["sallow"] == {"bracken": 4, "sallow-late": 4}
+    assert found.outcome.details()["totals"] == {"sallow": 8, "bracken": 4, "sallow-late": 0}
     assert found.preferred == "sallow"
-    assert found.analysis["consistency"]["Ada"]["circles"] == 0
+    assert found.outcome.details()["consistency"]["Ada"]["circles"] == 0
 
 
 def test_ties_are_left_out_or_split_as_planned(book: Casebook, tmp_path: Path) -> None:
@@ -419,7 +420,7 @@ def test_ties_are_left_out_or_split_as_planned(book: Casebook, tmp_path: Path) -
                 mine = "1" if offered.key["1"] == 0 else "2"
                 running.answer(offered, "T" if number < 3 else mine, 2, 3000)
         found = verdict_of(book, name)
-        assert (found.correct, found.trials) == wanted
+        assert (found.count.correct, found.trials) == wanted
         # 5 of 5, or 5 and half of two ties (the odd one goes to the other side): 6 of 8
         assert found.p_value == pytest.approx(binomtest(*wanted, 0.5).pvalue)
         assert f"p = {found.p_value:.6f}" in checked_alone(book, tmp_path, name)

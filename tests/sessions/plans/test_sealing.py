@@ -20,7 +20,7 @@ from scipy.stats import binomtest, chisquare
 
 from sessions.casebook.store import Casebook
 from sessions.listening import session
-from sessions.plans import drafting, randomisation
+from sessions.plans import drafting, plan_rows, randomisation, seals
 from sessions.results.plan_record import record
 
 SECRET = bytes(range(32))
@@ -117,12 +117,12 @@ def test_the_stand_alone_check_recomputes_seal_keys_count_and_p(
     casebook: Casebook, tmp_path: Path, method: str
 ) -> None:
     listeners = ("Ada", "Bo")
-    drafting.draft(casebook, drafting.Wish(method, ("sallow", "bracken"), listeners=listeners, trials=7), "evening")
-    sealed = drafting.seal(casebook, "evening")
+    drafting.draft(casebook, plan_rows.Wish(method, ("sallow", "bracken"), listeners=listeners, trials=7), "evening")
+    sealed = seals.seal(casebook, "evening")
     letters = list(sealed.plan.method.answers)
     for number, name in enumerate(listeners):
         answer_all(casebook, "evening", name, "".join(letters[(trial * trial + number) % 2] for trial in range(7)))
-    told = record(casebook, drafting.sealed_row(casebook, "evening"))
+    told = record(casebook, seals.sealed_plan(casebook, "evening")).to_document()
     done = check(stand_alone(), told, tmp_path)
     assert done.returncode == 0, done.stderr
     from sessions.results.verdict import judge
@@ -130,8 +130,8 @@ def test_the_stand_alone_check_recomputes_seal_keys_count_and_p(
     judged = judge(told)
     said = re.search(r"(\d+) of 14; p = ([\d.]+)", done.stdout)
     assert said is not None, done.stdout
-    assert judged.correct is not None
-    counted = judged.correct if method == "abx" else max(judged.correct, 14 - judged.correct)
+    assert judged.count.correct is not None
+    counted = judged.count.correct if method == "abx" else max(judged.count.correct, 14 - judged.count.correct)
     assert int(said[1]) == counted
     assert float(said[2]) == pytest.approx(judged.p_value, abs=1e-6)
     kind = "greater" if method == "abx" else "two-sided"
@@ -141,7 +141,7 @@ def test_the_stand_alone_check_recomputes_seal_keys_count_and_p(
 @pytest.mark.parametrize("fake", ["plan", "secret", "key"])
 def test_the_stand_alone_check_refuses_a_changed_record(sealed: Casebook, tmp_path: Path, fake: str) -> None:
     answer_all(sealed, "evening", "Ada", "ABABABAB")
-    told = record(sealed, drafting.sealed_row(sealed, "evening"))
+    told = record(sealed, seals.sealed_plan(sealed, "evening")).to_document()
     if fake == "plan":
         told["plan"] = told["plan"].replace('"criterion":7', '"criterion":5')
     elif fake == "secret":
@@ -155,11 +155,11 @@ def test_the_stand_alone_check_refuses_a_changed_record(sealed: Casebook, tmp_pa
 
 
 def test_the_seal_is_the_hash_of_secret_and_plan(sealed: Casebook) -> None:
-    row = drafting.sealed_row(sealed, "evening")
+    row = seals.sealed_plan(sealed, "evening")
     secret = bytes.fromhex(sealed.query("SELECT secret FROM secrets")[0]["secret"])
     assert len(secret) == 32
     assert row["seal"] == hashlib.sha256(secret + row["document"].encode()).hexdigest()
-    plan = json.loads(row["document"])
+    plan = json.loads(row.plan.text)
     assert row["document"] == json.dumps(plan, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     assert "float" not in {type(value).__name__ for value in leaves(plan)}
 
@@ -173,7 +173,7 @@ def leaves(value: object) -> list[object]:
 
 
 def test_the_plan_fixes_all_that_could_be_chosen_later(sealed: Casebook) -> None:
-    plan = json.loads(drafting.sealed_row(sealed, "evening")["document"])
+    plan = json.loads(seals.sealed_plan(sealed, "evening").plan.text)
     wanted = {
         "rule", "question", "method", "setups", "passages", "listeners", "trials", "criterion", "alternative", "alpha",
         "stopping", "ties", "match", "giveaways", "exclusions", "operator", "effect", "power",
@@ -187,7 +187,7 @@ def test_the_plan_fixes_all_that_could_be_chosen_later(sealed: Casebook) -> None
 
 def test_two_seals_of_the_same_wish_have_different_secrets(casebook: Casebook) -> None:
     for name in ("one", "two"):
-        drafting.draft(casebook, drafting.Wish("abx", ("sallow", "bracken"), listeners=("Ada",)), name)
-        drafting.seal(casebook, name)
+        drafting.draft(casebook, plan_rows.Wish("abx", ("sallow", "bracken"), listeners=("Ada",)), name)
+        seals.seal(casebook, name)
     secrets = {row["secret"] for row in casebook.query("SELECT secret FROM secrets")}
     assert len(secrets) == 2

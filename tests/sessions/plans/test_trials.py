@@ -13,8 +13,8 @@ from scipy.stats import binomtest
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.errors import CatalogueError, ListenError, PlanError
 from sessions.listening import session, simulated_listener
-from sessions.plans import drafting
-from sessions.plans.drafting import Wish
+from sessions.plans import drafting, plan_rows, seals
+from sessions.plans.plan_rows import Wish
 from sessions.results import review, verification
 from sessions.results.plan_record import record
 from sessions.results.verdict import Verdict, judge
@@ -38,7 +38,7 @@ def answer_trials(casebook: Casebook, right: int, wrong: int, listener: str = "A
 
 def test_a_sealed_plan_stays_as_it_is(sealed: Casebook) -> None:
     with pytest.raises(PlanError, match="sealed already and stays"):
-        drafting.seal(sealed, "evening")
+        seals.seal(sealed, "evening")
     with pytest.raises(PlanError, match="in this casebook already"):
         drafting.draft(sealed, Wish("abx", PAIR, listeners=("Ada",)), "evening")
     with pytest.raises(PlanError, match="sealed and stays as it is"):
@@ -86,23 +86,23 @@ def test_a_plan_without_evidence_is_not_sealed_and_void_if_it_is(casebook: Caseb
     casebook.db.conn.execute("DELETE FROM match_sheets")
     drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=5), "evening")
     with pytest.raises(PlanError, match="not level-matched"):
-        drafting.seal(casebook, "evening")
-    drafting.seal(casebook, "evening", anyway=True)
-    drafting.close(casebook, "evening", "test")
+        seals.seal(casebook, "evening")
+    seals.seal(casebook, "evening", anyway=True)
+    seals.close(casebook, "evening", "test")
     assert verdict_of(casebook).verdict == "void"
     assert any("level-matched" in reason for reason in verdict_of(casebook).void_reasons)
 
 
 def test_a_finding_must_be_accepted_with_its_reason(casebook: Casebook) -> None:
-    check = json.loads(casebook.query("SELECT document FROM checks")[0]["document"])
+    check = json.loads(casebook.query("SELECT document FROM checks")[0].plan.text)
     finding = {"kind": "onset", "setup": "bracken", "passage": "drums 1", "what": "bracken is 3 ms late."}
     casebook.append("checks", "check", {"document": json.dumps(check | {"ok": False, "findings": [finding]})})
     drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",)), "open")
     with pytest.raises(PlanError, match="an open giveaway: bracken is 3 ms late"):
-        drafting.seal(casebook, "open")
+        seals.seal(casebook, "open")
     accepted = (("onset", "the speakers stand at different distances"),)
     drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), accepted=accepted), "accepted")
-    sealed = drafting.seal(casebook, "accepted")
+    sealed = seals.seal(casebook, "accepted")
     assert sealed.plan.document["giveaways"]["accepted"][0]["why"] == accepted[0][1]
 
 
@@ -225,7 +225,7 @@ def test_no_score_is_told_before_the_end(sealed: Casebook) -> None:
     assert (verdict.verdict, verdict.state, verdict.answered) == (None, "running", 7)
     assert [document[key] for key in ("correct", "p_value", "interval", "d_prime")] == [None] * 4
     assert document["listeners"] == []
-    told = record(sealed, drafting.sealed_row(sealed, "evening"))
+    told = record(sealed, seals.sealed_plan(sealed, "evening")).to_document()
     assert told["secret"] is None
     assert all(part["trials"] == [] for part in told["sessions"])
     assert "key" not in json.dumps(told["sessions"])
@@ -235,42 +235,42 @@ def test_no_score_is_told_before_the_end(sealed: Casebook) -> None:
 def test_the_verdict_is_the_exact_test(sealed: Casebook, right: int, verdict: str) -> None:
     answer_trials(sealed, right, 8 - right)
     found = verdict_of(sealed)
-    assert (found.verdict, found.state, found.correct) == (verdict, "complete", right)
+    assert (found.verdict, found.state, found.count.correct) == (verdict, "complete", right)
     reference = binomtest(right, 8, alternative="greater")
     assert found.p_value == pytest.approx(reference.pvalue, abs=1e-12)
     two_sided = binomtest(right, 8).proportion_ci(0.95, method="exact")
-    assert found.interval is not None
-    assert (found.interval.low, found.interval.high) == pytest.approx((two_sided.low, two_sided.high), abs=1e-9)
-    assert drafting.opening(sealed, found.plan.id) is not None
+    assert found.count.interval is not None
+    assert (found.count.interval.low, found.count.interval.high) == pytest.approx((two_sided.low, two_sided.high), abs=1e-9)
+    assert plan_rows.opening(sealed, found.plan.id) is not None
 
 
 def test_a_plan_closed_early_counts_what_was_not_answered_as_wrong(sealed: Casebook) -> None:
     answer_trials(sealed, 6, 0)
     with pytest.raises(PlanError, match="needs a reason"):
-        drafting.close(sealed, "evening", " ")
-    drafting.close(sealed, "evening", "the pair had to go back")
+        seals.close(sealed, "evening", " ")
+    seals.close(sealed, "evening", "the pair had to go back")
     found = verdict_of(sealed)
-    assert (found.verdict, found.state, found.answered, found.correct) == ("not shown", "closed early", 6, 6)
+    assert (found.verdict, found.state, found.answered, found.count.correct) == ("not shown", "closed early", 6, 6)
     assert found.p_value == pytest.approx(binomtest(6, 8, alternative="greater").pvalue)
     marks = sealed.query("SELECT what, note FROM session_marks ORDER BY seq")
     assert marks[-1] == {"what": "abandoned", "note": "the pair had to go back"}
     with pytest.raises(ListenError, match="is over"):
         session.begin(sealed, "evening", "Ada", "none")
     with pytest.raises(PlanError, match="over already"):
-        drafting.close(sealed, "evening", "again")
+        seals.close(sealed, "evening", "again")
 
 
 def test_a_preference_closed_early_gives_the_rest_to_the_other_side(casebook: Casebook) -> None:
     drafting.draft(casebook, Wish("preference", PAIR, listeners=("Ada",), trials=10), "evening")
-    drafting.seal(casebook, "evening")
+    seals.seal(casebook, "evening")
     with session.begin(casebook, "evening", "Ada", "none") as running:
         for _ in range(8):
             offered = running.next_trial()
             assert offered is not None
             running.answer(offered, next(label for label, place in offered.key.items() if place == 1), 3, 10)
-    drafting.close(casebook, "evening", "test")
+    seals.close(casebook, "evening", "test")
     found = verdict_of(casebook)
-    assert (found.correct, found.trials) == (
+    assert (found.count.correct, found.trials) == (
         2,
         10,
     )  # 8 for the second setup, 0 for the first, 2 unanswered: to the first
@@ -279,12 +279,12 @@ def test_a_preference_closed_early_gives_the_rest_to_the_other_side(casebook: Ca
 
 def test_a_preference_names_the_preferred_setup(casebook: Casebook) -> None:
     drafting.draft(casebook, Wish("preference", PAIR, listeners=("Ada",), trials=8), "evening")
-    drafting.seal(casebook, "evening")
+    seals.seal(casebook, "evening")
     with session.begin(casebook, "evening", "Ada", "none") as running:
         while (offered := running.next_trial()) is not None:
             running.answer(offered, next(label for label, place in offered.key.items() if place == 1), 3, 10)
     found = verdict_of(casebook)
-    assert (found.verdict, found.preferred, found.correct) == ("heard", "bracken", 0)
+    assert (found.verdict, found.preferred, found.count.correct) == ("heard", "bracken", 0)
     assert found.p_value == pytest.approx(2 / 2**8)
 
 
@@ -293,7 +293,7 @@ def test_a_rehearsal_is_never_in_a_verdict(sealed: Casebook) -> None:
     assert verdict_of(sealed).state == "not begun"
     rehearsed = review.verdicts(sealed, "evening", rehearsals=True)[0]
     assert (rehearsed.rehearsal, rehearsed.verdict, rehearsed.correct) == (True, "heard", 8)
-    assert drafting.opening(sealed, rehearsed.plan.id) is None
+    assert plan_rows.opening(sealed, rehearsed.plan.id) is None
     answer_trials(sealed, 2, 6)
     assert verdict_of(sealed).correct == 2
     assert len(verdict_of(sealed).listeners) == 1
@@ -303,7 +303,7 @@ def test_a_rehearsal_repeats_by_its_seed_and_does_not_use_the_secret(sealed: Cas
     found = []
     for seed in (7, 7, 8):
         simulated_listener.rehearse(sealed, "evening", 0.5, seed)
-        told = record(sealed, drafting.sealed_row(sealed, "evening"), rehearsals=True)["sessions"][-1]
+        told = record(sealed, seals.sealed_plan(sealed, "evening"), rehearsals=True).to_document()["sessions"][-1]
         found.append([(trial["key"]["X"], trial["answer"]) for trial in told["trials"]])
     assert found[0] == found[1] != found[2]
     real = []
@@ -316,13 +316,13 @@ def test_a_rehearsal_repeats_by_its_seed_and_does_not_use_the_secret(sealed: Cas
 
 def test_a_simulated_listener_hears_as_often_as_told(casebook: Casebook) -> None:
     drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=400), "long")
-    drafting.seal(casebook, "long")
+    seals.seal(casebook, "long")
     for hears in (0.0, 0.4, 1.0):
         simulated_listener.rehearse(casebook, "long", hears, 11)
         found = review.verdicts(casebook, "long", rehearsals=True)[0]
-        assert found.correct is not None
+        assert found.count.correct is not None
         expected = hears + (1 - hears) / 2
-        assert binomtest(found.correct, 400, expected).pvalue > 0.001 if hears < 1 else found.correct == 400
+        assert binomtest(found.count.correct, 400, expected).pvalue > 0.001 if hears < 1 else found.count.correct == 400
 
 
 @pytest.mark.parametrize(
@@ -347,7 +347,7 @@ def test_a_verdict_on_a_changed_record_is_void(sealed: Casebook, statement: str)
 def test_a_wrong_key_is_found_even_where_every_hash_was_made_anew(sealed: Casebook) -> None:
     """The chain proves order and content; the coins prove the keys."""
     answer_trials(sealed, 8, 0)
-    told = record(sealed, drafting.sealed_row(sealed, "evening"))
+    told = record(sealed, seals.sealed_plan(sealed, "evening")).to_document()
     trial = told["sessions"][0]["trials"][2]
     trial["key"]["X"] = 1 - trial["key"]["X"]
     judged = judge(told)

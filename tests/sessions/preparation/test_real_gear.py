@@ -25,7 +25,7 @@ from sessions.casebook.store import Casebook, create
 from sessions.errors import CatalogueError, ListenError, PlanError
 from sessions.listening import assistant_line, exposure, playback, session
 from sessions.listening.trial_runner import Sitting
-from sessions.plans import drafting
+from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan import Plan
 from sessions.preparation import match_files, match_real_gear
 from sessions.results import verification
@@ -130,8 +130,8 @@ def test_a_plan_of_routes_is_sealed_with_its_chains_and_plays_them(routed: Caseb
     match_volts(routed)
     selection = match_files.select(routed, [], [])
     assert match_files.check_giveaways(routed, selection)["ok"]
-    drafting.draft(routed, drafting.Wish("abx", listeners=("Ada",), trials=2), "gear")
-    plan = drafting.seal(routed, "gear").plan
+    drafting.draft(routed, plan_rows.Wish("abx", listeners=("Ada",), trials=2), "gear")
+    plan = seals.seal(routed, "gear").plan
     assert plan.setups[1].chain.channels == (2, 3)
     assert plan.blinding.startswith("double-blind")
     player = playback.playback(plan, None)
@@ -224,17 +224,17 @@ def test_a_clicking_switch_without_a_neutral_position_is_a_giveaway(tmp_path: Pa
 
 def test_an_assistant_makes_the_plan_single_blind_and_cannot_listen(swapped: Casebook) -> None:
     with pytest.raises(PlanError, match="the assistant who swaps the setups cannot be a listener"):
-        drafting.draft(swapped, drafting.Wish("abx", listeners=("Ada",), trials=2), "swap")
-    drafting.draft(swapped, drafting.Wish("abx", listeners=("Ada",), trials=2, operator="Bo"), "swap")
-    plan = drafting.seal(swapped, "swap").plan
+        drafting.draft(swapped, plan_rows.Wish("abx", listeners=("Ada",), trials=2), "swap")
+    drafting.draft(swapped, plan_rows.Wish("abx", listeners=("Ada",), trials=2, operator="Bo"), "swap")
+    plan = seals.seal(swapped, "swap").plan
     assert plan.blinding.startswith("single-blind")
     with pytest.raises(ListenError, match="an assistant swaps the setups"):
         playback.playback(plan, None)
 
 
 def sealed_swap(casebook: Casebook, trials: int = 4) -> tuple[Plan, bytes, str]:
-    drafting.draft(casebook, drafting.Wish("abx", listeners=("Ada",), trials=trials, operator="Bo"), "swap")
-    plan = drafting.seal(casebook, "swap").plan
+    drafting.draft(casebook, plan_rows.Wish("abx", listeners=("Ada",), trials=trials, operator="Bo"), "swap")
+    plan = seals.seal(casebook, "swap").plan
     secret = bytes.fromhex(casebook.query("SELECT secret FROM secrets")[0]["secret"])
     return plan, secret, plan.listeners[0].id
 
@@ -299,8 +299,8 @@ def test_the_dose_is_kept_by_listener_and_day_and_does_not_depend_on_the_key(rou
     levels = exposure.chair_levels_dba(routed, _plan_with(newest))
     assert set(levels.values()) == {80.0}  # the louder setup's, whatever is heard
     match_files.check_giveaways(routed, match_files.select(routed, [], []))
-    drafting.draft(routed, drafting.Wish("abx", listeners=("Ada",), trials=2), "gear")
-    drafting.seal(routed, "gear")
+    drafting.draft(routed, plan_rows.Wish("abx", listeners=("Ada",), trials=2), "gear")
+    seals.seal(routed, "gear")
     with session.begin(routed, "gear", "Ada", "none") as running:
         ada = running.row["listener_id"]
         player = SilentPlayer()

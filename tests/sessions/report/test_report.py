@@ -13,7 +13,7 @@ from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import Casebook
 from sessions.listening import session
-from sessions.plans import drafting
+from sessions.plans import plan_rows, seals
 from sessions.report import contents, page
 from sessions.words import log
 
@@ -70,8 +70,8 @@ def test_the_page_fetches_nothing_and_escapes_what_people_wrote(sealed: Casebook
 
 def test_the_page_tells_what_was_compared_matched_sealed_heard_and_said(sealed: Casebook) -> None:
     listen(sealed, 7, disturbed=2)
-    seal = drafting.sealed_row(sealed, "evening")["seal"]
-    secret = drafting.opening(sealed, drafting.sealed_row(sealed, "evening")["id"])
+    seal = seals.sealed_plan(sealed, "evening")["seal"]
+    secret = plan_rows.opening(sealed, seals.sealed_plan(sealed, "evening")["id"])
     assert secret is not None
     _, text = written(sealed)
     for wanted in (

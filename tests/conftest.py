@@ -1,11 +1,13 @@
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 
 import pytest
 from hypothesis import settings
 
 from tests.jack import Server
+from tests.terminal import Terminal
 
 settings.register_profile("tests", deadline=None)  # a busy machine is no failure
 settings.load_profile("tests")
@@ -20,6 +22,14 @@ def server(monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
     running.start()
     yield running
     running.stop()
+
+
+@pytest.fixture
+def terminal() -> Iterator[Terminal]:
+    """A terminal to type into."""
+    opened = Terminal(f"earwitness-test-{os.getpid()}")
+    yield opened
+    opened.close()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -12,7 +12,8 @@ from demo_tracks import loudspeakers, tracks
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Track
 from sessions.casebook.store import Casebook, create, open_casebook
-from sessions.plans import drafting, plan_rows, seals
+from sessions.plans import drafting, seals
+from sessions.plans.plan_rows import Wish
 from sessions.preparation import match_files, recording_folder
 
 PIECES = ("strings", "drums")
@@ -59,6 +60,6 @@ def casebook(matched_folder: Path, tmp_path: Path) -> Iterator[Casebook]:
 @pytest.fixture
 def sealed(casebook: Casebook) -> Casebook:
     """The same with a sealed ABX plan of 8 trials, called evening, for Ada."""
-    drafting.draft(casebook, plan_rows.Wish("abx", ("sallow", "bracken"), listeners=("Ada",), trials=8), "evening")
+    drafting.draft(casebook, Wish("abx", ("sallow", "bracken"), listeners=("Ada",), trials=8), "evening")
     seals.seal(casebook, "evening")
     return casebook

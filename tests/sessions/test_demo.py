@@ -88,7 +88,7 @@ def test_the_demos_casebook_holds_and_its_report_is_there(demo: tuple[Path, dict
     assert (book / "report.html").stat().st_size > 10_000
     with open_casebook(book) as casebook:
         assert verification.verify(casebook).ok
-        assert [found.state for found in review.verdicts(casebook, None)] == ["not begun"] * 3
+        assert [one.verdict.state for one in review.review(casebook).plans] == ["not begun"] * 3
 
 
 def test_identical_setups_are_prepared_to_identical_sound(demo: tuple[Path, dict, str]) -> None:

@@ -28,13 +28,15 @@ from sessions.listening import session, simulated_listener
 from sessions.plans import drafting, seals, trial_keys
 from sessions.plans.methods.graded import answer_of, grades_of
 from sessions.plans.methods.table import METHODS
+from sessions.plans.methods.triangle import TRIANGLE
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import match_files, prepared_audio, recording_folder
 from sessions.report import contents, page
-from sessions.results import review, sentences, verification
+from sessions.results import sentences, verification
 from sessions.results.plan_record import record
 from sessions.results.verdict import Verdict
+from tests.casebooks import judged
 
 SETUPS = ("sallow", "bracken", "sallow-late")
 PAIR = SETUPS[:2]
@@ -82,14 +84,14 @@ def answer_all(book: Casebook, hears: float, listener: str = "Ada", plan: str = 
     with session.begin(book, plan, listener, "none: test") as running:
         while most and (offered := running.next_trial()) is not None:
             most -= 1
-            answer = simulated_listener._answer(running.plan, offered.key, bool(rng.random() < hears), rng)
+            answer = simulated_listener.answer_to(running.plan, offered.key, bool(rng.random() < hears), rng)
             for label in running.plan.method.stimuli:
                 running.audition(offered, label, 0, 48_000)
             running.answer(offered, answer, 3, 4000)
 
 
 def verdict_of(book: Casebook, name: str = "evening") -> Verdict:
-    return review.verdicts(book, name)[0]
+    return judged(book, name)
 
 
 def checked_alone(book: Casebook, folder: Path, name: str = "evening") -> str:
@@ -139,7 +141,7 @@ def test_a_listener_who_hears_it_is_found_and_the_record_holds(book: Casebook, m
     assert "nan" not in re.sub(r"<[^>]*>", "", text).lower().split()
 
 
-@pytest.mark.parametrize("method", [m for m in WISHES if METHODS[m].family == "count"])
+@pytest.mark.parametrize("method", [m for m in WISHES if METHODS[m].analysis == "count"])
 def test_a_count_is_judged_by_the_exact_test_of_its_chance(book: Casebook, method: str, tmp_path: Path) -> None:
     sealed(book, method=method, **(WISHES[method] | {"controls": 0}))
     answer_all(book, 0.3)
@@ -266,11 +268,11 @@ def test_anchors_are_sealed_with_the_plan_and_are_the_reference_low_passed(book:
 class TestSequential:
     def test_it_ends_at_its_boundary_and_not_before(self, book: Casebook, tmp_path: Path) -> None:
         plan = sealed(book, method="abx", stopping="sprt", trials=40)
-        region = plan.boundaries
-        assert region is not None
+        assert plan.sequential is not None
+        boundaries = plan.sequential.boundaries
         answer_all(book, 1.0)
         found = verdict_of(book)
-        first = next(n for n in range(1, 41) if region.decision(n, n) == "heard")
+        first = next(n for n in range(1, 41) if boundaries.decision(n, n) == "heard")
         assert (found.verdict, found.trials, found.count.correct) == ("heard", first, first)
         assert found.p_value == pytest.approx(0.5**first)  # nothing is more extreme than all right, so far
         assert "heard" in checked_alone(book, tmp_path)
@@ -281,7 +283,7 @@ class TestSequential:
         sealed(book, method="triangle", stopping="sprt", trials=40)
         with session.begin(book, "evening", "Ada", "none: test") as running:
             while (offered := running.next_trial()) is not None:
-                wrong = next(a for a in "123" if not score("triangle", offered.key, a))
+                wrong = next(a for a in "123" if not TRIANGLE.score(offered.key, a))
                 running.answer(offered, wrong, 2, 3000)
         found = verdict_of(book)
         assert found.verdict == "not shown"
@@ -295,7 +297,7 @@ class TestSequential:
         answer_all(book, 1.0, most=3)
         found = verdict_of(book)
         assert found.verdict is None
-        assert (found.count.correct, found.p_value, found.outcome.details(), found.beside.to_document()) == (None, None, {}, {})
+        assert (found.outcome, found.p_value, found.beside) == (None, None, None)
         assert "under way" in sentences.sentences(found)[0]
 
     def test_closing_it_before_its_end_shows_nothing(self, book: Casebook) -> None:

@@ -158,9 +158,9 @@ def test_the_seal_is_the_hash_of_secret_and_plan(sealed: Casebook) -> None:
     row = seals.sealed_plan(sealed, "evening")
     secret = bytes.fromhex(sealed.query("SELECT secret FROM secrets")[0]["secret"])
     assert len(secret) == 32
-    assert row["seal"] == hashlib.sha256(secret + row["document"].encode()).hexdigest()
+    assert row.seal == hashlib.sha256(secret + row.plan.text.encode()).hexdigest()
     plan = json.loads(row.plan.text)
-    assert row["document"] == json.dumps(plan, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    assert row.plan.text == json.dumps(plan, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     assert "float" not in {type(value).__name__ for value in leaves(plan)}
 
 

@@ -11,13 +11,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.sessions.listening.test_listening import Terminal, answer_on_screen, command, terminal  # noqa: F401
 
 from demo_tracks import tracks
 from sessions.casebook.store import Casebook, open_casebook
-from sessions.results import review, verification
+from sessions.results import verification
+from tests.casebooks import judged
 from tests.jack import Server
 from tests.room import Room, Speaker
-from tests.sessions.listening.test_listening import Terminal, answer_on_screen, command, terminal  # noqa: F401
 
 pytestmark = pytest.mark.jack
 
@@ -144,6 +145,6 @@ def test_listening_on_routes_plays_each_setup_on_its_own_channel(
 
 
 def check(casebook: Casebook) -> None:
-    found = review.verdicts(casebook, "evening")[0]
+    found = judged(casebook, "evening")
     assert (found.state, found.answered, found.void_reasons) == ("complete", 8, [])
     assert verification.verify(casebook).ok

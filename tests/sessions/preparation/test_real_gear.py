@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from tests.sessions.listening.test_listening import SilentPlayer
 
 from audio.errors import DeviceError
 from audio.files import reading
@@ -29,7 +30,6 @@ from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan import Plan
 from sessions.preparation import match_files, match_real_gear
 from sessions.results import verification
-from tests.sessions.listening.test_listening import SilentPlayer
 
 PASSAGE_S = 2.0
 

@@ -70,8 +70,8 @@ def test_the_page_fetches_nothing_and_escapes_what_people_wrote(sealed: Casebook
 
 def test_the_page_tells_what_was_compared_matched_sealed_heard_and_said(sealed: Casebook) -> None:
     listen(sealed, 7, disturbed=2)
-    seal = seals.sealed_plan(sealed, "evening")["seal"]
-    secret = plan_rows.opening(sealed, seals.sealed_plan(sealed, "evening")["id"])
+    seal = seals.sealed_plan(sealed, "evening").seal
+    secret = plan_rows.opening(sealed, seals.sealed_plan(sealed, "evening").plan.id)
     assert secret is not None
     _, text = written(sealed)
     for wanted in (
@@ -81,7 +81,7 @@ def test_the_page_tells_what_was_compared_matched_sealed_heard_and_said(sealed: 
         "strings 1",
         "ITU-R BS.1770",
         seal,
-        secret["secret"],
+        secret.secret,
         "Operated by",
         "who also listened",
         "2 disturbed, offered again",

@@ -1,0 +1,44 @@
+"""What tests do to a casebook on disk: hold it as another program would, and recompute its chain."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from sessions.casebook import hash_chain
+from sessions.casebook.store import FILE_NAME, Casebook
+from sessions.plans import seals
+from sessions.results import review
+from sessions.results.verdict import Verdict
+
+
+def chain_holds(casebook: Casebook) -> bool:
+    """Whether no row was lost, changed or put in between."""
+    head = casebook.head()
+    return not hash_chain.breaks(casebook.chained_rows(), head["head_seq"], head["head_hash"])
+
+
+@contextmanager
+def held(folder: Path, how: str = "IMMEDIATE") -> Iterator[None]:
+    """Another program at the casebook: it writes (IMMEDIATE), locks it whole (EXCLUSIVE) or reads (DEFERRED)."""
+    other = sqlite3.connect(folder / FILE_NAME, isolation_level=None)
+    other.execute(f"BEGIN {how}")
+    other.execute("SELECT count(*) FROM trials").fetchone()
+    try:
+        yield
+    finally:
+        other.execute("ROLLBACK")
+        other.close()
+
+
+def judged(casebook: Casebook, name: str, *, rehearsals: bool = False) -> Verdict:
+    """The verdict on a plan (or on its newest rehearsal), as the review of its casebook has it."""
+    plan_id = seals.sealed_plan(casebook, name).plan.id
+    reviewed = review.review(casebook, rehearsals=rehearsals).plans
+    own = next(one for one in reviewed if one.sealed.plan.id == plan_id)
+    if not rehearsals:
+        return own.verdict
+    assert own.rehearsal is not None
+    return own.rehearsal

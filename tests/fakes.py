@@ -1,0 +1,54 @@
+"""Hand-written stand-ins for what a test must be able to make fail."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audio.engine.playback import Audition, Faults, Position
+
+
+class SilentPlayer:
+    """A player by hand: it keeps what it was asked for, and hears and stumbles as a test says."""
+
+    def __init__(self) -> None:
+        self.loaded: list[list[NDArray[np.float32]]] = []
+        self.asked: list[str] = []
+        self.counts = Faults()
+        self.heard: list[Audition] = []
+        self.at = Position(None, 0, False)
+
+    def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int, places: Sequence[int] = ()) -> None:
+        self.loaded.append(list(stimuli))
+
+    def play(self, index: int) -> None:
+        self.asked.append(f"play {index}")
+        self.at = Position(index, 4800, True)
+
+    def restart(self) -> None:
+        self.asked.append("restart")
+
+    def pause(self) -> None:
+        self.asked.append("pause")
+
+    def resume(self) -> None:
+        self.asked.append("resume")
+
+    def stop(self) -> None:
+        self.asked.append("stop")
+        self.at = Position(None, 0, False)
+
+    def position(self) -> Position:
+        return self.at
+
+    def faults(self) -> Faults:
+        return self.counts
+
+    def trouble(self) -> str:
+        return ""
+
+    def auditions(self) -> list[Audition]:
+        heard, self.heard = self.heard, []
+        return heard

@@ -1,0 +1,153 @@
+"""A session at a player that plays nothing: what is loaded, shown, taken back and kept."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from audio.engine.playback import Audition, Faults, Position
+from sessions.casebook.store import Casebook
+from sessions.errors import ListenError
+from sessions.listening import session
+from sessions.listening.trial_runner import PAUSE_AFTER_S, TrialRunner
+from sessions.plans import drafting, seals
+from sessions.plans.plan_rows import Wish
+from sessions.preparation import match_files
+from tests.fakes import SilentPlayer
+
+MOST_OFFERS = 64  # fair coins all fall alike so often once in 2^63
+
+
+def test_x_is_its_own_copy_of_what_the_key_says(sealed: Casebook) -> None:
+    player = SilentPlayer()
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, player)
+        seen = set()
+        while seen != {0, 1}:
+            offered = runner.offer()
+            assert offered is not None
+            assert offered.offer <= MOST_OFFERS
+            a, b, x = player.loaded[-1]
+            twin = (a, b)[offered.key["X"]]
+            np.testing.assert_array_equal(x, twin)
+            assert not np.shares_memory(x, twin)
+            assert not np.array_equal(a, b)
+            assert x.dtype == np.float32
+            seen.add(offered.key["X"])
+            running.fault(offered, "underruns", 1, "so that the trial comes back with a fresh coin")
+
+
+def test_what_may_be_shown_is_the_same_for_both_keys(sealed: Casebook) -> None:
+    shown: dict[int, set[object]] = {0: set(), 1: set()}
+    player = SilentPlayer()
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, player, monotonic=lambda: 0.0)
+        while not (shown[0] and shown[1]):
+            offered = runner.offer()
+            assert offered is not None
+            assert offered.offer <= MOST_OFFERS
+            player.at = Position(None, 0, False)
+            runner.hear("X")
+            now = runner.now()
+            shown[offered.key["X"]].add(
+                (now.playing, now.position_s, now.length_s, now.paused, now.heard, now.rest_due)
+            )
+            running.fault(offered, "underruns", 1, "so that the trial comes back with a fresh coin")
+    assert shown[0] == shown[1] != set()
+
+
+def test_a_fault_takes_the_answer_back_and_offers_the_trial_again(sealed: Casebook) -> None:
+    player = SilentPlayer()
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, player)
+        first = runner.offer()
+        runner.hear("X")
+        player.heard = [Audition(2, 0, 9600)]
+        assert runner.poll() is None
+        player.counts = Faults(underruns=3)
+        said = runner.answer("A", 4)
+        assert said is not None
+        assert "3 underruns" in said
+        second = runner.offer()
+        assert first is not None
+        assert second is not None
+        assert (second.trial, second.offer) == (1, 2)
+        assert runner.poll() is None  # counted once
+        runner.hear("X")
+        assert runner.answer("A", 4) is None
+    assert [row["kind"] for row in sealed.query("SELECT kind FROM faults")] == ["underruns"]
+    assert sealed.query("SELECT count(*) AS n FROM answers")[0]["n"] == 1
+    assert sealed.query("SELECT stimulus, to_frame FROM auditions") == [{"stimulus": "X", "to_frame": 9600}]
+
+
+def test_each_trial_is_announced_by_its_number_alone(sealed: Casebook) -> None:
+    announced: list[int] = []
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, SilentPlayer(), announce=announced.append)
+        for _ in range(2):
+            runner.offer()
+            runner.answer("A", 1)
+    assert announced == [1, 2]
+
+
+def test_an_answer_needs_to_have_heard_and_a_rest_suggests_itself(sealed: Casebook) -> None:
+    clock = [0.0]
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, SilentPlayer(), monotonic=lambda: clock[0])
+        runner.offer()
+        assert not runner.may_answer()
+        runner.hear("A")
+        assert not runner.may_answer()
+        runner.hear("X")
+        assert runner.may_answer()
+        assert not runner.now().rest_due
+        clock[0] = PAUSE_AFTER_S + 1
+        assert PAUSE_AFTER_S == 20 * 60
+        assert runner.now().rest_due
+        runner.rested()
+        assert not runner.now().rest_due
+        with pytest.raises(ListenError, match="no answer here"):
+            runner.answer("C", 1)
+        with pytest.raises(ListenError, match="sureness 5 is out of range"):
+            runner.answer("A", 5)
+    assert sealed.query("SELECT * FROM answers") == []
+
+
+def test_prepared_audio_that_is_not_what_was_sealed_is_not_played(sealed: Casebook) -> None:
+    for path in sealed.prepared.glob("*.wav"):
+        data = bytearray(path.read_bytes())
+        data[-1] ^= 1
+        path.write_bytes(data)
+    with (
+        session.begin(sealed, "evening", "Ada", "none") as running,
+        pytest.raises(ListenError, match="not what was sealed"),
+    ):
+        TrialRunner(running, SilentPlayer()).offer()
+
+
+def test_prepared_audio_is_rebuilt_to_the_same_bytes(sealed: Casebook) -> None:
+    before = {path.name: path.read_bytes() for path in sealed.prepared.glob("*.wav")}
+    for path in sealed.prepared.glob("*.wav"):
+        path.unlink()
+    match_files.make_match_sheet(sealed, match_files.select(sealed, [], []))
+    assert {path.name: path.read_bytes() for path in sealed.prepared.glob("*.wav")} == before
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        assert TrialRunner(running, SilentPlayer()).offer() is not None
+
+
+def test_a_preference_needs_both_and_hides_which_is_which(casebook: Casebook) -> None:
+    drafting.draft(casebook, Wish("preference", ("sallow", "bracken"), listeners=("Ada",), trials=6), "liking")
+    seals.seal(casebook, "liking")
+    player = SilentPlayer()
+    with session.begin(casebook, "liking", "Ada", "none") as running:
+        runner = TrialRunner(running, player)
+        firsts = []
+        while (offered := runner.offer()) is not None:
+            firsts.append(offered.key["1"])
+            assert not np.array_equal(player.loaded[-1][0], player.loaded[-1][1])
+            runner.hear("1")
+            assert not runner.may_answer()
+            runner.hear("2")
+            assert runner.may_answer()
+            runner.answer("1", 2)
+    assert len(firsts) == 6

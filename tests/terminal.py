@@ -1,0 +1,75 @@
+"""A real terminal for tests: tmux shows what a person would see and takes the keys they would press."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+
+class Terminal:
+    """A tmux session of its own, 100 columns wide unless another width is asked for."""
+
+    def __init__(self, name: str, width: int = 100, height: int = 24) -> None:
+        self.name, self.runs = name, 0
+        self.size = ["-x", str(width), "-y", str(height)]
+
+    @property
+    def base(self) -> list[str]:
+        return ["tmux", "-L", f"{self.name}-{self.runs}"]
+
+    def run(self, command: str) -> None:
+        """Run a command in a terminal of its own; a server that is still ending cannot take a new session."""
+        self.close()
+        self.runs += 1
+        shown = f"{command}; left=$?; echo; echo left with $left; sleep 600"
+        subprocess.run([*self.base, "new-session", "-d", *self.size, shown], check=True)
+
+    def screen(self) -> str:
+        done = subprocess.run([*self.base, "capture-pane", "-p", "-J"], capture_output=True, text=True, check=True)
+        return done.stdout
+
+    def keys(self, *keys: str) -> None:
+        for key in keys:
+            subprocess.run([*self.base, "send-keys", key], check=True)
+            time.sleep(0.15)
+
+    def wait(self, pattern: str, seconds: float = 20.0) -> str:
+        give_up = time.monotonic() + seconds
+        while not re.search(pattern, screen := self.screen()):
+            assert time.monotonic() < give_up, f"no {pattern!r} on the screen:\n{screen}"
+            time.sleep(0.05)
+        return screen
+
+    def close(self) -> None:
+        subprocess.run([*self.base, "kill-server"], check=False, capture_output=True)
+
+
+def command(book: Path, *arguments: str) -> str:
+    """The command line on a casebook, as it is typed."""
+    executable = str(Path(sys.executable).with_name("earwitness"))
+    return shlex.join([executable, "--casebook", str(book), *arguments])
+
+
+def answer_on_screen(terminal: Terminal, trial: int, choice: str) -> None:
+    """Answer a trial of eight; if the machine stumbled and disturbed it, answer it again when it comes back."""
+    terminal.wait(rf"trial {trial} of 8")
+    for _ in range(10):
+        try:
+            terminal.keys("a", "x")
+            terminal.wait(r"▲ on", 5)
+            terminal.keys("Enter")
+            terminal.wait("Your answer", 3)
+            terminal.keys(choice)
+            terminal.wait("How sure", 3)
+            terminal.keys("3")
+            screen = terminal.wait(rf"trial {trial + 1} of 8|left with|a playback fault", 5)
+        except AssertionError:
+            terminal.keys("Escape")
+            continue
+        if "a playback fault" not in screen:
+            return
+    raise AssertionError(f"trial {trial} was disturbed every time:\n{terminal.screen()}")

@@ -72,7 +72,7 @@ class Verdict:
     plan: Plan
     verdict: str | None
     state: str
-    void_reasons: tuple[str, ...]
+    void_reasons: list[str]
     trials: int
     answered: int
     rehearsal: bool = False
@@ -103,7 +103,7 @@ class Verdict:
             "method": self.plan.method.name,
             "verdict": self.verdict,
             "state": self.state,
-            "void_reasons": list(self.void_reasons),
+            "void_reasons": self.void_reasons,
             "trials": self.trials,
             "answered": self.answered,
             "correct": None if count is None else count.correct,
@@ -146,7 +146,7 @@ def judge(record: PlanRecord, *, broken: Sequence[str] = ()) -> Verdict:
     planned = plan.trials if rehearsal else plan.total_trials
     if not _over(record, sessions):
         state = "running" if sessions else "not begun"
-        return Verdict(plan, None, state, (), planned, sum(own.answered for own in sessions), rehearsal)
+        return Verdict(plan, None, state, [], planned, sum(own.answered for own in sessions), rehearsal)
     given = answers.of_sessions(plan, sessions)
     found = ANALYSES[plan.method.analysis](plan, given, planned)
     reasons = [*void_reasons(plan), *broken, *found.void]
@@ -156,7 +156,7 @@ def judge(record: PlanRecord, *, broken: Sequence[str] = ()) -> Verdict:
         plan=plan,
         verdict=VOID if reasons else HEARD if found.reached else NOT_SHOWN,
         state="complete" if found.complete else "closed early",
-        void_reasons=tuple(reasons),
+        void_reasons=reasons,
         trials=found.trials,
         answered=found.answered,
         rehearsal=rehearsal,

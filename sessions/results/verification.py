@@ -20,7 +20,7 @@ class Verified:
     rows: int
     plans: int
     head: str
-    broken: tuple[str, ...]
+    broken: list[str]
 
     @property
     def ok(self) -> bool:
@@ -54,7 +54,7 @@ def verify(
     for record in records.values():
         secret = plan_rows.secret(casebook, record.plan.id)
         broken += [f"plan {record.plan.name}: {fault}" for fault in _plan_faults(casebook, record, secret)]
-    return Verified(len(rows), len(records), head["head_hash"], tuple(broken))
+    return Verified(len(rows), len(records), head["head_hash"], broken)
 
 
 def _plan_faults(casebook: Casebook, record: PlanRecord, secret: bytes) -> list[str]:

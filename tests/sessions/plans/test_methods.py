@@ -344,7 +344,7 @@ class TestTogether:
         sealed(book, method="abx", trials=16, listeners=("Ada", "Bo", "Cy"))
         for name, hears in (("Ada", 1.0), ("Bo", 1.0), ("Cy", 0.0)):
             answer_all(book, hears, name)
-        told = verdict_of(book).beside["panel"]
+        told = verdict_of(book).beside.to_document()["panel"]
         assert told["hear_it"]["at_least"] == 2
         assert told["hear_it"]["at_most_half_the_time"] in (2, 3)
         assert [own["correct"] for own in told["listeners"]][:2] == [16, 16]

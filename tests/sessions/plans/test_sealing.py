@@ -122,12 +122,12 @@ def test_the_stand_alone_check_recomputes_seal_keys_count_and_p(
     letters = list(sealed.plan.method.answers)
     for number, name in enumerate(listeners):
         answer_all(casebook, "evening", name, "".join(letters[(trial * trial + number) % 2] for trial in range(7)))
-    told = record(casebook, seals.sealed_plan(casebook, "evening")).to_document()
-    done = check(stand_alone(), told, tmp_path)
+    kept = record(casebook, seals.sealed_plan(casebook, "evening"))
+    done = check(stand_alone(), kept.to_document(), tmp_path)
     assert done.returncode == 0, done.stderr
     from sessions.results.verdict import judge
 
-    judged = judge(told)
+    judged = judge(kept)
     said = re.search(r"(\d+) of 14; p = ([\d.]+)", done.stdout)
     assert said is not None, done.stdout
     assert judged.count.correct is not None

@@ -93,7 +93,7 @@ def test_a_plan_without_evidence_is_not_sealed_and_void_if_it_is(casebook: Caseb
 
 
 def test_a_finding_must_be_accepted_with_its_reason(casebook: Casebook) -> None:
-    check = json.loads(casebook.query("SELECT document FROM checks")[0].plan.text)
+    check = json.loads(casebook.query("SELECT document FROM checks")[0]["document"])
     finding = {"kind": "onset", "setup": "bracken", "passage": "drums 1", "what": "bracken is 3 ms late."}
     casebook.append("checks", "check", {"document": json.dumps(check | {"ok": False, "findings": [finding]})})
     drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",)), "open")
@@ -293,11 +293,11 @@ def test_a_rehearsal_is_never_in_a_verdict(sealed: Casebook) -> None:
     simulated_listener.rehearse(sealed, "evening", 1.0, 1)
     assert verdict_of(sealed).state == "not begun"
     rehearsed = judged(sealed, "evening", rehearsals=True)
-    assert (rehearsed.rehearsal, rehearsed.verdict, rehearsed.correct) == (True, "heard", 8)
+    assert (rehearsed.rehearsal, rehearsed.verdict, rehearsed.count.correct) == (True, "heard", 8)
     assert plan_rows.opening(sealed, rehearsed.plan.id) is None
     answer_trials(sealed, 2, 6)
-    assert verdict_of(sealed).correct == 2
-    assert len(verdict_of(sealed).listeners) == 1
+    assert verdict_of(sealed).count.correct == 2
+    assert len(verdict_of(sealed).outcome.listeners) == 1
 
 
 def test_a_rehearsal_repeats_by_its_seed_and_does_not_use_the_secret(sealed: Casebook) -> None:
@@ -348,18 +348,18 @@ def test_a_verdict_on_a_changed_record_is_void(sealed: Casebook, statement: str)
 def test_a_wrong_key_is_found_even_where_every_hash_was_made_anew(sealed: Casebook) -> None:
     """The chain proves order and content; the coins prove the keys."""
     answer_trials(sealed, 8, 0)
-    told = record(sealed, seals.sealed_plan(sealed, "evening")).to_document()
-    trial = told["sessions"][0]["trials"][2]
-    trial["key"]["X"] = 1 - trial["key"]["X"]
-    judged = judge(told)
-    assert judged.verdict == "void"
-    assert any("trial 3" in reason and "another key" in reason for reason in judged.void_reasons)
+    kept = record(sealed, seals.sealed_plan(sealed, "evening"))
+    trial = kept.sessions[0].trials[2]
+    trial.key["X"] = 1 - trial.key["X"]
+    found = judge(kept)
+    assert found.verdict == "void"
+    assert any("trial 3" in reason and "another key" in reason for reason in found.void_reasons)
 
 
 def test_a_casebook_opened_again_goes_on_where_it_stood(sealed: Casebook) -> None:
     answer_trials(sealed, 3, 1)
     with open_casebook(sealed.folder) as again:
         answer_trials(again, 4, 0)
-        assert verdict_of(again).correct == 7
+        assert verdict_of(again).count.correct == 7
     marks = [row["what"] for row in sealed.query("SELECT what FROM session_marks ORDER BY seq")]
     assert marks == ["begun", "taken up", "complete"]

@@ -95,8 +95,10 @@ def _one_count(
         left = trials - ties - count
         if left < 0:
             raise StatsError(f"{count} for the first and {ties} ties are more than {trials} trials")
-        resolved = preference.preference_test(count, left, ties, ties_policy)
-        count, trials = resolved.for_first, resolved.trials
+        tested = preference.with_ties(count, left, ties, ties_policy, "greater" if one_sided else "two-sided")
+        if not tested.trials:
+            raise StatsError("every answer was a tie; there is nothing to test")
+        count, trials = tested.for_first, tested.trials
     side: Alternative | None = "greater" if one_sided else None
     document = count_summary.summarise(method.name, count, trials, alpha=alpha, alternative=side).to_document()
     return document | {"ties": ties, "ties_policy": ties_policy} if ties else document
@@ -123,20 +125,15 @@ def _same_different(
 
 def _panel(method: CountedMethod, path: Path, alpha: float, **_: Any) -> dict[str, Any]:
     """Several listeners' counts: each by themselves, pooled, and how many of them can hear it."""
-    from stats import beta_binomial, count_summary, panel
+    from stats import count_summary, panel
 
-    from ..results.supplementary import hear_it
+    from ..results.supplementary import panel_reading
 
     counts, numbers = answer_tables.panel(path), method.numbers()
     pooled = panel.panel(counts, numbers.chance, alpha, numbers.alternative)
     summary = count_summary.summarise(method.name, pooled.correct, pooled.trials, alpha)
-    document = pooled.to_document() | summary.to_document()
-    if not method.asks_preference:
-        document["hear_it"] = hear_it(counts, method.chance, alpha)
-        right, trials = [one.correct for one in counts], [one.trials for one in counts]
-        if len(counts) > 1 and max(trials) > 1:
-            document["beta_binomial"] = beta_binomial.fit(right, trials, numbers.chance).to_document()
-    return document
+    reading = panel_reading(counts, method.chance, pooled, preference=method.asks_preference)
+    return reading.to_document() | summary.to_document()
 
 
 def _in_words(method: CountedMethod, document: dict[str, Any]) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from stats import binomial, count_summary
+from stats import binomial, count_summary, preference
 from stats.count_summary import HEARD
 from stats.same_different import SameDifferent
 
@@ -63,20 +63,12 @@ def analyse(plan: Plan, sessions: Sequence[SessionAnswers], planned: int) -> Dis
 
 def _with_ties(plan: Plan, first: int, planned: int, answered: int, ties: int) -> tuple[int, int]:
     """The count and the trials that enter the test, after ties and unanswered trials."""
-    second = answered - ties - first
-    missing = planned - answered
     if not plan.method.asks_preference:
         return first, planned
-    if plan.ties == "split":
-        half, odd = divmod(ties, 2)
-        first, second = first + half, second + half
-        missing += odd  # the odd one goes where it helps least, as unanswered trials do
-        ties = 0
-    if plan.alternative == "greater" or first > second:
-        second += missing
-    else:
-        first += missing
-    return first, planned - ties
+    counts = preference.with_ties(
+        first, answered - ties - first, ties, plan.ties, plan.alternative, unanswered=planned - answered
+    )
+    return counts.for_first, counts.trials
 
 
 def _sequential(plan: Plan, session: SessionAnswers) -> Discrimination:

@@ -190,15 +190,21 @@ def test_what_is_still_allowed_is_never_less_than_what_was_seen(count: tuple[int
     ("policy", "first", "trials"), [("drop", 9, 13), ("split", 11, 18)], ids=["dropped", "split, the odd one against"]
 )
 def test_ties_follow_the_policy(policy: str, first: int, trials: int) -> None:
-    found = preference.preference_test(9, 4, 5, policy)
-    assert (found.for_first, found.trials) == (first, trials)
-    assert found.p_value == pytest.approx(binomtest(first, trials).pvalue)
+    assert preference.with_ties(9, 4, 5, policy) == preference.PreferenceCounts(first, trials)
 
 
 def test_splitting_an_odd_tie_never_helps_either_side() -> None:
-    one, other = preference.preference_test(9, 4, 3, "split"), preference.preference_test(4, 9, 3, "split")
+    one, other = preference.with_ties(9, 4, 3, "split"), preference.with_ties(4, 9, 3, "split")
     assert (one.for_first, other.for_first) == (10, 6)
-    assert one.p_value == other.p_value
+    assert one.trials == other.trials == 16
+    foreseen = preference.with_ties(4, 9, 3, "split", "greater")
+    assert foreseen == preference.PreferenceCounts(5, 16)  # the odd one goes to the second, though it has more
+
+
+def test_unanswered_trials_go_to_the_side_with_fewer_choices_or_to_the_one_not_foreseen() -> None:
+    assert preference.with_ties(9, 4, unanswered=3) == preference.PreferenceCounts(9, 16)
+    assert preference.with_ties(4, 9, unanswered=3) == preference.PreferenceCounts(7, 16)
+    assert preference.with_ties(4, 9, alternative="greater", unanswered=3) == preference.PreferenceCounts(4, 16)
 
 
 @pytest.mark.parametrize(
@@ -226,9 +232,10 @@ def test_splitting_an_odd_tie_never_helps_either_side() -> None:
         (lambda: binomial_power.sample_size(0.502), "more than 20000 trials"),
         (lambda: binomial_power.state("abx", proportion=0.7, d_prime=1), "give the effect once"),
         (lambda: binomial_power.state("duel"), "method is one of abx, preference"),
-        (lambda: preference.preference_test(3, 3, 1), "the plan offered none"),
-        (lambda: preference.preference_test(0, 0, 4, "drop"), "every answer was a tie"),
-        (lambda: preference.preference_test(1, 0, 0, "guess"), "ties policy is one of"),
+        (lambda: preference.with_ties(3, 3, 1), "the plan offered none"),
+        (lambda: preference.with_ties(1, 0, 0, "guess"), "ties policy is one of"),
+        (lambda: preference.with_ties(1, 0, -1, "drop"), "got -1"),
+        (lambda: preference.with_ties(1, 0, alternative="more"), "alternative is one of"),  # type: ignore[arg-type]
         (lambda: holm.holm([0.5, 1.2]), "from 0 to 1"),
         (lambda: count_summary.summarise("abx", 3, 2), "from 0 to the 2 trials"),
     ],

@@ -42,7 +42,7 @@ def test_a_power_out_of_range_is_named() -> None:
 @pytest.mark.parametrize("count", [1.0, "1", None, -1, float("nan")])
 def test_a_preference_count_that_is_none_is_refused(count: object) -> None:
     with pytest.raises(StatsError, match="the count must be a whole number"):
-        preference.preference_test(count, 2)  # type: ignore[arg-type]
+        preference.with_ties(count, 2)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("trials", [35, 39, 99, 299])

@@ -31,15 +31,6 @@ DIRECTED: tuple[Kind, ...] = ("response", "impulse")  # the kinds that say what 
 
 
 @dataclass(frozen=True)
-class Measurement:
-    """A raw file as it was brought in: its name and the hash of its bytes."""
-
-    id: str
-    name: str
-    sha256: str
-
-
-@dataclass(frozen=True)
 class RawFile:
     """A raw file to be kept, packed beforehand."""
 
@@ -152,18 +143,12 @@ def keep(casebook: Casebook, setup: Setup, sources: Sequence[tuple[RawFile, Sequ
     ready = [(file, [(curve, _content(setup, curve)) for curve in curves]) for file, curves in sources]
     with casebook.writing():
         written = [
-            (casebook.append("curves", "curve", {"setup_id": setup.id, "measurement_id": kept.id, **content}), curve)
+            (casebook.append("curves", "curve", {"setup_id": setup.id, "measurement_id": file_id, **content}), curve)
             for file, curves in ready
-            for kept in [_keep_file(casebook, file)]
+            for file_id in [_keep_file(casebook, file)]
             for curve, content in curves
         ]
     return [_record(row, curve.data, curve.conditions, curve.rate_hz) for row, curve in written]
-
-
-def raw(casebook: Casebook, measurement_id: str) -> bytes:
-    """A raw file as it was brought in."""
-    rows = casebook.query("SELECT content FROM measurements WHERE id = ?", [measurement_id])
-    return zlib.decompress(base64.b64decode(rows[0]["content"]))
 
 
 def listed(casebook: Casebook) -> list[ListedCurve]:
@@ -173,7 +158,7 @@ def listed(casebook: Casebook) -> list[ListedCurve]:
            sha256, conditions FROM curves JOIN setups ON setups.id = setup_id
            JOIN measurements ON measurements.id = measurement_id ORDER BY curves.seq"""
     )
-    return [ListedCurve(**row | {"conditions": _conditions(row)}) for row in rows]
+    return [ListedCurve(**row | {"conditions": documents.from_text(row["conditions"], Conditions)}) for row in rows]
 
 
 def of_setup(casebook: Casebook, setup: Setup) -> SetupCurves:
@@ -227,12 +212,11 @@ def by_id(casebook: Casebook, curve_id: str) -> CurveRecord:
     return _read(rows[0])
 
 
-def _keep_file(casebook: Casebook, file: RawFile) -> Measurement:
-    there = casebook.query("SELECT id, name, sha256 FROM measurements WHERE sha256 = ?", [file.sha256])
-    if there:
-        return Measurement(**there[0])
+def _keep_file(casebook: Casebook, file: RawFile) -> str:
+    """The identifier of the kept file."""
+    there = casebook.query("SELECT id FROM measurements WHERE sha256 = ?", [file.sha256])
     content = {"name": file.name, "sha256": file.sha256, "content": file.packed}
-    return Measurement(casebook.append("measurements", "measurement", content)["id"], file.name, file.sha256)
+    return str((there[0] if there else casebook.append("measurements", "measurement", content))["id"])
 
 
 def _content(setup: Setup, curve: NewCurve) -> Row:
@@ -251,7 +235,7 @@ def _content(setup: Setup, curve: NewCurve) -> Row:
 def _read(row: Row) -> CurveRecord:
     held = json.loads(row["data"])
     numbers = np.frombuffer(zlib.decompress(base64.b64decode(held["float64"])), dtype="<f8").reshape(held["shape"])
-    return _record(row, numbers, _conditions(row), held["rate_hz"])
+    return _record(row, numbers, documents.from_text(row["conditions"], Conditions), held["rate_hz"])
 
 
 def _record(row: Row, data: NDArray[np.float64], conditions: Conditions, rate_hz: int) -> CurveRecord:
@@ -259,10 +243,6 @@ def _record(row: Row, data: NDArray[np.float64], conditions: Conditions, rate_hz
     return CurveRecord(
         row["id"], row["setup_id"], row["measurement_id"], row["kind"], direction, row["at"], conditions, data, rate_hz
     )
-
-
-def _conditions(row: Row) -> Conditions:
-    return documents.from_text(row["conditions"], Conditions)
 
 
 def _packed(content: bytes) -> str:

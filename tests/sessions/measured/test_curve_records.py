@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 import json
 import struct
 import zlib
@@ -31,7 +32,9 @@ def test_a_curve_keeps_its_file_its_conditions_and_its_hash(casebook: Casebook, 
     assert kept.conditions.room == "barn"
     assert response_of(kept).valid_hz[0] == pytest.approx(1000 / 6)  # a gate of 6 ms
     assert kept.hz == pytest.approx(HZ, abs=1e-3)
-    assert curve_records.raw(casebook, brought[0].measurement_id) == path.read_bytes()
+    [file] = casebook.query("SELECT * FROM measurements WHERE id = ?", [brought[0].measurement_id])
+    assert zlib.decompress(base64.b64decode(file["content"])) == path.read_bytes()
+    assert (file["name"], file["sha256"]) == ("axis.txt", hashlib.sha256(path.read_bytes()).hexdigest())
     assert verification.verify(casebook).ok
     with pytest.raises(Exception, match="append-only"):
         casebook.db.execute("UPDATE curves SET angle = 30")

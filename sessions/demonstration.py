@@ -24,7 +24,7 @@ from .casebook.store import Casebook
 from .errors import CasebookError
 from .listening import simulated_listener
 from .measured import curve_import
-from .measured.curve_records import Conditions
+from .measured.conditions import Conditions
 from .plans import drafting, seals
 from .plans.plan_rows import Wish
 from .preparation import match_files, passage_proposals, recording_folder

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,11 +12,45 @@ import click
 from ..errors import CatalogueError
 
 if TYPE_CHECKING:
-    from ..measured.curve_records import Conditions
+    from audio.room.microphone import Calibration
+
+PLANE = click.Choice(["horizontal", "vertical"])
+ANGLE = click.IntRange(-180, 180)
 
 
-def conditions(command: Any) -> Any:
-    """Add the options that say how something was measured."""
+def conditions(command: Callable[..., None]) -> Callable[..., None]:
+    """Add the options that say how something was measured; the command gets them as `stated`, a `Conditions`."""
+
+    @functools.wraps(command)
+    def with_conditions(
+        *args: Any,
+        distance: float | None,
+        height: float | None,
+        volts: float | None,
+        gate: float | None,
+        window: Any,
+        axis: str,
+        room: str,
+        by: str,
+        when: str,
+        note: str,
+        **others: Any,
+    ) -> None:
+        from ..measured.conditions import Conditions
+
+        stated = Conditions(
+            distance_m=distance,
+            drive_volts=volts,
+            gate_ms=gate or _gate_ms(distance, height),
+            window=window,
+            axis=axis,
+            room=room,
+            by=by,
+            when=when,
+            note=note,
+        )
+        command(*args, stated=stated, **others)
+
     for option in (
         click.option("--note", default="", help="Anything else."),
         click.option("--when", default="", help="When it was measured."),
@@ -27,35 +63,31 @@ def conditions(command: Any) -> Any:
         click.option("--window", type=click.Choice(["half-hann", "half-tukey", "rectangular"]), default="half-tukey"),
         click.option("--gate", type=click.FloatRange(0.1, 5000), help="The gate in ms; below 1/gate nothing is valid."),
     ):
-        command = option(command)
-    return command
+        with_conditions = option(with_conditions)
+    return with_conditions
 
 
-def stated(given: dict[str, Any], **more: Any) -> Conditions:
-    """The conditions that the options say; the gate follows from the geometry where only that is given."""
-    from audio.curves import gate
+def microphone_file(text: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Add the options of the microphone's own file; the command gets `calibration` and `file_lists`."""
 
-    from ..measured.curve_records import Conditions
+    def with_file(command: Callable[..., None]) -> Callable[..., None]:
+        lists = click.option(
+            "--file-lists", type=click.Choice(["response", "correction"]), help="What that file's numbers are."
+        )
+        file = click.option("--calibration", type=click.Path(path_type=Path), help=text)
+        return file(lists(command))
 
-    length = given["gate"]
-    if length is None and given["height"] and given["distance"]:
-        length = 1000 * gate.reflection_free_s(given["distance"], given["height"], given["height"])
-    return Conditions(
-        distance_m=given["distance"],
-        drive_volts=given["volts"],
-        gate_ms=length,
-        window=given["window"],
-        axis=given["axis"],
-        room=given["room"],
-        by=given["by"],
-        when=given["when"],
-        note=given["note"],
-        **more,
-    )
+    return with_file
 
 
-def calibration_of(path: Path | None, lists: str | None) -> Any:
-    """A microphone's file, once it is said what its numbers are."""
+def calibration_of(path: Path | None, lists: Any) -> Calibration | None:
+    """A microphone's file, once it is said what its numbers are.
+
+    Raises
+    ------
+    CatalogueError
+        If that is not said.
+    """
     from audio.room import microphone
 
     if path is None:
@@ -65,4 +97,11 @@ def calibration_of(path: Path | None, lists: str | None) -> Any:
             "say what the calibration file lists: --file-lists response (the microphone's own deviation) or correction "
             "(what to add)"
         )
-    return microphone.read_calibration(path, lists)  # type: ignore[arg-type]
+    return microphone.read_calibration(path, lists)
+
+
+def _gate_ms(distance_m: float | None, height_m: float | None) -> float | None:
+    """The gate that follows from the geometry; None where that is not known."""
+    from audio.curves.gate import reflection_free_s
+
+    return 1000 * reflection_free_s(distance_m, height_m, height_m) if distance_m and height_m else None

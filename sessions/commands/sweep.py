@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -12,7 +12,12 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from .context import Context, give, json_option, say
-from .curve_options import calibration_of, conditions, stated
+from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
+
+if TYPE_CHECKING:
+    from ..measured.conditions import Conditions, Direction
+    from ..measured.sweep_series import Step
+    from ..measured.swept_curves import SweptCurve
 
 CAUTION = (
     "Start with the volume down: sweeps and tones can destroy tweeters and ears. "
@@ -30,84 +35,89 @@ CAUTION = (
 @click.option("--averages", type=int, default=2, show_default=True)
 @click.option("--channel", type=int, default=1, show_default=True, help="Of the setup's route.")
 @click.option("--rate", type=click.IntRange(8000, 192_000), default=48_000, show_default=True)
-@click.option("--plane", type=click.Choice(["horizontal", "vertical"]), default="horizontal", show_default=True)
-@click.option("--angle", type=click.IntRange(-180, 180), default=0, show_default=True)
+@click.option("--plane", type=PLANE, default="horizontal", show_default=True)
+@click.option("--angle", type=ANGLE, default=0, show_default=True)
 @click.option("--angles", metavar="FROM:TO:STEP", help="A guided series; angles measured before are left out.")
 @click.option("--heights", metavar="M,M,…", help="A guided vertical series by the microphone's height above the axis.")
-@click.option("--calibration", type=click.Path(path_type=Path), help="The microphone's own file.")
-@click.option("--file-lists", type=click.Choice(["response", "correction"]), help="What that file's numbers are.")
+@microphone_file("The microphone's own file.")
 @conditions
 @json_option
 @click.pass_obj
 def sweep(
-    context: Context, setup: str, mic: str, angles: str | None, heights: str | None, as_json: bool, **given: Any
+    context: Context,
+    setup: str,
+    *,
+    mic: str,
+    low_hz: float,
+    high_hz: float,
+    seconds: float,
+    level: float,
+    averages: int,
+    channel: int,
+    rate: int,
+    plane: Any,
+    angle: int,
+    angles: str | None,
+    heights: str | None,
+    calibration: Path | None,
+    file_lists: str | None,
+    stated: Conditions,
+    as_json: bool,
 ) -> None:
     """Take SETUP's impulse response by a sine sweep through its route and a microphone."""
     from audio.engine.routes import parse
 
     from ..measured import swept_curves
+    from ..measured.conditions import Direction
 
     route = parse(mic)
     if len(route.channels) != 1:
         raise CatalogueError(f"--mic takes one input, like interface:1; got {mic!r}")
-    wish = swept_curves.Wish(
-        route, given["low_hz"], given["high_hz"], given["seconds"], given["level"], given["averages"], given["rate"],
-        given["channel"], calibration_of(given["calibration"], given["file_lists"]),
-    )  # fmt: skip
+    settings = swept_curves.SweepSettings(
+        route, low_hz, high_hz, seconds, level, averages, rate, channel, calibration_of(calibration, file_lists)
+    )
+    taken = []
     with context.open() as casebook:
         own = catalogue.find(casebook, Setup, setup)
-        todo = series(casebook, own, given, angles, heights)
+        steps = _steps(casebook, own, Direction(plane, angle), angles, heights, stated.distance_m)
         say(CAUTION, as_json)
-        taken = []
-        for plane, angle, move in todo:
-            if len(todo) > 1 or angles or heights:
-                click.prompt(f"{move}, then press Enter", default="", show_default=False, err=True)
-            done = swept_curves.take_sweep(casebook, own, wish, stated(given), plane=plane, angle=angle)
-            taken.append(done)
-            worst = max(done.harmonics_percent.values(), default=0.0)
-            low, high = done.valid_hz
-            say(
-                f"{plane} {angle}°: valid from {low:.0f} to {high:.0f} Hz, noise {done.noise_db:.0f} dB below the "
-                f"peak, harmonics at most {worst:.2f} %",
-                as_json,
-            )
+        for step in steps:
+            if step.move:
+                click.prompt(f"{step.move}, then press Enter", default="", show_default=False, err=True)
+            swept = swept_curves.take_sweep(casebook, own, settings, stated, direction=step.direction)
+            taken.append(swept)
+            _say_swept(swept, as_json)
     if as_json:
-        give({"setup": setup, "curves": [done.row["id"] for done in taken]})
+        give({"setup": setup, "curves": [swept.record.id for swept in taken]})
 
 
-def series(
-    casebook: Casebook, own: Setup, given: dict[str, Any], angles: str | None, heights: str | None
-) -> list[tuple[str, int, str]]:
-    """What is to be measured, and what to move before each; directions that are there already are left out."""
-    from ..measured import curve_records, swept_curves
+def _steps(
+    casebook: Casebook,
+    own: Setup,
+    single: Direction,
+    angles: str | None,
+    heights: str | None,
+    distance_m: float | None,
+) -> list[Step]:
+    """What is to be measured: one direction, or what is left of a series."""
+    from ..measured import curve_records, sweep_series
 
     if angles and heights:
         raise CatalogueError("a series goes by --angles or by --heights, not both")
-    if not angles and not heights:
-        return [(given["plane"], given["angle"], "")]
-    there = curve_records.by_angle(casebook, own)
-    todo = []
     if angles:
-        try:
-            start, end, step = (int(part) for part in angles.split(":"))
-            wanted = list(range(start, end + (1 if step > 0 else -1), step))
-        except ValueError:
-            raise CatalogueError(
-                f"--angles takes FROM:TO:STEP in whole degrees, like 0:180:10; got {angles!r}"
-            ) from None
-        what = "Turn the loudspeaker" if given["plane"] == "horizontal" else "Bring the microphone"
-        todo = [(given["plane"], angle, f"{what} to {angle}°") for angle in wanted]
+        steps = sweep_series.by_angles(angles, single.plane)
+    elif heights:
+        steps = sweep_series.by_heights(heights, distance_m)
     else:
-        if not given["distance"]:
-            raise CatalogueError("--heights needs --distance, from which the angle follows")
-        try:
-            metres = [float(part) for part in str(heights).split(",")]
-        except ValueError:
-            raise CatalogueError(f"--heights takes metres, like -0.18,0,0.18; got {heights!r}") from None
-        for height in metres:
-            angle = swept_curves.angle_of_height(height, given["distance"])
-            todo.append(("vertical", angle, f"Move the microphone to {height:+.2f} m from the axis ({angle}°)"))
-    left = [one for one in todo if (one[0], one[1]) not in there]
-    if not left:
-        raise CatalogueError("every direction of this series is measured already; take single ones with --angle")
-    return left
+        return [sweep_series.Step(single, "")]
+    return sweep_series.still_to_measure(steps, curve_records.directions_of(casebook, own))
+
+
+def _say_swept(swept: SweptCurve, as_json: bool) -> None:
+    worst = max(swept.harmonics_percent.values(), default=0.0)
+    low, high = swept.record.conditions.valid_hz
+    say(
+        f"{swept.record.direction}: valid from {low:.0f} to {high:.0f} Hz, noise {swept.noise_db:.0f} dB below the "
+        f"peak, harmonics at most {worst:.2f} %",
+        as_json,
+    )

@@ -24,7 +24,9 @@ def verdict(context: Context, plan: str | None, rehearsals: bool, as_json: bool)
     with context.open() as casebook:
         found = _verdicts(casebook, plan, rehearsals=rehearsals)
         measured = [
-            curve_sentences.beside(casebook, [catalogue.find(casebook, Setup, setup.id) for setup in one.plan.setups])
+            curve_sentences.measurements_of(
+                casebook, [catalogue.find(casebook, Setup, setup.id) for setup in one.plan.setups]
+            )
             for one in found
         ]
     if as_json:

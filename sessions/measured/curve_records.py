@@ -1,4 +1,8 @@
-"""Keeping curves in the casebook, and giving them back: raw file, conditions and numbers, all chained."""
+"""The casebook's rows of measured data: raw files and the curves read from them. All SQL of this room is here.
+
+Both tables are chained, so their texts stay as they were written: conditions and numbers are made into text here alone,
+before the short transaction that keeps them.
+"""
 
 from __future__ import annotations
 
@@ -6,179 +10,195 @@ import base64
 import hashlib
 import json
 import zlib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from pathlib import Path
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.curves.curve import Curve
+from audio.errors import FileError
 
+from ..casebook import documents
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook, Row
 from ..errors import CatalogueError
+from .conditions import ON_AXIS, Conditions, Direction, Plane
 
-DIRECTED = ("response", "impulse")
 Kind = Literal["response", "impulse", "impedance", "distortion"]
+DIRECTED: tuple[Kind, ...] = ("response", "impulse")  # the kinds that say what goes out in a direction
 
 
 @dataclass(frozen=True)
-class Conditions:
-    """How a curve was measured; empty or None where nobody said.
+class RawFile:
+    """A raw file to be kept, packed beforehand."""
 
-    Attributes
-    ----------
-    distance_m, drive_volts, celsius, gate_ms
-        Of the measurement.
-    window
-        Of the gate.
-    axis, room, by, when, note
-        In words.
-    smoothing
-        In the data as they were brought in: n of 1/n octave; 0 for none.
-    valid_hz
-        The band in which it can be relied on.
-    spl
-        Whether the levels are dB SPL at the stated distance and drive.
-    calibration
-        What was done about the microphone's own response, in words.
-    harmonic
-        The order of a distortion curve; 0 for everything else.
-    """
+    name: str
+    sha256: str
+    packed: str
 
-    distance_m: float | None = None
-    drive_volts: float | None = None
-    gate_ms: float | None = None
-    window: str = ""
-    axis: str = ""
-    room: str = ""
-    by: str = ""
-    when: str = ""
-    note: str = ""
-    smoothing: float = 0.0
-    valid_hz: tuple[float, float] = (0.0, 1e6)
-    spl: bool = False
-    calibration: str = ""
-    harmonic: int = 0
+    @classmethod
+    def of(cls, name: str, content: bytes) -> RawFile:
+        """The file with this content."""
+        return cls(name, hashlib.sha256(content).hexdigest(), _packed(content))
 
-
-@dataclass(frozen=True, eq=False)
-class Kept:
-    """A curve as the casebook holds it.
-
-    `data` has the columns frequency, level (or ohm) and, if there is a third, phase in degrees; of an impulse response
-    the samples, shape (frames,), and `rate_hz`.
-    """
-
-    row: Row
-    kind: Kind
-    plane: str
-    angle: int
-    conditions: Conditions
-    data: NDArray[np.float64]
-    rate_hz: int
-
-    def curve(self) -> Curve:
-        """The frequency response; of an impulse response, gated as its conditions say.
+    @classmethod
+    def read(cls, path: Path) -> RawFile:
+        """The file at this place.
 
         Raises
         ------
-        CatalogueError
-            For an impedance.
+        FileError
+            If it cannot be read.
         """
-        if self.kind not in DIRECTED:
-            raise CatalogueError(f"{self.row['id']} is {self.kind}, and no frequency response")
-        if self.kind == "impulse":
-            from audio.curves import gate
-
-            length = (self.conditions.gate_ms or 5.0) / 1000
-            made, _ = gate.gated(self.data, self.rate_hz, length, self.conditions.window or "half-tukey")  # type: ignore[arg-type]
-            low, high = made.valid_hz
-            own = self.conditions.valid_hz
-            return Curve(made.hz, made.level_db, made.phase_deg, (max(low, own[0]), min(high, own[1])))
-        phase = self.data[:, 2] if self.data.shape[1] > 2 else None
-        return Curve(self.data[:, 0], self.data[:, 1], phase, self.conditions.valid_hz)
+        try:
+            return cls.of(path.name, path.read_bytes())
+        except OSError as error:
+            raise FileError(f"cannot read {path}: {error.strerror}; check the name and its permissions") from error
 
 
-def keep_file(casebook: Casebook, name: str, content: bytes) -> Row:
-    """Keep a raw file once, by its hash."""
-    digest = hashlib.sha256(content).hexdigest()
-    there = casebook.query("SELECT * FROM measurements WHERE sha256 = ?", [digest])
-    if there:
-        return there[0]
-    return casebook.append("measurements", "measurement", {"name": name, "sha256": digest, "content": _packed(content)})
+@dataclass(frozen=True, eq=False)
+class NewCurve:
+    """A curve to be kept. `data` as in `CurveRecord`."""
+
+    kind: Kind
+    direction: Direction
+    data: NDArray[np.float64]
+    conditions: Conditions
+    rate_hz: int = 0
 
 
-def keep(
-    casebook: Casebook,
-    setup: Setup,
-    measurement: Row,
-    kind: Kind,
-    data: NDArray[np.float64],
-    conditions: Conditions,
-    *,
-    plane: str = "horizontal",
-    angle: int = 0,
-    rate_hz: int = 0,
-) -> Row:
-    """Keep one curve of a setup."""
-    numbers = np.ascontiguousarray(data, dtype="<f8")
-    held = {"shape": list(numbers.shape), "rate_hz": rate_hz, "float64": _packed(numbers.tobytes())}
-    content = {
-        "setup_id": setup.id,
-        "measurement_id": measurement["id"],
-        "kind": kind,
-        "plane": plane,
-        "angle": int(angle),
-        "conditions": json.dumps(conditions.__dict__, sort_keys=True),
-        "data": json.dumps(held, sort_keys=True),
-    }
-    return casebook.append("curves", "curve", content)
+@dataclass(frozen=True, eq=False)
+class CurveRecord:
+    """A curve as the casebook holds it.
+
+    `data` has the columns frequency (Hz), level (dB, or ohm) and, if there is a third, phase (degrees); of an impulse
+    response the samples, shape (frames,), at `rate_hz`. `at` is when it was kept.
+    """
+
+    id: str
+    setup_id: str
+    measurement_id: str
+    kind: Kind
+    direction: Direction
+    at: str
+    conditions: Conditions
+    data: NDArray[np.float64]
+    rate_hz: int = 0
+
+    @property
+    def hz(self) -> NDArray[np.float64]:
+        """The frequencies of a curve in columns."""
+        return self.data[:, 0]
+
+    @property
+    def values(self) -> NDArray[np.float64]:
+        """The levels in dB (of an impedance: ohm) of a curve in columns."""
+        return self.data[:, 1]
+
+    @property
+    def phase_deg(self) -> NDArray[np.float64] | None:
+        """The phases of a curve in columns; None where they were not measured."""
+        return self.data[:, 2] if self.data.shape[1] > 2 else None
 
 
-def raw(casebook: Casebook, measurement_id: str) -> bytes:
-    """A raw file as it was brought in."""
-    rows = casebook.query("SELECT content FROM measurements WHERE id = ?", [measurement_id])
-    return zlib.decompress(base64.b64decode(rows[0]["content"]))
+@dataclass(frozen=True, eq=False)
+class SetupCurves:
+    """What is measured of one setup: the newest curve of each direction, its impedance, its harmonics by order."""
+
+    setup: Setup
+    directions: Mapping[Direction, CurveRecord]
+    impedance: CurveRecord | None
+    distortion: Mapping[int, CurveRecord]
+
+    @property
+    def on_axis(self) -> CurveRecord | None:
+        """The newest response (or impulse response) on axis."""
+        return self.directions.get(ON_AXIS)
 
 
-def curves_of(casebook: Casebook, setup: Setup, kind: str | None = None) -> list[Kept]:
-    """A setup's curves, the newest last."""
-    rows = casebook.query("SELECT * FROM curves WHERE setup_id = ? ORDER BY seq", [setup.id])
-    return [_kept(row) for row in rows if kind is None or row["kind"] == kind]
+@dataclass(frozen=True)
+class ListedCurve:
+    """A line of the list of all curves: what was measured of which setup, and the raw file it came from."""
+
+    id: str
+    setup: str
+    kind: Kind
+    plane: Plane
+    angle: int
+    at: str
+    file: str
+    sha256: str
+    conditions: Conditions
+
+    @property
+    def direction(self) -> Direction:
+        """Where the microphone stood."""
+        return Direction(self.plane, self.angle)
 
 
-def by_angle(casebook: Casebook, setup: Setup) -> dict[tuple[str, int], Kept]:
-    """A setup's newest response (or impulse response) in each direction."""
-    found: dict[tuple[str, int], Kept] = {}
-    for kept in curves_of(casebook, setup):
-        if kept.kind in DIRECTED:
-            found[kept.plane, kept.angle] = kept
-    return found
+def keep(casebook: Casebook, setup: Setup, sources: Sequence[tuple[RawFile, Sequence[NewCurve]]]) -> list[CurveRecord]:
+    """Keep raw files and the curves read from each: all of them, or none. A file that is there already is kept once."""
+    ready = [(file, [(curve, _content(setup, curve)) for curve in curves]) for file, curves in sources]
+    with casebook.writing():
+        written = [
+            (casebook.append("curves", "curve", {"setup_id": setup.id, "measurement_id": file_id, **content}), curve)
+            for file, curves in ready
+            for file_id in [_keep_file(casebook, file)]
+            for curve, content in curves
+        ]
+    return [_record(row, curve.data, curve.conditions, curve.rate_hz) for row, curve in written]
 
 
-def newest(casebook: Casebook, setup: Setup, plane: str, angle: int) -> Kept | None:
-    """A setup's newest response (or impulse response) in one direction; the others are not unpacked."""
+def listed(casebook: Casebook) -> list[ListedCurve]:
+    """All curves, the newest last; their numbers are not unpacked."""
+    rows = casebook.query(
+        """SELECT curves.id, setups.name AS setup, curves.kind, plane, angle, curves.at, measurements.name AS file,
+           sha256, conditions FROM curves JOIN setups ON setups.id = setup_id
+           JOIN measurements ON measurements.id = measurement_id ORDER BY curves.seq"""
+    )
+    return [ListedCurve(**row | {"conditions": documents.from_text(row["conditions"], Conditions)}) for row in rows]
+
+
+def of_setup(casebook: Casebook, setup: Setup) -> SetupCurves:
+    """What is measured of a setup, the newest of each."""
+    found = [_read(row) for row in casebook.query("SELECT * FROM curves WHERE setup_id = ? ORDER BY seq", [setup.id])]
+    return SetupCurves(
+        setup,
+        directions={one.direction: one for one in found if one.kind in DIRECTED},
+        impedance=next((one for one in reversed(found) if one.kind == "impedance"), None),
+        distortion={one.conditions.harmonic: one for one in found if one.kind == "distortion"},
+    )
+
+
+def in_direction(casebook: Casebook, setup: Setup, direction: Direction) -> list[CurveRecord]:
+    """A setup's responses (and impulse responses) in one direction, the newest last; the others are not unpacked."""
     rows = casebook.query(
         """SELECT * FROM curves WHERE setup_id = ? AND plane = ? AND angle = ? AND kind IN ('response', 'impulse')
-           ORDER BY seq DESC LIMIT 1""",
-        [setup.id, plane, angle],
+           ORDER BY seq""",
+        [setup.id, *direction],
     )
-    return _kept(rows[0]) if rows else None
+    return [_read(row) for row in rows]
 
 
-def impedance_of(casebook: Casebook, setup: Setup) -> Kept | None:
-    """A setup's newest impedance."""
-    found = curves_of(casebook, setup, "impedance")
-    return found[-1] if found else None
+def directions_of(casebook: Casebook, setup: Setup) -> set[Direction]:
+    """The directions in which a setup has a response (or impulse response)."""
+    rows = casebook.query(
+        "SELECT DISTINCT plane, angle FROM curves WHERE setup_id = ? AND kind IN ('response', 'impulse')", [setup.id]
+    )
+    return {Direction(row["plane"], row["angle"]) for row in rows}
 
 
-def distortion_of(casebook: Casebook, setup: Setup) -> dict[int, Kept]:
-    """A setup's newest distortion curves by the order of the harmonic."""
-    return {kept.conditions.harmonic: kept for kept in curves_of(casebook, setup, "distortion")}
+def impedance_of(casebook: Casebook, setup: Setup) -> CurveRecord | None:
+    """A setup's newest impedance; its other curves are not unpacked."""
+    rows = casebook.query(
+        "SELECT * FROM curves WHERE setup_id = ? AND kind = 'impedance' ORDER BY seq DESC LIMIT 1", [setup.id]
+    )
+    return _read(rows[0]) if rows else None
 
 
-def by_id(casebook: Casebook, curve_id: str) -> Kept:
+def by_id(casebook: Casebook, curve_id: str) -> CurveRecord:
     """The curve of that identifier.
 
     Raises
@@ -189,15 +209,40 @@ def by_id(casebook: Casebook, curve_id: str) -> Kept:
     rows = casebook.query("SELECT * FROM curves WHERE id = ?", [curve_id])
     if not rows:
         raise CatalogueError(f"no curve {curve_id!r} in this casebook; see earwitness curve list")
-    return _kept(rows[0])
+    return _read(rows[0])
 
 
-def _kept(row: Row) -> Kept:
+def _keep_file(casebook: Casebook, file: RawFile) -> str:
+    """The identifier of the kept file."""
+    there = casebook.query("SELECT id FROM measurements WHERE sha256 = ?", [file.sha256])
+    content = {"name": file.name, "sha256": file.sha256, "content": file.packed}
+    return str((there[0] if there else casebook.append("measurements", "measurement", content))["id"])
+
+
+def _content(setup: Setup, curve: NewCurve) -> Row:
+    """What a curve's row holds of the curve itself; its two texts are hashed and keep this form for ever."""
+    numbers = np.ascontiguousarray(curve.data, dtype="<f8")
+    data = {"shape": list(numbers.shape), "rate_hz": curve.rate_hz, "float64": _packed(numbers.tobytes())}
+    return {
+        "kind": curve.kind,
+        "plane": curve.direction.plane,
+        "angle": int(curve.direction.angle),
+        "conditions": json.dumps(documents.plain(curve.conditions), sort_keys=True),
+        "data": json.dumps(data, sort_keys=True),
+    }
+
+
+def _read(row: Row) -> CurveRecord:
     held = json.loads(row["data"])
     numbers = np.frombuffer(zlib.decompress(base64.b64decode(held["float64"])), dtype="<f8").reshape(held["shape"])
-    stated: dict[str, Any] = json.loads(row["conditions"])
-    stated["valid_hz"] = tuple(stated["valid_hz"])
-    return Kept(row, row["kind"], row["plane"], row["angle"], Conditions(**stated), numbers, held["rate_hz"])
+    return _record(row, numbers, documents.from_text(row["conditions"], Conditions), held["rate_hz"])
+
+
+def _record(row: Row, data: NDArray[np.float64], conditions: Conditions, rate_hz: int) -> CurveRecord:
+    direction = Direction(row["plane"], row["angle"])
+    return CurveRecord(
+        row["id"], row["setup_id"], row["measurement_id"], row["kind"], direction, row["at"], conditions, data, rate_hz
+    )
 
 
 def _packed(content: bytes) -> str:

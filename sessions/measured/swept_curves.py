@@ -5,29 +5,41 @@ from __future__ import annotations
 import io
 import json
 from dataclasses import dataclass, replace
-from math import atan2, degrees
+from typing import Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from audio.curves import gate, sweep
+from audio.curves.curve import Curve
 from audio.engine import recording
+from audio.engine.recording import Taken
 from audio.engine.routes import Route
 from audio.room import microphone
 from audio.room.microphone import Calibration
 
+from ..casebook import documents
 from ..casebook.catalogue import Setup
-from ..casebook.store import Casebook, Row
+from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import curve_records
-from .curve_records import Conditions
+from .conditions import ON_AXIS, Conditions, Direction
+from .curve_records import CurveRecord, NewCurve, RawFile
 
 DEFAULT_DBFS, HIGHEST_DBFS = -30.0, -12.0
 AFTER_S = 1.0  # recorded after the sweep, for the room to die away
 LEAST_RANGE_DB = 20.0
 
 
+class Recorder(Protocol):
+    """Plays a signal, shape (frames, channels of the route), and records the inputs of `source` meanwhile."""
+
+    def __call__(self, signal: NDArray[np.float32], route: Route, source: Route, rate_hz: int, /) -> Taken:
+        """What was heard from the signal's first frame on."""
+
+
 @dataclass(frozen=True)
-class Wish:
+class SweepSettings:
     """How a sweep is taken: band, length, level (dBFS peak), averages, microphone, channel of the route."""
 
     mic: Route
@@ -41,29 +53,25 @@ class Wish:
     calibration: Calibration | None = None
 
 
-@dataclass(frozen=True)
-class Swept:
-    """A sweep taken and kept: its row, its valid band, the noise below the peak, and harmonics in % where they peak."""
+@dataclass(frozen=True, eq=False)
+class SweptCurve:
+    """A sweep taken and kept, the noise below its peak, and its harmonics in % where they peak, by order."""
 
-    row: Row
-    valid_hz: tuple[float, float]
+    record: CurveRecord
     noise_db: float
     harmonics_percent: dict[int, float]
 
 
-def angle_of_height(height_m: float, distance_m: float) -> int:
-    """The vertical angle of a microphone so much above the axis at a distance, to the nearest degree.
-
-    >>> angle_of_height(0.176, 1.0), angle_of_height(-0.5, 1.0)
-    (10, -27)
-    """
-    return round(degrees(atan2(height_m, distance_m)))
-
-
 def take_sweep(
-    casebook: Casebook, setup: Setup, wish: Wish, conditions: Conditions, *, plane: str = "horizontal", angle: int = 0
-) -> Swept:
-    """Sweep one setup in one direction and keep the impulse response.
+    casebook: Casebook,
+    setup: Setup,
+    settings: SweepSettings,
+    conditions: Conditions,
+    *,
+    direction: Direction = ON_AXIS,
+    record: Recorder = recording.undisturbed,
+) -> SweptCurve:
+    """Sweep one setup in one direction and keep the impulse response, and the harmonics beside it.
 
     The level is limited, the sweep ramps up and plays nothing below its low end, which keeps tweeters and ears safe as
     long as the volume is low to begin with.
@@ -73,75 +81,88 @@ def take_sweep(
     CatalogueError, MeasureError, DeviceError
         If the setup has no route, a number is out of range, or the recording is silent, clipped or too noisy.
     """
-    if setup.chain is None:
-        raise CatalogueError(f"{setup.name!r} is no real gear; a sweep needs a setup with a route")
-    if not -60 <= wish.level_dbfs <= HIGHEST_DBFS:
+    route = _checked_route(setup, settings)
+    played = sweep.sweep(
+        settings.low_hz, settings.high_hz, settings.seconds, settings.rate_hz, 10 ** (settings.level_dbfs / 20)
+    )
+    heard = sweep.deconvolved(played, _recorded(played, route, settings, record))
+    if heard.noise_db > -LEAST_RANGE_DB:
         raise CatalogueError(
-            f"--level {wish.level_dbfs:g} is out of range; give -60 to {HIGHEST_DBFS:g} dBFS, and begin "
-            "low: sweeps burn tweeters"
-        )
-    if not 1 <= wish.averages <= 32:
-        raise CatalogueError(f"--averages {wish.averages} is out of range; give 1 to 32")
-    route = setup.chain.route
-    if not 1 <= wish.channel <= len(route.channels):
-        raise CatalogueError(f"{setup.name!r} has {len(route.channels)} channels; --channel {wish.channel} is not one")
-    made = sweep.sweep(wish.low_hz, wish.high_hz, wish.seconds, wish.rate_hz, 10 ** (wish.level_dbfs / 20))
-    result = sweep.deconvolved(made, _recorded(made, route, wish))
-    if result.noise_db > -LEAST_RANGE_DB:
-        raise CatalogueError(
-            f"the response stands only {-result.noise_db:.0f} dB above the noise; raise the volume a little, average "
+            f"the response stands only {-heard.noise_db:.0f} dB above the noise; raise the volume a little, average "
             "more, or make the room quieter"
         )
-    length = (conditions.gate_ms or 5.0) / 1000
-    gate.gated(result.impulse, wish.rate_hz, length, conditions.window or "half-tukey")  # type: ignore[arg-type]
-    low = max(wish.low_hz, 1 / length)
-    harmonics = sweep.distortion(made, result)
-    told = {order: _peak_percent(curve) for order, curve in harmonics.items()}
+    length_s = conditions.gate_s
+    gate.gated(heard.impulse, settings.rate_hz, length_s, conditions.gate_window)  # raises where it does not fit
+    harmonics = sweep.distortion(played, heard)
+    percent = {order: _peak_percent(curve) for order, curve in harmonics.items()}
+    note = {"noise_db": round(heard.noise_db, 1), "harmonics_percent": percent, "sweep": documents.plain(played)}
     stated = replace(
         conditions,
-        gate_ms=1000 * length,
-        valid_hz=(low, wish.high_hz),
-        note=json.dumps({"noise_db": round(result.noise_db, 1), "harmonics_percent": told, "sweep": made.__dict__}),
+        gate_ms=1000 * length_s,
+        valid_hz=(max(settings.low_hz, 1 / length_s), settings.high_hz),
+        note=json.dumps(note),
     )
-    impulse = result.impulse
-    if wish.calibration is not None:
-        impulse = _corrected(impulse, wish.rate_hz, wish.calibration)
-    with casebook.writing():
-        measurement = curve_records.keep_file(casebook, f"{setup.name} {plane} {angle}.npy", _bytes(result.impulse))
-        row = curve_records.keep(
-            casebook, setup, measurement, "impulse", impulse, stated, plane=plane, angle=angle, rate_hz=wish.rate_hz
+    impulse = heard.impulse
+    if settings.calibration is not None:
+        impulse = _corrected(impulse, settings.rate_hz, settings.calibration)
+    file = RawFile.of(f"{setup.name} {direction.plane} {direction.angle}.npy", _npy(heard.impulse))
+    curves = [
+        NewCurve("impulse", direction, impulse, stated, settings.rate_hz),
+        *(_harmonic(order, curve, direction, stated) for order, curve in harmonics.items()),
+    ]
+    kept = curve_records.keep(casebook, setup, [(file, curves)])
+    return SweptCurve(kept[0], heard.noise_db, percent)
+
+
+def _checked_route(setup: Setup, settings: SweepSettings) -> Route:
+    if setup.chain is None:
+        raise CatalogueError(f"{setup.name!r} is no real gear; a sweep needs a setup with a route")
+    if not -60 <= settings.level_dbfs <= HIGHEST_DBFS:
+        raise CatalogueError(
+            f"--level {settings.level_dbfs:g} is out of range; give -60 to {HIGHEST_DBFS:g} dBFS, and begin "
+            "low: sweeps burn tweeters"
         )
-        for order, curve in harmonics.items():
-            own = replace(stated, harmonic=order, valid_hz=curve.valid_hz, note="relative to the fundamental, dB")
-            data = np.stack([curve.hz, curve.level_db], axis=1)
-            curve_records.keep(casebook, setup, measurement, "distortion", data, own, plane=plane, angle=angle)
-    return Swept(row, (low, wish.high_hz), result.noise_db, told)
+    if not 1 <= settings.averages <= 32:
+        raise CatalogueError(f"--averages {settings.averages} is out of range; give 1 to 32")
+    route = setup.chain.route
+    if not 1 <= settings.channel <= len(route.channels):
+        raise CatalogueError(
+            f"{setup.name!r} has {len(route.channels)} channels; --channel {settings.channel} is not one"
+        )
+    return route
 
 
-def _recorded(made: sweep.Sweep, route: Route, wish: Wish) -> np.ndarray:
+def _recorded(played: sweep.Sweep, route: Route, settings: SweepSettings, record: Recorder) -> NDArray[np.float64]:
     """The mean of the averages, aligned by the take itself: one stream plays and records."""
-    played = made.samples()
-    whole = np.zeros((len(played) + round(AFTER_S * wish.rate_hz), len(route.channels)), np.float32)
-    whole[: len(played), wish.channel - 1] = played
-    total = np.zeros(0)
-    for number in range(wish.averages):
-        taken = recording.undisturbed(whole, route, wish.mic, wish.rate_hz)
-        own = taken.samples[:, wish.mic.channels[0]].astype(float)
+    samples = played.samples()
+    whole = np.zeros((len(samples) + round(AFTER_S * settings.rate_hz), len(route.channels)), np.float32)
+    whole[: len(samples), settings.channel - 1] = samples
+    ear = settings.mic.channels[0]
+    takes = []
+    for _ in range(settings.averages):
+        taken = record(whole, route, settings.mic, settings.rate_hz)
+        own = taken.samples[:, ear].astype(float)
         if microphone.clipped(own):
-            raise microphone.too_loud("the sweep", taken.source, wish.mic.channels[0])
-        if number and len(own) != len(total):
-            own = own[: len(total)]
-            total = total[: len(own)]
-        total = own if not number else total + own
-    return total / wish.averages
+            raise microphone.too_loud("the sweep", taken.source, ear)
+        takes.append(own)
+    shortest = min(len(own) for own in takes)
+    total = np.zeros(shortest)
+    for own in takes:
+        total += own[:shortest]
+    return total / len(takes)
 
 
-def _peak_percent(curve: object) -> float:
-    level = curve.level_db[curve.valid()]  # type: ignore[attr-defined]
+def _harmonic(order: int, curve: Curve, direction: Direction, stated: Conditions) -> NewCurve:
+    own = replace(stated, harmonic=order, valid_hz=curve.valid_hz, note="relative to the fundamental, dB")
+    return NewCurve("distortion", direction, np.stack([curve.hz, curve.level_db], axis=1), own)
+
+
+def _peak_percent(curve: Curve) -> float:
+    level = curve.level_db[curve.valid()]
     return round(float(100 * 10 ** (level.max() / 20)), 3) if len(level) else 0.0
 
 
-def _corrected(impulse: np.ndarray, rate_hz: int, calibration: Calibration) -> np.ndarray:
+def _corrected(impulse: NDArray[np.float64], rate_hz: int, calibration: Calibration) -> NDArray[np.float64]:
     """The impulse response without the microphone's own deviation (magnitude only)."""
     spectrum = np.fft.rfft(impulse)
     hz = np.fft.rfftfreq(len(impulse), 1 / rate_hz)
@@ -149,7 +170,7 @@ def _corrected(impulse: np.ndarray, rate_hz: int, calibration: Calibration) -> n
     return np.fft.irfft(spectrum * gain, len(impulse))
 
 
-def _bytes(impulse: np.ndarray) -> bytes:
+def _npy(impulse: NDArray[np.float64]) -> bytes:
     out = io.BytesIO()
     np.save(out, impulse)
     return out.getvalue()

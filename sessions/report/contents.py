@@ -129,16 +129,15 @@ def _measured(casebook: Casebook, plan: Plan) -> Measured:
     """What was measured of the setups compared: both on one set of axes, their difference, and each by itself."""
     from audio.curves import draw
 
-    from ..measured import drawing
+    from ..measured.figures.responses import Difference, Overlay
 
     setups = [catalogue.find(casebook, Setup, setup.id) for setup in plan.setups]
-    told = curve_sentences.beside(casebook, setups)
+    measured = curve_sentences.measurements_of(casebook, setups)
     pictures = []
-    for compared in told.compared:
-        apart = " less ".join(compared.names)
-        pictures.append((draw.svg(drawing.overlay(compared)), f"Measured on axis: {' and '.join(compared.names)}."))
-        pictures.append((draw.svg(drawing.difference(compared)), f"The difference: {apart}."))
-    return Measured(told.sentences, pictures)
+    for one in measured.comparisons:
+        pictures.append((draw.svg(Overlay(one).drawn()), f"Measured on axis: {' and '.join(one.names)}."))
+        pictures.append((draw.svg(Difference(one).drawn()), f"The difference: {' less '.join(one.names)}."))
+    return Measured(measured.sentences, pictures)
 
 
 def _strip(plan: Plan, session: Session) -> Strip:

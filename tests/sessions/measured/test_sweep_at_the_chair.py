@@ -13,6 +13,7 @@ from sessions.casebook import catalogue, playback_chain
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import create, open_casebook
 from sessions.measured import curve_records
+from sessions.measured.frequency_response import response_of
 from tests.jack import Server
 from tests.room import Room, Speaker
 from tests.sessions.preparation.test_match_at_the_chair import earwitness
@@ -45,11 +46,12 @@ def test_the_room_between_loudspeaker_and_microphone_comes_back(book: Path, serv
     with open_casebook(book) as casebook:
         curves = {}
         for name in ("sallow", "bracken"):
-            kept = curve_records.by_angle(casebook, catalogue.find(casebook, Setup, name))["horizontal", 0]
-            curves[name] = kept.curve().at(hz)
+            kept = curve_records.of_setup(casebook, catalogue.find(casebook, Setup, name)).on_axis
+            assert kept is not None
+            curves[name] = response_of(kept).at(hz)
             assert kept.conditions.gate_ms == pytest.approx(100)
-        distortion = curve_records.distortion_of(casebook, catalogue.find(casebook, Setup, "sallow"))
+        distortion = curve_records.of_setup(casebook, catalogue.find(casebook, Setup, "sallow")).distortion
     assert curves["sallow"] == pytest.approx(-20 + 20 * np.log10(np.abs(cut)), abs=0.3)
     assert curves["bracken"] == pytest.approx(-14, abs=0.3)
     assert set(distortion) == {2, 3, 4, 5}
-    assert float(np.median(distortion[2].data[:, 1])) < -40
+    assert float(np.median(distortion[2].values)) < -40

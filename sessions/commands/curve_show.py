@@ -1,0 +1,181 @@
+"""`curve show`: one setup's measured data in numbers, two side by side, and figures of them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from ..casebook import catalogue
+from ..casebook.catalogue import Setup
+from ..casebook.store import Casebook
+from ..errors import CatalogueError
+from .context import Context, give, json_option, say
+
+if TYPE_CHECKING:
+    from audio.curves.impedance import Impedance
+
+    from ..measured.curve_comparison import CurveComparison
+    from ..measured.curve_summary import CurveSummary, Directivity, OnAxis
+
+
+class FigureOption(click.Option):
+    """The option that names a figure; its help lists the table's names, which are loaded only when it is asked for."""
+
+    def get_help_record(self, ctx: click.Context) -> tuple[str, str] | None:
+        """The option's line in the help."""
+        from ..measured.figures.figure_table import FIGURES
+
+        self.help = f"Also: {', '.join(name for name in FIGURES if name != self.default)}."
+        return super().get_help_record(ctx)
+
+
+@click.command("show")
+@click.argument("setup")
+@click.option("--against", help="A second setup: both on one set of axes, and their difference.")
+@click.option("--what", cls=FigureOption, default="response", show_default=True)
+@click.option("--curve", "curve_id", help="A curve by its identifier (curve list), instead of the newest on axis.")
+@click.option("--against-curve", "other_id", help="The curve to compare it with: another room, place or channel.")
+@click.option("--smooth", type=click.FloatRange(0, 96), default=12.0, show_default=True, help="1/n octave; 0 for none.")
+@click.option("--band", type=(float, float), default=(300.0, 3000.0), show_default=True, help="Set level in it, Hz.")
+@click.option("--out", type=click.Path(path_type=Path), help="Draw it there, as .svg or .png.")
+@json_option
+@click.pass_obj
+def show(
+    context: Context,
+    setup: str,
+    *,
+    against: str | None,
+    what: str,
+    curve_id: str | None,
+    other_id: str | None,
+    smooth: float,
+    band: tuple[float, float],
+    out: Path | None,
+    as_json: bool,
+) -> None:
+    """Show SETUP's measured data in numbers, and draw them with --out."""
+    from ..measured import curve_records, curve_summary
+    from ..measured.figures import figure_table
+    from ..measured.figures.figure import Subject
+    from ..measured.figures.needs import NotMeasured
+
+    figure = figure_table.named(what)
+    with context.open() as casebook:
+        own = catalogue.find(casebook, Setup, setup)
+        measured = curve_records.of_setup(casebook, own)
+        comparison = _of_setups(casebook, own, against, band, smooth) if against else None
+        if curve_id or other_id:
+            comparison = _of_curves(casebook, curve_id, other_id, band, smooth)
+    summary = curve_summary.summary(measured)
+    data = None
+    if as_json or out is not None:
+        try:
+            data = figure.of(Subject(measured, smooth, comparison))
+        except NotMeasured:  # then there are no numbers, and nothing to draw
+            if out is not None:
+                raise
+    if out is not None and data is not None:
+        from audio.curves import draw
+
+        draw.write(data.drawn(), out)
+    if as_json:
+        document = summary.to_document() | ({"compared": comparison.to_document()} if comparison else {})
+        give(document | {"figure": what, "numbers": data.to_document() if data else {}})
+    else:
+        _say_summary(summary)
+        if comparison is not None:
+            _say_comparison(comparison)
+    if out is not None:
+        say(f"Drawn: {out}", as_json)
+
+
+def _of_setups(
+    casebook: Casebook, own: Setup, against: str, band: tuple[float, float], smooth: float
+) -> CurveComparison:
+    from ..measured.curve_comparison import compare_setups
+    from ..measured.frequency_response import SMOOTHING
+
+    other = catalogue.find(casebook, Setup, against)
+    found = compare_setups(casebook, own, other, band_hz=band, smoothing=smooth or SMOOTHING)
+    if found is None:
+        raise CatalogueError(f"{own.name!r} and {against!r} need a curve on axis each; see earwitness curve list")
+    return found
+
+
+def _of_curves(
+    casebook: Casebook, one: str | None, other: str | None, band: tuple[float, float], smooth: float
+) -> CurveComparison:
+    from ..measured import curve_records
+    from ..measured.curve_comparison import compare_curves
+    from ..measured.frequency_response import SMOOTHING
+
+    if not one or not other:
+        raise CatalogueError("two curves are compared by --curve ID and --against-curve ID; see earwitness curve list")
+    records = curve_records.by_id(casebook, one), curve_records.by_id(casebook, other)
+    return compare_curves((one, other), records, band_hz=band, smoothing=smooth or SMOOTHING)
+
+
+def _say_summary(summary: CurveSummary) -> None:
+    say(f"{summary.setup}: {len(summary.directions)} directions measured.")
+    if summary.on_axis is not None:
+        _say_axis(summary.on_axis)
+    if summary.directivity is not None:
+        _say_directivity(summary.directivity)
+    if summary.impedance is not None:
+        _say_impedance(summary.impedance)
+
+
+def _say_axis(axis: OnAxis) -> None:
+    low, high = axis.valid_hz
+    gate_ms = axis.conditions.gate_ms
+    gated = f" (gate {gate_ms:.1f} ms: nothing below {1000 / gate_ms:.0f} Hz is valid)" if gate_ms else ""
+    say(f"  on axis valid from {low:.0f} to {high:.0f} Hz{gated}")
+    if axis.sensitivity_db is not None:
+        say(f"  sensitivity {axis.sensitivity_db:.1f} dB SPL for 2.83 V at 1 m")
+    for end in axis.ends.ends if axis.ends else ():
+        places = [f"{hz:.0f} Hz" for hz in (end.low_hz, end.high_hz) if hz]
+        if places:
+            say(f"  {end.db} dB below its mean at {' and '.join(places)}")
+
+
+def _say_directivity(found: Directivity) -> None:
+    if found.in_room is not None:
+        say(
+            f"  in-room estimate: {found.in_room.slope_db_per_octave:+.2f} dB an octave, "
+            f"bumps of {found.in_room.bumpiness_db:.2f} dB"
+        )
+    if found.consistency_db is not None:
+        say(f"  early reflections keep the direct sound's balance within {found.consistency_db:.2f} dB")
+    for name, why in found.lacking.items():
+        say(f"  no {name}: it {why}")
+
+
+def _say_impedance(found: Impedance) -> None:
+    from ..measured.curve_sentences import rating
+
+    say(
+        f"  impedance: least {found.minimum_ohm:.1f} ohm at {found.minimum_hz:.0f} Hz, {rating(found)} "
+        "(IEC 60268-5: 80 %)"
+    )
+    if found.hardest_ohm:
+        say(f"  as hard on an amplifier as {found.hardest_ohm:.1f} ohm at {found.hardest_hz:.0f} Hz (peak dissipation)")
+
+
+def _say_comparison(comparison: CurveComparison) -> None:
+    hz, db = comparison.largest
+    low, high = comparison.band_hz
+    one, other = comparison.names
+    say(f"{one} less {other}, at one level over {low:g} to {high:g} Hz: at most {db:+.1f} dB, at {hz:.0f} Hz.")
+    if comparison.departure_db is not None:
+        say(
+            f"  from 100 Hz to 10 kHz they depart from a constant difference by at most "
+            f"{comparison.departure_db:.1f} dB"
+        )
+    for note in comparison.notes:
+        say(f"  measured differently: {note}")
+    if comparison.uncertainty_db is None:
+        say("  measured once each: how well it repeats is not known")
+    else:
+        say(f"  repeated measurements: ± {comparison.uncertainty_db:.2f} dB (one standard deviation)")

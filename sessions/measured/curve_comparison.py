@@ -1,0 +1,158 @@
+"""Two curves side by side: at one level, their difference, and what was measured differently."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from audio.curves import splice
+from audio.curves.curve import Curve, difference, log_grid
+from audio.errors import MeasureError
+
+from ..casebook.catalogue import Setup
+from ..casebook.store import Casebook
+from . import curve_records
+from .conditions import ON_AXIS, Conditions, Direction
+from .curve_records import CurveRecord
+from .frequency_response import BAND_HZ, SMOOTHING, points, response_of, shown
+
+LEAST_PLAYED_DB = 10.0
+CHECKED = ("distance_m", "gate_ms", "drive_volts", "smoothing", "room", "axis")
+
+
+@dataclass(frozen=True, eq=False)
+class CurveComparison:
+    """Two curves on one set of axes, at one level in a stated band, and their difference (first less second).
+
+    `uncertainty_db` is the standard uncertainty of the difference from repeated measurements; None without repeats.
+    `notes` say which conditions differ.
+    """
+
+    names: tuple[str, str]
+    records: tuple[CurveRecord, CurveRecord]
+    curves: tuple[Curve, Curve]
+    difference: Curve
+    band_hz: tuple[float, float]
+    smoothing: float
+    uncertainty_db: float | None
+    notes: tuple[str, ...]
+
+    @property
+    def largest(self) -> tuple[float, float]:
+        """Where the two differ most, and by how much (first less second), Hz and dB.
+
+        Within what is valid, and where at least one of them plays: not more than 10 dB below its level in the band.
+        """
+        hz = self.difference.hz
+        plays = np.fmax(self.curves[0].at(hz), self.curves[1].at(hz)) > -LEAST_PLAYED_DB
+        seen = self.difference.valid() & (hz >= 20) & (hz <= 20_000) & plays
+        at = int(np.argmax(np.where(seen, np.abs(self.difference.level_db), -1)))
+        return float(hz[at]), float(self.difference.level_db[at])
+
+    @property
+    def departure_db(self) -> float | None:
+        """How far the two depart from a constant difference from 100 Hz to 10 kHz: what a pair should keep small."""
+        try:
+            return splice.pair_match(*self.curves)[1]
+        except MeasureError:
+            return None
+
+    def to_document(self) -> dict[str, Any]:
+        """The numbers of the comparison."""
+        hz, db = self.largest
+        return {
+            "setups": list(self.names),
+            "normalised_hz": list(self.band_hz),
+            "smoothing": self.smoothing,
+            "valid_hz": list(self.difference.band),
+            "largest_difference_hz": hz,
+            "largest_difference_db": db,
+            "uncertainty_db": self.uncertainty_db,
+            "departure_db": self.departure_db,
+            "notes": list(self.notes),
+            "difference": points(self.difference),
+        }
+
+
+def compare_setups(
+    casebook: Casebook,
+    one: Setup,
+    other: Setup,
+    *,
+    band_hz: tuple[float, float] = BAND_HZ,
+    smoothing: float = SMOOTHING,
+    direction: Direction = ON_AXIS,
+) -> CurveComparison | None:
+    """The newest curves of two setups in one direction; None where one of them was not measured there.
+
+    Raises
+    ------
+    MeasureError
+        If the band lies beyond what is valid.
+    """
+    first, second = (curve_records.in_direction(casebook, setup, direction) for setup in (one, other))
+    if not first or not second:
+        return None
+    spreads = _spread_db(first, smoothing, band_hz), _spread_db(second, smoothing, band_hz)
+    uncertainty = None if spreads[0] is None or spreads[1] is None else float(np.hypot(spreads[0], spreads[1]))
+    return compare_curves(
+        (one.name, other.name), (first[-1], second[-1]),
+        band_hz=band_hz, smoothing=smoothing, uncertainty_db=uncertainty,
+    )  # fmt: skip
+
+
+def compare_curves(
+    names: tuple[str, str],
+    records: tuple[CurveRecord, CurveRecord],
+    *,
+    band_hz: tuple[float, float] = BAND_HZ,
+    smoothing: float = SMOOTHING,
+    uncertainty_db: float | None = None,
+) -> CurveComparison:
+    """Any two curves: of two setups, of one in two rooms or places, of a pair's left and right.
+
+    Raises
+    ------
+    MeasureError
+        If the band lies beyond what is valid.
+    CatalogueError
+        If one of them is no frequency response.
+    """
+    first, second = (shown(response_of(record), smoothing, band_hz) for record in records)
+    return CurveComparison(
+        names,
+        records,
+        curves=(first, second),
+        difference=difference(first, second),
+        band_hz=band_hz,
+        smoothing=smoothing,
+        uncertainty_db=uncertainty_db,
+        notes=tuple(_measured_differently(names, [record.conditions for record in records])),
+    )
+
+
+def _spread_db(records: Sequence[CurveRecord], smoothing: float, band_hz: tuple[float, float]) -> float | None:
+    """The standard uncertainty of one curve of a direction, from all of that direction; None where there is but one."""
+    if len(records) < 2:
+        return None
+    curves = [shown(response_of(record), smoothing, band_hz) for record in records]
+    low, high = max(curve.band[0] for curve in curves), min(curve.band[1] for curve in curves)
+    hz = log_grid(low, high, 12)
+    return float(np.sqrt(np.mean(np.var([curve.at(hz) for curve in curves], axis=0, ddof=1))))
+
+
+def _measured_differently(names: Sequence[str], conditions: Sequence[Conditions]) -> list[str]:
+    """Conditions that differ between the two, in words."""
+    notes = []
+    for what in CHECKED:
+        values = [getattr(stated, what) for stated in conditions]
+        if values[0] != values[1]:
+            each = [
+                f"{name} {value if value not in (None, '') else 'not said'}"
+                for name, value in zip(names, values, strict=True)
+            ]
+            notes.append(f"{what.replace('_', ' ')}: {', '.join(each)}")
+    return notes

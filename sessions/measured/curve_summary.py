@@ -1,0 +1,208 @@
+"""One setup's measurements in numbers: directions, ends, directivity, in-room estimate, impedance. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from audio.curves import angles, sensitivity
+from audio.curves.curve import Curve, mean_level
+from audio.curves.impedance import Impedance, read_impedance
+
+from ..casebook import documents
+from .conditions import Conditions, Direction
+from .curve_records import CurveRecord, SetupCurves
+from .frequency_response import BAND_HZ, SMOOTHING, points, response_of, shown, shown_set
+
+ENDS_DB = (3, 6, 10)
+ENDS_SMOOTHING = 6.0
+SLOPE_HZ = (100.0, 16_000.0)
+
+
+@dataclass(frozen=True)
+class End:
+    """Where a response falls `db` below its mean, going down and going up, Hz; None where it was not measured."""
+
+    db: int
+    low_hz: float | None
+    high_hz: float | None
+
+
+@dataclass(frozen=True)
+class Ends:
+    """A response's mean level in the middle, and where it falls away at both ends."""
+
+    mean_db: float
+    ends: tuple[End, ...]
+
+    def to_document(self) -> dict[str, Any]:
+        """The numbers by name."""
+        found: dict[str, Any] = {"mean_db": self.mean_db}
+        for end in self.ends:
+            found |= {f"low_end_{end.db}db_hz": end.low_hz, f"high_end_{end.db}db_hz": end.high_hz}
+        return found
+
+
+@dataclass(frozen=True, eq=False)
+class OnAxis:
+    """The newest response on axis.
+
+    `ends` is None where the middle was not measured, `sensitivity_db` (for 2.83 V at 1 m) where the curve is not in dB
+    SPL or drive or distance are unknown. `curve` is smoothed.
+    """
+
+    valid_hz: tuple[float, float]
+    conditions: Conditions
+    ends: Ends | None
+    sensitivity_db: float | None
+    curve: Curve
+
+    def to_document(self) -> dict[str, Any]:
+        """The numbers by name."""
+        return {
+            "valid_hz": list(self.valid_hz),
+            "conditions": documents.plain(self.conditions),
+            **(self.ends.to_document() if self.ends else {}),
+            "sensitivity_283_v_1_m_db": self.sensitivity_db,
+            "curve": points(self.curve),
+        }
+
+
+@dataclass(frozen=True)
+class InRoom:
+    """The straight line against log f that fits the in-room estimate best, and how far it departs from it."""
+
+    slope_db_per_octave: float
+    bumpiness_db: float
+    from_hz: float
+    to_hz: float
+
+
+@dataclass(frozen=True, eq=False)
+class Directivity:
+    """What a set of angles gives by ANSI/CTA-2034-A: curves by name, and what lacks, with the reason.
+
+    The curves are power averages of what was measured, so nothing is smoothed. `mirrored`: only one side was measured
+    horizontally, and stands for the other.
+    """
+
+    mirrored: bool
+    curves: Mapping[str, Curve]
+    lacking: Mapping[str, str]
+    in_room: InRoom | None
+    consistency_db: float | None
+
+    def to_document(self) -> dict[str, Any]:
+        """The numbers by name."""
+        return {
+            "mirrored": self.mirrored,
+            "lacking": dict(self.lacking),
+            "curves": {name: points(curve) for name, curve in self.curves.items()},
+            **({"in_room": documents.plain(self.in_room)} if self.in_room else {}),
+            **({"consistency_db": self.consistency_db} if self.consistency_db is not None else {}),
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class CurveSummary:
+    """What was measured of one setup, and what it comes to; None where it was not measured."""
+
+    setup: str
+    directions: tuple[Direction, ...]
+    on_axis: OnAxis | None
+    directivity: Directivity | None
+    impedance: Impedance | None
+
+    def to_document(self) -> dict[str, Any]:
+        """The numbers by name; what was not measured is left out."""
+        return {
+            "setup": self.setup,
+            "directions": [direction._asdict() for direction in self.directions],
+            **({"on_axis": self.on_axis.to_document()} if self.on_axis else {}),
+            **({"directivity": self.directivity.to_document()} if self.directivity else {}),
+            **({"impedance": documents.plain(self.impedance)} if self.impedance else {}),
+        }
+
+
+def summary(measured: SetupCurves) -> CurveSummary:
+    """What the newest curves of a setup come to."""
+    axis, impedance = measured.on_axis, measured.impedance
+    return CurveSummary(
+        measured.setup.name,
+        tuple(sorted(measured.directions)),
+        _on_axis(axis) if axis else None,
+        directivity(measured.directions) if axis and len(measured.directions) > 1 else None,
+        impedance_in_numbers(impedance) if impedance else None,
+    )
+
+
+def directivity(directions: Mapping[Direction, CurveRecord]) -> Directivity:
+    """What the angles give by ANSI/CTA-2034-A, and what lacks; one side stands for the other if it was not measured."""
+    known = shown_set(directions)
+    sides = {np.sign(angle) for plane, angle in known if plane == "horizontal" and 0 < abs(angle) < 180}
+    mirrored = len(sides) == 1
+    made = angles.directivity(known, mirror=mirrored)
+    in_room = made.curves.get("in-room estimate")
+    early, window = made.curves.get("early reflections"), made.curves.get("listening window")
+    return Directivity(
+        mirrored,
+        made.curves,
+        made.lacking,
+        _in_room(in_room) if in_room else None,
+        angles.consistency(early, window) if early and window else None,
+    )
+
+
+def impedance_in_numbers(record: CurveRecord) -> Impedance:
+    """The minimum of a kept impedance, the rating it supports, and its hardest spot."""
+    return read_impedance(record.hz, record.values, record.phase_deg)
+
+
+def _on_axis(record: CurveRecord) -> OnAxis:
+    curve = response_of(record)
+    return OnAxis(curve.band, record.conditions, _ends(curve), _sensitivity_db(curve, record.conditions),
+                  shown(curve, SMOOTHING))  # fmt: skip
+
+
+def _middle_db(curve: Curve) -> float | None:
+    """The mean level of as much of the middle as was measured; None where nothing of it was."""
+    low, high = max(BAND_HZ[0], curve.band[0]), min(BAND_HZ[1], curve.band[1])
+    return mean_level(curve, low, high) if low < high else None
+
+
+def _ends(curve: Curve) -> Ends | None:
+    mean = _middle_db(curve)
+    if mean is None:
+        return None
+    made = shown(curve, ENDS_SMOOTHING)
+    below, seen = made.level_db - mean, made.valid()
+    ends = []
+    for db in ENDS_DB:
+        down = np.flatnonzero(seen & (made.hz < BAND_HZ[0]) & (below < -db))
+        up = np.flatnonzero(seen & (made.hz > BAND_HZ[1]) & (below < -db))
+        ends.append(
+            End(db, float(made.hz[down[-1]]) if len(down) else None, float(made.hz[up[0]]) if len(up) else None)
+        )
+    return Ends(mean, tuple(ends))
+
+
+def _sensitivity_db(curve: Curve, stated: Conditions) -> float | None:
+    mean = _middle_db(curve)
+    if mean is None or not (stated.spl and stated.drive_volts and stated.distance_m):
+        return None
+    return sensitivity.at_283_v_1_m(mean, stated.drive_volts, stated.distance_m)
+
+
+def _in_room(curve: Curve) -> InRoom:
+    inside = (curve.hz >= SLOPE_HZ[0]) & (curve.hz <= SLOPE_HZ[1]) & curve.valid()
+    octaves, level = np.log2(curve.hz[inside]), curve.level_db[inside]
+    line = np.polyfit(octaves, level, 1)
+    return InRoom(
+        slope_db_per_octave=float(line[0]),
+        bumpiness_db=float((level - np.polyval(line, octaves)).std()),
+        from_hz=float(curve.hz[inside][0]),
+        to_hz=float(curve.hz[inside][-1]),
+    )

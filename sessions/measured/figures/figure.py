@@ -1,0 +1,81 @@
+"""What a figure is: a name, what it needs, and one function from that to its numbers, which draw themselves. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Generic, Protocol, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..curve_comparison import CurveComparison
+from ..curve_records import SetupCurves
+
+Needed = TypeVar("Needed")
+
+
+@dataclass(frozen=True, eq=False)
+class Subject:
+    """What figures are made of: a setup's curves, their smoothing (n of 1/n octave; 0 for none), and a comparison."""
+
+    measured: SetupCurves
+    smoothing: float = 0.0
+    comparison: CurveComparison | None = None
+
+    @property
+    def name(self) -> str:
+        """The setup's name."""
+        return self.measured.setup.name
+
+    @property
+    def smoothing_note(self) -> str:
+        """The smoothing in words, as a figure states it."""
+        return f"1/{self.smoothing:g}-octave smoothing" if self.smoothing else "not smoothed"
+
+
+class FigureData(Protocol):
+    """A figure's numbers, and the picture made from them."""
+
+    def to_document(self) -> dict[str, Any]:
+        """The numbers by name, as the command line prints them."""
+
+    def drawn(self) -> Any:
+        """The picture, as `audio.curves.draw` makes it.
+
+        Raises
+        ------
+        CatalogueError
+            If there is too little for a picture.
+        """
+
+
+@dataclass(frozen=True)
+class Figure(Generic[Needed]):
+    """One figure. `needs` gives what it is computed from, or raises with the sentence that says what lacks."""
+
+    name: str
+    needs: Callable[[Subject, str], Needed]
+    compute: Callable[[Needed, Subject], FigureData]
+
+    def of(self, subject: Subject) -> FigureData:
+        """The figure's numbers.
+
+        Raises
+        ------
+        NotMeasured
+            If what it needs was not measured.
+        CatalogueError, MeasureError
+            If what was measured cannot give it.
+        """
+        return self.compute(self.needs(subject, self.name), subject)
+
+
+def rounded(values: NDArray[np.float64], places: int) -> list[float]:
+    """Plain numbers."""
+    return [round(float(value), places) for value in values]
+
+
+def columns(names: Sequence[str], *values: NDArray[np.float64] | None) -> dict[str, list[float]]:
+    """Columns of plain numbers by name; what was not measured is left out."""
+    return {name: rounded(column, 4) for name, column in zip(names, values, strict=True) if column is not None}

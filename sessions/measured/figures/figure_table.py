@@ -1,0 +1,41 @@
+"""All figures, one row each. A new one is a function in its family's module and a row here."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ...errors import CatalogueError
+from . import electrical, needs, radiation, responses, time_response
+from .figure import Figure
+
+ROWS: tuple[Figure[Any], ...] = (
+    Figure("response", needs.comparison_or_axis, responses.response),
+    Figure("difference", needs.comparison, responses.difference),
+    Figure("horizontal", needs.directions, radiation.horizontal),
+    Figure("vertical", needs.directions, radiation.vertical),
+    Figure("polar", needs.directions, radiation.polar),
+    Figure("directivity", needs.directions, radiation.directivity),
+    Figure("decay", needs.impulse_on_axis, time_response.decay_map),
+    Figure("slices", needs.impulse_on_axis, time_response.decay_slices),
+    Figure("burst", needs.impulse_on_axis, time_response.burst),
+    Figure("impedance", needs.impedance, electrical.impedance),
+    Figure("delay", needs.on_axis, time_response.group_delay),
+    Figure("phase", needs.on_axis, time_response.phases),
+    Figure("step", needs.impulse_on_axis, time_response.step),
+    Figure("distortion", needs.distortion, responses.distortion),
+)
+FIGURES = {row.name: row for row in ROWS}
+DEFAULT = "response"
+
+
+def named(name: str) -> Figure[Any]:
+    """The figure of that name.
+
+    Raises
+    ------
+    CatalogueError
+        If there is none; the message lists the names there are.
+    """
+    if name not in FIGURES:
+        raise CatalogueError(f"--what is one of {', '.join(FIGURES)}; got {name!r}")
+    return FIGURES[name]

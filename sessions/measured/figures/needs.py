@@ -1,0 +1,65 @@
+"""What figures need of a setup's curves, and the sentence that says what lacks. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from ...errors import CatalogueError
+from ..conditions import Direction
+from ..curve_comparison import CurveComparison
+from ..curve_records import CurveRecord
+from .figure import Subject
+
+
+class NotMeasured(CatalogueError):
+    """What a figure needs was not measured yet: there is nothing to draw, and there are no numbers."""
+
+
+def on_axis(subject: Subject, figure: str) -> CurveRecord:
+    """The newest curve on axis."""
+    found = subject.measured.on_axis
+    if found is None:
+        raise NotMeasured(f"{subject.name!r} has no curve on axis yet: earwitness curve add {subject.name} FILE")
+    return found
+
+
+def impulse_on_axis(subject: Subject, figure: str) -> CurveRecord:
+    """The newest curve on axis, which must be an impulse response."""
+    found = on_axis(subject, figure)
+    if found.kind != "impulse":
+        raise CatalogueError(f"{figure} follows from an impulse response; add one as WAV")
+    return found
+
+
+def directions(subject: Subject, figure: str) -> Mapping[Direction, CurveRecord]:
+    """The newest curve in each direction, the axis among them."""
+    on_axis(subject, figure)
+    return subject.measured.directions
+
+
+def comparison_or_axis(subject: Subject, figure: str) -> CurveComparison | CurveRecord:
+    """The comparison where two curves are asked for, otherwise the newest curve on axis."""
+    return subject.comparison or on_axis(subject, figure)
+
+
+def comparison(subject: Subject, figure: str) -> CurveComparison:
+    """Two curves side by side."""
+    if subject.comparison is None:
+        raise CatalogueError(f"a {figure} needs a second setup with a curve; add --against SETUP")
+    return subject.comparison
+
+
+def impedance(subject: Subject, figure: str) -> CurveRecord:
+    """The newest impedance."""
+    found = subject.measured.impedance
+    if found is None:
+        name = subject.name
+        raise NotMeasured(f"{name!r} has no impedance yet: earwitness curve add {name} FILE --unit ohm")
+    return found
+
+
+def distortion(subject: Subject, figure: str) -> Mapping[int, CurveRecord]:
+    """The newest distortion curve of each harmonic."""
+    if not subject.measured.distortion:
+        raise NotMeasured(f"{subject.name!r} has no distortion yet; it is taken with earwitness curve sweep")
+    return subject.measured.distortion

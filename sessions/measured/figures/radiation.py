@@ -1,0 +1,108 @@
+"""Figures of level by angle: the curves of one plane as lines or as a map, and the directivity of the set. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from audio.curves import angles, draw
+from audio.curves.curve import Curve
+
+from ...errors import CatalogueError
+from .. import curve_summary
+from ..conditions import Direction, Plane
+from ..curve_records import CurveRecord
+from ..curve_summary import Directivity
+from ..frequency_response import points, shown_set
+from .figure import Subject
+
+LEAST_ANGLES = 3
+DRAWN = ("on axis", "listening window", "early reflections", "sound power", "in-room estimate")
+LONGEST_LACKING = 90  # letters under the picture
+
+
+@dataclass(frozen=True, eq=False)
+class AngleFamily:
+    """The curves of one plane by angle."""
+
+    name: str
+    plane: Plane
+    curves: Mapping[int, Curve]
+    note: str
+
+    def to_document(self) -> dict[str, Any]:
+        """Level against frequency, by angle."""
+        return {str(angle): points(curve) for angle, curve in self.curves.items()}
+
+    def drawn(self) -> Any:
+        """One line an angle."""
+        self._check_enough()
+        return draw.family(self.curves, title=f"{self.name}, {self.plane}", note=self.note)
+
+    def _check_enough(self) -> None:
+        if len(self.curves) < LEAST_ANGLES:
+            raise CatalogueError(f"{self.name!r} has too few {self.plane} angles for a picture; measure three or more")
+
+
+@dataclass(frozen=True, eq=False)
+class PolarMap(AngleFamily):
+    """The same curves as a map."""
+
+    def drawn(self) -> Any:
+        """Level relative to the axis, against frequency and angle."""
+        self._check_enough()
+        return draw.polar_map(self.curves, title=f"{self.name}, {self.plane}", note=self.note)
+
+
+@dataclass(frozen=True, eq=False)
+class DirectivityFigure:
+    """What the angles give by ANSI/CTA-2034-A: the same curves that the summary holds, neither smoothed nor completed.
+
+    The standard averages what was measured. Smoothing first would hide what the averages are to show, and filling in
+    angles from the other side is only done (and said) where that side was not measured at all.
+    """
+
+    name: str
+    directivity: Directivity
+
+    def to_document(self) -> dict[str, Any]:
+        """Curves by name, what they come to, and what lacks."""
+        return self.directivity.to_document()
+
+    def drawn(self) -> Any:
+        """The axis, the averages and the in-room estimate, as far as the angles allow."""
+        found = self.directivity
+        curves = {part: found.curves[part] for part in DRAWN if part in found.curves}
+        lacking = "; ".join(f"{part} {why}" for part, why in found.lacking.items() if part in DRAWN)
+        note = "not smoothed"
+        if found.mirrored:
+            note += "; one side was measured and stands for the other"
+        if lacking:
+            note += f"; lacking: {lacking[:LONGEST_LACKING]}"
+        return draw.responses(curves, title=f"{self.name}: by ANSI/CTA-2034-A", note=note)
+
+
+def horizontal(found: Mapping[Direction, CurveRecord], subject: Subject) -> AngleFamily:
+    """The horizontal angles."""
+    return AngleFamily(subject.name, "horizontal", _of_plane(found, subject, "horizontal"), subject.smoothing_note)
+
+
+def vertical(found: Mapping[Direction, CurveRecord], subject: Subject) -> AngleFamily:
+    """The vertical angles."""
+    return AngleFamily(subject.name, "vertical", _of_plane(found, subject, "vertical"), subject.smoothing_note)
+
+
+def polar(found: Mapping[Direction, CurveRecord], subject: Subject) -> PolarMap:
+    """The horizontal angles as a map."""
+    return PolarMap(subject.name, "horizontal", _of_plane(found, subject, "horizontal"), subject.smoothing_note)
+
+
+def directivity(found: Mapping[Direction, CurveRecord], subject: Subject) -> DirectivityFigure:
+    """What all angles give together."""
+    return DirectivityFigure(subject.name, curve_summary.directivity(found))
+
+
+def _of_plane(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> dict[int, Curve]:
+    known = angles.completed(shown_set(found, subject.smoothing))
+    return {angle: curve for (own, angle), curve in sorted(known.items(), key=lambda item: item[0]) if own == plane}

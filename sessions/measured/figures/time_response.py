@@ -1,0 +1,157 @@
+"""Figures of an impulse response in time: how it dies away, its step response, group delay and phase. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audio.curves import decay, draw, gate, phase
+from audio.curves.curve import Curve
+from audio.curves.decay import Decay
+
+from ..curve_records import CurveRecord
+from ..frequency_response import response_of
+from .figure import Subject, columns, rounded
+
+LONGEST_DECAY_S = 0.012  # of a cumulative decay: what is later is the room, or nothing
+STEP_FROM_FRAMES, STEP_FROM_S, STEP_TO_S = 48, 0.0005, 0.01  # of a step response: before its onset (the longer), after
+
+
+@dataclass(frozen=True, eq=False)
+class DecayMap:
+    """A decay as a map."""
+
+    decay: Decay
+    title: str
+    note: str = ""
+
+    def to_document(self) -> dict[str, Any]:
+        """Level against frequency (columns) and time in s or periods (rows)."""
+        found = self.decay
+        return {
+            "unit": found.unit,
+            "hz": rounded(found.hz, 2),
+            "steps": rounded(found.steps, 6),
+            "valid_from_hz": rounded(found.valid_from_hz, 2),
+            "level_db": [rounded(row, 2) for row in found.level_db],
+        }
+
+    def drawn(self) -> Any:
+        """Time or periods downwards."""
+        return draw.decay_map(self.decay, title=self.title, note=self.note)
+
+
+@dataclass(frozen=True, eq=False)
+class DecaySlices(DecayMap):
+    """The same decay as slices."""
+
+    def drawn(self) -> Any:
+        """One line a slice."""
+        return draw.decay_slices(self.decay, title=self.title, note=self.note)
+
+
+@dataclass(frozen=True, eq=False)
+class StepResponse:
+    """The running sum of an impulse response around its onset, which lies at frame `onset`; its peak is at ±1."""
+
+    name: str
+    amplitude: NDArray[np.float64]
+    onset: int
+    rate_hz: int
+
+    def to_document(self) -> dict[str, Any]:
+        """Amplitude by frames."""
+        return {
+            "rate_hz": self.rate_hz,
+            "from_onset_frames": -self.onset,
+            "amplitude": rounded(self.amplitude, 5),
+        }
+
+    def drawn(self) -> Any:
+        """One line against time."""
+        return draw.step(self.amplitude, self.rate_hz, self.onset, title=f"{self.name}: step response")
+
+
+@dataclass(frozen=True, eq=False)
+class GroupDelay:
+    """The group delay in ms, as a curve's level."""
+
+    name: str
+    curve: Curve
+
+    def to_document(self) -> dict[str, Any]:
+        """Delay against frequency."""
+        return columns(("hz", "ms"), self.curve.hz, self.curve.level_db)
+
+    def drawn(self) -> Any:
+        """One line."""
+        return draw.responses({self.name: self.curve}, title=f"{self.name}: group delay", unit="ms", span_db=25.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Phases:
+    """The phase as it was measured, and the minimum phase of the same magnitude, degrees, unwrapped."""
+
+    name: str
+    hz: NDArray[np.float64]
+    measured_deg: NDArray[np.float64]
+    minimum_deg: NDArray[np.float64]
+    valid_hz: tuple[float, float]
+
+    @property
+    def excess_deg(self) -> NDArray[np.float64]:
+        """What was measured beyond the minimum."""
+        return self.measured_deg - self.minimum_deg
+
+    def to_document(self) -> dict[str, Any]:
+        """Phases against frequency."""
+        names = ("hz", "measured_deg", "minimum_deg", "excess_deg")
+        return columns(names, self.hz, self.measured_deg, self.minimum_deg, self.excess_deg)
+
+    def drawn(self) -> Any:
+        """Three lines, wrapped."""
+        curves = {"measured": self.measured_deg, "minimum": self.minimum_deg, "excess": self.excess_deg}
+        return draw.phases(self.hz, curves, self.valid_hz, title=f"{self.name}: phase")
+
+
+def decay_map(found: CurveRecord, subject: Subject) -> DecayMap:
+    """The cumulative spectral decay as a map."""
+    title = f"{subject.name}: cumulative spectral decay"
+    return DecayMap(_cumulative(found), title, note="hatched: what is left cannot resolve it")
+
+
+def decay_slices(found: CurveRecord, subject: Subject) -> DecaySlices:
+    """The cumulative spectral decay as slices."""
+    return DecaySlices(_cumulative(found), f"{subject.name}: cumulative spectral decay")
+
+
+def burst(found: CurveRecord, subject: Subject) -> DecayMap:
+    """The burst decay."""
+    return DecayMap(decay.burst(found.data, found.rate_hz), f"{subject.name}: burst decay, 4 cycles")
+
+
+def step(found: CurveRecord, subject: Subject) -> StepResponse:
+    """The step response, from shortly before the onset."""
+    onset, rate_hz = gate.onset(found.data), found.rate_hz
+    first = max(0, onset - max(STEP_FROM_FRAMES, round(STEP_FROM_S * rate_hz)))
+    amplitude = phase.step_response(found.data)[first : onset + round(STEP_TO_S * rate_hz)]
+    return StepResponse(subject.name, amplitude, onset - first, rate_hz)
+
+
+def group_delay(found: CurveRecord, subject: Subject) -> GroupDelay:
+    """The group delay of the curve on axis."""
+    made = response_of(found)
+    return GroupDelay(subject.name, Curve(made.hz, 1000 * phase.group_delay_s(made), None, made.valid_hz))
+
+
+def phases(found: CurveRecord, subject: Subject) -> Phases:
+    """The phase of the curve on axis, measured and minimum."""
+    made = response_of(found)
+    return Phases(subject.name, made.hz, phase.measured_phase(made), phase.minimum_phase_of(made), made.valid_hz)
+
+
+def _cumulative(found: CurveRecord) -> Decay:
+    return decay.cumulative(found.data, found.rate_hz, min(found.conditions.gate_s, LONGEST_DECAY_S))

@@ -1,0 +1,113 @@
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sessions.casebook.store import Casebook
+from sessions.measured.figures.figure_table import FIGURES
+from tests.sessions.measured.measured_files import HZ, write_impulse, write_level
+
+from .test_commands import Done, run
+
+
+def ask(casebook: Casebook, *arguments: object) -> Done:
+    return run("--casebook", casebook.folder, "curve", *arguments)
+
+
+def test_the_command_line_adds_lists_shows_and_draws(casebook: Casebook, tmp_path: Path) -> None:
+    path = write_level(tmp_path / "axis.txt", 0)
+    added = ask(casebook, "add", "sallow", path, "--distance", 1, "--height", 1.2, "--by", "Ada")
+    assert added.returncode == 0, added.stderr
+    ask(casebook, "add", "bracken", path)
+    listed = json.loads(ask(casebook, "list", "--json").stdout)["curves"]
+    assert [row["setup"] for row in listed] == ["sallow", "bracken"]
+    assert set(listed[0]) == {"id", "setup", "kind", "plane", "angle", "at", "file", "sha256", "conditions"}
+    assert listed[0]["conditions"]["gate_ms"] == pytest.approx(4.662, abs=5e-3)  # the floor, at 1.2 m and 1 m
+    shown = ask(casebook, "show", "sallow", "--against", "bracken", "--out", tmp_path / "both.png", "--band", 500, 2000)
+    assert "nothing below 215" in shown.stdout
+    assert "at one level over 500 to 2000 Hz" in shown.stdout
+    assert (tmp_path / "both.png").stat().st_size > 10_000
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["show", "sallow", "--what", "waterfall"], "--what is one of"),
+        (["show", "sallow", "--what", "impedance", "--out", "x.png"], "has no impedance yet"),
+        (["show", "sallow", "--out", "x.png"], "has no curve on axis yet"),
+        (["show", "sallow", "--against", "bracken"], "need a curve on axis each"),
+        (["show", "sallow", "--what", "difference", "--json"], "needs a second setup with a curve"),
+        (["show", "sallow", "--curve", "a"], "--curve ID and --against-curve ID"),
+        (["add", "sallow", "none.txt"], "there is no none.txt"),
+        (["sweep", "sallow", "--mic", "room:1"], "is no real gear"),
+        (["sweep", "sallow", "--mic", "room:1,2"], "--mic takes one input"),
+        (["sweep", "sallow", "--mic", "room:1", "--angles", "0-90"], "FROM:TO:STEP"),
+        (["sweep", "sallow", "--mic", "room:1", "--heights", "0,1"], "needs --distance"),
+        (["sweep", "sallow", "--mic", "room:1", "--heights", "0", "--angles", "0:1:1"], "not both"),
+    ],
+)
+def test_what_does_not_fit_gets_one_line(casebook: Casebook, arguments: list[object], says: str) -> None:
+    done = ask(casebook, *arguments)
+    assert done.returncode == 2
+    assert says in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("what", ["response", "impedance", "distortion", "polar"])
+def test_numbers_of_what_was_not_measured_are_empty(casebook: Casebook, what: str) -> None:
+    done = ask(casebook, "show", "sallow", "--what", what, "--json")
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout) == {"setup": "sallow", "directions": [], "figure": what, "numbers": {}}
+
+
+def test_the_help_names_every_figure_of_the_table() -> None:
+    words = run("curve", "show", "--help").stdout.split()
+    assert set(FIGURES) <= {word.strip(".,;]") for word in words}
+
+
+def test_the_directivity_is_the_same_in_the_summary_the_figure_and_the_picture(
+    casebook: Casebook, tmp_path: Path
+) -> None:
+    folder = tmp_path / "set"
+    folder.mkdir()
+    write_impulse(folder / "hor 0.wav", frames=9600)
+    for plane, angle in [("hor", a) for a in (10, 20, 30)] + [("vert", a) for a in (-10, 10)]:
+        write_level(folder / f"{plane} {angle}.txt", -angle / 10)
+    ask(casebook, "add", "sallow", folder, "--gate", 20)
+    for smoothing in (0, 3):
+        done = ask(
+            casebook, "show", "sallow", "--what", "directivity", "--smooth", smoothing, "--json",
+            "--out", tmp_path / f"{smoothing}.svg",
+        )  # fmt: skip
+        document = json.loads(done.stdout)
+        assert document["numbers"] == document["directivity"]
+        assert "Drawn: " in done.stderr
+    assert (tmp_path / "0.svg").read_text() == (tmp_path / "3.svg").read_text()
+
+
+def test_a_nearfield_is_joined_and_says_by_what_rule(casebook: Casebook, tmp_path: Path) -> None:
+    far, near = write_level(tmp_path / "far.txt", 85), write_level(tmp_path / "near.txt", 97)
+    add = ask(casebook, "add", "sallow", far, "--gate", 6)
+    assert add.returncode == 0, add.stderr
+    high = ask(casebook, "join", "sallow", near, "--at", 900, "--radius", 0.1)
+    assert high.returncode == 2
+    assert "holds up to 546 Hz" in high.stderr  # ka = 1, Keele 1974 (from memory)
+    done = ask(casebook, "join", "sallow", near, "--at", 300, "--radius", 0.1)
+    assert done.returncode == 0, done.stderr
+    assert "moved by -12.00 dB" in done.stdout
+
+
+def test_two_curves_of_one_setup_are_compared_by_their_identifiers(casebook: Casebook, tmp_path: Path) -> None:
+    """The same unit in two rooms."""
+    ids = []
+    for room, tilt in (("studio", 0.0), ("barn", 1.0)):
+        path = write_level(tmp_path / "axis.txt", tilt * np.log2(HZ / 1000))
+        ids += json.loads(ask(casebook, "add", "sallow", path, "--room", room, "--json").stdout)["curves"]
+    done = ask(casebook, "show", "sallow", "--curve", ids[0], "--against-curve", ids[1])
+    assert done.returncode == 0, done.stderr
+    assert f"room: {ids[0]} studio, {ids[1]} barn" in done.stdout
+    assert "they depart from a constant difference" in done.stdout
+    assert ask(casebook, "show", "sallow", "--curve", ids[0]).returncode == 2

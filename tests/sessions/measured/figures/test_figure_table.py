@@ -1,0 +1,178 @@
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from audio.curves import draw
+from sessions.casebook.catalogue import Setup
+from sessions.casebook.store import Casebook
+from sessions.errors import CatalogueError
+from sessions.measured import curve_import, curve_records
+from sessions.measured.conditions import ON_AXIS, Conditions
+from sessions.measured.curve_comparison import compare_setups
+from sessions.measured.curve_import import Reading
+from sessions.measured.curve_records import NewCurve, RawFile
+from sessions.measured.figures.figure import Subject
+from sessions.measured.figures.figure_table import FIGURES, named
+from sessions.measured.figures.needs import NotMeasured
+
+from ..measured_files import HZ, write_impulse, write_level
+
+
+@pytest.fixture
+def subject(casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path) -> Subject:
+    """All that can be measured of sallow, on both sides but not everywhere, and a comparison with bracken."""
+    for setup in (sallow, bracken):
+        folder = tmp_path / setup.name
+        folder.mkdir()
+        write_impulse(folder / "hor 0.wav", frames=9600)
+        for plane, angle in (("hor", -30), ("hor", 10), ("hor", 20), ("hor", 30), ("vert", 10), ("vert", -10)):
+            peak = 6 * np.exp(-((np.log2(HZ / 1000) / 0.05) ** 2))  # narrow: smoothing would lower it
+            write_level(folder / f"{plane} {angle}.txt", peak - abs(angle) / 10)
+        curve_import.bring(casebook, setup, folder, Reading(), Conditions(gate_ms=20.0))
+    ohm = tmp_path / "ohm.txt"
+    ohm.write_text("20 8 10\n1000 4.5 -20\n20000 12 45\n")
+    curve_import.bring(casebook, sallow, ohm, Reading("ohm"), Conditions())
+    for order in (3, 2):
+        data = np.stack([HZ, np.full(len(HZ), -50.0 - order)], axis=1)
+        new = NewCurve("distortion", ON_AXIS, data, Conditions(harmonic=order))
+        curve_records.keep(casebook, sallow, [(RawFile.of("a", b"a"), [new])])
+    return Subject(curve_records.of_setup(casebook, sallow), 12.0, compare_setups(casebook, sallow, bracken))
+
+
+@pytest.fixture
+def nothing(casebook: Casebook, bracken: Setup) -> Subject:
+    return Subject(curve_records.of_setup(casebook, bracken))
+
+
+def lines(drawn: Any) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+    """The curves of a picture by their names."""
+    axes = drawn.axes[0]
+    return {line.get_label(): line.get_data() for line in axes.get_lines() if not line.get_label().startswith("_")}
+
+
+@pytest.mark.parametrize("what", FIGURES)
+def test_every_figure_has_its_numbers_and_its_picture(subject: Subject, what: str, tmp_path: Path) -> None:
+    data = named(what).of(subject)
+    document = data.to_document()
+    assert document
+    assert json.loads(json.dumps(document, allow_nan=False)) == document
+    draw.write(data.drawn(), tmp_path / "picture.png")
+    assert (tmp_path / "picture.png").stat().st_size > 10_000
+
+
+def assert_drawn_as_numbers(drawn: Any, numbers: Mapping[str, Mapping[str, list[float]]]) -> None:
+    """Every line of the picture passes through the numbers of its name."""
+    shown = lines(drawn)
+    assert shown
+    for name, (hz, db) in shown.items():
+        seen = np.isfinite(db)
+        at = np.array(numbers[name]["hz"])
+        inside = (at >= hz[seen][0]) & (at <= hz[seen][-1])
+        assert inside.any()
+        there = np.interp(np.log(at[inside]), np.log(hz[seen]), db[seen])
+        assert np.array(numbers[name]["db"])[inside] == pytest.approx(there, abs=0.01), name
+
+
+@pytest.mark.parametrize("smoothing", [0.0, 3.0])
+def test_pictures_show_the_very_numbers(subject: Subject, smoothing: float) -> None:
+    subject = replace(subject, smoothing=smoothing)
+    for plane in ("horizontal", "vertical"):
+        family = named(plane).of(subject)
+        numbers = {f"{int(a):+d}°" if int(a) else "on axis": curve for a, curve in family.to_document().items()}
+        assert_drawn_as_numbers(family.drawn(), numbers)
+    both = named("response").of(subject)
+    assert_drawn_as_numbers(both.drawn(), both.to_document())
+    difference = named("difference").of(subject)
+    assert_drawn_as_numbers(difference.drawn(), {"sallow less bracken": difference.to_document()["difference"]})
+    distortion = named("distortion").of(subject)
+    assert_drawn_as_numbers(distortion.drawn(), distortion.to_document())
+
+
+def test_the_directivity_s_picture_invents_no_angle_and_smooths_nothing(subject: Subject) -> None:
+    """Both sides were measured, the left one not everywhere: the listening window lacks, in numbers and picture."""
+    data = named("directivity").of(subject)
+    document = data.to_document()
+    assert document["mirrored"] is False
+    assert document["lacking"]["listening window"] == "needs horizontal -20°, horizontal -10°"
+    drawn = data.drawn()
+    assert set(lines(drawn)) == {"on axis"}
+    assert "not smoothed" in drawn.axes[0].get_xlabel()
+    assert "listening window needs horizontal -20°" in drawn.axes[0].get_xlabel()
+
+
+def test_one_measured_side_is_drawn_for_both_and_the_picture_says_so(subject: Subject) -> None:
+    one_side = {where: kept for where, kept in subject.measured.directions.items() if where != ("horizontal", -30)}
+    measured = replace(subject.measured, directions=one_side)
+    data = named("directivity").of(replace(subject, measured=measured, smoothing=3.0))
+    document, drawn = data.to_document(), data.drawn()
+    assert document["mirrored"] is True
+    assert "sound power" in document["lacking"]
+    assert "one side was measured and stands for the other" in drawn.axes[0].get_xlabel()
+    assert set(lines(drawn)) == {"on axis", "listening window"}
+    assert_drawn_as_numbers(drawn, document["curves"])
+
+
+def test_a_burst_decay_has_a_level_for_every_step_and_frequency(subject: Subject) -> None:
+    burst = named("burst").of(subject).to_document()
+    assert np.shape(burst["level_db"]) == (len(burst["steps"]), len(burst["hz"]))
+
+
+def test_the_excess_phase_is_what_is_beyond_the_minimum(subject: Subject) -> None:
+    document = named("phase").of(subject).to_document()
+    beyond = np.array(document["measured_deg"]) - np.array(document["minimum_deg"])
+    assert document["excess_deg"] == pytest.approx(beyond, abs=1e-3)
+
+
+def test_a_step_response_begins_before_its_onset(subject: Subject) -> None:
+    step = named("step").of(subject).to_document()
+    assert step["from_onset_frames"] == -48
+    assert step["amplitude"][:48] == [0.0] * 48
+    assert step["amplitude"][48:] == [1.0] * 480
+
+
+@pytest.mark.parametrize("what", [name for name in FIGURES if name != "difference"])
+def test_what_was_not_measured_is_named(nothing: Subject, what: str) -> None:
+    lacks = {"impedance": "has no impedance yet", "distortion": "has no distortion yet"}
+    with pytest.raises(NotMeasured, match=lacks.get(what, "has no curve on axis yet")):
+        named(what).of(nothing)
+
+
+def test_a_difference_needs_a_second_curve(subject: Subject) -> None:
+    with pytest.raises(CatalogueError, match="needs a second setup with a curve"):
+        named("difference").of(replace(subject, comparison=None))
+
+
+@pytest.mark.parametrize("what", ["decay", "slices", "burst", "step"])
+def test_what_follows_from_an_impulse_response_is_refused_without_one(
+    casebook: Casebook, bracken: Setup, tmp_path: Path, what: str
+) -> None:
+    curve_import.bring(casebook, bracken, write_level(tmp_path / "a.txt", 0), Reading(), Conditions())
+    with pytest.raises(CatalogueError, match=f"{what} follows from an impulse response; add one as WAV"):
+        named(what).of(Subject(curve_records.of_setup(casebook, bracken)))
+
+
+@pytest.mark.parametrize("what", ["horizontal", "vertical", "polar"])
+def test_too_few_angles_give_numbers_but_no_picture(
+    casebook: Casebook, bracken: Setup, tmp_path: Path, what: str
+) -> None:
+    curve_import.bring(casebook, bracken, write_level(tmp_path / "a.txt", 0), Reading(), Conditions())
+    data = named(what).of(Subject(curve_records.of_setup(casebook, bracken)))
+    assert set(data.to_document()) == {"0"}
+    with pytest.raises(CatalogueError, match="angles for a picture; measure three or more"):
+        data.drawn()
+
+
+@pytest.mark.parametrize("what", ["polar", "horizontal", "decay", "burst", "slices", "delay"])
+def test_a_measured_set_is_drawn(casebook: Casebook, sallow: Setup, tmp_path: Path, what: str) -> None:
+    """Debian's libmysofa1 ships measured head-related responses; here they stand for a set of angles."""
+    path = Path("/usr/share/libmysofa/MIT_KEMAR_normal_pinna.sofa")
+    curve_import.bring(casebook, sallow, path, Reading(), Conditions())
+    draw.write(named(what).of(Subject(curve_records.of_setup(casebook, sallow), 6.0)).drawn(), tmp_path / "a.png")
+    assert (tmp_path / "a.png").stat().st_size > 10_000

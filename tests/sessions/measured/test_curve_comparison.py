@@ -1,0 +1,61 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sessions.casebook.catalogue import Setup
+from sessions.casebook.store import Casebook
+from sessions.errors import CatalogueError
+from sessions.measured import curve_import
+from sessions.measured.conditions import Conditions
+from sessions.measured.curve_comparison import compare_curves, compare_setups
+from sessions.measured.curve_import import Reading
+
+from .measured_files import HZ, write_level
+
+BUMP = 6 * np.exp(-((np.log2(HZ / 5000) / 0.3) ** 2))
+
+
+def test_two_setups_are_compared_at_one_level_with_what_differs(
+    casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
+) -> None:
+    for setup, level, metres in ((sallow, BUMP + 80, 1.0), (bracken, 74.0, 2.0)):
+        path = write_level(tmp_path / f"{setup.name}.txt", level)
+        curve_import.bring(casebook, setup, path, Reading(), Conditions(distance_m=metres))
+    found = compare_setups(casebook, sallow, bracken)
+    assert found is not None
+    hz, db = found.largest
+    assert (hz, db) == (pytest.approx(5000, rel=0.05), pytest.approx(6, abs=0.3))
+    assert list(found.notes) == ["distance m: sallow 1.0, bracken 2.0"]
+    assert found.uncertainty_db is None
+
+
+def test_repeated_measurements_say_how_well_a_difference_is_known(
+    casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
+) -> None:
+    ripple = 0.3 * np.sin(np.log2(HZ) * 9)
+    for setup, first, second in ((sallow, BUMP + 80, BUMP + 80.6 + ripple), (bracken, 74.0, 74.0 + ripple)):
+        for level in (first, second):
+            path = write_level(tmp_path / "axis.txt", level)
+            curve_import.bring(casebook, setup, path, Reading(), Conditions())
+    found = compare_setups(casebook, sallow, bracken)
+    assert found is not None
+    assert found.uncertainty_db is not None
+    # half the squared difference of two repeats each: 0.3²/4 a setup, together √2·0.15
+    assert found.uncertainty_db == pytest.approx(2**0.5 * 0.15, rel=0.2)
+
+
+def test_a_setup_without_a_curve_there_is_compared_with_nobody(
+    casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
+) -> None:
+    curve_import.bring(casebook, sallow, write_level(tmp_path / "a.txt", 0), Reading(), Conditions())
+    assert compare_setups(casebook, sallow, bracken) is None
+
+
+def test_an_impedance_is_no_frequency_response(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    (tmp_path / "ohm.txt").write_text("20 8 10\n1000 4.5 -20\n20000 12 45\n")
+    ohm = curve_import.bring(casebook, sallow, tmp_path / "ohm.txt", Reading("ohm"), Conditions()).curves[0]
+    with pytest.raises(CatalogueError, match="is impedance, and no frequency response"):
+        compare_curves(("a", "b"), (ohm, ohm))

@@ -1,0 +1,73 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sessions.casebook.catalogue import Setup
+from sessions.casebook.store import Casebook
+from sessions.errors import CatalogueError
+from sessions.measured import curve_import, curve_records
+from sessions.measured.conditions import Conditions
+from sessions.measured.curve_import import Reading
+from sessions.measured.frequency_response import response_of
+
+from .measured_files import write_impulse, write_level
+
+
+def test_a_folder_of_angles_is_a_set(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    for plane, angle in (("hor", 0), ("hor", 30), ("hor", -30), ("vert", 10)):
+        write_level(tmp_path / f"sallow {plane} {angle}.txt", -abs(angle) / 10)
+    brought = curve_import.bring(casebook, sallow, tmp_path, Reading(), Conditions())
+    assert len(brought.curves) == 4
+    found = curve_records.of_setup(casebook, sallow).directions
+    assert set(found) == {("horizontal", 0), ("horizontal", 30), ("horizontal", -30), ("vertical", 10)}
+    assert found["horizontal", -30].values == pytest.approx(-3, abs=1e-3)
+
+
+def test_a_table_names_files_and_angles(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    write_level(tmp_path / "a.txt", 0)
+    write_level(tmp_path / "b.txt", 1)
+    (tmp_path / "set.csv").write_text("file,plane,angle\na.txt,horizontal,0\nb.txt,vertical,-20\n")
+    brought = curve_import.bring(casebook, sallow, tmp_path / "set.csv", Reading(), Conditions())
+    assert [curve.direction for curve in brought.curves] == [("horizontal", 0), ("vertical", -20)]
+    (tmp_path / "set.csv").write_text("file,plane,angle\nnone.txt,horizontal,0\n")
+    with pytest.raises(CatalogueError, match="line 2: a line names a file"):
+        curve_import.bring(casebook, sallow, tmp_path / "set.csv", Reading(), Conditions())
+
+
+@pytest.mark.parametrize("name", ["sallow.txt", "10 of 30.txt"])
+def test_a_name_without_one_angle_is_refused_and_nothing_is_kept(
+    casebook: Casebook, sallow: Setup, tmp_path: Path, name: str
+) -> None:
+    write_level(tmp_path / "hor 0.txt", 0)
+    write_level(tmp_path / name, 0)
+    with pytest.raises(CatalogueError, match="the name"):
+        curve_import.bring(casebook, sallow, tmp_path, Reading(), Conditions())
+    assert casebook.query("SELECT * FROM curves") == []
+
+
+def test_an_impulse_response_needs_a_gate_that_fits(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    path = write_impulse(tmp_path / "ir.wav")
+    with pytest.raises(CatalogueError, match="needs a gate"):
+        curve_import.bring(casebook, sallow, path, Reading(), Conditions())
+    with pytest.raises(CatalogueError, match="has 1 channels; --channel 2"):
+        curve_import.bring(casebook, sallow, path, Reading(channel=2), Conditions(gate_ms=10.0))
+    brought = curve_import.bring(casebook, sallow, path, Reading(), Conditions(gate_ms=10.0))
+    curve = response_of(brought.curves[0])
+    assert curve.valid_hz[0] == pytest.approx(100)
+    assert curve.level_db[(curve.hz > 200) & (curve.hz < 20_000)] == pytest.approx(0, abs=0.05)
+
+
+def test_a_measured_set_of_a_sofa_file_is_read(casebook: Casebook, sallow: Setup) -> None:
+    """Debian's libmysofa1 ships measured head-related responses; here they stand for a set of angles."""
+    path = Path("/usr/share/libmysofa/MIT_KEMAR_normal_pinna.sofa")
+    brought = curve_import.bring(casebook, sallow, path, Reading(), Conditions())
+    assert any("SimpleFreeFieldHRIR" in note for note in brought.notes)
+    found = curve_records.of_setup(casebook, sallow).directions
+    assert ("horizontal", 90) in found
+    assert len(casebook.query("SELECT * FROM measurements")) == 1
+    # heard at the left ear: louder from the left (negative angles) than from the right
+    left, right = (found["horizontal", angle].data for angle in (-90, 90))
+    assert np.square(left).sum() > 10 * np.square(right).sum()

@@ -1,0 +1,64 @@
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+
+from sessions.casebook.catalogue import Setup
+from sessions.casebook.store import Casebook
+from sessions.measured import curve_import, curve_sentences
+from sessions.measured.conditions import Conditions
+from sessions.measured.curve_import import Reading
+from sessions.report import contents, page
+from tests.sessions.commands.test_commands import run
+
+from .measured_files import HZ, write_level
+
+
+def test_a_comparison_without_curves_says_so_in_one_line(casebook: Casebook, sallow: Setup, bracken: Setup) -> None:
+    measured = curve_sentences.measurements_of(casebook, [sallow, bracken])
+    assert measured.sentences == [
+        "Measured: no curve on axis of sallow and bracken, so nothing to set beside what was heard."
+    ]
+    assert measured.comparisons == []
+
+
+def test_curves_that_share_no_band_say_why_they_cannot_be_compared(
+    casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
+) -> None:
+    (tmp_path / "bass.txt").write_text("20 80\n100 80\n")
+    for setup, path in ((sallow, tmp_path / "bass.txt"), (bracken, write_level(tmp_path / "axis.txt", 80))):
+        curve_import.bring(casebook, setup, path, Reading(), Conditions())
+    [sentence] = curve_sentences.measurements_of(casebook, [sallow, bracken]).sentences
+    assert sentence.startswith("Measured: sallow and bracken cannot be compared: the band 300 to 3000 Hz lies beyond")
+
+
+def test_each_curve_s_circumstances_are_said(casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path) -> None:
+    stated = Conditions(distance_m=1.0, drive_volts=2.83, gate_ms=6.0, room="barn", by="Ada", when="in March")
+    path = write_level(tmp_path / "axis.txt", 80)
+    curve_import.bring(casebook, sallow, path, Reading(), stated)
+    curve_import.bring(casebook, bracken, path, Reading(), Conditions())
+    said = curve_sentences.measurements_of(casebook, [sallow, bracken]).sentences
+    assert said[1] == "sallow was measured so: 1 m, 2.83 V, gate 6.0 ms, barn, by Ada, in March."
+    assert said[2] == f"bracken was measured so: {casebook.now()[:10]}."
+    assert "Measured differently: room: sallow barn, bracken not said." in said
+
+
+def test_curves_stand_beside_the_verdict_and_in_the_report(
+    sealed: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
+) -> None:
+    for setup, tilt in ((sallow, 0.0), (bracken, -1.0)):
+        path = write_level(tmp_path / "axis.txt", tilt * np.log2(HZ / 1000))
+        curve_import.bring(sealed, setup, path, Reading(), Conditions())
+    ohm = tmp_path / "ohm.txt"
+    ohm.write_text("20 8 10\n100 4.5 -20\n1000 9 30\n20000 12 45\n")
+    curve_import.bring(sealed, sallow, ohm, Reading("ohm"), Conditions())
+    text_of = page.render(contents.gather(sealed, "x"))
+    assert "sallow differs most from bracken" in text_of
+    assert "Impedance of sallow: at least 4.5 ohm (at 100 Hz), supports a rating of 5 ohm." in text_of
+    assert "There are no measured curves" not in text_of
+    assert text_of.count('class="curve"') == 2
+    done = run("--casebook", sealed.folder, "verdict", "evening", "--json")
+    measured = json.loads(done.stdout)["plans"][0]["measured"]
+    assert measured["compared"][0]["setups"] == ["sallow", "bracken"]

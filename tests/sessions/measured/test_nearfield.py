@@ -1,0 +1,39 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sessions.casebook.catalogue import Setup
+from sessions.casebook.store import Casebook
+from sessions.errors import CatalogueError
+from sessions.measured import curve_import, curve_records, nearfield
+from sessions.measured.conditions import Conditions
+from sessions.measured.curve_import import Reading
+from sessions.measured.frequency_response import response_of
+
+from .measured_files import write_level
+
+
+def test_a_nearfield_is_joined_at_the_far_field_s_level(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    near = write_level(tmp_path / "near.txt", 97)
+    with pytest.raises(CatalogueError, match="no curve on axis to join to"):
+        nearfield.join(casebook, sallow, near, 300, 1.0, None)
+    far = write_level(tmp_path / "far.txt", 85)
+    curve_import.bring(casebook, sallow, far, Reading(), Conditions(gate_ms=6.0, room="barn"))
+    kept, made = nearfield.join(casebook, sallow, near, 300, 1.0, None)
+    assert made.moved_db == pytest.approx(-12)
+    newest = curve_records.of_setup(casebook, sallow).on_axis
+    assert newest is not None
+    assert newest.id == kept.id
+    assert response_of(newest).level_db == pytest.approx(85, abs=1e-6)
+    assert newest.conditions.valid_hz[0] == pytest.approx(20, rel=0.01)
+    assert (newest.conditions.room, newest.conditions.gate_ms) == ("barn", None)
+    assert newest.conditions.note == ("nearfield near.txt joined at 300 Hz over 1 octaves, moved by -12.00 dB")
+
+
+def test_a_nearfield_holds_up_to_where_the_cone_is_small(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    curve_import.bring(casebook, sallow, write_level(tmp_path / "far.txt", 85), Reading(), Conditions())
+    near = write_level(tmp_path / "near.txt", 97)
+    with pytest.raises(CatalogueError, match="holds up to 546 Hz"):  # ka = 1, Keele 1974 (from memory)
+        nearfield.join(casebook, sallow, near, 900, 1.0, 0.1)

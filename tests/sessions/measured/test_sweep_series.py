@@ -1,0 +1,54 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sessions.casebook.catalogue import Setup
+from sessions.casebook.store import Casebook
+from sessions.errors import CatalogueError
+from sessions.measured import curve_import, curve_records, sweep_series
+from sessions.measured.conditions import Conditions
+from sessions.measured.curve_import import Reading
+
+from .measured_files import write_level
+
+
+def test_heights_become_angles() -> None:
+    assert [sweep_series.angle_of_height(h, 1.0) for h in (-0.176, 0, 0.364)] == [-10, 0, 20]
+    steps = sweep_series.by_heights("-0.176,0.176", 1.0)
+    assert [step.direction for step in steps] == [("vertical", -10), ("vertical", 10)]
+    assert steps[0].move == "Move the microphone to -0.18 m from the axis (-10°)"
+
+
+def test_angles_go_both_ways_and_say_what_to_move() -> None:
+    steps = sweep_series.by_angles("0:30:10", "horizontal")
+    assert [step.direction.angle for step in steps] == [0, 10, 20, 30]
+    assert steps[1].move == "Turn the loudspeaker to 10°"
+    down = sweep_series.by_angles("10:-10:-10", "vertical")
+    assert [step.direction for step in down] == [("vertical", 10), ("vertical", 0), ("vertical", -10)]
+    assert down[0].move == "Bring the microphone to 10°"
+
+
+@pytest.mark.parametrize("angles", ["0-90", "0:90", "0:90:0", "a:b:c"])
+def test_angles_written_otherwise_are_refused(angles: str) -> None:
+    with pytest.raises(CatalogueError, match="FROM:TO:STEP"):
+        sweep_series.by_angles(angles, "horizontal")
+
+
+def test_heights_written_otherwise_are_refused() -> None:
+    with pytest.raises(CatalogueError, match="takes metres"):
+        sweep_series.by_heights("low,high", 1.0)
+
+
+def test_a_guided_series_goes_on_where_it_stopped(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    for angle in (0, 10):
+        write_level(tmp_path / f"hor {angle}.txt", 0)
+    curve_import.bring(casebook, sallow, tmp_path, Reading(), Conditions())
+    there = curve_records.directions_of(casebook, sallow)
+    left = sweep_series.still_to_measure(sweep_series.by_angles("0:30:10", "horizontal"), there)
+    assert [step.direction.angle for step in left] == [20, 30]
+    heights = sweep_series.still_to_measure(sweep_series.by_heights("-0.176,0.176", 1.0), there)
+    assert [step.direction for step in heights] == [("vertical", -10), ("vertical", 10)]
+    with pytest.raises(CatalogueError, match="measured already"):
+        sweep_series.still_to_measure(sweep_series.by_angles("0:10:10", "horizontal"), there)

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from sessions.listening.simulated_listener import _answer
+from sessions.listening.simulated_listener import answer_to
 from sessions.plans import planned_test, trial_keys
 from sessions.plans.methods import METHODS, Key, Method, answer_of
 from sessions.plans.plan import Plan
@@ -94,7 +94,7 @@ def session(made: Plan, habit: Habit, hears: Callable[[int], float], rng: np.ran
     for n in range(1, made.trials + 1):
         key = trial_keys.key(made.document, secret, "listener-a", n, 1)
         heard = bool(rng.random() < hears(n))
-        answer = _answer(made, key, True, rng) if heard else _guess(made, key, habit, said, was, n, rng)
+        answer = answer_to(made, key, True, rng) if heard else _guess(made, key, habit, said, was, n, rng)
         answered.append(Answered(n, key, answer, 1, 5000, "p", 2, ()))
         if region is not None:
             right += discrimination.scores(made, answered[-1:])[0]
@@ -102,7 +102,7 @@ def session(made: Plan, habit: Habit, hears: Callable[[int], float], rng: np.ran
                 break
         if method.answers:
             said.append(answer)
-            was.append(_answer(made, key, True, rng))
+            was.append(answer_to(made, key, True, rng))
     return FAMILIES[method.family](made, [Sheet("Ada", made.trials, answered, [])], made.trials)
 
 

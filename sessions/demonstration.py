@@ -56,6 +56,18 @@ class Comparison:
     what: str
 
 
+@dataclass(frozen=True)
+class SightedWord:
+    """A word of the reviewer's, said while they saw which setup played: how strong, of what, and where in the track."""
+
+    term: str
+    strength: int
+    setup: str
+    track: str
+    at_s: float
+    note: str = ""
+
+
 RENDERINGS = (
     Rendering("sallow", "sallow", "the loudspeaker under review"),
     Rendering("bracken", "bracken", "another model"),
@@ -67,18 +79,20 @@ COMPARISONS = (
     Comparison("borderline", ("sallow", "sallow-late"), 0.35, 2, "Borderline: sallow against a later production run"),
     Comparison("identical", ("sallow", "sallow-again"), 0.0, 5, "Identical: sallow against itself"),
 )
-# (term, strength, setup, track, seconds, note): what the reviewer of this story wrote down, sighted
+# what the reviewer of this story wrote down, sighted
 WORDS = (
-    ("forward", 3, "sallow", "voice", 6.0, "the singer steps out; hard to tell from loudness before matching"),
-    ("bass-light", 2, "sallow", "chords", 4.5, ""),
-    ("warm", 3, "bracken", "strings", 3.0, "low strings have body"),
-    ("boomy", 2, "bracken", "chords", 8.0, "one or two notes hang on"),
-    ("airy", 2, "sallow", "texture", 5.0, "drops of rain are finer than through bracken"),
+    SightedWord(
+        "forward", 3, "sallow", "voice", 6.0, "the singer steps out; hard to tell from loudness before matching"
+    ),
+    SightedWord("bass-light", 2, "sallow", "chords", 4.5),
+    SightedWord("warm", 3, "bracken", "strings", 3.0, "low strings have body"),
+    SightedWord("boomy", 2, "bracken", "chords", 8.0, "one or two notes hang on"),
+    SightedWord("airy", 2, "sallow", "texture", 5.0, "drops of rain are finer than through bracken"),
 )
 
 
 @dataclass(frozen=True)
-class Outcome:
+class DemoResult:
     """What the demo came to."""
 
     passages: int
@@ -89,7 +103,7 @@ class Outcome:
     verdicts: list[Verdict]
 
     def to_document(self) -> dict[str, Any]:
-        """The outcome as plain values."""
+        """The result as plain values."""
         return {
             "passages": self.passages,
             "residual_lu": self.residual_lu,
@@ -131,11 +145,8 @@ def steps(casebook: Casebook) -> Iterator[str]:
     match_files.check_giveaways(casebook, selection)
     yield "logging the reviewer's words …"
     reviewer = catalogue.listener_named(casebook, REVIEWER)
-    for term, strength, setup_name, track_name, at_s, note in WORDS:
-        setup = catalogue.find(casebook, Setup, setup_name)
-        track = catalogue.find(casebook, Track, track_name)
-        said = log.Word(term, strength, round(1000 * at_s), note=note, setup_id=setup.id, track_id=track.id)
-        log.log(casebook, reviewer, said)
+    for word in WORDS:
+        log.log(casebook, reviewer, _logged(casebook, word))
     yield "measuring the imaginary loudspeakers, all around and at their terminals …"
     for rendering in RENDERINGS:
         _measure(casebook, rendering)
@@ -147,7 +158,7 @@ def steps(casebook: Casebook) -> Iterator[str]:
         simulated_listener.rehearse(casebook, comparison.plan, comparison.hears, comparison.seed)
 
 
-def outcome(casebook: Casebook) -> Outcome:
+def result(casebook: Casebook) -> DemoResult:
     """What the casebook of a finished demo shows."""
     selection = match_files.select(casebook, [rendering.setup for rendering in RENDERINGS], [])
     found = match_files.newest_sheet(casebook, selection)
@@ -155,7 +166,7 @@ def outcome(casebook: Casebook) -> Outcome:
     row, sheet = found
     check = match_files.newest_check(casebook, selection, row["seq"])
     assert check is not None
-    return Outcome(
+    return DemoResult(
         passages=len(sheet["passages"]),
         residual_lu=sheet["residual_lu"],
         tolerance_lu=sheet["tolerance_lu"],
@@ -163,6 +174,13 @@ def outcome(casebook: Casebook) -> Outcome:
         seals=[seals.sealed_plan(casebook, comparison.plan).seal for comparison in COMPARISONS],
         verdicts=_rehearsed(casebook),
     )
+
+
+def _logged(casebook: Casebook, word: SightedWord) -> log.Word:
+    setup = catalogue.find(casebook, Setup, word.setup)
+    track = catalogue.find(casebook, Track, word.track)
+    at_ms = round(1000 * word.at_s)
+    return log.Word(word.term, word.strength, at_ms, note=word.note, setup_id=setup.id, track_id=track.id)
 
 
 def _measure(casebook: Casebook, rendering: Rendering) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -29,10 +28,10 @@ def demo(context: Context, folder: Path, as_json: bool) -> None:
     with create(folder) as casebook:
         for step in demonstration.steps(casebook):
             progress(step)
-        shown = demonstration.outcome(casebook)
+        shown = demonstration.result(casebook)
         report = folder / "report.html"
         page.write(contents.gather(casebook, "What was heard: the demo"), report)
-    _tell(shown, as_json)
+    _say_result(shown, as_json)
     hint = f"earwitness --casebook {folder}"
     say(f"\nThe report: {report}", as_json)
     say("What to type next:", as_json)
@@ -46,7 +45,7 @@ def demo(context: Context, folder: Path, as_json: bool) -> None:
         give({"casebook": str(folder), "report": str(report)} | shown.to_document())
 
 
-def _tell(shown: demonstration.Outcome, as_json: bool) -> None:
+def _say_result(shown: demonstration.DemoResult, as_json: bool) -> None:
     say(
         f"{shown.passages} passages, 4 renderings each; levels matched to {shown.residual_lu:.3f} LU "
         f"(tolerance {shown.tolerance_lu:g} LU); giveaways found: {shown.giveaways}.",
@@ -55,8 +54,7 @@ def _tell(shown: demonstration.Outcome, as_json: bool) -> None:
     for comparison, seal, verdict in zip(demonstration.COMPARISONS, shown.seals, shown.verdicts, strict=True):
         say(f"\n{comparison.what}", as_json)
         say(f"  seal {seal}", as_json)
-        lines: list[Any] = sentences.result(verdict)[1:]
-        for line in lines:
+        for line in sentences.result(verdict)[1:]:
             say(f"  {line}", as_json)
         say(f"  (REHEARSAL: a simulated listener that hears {comparison.hears:g} of the trials)", as_json)
 

@@ -21,7 +21,7 @@ WEEK = timedelta(days=7)
 
 
 def chair_levels_dba(casebook: Casebook, plan: Plan) -> dict[str, float]:
-    """For each passage of a plan its level at the chair in dBA; empty where no calibrated microphone told it."""
+    """For each passage of a plan its level at the chair in dBA; empty where no calibrated microphone read it."""
     rows = casebook.query("SELECT document FROM match_sheets WHERE hash = ?", [plan.document["match"]["sheet"]])
     if not rows:
         return {}

@@ -68,7 +68,7 @@ def assisted(plan: Plan) -> bool:
 
 
 def instruction(plan: Plan, place: int) -> str:
-    """What the assistant is told for a setup; an anchor plays where the reference does."""
+    """What the assistant is asked to connect for a setup; an anchor plays where the reference does."""
     return _chain(plan.setups[place if place < len(plan.setups) else 0]).outside_switch.action[0]
 
 

@@ -217,7 +217,7 @@ def _prove(line: Line, secret: str, own: str, other: str) -> None:
     line.send(asked)
     question = _heard(line)
     line.send(_proof(secret, own, question))
-    if not hmac.compare_digest(_heard(line), _proof(secret, other, asked)):
+    if not hmac.compare_digest(_heard(line).encode(), _proof(secret, other, asked).encode()):
         raise Refused
 
 

@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import json
-import random
-import subprocess
-import sys
 
 import pytest
 from scipy.stats import binomtest
 
-from sessions.casebook.store import Casebook, open_casebook
+from sessions.casebook.store import Casebook
 from sessions.errors import CatalogueError, ListenError, PlanError
 from sessions.listening import session, simulated_listener
 from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan_rows import Wish
-from sessions.results import verification
 from sessions.results.plan_record import record
 from sessions.results.verdict import Verdict, judge
 from tests.casebooks import judged
@@ -105,118 +101,6 @@ def test_a_finding_must_be_accepted_with_its_reason(casebook: Casebook) -> None:
     assert sealed.plan.document["giveaways"]["accepted"][0]["why"] == accepted[0][1]
 
 
-def test_trials_come_in_order_each_passage_equally_often(sealed: Casebook) -> None:
-    seen = []
-    with session.begin(sealed, "evening", "Ada", "none: test") as running:
-        while (offered := running.next_trial()) is not None:
-            assert running.next_trial() == offered  # asking again offers the same trial
-            seen.append((offered.trial, offered.passage.name))
-            running.answer(offered, "A", 1, 10)
-    assert [trial for trial, _ in seen] == list(range(1, 9))
-    assert sorted(name for _, name in seen) == ["drums 1"] * 4 + ["strings 1"] * 4
-
-
-def test_a_disturbed_trial_is_offered_again_with_a_fresh_coin_and_stays_on_record(sealed: Casebook) -> None:
-    keys = set()
-    with session.begin(sealed, "evening", "Ada", "none: test") as running:
-        for offer in range(1, 65):
-            offered = running.next_trial()
-            assert offered is not None
-            assert (offered.trial, offered.offer) == (1, offer)
-            keys.add(offered.key["X"])
-            running.fault(offered, "underruns", 1, "test")
-        offered = running.next_trial()
-        assert offered is not None
-        running.answer(offered, "A", 1, 10)
-        following = running.next_trial()
-        assert following is not None
-        assert (following.trial, following.offer) == (2, 1)
-    assert keys == {0, 1}
-    assert len(sealed.query("SELECT * FROM faults")) == 64
-    assert verification.verify(sealed).ok
-
-
-def test_only_the_listener_of_the_plan_may_begin(sealed: Casebook) -> None:
-    with pytest.raises(ListenError, match="sealed for Ada, not for 'Bo'"):
-        session.begin(sealed, "evening", "Bo", "none")
-    with pytest.raises(PlanError, match="no plan called 'morning'"):
-        session.begin(sealed, "morning", "Ada", "none")
-
-
-def test_two_processes_cannot_share_a_session(sealed: Casebook) -> None:
-    program = """
-import sys
-from pathlib import Path
-from sessions.casebook.store import open_casebook
-from sessions.errors import ListenError
-from sessions.listening import session
-try:
-    session.begin(open_casebook(Path(sys.argv[1])), "evening", "Ada", "none")
-except ListenError as error:
-    print(error)
-"""
-    with session.begin(sealed, "evening", "Ada", "none"):
-        done = subprocess.run(
-            [sys.executable, "-c", program, str(sealed.folder)], capture_output=True, text=True, check=True
-        )
-    assert "running in another window" in done.stdout
-    done = subprocess.run(
-        [sys.executable, "-c", program, str(sealed.folder)], capture_output=True, text=True, check=True
-    )
-    assert done.stdout == ""
-
-
-def test_a_killed_session_goes_on_at_the_same_trial_with_the_same_key(sealed: Casebook) -> None:
-    program = """
-import sys
-from pathlib import Path
-from sessions.casebook.store import open_casebook
-from sessions.listening import session
-running = session.begin(open_casebook(Path(sys.argv[1])), "evening", "Ada", "none")
-while (offered := running.next_trial()) is not None:
-    print("offered", offered.trial, offered.offer, offered.key["X"], flush=True)
-    running.audition(offered, "X", 0, 100)
-    running.answer(offered, "A", 1, 10)
-    print("kept", offered.trial, flush=True)
-"""
-    offered: dict[int, set[str]] = {}
-    kept: set[int] = set()
-    rng = random.Random(4)
-    attempt = 0
-    for attempt in range(30):
-        child = subprocess.Popen(
-            [sys.executable, "-c", program, str(sealed.folder)],
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-        )
-        assert child.stdout is not None
-        lines = []
-        for _ in range(rng.randint(1, 4)):
-            line = child.stdout.readline()
-            if not line:
-                break
-            lines.append(line)
-        child.kill()
-        rest, errors = child.communicate()
-        for line in lines + rest.splitlines():
-            parts = line.split()
-            if parts[0] == "offered":
-                offered.setdefault(int(parts[1]), set()).add(" ".join(parts[2:]))
-            else:
-                kept.add(int(parts[1]))
-        answered = {
-            row["trial"] for row in sealed.query("SELECT trial FROM answers JOIN trials ON trials.id = trial_id")
-        }
-        assert kept <= answered, "an acknowledged answer was lost"
-        if len(answered) == 8:
-            break
-    assert len(answered) == 8, f"not done after {attempt + 1} kills: {errors}"
-    assert attempt > 1
-    assert all(len(seen) == 1 for seen in offered.values()), offered
-    assert verification.verify(sealed).ok
-
-
 def test_no_score_is_told_before_the_end(sealed: Casebook) -> None:
     answer_trials(sealed, 7, 0)
     verdict = verdict_of(sealed)
@@ -300,32 +184,6 @@ def test_a_rehearsal_is_never_in_a_verdict(sealed: Casebook) -> None:
     assert len(verdict_of(sealed).outcome.listeners) == 1
 
 
-def test_a_rehearsal_repeats_by_its_seed_and_does_not_use_the_secret(sealed: Casebook) -> None:
-    found = []
-    for seed in (7, 7, 8):
-        simulated_listener.rehearse(sealed, "evening", 0.5, seed)
-        told = record(sealed, seals.sealed_plan(sealed, "evening"), rehearsals=True).to_document()["sessions"][-1]
-        found.append([(trial["key"]["X"], trial["answer"]) for trial in told["trials"]])
-    assert found[0] == found[1] != found[2]
-    real = []
-    with session.begin(sealed, "evening", "Ada", "none") as running:
-        while (offered := running.next_trial()) is not None:
-            real.append(offered.key["X"])
-            running.answer(offered, "A", 1, 1)
-    assert all(real != [x for x, _ in keys] for keys in found)
-
-
-def test_a_simulated_listener_hears_as_often_as_told(casebook: Casebook) -> None:
-    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=400), "long")
-    seals.seal(casebook, "long")
-    for hears in (0.0, 0.4, 1.0):
-        simulated_listener.rehearse(casebook, "long", hears, 11)
-        found = judged(casebook, "long", rehearsals=True)
-        assert found.count.correct is not None
-        expected = hears + (1 - hears) / 2
-        assert binomtest(found.count.correct, 400, expected).pvalue > 0.001 if hears < 1 else found.count.correct == 400
-
-
 @pytest.mark.parametrize(
     "statement",
     [
@@ -354,12 +212,3 @@ def test_a_wrong_key_is_found_even_where_every_hash_was_made_anew(sealed: Casebo
     found = judge(kept)
     assert found.verdict == "void"
     assert any("trial 3" in reason and "another key" in reason for reason in found.void_reasons)
-
-
-def test_a_casebook_opened_again_goes_on_where_it_stood(sealed: Casebook) -> None:
-    answer_trials(sealed, 3, 1)
-    with open_casebook(sealed.folder) as again:
-        answer_trials(again, 4, 0)
-        assert verdict_of(again).count.correct == 7
-    marks = [row["what"] for row in sealed.query("SELECT what FROM session_marks ORDER BY seq")]
-    assert marks == ["begun", "taken up", "complete"]

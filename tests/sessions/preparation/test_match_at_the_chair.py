@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.sessions.listening.test_listening import Terminal, answer_on_screen, command, terminal  # noqa: F401
 
 from demo_tracks import tracks
 from sessions.casebook.store import Casebook, open_casebook
@@ -19,6 +18,7 @@ from sessions.results import verification
 from tests.casebooks import judged
 from tests.jack import Server
 from tests.room import Room, Speaker
+from tests.terminal import Terminal, answer_on_screen, command
 
 pytestmark = pytest.mark.jack
 
@@ -120,7 +120,7 @@ def test_listening_on_routes_plays_each_setup_on_its_own_channel(
     book: Path,
     server: Server,
     pair: list[Speaker],
-    terminal: Terminal,  # noqa: F811
+    terminal: Terminal,
 ) -> None:
     with Room(server, pair):
         volts = [f"{name}@1000={value}" for name, value in (("sallow", "2.500"), ("bracken", "2.000"))]

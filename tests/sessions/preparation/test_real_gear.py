@@ -3,10 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
-import threading
-import time
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -14,7 +10,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from tests.sessions.listening.test_listening import SilentPlayer
 
 from audio.errors import DeviceError
 from audio.files import reading
@@ -24,12 +19,13 @@ from sessions.casebook import catalogue, playback_chain
 from sessions.casebook.catalogue import Setup, Track
 from sessions.casebook.store import Casebook, create
 from sessions.errors import CatalogueError, ListenError, PlanError
-from sessions.listening import assistant_line, exposure, playback, session
-from sessions.listening.trial_runner import Sitting
+from sessions.listening import exposure, playback, session
+from sessions.listening.trial_runner import TrialRunner
 from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan import Plan
 from sessions.preparation import match_files, match_real_gear
 from sessions.results import verification
+from tests.fakes import SilentPlayer
 
 PASSAGE_S = 2.0
 
@@ -140,8 +136,8 @@ def test_a_plan_of_routes_is_sealed_with_its_chains_and_plays_them(routed: Caseb
         playback.playback(plan, "kitchen")
     silent = SilentPlayer()
     with session.begin(routed, "gear", "Ada", "none") as running:
-        sitting = Sitting(running, silent)
-        offered = sitting.offer()
+        runner = TrialRunner(running, silent)
+        offered = runner.offer()
         assert offered is not None
         a, b, x = silent.loaded[0]
         np.testing.assert_array_equal(x, (a, b)[offered.key["X"]])
@@ -232,61 +228,6 @@ def test_an_assistant_makes_the_plan_single_blind_and_cannot_listen(swapped: Cas
         playback.playback(plan, None)
 
 
-def sealed_swap(casebook: Casebook, trials: int = 4) -> tuple[Plan, bytes, str]:
-    drafting.draft(casebook, plan_rows.Wish("abx", listeners=("Ada",), trials=trials, operator="Bo"), "swap")
-    plan = seals.seal(casebook, "swap").plan
-    secret = bytes.fromhex(casebook.query("SELECT secret FROM secrets")[0]["secret"])
-    return plan, secret, plan.listeners[0].id
-
-
-def test_the_cards_say_what_the_key_says(swapped: Casebook) -> None:
-    plan, secret, listener = sealed_swap(swapped)
-    cards = assistant_line.cards(plan, secret, listener)
-    assert len(cards) == 8  # four trials, each once more
-    with session.begin(swapped, "swap", "Ada", "none") as running:
-        for trial in range(4):
-            offered = running.next_trial()
-            assert offered is not None
-            lines = cards[2 * trial].splitlines()
-            assert lines[0] == f"Trial {trial + 1}"
-            for line, label in zip(lines[1:], ("A", "B", "X"), strict=True):
-                assert line == f"  {label}: cables to {plan.setups[offered.key[label]].name}"
-            running.answer(offered, "A", 1, 1)
-
-
-def test_the_assistant_is_asked_over_a_line_that_only_this_user_can_open(
-    swapped: Casebook, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("XDG_RUNTIME_DIR", tempfile.mkdtemp())  # pytest's own folders have names too long for a socket
-    plan, _, listener = sealed_swap(swapped)
-    path = assistant_line.address(swapped, plan, listener)
-    with pytest.raises(ListenError, match="no session of this plan and listener is running"):
-        next(assistant_line.orders(path))
-    seen: list[dict[str, Any]] = []
-
-    def assistant() -> None:
-        for order, talking in assistant_line.orders(path):
-            seen.append(order)
-            if order["say"] == "cables to sallow":
-                assistant_line.done(talking, order)
-
-    with assistant_line.Desk(path, plan) as line:
-        assert os.stat(path).st_mode & 0o777 == 0o600
-        helper = threading.Thread(target=assistant)
-        helper.start()
-        line.trial(1)
-        assert line.ask(0, 5.0)
-        began = time.monotonic()
-        assert not line.ask(1, 0.5)  # this one is not confirmed
-        assert 0.4 < time.monotonic() - began < 2
-        assert line.ask(0, 5.0)
-    helper.join(5)
-    assert not helper.is_alive()
-    assert [order["number"] for order in seen] == [1, 2, 3]
-    assert seen[0]["trial"] == 1
-    assert not path.exists()
-
-
 def test_the_dose_is_kept_by_listener_and_day_and_does_not_depend_on_the_key(routed: Casebook) -> None:
     sheet = match_volts(routed)
     row = routed.query("SELECT hash, document FROM match_sheets")[0]
@@ -302,14 +243,14 @@ def test_the_dose_is_kept_by_listener_and_day_and_does_not_depend_on_the_key(rou
     drafting.draft(routed, plan_rows.Wish("abx", listeners=("Ada",), trials=2), "gear")
     seals.seal(routed, "gear")
     with session.begin(routed, "gear", "Ada", "none") as running:
-        ada = running.row["listener_id"]
+        ada = running.record.listener_id
         player = SilentPlayer()
-        sitting = Sitting(running, player)
-        sitting.offer()
+        runner = TrialRunner(running, player)
+        runner.offer()
         from audio.engine.playback import Audition
 
         player.heard = [Audition(0, 0, 96_000), Audition(2, 0, 48_000)]
-        sitting.poll()
+        runner.poll()
     assert exposure.heard_s(routed, ada) == pytest.approx(3.0)
     now = datetime.fromisoformat(routed.now())
     found = exposure.dose(routed, ada, now=now)

@@ -1,0 +1,247 @@
+"""The chair's screen at a real terminal (tmux): once each with real playback (PortAudio on a JACK dummy server) for an
+ordinary evening, a graded one and a lost device; otherwise at a silent player.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shlex
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from sessions.casebook.store import Casebook, open_casebook
+from sessions.errors import ListenError
+from sessions.plans import drafting, plan_rows, seals
+from sessions.plans.plan_rows import Wish
+from tests.casebooks import chain_holds, held
+from tests.jack import Server
+from tests.terminal import Terminal, answer_on_screen, command
+
+ROOT = Path(__file__).parents[3]
+
+
+def silent(book: Path, plan: str = "evening") -> str:
+    """The command that listens to a plan with nothing played."""
+    return shlex.join(["env", f"PYTHONPATH={ROOT}", sys.executable, "-m", "tests.silent_evening", str(book), plan])
+
+
+def listening(book: Path) -> int:
+    """The process that listens."""
+    found = subprocess.run(
+        ["pgrep", "-f", f"{sys.executable}.*{book} listen"], capture_output=True, text=True, check=True
+    )
+    return int(found.stdout.split()[0])
+
+
+@pytest.mark.jack
+def test_a_session_at_the_terminal_survives_a_kill_and_ends_with_its_plan(
+    sealed: Casebook, terminal: Terminal, server: Server
+) -> None:
+    book = sealed.folder
+    sealed.close()
+    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    first = terminal.wait("Is X the same as A or as B")
+    assert "Start quiet" in first
+    terminal.keys("Enter")
+    terminal.wait("hear X before you answer")
+    answer_on_screen(terminal, 1, "a")
+    terminal.wait("trial 2 of 8")
+    terminal.keys("b", "w")
+    terminal.wait("A word for B")
+    terminal.keys("h", "a", "r", "d", "s", "BSpace", "Enter")
+    terminal.wait("hard: strength")
+    terminal.keys("4")
+    terminal.wait("kept the word: hard")
+    os.kill(listening(book), signal.SIGKILL)
+    terminal.wait("left with 137")
+    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    terminal.wait("trial 2 of 8")
+    terminal.keys("x", "Space")
+    terminal.wait("paused")
+    terminal.keys("Space", "s", "q")
+    terminal.wait("Stop here")
+    terminal.keys("y")
+    stopped = terminal.wait("left with 0")
+    assert "Stopped after 1 of 8 trials" in stopped
+    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    with open_casebook(book) as casebook:
+        for trial in range(2, 9):
+            answer_on_screen(terminal, trial, "b")
+        done = terminal.wait("left with 0")
+        assert "All 8 trials are answered" in done
+        assert plan_rows.opening(casebook, seals.sealed_plan(casebook, "evening").plan.id) is not None
+        assert casebook.query("SELECT count(*) AS n FROM answers")[0]["n"] == 8
+        assert chain_holds(casebook)
+        word = casebook.query("SELECT term, strength, stimulus, blind, setup_id, track_ms FROM words")[0]
+        assert (word["term"], word["strength"], word["stimulus"], word["blind"]) == ("hard", 4, "B", 1)
+        assert word["setup_id"] is None
+        rows = casebook.query("SELECT DISTINCT trial, stimulus FROM auditions JOIN trials ON trials.id = trial_id")
+        heard = {(row["trial"], row["stimulus"]) for row in rows}
+        assert {(trial, "X") for trial in range(1, 9)} <= heard
+        marks = [row["what"] for row in casebook.query("SELECT what FROM session_marks ORDER BY seq")]
+        assert marks == ["begun", "taken up", "paused", "resumed", "stopped", "taken up", "complete"]
+        trials = casebook.query("SELECT trial, offer FROM trials ORDER BY seq")
+        assert [row["trial"] for row in trials if row["offer"] == 1] == list(range(1, 9))
+    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    terminal.wait("is over; see earwitness verdict")
+
+
+@pytest.mark.jack
+def test_a_dead_sound_server_pauses_the_session_and_it_goes_on_when_the_server_is_back(
+    sealed: Casebook, terminal: Terminal, server: Server
+) -> None:
+    book = sealed.folder
+    sealed.close()
+    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    answer_on_screen(terminal, 1, "a")
+    terminal.wait("trial 2 of 8")
+    terminal.keys("x")
+    server.kill()
+    waiting = terminal.wait("No sound: waiting for the device")
+    assert "Nothing is lost" in waiting
+    assert "Traceback" not in waiting
+    server.start()
+    terminal.wait("the sound is back")
+    answer_on_screen(terminal, 2, "b")
+    terminal.wait("trial 3 of 8")
+    server.kill()
+    terminal.wait("No sound: waiting for the device")
+    terminal.keys("q")
+    ended = terminal.wait("left with 0")
+    assert "Stopped after 2 of 8 trials" in ended
+    with open_casebook(book) as casebook:
+        assert chain_holds(casebook)
+        faults = casebook.query("SELECT kind FROM faults")
+        assert {"kind": "stalls"} in faults
+        assert casebook.query("SELECT count(*) AS n FROM answers")[0]["n"] == 2
+    server.start()
+
+
+@pytest.mark.jack
+def test_grades_are_given_at_the_terminal_to_what_is_heard(
+    casebook: Casebook, terminal: Terminal, server: Server
+) -> None:
+    drafting.draft(casebook, Wish("multi-stimulus", ("sallow", "bracken"), listeners=("Ada",)), "grades")
+    seals.seal(casebook, "grades")
+    book = casebook.folder
+    casebook.close()
+    terminal.run(command(book, "listen", "grades", "--listener", "Ada"))
+    terminal.wait("Grade the quality of each against the reference")
+    terminal.keys("1", "Up")
+    terminal.wait("1 .* on .* 50 ")
+    terminal.keys("Enter")
+    terminal.wait("hear R and 2 and 3 and 4 before you answer")
+    for label, key in (("r", "Up"), ("2", "Up"), ("3", "Up"), ("4", "Up")):
+        terminal.keys(label)
+        terminal.wait(rf" {label.upper()} +on ")
+        terminal.keys(key)
+    terminal.wait(r" 4 +on .* 50 ")
+    terminal.keys("PPage", "Down")
+    terminal.wait(r" 4 +on .* 59 ")
+    terminal.keys("Enter")
+    terminal.wait("Your grades. How sure")
+    terminal.keys("3")
+    terminal.wait("trial 2 of 4")
+    fresh = terminal.wait("not graded yet")
+    assert "59" not in fresh
+    terminal.keys("q", "y")
+    terminal.wait("left with 0")
+    with open_casebook(book) as opened:
+        kept = opened.query("SELECT answer, sureness FROM answers")
+    assert [(json.loads(row["answer"]), row["sureness"]) for row in kept] == [
+        ({"1": "50", "2": "50", "3": "50", "4": "59"}, 3)
+    ]
+
+
+def test_without_a_sound_device_listening_says_so(
+    sealed: Casebook, terminal: Terminal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", "no-such-server")
+    monkeypatch.setenv("JACK_NO_START_SERVER", "1")
+    terminal.run(command(sealed.folder, "listen", "evening", "--listener", "Ada"))
+    ended = terminal.wait("left with 2")
+    assert "no sound device to play on" in ended
+
+
+def test_a_narrow_terminal_asks_for_room(sealed: Casebook) -> None:
+    narrow = Terminal(f"earwitness-narrow-{os.getpid()}", width=30, height=10)
+    try:
+        narrow.run(silent(sealed.folder))
+        narrow.wait("make the window larger")
+    finally:
+        narrow.close()
+
+
+def test_a_casebook_in_use_is_said_and_waited_for(sealed: Casebook, terminal: Terminal) -> None:
+    """Another program holds it while an answer is given: the screen says so, and goes on when it lets go."""
+    terminal.run(silent(sealed.folder))
+    terminal.wait("trial 1 of 8")
+    terminal.keys("x", "Enter", "a")
+    with held(sealed.folder):
+        terminal.keys("3")
+        waiting = terminal.wait("The casebook is in use by another program; waiting … nothing is lost")
+        assert "kept" not in waiting
+        time.sleep(1)  # longer than one try waits
+        assert "Traceback" not in terminal.screen()
+        assert sealed.query("SELECT * FROM answers") == []
+    screen = terminal.wait("trial 2 of 8")
+    assert "kept" in screen
+    assert [row["answer"] for row in sealed.query("SELECT answer FROM answers")] == ["A"]
+    terminal.keys("x")
+    with held(sealed.folder):
+        terminal.keys("Space")  # a pause is to be kept; listening goes on all the same
+        terminal.wait("the casebook is in use by another program; waiting … nothing is lost")
+        terminal.keys("b")
+        terminal.wait("▲ on")
+    terminal.keys("q", "y")
+    terminal.wait("stopped")
+    marks = [row["what"] for row in sealed.query("SELECT what FROM session_marks ORDER BY seq")]
+    assert marks == ["begun", "paused"]
+
+
+def test_stopping_while_the_casebook_is_in_use_still_keeps_the_answer(sealed: Casebook, terminal: Terminal) -> None:
+    terminal.run(silent(sealed.folder))
+    terminal.wait("trial 1 of 8")
+    terminal.keys("x", "Enter", "b")
+    with held(sealed.folder):
+        terminal.keys("2")
+        terminal.wait("q: stop")
+        terminal.keys("q")
+        terminal.wait("The casebook is in use by another program; waiting … nothing is lost.")
+        assert sealed.query("SELECT * FROM answers") == []
+    terminal.wait("stopped")
+    assert [row["sureness"] for row in sealed.query("SELECT sureness FROM answers")] == [2]
+
+
+def test_where_no_screen_can_be_drawn_it_is_said_before_anything_is_begun(
+    sealed: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from sessions.commands import listen
+
+    monkeypatch.setitem(sys.modules, "_curses", None)
+    with pytest.raises(ListenError, match="drawn with curses, which this Python lacks"):
+        listen.check_terminal()
+    done = subprocess.run(
+        shlex.split(command(sealed.folder, "listen", "evening", "--listener", "Ada")),
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 2
+    assert done.stderr == (
+        "earwitness: listening needs a terminal for its screen and keys; run it in one, not through a pipe\n"
+    )
+    assert sealed.query("SELECT * FROM sessions") == []
+
+
+@pytest.mark.parametrize("module", ["listen", "rehearse", "assist", "compare", "main"])
+def test_only_the_screen_itself_needs_curses(module: str) -> None:
+    program = f"import sys; sys.modules['_curses'] = None; import sessions.commands.{module}"
+    subprocess.run([sys.executable, "-c", program], check=True)

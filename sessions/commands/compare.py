@@ -14,8 +14,9 @@ from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
 from ..plans import plan_rows, seals, two_folders
 from ..plans.plan import check_numbers, void_reasons
-from . import giveaways, match, plan
+from . import giveaways, plan
 from .context import Context, give, json_option, progress, say
+from .match_summary import tell_sheet
 
 
 @click.command()
@@ -92,7 +93,7 @@ def tell(made: two_folders.Comparison) -> None:
             f"passage of {part.track.name}: {part.start_s:.1f} to {part.end_s:.1f} s, third-octave levels differ by "
             f"{part.difference_db:.1f} dB"
         )
-    match.tell(made.sheet)
+    tell_sheet(made.sheet)
     giveaways.tell(made.check, made.mended)
     plan.show_plan(made.plan)
 

@@ -7,14 +7,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from audio import pairing
+from audio.mend import Mend
 
 from ..casebook import catalogue, recordings
-from ..casebook.catalogue import Setup, Track
+from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..preparation import giveaway_check, match_files, match_sheet, mends, passage_proposals
 from ..preparation.giveaway_check import GiveawayCheck
-from ..preparation.match_sheet import DEFAULT_TOLERANCE_LU, MatchSheet
+from ..preparation.match_sheet import DEFAULT_TOLERANCE_LU, MatchedPassage, MatchSheet
 from ..preparation.mends import PassageMend
 from ..preparation.passage_audio import Source
 from ..preparation.passage_proposals import ProposedPassage
@@ -72,7 +73,7 @@ def prepare(
     *,
     progress: Callable[[str], None] = lambda _: None,
 ) -> Comparison:
-    """Take two folders all the way to a draft plan. What was found is kept at the end, in one go.
+    """Take two folders all the way to a draft plan. What was found is kept at the end, all or nothing.
 
     Parameters
     ----------
@@ -88,40 +89,39 @@ def prepare(
         catalogue.new_setup(casebook, name, f"recordings in {folder}")
         for name, folder in zip(names, (folder_a, folder_b), strict=True)
     ]
-    tracks = [_track(casebook, setups, pair) for pair in paired.pairs]
+    tracks = [_new_track(casebook, setups, pair) for pair in paired.pairs]
     progress("looking for the passages in which they differ most …")
     proposals = [part for one in tracks for part in one.proposals()]
     proposals = sorted(proposals, key=lambda part: -part.difference_db)[:MOST_PASSAGES]
     files = {one.track.id: [source.recording for source in one.sources] for one in tracks}
-    passages = passage_proposals.named(casebook, proposals, files)
-    played = [next(one.sources for one in tracks if one.track.id == passage.track_id) for passage in passages]
-    progress("looking for offsets, drift and other giveaways …")
-    mended = [one for passage, own in zip(passages, played, strict=True) for one in mends.needed(passage, own, {})]
-    repairs = {passage.id: {m.setup_id: m.mend for m in mended if m.passage_id == passage.id} for passage in passages}
-    progress("matching levels …")
-    matched = [
-        match_files.match_passage(passage, own, repairs[passage.id], casebook.prepared)
-        for passage, own in zip(passages, played, strict=True)
+    sources = {one.track.id: one.sources for one in tracks}
+    played = [
+        _Played(passage, sources[passage.track_id]) for passage in passage_proposals.named(casebook, proposals, files)
     ]
-    sheet = MatchSheet("bs1770", DEFAULT_TOLERANCE_LU, tuple(matched))
+    progress("looking for offsets, drift and other giveaways …")
+    played = [replace(one, mended=mends.needed(one.passage, one.sources, {})) for one in played]
+    progress("matching levels …")
+    sheet = MatchSheet("bs1770", DEFAULT_TOLERANCE_LU, tuple(one.matched(casebook.prepared) for one in played))
     progress("checking what will be played …")
     found = [
-        one
-        for passage, own, part in zip(passages, played, matched, strict=True)
-        for one in giveaway_check.check_passage(passage, own, repairs[passage.id], part, casebook.prepared)
+        giveaway
+        for one, part in zip(played, sheet.passages, strict=True)
+        for giveaway in giveaway_check.check_passage(one.passage, one.sources, one.repairs, part, casebook.prepared)
     ]
-    check = giveaway_check.of_findings(Selection(tuple(setups), tuple(passages)), found)
+    selection = Selection(tuple(setups), tuple(one.passage for one in played))
+    check = giveaway_check.of_findings(selection, found)
+    mended = [repair for one in played for repair in one.mended]
     with casebook.writing():
         for setup in setups:
             catalogue.keep(casebook, setup)
-        for one in tracks:
-            one.keep(casebook)
-        for passage in passages:
-            catalogue.keep(casebook, passage)
+        for track in tracks:
+            track.keep(casebook)
+        for one in played:
+            catalogue.keep(casebook, one.passage)
         mends.keep(casebook, mended)
         match_sheet.keep(casebook, sheet)
         giveaway_check.keep(casebook, check)
-    filled = replace(wish, setups=names, passages=tuple(passage.name for passage in passages))
+    filled = replace(wish, setups=names, passages=tuple(one.passage.name for one in played))
     return Comparison(
         setups=names,
         pairs=paired.pairs,
@@ -135,14 +135,14 @@ def prepare(
 
 
 @dataclass(frozen=True)
-class _PairedTrack:
-    """A new track and its recording of either folder."""
+class _NewTrack:
+    """A track and its recording of either folder, none of them kept yet."""
 
     track: Track
     sources: tuple[Source, Source]
 
     def proposals(self) -> list[ProposedPassage]:
-        """The passage in which the two differ most."""
+        """The passage in which the two differ most; none where there is none."""
         rate_hz = max(source.recording.rate_hz for source in self.sources)
         return passage_proposals.propose(self.track, self.sources, rate_hz, 1)
 
@@ -153,10 +153,28 @@ class _PairedTrack:
             recordings.keep(casebook, source.recording, source.setup, self.track, source.path)
 
 
-def _track(casebook: Casebook, setups: list[Setup], pair: pairing.Pair) -> _PairedTrack:
+@dataclass(frozen=True)
+class _Played:
+    """A passage not kept yet, the files it is cut from, and what had to be mended."""
+
+    passage: Passage
+    sources: tuple[Source, Source]
+    mended: Sequence[PassageMend] = ()
+
+    @property
+    def repairs(self) -> dict[str, Mend]:
+        """The mends by the setups' identifiers."""
+        return {one.setup_id: one.mend for one in self.mended}
+
+    def matched(self, folder: Path) -> MatchedPassage:
+        """The passage matched and prepared."""
+        return match_files.match_passage(self.passage, self.sources, self.repairs, folder)
+
+
+def _new_track(casebook: Casebook, setups: list[Setup], pair: pairing.Pair) -> _NewTrack:
     track = catalogue.new_track(casebook, track_name(pair.a))
     one, other = (
         Source(setup, recordings.new(casebook, setup, track, path), path)
         for setup, path in zip(setups, (pair.a, pair.b), strict=True)
     )
-    return _PairedTrack(track, (one, other))
+    return _NewTrack(track, (one, other))

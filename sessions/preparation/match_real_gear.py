@@ -11,7 +11,6 @@ from itertools import combinations
 from pathlib import Path
 
 from audio import prepare
-from audio.clip import Clip
 from audio.match import residual
 from audio.mend import Mend
 from audio.room import microphone, reading, trims, voltmeter
@@ -204,7 +203,9 @@ def _prepare_passage(casebook: Casebook, selection: Selection, passage: Passage,
     delays = {setup.id: Mend(delay_s=-chain.delay_us / 1e6) for setup, chain in chains.items()}
     sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
     clips = passage_audio.cut(sources, passage, delays, readings.rate_hz)
-    clips = {s.name: _on_channels(clips[s.name], len(chain.channels), s.name) for s, chain in chains.items()}
+    clips = {
+        s.name: passage_audio.on_channels(clips[s.name], len(chain.channels), s.name) for s, chain in chains.items()
+    }
     applied, paths = prepare.prepare_with_gains(
         passage.name, clips, readings.gains, casebook.prepared, seed=passage.id.encode()
     )
@@ -237,18 +238,3 @@ def _prepare_passage(casebook: Casebook, selection: Selection, passage: Passage,
 def _at_chair(path: Path, sensitivity_db: float | None) -> float | None:
     """The passage's level at the chair in dBA, where the microphone was calibrated."""
     return None if sensitivity_db is None else prepare.a_level_dbfs(path) + sensitivity_db
-
-
-def _on_channels(clip: Clip, channels: int, setup: str) -> Clip:
-    """The music on the channels of a route: one loudspeaker plays the mean of all, a mono file plays on all."""
-    import numpy as np
-
-    if clip.channels == channels:
-        return clip
-    if channels == 1:
-        return Clip(clip.samples.mean(axis=1, keepdims=True), clip.rate_hz)
-    if clip.channels == 1:
-        return Clip(np.repeat(clip.samples, channels, axis=1), clip.rate_hz)
-    raise CatalogueError(
-        f"the music has {clip.channels} channels and {setup!r} plays on {channels}; bring music that fits the route"
-    )

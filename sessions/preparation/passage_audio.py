@@ -9,6 +9,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from audio.clip import Clip
 from audio.files import reading
 from audio.giveaways import inspection
@@ -20,6 +22,7 @@ from ..casebook import recordings
 from ..casebook.catalogue import Passage, Setup
 from ..casebook.recordings import Recording
 from ..casebook.store import Casebook
+from ..errors import CatalogueError
 
 NO_MEND = Mend()
 
@@ -71,6 +74,25 @@ def cut(
             source.path, passage.start_frame, passage.frames, passage.rate_hz, rate, repair
         )
     return clips
+
+
+def on_channels(clip: Clip, channels: int, setup: str) -> Clip:
+    """The music on the channels of a route: one loudspeaker plays the mean of all, a mono file plays on all.
+
+    Raises
+    ------
+    CatalogueError
+        If neither fits.
+    """
+    if clip.channels == channels:
+        return clip
+    if channels == 1:
+        return Clip(clip.samples.mean(axis=1, keepdims=True), clip.rate_hz)
+    if clip.channels == 1:
+        return Clip(np.repeat(clip.samples, channels, axis=1), clip.rate_hz)
+    raise CatalogueError(
+        f"the music has {clip.channels} channels and {setup!r} plays on {channels}; bring music that fits the route"
+    )
 
 
 def inspected(

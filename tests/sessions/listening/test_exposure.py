@@ -9,13 +9,13 @@ import pytest
 
 from sessions.casebook.store import Casebook
 from sessions.listening import exposure, session
-from sessions.listening.trial_runner import Sitting
+from sessions.listening.trial_runner import TrialRunner
 from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan import Plan, PlannedSetup
 from sessions.preparation import giveaway_check, match_sheet
 from sessions.preparation.selection import select
+from tests.fakes import SilentPlayer
 from tests.real_gear import match_volts
-from tests.sessions.listening.test_listening import SilentPlayer
 
 
 def test_the_dose_is_kept_by_listener_and_day_and_does_not_depend_on_the_key(routed: Casebook) -> None:
@@ -35,14 +35,14 @@ def test_the_dose_is_kept_by_listener_and_day_and_does_not_depend_on_the_key(rou
     drafting.draft(routed, plan_rows.Wish("abx", listeners=("Ada",), trials=2), "gear")
     seals.seal(routed, "gear")
     with session.begin(routed, "gear", "Ada", "none") as running:
-        ada = running.row["listener_id"]
+        ada = running.record.listener_id
         player = SilentPlayer()
-        sitting = Sitting(running, player)
-        sitting.offer()
+        runner = TrialRunner(running, player)
+        runner.offer()
         from audio.engine.playback import Audition
 
         player.heard = [Audition(0, 0, 96_000), Audition(2, 0, 48_000)]
-        sitting.poll()
+        runner.poll()
     assert exposure.heard_s(routed, ada) == pytest.approx(3.0)
     now = datetime.fromisoformat(routed.now())
     found = exposure.dose(routed, ada, now=now)
@@ -55,4 +55,5 @@ def test_the_dose_is_kept_by_listener_and_day_and_does_not_depend_on_the_key(rou
 
 
 def _plan_with(sheet: str, setups: tuple[PlannedSetup, ...]) -> Plan:
-    return Plan({"match": {"sheet": sheet}, "setups": [{"setup": one.id, "name": one.name} for one in setups]})
+    match = {"sheet": sheet, "by": "volts", "residual_lu": "0.0000", "tolerance_lu": "0.1"}
+    return Plan({"match": match, "setups": [{"setup": one.id, "name": one.name} for one in setups]})

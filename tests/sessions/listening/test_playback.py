@@ -8,13 +8,13 @@ import pytest
 from sessions.casebook.store import Casebook
 from sessions.errors import ListenError, PlanError
 from sessions.listening import playback, session
-from sessions.listening.trial_runner import Sitting
+from sessions.listening.trial_runner import TrialRunner
 from sessions.plans import drafting, plan_rows, seals
 from sessions.preparation import giveaway_check
 from sessions.preparation.selection import select
 from sessions.results import verification
+from tests.fakes import SilentPlayer
 from tests.real_gear import match_volts
-from tests.sessions.listening.test_listening import SilentPlayer
 
 
 def test_a_plan_of_routes_is_sealed_with_its_chains_and_plays_them(routed: Casebook) -> None:
@@ -31,8 +31,8 @@ def test_a_plan_of_routes_is_sealed_with_its_chains_and_plays_them(routed: Caseb
         playback.playback(plan, "kitchen")
     silent = SilentPlayer()
     with session.begin(routed, "gear", "Ada", "none") as running:
-        sitting = Sitting(running, silent)
-        offered = sitting.offer()
+        runner = TrialRunner(running, silent)
+        offered = runner.offer()
         assert offered is not None
         a, b, x = silent.loaded[0]
         np.testing.assert_array_equal(x, (a, b)[offered.key["X"]])

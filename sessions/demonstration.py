@@ -27,7 +27,8 @@ from .measured import curve_import
 from .measured.conditions import Conditions
 from .plans import drafting, seals
 from .plans.plan_rows import Wish
-from .preparation import match_files, passage_proposals, recording_folder
+from .preparation import giveaway_check, match_files, match_sheet, passage_proposals, recording_folder
+from .preparation.selection import select
 from .results import review
 from .results.verdict import Verdict
 from .words import log
@@ -139,10 +140,10 @@ def steps(casebook: Casebook) -> Iterator[str]:
     for track in catalogue.everything(casebook, Track):
         passage_proposals.add(casebook, passage_proposals.suggest(casebook, track, setups, 1))
     yield "matching levels and measuring the prepared audio again …"
-    selection = match_files.select(casebook, [rendering.setup for rendering in RENDERINGS], [])
+    selection = select(casebook, [rendering.setup for rendering in RENDERINGS], [])
     match_files.make_match_sheet(casebook, selection)
     yield "looking for giveaways in what would be played …"
-    match_files.check_giveaways(casebook, selection)
+    giveaway_check.check(casebook, selection)
     yield "logging the reviewer's words …"
     reviewer = catalogue.listener_named(casebook, REVIEWER)
     for word in WORDS:
@@ -160,17 +161,16 @@ def steps(casebook: Casebook) -> Iterator[str]:
 
 def result(casebook: Casebook) -> DemoResult:
     """What the casebook of a finished demo shows."""
-    selection = match_files.select(casebook, [rendering.setup for rendering in RENDERINGS], [])
-    found = match_files.newest_sheet(casebook, selection)
-    assert found is not None
-    row, sheet = found
-    check = match_files.newest_check(casebook, selection, row["seq"])
+    selection = select(casebook, [rendering.setup for rendering in RENDERINGS], [])
+    sheet = match_sheet.newest(casebook, selection)
+    assert sheet is not None
+    check = giveaway_check.newest(casebook, selection, sheet.seq)
     assert check is not None
     return DemoResult(
-        passages=len(sheet["passages"]),
-        residual_lu=sheet["residual_lu"],
-        tolerance_lu=sheet["tolerance_lu"],
-        giveaways=len(check[1]["findings"]),
+        passages=len(sheet.record.passages),
+        residual_lu=sheet.record.residual_lu,
+        tolerance_lu=sheet.record.tolerance_lu,
+        giveaways=len(check.record.findings),
         seals=[seals.sealed_plan(casebook, comparison.plan).seal for comparison in COMPARISONS],
         verdicts=_rehearsed(casebook),
     )

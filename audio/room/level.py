@@ -11,7 +11,7 @@ from ..levels.weighting import BAND_HZ, a_weight_db, c_weight_db
 from .microphone import Calibration
 
 Weighting = Literal["bs1770", "a", "c", "z", "band"]
-WEIGHTINGS: dict[str, str] = {
+WEIGHTINGS: dict[Weighting, str] = {
     "bs1770": "K-weighted (BS.1770)",
     "a": "A-weighted",
     "c": "C-weighted",

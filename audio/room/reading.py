@@ -136,7 +136,7 @@ def read(
 
 def background(heard: NDArray[np.floating], rate_hz: int, calibration: Calibration | None = None) -> dict[str, Signal]:
     """The powers of a recording of nothing, shape (frames,), for each weighting."""
-    return {w: block_powers(heard, rate_hz, w, BLOCKS, calibration) for w in WEIGHTINGS}  # type: ignore[arg-type]
+    return {w: block_powers(heard, rate_hz, w, BLOCKS, calibration) for w in WEIGHTINGS}
 
 
 def arrival_signal(rate_hz: int, setups: int, level_dbfs: float) -> TestSignal:

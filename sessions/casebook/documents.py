@@ -6,14 +6,24 @@ What is hashed stays as it was written: a document that was read is never writte
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
-from typing import Any, TypeVar
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any, Generic, TypeVar
 
 import msgspec
 
 from ..errors import CasebookError
 
 T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Kept(Generic[T]):
+    """A record with what its protected row adds: its place in the chain, its hash, and when it was written."""
+
+    record: T
+    seq: int
+    hash: str
+    at: str
 
 
 def from_text(text: str, kind: type[T]) -> T:

@@ -9,8 +9,9 @@ from typing import Any
 
 import click
 
-from ..casebook import catalogue, playback_chain
-from ..casebook.catalogue import Listener, Recording, Setup, Track
+from ..casebook import catalogue, playback_chain, recordings
+from ..casebook.catalogue import Listener, Setup, Track
+from ..casebook.recordings import Recording
 from ..casebook.store import Casebook, create
 from ..errors import CatalogueError
 from ..preparation import recording_folder
@@ -46,20 +47,26 @@ def add_track(
 ) -> None:
     """Add a track, or its music, or further recordings of one that is there."""
     pairs = [_setup_and_path(text) for text in files]
-    with context.open() as casebook, casebook.writing():
+    with context.open() as casebook:
         there = catalogue.named(casebook, Track, name)
         if there and not pairs and music is None:
             raise CatalogueError(f"a track called {name!r} is in this casebook already; choose another name")
-        track = there or catalogue.add_track(casebook, name, note)
-        for setup_name, path in pairs:
-            catalogue.add_recording(casebook, catalogue.find(casebook, Setup, setup_name), track, path)
-        if music is not None:
-            catalogue.add_music(casebook, track, music)
+        track = there or catalogue.new_track(casebook, name, note)
+        setups = [catalogue.find(casebook, Setup, setup_name) for setup_name, _ in pairs]
+        added = [
+            recording_folder.collected(casebook, setup, track, path)
+            for setup, (_, path) in zip(setups, pairs, strict=True)
+        ]
+        added += [recording_folder.collected(casebook, None, track, music)] if music is not None else []
+        with casebook.writing():
+            if not there:
+                catalogue.keep(casebook, track)
+            recording_folder.keep(casebook, added)
     if as_json:
         document = {"track": track.name, "id": track.id, "recordings": [setup_name for setup_name, _ in pairs]}
         give(document | {"music": str(music) if music else None})
-    added = f"{len(pairs)} recordings" if pairs or music is None else "its music"
-    say(f"Track {name!r}: {added} added.", as_json)
+    what = f"{len(pairs)} recordings" if pairs or music is None else "its music"
+    say(f"Track {name!r}: {what} added.", as_json)
 
 
 @track.command("music")
@@ -68,11 +75,11 @@ def add_track(
 @click.pass_obj
 def add_music(context: Context, folder: Path, as_json: bool) -> None:
     """Add every audio file of FOLDER as the music of the track named like it, for real setups to play."""
-    with context.open() as casebook, casebook.writing():
-        added = recording_folder.add_music_folder(casebook, folder)
+    with context.open() as casebook:
+        names = [one.track.name for one in recording_folder.add_folder(casebook, None, folder)]
     if as_json:
-        give({"tracks": [name for name, _ in added]})
-    say(f"{len(added)} tracks with their music added: {', '.join(name for name, _ in added)}", as_json)
+        give({"tracks": names})
+    say(f"{len(names)} tracks with their music added: {', '.join(names)}", as_json)
 
 
 @click.group()
@@ -106,13 +113,13 @@ def _described(casebook: Casebook, entry: Any) -> dict[str, Any]:
     document = {key: value for key, value in asdict(entry).items() if not key.endswith("_id")}
     if isinstance(entry, Setup):
         names = {each.id: each.name for each in catalogue.everything(casebook, Track)}
-        found = [(names[each.track_id], each) for each in catalogue.recordings_of(casebook, entry)]
+        found = [(names[each.track_id], each) for each in recordings.of_setup(casebook, entry)]
         document["recordings"] = _recordings(sorted(found, key=lambda pair: pair[0]))
         document["chain"] = None if entry.chain is None else entry.chain.to_document()
         document["plays"] = playback_chain.described(entry.chain)
     elif isinstance(entry, Track):
         names = {each.id: each.name for each in catalogue.everything(casebook, Setup)}
-        every = catalogue.files_of_track(casebook, entry)
+        every = recordings.of_track(casebook, entry)
         music = [("the music", each) for each in every if each.setup_id is None]
         found = [(names[each.setup_id], each) for each in every if each.setup_id is not None]
         document["recordings"] = _recordings(music + sorted(found, key=lambda pair: pair[0]))

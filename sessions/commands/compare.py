@@ -14,8 +14,9 @@ from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
 from ..plans import plan_rows, seals, two_folders
 from ..plans.plan import check_numbers, void_reasons
-from . import giveaways, match, plan
+from . import giveaways, plan
 from .context import Context, give, json_option, progress, say
+from .match_summary import tell_sheet
 
 
 @click.command()
@@ -57,8 +58,7 @@ def compare(
     hint = f"earwitness --casebook {folder}"
     wish = plan_rows.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
     with open_casebook(folder) if there else create(folder) as casebook:
-        with casebook.writing():
-            made = two_folders.prepare(casebook, dir_a, dir_b, wish, told=progress)
+        made = two_folders.prepare(casebook, dir_a, dir_b, wish, progress=progress)
         if not as_json:
             tell(made)
         if void_reasons(made.plan):
@@ -83,9 +83,9 @@ def compare(
 
 def tell(made: two_folders.Comparison) -> None:
     """What was made of the two folders, in words."""
-    for found in made.pairs:
-        note = "" if found["by"] == "name" else f"  (paired by content with {Path(found['b']).name})"
-        say(f"track {found['track']}{note}")
+    for pair in made.pairs:
+        note = "" if pair.by == "name" else f"  (paired by content with {pair.b.name})"
+        say(f"track {pair.name}{note}")
     for path in made.left_over:
         say(f"left over, without a partner: {path}")
     for part in made.passages:
@@ -93,8 +93,8 @@ def tell(made: two_folders.Comparison) -> None:
             f"passage of {part.track.name}: {part.start_s:.1f} to {part.end_s:.1f} s, third-octave levels differ by "
             f"{part.difference_db:.1f} dB"
         )
-    match.tell(made.sheet)
-    giveaways.tell({"mended": made.mended, "ok": made.check["ok"], "findings": made.check["findings"]})
+    tell_sheet(made.sheet)
+    giveaways.tell(made.check, made.mended)
     plan.show_plan(made.plan)
 
 
@@ -102,11 +102,11 @@ def _document(made: two_folders.Comparison, seal: str, folder: Path) -> dict[str
     return {
         "casebook": str(folder),
         "setups": list(made.setups),
-        "pairs": made.pairs,
-        "left_over": made.left_over,
+        "pairs": [{"track": pair.name, "a": str(pair.a), "b": str(pair.b), "by": pair.by} for pair in made.pairs],
+        "left_over": [str(path) for path in made.left_over],
         "passages": [part.to_document() for part in made.passages],
-        "match": made.sheet,
-        "giveaways": {"ok": made.check["ok"], "findings": made.check["findings"], "mended": made.mended},
+        "match": made.sheet.to_document(),
+        "giveaways": giveaways.document_of(made.check) | {"mended": [one.to_document() for one in made.mended]},
         "plan": made.plan.name,
         "seal": seal,
     }

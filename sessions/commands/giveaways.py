@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..casebook import documents
 from .context import Context, give, json_option, progress, say
+
+if TYPE_CHECKING:
+    from audio.mend import Mend
+
+    from ..preparation.giveaway_check import GiveawayCheck
+    from ..preparation.mends import PassageMend
 
 
 @click.command()
@@ -25,52 +33,56 @@ def giveaways(
     as_json: bool,
 ) -> None:
     """Look for cues that give a setup away: level, onset, clipping, noise, polarity and more; exit status 1 if any."""
-    from ..preparation import match_files
+    from ..preparation import giveaway_check, match_files, match_sheet, mends
+    from ..preparation.selection import select
 
     context: Context = ctx.obj
     with context.open() as casebook:
-        selection = match_files.select(casebook, setups, passages)
+        selection = select(casebook, setups, passages)
         progress(f"checking {len(selection.setups)} setups on {len(selection.passages)} passages …")
-        mended: list[dict[str, Any]] = []
+        mended: list[PassageMend] = []
         if mending:
-            sheet = match_files.newest_sheet(casebook, selection)
-            mended = match_files.mend(casebook, selection, polarity=polarity)
-            if mended and sheet is not None:
-                match_files.make_match_sheet(
-                    casebook, selection, by=sheet[1]["by"], tolerance_lu=sheet[1]["tolerance_lu"]
-                )
-        document = match_files.check_giveaways(casebook, selection)
-    shown = {"ok": document["ok"], "findings": document["findings"]} | ({"mended": mended} if mending else {})
+            kept = match_sheet.newest(casebook, selection)
+            mended = mends.mend(casebook, selection, polarity=polarity)
+            if mended and kept is not None:
+                match_files.match_again(casebook, selection, kept.record)
+        check = giveaway_check.check(casebook, selection)
     if as_json:
-        give(shown)
+        give(document_of(check) | ({"mended": [one.to_document() for one in mended]} if mending else {}))
     else:
-        tell(shown)
-    ctx.exit(0 if document["ok"] else 1)
+        tell(check, mended)
+    ctx.exit(0 if check.ok else 1)
 
 
-def tell(document: dict[str, Any]) -> None:
-    """The check in words."""
-    for repair in document.get("mended", []):
-        parts = []
-        if repair["delay_s"]:
-            parts.append(f"shifted by {1000 * repair['delay_s']:+.3f} ms")
-        if repair["stretch_ppm"]:
-            parts.append(f"clock corrected by {repair['stretch_ppm']:+.1f} ppm")
-        if repair["rate_hz"]:
-            parts.append(f"brought to {repair['rate_hz']} Hz")
-        if repair["invert"]:
-            parts.append("polarity turned round")
-        say(f"mended  {repair['setup']} in {repair['passage']}: {', '.join(parts) or 'length'} ({repair['why']})")
-    for finding in document["findings"]:
-        say(f"{finding['kind']}  {finding['setup']} in {finding['passage']}: {finding['what']}")
-        say(
-            f"    measured {finding['measured']:.4g} {finding['unit']}, limit {finding['limit']:.4g} {finding['unit']}"
-            f" ({finding['source']})"
-        )
-    if document["ok"]:
+def document_of(check: GiveawayCheck) -> dict[str, Any]:
+    """The check as it is printed for programs."""
+    return {"ok": check.ok, "findings": documents.plain(check.findings)}
+
+
+def tell(check: GiveawayCheck, mended: Sequence[PassageMend]) -> None:
+    """The check, and what was mended before it, in words."""
+    for one in mended:
+        say(f"mended  {one.setup} in {one.passage}: {', '.join(_repairs(one.mend)) or 'length'} ({one.why})")
+    for found in check.findings:
+        say(f"{found.kind}  {found.setup} in {found.passage}: {found.what}")
+        say(f"    measured {found.measured:.4g} {found.unit}, limit {found.limit:.4g} {found.unit} ({found.source})")
+    if check.ok:
         say("No giveaway found.")
     else:
-        say(f"{len(document['findings'])} giveaways. What can be repaired: earwitness giveaways --mend [--polarity].")
+        say(f"{len(check.findings)} giveaways. What can be repaired: earwitness giveaways --mend [--polarity].")
+
+
+def _repairs(mend: Mend) -> list[str]:
+    parts = []
+    if mend.delay_s:
+        parts.append(f"shifted by {1000 * mend.delay_s:+.3f} ms")
+    if mend.stretch_ppm:
+        parts.append(f"clock corrected by {mend.stretch_ppm:+.1f} ppm")
+    if mend.rate_hz:
+        parts.append(f"brought to {mend.rate_hz} Hz")
+    if mend.invert:
+        parts.append("polarity turned round")
+    return parts
 
 
 COMMANDS = {"giveaways": giveaways}

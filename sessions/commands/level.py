@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import json
-
 import click
 
-from ..casebook import catalogue
+from ..casebook import catalogue, documents
 from ..casebook.catalogue import Listener
 from ..errors import CatalogueError
 from .context import Context, give, json_option, say, table
@@ -49,17 +47,17 @@ def calibrate(
         raise CatalogueError("calibrate with --calibrator 94 (or 114), or with --meter DBA; one of the two")
     with context.open() as casebook:
         if calibrator is not None:
-            document = spl_calibration.by_calibrator(casebook, source, float(calibrator), rate)
+            made = spl_calibration.by_calibrator(casebook, source, float(calibrator), rate)
         else:
             if route is None:
                 raise CatalogueError("--meter needs a noise to read; add --route DEVICE:1 to play it")
             assert meter is not None
-            document = spl_calibration.by_meter(casebook, source, parse(route, "--route"), meter, noise_level, rate)
+            made = spl_calibration.by_meter(casebook, source, parse(route, "--route"), meter, noise_level, rate)
     if as_json:
-        give(document)
+        give(documents.plain(made))
     say(
-        f"Input {document['input']} of {document['device']}: {document['read_dbfs']:.2f} dBFS are "
-        f"{document['spl_db']:g} dB SPL ({document['by']}); full scale is {document['offset_db']:.1f} dB SPL.",
+        f"Input {made.input} of {made.device}: {made.read_dbfs:.2f} dBFS are {made.spl_db:g} dB SPL ({made.by}); "
+        f"full scale is {made.offset_db:.1f} dB SPL.",
         as_json,
     )
 
@@ -69,15 +67,17 @@ def calibrate(
 @click.pass_obj
 def show(context: Context, as_json: bool) -> None:
     """The calibrations kept, newest last."""
+    from ..preparation import spl_calibration
+
     with context.open() as casebook:
-        rows = casebook.query("SELECT at, document FROM calibrations ORDER BY seq")
-    found = [json.loads(row["document"]) | {"at": row["at"]} for row in rows]
+        found = spl_calibration.everything(casebook)
     if as_json:
-        give({"calibrations": found})
+        give({"calibrations": [documents.plain(kept.record) | {"at": kept.at} for kept in found]})
     elif not found:
         say("No calibration yet: earwitness level calibrate --mic DEVICE:1 --calibrator 94")
     else:
-        cells = [[c["at"], c["device"], str(c["input"]), c["by"], f"{c['offset_db']:.2f}"] for c in found]
+        shown = [(kept.at, kept.record) for kept in found]
+        cells = [[at, one.device, str(one.input), one.by, f"{one.offset_db:.2f}"] for at, one in shown]
         say(table(["when", "device", "input", "by", "full scale, dB SPL"], cells))
 
 

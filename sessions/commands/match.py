@@ -14,22 +14,13 @@ import click
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from .context import Context, give, json_option, progress, say, table
+from .context import Context, give, json_option, progress, say
+from .match_summary import tell_sheet
 
 if TYPE_CHECKING:
-    pass
+    from ..preparation.match_sheet import MatchSheet
+    from ..preparation.selection import Selection
 
-if TYPE_CHECKING:
-    from ..preparation.match_files import Selection
-
-BY = {
-    "bs1770": "loudness by ITU-R BS.1770",
-    "a": "A-weighted level",
-    "c": "C-weighted level",
-    "band": "level 500-2000 Hz",
-    "mic": "level at the microphone",
-    "volts": "voltage at the terminals",
-}
 FILE_MEASURES = ("bs1770", "a", "c", "band")
 WEIGHTINGS = ("band", "bs1770", "a", "c", "z")
 QUIET = "Start quiet: turn the volume down before the first noise, then up to your listening level; protect your ears."
@@ -73,15 +64,16 @@ def match_files(
     as_json: bool,
 ) -> None:
     """Bring recordings to equal loudness by attenuation, prepare them, and measure the prepared audio again."""
-    from ..preparation import match_files
+    from ..preparation.match_files import make_match_sheet
+    from ..preparation.selection import select
 
     context: Context = ctx.obj
     _check_tolerance(tolerance)
     with context.open() as casebook:
-        selection = match_files.select(casebook, setups, passages)
+        selection = select(casebook, setups, passages)
         progress(f"matching {len(selection.setups)} setups on {len(selection.passages)} passages …")
-        document = match_files.make_match_sheet(casebook, selection, by=by, tolerance_lu=tolerance, rate_hz=rate)
-    _end(ctx, document, as_json)
+        sheet = make_match_sheet(casebook, selection, by=by, tolerance_lu=tolerance, rate_hz=rate)
+    _end(ctx, sheet, as_json)
 
 
 @match.command("mic")
@@ -124,7 +116,8 @@ def match_mic(
     """Play noise through each setup, read it at the chair, trim, read again; then prepare the passages so."""
     from audio.engine.routes import parse
 
-    from ..preparation import match_files, match_real_gear, microphone_pass
+    from ..preparation import match_real_gear, microphone_pass
+    from ..preparation.selection import select
 
     context: Context = ctx.obj
     _check_tolerance(tolerance)
@@ -145,17 +138,17 @@ def match_mic(
         rate_hz=rate,
     )
     with context.open() as casebook:
-        selection = match_files.select(casebook, setups, passages)
+        selection = select(casebook, setups, passages)
         say(QUIET, as_json=True)
-        document = match_real_gear.by_microphone(
+        sheet = match_real_gear.by_microphone(
             casebook,
             selection,
             wish,
             moved=lambda place: _wait(f"Put the microphone at position {place} of {positions}, then press Enter"),
             led=_leader(casebook, selection),
-            told=progress,
+            progress=progress,
         )
-    _end(ctx, document, as_json)
+    _end(ctx, sheet, as_json)
 
 
 @match.command("volts")
@@ -184,7 +177,8 @@ def match_volts(
     as_json: bool,
 ) -> None:
     """Read each chain's voltage for the same tone at the amplifier's terminals, trim, and read again."""
-    from ..preparation import match_files, match_real_gear
+    from ..preparation import match_real_gear
+    from ..preparation.selection import select
     from . import volts
 
     context: Context = ctx.obj
@@ -192,17 +186,15 @@ def match_volts(
     if not -60 <= level <= -6:
         raise CatalogueError(f"--level {level:g} is out of range; give -60 to -6 dBFS")
     with context.open() as casebook:
-        selection = match_files.select(casebook, setups, passages)
+        selection = select(casebook, setups, passages)
         found = match_real_gear.check_real(selection)
         given = volts.given(selection, readings, afters)
         if given is None:
             _check_person("match volts asks for readings; without a terminal name them with --reading and --after")
             given = volts.asked(selection, found, level, play, rate)
         before, after = given
-        document = match_real_gear.by_voltmeter(
-            casebook, selection, before, after, tolerance_db=tolerance, rate_hz=rate
-        )
-    _end(ctx, document, as_json)
+        sheet = match_real_gear.by_voltmeter(casebook, selection, before, after, tolerance_db=tolerance, rate_hz=rate)
+    _end(ctx, sheet, as_json)
 
 
 @match.command("passages")
@@ -212,77 +204,13 @@ def match_volts(
 @click.pass_context
 def match_passages(ctx: click.Context, setups: tuple[str, ...], passages: tuple[str, ...], as_json: bool) -> None:
     """Prepare passages with the readings of the newest microphone or voltmeter sheet, without reading again."""
-    from ..preparation import match_files, match_real_gear
+    from ..preparation import match_real_gear
+    from ..preparation.selection import select
 
     context: Context = ctx.obj
     with context.open() as casebook:
-        document = match_real_gear.further_passages(casebook, match_files.select(casebook, setups, passages))
-    _end(ctx, document, as_json)
-
-
-def tell(document: dict[str, Any]) -> None:
-    """The match sheet in words."""
-    if document["by"] in ("mic", "volts"):
-        _tell_real(document)
-        return
-    unit = "LUFS" if document["by"] == "bs1770" else "dB"
-    rows = [
-        [
-            part["passage"],
-            own["setup"],
-            f"{own['loudness_lufs']:.2f}",
-            f"{own['gain_db']:+.2f}",
-            f"{own['after_lufs']:.2f}",
-            f"{own['true_peak_dbtp']:.1f}",
-        ]
-        for part in document["passages"]
-        for own in part["setups"]
-    ]
-    say(table(["passage", "setup", "LUFS before", "gain dB", "LUFS after", "dBTP after"], rows))
-    worst = max(document["passages"], key=lambda part: part["residual_lu"])
-    verdict = "within" if document["ok"] else "MORE THAN"
-    say(
-        f"Matched by {BY[document['by']]} ({unit}). Largest mismatch left: {document['residual_lu']:.3f} LU "
-        f"(in {worst['passage']}; ± {worst['uncertainty_lu']:.2f} LU from moment to moment), "
-        f"{verdict} the tolerance of {document['tolerance_lu']:g} LU."
-    )
-
-
-def _tell_real(document: dict[str, Any]) -> None:
-    from audio.room.level import WEIGHTINGS as WEIGHTED
-
-    evidence, gains = document["evidence"], document["readings"]["gains"]
-    levels = document["readings"]["levels"]
-    offset = evidence.get("spl_offset_db") or 0.0
-    unit = "dB re 1 V" if document["by"] == "volts" else "dB SPL" if evidence["spl_offset_db"] is not None else "dBFS"
-    rows = [
-        [name, f"{levels[name][0] + offset:.2f}", f"{gains[name]:+.2f}", f"{levels[name][1] + offset:.2f}"]
-        for name in gains
-    ]
-    say(table(["setup", f"before, {unit}", "trim dB", "after"], rows))
-    if document["by"] == "mic":
-        for weighting, told in evidence["before"].items():
-            for part in told["differences"]:
-                one, other = part["setups"]
-                say(
-                    f"  {WEIGHTED[weighting]}: {one} against {other} {part['difference_db']:+.2f} dB "
-                    f"(± {part['uncertainty_db']:.2f}; {part['spread_db']:.2f} dB between positions) before the trims"
-                )
-        late = evidence["arrivals_ms"]
-        if late and max(late.values()) - min(late.values()) >= 0.05:
-            first = min(late.values())
-            behind = ", ".join(f"{name} {value - first:+.2f} ms" for name, value in late.items())
-            say(f"  Arrival at the microphone: {behind} (a --delay for the earlier ones brings them together)")
-    else:
-        wide = evidence["response_db"] > evidence["response_limit_db"]
-        says = "differ in response by" if wide else "agree over the frequencies read within"
-        say(f"  The chains {says} {evidence['response_db']:.2f} dB.")
-    verdict = "within" if document["ok"] else "MORE THAN"
-    say(
-        f"Matched by {BY[document['by']]}. Read again with the trims: {document['residual_lu']:.3f} dB left "
-        f"(± {max(pair['uncertainty_lu'] for pair in document['readings']['pairs']):.3f}), "
-        f"{verdict} the tolerance of {document['tolerance_lu']:g} dB. {len(document['passages'])} passages prepared."
-    )
+        sheet = match_real_gear.further_passages(casebook, select(casebook, setups, passages))
+    _end(ctx, sheet, as_json)
 
 
 def _calibration(path: Path | None, meaning: str | None) -> Any:
@@ -336,12 +264,12 @@ def _check_tolerance(tolerance: float) -> None:
         raise CatalogueError(f"--tolerance {tolerance:g} is out of range; give 0.01 to 3 LU, usually 0.1")
 
 
-def _end(ctx: click.Context, document: dict[str, Any], as_json: bool) -> None:
+def _end(ctx: click.Context, sheet: MatchSheet, as_json: bool) -> None:
     if as_json:
-        give(document)
+        give(sheet.to_document())
     else:
-        tell(document)
-    ctx.exit(0 if document["ok"] else 1)
+        tell_sheet(sheet)
+    ctx.exit(0 if sheet.ok else 1)
 
 
 COMMANDS = {"match": match}

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import click
 
-from ..casebook import catalogue
+from ..casebook import catalogue, passages
 from ..casebook.catalogue import Passage, Setup, Track
 from ..errors import CatalogueError
 from ..preparation import passage_proposals
@@ -35,7 +35,7 @@ def add(context: Context, track: str, start_s: float, end_s: float, name: str, n
         music = catalogue.find(casebook, Track, track)
         rate_hz = passage_proposals.track_rate(casebook, music)
         start = round(start_s * rate_hz)
-        row = catalogue.add_passage(
+        row = passages.add(
             casebook,
             music,
             start,
@@ -63,7 +63,7 @@ def suggest(
         compared = compared or catalogue.everything(casebook, Setup)
         music = [catalogue.find(casebook, Track, name) for name in tracks]
         music = music or catalogue.everything(casebook, Track)
-        found: list[passage_proposals.Telling] = []
+        found: list[passage_proposals.ProposedPassage] = []
         for row in music:
             progress(f"listening through {row.name} …")
             found += passage_proposals.suggest(casebook, row, compared, count)

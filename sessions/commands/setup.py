@@ -45,17 +45,20 @@ def setup() -> None:
 @click.option("--note", default="", help="What it is.")
 @json_option
 @click.pass_obj
-def add_setup(context: Context, name: str, folder: Path | None, note: str, as_json: bool, **gear: Any) -> None:
+def add_setup(context: Context, /, name: str, folder: Path | None, note: str, as_json: bool, **gear: Any) -> None:
     """Add a setup: by its recordings (--from), by a route of its own (--route), or behind a switch (--switched)."""
     chain = _chain(gear)
     if chain and folder:
         raise CatalogueError("a setup is heard through recordings (--from) or as real gear (--route), not both")
-    with context.open() as casebook, casebook.writing():
-        made = catalogue.add_setup(casebook, name, note, chain)
-        added = recording_folder.add_folder(casebook, made, folder) if folder else []
+    with context.open() as casebook:
+        made = catalogue.new_setup(casebook, name, note, chain)
+        added = recording_folder.collect(casebook, made, folder) if folder else []
+        with casebook.writing():
+            catalogue.keep(casebook, made)
+            recording_folder.keep(casebook, added)
     stated = None if chain is None else chain.to_document()
     if as_json:
-        give({"setup": made.name, "id": made.id, "recordings": [track for track, _ in added], "chain": stated})
+        give({"setup": made.name, "id": made.id, "recordings": [one.track.name for one in added], "chain": stated})
     more = f" with {len(added)} recordings." if added else f": {playback_chain.described(chain)}." if chain else "."
     say(f"Setup {name!r} added" + more, as_json)
     if chain:

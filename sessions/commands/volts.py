@@ -13,7 +13,7 @@ from audio.room.voltmeter import Volts
 
 from ..casebook.playback_chain import PlaybackChain
 from ..errors import CatalogueError
-from ..preparation.match_files import Selection
+from ..preparation.selection import Selection
 from .context import say
 
 TONE_S = 6.0

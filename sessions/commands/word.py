@@ -6,9 +6,8 @@ from typing import Any
 
 import click
 
-from ..casebook import catalogue
+from ..casebook import catalogue, documents
 from ..casebook.catalogue import Setup, Track
-from ..casebook.store import Row
 from ..words import log
 from .context import Context, give, json_option, say, table
 
@@ -32,6 +31,7 @@ def word() -> None:
 @click.pass_obj
 def log_word(
     context: Context,
+    /,
     term: str,
     listener: str,
     setup: str | None,
@@ -49,10 +49,10 @@ def log_word(
             track_id=catalogue.find(casebook, Track, track).id if track else None,
             **rest,
         )
-        row = log.log(casebook, catalogue.listener_named(casebook, listener), said)
+        kept = log.log(casebook, catalogue.listener_named(casebook, listener), said)
     if as_json:
-        give({"id": row["id"], "term": row["term"], "strength": row["strength"]})
-    say(f"Word {row['term']!r} kept ({row['id']}).", as_json)
+        give({"id": kept.id, "term": kept.term, "strength": kept.strength})
+    say(f"Word {kept.term!r} kept ({kept.id}).", as_json)
 
 
 @word.command("list")
@@ -82,25 +82,25 @@ def search_words(context: Context, text: tuple[str, ...], as_json: bool) -> None
     _tell(rows, as_json)
 
 
-def _tell(rows: list[Row], as_json: bool) -> None:
+def _tell(words: list[log.LoggedWord], as_json: bool) -> None:
     if as_json:
-        give({"words": [row | {"blind": bool(row["blind"]), "corrected": bool(row["corrected"])} for row in rows]})
+        give({"words": documents.plain(words)})
         return
-    if not rows:
+    if not words:
         say("No words.")
         return
     shown = [
         [
-            row["term"],
-            str(row["strength"]),
-            row["setup"] or (f"blind, as {row['stimulus']}" if row["stimulus"] else "-"),
-            row["track"] or "-",
-            "-" if row["track_ms"] is None else f"{row['track_ms'] / 1000:.1f} s",
-            "blind" if row["blind"] else "sighted",
-            row["listener"],
-            row["note"],
+            word.term,
+            str(word.strength),
+            word.setup or (f"blind, as {word.stimulus}" if word.stimulus else "-"),
+            word.track or "-",
+            "-" if word.track_ms is None else f"{word.track_ms / 1000:.1f} s",
+            "blind" if word.blind else "sighted",
+            word.listener,
+            word.note,
         ]
-        for row in rows
+        for word in words
     ]
     say(table(["word", "strength", "setup", "track", "at", "how", "listener", "note"], shown))
 

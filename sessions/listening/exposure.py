@@ -5,7 +5,6 @@ What is kept never depends on the key: each passage counts with the louder of it
 
 from __future__ import annotations
 
-import json
 from datetime import datetime, timedelta
 
 from audio.room import dose as doses
@@ -13,6 +12,7 @@ from audio.room.dose import Dose, Exposure
 
 from ..casebook.store import Casebook
 from ..plans.plan import Plan
+from ..preparation import match_sheet
 from . import session_records
 from .session_records import ExposureRecord
 
@@ -22,16 +22,16 @@ WEEK = timedelta(days=7)
 
 def chair_levels_dba(casebook: Casebook, plan: Plan) -> dict[str, float]:
     """For each passage of a plan its level at the chair in dBA; empty where no calibrated microphone read it."""
-    rows = casebook.query("SELECT document FROM match_sheets WHERE hash = ?", [plan.document["match"]["sheet"]])
-    if not rows:
+    sheet = match_sheet.of_hash(casebook, plan.match.sheet)
+    if sheet is None:
         return {}
-    names = {setup.name for setup in plan.setups}
+    setups = {setup.id for setup in plan.setups}
     found = {}
-    for part in json.loads(rows[0]["document"])["passages"]:
-        levels = [own.get("chair_dba") for own in part["setups"] if own["setup"] in names]
+    for part in sheet.passages:
+        levels = [own.chair_dba for own in part.setups_of(setups)]
         known = [level for level in levels if level is not None]
         if known and len(known) == len(levels):
-            found[part["prepared"]["passage"]] = max(known)
+            found[part.prepared.passage] = max(known)
     return found
 
 

@@ -279,6 +279,12 @@ class TrialRunner:
         if sealed is None:
             raise ListenError(f"passage {passage.name!r} was sealed without prepared audio; it cannot be played")
         if sealed not in self._audio:
-            path = prepared_audio.file_of(self.session.casebook, sealed, passage.name)
+            path = prepared_audio.file_of(
+                self.session.casebook,
+                sealed,
+                passage.name,
+                named=passage.files.get(setup),
+                sheet=self.session.plan.match.sheet,
+            )
             self._audio[sealed] = reading.read(path).samples.astype(np.float32)
         return self._audio[sealed]

@@ -9,7 +9,8 @@ from ..casebook.catalogue import Listener
 from ..casebook.ids import new_id
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..preparation import match_files
+from ..preparation import match_sheet
+from ..preparation.selection import select
 from . import plan_evidence, plan_rows, planned_test, randomisation
 from .methods.method import Method
 from .methods.table import METHODS
@@ -58,7 +59,7 @@ def drafted(casebook: Casebook, name: str) -> Plan | None:
 def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None = None) -> Plan:
     """The document a draft's wish comes to now, with the newest evidence; `new` listeners are not kept yet."""
     wish, method = made.wish, METHODS[made.wish.method]
-    selection = match_files.select(casebook, wish.setups, wish.passages)
+    selection = select(casebook, wish.setups, wish.passages)
     setups = len(selection.setups)
     method.check_setups(setups)
     trials = wish.trials
@@ -82,7 +83,7 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
     assisted = any(setup.chain is not None and setup.chain.assisted for setup in selection.setups)
     if assisted and operator in wish.listeners:
         raise PlanError("the assistant who swaps the setups cannot be a listener; name them with --operator NAME")
-    sheet = match_files.newest_sheet(casebook, selection)
+    sheet = match_sheet.newest(casebook, selection)
     passages = [plan_evidence.passage_part(passage, sheet) for passage in selection.passages]
     document = {
         "rule": randomisation.RULE,

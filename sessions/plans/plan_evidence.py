@@ -10,9 +10,12 @@ from audio import anchors
 from audio.files import reading
 
 from ..casebook.catalogue import Passage, Setup
-from ..casebook.store import Casebook, Row
+from ..casebook.documents import Kept
+from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..preparation import match_files, prepared_audio
+from ..preparation import giveaway_check, prepared_audio
+from ..preparation.match_sheet import MatchSheet, PreparedFile
+from ..preparation.selection import Selection
 from . import plan_rows
 
 
@@ -22,14 +25,14 @@ def setup_part(setup: Setup) -> dict[str, Any]:
     return stated if setup.chain is None else stated | {"chain": setup.chain.to_document()}
 
 
-def passage_part(passage: Passage, sheet: tuple[Row, dict[str, Any]] | None) -> dict[str, Any]:
-    """A passage as a plan names it, with the hash of what is played of each setup."""
-    audio: dict[str, str] = {}
+def passage_part(passage: Passage, kept: Kept[MatchSheet] | None) -> dict[str, Any]:
+    """A passage as a plan names it, with the hash and the file of what is played of each setup."""
     rate_hz, frames = passage.rate_hz, passage.frames
-    if sheet is not None:
-        own = next(p["prepared"] for p in sheet[1]["passages"] if p["prepared"]["passage"] == passage.id)
-        audio = {s["setup"]: s["sha256"] for s in own["setups"]}
-        rate_hz, frames = own["rate_hz"], own["frames"]
+    files: tuple[PreparedFile, ...] = ()
+    matched = kept.record.passage(passage.id) if kept else None
+    if matched is not None:
+        prepared = matched.prepared
+        rate_hz, frames, files = prepared.rate_hz, prepared.frames, prepared.setups
     return {
         "passage": passage.id,
         "name": passage.name,
@@ -37,46 +40,45 @@ def passage_part(passage: Passage, sheet: tuple[Row, dict[str, Any]] | None) -> 
         "cut": {"start_frame": passage.start_frame, "frames": passage.frames, "rate_hz": passage.rate_hz},
         "rate_hz": rate_hz,
         "frames": frames,
-        "audio": audio,
+        "audio": {own.setup: own.sha256 for own in files},
+        "files": {own.setup: own.file for own in files},
     }
 
 
-def match_part(sheet: tuple[Row, dict[str, Any]] | None, selection: match_files.Selection) -> dict[str, str]:
+def match_part(kept: Kept[MatchSheet] | None, selection: Selection) -> dict[str, str]:
     """The level match a plan rests on."""
-    if sheet is None:
+    if kept is None:
         return {"sheet": "none", "by": "none", "residual_lu": "none", "tolerance_lu": "none"}
-    row, document = sheet
     wanted = {passage.id for passage in selection.passages}
-    names = [setup.name for setup in selection.setups]
-    own = [p for p in document["passages"] if p["prepared"]["passage"] in wanted]
+    setups = {setup.id for setup in selection.setups}
+    own = [part for part in kept.record.passages if part.prepared.passage in wanted]
     return {
-        "sheet": row["hash"],
-        "by": document["by"],
-        "residual_lu": f"{max(match_files.left_between(p, names)[0] for p in own):.4f}",
-        "tolerance_lu": str(Decimal(str(document["tolerance_lu"]))),
+        "sheet": kept.hash,
+        "by": kept.record.by,
+        "residual_lu": f"{max(part.left_between(setups)[0] for part in own):.4f}",
+        "tolerance_lu": str(Decimal(str(kept.record.tolerance_lu))),
     }
 
 
 def giveaways_part(
     casebook: Casebook,
-    selection: match_files.Selection,
-    sheet: tuple[Row, dict[str, Any]] | None,
+    selection: Selection,
+    sheet: Kept[MatchSheet] | None,
     accepted: Sequence[tuple[str, str]],
 ) -> dict[str, Any]:
     """The giveaways found, accepted and open."""
-    found = match_files.newest_check(casebook, selection, sheet[0]["seq"] if sheet else 0)
-    if found is None:
+    kept = giveaway_check.newest(casebook, selection, sheet.seq if sheet else 0)
+    if kept is None:
         return {"check": "none", "accepted": [], "open": []}
-    row, document = found
     reasons = dict(accepted)
-    setups = {setup.name for setup in selection.setups}
-    passages = {passage.name for passage in selection.passages}
-    findings = [f for f in document["findings"] if f["setup"] in setups and f["passage"] in passages]
-    stated = [{key: f[key] for key in ("kind", "setup", "passage", "what")} for f in findings]
+    found = [
+        {"kind": one.kind, "setup": one.setup, "passage": one.passage, "what": one.what}
+        for one in kept.record.findings_on(selection)
+    ]
     return {
-        "check": row["hash"],
-        "accepted": [f | {"why": reasons[f["kind"]]} for f in stated if f["kind"] in reasons],
-        "open": [f for f in stated if f["kind"] not in reasons],
+        "check": kept.hash,
+        "accepted": [one | {"why": reasons[one["kind"]]} for one in found if one["kind"] in reasons],
+        "open": [one for one in found if one["kind"] not in reasons],
     }
 
 
@@ -91,7 +93,7 @@ def anchor_parts(
         If the reference's prepared audio is missing: the setups are to be matched first.
     """
     made = [{"name": f"anchor {hz / 1000:g} kHz", "anchor": f"anchor-{hz}", "low_pass_hz": hz} for hz in anchors_hz]
-    told = []
+    with_anchors = []
     for passage in passages:
         source = passage["audio"].get(reference)
         if source is None:
@@ -99,14 +101,15 @@ def anchor_parts(
                 f"anchors are made from what is played of the reference, and {passage['name']!r} is not prepared; "
                 "match the setups first (match files, mic or volts)"
             )
-        audio = dict(passage["audio"])
+        audio, files = dict(passage["audio"]), dict(passage["files"])
         for hz, anchor in zip(anchors_hz, made, strict=True):
             path = casebook.prepared / f"{source[:16]}-{hz}.wav"
             if not path.is_file():
-                anchors.write(prepared_audio.file_of(casebook, source, passage["name"]), path, hz)
-            audio[anchor["anchor"]] = reading.sha256(path)
-        told.append(passage | {"audio": audio})
-    return made, told
+                played = prepared_audio.file_of(casebook, source, passage["name"], named=files[reference], sheet=None)
+                anchors.write(played, path, hz)
+            audio[anchor["anchor"]], files[anchor["anchor"]] = reading.sha256(path), path.name
+        with_anchors.append(passage | {"audio": audio, "files": files})
+    return made, with_anchors
 
 
 def earlier_parts(casebook: Casebook, method: str, setups: Sequence[Setup], own_id: str) -> list[dict[str, str]]:

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from audio import pairing
+from audio.mend import Mend
 
-from ..casebook import catalogue
-from ..casebook.catalogue import Setup, Track
+from ..casebook import catalogue, recordings
+from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from ..preparation import match_files, passage_proposals
+from ..preparation import giveaway_check, match_files, match_sheet, mends, passage_proposals
+from ..preparation.giveaway_check import GiveawayCheck
+from ..preparation.match_sheet import DEFAULT_TOLERANCE_LU, MatchedPassage, MatchSheet
+from ..preparation.mends import PassageMend
+from ..preparation.passage_audio import Source
+from ..preparation.passage_proposals import ProposedPassage
 from ..preparation.recording_folder import audio_files, track_name
+from ..preparation.selection import Selection
 from . import drafting, plan_rows
 from .plan import Plan
 
@@ -26,12 +32,12 @@ class Comparison:
     """What was made of two folders: setups, paired tracks, left-overs, evidence, and the plan as it would be sealed."""
 
     setups: tuple[str, str]
-    pairs: list[dict[str, str]]
-    left_over: list[str]
-    passages: list[passage_proposals.Telling]
-    mended: list[dict[str, Any]]
-    sheet: dict[str, Any]
-    check: dict[str, Any]
+    pairs: Sequence[pairing.Pair]
+    left_over: tuple[Path, ...]
+    passages: list[ProposedPassage]
+    mended: list[PassageMend]
+    sheet: MatchSheet
+    check: GiveawayCheck
     plan: Plan
 
 
@@ -65,41 +71,61 @@ def prepare(
     folder_b: Path,
     wish: plan_rows.Wish,
     *,
-    told: Callable[[str], None] = lambda _: None,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> Comparison:
-    """Take two folders all the way to a draft plan.
+    """Take two folders all the way to a draft plan. What was found is kept at the end, all or nothing.
 
     Parameters
     ----------
     wish
         Method, listener, trials and so on; its setups and passages are filled in here.
-    told
-        Is told each step, for a progress line.
+    progress
+        Called with each step, for a progress line.
     """
-    told("pairing the recordings …")
+    progress("pairing the recordings …")
     paired = pair_folders(folder_a, folder_b)
     names = setup_names(folder_a, folder_b)
     setups = [
-        catalogue.add_setup(casebook, name, f"recordings in {folder}")
+        catalogue.new_setup(casebook, name, f"recordings in {folder}")
         for name, folder in zip(names, (folder_a, folder_b), strict=True)
     ]
-    tracks = [_add_track(casebook, setups, found) for found in paired.pairs]
-    told("looking for the passages in which they differ most …")
-    proposals = [part for track in tracks for part in passage_proposals.suggest(casebook, track, setups, 1)]
+    tracks = [_new_track(casebook, setups, pair) for pair in paired.pairs]
+    progress("looking for the passages in which they differ most …")
+    proposals = [part for one in tracks for part in one.proposals()]
     proposals = sorted(proposals, key=lambda part: -part.difference_db)[:MOST_PASSAGES]
-    passages = passage_proposals.add(casebook, proposals)
-    selection = match_files.Selection(tuple(setups), tuple(passages))
-    told("looking for offsets, drift and other giveaways …")
-    mended = match_files.mend(casebook, selection)
-    told("matching levels …")
-    sheet = match_files.make_match_sheet(casebook, selection)
-    told("checking what will be played …")
-    check = match_files.check_giveaways(casebook, selection)
-    filled = replace(wish, setups=names, passages=tuple(passage.name for passage in passages))
+    files = {one.track.id: [source.recording for source in one.sources] for one in tracks}
+    sources = {one.track.id: one.sources for one in tracks}
+    played = [
+        _Played(passage, sources[passage.track_id]) for passage in passage_proposals.named(casebook, proposals, files)
+    ]
+    progress("looking for offsets, drift and other giveaways …")
+    played = [replace(one, mended=mends.needed(one.passage, one.sources, {})) for one in played]
+    progress("matching levels …")
+    sheet = MatchSheet("bs1770", DEFAULT_TOLERANCE_LU, tuple(one.matched(casebook.prepared) for one in played))
+    progress("checking what will be played …")
+    found = [
+        giveaway
+        for one, part in zip(played, sheet.passages, strict=True)
+        for giveaway in giveaway_check.check_passage(one.passage, one.sources, one.repairs, part, casebook.prepared)
+    ]
+    selection = Selection(tuple(setups), tuple(one.passage for one in played))
+    check = giveaway_check.of_findings(selection, found)
+    mended = [repair for one in played for repair in one.mended]
+    with casebook.writing():
+        for setup in setups:
+            catalogue.keep(casebook, setup)
+        for track in tracks:
+            track.keep(casebook)
+        for one in played:
+            catalogue.keep(casebook, one.passage)
+        mends.keep(casebook, mended)
+        match_sheet.keep(casebook, sheet)
+        giveaway_check.keep(casebook, check)
+    filled = replace(wish, setups=names, passages=tuple(one.passage.name for one in played))
     return Comparison(
         setups=names,
-        pairs=[{"track": pair.name, "a": str(pair.a), "b": str(pair.b), "by": pair.by} for pair in paired.pairs],
-        left_over=[str(path) for path in (*paired.left_a, *paired.left_b)],
+        pairs=paired.pairs,
+        left_over=(*paired.left_a, *paired.left_b),
         passages=proposals,
         mended=mended,
         sheet=sheet,
@@ -108,8 +134,47 @@ def prepare(
     )
 
 
-def _add_track(casebook: Casebook, setups: list[Setup], found: pairing.Pair) -> Track:
-    track = catalogue.add_track(casebook, track_name(found.a))
-    for setup, path in zip(setups, (found.a, found.b), strict=True):
-        catalogue.add_recording(casebook, setup, track, path)
-    return track
+@dataclass(frozen=True)
+class _NewTrack:
+    """A track and its recording of either folder, none of them kept yet."""
+
+    track: Track
+    sources: tuple[Source, Source]
+
+    def proposals(self) -> list[ProposedPassage]:
+        """The passage in which the two differ most; none where there is none."""
+        rate_hz = max(source.recording.rate_hz for source in self.sources)
+        return passage_proposals.propose(self.track, self.sources, rate_hz, 1)
+
+    def keep(self, casebook: Casebook) -> None:
+        """Keep the track and both recordings."""
+        catalogue.keep(casebook, self.track)
+        for source in self.sources:
+            recordings.keep(casebook, source.recording, source.setup, self.track, source.path)
+
+
+@dataclass(frozen=True)
+class _Played:
+    """A passage not kept yet, the files it is cut from, and what had to be mended."""
+
+    passage: Passage
+    sources: tuple[Source, Source]
+    mended: Sequence[PassageMend] = ()
+
+    @property
+    def repairs(self) -> dict[str, Mend]:
+        """The mends by the setups' identifiers."""
+        return {one.setup_id: one.mend for one in self.mended}
+
+    def matched(self, folder: Path) -> MatchedPassage:
+        """The passage matched and prepared."""
+        return match_files.match_passage(self.passage, self.sources, self.repairs, folder)
+
+
+def _new_track(casebook: Casebook, setups: list[Setup], pair: pairing.Pair) -> _NewTrack:
+    track = catalogue.new_track(casebook, track_name(pair.a))
+    one, other = (
+        Source(setup, recordings.new(casebook, setup, track, path), path)
+        for setup, path in zip(setups, (pair.a, pair.b), strict=True)
+    )
+    return _NewTrack(track, (one, other))

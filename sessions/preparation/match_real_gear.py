@@ -5,25 +5,38 @@ What was read is kept whole on the sheet, beside the gains that follow; then eve
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import combinations
 from pathlib import Path
-from typing import Any
 
 from audio import prepare
-from audio.clip import Clip
-from audio.engine.routes import Route
-from audio.mend import Mend, read_mended
+from audio.match import residual
+from audio.mend import Mend
 from audio.room import microphone, reading, trims, voltmeter
 
-from ..casebook import catalogue, playback_chain
-from ..casebook.catalogue import Passage, Recording
+from ..casebook import playback_chain, recordings
+from ..casebook.catalogue import Passage
 from ..casebook.playback_chain import PlaybackChain
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from . import match_files
-from .match_files import Selection
-from .microphone_pass import Led, MicrophoneWish, Moved, Told, evidence_of, measure, sensitivities_of
+from . import match_sheet, passage_audio, prepared_audio, spl_calibration
+from .match_evidence import LevelReading, MicrophoneEvidence, PairUncertainty, Readings, VoltmeterEvidence
+from .match_sheet import MatchedPassage, MatchedSetup, MatchSheet
+from .microphone_pass import Led, MicrophoneWish, Moved, Progress, evidence_of, measure, sensitivities_of
+from .selection import Selection
+
+
+@dataclass(frozen=True)
+class _Read:
+    """What was read of real setups, from which a sheet of any passages follows."""
+
+    by: str
+    weighting: str
+    tolerance_db: float
+    readings: Readings
+    microphone: MicrophoneEvidence | None = None
+    voltmeter: VoltmeterEvidence | None = None
 
 
 def check_real(selection: Selection) -> list[PlaybackChain]:
@@ -44,8 +57,8 @@ def check_real(selection: Selection) -> list[PlaybackChain]:
 
 
 def by_microphone(
-    casebook: Casebook, selection: Selection, wish: MicrophoneWish, *, moved: Moved, led: Led, told: Told
-) -> dict[str, Any]:
+    casebook: Casebook, selection: Selection, wish: MicrophoneWish, *, moved: Moved, led: Led, progress: Progress
+) -> MatchSheet:
     """Read every setup at the microphone, trim, read again with the trims, prepare the passages, keep the sheet.
 
     Raises
@@ -59,45 +72,40 @@ def by_microphone(
     rate_hz = wish.rate_hz or _music_rate(casebook, selection)
     mic = None if wish.calibration is None else microphone.read_calibration(*wish.calibration)
     none = {setup.name: 0.0 for setup in selection.setups}
-    first = measure(selection, found, wish, rate_hz, mic, none, first=True, moved=moved, led=led, told=told)
+    first = measure(selection, found, wish, rate_hz, mic, none, first=True, moved=moved, led=led, progress=progress)
     before = trims.levels(first.positions, wish.by)
     gains = trims.gains_db({name: own.level_db for name, own in before.items()})
-    told("reading again with the trims applied …")
-    second = measure(selection, found, wish, rate_hz, mic, gains, first=False, moved=moved, led=led, told=told)
-    offset = spl_offset(casebook, second.device, wish.mic)
-    evidence = {
-        "device": second.device,
-        "input": wish.mic.channels[0] + 1,
-        "rate_hz": rate_hz,
-        "positions": wish.positions,
-        "noise_dbfs": wish.level_dbfs,
-        "noise_s": round(reading.turn_s(wish.repeatability_db, wish.by, rate_hz), 3),
-        "crest_db": {kind: round(value, 2) for kind, value in second.crest_db.items()},
-        "repeatability_db": wish.repeatability_db,
-        "calibration": "none" if wish.calibration is None else f"{wish.calibration[0].name} ({wish.calibration[1]})",
-        "spl_offset_db": offset,
-        "arrivals_ms": {name: round(value, 3) for name, value in first.arrivals_ms.items()},
-        "before": evidence_of(first.positions),
-        "after": evidence_of(second.positions),
-    }
+    progress("reading again with the trims applied …")
+    second = measure(selection, found, wish, rate_hz, mic, gains, first=False, moved=moved, led=led, progress=progress)
     after = trims.levels(second.positions, wish.by)
-    pairs = {
-        difference.setups: difference.uncertainty_db for difference in trims.differences(second.positions, wish.by)
-    }
-    sensitivities = sensitivities_of(first, wish, rate_hz, offset)
-    return _keep(
-        casebook,
-        selection,
-        by="mic",
-        weighting=wish.by,
-        tolerance=wish.tolerance_db,
+    offset = spl_calibration.offset_db(casebook, second.device, wish.mic)
+    evidence = MicrophoneEvidence(
+        device=second.device,
+        input=wish.mic.channels[0] + 1,
         rate_hz=rate_hz,
-        levels={name: (before[name].level_db, after[name].level_db, after[name].channels_db) for name in gains},
-        gains=gains,
-        uncertainties=pairs,
-        evidence=evidence,
-        sensitivities=sensitivities,
+        positions=wish.positions,
+        noise_dbfs=wish.level_dbfs,
+        noise_s=round(reading.turn_s(wish.repeatability_db, wish.by, rate_hz), 3),
+        crest_db={kind: round(value, 2) for kind, value in second.crest_db.items()},
+        repeatability_db=wish.repeatability_db,
+        calibration="none" if wish.calibration is None else f"{wish.calibration[0].name} ({wish.calibration[1]})",
+        spl_offset_db=offset,
+        arrivals_ms={name: round(value, 3) for name, value in first.arrivals_ms.items()},
+        before=evidence_of(first.positions),
+        after=evidence_of(second.positions),
     )
+    readings = Readings(
+        rate_hz=rate_hz,
+        levels={
+            name: LevelReading(before[name].level_db, after[name].level_db, after[name].channels_db) for name in gains
+        },
+        gains=gains,
+        pairs=tuple(
+            PairUncertainty(one.setups, one.uncertainty_db) for one in trims.differences(second.positions, wish.by)
+        ),
+        sensitivities=sensitivities_of(first, wish, rate_hz, offset),
+    )
+    return _prepare(casebook, selection, _Read("mic", wish.by, wish.tolerance_db, readings, microphone=evidence))
 
 
 def by_voltmeter(
@@ -108,7 +116,7 @@ def by_voltmeter(
     *,
     tolerance_db: float = voltmeter.TOLERANCE_DB,
     rate_hz: int | None = None,
-) -> dict[str, Any]:
+) -> MatchSheet:
     """A sheet from voltmeter readings: at several frequencies before, at 1 kHz again with the gains applied.
 
     Raises
@@ -118,36 +126,29 @@ def by_voltmeter(
     """
     check_real(selection)
     found = voltmeter.chains(before)
-    at_match = {name: own[voltmeter.MATCH_HZ] for name, own in found.levels_db.items()}
-    again = {name: voltmeter.decibels(read.volts) for name, read in after.items()}
-    names = list(found.gains_db)
-    pairs = {
-        (one, other): voltmeter.uncertainty_db(after[one], after[other])
-        for place, one in enumerate(names)
-        for other in names[place + 1 :]
-    }
-    evidence = {
-        "volts": {name: {f"{freq:g}": read.volts for freq, read in own.items()} for name, own in before.items()},
-        "volts_after": {name: read.volts for name, read in after.items()},
-        "response_db": found.response_db,
-        "response_limit_db": voltmeter.RESPONSE_DB,
-    }
-    return _keep(
-        casebook,
-        selection,
-        by="volts",
-        weighting="tone",
-        tolerance=tolerance_db,
+    evidence = VoltmeterEvidence(
+        volts={name: {f"{freq:g}": read.volts for freq, read in own.items()} for name, own in before.items()},
+        volts_after={name: read.volts for name, read in after.items()},
+        response_db=found.response_db,
+        response_limit_db=voltmeter.RESPONSE_DB,
+    )
+    readings = Readings(
         rate_hz=rate_hz or _music_rate(casebook, selection),
-        levels={name: (at_match[name], again[name], ()) for name in names},
+        levels={
+            name: LevelReading(own[voltmeter.MATCH_HZ], voltmeter.decibels(after[name].volts), ())
+            for name, own in found.levels_db.items()
+        },
         gains=dict(found.gains_db),
-        uncertainties=pairs,
-        evidence=evidence,
+        pairs=tuple(
+            PairUncertainty((one, other), voltmeter.uncertainty_db(after[one], after[other]))
+            for one, other in combinations(found.gains_db, 2)
+        ),
         sensitivities={},
     )
+    return _prepare(casebook, selection, _Read("volts", "tone", tolerance_db, readings, voltmeter=evidence))
 
 
-def further_passages(casebook: Casebook, selection: Selection) -> dict[str, Any]:
+def further_passages(casebook: Casebook, selection: Selection) -> MatchSheet:
     """A new sheet for these passages with the readings of the newest microphone or voltmeter sheet of the setups.
 
     Raises
@@ -157,156 +158,83 @@ def further_passages(casebook: Casebook, selection: Selection) -> dict[str, Any]
     """
     check_real(selection)
     wanted = {setup.id for setup in selection.setups}
-    for row in casebook.query("SELECT * FROM match_sheets ORDER BY seq DESC"):
-        document = json.loads(row["document"])
-        if document["by"] in ("mic", "volts") and wanted <= set(document["setups"]):
-            readings = document["readings"]
-            names = [setup.name for setup in selection.setups]
-            return _keep(
-                casebook,
-                selection,
-                by=document["by"],
-                weighting=document["weighting"],
-                tolerance=document["tolerance_lu"],
-                rate_hz=readings["rate_hz"],
-                levels={name: tuple(readings["levels"][name]) for name in names},
-                gains={name: readings["gains"][name] for name in names},
-                uncertainties={tuple(pair["setups"]): pair["uncertainty_lu"] for pair in readings["pairs"]},
-                evidence=document["evidence"],
-                sensitivities=readings["sensitivities"],
+    for kept in match_sheet.newest_first(casebook):
+        sheet = kept.record
+        if sheet.readings is not None and wanted <= set(sheet.setups):
+            readings = Readings(
+                rate_hz=sheet.readings.rate_hz,
+                levels={setup.name: sheet.reading_of(setup.id) for setup in selection.setups},
+                gains={setup.name: sheet.trim_of(setup.id) for setup in selection.setups},
+                pairs=sheet.readings.pairs,
+                sensitivities=sheet.readings.sensitivities,
             )
+            read = _Read(
+                sheet.by, sheet.weighting or "", sheet.tolerance_lu, readings, sheet.microphone, sheet.voltmeter
+            )
+            return _prepare(casebook, selection, read)
     raise CatalogueError("no microphone or voltmeter sheet of these setups yet; make one with match mic or match volts")
 
 
-def spl_offset(casebook: Casebook, device: str, mic: Route) -> float | None:
-    """What turns this input's dBFS into dB SPL, by its newest calibration; None where there is none."""
-    for row in casebook.query("SELECT document FROM calibrations ORDER BY seq DESC"):
-        document = json.loads(row["document"])
-        if document["device"] == device and document["input"] == mic.channels[0] + 1:
-            return float(document["offset_db"])
-    return None
-
-
 def _music_rate(casebook: Casebook, selection: Selection) -> int:
-    rows = [catalogue.recording(casebook, selection.setups[0], passage.track_id) for passage in selection.passages]
-    return int(max(row.rate_hz for row in rows))
+    found = [recordings.of(casebook, selection.setups[0], passage.track_id) for passage in selection.passages]
+    return max(recorded.rate_hz for recorded in found)
 
 
-def _keep(
-    casebook: Casebook,
-    selection: Selection,
-    *,
-    by: str,
-    weighting: str,
-    tolerance: float,
-    rate_hz: int,
-    levels: Mapping[str, Any],
-    gains: Mapping[str, float],
-    uncertainties: Mapping[Any, float],
-    evidence: Mapping[str, Any],
-    sensitivities: Mapping[str, float],
-) -> dict[str, Any]:
-    """Prepare every passage with the gains, and keep the sheet; its document."""
-    from audio.match import residual
+def _prepare(casebook: Casebook, selection: Selection, read: _Read) -> MatchSheet:
+    """Prepare every passage with the gains, and keep the sheet."""
+    sheet = MatchSheet(
+        by=read.by,
+        tolerance_lu=read.tolerance_db,
+        passages=tuple(_prepare_passage(casebook, selection, passage, read) for passage in selection.passages),
+        weighting=read.weighting,
+        setups=tuple(setup.id for setup in selection.setups),
+        microphone=read.microphone,
+        voltmeter=read.voltmeter,
+        readings=read.readings,
+    )
+    match_sheet.keep(casebook, sheet)
+    return sheet
 
-    left = residual({name: own[1] for name, own in levels.items()})
-    pairs = [{"setups": list(pair), "uncertainty_lu": value} for pair, value in uncertainties.items()]
-    parts = []
-    for passage in selection.passages:
-        clips, sources = _clips(casebook, selection, passage, rate_hz)
-        applied, paths = prepare.prepare_with_gains(
-            passage.name, clips, gains, casebook.prepared, seed=passage.id.encode()
-        )
-        first = next(iter(clips.values()))
-        parts.append(
-            {
-                "passage": passage.name,
-                "residual_lu": left,
-                "channel_residual_lu": None,
-                "uncertainty_lu": max(uncertainties.values()),
-                "pairs": pairs,
-                "setups": [
-                    {
-                        "setup": name,
-                        "loudness_lufs": prepare.loudness_lufs(path) - applied[name],
-                        "gain_db": applied[name],
-                        "after_lufs": prepare.loudness_lufs(path),
-                        "true_peak_dbtp": prepare.peak_dbtp(path),
-                        "level_db": levels[name][0],
-                        "after_level_db": levels[name][1],
-                        "channel_after_db": list(levels[name][2]),
-                        "chair_dba": _at_chair(path, sensitivities.get(name)),
-                    }
-                    for name, path in paths.items()
-                ],
-                "prepared": {
-                    "passage": passage.id,
-                    "rate_hz": rate_hz,
-                    "frames": first.frames,
-                    "setups": [
-                        match_files.prepared_setup(setup, sources[setup.name], Mend(), paths[setup.name])
-                        for setup in selection.setups
-                    ],
-                },
-            }
-        )
-    document = {
-        "ok": left <= tolerance,
-        "tolerance_lu": tolerance,
-        "residual_lu": left,
-        "by": by,
-        "weighting": weighting,
-        "setups": [setup.id for setup in selection.setups],
-        "passages": parts,
-        "evidence": dict(evidence),
-        "readings": {
-            "rate_hz": rate_hz,
-            "levels": {name: list(own) for name, own in levels.items()},
-            "gains": dict(gains),
-            "pairs": pairs,
-            "sensitivities": dict(sensitivities),
-        },
+
+def _prepare_passage(casebook: Casebook, selection: Selection, passage: Passage, read: _Read) -> MatchedPassage:
+    """The passage of the music as each setup plays it: with its delay and gain, on as many channels as it has."""
+    readings = read.readings
+    chains = dict(zip(selection.setups, check_real(selection), strict=True))
+    delays = {setup.id: Mend(delay_s=-chain.delay_us / 1e6) for setup, chain in chains.items()}
+    sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
+    clips = passage_audio.cut(sources, passage, delays, readings.rate_hz)
+    clips = {
+        s.name: passage_audio.on_channels(clips[s.name], len(chain.channels), s.name) for s, chain in chains.items()
     }
-    casebook.append("match_sheets", "sheet", {"document": json.dumps(document)})
-    return document
+    applied, paths = prepare.prepare_with_gains(
+        passage.name, clips, readings.gains, casebook.prepared, seed=passage.id.encode()
+    )
+    own = [(setup, paths[setup.name], readings.levels[setup.name]) for setup in selection.setups]
+    return MatchedPassage(
+        passage=passage.name,
+        residual_lu=residual({setup.id: level.after_db for setup, _, level in own}),
+        channel_residual_lu=None,
+        uncertainty_lu=max(pair.uncertainty_lu for pair in readings.pairs),
+        pairs=readings.pairs,
+        setups=tuple(
+            MatchedSetup(
+                setup=setup.name,
+                loudness_lufs=prepare.loudness_lufs(path) - applied[setup.name],
+                gain_db=applied[setup.name],
+                after_lufs=prepare.loudness_lufs(path),
+                true_peak_dbtp=prepare.peak_dbtp(path),
+                level_db=level.before_db,
+                after_level_db=level.after_db,
+                channel_after_db=level.channels_db,
+                chair_dba=_at_chair(path, readings.sensitivities.get(setup.name)),
+                id=setup.id,
+            )
+            for setup, path, level in own
+        ),
+        prepared=prepared_audio.stated(passage, sources, {}, clips, paths),
+    )
 
 
 def _at_chair(path: Path, sensitivity_db: float | None) -> float | None:
     """The passage's level at the chair in dBA, where the microphone was calibrated."""
     return None if sensitivity_db is None else prepare.a_level_dbfs(path) + sensitivity_db
-
-
-def _clips(
-    casebook: Casebook, selection: Selection, passage: Passage, rate_hz: int
-) -> tuple[dict[str, Clip], dict[str, Recording]]:
-    """The passage of the music as each setup plays it: with its delay, on as many channels as it has."""
-    clips, sources = {}, {}
-    for setup, chain in zip(selection.setups, check_real(selection), strict=True):
-        source = catalogue.recording(casebook, setup, passage.track_id)
-        path = match_files.unchanged(casebook, setup, source)
-        clip = read_mended(
-            path,
-            passage.start_frame,
-            passage.frames,
-            passage.rate_hz,
-            rate_hz,
-            Mend(delay_s=-chain.delay_us / 1e6),
-        )
-        clips[setup.name] = _on_channels(clip, len(chain.channels), setup.name)
-        sources[setup.name] = source
-    return clips, sources
-
-
-def _on_channels(clip: Clip, channels: int, setup: str) -> Clip:
-    """The music on the channels of a route: one loudspeaker plays the mean of all, a mono file plays on all."""
-    import numpy as np
-
-    if clip.channels == channels:
-        return clip
-    if channels == 1:
-        return Clip(clip.samples.mean(axis=1, keepdims=True), clip.rate_hz)
-    if clip.channels == 1:
-        return Clip(np.repeat(clip.samples, channels, axis=1), clip.rate_hz)
-    raise CatalogueError(
-        f"the music has {clip.channels} channels and {setup!r} plays on {channels}; bring music that fits the route"
-    )

@@ -17,14 +17,16 @@ from audio.room.level import Weighting
 from ..casebook import playback_chain
 from ..casebook.catalogue import Setup
 from ..casebook.playback_chain import PlaybackChain
-from . import match_files
-from .match_files import Selection
+from .match_evidence import MeasuredDifference, WeightedLevels
+from .match_sheet import DEFAULT_TOLERANCE_LU
+from .selection import Selection
 
 DEFAULT_LEVEL_DBFS = -30.0
 HIGHEST_LEVEL_DBFS = -12.0  # the noise's crest factor stays below full scale
 ARRIVAL_LIMIT_MS = 1.0
 
-Told = Callable[[str], None]
+Progress = Callable[[str], None]
+"""Called with each step that takes a while, in words."""
 Moved = Callable[[int], None]
 """Called before each position; returns when the microphone stands there."""
 Led = Callable[[Setup], None]
@@ -45,7 +47,7 @@ class MicrophoneWish:
     repeatability_db: float = 0.1
     level_dbfs: float = DEFAULT_LEVEL_DBFS
     calibration: tuple[Path, microphone.Meaning] | None = None
-    tolerance_db: float = match_files.DEFAULT_TOLERANCE_LU
+    tolerance_db: float = DEFAULT_TOLERANCE_LU
     rate_hz: int | None = None
 
 
@@ -76,7 +78,7 @@ def measure(
     first: bool,
     moved: Moved,
     led: Led,
-    told: Told,
+    progress: Progress,
 ) -> Pass:
     """Read every setup at every position, with these gains; the first pass also looks for what follows the level.
 
@@ -108,7 +110,7 @@ def measure(
             name = setup.name
             if chain.kind == playback_chain.SWITCHED:
                 led(setup)
-            told(f"reading {name}" + (f" at position {place + 1}" if wish.positions > 1 else "") + " …")
+            progress(f"reading {name}" + (f" at position {place + 1}" if wish.positions > 1 else "") + " …")
             step = first and place == 0 and number == 0
             made = reading.reading_signal(
                 rate_hz, seconds, len(chain.channels), wish.level_dbfs + gains_db[name], step=step
@@ -177,25 +179,26 @@ def sensitivities_of(first: Pass, wish: MicrophoneWish, rate_hz: int, offset: fl
     return {name: own.level_db + offset - digital for name, own in trims.levels(first.positions, "a").items()}
 
 
-def evidence_of(positions: Sequence[trims.Position]) -> dict[str, Any]:
+def evidence_of(positions: Sequence[trims.Position]) -> dict[Weighting, WeightedLevels]:
     """Levels of every setup in every weighting, in all and at each position, and the differences with uncertainties."""
-    told: dict[str, Any] = {}
-    for weighting in level.WEIGHTINGS:
-        found = trims.levels(positions, weighting)  # type: ignore[arg-type]
-        told[weighting] = {
-            "background_db": [round(level.decibels(float(p.background[weighting].mean())), 2) for p in positions],
-            "levels_db": {name: round(own.level_db, 4) for name, own in found.items()},
-            "positions_db": {name: [round(v, 3) for v in own.positions_db] for name, own in found.items()},
-            "channels_db": {name: [round(v, 3) for v in own.channels_db] for name, own in found.items()},
-            "above_background_db": {name: round(own.above_background_db, 1) for name, own in found.items()},
-            "differences": [
-                {
-                    "setups": list(difference.setups),
-                    "difference_db": round(difference.difference_db, 4),
-                    "uncertainty_db": round(difference.uncertainty_db, 4),
-                    "spread_db": round(max(difference.positions_db) - min(difference.positions_db), 3),
-                }
-                for difference in trims.differences(positions, weighting)  # type: ignore[arg-type]
-            ],
-        }
-    return told
+    return {weighting: _weighted(positions, weighting) for weighting in level.WEIGHTINGS}
+
+
+def _weighted(positions: Sequence[trims.Position], weighting: Weighting) -> WeightedLevels:
+    found = trims.levels(positions, weighting)
+    return WeightedLevels(
+        background_db=tuple(round(level.decibels(float(p.background[weighting].mean())), 2) for p in positions),
+        levels_db={name: round(own.level_db, 4) for name, own in found.items()},
+        positions_db={name: tuple(round(v, 3) for v in own.positions_db) for name, own in found.items()},
+        channels_db={name: tuple(round(v, 3) for v in own.channels_db) for name, own in found.items()},
+        above_background_db={name: round(own.above_background_db, 1) for name, own in found.items()},
+        differences=tuple(
+            MeasuredDifference(
+                setups=one.setups,
+                difference_db=round(one.difference_db, 4),
+                uncertainty_db=round(one.uncertainty_db, 4),
+                spread_db=round(max(one.positions_db) - min(one.positions_db), 3),
+            )
+            for one in trims.differences(positions, weighting)
+        ),
+    )

@@ -1,22 +1,25 @@
-"""Telling passages: the stretches of a track in which the setups differ most, found in the casebook's recordings."""
+"""Proposed passages: the stretches of a track in which the setups differ most, found in the casebook's recordings."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from audio import passages
 from audio.mend import read_mended
+from audio.passages import suggest as most_different
 
-from ..casebook import catalogue
+from ..casebook import catalogue, passages, recordings
 from ..casebook.catalogue import Passage, Setup, Track
+from ..casebook.recordings import Recording
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
+from . import passage_audio
+from .passage_audio import Source
 
 
 @dataclass(frozen=True)
-class Telling:
+class ProposedPassage:
     """One proposed passage of a track, counted in frames at the track's rate."""
 
     track: Track
@@ -56,14 +59,20 @@ def track_rate(casebook: Casebook, track: Track) -> int:
     CatalogueError
         If the track has no recording.
     """
-    rates = [row.rate_hz for row in catalogue.files_of_track(casebook, track)]
+    rates = [recorded.rate_hz for recorded in recordings.of_track(casebook, track)]
     if not rates:
         raise CatalogueError(f"track {track.name!r} has no recording yet; add one before its passages")
-    return int(max(rates))
+    return max(rates)
 
 
-def suggest(casebook: Casebook, track: Track, setups: Sequence[Setup], count: int) -> list[Telling]:
-    """The passages of a track in which the setups, once equally loud, differ most; the most telling first."""
+def suggest(casebook: Casebook, track: Track, setups: Sequence[Setup], count: int) -> list[ProposedPassage]:
+    """The passages of a track in which the setups, once equally loud, differ most; the most different first.
+
+    Raises
+    ------
+    CatalogueError
+        If the setups are fewer than two, or real gear, or lack the track.
+    """
     real = [setup.name for setup in setups if setup.is_real]
     if real:
         raise CatalogueError(
@@ -73,33 +82,50 @@ def suggest(casebook: Casebook, track: Track, setups: Sequence[Setup], count: in
     if len(setups) < 2:
         raise CatalogueError("passages are suggested where setups differ; add a second setup first")
     rate_hz = track_rate(casebook, track)
-    sources = [catalogue.recording(casebook, setup, track.id) for setup in setups]
-    frames = min(source.frames * rate_hz // source.rate_hz for source in sources)
-    clips = {
-        setup.name: read_mended(catalogue.audio_path(casebook, source), 0, frames, rate_hz, rate_hz)
-        for setup, source in zip(setups, sources, strict=True)
-    }
+    return propose(track, passage_audio.sources_of(casebook, setups, track.id), rate_hz, count)
+
+
+def propose(track: Track, sources: Sequence[Source], rate_hz: int, count: int) -> list[ProposedPassage]:
+    """The passages in which some files of a track differ most, counted at a rate; the most different first."""
+    frames = min(source.recording.frames * rate_hz // source.recording.rate_hz for source in sources)
+    clips = {source.setup.name: read_mended(source.path, 0, frames, rate_hz, rate_hz) for source in sources}
     return [
-        Telling(track, part.start_frame, part.frames, rate_hz, part.difference_db)
-        for part in passages.suggest(clips, count=count)
+        ProposedPassage(track, part.start_frame, part.frames, rate_hz, part.difference_db)
+        for part in most_different(clips, count=count)
     ]
 
 
-def add(casebook: Casebook, found: Sequence[Telling]) -> list[Passage]:
-    """Add proposals to the casebook, named after their tracks."""
-    rows = []
+def named(
+    casebook: Casebook, found: Sequence[ProposedPassage], files: Mapping[str, Sequence[Recording]] | None = None
+) -> list[Passage]:
+    """Proposals as passages, named after their tracks and checked, not kept yet.
+
+    Parameters
+    ----------
+    files
+        The files by the track's identifier, where they are not kept yet; None: those of the casebook.
+    """
+    made: list[Passage] = []
+    for part in found:
+        track = part.track
+        name = free_name(casebook, track.name, [passage.name for passage in made])
+        note = f"suggested: third-octave levels differ by {part.difference_db:.1f} dB here"
+        own = None if files is None else files[track.id]
+        made.append(passages.new(casebook, track, part.start_frame, part.frames, part.rate_hz, name, note, own))
+    return made
+
+
+def add(casebook: Casebook, found: Sequence[ProposedPassage]) -> list[Passage]:
+    """Add proposals to the casebook, named after their tracks; all or none of them."""
+    made = named(casebook, found)
     with casebook.writing():
-        for part in found:
-            name = free_name(casebook, part.track.name)
-            note = f"suggested: third-octave levels differ by {part.difference_db:.1f} dB here"
-            rows.append(
-                catalogue.add_passage(casebook, part.track, part.start_frame, part.frames, part.rate_hz, name, note)
-            )
-    return rows
+        for passage in made:
+            catalogue.keep(casebook, passage)
+    return made
 
 
-def free_name(casebook: Casebook, track: str) -> str:
+def free_name(casebook: Casebook, track: str, more_taken: Collection[str] = ()) -> str:
     """The track's name with the first number that no passage has yet."""
-    taken = {row["name"] for row in casebook.query("SELECT name FROM passages")}
+    taken = {passage.name for passage in catalogue.everything(casebook, Passage)} | set(more_taken)
     stem = track[:56].rstrip(" ._-")
     return next(f"{stem} {n}" for n in range(1, len(taken) + 2) if f"{stem} {n}" not in taken)

@@ -1,27 +1,78 @@
-"""The prepared audio of a casebook, found by the hash that a plan seals."""
+"""The prepared audio of a casebook: what a match sheet says of it, and the file that a sealed plan names."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from audio.clip import Clip
 from audio.files import reading
+from audio.mend import Mend
 
+from ..casebook.catalogue import Passage
 from ..casebook.store import Casebook
 from ..errors import ListenError
+from . import match_sheet
+from .match_sheet import PreparedFile, PreparedPassage
+from .passage_audio import NO_MEND, Source
 
 
-def file_of(casebook: Casebook, sealed: str, passage: str) -> Path:
-    """The prepared file of that hash.
+def stated(
+    passage: Passage,
+    sources: Sequence[Source],
+    repairs: Mapping[str, Mend],
+    clips: Mapping[str, Clip],
+    paths: Mapping[str, Path],
+) -> PreparedPassage:
+    """What a sheet says of the files just prepared of a passage; clips and paths by the setups' names."""
+    first = next(iter(clips.values()))
+    files = [
+        PreparedFile(
+            source.setup.id,
+            source.recording.sha256,
+            repairs.get(source.setup.id, NO_MEND),
+            paths[source.setup.name].name,
+            reading.sha256(paths[source.setup.name]),
+        )
+        for source in sources
+    ]
+    return PreparedPassage(passage.id, first.rate_hz, first.frames, tuple(files))
+
+
+def file_of(casebook: Casebook, sealed: str, passage: str, *, named: str | None, sheet: str | None) -> Path:
+    """The prepared file that a plan was sealed with.
+
+    Parameters
+    ----------
+    sealed
+        The hash that the plan seals.
+    passage
+        The passage's name, for the message.
+    named
+        The file's name as the plan gives it. Plans of before 0.1.0 give none: then it is the name on the match sheet
+        they rest on, and where that has none (an anchor) the folder is searched.
+    sheet
+        The hash of that match sheet.
 
     Raises
     ------
     ListenError
         If it is missing, or not what was sealed.
     """
-    for path in sorted(casebook.prepared.glob("*.wav")):
-        if reading.sha256(path) == sealed:
+    for path in _candidates(casebook, sealed, named, sheet):
+        if path.is_file() and reading.sha256(path) == sealed:
             return path
     raise ListenError(
         f"the prepared audio of passage {passage!r} is missing or not what was sealed; "
         "rebuild it from the recordings with the settings of its match sheet: earwitness match files"
     )
+
+
+def _candidates(casebook: Casebook, sealed: str, named: str | None, sheet_hash: str | None) -> list[Path]:
+    """Where it may lie: one place where it is named; otherwise those the sheet names, then all the rest."""
+    if named is not None:
+        return [casebook.prepared / Path(named).name]
+    sheet = match_sheet.of_hash(casebook, sheet_hash)
+    files = [file for part in sheet.passages for file in part.prepared.setups] if sheet else []
+    likely = [casebook.prepared / file.file for file in files if file.sha256 == sealed]
+    return likely + [path for path in sorted(casebook.prepared.glob("*.wav")) if path not in likely]

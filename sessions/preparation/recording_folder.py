@@ -3,14 +3,27 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
-from ..casebook import catalogue
-from ..casebook.catalogue import Setup
+from ..casebook import catalogue, recordings
+from ..casebook.catalogue import Setup, Track
+from ..casebook.recordings import Recording
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 
 SUFFIXES = frozenset({".wav", ".aif", ".aiff", ".flac", ".ogg", ".oga", ".opus", ".mp3", ".w64", ".rf64"})
+
+
+@dataclass(frozen=True)
+class Collected:
+    """A file of a folder as the recording it will be of a track (new or not); no setup: it is the music itself."""
+
+    setup: Setup | None
+    track: Track
+    path: Path
+    recording: Recording
 
 
 def audio_files(folder: Path) -> list[Path]:
@@ -41,21 +54,47 @@ def track_name(path: Path) -> str:
     return re.sub(r"\s+", " ", name).strip(" ._-")[:60].rstrip(" ._-") or "track"
 
 
-def add_music_folder(casebook: Casebook, folder: Path) -> list[tuple[str, Path]]:
-    """Add every audio file of a folder as the music of the track named like it; new tracks are made."""
-    added = []
+def collect(casebook: Casebook, setup: Setup | None, folder: Path) -> list[Collected]:
+    """Every audio file of a folder, inspected and hashed, for the track named like it; nothing is kept yet.
+
+    Parameters
+    ----------
+    setup
+        Whose recordings they are; None: they are the music itself.
+
+    Raises
+    ------
+    CatalogueError
+        If the folder holds none, or a track has its file already.
+    """
+    tracks: dict[str, Track] = {}
+    found = []
     for path in audio_files(folder):
         name = track_name(path)
-        catalogue.add_music(casebook, catalogue.track_named(casebook, name), path)
-        added.append((name, path))
-    return added
+        if name not in tracks:
+            tracks[name] = catalogue.named(casebook, Track, name) or catalogue.new_track(casebook, name)
+        found.append(collected(casebook, setup, tracks[name], path))
+    return found
 
 
-def add_folder(casebook: Casebook, setup: Setup, folder: Path) -> list[tuple[str, Path]]:
-    """Add every audio file of a folder as the setup's recording of the track named like it; new tracks are made."""
-    added = []
-    for path in audio_files(folder):
-        name = track_name(path)
-        catalogue.add_recording(casebook, setup, catalogue.track_named(casebook, name), path)
-        added.append((name, path))
-    return added
+def collected(casebook: Casebook, setup: Setup | None, track: Track, path: Path) -> Collected:
+    """One file as the recording it will be of a track; see `collect`."""
+    if setup is None:
+        return Collected(None, track, path, recordings.new_music(casebook, track, path))
+    return Collected(setup, track, path, recordings.new(casebook, setup, track, path))
+
+
+def keep(casebook: Casebook, found: Sequence[Collected]) -> None:
+    """Keep what was collected, with the tracks that are new; all or nothing."""
+    with casebook.writing():
+        for one in found:
+            if catalogue.named(casebook, Track, one.track.id) is None:
+                catalogue.keep(casebook, one.track)
+            recordings.keep(casebook, one.recording, one.setup, one.track, one.path)
+
+
+def add_folder(casebook: Casebook, setup: Setup | None, folder: Path) -> list[Collected]:
+    """Collect a folder and keep it."""
+    found = collect(casebook, setup, folder)
+    keep(casebook, found)
+    return found

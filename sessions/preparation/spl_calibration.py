@@ -1,9 +1,12 @@
-"""Turning a microphone's reading into dB SPL: by a calibrator's tone, or by a meter that stands beside it."""
+"""Turning a microphone's reading into dB SPL: by a calibrator's tone, or by a meter that stands beside it.
+
+The one module that reads and writes calibrations.
+"""
 
 from __future__ import annotations
 
 import json
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,6 +15,8 @@ from audio.engine.routes import Route
 from audio.errors import MeasureError
 from audio.room import level, microphone, reading
 
+from ..casebook import documents
+from ..casebook.documents import Kept
 from ..casebook.store import Casebook
 
 LISTEN_S = 3.0
@@ -19,7 +24,27 @@ LEAST_METER_DBA, MOST_METER_DBA = 40.0, 110.0
 NOISE_S = 6.0
 
 
-def by_calibrator(casebook: Casebook, mic: Route, calibrator_db: float, rate_hz: int) -> dict[str, Any]:
+@dataclass(frozen=True)
+class SplCalibration:
+    """What an input's reading means: `read_dbfs` were `spl_db`, by the calibrator or meter named.
+
+    Attributes
+    ----------
+    input
+        The input's number, from 1.
+    offset_db
+        dB SPL of full scale.
+    """
+
+    device: str
+    input: int
+    by: str
+    spl_db: float
+    read_dbfs: float
+    offset_db: float
+
+
+def by_calibrator(casebook: Casebook, mic: Route, calibrator_db: float, rate_hz: int) -> SplCalibration:
     """Listen to a calibrator's 1 kHz tone and keep the offset.
 
     Raises
@@ -42,7 +67,7 @@ def by_calibrator(casebook: Casebook, mic: Route, calibrator_db: float, rate_hz:
 
 def by_meter(
     casebook: Casebook, mic: Route, route: Route, meter_dba: float, noise_dbfs: float, rate_hz: int
-) -> dict[str, Any]:
+) -> SplCalibration:
     """Play noise, and take a sound level meter's A-weighted reading of it as true.
 
     Raises
@@ -72,14 +97,30 @@ def by_meter(
     )
 
 
-def _keep(casebook: Casebook, mic: Route, device: str, by: str, spl_db: float, read_dbfs: float) -> dict[str, Any]:
-    document = {
-        "device": device,
-        "input": mic.channels[0] + 1,
-        "by": by,
-        "spl_db": spl_db,
-        "read_dbfs": read_dbfs,
-        "offset_db": level.spl_offset_db(spl_db, read_dbfs),
-    }
-    casebook.append("calibrations", "calibration", {"document": json.dumps(document)})
-    return document
+def everything(casebook: Casebook) -> list[Kept[SplCalibration]]:
+    """All calibrations, the oldest first."""
+    return [
+        Kept(documents.from_text(row["document"], SplCalibration), row["seq"], row["hash"], row["at"])
+        for row in casebook.query("SELECT * FROM calibrations ORDER BY seq")
+    ]
+
+
+def offset_db(casebook: Casebook, device: str, mic: Route) -> float | None:
+    """What turns this input's dBFS into dB SPL, by its newest calibration; None where there is none."""
+    for kept in reversed(everything(casebook)):
+        if (kept.record.device, kept.record.input) == (device, mic.channels[0] + 1):
+            return kept.record.offset_db
+    return None
+
+
+def _keep(casebook: Casebook, mic: Route, device: str, by: str, spl_db: float, read_dbfs: float) -> SplCalibration:
+    made = SplCalibration(
+        device=device,
+        input=mic.channels[0] + 1,
+        by=by,
+        spl_db=spl_db,
+        read_dbfs=read_dbfs,
+        offset_db=level.spl_offset_db(spl_db, read_dbfs),
+    )
+    casebook.append("calibrations", "calibration", {"document": json.dumps(documents.plain(made))})
+    return made

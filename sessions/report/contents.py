@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, replace
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Setup
-from ..casebook.store import Casebook, Row
+from ..casebook.store import Casebook
 from ..measured import curve_sentences
 from ..plans.methods.counted import CountedMethod
 from ..plans.methods.graded import GradedMethod, grades_of
 from ..plans.methods.method import TIE
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
+from ..preparation import match_sheet, mends
+from ..preparation.match_sheet import MatchSheet
+from ..preparation.mends import PassageMend
 from ..results import plan_record, review, sentences
 from ..results.plan_record import PlanRecord, Session, Trial
 from ..results.verdict import Verdict
@@ -61,8 +62,8 @@ class Part:
     verdict: Verdict
     sentences: list[str]
     strips: list[Strip]
-    sheet: dict[str, Any] | None
-    mends: list[Row]
+    sheet: MatchSheet | None
+    mends: list[PassageMend]
     record: PlanRecord
     measured: Measured
     rehearsal: bool = False
@@ -81,7 +82,7 @@ class Report:
     made_at: str
     parts: list[Part]
     rehearsals: list[Part]
-    words: list[dict[str, Any]]
+    words: list[log.LoggedWord]
     checked: Verified
     limits: list[str] = field(default_factory=list)
 
@@ -109,7 +110,6 @@ def gather(casebook: Casebook, title: str) -> Report:
 def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict) -> Part:
     plan, rehearsal = judged.plan, judged.rehearsal
     sessions = record.sessions[-1:] if rehearsal else record.sessions
-    sheets = casebook.query("SELECT document FROM match_sheets WHERE hash = ?", [plan.match.sheet])
     return Part(
         plan=plan,
         seal=sealed.seal,
@@ -117,7 +117,7 @@ def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Ve
         verdict=judged,
         sentences=sentences.sentences(judged),
         strips=[_strip(plan, session) for session in sessions],
-        sheet=json.loads(sheets[0]["document"]) if sheets else None,
+        sheet=match_sheet.of_hash(casebook, plan.match.sheet),
         mends=_mends(casebook, plan),
         record=record,
         measured=Measured([], []) if rehearsal else _measured(casebook, plan),
@@ -174,17 +174,13 @@ def _answered(plan: Plan, trial: Trial, answer: str) -> tuple[str, str]:
     return state, state
 
 
-def _mends(casebook: Casebook, plan: Plan) -> list[Row]:
-    rows = casebook.query(
-        """SELECT mends.*, setups.name AS setup, passages.name AS passage FROM mends JOIN setups ON setups.id = setup_id
-           JOIN passages ON passages.id = passage_id ORDER BY mends.seq"""
-    )
+def _mends(casebook: Casebook, plan: Plan) -> list[PassageMend]:
     setups = {setup.id for setup in plan.setups}
     passages = {passage.id for passage in plan.passages}
-    return [row for row in rows if row["setup_id"] in setups and row["passage_id"] in passages]
+    return [one for one in mends.everything(casebook) if one.setup_id in setups and one.passage_id in passages]
 
 
-def _words(casebook: Casebook, parts: Sequence[Part]) -> list[dict[str, Any]]:
+def _words(casebook: Casebook, parts: Sequence[Part]) -> list[log.LoggedWord]:
     """All words in force; blind ones get their setup's name once their plan is over."""
     meant = {
         label: part.plan.places[place]
@@ -193,7 +189,8 @@ def _words(casebook: Casebook, parts: Sequence[Part]) -> list[dict[str, Any]]:
         for label, place in plan_record.blind_labels(casebook, part.plan.id).items()
     }
     return [
-        word | {"setup": word["setup"] or meant.get((word["trial"], word["stimulus"]))} for word in log.words(casebook)
+        replace(word, setup=word.setup or meant.get((word.trial or "", word.stimulus or "")))
+        for word in log.words(casebook)
     ]
 
 

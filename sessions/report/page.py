@@ -7,7 +7,6 @@ from typing import Any
 
 from ..casebook import playback_chain
 from ..errors import CasebookError
-from ..preparation.match_files import left_between
 from ..results import sentences
 from ..results.outcome import PairedComparison
 from . import result_pictures, trial_pictures
@@ -86,16 +85,17 @@ def _own_passages(part: Part) -> list[dict[str, Any]]:
     if part.sheet is None:
         return []
     wanted = {passage.id for passage in part.plan.passages}
-    names = {setup.name for setup in part.plan.setups}
+    setups = {setup.id for setup in part.plan.setups}
     shown = []
-    for stated in part.sheet["passages"]:
-        if stated["prepared"]["passage"] in wanted:
-            residual, uncertainty = left_between(stated, sorted(names))
-            own = [setup for setup in stated["setups"] if setup["setup"] in names]
-            pairs = [pair for pair in stated["pairs"] if names >= set(pair["setups"])]
+    for stated in part.sheet.passages:
+        if stated.prepared.passage in wanted:
+            residual, uncertainty = stated.left_between(setups)
+            own = stated.setups_of(setups)
+            names = {setup.setup for setup in own}
+            pairs = [pair for pair in stated.pairs if names >= set(pair.setups)]
             shown.append(
                 {
-                    "passage": stated["passage"],
+                    "passage": stated.passage,
                     "setups": own,
                     "left": residual,
                     "uncertainty": uncertainty,

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..casebook import documents
 from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook, Row
 from ..errors import CatalogueError
@@ -49,7 +50,35 @@ class Word:
     corrects: str | None = None
 
 
-def log(casebook: Casebook, listener: Listener, word: Word) -> Row:
+@dataclass(frozen=True)
+class LoggedWord:
+    """A word as it was kept, with the names of whose it is and what it was said of.
+
+    Attributes
+    ----------
+    trial, stimulus
+        Of a blind trial: its row's identifier and the label heard.
+    corrected
+        Whether a later word replaced it.
+    """
+
+    id: str
+    at: str
+    listener: str
+    setup: str | None
+    track: str | None
+    trial: str | None
+    stimulus: str | None
+    term: str
+    strength: int
+    track_ms: int | None
+    blind: bool
+    note: str
+    corrects: str | None
+    corrected: bool
+
+
+def log(casebook: Casebook, listener: Listener, word: Word) -> LoggedWord:
     """Keep a word.
 
     Raises
@@ -79,27 +108,34 @@ def log(casebook: Casebook, listener: Listener, word: Word) -> Row:
         "note": word.note.strip(),
         "corrects": word.corrects,
     }
-    return casebook.append("words", "word", content)
+    row = casebook.append("words", "word", content)
+    return _logged(casebook.query(f"SELECT {_COLUMNS} {_FROM} WHERE words.id = ?", [row["id"]]))[0]
 
 
-def words(casebook: Casebook, *, setup_id: str | None = None, track_id: str | None = None) -> list[Row]:
+def words(casebook: Casebook, *, setup_id: str | None = None, track_id: str | None = None) -> list[LoggedWord]:
     """The words in force (corrected ones left out), oldest first, of one setup or track if asked."""
-    return casebook.query(
+    rows = casebook.query(
         f"""SELECT {_COLUMNS} {_FROM} WHERE (:setup IS NULL OR words.setup_id = :setup)
             AND (:track IS NULL OR words.track_id = :track)
             AND NOT EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id) ORDER BY words.seq""",
         {"setup": setup_id, "track": track_id},
     )
+    return _logged(rows)
 
 
-def search(casebook: Casebook, text: str) -> list[Row]:
+def search(casebook: Casebook, text: str) -> list[LoggedWord]:
     """The words in force whose term or note holds all the given words, by their stems (voice finds voices)."""
     quoted = " ".join('"' + part.replace('"', '""') + '"' for part in text.split())
     if not quoted:
         raise CatalogueError("nothing to search for; give one or more words")
-    return casebook.query(
+    rows = casebook.query(
         f"""SELECT {_COLUMNS} {_FROM} JOIN words_search ON words_search.word_id = words.id
             WHERE words_search MATCH ? AND NOT EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id)
             ORDER BY rank, words.seq""",
         [quoted],
     )
+    return _logged(rows)
+
+
+def _logged(rows: list[Row]) -> list[LoggedWord]:
+    return [documents.from_plain(row, LoggedWord) for row in rows]

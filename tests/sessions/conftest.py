@@ -9,12 +9,14 @@ import pytest
 from audio.clip import Clip
 from audio.files import reading
 from demo_tracks import loudspeakers, tracks
-from sessions.casebook import catalogue
+from sessions.casebook import catalogue, passages, playback_chain
 from sessions.casebook.catalogue import Track
 from sessions.casebook.store import Casebook, create, open_casebook
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
-from sessions.preparation import match_files, recording_folder
+from sessions.preparation import giveaway_check, match_files, recording_folder
+from sessions.preparation.selection import select
+from tests.real_gear import add_music, match_volts
 
 PIECES = ("strings", "drums")
 LENGTH_S = 4.0
@@ -42,10 +44,10 @@ def matched_folder(rendered: Path, tmp_path_factory: pytest.TempPathFactory) -> 
         for name in ("sallow", "bracken"):
             recording_folder.add_folder(casebook, catalogue.add_setup(casebook, name), rendered / name)
         for track in catalogue.everything(casebook, Track):
-            catalogue.add_passage(casebook, track, 0, round(LENGTH_S * 48_000), 48_000, f"{track.name} 1")
-        selection = match_files.select(casebook, [], [])
-        assert match_files.make_match_sheet(casebook, selection)["ok"]
-        assert match_files.check_giveaways(casebook, selection)["ok"]
+            passages.add(casebook, track, 0, round(LENGTH_S * 48_000), 48_000, f"{track.name} 1")
+        selection = select(casebook, [], [])
+        assert match_files.make_match_sheet(casebook, selection).ok
+        assert giveaway_check.check(casebook, selection).ok
     return folder
 
 
@@ -63,3 +65,26 @@ def sealed(casebook: Casebook) -> Casebook:
     drafting.draft(casebook, Wish("abx", ("sallow", "bracken"), listeners=("Ada",), trials=8), "evening")
     seals.seal(casebook, "evening")
     return casebook
+
+
+@pytest.fixture
+def routed(tmp_path: Path) -> Iterator[Casebook]:
+    """Two setups on routes of their own, the second 2 ms late; two passages."""
+    with create(tmp_path / "book") as casebook:
+        catalogue.add_setup(casebook, "sallow", "", playback_chain.routed("box:1,2"))
+        catalogue.add_setup(casebook, "bracken", "", playback_chain.routed("box:3,4", 2.0))
+        add_music(casebook)
+        yield casebook
+
+
+@pytest.fixture
+def swapped(tmp_path: Path) -> Iterator[Casebook]:
+    """Two setups that an assistant swaps, matched and checked."""
+    with create(tmp_path / "book") as casebook:
+        for name in ("sallow", "bracken"):
+            wish = playback_chain.SwitchWish("assistant", f"cables to {name}", hold_ms=3000)
+            catalogue.add_setup(casebook, name, "", playback_chain.switched("box:1,2", wish))
+        add_music(casebook)
+        match_volts(casebook)
+        giveaway_check.check(casebook, select(casebook, [], []))
+        yield casebook

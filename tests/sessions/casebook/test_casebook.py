@@ -18,7 +18,7 @@ from sessions.results import verification
 
 
 def broken(casebook: Casebook) -> list[str]:
-    return verification.verify(casebook).broken
+    return list(verification.verify(casebook).broken)
 
 
 def tamper(casebook: Casebook, *statements: str) -> None:

@@ -17,6 +17,7 @@ from scipy.stats import binomtest
 
 from audio.clip import Clip
 from audio.files import reading
+from demo_tracks import tracks
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.commands.main import COMMANDS, main
 from sessions.listening import session
@@ -446,11 +447,36 @@ def test_names_that_are_taken_or_unusable_are_refused(book: Path) -> None:
     assert "there is a casebook in" in refused("new", book)
 
 
-def test_a_match_beyond_its_tolerance_answers_no(book: Path) -> None:
-    done = run("match", "files", "--tolerance", "0.01", "--json", folder=book)
-    document = json.loads(done.stdout)
-    assert document["ok"] == (document["residual_lu"] <= 0.01)
-    assert done.returncode == (0 if document["ok"] else 1)
+@pytest.mark.parametrize(("after", "status"), [("2.020", 0), ("2.040", 1)])
+def test_a_match_beyond_its_tolerance_answers_no(tmp_path: Path, after: str, status: int) -> None:
+    """Read again with the trims on, one setup stands 0.09 dB above the other, or 0.17 dB; 0.1 dB is allowed."""
+    book = tmp_path / "book"
+    told("new", book)
+    for name, route in (("sallow", "box:1,2"), ("bracken", "box:3,4")):
+        told("setup", "add", name, "--route", route, folder=book)
+    told("track", "add", "drums", "--music", tracks.path("drums"), folder=book)
+    told("passage", "add", "drums", "--from", 1, "--to", 3, folder=book)
+    readings = [f"{name}@1000={volts}" for name, volts in (("sallow", "2.500"), ("bracken", "2.000"))]
+    match = ("match", "volts", "--reading", readings[0], "--reading", readings[1])
+    match = (*match, "--after", f"sallow={after}", "--after", "bracken=2.000", "--tolerance", "0.1")
+    document = told(*match, folder=book, status=status)
+    assert document["residual_lu"] == pytest.approx(20 * np.log10(float(after) / 2.0))
+    assert document["ok"] is (status == 0)
+    done = run(*match, folder=book)
+    assert done.returncode == status
+    assert ("MORE THAN the tolerance of 0.1 dB" in done.stdout) == (status == 1)
+
+
+def test_files_that_come_out_unequally_loud_answer_no(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Gains that come out wrong are found when the prepared files are measured again."""
+    from audio import match
+
+    monkeypatch.setattr(match, "gains_db", lambda levels, *_: {name: -2.0 - n for n, name in enumerate(levels)})
+    monkeypatch.setattr("audio.prepare.MOST_PASSES", 0)
+    document = told("match", "files", folder=book, status=1)
+    assert document["ok"] is False
+    assert document["residual_lu"] > 0.1
+    assert "MORE THAN the tolerance of 0.1 LU" in run("match", "files", folder=book).stdout
     assert "out of range" in refused("match", "files", "--tolerance", "0", folder=book)
 
 

@@ -20,7 +20,7 @@ from scipy.stats import binomtest
 from audio.clip import Clip
 from audio.files import reading
 from demo_tracks import loudspeakers, tracks
-from sessions.casebook import catalogue
+from sessions.casebook import catalogue, passages
 from sessions.casebook.catalogue import Track
 from sessions.casebook.store import Casebook, create, open_casebook
 from sessions.errors import ListenError, PlanError
@@ -31,7 +31,8 @@ from sessions.plans.methods.table import METHODS
 from sessions.plans.methods.triangle import TRIANGLE
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
-from sessions.preparation import match_files, prepared_audio, recording_folder
+from sessions.preparation import giveaway_check, match_files, prepared_audio, recording_folder
+from sessions.preparation.selection import select
 from sessions.report import contents, page
 from sessions.results import sentences, verification
 from sessions.results.plan_record import record
@@ -57,10 +58,10 @@ def three_setups(tmp_path_factory: pytest.TempPathFactory) -> Path:
                 reading.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
             recording_folder.add_folder(casebook, catalogue.add_setup(casebook, name), home / name)
         for track in catalogue.everything(casebook, Track):
-            catalogue.add_passage(casebook, track, 0, round(LENGTH_S * 48_000), 48_000, f"{track.name} 1")
-        selection = match_files.select(casebook, [], [])
+            passages.add(casebook, track, 0, round(LENGTH_S * 48_000), 48_000, f"{track.name} 1")
+        selection = select(casebook, [], [])
         match_files.make_match_sheet(casebook, selection)
-        match_files.check_giveaways(casebook, selection)
+        giveaway_check.check(casebook, selection)
     return home / "book"
 
 
@@ -254,9 +255,13 @@ def test_anchors_are_sealed_with_the_plan_and_are_the_reference_low_passed(book:
     plan = sealed(book, method="multi-stimulus")
     assert plan.trials == 4  # two passages, each twice
     for passage in plan.passages:
-        reference = reading.read(prepared_audio.file_of(book, passage.audio[plan.setups[0].id], "")).samples
+        reference = reading.read(book.prepared / passage.files[plan.setups[0].id]).samples
         for anchor in plan.anchors:
-            made = reading.read(prepared_audio.file_of(book, passage.audio[anchor.id], "")).samples
+            made = reading.read(
+                prepared_audio.file_of(
+                    book, passage.audio[anchor.id], passage.name, named=passage.files[anchor.id], sheet=None
+                )
+            ).samples
             assert made.shape == reference.shape
             spectra = [np.abs(np.fft.rfft(samples[:, 0])) for samples in (reference, made)]
             hz = np.fft.rfftfreq(len(reference), 1 / passage.rate_hz)

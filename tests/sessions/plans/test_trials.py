@@ -91,6 +91,7 @@ def test_a_plan_without_evidence_is_not_sealed_and_void_if_it_is(casebook: Caseb
 def test_a_finding_must_be_accepted_with_its_reason(casebook: Casebook) -> None:
     check = json.loads(casebook.query("SELECT document FROM checks")[0]["document"])
     finding = {"kind": "onset", "setup": "bracken", "passage": "drums 1", "what": "bracken is 3 ms late."}
+    finding |= {"measured": 3.0, "limit": 1.0, "unit": "ms", "source": "test", "mendable": True}
     casebook.append("checks", "check", {"document": json.dumps(check | {"ok": False, "findings": [finding]})})
     drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",)), "open")
     with pytest.raises(PlanError, match="an open giveaway: bracken is 3 ms late"):

@@ -1,0 +1,79 @@
+"""Passages: stretches of a track, checked against every file of it when they are entered."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from audio.clip import Clip
+from audio.files import reading
+
+from ..errors import CatalogueError
+from . import catalogue, recordings
+from .catalogue import Passage, Track
+from .ids import new_id
+from .recordings import Recording
+from .store import Casebook
+
+SHORTEST_PASSAGE_S = 1.0  # our choice: below this neither a loudness reading nor a comparison by ear means much
+SILENT_BELOW_DBFS = -70.0  # BS.1770-5's absolute gate, used here on the RMS level
+
+
+def new(
+    casebook: Casebook,
+    track: Track,
+    start_frame: int,
+    frames: int,
+    rate_hz: int,
+    name: str,
+    note: str = "",
+    files: Sequence[Recording] | None = None,
+) -> Passage:
+    """A passage not kept yet: `frames` frames from `start_frame`, counted at `rate_hz`.
+
+    Parameters
+    ----------
+    files
+        The files of the track, where they are not kept yet; None: those of the casebook.
+
+    Raises
+    ------
+    CatalogueError
+        If it is shorter than `SHORTEST_PASSAGE_S`, starts before the track, runs past a recording's end, or is silent.
+    """
+    catalogue.check_name(Passage, name)
+    what = f"passage {name!r} of {track.name!r}"
+    if frames < SHORTEST_PASSAGE_S * rate_hz:
+        raise CatalogueError(f"{what} is {frames / rate_hz:.2f} s long; choose at least {SHORTEST_PASSAGE_S:g} s")
+    if start_frame < 0:
+        raise CatalogueError(f"{what} starts before the track, at {start_frame / rate_hz:.2f} s; choose a start from 0")
+    files = recordings.of_track(casebook, track) if files is None else files
+    if not files:
+        raise CatalogueError(f"track {track.name!r} has no recording yet; add one before its passages")
+    for recorded in files:
+        end_s, length_s = (start_frame + frames) / rate_hz, recorded.length_s
+        if end_s > length_s + 0.5 / rate_hz:
+            raise CatalogueError(
+                f"{what} runs past the end: it ends at {end_s:.2f} s, but {recorded.path} is {length_s:.2f} s long"
+            )
+        scale = recorded.rate_hz / rate_hz
+        start = round(start_frame * scale)
+        stretch = reading.read(
+            recordings.audio_path(casebook, recorded), start, min(round(frames * scale), recorded.frames - start)
+        )
+        if _rms_dbfs(stretch) < SILENT_BELOW_DBFS:
+            raise CatalogueError(f"{what} is silent in {recorded.path}; choose a stretch with music in it")
+    return Passage(new_id("passage"), track.id, name, start_frame, frames, rate_hz, note, casebook.now())
+
+
+def add(
+    casebook: Casebook, track: Track, start_frame: int, frames: int, rate_hz: int, name: str, note: str = ""
+) -> Passage:
+    """A new passage, kept; see `new`."""
+    return catalogue.keep(casebook, new(casebook, track, start_frame, frames, rate_hz, name, note))
+
+
+def _rms_dbfs(clip: Clip) -> float:
+    mean_square = float(np.mean(np.square(clip.samples))) if clip.frames else 0.0
+    return 10 * float(np.log10(mean_square)) if mean_square > 0 else float("-inf")

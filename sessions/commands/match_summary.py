@@ -1,0 +1,91 @@
+"""A match sheet in words, as `match` and `compare` print it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .context import say, table
+
+if TYPE_CHECKING:
+    from ..preparation.match_evidence import MicrophoneEvidence
+    from ..preparation.match_sheet import MatchSheet
+
+BY = {
+    "bs1770": "loudness by ITU-R BS.1770",
+    "a": "A-weighted level",
+    "c": "C-weighted level",
+    "band": "level 500-2000 Hz",
+    "mic": "level at the microphone",
+    "volts": "voltage at the terminals",
+}
+
+
+def tell_sheet(sheet: MatchSheet) -> None:
+    """The match sheet in words."""
+    if sheet.readings is not None:
+        _tell_real(sheet)
+        return
+    unit = "LUFS" if sheet.by == "bs1770" else "dB"
+    rows = [
+        [
+            part.passage,
+            own.setup,
+            f"{own.loudness_lufs:.2f}",
+            f"{own.gain_db:+.2f}",
+            f"{own.after_lufs:.2f}",
+            f"{own.true_peak_dbtp:.1f}",
+        ]
+        for part in sheet.passages
+        for own in part.setups
+    ]
+    say(table(["passage", "setup", "LUFS before", "gain dB", "LUFS after", "dBTP after"], rows))
+    worst = max(sheet.passages, key=lambda part: part.residual_lu)
+    say(
+        f"Matched by {BY[sheet.by]} ({unit}). Largest mismatch left: {sheet.residual_lu:.3f} LU "
+        f"(in {worst.passage}; ± {worst.uncertainty_lu:.2f} LU from moment to moment), "
+        f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} LU."
+    )
+
+
+def _tell_real(sheet: MatchSheet) -> None:
+    readings = sheet.readings
+    assert readings is not None
+    offset = sheet.spl_offset_db or 0.0
+    unit = "dB re 1 V" if sheet.voltmeter else "dBFS" if sheet.spl_offset_db is None else "dB SPL"
+    rows = [
+        [name, f"{read.before_db + offset:.2f}", f"{readings.gains[name]:+.2f}", f"{read.after_db + offset:.2f}"]
+        for name, read in readings.levels.items()
+    ]
+    say(table(["setup", f"before, {unit}", "trim dB", "after"], rows))
+    if sheet.microphone is not None:
+        _tell_microphone(sheet.microphone)
+    if sheet.voltmeter is not None:
+        wide = sheet.voltmeter.response_db > sheet.voltmeter.response_limit_db
+        says = "differ in response by" if wide else "agree over the frequencies read within"
+        say(f"  The chains {says} {sheet.voltmeter.response_db:.2f} dB.")
+    say(
+        f"Matched by {BY[sheet.by]}. Read again with the trims: {sheet.residual_lu:.3f} dB left "
+        f"(± {max(pair.uncertainty_lu for pair in readings.pairs):.3f}), "
+        f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} dB. {len(sheet.passages)} passages prepared."
+    )
+
+
+def _tell_microphone(evidence: MicrophoneEvidence) -> None:
+    from audio.room import level
+
+    for weighting, read in evidence.before.items():
+        for part in read.differences:
+            one, other = part.setups
+            say(
+                f"  {level.WEIGHTINGS[weighting]}: {one} against {other} {part.difference_db:+.2f} dB "
+                f"(± {part.uncertainty_db:.2f}; {part.spread_db:.2f} dB between positions) before the trims"
+            )
+    late = evidence.arrivals_ms
+    if late and max(late.values()) - min(late.values()) >= 0.05:
+        first = min(late.values())
+        behind = ", ".join(f"{name} {value - first:+.2f} ms" for name, value in late.items())
+        say(f"  Arrival at the microphone: {behind} (a --delay for the earlier ones brings them together)")
+
+
+def _within(sheet: MatchSheet) -> str:
+    return "within" if sheet.ok else "MORE THAN"

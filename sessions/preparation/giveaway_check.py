@@ -1,0 +1,194 @@
+"""The giveaway check: every cue, but the sound under test, that could name a setup.
+
+The one module that reads and writes checks.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from audio.clip import Clip
+from audio.files import reading
+from audio.giveaways.findings import LIMITS, Finding, finding
+from audio.levels.weighting import By
+from audio.mend import Mend
+
+from ..casebook import documents
+from ..casebook.catalogue import Passage
+from ..casebook.documents import Kept
+from ..casebook.store import Casebook
+from . import match_files, match_sheet, mends, passage_audio
+from .match_sheet import MatchedPassage, MatchSheet
+from .passage_audio import NO_MEND, Source
+from .selection import Selection
+
+
+@dataclass(frozen=True)
+class Giveaway:
+    """One cue beyond its limit, on one passage of one setup; both by the names they had when they were checked."""
+
+    kind: str
+    setup: str
+    passage: str
+    measured: float
+    limit: float
+    unit: str
+    source: str
+    what: str
+    mendable: bool
+
+
+@dataclass(frozen=True)
+class GiveawayCheck:
+    """What was found, and which setups and passages were checked, by identifier."""
+
+    findings: tuple[Giveaway, ...]
+    setups: tuple[str, ...]
+    passages: tuple[str, ...]
+
+    @property
+    def ok(self) -> bool:
+        """Whether nothing was found."""
+        return not self.findings
+
+    def covers(self, selection: Selection) -> bool:
+        """Whether all of these setups and passages were checked."""
+        return {setup.id for setup in selection.setups} <= set(self.setups) and {
+            passage.id for passage in selection.passages
+        } <= set(self.passages)
+
+    def findings_on(self, selection: Selection) -> list[Giveaway]:
+        """What was found on some of the setups and passages: a check may have covered more."""
+        setups = {setup.name for setup in selection.setups}
+        passages = {passage.name for passage in selection.passages}
+        return [one for one in self.findings if one.setup in setups and one.passage in passages]
+
+    def to_document(self) -> dict[str, Any]:
+        """The check as it is kept."""
+        return {"ok": self.ok, **documents.plain(self)}
+
+
+def check(casebook: Casebook, selection: Selection) -> GiveawayCheck:
+    """Look for giveaways in what would be played (raw where nothing is prepared yet), and keep the check.
+
+    Real setups all play the same prepared music; what could give them away is their arrival and their switch.
+    """
+    kept = match_sheet.newest(casebook, selection)
+    sheet = kept.record if kept else None
+    found: list[Giveaway] = []
+    for passage in selection.passages:
+        if any(setup.is_real for setup in selection.setups):
+            found += _stated(_chain_findings(selection, passage, sheet))
+            continue
+        sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
+        repairs = mends.in_force(casebook, selection.setups, passage)
+        own = match_sheet.newest(casebook, Selection(selection.setups, (passage,)))
+        matched = own.record.passage(passage.id) if own else None
+        found += check_passage(passage, sources, repairs, matched, casebook.prepared, by=match_files.measure_of(sheet))
+    done = of_findings(selection, found)
+    keep(casebook, done)
+    return done
+
+
+def check_passage(
+    passage: Passage,
+    sources: Sequence[Source],
+    repairs: Mapping[str, Mend],
+    matched: MatchedPassage | None,
+    folder: Path,
+    *,
+    by: By = "bs1770",
+) -> list[Giveaway]:
+    """The giveaways in what would be played of a passage: its prepared files, or what would be prepared now."""
+    clips = _prepared(sources, repairs, matched, folder) or passage_audio.cut(sources, passage, repairs)
+    return _stated(passage_audio.inspected(passage, sources, repairs, clips, by))
+
+
+def of_findings(selection: Selection, found: Sequence[Giveaway]) -> GiveawayCheck:
+    """The check of a selection in which this was found."""
+    setups = tuple(setup.id for setup in selection.setups)
+    return GiveawayCheck(tuple(found), setups, tuple(passage.id for passage in selection.passages))
+
+
+def keep(casebook: Casebook, done: GiveawayCheck) -> None:
+    """Keep a new check."""
+    casebook.append("checks", "check", {"document": json.dumps(done.to_document())})
+
+
+def newest(casebook: Casebook, selection: Selection, after_seq: int) -> Kept[GiveawayCheck] | None:
+    """The newest check of these setups and passages made after a given link of the chain; None if there is none."""
+    for row in casebook.query("SELECT * FROM checks WHERE seq > ? ORDER BY seq DESC", [after_seq]):
+        done = documents.from_text(row["document"], GiveawayCheck)
+        if done.covers(selection):
+            return Kept(done, row["seq"], row["hash"], row["at"])
+    return None
+
+
+def _prepared(
+    sources: Sequence[Source], repairs: Mapping[str, Mend], matched: MatchedPassage | None, folder: Path
+) -> dict[str, Clip] | None:
+    """The prepared files of a passage by the setups' names; None where they lack, or were made before a mend."""
+    if matched is None:
+        return None
+    files = {file.setup: file for file in matched.prepared.setups}
+    own = {source.setup: files[source.setup.id] for source in sources}
+    mended = all(file.mend == repairs.get(setup.id, NO_MEND) for setup, file in own.items())
+    paths = {setup.name: folder / file.file for setup, file in own.items()}
+    if not (mended and all(path.is_file() for path in paths.values())):
+        return None
+    return {name: reading.read(path) for name, path in paths.items()}
+
+
+def _chain_findings(selection: Selection, passage: Passage, sheet: MatchSheet | None) -> list[Finding]:
+    """What could give real setups away beside their sound: how they arrive, and how the switch sounds."""
+    found = []
+    for setup in selection.setups:
+        switch = setup.chain.switch if setup.chain else None
+        if switch and switch.how != "assistant" and not switch.park and not switch.silent:
+            what = (
+                f"{setup.name}: the switch has no neutral position, so it clicks when the setup changes and not when "
+                "it stays"
+            )
+            found.append(finding("switching", setup.name, passage.name, 1.0, what))
+    arrivals = _arrivals_ms(selection, sheet)
+    for setup in selection.setups if arrivals else ():
+        late_ms = arrivals[setup.id] - min(arrivals.values())
+        if late_ms > LIMITS["onset"].value:
+            what = (
+                f"{setup.name} arrives {late_ms:.2f} ms later at the microphone; give the others a --delay, or "
+                "place it nearer"
+            )
+            found.append(finding("onset", setup.name, passage.name, late_ms, what))
+    return found
+
+
+def _arrivals_ms(selection: Selection, sheet: MatchSheet | None) -> dict[str, float]:
+    """When each setup arrives with its delay, by identifier; empty where it was not read."""
+    if sheet is None or sheet.microphone is None or not sheet.microphone.arrivals_ms:
+        return {}
+    read_ms = sheet.microphone.arrivals_ms
+    return {
+        setup.id: read_ms[sheet.name_of(setup.id)] + (setup.chain.delay_us / 1000 if setup.chain else 0.0)
+        for setup in selection.setups
+    }
+
+
+def _stated(found: Sequence[Finding]) -> list[Giveaway]:
+    return [
+        Giveaway(
+            kind=one.kind,
+            setup=one.setup,
+            passage=one.passage,
+            measured=one.measured,
+            limit=one.limit,
+            unit=one.unit,
+            source=one.source,
+            what=one.what,
+            mendable=one.mend is not None,
+        )
+        for one in found
+    ]

@@ -1,0 +1,216 @@
+"""The match sheet: the evidence that setups play equally loud, and the prepared files that were measured for it.
+
+The one module that reads and writes match sheets. How levels are matched is `match_files` and `match_real_gear`.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from audio.match import residual
+from audio.mend import Mend
+
+from ..casebook import documents
+from ..casebook.documents import Kept
+from ..casebook.store import Casebook, Row
+from .match_evidence import LevelReading, MicrophoneEvidence, PairUncertainty, Readings, VoltmeterEvidence
+from .selection import Selection
+
+DEFAULT_TOLERANCE_LU = 0.1
+
+
+@dataclass(frozen=True)
+class PreparedFile:
+    """One setup's prepared file: from which source (its hash) and with which mend; its name and hash."""
+
+    setup: str
+    source: str
+    mend: Mend
+    file: str
+    sha256: str
+
+
+@dataclass(frozen=True)
+class PreparedPassage:
+    """What is played of a passage; `passage`, and `setup` in its files, are identifiers."""
+
+    passage: str
+    rate_hz: int
+    frames: int
+    setups: tuple[PreparedFile, ...]
+
+
+@dataclass(frozen=True)
+class MatchedSetup:
+    """One setup on one passage: before, the gain, and after (measured again from the prepared file).
+
+    Attributes
+    ----------
+    setup, id
+        Its name when it was matched, and its identifier.
+    level_db, after_level_db, channel_after_db
+        In the measure that was matched by.
+    chair_dba
+        The passage's level at the chair; None where no calibrated microphone told it.
+    """
+
+    setup: str
+    loudness_lufs: float
+    gain_db: float
+    after_lufs: float
+    true_peak_dbtp: float
+    level_db: float
+    after_level_db: float
+    channel_after_db: tuple[float | None, ...]
+    chair_dba: float | None = None
+    id: str = ""
+
+
+@dataclass(frozen=True)
+class MatchedPassage:
+    """One passage (by its name): every setup, what is left between them, and the files prepared."""
+
+    passage: str
+    residual_lu: float
+    channel_residual_lu: float | None
+    uncertainty_lu: float
+    pairs: tuple[PairUncertainty, ...]
+    setups: tuple[MatchedSetup, ...]
+    prepared: PreparedPassage
+
+    def setups_of(self, setup_ids: Collection[str]) -> list[MatchedSetup]:
+        """Those of the setups with these identifiers."""
+        return [own for own in self.setups if own.id in setup_ids]
+
+    def left_between(self, setup_ids: Collection[str]) -> tuple[float, float]:
+        """What is left between some of the setups, and the uncertainty of that, in LU."""
+        own = self.setups_of(setup_ids)
+        names = {setup.setup for setup in own}
+        uncertainty = max(pair.uncertainty_lu for pair in self.pairs if set(pair.setups) <= names)
+        return residual({setup.id: setup.after_level_db for setup in own}), uncertainty
+
+
+@dataclass(frozen=True)
+class MatchSheet:
+    """A match sheet, of recordings or (then `setups` to `readings` are there) of real gear.
+
+    Attributes
+    ----------
+    by
+        What was made equal: a measure of the files (``bs1770``, ``a``, ``c``, ``band``), ``mic`` or ``volts``.
+    setups
+        Identifiers.
+    """
+
+    by: str
+    tolerance_lu: float
+    passages: tuple[MatchedPassage, ...]
+    weighting: str | None = None
+    setups: tuple[str, ...] = ()
+    microphone: MicrophoneEvidence | None = None
+    voltmeter: VoltmeterEvidence | None = None
+    readings: Readings | None = None
+
+    @property
+    def residual_lu(self) -> float:
+        """The largest difference left on any passage."""
+        return max(passage.residual_lu for passage in self.passages)
+
+    @property
+    def ok(self) -> bool:
+        """Whether every passage is within the tolerance."""
+        return self.residual_lu <= self.tolerance_lu
+
+    @property
+    def spl_offset_db(self) -> float | None:
+        """What turns the microphone's levels into dB SPL; None where nothing does."""
+        return None if self.microphone is None else self.microphone.spl_offset_db
+
+    def passage(self, passage_id: str) -> MatchedPassage | None:
+        """The passage of that identifier."""
+        return next((part for part in self.passages if part.prepared.passage == passage_id), None)
+
+    def covers(self, setup_ids: Collection[str], passage_ids: Collection[str]) -> bool:
+        """Whether all of these setups are matched on all of these passages."""
+        covered = {
+            part.prepared.passage
+            for part in self.passages
+            if set(setup_ids) <= {own.setup for own in part.prepared.setups}
+        }
+        return set(passage_ids) <= covered
+
+    def name_of(self, setup_id: str) -> str:
+        """What a setup of the sheet was called when it was matched."""
+        return next(own.setup for part in self.passages for own in part.setups if own.id == setup_id)
+
+    def reading_of(self, setup_id: str) -> LevelReading:
+        """What was read of a real setup."""
+        assert self.readings is not None
+        return self.readings.levels[self.name_of(setup_id)]
+
+    def trim_of(self, setup_id: str) -> float:
+        """The trim of a real setup, in dB."""
+        assert self.readings is not None
+        return self.readings.gains[self.name_of(setup_id)]
+
+    def to_document(self) -> dict[str, Any]:
+        """The sheet as it is kept and printed; of recordings without the parts that only real gear has."""
+        stated = {"ok": self.ok, "tolerance_lu": self.tolerance_lu, "residual_lu": self.residual_lu, "by": self.by}
+        passages = documents.plain(self.passages)
+        if self.readings is not None:
+            evidence = documents.plain(self.microphone or self.voltmeter)
+            more = {"weighting": self.weighting, "setups": list(self.setups), "passages": passages}
+            return stated | more | {"evidence": evidence, "readings": documents.plain(self.readings)}
+        for part in passages:
+            for own in part["setups"]:
+                del own["chair_dba"]
+        return stated | {"passages": passages}
+
+
+def from_text(text: str) -> MatchSheet:
+    """The sheet of a kept document.
+
+    Raises
+    ------
+    CasebookError
+        If it is none.
+    """
+    stated: dict[str, Any] = documents.from_text(text, dict)
+    for part in stated.get("passages", []):
+        for own, file in zip(part["setups"], part["prepared"]["setups"], strict=True):
+            own.setdefault("id", file["setup"])  # sheets of before 0.1.0 name setups here by their names alone
+    if "evidence" in stated:
+        stated["microphone" if stated["by"] == "mic" else "voltmeter"] = stated["evidence"]
+    return documents.from_plain(stated, MatchSheet)
+
+
+def keep(casebook: Casebook, sheet: MatchSheet) -> Kept[MatchSheet]:
+    """Keep a new sheet."""
+    row = casebook.append("match_sheets", "sheet", {"document": json.dumps(sheet.to_document())})
+    return Kept(sheet, row["seq"], row["hash"], row["at"])
+
+
+def newest_first(casebook: Casebook) -> Iterator[Kept[MatchSheet]]:
+    """All sheets, the newest first."""
+    for row in casebook.query("SELECT * FROM match_sheets ORDER BY seq DESC"):
+        yield _kept(row)
+
+
+def newest(casebook: Casebook, selection: Selection) -> Kept[MatchSheet] | None:
+    """The newest sheet that covers these setups and passages; None if there is none."""
+    setups = {setup.id for setup in selection.setups}
+    passages = {passage.id for passage in selection.passages}
+    return next((kept for kept in newest_first(casebook) if kept.record.covers(setups, passages)), None)
+
+
+def of_hash(casebook: Casebook, sheet_hash: str | None) -> MatchSheet | None:
+    """The sheet that a plan names by its hash; None if there is none."""
+    rows = casebook.query("SELECT * FROM match_sheets WHERE hash = ?", [sheet_hash])
+    return _kept(rows[0]).record if rows else None
+
+
+def _kept(row: Row) -> Kept[MatchSheet]:
+    return Kept(from_text(row["document"]), row["seq"], row["hash"], row["at"])

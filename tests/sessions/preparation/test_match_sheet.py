@@ -1,0 +1,109 @@
+"""The match sheet as a record: what is kept is what was read, whatever the setups are called by now."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from sessions.casebook.store import Casebook, open_casebook
+from sessions.preparation import match_sheet
+from sessions.preparation.match_sheet import MatchedPassage, MatchedSetup, MatchSheet, PreparedFile, PreparedPassage
+from sessions.preparation.passage_audio import NO_MEND
+from sessions.preparation.selection import select
+from tests.real_gear import match_volts
+
+BEFORE = Path(__file__).parents[2] / "data" / "before-rooms"
+BEFORE_CASEBOOKS = sorted(BEFORE.rglob("casebook.db"))
+
+
+def kept_text(casebook: Casebook) -> str:
+    return str(casebook.query("SELECT document FROM match_sheets ORDER BY seq DESC")[0]["document"])
+
+
+def test_a_sheet_of_recordings_has_exactly_its_keys(casebook: Casebook) -> None:
+    document = json.loads(kept_text(casebook))
+    assert list(document) == ["ok", "tolerance_lu", "residual_lu", "by", "passages"]
+    assert list(document["passages"][0]) == [
+        "passage", "residual_lu", "channel_residual_lu", "uncertainty_lu", "pairs", "setups", "prepared",
+    ]  # fmt: skip
+    assert list(document["passages"][0]["setups"][0]) == [
+        "setup", "loudness_lufs", "gain_db", "after_lufs", "true_peak_dbtp", "level_db", "after_level_db",
+        "channel_after_db", "id",
+    ]  # fmt: skip
+    assert list(document["passages"][0]["prepared"]["setups"][0]) == ["setup", "source", "mend", "file", "sha256"]
+
+
+def test_a_sheet_of_real_gear_has_exactly_its_keys(routed: Casebook) -> None:
+    sheet = match_volts(routed)
+    document = json.loads(kept_text(routed))
+    assert document == json.loads(json.dumps(sheet.to_document()))
+    assert list(document) == [
+        "ok", "tolerance_lu", "residual_lu", "by", "weighting", "setups", "passages", "evidence", "readings",
+    ]  # fmt: skip
+    assert list(document["evidence"]) == ["volts", "volts_after", "response_db", "response_limit_db"]
+    assert list(document["readings"]) == ["rate_hz", "levels", "gains", "pairs", "sensitivities"]
+    assert list(document["passages"][0]["setups"][0])[-2:] == ["chair_dba", "id"]
+
+
+def test_what_is_read_is_what_was_written(routed: Casebook) -> None:
+    sheet = match_volts(routed)
+    assert match_sheet.from_text(kept_text(routed)) == sheet
+
+
+def test_a_setup_is_found_by_its_identifier_whatever_it_is_called_by_now(routed: Casebook) -> None:
+    match_volts(routed)
+    before = select(routed, [], [])
+    routed.db.execute("UPDATE setups SET name = 'willow' WHERE name = 'sallow'")
+    kept = match_sheet.newest(routed, select(routed, [], []))
+    assert kept is not None
+    assert kept.record.name_of(before.setups[0].id) == "sallow"
+    assert kept.record.trim_of(before.setups[0].id) == pytest.approx(-1.938, abs=1e-3)
+    assert kept.record.passages[0].left_between([setup.id for setup in before.setups])[0] == kept.record.residual_lu
+
+
+def test_the_newest_sheet_that_covers_the_selection_counts(casebook: Casebook) -> None:
+    whole = select(casebook, [], [])
+    kept = match_sheet.newest(casebook, whole)
+    assert kept is not None
+    one = MatchSheet("a", 0.1, kept.record.passages[:1])
+    newer = match_sheet.keep(casebook, one)
+    assert match_sheet.newest(casebook, whole) == kept
+    alone = select(casebook, [], [kept.record.passages[0].passage])
+    assert match_sheet.newest(casebook, alone) == newer
+    assert match_sheet.of_hash(casebook, newer.hash) == one
+    assert match_sheet.of_hash(casebook, "none") is None
+
+
+def test_the_residual_of_a_sheet_is_that_of_its_worst_passage() -> None:
+    def passage(residual_lu: float) -> MatchedPassage:
+        levels = [MatchedSetup(name, 0, 0, 0, 0, 0, level, (), id=name) for name, level in (("a", 0), ("b", 1))]
+        files = tuple(PreparedFile(name, "", NO_MEND, "", "") for name in "ab")
+        return MatchedPassage("p", residual_lu, 0.0, 0.04, (), tuple(levels), PreparedPassage("p", 48_000, 1, files))
+
+    sheet = MatchSheet("bs1770", 0.1, (passage(0.02), passage(0.1), passage(0.0)))
+    assert (sheet.residual_lu, sheet.ok) == (0.1, True)
+    assert MatchSheet("bs1770", 0.1, (passage(0.1001),)).ok is False
+
+
+def test_there_are_casebooks_of_the_version_before() -> None:
+    assert len(BEFORE_CASEBOOKS) == 3
+
+
+@pytest.mark.parametrize("file", BEFORE_CASEBOOKS, ids=lambda file: file.parent.name)
+def test_every_sheet_of_the_version_before_is_read_whole(file: Path, tmp_path: Path) -> None:
+    shutil.copy(file, tmp_path)
+    with sqlite3.connect(file) as connection:
+        kept = [json.loads(row[0]) for row in connection.execute("SELECT document FROM match_sheets ORDER BY seq DESC")]
+    connection.close()
+    with open_casebook(tmp_path) as book:
+        for stated, sheet in zip(kept, match_sheet.newest_first(book), strict=True):
+            document = json.loads(json.dumps(sheet.record.to_document()))
+            for part in document["passages"]:
+                for own, prepared in zip(part["setups"], part["prepared"]["setups"], strict=True):
+                    assert own.pop("id") == prepared["setup"]  # only newer sheets state it here
+            assert document == stated
+            assert json.dumps(document) == json.dumps(stated)  # in the same order, too

@@ -1,0 +1,72 @@
+"""Mends and checks of casebooks, as records: of the version before, and of this one."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from audio.mend import Mend
+from sessions.casebook import catalogue, documents
+from sessions.casebook.catalogue import Passage, Setup
+from sessions.casebook.store import Casebook, open_casebook
+from sessions.preparation import giveaway_check, mends, spl_calibration
+from sessions.preparation.giveaway_check import GiveawayCheck
+from sessions.preparation.mends import PassageMend
+
+BEFORE = Path(__file__).parents[2] / "data" / "before-rooms"
+
+
+@pytest.fixture
+def before(tmp_path: Path) -> Casebook:
+    """The casebook of the version before."""
+    shutil.copy(BEFORE / "casebook.db", tmp_path)
+    return open_casebook(tmp_path)
+
+
+def test_the_newest_mend_of_a_setup_is_in_force(casebook: Casebook) -> None:
+    passage = catalogue.everything(casebook, Passage)[0]
+    setups = catalogue.everything(casebook, Setup)
+    assert mends.in_force(casebook, setups, passage) == {}
+    for delay_s in (0.001, 0.002):
+        late = PassageMend(setups[0].id, setups[0].name, passage.id, passage.name, Mend(delay_s), "late")
+        mends.keep(casebook, [late])
+    assert mends.in_force(casebook, setups, passage) == {setups[0].id: Mend(0.002)}
+    assert mends.in_force(casebook, setups[1:], passage) == {}
+    assert mends.everything(casebook)[-1] == late
+
+
+def test_mends_of_the_version_before_are_read(before: Casebook) -> None:
+    rows = before.query("SELECT * FROM mends ORDER BY seq")
+    found = mends.everything(before)
+    assert len(found) == len(rows) == 2
+    for row, one in zip(rows, found, strict=True):
+        assert documents.plain(one.mend) == json.loads(row["document"])
+        assert (one.setup_id, one.passage_id, one.why) == (row["setup_id"], row["passage_id"], row["why"])
+
+
+def test_checks_and_calibrations_of_the_version_before_are_read(before: Casebook) -> None:
+    texts = [row["document"] for row in before.query("SELECT document FROM checks ORDER BY seq")]
+    checks = [documents.from_text(text, GiveawayCheck) for text in texts]
+    assert {check.ok for check in checks} == {True, False}
+    for text, check in zip(texts, checks, strict=True):
+        assert json.dumps(check.to_document()) == text
+    kept = before.query("SELECT document FROM calibrations ORDER BY seq")
+    read = [json.dumps(documents.plain(one.record)) for one in spl_calibration.everything(before)]
+    assert read == [row["document"] for row in kept]
+    assert len(read) == 2
+
+
+def test_a_check_holds_for_the_setups_and_passages_it_covers(casebook: Casebook) -> None:
+    from sessions.preparation.selection import select
+
+    whole = select(casebook, [], [])
+    first = giveaway_check.newest(casebook, whole, 0)
+    assert first is not None
+    assert giveaway_check.newest(casebook, whole, first.seq) is None
+    part = select(casebook, [], [whole.passages[0].name])
+    giveaway_check.check(casebook, part)
+    assert giveaway_check.newest(casebook, whole, first.seq) is None
+    assert giveaway_check.newest(casebook, part, first.seq) is not None

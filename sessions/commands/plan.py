@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict
-from typing import Any
+from typing import Any, TypeVar
 
 import click
 
@@ -14,6 +15,8 @@ from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
 from ..results import sentences
 from .context import Context, give, json_option, say, table
+
+Command = TypeVar("Command", bound=Callable[..., Any])
 
 PROVES = (
     "The seal shows that plan and key were fixed before the trials and not changed since. It cannot show that the "
@@ -95,7 +98,7 @@ def _add_method(method: Method) -> None:
     @json_option
     @click.pass_obj
     def make(
-        context: Context, name: str, trials: int | None, accepted: tuple[str, ...], as_json: bool, **wish: Any
+        context: Context, /, name: str, trials: int | None, accepted: tuple[str, ...], as_json: bool, **wish: Any
     ) -> None:
         with context.open() as casebook:
             for number in ("alpha", "effect", "beta", "rule_out"):
@@ -110,7 +113,7 @@ def _add_method(method: Method) -> None:
             say(f"Nothing is fixed yet. Seal it: {context.hint} seal {made.name}")
 
 
-def _for(wanted: bool, *option: str, **settings: Any) -> Any:
+def _for(wanted: bool, *option: str, **settings: Any) -> Callable[[Command], Command]:
     """A click option where the method has use for it."""
     return click.option(*option, **settings) if wanted else lambda command: command
 

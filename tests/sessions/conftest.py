@@ -16,10 +16,12 @@ from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import giveaway_check, match_files, recording_folder
 from sessions.preparation.selection import select
+from tests.answered_plans import SETUPS
 from tests.real_gear import add_music, match_volts
 
 PIECES = ("strings", "drums")
 LENGTH_S = 4.0
+SHORT_S = 3.0
 
 
 @pytest.fixture(scope="session")
@@ -88,3 +90,32 @@ def swapped(tmp_path: Path) -> Iterator[Casebook]:
         match_volts(casebook)
         giveaway_check.check(casebook, select(casebook, [], []))
         yield casebook
+
+
+@pytest.fixture(scope="session")
+def three_setups(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A casebook with three matched setups and two passages."""
+    home = tmp_path_factory.mktemp("three")
+    with create(home / "book") as casebook:
+        for name in SETUPS:
+            (home / name).mkdir()
+            for place, piece in enumerate(("strings", "drums")):
+                whole = reading.read(tracks.path(piece))
+                start = Clip(whole.samples[: round(SHORT_S * whole.rate_hz)], whole.rate_hz)
+                played = loudspeakers.render(name, start.samples, start.rate_hz)
+                reading.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
+            recording_folder.add_folder(casebook, catalogue.add_setup(casebook, name), home / name)
+        for track in catalogue.everything(casebook, Track):
+            passages.add(casebook, track, 0, round(SHORT_S * 48_000), 48_000, f"{track.name} 1")
+        selection = select(casebook, [], [])
+        match_files.make_match_sheet(casebook, selection)
+        giveaway_check.check(casebook, selection)
+    return home / "book"
+
+
+@pytest.fixture
+def book(three_setups: Path, tmp_path: Path) -> Iterator[Casebook]:
+    """A copy of the casebook with three setups, open."""
+    shutil.copytree(three_setups, tmp_path / "book")
+    with open_casebook(tmp_path / "book") as opened:
+        yield opened

@@ -1,4 +1,4 @@
-"""Plans and sessions on a real casebook: what is fixed, what is offered, what is kept, what a verdict rests on."""
+"""Verdicts: the planned test, told only at the end, void where the record does not hold."""
 
 from __future__ import annotations
 
@@ -8,103 +8,19 @@ import pytest
 from scipy.stats import binomtest
 
 from sessions.casebook.store import Casebook
-from sessions.errors import CatalogueError, ListenError, PlanError
+from sessions.errors import ListenError, PlanError
 from sessions.listening import session, simulated_listener
 from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan_rows import Wish
 from sessions.results.plan_record import record
-from sessions.results.verdict import Verdict, judge
+from sessions.results.verdict import judge
+from tests.answered_plans import PAIR, answer_trials
 from tests.casebooks import judged
-
-PAIR = ("sallow", "bracken")
-
-
-def verdict_of(casebook: Casebook, name: str = "evening") -> Verdict:
-    return judged(casebook, name)
-
-
-def answer_trials(casebook: Casebook, right: int, wrong: int, listener: str = "Ada", plan: str = "evening") -> None:
-    """Answer so many trials rightly, then so many wrongly, by looking at the key (as a test may)."""
-    with session.begin(casebook, plan, listener, "none: test") as running:
-        for place in range(right + wrong):
-            offered = running.next_trial()
-            assert offered is not None
-            is_a = offered.key["X"] == 0
-            running.answer(offered, "A" if is_a == (place < right) else "B", 2, 1500)
-
-
-def test_a_sealed_plan_stays_as_it_is(sealed: Casebook) -> None:
-    with pytest.raises(PlanError, match="sealed already and stays"):
-        seals.seal(sealed, "evening")
-    with pytest.raises(PlanError, match="in this casebook already"):
-        drafting.draft(sealed, Wish("abx", PAIR, listeners=("Ada",)), "evening")
-
-
-@pytest.mark.parametrize(
-    ("wish", "says"),
-    [
-        (Wish("abx", PAIR, listeners=("Ada",), trials=0), "1 to 1000"),
-        (Wish("abx", PAIR, listeners=("Ada",), trials=1001), "1 to 1000"),
-        (Wish("abx", PAIR, listeners=("Ada",), alpha="0.6"), "alpha 0.6 is out of range"),
-        (Wish("abx", PAIR, listeners=("Ada",), alpha="0"), "alpha 0 is out of range"),
-        (Wish("abx", PAIR, listeners=("Ada",), effect="0.5"), "effect 0.5 is out of range"),
-        (Wish("abx", PAIR), "names its listeners"),
-        (Wish("abx", PAIR, listeners=("Ada", "Ada")), "named twice"),
-    ],
-)
-def test_numbers_out_of_range_are_refused(casebook: Casebook, wish: Wish, says: str) -> None:
-    with pytest.raises(PlanError, match=says):
-        drafting.draft(casebook, wish)
-    assert casebook.query("SELECT * FROM drafts") == []
-
-
-def test_an_unknown_setup_is_named_with_the_known_ones(casebook: Casebook) -> None:
-    with pytest.raises(CatalogueError, match=r"no setup called 'willow'.*bracken, sallow"):
-        drafting.draft(casebook, Wish("abx", ("sallow", "willow"), listeners=("Ada",)))
-
-
-def test_criterion_and_power_are_those_of_the_whole_panel(casebook: Casebook) -> None:
-    made = drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada", "Bo"), trials=8))
-    assert made.criterion == 12  # 12 of 16: Leventhal, JAES 34(6), 1986
-    power = sum(binom(16, k) * 0.75**k * 0.25 ** (16 - k) for k in range(12, 17))
-    assert float(made.document["power"]) == pytest.approx(power, abs=5e-5)
-
-
-def binom(n: int, k: int) -> int:
-    from math import comb
-
-    return comb(n, k)
-
-
-def test_a_plan_without_evidence_is_not_sealed_and_void_if_it_is(casebook: Casebook) -> None:
-    casebook.db.conn.execute("DROP TRIGGER match_sheets_keep_rows")
-    casebook.db.conn.execute("DELETE FROM match_sheets")
-    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=5), "evening")
-    with pytest.raises(PlanError, match="not level-matched"):
-        seals.seal(casebook, "evening")
-    seals.seal(casebook, "evening", anyway=True)
-    seals.close(casebook, "evening", "test")
-    assert verdict_of(casebook).verdict == "void"
-    assert any("level-matched" in reason for reason in verdict_of(casebook).void_reasons)
-
-
-def test_a_finding_must_be_accepted_with_its_reason(casebook: Casebook) -> None:
-    check = json.loads(casebook.query("SELECT document FROM checks")[0]["document"])
-    finding = {"kind": "onset", "setup": "bracken", "passage": "drums 1", "what": "bracken is 3 ms late."}
-    finding |= {"measured": 3.0, "limit": 1.0, "unit": "ms", "source": "test", "mendable": True}
-    casebook.append("checks", "check", {"document": json.dumps(check | {"ok": False, "findings": [finding]})})
-    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",)), "open")
-    with pytest.raises(PlanError, match="an open giveaway: bracken is 3 ms late"):
-        seals.seal(casebook, "open")
-    accepted = (("onset", "the speakers stand at different distances"),)
-    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), accepted=accepted), "accepted")
-    sealed = seals.seal(casebook, "accepted")
-    assert sealed.plan.document["giveaways"]["accepted"][0]["why"] == accepted[0][1]
 
 
 def test_no_score_is_told_before_the_end(sealed: Casebook) -> None:
     answer_trials(sealed, 7, 0)
-    verdict = verdict_of(sealed)
+    verdict = judged(sealed, "evening")
     document = verdict.to_document()
     assert (verdict.verdict, verdict.state, verdict.answered) == (None, "running", 7)
     assert [document[key] for key in ("correct", "p_value", "interval", "d_prime")] == [None] * 4
@@ -118,7 +34,7 @@ def test_no_score_is_told_before_the_end(sealed: Casebook) -> None:
 @pytest.mark.parametrize(("right", "verdict"), [(8, "heard"), (7, "heard"), (6, "not shown"), (0, "not shown")])
 def test_the_verdict_is_the_exact_test(sealed: Casebook, right: int, verdict: str) -> None:
     answer_trials(sealed, right, 8 - right)
-    found = verdict_of(sealed)
+    found = judged(sealed, "evening")
     assert (found.verdict, found.state, found.count.correct) == (verdict, "complete", right)
     reference = binomtest(right, 8, alternative="greater")
     assert found.p_value == pytest.approx(reference.pvalue, abs=1e-12)
@@ -135,7 +51,7 @@ def test_a_plan_closed_early_counts_what_was_not_answered_as_wrong(sealed: Caseb
     with pytest.raises(PlanError, match="needs a reason"):
         seals.close(sealed, "evening", " ")
     seals.close(sealed, "evening", "the pair had to go back")
-    found = verdict_of(sealed)
+    found = judged(sealed, "evening")
     assert (found.verdict, found.state, found.answered, found.count.correct) == ("not shown", "closed early", 6, 6)
     assert found.p_value == pytest.approx(binomtest(6, 8, alternative="greater").pvalue)
     marks = sealed.query("SELECT what, note FROM session_marks ORDER BY seq")
@@ -155,7 +71,7 @@ def test_a_preference_closed_early_gives_the_rest_to_the_other_side(casebook: Ca
             assert offered is not None
             running.answer(offered, next(label for label, place in offered.key.items() if place == 1), 3, 10)
     seals.close(casebook, "evening", "test")
-    found = verdict_of(casebook)
+    found = judged(casebook, "evening")
     assert (found.count.correct, found.trials) == (
         2,
         10,
@@ -169,20 +85,20 @@ def test_a_preference_names_the_preferred_setup(casebook: Casebook) -> None:
     with session.begin(casebook, "evening", "Ada", "none") as running:
         while (offered := running.next_trial()) is not None:
             running.answer(offered, next(label for label, place in offered.key.items() if place == 1), 3, 10)
-    found = verdict_of(casebook)
+    found = judged(casebook, "evening")
     assert (found.verdict, found.preferred, found.count.correct) == ("heard", "bracken", 0)
     assert found.p_value == pytest.approx(2 / 2**8)
 
 
 def test_a_rehearsal_is_never_in_a_verdict(sealed: Casebook) -> None:
     simulated_listener.rehearse(sealed, "evening", 1.0, 1)
-    assert verdict_of(sealed).state == "not begun"
+    assert judged(sealed, "evening").state == "not begun"
     rehearsed = judged(sealed, "evening", rehearsals=True)
     assert (rehearsed.rehearsal, rehearsed.verdict, rehearsed.count.correct) == (True, "heard", 8)
     assert plan_rows.opening(sealed, rehearsed.plan.id) is None
     answer_trials(sealed, 2, 6)
-    assert verdict_of(sealed).count.correct == 2
-    assert len(verdict_of(sealed).outcome.listeners) == 1
+    assert judged(sealed, "evening").count.correct == 2
+    assert len(judged(sealed, "evening").outcome.listeners) == 1
 
 
 @pytest.mark.parametrize(
@@ -196,12 +112,12 @@ def test_a_rehearsal_is_never_in_a_verdict(sealed: Casebook) -> None:
 )
 def test_a_verdict_on_a_changed_record_is_void(sealed: Casebook, statement: str) -> None:
     answer_trials(sealed, 8, 0)
-    assert verdict_of(sealed).verdict == "heard"
+    assert judged(sealed, "evening").verdict == "heard"
     for table in ("answers", "trials", "plans"):
         sealed.db.conn.execute(f"DROP TRIGGER {table}_keep_content")
     sealed.db.conn.execute(statement)
     sealed.db.conn.commit()
-    assert verdict_of(sealed).verdict == "void"
+    assert judged(sealed, "evening").verdict == "void"
 
 
 def test_a_wrong_key_is_found_even_where_every_hash_was_made_anew(sealed: Casebook) -> None:

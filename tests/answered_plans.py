@@ -1,0 +1,81 @@
+"""What tests do with a plan: seal it, answer it as a listener of known hearing, check it by the stand-alone program."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from importlib.resources import files as package_files
+from pathlib import Path
+from typing import Any
+
+from numpy.random import PCG64, Generator
+
+from sessions.casebook.store import Casebook
+from sessions.listening import session, simulated_listener
+from sessions.plans import drafting, seals
+from sessions.plans.methods.table import METHODS
+from sessions.plans.plan import Plan
+from sessions.plans.plan_rows import Wish
+from sessions.results.plan_record import record
+
+SETUPS = ("sallow", "bracken", "sallow-late")
+PAIR = SETUPS[:2]
+
+WISHES: dict[str, dict[str, Any]] = {
+    "abx": {"trials": 10, "controls": 3},
+    "preference": {"trials": 10},
+    "triangle": {"trials": 9, "controls": 2},
+    "duo-trio": {"trials": 10},
+    "tetrad": {"trials": 9},
+    "same-different": {"trials": 12},
+    "hidden-reference": {"trials": 8, "controls": 2},
+    "multi-stimulus": {"trials": 4},
+    "round-robin": {"trials": 12, "controls": 2},
+}
+"""A short plan of each method."""
+
+
+def sealed_plan(book: Casebook, name: str = "evening", **wish: Any) -> Plan:
+    """A plan, sealed at once."""
+    wish.setdefault("listeners", ("Ada",))
+    wish.setdefault("setups", PAIR if METHODS[wish["method"]].setups[1] == 2 else SETUPS)
+    drafting.draft(book, Wish(**wish), name)
+    return seals.seal(book, name).plan
+
+
+def answer_all(book: Casebook, hears: float, listener: str = "Ada", plan: str = "evening", most: int = 10_000) -> None:
+    """Answer as a listener who hears it in a share of the trials, by looking at the key (as a test may)."""
+    rng = Generator(PCG64(11))
+    with session.begin(book, plan, listener, "none: test") as running:
+        while most and (offered := running.next_trial()) is not None:
+            most -= 1
+            answer = simulated_listener.answer_to(running.plan, offered.key, bool(rng.random() < hears), rng)
+            for label in running.plan.method.stimuli:
+                running.audition(offered, label, 0, 48_000)
+            running.answer(offered, answer, 3, 4000)
+
+
+def answer_trials(casebook: Casebook, right: int, wrong: int, listener: str = "Ada", plan: str = "evening") -> None:
+    """Answer so many trials rightly, then so many wrongly, by looking at the key (as a test may)."""
+    with session.begin(casebook, plan, listener, "none: test") as running:
+        for place in range(right + wrong):
+            offered = running.next_trial()
+            assert offered is not None
+            is_a = offered.key["X"] == 0
+            running.answer(offered, "A" if is_a == (place < right) else "B", 2, 1500)
+
+
+def checked_alone(book: Casebook, folder: Path, name: str = "evening") -> str:
+    """What the stand-alone program of the sealing rule says of a plan's record."""
+    rule = (package_files("sessions.plans") / "sealing.md").read_text(encoding="utf-8")
+    found = re.search(r"```python\n(.*?)```", rule, re.DOTALL)
+    assert found is not None
+    (folder / "check.py").write_text(found.group(1), encoding="utf-8")
+    told = record(book, seals.sealed_plan(book, name)).to_document()
+    (folder / "record.json").write_text(json.dumps(told), encoding="utf-8")
+    command = [sys.executable, "-I", "-S", "check.py", "record.json"]  # the standard library alone
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return done.stdout

@@ -1,0 +1,61 @@
+"""Graded answers: differences, screening, and what was left out."""
+
+from __future__ import annotations
+
+import pytest
+
+from sessions.casebook.store import Casebook
+from sessions.listening import session
+from sessions.plans import seals
+from sessions.plans.methods.graded import answer_of
+from sessions.results import sentences
+from tests.answered_plans import answer_all, sealed_plan
+from tests.casebooks import judged
+
+
+def test_differences_are_the_objects_grade_less_the_references(book: Casebook) -> None:
+    sealed_plan(book, method="hidden-reference", trials=4)
+    given = ("4.0", "3.5", "5.0", "4.6")
+    with session.begin(book, "evening", "Ada", "none: test") as running:
+        for grade in given:
+            offered = running.next_trial()
+            assert offered is not None
+            places = {place: label for label, place in offered.key.items() if label != "R"}
+            from decimal import Decimal
+
+            running.answer(offered, answer_of({places[0]: Decimal("5.0"), places[1]: Decimal(grade)}), 3, 9000)
+    found = judged(book, "evening")
+    assert found.outcome.details()["differences"] == pytest.approx([-1.0, -1.5, 0.0, -0.4])
+    assert found.p_value == pytest.approx(1 / 8)  # three differences that count, all below 0
+    assert found.verdict == "not shown"
+
+
+def test_trials_left_out_count_as_no_difference(book: Casebook) -> None:
+    sealed_plan(book, method="hidden-reference", trials=8)
+    answer_all(book, 1.0, most=3)
+    seals.close(book, "evening", "too late")
+    found = judged(book, "evening")
+    assert found.p_value == pytest.approx(1 / 8)
+    assert any("count as a difference of 0" in line for line in sentences.sentences(found))
+
+
+def test_a_multi_stimulus_plan_closed_early_is_void(book: Casebook) -> None:
+    sealed_plan(book, method="multi-stimulus", trials=4)
+    answer_all(book, 1.0, most=2)
+    seals.close(book, "evening", "too late")
+    assert judged(book, "evening").verdict == "void"
+
+
+def test_who_cannot_find_the_reference_is_left_out_as_planned(book: Casebook) -> None:
+    sealed_plan(book, method="multi-stimulus", trials=4, listeners=("Ada", "Bo"))
+    answer_all(book, 1.0, "Ada")
+    with session.begin(book, "evening", "Bo", "none: test") as running:
+        while (offered := running.next_trial()) is not None:
+            from decimal import Decimal
+
+            grades = {label: Decimal(50) for label in running.plan.method.graded}
+            running.answer(offered, answer_of(grades), 1, 9000)
+    found = judged(book, "evening")
+    assert found.outcome.details()["kept"] == ["Ada"]
+    assert "below 90 in 4 of 4" in found.outcome.details()["excluded"]["Bo"]
+    assert len(found.outcome.details()["grades"]["sallow"]) == 4

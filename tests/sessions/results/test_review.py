@@ -1,0 +1,77 @@
+"""A review: plans judged alone and together."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from sessions.casebook.store import Casebook, Row
+from sessions.plans.plan import Plan
+from sessions.results import review, sentences
+from tests.answered_plans import PAIR, answer_all, sealed_plan
+from tests.casebooks import judged
+
+
+class TestTogether:
+    def test_plans_on_the_same_question_are_named_with_each_other(self, book: Casebook) -> None:
+        sealed_plan(book, "first", method="abx", trials=4)
+        answer_all(book, 0.0, plan="first")
+        again = sealed_plan(book, "again", method="abx", trials=5, setups=PAIR[::-1])
+        assert [one["name"] for one in again.document["earlier"]] == ["first"]
+        answer_all(book, 1.0, plan="again")
+        for name, other in (("first", "again"), ("again", "first")):
+            assert any(f"also asked in {other}" in line for line in sentences.sentences(judged(book, name)))
+
+    def test_primary_questions_share_one_error_rate(self, book: Casebook) -> None:
+        sealed_plan(book, "one", method="abx", trials=5)
+        sealed_plan(book, "two", method="triangle", trials=3, alpha="0.05")
+        sealed_plan(book, "aside", method="duo-trio", trials=5, exploratory=True)
+        for name in ("one", "two", "aside"):
+            answer_all(book, 1.0, plan=name)
+        one, two, aside = (judged(book, name) for name in ("one", "two", "aside"))
+        # Holm by hand: p = 1/32 and 1/27; the smaller is doubled, the larger not below it
+        assert one.together.to_document()["p_holm"] == pytest.approx(2 / 32)
+        assert two.together.to_document()["p_holm"] == pytest.approx(2 / 32)
+        assert one.verdict == "heard"
+        assert one.together.to_document()["holds"] is False
+        assert "on its own, but not among the 2 primary questions" in sentences.sentences(one)[0]
+        assert "p_holm" not in aside.together.to_document()
+        assert any("Exploratory" in line for line in sentences.sentences(aside))
+
+    def test_a_panel_says_how_many_hear_it(self, book: Casebook) -> None:
+        sealed_plan(book, method="abx", trials=16, listeners=("Ada", "Bo", "Cy"))
+        for name, hears in (("Ada", 1.0), ("Bo", 1.0), ("Cy", 0.0)):
+            answer_all(book, hears, name)
+        told = judged(book, "evening").beside.to_document()["panel"]
+        assert told["hear_it"]["at_least"] == 2
+        assert told["hear_it"]["at_most_half_the_time"] in (2, 3)
+        assert [own["correct"] for own in told["listeners"]][:2] == [16, 16]
+
+
+def test_each_plan_is_parsed_once_and_asked_for_a_fixed_number_of_times(
+    book: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("first", "second", "third"):
+        sealed_plan(book, name, method="abx", trials=6)
+        answer_all(book, 1.0, plan=name)
+    parsed: list[str] = []
+    asked: list[str] = []
+    from_text, query = Plan.from_text, Casebook.query
+    monkeypatch.setattr(Plan, "from_text", lambda text: parsed.append(text) or from_text(text))
+
+    def counted(self: Casebook, sql: str, *parameters: Any) -> list[Row]:
+        asked.append(sql)
+        return query(self, sql, *parameters)
+
+    monkeypatch.setattr(Casebook, "query", counted)
+    found = review.review(book)
+    assert [one.verdict.verdict for one in found.plans] == ["heard"] * 3
+    assert len(parsed) == 3
+    three = len(asked)
+    asked.clear()
+    sealed_plan(book, "fourth", method="abx", trials=6)
+    answer_all(book, 1.0, plan="fourth")
+    asked.clear()
+    review.review(book)
+    assert len(asked) - three <= 8  # for one more plan, however many trials it has

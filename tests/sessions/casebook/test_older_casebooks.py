@@ -120,3 +120,13 @@ def test_its_record_holds(name: str, tmp_path: Path) -> None:
     found = json.loads(out)
     assert (status, found["ok"], found["broken"]) == (0, True, [])
     assert found["plans"] > 0
+
+
+def test_a_plan_on_real_gear_has_its_report(tmp_path: Path) -> None:
+    """The version before failed here, wherever levels were matched by microphone or voltmeter."""
+    book = opened("gear", tmp_path)
+    status, _, err = run(book, ["report", "--out", str(book / "report.html")])
+    assert (status, err) == (0, "")
+    text = (book / "report.html").read_text(encoding="utf-8")
+    assert text.count("The uncertainty for") >= 4  # each pair of each plan that was matched so
+    assert "by-volts" in text

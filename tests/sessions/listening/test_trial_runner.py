@@ -13,6 +13,7 @@ from sessions.listening.trial_runner import PAUSE_AFTER_S, TrialRunner
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import match_files
+from sessions.preparation.selection import select
 from tests.fakes import SilentPlayer
 
 MOST_OFFERS = 64  # fair coins all fall alike so often once in 2^63
@@ -129,7 +130,7 @@ def test_prepared_audio_is_rebuilt_to_the_same_bytes(sealed: Casebook) -> None:
     before = {path.name: path.read_bytes() for path in sealed.prepared.glob("*.wav")}
     for path in sealed.prepared.glob("*.wav"):
         path.unlink()
-    match_files.make_match_sheet(sealed, match_files.select(sealed, [], []))
+    match_files.make_match_sheet(sealed, select(sealed, [], []))
     assert {path.name: path.read_bytes() for path in sealed.prepared.glob("*.wav")} == before
     with session.begin(sealed, "evening", "Ada", "none") as running:
         assert TrialRunner(running, SilentPlayer()).offer() is not None

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,35 +53,6 @@ class PassageMatch:
     def uncertainty_lu(self) -> float:
         """The largest of the uncertainties."""
         return max(self.uncertainties_lu.values())
-
-
-@dataclass(frozen=True)
-class MatchSheet:
-    """The evidence that setups play equally loud, for all passages."""
-
-    by: str
-    tolerance_lu: float
-    passages: tuple[PassageMatch, ...]
-
-    @property
-    def residual_lu(self) -> float:
-        """The largest difference left on any passage."""
-        return max(passage.residual_lu for passage in self.passages)
-
-    @property
-    def ok(self) -> bool:
-        """Whether every passage is within the tolerance."""
-        return self.residual_lu <= self.tolerance_lu
-
-    def to_document(self) -> dict[str, Any]:
-        """The sheet as plain values, ready for JSON."""
-        return {
-            "ok": self.ok,
-            "tolerance_lu": self.tolerance_lu,
-            "residual_lu": self.residual_lu,
-            "by": self.by,
-            "passages": [_passage_document(passage) for passage in self.passages],
-        }
 
 
 def gains_db(
@@ -171,26 +141,3 @@ def _uncertainty(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
     spread = float(np.std(differences, ddof=1)) / differences.size**0.5
     factor = float(stdtrit(differences.size - 1, (1 + LEVEL) / 2))
     return float(np.hypot(factor * spread, 2 * ROUNDING_DB))
-
-
-def _passage_document(passage: PassageMatch) -> dict[str, Any]:
-    return {
-        "passage": passage.passage,
-        "residual_lu": passage.residual_lu,
-        "channel_residual_lu": passage.channel_residual_lu,
-        "uncertainty_lu": passage.uncertainty_lu,
-        "pairs": [{"setups": list(pair), "uncertainty_lu": value} for pair, value in passage.uncertainties_lu.items()],
-        "setups": [
-            {
-                "setup": own.setup,
-                "loudness_lufs": own.loudness_lufs,
-                "gain_db": own.gain_db,
-                "after_lufs": own.after_lufs,
-                "true_peak_dbtp": own.true_peak_dbtp,
-                "level_db": own.level_db,
-                "after_level_db": own.after_level_db,
-                "channel_after_db": list(own.channel_after_db),
-            }
-            for own in passage.setups
-        ],
-    }

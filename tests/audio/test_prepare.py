@@ -13,7 +13,6 @@ from audio.clip import Clip
 from audio.errors import FileError, PassageError
 from audio.files import reading
 from audio.levels.true_peak import true_peak_db
-from audio.match import MatchSheet
 from demo_tracks import loudspeakers, tracks
 
 RATE = 48_000
@@ -99,31 +98,12 @@ def test_twins_differ_in_name_alone_and_a_sheet_says_zero(tmp_path: Path) -> Non
     assert found.uncertainty_lu == pytest.approx(0.01)  # 2 * 0.005: the meter's repeatability and the rounding
 
 
-def test_a_sheet_has_exactly_its_keys(tmp_path: Path) -> None:
+def test_every_two_setups_have_an_uncertainty(tmp_path: Path) -> None:
     found, _ = prepare.prepare("first", hot("voice", 0), tmp_path, by="c", seed=b"s")
-    document = MatchSheet("c", 0.1, (found,)).to_document()
-    assert list(document) == ["ok", "tolerance_lu", "residual_lu", "by", "passages"]
-    assert list(document["passages"][0]) == [
-        "passage", "residual_lu", "channel_residual_lu", "uncertainty_lu", "pairs", "setups",
+    assert list(found.uncertainties_lu) == [
+        ("sallow", "bracken"), ("sallow", "sallow-late"), ("bracken", "sallow-late"),
     ]  # fmt: skip
-    assert list(document["passages"][0]["setups"][0]) == [
-        "setup", "loudness_lufs", "gain_db", "after_lufs", "true_peak_dbtp", "level_db", "after_level_db",
-        "channel_after_db",
-    ]  # fmt: skip
-    assert (document["ok"], document["by"]) == (True, "c")
-    assert [pair["setups"] for pair in document["passages"][0]["pairs"]] == [
-        ["sallow", "bracken"], ["sallow", "sallow-late"], ["bracken", "sallow-late"],
-    ]  # fmt: skip
-
-
-def test_the_residual_of_a_sheet_is_that_of_its_worst_passage() -> None:
-    def passage(residual_lu: float) -> match.PassageMatch:
-        return match.PassageMatch("p", (), residual_lu, 0.0, {("a", "b"): 0.01, ("a", "c"): 0.04})
-
-    sheet = MatchSheet("bs1770", 0.1, (passage(0.02), passage(0.1), passage(0.0)))
-    assert (sheet.residual_lu, sheet.ok) == (0.1, True)
-    assert MatchSheet("bs1770", 0.1, (passage(0.1001),)).ok is False
-    assert passage(0.0).uncertainty_lu == 0.04
+    assert found.uncertainty_lu == max(found.uncertainties_lu.values())
 
 
 def test_a_channel_silent_in_one_setup_only_has_no_residual() -> None:

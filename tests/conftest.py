@@ -30,7 +30,3 @@ def terminal() -> Iterator[Terminal]:
     opened = Terminal(f"earwitness-test-{os.getpid()}")
     yield opened
     opened.close()
-
-
-def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--sessions", default=150, help="How many sessions each calibration test simulates.")

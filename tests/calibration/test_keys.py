@@ -38,6 +38,7 @@ class Branching:
         return self.sides[place]
 
     def permutation(self, purpose: str, n: int) -> list[int]:
+        assert n <= 6, f"a key that hangs on the order of {n} things is not drawn for its trial alone"
         return list(list(permutations(range(n)))[self.draw(purpose, factorial(n))])
 
     def of(self, trial: int) -> Branching:

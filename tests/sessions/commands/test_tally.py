@@ -1,0 +1,142 @@
+"""`tally` judges answers kept elsewhere as a plan judges its own."""
+
+from __future__ import annotations
+
+import json
+from itertools import combinations, product
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from statsmodels.stats.multitest import multipletests
+
+from sessions.commands.tally import tally
+from sessions.plans.methods.graded import answer_of
+from sessions.plans.methods.method import REFERENCE, Key
+from sessions.results.outcome import DifferenceGrades, PairedComparison, QualityGrades
+from stats.errors import StatsError
+from tests.calibration.plans import judged, plan
+
+NAMES = ("reference", "one", "two", "anchor 3.5 kHz", "anchor 7 kHz")
+
+
+def tallied(method: str, *arguments: object) -> dict[str, Any]:
+    done = CliRunner().invoke(tally, [method, "--json", *map(str, arguments)], catch_exceptions=False)
+    document: dict[str, Any] = json.loads(done.stdout)
+    return document
+
+
+def table(path: Path, header: str, rows: list[str]) -> Path:
+    path.write_text("\n".join([header, *rows]))
+    return path
+
+
+def six_trials() -> list[dict[str, int]]:
+    """Grades by name: the reference above one above two in every trial, anchors far below, nobody to be left out."""
+    rng = np.random.default_rng(3)
+    return [
+        dict(zip(NAMES, (100, int(rng.integers(80, 90)), int(rng.integers(60, 80)), 20, 40), strict=True))
+        for _ in range(6)
+    ]
+
+
+def graded_table(path: Path, trials: list[dict[str, int]]) -> Path:
+    rows = [f"Ada,{n},{name},{grade}" for n, grades in enumerate(trials) for name, grade in grades.items()]
+    return table(path, "listener,item,stimulus,grade", rows)
+
+
+def exchanged(pairs: list[tuple[int, int]]) -> float:
+    """The share of all exchanges in a trial whose medians lie at least as far apart."""
+    apart = []
+    for turns in product((1, -1), repeat=len(pairs)):
+        left, right = zip(*(pair[::turn] for pair, turn in zip(pairs, turns, strict=True)), strict=True)
+        apart.append(abs(median(left) - median(right)))
+    return sum(one >= apart[0] for one in apart) / len(apart)
+
+
+def test_the_same_grades_of_many_stimuli_give_the_same_p_as_a_plan(tmp_path: Path) -> None:
+    trials = six_trials()
+    key: Key = {REFERENCE: 0, "1": 0, "2": 1, "3": 2, "4": 3, "5": 4}
+    given = [(key, answer_of({str(n): grades[name] for n, name in enumerate(NAMES, 1)})) for grades in trials]
+    planned = judged(plan("multi-stimulus", 6), given)
+    assert isinstance(planned, QualityGrades)
+    found = tallied("multi-stimulus", "--file", graded_table(tmp_path / "grades.csv", trials))
+    assert [(pair["p_value"], pair["p_holm"]) for pair in found["pairs"]] == [
+        (pair.p_value, pair.p_holm) for pair in planned.pairs
+    ]
+    assert min(pair["p_holm"] for pair in found["pairs"]) == planned.p_value
+    by_hand = [exchanged([(grades[a], grades[b]) for grades in trials]) for a, b in combinations(NAMES[:3], 2)]
+    assert [pair["p_value"] for pair in found["pairs"]] == by_hand
+    assert [pair["p_holm"] for pair in found["pairs"]] == pytest.approx(multipletests(by_hand, method="holm")[1])
+
+
+def test_anchors_are_no_hypotheses(tmp_path: Path) -> None:
+    path = graded_table(tmp_path / "grades.csv", six_trials())
+    found = tallied("multi-stimulus", "--file", path)
+    assert found["anchors"] == ["anchor 3.5 kHz", "anchor 7 kHz"]
+    assert [pair["stimuli"] for pair in found["pairs"]] == [["reference", "one"], ["reference", "two"], ["one", "two"]]
+    assert set(found["summaries"]) == set(NAMES)
+
+
+def test_a_further_anchor_is_named_by_its_option(tmp_path: Path) -> None:
+    path = graded_table(tmp_path / "grades.csv", six_trials())
+    found = tallied("multi-stimulus", "--file", path, "--anchor", "two", "--anchor", "anchor 3.5 kHz")
+    assert [pair["stimuli"] for pair in found["pairs"]] == [["reference", "one"]]
+    assert [pair["p_holm"] for pair in found["pairs"]] == [pair["p_value"] for pair in found["pairs"]]
+    assert found["anchors"] == ["two", "anchor 3.5 kHz", "anchor 7 kHz"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--anchor", "three"], "no stimulus 'three' in .*; name it with --anchor"),
+        (["--mid-anchor", "reference"], "'reference' is named as the reference and as an anchor"),
+    ],
+)
+def test_an_anchor_that_is_none_is_refused(tmp_path: Path, arguments: list[str], says: str) -> None:
+    path = graded_table(tmp_path / "grades.csv", six_trials())
+    with pytest.raises(StatsError, match=says):
+        tallied("multi-stimulus", "--file", path, *arguments)
+
+
+def test_the_same_difference_grades_give_the_same_p_as_a_plan(tmp_path: Path) -> None:
+    grades = ["4.0", "4.4", "4.9", "3.1", "5.0", "4.2"]
+    keys: list[Key] = [{REFERENCE: 0, "1": 0, "2": 1}] * 5 + [{REFERENCE: 0, "1": 1, "2": 0}]
+    given = [(key, answer_of({"1": "5.0", "2": grade})) for key, grade in zip(keys, grades, strict=True)]  # type: ignore[dict-item]
+    planned = judged(plan("hidden-reference", 6), given)
+    assert isinstance(planned, DifferenceGrades)
+    rows = [f"Ada,5.0,{grade}" for grade in grades[:5]] + [f"Ada,{grades[5]},5.0"]
+    found = tallied("hidden-reference", "--file", table(tmp_path / "t.csv", "listener,reference,object", rows))
+    assert found["p_value"] == planned.p_value
+    assert found["all"]["mean"] == planned.every.mean
+
+
+def test_the_same_choices_give_the_same_abilities_as_a_plan(tmp_path: Path) -> None:
+    order = [(0, 1), (1, 2), (0, 2), (1, 0), (2, 1), (2, 0)] * 2
+    given: list[tuple[Key, str]] = [({"1": i, "2": j}, "1" if n % 5 else "2") for n, (i, j) in enumerate(order)]
+    planned = judged(plan("round-robin", 12), given)
+    assert isinstance(planned, PairedComparison)
+    assert planned.abilities is not None
+    rows = [f"Ada,s{key['1']},s{key['2']},s{key[said]}" for key, said in given]
+    found = tallied("round-robin", "--file", table(tmp_path / "t.csv", "listener,first,second,chosen", rows))
+    assert found["bradley_terry"]["shares"] == pytest.approx(planned.abilities.shares)
+    assert found["p_value"] == pytest.approx(planned.p_value, abs=5 * 0.5 / 20_000**0.5)  # by 20,000 draws each
+
+
+@pytest.mark.parametrize("policy", ["drop", "split"])
+@pytest.mark.parametrize("one_sided", [False, True])
+def test_the_same_choices_with_ties_give_the_same_p_as_a_plan(policy: str, one_sided: bool) -> None:
+    made = plan("preference", 12, ties=policy, one_sided=one_sided)
+    key: Key = {"1": 0, "2": 1}
+    planned = judged(made, [(key, "1")] * 7 + [(key, "2")] * 2 + [(key, "T")] * 3)
+    side = ["--one-sided"] if one_sided else []
+    found = tallied("preference", "--for-first", 7, "--trials", 12, "--ties", 3, "--ties-policy", policy, *side)
+    assert found["p_value"] == planned.p_value
+
+
+def test_ties_alone_are_nothing_to_test() -> None:
+    with pytest.raises(StatsError, match="every answer was a tie; there is nothing to test"):
+        tallied("preference", "--for-first", 0, "--trials", 4, "--ties", 4)

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..alignment.correlation import arrival
+from ..alignment.delay import align
 from . import recording
 from .routes import Route
 
@@ -75,7 +77,7 @@ def judge(sent: NDArray[np.floating], heard: NDArray[np.floating], rate_hz: int,
     """What a recording of the probe says; both of shape (frames,)."""
     half = sent.size // 2
     first, second = sent[:half], sent[half:]
-    delay = _delay(first, heard)
+    delay = arrival(first, heard)
     exact = heard[delay : delay + sent.size]
     gain = _gain(first, heard[delay : delay + half])
     gain_db = 20 * float(np.log10(max(abs(gain), 1e-9)))
@@ -141,12 +143,6 @@ def _troubles(found: Loop, gain: float) -> list[str]:
     return words
 
 
-def _delay(sent: NDArray[np.floating], heard: NDArray[np.floating]) -> int:
-    size = 1 << (sent.size + heard.size - 1).bit_length()
-    spectrum = np.fft.rfft(heard, size) * np.conj(np.fft.rfft(sent, size))
-    return int(np.argmax(np.abs(np.fft.irfft(spectrum, size)[: max(heard.size - sent.size, 1)])))
-
-
 def _gain(sent: NDArray[np.floating], heard: NDArray[np.floating]) -> float:
     length = min(sent.size, heard.size)
     one, other = sent[:length].astype(np.float64), heard[:length].astype(np.float64)
@@ -170,9 +166,7 @@ def _parts(sent: NDArray[np.floating]) -> list[tuple[NDArray[np.floating], int]]
 
 def _fine_delay(part: NDArray[np.floating], heard: NDArray[np.floating], start: int, delay: int, rate_hz: int) -> float:
     """The delay of one part to a fraction of a sample, near the delay of the whole."""
-    from ..giveaways.delay import estimate
-
     begin = max(start + delay - 64, 0)
     near = heard[begin : begin + part.size + 128].astype(np.float64)
-    found = estimate(part.astype(np.float64), near, rate_hz, (start + delay - begin) / rate_hz, 0.002)
+    found = align(part.astype(np.float64), near, rate_hz, (start + delay - begin) / rate_hz, 0.002)
     return float(delay) if found is None else begin - start + found.delay_s * rate_hz

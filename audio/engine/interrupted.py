@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import DeviceError
-from .clocks import Clock
+from .device_clocks import Clock
 from .playback import Audition, Faults, Position
 from .player import Player
 from .switches import Switch, SwitchError

@@ -133,10 +133,10 @@ def _tell_loop(loop: Loop) -> None:
 def _clocks(names: tuple[str, str], rate: int | None) -> dict[str, Any]:
     import numpy as np
 
-    from audio.engine import clocks
+    from audio.engine import device_clocks
     from audio.engine.player import Player
 
-    found = [clocks.Clock(), clocks.Clock()]
+    found = [device_clocks.Clock(), device_clocks.Clock()]
     rate_hz = rate or _rate_of(names[0], "output")
     quiet = [np.zeros((rate_hz, 2), dtype=np.float32)]
     with Player(names[0]) as one, Player(names[1]) as other:
@@ -147,7 +147,7 @@ def _clocks(names: tuple[str, str], rate: int | None) -> dict[str, Any]:
             for clock, player in zip(found, (one, other), strict=True):
                 clock.take(player.stamp())
             time.sleep(0.01)
-    apart = clocks.difference(*found)
+    apart = device_clocks.difference(*found)
     if apart is None:
         raise DeviceError("the devices did not run long enough to compare their clocks; try again")
     return {"ppm": apart.ppm, "uncertainty_ppm": apart.uncertainty_ppm, "words": apart.words}

@@ -57,7 +57,7 @@ def sit(
     session: Session, device: str | None, hint: str, *, cards: bool = False, level_dba: float | None = None
 ) -> bool:
     """Sit the listener down: player, screen, trials, until all are answered or they stop; True when all are."""
-    from audio.engine import clocks
+    from audio.engine import device_clocks
     from audio.engine.interrupted import InterruptedPlayer
 
     from ..listening import playback
@@ -81,7 +81,7 @@ def sit(
             )
             finished = chair_screen.run(sitting, title, keep_word)
             if isinstance(player, InterruptedPlayer) and len(player.clocks()) == 2:
-                apart = clocks.difference(*player.clocks())
+                apart = device_clocks.difference(*player.clocks())
                 if apart is not None:
                     say(f"The clocks of the two devices differ by {apart.words}; each switch started both afresh.")
             if sitting.warning:

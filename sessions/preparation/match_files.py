@@ -14,6 +14,7 @@ from typing import Any
 from audio import match, pairing, prepare
 from audio.clip import Clip
 from audio.files import reading
+from audio.files.file_info import FileInfo
 from audio.giveaways import inspection
 from audio.giveaways.findings import LIMITS, Finding, finding
 from audio.giveaways.repair import propose
@@ -254,9 +255,7 @@ def unchanged(casebook: Casebook, setup: Setup, source: Recording) -> Path:
     return path
 
 
-def _played(
-    casebook: Casebook, selection: Selection, passage: Passage
-) -> tuple[dict[str, Clip], dict[str, reading.FileInfo]]:
+def _played(casebook: Casebook, selection: Selection, passage: Passage) -> tuple[dict[str, Clip], dict[str, FileInfo]]:
     """What would be played of a passage, and the files it comes from."""
     sources = {s.name: catalogue.recording(casebook, s, passage.track_id) for s in selection.setups}
     infos = {name: reading.inspect(catalogue.audio_path(casebook, row)) for name, row in sources.items()}

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from audio.clip import Clip
-from audio.files import reading
+from audio.files import reading, writing
 from demo_tracks import loudspeakers, tracks
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Track
@@ -29,7 +29,7 @@ def rendered(tmp_path_factory: pytest.TempPathFactory) -> Path:
             whole = reading.read(tracks.path(piece))
             start = Clip(whole.samples[: round(LENGTH_S * whole.rate_hz)], whole.rate_hz)
             played = loudspeakers.render(name, start.samples, start.rate_hz)
-            reading.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
+            writing.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
     return home
 
 

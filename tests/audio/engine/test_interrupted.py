@@ -133,7 +133,7 @@ def test_pause_while_the_switch_works_keeps_it_silent(player: InterruptedPlayer)
 
 
 def test_two_devices_take_turns_through_silence_and_their_clocks_are_compared(server: Server) -> None:
-    from audio.engine import clocks
+    from audio.engine import device_clocks
 
     sound = np.full((4 * RATE, 2), 0.25, dtype=np.float32)
     with Room(server, [Speaker(), Speaker()]):
@@ -150,6 +150,6 @@ def test_two_devices_take_turns_through_silence_and_their_clocks_are_compared(se
                 player.position()
                 time.sleep(0.01)
             player.stop()
-            apart = clocks.difference(*player.clocks())
+            apart = device_clocks.difference(*player.clocks())
     assert apart is not None
     assert abs(apart.ppm) < 60  # one server, one clock; what is left is the stamps' jitter over some seconds

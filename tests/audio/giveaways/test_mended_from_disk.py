@@ -10,7 +10,7 @@ from scipy.interpolate import make_interp_spline
 from scipy.signal import resample_poly
 
 from audio.clip import Clip
-from audio.files import reading
+from audio.files import reading, writing
 from audio.giveaways import inspection
 from audio.giveaways.findings import Finding
 from audio.giveaways.repair import propose
@@ -29,7 +29,7 @@ def recorded(path: Path, piece: str, name: str, *, delay_s: float, ppm: float, t
     fine = resample_poly(played, 4, 1, axis=0)
     instants_s = np.arange(len(music) * rate_hz // RATE_HZ) / (rate_hz * (1 + 1e-6 * ppm)) - delay_s + 1
     held = make_interp_spline(np.arange(len(fine)), fine, k=3)(instants_s * 4 * RATE_HZ)
-    reading.write(path, Clip(-held if turned else held, rate_hz), seed=3)
+    writing.write(path, Clip(-held if turned else held, rate_hz), seed=3)
 
 
 def inspected(paths: dict[str, Path], mends: dict[str, Mend]) -> list[Finding]:

@@ -15,7 +15,7 @@ from scipy.interpolate import make_interp_spline
 from scipy.signal import fftconvolve, firwin, resample_poly
 
 from audio.clip import Clip
-from audio.files import reading
+from audio.files import reading, writing
 from audio.giveaways import inspection
 from audio.giveaways.findings import KINDS, LIMITS, Finding
 from audio.mend import Mend
@@ -327,7 +327,7 @@ def test_word_length(tmp_path: Path, kept: int, count: int, swapped: bool) -> No
     short = Clip(np.rint(whole.samples * 2 ** (kept - 1)) / 2 ** (kept - 1), RATE_HZ)
     clips = {"one": whole, "two": short}
     for name, clip in clips.items():
-        reading.write(tmp_path / f"{name}.wav", clip, dither=False)
+        writing.write(tmp_path / f"{name}.wav", clip, dither=False)
     names = ("two", "one") if swapped else ("one", "two")
     found = inspection.inspect(
         "p", {name: clips[name] for name in names}, {name: reading.inspect(tmp_path / f"{name}.wav") for name in names}

@@ -11,8 +11,9 @@ from scipy.signal import butter, firwin, lfilter, sosfilt
 
 from audio.clip import Clip, Samples
 from audio.errors import MeasureError, PassageError
-from audio.files import reading
-from audio.giveaways import blemishes, inspection, levels, production
+from audio.files import reading, writing
+from audio.files.file_info import FileInfo
+from audio.giveaways import blemishes, inspection, level_cues, production
 from audio.giveaways.findings import KINDS, LIMITS, Finding
 from audio.giveaways.wiring import wiring
 from audio.levels.weighting import level_db
@@ -324,9 +325,9 @@ def test_bandwidth_at_its_limit(drums: Clip, beyond: bool) -> None:
 
 
 def test_rate_and_word_length_of_files(strings: Clip, tmp_path: Path) -> None:
-    def keep(name: str, samples: Samples, rate_hz: int = RATE, bits: int = 24) -> reading.FileInfo:
+    def keep(name: str, samples: Samples, rate_hz: int = RATE, bits: int = 24) -> FileInfo:
         rounded = np.rint(samples * 2 ** (bits - 1)) / 2 ** (bits - 1)
-        reading.write(tmp_path / name, Clip(rounded, rate_hz), subtype="PCM_24", dither=False)
+        writing.write(tmp_path / name, Clip(rounded, rate_hz), subtype="PCM_24", dither=False)
         return reading.inspect(tmp_path / name)
 
     short = strings.samples[: 3 * RATE]
@@ -349,8 +350,8 @@ def test_what_is_planted_on_disk_is_mended_and_clean_after(tmp_path: Path) -> No
     from audio.giveaways.repair import propose
     from audio.resample import resample
 
-    reading.write(tmp_path / "one.wav", clip, seed=1)
-    reading.write(tmp_path / "two.wav", resample(Clip(wrong, RATE), 44_100), seed=2)
+    writing.write(tmp_path / "one.wav", clip, seed=1)
+    writing.write(tmp_path / "two.wav", resample(Clip(wrong, RATE), 44_100), seed=2)
     paths = {"one": tmp_path / "one.wav", "two": tmp_path / "two.wav"}
     infos = {name: reading.inspect(path) for name, path in paths.items()}
     start, frames = RATE, 9 * RATE
@@ -420,4 +421,4 @@ def test_what_cannot_be_inspected_is_refused(strings: Clip, case: str) -> None:
 def test_levels_module_reports_what_is_planted_in_other_measures(strings: Clip) -> None:
     louder = planted(strings, lambda x: x * 10 ** (0.15 / 20))
     for by in ("a", "c", "band"):
-        assert [finding.kind for finding in levels.levels("p", "two", strings, louder, None, by)] == ["level"]  # type: ignore[arg-type]
+        assert [finding.kind for finding in level_cues.levels("p", "two", strings, louder, None, by)] == ["level"]  # type: ignore[arg-type]

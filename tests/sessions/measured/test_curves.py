@@ -10,7 +10,7 @@ import pytest
 
 from audio.clip import Clip
 from audio.curves.curve import log_grid
-from audio.files import reading
+from audio.files import writing
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
@@ -92,7 +92,7 @@ def test_a_name_without_one_angle_is_refused_and_nothing_is_kept(
 def test_an_impulse_response_needs_a_gate_that_fits(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
     impulse = np.zeros((4800, 1))
     impulse[480] = 1.0
-    reading.write(tmp_path / "ir.wav", Clip(impulse, 48_000), subtype="FLOAT", dither=False)
+    writing.write(tmp_path / "ir.wav", Clip(impulse, 48_000), subtype="FLOAT", dither=False)
     with pytest.raises(CatalogueError, match="needs a gate"):
         curve_import.bring(casebook, sallow, tmp_path / "ir.wav", Reading(), Conditions())
     curve_import.bring(casebook, sallow, tmp_path / "ir.wav", Reading(), Conditions(gate_ms=10.0))
@@ -231,7 +231,7 @@ def test_every_figure_has_its_numbers(casebook: Casebook, sallow: Setup, bracken
     for setup in (sallow, bracken):
         folder = tmp_path / str(setup.name)
         folder.mkdir()
-        reading.write(folder / "hor 0.wav", Clip(impulse, 48_000), subtype="FLOAT", dither=False)
+        writing.write(folder / "hor 0.wav", Clip(impulse, 48_000), subtype="FLOAT", dither=False)
         for plane, angle in (("hor", 30), ("hor", 60), ("vert", 10), ("vert", -10)):
             (folder / f"{plane} {angle}.txt").write_text(text(np.full(len(HZ), -abs(angle) / 10)))
         curve_import.bring(casebook, setup, folder, Reading(), Conditions(gate_ms=20.0))

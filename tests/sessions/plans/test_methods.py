@@ -18,7 +18,7 @@ from numpy.random import PCG64, Generator
 from scipy.stats import binomtest
 
 from audio.clip import Clip
-from audio.files import reading
+from audio.files import reading, writing
 from demo_tracks import loudspeakers, tracks
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Track
@@ -51,7 +51,7 @@ def three_setups(tmp_path_factory: pytest.TempPathFactory) -> Path:
                 whole = reading.read(tracks.path(piece))
                 start = Clip(whole.samples[: round(LENGTH_S * whole.rate_hz)], whole.rate_hz)
                 played = loudspeakers.render(name, start.samples, start.rate_hz)
-                reading.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
+                writing.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
             recording_folder.add_folder(casebook, catalogue.add_setup(casebook, name), home / name)
         for track in catalogue.everything(casebook, Track):
             catalogue.add_passage(casebook, track, 0, round(LENGTH_S * 48_000), 48_000, f"{track.name} 1")

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from audio.engine.clocks import Clock, difference
+from audio.engine.device_clocks import Clock, difference
 
 
 def running(rate_hz: float, seconds: float, jitter_s: float, seed: int, block: int = 256) -> Clock:

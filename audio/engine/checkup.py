@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ..alignment.correlation import arrival
 from ..alignment.delay import align
-from . import recording
+from .recording import Recorder, record_undisturbed
 from .routes import Route
 
 PROBE_S = 2.0
@@ -46,7 +46,7 @@ class Loop:
     words: tuple[str, ...]
 
 
-def loop(out: Route, source: Route, rate_hz: int) -> Loop:
+def loop(recorder: Recorder, out: Route, source: Route, rate_hz: int) -> Loop:
     """Measure a loop from the first channel of a route into the first input of another.
 
     Raises
@@ -56,9 +56,8 @@ def loop(out: Route, source: Route, rate_hz: int) -> Loop:
     """
     one, ear = Route(out.device, out.channels[:1]), Route(source.device, source.channels[:1])
     sent = probe(rate_hz)
-    taken = recording.undisturbed(sent, one, ear, rate_hz)
-    heard = taken.samples[:, ear.channels[0]]
-    block = smallest_block(one, ear, rate_hz)
+    heard = record_undisturbed(recorder, sent, one, ear, rate_hz).samples[:, ear.channels[0]]
+    block = smallest_block(recorder, one, ear, rate_hz)
     return judge(sent[:, 0], heard, rate_hz, block)
 
 
@@ -104,15 +103,15 @@ def judge(sent: NDArray[np.floating], heard: NDArray[np.floating], rate_hz: int,
     return Loop(**{**found.__dict__, "words": tuple(_troubles(found, gain))})
 
 
-def smallest_block(out: Route, source: Route, rate_hz: int) -> int | None:
+def smallest_block(recorder: Recorder, out: Route, source: Route, rate_hz: int) -> int | None:
     """The smallest block that runs without stumbling, tried from large to small; None if none does."""
     quiet = np.zeros((round(BLOCK_S * rate_hz), 1), dtype=np.float32)
     smallest = None
     for block in reversed(BLOCKS):
-        takes = (
-            recording.take(quiet, out, source, rate_hz, latency_s=2 * block / rate_hz, block=block) for _ in range(2)
+        tries = (
+            recorder.record(quiet, out, source, rate_hz, latency_s=2 * block / rate_hz, block=block) for _ in range(2)
         )
-        if not any(taken.clean for taken in takes):  # a stumble while a stream starts is no verdict on its blocks
+        if not any(each.clean for each in tries):  # a stumble while a stream starts is no verdict on its blocks
             break
         smallest = block
     return smallest

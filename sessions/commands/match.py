@@ -149,6 +149,7 @@ def match_mic(
         say(QUIET, as_json=True)
         document = match_real_gear.by_microphone(
             casebook,
+            context.recorder,
             selection,
             wish,
             moved=lambda place: _wait(f"Put the microphone at position {place} of {positions}, then press Enter"),

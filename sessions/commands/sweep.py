@@ -62,7 +62,9 @@ def sweep(
         for plane, angle, move in todo:
             if len(todo) > 1 or angles or heights:
                 click.prompt(f"{move}, then press Enter", default="", show_default=False, err=True)
-            done = swept_curves.take_sweep(casebook, own, wish, stated(given), plane=plane, angle=angle)
+            done = swept_curves.take_sweep(
+                casebook, context.recorder, own, wish, stated(given), plane=plane, angle=angle
+            )
             taken.append(done)
             worst = max(done.harmonics_percent.values(), default=0.0)
             low, high = done.valid_hz

@@ -10,7 +10,7 @@ from math import atan2, degrees
 import numpy as np
 
 from audio.curves import gate, sweep
-from audio.engine import recording
+from audio.engine.recording import Recorder, record_undisturbed
 from audio.engine.routes import Route
 from audio.room import microphone
 from audio.room.microphone import Calibration
@@ -61,7 +61,14 @@ def angle_of_height(height_m: float, distance_m: float) -> int:
 
 
 def take_sweep(
-    casebook: Casebook, setup: Setup, wish: Wish, conditions: Conditions, *, plane: str = "horizontal", angle: int = 0
+    casebook: Casebook,
+    recorder: Recorder,
+    setup: Setup,
+    wish: Wish,
+    conditions: Conditions,
+    *,
+    plane: str = "horizontal",
+    angle: int = 0,
 ) -> Swept:
     """Sweep one setup in one direction and keep the impulse response.
 
@@ -86,7 +93,7 @@ def take_sweep(
     if not 1 <= wish.channel <= len(route.channels):
         raise CatalogueError(f"{setup.name!r} has {len(route.channels)} channels; --channel {wish.channel} is not one")
     made = sweep.sweep(wish.low_hz, wish.high_hz, wish.seconds, wish.rate_hz, 10 ** (wish.level_dbfs / 20))
-    result = sweep.deconvolved(made, _recorded(made, route, wish))
+    result = sweep.deconvolved(made, _recorded(recorder, made, route, wish))
     if result.noise_db > -LEAST_RANGE_DB:
         raise CatalogueError(
             f"the response stands only {-result.noise_db:.0f} dB above the noise; raise the volume a little, average "
@@ -118,14 +125,14 @@ def take_sweep(
     return Swept(row, (low, wish.high_hz), result.noise_db, told)
 
 
-def _recorded(made: sweep.Sweep, route: Route, wish: Wish) -> np.ndarray:
+def _recorded(recorder: Recorder, made: sweep.Sweep, route: Route, wish: Wish) -> np.ndarray:
     """The mean of the averages, aligned by the take itself: one stream plays and records."""
     played = made.samples()
     whole = np.zeros((len(played) + round(AFTER_S * wish.rate_hz), len(route.channels)), np.float32)
     whole[: len(played), wish.channel - 1] = played
     total = np.zeros(0)
     for number in range(wish.averages):
-        taken = recording.undisturbed(whole, route, wish.mic, wish.rate_hz)
+        taken = record_undisturbed(recorder, whole, route, wish.mic, wish.rate_hz)
         own = taken.samples[:, wish.mic.channels[0]].astype(float)
         if microphone.clipped(own):
             raise microphone.too_loud("the sweep", taken.source, wish.mic.channels[0])

@@ -12,6 +12,7 @@ from typing import Any
 
 from audio import prepare
 from audio.clip import Clip
+from audio.engine.recording import Recorder
 from audio.engine.routes import Route
 from audio.mend import Mend, read_mended
 from audio.room import microphone, reading, trims, voltmeter
@@ -44,7 +45,14 @@ def check_real(selection: Selection) -> list[PlaybackChain]:
 
 
 def by_microphone(
-    casebook: Casebook, selection: Selection, wish: MicrophoneWish, *, moved: Moved, led: Led, told: Told
+    casebook: Casebook,
+    recorder: Recorder,
+    selection: Selection,
+    wish: MicrophoneWish,
+    *,
+    moved: Moved,
+    led: Led,
+    told: Told,
 ) -> dict[str, Any]:
     """Read every setup at the microphone, trim, read again with the trims, prepare the passages, keep the sheet.
 
@@ -59,11 +67,13 @@ def by_microphone(
     rate_hz = wish.rate_hz or _music_rate(casebook, selection)
     mic = None if wish.calibration is None else microphone.read_calibration(*wish.calibration)
     none = {setup.name: 0.0 for setup in selection.setups}
-    first = measure(selection, found, wish, rate_hz, mic, none, first=True, moved=moved, led=led, told=told)
+    first = measure(recorder, selection, found, wish, rate_hz, mic, none, first=True, moved=moved, led=led, told=told)
     before = trims.levels(first.positions, wish.by)
     gains = trims.gains_db({name: own.level_db for name, own in before.items()})
     told("reading again with the trims applied …")
-    second = measure(selection, found, wish, rate_hz, mic, gains, first=False, moved=moved, led=led, told=told)
+    second = measure(
+        recorder, selection, found, wish, rate_hz, mic, gains, first=False, moved=moved, led=led, told=told
+    )
     offset = spl_offset(casebook, second.device, wish.mic)
     evidence = {
         "device": second.device,

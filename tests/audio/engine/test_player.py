@@ -17,7 +17,7 @@ from audio.engine import device
 from audio.engine import fields as at
 from audio.engine.playback import Audition, Faults
 from audio.engine.player import Player
-from audio.engine.process import Engine
+from audio.engine.playback_process import Engine
 from audio.errors import DeviceError
 from tests.jack import Server, record
 

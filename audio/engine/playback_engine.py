@@ -48,9 +48,9 @@ class PlaybackEngine(Protocol):
 
 
 class EngineProcess:
-    """The real one."""
+    """The real one; `program` is the module that runs in the process."""
 
-    def __init__(self) -> None:
+    def __init__(self, program: str = "audio.engine.playback_process") -> None:
         memory = Path("/dev/shm")  # kept in memory where the system has a place for that
         handle, name = tempfile.mkstemp(prefix="earwitness-", dir=memory if memory.is_dir() else None)
         self._path = Path(name)
@@ -58,7 +58,7 @@ class EngineProcess:
             file.truncate(at.BYTES)
             self.fields: Fields = np.frombuffer(mmap.mmap(file.fileno(), at.BYTES), dtype=np.int64)
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "audio.engine.playback_process", name],
+            [sys.executable, "-m", program, name],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,

@@ -106,8 +106,8 @@ class Engine:
             self._stream = None
 
 
-def main() -> None:
-    """Obey orders until the input ends."""
+def main(open_stream: OpenStream = portaudio.open_stream) -> None:
+    """Obey orders until the input ends; `open_stream` is what opens the stream."""
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # sound libraries may print; answers keep their own way out
     sys.setswitchinterval(SWITCH_INTERVAL_S)
@@ -115,7 +115,7 @@ def main() -> None:
     gc.disable()
     with open(sys.argv[1], "r+b") as file:
         fields = np.frombuffer(mmap.mmap(file.fileno(), at.BYTES), dtype=np.int64)
-    engine = Engine(fields)
+    engine = Engine(fields, open_stream)
     source = sys.stdin.buffer
     threading.Thread(target=leave_with, args=(os.getppid(),), daemon=True).start()
     try:

@@ -17,7 +17,6 @@ from .correlation import Signal, padded_size
 Spectrum = NDArray[np.complex128]
 
 BAND_HZ = (300.0, 4000.0)
-INTERPOLATION = 16  # then the parabola's bias is below 0.0001 sample
 QUIET_DB = 60.0  # spectral lines this far below the strongest carry noise, not music
 SILENT_POWER = 1e-12
 LONGEST_S = 2.0

@@ -15,8 +15,6 @@ from typing import Any, Protocol
 from ..errors import DeviceError
 from .operating_system import end_command, start_command
 
-LONGEST_REPLY = 256
-
 
 class SwitchError(DeviceError):
     """A switch that failed, hung, or answered something else."""

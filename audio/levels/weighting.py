@@ -74,15 +74,6 @@ def third_octave_bands(rate_hz: int) -> NDArray[np.float64]:
     return midbands[midbands * 10**0.05 <= rate_hz / 2]
 
 
-def third_octave_levels(clip: Clip) -> NDArray[np.float64]:
-    """The level in each band of `third_octave_bands`, all channels together, in dB; shape (bands,)."""
-    freqs, power = _power_spectrum(clip)
-    totals = np.concatenate([[0.0], np.cumsum(np.sum(power, axis=1))])
-    bands = third_octave_bands(clip.rate_hz)
-    low, high = np.searchsorted(freqs, bands * 10**-0.05), np.searchsorted(freqs, bands * 10**0.05)
-    return np.asarray(10 * np.log10(np.maximum(totals[high] - totals[low], 10 ** (SILENCE_DB / 10))))
-
-
 def _spectral_power(clip: Clip, by: By) -> NDArray[np.float64]:
     freqs, power = _power_spectrum(clip)
     return power * np.square(_gain(freqs, by))[:, None]

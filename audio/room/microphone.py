@@ -16,7 +16,6 @@ from ..errors import FileError, MeasureError
 
 Signal = NDArray[np.float64]
 Meaning = Literal["response", "correction"]
-MEANINGS: tuple[Meaning, ...] = ("response", "correction")
 
 FULL_SCALE = 0.999  # samples from here on are taken as clipped, if several follow each other
 CLIPPED_RUN = 3

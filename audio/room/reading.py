@@ -102,11 +102,6 @@ def reading_signal(rate_hz: int, seconds: float, channels: int, level_dbfs: floa
     return TestSignal(np.concatenate(parts), tuple(segments), crest)
 
 
-def peak_dbfs(made: TestSignal) -> float:
-    """The highest sample of a signal in dBFS."""
-    return 20 * float(np.log10(np.abs(made.signal).max()))
-
-
 def arrival(heard: NDArray[np.floating], made: TestSignal) -> int:
     """How many frames after it was sent the signal arrives, by the peak of the cross-correlation, 0 or more."""
     return correlation.arrival(np.sum(made.signal, axis=1, dtype=np.float64), heard)

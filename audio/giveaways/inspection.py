@@ -97,8 +97,9 @@ def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By) -> 
     if missing:
         return found + apart + missing
     apart += timing.length(passage, setup, first, second, other.length_s - reference.length_s)
-    louder = level_cues.overall(passage, setup, reference, other, by)
+    louder = True
     if apart:  # else all the rest is compared as it is played, every frame of it
+        louder = bool(level_cues.overall(passage, setup, reference, other, by))
         reference, other = timing.without_bare_ends(first, second)
     rest = level_cues.levels(passage, setup, reference, other, None if step is None else step.wiring, by)
     # stretches apart in time differ in level of themselves: it counts if it is heard as played and in step

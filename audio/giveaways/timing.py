@@ -167,7 +167,7 @@ def _centre(part: NDArray[np.float64]) -> float:
     """Where in a window the moments lie that tell its delay: the centre of its energy, in frames."""
     energy = np.square(part)
     total = float(energy.sum())
-    return float(np.arange(part.size) @ energy) / total if total > 0 else part.size / 2
+    return float(np.arange(part.size, dtype=np.float64) @ energy) / total if total > 0 else part.size / 2
 
 
 def _read_evenly(other: Clip, ppm: float, start_s: float) -> NDArray[np.float64]:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .clip import Clip
-from .files import reading
+from .files import reading, writing
 
 STOP_DB = 60.0
 WIDTH = 1 / 7  # of the pass band: from 3.5 to 4 kHz
@@ -38,7 +38,7 @@ def low_pass(rate_hz: int, edge_hz: float) -> NDArray[np.float64]:
     if stop_hz >= rate_hz / 2:
         raise ValueError(f"a low-pass at {edge_hz:g} Hz needs a rate above {2 * stop_hz:g} Hz; got {rate_hz}")
     taps, beta = kaiserord(STOP_DB, (stop_hz - edge_hz) / (rate_hz / 2))
-    return firwin(taps | 1, (edge_hz + stop_hz) / 2, window=("kaiser", beta), fs=rate_hz)
+    return np.asarray(firwin(taps | 1, (edge_hz + stop_hz) / 2, window=("kaiser", beta), fs=rate_hz))
 
 
 def anchor(clip: Clip, edge_hz: float) -> tuple[Clip, float]:
@@ -58,5 +58,5 @@ def anchor(clip: Clip, edge_hz: float) -> tuple[Clip, float]:
 def write(source: Path, path: Path, edge_hz: float) -> float:
     """Write the anchor of a prepared file beside it, as 24-bit WAV; by how many dB it was lowered."""
     made, lowered_db = anchor(reading.read(source), edge_hz)
-    reading.write(path, made, seed=round(edge_hz))
+    writing.write(path, made, seed=round(edge_hz))
     return lowered_db

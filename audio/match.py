@@ -9,9 +9,8 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from .clip import Clip
+from .clip import Clip, not_finite
 from .errors import MeasureError, PassageError
-from .finite import not_finite
 from .levels.weighting import SHORTEST_BLOCK_S, By, block_levels_db
 
 CEILING_DBTP = -1.0  # EBU R 128: at most −1 dBTP in production

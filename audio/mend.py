@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from .clip import Clip, Samples
 from .errors import MeasureError, PassageError
 from .files import reading
+from .files.file_info import FileInfo
 from .resample import resample
 
 MOST_STRETCH_PPM = 1000.0  # beyond it, it is another speed and not another clock; our choice
@@ -102,7 +103,7 @@ def read_mended(
     return Clip(-samples if mend.invert else samples, rate_hz)
 
 
-def _resampled(path: Path, info: reading.FileInfo, start: float, wanted: int, speed: float, rate_hz: int) -> Samples:
+def _resampled(path: Path, info: FileInfo, start: float, wanted: int, speed: float, rate_hz: int) -> Samples:
     """Cut with margins on a whole frame that is a whole frame at the new rate too, resample, then cut exactly."""
     step = info.rate_hz // int(np.gcd(info.rate_hz, rate_hz))  # frames after which both rates meet
     margin = -(-round(MARGIN_S * info.rate_hz) // step) * step

@@ -12,6 +12,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from .alignment.correlation import cross_correlation, padded_size
 from .clip import Clip
 from .errors import MeasureError
 from .files import reading
@@ -129,12 +130,10 @@ def _movements(clip: Clip) -> NDArray[np.float64]:
 
 def _likeness(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
     steps = min(one.shape[0], other.shape[0])
-    size = 1 << (one.shape[0] + other.shape[0]).bit_length()
-    product = np.fft.rfft(one, size, axis=0) * np.conj(np.fft.rfft(other, size, axis=0))
     alive = (np.abs(one).max(axis=0) > 0) & (np.abs(other).max(axis=0) > 0)
     if not alive.any():
         return 0.0
-    across = np.fft.irfft(product[:, alive].mean(axis=1), size)
+    across = cross_correlation(one[:, alive], other[:, alive], padded_size(one.shape[0], other.shape[0]))
     reach = min(round(LONGEST_LAG_S / HOP_S), steps // 4)
     lags = np.concatenate([np.arange(reach + 1), np.arange(-reach, 0)])
     shared = steps - np.abs(lags)

@@ -15,7 +15,7 @@ import numpy as np
 from . import match
 from .clip import Clip
 from .errors import FileError, MeasureError, PassageError
-from .files import reading
+from .files import reading, writing
 from .levels.true_peak import true_peak_db
 from .levels.weighting import By, channel_levels_db, level_db
 from .match import PassageMatch, SetupMatch
@@ -114,7 +114,7 @@ def _written(
     }
     dither = int.from_bytes(hashlib.sha256(b"dither" + seed).digest()[:8], "big")
     for name in sorted(paths, key=lambda each: paths[each].name):
-        reading.write(paths[name], _scaled(faded[name], gains_db[name]), subtype="PCM_24", seed=dither)
+        writing.write(paths[name], _scaled(faded[name], gains_db[name]), subtype="PCM_24", seed=dither)
         _stamp(paths[name])
     return paths
 

@@ -7,9 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from .clip import Clip
+from .clip import Clip, not_finite
 from .errors import MeasureError
-from .finite import not_finite
 
 FLOOR = 1e-14  # power below which all is silence (−140 dB)
 

@@ -19,7 +19,8 @@ def generator(seed: int) -> np.random.Generator:
 def white(rng: np.random.Generator, length_s: float) -> Mono:
     """White noise of unit standard deviation, nearly Gaussian: the sum of three uniform numbers a sample."""
     parts = rng.random((3, round(length_s * RATE_HZ)))
-    return ((parts[0] + parts[1]) + parts[2] - 1.5) * 2.0
+    noise: Mono = ((parts[0] + parts[1]) + parts[2] - 1.5) * 2.0
+    return noise
 
 
 def burst(rng: np.random.Generator, length_s: float, decay_s: float, filters: tuple[Biquad, ...]) -> Mono:

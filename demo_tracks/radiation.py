@@ -52,7 +52,8 @@ def off_axis_db(hz: NDArray[np.float64], plane: str, angle_deg: float) -> NDArra
     late = k * APART_M * np.sin(theta) if plane == "vertical" else np.zeros_like(hz)
     total = low * cone + high * dome * np.exp(-1j * late)
     shade = 1 / np.sqrt(1 + (hz / SHADE_HZ) ** 2 * ((1 - np.cos(theta)) / 2) ** 2)
-    return 20 * np.log10(np.maximum(np.abs(total) * shade, 1e-4))
+    level_db: NDArray[np.float64] = 20 * np.log10(np.maximum(np.abs(total) * shade, 1e-4))
+    return level_db
 
 
 def impedance(name: str, hz: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

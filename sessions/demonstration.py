@@ -15,7 +15,7 @@ import numpy as np
 
 from audio.clip import Clip
 from audio.curves.curve import log_grid
-from audio.files import reading
+from audio.files import reading, writing
 from demo_tracks import loudspeakers, radiation, tracks
 
 from .casebook import catalogue
@@ -191,7 +191,7 @@ def _measure(casebook: Casebook, rendering: Rendering) -> None:
     impulse = np.zeros((rate_hz // 2, 1))
     impulse[rate_hz // 200] = 1.0
     heard = Clip(loudspeakers.render(name, impulse, rate_hz), rate_hz)
-    reading.write(folder / "hor 0.wav", heard, subtype="FLOAT", dither=False)
+    writing.write(folder / "hor 0.wav", heard, subtype="FLOAT", dither=False)
     hz = log_grid(20.0, 20_000.0, 12)
     for plane, short in (("horizontal", "hor"), ("vertical", "vert")):
         for angle in range(10, 181, 10) if plane == "horizontal" else [a for a in range(-170, 171, 10) if a]:
@@ -220,7 +220,7 @@ def _render(rendering: Rendering, folder: Path) -> None:
         played = reading.read(tracks.path(track.name))
         samples = loudspeakers.render(rendering.loudspeaker, played.samples, played.rate_hz)
         # the dither's seed is the track's place: rendering the same loudspeaker twice gives the same samples
-        reading.write(folder / f"{track.name}.flac", Clip(samples, played.rate_hz), seed=place)
+        writing.write(folder / f"{track.name}.flac", Clip(samples, played.rate_hz), seed=place)
 
 
 def _rehearsed(casebook: Casebook) -> list[Verdict]:

@@ -159,5 +159,5 @@ def _sound_power(made: dict[str, Curve], lacking: dict[str, str], known: Mapping
 
 def _named(angles: Sequence[Angle]) -> str:
     """Missing angles in words, a few of them."""
-    told = ", ".join(f"{plane} {angle}°" for plane, angle in angles[:4])
-    return told + (f" and {len(angles) - 4} more" if len(angles) > 4 else "")
+    listed = ", ".join(f"{plane} {angle}°" for plane, angle in angles[:4])
+    return listed + (f" and {len(angles) - 4} more" if len(angles) > 4 else "")

@@ -97,7 +97,7 @@ def energy_decay(impulse: Numbers) -> Numbers:
     energy = np.cumsum((impulse.astype(float) ** 2)[::-1])[::-1]
     if energy[0] <= 0:
         raise MeasureError("the impulse response is silent")
-    return 10 * np.log10(np.maximum(energy / energy[0], 1e-30))
+    return np.asarray(10 * np.log10(np.maximum(energy / energy[0], 1e-30)))
 
 
 def _after_onset(impulse: Numbers, rate_hz: int, length_s: float) -> Numbers:

@@ -38,7 +38,7 @@ def smoothed(curve: Curve, fraction: float) -> Curve:
         left = np.clip(np.searchsorted(places, at, side="right") - 1, 0, len(places) - 2)
         share = at - places[left]
         slope = (power[left + 1] - power[left]) / steps[left]
-        return total[left] + share * (power[left] + slope * share / 2)
+        return np.asarray(total[left] + share * (power[left] + slope * share / 2))
 
     half = np.minimum(1 / (2 * fraction), np.minimum(places - places[0], places[-1] - places))
     wide = half > 1e-9

@@ -140,7 +140,7 @@ def distortion(made: Sweep, result: Deconvolved, window_s: float = 0.1) -> dict[
     frames = round(window_s * made.rate_hz)
     hz = np.fft.rfftfreq(size, 1 / made.rate_hz).astype(float)
     linear = np.abs(np.fft.rfft(_ended(result.impulse[: frames + round(PRE_DELAY_S * made.rate_hz)]), size))
-    told = {}
+    found = {}
     for order, response in result.harmonics.items():
         level = np.abs(np.fft.rfft(_ended(response[:frames]), size))
         grid = hz[(hz >= made.low_hz * 1.1) & (hz * order <= made.high_hz * 0.95)]
@@ -148,10 +148,10 @@ def distortion(made: Sweep, result: Deconvolved, window_s: float = 0.1) -> dict[
             continue
         above = np.interp(grid * order, hz, level)
         below = np.maximum(np.interp(grid, hz, linear), 1e-12)
-        told[order] = Curve(
+        found[order] = Curve(
             grid, 20 * np.log10(np.maximum(above / below, 1e-9)), None, (made.low_hz, made.high_hz / order)
         )
-    return told
+    return found
 
 
 def _taper(hz: Numbers, made: Sweep) -> Numbers:

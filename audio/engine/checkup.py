@@ -11,7 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from . import recording
+from ..alignment.correlation import arrival
+from ..alignment.delay import align
+from .recording import Recorder, record_undisturbed
 from .routes import Route
 
 PROBE_S = 2.0
@@ -44,7 +46,7 @@ class Loop:
     words: tuple[str, ...]
 
 
-def loop(out: Route, source: Route, rate_hz: int) -> Loop:
+def loop(recorder: Recorder, out: Route, source: Route, rate_hz: int) -> Loop:
     """Measure a loop from the first channel of a route into the first input of another.
 
     Raises
@@ -54,9 +56,8 @@ def loop(out: Route, source: Route, rate_hz: int) -> Loop:
     """
     one, ear = Route(out.device, out.channels[:1]), Route(source.device, source.channels[:1])
     sent = probe(rate_hz)
-    taken = recording.undisturbed(sent, one, ear, rate_hz)
-    heard = taken.samples[:, ear.channels[0]]
-    block = smallest_block(one, ear, rate_hz)
+    heard = record_undisturbed(recorder, sent, one, ear, rate_hz).samples[:, ear.channels[0]]
+    block = smallest_block(recorder, one, ear, rate_hz)
     return judge(sent[:, 0], heard, rate_hz, block)
 
 
@@ -75,7 +76,7 @@ def judge(sent: NDArray[np.floating], heard: NDArray[np.floating], rate_hz: int,
     """What a recording of the probe says; both of shape (frames,)."""
     half = sent.size // 2
     first, second = sent[:half], sent[half:]
-    delay = _delay(first, heard)
+    delay = arrival(first, heard)
     exact = heard[delay : delay + sent.size]
     gain = _gain(first, heard[delay : delay + half])
     gain_db = 20 * float(np.log10(max(abs(gain), 1e-9)))
@@ -102,15 +103,15 @@ def judge(sent: NDArray[np.floating], heard: NDArray[np.floating], rate_hz: int,
     return Loop(**{**found.__dict__, "words": tuple(_troubles(found, gain))})
 
 
-def smallest_block(out: Route, source: Route, rate_hz: int) -> int | None:
+def smallest_block(recorder: Recorder, out: Route, source: Route, rate_hz: int) -> int | None:
     """The smallest block that runs without stumbling, tried from large to small; None if none does."""
     quiet = np.zeros((round(BLOCK_S * rate_hz), 1), dtype=np.float32)
     smallest = None
     for block in reversed(BLOCKS):
-        takes = (
-            recording.take(quiet, out, source, rate_hz, latency_s=2 * block / rate_hz, block=block) for _ in range(2)
+        tries = (
+            recorder.record(quiet, out, source, rate_hz, latency_s=2 * block / rate_hz, block=block) for _ in range(2)
         )
-        if not any(taken.clean for taken in takes):  # a stumble while a stream starts is no verdict on its blocks
+        if not any(each.clean for each in tries):  # a stumble while a stream starts is no verdict on its blocks
             break
         smallest = block
     return smallest
@@ -141,12 +142,6 @@ def _troubles(found: Loop, gain: float) -> list[str]:
     return words
 
 
-def _delay(sent: NDArray[np.floating], heard: NDArray[np.floating]) -> int:
-    size = 1 << (sent.size + heard.size - 1).bit_length()
-    spectrum = np.fft.rfft(heard, size) * np.conj(np.fft.rfft(sent, size))
-    return int(np.argmax(np.abs(np.fft.irfft(spectrum, size)[: max(heard.size - sent.size, 1)])))
-
-
 def _gain(sent: NDArray[np.floating], heard: NDArray[np.floating]) -> float:
     length = min(sent.size, heard.size)
     one, other = sent[:length].astype(np.float64), heard[:length].astype(np.float64)
@@ -170,9 +165,7 @@ def _parts(sent: NDArray[np.floating]) -> list[tuple[NDArray[np.floating], int]]
 
 def _fine_delay(part: NDArray[np.floating], heard: NDArray[np.floating], start: int, delay: int, rate_hz: int) -> float:
     """The delay of one part to a fraction of a sample, near the delay of the whole."""
-    from ..giveaways.delay import estimate
-
     begin = max(start + delay - 64, 0)
     near = heard[begin : begin + part.size + 128].astype(np.float64)
-    found = estimate(part.astype(np.float64), near, rate_hz, (start + delay - begin) / rate_hz, 0.002)
+    found = align(part.astype(np.float64), near, rate_hz, (start + delay - begin) / rate_hz, 0.002)
     return float(delay) if found is None else begin - start + found.delay_s * rate_hz

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import DeviceError
-from .clocks import Clock
+from .device_clocks import DeviceClock
 from .playback import Audition, Faults, Position
 from .player import Player
 from .switches import Switch, SwitchError
@@ -55,7 +55,7 @@ class InterruptedPlayer:
         self._hold_s = hold_s
         self._switch = switch
         self._settle_s = settle_s
-        self._clocks = [Clock() for _ in players]
+        self._clocks = [DeviceClock() for _ in players]
         self._places: list[int] = []
         self._lock = threading.RLock()
         self._turn = threading.Lock()  # one switch at a time, whatever was asked for in between
@@ -121,7 +121,7 @@ class InterruptedPlayer:
     def position(self) -> Position:
         """What sounds now; nothing while the switch works."""
         for clock, player in zip(self._clocks, self._players, strict=True):
-            clock.take(player.stamp())
+            clock.add(player.stamp())
         with self._lock:
             found = self._players[self._now].position()
             if self._switching:
@@ -142,7 +142,7 @@ class InterruptedPlayer:
         """What was heard since the last call, on any device."""
         return [heard for player in self._players for heard in player.auditions()]
 
-    def clocks(self) -> list[Clock]:
+    def clocks(self) -> list[DeviceClock]:
         """Each device's clock as far as it was watched."""
         return self._clocks
 

@@ -1,21 +1,14 @@
-"""What the application plays with: a player whose engine runs in a process of its own.
+"""What the application plays with: a player who asks an engine by one shared number and reads shared answers.
 
-It asks by one shared number and reads shared answers; it never touches a device or a sample of the output.
+It never touches a device or a sample of the output.
 """
 
 from __future__ import annotations
 
-import json
 import math
-import mmap
-import subprocess
-import sys
-import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
-from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,14 +16,15 @@ from numpy.typing import NDArray
 from ..errors import DeviceError
 from . import fields as at
 from .fields import Wish
+from .orders import Answer, Load, Open, Opened
 from .playback import Audition, Faults, Position
+from .playback_engine import EngineProcess, PlaybackEngine, no_fields
 
 FADE_S = 0.005  # ITU-R BS.1534-3, 5.3 (as cited in public notes): 5 ms raised cosine, no cross-fade
 PAUSE_S = 0.5  # the same clause: a looped passage pauses for at least 500 ms
 PREROLL_S = 0.5  # the first blocks of a stream can be lost; let them be silence
 LATENCY_S = 0.15  # a listener needs no quick response, a clean one
 SHORTEST_STALL_S = 0.5
-ANSWER_TIMEOUT_S = 30.0
 
 
 class Player:
@@ -44,6 +38,8 @@ class Player:
         The device's channels (from 0) of each setup, equally many for all; None: the first channels for everything.
     latency_s, fade_s, pause_s
         Of the stream, of every switch, and between the end of a passage and its next start.
+    engine
+        Makes a new engine, at the first `load` and whenever the last one was ended.
     """
 
     def __init__(
@@ -54,6 +50,7 @@ class Player:
         latency_s: float = LATENCY_S,
         fade_s: float = FADE_S,
         pause_s: float = PAUSE_S,
+        engine: Callable[[], PlaybackEngine] = EngineProcess,
     ) -> None:
         self._wanted = device
         self._length = 0  # of the stimuli, in frames
@@ -61,16 +58,16 @@ class Player:
         self._latency_wanted_s = latency_s
         self._fade_s = fade_s
         self._pause_s = pause_s
-        self._engine: subprocess.Popen[bytes] | None = None
-        self._fields = np.zeros(at.SIZE, dtype=np.int64)
-        self._memory: mmap.mmap | None = None
+        self._new_engine = engine
+        self._engine: PlaybackEngine | None = None
+        self._fields = no_fields()
         self._wish = Wish()
         self._opened: tuple[int, int] | None = None  # rate, channels
         self._past = Faults()
         self._read = 0
         self._unread: list[Audition] = []
         self._progress = (0, 0.0)
-        self.about: dict[str, Any] = {}
+        self._latency_s = 0.0
 
     def __enter__(self) -> Player:
         return self
@@ -81,7 +78,7 @@ class Player:
     @property
     def latency_s(self) -> float:
         """From request to sound at the device, as PortAudio states it; 0 before the first `load`."""
-        return float(self.about.get("latency_s", 0.0))
+        return self._latency_s
 
     def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int, places: Sequence[int] = ()) -> None:
         """Take a trial's stimuli: equally long, float32, shape (frames, channels); one channel is played on all.
@@ -110,14 +107,16 @@ class Player:
         channels = 1 + max(max(route) for route in self._routes) if self._routes else width
         self._check_alive()
         if self._engine is None:
-            self._start()
+            self._engine = self._new_engine()
+            self._fields, self._wish, self._read = self._engine.fields, Wish(), 0
+            self._fields[at.WISH] = self._wish.packed()
         if self._opened != (rate_hz, channels):
-            opening = {"do": "open", "device": self._wanted, "rate_hz": rate_hz, "channels": channels}
-            self.about = self._order(opening | {"latency_s": self._latency_wanted_s, "preroll_s": PREROLL_S})
-            self._opened = (rate_hz, channels)
+            answer = self._order(Open(self._wanted, rate_hz, channels, self._latency_wanted_s, PREROLL_S))
+            assert isinstance(answer, Opened)
+            self._latency_s, self._opened = answer.latency_s, (rate_hz, channels)
         self._fall_silent()
         pause, fade = math.ceil(self._pause_s * rate_hz), round(self._fade_s * rate_hz)
-        self._order({"do": "load", "shape": bank.shape, "pause": pause, "fade": fade, "routes": routes}, bank)
+        self._order(Load(bank.shape, pause, fade, routes), bank)
         self._length = bank.shape[1]
         self._progress = (int(self._fields[at.BLOCKS]), time.monotonic())
 
@@ -161,7 +160,7 @@ class Player:
         self._ask(replace(self._wish, paused=False))
 
     def stop(self) -> None:
-        """Fade out and go back to the start; returns in silence, when the last audition is told."""
+        """Fade out and go back to the start; returns in silence, when the last audition is there."""
         self._fall_silent()
 
     def position(self) -> Position:
@@ -227,48 +226,14 @@ class Player:
         self._wish = replace(wish, serial=self._wish.serial + 1)
         self._fields[at.WISH] = self._wish.packed()
 
-    def _start(self) -> None:
-        """A new engine process with fresh shared fields, held in memory where the system has a place for that."""
-        shared = Path("/dev/shm")
-        with tempfile.TemporaryFile(dir=shared if shared.is_dir() else None) as file:
-            file.truncate(at.BYTES)
-            self._memory = mmap.mmap(file.fileno(), at.BYTES)
-            self._fields = np.frombuffer(self._memory, dtype=np.int64)
-            self._wish = Wish()
-            self._fields[at.WISH] = self._wish.packed()
-            self._read = 0
-            self._engine = subprocess.Popen(
-                [sys.executable, "-m", "audio.engine.process", str(file.fileno())],
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.DEVNULL,
-                pass_fds=(file.fileno(),),
-            )
-
-    def _order(self, order: dict[str, Any], payload: NDArray[np.float32] | None = None) -> dict[str, Any]:
-        """Give an order and wait for its answer."""
-        import selectors
-
-        engine = self._engine
-        assert engine is not None
-        assert engine.stdin is not None
-        assert engine.stdout is not None
+    def _order(self, order: Open | Load, stimuli: NDArray[np.float32] | None = None) -> Answer:
+        """Give an order and wait for its answer; an engine that fails at one is ended."""
+        assert self._engine is not None
         try:
-            engine.stdin.write(json.dumps(order).encode() + b"\n")
-            if payload is not None:
-                engine.stdin.write(payload.data.cast("B"))
-            engine.stdin.flush()
-            with selectors.DefaultSelector() as waiting:
-                waiting.register(engine.stdout, selectors.EVENT_READ)
-                line = engine.stdout.readline() if waiting.select(ANSWER_TIMEOUT_S) else b""
-            answer: dict[str, Any] = json.loads(line)
-        except (OSError, ValueError) as error:
+            return self._engine.obey(order, stimuli)
+        except DeviceError:
             self._end()
-            raise DeviceError("the playback engine stopped; is the sound system running? Try again") from error
-        if "error" in answer:
-            self._end()
-            raise DeviceError(answer["error"])
-        return answer
+            raise
 
     def _fall_silent(self) -> None:
         """Stop, and wait until the fade is over (or the engine has stopped)."""
@@ -278,7 +243,7 @@ class Player:
             done = self._fields[at.SEEN] == self._wish.serial & 0x3FFFFFFF
             if done and not self._fields[at.SOUNDING]:
                 break
-            if self._engine.poll() is not None:
+            if not self._engine.alive:
                 break
             time.sleep(0.002)
 
@@ -287,7 +252,7 @@ class Player:
         if self._engine is None or self._opened is None:
             return
         blocks, now = int(self._fields[at.BLOCKS]), time.monotonic()
-        if self._engine.poll() is None:
+        if self._engine.alive:
             if blocks != self._progress[0]:
                 self._progress = (blocks, now)
             if now - self._progress[1] <= max(SHORTEST_STALL_S, 3 * self.latency_s):
@@ -315,12 +280,7 @@ class Player:
         self._collect()
         self._past = self._sum()
         engine, self._engine, self._opened = self._engine, None, None
-        if engine is not None:
-            engine.kill()
-            engine.wait()
-            for pipe in (engine.stdin, engine.stdout):
-                if pipe is not None:
-                    pipe.close()
-        self._fields = np.zeros(at.SIZE, dtype=np.int64)
-        self._memory = None
+        self._fields = no_fields()
         self._read = 0
+        if engine is not None:
+            engine.end()

@@ -156,7 +156,7 @@ class Renderer:
         if self._place >= bank.period:
             self._place = 0
             self._heard_from = 0
-        return length
+        return int(length)
 
     def _heard(self, to_frame: int) -> None:
         """Write one audition into the ring; its count rises last."""

@@ -1,13 +1,11 @@
 """Outside switches: a command that is run, bytes sent down a serial line, an assistant who is asked. The edge to them.
 
-The one importer of pyserial. A switch is told a setup's place; it answers in time or fails with one line. What it does
-is the same whether the setup changes or not, and always goes through the neutral position where there is one.
+The one importer of pyserial. A switch is asked for a setup's place; it answers in time or fails with one line. What it
+does is the same whether the setup changes or not, and always goes through the neutral position where there is one.
 """
 
 from __future__ import annotations
 
-import os
-import signal
 import subprocess
 import time
 from collections.abc import Callable, Sequence
@@ -15,8 +13,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from ..errors import DeviceError
-
-LONGEST_REPLY = 256
+from .operating_system import end_command, start_command
 
 
 class SwitchError(DeviceError):
@@ -62,7 +59,7 @@ class CommandSwitch:
 
 
 def run(words: Sequence[str], seconds: float) -> None:
-    """Run a command to its end, in a process group of its own, which is killed when the time is over.
+    """Run a command to its end; it is killed, with what it started, when the time is over.
 
     Raises
     ------
@@ -71,13 +68,7 @@ def run(words: Sequence[str], seconds: float) -> None:
     """
     shown = " ".join(words)
     try:
-        child = subprocess.Popen(
-            list(words),
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-            start_new_session=True,
-        )
+        child = start_command(words)
     except OSError as error:
         raise SwitchError(
             f"the switch's command {shown!r} cannot be run: {error.strerror}; check it by hand"
@@ -85,7 +76,7 @@ def run(words: Sequence[str], seconds: float) -> None:
     try:
         _, complaint = child.communicate(timeout=max(seconds, 0.001))
     except subprocess.TimeoutExpired as error:
-        os.killpg(child.pid, signal.SIGKILL)
+        end_command(child)
         child.communicate()
         raise SwitchError(
             f"the switch's command {shown!r} was not done in time; make it quicker, or give more with --hold"

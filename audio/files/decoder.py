@@ -11,9 +11,9 @@ from typing import Any
 
 from ..clip import Samples
 from ..errors import FileError
-from ..quiet import quiet
 from .containers import mp3_states_length
 from .file_info import FileInfo
+from .muted_stderr import muted_stderr
 
 BLOCK_FRAMES = 65_536
 UNKNOWN_FRAMES = 2**62  # soundfile answers more than this where a FLAC's length was never filled in
@@ -29,10 +29,10 @@ OGG_TO_WAVE = {
 }
 
 
-def take(file: Any, frames: int, dtype: str) -> Samples:
+def next_frames(file: Any, frames: int, dtype: str) -> Samples:
     """The next frames of an open file, fewer at its end; channels in WAVE order."""
-    with quiet() if file.format == "MP3" else contextlib.nullcontext():
-        samples = file.read(frames, dtype=dtype, always_2d=True)
+    with muted_stderr() if file.format == "MP3" else contextlib.nullcontext():
+        samples: Samples = file.read(frames, dtype=dtype, always_2d=True)
     if file.format == "OGG" and file.channels in OGG_TO_WAVE:
         samples = samples[:, OGG_TO_WAVE[file.channels]]
     return samples
@@ -41,7 +41,7 @@ def take(file: Any, frames: int, dtype: str) -> Samples:
 def skip(file: Any, info: FileInfo, frames: int) -> None:
     """Decode `frames` frames and let them go, where seeking would land elsewhere."""
     while frames > 0:
-        got = len(take(file, min(frames, BLOCK_FRAMES), "float32"))
+        got = len(next_frames(file, min(frames, BLOCK_FRAMES), "float32"))
         if got == 0:
             raise FileError(f"{info.path}: corrupt: its sound ends early; fetch or export it again")
         frames -= got
@@ -69,13 +69,13 @@ def _check_end(file: Any, info: FileInfo) -> None:
     """Raise unless the last frames can be decoded; costs one seek."""
     tail = min(info.frames, 4096)
     file.seek(info.frames - tail)
-    if len(take(file, tail, "float32")) != tail:
+    if len(next_frames(file, tail, "float32")) != tail:
         raise FileError(f"{info.path}: cut short: its last frames are missing; fetch or export it again")
 
 
 def _count(file: Any) -> int:
     """Number of frames that can be decoded."""
     held = 0
-    while got := len(take(file, BLOCK_FRAMES, "float32")):
+    while got := len(next_frames(file, BLOCK_FRAMES, "float32")):
         held += got
     return held

@@ -13,11 +13,11 @@ import numpy as np
 
 from ..clip import Clip
 from ..errors import MeasureError, PassageError
-from ..files.reading import FileInfo
+from ..files.file_info import FileInfo
 from ..levels.weighting import By
 from ..match import SHORTEST_S
 from ..resample import resample
-from . import blemishes, levels, production, timing
+from . import blemishes, level_cues, production, timing
 from .findings import KINDS, Finding, finding
 
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
@@ -93,14 +93,15 @@ def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By) -> 
     delay_s = 0.0 if step is None else step.wiring.delay_s
     first, second = timing.aligned(reference, other, delay_s)
     apart = [] if step is None else timing.timing(passage, setup, reference, other, step)
-    missing = levels.missing(passage, setup, first, second)
+    missing = level_cues.missing(passage, setup, first, second)
     if missing:
         return found + apart + missing
     apart += timing.length(passage, setup, first, second, other.length_s - reference.length_s)
-    louder = levels.overall(passage, setup, reference, other, by)
+    louder = True
     if apart:  # else all the rest is compared as it is played, every frame of it
+        louder = bool(level_cues.overall(passage, setup, reference, other, by))
         reference, other = timing.without_bare_ends(first, second)
-    rest = levels.levels(passage, setup, reference, other, None if step is None else step.wiring, by)
+    rest = level_cues.levels(passage, setup, reference, other, None if step is None else step.wiring, by)
     # stretches apart in time differ in level of themselves: it counts if it is heard as played and in step
     found += apart + [each for each in rest if each.kind != "level" or louder]
     found += blemishes.blemishes(passage, setup, reference, other)

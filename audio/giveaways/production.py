@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..clip import Clip
 from ..files import reading
-from ..files.reading import FileInfo
+from ..files.file_info import FileInfo
 from ..mend import Mend
 from .findings import LIMITS, Finding, finding
 
@@ -135,4 +135,4 @@ def _band_levels(clip: Clip, edges: NDArray[np.float64]) -> NDArray[np.float64]:
     totals = np.concatenate([[0.0], np.cumsum(power)])
     places = np.searchsorted(np.fft.rfftfreq(window, 1 / clip.rate_hz), edges)
     density = (totals[places[1:]] - totals[places[:-1]]) / np.maximum(places[1:] - places[:-1], 1)
-    return 10 * np.log10(np.maximum(density, 10 ** (FAINTEST_DB / 10)))
+    return np.asarray(10 * np.log10(np.maximum(density, 10 ** (FAINTEST_DB / 10))))

@@ -7,17 +7,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..alignment import clock_drift
+from ..alignment.clock_drift import Drift
+from ..alignment.delay import align
 from ..clip import Clip
 from ..mend import MOST_STRETCH_PPM, Mend
-from .clock_drift import Drift, slant
-from .delay import estimate
 from .findings import LIMITS, Finding, finding
 from .wiring import Wiring, wiring
 
 WINDOW_S = 2.0
 ALIKE = 0.9  # correlation below which the clocks may be so far apart that they smear it
 FEWEST_WINDOWS = 5  # a slope through fewer says nothing
-FINER = 2  # times that windows mend what the coarse slant leaves
+FINER = 2  # times that windows mend what the coarse drift leaves
 SURE_ENOUGH = 0.3  # correlation in a window from which its delay is used
 SLACK_S = 0.002  # beyond the drift sought, for the phase of loudspeakers
 LOUD_S = 1.0  # the stretch by which to find a delay that drift has smeared
@@ -82,7 +83,7 @@ def drift(reference: Clip, other: Clip, delay_s: float, pair: tuple[int, int]) -
         if begin < 0 or begin + window > two.size:
             continue
         part = one[start : start + window]
-        here = estimate(part, two[begin : begin + window], rate_hz, 0.0, SLACK_S)
+        here = align(part, two[begin : begin + window], rate_hz, 0.0, SLACK_S)
         if here is not None and abs(here.correlation) >= SURE_ENOUGH:
             times.append((start + _centre(part)) / rate_hz)
             delays.append(here.delay_s + shift / rate_hz)
@@ -136,7 +137,7 @@ def _far_off(reference: Clip, other: Clip) -> Step | None:
     if near is None:
         return None
     one, two = reference.samples[:, near.pair[0]], other.samples[:, near.pair[1]]
-    coarse = slant(one, two, reference.rate_hz, near.delay_s)
+    coarse = clock_drift.drift(one, two, reference.rate_hz, near.delay_s, MOST_STRETCH_PPM)
     if coarse is None:
         return None
     clock = coarse
@@ -166,7 +167,7 @@ def _centre(part: NDArray[np.float64]) -> float:
     """Where in a window the moments lie that tell its delay: the centre of its energy, in frames."""
     energy = np.square(part)
     total = float(energy.sum())
-    return float(np.arange(part.size) @ energy) / total if total > 0 else part.size / 2
+    return float(np.arange(part.size, dtype=np.float64) @ energy) / total if total > 0 else part.size / 2
 
 
 def _read_evenly(other: Clip, ppm: float, start_s: float) -> NDArray[np.float64]:
@@ -229,7 +230,7 @@ def _blocks_db(clip: Clip) -> NDArray[np.float64]:
     block = max(1, round(BLOCK_S * clip.rate_hz))
     count = clip.frames // block
     power = np.mean(np.square(samples[: count * block].reshape(count, block * clip.channels)), axis=1)
-    return 10 * np.log10(np.maximum(power, 1e-20))
+    return np.asarray(10 * np.log10(np.maximum(power, 1e-20)))
 
 
 def _leading(extra: NDArray[np.bool_], sounding: NDArray[np.bool_]) -> int:

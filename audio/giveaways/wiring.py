@@ -11,8 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..alignment.correlation import padded_size
+from ..alignment.delay import LONGEST_S, Band, align_bands, band, correlation
 from ..clip import Clip
-from .delay import LONGEST_S, Band, band, between, correlation, padded_size
 
 SURE = 0.3  # correlation below which nothing is said of a channel's polarity
 FAINT_DB = 40.0  # what sets the channels apart must be no fainter than this, or their order cannot be told
@@ -54,7 +55,7 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
     found = [
         (delay, place)
         for place in range(other.channels)
-        if (delay := between(one, loudest, two, place, around_s, reach_s)) is not None
+        if (delay := align_bands(one, loudest, two, place, around_s, reach_s)) is not None
     ]
     if not found:
         return None
@@ -71,7 +72,7 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
 
 
 def _common(one: Band, two: Band) -> int:
-    return min(one.spectra.shape[1], two.spectra.shape[1])
+    return int(min(one.spectra.shape[1], two.spectra.shape[1]))
 
 
 def _alike(one: Band, place: int, two: Band, other_place: int, delay_s: float) -> float:

@@ -69,7 +69,7 @@ def _window_powers(cells: Energies, rate_hz: int, window_cells: int, hop_cells: 
     sums = np.lib.stride_tricks.sliding_window_view(cells, window_cells)[::hop_cells].sum(axis=1)
     edges = cell_edges(0, cells.size, rate_hz)
     frames = (edges[window_cells:] - edges[:-window_cells])[::hop_cells]
-    return sums / frames
+    return np.asarray(sums / frames)
 
 
 def _lufs(powers: NDArray[np.float64]) -> NDArray[np.float64]:

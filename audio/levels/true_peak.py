@@ -17,9 +17,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..clip import Samples
+from ..clip import Samples, not_finite
 from ..errors import MeasureError
-from ..finite import not_finite
 
 INTERPOLATED_HZ = 384_000  # BS.1770-5 Annex 2 asks for 192 kHz or more
 # At 192 kHz the standard would allow none at all, but EBU Tech 3341 cases 20 to 23, whose tones follow the
@@ -165,7 +164,7 @@ def _phase_spectra(times: int) -> NDArray[Any]:
     window = np.i0(KAISER_BETA * np.sqrt(np.maximum(0.0, 1 - (distance / (TAPS / 2)) ** 2))) / np.i0(KAISER_BETA)
     filters = np.sinc(distance) * window
     filters /= filters.sum(axis=1, keepdims=True)  # a constant stays exactly what it is
-    return scipy.fft.rfft(filters[:, ::-1], TRANSFORM_FRAMES, axis=1)
+    return np.asarray(scipy.fft.rfft(filters[:, ::-1], TRANSFORM_FRAMES, axis=1))
 
 
 def _decibels(peak: float) -> float | None:

@@ -52,7 +52,7 @@ def block_levels_db(clip: Clip, by: By, block_s: float = SHORTEST_BLOCK_S) -> ND
     count = clip.frames // length
     blocks = weighted[: count * length].reshape(count, length, clip.channels)
     power = np.sum(np.mean(np.square(blocks), axis=1), axis=1)
-    return 10 * np.log10(np.maximum(power, 10 ** (SILENCE_DB / 10)))
+    return np.asarray(10 * np.log10(np.maximum(power, 10 ** (SILENCE_DB / 10))))
 
 
 def a_weight_db(freq_hz: NDArray[np.float64] | float) -> NDArray[np.float64]:
@@ -72,15 +72,6 @@ def third_octave_bands(rate_hz: int) -> NDArray[np.float64]:
     """
     midbands = 1000.0 * 10.0 ** (np.arange(-17, 14) / 10)
     return midbands[midbands * 10**0.05 <= rate_hz / 2]
-
-
-def third_octave_levels(clip: Clip) -> NDArray[np.float64]:
-    """The level in each band of `third_octave_bands`, all channels together, in dB; shape (bands,)."""
-    freqs, power = _power_spectrum(clip)
-    totals = np.concatenate([[0.0], np.cumsum(np.sum(power, axis=1))])
-    bands = third_octave_bands(clip.rate_hz)
-    low, high = np.searchsorted(freqs, bands * 10**-0.05), np.searchsorted(freqs, bands * 10**0.05)
-    return 10 * np.log10(np.maximum(totals[high] - totals[low], 10 ** (SILENCE_DB / 10)))
 
 
 def _spectral_power(clip: Clip, by: By) -> NDArray[np.float64]:

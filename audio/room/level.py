@@ -19,7 +19,6 @@ WEIGHTINGS: dict[Weighting, str] = {
     "band": "500 to 2000 Hz",
 }
 Z_HZ = (20.0, 20_000.0)
-CALIBRATOR_DB = (94.0, 114.0)  # IEC 60942 (from memory): 1 Pa and 10 Pa at 1 kHz
 CALIBRATOR_HZ = (900.0, 1100.0)
 CALIBRATOR_STEADY_DB = 0.1  # a calibrator's tone stands still; our choice
 CALIBRATOR_CLEAR_DB = 20.0

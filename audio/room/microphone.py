@@ -16,7 +16,6 @@ from ..errors import FileError, MeasureError
 
 Signal = NDArray[np.float64]
 Meaning = Literal["response", "correction"]
-MEANINGS: tuple[Meaning, ...] = ("response", "correction")
 
 FULL_SCALE = 0.999  # samples from here on are taken as clipped, if several follow each other
 CLIPPED_RUN = 3
@@ -38,7 +37,7 @@ class Calibration:
     def correction_db(self, freqs_hz: Signal) -> Signal:
         """What to add to a level at each frequency; on a logarithmic frequency scale, held beyond the ends."""
         places = np.log(np.maximum(freqs_hz, 1e-3))
-        return -np.interp(places, np.log(np.array(self.freqs_hz)), np.array(self.deviation_db))
+        return np.asarray(-np.interp(places, np.log(np.array(self.freqs_hz)), np.array(self.deviation_db)))
 
 
 def read_calibration(path: Path, meaning: Meaning) -> Calibration:

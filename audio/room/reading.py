@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from ..alignment import correlation
 from . import noise
 from .level import WEIGHTINGS, Weighting, block_powers, decibels, power_gain
 from .microphone import Calibration
@@ -101,18 +102,9 @@ def reading_signal(rate_hz: int, seconds: float, channels: int, level_dbfs: floa
     return TestSignal(np.concatenate(parts), tuple(segments), crest)
 
 
-def peak_dbfs(made: TestSignal) -> float:
-    """The highest sample of a signal in dBFS."""
-    return 20 * float(np.log10(np.abs(made.signal).max()))
-
-
 def arrival(heard: NDArray[np.floating], made: TestSignal) -> int:
     """How many frames after it was sent the signal arrives, by the peak of the cross-correlation, 0 or more."""
-    sent = np.sum(made.signal, axis=1, dtype=np.float64)
-    size = 1 << (sent.size + heard.size - 1).bit_length()
-    spectrum = np.fft.rfft(np.asarray(heard, dtype=np.float64), size) * np.conj(np.fft.rfft(sent, size))
-    correlation = np.abs(np.fft.irfft(spectrum, size)[: max(heard.size - sent.size, 1)])
-    return int(np.argmax(correlation))
+    return correlation.arrival(np.sum(made.signal, axis=1, dtype=np.float64), heard)
 
 
 def read(

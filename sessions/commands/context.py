@@ -6,22 +6,33 @@ import json
 import sys
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from ..casebook.store import Casebook, find, open_casebook
 
+if TYPE_CHECKING:
+    from audio.engine.recording import Recorder
+
 
 @dataclass(frozen=True)
 class Context:
-    """The options given before the command's name."""
+    """The options given before the command's name, and what records where a command plays and listens."""
 
     given: Path | None = None
+    given_recorder: Recorder | None = None
 
     def open(self) -> Casebook:
         """The casebook to work in (a context manager)."""
         return open_casebook(find(self.given, Path.cwd()))
+
+    @property
+    def recorder(self) -> Recorder:
+        """What plays signals and records: this machine's devices, unless another was given."""
+        from audio.engine.recorder import DeviceRecorder
+
+        return self.given_recorder or DeviceRecorder()
 
     @property
     def hint(self) -> str:

@@ -16,6 +16,7 @@ from .context import give, json_option, say, table
 
 if TYPE_CHECKING:
     from audio.engine.checkup import Loop
+    from audio.engine.recording import Recorder
 
 TONE_HZ, TONE_DBFS, TONE_S = 440.0, -40.0, 1.0
 CLOCK_S = 12.0
@@ -46,16 +47,16 @@ def doctor(
 
     Exit status 1 when something is wrong.
     """
-    from audio.engine import device
+    from audio.engine import devices
 
     document: dict[str, Any] = {"devices": [], "troubles": [], "loop": None, "clocks": None}
     try:
-        found = device.devices()
+        found = devices.devices()
         for each in found:
-            rates = device.usable_rates(each.full_name, "output" if each.outputs else "input")
+            rates = devices.usable_rates(each.full_name, "output" if each.outputs else "input")
             document["devices"].append(asdict(each) | {"rates_hz": rates})
         if not found:
-            document["troubles"].append(device.NO_DEVICE)
+            document["troubles"].append(devices.NO_DEVICE)
     except DeviceError as error:
         document["troubles"].append(str(error))
     if not as_json:
@@ -66,7 +67,7 @@ def doctor(
         if looped:
             out = routes.parse(looped, "--loop")
             ear = routes.parse(into, "--into") if into else out
-            loop = _loop(out, ear, rate)
+            loop = _loop(ctx.obj.recorder, out, ear, rate)
             document["loop"] = asdict(loop)
             document["troubles"] += loop.words
             if not as_json:
@@ -113,10 +114,10 @@ def _tones(route: Route, rate: int | None) -> None:
             player.play_through(0)
 
 
-def _loop(out: Route, ear: Route, rate: int | None) -> Loop:
+def _loop(recorder: Recorder, out: Route, ear: Route, rate: int | None) -> Loop:
     from audio.engine import checkup
 
-    return checkup.loop(out, ear, rate or _rate_of(out.device, "output"))
+    return checkup.loop(recorder, out, ear, rate or _rate_of(out.device, "output"))
 
 
 def _tell_loop(loop: Loop) -> None:
@@ -133,10 +134,10 @@ def _tell_loop(loop: Loop) -> None:
 def _clocks(names: tuple[str, str], rate: int | None) -> dict[str, Any]:
     import numpy as np
 
-    from audio.engine import clocks
+    from audio.engine import device_clocks
     from audio.engine.player import Player
 
-    found = [clocks.Clock(), clocks.Clock()]
+    found = [device_clocks.DeviceClock(), device_clocks.DeviceClock()]
     rate_hz = rate or _rate_of(names[0], "output")
     quiet = [np.zeros((rate_hz, 2), dtype=np.float32)]
     with Player(names[0]) as one, Player(names[1]) as other:
@@ -145,18 +146,18 @@ def _clocks(names: tuple[str, str], rate: int | None) -> dict[str, Any]:
         end = time.monotonic() + CLOCK_S
         while time.monotonic() < end:
             for clock, player in zip(found, (one, other), strict=True):
-                clock.take(player.stamp())
+                clock.add(player.stamp())
             time.sleep(0.01)
-    apart = clocks.difference(*found)
+    apart = device_clocks.difference(*found)
     if apart is None:
         raise DeviceError("the devices did not run long enough to compare their clocks; try again")
     return {"ppm": apart.ppm, "uncertainty_ppm": apart.uncertainty_ppm, "words": apart.words}
 
 
 def _rate_of(name: str | None, way: Any) -> int:
-    from audio.engine import device
+    from audio.engine import devices
 
-    return device.choose(device.devices(), name, way).default_rate_hz
+    return devices.choose(devices.devices(), name, way).default_rate_hz
 
 
 COMMANDS = {"doctor": doctor}

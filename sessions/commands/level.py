@@ -47,12 +47,14 @@ def calibrate(
         raise CatalogueError("calibrate with --calibrator 94 (or 114), or with --meter DBA; one of the two")
     with context.open() as casebook:
         if calibrator is not None:
-            made = spl_calibration.by_calibrator(casebook, source, float(calibrator), rate)
+            made = spl_calibration.by_calibrator(casebook, context.recorder, source, float(calibrator), rate)
         else:
             if route is None:
                 raise CatalogueError("--meter needs a noise to read; add --route DEVICE:1 to play it")
             assert meter is not None
-            made = spl_calibration.by_meter(casebook, source, parse(route, "--route"), meter, noise_level, rate)
+            made = spl_calibration.by_meter(
+                casebook, context.recorder, source, parse(route, "--route"), meter, noise_level, rate
+            )
     if as_json:
         give(documents.plain(made))
     say(

@@ -71,7 +71,7 @@ def run_session(
     session: Session, device: str | None, hint: str, *, cards: bool = False, level_dba: float | None = None
 ) -> bool:
     """Player, screen and trials, until all are answered or the listener stops; True when all are."""
-    from audio.engine import clocks
+    from audio.engine import device_clocks
     from audio.engine.interrupted import InterruptedPlayer
 
     from ..listening import playback
@@ -91,7 +91,7 @@ def run_session(
             title = f"{session.plan.method.name} {session.plan.name}{kind}"
             finished = when_free(runner.offer) is None or chair_screen.run(runner, title, partial(_keep_word, runner))
             if isinstance(player, InterruptedPlayer) and len(player.clocks()) == 2:
-                apart = clocks.difference(*player.clocks())
+                apart = device_clocks.difference(*player.clocks())
                 if apart is not None:
                     say(f"The clocks of the two devices differ by {apart.words}; each switch started both afresh.")
             if runner.warning:

@@ -10,13 +10,17 @@ import importlib.util
 import os
 import sys
 import traceback
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from ..errors import SessionsError
 from .context import Context
+
+if TYPE_CHECKING:
+    from audio.engine.recording import Recorder
 
 DONE, NO, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 ROOMS = ("sessions", "audio", "stats", "demo_tracks")
@@ -79,11 +83,14 @@ class JobGroup(click.Group):
 @click.pass_context
 def earwitness(ctx: click.Context, casebook: Path | None, debug: bool) -> None:
     """Level-matched, sealed, blind listening trials, and what they show."""
-    ctx.obj = Context(given=casebook)
+    ctx.obj = replace(ctx.ensure_object(Context), given=casebook)
 
 
-def main(arguments: list[str] | None = None) -> None:
-    """Run the command line and leave with its exit status: 0 done, 1 the answer is no, 2 bad usage or input."""
+def main(arguments: list[str] | None = None, recorder: Recorder | None = None) -> None:
+    """Run the command line and leave with its exit status: 0 done, 1 the answer is no, 2 bad usage or input.
+
+    `recorder` is what plays and records instead of this machine's devices.
+    """
     from audio.errors import AudioError
     from stats.errors import StatsError
 
@@ -91,7 +98,9 @@ def main(arguments: list[str] | None = None) -> None:
     debug = "--debug" in arguments
     try:
         _check_installation()
-        status = earwitness.main(args=arguments, prog_name="earwitness", standalone_mode=False)
+        status = earwitness.main(
+            args=arguments, prog_name="earwitness", standalone_mode=False, obj=Context(given_recorder=recorder)
+        )
         sys.stdout.flush()
     except click.exceptions.Abort:
         _complain("stopped; what was acknowledged is kept")

@@ -142,6 +142,7 @@ def match_mic(
         say(QUIET, as_json=True)
         sheet = match_real_gear.by_microphone(
             casebook,
+            context.recorder,
             selection,
             wish,
             moved=lambda place: _wait(f"Put the microphone at position {place} of {positions}, then press Enter"),

@@ -84,7 +84,7 @@ def sweep(
         for step in steps:
             if step.move:
                 click.prompt(f"{step.move}, then press Enter", default="", show_default=False, err=True)
-            swept = swept_curves.take_sweep(casebook, own, settings, stated, direction=step.direction)
+            swept = swept_curves.take_sweep(casebook, context.recorder, own, settings, stated, direction=step.direction)
             taken.append(swept)
             _say_swept(swept, as_json)
     if as_json:

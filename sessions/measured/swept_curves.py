@@ -5,15 +5,13 @@ from __future__ import annotations
 import io
 import json
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from audio.curves import gate, sweep
 from audio.curves.curve import Curve
-from audio.engine import recording
-from audio.engine.recording import Taken
+from audio.engine.recording import Recorder, record_undisturbed
 from audio.engine.routes import Route
 from audio.room import microphone
 from audio.room.microphone import Calibration
@@ -29,13 +27,6 @@ from .curve_records import CurveRecord, NewCurve, RawFile
 DEFAULT_DBFS, HIGHEST_DBFS = -30.0, -12.0
 AFTER_S = 1.0  # recorded after the sweep, for the room to die away
 LEAST_RANGE_DB = 20.0
-
-
-class Recorder(Protocol):
-    """Plays a signal, shape (frames, channels of the route), and records the inputs of `source` meanwhile."""
-
-    def __call__(self, signal: NDArray[np.float32], route: Route, source: Route, rate_hz: int, /) -> Taken:
-        """What was heard from the signal's first frame on."""
 
 
 @dataclass(frozen=True)
@@ -64,12 +55,12 @@ class SweptCurve:
 
 def take_sweep(
     casebook: Casebook,
+    recorder: Recorder,
     setup: Setup,
     settings: SweepSettings,
     conditions: Conditions,
     *,
     direction: Direction = ON_AXIS,
-    record: Recorder = recording.undisturbed,
 ) -> SweptCurve:
     """Sweep one setup in one direction and keep the impulse response, and the harmonics beside it.
 
@@ -85,7 +76,7 @@ def take_sweep(
     played = sweep.sweep(
         settings.low_hz, settings.high_hz, settings.seconds, settings.rate_hz, 10 ** (settings.level_dbfs / 20)
     )
-    heard = sweep.deconvolved(played, _recorded(played, route, settings, record))
+    heard = sweep.deconvolved(played, _recorded(recorder, played, route, settings))
     if heard.noise_db > -LEAST_RANGE_DB:
         raise CatalogueError(
             f"the response stands only {-heard.noise_db:.0f} dB above the noise; raise the volume a little, average "
@@ -132,7 +123,7 @@ def _checked_route(setup: Setup, settings: SweepSettings) -> Route:
     return route
 
 
-def _recorded(played: sweep.Sweep, route: Route, settings: SweepSettings, record: Recorder) -> NDArray[np.float64]:
+def _recorded(recorder: Recorder, played: sweep.Sweep, route: Route, settings: SweepSettings) -> NDArray[np.float64]:
     """The mean of the averages, aligned by the take itself: one stream plays and records."""
     samples = played.samples()
     whole = np.zeros((len(samples) + round(AFTER_S * settings.rate_hz), len(route.channels)), np.float32)
@@ -140,7 +131,7 @@ def _recorded(played: sweep.Sweep, route: Route, settings: SweepSettings, record
     ear = settings.mic.channels[0]
     takes = []
     for _ in range(settings.averages):
-        taken = record(whole, route, settings.mic, settings.rate_hz)
+        taken = record_undisturbed(recorder, whole, route, settings.mic, settings.rate_hz)
         own = taken.samples[:, ear].astype(float)
         if microphone.clipped(own):
             raise microphone.too_loud("the sweep", taken.source, ear)

@@ -11,6 +11,7 @@ from itertools import combinations
 from pathlib import Path
 
 from audio import prepare
+from audio.engine.recording import Recorder
 from audio.match import residual
 from audio.mend import Mend
 from audio.room import microphone, reading, trims, voltmeter
@@ -57,7 +58,14 @@ def check_real(selection: Selection) -> list[PlaybackChain]:
 
 
 def by_microphone(
-    casebook: Casebook, selection: Selection, wish: MicrophoneWish, *, moved: Moved, led: Led, progress: Progress
+    casebook: Casebook,
+    recorder: Recorder,
+    selection: Selection,
+    wish: MicrophoneWish,
+    *,
+    moved: Moved,
+    led: Led,
+    progress: Progress,
 ) -> MatchSheet:
     """Read every setup at the microphone, trim, read again with the trims, prepare the passages, keep the sheet.
 
@@ -72,11 +80,15 @@ def by_microphone(
     rate_hz = wish.rate_hz or _music_rate(casebook, selection)
     mic = None if wish.calibration is None else microphone.read_calibration(*wish.calibration)
     none = {setup.name: 0.0 for setup in selection.setups}
-    first = measure(selection, found, wish, rate_hz, mic, none, first=True, moved=moved, led=led, progress=progress)
+    first = measure(
+        recorder, selection, found, wish, rate_hz, mic, none, first=True, moved=moved, led=led, progress=progress
+    )
     before = trims.levels(first.positions, wish.by)
     gains = trims.gains_db({name: own.level_db for name, own in before.items()})
     progress("reading again with the trims applied …")
-    second = measure(selection, found, wish, rate_hz, mic, gains, first=False, moved=moved, led=led, progress=progress)
+    second = measure(
+        recorder, selection, found, wish, rate_hz, mic, gains, first=False, moved=moved, led=led, progress=progress
+    )
     after = trims.levels(second.positions, wish.by)
     offset = spl_calibration.offset_db(casebook, second.device, wish.mic)
     evidence = MicrophoneEvidence(

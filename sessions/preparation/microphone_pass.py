@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from audio.engine import recording
+from audio.engine.recording import Recorder, Recording, record_undisturbed
 from audio.engine.routes import Route
 from audio.room import level, microphone, noise, reading, trims
 from audio.room.level import Weighting
@@ -61,13 +61,14 @@ class Pass:
     device: str
 
 
-def silence_at(mic: Route, rate_hz: int, seconds: float, out: Route) -> recording.Taken:
+def silence_at(recorder: Recorder, mic: Route, rate_hz: int, seconds: float, out: Route) -> Recording:
     """A recording of nothing."""
     quiet = np.zeros((round(seconds * rate_hz), len(out.channels)), dtype=np.float32)
-    return recording.undisturbed(quiet, out, mic, rate_hz)
+    return record_undisturbed(recorder, quiet, out, mic, rate_hz)
 
 
 def measure(
+    recorder: Recorder,
     selection: Selection,
     found: Sequence[PlaybackChain],
     wish: MicrophoneWish,
@@ -98,7 +99,7 @@ def measure(
     for place in range(wish.positions):
         if wish.positions > 1:
             moved(place + 1)
-        silent = silence_at(wish.mic, rate_hz, seconds, found[0].route)
+        silent = silence_at(recorder, wish.mic, rate_hz, seconds, found[0].route)
         device = silent.source
         heard = silent.samples[: round(seconds * rate_hz)]
         hum = [level.decibels(float((heard[:, k].astype(float) ** 2).mean())) for k in range(heard.shape[1])]
@@ -116,7 +117,7 @@ def measure(
                 rate_hz, seconds, len(chain.channels), wish.level_dbfs + gains_db[name], step=step
             )
             crest = made.crest_db
-            taken = recording.undisturbed(made.signal, chain.route, wish.mic, rate_hz)
+            taken = record_undisturbed(recorder, made.signal, chain.route, wish.mic, rate_hz)
             microphone.check_signal(
                 [level.decibels(power) for power in silent_band],
                 reading.rough_levels_db(taken.samples, made, rate_hz),
@@ -135,7 +136,7 @@ def measure(
             _check_channels(name, setups[name], background, wish.by, chain)
         positions.append(trims.Position(background, setups))
         if first and place == 0:
-            arrivals_ms = _arrivals(selection, found, wish, rate_hz)
+            arrivals_ms = _arrivals(recorder, selection, found, wish, rate_hz)
     return Pass(positions, arrivals_ms, crest, device)
 
 
@@ -156,7 +157,7 @@ def _check_channels(
 
 
 def _arrivals(
-    selection: Selection, found: Sequence[PlaybackChain], wish: MicrophoneWish, rate_hz: int
+    recorder: Recorder, selection: Selection, found: Sequence[PlaybackChain], wish: MicrophoneWish, rate_hz: int
 ) -> dict[str, float]:
     """When each setup arrives at the microphone, in ms, in one take; empty where one take cannot hold them all."""
     routes = [chain.route for chain in found]
@@ -164,7 +165,7 @@ def _arrivals(
         return {}
     channels = [route.channels[0] for route in routes]
     made = reading.arrival_signal(rate_hz, len(channels), wish.level_dbfs)
-    taken = recording.undisturbed(made.signal, Route(routes[0].device, tuple(channels)), wish.mic, rate_hz)
+    taken = record_undisturbed(recorder, made.signal, Route(routes[0].device, tuple(channels)), wish.mic, rate_hz)
     heard = taken.samples[:, wish.mic.channels[0]]
     frames = reading.arrivals(heard, made)
     return {s.name: 1000 * late / rate_hz for s, late in zip(selection.setups, frames, strict=True)}

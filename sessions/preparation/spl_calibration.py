@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audio.engine import recording
+from audio.engine.recording import Recorder, record_undisturbed
 from audio.engine.routes import Route
 from audio.errors import MeasureError
 from audio.room import level, microphone, reading
@@ -44,7 +44,9 @@ class SplCalibration:
     offset_db: float
 
 
-def by_calibrator(casebook: Casebook, mic: Route, calibrator_db: float, rate_hz: int) -> SplCalibration:
+def by_calibrator(
+    casebook: Casebook, recorder: Recorder, mic: Route, calibrator_db: float, rate_hz: int
+) -> SplCalibration:
     """Listen to a calibrator's 1 kHz tone and keep the offset.
 
     Raises
@@ -53,7 +55,7 @@ def by_calibrator(casebook: Casebook, mic: Route, calibrator_db: float, rate_hz:
         If no steady clear tone is heard, or the input clips.
     """
     quiet = np.zeros((round(LISTEN_S * rate_hz), 1), dtype=np.float32)
-    taken = recording.undisturbed(quiet, Route(None, (0,)), mic, rate_hz)
+    taken = record_undisturbed(recorder, quiet, Route(None, (0,)), mic, rate_hz)
     heard = taken.samples[:, mic.channels[0]]
     if microphone.clipped(heard):
         raise microphone.too_loud("the calibrator", taken.source, mic.channels[0])
@@ -66,7 +68,7 @@ def by_calibrator(casebook: Casebook, mic: Route, calibrator_db: float, rate_hz:
 
 
 def by_meter(
-    casebook: Casebook, mic: Route, route: Route, meter_dba: float, noise_dbfs: float, rate_hz: int
+    casebook: Casebook, recorder: Recorder, mic: Route, route: Route, meter_dba: float, noise_dbfs: float, rate_hz: int
 ) -> SplCalibration:
     """Play noise, and take a sound level meter's A-weighted reading of it as true.
 
@@ -81,8 +83,8 @@ def by_meter(
         )
     mono = Route(route.device, route.channels[:1])
     made = reading.reading_signal(rate_hz, NOISE_S, 1, noise_dbfs)
-    silent = recording.undisturbed(np.zeros((rate_hz, 1), dtype=np.float32), mono, mic, rate_hz)
-    taken = recording.undisturbed(made.signal, mono, mic, rate_hz)
+    silent = record_undisturbed(recorder, np.zeros((rate_hz, 1), dtype=np.float32), mono, mic, rate_hz)
+    taken = record_undisturbed(recorder, made.signal, mono, mic, rate_hz)
     wanted = mic.channels[0]
     hush = [level.decibels(float(level.block_powers(column, rate_hz, "band", 1)[0])) for column in silent.samples.T]
     microphone.check_signal(

@@ -14,7 +14,7 @@ import pytest
 from audio import match, pairing, passages, prepare
 from audio.clip import Clip
 from audio.errors import MeasureError, PassageError
-from audio.files import reading
+from audio.files import reading, writing
 from audio.levels.true_peak import true_peak_db
 from audio.levels.weighting import BY, By, level_db
 from demo_tracks import loudspeakers, tracks
@@ -295,9 +295,9 @@ def test_files_are_paired_by_name_then_by_content(tmp_path: Path) -> None:
     for folder in ("sallow", "bracken"):
         (tmp_path / folder).mkdir()
     for piece, (first, second) in names.items():
-        reading.write(tmp_path / "sallow" / first, played(piece, "sallow"))
-        reading.write(tmp_path / "bracken" / second, played(piece, "bracken"))
-    reading.write(tmp_path / "bracken" / "texture_bracken.wav", played("texture", "bracken"))
+        writing.write(tmp_path / "sallow" / first, played(piece, "sallow"))
+        writing.write(tmp_path / "bracken" / second, played(piece, "bracken"))
+    writing.write(tmp_path / "bracken" / "texture_bracken.wav", played("texture", "bracken"))
     sides = [sorted((tmp_path / folder).iterdir()) for folder in ("sallow", "bracken")]
     found = pairing.pair(*sides)
     assert {(pair.a.name, pair.b.name, pair.by) for pair in found.pairs} == {

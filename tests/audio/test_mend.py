@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from audio.clip import Clip
 from audio.errors import FileError, MeasureError, PassageError
-from audio.files import reading
+from audio.files import reading, writing
 from audio.mend import Mend, read_mended
 from demo_tracks import tracks
 
@@ -38,7 +38,7 @@ def recorded(
 ) -> Path:
     """The tones as a recorder holds them that starts early by `delay_s` and whose clock is `ppm` fast."""
     times_s = np.arange(round(SECONDS * rate_hz)) / (rate_hz * (1 + 1e-6 * ppm)) - delay_s
-    reading.write(path, Clip(tones(times_s, highest_hz), rate_hz), subtype="DOUBLE")
+    writing.write(path, Clip(tones(times_s, highest_hz), rate_hz), subtype="DOUBLE")
     return path
 
 
@@ -92,7 +92,7 @@ def test_a_broken_delay_of_real_music_is_undone_to_a_hundredth_of_a_sample(
 ) -> None:
     """Reference: the untouched music. −80 dB in the band, up to 20 kHz."""
     music = reading.read(tracks.path(piece), 0, 4 * RATE_HZ).samples
-    reading.write(tmp_path / "late.wav", Clip(delayed(music, frames), RATE_HZ), subtype="DOUBLE")
+    writing.write(tmp_path / "late.wav", Clip(delayed(music, frames), RATE_HZ), subtype="DOUBLE")
     got = read_mended(
         tmp_path / "late.wav", RATE_HZ, 2 * RATE_HZ, RATE_HZ, RATE_HZ, Mend(delay_s=frames / RATE_HZ)
     ).samples

@@ -13,7 +13,7 @@ from scipy.signal import butter, sosfilt
 from audio import pairing
 from audio.clip import Clip
 from audio.errors import FileError, MeasureError
-from audio.files import reading
+from audio.files import reading, writing
 from audio.resample import resample
 from demo_tracks import loudspeakers, tracks
 
@@ -102,7 +102,7 @@ def test_names_of_two_files_that_become_the_same_are_told_apart_by_content(
     for folder, speaker, order in ((moor, "sallow", ("voice", "drums")), (heath, "bracken", ("drums", "voice"))):
         folder.mkdir()
         for number, piece in enumerate(order, 1):
-            reading.write(folder / f"0{number} take.wav", played[piece, speaker])
+            writing.write(folder / f"0{number} take.wav", played[piece, speaker])
     found = pairing.pair(sorted(moor.iterdir()), sorted(heath.iterdir()))
     assert [(pair.a.name, pair.b.name, pair.by) for pair in found.pairs] == [
         ("01 take.wav", "02 take.wav", "content"), ("02 take.wav", "01 take.wav", "content"),
@@ -119,13 +119,13 @@ def test_content_is_known_through_noise_an_offset_filters_and_another_rate(
     moor.mkdir()
     heath.mkdir()
     for number, piece in enumerate(PIECES):
-        reading.write(moor / f"{piece}.wav", played[piece, "sallow"])
+        writing.write(moor / f"{piece}.wav", played[piece, "sallow"])
         late = np.concatenate([np.zeros((round(1.1 * RATE), 2)), 0.25 * played[piece, "bracken"].samples])
         late = sosfilt(tone, late, axis=0)
         late += rng.normal(0, 0.01 * late.std(), late.shape)
-        reading.write(heath / f"recorder {9 - number}.wav", resample(Clip(late, RATE), 44_100))
+        writing.write(heath / f"recorder {9 - number}.wav", resample(Clip(late, RATE), 44_100))
     spare = heath / "Front_Left.wav"
-    reading.write(spare, reading.read(Path("/usr/share/sounds/alsa/Front_Left.wav")))
+    writing.write(spare, reading.read(Path("/usr/share/sounds/alsa/Front_Left.wav")))
     found = pairing.pair(sorted(moor.iterdir()), sorted(heath.iterdir()))
     wanted = {(f"{piece}.wav", f"recorder {9 - number}.wav", "content") for number, piece in enumerate(PIECES)}
     assert {(pair.a.name, pair.b.name, pair.by) for pair in found.pairs} == wanted
@@ -135,14 +135,14 @@ def test_content_is_known_through_noise_an_offset_filters_and_another_rate(
 
 
 def test_other_music_finds_no_partner(tmp_path: Path, played: dict[tuple[str, str], Clip]) -> None:
-    reading.write(tmp_path / "a.wav", played["voice", "sallow"])
-    reading.write(tmp_path / "b.wav", played["chords", "sallow"])
+    writing.write(tmp_path / "a.wav", played["voice", "sallow"])
+    writing.write(tmp_path / "b.wav", played["chords", "sallow"])
     found = pairing.pair([tmp_path / "a.wav"], [tmp_path / "b.wav"])
     assert found == pairing.Pairing((), (tmp_path / "a.wav",), (tmp_path / "b.wav",))
 
 
 def test_a_file_that_cannot_be_read_is_named(tmp_path: Path, played: dict[tuple[str, str], Clip]) -> None:
-    reading.write(tmp_path / "a.wav", played["voice", "sallow"])
+    writing.write(tmp_path / "a.wav", played["voice", "sallow"])
     (tmp_path / "broken.wav").write_bytes(b"RIFF....")
     with pytest.raises(FileError, match=r"broken\.wav"):
         pairing.pair([tmp_path / "a.wav"], [tmp_path / "broken.wav"])

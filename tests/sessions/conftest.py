@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from audio.clip import Clip
-from audio.files import reading
+from audio.files import reading, writing
 from demo_tracks import loudspeakers, tracks
 from sessions.casebook import catalogue, passages, playback_chain
 from sessions.casebook.catalogue import Track
@@ -34,7 +34,7 @@ def rendered(tmp_path_factory: pytest.TempPathFactory) -> Path:
             whole = reading.read(tracks.path(piece))
             start = Clip(whole.samples[: round(LENGTH_S * whole.rate_hz)], whole.rate_hz)
             played = loudspeakers.render(name, start.samples, start.rate_hz)
-            reading.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
+            writing.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
     return home
 
 
@@ -103,7 +103,7 @@ def three_setups(tmp_path_factory: pytest.TempPathFactory) -> Path:
                 whole = reading.read(tracks.path(piece))
                 start = Clip(whole.samples[: round(SHORT_S * whole.rate_hz)], whole.rate_hz)
                 played = loudspeakers.render(name, start.samples, start.rate_hz)
-                reading.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
+                writing.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
             recording_folder.add_folder(casebook, catalogue.add_setup(casebook, name), home / name)
         for track in catalogue.everything(casebook, Track):
             passages.add(casebook, track, 0, round(SHORT_S * 48_000), 48_000, f"{track.name} 1")

@@ -1,4 +1,4 @@
-"""The doctor's loop: what each kind of way does to the probe; and one real loop on a JACK server."""
+"""The doctor's loop: what each kind of way does to the probe; a loop by arithmetic, and a real one on a JACK server."""
 
 from __future__ import annotations
 
@@ -7,8 +7,10 @@ import pytest
 from scipy.signal import resample_poly
 
 from audio.engine import checkup
+from audio.engine.recorder import DeviceRecorder
 from audio.engine.routes import Route
 from tests.jack import Server
+from tests.jack_room import jack_room
 from tests.room import Room, Speaker
 
 RATE = 48_000
@@ -52,10 +54,31 @@ def test_each_trouble_is_said(sent: np.ndarray) -> None:
     assert "no block size" in " ".join(checkup.judge(sent, way(sent), RATE, None).words)
 
 
+def test_the_loop_is_played_and_heard_on_the_first_channels_alone() -> None:
+    ear = Route("room", (0,))
+    found = checkup.loop(Room([Speaker(0, 0)], noise_dbfs=-400, latency_frames=777), ear, ear, RATE)
+    assert (found.bit_exact, found.smallest_block, found.words) == (True, checkup.BLOCKS[0], ())
+    assert found.delay_frames == pytest.approx(777, abs=0.01)
+    assert found.gain_db == pytest.approx(0, abs=1e-6)
+    deaf = checkup.loop(Room([Speaker(-200, 0)]), Route("room", (0,)), ear, RATE)
+    assert not deaf.heard
+
+
+@pytest.mark.parametrize(("below", "smallest"), [(64, 64), (500, 512), (4096, None)])
+def test_the_smallest_block_is_the_last_that_did_not_stumble(below: int, smallest: int | None) -> None:
+    way = Route("room", (0,))
+    assert checkup.smallest_block(Room([Speaker()], stumbles_below=below), way, way, RATE) == smallest
+
+
+def test_a_stumble_as_a_stream_starts_is_no_verdict_on_its_blocks() -> None:
+    way = Route("room", (0,))
+    assert checkup.smallest_block(Room([Speaker()], stumbles=1), way, way, RATE) == checkup.BLOCKS[0]
+
+
 @pytest.mark.jack
 def test_a_real_loop_on_a_sound_server_is_bit_exact_and_a_period_late(server: Server) -> None:
-    with Room(server, [Speaker(0, 0)], noise_dbfs=-400):
-        found = checkup.loop(Route("room", (0,)), Route("room", (0,)), RATE)
+    with jack_room(server, Room([Speaker(0, 0)], noise_dbfs=-400)):
+        found = checkup.loop(DeviceRecorder(), Route("room", (0,)), Route("room", (0,)), RATE)
     assert found.bit_exact
     assert found.delay_frames == pytest.approx(server.period, abs=0.01)
     assert found.gain_db == pytest.approx(0, abs=1e-6)

@@ -11,10 +11,10 @@ import pytest
 from audio.engine.interrupted import InterruptedPlayer
 from audio.engine.player import Player
 from audio.engine.switches import SwitchError
-from tests.jack import Server, record
+from tests.jack import Server
+from tests.jack_room import jack_room
 from tests.room import Room, Speaker
-
-pytestmark = pytest.mark.jack
+from tests.virtual_device import VirtualDevice
 
 RATE = 48_000
 HOLD_S = 0.4
@@ -44,9 +44,15 @@ def lever() -> Lever:
 
 
 @pytest.fixture
-def player(server: Server, lever: Lever) -> Iterator[InterruptedPlayer]:
+def device() -> VirtualDevice:
+    return VirtualDevice(latency_s=0.15)
+
+
+@pytest.fixture
+def player(device: VirtualDevice, lever: Lever) -> Iterator[InterruptedPlayer]:
     tones = [np.full((4 * RATE, 2), level, dtype=np.float32) for level in (0.25, 0.5)]
-    with InterruptedPlayer([Player(routes=[(0, 1), (0, 1)])], lambda place: 0, HOLD_S, lever, 0.1) as made:
+    one = Player(routes=[(0, 1), (0, 1)], engine=device.engine)
+    with InterruptedPlayer([one], lambda place: 0, HOLD_S, lever, 0.1) as made:
         made.load([*tones, tones[0]], RATE, [0, 1, 0])
         yield made
 
@@ -59,19 +65,18 @@ def wait_playing(player: InterruptedPlayer, seconds: float = 3.0) -> None:
 
 
 def test_every_request_takes_the_same_silence_changed_or_not(
-    server: Server, player: InterruptedPlayer, lever: Lever
+    device: VirtualDevice, player: InterruptedPlayer, lever: Lever
 ) -> None:
-    with record(server) as heard:
-        for index, takes in ((0, 0.0), (1, 0.2), (1, 0.0), (2, 0.1), (0, 0.0)):
-            lever.takes_s = takes
-            player.play(index)
-            time.sleep(0.05)
-            wait_playing(player)
-            time.sleep(0.3)
-        player.stop()
+    for index, takes in ((0, 0.0), (1, 0.2), (1, 0.0), (2, 0.1), (0, 0.0)):
+        lever.takes_s = takes
+        player.play(index)
+        time.sleep(0.05)
+        wait_playing(player)
+        time.sleep(0.3)
+    player.stop()
     assert [place for place, _ in lever.asked] == [0, 1, 1, 0, 0]
     assert all(seconds == pytest.approx(HOLD_S - 0.1) for _, seconds in lever.asked)
-    sounding = np.concatenate([[0], (heard.samples[:, 0] != 0).astype(np.int8), [0]])
+    sounding = np.concatenate([[0], (device.played[:, 0] != 0).astype(np.int8), [0]])
     begins, ends = np.flatnonzero(np.diff(sounding) == 1), np.flatnonzero(np.diff(sounding) == -1)
     assert len(begins) == 5
     silences = (begins[1:] - ends[:-1]) / RATE
@@ -132,11 +137,27 @@ def test_pause_while_the_switch_works_keeps_it_silent(player: InterruptedPlayer)
     wait_playing(player)
 
 
+def test_two_devices_take_turns_and_never_sound_together() -> None:
+    sound = np.full((4 * RATE, 2), 0.25, dtype=np.float32)
+    devices = [VirtualDevice(latency_s=0.05), VirtualDevice(latency_s=0.1)]
+    players = [Player(routes=[(0, 1)] * 2, engine=device.engine) for device in devices]
+    with InterruptedPlayer(players, lambda place: place, HOLD_S) as player:
+        player.load([sound, sound], RATE, [0, 1])
+        for index in (0, 1, 0):
+            player.play(index)
+            wait_playing(player)
+            assert [each.position().playing for each in players] == [index == 0, index == 1]
+            time.sleep(0.2)
+        player.stop()
+        assert [heard.stimulus for heard in player.auditions()] == [0, 0, 1]  # by device
+
+
+@pytest.mark.jack
 def test_two_devices_take_turns_through_silence_and_their_clocks_are_compared(server: Server) -> None:
-    from audio.engine import clocks
+    from audio.engine import device_clocks
 
     sound = np.full((4 * RATE, 2), 0.25, dtype=np.float32)
-    with Room(server, [Speaker(), Speaker()]):
+    with jack_room(server, Room([Speaker(), Speaker()])):
         players = [Player("room", routes=[(0, 1)] * 2), Player("system", routes=[(2, 3)] * 2)]
         with InterruptedPlayer(players, lambda place: place, HOLD_S) as player:
             player.load([sound, sound], RATE, [0, 1])
@@ -150,6 +171,6 @@ def test_two_devices_take_turns_through_silence_and_their_clocks_are_compared(se
                 player.position()
                 time.sleep(0.01)
             player.stop()
-            apart = clocks.difference(*player.clocks())
+            apart = device_clocks.difference(*player.clocks())
     assert apart is not None
     assert abs(apart.ppm) < 60  # one server, one clock; what is left is the stamps' jitter over some seconds

@@ -22,7 +22,7 @@ import soundfile
 
 from audio.clip import Clip
 from audio.errors import FileError, PassageError
-from audio.files import reading
+from audio.files import reading, writing
 
 RATE_HZ = 48_000
 LOSSLESS = [
@@ -163,9 +163,9 @@ def test_an_hour_at_96_khz_is_streamed_in_the_memory_of_a_minute(tmp_path: Path)
 def peak_memory_kib(path: Path) -> int:
     script = f"""
         import resource
-        from audio import files
-        frames = sum(len(block) for block in files.blocks({str(path)!r}))
-        assert frames == files.inspect({str(path)!r}).frames
+        from audio.files import reading
+        frames = sum(len(block) for block in reading.blocks({str(path)!r}))
+        assert frames == reading.inspect({str(path)!r}).frames
         print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
     """
     done = subprocess.run([sys.executable, "-c", textwrap.dedent(script)], capture_output=True, text=True, check=True)
@@ -348,20 +348,20 @@ def test_whole_numbers_on_the_formats_own_steps_are_written_exactly(
 ) -> None:
     if suffix == ".flac" and bits == 32:
         with pytest.raises(FileError, match="cannot hold 'PCM_32'; choose one of PCM_16, PCM_24"):
-            reading.write(tmp_path / "a.flac", Clip(music(), RATE_HZ), subtype=subtype)
+            writing.write(tmp_path / "a.flac", Clip(music(), RATE_HZ), subtype=subtype)
         return
     full = 2 ** (bits - 1)
     steps = np.random.default_rng(1).integers(-full, full, (5000, 2))
     steps[:4] = [[-full, full - 1], [-1, 0], [1, -2], [full - 1, -full]]
     path = tmp_path / f"a{suffix}"
-    reading.write(path, Clip(steps / full, RATE_HZ), subtype=subtype, dither=False)
+    writing.write(path, Clip(steps / full, RATE_HZ), subtype=subtype, dither=False)
     np.testing.assert_array_equal(reading.read(path).samples * full, steps)
     assert reading.inspect(path).bits == bits
 
 
 def test_wav_steps_are_what_pythons_own_reader_finds(tmp_path: Path) -> None:
     steps = np.array([[-32768, 32767], [0, -1], [1, 12345]])
-    reading.write(tmp_path / "a.wav", Clip(steps / 32768, RATE_HZ), subtype="PCM_16", dither=False)
+    writing.write(tmp_path / "a.wav", Clip(steps / 32768, RATE_HZ), subtype="PCM_16", dither=False)
     with wave.open(str(tmp_path / "a.wav")) as reader:
         assert (reader.getframerate(), reader.getnchannels(), reader.getsampwidth()) == (RATE_HZ, 2, 2)
         np.testing.assert_array_equal(np.frombuffer(reader.readframes(3), "<i2").reshape(3, 2), steps)
@@ -370,7 +370,7 @@ def test_wav_steps_are_what_pythons_own_reader_finds(tmp_path: Path) -> None:
 def test_rounding_is_to_nearest_and_not_downwards(tmp_path: Path) -> None:
     # libsndfile left alone rounds downwards: its mean error would be -0.5 steps.
     samples = music(RATE_HZ)
-    reading.write(tmp_path / "a.wav", Clip(samples, RATE_HZ), subtype="PCM_16", dither=False)
+    writing.write(tmp_path / "a.wav", Clip(samples, RATE_HZ), subtype="PCM_16", dither=False)
     error = (reading.read(tmp_path / "a.wav").samples - samples) * 32768
     assert np.abs(error).max() <= 0.5
     assert abs(error.mean()) < 0.005
@@ -382,7 +382,7 @@ def test_dither_frees_the_error_from_the_sound(tmp_path: Path) -> None:
     count = 200_000
     for held in (0.0, 0.1, 0.25, 0.5):
         clip = Clip(np.full((count, 1), held / 32768), RATE_HZ)
-        reading.write(tmp_path / "a.wav", clip, subtype="PCM_16", seed=5)
+        writing.write(tmp_path / "a.wav", clip, subtype="PCM_16", seed=5)
         error = reading.read(tmp_path / "a.wav").samples * 32768 - held
         np.testing.assert_allclose(error.mean(), 0.0, atol=5 * 0.5 / np.sqrt(count))
         np.testing.assert_allclose(error.var(), 0.25, atol=0.005)
@@ -392,7 +392,7 @@ def test_dither_frees_the_error_from_the_sound(tmp_path: Path) -> None:
 def test_a_tone_below_one_step_survives_in_the_dither(tmp_path: Path) -> None:
     t = np.arange(10 * RATE_HZ) / RATE_HZ
     tone = 0.4 / 32768 * np.sin(2 * np.pi * 1000 * t)
-    reading.write(tmp_path / "a.wav", Clip(tone[:, None], RATE_HZ), subtype="PCM_16")
+    writing.write(tmp_path / "a.wav", Clip(tone[:, None], RATE_HZ), subtype="PCM_16")
     found = reading.read(tmp_path / "a.wav").samples[:, 0] * 32768
     amplitude = 2 * np.abs(np.mean(found * np.exp(-2j * np.pi * 1000 * t)))
     np.testing.assert_allclose(amplitude, 0.4, atol=0.01)
@@ -401,7 +401,7 @@ def test_a_tone_below_one_step_survives_in_the_dither(tmp_path: Path) -> None:
 def test_the_same_seed_gives_the_same_bytes_and_another_seed_other_dither(tmp_path: Path) -> None:
     clip = Clip(music(200_000), RATE_HZ)
     for name, seed in (("a.wav", 1), ("b.wav", 1), ("c.wav", 2)):
-        reading.write(tmp_path / name, clip, seed=seed)
+        writing.write(tmp_path / name, clip, seed=seed)
     a, b, c = ((tmp_path / name).read_bytes() for name in ("a.wav", "b.wav", "c.wav"))
     assert a == b
     assert len(a) == len(c)
@@ -414,14 +414,14 @@ def test_what_would_clip_is_refused_and_leaves_no_file(tmp_path: Path, subtype: 
     samples = music(100_000)
     samples[99_000, 1] = peak
     with pytest.raises(FileError, match=rf"would clip: the peak is {abs(peak):.6f} of full scale "):
-        reading.write(tmp_path / "a.wav", Clip(samples, RATE_HZ), subtype=subtype)
+        writing.write(tmp_path / "a.wav", Clip(samples, RATE_HZ), subtype=subtype)
     assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("subtype", ["FLOAT", "DOUBLE"])
 def test_float_files_keep_values_beyond_full_scale(tmp_path: Path, subtype: str) -> None:
     samples = np.array([[1.5, -3.25], [0.0, 1.0]])
-    reading.write(tmp_path / "a.wav", Clip(samples, RATE_HZ), subtype=subtype)
+    writing.write(tmp_path / "a.wav", Clip(samples, RATE_HZ), subtype=subtype)
     np.testing.assert_array_equal(reading.read(tmp_path / "a.wav").samples, samples)
 
 
@@ -431,31 +431,31 @@ def test_samples_that_are_not_numbers_are_never_written(tmp_path: Path, value: f
     samples[7, 0] = value
     for subtype in ("PCM_24", "FLOAT"):
         with pytest.raises(FileError, match=r"not a number .* at frame 7 "):
-            reading.write(tmp_path / "a.wav", Clip(samples, RATE_HZ), subtype=subtype)
+            writing.write(tmp_path / "a.wav", Clip(samples, RATE_HZ), subtype=subtype)
     assert list(tmp_path.iterdir()) == []
 
 
 def test_past_4_gib_a_wav_becomes_rf64(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     # The limit itself is that of a 32-bit byte count; lowered here so that a small file crosses it.
-    assert 2**32 - 2**13 < reading.WAV_MOST_BYTES < 2**32
+    assert 2**32 - 2**13 < writing.WAV_MOST_BYTES < 2**32
     clip = Clip(music(10_000), RATE_HZ)  # 60 000 bytes of 24-bit samples
-    monkeypatch.setattr(reading, "WAV_MOST_BYTES", 60_000)
-    reading.write(tmp_path / "a.wav", clip)
+    monkeypatch.setattr(writing, "WAV_MOST_BYTES", 60_000)
+    writing.write(tmp_path / "a.wav", clip)
     assert reading.inspect(tmp_path / "a.wav").container == "WAV"
-    monkeypatch.setattr(reading, "WAV_MOST_BYTES", 59_999)
-    reading.write(tmp_path / "b.wav", clip)
+    monkeypatch.setattr(writing, "WAV_MOST_BYTES", 59_999)
+    writing.write(tmp_path / "b.wav", clip)
     assert reading.inspect(tmp_path / "b.wav").container == "RF64"
     assert (tmp_path / "b.wav").read_bytes()[:4] == b"RF64"
     np.testing.assert_array_equal(reading.read(tmp_path / "b.wav").samples, reading.read(tmp_path / "a.wav").samples)
 
 
 def test_more_than_two_channels_get_the_header_that_names_them(tmp_path: Path) -> None:
-    reading.write(tmp_path / "a.wav", Clip(music(1000, 6), RATE_HZ))
+    writing.write(tmp_path / "a.wav", Clip(music(1000, 6), RATE_HZ))
     assert reading.inspect(tmp_path / "a.wav").container == "WAVEX"
-    reading.write(tmp_path / "a.flac", Clip(music(1000, 8), RATE_HZ))
+    writing.write(tmp_path / "a.flac", Clip(music(1000, 8), RATE_HZ))
     assert reading.inspect(tmp_path / "a.flac").channels == 8
     with pytest.raises(FileError, match="cannot hold 9 channels"):
-        reading.write(tmp_path / "b.flac", Clip(music(1000, 9), RATE_HZ))
+        writing.write(tmp_path / "b.flac", Clip(music(1000, 9), RATE_HZ))
     assert not (tmp_path / "b.flac").exists()
 
 
@@ -465,10 +465,10 @@ def test_a_full_disk_is_told_and_the_older_file_stays(tmp_path: Path, suffix: st
     if (suffix, subtype) == (".flac", "FLOAT"):
         subtype = "PCM_16"
     path = tmp_path / f"a{suffix}"
-    reading.write(path, Clip(music(1000), RATE_HZ), seed=1)
+    writing.write(path, Clip(music(1000), RATE_HZ), seed=1)
     before = path.read_bytes()
     with files_at_most(100_000), pytest.raises(FileError, match=r"could not be written \(File too large\)"):
-        reading.write(path, Clip(music(), RATE_HZ), subtype=subtype)
+        writing.write(path, Clip(music(), RATE_HZ), subtype=subtype)
     assert path.read_bytes() == before
     assert [entry.name for entry in tmp_path.iterdir()] == [path.name]
 
@@ -476,12 +476,12 @@ def test_a_full_disk_is_told_and_the_older_file_stays(tmp_path: Path, suffix: st
 def test_a_folder_that_may_not_be_written_or_is_not_there_is_told(tmp_path: Path) -> None:
     clip = Clip(music(1000), RATE_HZ)
     with pytest.raises(FileError, match=r"could not be written \(No such file or directory\)"):
-        reading.write(tmp_path / "none" / "a.wav", clip)
+        writing.write(tmp_path / "none" / "a.wav", clip)
     with as_nobody(), pytest.raises(FileError, match=r"could not be written \(Permission denied\)"):
-        reading.write(tmp_path / "a.wav", clip)
+        writing.write(tmp_path / "a.wav", clip)
     (tmp_path / "b.wav").mkdir()
     with pytest.raises(FileError, match=r"could not be written \(Is a directory\)"):
-        reading.write(tmp_path / "b.wav", clip)
+        writing.write(tmp_path / "b.wav", clip)
     assert [entry.name for entry in tmp_path.iterdir()] == ["b.wav"]
 
 
@@ -495,9 +495,9 @@ def test_a_folder_that_may_not_be_written_or_is_not_there_is_told(tmp_path: Path
 )
 def test_what_cannot_be_written_is_told(tmp_path: Path, name: str, subtype: str, rate_hz: int, words: str) -> None:
     with pytest.raises(FileError, match=words):
-        reading.write(tmp_path / name, Clip(music(1000), rate_hz), subtype=subtype)
+        writing.write(tmp_path / name, Clip(music(1000), rate_hz), subtype=subtype)
     with pytest.raises(FileError, match="nothing to write"):
-        reading.write(tmp_path / "b.wav", Clip(np.zeros((0, 2)), RATE_HZ))
+        writing.write(tmp_path / "b.wav", Clip(np.zeros((0, 2)), RATE_HZ))
     assert list(tmp_path.iterdir()) == []
 
 

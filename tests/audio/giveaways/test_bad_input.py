@@ -53,8 +53,8 @@ def test_one_silent_setup_is_one_finding(spoken: Clip, order: tuple[int, int], w
     assert found[0].what.startswith(words)
 
 
-def test_unlike_lengths_are_a_finding_and_compared_as_far_as_both_go(music: dict[str, Clip]) -> None:
-    whole = music["chords"]
+def test_unlike_lengths_are_a_finding_and_compared_as_far_as_both_go(longer_music: dict[str, Clip]) -> None:
+    whole = longer_music["chords"]
     part = Clip(whole.samples[: 3 * RATE_HZ], RATE_HZ)
     late = Clip(np.concatenate([np.zeros((480, 2)), whole.samples]), RATE_HZ)
     found = inspection.inspect("p", {"one": part, "two": late})

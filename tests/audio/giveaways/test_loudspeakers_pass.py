@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
 from audio.clip import Clip
+from audio.files import reading
 from audio.giveaways import inspection
 from audio.levels.weighting import level_db
 from demo_tracks import loudspeakers, tracks
@@ -68,3 +70,16 @@ def test_the_turning_phase_of_a_crossover_is_clean(music: dict[str, Clip], piece
     low, high = (butter(2, 2500, kind, fs=RATE_HZ, output="sos") for kind in ("low", "high"))
     summed = sosfilt(np.repeat(low, 2, 0), samples, axis=0) + sosfilt(np.repeat(high, 2, 0), samples, axis=0)
     assert inspection.inspect(piece, {"one": Clip(samples, RATE_HZ), "two": as_loud_as(summed, samples)}) == []
+
+
+SPOKEN = sorted(Path("/usr/share/sounds/alsa").glob("*_*.wav"))
+assert SPOKEN, "the spoken words are missing: install alsa-utils"
+
+
+@pytest.mark.parametrize("path", SPOKEN, ids=lambda path: path.stem)
+def test_spoken_words_through_two_filters_are_no_giveaway(path: Path) -> None:
+    spoken = reading.read(path)
+    warm = sosfilt(butter(1, 6000, fs=spoken.rate_hz, output="sos"), 0.3 * spoken.samples, axis=0)
+    lean = sosfilt(butter(2, 90, "highpass", fs=spoken.rate_hz, output="sos"), 0.3 * spoken.samples, axis=0)
+    assert spoken.rate_hz == RATE_HZ
+    assert inspection.inspect("p", {"one": Clip(warm, RATE_HZ), "two": as_loud_as(lean, warm)}) == []

@@ -16,7 +16,7 @@ import pytest
 from scipy.stats import binomtest
 
 from audio.clip import Clip
-from audio.files import reading
+from audio.files import reading, writing
 from demo_tracks import tracks
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.commands.main import COMMANDS, main
@@ -80,7 +80,7 @@ def refused(*arguments: object, folder: Path | None = None) -> str:
 
 
 def write(path: Path, samples: np.ndarray, rate_hz: int = 48_000, subtype: str = "PCM_24") -> Path:
-    reading.write(path, Clip(samples, rate_hz), subtype=subtype)
+    writing.write(path, Clip(samples, rate_hz), subtype=subtype)
     return path
 
 
@@ -488,7 +488,7 @@ def test_giveaways_answer_no_and_are_mended(tmp_path: Path, rendered: Path) -> N
         shutil.copytree(rendered / name, tmp_path / name)
     late = reading.read(tmp_path / "bracken" / "drums.flac")
     samples = np.concatenate([np.zeros((336, 2)), -late.samples])[: late.frames]
-    reading.write(tmp_path / "bracken" / "drums.flac", Clip(samples, 48_000))
+    writing.write(tmp_path / "bracken" / "drums.flac", Clip(samples, 48_000))
     for name in ("sallow", "bracken"):
         told("setup", "add", name, "--from", tmp_path / name, folder=book)
     told("passage", "add", "drums", "--from", 0.5, "--to", 3.5, folder=book)
@@ -592,7 +592,7 @@ def test_clipping_is_found_in_the_file_even_after_its_mend(tmp_path: Path, rende
     late = np.concatenate([np.zeros((150, 2)), driven])[: whole.frames]
     places = np.arange(late.shape[0]) + 0.37
     between = np.stack([np.interp(places, np.arange(late.shape[0]), channel) for channel in late.T], axis=1)
-    reading.write(tmp_path / "bracken" / "strings.flac", Clip(np.round(between, 3), 48_000), dither=False)
+    writing.write(tmp_path / "bracken" / "strings.flac", Clip(np.round(between, 3), 48_000), dither=False)
     for name in ("sallow", "bracken"):
         told("setup", "add", name, "--from", tmp_path / name, folder=book)
     told("passage", "add", "strings", "--from", 0.5, "--to", 3.5, folder=book)

@@ -8,7 +8,7 @@ import numpy as np
 
 from audio.clip import Clip
 from audio.curves.curve import log_grid
-from audio.files import reading
+from audio.files import writing
 
 HZ = log_grid(20, 20_000, 24)
 
@@ -28,5 +28,5 @@ def write_impulse(path: Path, frames: int = 4800, at: int = 480, rate_hz: int = 
     """An impulse response that is flat: a single sample of 1."""
     impulse = np.zeros((frames, 1))
     impulse[at] = 1.0
-    reading.write(path, Clip(impulse, rate_hz), subtype="FLOAT", dither=False)
+    writing.write(path, Clip(impulse, rate_hz), subtype="FLOAT", dither=False)
     return path

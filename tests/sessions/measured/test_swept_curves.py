@@ -9,7 +9,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy.signal import butter, freqz, lfilter
 
-from audio.engine.recording import Taken
+from audio.engine.orders import StreamFaults
+from audio.engine.recording import Recording
 from audio.engine.routes import Route
 from audio.errors import MeasureError
 from audio.room.microphone import Calibration
@@ -34,13 +35,13 @@ class Room:
         self.rng = np.random.default_rng(1)
         self.takes = 0
 
-    def __call__(self, signal: NDArray[np.float32], route: Route, source: Route, rate_hz: int) -> Taken:
+    def record(self, signal: NDArray[np.float32], route: Route, source: Route, rate_hz: int, **_: float) -> Recording:
         self.takes += 1
         heard = self.gain * lfilter(*LOW_CUT, signal[:, 0].astype(float))
         heard = np.concatenate([np.zeros(144), heard + 0.05 * heard**2 / self.gain])[: len(signal)]
         heard += self.noise * self.rng.standard_normal(len(heard))
         samples = np.clip(heard, -1, 1).astype(np.float32)[:, None]
-        return Taken(samples, rate_hz, 0.0, "room", "room", {})
+        return Recording(samples, rate_hz, 0.0, "room", "room", StreamFaults())
 
 
 @pytest.fixture
@@ -55,7 +56,7 @@ def settings(**others: object) -> SweepSettings:
 def test_the_response_of_the_room_comes_back_with_its_harmonics(casebook: Casebook, routed: Setup) -> None:
     room = Room()
     swept = swept_curves.take_sweep(
-        casebook, routed, settings(), Conditions(gate_ms=100.0), direction=Direction("vertical", -10), record=room
+        casebook, room, routed, settings(), Conditions(gate_ms=100.0), direction=Direction("vertical", -10)
     )
     assert room.takes == 2
     kept = curve_records.by_id(casebook, swept.record.id)
@@ -80,7 +81,7 @@ def test_the_microphone_s_own_deviation_is_taken_off(casebook: Casebook, routed:
     hz = np.geomspace(500, 10_000, 20)
     plain, corrected = (
         response_of(swept_curves.take_sweep(
-            casebook, routed, settings(calibration=calibration), Conditions(), record=Room()
+            casebook, Room(), routed, settings(calibration=calibration), Conditions()
         ).record).at(hz)
         for calibration in (None, bent)
     )  # fmt: skip
@@ -98,7 +99,7 @@ def test_a_recording_that_cannot_be_used_is_refused_and_nothing_is_kept(
     casebook: Casebook, routed: Setup, room: Room, error: type[Exception], says: str
 ) -> None:
     with pytest.raises(error, match=says):
-        swept_curves.take_sweep(casebook, routed, settings(), Conditions(), record=room)
+        swept_curves.take_sweep(casebook, room, routed, settings(), Conditions())
     assert curve_records.listed(casebook) == []
 
 
@@ -115,5 +116,5 @@ def test_settings_out_of_range_are_refused_before_anything_plays(
 ) -> None:
     room = Room()
     with pytest.raises(CatalogueError, match=says):
-        swept_curves.take_sweep(casebook, routed, settings(**wrong), Conditions(), record=room)
+        swept_curves.take_sweep(casebook, room, routed, settings(**wrong), Conditions())
     assert room.takes == 0

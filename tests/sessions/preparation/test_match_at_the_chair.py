@@ -1,42 +1,29 @@
-"""Matching at a microphone through real streams: an imaginary room on a JACK server, every step by the command line."""
+"""Matching at a microphone, every step by the command line: in a room by arithmetic, and once through real streams."""
 
 from __future__ import annotations
 
 import json
-import os
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from audio.files import reading
+from audio.levels.weighting import level_db
 from demo_tracks import tracks
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.results import verification
 from tests.casebooks import judged
+from tests.command_line import earwitness
 from tests.jack import Server
+from tests.jack_room import jack_room
 from tests.room import Room, Speaker
 from tests.terminal import Terminal, answer_on_screen, command
 
-pytestmark = pytest.mark.jack
-
 PLANTED_DB = 1.37
 QUICK = ("--repeatability", "0.3")  # noises of a second, so that the tests are
-
-
-def earwitness(book: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
-    executable = str(Path(sys.executable).with_name("earwitness"))
-    return subprocess.run(
-        [executable, "--casebook", str(book), *arguments],
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=200,
-        stdin=subprocess.DEVNULL,
-        env=os.environ,
-    )
+PAIR = [Speaker(-20.0, 3.0), Speaker(-20.0 - PLANTED_DB, 3.4)]
 
 
 @pytest.fixture(scope="module")
@@ -44,13 +31,12 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A casebook with two mono routes of the room and one passage."""
     folder = tmp_path_factory.mktemp("chair") / "book"
     for words in (
+        ("new", str(folder)),
         ("setup", "add", "sallow", "--route", "room:1"),
         ("setup", "add", "bracken", "--route", "room:2"),
         ("track", "add", "drums", "--music", str(tracks.path("drums"))),
         ("passage", "add", "drums", "--from", "1", "--to", "4"),
     ):
-        if not folder.exists():
-            assert earwitness(folder, "new", str(folder)).returncode == 0
         done = earwitness(folder, *words)
         assert done.returncode == 0, done.stderr
     return folder
@@ -62,44 +48,47 @@ def book(made: Path, tmp_path: Path) -> Path:
     return Path(shutil.copytree(made, tmp_path / "book"))
 
 
-@pytest.fixture
-def pair() -> list[Speaker]:
-    return [Speaker(-20.0, 3.0), Speaker(-20.0 - PLANTED_DB, 3.4)]
-
-
-def refused(book: Path, *arguments: str) -> str:
-    done = earwitness(book, "match", "mic", *QUICK, *arguments)
-    assert done.returncode == 2, done.stdout
-    assert len(done.stderr.strip().splitlines()) == 2  # the caution, and one line
-    return done.stderr
-
-
-def test_a_planted_difference_is_found_trimmed_and_found_gone(book: Path, server: Server, pair: list[Speaker]) -> None:
-    """One evening at the chair: calibrate in dB SPL, match, and know each setup's level at the ears."""
-    with Room(server, pair, tone_dbfs=-40.0):
-        done = earwitness(book, "level", "calibrate", "--mic", "room:1", "--calibrator", "94", "--json")
-        assert done.returncode == 0, done.stderr
-        assert json.loads(done.stdout)["offset_db"] == pytest.approx(94 + 40, abs=0.05)
-    with Room(server, pair):
-        done = earwitness(book, "match", "mic", "--mic", "room:1", *QUICK, "--json")
+def matched(book: Path, room: Room | None) -> dict[str, Any]:
+    """The sheet of `match mic`, in which the planted difference is found, trimmed, and found gone."""
+    done = earwitness(book, "match", "mic", "--mic", "room:1", *QUICK, "--json", recorder=room)
     assert done.returncode == 0, done.stderr
     sheet: dict[str, Any] = json.loads(done.stdout)
     assert "Start quiet" in done.stderr
-    for weighting, told in sheet["evidence"]["before"].items():
-        found = told["differences"][0]
-        assert abs(found["difference_db"] - PLANTED_DB) <= found["uncertainty_db"], weighting
+    for weighting, found in sheet["evidence"]["before"].items():
+        difference = found["differences"][0]
+        assert abs(difference["difference_db"] - PLANTED_DB) <= difference["uncertainty_db"], weighting
     gains = sheet["readings"]["gains"]
     assert gains["sallow"] - gains["bracken"] == pytest.approx(-PLANTED_DB, abs=0.03)
     assert sheet["residual_lu"] <= max(pair["uncertainty_lu"] for pair in sheet["readings"]["pairs"]) < 0.1
     late = sheet["evidence"]["arrivals_ms"]
     assert late["bracken"] - late["sallow"] == pytest.approx(0.4, abs=0.03)
     assert set(sheet["evidence"]["crest_db"]) == {"band", "full"}
+    return sheet
+
+
+def refused(book: Path, room: Room, *arguments: str) -> str:
+    done = earwitness(book, "match", "mic", *QUICK, *arguments, recorder=room)
+    assert done.returncode == 2, done.stdout
+    assert len(done.stderr.strip().splitlines()) == 2  # the caution, and one line
+    return done.stderr
+
+
+@pytest.mark.jack
+def test_a_planted_difference_is_found_through_real_streams(book: Path, server: Server) -> None:
+    with jack_room(server, Room(PAIR)):
+        matched(book, None)
+
+
+def test_a_planted_difference_is_found_trimmed_and_found_gone(book: Path) -> None:
+    """One evening at the chair: calibrate in dB SPL, match, and know each setup's level at the ears."""
+    calibrate = ("level", "calibrate", "--mic", "room:1", "--calibrator", "94", "--json")
+    done = earwitness(book, *calibrate, recorder=Room(PAIR, tone_dbfs=-40.0))
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["offset_db"] == pytest.approx(94 + 40, abs=0.05)
+    sheet = matched(book, Room(PAIR))
     assert sheet["evidence"]["spl_offset_db"] == pytest.approx(134, abs=0.05)
     own = sheet["passages"][0]["setups"]
     # by hand: the prepared music's A-weighted level, through a way of -20 dB, at a microphone of 134 dB SPL full scale
-    from audio.files import reading
-    from audio.levels.weighting import level_db
-
     for part, prepared in zip(own, sheet["passages"][0]["prepared"]["setups"], strict=True):
         clip = reading.read(book / "prepared" / prepared["file"])
         way = -20.0 if part["setup"] == "sallow" else -20.0 - PLANTED_DB
@@ -108,21 +97,34 @@ def test_a_planted_difference_is_found_trimmed_and_found_gone(book: Path, server
         assert part["chair_dba"] == pytest.approx(level + way + 134, abs=0.1)
 
 
-def test_what_is_wrong_between_setup_and_microphone_is_said(book: Path, server: Server) -> None:
-    with Room(server, [Speaker(-20, 3), Speaker(-200, 3)]):
-        assert "arrives at input 1 of room" in refused(book, "--mic", "room:2")
-        assert "nothing of bracken is heard at the microphone" in refused(book, "--mic", "room:1")
-    with Room(server, [Speaker(-20, 3), Speaker(-20, 3)], noise_dbfs=-90, agc=True):
-        assert "an automatic gain control" in refused(book, "--mic", "room:1")
+def test_a_meter_beside_the_microphone_calibrates_it_too(book: Path) -> None:
+    """Pink noise of -30 dBFS RMS through -20 dB; the meter says 70 dBA, so full scale is 70 dB above what was read."""
+    meter = ("level", "calibrate", "--mic", "room:1", "--meter", "70", "--route", "room:1", "--json")
+    done = earwitness(book, *meter, recorder=Room(PAIR))
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)
+    assert found["offset_db"] == pytest.approx(70 - found["read_dbfs"], abs=1e-9)
+    assert -56 < found["read_dbfs"] < -50  # A-weighting takes some dB off pink noise
 
 
+def test_what_is_wrong_between_setup_and_microphone_is_said(book: Path) -> None:
+    deaf = Room([Speaker(-20, 3), Speaker(-200, 3)])
+    assert "arrives at input 1 of room" in refused(book, deaf, "--mic", "room:2")
+    assert "nothing of bracken is heard at the microphone" in refused(book, deaf, "--mic", "room:1")
+    follows = Room([Speaker(-20, 3), Speaker(-20, 3)], noise_dbfs=-90, agc=True)
+    assert "an automatic gain control" in refused(book, follows, "--mic", "room:1")
+    loud = Room([Speaker(0, 3), Speaker(0, 3)], mic_gain_db=30)
+    assert "clip" in refused(book, loud, "--mic", "room:1")
+    assert "no sound device called 'kitchen'" in refused(book, deaf, "--mic", "kitchen:1")
+
+
+@pytest.mark.jack
 def test_listening_on_routes_plays_each_setup_on_its_own_channel(
     book: Path,
     server: Server,
-    pair: list[Speaker],
     terminal: Terminal,
 ) -> None:
-    with Room(server, pair):
+    with jack_room(server, Room(PAIR)):
         volts = [f"{name}@1000={value}" for name, value in (("sallow", "2.500"), ("bracken", "2.000"))]
         readings = [word for reading in volts for word in ("--reading", reading)]
         unfinished = earwitness(book, "match", "volts", *readings)

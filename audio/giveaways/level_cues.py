@@ -111,7 +111,7 @@ def _width(passage: str, setup: str, reference: Clip, other: Clip) -> list[Findi
 
 
 def _rms_db(clip: Clip) -> NDArray[np.float64]:
-    return 10 * np.log10(np.maximum(np.mean(np.square(clip.samples), axis=0), 10 ** (SILENT_DB / 10)))
+    return np.asarray(10 * np.log10(np.maximum(np.mean(np.square(clip.samples), axis=0), 10 ** (SILENT_DB / 10))))
 
 
 def _side_db(clip: Clip) -> float:
@@ -132,4 +132,4 @@ def _bands(clip: Clip) -> NDArray[np.float64]:
     power = np.mean(np.square(np.abs(np.fft.rfft(blocks, axis=1))), axis=0) * (2 / WINDOW_FRAMES**2)
     totals = np.concatenate([np.zeros((1, clip.channels)), np.cumsum(power, axis=0)])
     places = np.searchsorted(np.fft.rfftfreq(WINDOW_FRAMES, 1 / clip.rate_hz), edges)
-    return totals[places[1:]] - totals[places[:-1]]
+    return np.asarray(totals[places[1:]] - totals[places[:-1]])

@@ -1,109 +1,44 @@
-"""The edge to PortAudio: which devices there are, and streams on them. The one importer of sounddevice.
+"""The edge to PortAudio: streams on its devices. The one importer of sounddevice.
 
-PortAudio freezes its list of devices when it starts, and numbers in it can come to mean another device. So the list is
-made by a short-lived child process, devices are known by name, and a name is resolved anew at every start.
+As a program it prints the list of devices, for `devices` in another process.
 """
 
 from __future__ import annotations
 
 import json
-import subprocess
 import sys
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
-from typing import Any, Literal
+from dataclasses import asdict
+from typing import Any, Protocol
 
 from ..errors import DeviceError
+from .devices import Device, Way, choose
+from .orders import Opened, OpenedBothWays
 
 COMMON_RATES_HZ = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
-LIST_TIMEOUT_S = 20.0
 LONGEST_LATENCY_S = 5.0
 MOST_INPUTS_HEARD = 8  # beside the one wanted, so that a plug in the wrong socket is found
 NO_LIBRARY = (
     "the PortAudio library is missing, which playback needs; install it (Debian, Ubuntu: apt install libportaudio2). "
     "Everything that does not play works without it"
 )
-NO_DEVICE = (
-    "no sound device to play on; connect one, or start the sound server (JACK, PipeWire). "
-    "Everything that does not play works without it"
-)
-NO_INPUT = "no sound device to record from; connect the microphone's interface, or start the sound server"
 
-Way = Literal["output", "input"]
+Fill = Callable[[Any, int, Any, Any], None]
+"""Fills outdata, shape (frames, channels) float32, as sounddevice calls it: outdata, frames, time, status."""
 
 
-@dataclass(frozen=True)
-class Device:
-    """One sound device as PortAudio lists it now.
+class Stream(Protocol):
+    """A running stream."""
 
-    Attributes
-    ----------
-    outputs, inputs
-        Its channels; 0 for none.
-    default_output, default_input
-        Whether the system means this one when none is named.
-    output_latency_s, input_latency_s
-        What the device states as its calm (high) latency.
-    """
+    def abort(self, ignore_errors: bool = True) -> None:
+        """Stop at once."""
 
-    name: str
-    host_api: str
-    outputs: int
-    inputs: int
-    default_rate_hz: int
-    default_output: bool
-    default_input: bool
-    output_latency_s: float = 0.0
-    input_latency_s: float = 0.0
-
-    @property
-    def full_name(self) -> str:
-        """Name and host API, which together tell devices apart."""
-        return f"{self.name}, {self.host_api}"
-
-    def channels(self, way: Way) -> int:
-        """Its channels in one direction."""
-        return self.outputs if way == "output" else self.inputs
+    def close(self, ignore_errors: bool = True) -> None:
+        """Give the device back."""
 
 
-def devices() -> list[Device]:
-    """The sound devices there are at this moment.
-
-    Raises
-    ------
-    DeviceError
-        If the PortAudio library is missing or does not answer.
-    """
-    return [Device(**found) for found in _asked("list")["devices"]]
-
-
-def usable_rates(name: str, way: Way = "output") -> list[int]:
-    """The common sample rates that a device takes now, on two channels (or its only one)."""
-    return list(_asked("rates", name, way)["rates"])
-
-
-def choose(found: list[Device], wanted: str | None, way: Way = "output") -> Device:
-    """The device meant by a name: the whole name (with or without host API), else the only one that contains it.
-
-    Raises
-    ------
-    DeviceError
-        If there is none that plays (or records), or more than one; the message lists them.
-    """
-    able = [device for device in found if device.channels(way)]
-    if not able:
-        raise DeviceError(NO_DEVICE if way == "output" else NO_INPUT)
-    if wanted is None:
-        return next((d for d in able if (d.default_output if way == "output" else d.default_input)), able[0])
-    folded = wanted.casefold()
-    exact = [device for device in able if folded in (device.name.casefold(), device.full_name.casefold())]
-    near = exact or [device for device in able if folded in device.full_name.casefold()]
-    names = "; ".join(device.full_name for device in (near or able))
-    if not near:
-        raise DeviceError(f"no sound device called {wanted!r}; there are: {names}")
-    if len(near) > 1:
-        raise DeviceError(f"more than one sound device answers to {wanted!r}: {names}; name one in full")
-    return near[0]
+OpenStream = Callable[[str | None, int, int, float, Fill], tuple[Stream, Opened]]
+"""Opens a device's stream: name, rate in Hz, channels, latency in seconds, and what fills it."""
 
 
 def open_stream(
@@ -111,8 +46,8 @@ def open_stream(
     rate_hz: int,
     channels: int,
     latency_s: float,
-    fill: Callable[[Any, int, float, Any], None],
-) -> tuple[Any, dict[str, Any]]:
+    fill: Fill,
+) -> tuple[Stream, Opened]:
     """A running output stream that asks `fill` for every block, and what it is. In the engine's process only.
 
     Parameters
@@ -120,7 +55,7 @@ def open_stream(
     channels
         Channels needed; the stream has these or, where a device would spread fewer ones over all, two.
     fill
-        Called as sounddevice calls it: outdata (frames, channels) float32, frames, time, status.
+        Called for every block.
 
     Raises
     ------
@@ -145,7 +80,7 @@ def open_stream(
         stream.start()
     except sounddevice.PortAudioError as error:
         raise DeviceError(f"{output.full_name} could not be opened: {error}; is another program using it?") from error
-    return stream, {"name": output.full_name, "channels": opened, "latency_s": _stated(stream.latency, latency_s)}
+    return stream, Opened(output.full_name, opened, _stated(stream.latency, latency_s))
 
 
 def open_both_ways(
@@ -155,7 +90,7 @@ def open_both_ways(
     latency_s: float,
     block: int,
     work: Callable[[Any, Any, int, Any, Any], None],
-) -> tuple[Any, dict[str, Any]]:
+) -> tuple[Stream, OpenedBothWays]:
     """A running stream that plays and records at once, and what it is. In the engine's process only.
 
     Parameters
@@ -202,13 +137,7 @@ def open_both_ways(
             "using one of them? Two devices run together only under one sound system"
         ) from error
     latencies = [_stated(latency, latency_s) for latency in stream.latency]
-    return stream, {
-        "output": output.full_name,
-        "input": source.full_name,
-        "outputs": opened[1],
-        "inputs": opened[0],
-        "latency_s": sum(latencies),
-    }
+    return stream, OpenedBothWays(output.full_name, source.full_name, sum(latencies))
 
 
 def _library() -> Any:
@@ -284,29 +213,6 @@ def _takes(sounddevice: Any, index: int, channels: int, rate_hz: int, way: Way =
     except sounddevice.PortAudioError:
         return False
     return True
-
-
-def _asked(*arguments: str) -> dict[str, Any]:
-    """What a fresh child process finds; PortAudio's list is as old as the process that asks for it."""
-    try:
-        child = subprocess.run(
-            [sys.executable, "-m", "audio.engine.device", *arguments],
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,  # sound servers' libraries write there what they please
-            timeout=LIST_TIMEOUT_S,
-            check=False,
-        )
-        answer: dict[str, Any] = json.loads(child.stdout.splitlines()[-1])
-    except subprocess.TimeoutExpired as error:
-        raise DeviceError(
-            f"the sound system did not answer within {LIST_TIMEOUT_S:g} s; restart it and try again"
-        ) from error
-    except (IndexError, ValueError) as error:
-        raise DeviceError("the sound system failed while its devices were listed; restart it and try again") from error
-    if "error" in answer:
-        raise DeviceError(answer["error"])
-    return answer
 
 
 def _rates(sounddevice: Any, name: str, way: Way) -> list[int]:

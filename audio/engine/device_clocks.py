@@ -1,4 +1,7 @@
-"""How fast a device's clock runs against the computer's, and two of them against each other. Pure."""
+"""How fast a device's clock runs while it plays, against the computer's and against another device's. Pure.
+
+How far a recording's clock was off is read from its sound: `alignment.clock_drift`.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +15,7 @@ TWO_SIDED_95 = 1.96
 
 
 @dataclass(frozen=True)
-class Difference:
+class ClockDifference:
     """How much faster one clock runs than another, in parts per million, with its expanded uncertainty (95 %)."""
 
     ppm: float
@@ -26,12 +29,12 @@ class Difference:
 
 
 @dataclass
-class Clock:
+class DeviceClock:
     """Pairs of frames played and the time when the block began, as a device's callback noted them."""
 
     stamps: list[tuple[int, int]] = field(default_factory=list)
 
-    def take(self, stamp: tuple[int, int]) -> None:
+    def add(self, stamp: tuple[int, int]) -> None:
         """Add a pair (frames, nanoseconds), if it is a new one; a count that fell begins anew."""
         if self.stamps and stamp[0] < self.stamps[-1][0]:
             self.stamps.clear()
@@ -53,11 +56,11 @@ class Clock:
         return slope, error
 
 
-def difference(one: Clock, other: Clock) -> Difference | None:
+def difference(one: DeviceClock, other: DeviceClock) -> ClockDifference | None:
     """How much faster the first runs; None while too little is known."""
     first, second = one.rate_hz(), other.rate_hz()
     if first is None or second is None:
         return None
     ratio = first[0] / second[0]
     relative = np.hypot(first[1] / first[0], second[1] / second[0])
-    return Difference(1e6 * (ratio - 1), float(TWO_SIDED_95 * 1e6 * relative))
+    return ClockDifference(1e6 * (ratio - 1), float(TWO_SIDED_95 * 1e6 * relative))

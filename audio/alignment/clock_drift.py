@@ -1,8 +1,8 @@
-"""A delay that slants: both a delay and a clock's error at once, where the error smears every single delay. Pure.
+"""How far one recording's clock drifts from another's, found with the delay, where the drift smears every delay. Pure.
 
 The whitened correlations of many short windows are laid over one another, each shifted by what a clock so far off
-would have gathered by then; the slant at which they pile up highest is the one. A pitch repeats itself in each window,
-but not at the same slant in all.
+would have gathered by then; the drift at which they pile up highest is the one. A pitch repeats itself in each window,
+but not at the same drift in all.
 """
 
 from __future__ import annotations
@@ -12,15 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..mend import MOST_STRETCH_PPM
-from .delay import band, whitened
+from .delay import band, lag_series, whitened
 
 WINDOW_S = 0.5
 FEWEST_WINDOWS = 4
-BEYOND = 1.2  # sought a little beyond what can be mended, so that it can be said
+BEYOND = 1.2  # sought a little beyond the most that is asked for, so that it can be said
 PITCHES_S = 0.06  # a delay may first be taken for one some periods of a voice away
 LAG_S = 1 / 32_000  # the correlations' grid: four places and more a period at the band's upper end
-STEP_S = 1e-4  # from one slant to the next, over the whole passage: less than half a period
+STEP_S = 1e-4  # from one drift to the next, over the whole passage: less than half a period
 
 
 @dataclass(frozen=True)
@@ -31,10 +30,20 @@ class Drift:
     start_s: float
 
 
-def slant(reference: NDArray[np.float64], other: NDArray[np.float64], rate_hz: int, near_s: float) -> Drift | None:
-    """The drift and delay of one signal (frames,) against another, the delay near `near_s`; None if too short."""
+def drift(
+    reference: NDArray[np.float64], other: NDArray[np.float64], rate_hz: int, near_s: float, most_ppm: float
+) -> Drift | None:
+    """The drift and delay of one signal (frames,) against another; None if too short.
+
+    Parameters
+    ----------
+    near_s
+        Where the delay is sought, in seconds.
+    most_ppm
+        Up to which drift it is sought, either way, in parts per million.
+    """
     length_s = reference.size / rate_hz
-    reach_s = BEYOND * MOST_STRETCH_PPM * 1e-6 * length_s + PITCHES_S
+    reach_s = BEYOND * most_ppm * 1e-6 * length_s + PITCHES_S
     window, margin, shift = round(WINDOW_S * rate_hz), round(reach_s * rate_hz), round(near_s * rate_hz)
     room = np.pad(other, margin + abs(shift) + window)
     piled: list[NDArray[np.float64]] = []
@@ -50,7 +59,7 @@ def slant(reference: NDArray[np.float64], other: NDArray[np.float64], rate_hz: i
     middle_s = float(np.mean(times))
     lags, apart = np.array(piled), np.array(times) - middle_s
     best, height = (0.0, 0), -1.0
-    steps = int(np.ceil(BEYOND * MOST_STRETCH_PPM * 1e-6 * length_s / STEP_S))
+    steps = int(np.ceil(BEYOND * most_ppm * 1e-6 * length_s / STEP_S))
     for slope in np.arange(-steps, steps + 1) * STEP_S / length_s:
         moved = np.rint(slope * apart / LAG_S).astype(int)
         pile = sum(np.roll(series, -by) for series, by in zip(lags, moved, strict=True))
@@ -69,9 +78,6 @@ def _correlation(part: NDArray[np.float64], stretch: NDArray[np.float64], rate_h
     white = whitened(known, 0, band(stretch[:, None], rate_hz, size), 0)
     if white is None:
         return None
-    first = round(float(known.freqs_hz[0]) * size / rate_hz)
     dense = round(size / rate_hz / LAG_S)
-    spectrum = np.zeros(dense // 2 + 1, dtype=np.complex128)
-    spectrum[first : first + white.size] = white
     count = round((stretch.size - part.size) / rate_hz / LAG_S)
-    return np.fft.irfft(spectrum, dense)[:count] * dense
+    return lag_series(white, known, dense)[:count] * dense

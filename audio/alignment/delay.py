@@ -1,7 +1,8 @@
-"""How late one recording is against another, to a fraction of a sample, and how alike they are there. Pure.
+"""How late one recording is against another, to a fraction of a sample; how alike they are there, and how surely.
 
 The cross-spectrum is whitened in the middle of the audible range, where loudspeakers are most alike in phase, so that
-their differing responses hardly move the estimate; it is interpolated before its peak is fitted.
+their differing responses hardly move the estimate; it is interpolated before its peak is fitted. Pure: arrays and
+rates in, seconds out.
 """
 
 from __future__ import annotations
@@ -11,22 +12,39 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-Signal = NDArray[np.float64]
+from .correlation import Signal, padded_size
+
 Spectrum = NDArray[np.complex128]
 
 BAND_HZ = (300.0, 4000.0)
-INTERPOLATION = 16  # then the parabola's bias is below 0.0001 sample
 QUIET_DB = 60.0  # spectral lines this far below the strongest carry noise, not music
 SILENT_POWER = 1e-12
 LONGEST_S = 2.0
+APART_S = 0.002  # nearer lags are the same peak: beyond, the ringing of a band 3.7 kHz wide is below a twentieth of it
 
 
 @dataclass(frozen=True)
-class Delay:
-    """How late the other is (seconds; negative: early), and the correlation there, −1 to 1, in the band."""
+class Alignment:
+    """Where one recording lies against another.
+
+    Attributes
+    ----------
+    delay_s
+        How late the other is, in seconds; negative: early.
+    correlation
+        Of the two at that delay in the middle band, −1 to 1; negative where the polarity is turned.
+    next_best_s
+        The delay that fits next best, `APART_S` away or more, to the step of the lags looked at; None where nothing so
+        far away was looked at.
+    certainty
+        By how much the best fits better than the next best, as a share of the best, 0 to 1: near 0, either may be right
+        (a pitch or a rhythm that repeats); 1 where there is no other.
+    """
 
     delay_s: float
     correlation: float
+    next_best_s: float | None
+    certainty: float
 
 
 @dataclass(frozen=True)
@@ -46,31 +64,28 @@ def band(samples: Signal, rate_hz: int, size: int) -> Band:
     return Band(freqs[low:high], np.fft.rfft(samples, size, axis=0)[low:high], rate_hz, size)
 
 
-def padded_size(frames: int, others: int) -> int:
-    """A length at which a correlation of signals this long does not wrap round into itself."""
-    return 1 << (frames + others - 1).bit_length()
-
-
-def estimate(
+def align(
     reference: Signal, other: Signal, rate_hz: int, around_s: float = 0.0, reach_s: float = LONGEST_S
-) -> Delay | None:
-    """The delay of one signal (frames,) against another within `reach_s` of `around_s`; None if one is silent."""
+) -> Alignment | None:
+    """Where one signal (frames,) lies against another, within `reach_s` of `around_s`; None if one is silent."""
     size = padded_size(reference.size, other.size)
     one, two = band(reference[:, None], rate_hz, size), band(other[:, None], rate_hz, size)
-    return between(one, 0, two, 0, around_s, reach_s)
+    return align_bands(one, 0, two, 0, around_s, reach_s)
 
 
-def between(
+def align_bands(
     reference: Band, place: int, other: Band, other_place: int, around_s: float = 0.0, reach_s: float = LONGEST_S
-) -> Delay | None:
-    """As `estimate`, of two signals whose bands are known already."""
+) -> Alignment | None:
+    """As `align`, of two signals whose bands are known already."""
     white = whitened(reference, place, other, other_place)
     if white is None:
         return None
     freqs, rate_hz = reference.freqs_hz, reference.rate_hz
-    shift = _refined(white, freqs / rate_hz, _whole_lag(white, reference, around_s, reach_s))
+    near, rival, certainty = _best_lags(white, reference, around_s, reach_s)
+    shift = _refined(white, freqs / rate_hz, near)
     one, two = reference.spectra[:, place], other.spectra[:, other_place]
-    return Delay(shift / rate_hz, correlation(one, two, freqs, shift / rate_hz))
+    likeness = correlation(one, two, freqs, shift / rate_hz)
+    return Alignment(shift / rate_hz, likeness, None if rival is None else rival / rate_hz, certainty)
 
 
 def whitened(reference: Band, place: int, other: Band, other_place: int) -> Spectrum | None:
@@ -93,19 +108,36 @@ def correlation(one: Spectrum, two: Spectrum, freqs_hz: Signal, delay_s: float) 
     return float(np.sum(np.real(two * np.conj(one) * np.exp(2j * np.pi * freqs_hz * delay_s)))) / scale
 
 
-def _whole_lag(white: Spectrum, known: Band, around_s: float, reach_s: float) -> float:
-    """The lag of the highest correlation, in frames, on a grid as fine as the band asks for."""
+def lag_series(white: Spectrum, known: Band, size: int) -> Signal:
+    """The whitened correlation at `size` lags over the band's own length, negative lags from the end; shape (size,)."""
+    first = round(float(known.freqs_hz[0]) * known.size / known.rate_hz)
+    spectrum = np.zeros(size // 2 + 1, dtype=np.complex128)
+    spectrum[first : first + white.size] = white
+    return np.asarray(np.fft.irfft(spectrum, size), dtype=np.float64)
+
+
+def _best_lags(white: Spectrum, known: Band, around_s: float, reach_s: float) -> tuple[float, float | None, float]:
+    """The lags of the highest correlation and of the next best, in frames, and the certainty of the first.
+
+    On a grid as fine as the band asks for.
+    """
     first = round(float(known.freqs_hz[0]) * known.size / known.rate_hz)
     coarse = 4 << (first + white.size).bit_length()  # twice as dense as the band needs, or the full rate
     coarse = min(coarse, known.size)
-    spectrum = np.zeros(coarse // 2 + 1, dtype=np.complex128)
-    spectrum[first : first + white.size] = white
-    lags = np.fft.irfft(spectrum, coarse)
     per_lag = known.size / coarse
     reach = min(int(np.ceil(reach_s * known.rate_hz / per_lag)), coarse // 2 - 2)
     centre = round(around_s * known.rate_hz / per_lag)
     nearby = (centre + np.arange(-reach, reach + 1)) % coarse
-    return (centre - reach + int(np.argmax(np.abs(lags[nearby])))) * per_lag
+    heights = np.abs(lag_series(white, known, coarse)[nearby])
+    best = int(np.argmax(heights))
+    apart = int(np.ceil(APART_S * known.rate_hz / per_lag))
+    rest = heights.copy()
+    rest[max(best - apart + 1, 0) : best + apart] = -1.0
+    rival = int(np.argmax(rest))
+    lag = (centre - reach + best) * per_lag
+    if rest[rival] < 0:
+        return lag, None, 1.0
+    return lag, (centre - reach + rival) * per_lag, 1.0 - float(rest[rival] / max(heights[best], 1e-300))
 
 
 def _refined(white: Spectrum, cycles: Signal, near: float) -> float:

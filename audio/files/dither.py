@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from .clip import Samples
+from ..clip import Samples
 
 
 def whole_numbers(samples: Samples, bits: int, generator: np.random.Generator | None) -> NDArray[np.float64]:

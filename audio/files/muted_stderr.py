@@ -11,7 +11,7 @@ _lock = threading.Lock()
 
 
 @contextlib.contextmanager
-def quiet() -> Iterator[None]:
+def muted_stderr() -> Iterator[None]:
     """Nothing written to file descriptor 2 inside the block is seen.
 
     Keep the block short: it holds for all threads. libsndfile's MP3 decoder prints warnings itself; its user

@@ -59,7 +59,7 @@ def no_casebook_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "stdin", io.StringIO())
 
 
-def told(*arguments: object, folder: Path | None = None, status: int = 0) -> dict:
+def json_of(*arguments: object, folder: Path | None = None, status: int = 0) -> dict:
     """The JSON document a command prints."""
     done = run(*arguments, "--json", folder=folder)
     assert done.returncode == status, done.stderr
@@ -127,42 +127,45 @@ def test_every_command_explains_itself() -> None:
 def test_an_evening_by_hand(rendered: Path, tmp_path: Path) -> None:
     """The whole job, command by command, as a reviewer types it."""
     book = tmp_path / "book"
-    assert told("new", book)["casebook"].startswith("casebook-")
+    assert json_of("new", book)["casebook"].startswith("casebook-")
     for name in ("sallow", "bracken"):
-        assert told("setup", "add", name, "--from", rendered / name, folder=book)["recordings"] == ["drums", "strings"]
-    assert [s["name"] for s in told("setup", "list", folder=book)["setups"]] == ["sallow", "bracken"]
-    shown = told("track", "show", "drums", folder=book)
+        assert json_of("setup", "add", name, "--from", rendered / name, folder=book)["recordings"] == [
+            "drums",
+            "strings",
+        ]
+    assert [s["name"] for s in json_of("setup", "list", folder=book)["setups"]] == ["sallow", "bracken"]
+    shown = json_of("track", "show", "drums", folder=book)
     assert {recorded["of"] for recorded in shown["recordings"]} == {"sallow", "bracken"}
-    added = told("passage", "add", "strings", "--from", 0.5, "--to", 3.5, folder=book)["passages"][0]
+    added = json_of("passage", "add", "strings", "--from", 0.5, "--to", 3.5, folder=book)["passages"][0]
     assert (added["start_frame"], added["frames"], added["rate_hz"]) == (24_000, 144_000, 48_000)
-    assert len(told("passage", "suggest", "drums", "--add", folder=book)["passages"]) == 1
-    sheet = told("match", "files", folder=book)
+    assert len(json_of("passage", "suggest", "drums", "--add", folder=book)["passages"]) == 1
+    sheet = json_of("match", "files", folder=book)
     assert {"ok", "tolerance_lu", "residual_lu", "by", "passages"} <= set(sheet)
     for passage in sheet["passages"]:
         for own in passage["setups"]:
             assert {"setup", "loudness_lufs", "gain_db", "after_lufs", "true_peak_dbtp"} <= set(own)
             assert own["gain_db"] <= 0
             assert own["true_peak_dbtp"] <= -1
-    check = told("giveaways", folder=book)
+    check = json_of("giveaways", folder=book)
     assert check == {"ok": True, "findings": []}
-    plan = told("plan", "abx", "--listener", "Ada", "--trials", 5, "--name", "first", folder=book)
+    plan = json_of("plan", "abx", "--listener", "Ada", "--trials", 5, "--name", "first", folder=book)
     assert plan["criterion"] == 5  # 5 of 5: p = 1/32
-    seal = told("seal", "first", folder=book)
+    seal = json_of("seal", "first", folder=book)
     assert len(seal["seal"]) == 64
-    assert told("plan", "list", folder=book)["plans"][0] | {"at": ""} == {
+    assert json_of("plan", "list", folder=book)["plans"][0] | {"at": ""} == {
         "name": "first", "state": "sealed", "at": "", "seal": seal["seal"],
     }  # fmt: skip
-    told("rehearse", "first", "--hears", 1, "--seed", 3, folder=book)
-    rehearsed = told("verdict", "first", "--rehearsals", folder=book)["plans"][0]
+    json_of("rehearse", "first", "--hears", 1, "--seed", 3, folder=book)
+    rehearsed = json_of("verdict", "first", "--rehearsals", folder=book)["plans"][0]
     assert (rehearsed["rehearsal"], rehearsed["verdict"]) == (True, "heard")
-    word = told("word", "log", "Boomy", "--listener", "Ada", "--setup", "bracken", "--track", "drums", "--at", 2.5,
+    word = json_of("word", "log", "Boomy", "--listener", "Ada", "--setup", "bracken", "--track", "drums", "--at", 2.5,
                 "--note", "voices of the kit hang on", folder=book)  # fmt: skip
     assert word["term"] == "boomy"
-    assert told("word", "search", "voice", folder=book)["words"][0]["id"] == word["id"]
+    assert json_of("word", "search", "voice", folder=book)["words"][0]["id"] == word["id"]
     with open_casebook(book) as casebook, session.begin(casebook, "first", "Ada", "none: test") as running:
         while (offered := running.next_trial()) is not None:
             running.answer(offered, "A" if offered.key["X"] == 0 else "B", 4, 900)
-    verdict = told("verdict", "first", folder=book)["plans"][0]
+    verdict = json_of("verdict", "first", folder=book)["plans"][0]
     wanted = {"plan", "method", "verdict", "void_reasons", "trials", "correct", "p_value", "alpha", "critical",
               "interval",
               "d_prime", "power_planned", "listeners", "rehearsal"}  # fmt: skip
@@ -170,17 +173,17 @@ def test_an_evening_by_hand(rendered: Path, tmp_path: Path) -> None:
     assert (verdict["verdict"], verdict["correct"], verdict["trials"], verdict["rehearsal"]) == ("heard", 5, 5, False)
     assert verdict["p_value"] == pytest.approx(1 / 32)
     assert "a difference was HEARD" in run("verdict", folder=book).stdout
-    assert told("report", folder=book)["report"].endswith("report.html")
-    assert told("verify", folder=book)["ok"] is True
+    assert json_of("report", folder=book)["report"].endswith("report.html")
+    assert json_of("verify", folder=book)["ok"] is True
     record = json.loads(run("verify", "--record", "first", folder=book).stdout)
     assert record["seal"] == seal["seal"]
 
 
 def test_words_are_corrected_by_new_words(book: Path) -> None:
-    first = told("word", "log", "bright", "--listener", "Ada", folder=book)["id"]
-    told("word", "log", "brilliant", "--listener", "Ada", "--corrects", first, folder=book)
-    assert [word["term"] for word in told("word", "list", folder=book)["words"]] == ["brilliant"]
-    assert told("word", "search", "bright", folder=book)["words"] == []
+    first = json_of("word", "log", "bright", "--listener", "Ada", folder=book)["id"]
+    json_of("word", "log", "brilliant", "--listener", "Ada", "--corrects", first, folder=book)
+    assert [word["term"] for word in json_of("word", "list", folder=book)["words"]] == ["brilliant"]
+    assert json_of("word", "search", "bright", folder=book)["words"] == []
     assert "no word 'word-x' to correct" in refused(
         "word", "log", "x", "--listener", "Ada", "--corrects", "word-x", folder=book
     )
@@ -205,7 +208,7 @@ def test_loudness_prints_each_file_and_says_what_does_not_exist(tmp_path: Path) 
 
 @pytest.mark.parametrize(("correct", "verdict"), [(12, "heard"), (11, "not shown")])
 def test_tally_is_the_exact_test(correct: int, verdict: str) -> None:
-    document = told("tally", "abx", "--correct", correct, "--trials", 16)
+    document = json_of("tally", "abx", "--correct", correct, "--trials", 16)
     keys = [
         "method",
         "correct",
@@ -225,18 +228,18 @@ def test_tally_is_the_exact_test(correct: int, verdict: str) -> None:
 
 
 def test_a_preference_is_tallied_by_its_first_side() -> None:
-    document = told("tally", "preference", "--for-first", 2, "--trials", 16)
+    document = json_of("tally", "preference", "--for-first", 2, "--trials", 16)
     assert document["p_value"] == pytest.approx(binomtest(2, 16).pvalue)
     assert document["d_prime"] < 0
     assert "takes --for-first" in refused("tally", "preference", "--correct", 2, "--trials", 16)
 
 
 def test_power_tells_both_ends_of_the_saw_tooth() -> None:
-    document = told("power", "abx", "--proportion", 0.75)
+    document = json_of("power", "abx", "--proportion", 0.75)
     keys = ["method", "trials", "critical", "alpha_actual", "power", "trials_first", "trials_stable"]
     assert list(document)[: len(keys)] == keys
     assert (document["trials_first"], document["trials_stable"]) == (23, 28)  # computed independently of this code
-    assert told("power", "abx", "--d-prime", 1.7904, "--trials", 16)["power"] == pytest.approx(1 - 0.3698, abs=1e-3)
+    assert json_of("power", "abx", "--d-prime", 1.7904, "--trials", 16)["power"] == pytest.approx(1 - 0.3698, abs=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -262,26 +265,26 @@ def test_numbers_and_usage_out_of_range_get_one_line(arguments: list[object], sa
 
 class TestOtherMethods:
     def test_a_triangle_is_tallied_at_a_third(self) -> None:
-        document = told("tally", "triangle", "--correct", 10, "--trials", 16)
+        document = json_of("tally", "triangle", "--correct", 10, "--trials", 16)
         assert document["p_value"] == pytest.approx(binomtest(10, 16, 1 / 3, alternative="greater").pvalue)
         assert document["critical"] == 9  # ISO 4120's rule, computed
 
     def test_same_different_takes_the_four_counts(self) -> None:
         counts = ("--hits", 9, "--different", 13, "--false-alarms", 5, "--same", 13)
-        document = told("tally", "same-different", *counts)
+        document = json_of("tally", "same-different", *counts)
         assert document["p_value"] == pytest.approx(binomtest(17, 26, alternative="greater").pvalue)
         assert document["same_different"]["d_prime_differencing"] == pytest.approx(1.8850, abs=5e-5)
 
     def test_ties_and_sides_of_a_preference(self) -> None:
         given = ("tally", "preference", "--for-first", 8, "--trials", 12, "--ties", 2)
-        assert told(*given)["p_value"] == pytest.approx(binomtest(8, 10).pvalue)
-        assert told(*given, "--ties-policy", "split")["p_value"] == pytest.approx(binomtest(9, 12).pvalue)
-        one_sided = told("tally", "preference", "--for-first", 9, "--trials", 12, "--one-sided")
+        assert json_of(*given)["p_value"] == pytest.approx(binomtest(8, 10).pvalue)
+        assert json_of(*given, "--ties-policy", "split")["p_value"] == pytest.approx(binomtest(9, 12).pvalue)
+        one_sided = json_of("tally", "preference", "--for-first", 9, "--trials", 12, "--one-sided")
         assert one_sided["p_value"] == pytest.approx(binomtest(9, 12, alternative="greater").pvalue)
 
     def test_a_panel_is_pooled_and_told_apart(self, tmp_path: Path) -> None:
         (tmp_path / "panel.csv").write_text("listener;correct;trials\nAda;15;16\nBo;7;16\nCy;9;16\n")
-        document = told("tally", "abx", "--file", tmp_path / "panel.csv")
+        document = json_of("tally", "abx", "--file", tmp_path / "panel.csv")
         assert document["p_value"] == pytest.approx(binomtest(31, 48, alternative="greater").pvalue)
         assert document["hear_it"]["at_least"] == 1
         text = run("tally", "abx", "--file", tmp_path / "panel.csv").stdout
@@ -290,36 +293,36 @@ class TestOtherMethods:
 
     def test_grades_and_choices_come_as_tables(self, tmp_path: Path) -> None:
         (tmp_path / "grades.csv").write_text("listener,object,reference\nAda,4.0,5\nAda,4.5,5\nAda,4.9,5\n")
-        document = told("tally", "hidden-reference", "--file", tmp_path / "grades.csv")
+        document = json_of("tally", "hidden-reference", "--file", tmp_path / "grades.csv")
         assert document["p_value"] == pytest.approx(1 / 8)  # three signs
         rows = [f"Ada,{item},{name},{grade}" for item in "ab" for name, grade in
                 (("reference", 100), ("one", 80), ("two", 60), ("anchor 7 kHz", 40))]  # fmt: skip
         (tmp_path / "many.csv").write_text("listener,item,stimulus,grade\n" + "\n".join(rows))
-        many = told("tally", "multi-stimulus", "--file", tmp_path / "many.csv")
+        many = json_of("tally", "multi-stimulus", "--file", tmp_path / "many.csv")
         assert many["summaries"]["one"]["median"] == 80
         assert {pair["p_value"] for pair in many["pairs"]} == {0.5}  # two of four exchanges
         choices = ["Ada,x,y,x", "Ada,y,x,x", "Ada,x,z,x", "Ada,z,x,x", "Ada,y,z,y", "Ada,z,y,z"]
         (tmp_path / "choices.csv").write_text("listener,first,second,chosen\n" + "\n".join(choices))
-        robin = told("tally", "round-robin", "--file", tmp_path / "choices.csv")
+        robin = json_of("tally", "round-robin", "--file", tmp_path / "choices.csv")
         assert robin["bradley_terry"]["shares"][0] > 0.6
         for name in ("grades", "many", "choices"):
             method = {"grades": "hidden-reference", "many": "multi-stimulus", "choices": "round-robin"}[name]
             assert run("tally", method, "--file", tmp_path / f"{name}.csv").returncode == 0
 
     def test_power_of_a_sequential_plan_is_exact(self) -> None:
-        document = told("power", "abx", "--stopping", "sprt", "--trials", 800, "--proportion", 0.75)
+        document = json_of("power", "abx", "--stopping", "sprt", "--trials", 800, "--proportion", 0.75)
         assert document["alpha_real"] == pytest.approx(1 - 0.9568, abs=1e-4)  # by enumeration, Wald's test to its end
         assert document["expected_trials_effect"] == pytest.approx(20.3, abs=0.05)
 
     def test_power_of_the_graded_methods(self) -> None:
         from scipy.stats import nct, t
 
-        document = told("power", "hidden-reference", "--trials", 10, "--effect", 0.8)
+        document = json_of("power", "hidden-reference", "--trials", 10, "--effect", 0.8)
         assert document["power"] == pytest.approx(nct.sf(t.ppf(0.95, 9), 9, 0.8 * 10**0.5))
         assert (
-            told("power", "multi-stimulus", "--effect", 0.5)["trials"] == 34
+            json_of("power", "multi-stimulus", "--effect", 0.5)["trials"] == 34
         )  # two-sided paired t-test, from memory of printed tables
-        robin = [told("power", "round-robin", "--trials", trials)["power"] for trials in (24, 48, 120)]
+        robin = [json_of("power", "round-robin", "--trials", trials)["power"] for trials in (24, 48, 120)]
         assert robin == sorted(robin)
         assert robin[-1] > 0.9
 
@@ -402,8 +405,8 @@ def test_bad_passages_get_one_line_and_add_nothing(book: Path, tmp_path: Path) -
     quiet = np.concatenate([np.zeros((96_000, 2)), noise(2)])
     for name in ("sallow", "bracken"):
         write(tmp_path / f"{name}.wav", quiet)
-        told("track", "add", "half", "--file", f"{name}={tmp_path / name}.wav", folder=book)
-    before = told("passage", "list", folder=book)
+        json_of("track", "add", "half", "--file", f"{name}={tmp_path / name}.wav", folder=book)
+    before = json_of("passage", "list", folder=book)
     cases = {
         ("half", 2, 2.2): "0.20 s long; choose at least 1 s",
         ("half", 0, 1.5): "is silent",
@@ -415,27 +418,27 @@ def test_bad_passages_get_one_line_and_add_nothing(book: Path, tmp_path: Path) -
     }
     for (track, start, end), says in cases.items():
         assert says in refused("passage", "add", track, "--from", start, "--to", end, folder=book)
-    assert told("passage", "list", folder=book) == before
+    assert json_of("passage", "list", folder=book) == before
 
 
 def test_a_setup_that_lacks_a_track_is_named(book: Path, tmp_path: Path) -> None:
-    told("track", "add", "solo", "--file", f"sallow={write(tmp_path / 'solo.wav', noise(3))}", folder=book)
-    told("passage", "add", "solo", "--from", 0, "--to", 2, folder=book)
+    json_of("track", "add", "solo", "--file", f"sallow={write(tmp_path / 'solo.wav', noise(3))}", folder=book)
+    json_of("passage", "add", "solo", "--from", 0, "--to", 2, folder=book)
     assert "setup 'bracken' lacks the track 'solo'" in refused("match", "files", folder=book)
 
 
 def test_tracks_that_are_not_the_same_music_are_refused(book: Path, rendered: Path) -> None:
     for name, piece in (("sallow", "strings"), ("bracken", "drums")):
-        told("track", "add", "mixed", "--file", f"{name}={rendered / name / piece}.flac", folder=book)
-    told("passage", "add", "mixed", "--from", 0, "--to", 3, folder=book)
+        json_of("track", "add", "mixed", "--file", f"{name}={rendered / name / piece}.flac", folder=book)
+    json_of("passage", "add", "mixed", "--from", 0, "--to", 3, folder=book)
     assert "do not play the same music" in refused("match", "files", "--passage", "mixed 1", folder=book)
 
 
 def test_a_recording_changed_after_it_was_added_is_refused(book: Path, tmp_path: Path) -> None:
     for name in ("sallow", "bracken"):
-        told("track", "add", "takes", "--file", f"{name}={write(tmp_path / f'{name}.wav', noise(3))}", folder=book)
-    told("passage", "add", "takes", "--from", 0, "--to", 2, folder=book)
-    told("match", "files", "--passage", "takes 1", folder=book)
+        json_of("track", "add", "takes", "--file", f"{name}={write(tmp_path / f'{name}.wav', noise(3))}", folder=book)
+    json_of("passage", "add", "takes", "--from", 0, "--to", 2, folder=book)
+    json_of("match", "files", "--passage", "takes 1", folder=book)
     write(tmp_path / "bracken.wav", noise(3, seed=2))
     assert "was changed since it was added" in refused("match", "files", "--passage", "takes 1", folder=book)
 
@@ -451,15 +454,15 @@ def test_names_that_are_taken_or_unusable_are_refused(book: Path) -> None:
 def test_a_match_beyond_its_tolerance_answers_no(tmp_path: Path, after: str, status: int) -> None:
     """Read again with the trims on, one setup stands 0.09 dB above the other, or 0.17 dB; 0.1 dB is allowed."""
     book = tmp_path / "book"
-    told("new", book)
+    json_of("new", book)
     for name, route in (("sallow", "box:1,2"), ("bracken", "box:3,4")):
-        told("setup", "add", name, "--route", route, folder=book)
-    told("track", "add", "drums", "--music", tracks.path("drums"), folder=book)
-    told("passage", "add", "drums", "--from", 1, "--to", 3, folder=book)
+        json_of("setup", "add", name, "--route", route, folder=book)
+    json_of("track", "add", "drums", "--music", tracks.path("drums"), folder=book)
+    json_of("passage", "add", "drums", "--from", 1, "--to", 3, folder=book)
     readings = [f"{name}@1000={volts}" for name, volts in (("sallow", "2.500"), ("bracken", "2.000"))]
     match = ("match", "volts", "--reading", readings[0], "--reading", readings[1])
     match = (*match, "--after", f"sallow={after}", "--after", "bracken=2.000", "--tolerance", "0.1")
-    document = told(*match, folder=book, status=status)
+    document = json_of(*match, folder=book, status=status)
     assert document["residual_lu"] == pytest.approx(20 * np.log10(float(after) / 2.0))
     assert document["ok"] is (status == 0)
     done = run(*match, folder=book)
@@ -473,7 +476,7 @@ def test_files_that_come_out_unequally_loud_answer_no(book: Path, monkeypatch: p
 
     monkeypatch.setattr(match, "gains_db", lambda levels, *_: {name: -2.0 - n for n, name in enumerate(levels)})
     monkeypatch.setattr("audio.prepare.MOST_PASSES", 0)
-    document = told("match", "files", folder=book, status=1)
+    document = json_of("match", "files", folder=book, status=1)
     assert document["ok"] is False
     assert document["residual_lu"] > 0.1
     assert "MORE THAN the tolerance of 0.1 LU" in run("match", "files", folder=book).stdout
@@ -483,28 +486,28 @@ def test_files_that_come_out_unequally_loud_answer_no(book: Path, monkeypatch: p
 def test_giveaways_answer_no_and_are_mended(tmp_path: Path, rendered: Path) -> None:
     """A recording 7 ms late with turned polarity: found, mended on request, clean after."""
     book = tmp_path / "book"
-    told("new", book)
+    json_of("new", book)
     for name in ("sallow", "bracken"):
         shutil.copytree(rendered / name, tmp_path / name)
     late = reading.read(tmp_path / "bracken" / "drums.flac")
     samples = np.concatenate([np.zeros((336, 2)), -late.samples])[: late.frames]
     writing.write(tmp_path / "bracken" / "drums.flac", Clip(samples, 48_000))
     for name in ("sallow", "bracken"):
-        told("setup", "add", name, "--from", tmp_path / name, folder=book)
-    told("passage", "add", "drums", "--from", 0.5, "--to", 3.5, folder=book)
-    told("match", "files", folder=book)
-    found = told("giveaways", folder=book, status=1)["findings"]
+        json_of("setup", "add", name, "--from", tmp_path / name, folder=book)
+    json_of("passage", "add", "drums", "--from", 0.5, "--to", 3.5, folder=book)
+    json_of("match", "files", folder=book)
+    found = json_of("giveaways", folder=book, status=1)["findings"]
     assert {finding["kind"] for finding in found} == {"onset", "polarity"}
     keys = {"kind", "setup", "passage", "measured", "limit", "unit", "source", "what"}
     assert all(keys <= set(finding) for finding in found)
     onset = next(finding for finding in found if finding["kind"] == "onset")
     assert onset["measured"] == pytest.approx(7.0, abs=0.05)
-    half = told("giveaways", "--mend", folder=book, status=1)
+    half = json_of("giveaways", "--mend", folder=book, status=1)
     assert {finding["kind"] for finding in half["findings"]} == {"polarity"}
-    whole = told("giveaways", "--mend", "--polarity", folder=book)
+    whole = json_of("giveaways", "--mend", "--polarity", folder=book)
     assert whole["ok"] is True
     assert whole["mended"][0]["invert"] is True
-    again = told("giveaways", "--mend", "--polarity", folder=book)
+    again = json_of("giveaways", "--mend", "--polarity", folder=book)
     assert (again["ok"], again["mended"]) == (True, [])
 
 
@@ -524,8 +527,8 @@ def test_a_newer_casebook_is_refused(book: Path) -> None:
 
 
 def test_listening_needs_a_terminal(book: Path) -> None:
-    told("plan", "abx", "--listener", "Ada", "--name", "first", folder=book)
-    told("seal", "first", folder=book)
+    json_of("plan", "abx", "--listener", "Ada", "--name", "first", folder=book)
+    json_of("seal", "first", folder=book)
     assert "needs a terminal" in refused("listen", "first", "--listener", "Ada", folder=book)
     assert "--hears P" in refused("rehearse", "first", folder=book)
     assert "out of range" in refused("rehearse", "first", "--hears", 1.5, folder=book)
@@ -545,7 +548,7 @@ def test_verify_answers_no_for_a_changed_record(book: Path) -> None:
         connection.execute("DROP TRIGGER checks_keep_content")
         connection.execute("UPDATE checks SET document = '{}'")
     connection.close()
-    document = told("verify", folder=book, status=1)
+    document = json_of("verify", folder=book, status=1)
     assert document["ok"] is False
     assert len(document["broken"]) == 2
 
@@ -556,14 +559,16 @@ def test_compare_takes_two_folders_to_a_sealed_plan(rendered: Path, tmp_path: Pa
         shutil.copytree(rendered / name, tmp_path / name)
     (tmp_path / "bracken" / "strings.flac").rename(tmp_path / "bracken" / "take nine.flac")
     write(tmp_path / "sallow" / "only here.wav", noise(3))
-    done = told("compare", "sallow", "bracken", "--listener", "Ada", "--yes", "--no-listen", *option, folder=tmp_path)
+    done = json_of(
+        "compare", "sallow", "bracken", "--listener", "Ada", "--yes", "--no-listen", *option, folder=tmp_path
+    )
     assert done["casebook"] == "sallow-vs-bracken"
     assert {(pair["track"], pair["by"]) for pair in done["pairs"]} == {("drums", "name"), ("strings", "content")}
     assert [Path(path).name for path in done["left_over"]] == ["only here.wav"]
     assert done["match"]["ok"] is True
     assert len(done["seal"]) == 64
-    told("rehearse", done["plan"], "--hears", 1, folder=tmp_path / done["casebook"])
-    assert told("verdict", "--rehearsals", folder=tmp_path / done["casebook"])["plans"][0]["verdict"] == "heard"
+    json_of("rehearse", done["plan"], "--hears", 1, folder=tmp_path / done["casebook"])
+    assert json_of("verdict", "--rehearsals", folder=tmp_path / done["casebook"])["plans"][0]["verdict"] == "heard"
 
 
 def test_compare_refuses_before_it_makes_anything(rendered: Path, tmp_path: Path) -> None:
@@ -584,7 +589,7 @@ def test_compare_refuses_before_it_makes_anything(rendered: Path, tmp_path: Path
 def test_clipping_is_found_in_the_file_even_after_its_mend(tmp_path: Path, rendered: Path) -> None:
     """A driven, late recording at another clock: the mend rounds its flat tops off, the file keeps them."""
     book = tmp_path / "book"
-    told("new", book)
+    json_of("new", book)
     for name in ("sallow", "bracken"):
         shutil.copytree(rendered / name, tmp_path / name)
     whole = reading.read(tmp_path / "bracken" / "strings.flac")
@@ -594,10 +599,10 @@ def test_clipping_is_found_in_the_file_even_after_its_mend(tmp_path: Path, rende
     between = np.stack([np.interp(places, np.arange(late.shape[0]), channel) for channel in late.T], axis=1)
     writing.write(tmp_path / "bracken" / "strings.flac", Clip(np.round(between, 3), 48_000), dither=False)
     for name in ("sallow", "bracken"):
-        told("setup", "add", name, "--from", tmp_path / name, folder=book)
-    told("passage", "add", "strings", "--from", 0.5, "--to", 3.5, folder=book)
-    told("match", "files", folder=book)
-    found = told("giveaways", "--mend", folder=book, status=1)
+        json_of("setup", "add", name, "--from", tmp_path / name, folder=book)
+    json_of("passage", "add", "strings", "--from", 0.5, "--to", 3.5, folder=book)
+    json_of("match", "files", folder=book)
+    found = json_of("giveaways", "--mend", folder=book, status=1)
     kinds = {finding["kind"] for finding in found["findings"]}
     assert "clipping" in kinds
     assert kinds <= {"clipping", "dc"}  # music cut off unevenly has another mean

@@ -179,7 +179,7 @@ def match_volts(
 ) -> None:
     """Read each chain's voltage for the same tone at the amplifier's terminals, trim, and read again."""
     from ..preparation import match_real_gear
-    from ..preparation.selection import select
+    from ..preparation.selection import check_real, select
     from . import volts
 
     context: Context = ctx.obj
@@ -188,7 +188,7 @@ def match_volts(
         raise CatalogueError(f"--level {level:g} is out of range; give -60 to -6 dBFS")
     with context.open() as casebook:
         selection = select(casebook, setups, passages)
-        found = match_real_gear.check_real(selection)
+        found = check_real(selection)
         given = volts.given(selection, readings, afters)
         if given is None:
             _check_person("match volts asks for readings; without a terminal name them with --reading and --after")
@@ -234,9 +234,9 @@ def _calibration(path: Path | None, meaning: str | None) -> Any:
 def _leader(casebook: Casebook, selection: Selection) -> Callable[[Setup], None]:
     """What leads the sound to a switched setup: its switch, or a person."""
     from ..listening import playback
-    from ..preparation import match_real_gear
+    from ..preparation.selection import check_real
 
-    found = match_real_gear.check_real(selection)
+    found = check_real(selection)
     names = [setup.name for setup in selection.setups]
     switches = [chain.switch for chain in found if chain.switch is not None]
     if not switches or switches[0].how == "assistant":

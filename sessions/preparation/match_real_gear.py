@@ -16,16 +16,15 @@ from audio.match import residual
 from audio.mend import Mend
 from audio.room import microphone, reading, trims, voltmeter
 
-from ..casebook import playback_chain, recordings
+from ..casebook import recordings
 from ..casebook.catalogue import Passage
-from ..casebook.playback_chain import PlaybackChain
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import match_sheet, passage_audio, prepared_audio, spl_calibration
 from .match_evidence import LevelReading, MicrophoneEvidence, PairUncertainty, Readings, VoltmeterEvidence
 from .match_sheet import MatchedPassage, MatchedSetup, MatchSheet
 from .microphone_pass import Led, MicrophoneWish, Moved, Progress, evidence_of, measure, sensitivities_of
-from .selection import Selection
+from .selection import Selection, check_real
 
 
 @dataclass(frozen=True)
@@ -38,23 +37,6 @@ class _Read:
     readings: Readings
     microphone: MicrophoneEvidence | None = None
     voltmeter: VoltmeterEvidence | None = None
-
-
-def check_real(selection: Selection) -> list[PlaybackChain]:
-    """The chains of real setups that can be compared.
-
-    Raises
-    ------
-    CatalogueError
-        If some of them are recordings, or they cannot be compared.
-    """
-    playback_chain.check_comparable(selection.setups)
-    found = [setup.chain for setup in selection.setups if setup.chain is not None]
-    if len(found) < len(selection.setups):
-        raise CatalogueError(
-            "microphone and voltmeter match real gear; these setups are recordings: earwitness match files"
-        )
-    return found
 
 
 def by_microphone(

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..casebook import catalogue
+from ..casebook import catalogue, playback_chain
 from ..casebook.catalogue import Passage, Setup
+from ..casebook.playback_chain import PlaybackChain
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 
@@ -56,3 +57,20 @@ def check_recordings(selection: Selection, what: str) -> None:
             f"{what} works on recordings; {real[0]!r} is real gear: match it where it is heard, with match mic or "
             "match volts"
         )
+
+
+def check_real(selection: Selection) -> list[PlaybackChain]:
+    """The chains of real setups that can be compared.
+
+    Raises
+    ------
+    CatalogueError
+        If some of them are recordings, or they cannot be compared.
+    """
+    playback_chain.check_comparable(selection.setups)
+    found = [setup.chain for setup in selection.setups if setup.chain is not None]
+    if len(found) < len(selection.setups):
+        raise CatalogueError(
+            "microphone and voltmeter match real gear; these setups are recordings: earwitness match files"
+        )
+    return found

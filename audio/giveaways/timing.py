@@ -46,7 +46,7 @@ def in_step(reference: Clip, other: Clip) -> Step | None:
     clock = drift(reference, other, found.delay_s, found.pair)
     if clock is None or abs(_gathered_ms(clock, reference)) <= LIMITS["drift"].value / 2:
         return Step(found, clock)
-    even = Clip(_read_evenly(other, clock.ppm, clock.start_s), other.rate_hz)
+    even = _EvenReader(other).read(clock)
     return Step(wiring(reference, even, clock.start_s, SLACK_S) or found, clock)
 
 
@@ -140,14 +140,12 @@ def _far_off(reference: Clip, other: Clip) -> Step | None:
     coarse = clock_drift.drift(one, two, reference.rate_hz, near.delay_s, MOST_STRETCH_PPM)
     if coarse is None:
         return None
-    clock = coarse
+    clock, reader = coarse, _EvenReader(other)
     for _ in range(FINER):
-        even = Clip(_read_evenly(other, clock.ppm, clock.start_s), other.rate_hz)
-        rest = drift(reference, even, clock.start_s, near.pair)
+        rest = drift(reference, reader.read(clock), clock.start_s, near.pair)
         if rest is not None:
             clock = Drift(clock.ppm + rest.ppm, rest.start_s)
-    even = Clip(_read_evenly(other, clock.ppm, clock.start_s), other.rate_hz)
-    found = wiring(reference, even, clock.start_s, SLACK_S)
+    found = wiring(reference, reader.read(clock), clock.start_s, SLACK_S)
     return None if found is None else Step(found, clock)
 
 
@@ -167,22 +165,29 @@ def _centre(part: NDArray[np.float64]) -> float:
     """Where in a window the moments lie that tell its delay: the centre of its energy, in frames."""
     energy = np.square(part)
     total = float(energy.sum())
-    return float(np.arange(part.size, dtype=np.float64) @ energy) / total if total > 0 else part.size / 2
+    return float(np.sum(np.arange(part.size) * energy)) / total if total > 0 else part.size / 2
 
 
-def _read_evenly(other: Clip, ppm: float, start_s: float) -> NDArray[np.float64]:
-    """The other as a clock `ppm` slower would hold it, pivoting where the passage starts in it; for measuring only.
+class _EvenReader:
+    """Reads a recording as another clock would hold it; for measuring only.
 
     Between its samples it is read by a cubic, close enough in the middle band.
     """
-    from scipy.interpolate import make_interp_spline
 
-    pivot = start_s * other.rate_hz
-    places = pivot + (np.arange(other.frames) - pivot) * (1 + 1e-6 * ppm)
-    inside = (places >= 0) & (places <= other.frames - 1)
-    result = np.zeros_like(other.samples)
-    result[inside] = make_interp_spline(np.arange(other.frames), other.samples, k=3)(places[inside])
-    return result
+    def __init__(self, clip: Clip) -> None:
+        from scipy.interpolate import make_interp_spline
+
+        self._clip = clip
+        self._curve = make_interp_spline(np.arange(clip.frames), clip.samples, k=3)
+
+    def read(self, clock: Drift) -> Clip:
+        """The recording without this drift, pivoting where the passage starts in it."""
+        pivot, last = clock.start_s * self._clip.rate_hz, self._clip.frames - 1
+        places = pivot + (np.arange(self._clip.frames) - pivot) * (1 + 1e-6 * clock.ppm)
+        inside = (places >= 0) & (places <= last)
+        result = np.zeros_like(self._clip.samples)
+        result[inside] = self._curve(places[inside])
+        return Clip(result, self._clip.rate_hz)
 
 
 def _gathered_ms(clock: Drift, reference: Clip) -> float:

@@ -7,6 +7,7 @@ peak. It chooses no gains and writes nothing.
 
 from __future__ import annotations
 
+import functools
 from array import array
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -198,6 +199,7 @@ def _loudest(levels: NDArray[np.float64]) -> float | None:
     return top if np.isfinite(top) else None
 
 
+@functools.cache
 def k_weighting(rate_hz: int) -> NDArray[np.float64]:
     """Second-order sections of the K-weighting filter at this rate, shape (2, 6): shelf, then high-pass.
 

@@ -11,6 +11,7 @@ dB for a component at f times the sample rate (Annex 2). At 44.1 and 48 kHz (n =
 
 from __future__ import annotations
 
+import functools
 from math import ceil
 from typing import Any
 
@@ -152,6 +153,7 @@ def check_finite(block: Samples, fed: int) -> None:
     )
 
 
+@functools.cache
 def _phase_spectra(times: int) -> NDArray[Any]:
     """Spectra of the interpolation filters, shape (times - 1, TRANSFORM_FRAMES / 2 + 1).
 

@@ -150,8 +150,10 @@ def test_a_delay_is_found_to_a_fiftieth_of_a_sample(longer: dict[str, Clip], pie
 
 @pytest.mark.parametrize("delay_s", [0.1, -0.1, 1.2, -1.2])
 @pytest.mark.parametrize("piece", PIECES)
-def test_a_long_delay_shows_as_onset_and_as_nothing_else(longer: dict[str, Clip], piece: str, delay_s: float) -> None:
-    samples = longer[piece].samples
+def test_a_long_delay_shows_as_onset_and_as_nothing_else(
+    real: dict[str, Clip], longer: dict[str, Clip], piece: str, delay_s: float
+) -> None:
+    samples = (longer if abs(delay_s) > 1 else real)[piece].samples
     shift = round(abs(delay_s) * RATE_HZ)
     silence = np.zeros((shift, 2))
     late = np.concatenate([silence, samples[:-shift]]) if delay_s > 0 else np.concatenate([samples[shift:], silence])

@@ -1,6 +1,10 @@
 from __future__ import annotations
 
 import os
+
+# before numpy is loaded: its idle threads take time from everything that shares the cores
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 from collections.abc import Iterator
 
 import pytest

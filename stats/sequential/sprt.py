@@ -116,17 +116,16 @@ def sprt(
             low, high = (middle, high) if error(middle) > alpha else (low, middle)
         upper = high
     line = heard_from(upper)
-    line[-1] = _last_criterion(made(upper), alpha, chance)
+    line[-1] = _last_criterion(made(upper), alpha, chance, 2 if two_sided else 1)
     return Boundaries.from_lines(line, quit_to, two_sided=two_sided)
 
 
-def _last_criterion(made: Boundaries, alpha: float, chance: float) -> int:
-    """The smallest count at the last trial that the error rate left over allows."""
+def _last_criterion(made: Boundaries, alpha: float, chance: float, sides: int) -> int:
+    """The smallest count at the last trial that the error rate left over allows, for each of the sides."""
     heard, chances = still_at_it(made, chance)
-    sides = 2 if made.two_sided else 1
     criterion = int(made.heard_from[-1])
     spent = heard + sides * float(chances[criterion:].sum())
-    while criterion - 1 > made.trials // sides and spent + sides * chances[criterion - 1] <= alpha:
+    while criterion - 1 > made.trials * chance and spent + sides * chances[criterion - 1] <= alpha:
         criterion -= 1
         spent += sides * chances[criterion]
     return criterion

@@ -25,7 +25,7 @@ COUNTED = [name for name, method in METHODS.items() if isinstance(method, Counte
 
 
 class Branching:
-    """Coins that come up as told, and beyond that with their first side; they note how many sides each draw had."""
+    """Coins that come up as they are set, then with their first side; they note how many sides each draw had."""
 
     def __init__(self, sides: Sequence[int]) -> None:
         self.sides, self.sizes = list(sides), list[int]()
@@ -47,20 +47,20 @@ class Branching:
 
 def every_key(method: Method, setups: int, counted: int = 1) -> list[tuple[Fraction, Key]]:
     """Each key that the coins can give, with its exact probability."""
-    found, told = [], list[int]()
+    found, sides = [], list[int]()
     while True:
-        coins = Branching(told)
+        coins = Branching(sides)
         key = method.key(cast(Coins, coins), setups, counted)
         weight = Fraction(1)
         for size in coins.sizes:
             weight /= size
         found.append((weight, key))
-        told = coins.sides[: len(coins.sizes)]
-        while told and told[-1] == coins.sizes[len(told) - 1] - 1:
-            told.pop()
-        if not told:
+        sides = coins.sides[: len(coins.sizes)]
+        while sides and sides[-1] == coins.sizes[len(sides) - 1] - 1:
+            sides.pop()
+        if not sides:
             return found
-        told[-1] += 1
+        sides[-1] += 1
 
 
 @pytest.mark.parametrize("name", COUNTED)

@@ -83,3 +83,27 @@ def test_anchors_keep_to_their_mask(rate_hz: int, edge_hz: int) -> None:
     assert np.abs(level[hz <= edge_hz]).max() <= 0.1
     assert level[hz >= edge_hz * 4 / 3.5].max() <= -25
     assert level[hz >= edge_hz * 4.5 / 3.5].max() <= -50
+
+
+@pytest.mark.parametrize(("high", "items", "kept"), [(3, 20, True), (4, 20, False), (1, 6, False), (1, 12, True)])
+def test_the_mid_anchor_may_be_high_in_fifteen_per_cent_of_the_items_graded(high: int, items: int, kept: bool) -> None:
+    """4.1.2, p. 5, with seven others who find it low, and items that this listener left out."""
+    good = {name: [100.0] * items for name in "ABCDEFGH"}
+    plain: dict[str, list[float | None]] = {name: [30.0] * items for name in "ABCDEFGH"}
+    plain["A"] = [95.0] * high + [30.0] * (items - high)
+    assert ("A" in multi_stimulus.post_screen(good, plain).kept) is kept
+    longer = {name: row + [30.0] * items for name, row in plain.items()} | {"A": [*plain["A"], *[None] * items]}
+    twice = {name: row * 2 for name, row in good.items()}
+    assert ("A" in multi_stimulus.post_screen(twice, longer).kept) is kept
+
+
+def test_one_grade_has_no_spread() -> None:
+    found = multi_stimulus.summary([70.0])
+    assert (found.grades, found.mean, found.median, found.q1, found.q3) == (1, 70.0, 70.0, 70.0, 70.0)
+    assert (found.low, found.high, found.bimodality) == (None, None, None)
+
+
+def test_two_grades_have_an_interval_of_their_own() -> None:
+    """Of 60 and 80: 70 plus or minus 12.7062 (t .975, 1 degree of freedom, printed) times 10."""
+    found = multi_stimulus.summary([60.0, 80.0])
+    assert (found.low, found.high) == pytest.approx((70 - 127.062, 70 + 127.062), abs=1e-3)

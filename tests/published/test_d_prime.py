@@ -104,6 +104,16 @@ def test_slopes_at_one(method: str, wanted: float) -> None:
     assert d_prime.slope(1, method) == pytest.approx(wanted, abs=5e-7)
 
 
+@pytest.mark.parametrize("sensitivity", [0.4, 1.7, 2.9])
+@pytest.mark.parametrize(
+    ("method", "model"), [(method, model) for method, models in PSYCHOMETRIC_FUNCTIONS.items() for model in models]
+)
+def test_slopes_are_how_fast_the_function_rises(method: str, model: str, sensitivity: float) -> None:
+    step = 1e-4
+    low, high = (d_prime.proportion_correct(sensitivity + s, method, model) for s in (-step, step))
+    assert d_prime.slope(sensitivity, method, model) == pytest.approx((high - low) / (2 * step), rel=1e-6)
+
+
 def test_a_tetrad_of_ten_in_fifteen() -> None:
     """Read: pc .6667, pd .5000, d' 1.5878, SE .4193; and d' 1.82632 and 2.09460 for pd .6 and .7."""
     assert d_prime.d_prime(10 / 15, "tetrad") == pytest.approx(1.5878, abs=5e-5)
@@ -151,3 +161,13 @@ class TestSameDifferent:
 
         wanted = fisher_exact([[9, 4], [5, 8]], alternative="greater").pvalue
         assert same_different(9, 13, 5, 13).fisher_p == pytest.approx(wanted, rel=1e-9)
+
+    def test_rates_are_as_counted(self) -> None:
+        found = same_different(9, 13, 5, 13)
+        assert (found.hit_rate, found.false_alarm_rate) == (9 / 13, 5 / 13)
+        assert found.correct == 17
+
+    @pytest.mark.parametrize("hits", [3, 5])
+    def test_as_many_false_alarms_as_hits_are_no_sensitivity(self, hits: int) -> None:
+        found = same_different(hits, 13, 5, 13)
+        assert (found.d_prime, found.d_prime_differencing) == (0.0, 0.0)

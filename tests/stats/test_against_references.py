@@ -17,6 +17,7 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import proportion_confint
 
 from stats import binomial, binomial_power, count_summary, d_prime, holm, intervals, largest_difference, preference
+from stats.counted_methods import COUNTED_METHODS
 from stats.errors import StatsError
 
 counts = st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
@@ -256,3 +257,27 @@ print([name for name in ("numpy", "scipy") if name in sys.modules])
 """
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_each_method_asks_for_what_half_hearing_gives() -> None:
+    """Truly heard in half of the trials and guessed in the rest: 3/4 at chance 1/2, 2/3 at chance 1/3."""
+    effects = {name: method.usual_effect for name, method in COUNTED_METHODS.items()}
+    half, third = Fraction(3, 4), Fraction(2, 3)
+    assert effects == {"abx": half, "preference": half, "triangle": third, "duo-trio": half, "tetrad": third,
+                       "same-different": half}  # fmt: skip
+
+
+def test_only_what_can_be_right_has_a_largest_difference_and_only_abx_a_roving_pair() -> None:
+    for method in COUNTED_METHODS:
+        found = count_summary.summarise(method, 12, 16)
+        assert (found.largest_difference is None) == (method == "preference")
+        assert (found.d_prime_differencing is None) == (method != "abx")
+    # psychometric tables: 75 % right in ABX is 2.02 by differencing
+    assert count_summary.summarise("abx", 12, 16).d_prime_differencing == pytest.approx(2.02, abs=5e-3)
+
+
+def test_a_planner_who_says_nothing_gets_four_fifths() -> None:
+    assert binomial_power.state("abx").needed == binomial_power.sample_size(0.75, 0.8, 0.05, 0.5, "greater")
+    assert binomial_power.sample_size(0.75, alternative="two-sided") == binomial_power.sample_size(
+        0.25, alternative="two-sided"
+    )

@@ -197,6 +197,15 @@ class TestRanks:
             within = 5 * (share * (1 - share) / 20_000) ** 0.5 + slack
             assert circular_triads.chance_of_at_most(int(circles), setups) == pytest.approx(share, abs=within)
 
+    def test_beyond_ten_setups_the_approximation_is_near_the_count_of_all_tables(self) -> None:
+        counts = circular_triads.distribution(11)
+        assert sum(counts) == 2**55
+        exact = np.cumsum(counts) / 2**55
+        for circles in range(0, len(counts), 3):
+            found = circular_triads.chance_of_at_most(circles, 11)
+            assert found == pytest.approx(exact[circles], abs=0.011)
+        assert circular_triads.chance_of_at_most(len(counts) - 1, 10) == 1  # counted, not approximated
+
     def test_every_table_of_eight_setups_is_counted(self) -> None:
         counts = circular_triads.distribution(8)
         assert sum(counts) == 2**28
@@ -232,3 +241,19 @@ class TestRoundRobin:
             reached.append(round_robin.equality_test(first | {(1, 2): (rng.binomial(8, 0.5), 8)}, rng, 2000) <= 0.05)
         assert np.mean(reached) == pytest.approx(promised, abs=4 * 0.5 / 300**0.5)
         assert round_robin.power(3, 8, 0.5, 0.05, rng) <= 0.05 + 4 * (0.05 / 20_000) ** 0.5
+
+    def test_a_pair_that_was_never_heard_says_nothing(self) -> None:
+        heard: dict[tuple[int, int], tuple[float, int]] = {(0, 1): (8, 8), (0, 2): (7, 8)}
+        rng = np.random.default_rng
+        assert round_robin.equality_test({**heard, (1, 2): (0, 0)}, rng(1)) == round_robin.equality_test(heard, rng(1))
+
+    def test_without_a_favourite_power_is_the_error_rate(self) -> None:
+        assert 0.02 < round_robin.power(3, 8, 0.5, 0.05, np.random.default_rng(2)) <= 0.05 + 4 * 0.0016
+
+    @pytest.mark.parametrize(("setups", "rounds"), [(2, 8), (3, 0)])
+    def test_too_small_a_round_robin_has_no_power(self, setups: int, rounds: int) -> None:
+        with pytest.raises(StatsError, match="3 or more setups and 1 or more rounds"):
+            round_robin.power(setups, rounds, 0.75, 0.05, np.random.default_rng(1))
+
+    def test_one_round_is_a_round_robin(self) -> None:
+        assert 0 <= round_robin.power(3, 1, 0.75, 0.05, np.random.default_rng(1)) <= 1

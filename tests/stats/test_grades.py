@@ -47,6 +47,19 @@ class TestHiddenReference:
         assert hidden_reference.expertise([0.0] * 4).p_value == 1
         assert hidden_reference.expertise([-1.0]).p_value == 1
 
+    def test_too_few_grades_prove_nothing(self) -> None:
+        none, one = hidden_reference.expertise([]), hidden_reference.expertise([-3.0])
+        assert (none.trials, none.mean, none.p_value, none.freedom) == (0, 0.0, 1.0, 0)
+        assert (one.trials, one.mean, one.p_value, one.freedom) == (1, -3.0, 1.0, 0)
+        assert (one.sd, one.t, one.low, one.high) == (None, None, None, None)
+
+    def test_two_grades_are_tested(self) -> None:
+        wanted = ttest_1samp([-1.0, -0.6], 0, alternative="less")
+        assert hidden_reference.expertise([-1.0, -0.6]).p_value == pytest.approx(wanted.pvalue)
+
+    def test_one_trial_has_no_power(self) -> None:
+        assert hidden_reference.power(1, 3.0) == 0.0
+
     def test_a_level_out_of_range_is_refused(self) -> None:
         with pytest.raises(StatsError, match="confidence level must lie between 0 and 1; got 2"):
             hidden_reference.expertise([-1.0, -2.0], level=2)

@@ -107,3 +107,10 @@ def test_what_is_out_of_range_is_refused(call: object, says: str) -> None:
     assert callable(call)
     with pytest.raises(StatsError, match=says):
         call()
+
+
+def test_two_passages_are_compared() -> None:
+    """All twelve right answers in one of two: one deal in C(24, 12), and its mirror."""
+    found = by_passage([Count("drums", 12, 12), Count("choir", 0, 12)], 0.5, "greater", fresh(), draws=999)
+    assert found.x2 == pytest.approx(chi2_contingency([[12, 0], [0, 12]], correction=False).statistic)
+    assert found.p_value == 1 / 1000  # no draw reached it

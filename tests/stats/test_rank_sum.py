@@ -107,3 +107,14 @@ def test_all_values_equal_say_nothing() -> None:
 def test_what_is_out_of_range_is_refused(values: list[float], marks: list[int], says: str) -> None:
     with pytest.raises(StatsError, match=says):
         rank_sum.rank_sum(values, marks)
+
+
+def test_both_tails_of_the_approximation_are_told_apart(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("stats.rank_sum.MOST_EXACT", 0)
+    values, marks = [*range(20)], [0] * 12 + [1] * 8
+    larger, smaller = rank_sum.rank_sum(values, marks), rank_sum.rank_sum(values, [1 - mark for mark in marks])
+    assert larger is not None
+    assert smaller is not None
+    assert larger.p_larger == pytest.approx(smaller.p_smaller)
+    assert larger.p_smaller == pytest.approx(smaller.p_larger)
+    assert larger.p_larger < 0.001 < 0.999 < larger.p_smaller

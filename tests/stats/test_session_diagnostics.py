@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.stats import beta
+from scipy.stats import beta, norm
 
 from stats import response_bias, runs_test, session_diagnostics
 from stats.errors import StatsError
@@ -152,3 +152,10 @@ def test_what_is_out_of_range_is_refused(call: object, says: str) -> None:
     assert callable(call)
     with pytest.raises(StatsError, match=says):
         call()
+
+
+def test_drift_of_scores_leans_on_where_they_stand_not_on_their_size() -> None:
+    """The normal approximation of the permutation test of the correlation r with the trial's number: z = r √(n − 1)."""
+    right = [0.5, 0.25, 0.75, 1.0, 0.5, 1.0, 0.75, 1.5]
+    r = np.corrcoef(np.arange(8), right)[0, 1]
+    assert session_diagnostics.drift(right).p_value == pytest.approx(2 * norm.sf(abs(r) * np.sqrt(7)))

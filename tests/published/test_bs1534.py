@@ -43,6 +43,8 @@ def test_a_high_mid_anchor_excludes_unless_a_quarter_of_the_panel_hears_it_so() 
     assert multi_stimulus.post_screen(good, alone).kept == ("B", "C", "D", "E")
     shared = alone | {"B": [95.0, 30.0, 30.0, 30.0]}  # two of five: 40 % of the panel
     assert multi_stimulus.post_screen(good, shared).kept == tuple("ABCDE")
+    eleven = {name: [30.0] * 4 for name in "ABCDEFGHIJK"} | {name: [95.0, 30.0, 30.0, 30.0] for name in "ABC"}
+    assert len(multi_stimulus.post_screen({n: [100.0] * 4 for n in eleven}, eleven).kept) == 11  # 27 % of the panel
     four = {name: row for name, row in alone.items() if name != "E"}  # one of four is 25 % exactly: no exception
     assert multi_stimulus.post_screen({n: good[n] for n in four}, four).kept == ("B", "C", "D")
 

@@ -41,8 +41,11 @@ class TestHiddenReference:
         ends = ttest_1samp(grades, 0).confidence_interval()
         assert (found.t, found.p_value) == (pytest.approx(wanted.statistic), pytest.approx(wanted.pvalue))
         assert (found.low, found.high) == (pytest.approx(ends.low), pytest.approx(ends.high))
+        assert (found.sd, found.freedom) == (pytest.approx(grades.std(ddof=1)), 13)
 
     def test_grades_without_spread(self) -> None:
+        found = hidden_reference.expertise([-1.0] * 4)
+        assert (found.sd, found.t, found.freedom, found.low) == (0.0, None, 3, None)
         assert hidden_reference.expertise([-1.0] * 4).p_value == 1 / 16
         assert hidden_reference.expertise([0.0] * 4).p_value == 1
         assert hidden_reference.expertise([-1.0]).p_value == 1
@@ -90,6 +93,14 @@ class TestMultiStimulus:
         ).pvalue
         found = multi_stimulus.permutation_test(one.tolist(), two.tolist(), RNG)
         assert found == pytest.approx(wanted)
+
+    def test_a_p_that_is_drawn_counts_the_seen_exchange(self) -> None:
+        """Twenty trials all the same way: no other exchange of medians is as far, so p is 1 in draws + 1."""
+        first, second = [100.0] * 20, [float(n) for n in range(20)]
+        assert multi_stimulus.permutation_test(first, second, np.random.default_rng(1), draws=199) == 1 / 200
+
+    def test_one_draw_is_a_test(self) -> None:
+        assert multi_stimulus.permutation_test([1.0] * 13, [1.0] * 13, np.random.default_rng(1), draws=1) == 1
 
     def test_many_trials_are_drawn(self) -> None:
         one, two = RNG.integers(40, 100, 16), RNG.integers(35, 95, 16)

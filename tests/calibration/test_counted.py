@@ -13,6 +13,7 @@ from math import comb
 from typing import Literal
 
 import pytest
+from scipy.stats import binomtest
 
 from sessions.plans import planned_test, trial_keys
 from sessions.plans.methods.method import TIE, Key
@@ -145,3 +146,17 @@ def test_ties_never_raise_the_error_rate_however_many_there_are(policy: str, one
         heard = [outcome(made, (1,) * first + (0,) * (choices - first), ties).reached for first in range(choices + 1)]
         error = sum(Fraction(comb(choices, first), 2**choices) for first in range(choices + 1) if heard[first])
         assert error <= Fraction(made.document["alpha"]), f"{ties} ties"
+
+
+@pytest.mark.parametrize(("policy", "trials"), [("drop", 12), ("split", 15)])
+def test_a_listeners_own_p_leaves_out_the_ties_that_were_to_be_dropped(policy: str, trials: int) -> None:
+    own = outcome(plan("preference", 15, ties=policy), (1,) * 10 + (0,) * 2, ties=3).listeners[0]
+    assert (own.correct, own.answered) == (10, 15)
+    assert own.p_value == pytest.approx(binomtest(10, trials).pvalue)
+
+
+def test_a_listeners_own_p_is_of_the_trials_heard_until_the_end() -> None:
+    made = plan("abx", 30, planned_test.SPRT)
+    path = next(path for path, _ in ends(made) if 5 < len(path) < 30)
+    own = outcome(made, path).listeners[0]
+    assert own.p_value == pytest.approx(binomtest(sum(path), len(path), alternative="greater").pvalue)

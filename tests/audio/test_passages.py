@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from scipy.fft import next_fast_len
 
 from audio import passages
 from audio.clip import Clip, Samples
@@ -26,10 +27,12 @@ def lifted(clip: Clip, start_s: float, end_s: float, gain_db: float = 8.0) -> Cl
     """More in the octave about 3 kHz between two times: a band raised in the spectrum of that stretch alone."""
     samples = clip.samples.copy()
     part = slice(round(start_s * clip.rate_hz), round(end_s * clip.rate_hz))
-    spectrum = np.fft.rfft(samples[part], axis=0)
-    freqs = np.fft.rfftfreq(samples[part].shape[0], 1 / clip.rate_hz)
+    frames = samples[part].shape[0]
+    size = next_fast_len(frames, real=True)
+    spectrum = np.fft.rfft(samples[part], size, axis=0)
+    freqs = np.fft.rfftfreq(size, 1 / clip.rate_hz)
     spectrum[(freqs > 2121) & (freqs < 4243)] *= 10 ** (gain_db / 20)
-    samples[part] = np.fft.irfft(spectrum, samples[part].shape[0], axis=0)
+    samples[part] = np.fft.irfft(spectrum, size, axis=0)[:frames]
     return Clip(samples, clip.rate_hz)
 
 

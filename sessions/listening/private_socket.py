@@ -134,13 +134,18 @@ class PrivateSocket:
                 continue
             except OSError:
                 return
-            line = Line(connected)
-            try:
-                _prove(line, self._secret, "waits", "calls")
-            except (Refused, OSError):
-                line.close()
-                continue
-            self._arrived.put(line)
+            # each caller proves themselves in a thread of their own: a stranger who stays silent keeps nobody else out
+            threading.Thread(target=self._greet, args=(Line(connected),), name="caller", daemon=True).start()
+
+    def _greet(self, line: Line) -> None:
+        try:
+            _prove(line, self._secret, "waits", "calls")
+        except (Refused, OSError):
+            line.close()
+            return
+        self._arrived.put(line)
+        if not self._open:  # proved too late: nobody waits any more
+            line.close()
 
 
 def call(path: Path) -> Line | None:
@@ -166,14 +171,18 @@ def call(path: Path) -> Line | None:
 
 
 def runtime_folder() -> Path:
-    """The folder for such files: this user's own, gone when they log out.
+    """The folder for such files: this user's own, gone when they log out where the system has such a place.
+
+    Without one it lies in the user's home, never in a folder that all users share.
 
     Raises
     ------
     ListenError
         If others can read or write it.
     """
-    folder = platformdirs.user_runtime_path("earwitness", appauthor=False)
+    has_runtime = sys.platform in ("win32", "darwin") or os.environ.get("XDG_RUNTIME_DIR")
+    place = platformdirs.user_runtime_path if has_runtime else platformdirs.user_state_path
+    folder = place("earwitness", appauthor=False)
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     check_private(folder)
     return folder

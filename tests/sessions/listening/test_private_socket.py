@@ -162,3 +162,25 @@ def test_the_runtime_folder_is_this_users_alone(tmp_path: Path, monkeypatch: pyt
         private_socket.runtime_folder()
     with pytest.raises(ListenError, match="is open to others"):
         private_socket.call(folder / "here.line")
+
+
+def test_strangers_who_stay_silent_keep_nobody_out(path: Path) -> None:
+    with PrivateSocket(path) as waiting:
+        port = port_of(path)
+        strangers = [socket.create_connection((LOOPBACK, port)) for _ in range(8)]
+        try:
+            assert meet(waiting, path)
+        finally:
+            for stranger in strangers:
+                stranger.close()
+
+
+def test_without_a_runtime_folder_it_lies_in_the_users_home_and_warns_nobody(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("XDG_RUNTIME_DIR", raising=False)
+    monkeypatch.delenv("XDG_STATE_HOME", raising=False)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    folder = private_socket.runtime_folder()  # a warning would be an error here
+    assert folder.is_relative_to(tmp_path)
+    assert stat.S_IMODE(folder.stat().st_mode) == 0o700

@@ -37,8 +37,9 @@ class Alignment:
         The delay that fits next best, `APART_S` away or more, to the step of the lags looked at; None where nothing so
         far away was looked at.
     certainty
-        By how much the best fits better than the next best, as a share of the best, 0 to 1: near 0, either may be right
-        (a pitch or a rhythm that repeats); 1 where there is no other.
+        By how much the best fits better than the next best, as a share of the best, 0 to 1; 1 where there is no other.
+        Near 0 either may be right, as for a pitch that repeats. A high one is no proof: each line of the spectrum counts
+        alike here, which hides music that repeats over many seconds, and a delay beyond the range looks like its edge.
     """
 
     delay_s: float

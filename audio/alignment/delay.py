@@ -38,8 +38,8 @@ class Alignment:
         far away was looked at.
     certainty
         By how much the best fits better than the next best, as a share of the best, 0 to 1; 1 where there is no other.
-        Near 0 either may be right, as for a pitch that repeats. A high one is no proof: each line of the spectrum counts
-        alike here, which hides music that repeats over many seconds, and a delay beyond the range looks like its edge.
+        Near 0 either may be right, as for a pitch that repeats. A high one is no proof: each line of the spectrum
+        counts alike here, which hides long repeats in the music, and a delay beyond the range looks like its edge.
     """
 
     delay_s: float

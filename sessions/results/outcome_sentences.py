@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import singledispatch
+from statistics import median
 
 from stats.intervals import Interval
 from stats.same_different import SameDifferent
@@ -53,7 +54,9 @@ def _(found: Discrimination, plan: Plan) -> list[str]:
         )
     if found.ties and found.interval is not None:
         lines.append(_ties(found.ties, found.ties_policy))
-    return lines if found.same_different is None else [*lines, _cells(found.same_different)]
+    if found.same_different is not None:
+        lines.append(_cells(found.same_different, told=found.complete))
+    return lines
 
 
 def p_value(found: Outcome) -> str:
@@ -67,7 +70,8 @@ def p_value(found: Outcome) -> str:
 
 def _count(found: Discrimination, plan: Plan) -> str:
     counted = f"for {plan.setups[0].name}" if plan.method.asks_preference else "right"
-    return f"{found.correct} of {found.counted} {counted}"
+    halved = ", ties halved" if found.ties and found.ties_policy == "split" else ""
+    return f"{found.correct} of {found.counted} {counted}{halved}"
 
 
 def _needed(found: Discrimination, plan: Plan) -> str:
@@ -102,12 +106,13 @@ def _sequential(found: Discrimination, end: SequentialEnd, plan: Plan) -> str:
 
 
 def _closed_early(found: Discrimination, could: CouldHaveBeen, plan: Plan) -> list[str]:
-    answered = "Every answer was a tie" if not found.counted else _count(found, plan)
+    answered = "Nothing but ties" if not found.counted else _count(found, plan)
+    when = ", when" if answered.endswith("halved") else " when"
     missing = "1 trial is missing" if could.missing == 1 else f"{could.missing} trials are missing"
     needed = "" if plan.ties == "drop" else f" ({_needed(found, plan)})"
     assert found.interval is not None
     return [
-        f"{answered} when it was closed; {missing} of the {found.trials} planned.",
+        f"{answered}{when} it was closed; {missing} of the {found.trials} planned.",
         f"Whichever way those could have gone: between {could.least.for_first} of {could.least.trials} and "
         f"{could.most.for_first} of {could.most.trials}{needed}, {p_value(found)} at alpha {_alpha(plan)}, proportion "
         f"{_ends(found.interval)} (95 % exact).",
@@ -122,11 +127,17 @@ def _ties(ties: int, policy: str) -> str:
     return f"{answers}: half for each side{odd}, as planned."
 
 
-def _cells(cells: SameDifferent) -> str:
-    return (
+def _cells(cells: SameDifferent, *, told: bool) -> str:
+    """The cells; what is estimated from them only of a plan that ran to its end, and of enough answers."""
+    counts = (
         f'"Different" was said in {cells.hits} of {cells.different_trials} different and in '
-        f"{cells.false_alarms} of {cells.same_trials} same trials; d' {cells.d_prime:.2f} (differencing "
-        f"{cells.d_prime_differencing:.2f}), leaning {_leaning(cells.bias)}."
+        f"{cells.false_alarms} of {cells.same_trials} same trials"
+    )
+    if not told or min(cells.different_trials, cells.same_trials) < FEWEST:
+        return f"{counts}."
+    return (
+        f"{counts}; d' {cells.d_prime:.2f} (differencing {cells.d_prime_differencing:.2f}), leaning "
+        f"{_leaning(cells.bias)}."
     )
 
 
@@ -139,9 +150,12 @@ def _leaning(bias: float) -> str:
 @_numbers.register
 def _(found: DifferenceGrades, plan: Plan) -> list[str]:
     every = found.every
-    if every is None or found.answered < FEWEST:
+    if found.answered < FEWEST:
         shown = ", ".join(f"{grade:+.1f}" for grade in found.differences)
         said = f"{'Difference grades' if len(found.differences) > 1 else 'Difference grade'} {shown}"
+    elif every is None:
+        low, high = min(found.differences), max(found.differences)
+        said = f"Difference grades {low:+.1f} to {high:+.1f}, median {median(found.differences):+.1f},"
     else:
         interval = "" if every.low is None else f" (95 % {every.low:.2f} to {every.high:.2f})"
         said = f"Mean difference grade {every.mean:.2f}{interval} over {found.answered} trials"
@@ -177,7 +191,8 @@ def _(found: QualityGrades, plan: Plan) -> list[str]:
         if own.grades < FEWEST:
             lines.append(f"{name}: {_listed(found.grades[name])}.")
             continue
-        interval = "" if own.low is None else f", mean {own.mean:.0f} ({own.low:.0f} to {own.high:.0f})"
+        spread = own.low is not None and own.high is not None and own.low < own.high
+        interval = f", mean {own.mean:.0f} ({own.low:.0f} to {own.high:.0f})" if spread else ""
         lines.append(f"{name}: median {own.median:.0f} (hinges {own.q1:.0f} to {own.q3:.0f}){interval}.")
     for pair in found.pairs:
         lines.append(
@@ -190,6 +205,8 @@ def _(found: QualityGrades, plan: Plan) -> list[str]:
 
 
 def _listed(grades: Sequence[float]) -> str:
+    if len(grades) >= FEWEST:
+        return f"grades {min(grades):.0f} to {max(grades):.0f}, median {median(grades):.0f}"
     return ("graded " if len(grades) == 1 else "grades ") + ", ".join(f"{grade:.0f}" for grade in grades)
 
 

@@ -113,6 +113,10 @@ def _headline(verdict: Verdict, pair: str) -> str:
         most = "at most " if plan.sequential is not None else ""
         return f"{plan.name}: {pair}: stopped after {verdict.answered} of {most}{_planned(verdict)} trials: UNDECIDED."
     what = "a preference" if plan.method.asks_preference else "a difference"
+    if plan.method.asks_preference and plan.alternative == "greater":
+        what = f"a preference for {plan.setups[0].name}"
+    if heard and plan.alternative == "greater":
+        return f"{plan.name}: {pair}: {what} was HEARD{_but(verdict)}."
     if heard:
         whom = f", for {verdict.preferred}" if verdict.preferred else ""
         return f"{plan.name}: {pair}: {what} was HEARD{_but(verdict)}{whom}."

@@ -9,6 +9,8 @@ from statistics import median
 from stats.intervals import Interval
 from stats.same_different import SameDifferent
 
+from ..plans.methods.hidden_reference import IMPAIRMENT
+from ..plans.methods.multi_stimulus import QUALITY
 from ..plans.plan import Plan
 from .answers import FEWEST
 from .outcome import (
@@ -157,7 +159,10 @@ def _(found: DifferenceGrades, plan: Plan) -> list[str]:
         low, high = min(found.differences), max(found.differences)
         said = f"Difference grades {low:+.1f} to {high:+.1f}, median {median(found.differences):+.1f},"
     else:
-        interval = "" if every.low is None else f" (95 % {every.low:.2f} to {every.high:.2f})"
+        interval = ""
+        if every.low is not None and every.high is not None:
+            most = float(IMPAIRMENT.high - IMPAIRMENT.low)
+            interval = f" (95 % {max(every.low, -most):.2f} to {min(every.high, most):.2f})"
         said = f"Mean difference grade {every.mean:.2f}{interval} over {found.answered} trials"
     if every is None:
         return [f"{said} in the {_trials(found)}; no test."]
@@ -191,8 +196,10 @@ def _(found: QualityGrades, plan: Plan) -> list[str]:
         if own.grades < FEWEST:
             lines.append(f"{name}: {_listed(found.grades[name])}.")
             continue
-        spread = own.low is not None and own.high is not None and own.low < own.high
-        interval = f", mean {own.mean:.0f} ({own.low:.0f} to {own.high:.0f})" if spread else ""
+        interval = ""
+        if own.low is not None and own.high is not None and own.low < own.high:
+            ends = f"{max(own.low, QUALITY.low):.0f} to {min(own.high, QUALITY.high):.0f}"
+            interval = f", mean {own.mean:.0f} ({ends})"
         lines.append(f"{name}: median {own.median:.0f} (hinges {own.q1:.0f} to {own.q3:.0f}){interval}.")
     for pair in found.pairs:
         lines.append(

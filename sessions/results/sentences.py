@@ -15,7 +15,7 @@ from ..plans.planned_test import NO_TIES
 from . import outcome_sentences, supplementary_sentences
 from .outcome_sentences import percent
 from .supplementary_sentences import p_is
-from .verdict import CANNOT_BE_JUDGED, CLOSED_EARLY, NOT_BEGUN, UNDECIDED, VOID, Verdict
+from .verdict import CANNOT_BE_JUDGED, CLOSED_EARLY, NOT_BEGUN, UNDECIDED, VOID, SameQuestion, Verdict
 
 TIES = {
     NO_TIES: "",
@@ -152,6 +152,11 @@ def _not_shown(verdict: Verdict) -> list[str]:
             f"That does not show that they are equal: if {_effect(plan)}, the plan{whole} would have found it with "
             f"power {verdict.power:.2f}."
         ]
+    if count is not None and count.sequential is not None and (count.p_value or 0.0) <= plan.alpha:
+        lines.insert(
+            0,
+            "That p is at or below alpha does not make it heard: the boundaries fixed beforehand decide.",
+        )
     allowed = None if count is None else count.largest_difference
     if allowed is not None and allowed < LEAST_SAID:
         lines.append("So few were right that guessing seldom gives fewer; that is chance too, or answers turned round.")
@@ -186,16 +191,19 @@ def _together(verdict: Verdict) -> list[str]:
     if not verdict.plan.primary:
         lines.append("Exploratory: not one of the review's primary questions.")
     if found is not None and found.same_question:
-        others = ", ".join(
-            f"{one.plan} ({one.verdict or one.state}" + (f", {p_is(one.p_value)})" if one.p_value is not None else ")")
-            for one in found.same_question
-        )
+        others = ", ".join(_sister(one) for one in found.same_question)
         together = "read all of them together"
         if found.p_same_question is not None:
             alone = f"by itself {found.alone}; " if found.alone != verdict.verdict else ""
             together = f"{alone}all of them together (Holm): {p_is(found.p_same_question)} for this one"
         lines.append(f"The same question was also asked in {others}; {together}.")
     return lines
+
+
+def _sister(one: SameQuestion) -> str:
+    if one.p_value is None:
+        return f"{one.plan} ({one.verdict or one.state})"
+    return f"{one.plan} (by itself {one.verdict}, {p_is(one.p_value)})"
 
 
 def _closed_early(verdict: Verdict) -> list[str]:

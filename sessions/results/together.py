@@ -69,5 +69,5 @@ def _brief(other: Verdict) -> SameQuestion:
         state=other.state,
         correct=None if count is None else count.correct,
         trials=other.trials,
-        p_value=other.p_value,
+        p_value=other.p_value if _has_test(other) else None,
     )

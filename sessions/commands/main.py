@@ -97,7 +97,7 @@ def main(arguments: list[str] | None = None, recorder: Recorder | None = None) -
 
     arguments = sys.argv[1:] if arguments is None else arguments
     debug = "--debug" in arguments
-    logging.getLogger("sessions").setLevel(logging.ERROR if debug else logging.CRITICAL)
+    _log_tracebacks(debug)
     try:
         _check_installation()
         status = earwitness.main(
@@ -121,6 +121,13 @@ def main(arguments: list[str] | None = None, recorder: Recorder | None = None) -
         where = f"{error.filename}: " if error.filename else ""
         status = _refuse(f"{where}{error.strerror or error}; check the disk and its permissions", debug)
     sys.exit(status if isinstance(status, int) else DONE)
+
+
+def _log_tracebacks(debug: bool) -> None:
+    """The log of what was gone on over: on stderr with `--debug`, otherwise nowhere."""
+    logger = logging.getLogger("sessions")
+    logger.handlers = [logging.StreamHandler()] if debug else [logging.NullHandler()]
+    logger.propagate = False
 
 
 def _check_installation() -> None:

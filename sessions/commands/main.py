@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import importlib
 import importlib.util
+import logging
 import os
 import sys
 import traceback
@@ -47,7 +48,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "word": ("word", "log, list and search words"),
     "tally": ("tally", "the statistics for counts kept elsewhere (paper, a viewers' poll)"),
     "curve": ("curve", "measured data: add, list, show and compare, sweep"),
-    "verdict": ("verdict", "the result of a plan: heard, not shown or void"),
+    "verdict": ("verdict", "the result of a plan: heard, not shown, undecided or void"),
     "report": ("report", "one self-contained page: compared, matched, sealed, heard, said"),
     "doctor": ("doctor", "what this machine can do: devices, rates, latency, a loopback self-test"),
     "verify": ("verify", "check a casebook's seals, keys and chain"),
@@ -96,6 +97,7 @@ def main(arguments: list[str] | None = None, recorder: Recorder | None = None) -
 
     arguments = sys.argv[1:] if arguments is None else arguments
     debug = "--debug" in arguments
+    _log_tracebacks(debug)
     try:
         _check_installation()
         status = earwitness.main(
@@ -119,6 +121,13 @@ def main(arguments: list[str] | None = None, recorder: Recorder | None = None) -
         where = f"{error.filename}: " if error.filename else ""
         status = _refuse(f"{where}{error.strerror or error}; check the disk and its permissions", debug)
     sys.exit(status if isinstance(status, int) else DONE)
+
+
+def _log_tracebacks(debug: bool) -> None:
+    """The log of what was gone on over: on stderr with `--debug`, otherwise nowhere."""
+    logger = logging.getLogger("sessions")
+    logger.handlers = [logging.StreamHandler()] if debug else [logging.NullHandler()]
+    logger.propagate = False
 
 
 def _check_installation() -> None:

@@ -160,7 +160,7 @@ def show(context: Context, name: str, as_json: bool) -> None:
 @json_option
 @click.pass_obj
 def close(context: Context, name: str, why: str, as_json: bool) -> None:
-    """Close a plan for good before its end; unanswered trials count as wrong."""
+    """Close a plan for good before its end; its verdict is the worst that its missing trials could have made of it."""
     with context.open() as casebook:
         opening = seals.close(casebook, name, why)
     if as_json:

@@ -67,12 +67,14 @@ def _difference_grades(method: Method, pairs: Sequence[answer_tables.ReferencePa
     for pair in pairs:
         given.setdefault(pair.listener, []).append(Difference("", round(pair.object - pair.reference, 6)))
     found = difference_grades(given, {name: len(own) for name, own in given.items()}, len(pairs), alpha)
+    every = found.every
+    assert every is not None  # a table holds all of its trials
     document = _verdict(method, found, alpha) | {
-        "all": asdict(found.every),
+        "all": asdict(every),
         "listeners": {name: asdict(own) for name, own in found.by_listener.items()},
     }
     sentences = [_verdict_in_words(document)]
-    for name, own in {"all": found.every, **found.by_listener}.items():
+    for name, own in {"all": every, **found.by_listener}.items():
         ends = "" if own.low is None else f" (95 % {own.low:.2f} to {own.high:.2f})"
         sentences.append(
             f"  {name}: mean difference grade {own.mean:.2f}{ends}, one-sided t-test p = {own.p_value:.4g}"

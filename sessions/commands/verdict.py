@@ -2,44 +2,75 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Any
+
 import click
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..measured import curve_sentences
+from ..measured.curve_sentences import MeasurementSentences
 from ..plans import seals
 from ..results import review, sentences
-from ..results.verdict import Verdict
+from ..results.verdict import CANNOT_BE_JUDGED, Verdict, unjudged
 from .context import Context, give, json_option, say
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A verdict as it is shown: for programs, for people, and whether it could be judged at all."""
+
+    document: dict[str, Any]
+    lines: list[str]
+    judged: bool
 
 
 @click.command()
 @click.argument("plan", required=False)
 @click.option("--rehearsals", is_flag=True, help="The newest rehearsal of each plan instead; it never counts.")
 @json_option
-@click.pass_obj
-def verdict(context: Context, plan: str | None, rehearsals: bool, as_json: bool) -> None:
-    """What PLAN (or every sealed plan) came to: heard, not shown or void, with its numbers."""
+@click.pass_context
+def verdict(ctx: click.Context, plan: str | None, rehearsals: bool, as_json: bool) -> None:
+    """What PLAN (or every sealed plan) came to: heard, not shown, undecided or void, with its numbers."""
+    context: Context = ctx.obj
     with context.open() as casebook:
-        found = _verdicts(casebook, plan, rehearsals=rehearsals)
-        measured = [
-            curve_sentences.measurements_of(
-                casebook, [catalogue.find(casebook, Setup, setup.id) for setup in one.plan.setups]
-            )
-            for one in found
-        ]
+        found = [_shown(casebook, one) for one in _verdicts(casebook, plan, rehearsals=rehearsals)]
     if as_json:
-        each = zip(found, measured, strict=True)
-        give({"plans": [one.to_document() | {"measured": beside.to_document()} for one, beside in each]})
-        return
-    if not found:
+        give({"plans": [one.document for one in found]})
+    elif not found:
         say("No rehearsal yet." if rehearsals else "No sealed plan yet.")
-    for one, beside in zip(found, measured, strict=True):
-        for place, sentence in enumerate(sentences.sentences(one)):
-            say(sentence if place == 0 else f"  {sentence}")
-        for sentence in beside.sentences if one.verdict is not None else []:
-            say(f"  {sentence}")
+    else:
+        for one in found:
+            for place, sentence in enumerate(one.lines):
+                say(sentence if place == 0 else f"  {sentence}")
+    ctx.exit(0 if plan is None or all(one.judged for one in found) else 1)
+
+
+def _shown(casebook: Casebook, one: Verdict) -> Shown:
+    """A verdict put into words, with what was measured beside it; each by itself."""
+    measured = review.by_itself(
+        lambda: _measured(casebook, one),
+        lambda reason: MeasurementSentences([f"Measured: cannot be shown: {reason.rstrip('.')}."], []),
+    )
+    return review.by_itself(
+        lambda: _in_words(one, measured), lambda reason: _in_words(unjudged(one.plan, reason), measured)
+    )
+
+
+def _measured(casebook: Casebook, one: Verdict) -> MeasurementSentences:
+    setups = [catalogue.find(casebook, Setup, setup.id) for setup in one.plan.setups]
+    return curve_sentences.measurements_of(casebook, setups)
+
+
+def _in_words(one: Verdict, measured: MeasurementSentences) -> Shown:
+    beside = measured.sentences if one.verdict is not None else []
+    return Shown(
+        one.to_document() | {"measured": measured.to_document()},
+        [*sentences.sentences(one), *beside],
+        one.state != CANNOT_BE_JUDGED,
+    )
 
 
 def _verdicts(casebook: Casebook, name: str | None, *, rehearsals: bool) -> list[Verdict]:

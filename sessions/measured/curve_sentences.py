@@ -50,8 +50,12 @@ def measurements_of(casebook: Casebook, setups: Sequence[Setup]) -> MeasurementS
             sentences += _of_comparison(comparison)
     for setup in setups:
         impedance = curve_records.impedance_of(casebook, setup)
-        if impedance is not None:
+        if impedance is None:
+            continue
+        try:
             sentences.append(_of_impedance(setup.name, impedance_in_numbers(impedance)))
+        except MeasureError as error:
+            sentences.append(f"Measured: the impedance of {setup.name} cannot be told: {error}.")
     return MeasurementSentences(sentences, comparisons)
 
 

@@ -54,7 +54,8 @@ def sealed_plan(casebook: Casebook, name: str) -> SealedPlan:
 def close(casebook: Casebook, name: str, why: str) -> Opening:
     """Close a plan for good before all its trials are answered, and open its seal.
 
-    Its unfinished sessions are marked abandoned; they stay on record and their unanswered trials count as wrong.
+    Its unfinished sessions are marked abandoned; they stay on record, and what their missing trials could have
+    come to is told at its worst.
 
     Raises
     ------

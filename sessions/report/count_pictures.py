@@ -7,6 +7,7 @@ from math import isfinite
 
 from stats import d_prime
 from stats.intervals import Interval
+from stats.preference import PreferenceCounts
 from stats.same_different import SameDifferent
 from stats.sequential.boundaries import Boundaries
 
@@ -17,13 +18,18 @@ MOST_D = 4.0
 
 
 def proportion(found: Discrimination, interval: Interval, chance: float) -> str:
-    """The proportion with its exact interval on a scale from 0 to 1, beside chance and the criterion."""
+    """The proportion with its exact interval on a scale from 0 to 1, beside chance and the criterion.
+
+    Of a plan closed early it is the least and the greatest that the missing trials could have made of it.
+    """
     left, scale, y = 40, 560, 46
 
     def at(share: float) -> float:
         return left + scale * share
 
-    seen = found.correct / found.trials
+    could = found.could_have_been
+    ends = (could.least, could.most) if could is not None else (PreferenceCounts(found.correct, found.trials),)
+    shares = [end.for_first / end.trials for end in ends]
     parts = [f'<line x1="{at(0)}" y1="{y + 22}" x2="{at(1)}" y2="{y + 22}" stroke="{FAINT}"/>']
     for tenth in range(0, 11, 2):
         parts.append(f'<text x="{at(tenth / 10)}" y="{y + 40}" class="n">{tenth / 10:.1f}</text>')
@@ -41,10 +47,11 @@ def proportion(found: Discrimination, interval: Interval, chance: float) -> str:
         )
     parts.append(
         f'<path d="M{at(interval.low)} {y + 8} H{at(interval.high)}" stroke="{ACCENT}" stroke-width="5"/>'
-        f'<circle cx="{at(seen)}" cy="{y + 8}" r="8" fill="{ACCENT}"/>'
+        + "".join(f'<circle cx="{at(share)}" cy="{y + 8}" r="8" fill="{ACCENT}"/>' for share in shares)
     )
     title = (
-        f"proportion {seen:.2f}, 95 % interval {interval.low:.2f} to {interval.high:.2f}, "
+        f"proportion {' to '.join(f'{share:.2f}' for share in shares)}, 95 % interval {interval.low:.2f} to "
+        f"{interval.high:.2f}, "
         f"chance {chance:.2f}, n = {found.trials}"
     )
     return svg(left + scale + 60, y + 50, title, "".join(parts))
@@ -70,7 +77,7 @@ def sensitivity(found: Discrimination, interval: Interval, method: str, chance: 
         f'<text x="{right}" y="{y0 + 34}" class="k" text-anchor="end">sensitivity d\'</text>',
         f'<text x="{x0}" y="{y(1) - 10:.1f}" class="k">proportion right</text>',
     ]
-    share = found.correct / max(found.trials, 1)
+    share = found.correct / found.trials
     ends = [min(d_prime.d_prime(end, method), MOST_D) for end in (interval.low, interval.high)]
     seen = d_prime.d_prime(share, method)
     parts.append(f'<path d="M{x(ends[0]):.1f} {y0 - 6} H{x(ends[1]):.1f}" stroke="{ACCENT}" stroke-width="5"/>')
@@ -81,8 +88,8 @@ def sensitivity(found: Discrimination, interval: Interval, method: str, chance: 
     return svg(right + 40, y0 + 44, title, "".join(parts))
 
 
-def path(region: Boundaries, steps: Sequence[int], *, preference: bool) -> str:
-    """The answers one by one, between the boundaries."""
+def path(region: Boundaries, steps: Sequence[int], *, preference: bool, ended: bool = True) -> str:
+    """The answers one by one, between the boundaries, until it `ended` there or was closed before."""
     shown = min(region.trials, max(len(steps) + 4, 12))
     x0, y0, wide, high = 50.0, 230.0, 540.0, 200.0
 
@@ -118,7 +125,9 @@ def path(region: Boundaries, steps: Sequence[int], *, preference: bool) -> str:
         + f'<circle cx="{x0 + 132}" cy="{y0 + 16}" r="4" fill="none" stroke="{FAINT}"/>'
         + f'<text x="{x0 + 142}" y="{y0 + 21}" class="k">stop: not shown</text>'
     )  # fmt: skip
-    return svg(x0 + wide + 60, y0 + 34, f"{total} of {len(steps)} when it stopped", content)
+    return svg(
+        x0 + wide + 60, y0 + 34, f"{total} of {len(steps)} when it {'stopped' if ended else 'was closed'}", content
+    )
 
 
 def rates(cells: SameDifferent) -> str:

@@ -10,7 +10,7 @@ from .svg import ACCENT, FAINT, INK, LEFT, ROW, WIDE, axis, mean_bar, scale, svg
 
 
 def difference_grades(found: DifferenceGrades) -> str:
-    """Each trial's difference grade, and the means with their intervals."""
+    """Each trial's difference grade, and the means with their intervals, where there are any."""
     at = scale(-4.0, 4.0)
     rows = []
     means = {"all trials": found.every, **found.by_listener}
@@ -20,10 +20,12 @@ def difference_grades(found: DifferenceGrades) -> str:
         if line == 0:
             for place, value in enumerate(found.differences):
                 rows.append(f'<circle cx="{at(value):.1f}" cy="{y - 9 + 6 * (place % 4)}" r="3" fill="{FAINT}"/>')
-        rows.append(mean_bar(at, own.mean, own.low, own.high, y))
+        if own is not None:
+            rows.append(mean_bar(at, own.mean, own.low, own.high, y))
     height = 40 + ROW * len(means)
     ticks = axis(at, range(-4, 5), height, zero=0.0)
-    title = f"mean difference grade {found.every.mean:.2f}"
+    grades = ", ".join(f"{grade:.1f}" for grade in found.differences)
+    title = f"difference grades {grades}" if found.every is None else f"mean difference grade {found.every.mean:.2f}"
     return svg(LEFT + WIDE + 40, height + 24, title, ticks + "".join(rows))
 
 

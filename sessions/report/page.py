@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..casebook import playback_chain
 from ..errors import CasebookError
-from ..results import sentences
+from ..results import review, sentences
 from ..results.outcome import PairedComparison
 from . import result_pictures, trial_pictures
-from .contents import Part, Report
+from .contents import Drawn, Part, Report
 
-TEMPLATE = "page.html"
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from markupsafe import Markup
+
+TEMPLATE, PART = "page.html", "plan_part.html"
 BY_WORDS = {
     "bs1770": "loudness after ITU-R BS.1770",
     "a": "A-weighted level",
@@ -26,7 +31,6 @@ BY_WORDS = {
 def render(report: Report) -> str:
     """The page's text."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
-    from markupsafe import Markup
 
     environment = Environment(
         loader=PackageLoader("sessions.report", "."),
@@ -36,15 +40,15 @@ def render(report: Report) -> str:
         lstrip_blocks=True,
     )
     environment.globals |= {
-        "trials_picture": lambda part, strip: Markup(trial_pictures.trials(strip.marks, _names(part))),
-        "result_pictures": lambda part: [(Markup(drawn), told) for drawn, told in result_pictures.of(part.verdict)],
+        "trials_picture": lambda part, strip: _picture(lambda: trial_pictures.trials(strip.marks, _names(part))),
+        "result_pictures": _result_pictures,
         "planned": sentences.planned,
         "by_words": BY_WORDS,
         "described": playback_chain.described,
         "own_passages": _own_passages,
         "wins": _wins,
     }
-    return environment.get_template(TEMPLATE).render(report=report)
+    return environment.get_template(TEMPLATE).render(report=report, section=lambda part: _section(environment, part))
 
 
 def write(report: Report, path: Path) -> None:
@@ -63,6 +67,31 @@ def write(report: Report, path: Path) -> None:
         unfinished.replace(path)
     except OSError as error:
         raise CasebookError(f"cannot write the report to {path}: {error.strerror}; name another place") from error
+
+
+def _section(environment: Environment, part: Part) -> Markup:
+    """A plan's section; where it cannot be shown, its headline and why."""
+    from markupsafe import Markup
+
+    failed = Markup(
+        "<section><h2>{}</h2><div class=verdict><p>{}</p><p>The rest cannot be shown: {}</p></div></section>"
+    )
+    return review.by_itself(
+        lambda: Markup(environment.get_template(PART).render(part=part)),
+        lambda reason: failed.format(part.plan.name, part.headline, reason),
+    )
+
+
+def _result_pictures(part: Part) -> list[Drawn]:
+    return [Drawn(_picture(picture.draw), picture.caption) for picture in result_pictures.of(part.verdict)]
+
+
+def _picture(draw: Callable[[], str]) -> Markup:
+    """A picture's SVG, or why there is none."""
+    from markupsafe import Markup
+
+    failed = Markup("<p>This picture cannot be drawn: {}</p>")
+    return review.by_itself(lambda: Markup(draw()), failed.format)
 
 
 def _names(part: Part) -> dict[str, str]:

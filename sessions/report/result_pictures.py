@@ -2,84 +2,105 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import singledispatch
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial, singledispatch
 from html import escape
 
 from stats.bradley_terry import Abilities
 
 from ..plans.methods.multi_stimulus import QUALITY
 from ..plans.plan import Plan
+from ..results.answers import FEWEST
 from ..results.outcome import DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades
 from ..results.verdict import Verdict
 from . import count_pictures, grade_pictures
 from .svg import LEFT, ROW, WIDE, axis, mean_bar, scale, svg
 
-DIFFERENCES = (
-    "Difference grades: each dot is a trial, below 0 where the reference was found; the bar is the mean with its 95 % "
-    "interval."
-)
+DIFFERENCES = "Difference grades: each dot is a trial, below 0 where the reference was found"
 BOXES = (
     "Grades of the listeners kept: box from hinge to hinge, the line the median, the dot the mean, whiskers to the "
     "last grade within 1.5 boxes, crosses beyond."
 )
 
 
-def of(verdict: Verdict) -> list[tuple[str, str]]:
-    """Each picture with its caption; none before the plan is over."""
+@dataclass(frozen=True)
+class Picture:
+    """A picture and its caption; it is drawn when it is asked for, so that one that fails takes no other with it."""
+
+    caption: str
+    draw: Callable[[], str]
+
+
+def of(verdict: Verdict) -> list[Picture]:
+    """Each picture of a result; none before the plan is over, and none where there is nothing to draw."""
     return [] if verdict.outcome is None else _pictures(verdict.outcome, verdict.plan)
 
 
 @singledispatch
-def _pictures(found: Outcome, plan: Plan) -> list[tuple[str, str]]:
+def _pictures(found: Outcome, plan: Plan) -> list[Picture]:
     raise NotImplementedError(type(found).__name__)
 
 
 @_pictures.register
-def _(found: DifferenceGrades, plan: Plan) -> list[tuple[str, str]]:
-    return [(grade_pictures.difference_grades(found), DIFFERENCES)]
+def _(found: DifferenceGrades, plan: Plan) -> list[Picture]:
+    means = "; the bar is the mean with its 95 % interval." if found.every is not None else ". Closed early: no test."
+    return [Picture(DIFFERENCES + means, lambda: grade_pictures.difference_grades(found))]
 
 
 @_pictures.register
-def _(found: QualityGrades, plan: Plan) -> list[tuple[str, str]]:
-    return [(grade_pictures.quality_grades(found, QUALITY), BOXES)]
+def _(found: QualityGrades, plan: Plan) -> list[Picture]:
+    return [Picture(BOXES, lambda: grade_pictures.quality_grades(found, QUALITY))] if found.summaries else []
 
 
 @_pictures.register
-def _(found: PairedComparison, plan: Plan) -> list[tuple[str, str]]:
-    if found.abilities is None:
+def _(found: PairedComparison, plan: Plan) -> list[Picture]:
+    fit = found.abilities
+    if fit is None or found.answered < FEWEST:
         return []
-    drawn = abilities(found.setups, found.abilities)
-    return [(drawn, "Bradley-Terry abilities (ln), the first setup as the base, with their 95 % intervals.")]
+    caption = "Bradley-Terry abilities (ln), the first setup as the base, with their 95 % intervals."
+    return [Picture(caption, lambda: abilities(found.setups, fit))]
 
 
 @_pictures.register
-def _(found: Discrimination, plan: Plan) -> list[tuple[str, str]]:
-    if found.interval is None:
-        return []
+def _(found: Discrimination, plan: Plan) -> list[Picture]:
     counted = f"for {plan.setups[0].name}" if plan.method.asks_preference else "right"
-    end = ", the triangle the criterion." if found.criterion is not None else "."
-    made = [
-        (
-            count_pictures.proportion(found, found.interval, plan.chance),
-            f"Proportion {counted} with its 95 % interval; the dotted line is chance{end}",
-        )
-    ]
-    if plan.sequential is not None and found.sequential is not None:
-        path = count_pictures.path(
-            plan.sequential.boundaries, found.sequential.path, preference=plan.method.asks_preference
-        )
-        made.append((path, "The answers one by one: the test stops where the path leaves the open space."))
-    if found.same_different is not None:
-        made.append((count_pictures.rates(found.same_different), '"Different" said in different and in same trials.'))
-    if not plan.method.asks_preference:
+    interval, end, cells = found.interval, found.sequential, found.same_different
+    made = []
+    if interval is not None:
         made.append(
-            (
-                count_pictures.sensitivity(found, found.interval, plan.method.name, plan.chance),
-                "What this method turns a sensitivity d' into, and where this result lies on it.",
+            Picture(
+                _proportion_caption(found, counted), partial(count_pictures.proportion, found, interval, plan.chance)
             )
         )
+    if plan.sequential is not None and end is not None:
+        region, steps, stops = (
+            plan.sequential.boundaries,
+            end.path,
+            "the test stops where the path leaves the open space",
+        )
+        drawn = partial(
+            count_pictures.path, region, steps, preference=plan.method.asks_preference, ended=found.complete
+        )
+        closed = "" if found.complete else "; it was closed before"
+        made.append(Picture(f"The answers one by one: {stops}{closed}.", drawn))
+    if cells is not None:
+        made.append(Picture('"Different" said in different and in same trials.', lambda: count_pictures.rates(cells)))
+    if interval is not None and found.complete and not plan.method.asks_preference:
+        caption = "What this method turns a sensitivity d' into, and where this result lies on it."
+        drawn = partial(count_pictures.sensitivity, found, interval, plan.method.name, plan.chance)
+        made.append(Picture(caption, drawn))
     return made
+
+
+def _proportion_caption(found: Discrimination, counted: str) -> str:
+    end = ", the triangle the criterion." if found.criterion is not None else "."
+    if found.could_have_been is None:
+        return f"Proportion {counted} with its 95 % interval; the dotted line is chance{end}"
+    return (
+        f"Proportion {counted} had the missing trials all gone against it, or all for it (the dots), with the 95 % "
+        f"interval of all ways between; the dotted line is chance{end}"
+    )
 
 
 def abilities(setups: Sequence[str], fit: Abilities) -> str:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from html import escape
 
-from .contents import Mark
 from .svg import ACCENT, FAINT, INK, svg
+from .trial_strips import Mark
 
 STEP, RADIUS, PER_ROW, ROW_HEIGHT = 34, 9, 20, 62
 

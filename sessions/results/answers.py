@@ -9,6 +9,8 @@ from ..plans.methods.method import TIE, Key
 from ..plans.plan import Plan
 from .plan_record import Session, Trial
 
+FEWEST = 5  # answers that more is read from: of four by fair coins all are right in more than 5 % of cases (1/16)
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -55,6 +57,12 @@ class SessionAnswers:
 def of_sessions(plan: Plan, sessions: Sequence[Session]) -> list[SessionAnswers]:
     """The answers of a record's sessions."""
     return [_of_session(plan, session) for session in sessions]
+
+
+def of_absent(plan: Plan, sessions: Sequence[Session]) -> list[SessionAnswers]:
+    """An empty row for each listener of the plan who never began."""
+    begun = {session.listener for session in sessions}
+    return [SessionAnswers(one.name, plan.trials, ()) for one in plan.listeners if one.id not in begun]
 
 
 def scores(plan: Plan, answers: Sequence[Answer]) -> list[int]:

@@ -11,6 +11,7 @@ from stats.circular_triads import Agreement, CircularTriads
 from stats.hidden_reference import Expertise
 from stats.intervals import Interval
 from stats.multi_stimulus import Summary
+from stats.preference import PreferenceCounts
 from stats.rank_tests import Durbin, RankTest
 from stats.same_different import SameDifferent
 
@@ -19,13 +20,16 @@ from ..casebook import documents
 
 @dataclass(frozen=True)
 class ListenerResult:
-    """One listener's part: planned and answered trials, the count that matters, its p-value; exploratory."""
+    """One listener's part: planned and answered trials, the count that matters, its p-value; exploratory.
+
+    Count and p-value are None where there is nothing to count or to test.
+    """
 
     listener: str
     trials: int
     answered: int
     correct: int | None
-    p_value: float
+    p_value: float | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,18 +39,22 @@ class Outcome:
     Attributes
     ----------
     reached
-        Whether the planned test reached its criterion.
+        Whether the planned test reached its criterion. None: undecided, since the trials that were not answered could
+        have decided either way.
     complete
         Whether every planned trial was answered, or a sequential plan came to its end.
+    p_value
+        Of a plan closed early the largest of any way in which the missing trials could have gone; None where the
+        planned test says nothing of such a plan.
     trials, answered
         Trials that the test rests on, and how many of them were answered.
     void
         Why the result cannot count, as far as the answers tell.
     """
 
-    reached: bool
+    reached: bool | None
     complete: bool
-    p_value: float
+    p_value: float | None
     trials: int
     answered: int
     listeners: tuple[ListenerResult, ...] = ()
@@ -69,18 +77,40 @@ class SequentialEnd:
     alpha_real: float
 
 
+@dataclass(frozen=True)
+class CouldHaveBeen:
+    """Of a plan closed early: the counts (of so many trials) if all missing trials had gone against it, or for it."""
+
+    missing: int
+    least: PreferenceCounts
+    most: PreferenceCounts
+
+    def to_document(self) -> dict[str, Any]:
+        """It as the command line prints it: counts with their trials."""
+        return {
+            "missing": self.missing,
+            "least": {"correct": self.least.for_first, "trials": self.least.trials},
+            "most": {"correct": self.most.for_first, "trials": self.most.trials},
+        }
+
+
 @dataclass(frozen=True, kw_only=True)
 class Discrimination(Outcome):
     """Of methods whose answers are counted.
 
     Attributes
     ----------
-    correct
-        Right answers; in a preference choices of the plan's first setup.
+    correct, counted
+        Right answers, of so many that count; in a preference choices of the plan's first setup, after ties.
+    could_have_been
+        Of a plan of fixed length that was closed early; `p_value`, `interval` and `largest_difference` are then the
+        worst of all that its missing trials could have come to.
     criterion
-        The count that shows it, after ties and unanswered trials; None where no count could, and of a sequential plan.
+        The count that shows it, after ties; None where no count could, where the number of trials that count is open,
+        and of a sequential plan.
     interval, d_prime, largest_difference
-        Of the proportion; the sensitivity (None: infinite); the largest share truly heard that it still allows.
+        Of the proportion; the sensitivity (None: infinite, or not told); the largest share truly heard that it still
+        allows.
     preferred
         The setup preferred, where a preference was heard.
     ties
@@ -88,6 +118,8 @@ class Discrimination(Outcome):
     """
 
     correct: int
+    counted: int
+    could_have_been: CouldHaveBeen | None = None
     criterion: int | None = None
     interval: Interval | None = None
     d_prime: float | None = None
@@ -111,8 +143,13 @@ class Discrimination(Outcome):
             stated |= {"ties": self.ties, "ties_policy": self.ties_policy}
         if self.gives_differencing:
             stated["d_prime_differencing"] = self.d_prime_differencing
+        if self.could_have_been is not None:
+            stated["could_have_been"] = self.could_have_been.to_document()
         if self.same_different is not None:
-            stated["same_different"] = self.same_different.to_document()
+            cells = self.same_different.to_document()
+            if self.sequential is not None or not self.complete:
+                del cells["fisher_p"]  # a test of a fixed number of trials
+            stated["same_different"] = cells
         return stated
 
 
@@ -120,20 +157,20 @@ class Discrimination(Outcome):
 class DifferenceGrades(Outcome):
     """Of grades against a hidden reference: each trial's difference grade, and their means.
 
-    `experts` names the listeners who found the reference reliably.
+    `experts` names the listeners who found the reference reliably. Of a plan closed early there are the grades alone.
     """
 
     differences: tuple[float, ...]
-    every: Expertise
-    by_listener: Mapping[str, Expertise]
-    experts: tuple[str, ...]
+    every: Expertise | None = None
+    by_listener: Mapping[str, Expertise] = field(default_factory=dict)
+    experts: tuple[str, ...] = ()
     by_passage: Mapping[str, Expertise] = field(default_factory=dict)
 
     def details(self) -> dict[str, Any]:
         """The differences, and the means of all, of each listener and of each passage."""
         return {
             "differences": list(self.differences),
-            "all": asdict(self.every),
+            "all": None if self.every is None else asdict(self.every),
             "listeners": {
                 name: asdict(one) | {"expert": name in self.experts} for name, one in self.by_listener.items()
             },
@@ -152,7 +189,7 @@ class ComparedPair:
 
 @dataclass(frozen=True, kw_only=True)
 class QualityGrades(Outcome):
-    """Of many stimuli graded at once, after post-screening.
+    """Of many stimuli graded at once, after post-screening; of a plan closed early the grades alone, of everybody.
 
     Attributes
     ----------
@@ -163,10 +200,10 @@ class QualityGrades(Outcome):
     """
 
     kept: tuple[str, ...]
-    excluded: Mapping[str, str]
     grades: Mapping[str, tuple[float, ...]]
-    summaries: Mapping[str, Summary]
-    pairs: tuple[ComparedPair, ...]
+    excluded: Mapping[str, str] = field(default_factory=dict)
+    summaries: Mapping[str, Summary] = field(default_factory=dict)
+    pairs: tuple[ComparedPair, ...] = ()
 
     def details(self) -> dict[str, Any]:
         """Screening, grades, summaries and pairs."""
@@ -181,7 +218,7 @@ class QualityGrades(Outcome):
 
 @dataclass(frozen=True, kw_only=True)
 class PairedComparison(Outcome):
-    """Of a round robin.
+    """Of a round robin; of a plan closed early the choices alone.
 
     Attributes
     ----------
@@ -199,13 +236,13 @@ class PairedComparison(Outcome):
 
     setups: tuple[str, ...]
     wins: Mapping[tuple[int, int], int]
-    abilities: Abilities | None
-    no_fit: str
-    consistency: Mapping[str, CircularTriads | None]
-    agreement: Agreement | None
-    friedman: RankTest | None
-    durbin: Durbin | None
-    preferred: str | None
+    abilities: Abilities | None = None
+    no_fit: str = ""
+    consistency: Mapping[str, CircularTriads | None] = field(default_factory=dict)
+    agreement: Agreement | None = None
+    friedman: RankTest | None = None
+    durbin: Durbin | None = None
+    preferred: str | None = None
 
     @property
     def totals(self) -> dict[str, int]:
@@ -228,7 +265,7 @@ class PairedComparison(Outcome):
         return {
             "wins": self.by_names,
             "totals": self.totals,
-            "abilities": {"note": self.no_fit}
+            "abilities": ({"note": self.no_fit} if self.no_fit else None)
             if self.abilities is None
             else self.abilities.to_document() | {"setups": list(self.setups)},
             "consistency": {name: None if one is None else asdict(one) for name, one in self.consistency.items()},

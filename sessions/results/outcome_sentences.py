@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import singledispatch
+from statistics import median
 
+from stats.intervals import Interval
 from stats.same_different import SameDifferent
 
+from ..plans.methods.hidden_reference import IMPAIRMENT
+from ..plans.methods.multi_stimulus import QUALITY
 from ..plans.plan import Plan
-from .outcome import DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades
+from .answers import FEWEST
+from .outcome import (
+    CouldHaveBeen,
+    DifferenceGrades,
+    Discrimination,
+    Outcome,
+    PairedComparison,
+    QualityGrades,
+    SequentialEnd,
+)
 from .supplementary_sentences import p_is
 
 
@@ -28,40 +42,104 @@ def _numbers(found: Outcome, plan: Plan) -> list[str]:
 
 @_numbers.register
 def _(found: Discrimination, plan: Plan) -> list[str]:
-    interval = found.interval
-    if interval is None:
-        return [f"No answer to count: {p_is(found.p_value)}."]
-    counted = f"for {plan.setups[0].name}" if plan.method.asks_preference else "right"
-    alpha = plan.document["alpha"]
-    d_prime = "beyond what can be estimated" if found.d_prime is None else f"{found.d_prime:.2f}"
     lines = []
-    end = found.sequential
-    if end is not None:
-        lines.append(
-            f"{found.correct} of {found.trials} {counted}: stopped by its {end.rule} boundary after "
-            f"{end.stopped_after} of at most {end.most} trials, {p_is(found.p_value)} at alpha "
-            f"{alpha} (real error rate {end.alpha_real:.4f}); proportion {interval.low:.2f} to "
-            f"{interval.high:.2f} (95 % at any stopping), d' {d_prime}."
-        )
+    if found.sequential is not None:
+        lines.append(_sequential(found, found.sequential, plan))
+    elif found.could_have_been is not None:
+        lines += _closed_early(found, found.could_have_been, plan)
+    elif found.interval is None:
+        lines.append("Every answer was a tie, and ties are left out, as planned: nothing is left to be tested.")
     else:
-        needed = "no count could reach the criterion" if found.criterion is None else f"{found.criterion} needed"
-        if plan.method.asks_preference and found.criterion is not None and plan.alternative == "two-sided":
-            needed = f"{found.criterion} for one side needed"
         lines.append(
-            f"{found.correct} of {found.trials} {counted} ({needed}), {p_is(found.p_value)} at alpha "
-            f"{alpha}; proportion {interval.low:.2f} to {interval.high:.2f} (95 % exact), d' {d_prime}."
+            f"{_count(found, plan)} ({_needed(found, plan)}), {p_value(found)} at alpha {_alpha(plan)}; proportion "
+            f"{_ends(found.interval)} (95 % exact), d' {_d_prime(found)}."
         )
-    if found.ties is not None:
-        what = "left out" if found.ties_policy == "drop" else "half for each side"
-        lines.append(f"{found.ties} answers were ties: {what}, as planned.")
-    return lines if found.same_different is None else [*lines, _cells(found.same_different)]
+    if found.ties and found.interval is not None:
+        lines.append(_ties(found.ties, found.ties_policy))
+    if found.same_different is not None:
+        lines.append(_cells(found.same_different, told=found.complete))
+    return lines
 
 
-def _cells(cells: SameDifferent) -> str:
+def p_value(found: Outcome) -> str:
+    """An outcome's p-value as it is said; of a plan closed early it is a bound."""
+    if found.p_value is None:
+        return "no test"
+    if found.complete:
+        return p_is(found.p_value)
+    return p_is(found.p_value) if found.p_value < 0.0001 else f"p at most {found.p_value:.4f}"
+
+
+def _count(found: Discrimination, plan: Plan) -> str:
+    counted = f"for {plan.setups[0].name}" if plan.method.asks_preference else "right"
+    halved = ", ties halved" if found.ties and found.ties_policy == "split" else ""
+    return f"{found.correct} of {found.counted} {counted}{halved}"
+
+
+def _needed(found: Discrimination, plan: Plan) -> str:
+    if found.criterion is None:
+        return "no count could reach the criterion"
+    if plan.method.asks_preference and plan.alternative == "two-sided":
+        return f"{found.criterion} for one side needed"
+    return f"{found.criterion} needed"
+
+
+def _alpha(plan: Plan) -> str:
+    return str(plan.document["alpha"])
+
+
+def _ends(interval: Interval) -> str:
+    return f"{interval.low:.2f} to {interval.high:.2f}"
+
+
+def _d_prime(found: Discrimination) -> str:
+    return "beyond what can be estimated" if found.d_prime is None else f"{found.d_prime:.2f}"
+
+
+def _sequential(found: Discrimination, end: SequentialEnd, plan: Plan) -> str:
+    if not found.complete or found.interval is None:
+        return f"{_count(found, plan)} when it was closed, after {end.stopped_after} of at most {end.most} trials."
+    how = f"stopped by its {end.rule} boundary after" if end.stopped_after < end.most else f"ended ({end.rule}) at"
     return (
+        f"{_count(found, plan)}: {how} {end.stopped_after} of at most {end.most} trials, {p_value(found)} at alpha "
+        f"{_alpha(plan)} (real error rate {end.alpha_real:.4f}); proportion {_ends(found.interval)} (95 % at any "
+        f"stopping), d' {_d_prime(found)}."
+    )
+
+
+def _closed_early(found: Discrimination, could: CouldHaveBeen, plan: Plan) -> list[str]:
+    answered = "Nothing but ties" if not found.counted else _count(found, plan)
+    when = ", when" if answered.endswith("halved") else " when"
+    missing = "1 trial is missing" if could.missing == 1 else f"{could.missing} trials are missing"
+    needed = "" if plan.ties == "drop" else f" ({_needed(found, plan)})"
+    assert found.interval is not None
+    return [
+        f"{answered}{when} it was closed; {missing} of the {found.trials} planned.",
+        f"Whichever way those could have gone: between {could.least.for_first} of {could.least.trials} and "
+        f"{could.most.for_first} of {could.most.trials}{needed}, {p_value(found)} at alpha {_alpha(plan)}, proportion "
+        f"{_ends(found.interval)} (95 % exact).",
+    ]
+
+
+def _ties(ties: int, policy: str) -> str:
+    answers = "1 answer was a tie" if ties == 1 else f"{ties} answers were ties"
+    if policy == "drop":
+        return f"{answers}: left out, as planned."
+    odd = ", the odd one where it helps least" if ties % 2 else ""
+    return f"{answers}: half for each side{odd}, as planned."
+
+
+def _cells(cells: SameDifferent, *, told: bool) -> str:
+    """The cells; what is estimated from them only of a plan that ran to its end, and of enough answers."""
+    counts = (
         f'"Different" was said in {cells.hits} of {cells.different_trials} different and in '
-        f"{cells.false_alarms} of {cells.same_trials} same trials; d' {cells.d_prime:.2f} (differencing "
-        f"{cells.d_prime_differencing:.2f}), leaning {_leaning(cells.bias)}."
+        f"{cells.false_alarms} of {cells.same_trials} same trials"
+    )
+    if not told or min(cells.different_trials, cells.same_trials) < FEWEST:
+        return f"{counts}."
+    return (
+        f"{counts}; d' {cells.d_prime:.2f} (differencing {cells.d_prime_differencing:.2f}), leaning "
+        f"{_leaning(cells.bias)}."
     )
 
 
@@ -74,24 +152,54 @@ def _leaning(bias: float) -> str:
 @_numbers.register
 def _(found: DifferenceGrades, plan: Plan) -> list[str]:
     every = found.every
-    interval = "" if every.low is None else f" (95 % {every.low:.2f} to {every.high:.2f})"
-    lines = [
-        f"Mean difference grade {every.mean:.2f}{interval} over {found.answered} trials, "
-        f"{p_is(found.p_value)} (exact randomisation test) at alpha {plan.document['alpha']}."
-    ]
+    if found.answered < FEWEST:
+        shown = ", ".join(f"{grade:+.1f}" for grade in found.differences)
+        said = f"{'Difference grades' if len(found.differences) > 1 else 'Difference grade'} {shown}"
+    elif every is None:
+        low, high = min(found.differences), max(found.differences)
+        said = f"Difference grades {low:+.1f} to {high:+.1f}, median {median(found.differences):+.1f},"
+    else:
+        interval = ""
+        if every.low is not None and every.high is not None:
+            most = float(IMPAIRMENT.high - IMPAIRMENT.low)
+            interval = f" (95 % {max(every.low, -most):.2f} to {min(every.high, most):.2f})"
+        said = f"Mean difference grade {every.mean:.2f}{interval} over {found.answered} trials"
+    if every is None:
+        return [f"{said} in the {_trials(found)}; no test."]
+    lines = [f"{said}, {p_value(found)} (exact randomisation test) at alpha {_alpha(plan)}."]
     others = [name for name in found.by_listener if name not in found.experts]
     if found.experts:
-        lines.append(f"Found the reference reliably (one-sided t-test, 5 %): {', '.join(found.experts)}.")
+        lines.append(
+            f"Found the reference, each tested by themselves without correction (one-sided t-test, 5 %): "
+            f"{', '.join(found.experts)}."
+        )
     if others:
-        lines.append(f"Did not: {', '.join(others)}; their grades count in the test, and say little by themselves.")
+        lines.append(
+            f"Not shown to have found it: {', '.join(others)}; their grades count in the test, and say little by "
+            "themselves."
+        )
     return lines
+
+
+def _trials(found: Outcome) -> str:
+    answered = "1 trial" if found.answered == 1 else f"{found.answered} trials"
+    return f"{answered} answered of {found.trials}"
 
 
 @_numbers.register
 def _(found: QualityGrades, plan: Plan) -> list[str]:
+    if not found.complete:
+        lines = [f"Grades of the {_trials(found)}, nobody screened; no test."]
+        return lines + [f"{name}: {_listed(grades)}." for name, grades in found.grades.items()]
     lines = []
     for name, own in found.summaries.items():
-        interval = "" if own.low is None else f", mean {own.mean:.0f} ({own.low:.0f} to {own.high:.0f})"
+        if own.grades < FEWEST:
+            lines.append(f"{name}: {_listed(found.grades[name])}.")
+            continue
+        interval = ""
+        if own.low is not None and own.high is not None and own.low < own.high:
+            ends = f"{max(own.low, QUALITY.low):.0f} to {min(own.high, QUALITY.high):.0f}"
+            interval = f", mean {own.mean:.0f} ({ends})"
         lines.append(f"{name}: median {own.median:.0f} (hinges {own.q1:.0f} to {own.q3:.0f}){interval}.")
     for pair in found.pairs:
         lines.append(
@@ -103,13 +211,23 @@ def _(found: QualityGrades, plan: Plan) -> list[str]:
     return lines
 
 
+def _listed(grades: Sequence[float]) -> str:
+    if len(grades) >= FEWEST:
+        return f"grades {min(grades):.0f} to {max(grades):.0f}, median {median(grades):.0f}"
+    return ("graded " if len(grades) == 1 else "grades ") + ", ".join(f"{grade:.0f}" for grade in grades)
+
+
 @_numbers.register
 def _(found: PairedComparison, plan: Plan) -> list[str]:
     chosen = ", ".join(f"{name} {won}" for name, won in sorted(found.totals.items(), key=lambda item: -item[1]))
-    lines = [
-        f"Chosen of {found.answered} comparisons: {chosen}; all alike: {p_is(found.p_value)} at alpha "
-        f"{plan.document['alpha']}."
-    ]
+    if not found.complete:
+        return [f"Chosen in the {_trials(found)}: {chosen}; no test."]
+    lines = [f"Chosen of {found.answered} comparisons: {chosen}; all alike: {p_value(found)} at alpha {_alpha(plan)}."]
+    return lines if found.answered < FEWEST else lines + _beside_pairs(found)
+
+
+def _beside_pairs(found: PairedComparison) -> list[str]:
+    lines = []
     fit = found.abilities
     if fit is not None:
         shares = ", ".join(f"{name} {share:.2f}" for name, share in zip(found.setups, fit.shares, strict=True))

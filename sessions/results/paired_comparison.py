@@ -39,6 +39,8 @@ def analyse(plan: Plan, sessions: Sequence[SessionAnswers], planned: int) -> Pai
     given = {own.listener: [choice(one) for one in own.counted] for own in sessions}
     per_pair = planned // len(pairs(len(plan.setups)))
     planned_each = {own.listener: own.planned for own in sessions}
+    if sum(len(own) for own in given.values()) < planned:
+        return _closed_early(given, planned_each, plan.places, planned)
     return paired_comparison(given, planned_each, plan.places, per_pair, plan.alpha, plan.seed)
 
 
@@ -64,31 +66,25 @@ def paired_comparison(
     names
         The setups, by place.
     per_pair
-        Comparisons planned of each pair of places, all listeners together; those not answered count half for each.
+        Comparisons of each pair of places, all listeners together.
     """
     from numpy.random import PCG64, Generator
 
     every = [one for own in given.values() for one in own]
     setups = len(names)
-    wins = {(one, two): 0 for one in range(setups) for two in range(setups) if one != two}
-    for one in every:
-        wins[one.winner_loser] += 1
-    planned = {pair: per_pair if isinstance(per_pair, int) else per_pair.get(pair, 0) for pair in pairs(setups)}
-    halves = {
-        pair: (wins[pair] + (number - wins[pair] - wins[pair[::-1]]) / 2, number)
-        for pair, number in planned.items()
-        if number
-    }
-    p_value = round_robin.equality_test(halves, Generator(PCG64(seed)))
+    wins = _wins(every, setups)
+    heard = {pair: per_pair if isinstance(per_pair, int) else per_pair.get(pair, 0) for pair in pairs(setups)}
+    counts = {pair: (float(wins[pair]), number) for pair, number in heard.items() if number}
+    p_value = round_robin.equality_test(counts, Generator(PCG64(seed)))
     abilities, no_fit = _abilities(every, setups)
     reached = p_value <= alpha
     found = PairedComparison(
         reached=reached,
-        complete=len(every) == sum(planned.values()),
+        complete=True,
         p_value=p_value,
-        trials=sum(planned.values()),
+        trials=len(every),
         answered=len(every),
-        listeners=tuple(ListenerResult(name, planned_each[name], len(own), None, 1.0) for name, own in given.items()),
+        listeners=tuple(ListenerResult(name, planned_each[name], len(own), None, None) for name, own in given.items()),
         setups=tuple(names),
         wins=wins,
         abilities=abilities,
@@ -100,6 +96,30 @@ def paired_comparison(
         preferred=None,
     )
     return replace(found, preferred=_leader(found.totals)) if reached else found
+
+
+def _closed_early(
+    given: Mapping[str, Sequence[Choice]], planned_each: Mapping[str, int], names: Sequence[str], planned: int
+) -> PairedComparison:
+    """The choices that were made, and no test."""
+    every = [one for own in given.values() for one in own]
+    return PairedComparison(
+        reached=None,
+        complete=False,
+        p_value=None,
+        trials=planned,
+        answered=len(every),
+        listeners=tuple(ListenerResult(name, planned_each[name], len(own), None, None) for name, own in given.items()),
+        setups=tuple(names),
+        wins=_wins(every, len(names)),
+    )
+
+
+def _wins(choices: Sequence[Choice], setups: int) -> dict[tuple[int, int], int]:
+    wins = {(one, two): 0 for one in range(setups) for two in range(setups) if one != two}
+    for one in choices:
+        wins[one.winner_loser] += 1
+    return wins
 
 
 def _leader(totals: Mapping[str, int]) -> str | None:

@@ -138,6 +138,14 @@ def keys_before_opening(casebook: Casebook, plan_id: str) -> list[KeptKey]:
     return [KeptKey(**row | {"key": json.loads(row["key"])}) for row in rows]
 
 
+def trial_ids(casebook: Casebook, plan_id: str) -> list[str]:
+    """The identifiers of the rows of a plan's trials, rehearsals among them."""
+    rows = casebook.query(
+        "SELECT trials.id FROM trials JOIN sessions ON sessions.id = session_id WHERE plan_id = ?", [plan_id]
+    )
+    return [row["id"] for row in rows]
+
+
 def blind_labels(casebook: Casebook, plan_id: str) -> dict[tuple[str, str], int]:
     """For each trial (by its row's identifier) and label of a plan the place that was heard; once it is over only."""
     rows = casebook.query(

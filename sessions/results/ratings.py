@@ -1,6 +1,7 @@
 """The planned tests of methods with grades: hidden reference, and many stimuli against a reference. Pure.
 
-Each is computed from a plain table of grades, so that grades kept elsewhere go the same way as a plan's.
+Each is computed from a plain table of grades, so that grades kept elsewhere go the same way as a plan's. A plan closed
+early has the grades that were given, and no test: how the missing ones could have gone knows no bound worth telling.
 """
 
 from __future__ import annotations
@@ -49,18 +50,30 @@ def difference_grades(
     given
         Each listener's difference grades (the object's less the hidden reference's), below 0 where it was found.
     planned_each, planned
-        Trials planned for each listener, and for all of them; those not answered count as a difference of 0.
+        Trials planned for each listener, and for all of them; where one lacks there is no test.
     """
     every = [one for own in given.values() for one in own]
     grades = [one.grade for one in every]
-    p_value = hidden_reference.randomisation_test([*grades, *[0.0] * (planned - len(grades))])
+    if len(grades) < planned:
+        return DifferenceGrades(
+            reached=None,
+            complete=False,
+            p_value=None,
+            trials=planned,
+            answered=len(grades),
+            listeners=tuple(
+                ListenerResult(name, planned_each[name], len(own), None, None) for name, own in given.items()
+            ),
+            differences=tuple(grades),
+        )
+    p_value = hidden_reference.randomisation_test(grades)
     expertise = {name: hidden_reference.expertise([one.grade for one in own]) for name, own in given.items()}
     passages: dict[str, list[float]] = {}
     for one in every:
         passages.setdefault(one.passage, []).append(one.grade)
     return DifferenceGrades(
         reached=p_value <= alpha,
-        complete=len(grades) == planned,
+        complete=True,
         p_value=p_value,
         trials=planned,
         answered=len(grades),
@@ -111,7 +124,7 @@ def quality_grades(
     mid_anchor
         The mid anchor's place.
     planned
-        Trials (listeners times items) planned; one that lacks makes the result void.
+        Trials (listeners times items) planned; where one lacks there is neither screening nor test.
     seed
         Of the permutations drawn where all cannot be gone through; pair n takes seed + n.
 
@@ -123,20 +136,32 @@ def quality_grades(
     """
     items = sorted({item for graded in given.values() for item in graded})
     answered = sum(len(graded) for graded in given.values())
+    if answered < planned:
+        given_to = [
+            tuple(cell[place] for graded in given.values() for cell in graded.values()) for place in range(len(places))
+        ]
+        return QualityGrades(
+            reached=None,
+            complete=False,
+            p_value=None,
+            trials=planned,
+            answered=answered,
+            kept=tuple(name for name, graded in given.items() if graded),
+            grades=dict(zip(places, given_to, strict=True)),
+        )
     screened = multi_stimulus.post_screen(_column(given, items, 0), _column(given, items, mid_anchor))
     kept = [graded for name, graded in given.items() if name in screened.kept]
     grades = [tuple(cell[place] for graded in kept for cell in graded.values()) for place in range(len(places))]
-    pairs = list(combinations(range(setups), 2))
+    pairs = list(combinations(range(setups), 2)) if kept else []
     p_values = [_permuted(grades[one], grades[two], seed + number) for number, (one, two) in enumerate(pairs)]
     adjusted = holm(p_values)
-    p_value = min(adjusted, default=1.0)
-    complete = answered == planned
-    reasons = [] if complete else ["the plan was closed before all its trials were graded"]
+    p_value = min(adjusted, default=None)
+    reasons = []
     if not kept:
         reasons.append("post-screening left no listener: none kept the hidden reference and the anchors apart")
     return QualityGrades(
-        reached=p_value <= alpha,
-        complete=complete,
+        reached=p_value is not None and p_value <= alpha,
+        complete=True,
         p_value=p_value,
         trials=planned,
         answered=answered,
@@ -155,8 +180,6 @@ def quality_grades(
 def _permuted(first: Sequence[float], second: Sequence[float], seed: int) -> float:
     from numpy.random import PCG64, Generator
 
-    if not first:
-        return 1.0
     return float(multi_stimulus.permutation_test(first, second, Generator(PCG64(seed))))
 
 

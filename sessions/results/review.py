@@ -1,23 +1,34 @@
 """A review: all plans of a casebook, each parsed, verified and judged once, alone and together.
 
-Plans stand together in two ways: the review's primary questions share one error rate (Holm), and plans that ask the
-same question again are always named with each other.
+A record is append-only, so that what cannot be judged today cannot be taken out: each plan (and each picture, word and
+curve of a report) is made by itself, and what fails says why in its place, and the rest stands. `by_itself` is the one
+place where that is caught.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import logging
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
-from stats.holm import holm
+from audio.errors import AudioError
+from stats.errors import StatsError
 
 from ..casebook.store import Casebook
+from ..errors import SessionsError
 from ..plans import plan_rows
 from ..plans.plan_rows import SealedPlan
 from . import plan_record, verification
 from .plan_record import PlanRecord
-from .verdict import HEARD, SameQuestion, Together, Verdict, judge
+from .together import judged_together
+from .verdict import Verdict, judge, unjudged
 from .verification import Verified
+
+Made = TypeVar("Made")
+Instead = TypeVar("Instead")
+
+logger = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -39,52 +50,61 @@ class Review:
     checked: Verified
 
 
+def by_itself(make: Callable[[], Made], instead: Callable[[str], Instead]) -> Made | Instead:
+    """What `make` gives; where it fails, what `instead` gives for the reason.
+
+    Our own errors are reasons in plain words; of any other its kind is told. The traceback goes to the log, which the
+    command line shows with `--debug` only.
+    """
+    try:
+        return make()
+    except (SessionsError, AudioError, StatsError) as error:
+        logger.error("one part was left out", exc_info=True)
+        return instead(str(error))
+    except Exception as error:
+        logger.error("one part was left out by a fault of this program", exc_info=True)
+        return instead(f"{type(error).__name__}: {error} (a fault of this program; --debug shows where)")
+
+
 def review(casebook: Casebook, *, rehearsals: bool = False) -> Review:
     """Every plan of a casebook judged, and on request its newest rehearsal; void wherever the record does not hold."""
     sealed = plan_rows.every_sealed(casebook)
-    records = {each.plan.id: plan_record.record(casebook, each) for each in sealed}
-    checked = verification.verify(casebook, records=records)
-    verdicts = judged_together([judge(record, broken=checked.broken) for record in records.values()])
-    plans = []
-    for each, verdict in zip(sealed, verdicts, strict=True):
-        practised = plan_record.record(casebook, each, rehearsals=True) if rehearsals else None
-        if practised is None or not practised.sessions:
-            plans.append(ReviewedPlan(each, records[each.plan.id], verdict))
-            continue
-        rehearsal = judge(practised, broken=checked.broken)
-        plans.append(ReviewedPlan(each, records[each.plan.id], verdict, practised, rehearsal))
-    return Review(tuple(plans), checked)
+    found = [_recorded(casebook, one) for one in sealed]
+    checked = verification.verify(casebook, records={one.record.plan.id: one.record for one in found})
+    verdicts = judged_together([_judged(one, checked) for one in found])
+    plans = [ReviewedPlan(one, own.record, verdict) for one, own, verdict in zip(sealed, found, verdicts, strict=True)]
+    return Review(tuple(_rehearsed(casebook, one, checked) if rehearsals else one for one in plans), checked)
 
 
-def judged_together(verdicts: Sequence[Verdict]) -> list[Verdict]:
-    """The verdicts of a review with what only all of them can say."""
-    primary = [one for one in verdicts if one.plan.primary and one.p_value is not None]
-    adjusted = dict(zip((one.plan.id for one in primary), holm([one.p_value or 0.0 for one in primary]), strict=True))
-    found = []
-    for one in verdicts:
-        together = Together(tuple(_brief(other) for other in verdicts if _same_question(one, other)))
-        if len(primary) > 1 and one.plan.id in adjusted:
-            p_holm = adjusted[one.plan.id]
-            holds = one.verdict == HEARD and p_holm <= one.plan.alpha
-            together = replace(together, primary_plans=len(primary), p_holm=p_holm, holds=holds)
-        found.append(replace(one, together=together))
-    return found
+@dataclass(frozen=True)
+class _Recorded:
+    """A plan's record; an empty one with the reason where it could not be read."""
+
+    record: PlanRecord
+    reason: str = ""
 
 
-def _same_question(one: Verdict, other: Verdict) -> bool:
-    if one.plan.id == other.plan.id or one.plan.method.name != other.plan.method.name:
-        return False
-    mine, theirs = ({setup.id for setup in plan.setups} for plan in (one.plan, other.plan))
-    return mine == theirs
-
-
-def _brief(other: Verdict) -> SameQuestion:
-    count = other.count
-    return SameQuestion(
-        plan=other.plan.name,
-        verdict=other.verdict,
-        state=other.state,
-        correct=None if count is None else count.correct,
-        trials=other.trials,
-        p_value=other.p_value,
+def _recorded(casebook: Casebook, sealed: SealedPlan, *, rehearsals: bool = False) -> _Recorded:
+    empty = PlanRecord(sealed.plan, sealed.seal, sealed.at, None, None, None, rehearsal=rehearsals, sessions=())
+    return by_itself(
+        lambda: _Recorded(plan_record.record(casebook, sealed, rehearsals=rehearsals)),
+        lambda reason: _Recorded(empty, reason),
     )
+
+
+def _judged(one: _Recorded, checked: Verified) -> Verdict:
+    record = one.record
+    if one.reason:
+        return unjudged(record.plan, one.reason, rehearsal=record.rehearsal)
+    return by_itself(
+        lambda: judge(record, broken=checked.broken),
+        lambda reason: unjudged(record.plan, reason, rehearsal=record.rehearsal),
+    )
+
+
+def _rehearsed(casebook: Casebook, one: ReviewedPlan, checked: Verified) -> ReviewedPlan:
+    """The same with its newest rehearsal, if there is one."""
+    practised = _recorded(casebook, one.sealed, rehearsals=True)
+    if not practised.record.sessions and not practised.reason:
+        return one
+    return replace(one, rehearsal_record=practised.record, rehearsal=_judged(practised, checked))

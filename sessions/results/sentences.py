@@ -1,17 +1,27 @@
 """A plan and a verdict in plain sentences, for the terminal and the report alike. Pure.
 
-Never "no difference": a result that missed its criterion is "not shown", with the largest difference it still allows.
+Never "no difference": a result that missed its criterion is "not shown", with the largest difference it still allows. A
+plan that was stopped before it could say either is "undecided".
 """
 
 from __future__ import annotations
+
+from math import isfinite
+
+from stats.count_summary import HEARD, NOT_SHOWN
 
 from ..plans.plan import Plan, SequentialRule
 from ..plans.planned_test import NO_TIES
 from . import outcome_sentences, supplementary_sentences
 from .outcome_sentences import percent
 from .supplementary_sentences import p_is
-from .verdict import HEARD, VOID, Verdict
+from .verdict import CANNOT_BE_JUDGED, CLOSED_EARLY, NOT_BEGUN, UNDECIDED, VOID, SameQuestion, Verdict
 
+TIES = {
+    NO_TIES: "",
+    "drop": "; ties are left out, and fewer are needed then",
+    "split": "; ties count half for each side",
+}
 LEAST_SAID = 0.005  # "up to 0 % of the trials" would claim more than a count below chance can
 
 
@@ -27,9 +37,9 @@ def planned(plan: Plan) -> list[str]:
         lines.append(f"NO count can show it: {plan.total_trials} trials are too few for alpha {alpha}.")
     else:
         counted = plan.counted.counted_in_words(plan.setups[0].name, plan.alternative)
-        ties = "" if plan.ties == NO_TIES else f"; ties: {plan.ties}"
+        ties = TIES[plan.ties]
         lines.append(f"Shown if {plan.criterion} or more of {plan.total_trials} are {counted} (alpha {alpha}{ties}).")
-    if plan.sequential is None:
+    if plan.sequential is None and isfinite(float(plan.power)):
         lines.append(f"If {_effect(plan)}, this finds it with power {plan.power}.")
     if plan.rule_out is not None:
         lines.append(f"Meant to rule out that it is truly heard in {percent(plan.rule_out)} of the trials.")
@@ -46,20 +56,22 @@ def result(verdict: Verdict) -> list[str]:
     plan, found = verdict.plan, verdict.outcome
     names = [setup.name for setup in plan.setups]
     pair = " against ".join(names) if len(names) == 2 else ", ".join(names)
-    if found is None:
+    if verdict.state == CANNOT_BE_JUDGED:
+        return [f"{plan.name}: cannot be judged: {verdict.reason.rstrip('.')}."]
+    if verdict.verdict is None:
         return [_waiting(verdict, pair)]
     lines = [_headline(verdict, pair)]
     if verdict.rehearsal:
         lines.insert(0, "REHEARSAL: a session that never counts, and says nothing about any person's hearing.")
-    lines += outcome_sentences.numbers(plan, found)
+    lines += ["No trial that counts was answered."] if found is None else outcome_sentences.numbers(plan, found)
     if verdict.verdict == VOID:
         lines += [f"Void because: {reason}." for reason in verdict.void_reasons]
-    elif verdict.verdict != HEARD:
+    elif verdict.verdict == NOT_SHOWN:
         lines += _not_shown(verdict)
+    if verdict.state == CLOSED_EARLY and verdict.verdict != VOID:
+        lines += _closed_early(verdict)
     lines += _similarity(verdict)
     lines += _together(verdict)
-    if verdict.state == "closed early":
-        lines.append(_closed_early(verdict))
     if plan.blinding.startswith("single-blind"):
         lines.append("Single-blind: an assistant who knew what was playing swapped the setups.")
     return lines
@@ -82,7 +94,7 @@ def _sequential_plan(plan: Plan, rule: SequentialRule) -> list[str]:
 
 def _waiting(verdict: Verdict, pair: str) -> str:
     plan = verdict.plan
-    if verdict.state == "not begun":
+    if verdict.state == NOT_BEGUN:
         return f"{plan.name}: {pair}: sealed, no trial answered yet."
     if plan.sequential is not None:
         return f"{plan.name}: {pair}: under way; nothing is shown before its end."
@@ -93,27 +105,61 @@ def _waiting(verdict: Verdict, pair: str) -> str:
 
 
 def _headline(verdict: Verdict, pair: str) -> str:
-    name, heard = verdict.plan.name, verdict.verdict == HEARD
+    plan, heard = verdict.plan, verdict.verdict == HEARD
     if verdict.verdict == VOID:
-        return f"{name}: {pair}: VOID. The numbers below do not count."
-    alone, together = "", verdict.together
-    if heard and together is not None and together.holds is False:
-        alone = f" on its own, but not among the {together.primary_plans} primary questions taken together"
-    if not verdict.plan.method.asks_preference:
-        return f"{name}: {pair}: a difference was {'HEARD' if heard else 'NOT SHOWN'}{alone}."
-    if not heard:
-        return f"{name}: {pair}: a preference was NOT SHOWN."
-    whom = f", for {verdict.preferred}" if verdict.preferred else ""
-    return f"{name}: {pair}: a preference was HEARD{alone}{whom}."
+        numbers = "" if verdict.outcome is None else " The numbers below do not count."
+        return f"{plan.name}: {pair}: VOID.{numbers}"
+    if verdict.verdict == UNDECIDED:
+        most = "at most " if plan.sequential is not None else ""
+        return f"{plan.name}: {pair}: stopped after {verdict.answered} of {most}{_planned(verdict)} trials: UNDECIDED."
+    what = "a preference" if plan.method.asks_preference else "a difference"
+    if plan.method.asks_preference and plan.alternative == "greater":
+        what = f"a preference for {plan.setups[0].name}"
+    if heard and plan.alternative == "greater":
+        return f"{plan.name}: {pair}: {what} was HEARD{_but(verdict)}."
+    if heard:
+        whom = f", for {verdict.preferred}" if verdict.preferred else ""
+        return f"{plan.name}: {pair}: {what} was HEARD{_but(verdict)}{whom}."
+    return f"{plan.name}: {pair}: {what} was NOT SHOWN{_although(verdict)}."
+
+
+def _planned(verdict: Verdict) -> int:
+    return verdict.plan.trials if verdict.rehearsal else verdict.plan.total_trials
+
+
+def _but(verdict: Verdict) -> str:
+    """What takes something away from a plan that was heard."""
+    found = verdict.together
+    if found is None or found.holds is not False:
+        return ""
+    return f" on its own, but not among the {found.primary_plans} primary questions taken together"
+
+
+def _although(verdict: Verdict) -> str:
+    """Why a plan is not shown that was heard by itself."""
+    found = verdict.together
+    if found is None or found.alone != HEARD:
+        return ""
+    return f", the {len(found.same_question) + 1} plans that ask this question taken together"
 
 
 def _not_shown(verdict: Verdict) -> list[str]:
     plan, count = verdict.plan, verdict.count
-    power = f"with power {float(plan.power):.2f}"
-    lines = [f"That does not show that they are equal: if {_effect(plan)}, the plan would have found it {power}."]
+    lines = ["That does not show that they are equal."]
+    if verdict.power is not None:
+        whole = ", run to its end," if verdict.state == CLOSED_EARLY else ""
+        lines = [
+            f"That does not show that they are equal: if {_effect(plan)}, the plan{whole} would have found it with "
+            f"power {verdict.power:.2f}."
+        ]
+    if count is not None and count.sequential is not None and (count.p_value or 0.0) <= plan.alpha:
+        lines.insert(
+            0,
+            "That p is at or below alpha does not make it heard: the boundaries fixed beforehand decide.",
+        )
     allowed = None if count is None else count.largest_difference
     if allowed is not None and allowed < LEAST_SAID:
-        lines.append("Fewer were right than guessing gives on average; that is chance too, or answers turned round.")
+        lines.append("So few were right that guessing seldom gives fewer; that is chance too, or answers turned round.")
     elif allowed is not None:
         lines.append(
             f"The result still allows that it was truly heard in up to {percent(allowed)} of the trials "
@@ -128,7 +174,8 @@ def _similarity(verdict: Verdict) -> list[str]:
         return []
     share = percent(found.planned.share)
     if found.planned.holds:
-        return [f"As planned, it rules out (95 %) that it is truly heard in {share} of the trials or more."]
+        however = "" if verdict.state != CLOSED_EARLY else ", whichever way the missing trials had gone"
+        return [f"As planned, it rules out (95 %) that it is truly heard in {share} of the trials or more{however}."]
     return [f"It does not rule out what the plan meant to: that it is truly heard in {share} of the trials."]
 
 
@@ -144,17 +191,32 @@ def _together(verdict: Verdict) -> list[str]:
     if not verdict.plan.primary:
         lines.append("Exploratory: not one of the review's primary questions.")
     if found is not None and found.same_question:
-        others = ", ".join(
-            f"{one.plan} ({one.verdict or one.state}" + (f", {p_is(one.p_value)})" if one.p_value is not None else ")")
-            for one in found.same_question
-        )
-        lines.append(f"The same question was also asked in {others}; read all of them together.")
+        others = ", ".join(_sister(one) for one in found.same_question)
+        together = "read all of them together"
+        if found.p_same_question is not None:
+            alone = f"by itself {found.alone}; " if found.alone != verdict.verdict else ""
+            together = f"{alone}all of them together (Holm): {p_is(found.p_same_question)} for this one"
+        lines.append(f"The same question was also asked in {others}; {together}.")
     return lines
 
 
-def _closed_early(verdict: Verdict) -> str:
-    plan = verdict.plan
-    if plan.sequential is not None:
-        return f"The plan was closed after {verdict.answered} trials, before its boundaries said so: it shows nothing."
-    line = f"The plan was closed after {verdict.answered} of {plan.total_trials} trials"
-    return f"{line}; {plan.method.unanswered}." if plan.method.unanswered else f"{line}."
+def _sister(one: SameQuestion) -> str:
+    if one.p_value is None:
+        return f"{one.plan} ({one.verdict or one.state})"
+    return f"{one.plan} (by itself {one.verdict}, {p_is(one.p_value)})"
+
+
+def _closed_early(verdict: Verdict) -> list[str]:
+    """What the end before the end means for the word; the numbers stand above."""
+    count = verdict.count
+    if verdict.verdict == HEARD:
+        return ["It was closed early; whichever way the missing trials had gone, it would have been heard."]
+    if verdict.verdict == NOT_SHOWN:
+        return ["It was closed early; whichever way the missing trials had gone, it would not have been shown."]
+    if verdict.outcome is None:
+        return ["It was closed before anything was answered, so that it says nothing."]
+    if count is not None and count.sequential is not None:
+        return ["It was closed before its boundaries said heard or not shown; what was answered decides nothing."]
+    if count is None:
+        return ["Its test needs all of the trials that were planned, so that there is none."]
+    return ["Some of the ways in which the missing trials could have gone would have shown it, others would not."]

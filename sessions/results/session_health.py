@@ -1,6 +1,7 @@
 """How one session went: drift, times, sides, switching, sureness, what was never heard, controls. Pure.
 
-A hint where to look, never a test of the verdict.
+A hint where to look, never a test of the verdict. Of a few answers only what was heard and said is told: a median or a
+half of so few says nothing.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from stats.session_diagnostics import Drift, Sureness, Switching, Times
 
 from ..plans.methods.method import TIE
 from ..plans.plan import Plan
-from .answers import SessionAnswers, scores
+from .answers import FEWEST, SessionAnswers, scores
 
 QUICK_MS = 2000
 
@@ -89,12 +90,12 @@ def read(plan: Plan, session: SessionAnswers) -> SessionHealth:
     counted = session.chosen if counts else session.counted
     unheard = tuple(Unheard(one.trial, one.unheard) for one in session.counted if one.unheard)
     bare = SessionHealth(unheard, _never(plan, session), _controls(plan, session))
-    if not counted:
-        return bare
     right = scores(plan, counted) if counts else []
     # where nothing is right or wrong there is nothing to compare: all count as one kind
     judged = right if right and not plan.method.asks_preference else [1] * len(counted)
     said = [one.answer for one in counted]
+    if len(counted) < FEWEST:
+        return replace(bare, sides=_sides(plan, said) if right else None)
     return replace(
         bare,
         times=session_diagnostics.times([one.after_ms for one in counted], judged, QUICK_MS),

@@ -1,6 +1,8 @@
 """What stands beside a verdict: listeners, passages, similarity, a Bayesian reading, each session's health. Pure.
 
-None of it changes the verdict. What was not planned is marked exploratory.
+None of it changes the verdict. What was not planned is marked exploratory. Where a plan did not run to a number of
+trials that was fixed beforehand (it was closed early, or has a sequential rule) the readings are of the answered trials
+only, and those that are tests of a fixed number of trials are left out: the moment of the end may have been chosen.
 """
 
 from __future__ import annotations
@@ -17,7 +19,8 @@ from stats.posterior import Posterior
 
 from ..plans.plan import Plan
 from . import session_health
-from .answers import Answer, SessionAnswers, scores
+from .answers import FEWEST, Answer, SessionAnswers, scores
+from .discrimination import after_ties
 from .outcome import Discrimination, Outcome
 from .session_health import SessionHealth
 
@@ -92,25 +95,40 @@ class PanelReading:
 
 @dataclass(frozen=True)
 class Supplementary:
-    """All that stands beside a verdict; None (or empty) where the method or the record gives none."""
+    """All that stands beside a verdict; None (or empty) where the method or the record gives none.
 
+    Attributes
+    ----------
+    answered_only
+        Whether the plan was closed early: what stands here is then of the answered trials only.
+    passage_counts
+        Instead of `passages` where the number of trials was not fixed beforehand: counts, and no test.
+    """
+
+    answered_only: bool = False
     health: Mapping[str, SessionHealth] = field(default_factory=dict)
     posterior: Posterior | None = None
     similarity: Similarity | None = None
     panel: PanelReading | None = None
     passages: ByPassage | None = None
     passages_planned: bool = False
+    passage_counts: tuple[Count, ...] = ()
 
     def to_document(self) -> dict[str, Any]:
         """The readings as the command line prints them: only what there is."""
         stated: dict[str, Any] = {"health": {name: one.to_document() for name, one in self.health.items()}}
+        if self.answered_only:
+            stated["answered_only"] = True
         if self.posterior is not None:
-            similar = None if self.similarity is None else self.similarity.to_document()
-            stated |= {"bayesian": self.posterior.to_document(), "similarity": similar}
+            stated["bayesian"] = self.posterior.to_document()
+        if self.posterior is not None or self.similarity is not None:
+            stated["similarity"] = None if self.similarity is None else self.similarity.to_document()
         if self.panel is not None:
             stated["panel"] = self.panel.to_document()
         if self.passages is not None:
             stated["passages"] = self.passages.to_document() | {"planned": self.passages_planned}
+        if self.passage_counts:
+            stated["passage_counts"] = [asdict(one) for one in self.passage_counts]
         return stated
 
 
@@ -118,18 +136,21 @@ def read(plan: Plan, sessions: Sequence[SessionAnswers], found: Outcome) -> Supp
     """All that stands beside a verdict."""
     health = {own.listener: session_health.read(plan, own) for own in sessions if own.counted}
     if not isinstance(found, Discrimination):
-        return Supplementary(health)
-    two_sided = plan.method.asks_preference and plan.alternative == "two-sided"
+        return Supplementary(not found.complete, health)
     reading = None
-    if found.trials:
-        reading = posterior.posterior(found.correct, found.trials, plan.chance, two_sided=two_sided)
+    if found.counted >= FEWEST:
+        reading = posterior.posterior(found.correct, found.counted, plan.chance, two_sided=plan.method.asks_preference)
+    fixed = found.complete and found.sequential is None
+    counts = _passage_counts(plan, sessions)
     return Supplementary(
+        answered_only=not found.complete,
         health=health,
         posterior=reading,
-        similarity=_similarity(plan, found) if found.trials else None,
-        panel=_panel(plan, sessions) if len(sessions) > 1 else None,
-        passages=_passages(plan, sessions) if len(plan.passages) > 1 else None,
+        similarity=_similarity(plan, found),
+        panel=_panel(plan, sessions) if fixed else None,
+        passages=_passages(plan, counts) if fixed and len(counts) > 1 else None,
         passages_planned=plan.by_passage,
+        passage_counts=() if fixed or len(counts) < 2 else counts,
     )
 
 
@@ -148,7 +169,7 @@ def panel_reading(counts: Sequence[Count], chance: float, found: Panel, *, prefe
     if preference:
         return PanelReading(found)
     right, trials = [count.correct for count in counts], [count.trials for count in counts]
-    fits = len(counts) > 1 and max(trials) > 1
+    fits = len(counts) > 1 and max(trials) > 1 and sum(trials) >= FEWEST
     return PanelReading(
         found,
         hear_it(counts, chance, found.alpha),
@@ -158,7 +179,10 @@ def panel_reading(counts: Sequence[Count], chance: float, found: Panel, *, prefe
 
 
 def _similarity(plan: Plan, found: Discrimination) -> Similarity | None:
-    """What is ruled out: the planned limit, by the ISO rule, and the exact bound."""
+    """What is ruled out: the planned limit, by the ISO rule, and the exact bound.
+
+    Of a plan closed early it is what is ruled out even if all missing trials had been right.
+    """
     if plan.method.asks_preference or found.largest_difference is None:
         return None
     wanted = plan.rule_out
@@ -166,25 +190,34 @@ def _similarity(plan: Plan, found: Discrimination) -> Similarity | None:
         return Similarity(found.largest_difference)
     if plan.sequential is not None:
         return Similarity(found.largest_difference, RuledOut(wanted, found.largest_difference <= wanted))
-    holds = similarity.ruled_out(found.correct, found.trials, wanted, 0.05, plan.chance)
+    right = found.correct if found.could_have_been is None else found.could_have_been.most.for_first
+    holds = similarity.ruled_out(right, found.trials, wanted, 0.05, plan.chance)
     most = similarity.critical(found.trials, wanted, 0.05, plan.chance)
     return Similarity(found.largest_difference, RuledOut(wanted, holds, True, most))
 
 
-def _panel(plan: Plan, sessions: Sequence[SessionAnswers]) -> PanelReading:
-    counts = [Count(own.listener, sum(scores(plan, own.chosen)), own.planned) for own in sessions]
+def _panel(plan: Plan, sessions: Sequence[SessionAnswers]) -> PanelReading | None:
+    counts = []
+    for own in sessions:
+        first = sum(scores(plan, own.chosen))
+        tested = after_ties(plan, first, len(own.chosen) - first, own.ties)
+        if tested.trials:
+            counts.append(Count(own.listener, tested.for_first, tested.trials))
+    if len(counts) < 2:
+        return None
     found = panel.panel(counts, plan.chance, plan.alpha, plan.alternative)
     return panel_reading(counts, plan.chance, found, preference=plan.method.asks_preference)
 
 
-def _passages(plan: Plan, sessions: Sequence[SessionAnswers]) -> ByPassage | None:
+def _passage_counts(plan: Plan, sessions: Sequence[SessionAnswers]) -> tuple[Count, ...]:
     by_name: dict[str, list[Answer]] = {}
     for own in sessions:
         for one in own.chosen:
             by_name.setdefault(one.passage, []).append(one)
-    if len(by_name) < 2:
-        return None
-    counts = [Count(name, sum(scores(plan, part)), len(part)) for name, part in sorted(by_name.items())]
+    return tuple(Count(name, sum(scores(plan, part)), len(part)) for name, part in sorted(by_name.items()))
+
+
+def _passages(plan: Plan, counts: Sequence[Count]) -> ByPassage:
     return passage_differences.by_passage(counts, plan.chance, plan.alternative, _generator(plan))
 
 

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from stats.beta_binomial import Fit
+from stats.panel import Count
 from stats.passage_differences import ByPassage
 from stats.posterior import Posterior
 
+from .outcome import ListenerResult
 from .session_health import SessionHealth
 from .supplementary import PanelReading
 from .verdict import Verdict
 
 WORTH_A_LOOK = 0.05  # of the health's p-values: a hint, never a test of the verdict
+
+AS_LIKELY = 0.02  # of a Bayes factor's logarithm: within 5 %
 
 
 def sentences(verdict: Verdict) -> list[str]:
@@ -22,18 +28,31 @@ def sentences(verdict: Verdict) -> list[str]:
     if found.panel is not None:
         lines += _panel(found.panel)
     elif len(outcome.listeners) > 1:
-        parts = ", ".join(f"{part.listener} {part.answered} of {part.trials}" for part in outcome.listeners)
-        lines.append(f"Answered by listener: {parts}.")
+        parts = ", ".join(_answered(part) for part in outcome.listeners)
+        lines.append(f"By listener: {parts}.")
     if found.passages is not None:
         lines.append(_passages(found.passages, planned=found.passages_planned))
+    if found.passage_counts:
+        lines.append(_passage_counts(found.passage_counts, verdict))
     if found.posterior is not None:
         lines.append(_bayesian(found.posterior, verdict))
-    return lines + [_health(listener, own) for listener, own in found.health.items()]
+    lines += [said for listener, own in found.health.items() if (said := _health(listener, own))]
+    return ["What follows is of the answered trials only.", *lines] if lines and found.answered_only else lines
 
 
 def p_is(p_value: float) -> str:
     """A p-value as it is said: four decimals, or the bound below them."""
     return "p < 0.0001" if p_value < 0.0001 else f"p = {p_value:.4f}"
+
+
+def _answered(part: ListenerResult) -> str:
+    return f"{part.listener} answered {part.answered} of {part.trials}"
+
+
+def _passage_counts(counts: Sequence[Count], verdict: Verdict) -> str:
+    parts = ", ".join(f"{own.name}: {own.correct} of {own.trials}" for own in counts)
+    counted = f"for {verdict.plan.setups[0].name}" if verdict.plan.method.asks_preference else "right"
+    return f"By passage, {counted}: {parts}; no test, since how many trials there are was not fixed beforehand."
 
 
 def _panel(found: PanelReading) -> list[str]:
@@ -44,7 +63,8 @@ def _panel(found: PanelReading) -> list[str]:
     hear = found.hear_it
     if hear is not None:
         lines.append(
-            f"How many of the {hear.of} can hear it (95 % each way): at least {hear.at_least}; at most "
+            f"How many of the {hear.of} can hear it ({100 * (1 - found.panel.alpha):g} % for both bounds together): at "
+            f"least {hear.at_least}; at most "
             f"{hear.at_most_half_the_time} in half of the trials or more."
         )
     return lines if found.fit is None else [*lines, _fit(found.fit)]
@@ -81,6 +101,8 @@ def _bayesian(found: Posterior, verdict: Verdict) -> str:
 
 def _weight(log10: float) -> str:
     """A Bayes factor in words."""
+    if abs(log10) < AS_LIKELY:
+        return "about as likely by chance alone"
     if log10 < 0:
         return f"{_times(-log10)} likelier by chance alone"
     return f"{_times(log10)} likelier than by chance alone"
@@ -101,7 +123,7 @@ def _health(listener: str, own: SessionHealth) -> str:
         quick = f", {own.times.hasty} within 2 s" if own.times.hasty else ""
         parts.append(f"answers after {own.times.every.median / 1000:.0f} s (median){quick}")
     if own.sides is not None:
-        said = ", ".join(f"{label} {count}" for label, count in own.sides.counts.items())
+        said = ", ".join(f"{label}: {count}" for label, count in own.sides.counts.items())
         parts.append(f"answers {said}{_look(own.sides.p_value, 'side bias')}")
     if own.streaks is not None:
         parts.append(f"longest run {own.streaks.longest}{_look(own.streaks.p_value, 'streaks')}")
@@ -109,22 +131,23 @@ def _health(listener: str, own: SessionHealth) -> str:
         parts.append(f"stretches heard in a trial {own.switching.median:.0f} (median)")
     sure = own.sureness
     if sure is not None and sure.gamma is not None:
-        parts.append(f"surer when right: gamma {sure.gamma:+.2f}{_look(sure.p_value, '')}")
+        parts.append(f"sureness and being right: gamma {sure.gamma:+.2f}{_look(sure.p_value, '')}")
     if own.unheard:
-        parts.append(f"{len(own.unheard)} trials with something not heard")
+        trials = "1 trial" if len(own.unheard) == 1 else f"{len(own.unheard)} trials"
+        parts.append(f"{trials} with something not heard")
     if own.passages_never_auditioned:
         parts.append(f"never auditioned: {', '.join(own.passages_never_auditioned)}")
     controls = own.controls
     if controls is not None and controls.sides is not None:
-        said = ", ".join(f"{label} {count}" for label, count in controls.sides.counts.items())
-        parts.append(
-            f"{controls.answered} controls with nothing to hear: {said}, sureness {controls.sureness_mean:.1f} of 4"
-        )
-    return f"Session of {listener}: {'; '.join(parts)}."
+        said = ", ".join(f"{label}: {count}" for label, count in controls.sides.counts.items())
+        heard = "1 control" if controls.answered == 1 else f"{controls.answered} controls"
+        parts.append(f"{heard} with nothing to hear: {said}, sureness {controls.sureness_mean:.1f} of 4")
+    return f"Session of {listener}: {'; '.join(parts)}." if parts else ""
 
 
 def _look(p_value: float | None, what: str) -> str:
     if p_value is None:
         return ""
     hint = f", worth a look: {what}" if p_value <= WORTH_A_LOOK and what else ""
-    return f" (p {p_value:.2f}{hint})"
+    said = "p < 0.01" if p_value < 0.005 else f"p {p_value:.2f}"
+    return f" ({said}{hint})"

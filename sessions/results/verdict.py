@@ -1,13 +1,17 @@
-"""The verdict on a plan: heard / not shown / void, always with its numbers. Pure: a record in, a verdict out.
+"""The verdict on a plan: heard / not shown / undecided / void. Pure: a record in, a verdict out.
 
-A plan that is still running has no verdict and shows no score, to anyone.
+A plan that is still running has no verdict and shows no score, to anyone. A plan that was closed early has the verdict
+that holds whichever way its missing trials could have gone, or none: it is undecided.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from math import isfinite
 from typing import Any
+
+from stats.count_summary import HEARD, NOT_SHOWN
 
 from ..plans import randomisation, trial_keys
 from ..plans.methods.method import Analysis
@@ -18,7 +22,9 @@ from .outcome import Discrimination, Outcome, PairedComparison
 from .plan_record import PlanRecord, Session
 from .supplementary import Supplementary
 
-HEARD, NOT_SHOWN, VOID = "heard", "not shown", "void"
+UNDECIDED, VOID = "undecided", "void"
+COMPLETE, CLOSED_EARLY, RUNNING, NOT_BEGUN = "complete", "closed early", "running", "not begun"
+CANNOT_BE_JUDGED = "cannot be judged"
 
 ANALYSES: Mapping[Analysis, Callable[[Plan, Sequence[SessionAnswers], int], Outcome]] = {
     "count": discrimination.analyse,
@@ -47,12 +53,19 @@ class Together:
 
     Attributes
     ----------
+    same_question
+        The other plans on the same question.
+    p_same_question, alone
+        This plan's p-value corrected for all of them (Holm), and what it came to by itself; the verdict is what holds
+        with that correction. None where no other plan asks the question, or there is nothing to correct.
     primary_plans, p_holm, holds
         How many primary questions are judged together, this one's corrected p-value, and whether it holds then; None
         where there is but one.
     """
 
     same_question: tuple[SameQuestion, ...] = ()
+    p_same_question: float | None = None
+    alone: str | None = None
     primary_plans: int | None = None
     p_holm: float | None = None
     holds: bool | None = None
@@ -60,6 +73,8 @@ class Together:
     def to_document(self) -> dict[str, Any]:
         """The same as the command line prints it."""
         stated: dict[str, Any] = {"same_question": [asdict(one) for one in self.same_question]}
+        if self.p_same_question is not None:
+            stated |= {"p_same_question": self.p_same_question, "alone": self.alone}
         if self.p_holm is not None:
             stated |= {"primary_plans": self.primary_plans, "p_holm": self.p_holm, "holds": self.holds}
         return stated
@@ -67,7 +82,11 @@ class Together:
 
 @dataclass(frozen=True)
 class Verdict:
-    """What a plan came to. There is no outcome, and nothing beside it, while the plan is running."""
+    """What a plan came to.
+
+    There is no outcome, and nothing beside it, while the plan is running, where nothing was answered in it, and where
+    it cannot be judged (`reason` says why).
+    """
 
     plan: Plan
     verdict: str | None
@@ -79,6 +98,12 @@ class Verdict:
     outcome: Outcome | None = None
     beside: Supplementary | None = None
     together: Together | None = None
+    reason: str = ""
+
+    @property
+    def power(self) -> float | None:
+        """The planned power; None where the plan states no number."""
+        return _finite(self.plan.power)
 
     @property
     def p_value(self) -> float | None:
@@ -93,10 +118,14 @@ class Verdict:
     @property
     def preferred(self) -> str | None:
         """The setup preferred, where a preference was heard."""
-        return self.outcome.preferred if isinstance(self.outcome, Discrimination | PairedComparison) else None
+        if self.verdict != HEARD or not isinstance(self.outcome, Discrimination | PairedComparison):
+            return None
+        return self.outcome.preferred
 
     def to_document(self) -> dict[str, Any]:
         """The verdict as the command line prints it."""
+        if self.state == CANNOT_BE_JUDGED:  # whatever is read from its plan could fail again
+            return {"plan": self.plan.name, "verdict": None, "state": self.state, "reason": self.reason}
         count = self.count
         return {
             "plan": self.plan.name,
@@ -109,12 +138,12 @@ class Verdict:
             "correct": None if count is None else count.correct,
             "p_value": self.p_value,
             "alpha": self.plan.alpha,
-            "critical": self.plan.criterion,
+            "critical": self.plan.criterion if count is None or count.sequential is not None else count.criterion,
             "interval": None if count is None or count.interval is None else asdict(count.interval),
             "d_prime": None if count is None else count.d_prime,
             "largest_difference_allowed": None if count is None else count.largest_difference,
-            "power_planned": float(self.plan.power),
-            "effect_planned": float(self.plan.effect),
+            "power_planned": self.power,
+            "effect_planned": _finite(self.plan.effect),
             "preferred": self.preferred,
             "listeners": [] if self.outcome is None else [asdict(part) for part in self.outcome.listeners],
             "rehearsal": self.rehearsal,
@@ -137,25 +166,32 @@ def judge(record: PlanRecord, *, broken: Sequence[str] = ()) -> Verdict:
     Notes
     -----
     Where answers are right or wrong `correct` counts the right ones; for preference it counts choices of the plan's
-    first setup. Trials that were planned and not answered count as wrong (in a preference: for the less preferred
-    setup), so that ending a session early can never help. Each session of a rehearsal is a repetition of its own; the
-    newest one is judged.
+    first setup. When a plan was closed may depend on how it went; so of a count `heard` is said only where every way in
+    which the missing trials could have gone reaches the criterion, `not shown` only where none does, and every number
+    is the worst of them (`stats.closed_early`). Grades, pairs of many and sequential plans that were closed early are
+    undecided, and so is whatever was closed before anything that counts was answered. Each session of a rehearsal is a
+    repetition of its own; the newest one is judged.
     """
     plan, rehearsal = record.plan, record.rehearsal
     sessions = record.sessions[-1:] if rehearsal else record.sessions
     planned = plan.trials if rehearsal else plan.total_trials
     if not _over(record, sessions):
-        state = "running" if sessions else "not begun"
+        state = RUNNING if sessions else NOT_BEGUN
         return Verdict(plan, None, state, [], planned, sum(own.answered for own in sessions), rehearsal)
     given = answers.of_sessions(plan, sessions)
-    found = ANALYSES[plan.method.analysis](plan, given, planned)
-    reasons = [*void_reasons(plan), *broken, *found.void]
+    reasons = [*void_reasons(plan), *broken]
     if not rehearsal:
+        given += answers.of_absent(plan, sessions)
         reasons += key_faults(record)
+    if not any(own.counted for own in given):
+        return Verdict(plan, VOID if reasons else UNDECIDED, CLOSED_EARLY, reasons, planned, 0, rehearsal)
+    found = ANALYSES[plan.method.analysis](plan, given, planned)
+    reasons += found.void
+    word = UNDECIDED if found.reached is None else HEARD if found.reached else NOT_SHOWN
     return Verdict(
         plan=plan,
-        verdict=VOID if reasons else HEARD if found.reached else NOT_SHOWN,
-        state="complete" if found.complete else "closed early",
+        verdict=VOID if reasons else word,
+        state=COMPLETE if found.complete else CLOSED_EARLY,
         void_reasons=reasons,
         trials=found.trials,
         answered=found.answered,
@@ -163,6 +199,15 @@ def judge(record: PlanRecord, *, broken: Sequence[str] = ()) -> Verdict:
         outcome=found,
         beside=supplementary.read(plan, given, found),
     )
+
+
+def unjudged(plan: Plan, reason: str, *, rehearsal: bool = False) -> Verdict:
+    """What stands in the place of a verdict that could not be made."""
+    return Verdict(plan, None, CANNOT_BE_JUDGED, [], 0, 0, rehearsal, reason=reason)
+
+
+def _finite(text: str) -> float | None:
+    return float(text) if isfinite(float(text)) else None
 
 
 def _over(record: PlanRecord, sessions: Sequence[Session]) -> bool:

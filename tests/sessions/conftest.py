@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import logging
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -119,3 +120,26 @@ def book(three_setups: Path, tmp_path: Path) -> Iterator[Casebook]:
     shutil.copytree(three_setups, tmp_path / "book")
     with open_casebook(tmp_path / "book") as opened:
         yield opened
+
+
+class _LeftOut(logging.Handler):
+    """What a review left out because it failed."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.reasons: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        assert record.exc_info is not None
+        self.reasons.append(repr(record.exc_info[1]))
+
+
+@pytest.fixture(autouse=True)
+def left_out() -> Iterator[list[str]]:
+    """The errors that a review went on over: a test that expects some takes and clears them, any other fails."""
+    logger, handler = logging.getLogger("sessions.results.review"), _LeftOut()
+    logger.setLevel(logging.ERROR)
+    logger.addHandler(handler)
+    yield handler.reasons
+    logger.removeHandler(handler)
+    assert handler.reasons == []

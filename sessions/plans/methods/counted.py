@@ -23,8 +23,10 @@ class CountedMethod(Method):
     """A method with one answer a trial; its numbers (chance, side, sensitivity) are those of `stats.methods`."""
 
     analysis: ClassVar[Analysis] = "count"
-    exclusions: ClassVar[str] = EVERY_SESSION + "unanswered trials count as wrong"
-    unanswered: ClassVar[str] = "the others count as wrong"
+    exclusions: ClassVar[str] = EVERY_SESSION + (
+        "a plan closed early is told by the worst of all ways in which its missing trials could have gone, and a "
+        "sequential one is undecided"
+    )
     gives_differencing: ClassVar[bool] = False  # its d' is told by the differencing model, too
 
     @abstractmethod

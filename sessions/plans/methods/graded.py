@@ -12,7 +12,7 @@ from typing import ClassVar
 from stats.validation import Alternative
 
 from ...errors import ListenError, PlanError
-from .method import Key, Method, Planned
+from .method import REFERENCE, Key, Method, Planned
 
 LARGE_EFFECT = "0.8"  # a large effect after Cohen 1988 (from memory); common practice
 MOST_SD = 5
@@ -49,6 +49,7 @@ class GradedMethod(Method):
     graded: tuple[str, ...] = field(default=())
 
     first_is_reference: ClassVar[bool] = True
+    named_stimuli: ClassVar[tuple[str, ...]] = (REFERENCE,)
     effect_in_sd: ClassVar[bool] = True
 
     def right_answer(self, key: Key) -> str | None:

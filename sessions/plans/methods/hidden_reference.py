@@ -10,7 +10,7 @@ from stats.validation import Alternative
 
 from ..randomisation import Coins
 from .graded import GradedMethod, Scale
-from .method import EVERY_SESSION, REFERENCE, Analysis, Key
+from .method import EVERY_SESSION, REFERENCE, UNDECIDED, Analysis, Key
 
 # Labels of ITU-R BS.1116's five-grade impairment scale, from memory.
 IMPAIRMENT = Scale(
@@ -33,10 +33,9 @@ class HiddenReference(GradedMethod):
 
     analysis: ClassVar[Analysis] = "difference grades"
     exclusions: ClassVar[str] = (
-        EVERY_SESSION + "unanswered trials count as a difference of 0; a listener whose own mean difference is not "
+        EVERY_SESSION + UNDECIDED + "; a listener whose own mean difference is not "
         "below 0 at 5 % (one-sided t-test, ITU-R BS.1116) is named, and not left out of the test"
     )
-    unanswered: ClassVar[str] = "the others count as a difference of 0"
 
     def key(self, coins: Coins, setups: int, counted: int) -> Key:
         """The coin says which of the two is the reference."""

@@ -26,6 +26,7 @@ Analysis = Literal["count", "difference grades", "quality grades", "pairs"]
 """How answers are judged: counted, as grades against a reference, as grades of many, or as pairs of many setups."""
 
 EVERY_SESSION = "none: every session of the plan counts, stopped and abandoned ones too; "
+UNDECIDED = "a plan closed early is undecided"
 
 
 @dataclass(frozen=True)
@@ -66,12 +67,12 @@ class Method(ABC):
 
     analysis: ClassVar[Analysis]
     exclusions: ClassVar[str]  # the rule about who and what is left out, as plans state it
-    unanswered: ClassVar[str]  # what becomes of the trials of a plan closed early, in words
     asks_preference: ClassVar[bool] = False  # an answer is a choice of a setup, with nothing right or wrong
     ties_possible: ClassVar[bool] = False
     side_foreseeable: ClassVar[bool] = False  # the plan may foresee which setup is preferred
     controls_possible: ClassVar[bool] = True
     first_is_reference: ClassVar[bool] = False
+    named_stimuli: ClassVar[tuple[str, ...]] = ()  # those whose setup the listener knows: nothing said of them is blind
     anchors_hz: ClassVar[tuple[int, ...]] = ()  # low-pass corners of anchors made from the reference
     effect_in_sd: ClassVar[bool] = False  # the effect is a mean difference in standard deviations, not a proportion
     trials_follow: ClassVar[bool] = False  # from setups or passages, where nobody says another number

@@ -10,7 +10,7 @@ from stats.validation import Alternative
 
 from ..randomisation import Coins
 from .graded import GradedMethod, Scale
-from .method import REFERENCE, Analysis, Key
+from .method import REFERENCE, UNDECIDED, Analysis, Key
 
 MOST_SIGNALS = 9  # hidden ones in a trial: one key of the keyboard each. ITU-R BS.1534-3, 5.3: 12 at most
 ANCHORS_HZ = (3500, 7000)  # ITU-R BS.1534-3, 5.1: low and mid anchor
@@ -33,9 +33,8 @@ class MultiStimulus(GradedMethod):
     exclusions: ClassVar[str] = (
         "by ITU-R BS.1534-3, 4.1.2: whoever grades the hidden reference below 90 in more than 15 % of the trials, or "
         "the mid anchor above 90 in more than 15 % (trials where more than a quarter of the listeners do so left out); "
-        "unanswered trials take no part, and a plan closed early is void"
+        + UNDECIDED
     )
-    unanswered: ClassVar[str] = ""
 
     def key(self, coins: Coins, setups: int, counted: int) -> Key:
         """Setups and anchors in a fair random order."""

@@ -9,7 +9,7 @@ from stats.validation import Alternative
 
 from ...errors import PlanError
 from ..randomisation import Coins
-from .method import EVERY_SESSION, Analysis, Key, Method, Planned
+from .method import EVERY_SESSION, UNDECIDED, Analysis, Key, Method, Planned
 from .preference import PAIR
 
 USUAL_ROUNDS = 4
@@ -20,8 +20,7 @@ class RoundRobin(Method):
     """Blocks of all pairs, each block in its own random order, each pair in an order by a fair coin."""
 
     analysis: ClassVar[Analysis] = "pairs"
-    exclusions: ClassVar[str] = EVERY_SESSION + "unanswered comparisons count half for each"
-    unanswered: ClassVar[str] = "the others count half for each setup"
+    exclusions: ClassVar[str] = EVERY_SESSION + UNDECIDED
     asks_preference: ClassVar[bool] = True
     trials_follow: ClassVar[bool] = True
 

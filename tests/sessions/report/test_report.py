@@ -16,6 +16,7 @@ from sessions.listening import session
 from sessions.plans import plan_rows, seals
 from sessions.report import contents, page
 from sessions.words import log
+from tests.answered_plans import answer_trials, sealed_plan
 
 CHROMIUM = [
     "chromium", "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -123,6 +124,19 @@ def test_a_real_browser_shows_it_whole(sealed: Casebook, tmp_path: Path) -> None
     picture = tmp_path / "report.png"
     browser("--window-size=420,3000", "--hide-scrollbars", f"--screenshot={picture}", path.as_uri())
     assert picture.stat().st_size > 20_000
+
+
+def test_the_page_of_a_plan_closed_early_says_who_never_began(casebook: Casebook) -> None:
+    sealed_plan(casebook, method="abx", trials=8, listeners=("Ada", "Bo"))
+    answer_trials(casebook, 2, 0)
+    seals.close(casebook, "evening", "the pair went back")
+    listener = catalogue.find(casebook, Listener, "Ada")
+    log.log(casebook, listener, log.Word("smooth", 2, blind=True))
+    _, text = written(casebook)
+    assert "stopped after 2 of 16 trials: UNDECIDED" in text
+    assert "Bo: never began." in text
+    assert "under way" not in text
+    assert re.search(r"<td>smooth</td>.*?<td>said to be blind</td>", text, flags=re.DOTALL)
 
 
 def test_a_report_that_cannot_be_written_says_where(sealed: Casebook, tmp_path: Path) -> None:

@@ -78,12 +78,13 @@ class TestSequential:
         assert (found.outcome, found.p_value, found.beside) == (None, None, None)
         assert "under way" in sentences.sentences(found)[0]
 
-    def test_closing_it_before_its_end_shows_nothing(self, book: Casebook) -> None:
+    def test_closing_it_before_its_end_decides_nothing(self, book: Casebook) -> None:
         sealed_plan(book, method="abx", stopping="e-process", trials=40)
         answer_all(book, 1.0, most=4)
         seals.close(book, "evening", "the amplifier went home")
         found = judged(book, "evening")
-        assert (found.verdict, found.state, found.p_value) == ("not shown", "closed early", 1.0)
+        assert (found.verdict, found.state, found.p_value) == ("undecided", "closed early", None)
+        assert (found.count.interval, found.count.d_prime, found.count.largest_difference) == (None, None, None)
 
     def test_a_fixed_plan_cannot_be_extended(self, book: Casebook) -> None:
         sealed_plan(book, method="abx", trials=4)

@@ -5,12 +5,22 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from numpy.random import PCG64, Generator
+from statsmodels.stats.multitest import multipletests
 
 from sessions.casebook.store import Casebook, Row
 from sessions.plans.plan import Plan
 from sessions.results import review, sentences
+from sessions.results.verdict import Verdict, judge
 from tests.answered_plans import PAIR, answer_all, sealed_plan
 from tests.casebooks import judged
+from tests.records import RIGHT, WRONG, plan, record
+
+UNCHECKED = {"check": "none", "accepted": [], "open": []}
+
+
+def ten_trials(name: str, right: int) -> Verdict:
+    return judge(record(plan("abx", 10, name=name), [[RIGHT] * right + [WRONG] * (10 - right)]))
 
 
 class TestTogether:
@@ -22,6 +32,36 @@ class TestTogether:
         answer_all(book, 1.0, plan="again")
         for name, other in (("first", "again"), ("again", "first")):
             assert any(f"also asked in {other}" in line for line in sentences.sentences(judged(book, name)))
+
+    @pytest.mark.parametrize("seed", range(4))
+    def test_the_headline_of_plans_on_one_question_is_the_corrected_one(self, seed: int) -> None:
+        rng = Generator(PCG64(seed))
+        verdicts = [ten_trials(f"plan {n}", int(rng.integers(6, 11))) for n in range(6)]
+        adjusted = multipletests([one.p_value for one in verdicts], method="holm")[1]
+        for alone, one, p_value in zip(verdicts, review.judged_together(verdicts), adjusted, strict=True):
+            assert one.together.p_same_question == pytest.approx(p_value)
+            assert one.together.alone == alone.verdict
+            assert one.verdict == ("heard" if p_value <= 0.05 else "not shown")
+            headline = sentences.sentences(one)[0]
+            assert ("HEARD" in headline) == (p_value <= 0.05)
+            assert ("the 6 plans that ask this question taken together" in headline) == (one.verdict != alone.verdict)
+
+    def test_a_sister_counts_from_the_moment_it_is_sealed(self) -> None:
+        alone = ten_trials("first", 9)  # p = 11/1024
+        opened = judge(record(plan("abx", 10, name="second"), [None], over=False))
+        undecided = judge(record(plan("abx", 10, name="third"), [[RIGHT]]))
+        other = judge(record(plan("triangle", 9, name="another question"), [None], over=False))
+        found = review.judged_together([alone, opened, undecided, other])[0]
+        assert found.together.p_same_question == pytest.approx(3 * 11 / 1024)
+        assert found.together.p_holm == pytest.approx(4 * 11 / 1024)
+        assert found.verdict == "heard"
+
+    def test_a_void_plan_takes_no_part_but_in_number(self) -> None:
+        void = judge(record(plan("abx", 10, name="void", stated={"giveaways": UNCHECKED}), [[RIGHT] * 10]))
+        assert void.verdict == "void"
+        first, second = review.judged_together([ten_trials("first", 9), void])
+        assert first.together.p_same_question == pytest.approx(2 * 11 / 1024)
+        assert (second.verdict, second.together.p_same_question) == ("void", None)
 
     def test_primary_questions_share_one_error_rate(self, book: Casebook) -> None:
         sealed_plan(book, "one", method="abx", trials=5)

@@ -46,13 +46,13 @@ def test_the_verdict_is_the_exact_test(sealed: Casebook, right: int, verdict: st
     assert plan_rows.opening(sealed, found.plan.id) is not None
 
 
-def test_a_plan_closed_early_counts_what_was_not_answered_as_wrong(sealed: Casebook) -> None:
+def test_a_plan_closed_early_is_undecided_where_what_was_not_answered_could_decide_it(sealed: Casebook) -> None:
     answer_trials(sealed, 6, 0)
     with pytest.raises(PlanError, match="needs a reason"):
         seals.close(sealed, "evening", " ")
     seals.close(sealed, "evening", "the pair had to go back")
     found = judged(sealed, "evening")
-    assert (found.verdict, found.state, found.answered, found.count.correct) == ("not shown", "closed early", 6, 6)
+    assert (found.verdict, found.state, found.answered, found.count.correct) == ("undecided", "closed early", 6, 6)
     assert found.p_value == pytest.approx(binomtest(6, 8, alternative="greater").pvalue)
     marks = sealed.query("SELECT what, note FROM session_marks ORDER BY seq")
     assert marks[-1] == {"what": "abandoned", "note": "the pair had to go back"}
@@ -62,7 +62,7 @@ def test_a_plan_closed_early_counts_what_was_not_answered_as_wrong(sealed: Caseb
         seals.close(sealed, "evening", "again")
 
 
-def test_a_preference_closed_early_gives_the_rest_to_the_other_side(casebook: Casebook) -> None:
+def test_a_preference_closed_early_is_told_by_the_worst_of_what_it_could_have_been(casebook: Casebook) -> None:
     drafting.draft(casebook, Wish("preference", PAIR, listeners=("Ada",), trials=10), "evening")
     seals.seal(casebook, "evening")
     with session.begin(casebook, "evening", "Ada", "none") as running:
@@ -72,10 +72,8 @@ def test_a_preference_closed_early_gives_the_rest_to_the_other_side(casebook: Ca
             running.answer(offered, next(label for label, place in offered.key.items() if place == 1), 3, 10)
     seals.close(casebook, "evening", "test")
     found = judged(casebook, "evening")
-    assert (found.count.correct, found.trials) == (
-        2,
-        10,
-    )  # 8 for the second setup, 0 for the first, 2 unanswered: to the first
+    assert (found.verdict, found.count.correct, found.count.counted, found.trials) == ("undecided", 0, 8, 10)
+    # 8 for the second setup, 0 for the first, 2 unanswered: the worst is both for the first, 8 against 2
     assert found.p_value == pytest.approx(binomtest(8, 10).pvalue)
 
 

@@ -14,7 +14,7 @@ from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import match_files
 from sessions.preparation.selection import select
-from tests.fakes import SilentPlayer
+from tests.fakes import SilentPlayer, at_once
 
 MOST_OFFERS = 64  # fair coins all fall alike so often once in 2^63
 
@@ -22,7 +22,7 @@ MOST_OFFERS = 64  # fair coins all fall alike so often once in 2^63
 def test_x_is_its_own_copy_of_what_the_key_says(sealed: Casebook) -> None:
     player = SilentPlayer()
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        runner = TrialRunner(running, player)
+        runner = TrialRunner(running, player, sleep=at_once)
         seen = set()
         while seen != {0, 1}:
             offered = runner.offer()
@@ -42,7 +42,7 @@ def test_what_may_be_shown_is_the_same_for_both_keys(sealed: Casebook) -> None:
     shown: dict[int, set[object]] = {0: set(), 1: set()}
     player = SilentPlayer()
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        runner = TrialRunner(running, player, monotonic=lambda: 0.0)
+        runner = TrialRunner(running, player, sleep=at_once, monotonic=lambda: 0.0)
         while not (shown[0] and shown[1]):
             offered = runner.offer()
             assert offered is not None
@@ -60,7 +60,7 @@ def test_what_may_be_shown_is_the_same_for_both_keys(sealed: Casebook) -> None:
 def test_a_fault_takes_the_answer_back_and_offers_the_trial_again(sealed: Casebook) -> None:
     player = SilentPlayer()
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        runner = TrialRunner(running, player)
+        runner = TrialRunner(running, player, sleep=at_once)
         first = runner.offer()
         runner.hear("X")
         player.heard = [Audition(2, 0, 9600)]
@@ -84,7 +84,7 @@ def test_a_fault_takes_the_answer_back_and_offers_the_trial_again(sealed: Casebo
 def test_each_trial_is_announced_by_its_number_alone(sealed: Casebook) -> None:
     announced: list[int] = []
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        runner = TrialRunner(running, SilentPlayer(), announce=announced.append)
+        runner = TrialRunner(running, SilentPlayer(), sleep=at_once, announce=announced.append)
         for _ in range(2):
             runner.offer()
             runner.answer("A", 1)
@@ -94,7 +94,7 @@ def test_each_trial_is_announced_by_its_number_alone(sealed: Casebook) -> None:
 def test_an_answer_needs_to_have_heard_and_a_rest_suggests_itself(sealed: Casebook) -> None:
     clock = [0.0]
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        runner = TrialRunner(running, SilentPlayer(), monotonic=lambda: clock[0])
+        runner = TrialRunner(running, SilentPlayer(), sleep=at_once, monotonic=lambda: clock[0])
         runner.offer()
         assert not runner.may_answer()
         runner.hear("A")
@@ -123,7 +123,7 @@ def test_prepared_audio_that_is_not_what_was_sealed_is_not_played(sealed: Casebo
         session.begin(sealed, "evening", "Ada", "none") as running,
         pytest.raises(ListenError, match="not what was sealed"),
     ):
-        TrialRunner(running, SilentPlayer()).offer()
+        TrialRunner(running, SilentPlayer(), sleep=at_once).offer()
 
 
 def test_prepared_audio_is_rebuilt_to_the_same_bytes(sealed: Casebook) -> None:
@@ -133,7 +133,7 @@ def test_prepared_audio_is_rebuilt_to_the_same_bytes(sealed: Casebook) -> None:
     match_files.make_match_sheet(sealed, select(sealed, [], []))
     assert {path.name: path.read_bytes() for path in sealed.prepared.glob("*.wav")} == before
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        assert TrialRunner(running, SilentPlayer()).offer() is not None
+        assert TrialRunner(running, SilentPlayer(), sleep=at_once).offer() is not None
 
 
 def test_a_preference_needs_both_and_hides_which_is_which(casebook: Casebook) -> None:
@@ -141,7 +141,7 @@ def test_a_preference_needs_both_and_hides_which_is_which(casebook: Casebook) ->
     seals.seal(casebook, "liking")
     player = SilentPlayer()
     with session.begin(casebook, "liking", "Ada", "none") as running:
-        runner = TrialRunner(running, player)
+        runner = TrialRunner(running, player, sleep=at_once)
         firsts = []
         while (offered := runner.offer()) is not None:
             firsts.append(offered.key["1"])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
@@ -22,6 +23,7 @@ from scipy.stats import binomtest, mannwhitneyu
 
 from audio.clip import Clip
 from audio.engine.playback import Audition
+from audio.engine.player import Player
 from audio.files import reading, writing
 from sessions.casebook.store import Casebook
 from sessions.listening import session, simulated_listener
@@ -33,11 +35,12 @@ from sessions.plans.methods.method import Key
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
 from tests.fakes import SilentPlayer
+from tests.virtual_device import VirtualDevice
 
 Found = TypeVar("Found")
 
 FRAMES = 64  # of the prepared files: every path is the real one, and nothing takes long
-FEWEST = 20  # trials of a kind, below which nothing can be said of it
+_IO = os.open("/proc/self/io", os.O_RDONLY)
 
 _opened: list[str] | None = None
 
@@ -115,29 +118,32 @@ class Measured:
 
 
 def truths(measured: Measured) -> dict[str, np.ndarray]:
-    """Every yes-or-no question about a key: which label plays which setup, which labels are alike, which setups play."""
+    """Every yes-or-no question about a key: what a label plays, which labels are alike, which setups play."""
     keys = measured.keys
     labels, places = sorted(keys[0]), sorted({place for key in keys for place in key.values()})
     found: dict[str, list[bool]] = {
         f"{label} is setup {place}": [key[label] == place for key in keys] for label in labels for place in places
     }
     found |= {
-        f"{one} is {other}": [key[one] == key[other] for key in keys] for one in labels for other in labels if one < other
+        f"{one} is {other}": [key[one] == key[other] for key in keys]
+        for one in labels
+        for other in labels
+        if one < other
     }
     sets = {frozenset(key.values()) for key in keys}
     found |= {f"heard are {sorted(one)}": [frozenset(key.values()) == one for key in keys] for one in sets}
     if None not in measured.right:
         found["the answer was right"] = [bool(right) for right in measured.right]
-    arrays = {question: np.array(answers) for question, answers in found.items()}
-    return {
-        question: truth
-        for question, truth in arrays.items()
-        if FEWEST <= truth.sum() <= len(truth) - FEWEST or len(truth) < 2 * FEWEST and 0 < truth.sum() < len(truth)
-    }
+    different: dict[bytes, tuple[str, np.ndarray]] = {}
+    for question, answers in found.items():
+        truth = np.array(answers)
+        if truth.any() and not truth.all():
+            different.setdefault((truth ^ truth[0]).tobytes(), (question, truth))  # a question and its opposite are one
+    return dict(different.values())
 
 
 def telling(measured: Mapping[str, Measured], alpha: float = 0.001) -> list[str]:
-    """What some measure tells of the key, with p-values corrected for all that was tried (Bonferroni); empty: nothing."""
+    """What some measure tells of the key, its p-value corrected for all that was tried (Bonferroni); empty: nothing."""
     tried, found = 0, []
     for kind, own in measured.items():
         for question, truth in truths(own).items():
@@ -201,12 +207,12 @@ def evening(
     resumes: int = 1,
     runner_of: Callable[..., TrialRunner] = TrialRunner,
 ) -> dict[str, Measured]:
-    """All trials of a plan, guessed; every second one left and resumed, every fifth disturbed by a fault.
+    """All trials of a plan, guessed; every third one left and resumed, every fifth disturbed by a fault.
 
     What is measured of the trial as it is offered, as it comes back when the session is resumed or after a fault, of
     what is heard and of its answer; for the trial after an answer, whether that answer was right.
     """
-    found = {kind: Measured() for kind in ("offered", "resumed", "offered again", "heard", "answered", "after an answer")}
+    found = {kind: Measured() for kind in ("offered", "resumed", "offered again", "answered", "after an answer")}
     rng = Generator(PCG64(5))
     book.db.conn.executescript("PRAGMA synchronous = OFF; PRAGMA journal_mode = MEMORY")  # nothing is to outlast it
     book.db.conn.set_trace_callback(lambda sql: clock.work(0.004) if sql == "COMMIT" else None)
@@ -215,7 +221,7 @@ def evening(
         begin = partial(_begun, book, plan, listener.name, player, clock, runner_of)
         (runner, offered), _ = _watched(clock, player, partial(begin, stack))
         while offered is not None:
-            if offered.trial % 2 == 0:
+            if offered.trial % 3 == 0:
                 times = []
                 for _ in range(resumes):
                     stack.close()
@@ -229,13 +235,15 @@ def evening(
                 assert runner.poll() is not None
                 offered, values = _watched(clock, player, runner.offer)
                 found["offered again"].add(offered.key, values)
-            _, heard = _watched(clock, player, partial(_hear_all, runner))
-            player.heard = [Audition(place, 0, FRAMES) for place in range(len(runner.method.stimuli))]
+            begun = clock.monotonic()
+            for label in runner.method.stimuli:
+                runner.hear(label)
+            heard = clock.monotonic() - begun
+            player.heard = [Audition(0, 0, FRAMES)]
             answer = simulated_listener.answer_to(plan, dict.fromkeys(offered.key, 0), False, rng)  # knows no key
             _, values = _watched(clock, player, partial(runner.answer, answer, 2))
             right = plan.method.score(offered.key, answer) if isinstance(plan.method, CountedMethod) else None
-            found["heard"].add(offered.key, heard)
-            found["answered"].add(offered.key, values, right)
+            found["answered"].add(offered.key, values | {"seconds to hear": heard}, right)
             before = offered
             offered, values = _watched(clock, player, runner.offer)
             if offered is not None:
@@ -245,10 +253,28 @@ def evening(
     return {kind: own for kind, own in found.items() if own.keys}
 
 
-def _hear_all(runner: TrialRunner) -> None:
-    """Play every stimulus, and go on to the next."""
-    for label in runner.method.stimuli:
-        runner.hear(label)
+def evening_in_real_time(
+    book: Casebook, plan: Plan, trials: int, runner_of: Callable[..., TrialRunner] = TrialRunner
+) -> dict[str, Measured]:
+    """Trials of a plan of one listener at a real player, each in a session taken up anew, by this machine's clock."""
+    found, rng = Measured(), Generator(PCG64(5))
+    book.db.conn.executescript("PRAGMA synchronous = OFF; PRAGMA journal_mode = MEMORY")
+    for trial in range(trials + 1):
+        with (
+            session.begin(book, plan.name, plan.listeners[0].name, "none: stopwatch") as running,
+            Player(engine=VirtualDevice(pace=20.0).engine) as player,
+        ):
+            runner = runner_of(running, player)
+            before, begun, worked = _process(), time.monotonic(), time.process_time()
+            offered = runner.offer()
+            took, work, after = time.monotonic() - begun, time.process_time() - worked, _process()
+            assert offered is not None
+            values = {name: after[name] - before[name] for name in before}
+            if trial:  # the first one warms up
+                found.add(offered.key, values | {"seconds": took, "processor seconds": work})
+            player.play(0)
+            runner.answer(simulated_listener.answer_to(plan, dict.fromkeys(offered.key, 0), False, rng), 1)
+    return {"taken up": found}
 
 
 def _begun(
@@ -288,7 +314,6 @@ def _watched(clock: Clock, player: WorkingPlayer, act: Callable[[], Found]) -> t
 
 def _process() -> dict[str, int]:
     """What this system tells of a process to whoever owns it: bytes and calls of its reads and writes, open files."""
-    lines = Path("/proc/self/io").read_text().splitlines()
-    counts = {name: int(number) for name, number in (line.split(": ") for line in lines)}
-    names = {"rchar": "bytes read", "wchar": "bytes written", "syscr": "reads", "syscw": "writes"}
-    return {said: counts[name] for name, said in names.items()} | {"open files": len(os.listdir("/proc/self/fd"))}
+    counts = [int(line.split()[1]) for line in os.pread(_IO, 1000, 0).splitlines()[:4]]
+    names = ("bytes read", "bytes written", "reads", "writes")
+    return dict(zip(names, counts, strict=True)) | {"open files": len(os.listdir("/proc/self/fd"))}

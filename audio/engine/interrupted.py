@@ -1,10 +1,10 @@
 """Playback whose every switch goes through silence: an outside switch, or setups on several devices.
 
-Each request takes the same steps at the same moments, whatever changes: fade out, wait until the last sound has left the
-buffers, let the switch work, and fade in at the place held. Moments are those at which something is heard: a device that
-answers sooner than the others is asked later by as much, so that its quickness tells nothing, and where the music is
-follows from the clock that all share. If the switch fails, it stays silent and a fault is counted at the moment at which
-sound would have come back. The waiting is done by a thread, so that a request returns at once.
+Each request takes the same steps at the same moments, whatever changes: fade out, wait until the last sound has left
+the buffers, let the switch work, and fade in at the place held. Moments are those at which something is heard: a device
+that answers sooner than the others is asked later by as much, so that its quickness tells nothing, and where the music
+is follows from the clock that all share. If the switch fails, it stays silent and a fault is counted at the moment at
+which sound would have come back. The waiting is done by a thread, so that a request returns at once.
 """
 
 from __future__ import annotations

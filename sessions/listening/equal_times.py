@@ -1,4 +1,4 @@
-"""Equal times: what is asked for is there a fixed time later, however long the work behind it took. Pure but for waiting.
+"""Equal times: what is asked for is there a fixed time later, however long the work behind it took.
 
 Whoever times how long a trial takes to appear would otherwise learn how much was read for it, or how the copying fell
 out. The work is the same for every key (see `trial_runner`); what still differs from time to time is covered here.

@@ -191,7 +191,9 @@ class TrialRunner:
             self._opened = False
         what = " and ".join(f"{count} {kind.replace('_', ' ')}" for kind, count in risen.items())
         if "switch_failures" in risen:  # what it complained of could name a setup; it stays with the fault
-            return "the switch failed; it is tried for every setup, and the trial is offered again in fresh random order"
+            return (
+                "the switch failed; it is tried for every setup, and the trial is offered again in fresh random order"
+            )
         return f"a playback fault disturbed this trial ({what}); it is offered again in fresh random order"
 
     def answer(self, answer: str, sureness: int) -> str | None:
@@ -224,7 +226,7 @@ class TrialRunner:
         return not self._unkept.waiting
 
     def leave(self) -> None:
-        """Stop in the middle of a trial, in a fixed time; what was heard is kept, and the trial comes back with its key."""
+        """Stop in the middle of a trial, in a fixed time; what was heard is kept, and the trial comes back as it is."""
         with self._times.lasting(ANSWERED_S):
             self._player.stop()
             self.poll()

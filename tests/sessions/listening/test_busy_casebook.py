@@ -43,7 +43,9 @@ def evening(sealed: Casebook) -> Iterator[Evening]:
     sealed.set_busy_timeout(BUSY_TIMEOUT_MS)
     clock, player = [0.0], SilentPlayer()
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        yield Evening(sealed, running, player, TrialRunner(running, player, sleep=at_once, monotonic=lambda: clock[0]), clock)
+        yield Evening(
+            sealed, running, player, TrialRunner(running, player, sleep=at_once, monotonic=lambda: clock[0]), clock
+        )
     assert chain_holds(sealed)
 
 

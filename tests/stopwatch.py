@@ -7,6 +7,7 @@ out from it what was played, and says where it could.
 from __future__ import annotations
 
 import os
+import resource
 import sys
 import time
 from collections import defaultdict
@@ -265,13 +266,13 @@ def evening_in_real_time(
             Player(engine=VirtualDevice(pace=20.0).engine) as player,
         ):
             runner = runner_of(running, player)
-            before, begun, worked = _process(), time.monotonic(), time.process_time()
+            before, begun = _process() | _usage(), time.monotonic()
             offered = runner.offer()
-            took, work, after = time.monotonic() - begun, time.process_time() - worked, _process()
+            took, after = time.monotonic() - begun, _process() | _usage()
             assert offered is not None
             values = {name: after[name] - before[name] for name in before}
             if trial:  # the first one warms up
-                found.add(offered.key, values | {"seconds": took, "processor seconds": work})
+                found.add(offered.key, values | {"seconds": took})
             player.play(0)
             runner.answer(simulated_listener.answer_to(plan, dict.fromkeys(offered.key, 0), False, rng), 1)
     return {"taken up": found}
@@ -317,3 +318,14 @@ def _process() -> dict[str, int]:
     counts = [int(line.split()[1]) for line in os.pread(_IO, 1000, 0).splitlines()[:4]]
     names = ("bytes read", "bytes written", "reads", "writes")
     return dict(zip(names, counts, strict=True)) | {"open files": len(os.listdir("/proc/self/fd"))}
+
+
+def _usage() -> dict[str, float]:
+    """What it tells besides: time of the processor, and memory asked for."""
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    resident = int(Path("/proc/self/statm").read_text().split()[1])
+    return {
+        "processor seconds": used.ru_utime + used.ru_stime,
+        "page faults": used.ru_minflt,
+        "resident pages": resident,
+    }

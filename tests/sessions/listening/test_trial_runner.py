@@ -5,14 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from audio.clip import Clip
 from audio.engine.playback import Audition, Faults, Position
+from audio.files import reading, writing
 from sessions.casebook.store import Casebook
 from sessions.errors import ListenError
 from sessions.listening import session
 from sessions.listening.trial_runner import PAUSE_AFTER_S, TrialRunner
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
-from sessions.preparation import match_files
+from sessions.preparation import match_files, prepared_audio
 from sessions.preparation.selection import select
 from tests.fakes import SilentPlayer, at_once
 
@@ -152,3 +154,43 @@ def test_a_preference_needs_both_and_hides_which_is_which(casebook: Casebook) ->
             assert runner.may_answer()
             runner.answer("1", 2)
     assert len(firsts) == 6
+
+
+def test_a_switch_that_fails_names_no_setup_on_the_screen_and_is_kept_with_what_it_said(sealed: Casebook) -> None:
+    player = SilentPlayer()
+    player.trouble = lambda: "the switch's command 'relay bracken' failed"  # type: ignore[method-assign]
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, player, sleep=at_once)
+        runner.offer()
+        runner.hear("X")
+        player.counts = Faults(switch_failures=1)
+        said = runner.poll()
+    assert (
+        said == "the switch failed; it is tried for every setup, and the trial is offered again in fresh random order"
+    )
+    assert "bracken" in sealed.query("SELECT detail FROM faults")[0]["detail"]
+
+
+def test_a_file_that_is_missing_stops_every_trial_of_its_passage_heard_in_it_or_not(casebook: Casebook) -> None:
+    drafting.draft(casebook, Wish("same-different", ("sallow", "bracken"), listeners=("Ada",), trials=8), "alike")
+    plan = seals.seal(casebook, "alike").plan
+    for passage in plan.passages:
+        (casebook.prepared / passage.files[plan.setups[1].id]).unlink()
+    with session.begin(casebook, "alike", "Ada", "none") as running:
+        runner = TrialRunner(running, SilentPlayer(), sleep=at_once)
+        for _ in range(8):  # with fresh coins, one of which is that of the first setup twice
+            with pytest.raises(ListenError, match="missing or not what was sealed"):
+                runner.offer()
+            running.fault(runner.current, "underruns", 1, "so that the trial comes back with a fresh coin")
+
+
+def test_files_of_unequal_length_are_refused_whatever_is_heard(casebook: Casebook) -> None:
+    drafting.draft(casebook, Wish("same-different", ("sallow", "bracken"), listeners=("Ada",), trials=2), "alike")
+    plan = seals.seal(casebook, "alike").plan
+    passage = plan.passages[0]
+    first, second = (casebook.prepared / passage.files[setup.id] for setup in plan.setups)
+    sound = reading.read(second)
+    writing.write(second, Clip(sound.samples[:-1], sound.rate_hz), dither=False)
+    sealed = [prepared_audio.SealedFile(reading.sha256(path), path.name) for path in (first, second)]
+    with pytest.raises(ListenError, match="are not equally long"):
+        prepared_audio.sounds(casebook, passage.name, sealed, None)

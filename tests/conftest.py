@@ -17,6 +17,13 @@ settings.register_profile("tests", deadline=None)  # a busy machine is no failur
 settings.load_profile("tests")
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """The long form of measuring what could tell a key: `pytest PATH --trials 4000 --resumes 5 --real-trials 200`."""
+    parser.addoption("--trials", type=int, default=400, help="trials of each method whose times are measured")
+    parser.addoption("--resumes", type=int, default=1, help="how often a trial is left and resumed")
+    parser.addoption("--real-trials", type=int, default=24, help="trials measured in real time")
+
+
 @pytest.fixture
 def server(monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
     """A fresh JACK dummy server, the only one that PortAudio finds."""

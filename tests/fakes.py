@@ -10,6 +10,10 @@ from numpy.typing import NDArray
 from audio.engine.playback import Audition, Faults, Position
 
 
+def at_once(seconds: float) -> None:
+    """Waiting, by a test that has no time."""
+
+
 class SilentPlayer:
     """A player by hand: it keeps what it was asked for, and hears and stumbles as a test says."""
 

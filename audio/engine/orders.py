@@ -33,12 +33,17 @@ class Opened:
 
 @dataclass(frozen=True)
 class Load:
-    """Take the stimuli that follow, shape (stimuli, frames, channels); pause and fade are in frames."""
+    """Take the stimuli that follow, shape (stimuli, frames, channels); pause and fade are in frames.
+
+    `routes` are those of all setups, or None where everything plays on the first channels; `places` names for each
+    stimulus its setup's among them. So the line is equally long whatever plays where.
+    """
 
     shape: Sequence[int]
     pause: int
     fade: int
     routes: Sequence[Sequence[int]] | None
+    places: Sequence[int]
 
 
 @dataclass(frozen=True)

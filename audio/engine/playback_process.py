@@ -94,7 +94,8 @@ class Engine:
     def load(self, order: Load, source: BinaryIO) -> Loaded:
         """Take the stimuli of a trial."""
         stimuli = read_floats(source, order.shape)
-        self.renderer.load(Bank(stimuli, order.pause, order.fade, order.routes))
+        routes = [order.routes[place] for place in order.places] if order.routes else None
+        self.renderer.load(Bank(stimuli, order.pause, order.fade, routes))
         return Loaded()
 
     def close(self) -> None:

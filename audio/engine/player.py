@@ -76,6 +76,11 @@ class Player:
         self.close()
 
     @property
+    def pause_s(self) -> float:
+        """Between the end of a passage and its next start."""
+        return self._pause_s
+
+    @property
     def latency_s(self) -> float:
         """From request to sound at the device, as PortAudio states it; 0 before the first `load`."""
         return self._latency_s
@@ -98,8 +103,8 @@ class Player:
         if not stimuli or len({sound.shape for sound in stimuli}) != 1 or stimuli[0].ndim != 2:
             raise ValueError("the stimuli of a trial are equally long and have the same channels")
         bank = np.ascontiguousarray(np.stack(stimuli), dtype=np.float32)
-        routes = self._routes_of(len(stimuli), places)
-        width = len(routes[0]) if routes else max(2, bank.shape[2])
+        self._check_routes(len(stimuli), places)
+        width = len(self._routes[0]) if self._routes else max(2, bank.shape[2])
         if bank.shape[2] == 1:
             bank = np.repeat(bank, width, axis=2)
         if bank.shape[2] != width:
@@ -116,7 +121,7 @@ class Player:
             self._latency_s, self._opened = answer.latency_s, (rate_hz, channels)
         self._fall_silent()
         pause, fade = math.ceil(self._pause_s * rate_hz), round(self._fade_s * rate_hz)
-        self._order(Load(bank.shape, pause, fade, routes), bank)
+        self._order(Load(bank.shape, pause, fade, self._routes, list(places)), bank)
         self._length = bank.shape[1]
         self._progress = (int(self._fields[at.BLOCKS]), time.monotonic())
 
@@ -213,14 +218,13 @@ class Player:
             time.sleep(0.002)
         return False
 
-    def _routes_of(self, stimuli: int, places: Sequence[int]) -> list[list[int]] | None:
+    def _check_routes(self, stimuli: int, places: Sequence[int]) -> None:
         if self._routes is None:
-            return None
+            return
         if len({len(route) for route in self._routes}) != 1:
             raise ValueError("the routes of setups that are compared have equally many channels")
         if len(places) != stimuli or not all(0 <= place < len(self._routes) for place in places):
             raise ValueError(f"{stimuli} stimuli need a place each among {len(self._routes)} routes; got {places}")
-        return [self._routes[place] for place in places]
 
     def _ask(self, wish: Wish) -> None:
         self._wish = replace(wish, serial=self._wish.serial + 1)

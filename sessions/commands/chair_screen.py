@@ -37,7 +37,7 @@ class Page:
     """What the screen says besides the trial itself."""
 
     message: str = ""
-    asking: str = "hear"  # hear, answer, sureness, word, strength, leave, stop, done, device, busy, finished
+    asking: str = "hear"  # hear, answer, sureness, word, strength, leave, stop, done, next, device, busy, finished
     answer: str = ""
     typed: str = ""
     word_at: tuple[str, int] = ("", 0)
@@ -63,11 +63,17 @@ def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: Kee
     while True:
         if page.asking in ("device", "busy") and time.monotonic() - tried > RETRY_S:
             page, tried = _next(runner, BACK if page.asking == "device" else page.message), time.monotonic()
-        fault = runner.poll() if page.asking not in ("device", "busy", "finished") else None
+            _forget_keys(page)
+        fault = runner.poll() if page.asking not in ("done", "device", "busy", "finished") else None
         if fault is not None:
-            page, tried = _next(runner, fault), time.monotonic()
+            page = Page(message=fault, asking="done")
         if page.asking == "finished":
             return True
+        if page.asking == "done":
+            _draw(window, runner, Page(asking="next"), title)  # the trial takes its fixed time to come
+            page, tried = _next(runner, page.message), time.monotonic()
+            _forget_keys(page)
+            continue
         _draw(window, runner, page, title)
         key = window.getch()
         if key == -1 or key == curses.KEY_RESIZE:
@@ -76,8 +82,12 @@ def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: Kee
         if page.asking == "stop":
             runner.leave()
             return False
-        if page.asking == "done":
-            page, tried = _next(runner, page.message), time.monotonic()
+
+
+def _forget_keys(page: Page) -> None:
+    """Keys pressed while a trial was on its way are not meant for it."""
+    if page.asking == "hear":
+        curses.flushinp()
 
 
 def _next(runner: TrialRunner, message: str) -> Page:
@@ -257,6 +267,8 @@ def _asking(runner: TrialRunner, page: Page) -> list[str]:
         return ["No sound: waiting for the device.", "  Nothing is lost; it goes on by itself.   q: stop"]
     if page.asking == "busy":
         return [f"{WAITING[0].upper()}{WAITING[1:]}.", "  It goes on by itself.   q: stop"]
+    if page.asking == "next":
+        return ["One moment: the next trial.", ""]
     if page.asking == "leave":
         return ["Stop here? The session can be taken up again.", "  y: stop   Esc: listen on"]
     labels = "  ".join(label.lower() for label in runner.method.stimuli)

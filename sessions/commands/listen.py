@@ -89,6 +89,7 @@ def run_session(
             runner = TrialRunner(session, player, level_dba=level_dba, announce=line.announce if line else None)
             kind = "" if session.record.rehearsal is None else " (REHEARSAL)"
             title = f"{session.plan.method.name} {session.plan.name}{kind}"
+            say("One moment: the first trial.")
             finished = when_free(runner.offer) is None or chair_screen.run(runner, title, partial(_keep_word, runner))
             if isinstance(player, InterruptedPlayer) and len(player.clocks()) == 2:
                 apart = device_clocks.difference(*player.clocks())

@@ -56,10 +56,12 @@ def playback(plan: Plan, device: str | None, ask: Ask | None = None) -> Player |
     if found[0].switch is not None:
         first = found[0].switch
         switch = switch_of([chain.outside_switch for chain in found], ask)
-        return InterruptedPlayer(players, lambda place: 0, first.hold_ms / 1000, switch, first.settle_ms / 1000)
+        hold_s, settle_s = first.hold_ms / 1000, first.settle_ms / 1000
+        return InterruptedPlayer(players, lambda place: 0, hold_s, switch, settle_s, setups=len(found))
     if len(players) == 1:
         return players[0]
-    return InterruptedPlayer(players, lambda place: names.index(routes[place].device or ""), HANDOVER_HOLD_S)
+    device_of = [names.index(route.device or "") for route in routes]
+    return InterruptedPlayer(players, device_of.__getitem__, HANDOVER_HOLD_S, setups=len(found))
 
 
 def assisted(plan: Plan) -> bool:

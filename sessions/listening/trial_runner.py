@@ -1,6 +1,8 @@
 """A listener at the player: one trial after the other, each heard, answered and kept. It draws no screen.
 
-It joins a session (what is kept) with a player (what is heard). Whatever interface sits on top sees labels only.
+It joins a session (what is kept) with a player (what is heard). Whatever interface sits on top sees labels only, and
+nothing it could measure depends on the key: for every trial all files of its passage are read, each label gets a copy
+of its own, and what was asked for is there after an equal time.
 """
 
 from __future__ import annotations
@@ -15,12 +17,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.files import reading
+from audio.errors import DeviceError
 
 from ..errors import CasebookBusy, ListenError
 from ..plans.plan_parts import PlannedPassage
 from ..preparation import prepared_audio
-from . import exposure
+from ..preparation.prepared_audio import SealedFile
+from . import equal_times, exposure
+from .equal_times import ANSWERED_S, OPENING_S, EqualTimes
 from .session import Offered, Session
 from .write_queue import WriteQueue
 
@@ -53,6 +57,8 @@ class TrialRunner:
         The level at the ears as the listener's meter reads it, where no match sheet knows it.
     announce
         Is given the number of each trial as it is offered.
+    monotonic, sleep
+        The clock, in seconds, and how to wait by it.
     """
 
     def __init__(
@@ -61,6 +67,7 @@ class TrialRunner:
         player: Playback,
         *,
         monotonic: Callable[[], float] = time.monotonic,
+        sleep: Callable[[float], object] = time.sleep,
         level_dba: float | None = None,
         announce: Callable[[int], None] | None = None,
     ) -> None:
@@ -68,13 +75,16 @@ class TrialRunner:
         self.method = session.plan.method
         self._player = player
         self._monotonic = monotonic
+        self._times = EqualTimes(monotonic, sleep)
+        self._appears_s = equal_times.appears_s(session.plan)
+        self._opened = False  # the playback engine, as far as is known here
         self._since_rest = monotonic()
         self._offered: Offered | None = None
         self._offered_at = 0.0
         self._heard: set[str] = set()
         self._paused = False
         self._faults: dict[str, int] = {}
-        self._audio: dict[str, NDArray[np.float32]] = {}
+        self._sounds: dict[str, NDArray[np.float32]] = {}  # of each passage, by its identifier
         self._levels_dba = exposure.chair_levels_dba(session.casebook, session.plan)
         self._level_dba = level_dba
         self._warning = ""
@@ -85,34 +95,48 @@ class TrialRunner:
     def offer(self) -> Offered | None:
         """Bring the next trial to the player, silent and at its start; None when all trials are answered.
 
+        It is there a fixed time after it was asked for, or a multiple of that time if the work took longer.
+
         Raises
         ------
         CasebookBusy
             If what came before cannot be written yet, or the trial not be read or kept; it is silent, and may be
             asked again.
+        DeviceError
+            If it cannot be played; it may be asked again.
         ListenError
-            If its prepared audio is missing or not what was sealed.
+            If prepared audio of its passage is missing or not what was sealed, needed for this key or not.
         """
+        with self._times.lasting(self._appears_s + (0.0 if self._opened else OPENING_S)):
+            self._bring()
+        self._offered_at = self._monotonic()
+        return self._offered
+
+    def _bring(self) -> None:
         try:
             self.write_out()
-            self._offered = self.session.next_trial()
+            self._offered = offered = self.session.next_trial()
         except CasebookBusy:
             self._player.stop()
             raise
-        if self._offered is None:
+        if offered is None:
             self._player.stop()
-            return None
+            return
         if self._announce is not None:
-            self._announce(self._offered.trial)
+            self._announce(offered.trial)
         setups = len(self.session.plan.setups)
-        places = [self._offered.key[label] for label in self.method.stimuli]
-        places = [place if place < setups else 0 for place in places]  # an anchor plays where the reference does
-        self._player.load(self._stimuli(self._offered), self._offered.passage.rate_hz, places)
+        heard = [offered.key[label] for label in self.method.stimuli]
+        places = [place if place < setups else 0 for place in heard]  # an anchor plays where the reference does
+        copies = self._passage_sounds(offered.passage)[heard]
+        try:
+            self._player.load(list(copies), offered.passage.rate_hz, places)
+        except DeviceError:
+            self._opened = False
+            raise
+        self._opened = True
         self._player.auditions()
         self._faults = self._fault_counts()
         self._heard, self._paused = set(), False
-        self._offered_at = self._monotonic()
-        return self._offered
 
     def hear(self, stimulus: str) -> None:
         """Play a stimulus, or switch to it at the same place in the music."""
@@ -163,13 +187,19 @@ class TrialRunner:
         self._write_if_free()
         if not risen:
             return None
+        if "stalls" in risen:
+            self._opened = False
         what = " and ".join(f"{count} {kind.replace('_', ' ')}" for kind, count in risen.items())
-        if "switch_failures" in risen:
-            return f"the switch failed ({trouble}); the trial is offered again in fresh random order"
+        if "switch_failures" in risen:  # what it complained of could name a setup; it stays with the fault
+            return (
+                "the switch failed; it is tried for every setup, and the trial is offered again in fresh random order"
+            )
         return f"a playback fault disturbed this trial ({what}); it is offered again in fresh random order"
 
     def answer(self, answer: str, sureness: int) -> str | None:
         """Keep the answer; None when it is on disk, or a sentence if the trial turned out to be disturbed.
+
+        It takes a fixed time, as `offer` does.
 
         Raises
         ------
@@ -180,12 +210,13 @@ class TrialRunner:
         """
         offered = self.current
         after_ms = round(1000 * (self._monotonic() - self._offered_at))
-        self._player.stop()
-        fault = self.poll()
-        if fault is None:
-            self.session.check_answer(answer, sureness)
-            self._unkept.add(partial(self.session.answer, offered, answer, sureness, after_ms))
-            self.write_out()
+        with self._times.lasting(ANSWERED_S):
+            self._player.stop()
+            fault = self.poll()
+            if fault is None:
+                self.session.check_answer(answer, sureness)
+                self._unkept.add(partial(self.session.answer, offered, answer, sureness, after_ms))
+                self.write_out()
         return fault
 
     def keep(self, write: Callable[[], object]) -> bool:
@@ -195,9 +226,10 @@ class TrialRunner:
         return not self._unkept.waiting
 
     def leave(self) -> None:
-        """Stop in the middle of a trial; what was heard is kept, and the trial comes back with its key."""
-        self._player.stop()
-        self.poll()
+        """Stop in the middle of a trial, in a fixed time; what was heard is kept, and the trial comes back as it is."""
+        with self._times.lasting(ANSWERED_S):
+            self._player.stop()
+            self.poll()
 
     def write_out(self) -> None:
         """Write all that is held; when this returns it is on disk.
@@ -268,23 +300,18 @@ class TrialRunner:
     def _fault_counts(self) -> dict[str, int]:
         return asdict(self._player.faults())
 
-    def _stimuli(self, offered: Offered) -> list[NDArray[np.float32]]:
-        """The trial's stimuli in the order of their labels; X is a copy of its own, so that no path differs."""
-        plan = self.session.plan
-        sources = [setup.id for setup in plan.setups] + [anchor.id for anchor in plan.anchors]
-        return [self._samples(offered.passage, sources[offered.key[label]]).copy() for label in self.method.stimuli]
+    def _passage_sounds(self, passage: PlannedPassage) -> NDArray[np.float32]:
+        """Everything that can be heard of a passage, by place: shape (places, frames, channels).
 
-    def _samples(self, passage: PlannedPassage, setup: str) -> NDArray[np.float32]:
-        sealed = passage.audio.get(setup)
-        if sealed is None:
-            raise ListenError(f"passage {passage.name!r} was sealed without prepared audio; it cannot be played")
-        if sealed not in self._audio:
-            path = prepared_audio.file_of(
-                self.session.casebook,
-                sealed,
-                passage.name,
-                named=passage.files.get(setup),
-                sheet=self.session.plan.match.sheet,
+        Read when the passage comes for the first time in this run. Which passage comes when says nothing of a key.
+        """
+        if passage.id not in self._sounds:
+            plan = self.session.plan
+            sources = [setup.id for setup in plan.setups] + [anchor.id for anchor in plan.anchors]
+            if not set(sources) <= set(passage.audio):
+                raise ListenError(f"passage {passage.name!r} was sealed without prepared audio; it cannot be played")
+            sealed = [SealedFile(passage.audio[source], passage.files.get(source)) for source in sources]
+            self._sounds[passage.id] = prepared_audio.sounds(
+                self.session.casebook, passage.name, sealed, plan.match.sheet
             )
-            self._audio[sealed] = reading.read(path).samples.astype(np.float32)
-        return self._audio[sealed]
+        return self._sounds[passage.id]

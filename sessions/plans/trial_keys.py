@@ -29,9 +29,11 @@ def key(document: Mapping[str, Any], secret: bytes, listener: str, trial: int, o
     method, setups = table.METHODS[document["method"]], len(document["setups"])
     coins = Coins(secret, listener, trial, offer)
     apart = controls(document, secret, listener)
-    if trial in apart:
-        return method.control_key(coins, setups)
-    return method.key(coins, setups, trial - sum(control < trial for control in apart))
+    counted = method.key(coins, setups, trial - sum(control < trial for control in apart))
+    if not apart:
+        return counted
+    control = method.control_key(coins, setups)  # both are drawn in every trial, so that no time tells which it is
+    return control if trial in apart else counted
 
 
 def controls(document: Mapping[str, Any], secret: bytes, listener: str) -> frozenset[int]:

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
 
 from audio.clip import Clip
 from audio.files import reading
@@ -15,6 +19,14 @@ from ..errors import ListenError
 from . import match_sheet
 from .match_sheet import PreparedFile, PreparedPassage
 from .passage_audio import NO_MEND, Source
+
+
+@dataclass(frozen=True)
+class SealedFile:
+    """What a plan seals of one file: its hash, and its name (plans of before 0.1.0 give none)."""
+
+    sha256: str
+    file: str | None
 
 
 def stated(
@@ -37,6 +49,30 @@ def stated(
         for source in sources
     ]
     return PreparedPassage(passage.id, first.rate_hz, first.frames, tuple(files))
+
+
+def sounds(casebook: Casebook, passage: str, sealed: Sequence[SealedFile], sheet: str | None) -> NDArray[np.float32]:
+    """What is played of a passage, every file of it read, hashed and decoded: shape (files, frames, channels).
+
+    All of them are taken, in the order given, whichever are to be heard, so that nothing about the reading depends on
+    that.
+
+    Raises
+    ------
+    ListenError
+        If one is missing or not what was sealed, or they differ in length, rate or channels.
+    """
+    played, rates = [], set()
+    for one in sealed:
+        clip = reading.read(file_of(casebook, one.sha256, passage, named=one.file, sheet=sheet))
+        played.append(clip.samples.astype(np.float32))
+        rates.add(clip.rate_hz)
+    if len({sound.shape for sound in played}) != 1 or len(rates) != 1:
+        raise ListenError(
+            f"the prepared files of passage {passage!r} are not equally long, or differ in rate or channels; "
+            "prepare them together (earwitness match files) and seal a new plan"
+        )
+    return np.stack(played)
 
 
 def file_of(casebook: Casebook, sealed: str, passage: str, *, named: str | None, sheet: str | None) -> Path:

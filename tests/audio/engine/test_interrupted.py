@@ -18,6 +18,7 @@ from tests.virtual_device import VirtualDevice
 
 RATE = 48_000
 HOLD_S = 0.4
+JITTER_S = 0.1  # of the device's blocks and of threads on a busy machine
 
 
 class Lever:
@@ -150,6 +151,103 @@ def test_two_devices_take_turns_and_never_sound_together() -> None:
             time.sleep(0.2)
         player.stop()
         assert [heard.stimulus for heard in player.auditions()] == [0, 0, 1]  # by device
+
+
+def test_neither_ear_nor_screen_tells_which_of_two_devices_plays() -> None:
+    """One answers 0.2 s sooner than the other: when it falls silent, sounds and is shown must not differ by that."""
+    sound = np.full((30 * RATE, 2), 0.25, dtype=np.float32)
+    devices = [VirtualDevice(latency_s=latency) for latency in (0.05, 0.25)]
+    players = [Player(routes=[(0, 1)] * 2, engine=device.engine) for device in devices]
+    asked, shown, frames = [], [], []
+    with InterruptedPlayer(players, lambda place: place, HOLD_S) as player:
+        player.load([sound, sound], RATE, [0, 1])
+        for index in (0, 1, 1, 0, 0, 1):
+            asked.append(time.monotonic())
+            player.play(index)
+            wait_playing(player)
+            shown.append(time.monotonic() - asked[-1])
+            frames.append(player.position().frame)
+            time.sleep(0.4)
+        asked.append(time.monotonic())
+        player.pause()
+        time.sleep(0.4)
+        asked.append(time.monotonic())
+        player.resume()
+        time.sleep(0.6)
+        asked.append(time.monotonic())
+        player.stop()
+        heard = [moments(each, device) for each, device in zip(players, devices, strict=True)]
+    begins, ends = (np.sort(np.concatenate(own)) for own in zip(*heard, strict=True))
+    waits = begins[:6] - np.array(asked)[:6]
+    assert np.ptp(waits) < JITTER_S, waits
+    assert np.abs(waits - shown).max() < JITTER_S  # it is shown when it is heard
+    ended = ends - np.array(asked)[[1, 2, 3, 4, 5, 6, 8]]  # by the next switch, the pause and the stop
+    assert np.ptp(ended) < JITTER_S, ended
+    heard_s = np.diff(frames) / RATE  # it goes on where it stopped, by one clock for both
+    assert np.ptp(heard_s) < JITTER_S, heard_s
+
+
+def moments(player: Player, device: VirtualDevice) -> tuple[np.ndarray, np.ndarray]:
+    """When sound begins and ends at the ears: as the device was asked for it, and its latency later."""
+    frames, moment = player.stamp()
+    sounding = np.concatenate([[0], (device.played[:, 0] != 0).astype(np.int8), [0]])
+    edges = [np.flatnonzero(np.diff(sounding) == step) for step in (1, -1)]
+    begins, ends = (moment / 1e9 + (edge - frames) / RATE + device.latency_s for edge in edges)
+    return begins, ends
+
+
+def test_a_hasty_request_waits_equally_long_whatever_the_one_before_it_switches() -> None:
+    """The way to one setup is quick, to the other it takes the whole hold."""
+
+    class Uneven(Lever):
+        def to(self, place: int, seconds: float) -> None:
+            time.sleep(seconds if place else 0.0)
+
+    one = Player(routes=[(0, 1)] * 2, engine=VirtualDevice().engine)
+    sound = np.full((4 * RATE, 2), 0.25, dtype=np.float32)
+    waited = []
+    with InterruptedPlayer([one], lambda place: 0, HOLD_S, Uneven()) as player:
+        player.load([sound, sound], RATE, [0, 1])
+        for first in (0, 1):
+            player.play(first)
+            time.sleep(0.1)  # the switch has begun its work
+            asked = time.monotonic()
+            player.play(1)
+            wait_playing(player)
+            waited.append(time.monotonic() - asked)
+            player.stop()
+    assert waited[0] == pytest.approx(waited[1], abs=JITTER_S)
+
+
+def test_after_a_failure_no_trial_comes_before_every_setup_was_reached(
+    device: VirtualDevice, player: InterruptedPlayer, lever: Lever
+) -> None:
+    tones = [np.full((4 * RATE, 2), 0.25, dtype=np.float32)] * 2
+    lever.broken = True
+    player.play(1)
+    time.sleep(HOLD_S + 0.5)
+    assert player.faults().switch_failures == 1
+    lever.asked.clear()
+    with pytest.raises(SwitchError, match="the lever broke"):
+        player.load(tones, RATE, [1, 0])
+    assert [place for place, _ in lever.asked] == [0]
+    lever.broken = False
+    lever.asked.clear()
+    player.load(tones, RATE, [1, 0])
+    assert [place for place, _ in lever.asked] == [0, 1]  # in the order of the plan, whatever the trial plays
+    player.load(tones, RATE, [1, 1])
+    assert len(lever.asked) == 2
+
+
+def test_paused_and_gone_on_while_the_switch_works_it_sounds(player: InterruptedPlayer) -> None:
+    player.play(0)
+    player.pause()
+    time.sleep(HOLD_S + 0.16)  # when the device was to be asked already, and nothing is to be heard yet
+    player.resume()
+    wait_playing(player)
+    time.sleep(0.5)
+    player.stop()
+    assert [heard.stimulus for heard in player.auditions()] == [0]
 
 
 @pytest.mark.jack

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import itertools
 import time
+from typing import Any
 
 import numpy as np
 import pytest
 
 from audio.engine import fields as at
 from audio.engine.fields import Wish
+from audio.engine.orders import Answer, Load, Open, line_of
 from audio.engine.player import Player
 from audio.engine.renderer import Bank, Renderer
 from audio.engine.routes import Route, parse
 from audio.errors import DeviceError
 from tests.jack import Server, record
+from tests.virtual_device import VirtualDevice
 
 RATE = 48_000
 
@@ -72,6 +76,32 @@ def test_stimuli_need_a_place_among_the_routes_and_their_width() -> None:
         Player(routes=[(0, 1), (2,)]).load([sound, sound], RATE, [0, 1])
     with pytest.raises(ValueError, match="do not fit routes of 1"):
         Player(routes=[(0,), (1,)]).load([sound, sound], RATE, [0, 1])
+
+
+def test_the_engine_is_told_as_much_whatever_plays_where() -> None:
+    """Routes of one digit and of two, and every order of three stimuli: one message and one number of bytes."""
+    told: list[tuple[bytes, int]] = []
+
+    class Told(VirtualDevice):
+        def engine(self) -> Any:
+            made = super().engine()
+            obey = made.obey
+
+            def keeping(order: Open | Load, stimuli: np.ndarray | None = None) -> Answer:
+                told.append((line_of(order), 0 if stimuli is None else stimuli.nbytes))
+                return obey(order, stimuli)
+
+            made.obey = keeping
+            return made
+
+    device = Told(pace=50.0)
+    sound = np.zeros((100, 2), dtype=np.float32)
+    with Player(routes=[(0, 1), (10, 11)], engine=device.engine) as player:
+        for places in itertools.product((0, 1), repeat=3):
+            player.load([sound] * 3, RATE, places)
+    loads = [(len(line), size) for line, size in told if b'"Load"' in line]
+    assert len(loads) == 8
+    assert len(set(loads)) == 1
 
 
 @pytest.mark.jack

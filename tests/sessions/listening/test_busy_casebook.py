@@ -15,7 +15,7 @@ from sessions.listening.session import Session
 from sessions.listening.trial_runner import TrialRunner
 from sessions.listening.write_queue import RETRY_S
 from tests.casebooks import chain_holds, held
-from tests.fakes import SilentPlayer
+from tests.fakes import SilentPlayer, at_once
 
 BUSY_TIMEOUT_MS = 20
 HOLDS = ("IMMEDIATE", "EXCLUSIVE", "DEFERRED")  # a writer, a whole lock, a reader that holds up every commit
@@ -43,7 +43,9 @@ def evening(sealed: Casebook) -> Iterator[Evening]:
     sealed.set_busy_timeout(BUSY_TIMEOUT_MS)
     clock, player = [0.0], SilentPlayer()
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        yield Evening(sealed, running, player, TrialRunner(running, player, monotonic=lambda: clock[0]), clock)
+        yield Evening(
+            sealed, running, player, TrialRunner(running, player, sleep=at_once, monotonic=lambda: clock[0]), clock
+        )
     assert chain_holds(sealed)
 
 

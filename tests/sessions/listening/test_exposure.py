@@ -14,7 +14,7 @@ from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan import Plan, PlannedSetup
 from sessions.preparation import giveaway_check, match_sheet
 from sessions.preparation.selection import select
-from tests.fakes import SilentPlayer
+from tests.fakes import SilentPlayer, at_once
 from tests.real_gear import match_volts
 
 
@@ -37,7 +37,7 @@ def test_the_dose_is_kept_by_listener_and_day_and_does_not_depend_on_the_key(rou
     with session.begin(routed, "gear", "Ada", "none") as running:
         ada = running.record.listener_id
         player = SilentPlayer()
-        runner = TrialRunner(running, player)
+        runner = TrialRunner(running, player, sleep=at_once)
         runner.offer()
         from audio.engine.playback import Audition
 

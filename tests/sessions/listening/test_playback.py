@@ -13,7 +13,7 @@ from sessions.plans import drafting, plan_rows, seals
 from sessions.preparation import giveaway_check
 from sessions.preparation.selection import select
 from sessions.results import verification
-from tests.fakes import SilentPlayer
+from tests.fakes import SilentPlayer, at_once
 from tests.real_gear import match_volts
 
 
@@ -31,7 +31,7 @@ def test_a_plan_of_routes_is_sealed_with_its_chains_and_plays_them(routed: Caseb
         playback.playback(plan, "kitchen")
     silent = SilentPlayer()
     with session.begin(routed, "gear", "Ada", "none") as running:
-        runner = TrialRunner(running, silent)
+        runner = TrialRunner(running, silent, sleep=at_once)
         offered = runner.offer()
         assert offered is not None
         a, b, x = silent.loaded[0]

@@ -5,16 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from audio.clip import Clip
 from audio.engine.playback import Audition, Faults, Position
+from audio.files import reading, writing
 from sessions.casebook.store import Casebook
 from sessions.errors import ListenError
 from sessions.listening import session
 from sessions.listening.trial_runner import PAUSE_AFTER_S, TrialRunner
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
-from sessions.preparation import match_files
+from sessions.preparation import match_files, prepared_audio
 from sessions.preparation.selection import select
-from tests.fakes import SilentPlayer
+from tests.fakes import SilentPlayer, at_once
 
 MOST_OFFERS = 64  # fair coins all fall alike so often once in 2^63
 
@@ -22,7 +24,7 @@ MOST_OFFERS = 64  # fair coins all fall alike so often once in 2^63
 def test_x_is_its_own_copy_of_what_the_key_says(sealed: Casebook) -> None:
     player = SilentPlayer()
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        runner = TrialRunner(running, player)
+        runner = TrialRunner(running, player, sleep=at_once)
         seen = set()
         while seen != {0, 1}:
             offered = runner.offer()
@@ -42,7 +44,7 @@ def test_what_may_be_shown_is_the_same_for_both_keys(sealed: Casebook) -> None:
     shown: dict[int, set[object]] = {0: set(), 1: set()}
     player = SilentPlayer()
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        runner = TrialRunner(running, player, monotonic=lambda: 0.0)
+        runner = TrialRunner(running, player, sleep=at_once, monotonic=lambda: 0.0)
         while not (shown[0] and shown[1]):
             offered = runner.offer()
             assert offered is not None
@@ -60,7 +62,7 @@ def test_what_may_be_shown_is_the_same_for_both_keys(sealed: Casebook) -> None:
 def test_a_fault_takes_the_answer_back_and_offers_the_trial_again(sealed: Casebook) -> None:
     player = SilentPlayer()
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        runner = TrialRunner(running, player)
+        runner = TrialRunner(running, player, sleep=at_once)
         first = runner.offer()
         runner.hear("X")
         player.heard = [Audition(2, 0, 9600)]
@@ -84,7 +86,7 @@ def test_a_fault_takes_the_answer_back_and_offers_the_trial_again(sealed: Casebo
 def test_each_trial_is_announced_by_its_number_alone(sealed: Casebook) -> None:
     announced: list[int] = []
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        runner = TrialRunner(running, SilentPlayer(), announce=announced.append)
+        runner = TrialRunner(running, SilentPlayer(), sleep=at_once, announce=announced.append)
         for _ in range(2):
             runner.offer()
             runner.answer("A", 1)
@@ -94,7 +96,7 @@ def test_each_trial_is_announced_by_its_number_alone(sealed: Casebook) -> None:
 def test_an_answer_needs_to_have_heard_and_a_rest_suggests_itself(sealed: Casebook) -> None:
     clock = [0.0]
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        runner = TrialRunner(running, SilentPlayer(), monotonic=lambda: clock[0])
+        runner = TrialRunner(running, SilentPlayer(), sleep=at_once, monotonic=lambda: clock[0])
         runner.offer()
         assert not runner.may_answer()
         runner.hear("A")
@@ -123,7 +125,7 @@ def test_prepared_audio_that_is_not_what_was_sealed_is_not_played(sealed: Casebo
         session.begin(sealed, "evening", "Ada", "none") as running,
         pytest.raises(ListenError, match="not what was sealed"),
     ):
-        TrialRunner(running, SilentPlayer()).offer()
+        TrialRunner(running, SilentPlayer(), sleep=at_once).offer()
 
 
 def test_prepared_audio_is_rebuilt_to_the_same_bytes(sealed: Casebook) -> None:
@@ -133,7 +135,7 @@ def test_prepared_audio_is_rebuilt_to_the_same_bytes(sealed: Casebook) -> None:
     match_files.make_match_sheet(sealed, select(sealed, [], []))
     assert {path.name: path.read_bytes() for path in sealed.prepared.glob("*.wav")} == before
     with session.begin(sealed, "evening", "Ada", "none") as running:
-        assert TrialRunner(running, SilentPlayer()).offer() is not None
+        assert TrialRunner(running, SilentPlayer(), sleep=at_once).offer() is not None
 
 
 def test_a_preference_needs_both_and_hides_which_is_which(casebook: Casebook) -> None:
@@ -141,7 +143,7 @@ def test_a_preference_needs_both_and_hides_which_is_which(casebook: Casebook) ->
     seals.seal(casebook, "liking")
     player = SilentPlayer()
     with session.begin(casebook, "liking", "Ada", "none") as running:
-        runner = TrialRunner(running, player)
+        runner = TrialRunner(running, player, sleep=at_once)
         firsts = []
         while (offered := runner.offer()) is not None:
             firsts.append(offered.key["1"])
@@ -152,3 +154,43 @@ def test_a_preference_needs_both_and_hides_which_is_which(casebook: Casebook) ->
             assert runner.may_answer()
             runner.answer("1", 2)
     assert len(firsts) == 6
+
+
+def test_a_switch_that_fails_names_no_setup_on_the_screen_and_is_kept_with_what_it_said(sealed: Casebook) -> None:
+    player = SilentPlayer()
+    player.trouble = lambda: "the switch's command 'relay bracken' failed"  # type: ignore[method-assign]
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, player, sleep=at_once)
+        runner.offer()
+        runner.hear("X")
+        player.counts = Faults(switch_failures=1)
+        said = runner.poll()
+    assert (
+        said == "the switch failed; it is tried for every setup, and the trial is offered again in fresh random order"
+    )
+    assert "bracken" in sealed.query("SELECT detail FROM faults")[0]["detail"]
+
+
+def test_a_file_that_is_missing_stops_every_trial_of_its_passage_heard_in_it_or_not(casebook: Casebook) -> None:
+    drafting.draft(casebook, Wish("same-different", ("sallow", "bracken"), listeners=("Ada",), trials=8), "alike")
+    plan = seals.seal(casebook, "alike").plan
+    for passage in plan.passages:
+        (casebook.prepared / passage.files[plan.setups[1].id]).unlink()
+    with session.begin(casebook, "alike", "Ada", "none") as running:
+        runner = TrialRunner(running, SilentPlayer(), sleep=at_once)
+        for _ in range(8):  # with fresh coins, one of which is that of the first setup twice
+            with pytest.raises(ListenError, match="missing or not what was sealed"):
+                runner.offer()
+            running.fault(runner.current, "underruns", 1, "so that the trial comes back with a fresh coin")
+
+
+def test_files_of_unequal_length_are_refused_whatever_is_heard(casebook: Casebook) -> None:
+    drafting.draft(casebook, Wish("same-different", ("sallow", "bracken"), listeners=("Ada",), trials=2), "alike")
+    plan = seals.seal(casebook, "alike").plan
+    passage = plan.passages[0]
+    first, second = (casebook.prepared / passage.files[setup.id] for setup in plan.setups)
+    sound = reading.read(second)
+    writing.write(second, Clip(sound.samples[:-1], sound.rate_hz), dither=False)
+    sealed = [prepared_audio.SealedFile(reading.sha256(path), path.name) for path in (first, second)]
+    with pytest.raises(ListenError, match="are not equally long"):
+        prepared_audio.sounds(casebook, passage.name, sealed, None)

@@ -15,7 +15,7 @@ from sessions.listening.trial_runner import TrialRunner
 from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan import Plan
 from sessions.preparation import prepared_audio
-from tests.fakes import SilentPlayer
+from tests.fakes import SilentPlayer, at_once
 
 MISSING = "missing or not what was sealed"
 
@@ -54,7 +54,7 @@ def test_ten_trials_hash_each_prepared_file_once(casebook: Casebook, hashed: Cou
     for extra in range(20):  # whatever else lies there is not looked at
         (casebook.prepared / f"{extra}.wav").write_bytes(b"other")
     with session.begin(casebook, "evening", "Ada", "none") as running:
-        runner = TrialRunner(running, SilentPlayer())
+        runner = TrialRunner(running, SilentPlayer(), sleep=at_once)
         trials = 0
         while runner.offer() is not None:
             for label in "ABX":

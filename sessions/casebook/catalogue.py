@@ -5,7 +5,6 @@ Names are checked when an entry is made, so that later steps can rely on them.
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
@@ -151,7 +150,7 @@ def keep(casebook: Casebook, entry: Entry) -> Entry:
     with casebook.writing():
         casebook.insert(TABLES[type(_checked(casebook, entry))], row)
         if isinstance(entry, Setup) and entry.chain:
-            text = json.dumps(entry.chain.to_document(), sort_keys=True)
+            text = documents.text_of(entry.chain.to_document())
             casebook.insert("chains", {"setup_id": entry.id, "document": text})
     return entry
 
@@ -207,7 +206,7 @@ def _select(kind: type) -> str:
 
 def _entry(kind: type[Entry], row: Row) -> Entry:
     if row.get("chain"):
-        row = row | {"chain": json.loads(row["chain"])}
+        row = row | {"chain": documents.value_of(row["chain"])}
     return documents.from_plain(row, kind)
 
 

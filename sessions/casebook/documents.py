@@ -1,10 +1,13 @@
-"""Records as JSON documents and back: the one place where a dataclass becomes plain values. The only user of msgspec.
+"""Records as JSON documents and back: whatever is kept as JSON becomes text, and text a value, here.
+
+The only user of msgspec. The one other text is `hash_chain.canonical`, of what is hashed or sealed.
 
 What is hashed stays as it was written: a document that was read is never written anew.
 """
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any, Generic, TypeVar
@@ -38,6 +41,16 @@ def from_text(text: str, kind: type[T]) -> T:
         return msgspec.json.decode(text, type=kind, strict=False)
     except (msgspec.ValidationError, msgspec.DecodeError) as error:
         raise CasebookError(f"a kept {kind.__name__} cannot be read: {error}; see earwitness verify") from error
+
+
+def value_of(text: str) -> Any:
+    """The objects, arrays, text and numbers that a JSON text holds, where no record stands for them."""
+    return json.loads(text)
+
+
+def text_of(value: Any, *, sort_keys: bool = True) -> str:
+    """The JSON text of plain values as it is kept; protected rows hash it, so its spaces and its order never change."""
+    return json.dumps(value, sort_keys=sort_keys)
 
 
 def from_plain(value: Mapping[str, Any], kind: type[T]) -> T:

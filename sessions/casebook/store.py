@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.metadata import version
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,6 +30,20 @@ OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
 BUSY_TIMEOUT_MS = 5000
 
 Row = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class NewRow:
+    """A protected row that is not written yet: its table, its identifier and its own columns."""
+
+    table: str
+    id: str
+    content: Mapping[str, Any]
+
+
+def new_row(table: str, prefix: str, content: Mapping[str, Any]) -> NewRow:
+    """A row to append, under a fresh identifier."""
+    return NewRow(table, new_id(prefix), content)
 
 
 def utc_now() -> datetime:
@@ -94,6 +110,17 @@ class Casebook:
         """The time now as stored: UTC, ISO 8601, milliseconds."""
         return self._clock().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
+    def check_writable(self) -> None:
+        """Nothing, if this may be written to; asked by whoever must do something else before the first row.
+
+        Raises
+        ------
+        CasebookError
+            If the file is read-only.
+        """
+        if not os.access(self.folder / FILE_NAME, os.W_OK):
+            raise CasebookError(_read_only(self.folder))
+
     @contextmanager
     def writing(self) -> Iterator[None]:
         """One write transaction; nested uses join the outer one. Everything in it is on disk when it ends, or nothing.
@@ -125,19 +152,29 @@ class Casebook:
 
     def append(self, table: str, prefix: str, content: Mapping[str, Any], *, row_id: str | None = None) -> Row:
         """Write one protected row as the next link of the chain, and give it back whole."""
+        return self.append_many([NewRow(table, row_id or new_id(prefix), content)])[0]
+
+    def append_many(self, rows: Iterable[NewRow]) -> list[Row]:
+        """Write protected rows as the next links of the chain, in their order, and give them back whole.
+
+        All of them are on disk when it returns, or none.
+        """
+        given, links = list(rows), list[Row]()
         with self.writing():
             head = self.head()
-            row: Row = {
-                "id": row_id or new_id(prefix),
-                "seq": head["head_seq"] + 1,
-                "prior": head["head_hash"],
-                "at": self.now(),
-                **content,
-            }
-            row["hash"] = hash_chain.row_hash(table, row)
-            self.db.table(table).insert(row)
-            self.db.execute("UPDATE casebook SET head_seq = ?, head_hash = ?", [row["seq"], row["hash"]])
-        return row
+            seq, prior = head["head_seq"], head["head_hash"]
+            for new in given:
+                seq += 1
+                link: Row = {"id": new.id, "seq": seq, "prior": prior, "at": self.now(), **new.content}
+                link["hash"] = prior = hash_chain.row_hash(new.table, link)
+                links.append(link)
+            pairs = zip(given, links, strict=True)
+            for (table, columns), run in groupby(pairs, lambda pair: (pair[0].table, tuple(pair[1]))):
+                places = ", ".join(f":{column}" for column in columns)
+                sql = f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({places})"
+                self.db.conn.executemany(sql, [link for _, link in run])
+            self.db.conn.execute("UPDATE casebook SET head_seq = ?, head_hash = ?", [seq, prior])
+        return links
 
     def query(self, sql: str, parameters: Sequence[Any] | Mapping[str, Any] = ()) -> list[Row]:
         """The rows of a SELECT."""
@@ -295,7 +332,7 @@ def _translated(folder: Path) -> Iterator[None]:
         if "locked" in text or "busy" in text:
             raise CasebookBusy(f"{file} is in use by another program; close it and try again") from error
         if "readonly" in text or "read-only" in text:
-            reason = f"{file} is read-only; nothing was written: make it writable or copy the casebook"
+            reason = _read_only(folder)
         elif "full" in text:
             reason = f"the disk of {file} is full; nothing was half-written: free some space and try again"
         elif "unable to open" in text or "disk I/O" in text:
@@ -309,3 +346,7 @@ def _translated(folder: Path) -> Iterator[None]:
         else:
             reason = f"{file}: {text}"
         raise CasebookError(reason) from error
+
+
+def _read_only(folder: Path) -> str:
+    return f"{folder / FILE_NAME} is read-only; nothing was written: make it writable or copy the casebook"

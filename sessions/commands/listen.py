@@ -7,7 +7,6 @@ import sys
 import time
 from collections.abc import Callable
 from contextlib import ExitStack
-from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
@@ -17,7 +16,7 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
 from ..errors import CasebookBusy, ListenError
-from ..listening.session import Offered, Session, begin
+from ..listening.session import Session, begin
 from ..listening.write_queue import RETRY_S, WAITING
 from ..words import log
 from .context import Context, say
@@ -89,8 +88,10 @@ def run_session(
             runner = TrialRunner(session, player, level_dba=level_dba, announce=line.announce if line else None)
             kind = "" if session.record.rehearsal is None else " (REHEARSAL)"
             title = f"{session.plan.method.name} {session.plan.name}{kind}"
+            listener = when_free(lambda: catalogue.find(session.casebook, Listener, session.record.listener_id))
+            keep_word = partial(_keep_word, runner, listener)
             say("One moment: the first trial.")
-            finished = when_free(runner.offer) is None or chair_screen.run(runner, title, partial(_keep_word, runner))
+            finished = when_free(runner.offer) is None or chair_screen.run(runner, title, keep_word)
             if isinstance(player, InterruptedPlayer) and len(player.clocks()) == 2:
                 apart = device_clocks.difference(*player.clocks())
                 if apart is not None:
@@ -143,16 +144,19 @@ def _wait_out(place: int, seconds: float) -> bool:
     return True
 
 
-def _keep_word(runner: TrialRunner, term: str, strength: int, stimulus: str, track_ms: int) -> bool:
+def _keep_word(runner: TrialRunner, listener: Listener, term: str, strength: int, stimulus: str, track_ms: int) -> bool:
     """Keep a word said in a blind trial, which names the label heard and no setup; whether it is on disk already."""
-    word = log.Word(term, strength, track_ms, blind=True)
-    return runner.keep(partial(_log_blind_word, runner.session, runner.current, word, stimulus))
-
-
-def _log_blind_word(session: Session, offered: Offered, word: log.Word, stimulus: str) -> None:
-    listener = catalogue.find(session.casebook, Listener, session.record.listener_id)
-    track = offered.passage.track_id
-    log.log(session.casebook, listener, replace(word, track_id=track, trial_id=offered.row_id, stimulus=stimulus))
+    offered = runner.current
+    said = log.Word(
+        term,
+        strength,
+        track_ms,
+        blind=True,
+        track_id=offered.passage.track_id,
+        trial_id=offered.row_id,
+        stimulus=stimulus,
+    )
+    return runner.keep(partial(runner.session.casebook.append_many, [log.new_word(listener, said)]))
 
 
 COMMANDS = {"listen": listen}

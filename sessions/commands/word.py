@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from ..casebook import catalogue, documents
-from ..casebook.catalogue import Setup, Track
+from ..casebook.catalogue import Listener, Setup, Track
 from ..words import log
 from .context import Context, give, json_option, say, table
 
@@ -41,7 +41,7 @@ def log_word(
     **rest: Any,
 ) -> None:
     """Log TERM. What was said stays; a correction is a new word that names the old one."""
-    with context.open() as casebook, casebook.writing():
+    with context.open() as casebook:
         said = log.Word(
             term,
             track_ms=None if at_s is None else round(1000 * at_s),
@@ -49,7 +49,8 @@ def log_word(
             track_id=catalogue.find(casebook, Track, track).id if track else None,
             **rest,
         )
-        kept = log.log(casebook, catalogue.listener_named(casebook, listener), said)
+        known = catalogue.named(casebook, Listener, listener)
+        kept = log.log(casebook, known or catalogue.new_listener(casebook, listener), said)
     if as_json:
         give({"id": kept.id, "term": kept.term, "strength": kept.strength})
     say(f"Word {kept.term!r} kept ({kept.id}).", as_json)

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from audio.room import dose as doses
+import audio.room.dose
 from audio.room.dose import Dose, Exposure
 
+from ..casebook import session_rows
+from ..casebook.session_rows import ExposureRecord
 from ..casebook.store import Casebook
 from ..plans.plan import Plan
 from ..preparation import match_sheet
-from . import session_records
-from .session_records import ExposureRecord
 
 DAY = timedelta(days=1)
 WEEK = timedelta(days=7)
@@ -39,22 +39,22 @@ def keep(casebook: Casebook, listener_id: str, session_id: str, heard_s: float, 
     """Keep that a listener heard something for so long at such a level."""
     heard_ms = round(1000 * heard_s)
     if heard_ms > 0:
-        session_records.add_exposure(casebook, session_id, listener_id, heard_ms, round(100 * level_dba))
+        casebook.append_many([session_rows.new_exposure(session_id, listener_id, heard_ms, round(100 * level_dba))])
 
 
 def dose(casebook: Casebook, listener_id: str, who: str = "adult", now: datetime | None = None) -> Dose:
     """A listener's dose of the last 24 hours and allowance used in the last 7 days."""
     moment = now or datetime.fromisoformat(casebook.now())
-    heard = session_records.exposures(casebook, listener_id)
+    heard = session_rows.exposures(casebook, listener_id)
     within = [(moment - datetime.fromisoformat(one.at), _exposure(one)) for one in heard]
     day = [exposure for age, exposure in within if age < DAY]
     week = [exposure for age, exposure in within if age < WEEK]
-    return doses.dose(day, week, who)
+    return audio.room.dose.dose(day, week, who)
 
 
 def heard_s(casebook: Casebook, listener_id: str) -> float:
     """For how long a listener has heard anything at a known level, ever."""
-    return sum(one.heard_ms for one in session_records.exposures(casebook, listener_id)) / 1000
+    return sum(one.heard_ms for one in session_rows.exposures(casebook, listener_id)) / 1000
 
 
 def _exposure(record: ExposureRecord) -> Exposure:

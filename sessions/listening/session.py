@@ -7,22 +7,22 @@ session goes on at the same trial with the same key. It plays nothing and shows 
 from __future__ import annotations
 
 import hashlib
-import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Final, Literal
 
-from ..casebook import catalogue
+from ..casebook import catalogue, documents, session_rows
 from ..casebook.catalogue import Listener
-from ..casebook.store import Casebook
+from ..casebook.session_rows import COMPLETE, SessionRecord
+from ..casebook.store import Casebook, NewRow
 from ..errors import ListenError
 from ..plans import plan_rows, seals
 from ..plans.methods.method import Key
 from ..plans.plan import Plan
 from ..plans.plan_parts import PlannedPassage
-from . import session_lock, session_records
+from . import session_lock
 from .session_lock import SessionLock
-from .session_records import COMPLETE, SessionRecord
 from .trial_order import TrialOrder
 
 SIMULATED: Final = "simulated"
@@ -56,7 +56,7 @@ class Rehearsal:
         stated: dict[str, str | int] = {"kind": self.kind, "seed": self.seed}
         if self.kind == SIMULATED:
             stated |= {"hears": self.hears, "rule": self.rule}
-        return json.dumps(stated, sort_keys=True)
+        return documents.text_of(stated)
 
 
 class Session:
@@ -70,6 +70,7 @@ class Session:
         self.record = record
         self._order = order
         self._lock = lock
+        self._given: list[tuple[Key, str]] = []  # before the trial on offer: the lock lets nobody else answer
 
     def __enter__(self) -> Session:
         return self
@@ -80,7 +81,7 @@ class Session:
     @property
     def answered(self) -> int:
         """How many trials are answered."""
-        return session_records.answered(self.casebook, self.record.id)
+        return session_rows.answered(self.casebook, self.record.id)
 
     def next_trial(self) -> Offered | None:
         """The trial to be heard now; None when all are answered, or a sequential plan has come to its end.
@@ -88,28 +89,30 @@ class Session:
         A trial begun and not answered comes back with its key; one that was disturbed comes back at its next offer,
         with a fresh coin.
         """
-        offers = session_records.trials(self.casebook, self.record.id)
+        offers = session_rows.trials_of_session(self.casebook, self.record.id)
         done = {one.trial: one for one in offers if one.answer is not None}
+        self._given = [(one.key, one.answer or "") for one in done.values()]
         trial = next((number for number in range(1, self.plan.slots + 1) if number not in done), None)
-        if trial is None or decision(self.plan, [(one.key, one.answer or "") for one in done.values()]) is not None:
+        if trial is None or decision(self.plan, self._given) is not None:
             return None
         so_far = [one for one in offers if one.trial == trial]
         passage = self._order.passage(trial)
-        standing = next((one for one in so_far if not one.disturbed), None)
+        standing = next((one for one in so_far if not one.faults), None)
         if standing is not None:
             return Offered(standing.id, trial, standing.offer, passage, standing.key)
         offer = len(so_far) + 1
         key = self._order.key(trial, offer)
-        row_id = session_records.add_trial(self.casebook, self.record.id, trial, offer, passage.id, key)
-        return Offered(row_id, trial, offer, passage, key)
+        row = session_rows.new_trial(self.record.id, trial, offer, passage.id, key)
+        self.casebook.append_many([row])
+        return Offered(row.id, trial, offer, passage, key)
 
     def audition(self, offered: Offered, stimulus: str, from_frame: int, to_frame: int) -> None:
         """Keep one stretch in which the listener heard one stimulus."""
-        session_records.add_audition(self.casebook, offered.row_id, stimulus, from_frame, to_frame)
+        self.casebook.append_many([session_rows.new_audition(offered.row_id, stimulus, from_frame, to_frame)])
 
     def fault(self, offered: Offered, kind: str, count: int, detail: str) -> None:
         """Keep a playback fault; the trial it disturbed will be offered again in fresh random order."""
-        session_records.add_fault(self.casebook, self.record.id, offered.row_id, kind, count, detail)
+        self.casebook.append_many([session_rows.new_fault(self.record.id, offered.row_id, kind, count, detail)])
 
     def check_answer(self, answer: str, sureness: int) -> None:
         """Nothing, if this can be answered.
@@ -131,24 +134,38 @@ class Session:
         ListenError
             If the method knows no such answer or the sureness is not 1 to 4.
         """
+        self.answering(offered, answer, sureness, after_ms)()
+
+    def answering(self, offered: Offered, answer: str, sureness: int, after_ms: int) -> Callable[[], None]:
+        """The write of an answer to the trial on offer: what it comes to is known, and only its rows are left to write.
+
+        It may be called again if the casebook was in use.
+
+        Raises
+        ------
+        ListenError
+            If the method knows no such answer or the sureness is not 1 to 4.
+        """
         self.check_answer(answer, sureness)
-        # The lock lets nobody else answer in this session: what this answer comes to is known before it is written.
-        before = session_records.trials(self.casebook, self.record.id)
-        given = [(one.key, one.answer) for one in before if one.answer is not None] + [(offered.key, answer)]
-        complete = len(given) == self.plan.slots or decision(self.plan, given) is not None
+        given = [*self._given, (offered.key, answer)]
+        rows = [session_rows.new_answer(offered.row_id, answer, sureness, after_ms)]
+        if len(given) < self.plan.slots and decision(self.plan, given) is None:
+            return partial(self._write, rows)
+        return partial(self._write, [*rows, session_rows.new_mark(self.record.id, COMPLETE)], complete=True)
+
+    def _write(self, rows: Sequence[NewRow], *, complete: bool = False) -> None:
         with self.casebook.writing():
-            session_records.add_answer(self.casebook, offered.row_id, answer, sureness, after_ms)
-            if complete:
-                self.mark(COMPLETE)
-                if self.record.rehearsal is None and self._all_complete():
-                    seals.open_seal(self.casebook, self.plan.id, "all sessions complete")
+            self.casebook.append_many(rows)
+            # Asked while nobody else can write: two listeners who end together would each find the other unfinished.
+            if complete and self.record.rehearsal is None and self._all_complete():
+                seals.open_seal(self.casebook, self.plan.id, "all sessions complete")
 
     def mark(self, what: str, note: str = "") -> None:
         """Keep a turn of the session: begun, paused, resumed, stopped, taken up, complete, abandoned."""
-        session_records.add_mark(self.casebook, self.record.id, what, note)
+        self.casebook.append_many([session_rows.new_mark(self.record.id, what, note)])
 
     def _all_complete(self) -> bool:
-        return session_records.complete_sessions(self.casebook, self.plan.id) == len(self.plan.listeners)
+        return session_rows.complete_sessions(self.casebook, self.plan.id) == len(self.plan.listeners)
 
 
 def begin(casebook: Casebook, plan_name: str, listener_name: str, device: str) -> Session:
@@ -167,12 +184,13 @@ def begin(casebook: Casebook, plan_name: str, listener_name: str, device: str) -
         raise ListenError(f"plan {plan.name!r} is over; see earwitness verdict {plan.name}")
     listener = catalogue.find(casebook, Listener, listener_name)
     order = TrialOrder(plan, plan_rows.secret(casebook, plan.id), listener.id)
+    casebook.check_writable()
     lock = session_lock.lock(casebook.folder, f"{plan.id}-{listener.id}", f"{listener_name} in plan {plan.name!r}")
     try:
-        there = session_records.counting_session(casebook, plan.id, listener.id)
+        there = session_rows.counting_session(casebook, plan.id, listener.id)
         if there is None:
             return _start(casebook, listener, order, lock, device=device)
-        if session_records.is_complete(casebook, there.id):
+        if session_rows.is_complete(casebook, there.id):
             raise ListenError(f"{listener_name} has answered all trials of {plan.name!r}; others are awaited")
         session = Session(casebook, plan, there, order, lock)
         session.mark("taken up", device)
@@ -184,7 +202,7 @@ def begin(casebook: Casebook, plan_name: str, listener_name: str, device: str) -
 
 def begin_rehearsal(casebook: Casebook, plan: Plan, listener: Listener, rehearsal: Rehearsal, device: str) -> Session:
     """A session that never counts."""
-    lock = session_lock.lock(casebook.folder, f"{plan.id}-rehearsal-{listener.id}", f"a rehearsal of {plan.name!r}")
+    lock = rehearsal_lock(casebook, plan, listener)
     try:
         return _start(
             casebook, listener, rehearsal_order(plan, rehearsal.seed), lock, device=device, rehearsal=rehearsal.text
@@ -192,6 +210,20 @@ def begin_rehearsal(casebook: Casebook, plan: Plan, listener: Listener, rehearsa
     except BaseException:
         lock.release()
         raise
+
+
+def rehearsal_lock(casebook: Casebook, plan: Plan, listener: Listener) -> SessionLock:
+    """The lock of a listener's rehearsals of a plan, taken; whoever holds it releases it.
+
+    Raises
+    ------
+    CasebookError
+        If the casebook is read-only.
+    ListenError
+        If one runs already, or nothing can be locked there.
+    """
+    casebook.check_writable()
+    return session_lock.lock(casebook.folder, f"{plan.id}-rehearsal-{listener.id}", f"a rehearsal of {plan.name!r}")
 
 
 def rehearsal_order(plan: Plan, seed: int) -> TrialOrder:
@@ -217,8 +249,6 @@ def _start(
     rehearsal: str | None = None,
 ) -> Session:
     plan = order.plan
-    with casebook.writing():
-        record = session_records.add_session(casebook, plan.id, listener.id, plan.operator, rehearsal, device)
-        session = Session(casebook, plan, record, order, lock)
-        session.mark("begun")
-    return session
+    new = session_rows.new_session(plan.id, listener.id, plan.operator, rehearsal, device)
+    begun = casebook.append_many([new, session_rows.new_mark(new.id, "begun")])
+    return Session(casebook, plan, session_rows.session_record(begun[0]), order, lock)

@@ -6,21 +6,22 @@ random generator alone.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from ..casebook import catalogue
+from ..casebook import catalogue, session_rows
 from ..casebook.catalogue import Listener
-from ..casebook.store import Casebook
+from ..casebook.session_rows import COMPLETE
+from ..casebook.store import Casebook, NewRow
 from ..errors import PlanError
 from ..plans import seals
 from ..plans.methods.graded import GradedMethod, answer_of
 from ..plans.methods.method import TIE, Key
 from ..plans.plan import Plan
-from . import session, session_records
+from . import session
 from .session import SIMULATED, Rehearsal
-from .session_records import COMPLETE
 from .trial_order import TrialOrder
 
 if TYPE_CHECKING:
@@ -61,29 +62,42 @@ def rehearse(casebook: Casebook, plan_name: str, hears: float, seed: int) -> Reh
     PlanError
         If the share is not 0 to 1, the seed is negative, or there is no such sealed plan.
     """
-    from numpy.random import PCG64
-    from numpy.random import Generator as Made
+    import numpy as np
 
     if not 0 <= hears <= 1:
         raise PlanError(f"--hears {hears} is out of range; give the share of trials in which it hears, 0 to 1")
     if seed < 0:
         raise PlanError(f"--seed {seed} is negative; give 0 or more")
     plan = seals.sealed_plan(casebook, plan_name).plan
-    order = session.rehearsal_order(plan, seed)
-    given = answers(order, hears, Made(PCG64(seed)))
-    rehearsal = Rehearsal(SIMULATED, seed, str(hears), RULE)
-    with (
-        casebook.writing(),
-        session.begin_rehearsal(casebook, plan, _listener(casebook), rehearsal, "none: simulated") as running,
-    ):
-        for one in given:
-            passage = order.passage(one.trial)
-            row_id = session_records.add_trial(casebook, running.record.id, one.trial, 1, passage.id, one.key)
-            for stimulus in plan.method.stimuli:
-                session_records.add_audition(casebook, row_id, stimulus, 0, passage.frames)
-            session_records.add_answer(casebook, row_id, one.answer, one.sureness, one.after_ms)
-        running.mark(COMPLETE)
-    return Rehearsed(running.record.id, len(given))
+    known = catalogue.named(casebook, Listener, LISTENER)
+    listener = known or catalogue.new_listener(casebook, LISTENER, NOTE)
+    lock = session.rehearsal_lock(casebook, plan, listener)
+    try:
+        order = session.rehearsal_order(plan, seed)
+        given = answers(order, hears, np.random.Generator(np.random.PCG64(seed)))
+        begun = session_rows.new_session(
+            plan.id, listener.id, plan.operator, Rehearsal(SIMULATED, seed, str(hears), RULE).text, "none: simulated"
+        )
+        rows = _rows(order, begun, given)
+        with casebook.writing():
+            if known is None:
+                catalogue.keep(casebook, listener)
+            casebook.append_many(rows)
+    finally:
+        lock.release()
+    return Rehearsed(begun.id, len(given))
+
+
+def _rows(order: TrialOrder, begun: NewRow, given: Sequence[SimulatedAnswer]) -> list[NewRow]:
+    """All that such a session leaves, as if each trial had been offered, heard through and answered."""
+    rows = [begun, session_rows.new_mark(begun.id, "begun")]
+    for one in given:
+        passage = order.passage(one.trial)
+        trial = session_rows.new_trial(begun.id, one.trial, 1, passage.id, one.key)
+        rows.append(trial)
+        rows += [session_rows.new_audition(trial.id, label, 0, passage.frames) for label in order.plan.method.stimuli]
+        rows.append(session_rows.new_answer(trial.id, one.answer, one.sureness, one.after_ms))
+    return [*rows, session_rows.new_mark(begun.id, COMPLETE)]
 
 
 def answers(order: TrialOrder, hears: float, rng: Generator) -> list[SimulatedAnswer]:
@@ -130,7 +144,3 @@ def _grades(plan: Plan, method: GradedMethod, key: Key, heard: bool, rng: Genera
     hidden = [label for label in hidden if key[label] < len(plan.setups)]
     best = hidden[int(rng.integers(len(hidden)))]
     return found | {best: scale.high}
-
-
-def _listener(casebook: Casebook) -> Listener:
-    return catalogue.named(casebook, Listener, LISTENER) or catalogue.add_listener(casebook, LISTENER, NOTE)

@@ -215,7 +215,7 @@ class TrialRunner:
             fault = self.poll()
             if fault is None:
                 self.session.check_answer(answer, sureness)
-                self._unkept.add(partial(self.session.answer, offered, answer, sureness, after_ms))
+                self._unkept.add(self.session.answering(offered, answer, sureness, after_ms))
                 self.write_out()
         return fault
 

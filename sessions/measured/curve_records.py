@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import json
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -227,13 +226,13 @@ def _content(setup: Setup, curve: NewCurve) -> Row:
         "kind": curve.kind,
         "plane": curve.direction.plane,
         "angle": int(curve.direction.angle),
-        "conditions": json.dumps(documents.plain(curve.conditions), sort_keys=True),
-        "data": json.dumps(data, sort_keys=True),
+        "conditions": documents.text_of(documents.plain(curve.conditions)),
+        "data": documents.text_of(data),
     }
 
 
 def _read(row: Row) -> CurveRecord:
-    held = json.loads(row["data"])
+    held = documents.value_of(row["data"])
     numbers = np.frombuffer(zlib.decompress(base64.b64decode(held["float64"])), dtype="<f8").reshape(held["shape"])
     return _record(row, numbers, documents.from_text(row["conditions"], Conditions), held["rate_hz"])
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import json
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -91,7 +90,7 @@ def take_sweep(
         conditions,
         gate_ms=1000 * length_s,
         valid_hz=(max(settings.low_hz, 1 / length_s), settings.high_hz),
-        note=json.dumps(note),
+        note=documents.text_of(note, sort_keys=False),
     )
     impulse = heard.impulse
     if settings.calibration is not None:

@@ -7,7 +7,6 @@ canonical text is the same for everyone who checks the seal.
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from decimal import Decimal
@@ -16,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from stats.validation import Alternative
 
+from ..casebook import documents
 from ..casebook.hash_chain import canonical
 from ..errors import PlanError
 from .methods import table
@@ -261,7 +261,7 @@ class Plan:
     @classmethod
     def from_text(cls, text: str) -> Plan:
         """The plan of a JSON text."""
-        return cls(json.loads(text))
+        return cls(documents.value_of(text))
 
 
 def check_numbers(trials: int, alpha: str) -> None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from ..casebook import documents
 from ..casebook.store import Casebook, Row
 from .plan import Plan
 
@@ -89,7 +89,8 @@ class Listed:
 
 def keep_draft(casebook: Casebook, draft: Draft) -> None:
     """Keep a draft."""
-    row = {"id": draft.id, "name": draft.name, "document": json.dumps(asdict(draft.wish)), "made_at": casebook.now()}
+    text = documents.text_of(asdict(draft.wish), sort_keys=False)
+    row = {"id": draft.id, "name": draft.name, "document": text, "made_at": casebook.now()}
     casebook.insert("drafts", row)
 
 
@@ -98,7 +99,7 @@ def draft(casebook: Casebook, name: str) -> Draft | None:
     rows = casebook.query("SELECT * FROM drafts WHERE name = ? OR id = ?", [name, name])
     if not rows:
         return None
-    wish = Wish(**{part: _tuples(value) for part, value in json.loads(rows[0]["document"]).items()})
+    wish = Wish(**{part: _tuples(value) for part, value in documents.value_of(rows[0]["document"]).items()})
     return Draft(rows[0]["id"], rows[0]["name"], wish)
 
 
@@ -163,17 +164,6 @@ def opening(casebook: Casebook, plan_id: str) -> Opening | None:
     """The opening of a plan; None while it is not over."""
     rows = casebook.query("SELECT * FROM openings WHERE plan_id = ?", [plan_id])
     return _opening(rows[0]) if rows else None
-
-
-def abandon_sessions(casebook: Casebook, plan_id: str, why: str) -> None:
-    """Mark the sessions of a plan that came to no end as abandoned."""
-    unfinished = casebook.query(
-        """SELECT id FROM sessions WHERE plan_id = ? AND rehearsal IS NULL AND id NOT IN
-           (SELECT session_id FROM session_marks WHERE what IN ('complete', 'abandoned'))""",
-        [plan_id],
-    )
-    for session in unfinished:
-        casebook.append("session_marks", "mark", {"session_id": session["id"], "what": "abandoned", "note": why})
 
 
 def _sealed(row: Row) -> SealedPlan:

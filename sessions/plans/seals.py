@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import secrets as system_random
+import secrets
 
+from ..casebook import session_rows
 from ..casebook.store import Casebook
 from ..errors import PlanError
 from . import drafting, plan_rows, randomisation
@@ -31,7 +32,7 @@ def seal(casebook: Casebook, name: str, *, anyway: bool = False) -> SealedPlan:
             "giveaway in the plan with its reason, or seal it --anyway, knowing that its verdict will be void"
         )
     check_document(plan.document)
-    secret = system_random.token_bytes(32)
+    secret = secrets.token_bytes(32)
     return plan_rows.keep_sealed(casebook, plan, randomisation.seal(secret, plan.text), secret)
 
 
@@ -68,7 +69,7 @@ def close(casebook: Casebook, name: str, why: str) -> Opening:
     if plan_rows.opening(casebook, plan.id):
         raise PlanError(f"plan {plan.name!r} is over already; see earwitness verdict {plan.name}")
     with casebook.writing():
-        plan_rows.abandon_sessions(casebook, plan.id, why)
+        session_rows.abandon_unfinished(casebook, plan.id, why)
         return open_seal(casebook, plan.id, f"closed early: {why}")
 
 

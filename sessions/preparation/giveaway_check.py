@@ -5,7 +5,6 @@ The one module that reads and writes checks.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -116,7 +115,7 @@ def of_findings(selection: Selection, found: Sequence[Giveaway]) -> GiveawayChec
 
 def keep(casebook: Casebook, done: GiveawayCheck) -> None:
     """Keep a new check."""
-    casebook.append("checks", "check", {"document": json.dumps(done.to_document())})
+    casebook.append("checks", "check", {"document": documents.text_of(done.to_document(), sort_keys=False)})
 
 
 def newest(casebook: Casebook, selection: Selection, after_seq: int) -> Kept[GiveawayCheck] | None:

@@ -5,7 +5,6 @@ The one module that reads and writes match sheets. How levels are matched is `ma
 
 from __future__ import annotations
 
-import json
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -189,7 +188,9 @@ def from_text(text: str) -> MatchSheet:
 
 def keep(casebook: Casebook, sheet: MatchSheet) -> Kept[MatchSheet]:
     """Keep a new sheet."""
-    row = casebook.append("match_sheets", "sheet", {"document": json.dumps(sheet.to_document())})
+    row = casebook.append(
+        "match_sheets", "sheet", {"document": documents.text_of(sheet.to_document(), sort_keys=False)}
+    )
     return Kept(sheet, row["seq"], row["hash"], row["at"])
 
 

@@ -5,7 +5,6 @@ The one module that reads and writes them. A new mend of the same passage and se
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -79,7 +78,7 @@ def keep(casebook: Casebook, found: Sequence[PassageMend]) -> None:
     """Keep mends, all or none of them."""
     with casebook.writing():
         for one in found:
-            text = json.dumps(documents.plain(one.mend))
+            text = documents.text_of(documents.plain(one.mend), sort_keys=False)
             content = {"setup_id": one.setup_id, "passage_id": one.passage_id, "document": text, "why": one.why}
             casebook.append("mends", "mend", content)
 
@@ -97,4 +96,4 @@ def everything(casebook: Casebook) -> list[PassageMend]:
         """SELECT mends.*, setups.name AS setup, passages.name AS passage FROM mends JOIN setups ON setups.id = setup_id
            JOIN passages ON passages.id = passage_id ORDER BY mends.seq"""
     )
-    return [documents.from_plain(row | {"mend": json.loads(row["document"])}, PassageMend) for row in rows]
+    return [documents.from_plain(row | {"mend": documents.value_of(row["document"])}, PassageMend) for row in rows]

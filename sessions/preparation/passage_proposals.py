@@ -6,8 +6,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import audio.passages
 from audio.mend import read_mended
-from audio.passages import suggest as most_different
 
 from ..casebook import catalogue, passages, recordings
 from ..casebook.catalogue import Passage, Setup, Track
@@ -91,7 +91,7 @@ def propose(track: Track, sources: Sequence[Source], rate_hz: int, count: int) -
     clips = {source.setup.name: read_mended(source.path, 0, frames, rate_hz, rate_hz) for source in sources}
     return [
         ProposedPassage(track, part.start_frame, part.frames, rate_hz, part.difference_db)
-        for part in most_different(clips, count=count)
+        for part in audio.passages.suggest(clips, count=count)
     ]
 
 

@@ -5,7 +5,6 @@ The one module that reads and writes calibrations.
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 
 import numpy as np
@@ -124,5 +123,7 @@ def _keep(casebook: Casebook, mic: Route, device: str, by: str, spl_db: float, r
         read_dbfs=read_dbfs,
         offset_db=level.spl_offset_db(spl_db, read_dbfs),
     )
-    casebook.append("calibrations", "calibration", {"document": json.dumps(documents.plain(made))})
+    casebook.append(
+        "calibrations", "calibration", {"document": documents.text_of(documents.plain(made), sort_keys=False)}
+    )
     return made

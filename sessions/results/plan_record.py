@@ -1,22 +1,25 @@
-"""The record of a plan: all that a stranger needs to check its result. Of the results room, the only SQL is here.
+"""The record of a plan: all that a stranger needs to check its result.
 
 Before the plan is over the record holds neither key nor answers nor secret: only the plan, its seal and how far it is.
 """
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
-from ..casebook import documents
-from ..casebook.store import Casebook, Row
+from ..casebook import catalogue, documents, session_rows
+from ..casebook.catalogue import Listener
+from ..casebook.session_rows import AuditionRecord, TrialRecord
+from ..casebook.store import Casebook
 from ..plans import plan_rows
 from ..plans.methods.method import Key
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
+
+R = TypeVar("R")
 
 
 @dataclass(frozen=True)
@@ -130,97 +133,69 @@ class KeptKey:
 
 def keys_before_opening(casebook: Casebook, plan_id: str) -> list[KeptKey]:
     """The keys of a running plan's trials."""
-    rows = casebook.query(
-        """SELECT listener_id AS listener, trial, offer, key FROM trials JOIN sessions ON sessions.id = session_id
-           WHERE plan_id = ? AND rehearsal IS NULL""",
-        [plan_id],
-    )
-    return [KeptKey(**row | {"key": json.loads(row["key"])}) for row in rows]
+    listeners = {one.id: one.listener_id for one in session_rows.sessions(casebook, plan_id)}
+    trials = session_rows.trials(casebook, plan_id)
+    return [KeptKey(listeners[one.session_id], one.trial, one.offer, one.key) for one in trials]
 
 
 def trial_ids(casebook: Casebook, plan_id: str) -> list[str]:
     """The identifiers of the rows of a plan's trials, rehearsals among them."""
-    rows = casebook.query(
-        "SELECT trials.id FROM trials JOIN sessions ON sessions.id = session_id WHERE plan_id = ?", [plan_id]
-    )
-    return [row["id"] for row in rows]
+    return [one.id for one in _all_trials(casebook, plan_id)]
 
 
 def blind_labels(casebook: Casebook, plan_id: str) -> dict[tuple[str, str], int]:
     """For each trial (by its row's identifier) and label of a plan the place that was heard; once it is over only."""
-    rows = casebook.query(
-        "SELECT trials.id, key FROM trials JOIN sessions ON sessions.id = session_id WHERE plan_id = ?", [plan_id]
-    )
-    return {(row["id"], label): place for row in rows for label, place in json.loads(row["key"]).items()}
+    trials = _all_trials(casebook, plan_id)
+    return {(one.id, label): place for one in trials for label, place in one.key.items()}
+
+
+def _all_trials(casebook: Casebook, plan_id: str) -> list[TrialRecord]:
+    return [one for kind in (False, True) for one in session_rows.trials(casebook, plan_id, rehearsals=kind)]
 
 
 def _sessions(casebook: Casebook, plan: Plan, *, rehearsals: bool, told: bool) -> tuple[Session, ...]:
-    own = f"plan_id = ? AND rehearsal IS {'NOT ' if rehearsals else ''}NULL"
-    within = f"SELECT id FROM sessions WHERE {own}"
-    marks = casebook.query(
-        f"SELECT session_id, at, what, note FROM session_marks WHERE session_id IN ({within}) ORDER BY seq", [plan.id]
-    )
-    trials = casebook.query(
-        f"""SELECT session_id, trials.id, trials.trial, offer, passage_id, key, trials.at, answer, sureness, after_ms,
-            (SELECT count(*) FROM faults WHERE faults.trial_id = trials.id) AS faults
-            FROM trials LEFT JOIN answers ON answers.trial_id = trials.id WHERE session_id IN ({within})
-            ORDER BY trials.trial, offer""",
-        [plan.id],
-    )
-    auditions: list[Row] = []
-    if told:
-        auditions = casebook.query(
-            f"""SELECT trial_id, stimulus, from_frame, to_frame FROM auditions JOIN trials ON trials.id = trial_id
-                WHERE session_id IN ({within}) ORDER BY auditions.seq""",
-            [plan.id],
-        )
-    rows = casebook.query(
-        f"""SELECT sessions.*, listeners.name AS listener_name FROM sessions
-            JOIN listeners ON listeners.id = listener_id WHERE {own} ORDER BY seq""",
-        [plan.id],
-    )
-    turns, offered, heard = (
-        _grouped(marks, "session_id"),
-        _grouped(trials, "session_id"),
-        _grouped(auditions, "trial_id"),
-    )
-    names = {passage.id: passage.name for passage in plan.passages}
+    turns = _grouped(session_rows.marks(casebook, plan.id, rehearsals=rehearsals), lambda one: one.session_id)
+    offered = _grouped(session_rows.trials(casebook, plan.id, rehearsals=rehearsals), lambda one: one.session_id)
+    auditions = session_rows.auditions(casebook, plan.id, rehearsals=rehearsals) if told else []
+    heard = _grouped(auditions, lambda one: one.trial_id)
+    passages = {passage.id: passage.name for passage in plan.passages}
+    listeners = {one.id: one.name for one in catalogue.everything(casebook, Listener)}
     return tuple(
         Session(
-            session=row["id"],
-            listener=row["listener_id"],
-            listener_name=row["listener_name"],
-            operator=row["operator"],
-            device=row["device"],
-            rehearsal=json.loads(row["rehearsal"]) if row["rehearsal"] else None,
-            begun_at=row["at"],
-            marks=tuple(Turn(mark["at"], mark["what"], mark["note"]) for mark in turns[row["id"]]),
-            answered=sum(trial["answer"] is not None for trial in offered[row["id"]]),
-            faults=sum(trial["faults"] for trial in offered[row["id"]]),
-            trials=tuple(_trial(trial, heard[trial["id"]], names) for trial in offered[row["id"]]) if told else (),
+            session=one.id,
+            listener=one.listener_id,
+            listener_name=listeners[one.listener_id],
+            operator=one.operator,
+            device=one.device,
+            rehearsal=documents.value_of(one.rehearsal) if one.rehearsal else None,
+            begun_at=one.at,
+            marks=tuple(Turn(mark.at, mark.what, mark.note) for mark in turns[one.id]),
+            answered=sum(trial.answer is not None for trial in offered[one.id]),
+            faults=sum(trial.faults for trial in offered[one.id]),
+            trials=tuple(_trial(trial, heard[trial.id], passages) for trial in offered[one.id]) if told else (),
         )
-        for row in rows
+        for one in session_rows.sessions(casebook, plan.id, rehearsals=rehearsals)
     )
 
 
-def _trial(row: Row, auditions: Sequence[Row], names: Mapping[str, str]) -> Trial:
+def _trial(kept: TrialRecord, auditions: Sequence[AuditionRecord], names: Mapping[str, str]) -> Trial:
     return Trial(
-        trial=row["trial"],
-        offer=row["offer"],
-        passage=row["passage_id"],
-        passage_name=names.get(row["passage_id"], row["passage_id"]),
-        key=json.loads(row["key"]),
-        answer=row["answer"],
-        sureness=row["sureness"],
-        after_ms=row["after_ms"],
-        faults=row["faults"],
-        at=row["at"],
-        auditions=tuple(Audition(one["stimulus"], one["from_frame"], one["to_frame"]) for one in auditions),
+        trial=kept.trial,
+        offer=kept.offer,
+        passage=kept.passage_id,
+        passage_name=names.get(kept.passage_id, kept.passage_id),
+        key=kept.key,
+        answer=kept.answer,
+        sureness=kept.sureness,
+        after_ms=kept.after_ms,
+        faults=kept.faults,
+        at=kept.at,
+        auditions=tuple(Audition(one.stimulus, one.from_frame, one.to_frame) for one in auditions),
     )
 
 
-def _grouped(rows: Sequence[Row], by: str) -> Mapping[str, list[Row]]:
-    groups: defaultdict[str, list[Row]] = defaultdict(list)
-    for row in rows:
-        groups[row[by]].append(row)
+def _grouped(records: Iterable[R], by: Callable[[R], str]) -> Mapping[str, list[R]]:
+    groups: defaultdict[str, list[R]] = defaultdict(list)
+    for one in records:
+        groups[by(one)].append(one)
     return groups

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..casebook import documents
+from ..casebook import catalogue, documents
 from ..casebook.catalogue import Listener
-from ..casebook.store import Casebook, Row
+from ..casebook.store import Casebook, NewRow, Row, new_row
 from ..errors import CatalogueError
 
 LONGEST_TERM = 60
@@ -79,12 +79,30 @@ class LoggedWord:
 
 
 def log(casebook: Casebook, listener: Listener, word: Word) -> LoggedWord:
-    """Keep a word.
+    """Keep a word, and with it its listener if they are new.
 
     Raises
     ------
     CatalogueError
         If the term is empty or overlong, the strength not 1 to 5, the time negative, or the word it corrects unknown.
+    """
+    row = new_word(listener, word)
+    if word.corrects is not None and not casebook.query("SELECT 1 FROM words WHERE id = ?", [word.corrects]):
+        raise CatalogueError(f"no word {word.corrects!r} to correct; see earwitness word list")
+    with casebook.writing():
+        if catalogue.named(casebook, Listener, listener.id) is None:
+            catalogue.keep(casebook, listener)
+        casebook.append_many([row])
+    return _logged(casebook.query(f"SELECT {_COLUMNS} {_FROM} WHERE words.id = ?", [row.id]))[0]
+
+
+def new_word(listener: Listener, word: Word) -> NewRow:
+    """The row of a word, which is not written yet and needs nothing else to be read.
+
+    Raises
+    ------
+    CatalogueError
+        If the term is empty or overlong, the strength not 1 to 5, or the time negative.
     """
     term = " ".join(word.term.split()).lower()
     if not term or len(term) > LONGEST_TERM:
@@ -93,8 +111,6 @@ def log(casebook: Casebook, listener: Listener, word: Word) -> LoggedWord:
         raise CatalogueError(f"strength {word.strength} is out of range; give 1 (a trace) to 5 (overwhelming)")
     if word.track_ms is not None and word.track_ms < 0:
         raise CatalogueError(f"a time in the track is 0 or more; got {word.track_ms / 1000:g} s")
-    if word.corrects is not None and not casebook.query("SELECT 1 FROM words WHERE id = ?", [word.corrects]):
-        raise CatalogueError(f"no word {word.corrects!r} to correct; see earwitness word list")
     content = {
         "listener_id": listener.id,
         "setup_id": word.setup_id,
@@ -108,8 +124,7 @@ def log(casebook: Casebook, listener: Listener, word: Word) -> LoggedWord:
         "note": word.note.strip(),
         "corrects": word.corrects,
     }
-    row = casebook.append("words", "word", content)
-    return _logged(casebook.query(f"SELECT {_COLUMNS} {_FROM} WHERE words.id = ?", [row["id"]]))[0]
+    return new_row("words", "word", content)
 
 
 def words(casebook: Casebook, *, setup_id: str | None = None, track_id: str | None = None) -> list[LoggedWord]:

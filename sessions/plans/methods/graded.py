@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from abc import abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -11,6 +10,7 @@ from typing import ClassVar
 
 from stats.validation import Alternative
 
+from ...casebook import documents
 from ...errors import ListenError, PlanError
 from .method import REFERENCE, Key, Method, Planned
 
@@ -127,11 +127,11 @@ def grades_of(answer: str) -> dict[str, Decimal]:
         If it holds no grades.
     """
     try:
-        return {str(label): Decimal(str(grade)) for label, grade in json.loads(answer).items()}
+        return {str(label): Decimal(str(grade)) for label, grade in documents.value_of(answer).items()}
     except (ValueError, ArithmeticError, AttributeError) as error:
         raise ListenError(f"{answer!r} holds no grades") from error
 
 
 def answer_of(grades: Mapping[str, Decimal]) -> str:
     """Grades as the answer that is kept."""
-    return json.dumps({label: str(grade) for label, grade in grades.items()}, sort_keys=True)
+    return documents.text_of({label: str(grade) for label, grade in grades.items()})

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from sessions.casebook import hash_chain, schema, store
-from sessions.casebook.store import FILE_NAME, Casebook, create, find, open_casebook
+from sessions.casebook.store import FILE_NAME, Casebook, NewRow, create, find, open_casebook
 from sessions.errors import CasebookBusy, CasebookError
 from sessions.results import verification
 
@@ -236,6 +236,33 @@ def test_a_read_only_casebook_can_be_read_and_says_why_it_is_not_written(filled:
         assert verification.verify(casebook).ok
         with pytest.raises(CasebookError, match="read-only; nothing was written"):
             casebook.append("checks", "check", {"document": "{}"})
+
+
+def test_many_rows_are_the_same_links_as_one_after_the_other(tmp_path: Path) -> None:
+    def clock() -> datetime:
+        return datetime(2026, 3, 1, tzinfo=UTC)
+
+    listener = ("listeners", {"id": "listener-a", "name": "Ada", "note": "", "added_at": "-"})
+    begun = {"plan_id": None, "listener_id": "listener-a", "operator": "Ada", "rehearsal": None, "device": "none"}
+    rows = [NewRow("checks", f"check-{n}", {"document": f'{{"n": {n}}}'}) for n in range(3)]
+    rows.append(NewRow("sessions", "session-a", begun))
+    rows.append(NewRow("checks", "check-3", {"document": '"é"'}))
+    with create(tmp_path / "one", clock) as one, create(tmp_path / "many", clock) as many:
+        one.insert(*listener)
+        many.insert(*listener)
+        single = [one.append(row.table, "", row.content, row_id=row.id) for row in rows]
+        assert many.append_many(rows) == single
+        assert list(many.chained_rows()) == list(one.chained_rows())
+        assert many.append_many([]) == []
+        assert broken(many) == []
+
+
+def test_many_rows_are_kept_together_or_not_at_all(filled: Casebook) -> None:
+    rows = [store.new_row("checks", "check", {"document": text}) for text in ("{}", "no JSON")]
+    with pytest.raises(CasebookError, match="CHECK constraint failed"):
+        filled.append_many(rows)
+    assert filled.head()["head_seq"] == 5
+    assert broken(filled) == []
 
 
 def test_another_writer_is_waited_for_and_then_named(filled: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:

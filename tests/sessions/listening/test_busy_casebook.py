@@ -8,12 +8,16 @@ from dataclasses import dataclass
 import pytest
 
 from audio.engine.playback import Audition, Faults
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import Casebook
-from sessions.errors import CasebookBusy
+from sessions.commands.listen import _keep_word
+from sessions.errors import CasebookBusy, CatalogueError
 from sessions.listening import session
 from sessions.listening.session import Session
 from sessions.listening.trial_runner import TrialRunner
 from sessions.listening.write_queue import RETRY_S
+from sessions.words import log
 from tests.casebooks import chain_holds, held
 from tests.fakes import SilentPlayer, at_once
 
@@ -126,7 +130,31 @@ def test_the_last_answer_that_had_to_wait_completes_the_session_once(evening: Ev
     assert evening.marks() == ["begun", "complete"]
 
 
-@pytest.mark.parametrize("how", ["IMMEDIATE", "EXCLUSIVE", "DEFERRED"])
+def test_nothing_is_read_or_worked_out_while_an_answer_is_written(evening: Evening) -> None:
+    evening.runner.offer()
+    asked: list[str] = []
+    evening.casebook.db.conn.set_trace_callback(asked.append)
+    evening.runner.answer("A", 1)
+    evening.casebook.db.conn.set_trace_callback(None)
+    begun = next(place for place, sql in enumerate(asked) if sql.startswith("BEGIN"))
+    read = [sql for sql in asked[begun:] if sql.startswith("SELECT")]
+    assert read == ["SELECT * FROM casebook"]  # the end of the chain, which the rows go on from
+
+
+@pytest.mark.parametrize("how", HOLDS)
+def test_a_word_that_waits_needs_nothing_else_of_the_casebook(evening: Evening, how: str) -> None:
+    evening.runner.offer()
+    listener = catalogue.find(evening.casebook, Listener, evening.session.record.listener_id)
+    with held(evening.casebook.folder, how):
+        assert not _keep_word(evening.runner, listener, "Boomy", 3, "X", 2500)
+        with pytest.raises(CatalogueError, match="strength 9"):  # refused at once; nothing of it waits
+            _keep_word(evening.runner, listener, "boomy", 9, "X", 2500)
+    evening.runner.write_out()
+    (word,) = log.words(evening.casebook)
+    assert (word.term, word.listener, word.stimulus, word.blind, word.setup) == ("boomy", "Ada", "X", True, None)
+
+
+@pytest.mark.parametrize("how", HOLDS)
 def test_no_trial_is_offered_until_it_is_on_record(evening: Evening, how: str) -> None:
     with held(evening.casebook.folder, how), pytest.raises(CasebookBusy):
         evening.runner.offer()

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Callable
+
 import pytest
 from numpy.random import PCG64, Generator
 from scipy.stats import binomtest
 
 from sessions.casebook.store import Casebook
-from sessions.errors import CasebookBusy, PlanError
-from sessions.listening import session, simulated_listener
+from sessions.errors import CasebookBusy, CasebookError, PlanError
+from sessions.listening import session, session_lock, simulated_listener
+from sessions.listening.trial_order import TrialOrder
 from sessions.plans import drafting, seals
 from sessions.plans.methods.table import METHODS
 from sessions.plans.plan_rows import Wish
@@ -62,6 +66,43 @@ def test_a_rehearsal_is_kept_whole_or_not_at_all(sealed: Casebook) -> None:
         simulated_listener.rehearse(sealed, "evening", 1.0, 1)
     assert sealed.query("SELECT * FROM sessions") == []
     assert simulated_listener.rehearse(sealed, "evening", 1.0, 1).answered == 8
+
+
+def test_nothing_is_drawn_or_locked_while_the_casebook_is_held(
+    sealed: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held_then: set[bool] = set()
+    for home, name in ((TrialOrder, "key"), (TrialOrder, "passage"), (session_lock, "lock")):
+        real = getattr(home, name)
+
+        def watched(*given: object, real: Callable[..., object] = real) -> object:
+            held_then.add(sealed.db.conn.in_transaction)
+            return real(*given)
+
+        monkeypatch.setattr(home, name, watched)
+    asked: list[str] = []
+    sealed.db.conn.set_trace_callback(asked.append)
+    simulated_listener.rehearse(sealed, "evening", 0.5, 1)
+    sealed.db.conn.set_trace_callback(None)
+    assert held_then == {False}
+    assert sum(sql.startswith("BEGIN") for sql in asked) == 1
+
+
+def test_a_read_only_casebook_is_named_as_such_whether_it_was_listened_in_before_or_not(
+    sealed: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = os.access
+    monkeypatch.setattr(os, "access", lambda path, mode: mode != os.W_OK and real(path, mode))
+    locks = sealed.folder / session_lock.LOCKS
+    said = []
+    for there in (False, True):
+        if there:
+            locks.mkdir()
+        with pytest.raises(CasebookError, match="nothing was written: make it writable or copy the casebook") as error:
+            simulated_listener.rehearse(sealed, "evening", 0.5, 1)
+        said.append(str(error.value))
+        assert list(locks.glob("*")) == []
+    assert said[0] == said[1]
 
 
 @pytest.mark.parametrize("hears", [0.0, 0.4, 1.0])

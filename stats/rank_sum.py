@@ -15,17 +15,12 @@ MOST_EXACT = 1000  # values; beyond, the ways of marking them overflow
 
 @dataclass(frozen=True)
 class RankSum:
-    """The p-values, the share of pairs in which the marked value is the larger (ties half), and Goodman's gamma.
-
-    `gamma` is None if all pairs are tied.
-    """
+    """The p-values, one-sided (the marked are larger) and two-sided, and Goodman's gamma: None if all are tied."""
 
     marked: int
     others: int
-    share_larger: float
     gamma: float | None
     p_larger: float
-    p_smaller: float
     p_value: float
     exact: bool
 
@@ -56,8 +51,8 @@ def rank_sum(values: Sequence[float], marked: Sequence[int]) -> RankSum | None:
     Examples
     --------
     >>> found = rank_sum([1.1, 2.3, 2.9, 3.4, 4.0, 4.2], [0, 0, 0, 1, 1, 1])
-    >>> found.p_larger, found.p_value, found.share_larger
-    (0.05, 0.1, 1.0)
+    >>> found.p_larger, found.p_value
+    (0.05, 0.1)
 
     So that all three marked values are the largest happens by chance in 1 of 20.
     """
@@ -68,9 +63,8 @@ def rank_sum(values: Sequence[float], marked: Sequence[int]) -> RankSum | None:
         return None
     scores = _doubled_ranks(values)
     seen = sum(score for score, mark in zip(scores, marked, strict=True) if mark)
-    share = (seen - ones * (ones + 1)) / (2 * ones * zeros)
-    larger, smaller, far, exact = _exact(scores, ones, seen) or _approximate(scores, ones, seen)
-    return RankSum(ones, zeros, share, _gamma(values, marked), larger, smaller, far, exact)
+    larger, far, exact = _exact(scores, ones, seen) or _approximate(scores, ones, seen)
+    return RankSum(ones, zeros, _gamma(values, marked), larger, far, exact)
 
 
 def _doubled_ranks(values: Sequence[float]) -> list[int]:
@@ -84,8 +78,8 @@ def _doubled_ranks(values: Sequence[float]) -> list[int]:
     return [2 * first[value] + number[value] + 1 for value in values]
 
 
-def _exact(scores: list[int], ones: int, seen: int) -> tuple[float, float, float, bool] | None:
-    """Tails of the sum of `ones` of the scores; None if that is too much to count."""
+def _exact(scores: list[int], ones: int, seen: int) -> tuple[float, float, bool] | None:
+    """The upper tail and both tails of the sum of `ones` of the scores; None if that is too much to count."""
     import numpy as np
 
     n = len(scores)
@@ -105,26 +99,24 @@ def _exact(scores: list[int], ones: int, seen: int) -> tuple[float, float, float
         ways[1:, score:] += ways[:-1, : most + 1 - score].copy()
     sums = np.arange(most + 1)
     chances = ways[few] / comb(n, few)
-    above, below = float(chances[target:].sum()), float(chances[: target + 1].sum())
+    above = float((chances[target:] if few == ones else chances[: target + 1]).sum())
     distance = np.abs(n * sums - few * sum(small))
     far = float(chances[distance >= abs(n * target - few * sum(small))].sum())
-    if few < ones:
-        above, below = below, above
-    return min(1.0, above), min(1.0, below), min(1.0, far), True
+    return min(1.0, above), min(1.0, far), True
 
 
-def _approximate(scores: list[int], ones: int, seen: int) -> tuple[float, float, float, bool]:
+def _approximate(scores: list[int], ones: int, seen: int) -> tuple[float, float, bool]:
     n = len(scores)
     mean = sum(scores) / n
     spread = sqrt(ones * (n - ones) / (n * (n - 1)) * sum((score - mean) ** 2 for score in scores))
     if spread == 0:
-        return 1.0, 1.0, 1.0, False
+        return 1.0, 1.0, False
     away = seen - ones * mean  # doubled ranks: half a rank of continuity is 1
 
     def tail(distance: float) -> float:
         return erfc(distance / spread / sqrt(2)) / 2
 
-    return tail(away - 1), tail(-away - 1), min(1.0, 2 * tail(abs(away) - 1)), False
+    return tail(away - 1), min(1.0, 2 * tail(abs(away) - 1)), False
 
 
 def _gamma(values: Sequence[float], marked: Sequence[int]) -> float | None:

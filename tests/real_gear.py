@@ -16,7 +16,7 @@ PASSAGE_S = 2.0
 def add_music(casebook: Casebook) -> None:
     """Two tracks with their music, and a passage of each."""
     for piece in ("strings", "drums"):
-        track = catalogue.add_track(casebook, piece)
+        track = catalogue.keep(casebook, catalogue.new_track(casebook, piece))
         recording_folder.keep(casebook, [recording_folder.collected(casebook, None, track, tracks.path(piece))])
         passages.add(casebook, track, 48_000, round(PASSAGE_S * 48_000), 48_000, f"{piece} 1")
 

@@ -10,14 +10,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import asin, pi, radians, sin
-from typing import Literal
 
 import numpy as np
 
 from ..errors import MeasureError
 from .curve import Curve, difference, power_mean
 
-Plane = Literal["horizontal", "vertical"]
 Angle = tuple[str, int]
 """Plane and degrees: positive to the right and up, -180 … 180."""
 

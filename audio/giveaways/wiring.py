@@ -16,7 +16,7 @@ from ..alignment.delay import LONGEST_S, Band, align_bands, band, correlation
 from ..clip import Clip
 
 SURE = 0.3  # correlation below which nothing is said of a channel's polarity
-FAINT_DB = 40.0  # what sets the channels apart must be no fainter than this, or their order cannot be told
+FAINT_DB = 40.0  # what sets the channels apart must be no fainter than this, or their order cannot be known
 
 
 @dataclass(frozen=True)

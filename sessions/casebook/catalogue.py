@@ -160,11 +160,6 @@ def add_setup(casebook: Casebook, name: str, note: str = "", chain: PlaybackChai
     return keep(casebook, new_setup(casebook, name, note, chain))
 
 
-def add_track(casebook: Casebook, name: str, note: str = "") -> Track:
-    """A new track, kept."""
-    return keep(casebook, new_track(casebook, name, note))
-
-
 def add_listener(casebook: Casebook, name: str, note: str = "") -> Listener:
     """A new listener, kept."""
     return keep(casebook, new_listener(casebook, name, note))

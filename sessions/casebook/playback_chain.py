@@ -18,7 +18,8 @@ from . import documents
 FILES: Final = "files"
 ROUTE: Final = "route"
 SWITCHED: Final = "switched"
-HOWS = ("command", "serial", "assistant")
+How = Literal["command", "serial", "assistant"]
+HOWS: tuple[How, ...] = ("command", "serial", "assistant")
 SHORTEST_HOLD_MS, LONGEST_HOLD_MS = 200, 600_000
 DEFAULT_HOLD_MS = {"command": 2000, "serial": 2000, "assistant": 60_000}
 DEFAULT_SETTLE_MS = 500
@@ -32,7 +33,7 @@ class OutsideSwitch:
     Attributes
     ----------
     action, park
-        What it is told for this setup, and for the neutral position between (empty: it has none): the words of a
+        What it is given for this setup, and for the neutral position between (empty: it has none): the words of a
         command line, one word of hexadecimal bytes, or an instruction for the assistant.
     hold_ms, settle_ms
         The silence at every change, and the part of it after the switch.
@@ -40,7 +41,7 @@ class OutsideSwitch:
         Of a serial switch; `reply` are the bytes, in hexadecimal, that it answers with.
     """
 
-    how: Literal["command", "serial", "assistant"]
+    how: How
     action: tuple[str, ...]
     park: tuple[str, ...]
     silent: bool
@@ -121,7 +122,7 @@ class HasChain(Protocol):
 class SwitchWish:
     """What the person says of an outside switch; see `switched`."""
 
-    how: Literal["command", "serial", "assistant"]
+    how: How
     action: str = ""
     park: str = ""
     port: str = ""
@@ -230,7 +231,7 @@ def described(chain: PlaybackChain | None) -> str:
 
 
 def _action(wish: SwitchWish, text: str, option: str) -> tuple[str, ...]:
-    """What a switch is told, in words: a command line, one of hexadecimal bytes, or a sentence."""
+    """What a switch is given, in words: a command line, one of hexadecimal bytes, or a sentence."""
     if not text.strip():
         meaning = {"command": "the command", "serial": "the bytes in hexadecimal", "assistant": "the instruction"}
         raise CatalogueError(f"a switch by {wish.how} needs {meaning[wish.how]}; add {option} TEXT")

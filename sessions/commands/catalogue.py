@@ -15,7 +15,7 @@ from ..casebook.recordings import Recording
 from ..casebook.store import Casebook, create
 from ..errors import CatalogueError
 from ..preparation import recording_folder
-from .context import Context, give, json_option, say, table
+from .context import Context, counted, give, json_option, say, table
 
 
 @click.command()
@@ -65,7 +65,7 @@ def add_track(
     if as_json:
         document = {"track": track.name, "id": track.id, "recordings": [setup_name for setup_name, _ in pairs]}
         give(document | {"music": str(music) if music else None})
-    what = f"{len(pairs)} recordings" if pairs or music is None else "its music"
+    what = counted(len(pairs), "recording") if pairs or music is None else "its music"
     say(f"Track {name!r}: {what} added.", as_json)
 
 
@@ -79,7 +79,7 @@ def add_music(context: Context, folder: Path, as_json: bool) -> None:
         names = [one.track.name for one in recording_folder.add_folder(casebook, None, folder)]
     if as_json:
         give({"tracks": names})
-    say(f"{len(names)} tracks with their music added: {', '.join(names)}", as_json)
+    say(f"{counted(len(names), 'track')} with their music added: {', '.join(names)}", as_json)
 
 
 @click.group()

@@ -66,6 +66,15 @@ def decimals(value: float | None, places: int, missing: str = "-") -> str:
     return missing if value is None else f"{value:.{places}f}"
 
 
+def counted(number: int, what: str) -> str:
+    """So many of something, in the singular for one.
+
+    >>> counted(1, "trial"), counted(2, "trial")
+    ('1 trial', '2 trials')
+    """
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
 def table(headings: list[str], rows: list[list[str]]) -> str:
     """Columns as wide as their widest entry, two spaces apart."""
     widths = [max(len(row[column]) for row in [headings, *rows]) for column in range(len(headings))]

@@ -11,13 +11,16 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from .context import Context, give, json_option, say
+from .context import Context, counted, give, json_option, say
 
 if TYPE_CHECKING:
     from audio.curves.impedance import Impedance
 
     from ..measured.curve_comparison import CurveComparison
     from ..measured.curve_summary import CurveSummary, Directivity, OnAxis
+
+
+DEFAULT = "response"
 
 
 class FigureOption(click.Option):
@@ -34,7 +37,7 @@ class FigureOption(click.Option):
 @click.command("show")
 @click.argument("setup")
 @click.option("--against", help="A second setup: both on one set of axes, and their difference.")
-@click.option("--what", cls=FigureOption, default="response", show_default=True)
+@click.option("--what", cls=FigureOption, default=DEFAULT, show_default=True)
 @click.option("--curve", "curve_id", help="A curve by its identifier (curve list), instead of the newest on axis.")
 @click.option("--against-curve", "other_id", help="The curve to compare it with: another room, place or channel.")
 @click.option("--smooth", type=click.FloatRange(0, 96), default=12.0, show_default=True, help="1/n octave; 0 for none.")
@@ -70,7 +73,7 @@ def show(
             comparison = _of_curves(casebook, curve_id, other_id, band, smooth)
     summary = curve_summary.summary(measured)
     data = None
-    if as_json or out is not None:
+    if as_json or out is not None or what != DEFAULT:
         try:
             data = figure.of(Subject(measured, smooth, comparison))
         except NotMeasured:  # then there are no numbers, and nothing to draw
@@ -118,7 +121,7 @@ def _of_curves(
 
 
 def _say_summary(summary: CurveSummary) -> None:
-    say(f"{summary.setup}: {len(summary.directions)} directions measured.")
+    say(f"{summary.setup}: {counted(len(summary.directions), 'direction')} measured.")
     if summary.on_axis is not None:
         _say_axis(summary.on_axis)
     if summary.directivity is not None:

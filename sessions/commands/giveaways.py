@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..casebook import documents
-from .context import Context, give, json_option, progress, say
+from .context import Context, counted, give, json_option, progress, say
 
 if TYPE_CHECKING:
     from audio.mend import Mend
@@ -69,7 +69,8 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend]) -> None:
     if check.ok:
         say("No giveaway found.")
     else:
-        say(f"{len(check.findings)} giveaways. What can be repaired: earwitness giveaways --mend [--polarity].")
+        found = counted(len(check.findings), "giveaway")
+        say(f"{found}. What can be repaired: earwitness giveaways --mend [--polarity].")
 
 
 def _repairs(mend: Mend) -> list[str]:

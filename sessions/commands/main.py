@@ -15,15 +15,20 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import click
+INTERRUPTED, STOPPED = 130, "earwitness: stopped; what was acknowledged is kept\n"
+try:
+    import click
 
-from ..errors import SessionsError
-from .context import Context
+    from ..errors import SessionsError
+    from .context import Context
+except KeyboardInterrupt:  # Ctrl-C while the command line itself is loaded
+    sys.stderr.write(STOPPED)
+    sys.exit(INTERRUPTED)
 
 if TYPE_CHECKING:
     from audio.engine.recording import Recorder
 
-DONE, NO, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
+DONE, BAD_INPUT = 0, 2
 ROOMS = ("sessions", "audio", "stats", "demo_tracks")
 
 # name: (module, what it does); the order is the order of the job
@@ -92,6 +97,23 @@ def main(arguments: list[str] | None = None, recorder: Recorder | None = None) -
 
     `recorder` is what plays and records instead of this machine's devices.
     """
+    try:
+        _run(arguments, recorder)
+    except (KeyboardInterrupt, Exception) as error:
+        if not _was_interrupted(error):
+            raise
+        sys.stderr.write(STOPPED)
+        sys.exit(INTERRUPTED)
+
+
+def _was_interrupted(error: BaseException | None) -> bool:
+    """Whether Ctrl-C is behind it: a module that is stopped while it is loaded may end in an error of its own."""
+    while error is not None and not isinstance(error, KeyboardInterrupt):
+        error = error.__cause__ or error.__context__
+    return error is not None
+
+
+def _run(arguments: list[str] | None, recorder: Recorder | None) -> None:
     from audio.errors import AudioError
     from stats.errors import StatsError
 
@@ -105,15 +127,12 @@ def main(arguments: list[str] | None = None, recorder: Recorder | None = None) -
         )
         sys.stdout.flush()
     except click.exceptions.Abort:
-        _complain("stopped; what was acknowledged is kept")
+        sys.stderr.write(STOPPED)
         status = INTERRUPTED
     except click.ClickException as error:
         status = _refuse(_usage(error), debug)
     except (SessionsError, AudioError, StatsError) as error:
         status = _refuse(str(error), debug)
-    except KeyboardInterrupt:
-        _complain("stopped; what was acknowledged is kept")
-        status = INTERRUPTED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader left; that is no error of ours
         status = DONE

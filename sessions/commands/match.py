@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from ..preparation.match_sheet import MatchSheet
     from ..preparation.selection import Selection
 
-FILE_MEASURES = ("bs1770", "a", "c", "band")
 WEIGHTINGS = ("band", "bs1770", "a", "c", "z")
 QUIET = "Start quiet: turn the volume down before the first noise, then up to your listening level; protect your ears."
 

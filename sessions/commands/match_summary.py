@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from .context import say, table
+from .context import counted, say, table
 
 if TYPE_CHECKING:
     from ..preparation.match_evidence import MicrophoneEvidence
@@ -66,7 +66,8 @@ def _tell_real(sheet: MatchSheet) -> None:
     say(
         f"Matched by {BY[sheet.by]}. Read again with the trims: {sheet.residual_lu:.3f} dB left "
         f"(± {max(pair.uncertainty_lu for pair in readings.pairs):.3f}), "
-        f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} dB. {len(sheet.passages)} passages prepared."
+        f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} dB. "
+        f"{counted(len(sheet.passages), 'passage')} prepared."
     )
 
 

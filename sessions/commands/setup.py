@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -9,16 +10,46 @@ import click
 
 from ..casebook import catalogue, playback_chain
 from ..casebook.catalogue import Setup
-from ..casebook.playback_chain import PlaybackChain
+from ..casebook.playback_chain import How, PlaybackChain
 from ..errors import CatalogueError
 from ..preparation import recording_folder
 from .catalogue import add_reading_commands
-from .context import Context, give, json_option, say
+from .context import Context, counted, give, json_option, say
 
 CAUTION = (
     "Before cables move: amplifiers off. Never join two amplifiers' outputs, never ground a bridged output; "
     "mains-powered gear is opened by qualified people only."
 )
+
+
+@dataclass(frozen=True)
+class GearOptions:
+    """The options of real gear, as they were given; `hold` and `settle` in seconds."""
+
+    route: str | None
+    delay_ms: float
+    switched: How | None
+    action: str
+    park: str
+    silent_switch: bool
+    hold: float | None
+    settle: float
+    port: str
+    baud: int
+    reply: str
+
+    @property
+    def of_a_switch(self) -> list[str]:
+        """The options given that only an outside switch has."""
+        given = {
+            "--park": self.park,
+            "--silent-switch": self.silent_switch,
+            "--hold": self.hold,
+            "--port": self.port,
+            "--reply": self.reply,
+            "--do": self.action,
+        }
+        return [option for option, value in given.items() if value]
 
 
 @click.group()
@@ -47,7 +78,7 @@ def setup() -> None:
 @click.pass_obj
 def add_setup(context: Context, /, name: str, folder: Path | None, note: str, as_json: bool, **gear: Any) -> None:
     """Add a setup: by its recordings (--from), by a route of its own (--route), or behind a switch (--switched)."""
-    chain = _chain(gear)
+    chain = _chain(GearOptions(**gear))
     if chain and folder:
         raise CatalogueError("a setup is heard through recordings (--from) or as real gear (--route), not both")
     with context.open() as casebook:
@@ -59,39 +90,37 @@ def add_setup(context: Context, /, name: str, folder: Path | None, note: str, as
     stated = None if chain is None else chain.to_document()
     if as_json:
         give({"setup": made.name, "id": made.id, "recordings": [one.track.name for one in added], "chain": stated})
-    more = f" with {len(added)} recordings." if added else f": {playback_chain.described(chain)}." if chain else "."
-    say(f"Setup {name!r} added" + more, as_json)
+    more = f" with {counted(len(added), 'recording')}" if added else ""
+    if chain:
+        more = f": {playback_chain.described(chain)}"
+    say(f"Setup {name!r} added{more}.", as_json)
     if chain:
         say(CAUTION, as_json)
 
 
-def _chain(gear: dict[str, Any]) -> PlaybackChain | None:
-    if gear["switched"] is None:
-        unused = [
-            f"--{part.replace('_', '-')}" for part in ("park", "silent_switch", "hold", "port", "reply") if gear[part]
-        ]
-        unused += ["--do"] if gear["action"] else []
-        if unused:
+def _chain(gear: GearOptions) -> PlaybackChain | None:
+    if gear.switched is None:
+        if gear.of_a_switch:
             raise CatalogueError(
-                f"{unused[0]} belongs to an outside switch; add --switched {' | '.join(playback_chain.HOWS)}"
+                f"{gear.of_a_switch[0]} belongs to an outside switch; add --switched {' | '.join(playback_chain.HOWS)}"
             )
-        if gear["route"] is None:
-            if gear["delay_ms"]:
+        if gear.route is None:
+            if gear.delay_ms:
                 raise CatalogueError("--delay belongs to real gear; add --route DEVICE:1,2")
             return None
-        return playback_chain.routed(gear["route"], gear["delay_ms"])
+        return playback_chain.routed(gear.route, gear.delay_ms)
     wish = playback_chain.SwitchWish(
-        how=gear["switched"],
-        action=gear["action"],
-        park=gear["park"],
-        port=gear["port"],
-        baud=gear["baud"],
-        reply=gear["reply"],
-        silent=gear["silent_switch"],
-        hold_ms=None if gear["hold"] is None else round(1000 * gear["hold"]),
-        settle_ms=round(1000 * gear["settle"]),
+        how=gear.switched,
+        action=gear.action,
+        park=gear.park,
+        port=gear.port,
+        baud=gear.baud,
+        reply=gear.reply,
+        silent=gear.silent_switch,
+        hold_ms=None if gear.hold is None else round(1000 * gear.hold),
+        settle_ms=round(1000 * gear.settle),
     )
-    return playback_chain.switched(gear["route"] or ":1,2", wish, gear["delay_ms"])
+    return playback_chain.switched(gear.route or ":1,2", wish, gear.delay_ms)
 
 
 add_reading_commands(setup, Setup)

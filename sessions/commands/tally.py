@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+from click.core import ParameterSource
 
 from stats.errors import StatsError
 from stats.validation import Alternative
@@ -14,6 +15,10 @@ from ..plans.methods.counted import CountedMethod
 from ..plans.methods.table import METHODS
 from . import answer_tables, tallied_tables
 from .context import decimals, give, json_option, say
+
+OF_COUNTS = (
+    "correct", "for_first", "trials", "ties", "ties_policy", "one_sided", "hits", "different", "false_alarms", "same",
+)  # fmt: skip
 
 
 @click.command()
@@ -48,9 +53,12 @@ from .context import decimals, give, json_option, say
 )
 @click.option("--alpha", type=float, default=0.05, show_default=True, help="The error rate accepted.")
 @json_option
-def tally(method: str, as_json: bool, path: Path | None, **given: Any) -> None:
+@click.pass_context
+def tally(ctx: click.Context, /, method: str, as_json: bool, path: Path | None, **given: Any) -> None:
     """Exact statistics for counts kept elsewhere."""
     chosen = METHODS[method]
+    if path is not None:
+        _check_file_alone(ctx)
     if isinstance(chosen, CountedMethod):
         document = _panel(chosen, path, **given) if path is not None else _counts(chosen, **given)
         sentences = _in_words(chosen, document)
@@ -61,6 +69,14 @@ def tally(method: str, as_json: bool, path: Path | None, **given: Any) -> None:
         return
     for sentence in sentences:
         say(sentence)
+
+
+def _check_file_alone(ctx: click.Context) -> None:
+    """Nothing, if no count was given beside a table: the table would be read and the count be ignored."""
+    for option in ctx.command.params:
+        stated = option.name is not None and ctx.get_parameter_source(option.name) is ParameterSource.COMMANDLINE
+        if stated and option.name in OF_COUNTS:
+            raise StatsError(f"{option.opts[0]} does not go with --file, whose table says it; leave one of them out")
 
 
 def _counts(method: CountedMethod, hits: int | None, **given: Any) -> dict[str, Any]:

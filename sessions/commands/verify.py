@@ -6,7 +6,7 @@ from importlib.resources import files as package_files
 
 import click
 
-from .context import Context, give, json_option, say
+from .context import Context, counted, give, json_option, say
 
 
 @click.command()
@@ -35,7 +35,10 @@ def verify(ctx: click.Context, head: str | None, plan: str | None, rule: bool, a
         for fault in found.broken:
             say(fault)
         state = "The record holds" if found.ok else "THE RECORD DOES NOT HOLD"
-        say(f"{state}: {found.rows} rows in the chain, {found.plans} sealed plans. Its end: {found.head}")
+        say(
+            f"{state}: {counted(found.rows, 'row')} in the chain, {counted(found.plans, 'sealed plan')}. "
+            f"Its end: {found.head}"
+        )
     ctx.exit(0 if found.ok else 1)
 
 

@@ -25,4 +25,4 @@ class TrialOrder:
 
     def key(self, trial: int, offer: int) -> Key:
         """The key of a trial when it is offered for the `offer`-th time, from 1."""
-        return trial_keys.key(self.plan.document, self.secret, self.listener, trial, offer)
+        return trial_keys.key(self.plan, self.secret, self.listener, trial, offer)

@@ -189,7 +189,8 @@ class TrialRunner:
             return None
         if "stalls" in risen:
             self._opened = False
-        what = " and ".join(f"{count} {kind.replace('_', ' ')}" for kind, count in risen.items())
+        ones = {kind: kind.removesuffix("s") if count == 1 else kind for kind, count in risen.items()}
+        what = " and ".join(f"{count} {ones[kind].replace('_', ' ')}" for kind, count in risen.items())
         if "switch_failures" in risen:  # what it complained of could name a setup; it stays with the fault
             return (
                 "the switch failed; it is tried for every setup, and the trial is offered again in fresh random order"

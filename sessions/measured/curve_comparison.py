@@ -20,7 +20,7 @@ from .curve_records import CurveRecord
 from .frequency_response import BAND_HZ, SMOOTHING, points, response_of, shown
 
 LEAST_PLAYED_DB = 10.0
-CHECKED = ("distance_m", "gate_ms", "drive_volts", "smoothing", "room", "axis")
+NOT_SAID = "not said"
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,14 +145,22 @@ def _spread_db(records: Sequence[CurveRecord], smoothing: float, band_hz: tuple[
 
 
 def _measured_differently(names: Sequence[str], conditions: Sequence[Conditions]) -> list[str]:
-    """Conditions that differ between the two, in words."""
-    notes = []
-    for what in CHECKED:
-        values = [getattr(stated, what) for stated in conditions]
-        if values[0] != values[1]:
-            each = [
-                f"{name} {value if value not in (None, '') else 'not said'}"
-                for name, value in zip(names, values, strict=True)
-            ]
-            notes.append(f"{what.replace('_', ' ')}: {', '.join(each)}")
-    return notes
+    """Conditions that differ between the two, in words; what reads the same does not differ."""
+    one, other = (_in_words(stated) for stated in conditions)
+    return [
+        f"{what}: {names[0]} {one[what] or NOT_SAID}, {names[1]} {other[what] or NOT_SAID}"
+        for what in one
+        if one[what] != other[what]
+    ]
+
+
+def _in_words(stated: Conditions) -> dict[str, str]:
+    """The conditions that two curves should share, as people read them; empty where nobody said."""
+    return {
+        "distance": "" if stated.distance_m is None else f"{round(stated.distance_m, 2):g} m",
+        "gate": "" if stated.gate_ms is None else f"{stated.gate_ms:.1f} ms",
+        "drive": "" if stated.drive_volts is None else f"{round(stated.drive_volts, 2):g} V",
+        "smoothing": f"1/{stated.smoothing:g} octave" if stated.smoothing else "none",
+        "room": stated.room,
+        "axis": stated.axis,
+    }

@@ -84,7 +84,7 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
     if assisted and operator in wish.listeners:
         raise PlanError("the assistant who swaps the setups cannot be a listener; name them with --operator NAME")
     sheet = match_sheet.newest(casebook, selection)
-    passages = [plan_evidence.passage_part(passage, sheet) for passage in selection.passages]
+    passages = [plan_evidence.passage_evidence(passage, sheet) for passage in selection.passages]
     document = {
         "rule": randomisation.RULE,
         "plan": made.id,
@@ -107,10 +107,9 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
         "exclusions": method.exclusions,
     }
     if method.anchors_hz:
-        document["anchors"], passages = plan_evidence.anchor_parts(
-            casebook, passages, selection.setups[0].id, method.anchors_hz
-        )
-    document["passages"] = passages
+        anchors, passages = plan_evidence.with_anchors(casebook, passages, selection.setups[0].id, method.anchors_hz)
+        document["anchors"] = [anchor.to_document() for anchor in anchors]
+    document["passages"] = [passage.to_document() for passage in passages]
     return Plan(document | planned_test.stated(method, numbers, setups))
 
 

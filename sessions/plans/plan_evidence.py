@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
@@ -17,6 +18,7 @@ from ..preparation import giveaway_check, prepared_audio
 from ..preparation.match_sheet import MatchSheet, PreparedFile
 from ..preparation.selection import Selection
 from . import plan_rows
+from .plan_parts import Anchor
 
 
 def setup_part(setup: Setup) -> dict[str, Any]:
@@ -25,7 +27,32 @@ def setup_part(setup: Setup) -> dict[str, Any]:
     return stated if setup.chain is None else stated | {"chain": setup.chain.to_document()}
 
 
-def passage_part(passage: Passage, kept: Kept[MatchSheet] | None) -> dict[str, Any]:
+@dataclass(frozen=True)
+class PassageEvidence:
+    """A passage, and what is played of it: rate, length, and each setup's (or anchor's) hash and file by identifier."""
+
+    passage: Passage
+    rate_hz: int
+    frames: int
+    audio: Mapping[str, str]
+    files: Mapping[str, str]
+
+    def to_document(self) -> dict[str, Any]:
+        """The passage as a plan names it."""
+        own = self.passage
+        return {
+            "passage": own.id,
+            "name": own.name,
+            "track": own.track_id,
+            "cut": {"start_frame": own.start_frame, "frames": own.frames, "rate_hz": own.rate_hz},
+            "rate_hz": self.rate_hz,
+            "frames": self.frames,
+            "audio": dict(self.audio),
+            "files": dict(self.files),
+        }
+
+
+def passage_evidence(passage: Passage, kept: Kept[MatchSheet] | None) -> PassageEvidence:
     """A passage as a plan names it, with the hash and the file of what is played of each setup."""
     rate_hz, frames = passage.rate_hz, passage.frames
     files: tuple[PreparedFile, ...] = ()
@@ -33,16 +60,8 @@ def passage_part(passage: Passage, kept: Kept[MatchSheet] | None) -> dict[str, A
     if matched is not None:
         prepared = matched.prepared
         rate_hz, frames, files = prepared.rate_hz, prepared.frames, prepared.setups
-    return {
-        "passage": passage.id,
-        "name": passage.name,
-        "track": passage.track_id,
-        "cut": {"start_frame": passage.start_frame, "frames": passage.frames, "rate_hz": passage.rate_hz},
-        "rate_hz": rate_hz,
-        "frames": frames,
-        "audio": {own.setup: own.sha256 for own in files},
-        "files": {own.setup: own.file for own in files},
-    }
+    hashes, names = {own.setup: own.sha256 for own in files}, {own.setup: own.file for own in files}
+    return PassageEvidence(passage, rate_hz, frames, hashes, names)
 
 
 def match_part(kept: Kept[MatchSheet] | None, selection: Selection) -> dict[str, str]:
@@ -82,9 +101,9 @@ def giveaways_part(
     }
 
 
-def anchor_parts(
-    casebook: Casebook, passages: Sequence[dict[str, Any]], reference: str, anchors_hz: Sequence[int]
-) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+def with_anchors(
+    casebook: Casebook, passages: Sequence[PassageEvidence], reference: str, anchors_hz: Sequence[int]
+) -> tuple[list[Anchor], list[PassageEvidence]]:
     """The anchors of a multi-stimulus plan, and its passages with their audio: low-passed from the reference's.
 
     Raises
@@ -92,24 +111,24 @@ def anchor_parts(
     PlanError
         If the reference's prepared audio is missing: the setups are to be matched first.
     """
-    made = [{"name": f"anchor {hz / 1000:g} kHz", "anchor": f"anchor-{hz}", "low_pass_hz": hz} for hz in anchors_hz]
-    with_anchors = []
-    for passage in passages:
-        source = passage["audio"].get(reference)
+    made = [Anchor(f"anchor-{hz}", f"anchor {hz / 1000:g} kHz", hz) for hz in anchors_hz]
+    completed = []
+    for part in passages:
+        name, source = part.passage.name, part.audio.get(reference)
         if source is None:
             raise PlanError(
-                f"anchors are made from what is played of the reference, and {passage['name']!r} is not prepared; "
+                f"anchors are made from what is played of the reference, and {name!r} is not prepared; "
                 "match the setups first (match files, mic or volts)"
             )
-        audio, files = dict(passage["audio"]), dict(passage["files"])
-        for hz, anchor in zip(anchors_hz, made, strict=True):
-            path = casebook.prepared / f"{source[:16]}-{hz}.wav"
+        audio, files = dict(part.audio), dict(part.files)
+        for anchor in made:
+            path = casebook.prepared / f"{source[:16]}-{anchor.low_pass_hz}.wav"
             if not path.is_file():
-                played = prepared_audio.file_of(casebook, source, passage["name"], named=files[reference], sheet=None)
-                anchors.write(played, path, hz)
-            audio[anchor["anchor"]], files[anchor["anchor"]] = reading.sha256(path), path.name
-        with_anchors.append(passage | {"audio": audio, "files": files})
-    return made, with_anchors
+                played = prepared_audio.file_of(casebook, source, name, named=files[reference], sheet=None)
+                anchors.write(played, path, anchor.low_pass_hz)
+            audio[anchor.id], files[anchor.id] = reading.sha256(path), path.name
+        completed.append(replace(part, audio=audio, files=files))
+    return made, completed
 
 
 def earlier_parts(casebook: Casebook, method: str, setups: Sequence[Setup], own_id: str) -> list[dict[str, str]]:

@@ -91,6 +91,10 @@ class Anchor:
     name: str
     low_pass_hz: int
 
+    def to_document(self) -> dict[str, str | int]:
+        """The anchor as a plan names it."""
+        return {"anchor": self.id, "name": self.name, "low_pass_hz": self.low_pass_hz}
+
 
 @dataclass(frozen=True)
 class LevelMatch:

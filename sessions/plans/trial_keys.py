@@ -6,40 +6,29 @@ is balanced (passages, and the pairs of a round robin) says nothing about a key.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from functools import lru_cache
-from typing import Any
 
 from . import randomisation
-from .methods import table
 from .methods.method import Key
+from .plan import Plan
 from .randomisation import Coins
 
 
-def key(document: Mapping[str, Any], secret: bytes, listener: str, trial: int, offer: int) -> Key:
-    """The key of one trial of a plan: label to place.
-
-    Parameters
-    ----------
-    document
-        The plan's document; its method, setups and controls matter here.
-    trial, offer
-        From 1.
-    """
-    method, setups = table.METHODS[document["method"]], len(document["setups"])
+def key(plan: Plan, secret: bytes, listener: str, trial: int, offer: int) -> Key:
+    """The key of one trial of a plan, label to place; trials and offers count from 1."""
+    setups = len(plan.setups)
     coins = Coins(secret, listener, trial, offer)
-    apart = controls(document, secret, listener)
-    counted = method.key(coins, setups, trial - sum(control < trial for control in apart))
+    apart = controls(plan, secret, listener)
+    counted = plan.method.key(coins, setups, trial - sum(control < trial for control in apart))
     if not apart:
         return counted
-    control = method.control_key(coins, setups)  # both are drawn in every trial, so that no time tells which it is
+    control = plan.method.control_key(coins, setups)  # both are drawn in every trial, so that no time tells which it is
     return control if trial in apart else counted
 
 
-def controls(document: Mapping[str, Any], secret: bytes, listener: str) -> frozenset[int]:
+def controls(plan: Plan, secret: bytes, listener: str) -> frozenset[int]:
     """The trials in which every stimulus is the same setup: planned, spread by the secret, never counted."""
-    wanted = int(document.get("controls", 0))
-    return _controls(secret, listener, int(document["trials"]) + wanted, wanted) if wanted else frozenset()
+    return _controls(secret, listener, plan.slots, plan.controls) if plan.controls else frozenset()
 
 
 @lru_cache(maxsize=256)

@@ -53,7 +53,7 @@ class MatchedSetup:
     level_db, after_level_db, channel_after_db
         In the measure that was matched by.
     chair_dba
-        The passage's level at the chair; None where no calibrated microphone told it.
+        The passage's level at the chair; None where no calibrated microphone read it.
     """
 
     setup: str

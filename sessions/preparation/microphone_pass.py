@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from audio.engine.recording import Recorder, Recording, record_undisturbed
 from audio.engine.routes import Route
@@ -23,7 +23,6 @@ from .selection import Selection
 
 DEFAULT_LEVEL_DBFS = -30.0
 HIGHEST_LEVEL_DBFS = -12.0  # the noise's crest factor stays below full scale
-ARRIVAL_LIMIT_MS = 1.0
 
 Progress = Callable[[str], None]
 """Called with each step that takes a while, in words."""
@@ -143,7 +142,7 @@ def measure(
 def _check_channels(
     name: str,
     readings: Sequence[reading.ChannelReading],
-    background: Mapping[str, Any],
+    background: Mapping[str, NDArray[np.float64]],
     by: Weighting,
     chain: PlaybackChain,
 ) -> None:

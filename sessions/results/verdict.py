@@ -224,7 +224,7 @@ def key_faults(record: PlanRecord) -> list[str]:
         found.append("the plan and its secret do not give the seal")
     for session in record.sessions:
         for trial in session.trials:
-            if trial_keys.key(plan.document, secret, session.listener, trial.trial, trial.offer) != trial.key:
+            if trial_keys.key(plan, secret, session.listener, trial.trial, trial.offer) != trial.key:
                 found.append(
                     f"trial {trial.trial} (offer {trial.offer}) of {session.listener_name} has another key than its "
                     "coin"

@@ -71,5 +71,5 @@ def _keys_before_opening(casebook: Casebook, plan: Plan, secret: bytes) -> list[
     return [
         f"trial {kept.trial} (offer {kept.offer}) has another key than its coin"
         for kept in plan_record.keys_before_opening(casebook, plan.id)
-        if trial_keys.key(plan.document, secret, kept.listener, kept.trial, kept.offer) != kept.key
+        if trial_keys.key(plan, secret, kept.listener, kept.trial, kept.offer) != kept.key
     ]

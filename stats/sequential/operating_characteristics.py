@@ -28,8 +28,6 @@ class Characteristics:
     ----------
     heard
         Probability that it ends with "heard": the real error rate at chance, the power elsewhere.
-    heard_first, heard_second
-        The same for each side; one-sided tests have no second.
     expected_trials, median_trials
         How many trials it takes.
     stops
@@ -37,8 +35,6 @@ class Characteristics:
     """
 
     heard: float
-    heard_first: float
-    heard_second: float
     expected_trials: float
     median_trials: int
     stops: NDArray[np.float64]
@@ -74,11 +70,8 @@ def characteristics(boundaries: Boundaries, proportion: float) -> Characteristic
 
     found = exits(boundaries, proportion)
     stops = found.first + found.second + found.given_up
-    first, second = float(found.first.sum()), float(found.second.sum())
     return Characteristics(
-        heard=first + second,
-        heard_first=first,
-        heard_second=second,
+        heard=float(found.first.sum()) + float(found.second.sum()),
         expected_trials=float(stops @ np.arange(1, boundaries.trials + 1)),
         median_trials=int(np.searchsorted(np.cumsum(stops), 0.5)) + 1,
         stops=stops,

@@ -74,7 +74,7 @@ def answers(made: Plan, habit: Habit, rng: Generator, hears: float = 0.0) -> lis
     was_right: list[str] = []
     right = 0
     for n in range(1, made.trials + 1):
-        key = trial_keys.key(made.document, secret, "listener-a", n, 1)
+        key = trial_keys.key(made, secret, "listener-a", n, 1)
         now = Moment(list(method.answers), said, was_right, n / made.trials)
         if hears and rng.random() < hears:
             answer = answer_to(made, key, True, rng)

@@ -39,7 +39,7 @@ def outcome(made: Plan, path: Path, ties: int = 0) -> Discrimination:
     """What the planned test finds in these answers, with real keys."""
     given: list[tuple[Key, str]] = []
     for n, right in enumerate((*path, *[None] * ties), 1):
-        key = trial_keys.key(made.document, SECRET, "listener-a", n, 1)
+        key = trial_keys.key(made, SECRET, "listener-a", n, 1)
         choices = [answer for answer in made.method.answers if answer != TIE]
         said = TIE if right is None else next(one for one in choices if made.counted.score(key, one) == right)
         given.append((key, said))

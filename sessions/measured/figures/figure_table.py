@@ -25,7 +25,6 @@ ROWS: tuple[Figure[Any], ...] = (
     Figure("distortion", needs.distortion, responses.distortion),
 )
 FIGURES = {row.name: row for row in ROWS}
-DEFAULT = "response"
 
 
 def named(name: str) -> Figure[Any]:

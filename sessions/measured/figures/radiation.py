@@ -37,12 +37,7 @@ class AngleFamily:
 
     def drawn(self) -> Any:
         """One line an angle."""
-        self._check_enough()
         return draw.family(self.curves, title=f"{self.name}, {self.plane}", note=self.note)
-
-    def _check_enough(self) -> None:
-        if len(self.curves) < LEAST_ANGLES:
-            raise CatalogueError(f"{self.name!r} has too few {self.plane} angles for a picture; measure three or more")
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +46,6 @@ class PolarMap(AngleFamily):
 
     def drawn(self) -> Any:
         """Level relative to the axis, against frequency and angle."""
-        self._check_enough()
         return draw.polar_map(self.curves, title=f"{self.name}, {self.plane}", note=self.note)
 
 
@@ -104,5 +98,15 @@ def directivity(found: Mapping[Direction, CurveRecord], subject: Subject) -> Dir
 
 
 def _of_plane(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> dict[int, Curve]:
+    """The curves of a plane by angle.
+
+    Raises
+    ------
+    CatalogueError
+        If they are fewer than `LEAST_ANGLES`: neither lines nor a map show how the level follows the angle then.
+    """
     known = angles.completed(shown_set(found, subject.smoothing))
-    return {angle: curve for (own, angle), curve in sorted(known.items(), key=lambda item: item[0]) if own == plane}
+    curves = {angle: curve for (own, angle), curve in sorted(known.items(), key=lambda item: item[0]) if own == plane}
+    if len(curves) < LEAST_ANGLES:
+        raise CatalogueError(f"{subject.name!r} has too few {plane} angles for a picture; measure three or more")
+    return curves

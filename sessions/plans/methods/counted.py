@@ -20,14 +20,14 @@ USUAL_TRIALS = 16
 
 @dataclass(frozen=True)
 class CountedMethod(Method):
-    """A method with one answer a trial; its numbers (chance, side, sensitivity) are those of `stats.methods`."""
+    """A method with one answer a trial; chance, side and sensitivity are those of `stats.counted_methods`."""
 
     analysis: ClassVar[Analysis] = "count"
     exclusions: ClassVar[str] = EVERY_SESSION + (
         "a plan closed early is told by the worst of all ways in which its missing trials could have gone, and a "
         "sequential one is undecided"
     )
-    gives_differencing: ClassVar[bool] = False  # its d' is told by the differencing model, too
+    gives_differencing: ClassVar[bool] = False  # its d' by the differencing model is given, too
 
     @abstractmethod
     def score(self, key: Key, answer: str) -> int:

@@ -56,6 +56,20 @@ def test_what_does_not_fit_gets_one_line(casebook: Casebook, arguments: list[obj
     assert done.stderr.count("\n") == 1
 
 
+@pytest.mark.parametrize("how", [[], ["--json"], ["--out", "x.png"]])
+@pytest.mark.parametrize("what", ["polar", "vertical"])
+def test_too_few_angles_get_the_same_line_with_and_without_a_picture(
+    casebook: Casebook, tmp_path: Path, what: str, how: list[str]
+) -> None:
+    (tmp_path / "a.txt").write_text("20 80\n1000 80\n20000 80\n")
+    assert ask(casebook, "add", "sallow", tmp_path / "a.txt").returncode == 0
+    done = ask(casebook, "show", "sallow", "--what", what, *how)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "angles for a picture; measure three or more" in done.stderr
+    assert done.stderr.count("\n") == 1
+    assert "1 direction measured." in ask(casebook, "show", "sallow").stdout
+
+
 @pytest.mark.parametrize("what", ["response", "impedance", "distortion", "polar"])
 def test_numbers_of_what_was_not_measured_are_empty(casebook: Casebook, what: str) -> None:
     done = ask(casebook, "show", "sallow", "--what", what, "--json")

@@ -19,6 +19,7 @@ from sessions.plans.methods.method import REFERENCE, Key
 from sessions.results.outcome import DifferenceGrades, PairedComparison, QualityGrades
 from stats.errors import StatsError
 from tests.calibration.plans import judged, plan
+from tests.command_line import earwitness
 
 NAMES = ("reference", "one", "two", "anchor 3.5 kHz", "anchor 7 kHz")
 
@@ -140,3 +141,26 @@ def test_the_same_choices_with_ties_give_the_same_p_as_a_plan(policy: str, one_s
 def test_ties_alone_are_nothing_to_test() -> None:
     with pytest.raises(StatsError, match="every answer was a tie; there is nothing to test"):
         tallied("preference", "--for-first", 0, "--trials", 4, "--ties", 4)
+
+
+@pytest.mark.parametrize(
+    ("method", "more"),
+    [
+        ("abx", ["--correct", "9"]),
+        ("abx", ["--trials", "16"]),
+        ("abx", ["--one-sided"]),
+        ("preference", ["--ties", "0"]),
+        ("preference", ["--ties-policy", "split"]),
+        ("preference", ["--for-first", "3"]),
+        ("same-different", ["--hits", "3"]),
+        ("same-different", ["--different", "3"]),
+        ("same-different", ["--false-alarms", "3"]),
+        ("same-different", ["--same", "3"]),
+        ("multi-stimulus", ["--trials", "16"]),
+    ],
+)
+def test_counts_beside_a_table_are_refused_in_one_line(tmp_path: Path, method: str, more: list[str]) -> None:
+    path = table(tmp_path / "panel.csv", "listener,correct,trials", ["Ada,9,16"])
+    done = earwitness(tmp_path, "tally", method, "--file", str(path), *more)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == f"earwitness: {more[0]} does not go with --file, whose table says it; leave one of them out\n"

@@ -71,6 +71,8 @@ def test_a_fault_takes_the_answer_back_and_offers_the_trial_again(sealed: Casebo
         said = runner.answer("A", 4)
         assert said is not None
         assert "3 underruns" in said
+        player.counts = Faults(underruns=4)
+        assert "(1 underrun)" in (runner.poll() or "")
         second = runner.offer()
         assert first is not None
         assert second is not None

@@ -28,8 +28,28 @@ def test_two_setups_are_compared_at_one_level_with_what_differs(
     assert found is not None
     hz, db = found.largest
     assert (hz, db) == (pytest.approx(5000, rel=0.05), pytest.approx(6, abs=0.3))
-    assert list(found.notes) == ["distance m: sallow 1.0, bracken 2.0"]
+    assert list(found.notes) == ["distance: sallow 1 m, bracken 2 m"]
     assert found.uncertainty_db is None
+
+
+def test_what_was_measured_differently_is_said_with_units_and_as_finely_as_people_read(
+    casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
+) -> None:
+    stated = (
+        Conditions(distance_m=0.856, drive_volts=2.83, gate_ms=4.661806036975897, smoothing=12.0, room="barn"),
+        Conditions(distance_m=0.8561, drive_volts=2.0, smoothing=0.0),
+    )
+    records = []
+    for setup, conditions in zip((sallow, bracken), stated, strict=True):
+        path = write_level(tmp_path / "a.txt", 0)
+        records.append(curve_import.bring(casebook, setup, path, Reading(), conditions).curves[0])
+    notes = compare_curves(("heron", "plover"), (records[0], records[1])).notes
+    assert notes == (
+        "gate: heron 4.7 ms, plover not said",
+        "drive: heron 2.83 V, plover 2 V",
+        "smoothing: heron 1/12 octave, plover none",
+        "room: heron barn, plover not said",
+    )
 
 
 def test_repeated_measurements_say_how_well_a_difference_is_known(

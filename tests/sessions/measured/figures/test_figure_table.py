@@ -159,14 +159,12 @@ def test_what_follows_from_an_impulse_response_is_refused_without_one(
 
 
 @pytest.mark.parametrize("what", ["horizontal", "vertical", "polar"])
-def test_too_few_angles_give_numbers_but_no_picture(
+def test_too_few_angles_give_neither_a_picture_nor_its_numbers(
     casebook: Casebook, bracken: Setup, tmp_path: Path, what: str
 ) -> None:
     curve_import.bring(casebook, bracken, write_level(tmp_path / "a.txt", 0), Reading(), Conditions())
-    data = named(what).of(Subject(curve_records.of_setup(casebook, bracken)))
-    assert set(data.to_document()) == {"0"}
     with pytest.raises(CatalogueError, match="angles for a picture; measure three or more"):
-        data.drawn()
+        named(what).of(Subject(curve_records.of_setup(casebook, bracken)))
 
 
 @pytest.mark.parametrize("what", ["polar", "horizontal", "decay", "burst", "slices", "delay"])

@@ -120,7 +120,7 @@ def answer(made: Plan, key: Key, how: str) -> str:
 def _session(made: Plan, place: int, answers: Sequence[str], *, controls: bool) -> Session:
     listener, trials, left = f"listener-{place}", [], list(answers)
     for number in range(1, made.slots + 1):
-        key = trial_keys.key(made.document, SECRET, listener, number, 1)
+        key = trial_keys.key(made, SECRET, listener, number, 1)
         passage = made.passages[trial_keys.passage_index(SECRET, listener, number, len(made.passages))]
         said: str | None = None
         if made.is_control(key):

@@ -11,7 +11,7 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
 from ..errors import ListenError
-from ..listening import assistant_cards, assistant_line, playback
+from ..listening import assistant_cards, assistant_line, players
 from ..listening.trial_order import TrialOrder
 from ..plans import plan_rows, seals
 from ..plans.plan import Plan
@@ -32,7 +32,7 @@ def assist(context: Context, plan: str, listener: str, cards: Path | None) -> No
     """
     with context.open() as casebook:
         sealed = seals.sealed_plan(casebook, plan).plan
-        if not playback.assisted(sealed):
+        if not players.assisted(sealed):
             raise ListenError(f"no assistant is needed in plan {sealed.name!r}: its setups are not swapped by hand")
         person = catalogue.find(casebook, Listener, listener)
         if person.name not in [each.name for each in sealed.listeners]:

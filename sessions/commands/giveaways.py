@@ -69,8 +69,8 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend]) -> None:
     if check.ok:
         say("No giveaway found.")
     else:
-        found = counted(len(check.findings), "giveaway")
-        say(f"{found}. What can be repaired: earwitness giveaways --mend [--polarity].")
+        number = counted(len(check.findings), "giveaway")
+        say(f"{number}. What can be repaired: earwitness giveaways --mend [--polarity].")
 
 
 def _repairs(mend: Mend) -> list[str]:

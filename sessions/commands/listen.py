@@ -73,7 +73,7 @@ def run_session(
     from audio.engine import device_clocks
     from audio.engine.interrupted import InterruptedPlayer
 
-    from ..listening import playback
+    from ..listening import players
     from ..listening.trial_runner import TrialRunner
     from . import chair_screen
 
@@ -83,7 +83,7 @@ def run_session(
         with ExitStack() as open_things:
             line = _assistant_line(session, cards, open_things)
             ask = line.ask if line else _wait_out if cards else None
-            player = playback.playback(session.plan, device, ask)
+            player = players.player_of(session.plan, device, ask)
             open_things.push(player.__exit__)
             runner = TrialRunner(session, player, level_dba=level_dba, announce=line.announce if line else None)
             kind = "" if session.record.rehearsal is None else " (REHEARSAL)"
@@ -129,9 +129,9 @@ def when_free(action: Callable[[], T]) -> T:
 
 def _assistant_line(session: Session, cards: bool, open_things: ExitStack) -> AssistantLine | None:
     """The line to the assistant's screen, where a person swaps the setups and has no cards."""
-    from ..listening import assistant_line, playback
+    from ..listening import assistant_line, players
 
-    if cards or not playback.assisted(session.plan):
+    if cards or not players.assisted(session.plan):
         return None
     path = assistant_line.address(session.casebook, session.plan, session.record.listener_id)
     say(f"The assistant opens their screen with: earwitness assist {session.plan.name} --listener NAME")

@@ -232,7 +232,7 @@ def _calibration(path: Path | None, meaning: str | None) -> Any:
 
 def _leader(casebook: Casebook, selection: Selection) -> Callable[[Setup], None]:
     """What leads the sound to a switched setup: its switch, or a person."""
-    from ..listening import playback
+    from ..listening import players
     from ..preparation.selection import check_real
 
     found = check_real(selection)
@@ -240,7 +240,7 @@ def _leader(casebook: Casebook, selection: Selection) -> Callable[[Setup], None]
     switches = [chain.switch for chain in found if chain.switch is not None]
     if not switches or switches[0].how == "assistant":
         return lambda setup: _wait(f"Lead the sound to {setup.name}, then press Enter")
-    switch, hold_s = playback.switch_of(switches), switches[0].hold_ms / 1000
+    switch, hold_s = players.switch_of(switches), switches[0].hold_ms / 1000
 
     def lead(setup: Setup) -> None:
         switch.to(names.index(setup.name), hold_s)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from . import playback
+from . import players
 from .trial_order import TrialOrder
 
 
@@ -15,7 +15,7 @@ def cards(order: TrialOrder, offers: int = 2) -> list[str]:
     for trial in range(1, plan.slots + 1):
         for offer in range(1, offers + 1):
             key = order.key(trial, offer)
-            lines = [f"  {label}: {playback.instruction(plan, key[label])}" for label in plan.method.stimuli]
+            lines = [f"  {label}: {players.instruction(plan, key[label])}" for label in plan.method.stimuli]
             again = "" if offer == 1 else f", offered again ({offer})"
             made.append("\n".join([f"Trial {trial}{again}", *lines]))
     return made

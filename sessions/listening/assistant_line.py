@@ -19,7 +19,7 @@ from ..casebook import documents
 from ..casebook.store import Casebook
 from ..errors import ListenError
 from ..plans.plan import Plan
-from . import playback, private_socket
+from . import players, private_socket
 from .private_socket import Line, PrivateSocket
 
 OVER = "over"
@@ -79,7 +79,7 @@ class AssistantLine:
         with self._lock:
             end = time.monotonic() + seconds
             self._number += 1
-            say = playback.instruction(self._plan, place)
+            say = players.instruction(self._plan, place)
             return self._confirmed(Order(self._number, self._trial, say, round(seconds)), end)
 
     def _confirmed(self, order: Order, end: float) -> bool:

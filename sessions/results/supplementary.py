@@ -222,7 +222,6 @@ def _passages(plan: Plan, counts: Sequence[Count]) -> ByPassage:
 
 
 def _generator(plan: Plan) -> Generator:
-    from numpy.random import PCG64
-    from numpy.random import Generator as Made
+    import numpy as np
 
-    return Made(PCG64(plan.seed))
+    return np.random.Generator(np.random.PCG64(plan.seed))

@@ -87,10 +87,11 @@ def log(casebook: Casebook, listener: Listener, word: Word) -> LoggedWord:
         If the term is empty or overlong, the strength not 1 to 5, the time negative, or the word it corrects unknown.
     """
     row = new_word(listener, word)
+    known = catalogue.named(casebook, Listener, listener.id) is not None
     if word.corrects is not None and not casebook.query("SELECT 1 FROM words WHERE id = ?", [word.corrects]):
         raise CatalogueError(f"no word {word.corrects!r} to correct; see earwitness word list")
     with casebook.writing():
-        if catalogue.named(casebook, Listener, listener.id) is None:
+        if not known:
             catalogue.keep(casebook, listener)
         casebook.append_many([row])
     return _logged(casebook.query(f"SELECT {_COLUMNS} {_FROM} WHERE words.id = ?", [row.id]))[0]

@@ -179,16 +179,6 @@ def test_an_evening_by_hand(rendered: Path, tmp_path: Path) -> None:
     assert record["seal"] == seal["seal"]
 
 
-def test_words_are_corrected_by_new_words(book: Path) -> None:
-    first = json_of("word", "log", "bright", "--listener", "Ada", folder=book)["id"]
-    json_of("word", "log", "brilliant", "--listener", "Ada", "--corrects", first, folder=book)
-    assert [word["term"] for word in json_of("word", "list", folder=book)["words"]] == ["brilliant"]
-    assert json_of("word", "search", "bright", folder=book)["words"] == []
-    assert "no word 'word-x' to correct" in refused(
-        "word", "log", "x", "--listener", "Ada", "--corrects", "word-x", folder=book
-    )
-
-
 def test_loudness_prints_each_file_and_says_what_does_not_exist(tmp_path: Path) -> None:
     tone = np.sin(2 * np.pi * 997 * np.arange(48_000 * 4) / 48_000)
     write(tmp_path / "tone.wav", 0.1 * np.stack([tone, tone], 1))

@@ -22,8 +22,8 @@ Ask = Callable[[int, float], bool]
 """Asks the assistant for the setup at a place, for so many seconds; whether they confirmed."""
 
 
-def playback(plan: Plan, device: str | None, ask: Ask | None = None) -> Player | InterruptedPlayer:
-    """The playback of a plan (a context manager).
+def player_of(plan: Plan, device: str | None, ask: Ask | None = None) -> Player | InterruptedPlayer:
+    """What plays a plan (a context manager).
 
     Parameters
     ----------

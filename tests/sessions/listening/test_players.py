@@ -7,7 +7,7 @@ import pytest
 
 from sessions.casebook.store import Casebook
 from sessions.errors import ListenError, PlanError
-from sessions.listening import playback, session
+from sessions.listening import players, session
 from sessions.listening.trial_runner import TrialRunner
 from sessions.plans import drafting, plan_rows, seals
 from sessions.preparation import giveaway_check
@@ -25,10 +25,10 @@ def test_a_plan_of_routes_is_sealed_with_its_chains_and_plays_them(routed: Caseb
     plan = seals.seal(routed, "gear").plan
     assert plan.setups[1].chain.channels == (2, 3)
     assert plan.blinding.startswith("double-blind")
-    player = playback.playback(plan, None)
+    player = players.player_of(plan, None)
     assert player._routes == [[0, 1], [2, 3]]  # type: ignore[union-attr]
     with pytest.raises(ListenError, match="leave --device out"):
-        playback.playback(plan, "kitchen")
+        players.player_of(plan, "kitchen")
     silent = SilentPlayer()
     with session.begin(routed, "gear", "Ada", "none") as running:
         runner = TrialRunner(running, silent, sleep=at_once)
@@ -46,4 +46,4 @@ def test_an_assistant_makes_the_plan_single_blind_and_cannot_listen(swapped: Cas
     plan = seals.seal(swapped, "swap").plan
     assert plan.blinding.startswith("single-blind")
     with pytest.raises(ListenError, match="an assistant swaps the setups"):
-        playback.playback(plan, None)
+        players.player_of(plan, None)

@@ -1,4 +1,4 @@
-"""Ties and unanswered trials of a paired preference: what the policy fixed beforehand makes of the counts."""
+"""Ties of a paired preference: what the policy fixed beforehand makes of the counts."""
 
 from __future__ import annotations
 
@@ -24,7 +24,6 @@ def with_ties(
     ties: int = 0,
     policy: str = "not offered",
     alternative: Alternative = "two-sided",
-    unanswered: int = 0,
 ) -> PreferenceCounts:
     """The counts that enter the exact test of no preference.
 
@@ -35,8 +34,6 @@ def with_ties(
         conditional on the choices made (the sign test). ``split``: ties go half to each.
     alternative
         ``greater``: the first was foreseen to be preferred.
-    unanswered
-        Trials planned and not answered.
 
     Raises
     ------
@@ -45,8 +42,8 @@ def with_ties(
 
     Notes
     -----
-    The odd one of the ties to be split, and unanswered trials, go where they help least: to the second where the first
-    was foreseen, otherwise to the side with fewer choices.
+    The odd one of the ties to be split goes where it helps least: to the second where the first was foreseen, otherwise
+    to the side with fewer choices. Trials that were not answered are the business of `closed_early`.
 
     Examples
     --------
@@ -60,16 +57,16 @@ def with_ties(
     if policy not in POLICIES:
         raise StatsError(f"the ties policy is one of {', '.join(POLICIES)}; got {policy!r}")
     check_alternative(alternative)
-    for count in (for_first, for_second, ties, unanswered):
+    for count in (for_first, for_second, ties):
         check_counts(count, MOST_TRIALS)
     if ties and policy == "not offered":
         raise StatsError(f"{ties} ties, but the plan offered none; count again or plan with another policy")
-    first, second, against = for_first, for_second, unanswered
+    first, second = for_first, for_second
     if policy == "split":
         half, odd = divmod(ties, 2)
-        first, second, against = first + half, second + half, against + odd
-    if alternative == "greater" or first > second:
-        second += against
-    else:
-        first += against
+        first, second = first + half, second + half
+        if alternative == "greater" or first > second:
+            second += odd
+        else:
+            first += odd
     return PreferenceCounts(first, first + second)

@@ -202,12 +202,6 @@ def test_splitting_an_odd_tie_never_helps_either_side() -> None:
     assert foreseen == preference.PreferenceCounts(5, 16)  # the odd one goes to the second, though it has more
 
 
-def test_unanswered_trials_go_to_the_side_with_fewer_choices_or_to_the_one_not_foreseen() -> None:
-    assert preference.with_ties(9, 4, unanswered=3) == preference.PreferenceCounts(9, 16)
-    assert preference.with_ties(4, 9, unanswered=3) == preference.PreferenceCounts(7, 16)
-    assert preference.with_ties(4, 9, alternative="greater", unanswered=3) == preference.PreferenceCounts(4, 16)
-
-
 @pytest.mark.parametrize(
     ("call", "says"),
     [

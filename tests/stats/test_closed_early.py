@@ -11,7 +11,7 @@ from stats import preference
 from stats.closed_early import completions
 from stats.similarity import ruled_out
 
-MOST = 7
+MOST = 6
 CHANCES = {"abx": 1 / 2, "triangle": 1 / 3, "preference": 1 / 2}
 
 

@@ -192,12 +192,12 @@ def sealed_plan(book: Casebook, secret: bytes, wish: Wish, name: str = "evening"
             audio[source], files[source] = reading.sha256(path), path.name
         passages.append(passage | {"frames": FRAMES, "audio": audio, "files": files})
     made = Plan(dict(drafted.document) | {"passages": passages})
-    kept, token_bytes = drafting.drafted, seals.system_random.token_bytes
-    drafting.drafted, seals.system_random.token_bytes = lambda *_: made, lambda _: secret
+    kept, token_bytes = drafting.drafted, seals.secrets.token_bytes
+    drafting.drafted, seals.secrets.token_bytes = lambda *_: made, lambda _: secret
     try:
         return seals.seal(book, name, anyway=True).plan
     finally:
-        drafting.drafted, seals.system_random.token_bytes = kept, token_bytes
+        drafting.drafted, seals.secrets.token_bytes = kept, token_bytes
 
 
 def evening(

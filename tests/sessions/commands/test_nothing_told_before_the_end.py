@@ -47,7 +47,7 @@ ROOMS = ("/sessions/", "/audio/", "/stats/")
 def running(matched: Path, folder: Path, wish: Wish, number: int, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A copy of a casebook whose plan was sealed with a secret of its own, some trials answered, one disturbed."""
     shutil.copytree(matched, folder / "book")
-    monkeypatch.setattr(seals.system_random, "token_bytes", lambda _: sha256(f"{number}".encode()).digest())
+    monkeypatch.setattr(seals.secrets, "token_bytes", lambda _: sha256(f"{number}".encode()).digest())
     with open_casebook(folder / "book") as casebook:
         drafting.draft(casebook, wish, "evening")
         seals.seal(casebook, "evening")

@@ -101,6 +101,8 @@ class Supplementary:
     ----------
     answered_only
         Whether the plan was closed early: what stands here is then of the answered trials only.
+    several_passages
+        Whether the plan plays more than one, so that `passages` could be told.
     passage_counts
         Instead of `passages` where the number of trials was not fixed beforehand: counts, and no test.
     """
@@ -112,6 +114,7 @@ class Supplementary:
     panel: PanelReading | None = None
     passages: ByPassage | None = None
     passages_planned: bool = False
+    several_passages: bool = False
     passage_counts: tuple[Count, ...] = ()
 
     def to_document(self) -> dict[str, Any]:
@@ -125,8 +128,9 @@ class Supplementary:
             stated["similarity"] = None if self.similarity is None else self.similarity.to_document()
         if self.panel is not None:
             stated["panel"] = self.panel.to_document()
-        if self.passages is not None:
-            stated["passages"] = self.passages.to_document() | {"planned": self.passages_planned}
+        if self.several_passages:
+            by_passage = self.passages and self.passages.to_document() | {"planned": self.passages_planned}
+            stated["passages"] = by_passage
         if self.passage_counts:
             stated["passage_counts"] = [asdict(one) for one in self.passage_counts]
         return stated
@@ -150,6 +154,7 @@ def read(plan: Plan, sessions: Sequence[SessionAnswers], found: Outcome) -> Supp
         panel=_panel(plan, sessions) if fixed else None,
         passages=_passages(plan, counts) if fixed and len(counts) > 1 else None,
         passages_planned=plan.by_passage,
+        several_passages=fixed and len(plan.passages) > 1,
         passage_counts=() if fixed or len(counts) < 2 else counts,
     )
 

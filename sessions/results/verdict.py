@@ -155,7 +155,7 @@ class Verdict:
         }
 
 
-def judge(record: PlanRecord, *, broken: Sequence[str] = ()) -> Verdict:
+def judge(record: PlanRecord, *, broken: Sequence[str] | None = None) -> Verdict:
     """The verdict that a record supports.
 
     Parameters
@@ -179,10 +179,10 @@ def judge(record: PlanRecord, *, broken: Sequence[str] = ()) -> Verdict:
         state = RUNNING if sessions else NOT_BEGUN
         return Verdict(plan, None, state, [], planned, sum(own.answered for own in sessions), rehearsal)
     given = answers.of_sessions(plan, sessions)
-    reasons = [*void_reasons(plan), *broken]
+    reasons = [*void_reasons(plan), *(broken or ())]
     if not rehearsal:
         given += answers.of_absent(plan, sessions)
-        reasons += key_faults(record)
+        reasons += key_faults(record) if broken is None else []  # whoever checked the casebook checked the keys
     if not any(own.counted for own in given):
         return Verdict(plan, VOID if reasons else UNDECIDED, CLOSED_EARLY, reasons, planned, 0, rehearsal)
     found = ANALYSES[plan.method.analysis](plan, given, planned)

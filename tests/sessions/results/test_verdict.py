@@ -115,7 +115,10 @@ def test_a_verdict_on_a_changed_record_is_void(sealed: Casebook, statement: str)
         sealed.db.conn.execute(f"DROP TRIGGER {table}_keep_content")
     sealed.db.conn.execute(statement)
     sealed.db.conn.commit()
-    assert judged(sealed, "evening").verdict == "void"
+    found = judged(sealed, "evening")
+    assert found.verdict == "void"
+    said = [reason.removeprefix("plan evening: ") for reason in found.void_reasons]
+    assert len(set(said)) == len(said)  # each fault is found and named once
 
 
 def test_a_wrong_key_is_found_even_where_every_hash_was_made_anew(sealed: Casebook) -> None:

@@ -6,6 +6,7 @@ import json
 import re
 import subprocess
 import sys
+from collections.abc import Mapping
 from importlib.resources import files as package_files
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,7 @@ from sessions.plans import drafting, seals
 from sessions.plans.methods.table import METHODS
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
-from sessions.results.plan_record import record
+from sessions.results.exported_record import exported
 
 SETUPS = ("sallow", "bracken", "sallow-late")
 PAIR = SETUPS[:2]
@@ -69,13 +70,22 @@ def answer_trials(casebook: Casebook, right: int, wrong: int, listener: str = "A
 
 def checked_alone(book: Casebook, folder: Path, name: str = "evening") -> str:
     """What the stand-alone program of the sealing rule says of a plan's record."""
-    rule = (package_files("sessions.plans") / "sealing.md").read_text(encoding="utf-8")
-    found = re.search(r"```python\n(.*?)```", rule, re.DOTALL)
-    assert found is not None
-    (folder / "check.py").write_text(found.group(1), encoding="utf-8")
-    told = record(book, seals.sealed_plan(book, name)).to_document()
-    (folder / "record.json").write_text(json.dumps(told), encoding="utf-8")
-    command = [sys.executable, "-I", "-S", "check.py", "record.json"]  # the standard library alone
-    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    done = run_alone(exported(book, seals.sealed_plan(book, name)), folder)
     assert done.returncode == 0, done.stderr
     return done.stdout
+
+
+def stand_alone() -> str:
+    """The program of the sealing rule."""
+    text = (package_files("sessions.plans") / "sealing.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"```python\n(.*?)```", text, flags=re.DOTALL)
+    assert len(blocks) == 1
+    return str(blocks[0])
+
+
+def run_alone(record: Mapping[str, Any], folder: Path) -> subprocess.CompletedProcess[str]:
+    """The program on a record, as a stranger runs it: with the standard library alone."""
+    (folder / "check.py").write_text(stand_alone(), encoding="utf-8")
+    (folder / "record.json").write_text(json.dumps(record), encoding="utf-8")
+    command = [sys.executable, "-I", "-S", "check.py", "record.json"]
+    return subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)

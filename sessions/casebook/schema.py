@@ -57,7 +57,11 @@ _MEASURED: dict[str, str] = {
         plane TEXT NOT NULL CHECK (plane IN ('horizontal', 'vertical')), angle INTEGER NOT NULL,
         conditions TEXT NOT NULL CHECK (json_valid(conditions)), data TEXT NOT NULL""",
 }
-PROTECTED = _FIRST | _REAL_GEAR | _MEASURED
+# Words from somebody else, given after a plan's seal was published: its coins follow from them too.
+_PHRASES: dict[str, str] = {
+    "phrases": "plan_id TEXT NOT NULL UNIQUE REFERENCES plans (id), phrase TEXT NOT NULL CHECK (phrase <> '')",
+}
+PROTECTED = _FIRST | _REAL_GEAR | _MEASURED | _PHRASES
 
 CATALOGUE = """
 CREATE TABLE casebook (id TEXT PRIMARY KEY NOT NULL, made_at TEXT NOT NULL, made_by TEXT NOT NULL,
@@ -130,10 +134,16 @@ def _measured() -> str:
     return tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR | _MEASURED)
 
 
+def _phrases() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _PHRASES.items())
+    return tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR | _MEASURED | _PHRASES)
+
+
 STEPS: tuple[tuple[str, str], ...] = (
     ("0001_the_casebook", _first()),
     ("0002_real_gear", _real_gear()),
     ("0003_measured", _measured()),
+    ("0005_phrases", _phrases()),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""
 

@@ -13,7 +13,7 @@ from ..casebook.store import Casebook
 from ..errors import ListenError
 from ..listening import assistant_cards, assistant_line, players
 from ..listening.trial_order import TrialOrder
-from ..plans import plan_rows, seals
+from ..plans import seals
 from ..plans.plan import Plan
 from .context import Context, say
 
@@ -57,7 +57,7 @@ def assist(context: Context, plan: str, listener: str, cards: Path | None) -> No
 
 
 def _write(casebook: Casebook, sealed: Plan, person: Listener, path: Path) -> None:
-    order = TrialOrder(sealed, plan_rows.secret(casebook, sealed.id), person.id)
+    order = TrialOrder(sealed, seals.coin_key(casebook, sealed), person.id)
     head = f"{sealed.name}, {person.name}. For the assistant only: who reads this knows the key.\n{STEPS}\n"
     body = "\n\n- - - - - - - - cut here - - - - - - - -\n\n".join(assistant_cards.cards(order))
     with path.open("x", encoding="utf-8") as file:

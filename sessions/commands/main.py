@@ -53,6 +53,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "word": ("word", "log, list and search words"),
     "tally": ("tally", "the statistics for counts kept elsewhere (paper, a viewers' poll)"),
     "curve": ("curve", "measured data: add, list, show and compare, sweep"),
+    "phrase": ("phrase", "the words from outside that a plan's order follows from too"),
     "verdict": ("verdict", "the result of a plan: heard, not shown, undecided or void"),
     "report": ("report", "one self-contained page: compared, matched, sealed, heard, said"),
     "doctor": ("doctor", "what this machine can do: devices, rates, latency, a loopback self-test"),

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 import click
 
 from ..errors import PlanError
-from ..plans import drafting, plan_rows, planned_test, seals
+from ..plans import coin_phrase, drafting, plan_rows, planned_test, seals
 from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
@@ -147,11 +147,15 @@ def list_all(context: Context, as_json: bool) -> None:
 def show(context: Context, name: str, as_json: bool) -> None:
     """Show a plan as it is, or would be, sealed."""
     with context.open() as casebook:
-        found = drafting.drafted(casebook, name) or seals.sealed_plan(casebook, name).plan
+        draft = drafting.drafted(casebook, name)
+        found = draft or seals.sealed_plan(casebook, name).plan
+        phrase = plan_rows.phrase(casebook, found.id)
     if as_json:
         give(dict(found.document))
         return
     show_plan(found)
+    if draft is None:
+        say(f"  {coin_phrase.how_drawn(found, phrase)}")
 
 
 @plan.command("close")
@@ -171,12 +175,17 @@ def close(context: Context, name: str, why: str, as_json: bool) -> None:
 @click.command()
 @click.argument("name")
 @click.option("--anyway", is_flag=True, help="Seal even a plan whose verdict will be void.")
+@click.option(
+    "--await-phrase",
+    is_flag=True,
+    help="The order follows from words too that somebody else gives once the seal is published (see phrase).",
+)
 @json_option
 @click.pass_obj
-def seal(context: Context, name: str, anyway: bool, as_json: bool) -> None:
+def seal(context: Context, name: str, anyway: bool, await_phrase: bool, as_json: bool) -> None:
     """Fix a plan and the order of all its trials, and print the seal."""
     with context.open() as casebook:
-        sealed = seals.seal(casebook, name, anyway=anyway)
+        sealed = seals.seal(casebook, name, anyway=anyway, await_phrase=await_phrase)
     if as_json:
         give(
             {
@@ -190,11 +199,14 @@ def seal(context: Context, name: str, anyway: bool, as_json: bool) -> None:
         f"Plan {sealed.plan.name!r} is sealed ({sealed.at}). Publish this line before the first trial:",
         as_json,
     )
-    say(f"  earwitness seal 1 {sealed.seal}", as_json)
+    say(f"  earwitness seal {sealed.plan.document['rule']} {sealed.seal}", as_json)
     say(PROVES, as_json)
+    say(coin_phrase.how_drawn(sealed.plan, None), as_json)
     for reason in void_reasons(sealed.plan):
         say(f"Its verdict will be void: {reason}.", as_json)
     listener = sealed.plan.listeners[0].name
+    if coin_phrase.is_awaited(sealed.plan):
+        say(f'Its words: {context.hint} phrase {sealed.plan.name} "WORDS"', as_json)
     say(f"Listen: {context.hint} listen {sealed.plan.name} --listener {_quoted(listener)}", as_json)
 
 

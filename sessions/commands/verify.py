@@ -11,14 +11,14 @@ from .context import Context, counted, give, json_option, say
 
 @click.command()
 @click.option("--head", help="A chain hash published earlier; the record must still contain it.")
-@click.option("--record", "plan", help="Print the record of a plan that is over, for the stand-alone check.")
+@click.option("--record", "plan", help="Print the record of a plan that is over, with its chain, to check alone.")
 @click.option("--rule", is_flag=True, help="Print the sealing rule, with the stand-alone check.")
 @json_option
 @click.pass_context
 def verify(ctx: click.Context, head: str | None, plan: str | None, rule: bool, as_json: bool) -> None:
     """Recompute the chain, every seal and every key; exit status 1 if anything does not hold."""
     from ..plans import seals
-    from ..results import plan_record, verification
+    from ..results import exported_record, verification
 
     context: Context = ctx.obj
     if rule:
@@ -26,7 +26,7 @@ def verify(ctx: click.Context, head: str | None, plan: str | None, rule: bool, a
         return
     with context.open() as casebook:
         if plan is not None:
-            give(plan_record.record(casebook, seals.sealed_plan(casebook, plan)).to_document())
+            give(exported_record.exported(casebook, seals.sealed_plan(casebook, plan)))
             return
         found = verification.verify(casebook, head)
     if as_json:

@@ -183,7 +183,7 @@ def begin(casebook: Casebook, plan_name: str, listener_name: str, device: str) -
     if plan_rows.opening(casebook, plan.id):
         raise ListenError(f"plan {plan.name!r} is over; see earwitness verdict {plan.name}")
     listener = catalogue.find(casebook, Listener, listener_name)
-    order = TrialOrder(plan, plan_rows.secret(casebook, plan.id), listener.id)
+    order = TrialOrder(plan, seals.coin_key(casebook, plan), listener.id)
     casebook.check_writable()
     lock = session_lock.lock(casebook.folder, f"{plan.id}-{listener.id}", f"{listener_name} in plan {plan.name!r}")
     try:

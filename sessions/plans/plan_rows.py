@@ -78,6 +78,14 @@ class Opening:
 
 
 @dataclass(frozen=True)
+class Phrase:
+    """The words from outside that a plan's coins follow from too, and when they were given."""
+
+    text: str
+    at: str
+
+
+@dataclass(frozen=True)
 class Listed:
     """A draft or a sealed plan as it is listed."""
 
@@ -153,6 +161,32 @@ def secret(casebook: Casebook, plan_id: str) -> bytes:
         return b""
 
 
+def keep_phrase(casebook: Casebook, plan_id: str, text: str) -> Phrase:
+    """Keep the phrase of a plan; there is one at most."""
+    return _phrase(casebook.append("phrases", "phrase", {"plan_id": plan_id, "phrase": text}))
+
+
+def phrase(casebook: Casebook, plan_id: str) -> Phrase | None:
+    """The phrase of a plan; None while it has none."""
+    rows = casebook.query("SELECT * FROM phrases WHERE plan_id = ?", [plan_id])
+    return _phrase(rows[0]) if rows else None
+
+
+def is_begun(casebook: Casebook, plan_id: str) -> bool:
+    """Whether a session that counts was begun."""
+    return bool(casebook.query("SELECT 1 FROM sessions WHERE plan_id = ? AND rehearsal IS NULL LIMIT 1", [plan_id]))
+
+
+def is_begun_before_phrase(casebook: Casebook, plan_id: str) -> bool:
+    """Whether a session that counts stands in the chain before the plan's phrase (or with none)."""
+    rows = casebook.query(
+        """SELECT 1 FROM sessions WHERE plan_id = ? AND rehearsal IS NULL
+           AND seq < ifnull((SELECT seq FROM phrases WHERE phrases.plan_id = sessions.plan_id), seq + 1) LIMIT 1""",
+        [plan_id],
+    )
+    return bool(rows)
+
+
 def keep_opening(casebook: Casebook, plan_id: str, why: str) -> Opening:
     """Write a plan's secret to the record."""
     rows = casebook.query("SELECT secret FROM secrets WHERE plan_id = ?", [plan_id])
@@ -168,6 +202,10 @@ def opening(casebook: Casebook, plan_id: str) -> Opening | None:
 
 def _sealed(row: Row) -> SealedPlan:
     return SealedPlan(Plan.from_text(row["document"]), row["seal"], row["at"])
+
+
+def _phrase(row: Row) -> Phrase:
+    return Phrase(row["phrase"], row["at"])
 
 
 def _opening(row: Row) -> Opening:

@@ -1,4 +1,4 @@
-"""The coins of a plan: every random choice follows from the plan's secret, by the sealing rule, version 1.
+"""The coins of a plan: every random choice follows from the key of its coins, by the sealing rule.
 
 Pure, and the standard library alone. `sealing.md` beside this file states the rule in words.
 """
@@ -10,6 +10,18 @@ import hmac
 from dataclasses import dataclass, replace
 
 RULE = 1  # frozen: a change of the rule is a new number
+PHRASE_RULE = 2  # of plans that await a phrase from outside
+
+
+def coin_key(secret: bytes, phrase: str | None) -> bytes:
+    """The key of all coins: the secret itself, or with a phrase hmac_sha256(secret, "phrase|" + phrase).
+
+    Parameters
+    ----------
+    phrase
+        As it is kept (`coin_phrase.normalised`); None for a plan that awaits none.
+    """
+    return secret if phrase is None else hmac.new(secret, f"phrase|{phrase}".encode(), hashlib.sha256).digest()
 
 
 def draw(secret: bytes, purpose: str, listener: str, trial: int, offer: int, k: int, *index: int) -> int:
@@ -18,7 +30,7 @@ def draw(secret: bytes, purpose: str, listener: str, trial: int, offer: int, k: 
     Parameters
     ----------
     secret
-        The plan's 32 secret bytes.
+        The key of the plan's coins, 32 bytes (`coin_key`).
     purpose, listener, trial, offer
         What is drawn (``x``, ``order``, ``passages``), for whom, in which trial (from 1), at which offer (from 1).
     k

@@ -7,13 +7,18 @@ import secrets
 from ..casebook import session_rows
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from . import drafting, plan_rows, randomisation
-from .plan import check_document, void_reasons
-from .plan_rows import Opening, SealedPlan
+from . import coin_phrase, drafting, plan_rows, randomisation
+from .plan import Plan, check_document, void_reasons
+from .plan_rows import Opening, Phrase, SealedPlan
 
 
-def seal(casebook: Casebook, name: str, *, anyway: bool = False) -> SealedPlan:
+def seal(casebook: Casebook, name: str, *, anyway: bool = False, await_phrase: bool = False) -> SealedPlan:
     """Fix a draft: its plan, and the order of all its trials, committed to by the seal.
+
+    Parameters
+    ----------
+    await_phrase
+        The order follows from the secret and from a phrase that somebody else gives later; no trial before it.
 
     Raises
     ------
@@ -31,6 +36,8 @@ def seal(casebook: Casebook, name: str, *, anyway: bool = False) -> SealedPlan:
             f"plan {plan.name!r} would be void: {'; '.join(reasons)}. Mend it (match files, giveaways), accept a "
             "giveaway in the plan with its reason, or seal it --anyway, knowing that its verdict will be void"
         )
+    if await_phrase:
+        plan = Plan({**plan.document, "rule": randomisation.PHRASE_RULE, "phrase": coin_phrase.AWAITED})
     check_document(plan.document)
     secret = secrets.token_bytes(32)
     return plan_rows.keep_sealed(casebook, plan, randomisation.seal(secret, plan.text), secret)
@@ -50,6 +57,44 @@ def sealed_plan(casebook: Casebook, name: str) -> SealedPlan:
     if plan_rows.draft(casebook, name) is not None:
         raise PlanError(f"plan {name!r} is not sealed yet; seal it first: earwitness seal {name}")
     raise PlanError(f"no plan called {name!r}; {_known('sealed plans', plan_rows.sealed_names(casebook))}")
+
+
+def give_phrase(casebook: Casebook, name: str, text: str) -> Phrase:
+    """Keep the words from outside that a plan awaits; its coins follow from them from now on.
+
+    Raises
+    ------
+    PlanError
+        If the plan awaits none, has one, is over or begun, or the phrase is empty.
+    """
+    plan, phrase = sealed_plan(casebook, name).plan, coin_phrase.normalised(text)
+    if not coin_phrase.is_awaited(plan):
+        raise PlanError(
+            f"plan {plan.name!r} was sealed without --await-phrase: its order follows from its secret alone and stays"
+        )
+    with casebook.writing():
+        if plan_rows.phrase(casebook, plan.id) is not None:
+            raise PlanError(f"plan {plan.name!r} has its phrase already; it stays as it is")
+        if plan_rows.opening(casebook, plan.id) or plan_rows.is_begun(casebook, plan.id):
+            raise PlanError(f"plan {plan.name!r} is begun or over; a phrase can only be given before")
+        return plan_rows.keep_phrase(casebook, plan.id, phrase)
+
+
+def coin_key(casebook: Casebook, plan: Plan) -> bytes:
+    """The key that all coins of a sealed plan follow from.
+
+    Raises
+    ------
+    PlanError
+        If the plan still awaits its phrase.
+    """
+    phrase = plan_rows.phrase(casebook, plan.id)
+    if phrase is None and coin_phrase.is_awaited(plan):
+        raise PlanError(
+            f"plan {plan.name!r} awaits its phrase: publish the seal, let somebody else choose words, then "
+            f'earwitness phrase {plan.name} "WORDS"'
+        )
+    return randomisation.coin_key(plan_rows.secret(casebook, plan.id), None if phrase is None else phrase.text)
 
 
 def close(casebook: Casebook, name: str, why: str) -> Opening:

@@ -14,7 +14,7 @@ from ..casebook import catalogue, documents, session_rows
 from ..casebook.catalogue import Listener
 from ..casebook.session_rows import AuditionRecord, TrialRecord
 from ..casebook.store import Casebook
-from ..plans import plan_rows
+from ..plans import coin_phrase, plan_rows, randomisation
 from ..plans.methods.method import Key
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
@@ -92,10 +92,19 @@ class PlanRecord:
     rehearsal: bool
     sessions: tuple[Session, ...]
     chain_head: str = field(default="")
+    phrase: str | None = None
+    phrase_at: str | None = None
+    begun_before_phrase: bool = False
+
+    @property
+    def coin_key(self) -> bytes:
+        """The key of the plan's coins, from the opened secret and the phrase."""
+        return randomisation.coin_key(bytes.fromhex(self.secret or ""), self.phrase)
 
     def to_document(self) -> dict[str, Any]:
         """The record as the command line prints it; the plan stands in it as the text that was sealed."""
-        return {**documents.plain({k: v for k, v in self.__dict__.items() if k != "plan"}), "plan": self.plan.text}
+        stated = {name: part for name, part in self.__dict__.items() if name not in ("plan", "begun_before_phrase")}
+        return {**documents.plain(stated), "plan": self.plan.text}
 
 
 def record(casebook: Casebook, sealed: SealedPlan, *, rehearsals: bool = False) -> PlanRecord:
@@ -107,7 +116,7 @@ def record(casebook: Casebook, sealed: SealedPlan, *, rehearsals: bool = False) 
         False: the sessions that count, told once the plan is over. True: the rehearsals instead, told at any time.
     """
     plan = sealed.plan
-    opened = plan_rows.opening(casebook, plan.id)
+    opened, phrase = plan_rows.opening(casebook, plan.id), plan_rows.phrase(casebook, plan.id)
     return PlanRecord(
         plan=plan,
         seal=sealed.seal,
@@ -118,6 +127,9 @@ def record(casebook: Casebook, sealed: SealedPlan, *, rehearsals: bool = False) 
         rehearsal=rehearsals,
         sessions=_sessions(casebook, plan, rehearsals=rehearsals, told=rehearsals or opened is not None),
         chain_head=casebook.head()["head_hash"],
+        phrase=phrase.text if phrase else None,
+        phrase_at=phrase.at if phrase else None,
+        begun_before_phrase=coin_phrase.is_awaited(plan) and plan_rows.is_begun_before_phrase(casebook, plan.id),
     )
 
 

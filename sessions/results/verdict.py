@@ -218,10 +218,12 @@ def _over(record: PlanRecord, sessions: Sequence[Session]) -> bool:
 
 def key_faults(record: PlanRecord) -> list[str]:
     """What does not fit between an opened record's seal, secret and trials; empty when all of it does."""
-    plan, secret = record.plan, bytes.fromhex(record.secret or "")
+    plan, secret = record.plan, record.coin_key
     found = []
-    if randomisation.seal(secret, plan.text) != record.seal:
+    if randomisation.seal(bytes.fromhex(record.secret or ""), plan.text) != record.seal:
         found.append("the plan and its secret do not give the seal")
+    if record.begun_before_phrase:
+        found.append("a session was begun before the plan had its phrase")
     for session in record.sessions:
         for trial in session.trials:
             if trial_keys.key(plan, secret, session.listener, trial.trial, trial.offer) != trial.key:

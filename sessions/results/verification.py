@@ -63,7 +63,7 @@ def _plan_faults(casebook: Casebook, record: PlanRecord, secret: bytes) -> list[
         found.append("the plan and its kept secret do not give the seal")
     if record.secret is not None:
         return found + verdict.key_faults(record)
-    return found + _keys_before_opening(casebook, record.plan, secret)
+    return found + _keys_before_opening(casebook, record.plan, randomisation.coin_key(secret, record.phrase))
 
 
 def _keys_before_opening(casebook: Casebook, plan: Plan, secret: bytes) -> list[str]:

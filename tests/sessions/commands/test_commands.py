@@ -124,6 +124,20 @@ def test_every_command_explains_itself() -> None:
         assert len(done.stdout.splitlines()) > 3
 
 
+def test_a_phrase_from_outside_is_awaited_given_and_shown(matched_folder: Path, tmp_path: Path) -> None:
+    book = tmp_path / "book"
+    shutil.copytree(matched_folder, book)
+    json_of("plan", "abx", "--listener", "Ada", "--trials", 5, "--name", "first", folder=book)
+    assert json_of("seal", "first", "--await-phrase", folder=book)["rule"] == 2
+    assert "awaits a phrase from somebody else" in run("plan", "show", "first", folder=book).stdout
+    refused = run("listen", "first", "--listener", "Ada", folder=book)
+    assert (refused.returncode, len(refused.stderr.splitlines())) == (2, 1)
+    given = json_of("phrase", "first", " the first comment ", folder=book)
+    assert (given["plan"], given["phrase"]) == ("first", "the first comment")
+    assert '"the first comment"' in run("plan", "show", "first", folder=book).stdout
+    assert run("phrase", "first", "another", folder=book).returncode == 2
+
+
 def test_an_evening_by_hand(rendered: Path, tmp_path: Path) -> None:
     """The whole job, command by command, as a reviewer types it."""
     book = tmp_path / "book"

@@ -1,0 +1,52 @@
+"""The phrase from outside that a plan's coins may follow from too: then no secret can be chosen to suit. Pure."""
+
+from __future__ import annotations
+
+import unicodedata
+
+from ..errors import PlanError
+from .plan import Plan
+from .plan_rows import Phrase
+
+AWAITED = "awaited"
+LONGEST = 1000
+
+
+def is_awaited(plan: Plan) -> bool:
+    """Whether the plan was sealed to await a phrase."""
+    return bool(plan.document.get("phrase") == AWAITED)
+
+
+def normalised(text: str) -> str:
+    """A phrase as it is kept: in Unicode's NFC, without white space at its ends.
+
+    Raises
+    ------
+    PlanError
+        If nothing is left, it is too long, or it is no text.
+
+    Examples
+    --------
+    >>> normalised("  cafe\u0301, 7 12 31 ") == "caf\u00e9, 7 12 31"
+    True
+    """
+    phrase = unicodedata.normalize("NFC", text).strip()
+    if not phrase:
+        raise PlanError("the phrase is empty; give the words that somebody else chose after the seal was published")
+    if len(phrase) > LONGEST:
+        raise PlanError(f"the phrase has {len(phrase)} characters; give at most {LONGEST}")
+    if any(0xD800 <= ord(letter) <= 0xDFFF for letter in phrase):
+        raise PlanError("the phrase is no readable text in this terminal's encoding; give it as UTF-8")
+    return phrase
+
+
+def how_drawn(plan: Plan, phrase: Phrase | None) -> str:
+    """How the key of the plan's trials was drawn, in a sentence for whoever reads its result."""
+    if phrase is not None:
+        return (
+            f"The key follows from this machine's secret and from a phrase given at {phrase.at}, after the seal: "
+            f'"{phrase.text}".'
+        )
+    if is_awaited(plan):
+        return "The key awaits a phrase from somebody else, to be given after the seal was published."
+    return "The key was drawn by this machine alone: no phrase from outside went into it."

@@ -107,9 +107,11 @@ def _add_method(method: Method) -> None:
             asked = plan_rows.Wish(method=method.name, trials=trials, accepted=tuple(map(_accepted, accepted)), **wish)
             made = drafting.draft(casebook, asked, name)
         if as_json:
-            give(dict(made.document) | {"would_be_void": void_reasons(made)})
+            give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": _warnings(made)})
         else:
             show_plan(made)
+            for line in _warnings(made):
+                say(f"  {line}")
             say(f"Nothing is fixed yet. Seal it: {context.hint} seal {made.name}")
 
 
@@ -147,11 +149,14 @@ def list_all(context: Context, as_json: bool) -> None:
 def show(context: Context, name: str, as_json: bool) -> None:
     """Show a plan as it is, or would be, sealed."""
     with context.open() as casebook:
-        found = drafting.drafted(casebook, name) or seals.sealed_plan(casebook, name).plan
+        draft = drafting.drafted(casebook, name)
+        found = draft or seals.sealed_plan(casebook, name).plan
     if as_json:
         give(dict(found.document))
         return
     show_plan(found)
+    for line in [] if draft is None else _warnings(draft):
+        say(f"  {line}")
 
 
 @plan.command("close")
@@ -219,6 +224,11 @@ def show_plan(made: Plan) -> None:
         say(f"  Accepted giveaway: {giveaway.what} (because: {giveaway.why})")
     for reason in void_reasons(made):
         say(f"  Would be VOID: {reason}.")
+
+
+def _warnings(made: Plan) -> list[str]:
+    """What is to be known of a draft before it is sealed."""
+    return planned_test.warnings(made.method, made.document)
 
 
 def _accepted(text: str) -> tuple[str, str]:

@@ -8,9 +8,10 @@ from math import sqrt
 
 import numpy as np
 
-from . import t_test_power
 from .errors import StatsError
 from .validation import check_level
+
+MOST_STEPS = 6_000_000_000  # additions; some ten seconds
 
 
 @dataclass(frozen=True)
@@ -86,13 +87,13 @@ def randomisation_test(differences: Sequence[float], decimals: int = 1) -> float
     Raises
     ------
     StatsError
-        If a difference is not a number or has more decimals.
+        If a difference is not a number or has more decimals, or there are more steps than can be gone through.
 
     Notes
     -----
     Whoever cannot tell the two apart grades them somehow: which of the grades belongs to the object was decided by a
     fair coin, so each difference was equally likely to have the other sign. p = P(Σ ±|d| ≤ Σ d), by convolution over
-    the sums of whole steps: nothing is assumed of the grades' distribution.
+    the sums of whole steps: nothing is assumed of the grades' distribution. `difference_grade_power` has its power.
 
     Examples
     --------
@@ -106,41 +107,20 @@ def randomisation_test(differences: Sequence[float], decimals: int = 1) -> float
     if (np.abs(steps - whole) > 1e-6).any():
         raise StatsError(f"a difference grade has more than {decimals} decimals")
     total = int(whole.sum())
-    sizes = np.abs(whole[whole != 0])
+    sizes = np.sort(np.abs(whole[whole != 0]))
     reach = int(sizes.sum())
-    chances = np.zeros(2 * reach + 1)
-    chances[reach] = 1.0
+    if len(sizes) * reach > MOST_STEPS:
+        raise StatsError(
+            f"{len(sizes)} difference grades of {reach * 10**-decimals:g} in all are too many for the exact test; test "
+            "fewer at a time"
+        )
+    chances = np.ones(1)  # of the sums from the least to the greatest, in double steps of what was added so far
     for size in sizes.tolist():
-        moved = np.zeros_like(chances)
-        moved[size:] += chances[: len(chances) - size] / 2
-        moved[: len(chances) - size] += chances[size:] / 2
+        moved = np.zeros(len(chances) + 2 * size)
+        moved[2 * size :] = chances / 2
+        moved[: len(chances)] += chances / 2
         chances = moved
     return float(min(1.0, chances[: total + reach + 1].sum()))
-
-
-def power(trials: int, effect: float, alpha: float = 0.05) -> float:
-    """The power of the one-sided t-test for a mean difference of `effect` standard deviations (non-central t).
-
-    It stands for the exact test as well, which is nearly as sharp for grades of ordinary spread.
-
-    >>> round(power(10, 0.8), 3)
-    0.754
-    """
-    return t_test_power.power(trials, effect, alpha, two_sided=False)
-
-
-def sample_size(effect: float, wanted: float = 0.8, alpha: float = 0.05) -> int:
-    """Trials needed for the power wanted.
-
-    Raises
-    ------
-    StatsError
-        If a number is out of range, or over 5,000 trials would be needed.
-
-    >>> sample_size(0.8)
-    12
-    """
-    return t_test_power.sample_size(effect, wanted, alpha, two_sided=False)
 
 
 def _numbers(differences: Sequence[float]) -> np.ndarray:

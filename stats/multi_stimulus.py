@@ -1,33 +1,25 @@
-"""Many stimuli graded against a reference (ITU-R BS.1534-3): post-screening, quartiles, medians, permutation test.
+"""Many stimuli graded against a reference (ITU-R BS.1534-3): quartiles, medians, permutation test.
 
 Clauses and pages are those of BS.1534-3 (10/2015), read in public notes that cite them page by page.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import isnan, sqrt
+from math import sqrt
 from statistics import median
 
 import numpy as np
 
-from . import t_test_power
 from .errors import StatsError
+from .estimates import PValue
+from .quality_grade_power import medians_apart
 from .validation import check_level
 
-MOST_MISSES = 0.15  # 4.1.2, p. 5: more than 15 % of the items
-LEAST_REFERENCE, MOST_ANCHOR = 90, 90
-HARD_ITEM = 0.25  # more than a quarter of the assessors above 90: the item counts against nobody
 MOST_ENUMERATED = 12  # pairs; 4096 exchanges
-
-
-@dataclass(frozen=True)
-class Screening:
-    """The listeners kept, and why the others were not."""
-
-    kept: tuple[str, ...]
-    excluded: Mapping[str, str]
+DRAWS = 10_000
+MOST_AT_ONCE = 4_000_000  # grades exchanged at once, for memory's sake
 
 
 @dataclass(frozen=True)
@@ -43,66 +35,6 @@ class Summary:
     q3: float
     outliers: tuple[float, ...]
     bimodality: float | None
-
-
-def post_screen(
-    reference: Mapping[str, Sequence[float | None]], mid_anchor: Mapping[str, Sequence[float | None]]
-) -> Screening:
-    """Which listeners' grades count (4.1.2, p. 5).
-
-    Parameters
-    ----------
-    reference, mid_anchor
-        Grades of the hidden reference and of the mid anchor, by listener, item by item in one order; None or NaN where
-        a listener gave none.
-
-    Raises
-    ------
-    StatsError
-        If the two name other listeners or have other numbers of items.
-
-    Notes
-    -----
-    A listener is left out who grades the hidden reference below 90 in more than 15 % of the items, or the mid anchor
-    above 90 in more than 15 %; items whose mid anchor more than a quarter of the listeners grade above 90 count, for
-    the second rule, against nobody. 90 itself is neither below nor above; 15 % itself keeps. Shares are of the items
-    graded; for the second rule these include the items that count against nobody.
-
-    Examples
-    --------
-    >>> post_screen({"Ada": [100, 95, 91, 96, 88, 99]}, {"Ada": [40, 50, 45, 30, 60, 40]}).excluded
-    {'Ada': 'graded the hidden reference below 90 in 1 of 6 items'}
-    """
-    if set(reference) != set(mid_anchor):
-        raise StatsError("reference and mid anchor must be graded by the same listeners")
-    lengths = {len(row) for row in [*reference.values(), *mid_anchor.values()]}
-    if len(lengths) > 1:
-        raise StatsError("every listener needs one grade (or None) for every item")
-    reference, mid_anchor = _none_where_missing(reference), _none_where_missing(mid_anchor)
-    items = range(lengths.pop() if lengths else 0)
-    hard = set()
-    for item in items:
-        graded = [row[item] for row in mid_anchor.values()]
-        given = [grade for grade in graded if grade is not None]
-        if given and sum(grade > MOST_ANCHOR for grade in given) > HARD_ITEM * len(given):
-            hard.add(item)
-    excluded, kept = {}, []
-    for name, row in reference.items():
-        given = [grade for grade in row if grade is not None]
-        low = sum(grade < LEAST_REFERENCE for grade in given)
-        anchors = [grade for item, grade in enumerate(mid_anchor[name]) if grade is not None]
-        high = sum(
-            grade > MOST_ANCHOR for item, grade in enumerate(mid_anchor[name]) if grade is not None and item not in hard
-        )
-        if not given:
-            excluded[name] = "graded nothing"
-        elif low > MOST_MISSES * len(given) + 1e-9:
-            excluded[name] = f"graded the hidden reference below 90 in {low} of {len(given)} items"
-        elif high > MOST_MISSES * len(anchors) + 1e-9:
-            excluded[name] = f"graded the mid anchor above 90 in {high} of {len(anchors)} items"
-        else:
-            kept.append(name)
-    return Screening(tuple(kept), excluded)
 
 
 def hinges(grades: Sequence[float]) -> tuple[float, float, float]:
@@ -166,8 +98,8 @@ def summary(grades: Sequence[float], level: float = 0.95) -> Summary:
 
 
 def permutation_test(
-    first: Sequence[float], second: Sequence[float], rng: np.random.Generator, draws: int = 10_000
-) -> float:
+    first: Sequence[float], second: Sequence[float], rng: np.random.Generator, draws: int = DRAWS
+) -> PValue:
     """The two-sided p that two stimuli, graded side by side, have the same median by chance alone.
 
     Parameters
@@ -186,12 +118,12 @@ def permutation_test(
     -----
     The statistic is the difference of medians (Attachment 3, p. 24). Each trial's label for each stimulus was drawn at
     random, so if the two cannot be told apart their grades could as well be exchanged, trial by trial.
-    p = (b + 1)/(draws + 1), or exact.
+    p = (b + 1)/(draws + 1), or exact. `quality_grade_power` says what the test finds.
 
     Examples
     --------
     >>> permutation_test([80, 75, 90, 85, 70, 88], [60, 50, 65, 70, 55, 60], np.random.default_rng(1))
-    0.03125
+    PValue(value=0.03125, draws=None)
 
     So all six listeners graded the first higher: two cases in 64.
     """
@@ -203,36 +135,15 @@ def permutation_test(
     seen = abs(float(np.median(one) - np.median(two)))
     pairs = len(one)
     if pairs <= MOST_ENUMERATED:
-        turned = (np.arange(2**pairs)[:, None] >> np.arange(pairs)) & 1 == 1
-        return float(np.mean(_apart(one, two, turned) >= seen - 1e-9))
-    turned = rng.random((draws, pairs)) < 0.5
-    reached = int(np.count_nonzero(_apart(one, two, turned) >= seen - 1e-9))
-    return (reached + 1) / (draws + 1)
-
-
-def power(trials: int, effect: float, alpha: float = 0.05) -> float:
-    """The power to tell two stimuli apart whose grades differ by `effect` standard deviations of the differences.
-
-    Of the two-sided paired t-test (non-central t), as an approximation of the permutation test's.
-
-    >>> round(power(20, 0.8), 3)
-    0.924
-    """
-    return t_test_power.power(trials, effect, alpha, two_sided=True)
-
-
-def sample_size(effect: float, wanted: float = 0.8, alpha: float = 0.05) -> int:
-    """Trials (listeners times items) needed for the power wanted.
-
-    Raises
-    ------
-    StatsError
-        If a number is out of range, or over 5,000 would be needed.
-
-    >>> sample_size(0.8)
-    15
-    """
-    return t_test_power.sample_size(effect, wanted, alpha, two_sided=True)
+        turned = (np.arange(2**pairs) >> np.arange(pairs)[:, None]) & 1 == 1
+        return PValue(float(np.mean(medians_apart(one, two, turned) >= seen - 1e-9)))
+    reached, left = 0, draws
+    while left:
+        now = min(left, max(1, MOST_AT_ONCE // pairs))
+        turned = rng.random((now, pairs)).T < 0.5
+        reached += int(np.count_nonzero(medians_apart(one, two, turned) >= seen - 1e-9))
+        left -= now
+    return PValue((reached + 1) / (draws + 1), draws)
 
 
 def _numbers(grades: Sequence[float]) -> np.ndarray:
@@ -240,15 +151,3 @@ def _numbers(grades: Sequence[float]) -> np.ndarray:
     if not np.isfinite(values).all():
         raise StatsError("every grade must be a number")
     return values
-
-
-def _none_where_missing(columns: Mapping[str, Sequence[float | None]]) -> dict[str, list[float | None]]:
-    """The same with None for every grade that was not given."""
-    return {name: [None if grade is None or isnan(grade) else grade for grade in row] for name, row in columns.items()}
-
-
-def _apart(one: np.ndarray, two: np.ndarray, turned: np.ndarray) -> np.ndarray:
-    """The differences of medians after exchanging the trials marked, row by row."""
-    left, right = np.where(turned, two, one), np.where(turned, one, two)
-    apart: np.ndarray = np.abs(np.median(left, axis=1) - np.median(right, axis=1))
-    return apart

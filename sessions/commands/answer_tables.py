@@ -1,4 +1,7 @@
-"""Answers kept elsewhere, as a table with a header: read and checked into typed rows. No statistics here."""
+"""Answers kept elsewhere, as a table with a header: read and checked into typed rows. No statistics here.
+
+The rows come back sorted by what they say, so that the order of a table's lines changes nothing.
+"""
 
 from __future__ import annotations
 
@@ -11,15 +14,18 @@ from typing import TypeVar
 from stats.errors import StatsError
 from stats.panel import Count
 
+from ..plans.methods.graded import Scale
+
 Value = TypeVar("Value", int, float)
 
 PANEL = ("listener", "correct", "trials")
 DIFFERENCES = ("listener", "reference", "object")
 QUALITIES = ("listener", "item", "stimulus", "grade")
 CHOICES = ("listener", "first", "second", "chosen")
+MOST_ROWS = 10_000  # of a table; the exact tests go through that many in seconds
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, order=True)
 class ReferencePair:
     """One trial against a hidden reference: the grades of the reference and of the object."""
 
@@ -37,7 +43,7 @@ class QualityTrial:
     grades: dict[str, float]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, order=True)
 class Choice:
     """One comparison of two setups in the order they were heard, and whether the first was chosen."""
 
@@ -56,21 +62,22 @@ def panel(path: Path) -> list[Count]:
         As all functions here, if the table cannot be read, lacks a column or holds what does not fit; the message says
         where, and what is wanted.
     """
-    return [
+    counts = [
         Count(row.text("listener"), row.number("correct", int), row.number("trials", int)) for row in _rows(path, PANEL)
     ]
+    return sorted(counts, key=lambda own: (own.name, own.correct, own.trials))
 
 
-def reference_pairs(path: Path) -> list[ReferencePair]:
+def reference_pairs(path: Path, scale: Scale) -> list[ReferencePair]:
     """The grades of each trial against a hidden reference."""
-    return [
-        ReferencePair(row.text("listener"), row.number("reference", float), row.number("object", float))
+    return sorted(
+        ReferencePair(row.text("listener"), row.grade("reference", scale), row.grade("object", scale))
         for row in _rows(path, DIFFERENCES)
-    ]
+    )
 
 
-def quality_trials(path: Path) -> tuple[list[str], list[QualityTrial]]:
-    """All stimuli in the order they first appear, and the trials; every trial grades all of them."""
+def quality_trials(path: Path, scale: Scale) -> tuple[list[str], list[QualityTrial]]:
+    """All stimuli by name, and the trials; every trial grades all of them."""
     stimuli: dict[str, None] = {}
     trials: dict[tuple[str, str], dict[str, float]] = {}
     for row in _rows(path, QUALITIES):
@@ -78,7 +85,7 @@ def quality_trials(path: Path) -> tuple[list[str], list[QualityTrial]]:
         grades = trials.setdefault((listener, item), {})
         if stimulus in grades:
             raise StatsError(f"{row.where}: {listener} graded {stimulus!r} in {item!r} twice")
-        grades[stimulus] = row.number("grade", float)
+        grades[stimulus] = row.grade("grade", scale)
         stimuli[stimulus] = None
     for (listener, item), grades in trials.items():
         missing = next((stimulus for stimulus in stimuli if stimulus not in grades), None)
@@ -86,7 +93,10 @@ def quality_trials(path: Path) -> tuple[list[str], list[QualityTrial]]:
             raise StatsError(
                 f"{path}: {listener} did not grade {missing!r} in {item!r}; every trial grades all stimuli"
             )
-    return list(stimuli), [QualityTrial(listener, item, grades) for (listener, item), grades in trials.items()]
+    return sorted(stimuli), [
+        QualityTrial(listener, item, dict(sorted(grades.items())))
+        for (listener, item), grades in sorted(trials.items())
+    ]
 
 
 def choices(path: Path) -> list[Choice]:
@@ -97,7 +107,7 @@ def choices(path: Path) -> list[Choice]:
         if chosen not in (first, second) or first == second:
             raise StatsError(f"{row.where}: chosen {chosen!r} is not one of the two that were heard")
         made.append(Choice(row.text("listener"), first, second, chosen == first))
-    return made
+    return sorted(made)
 
 
 @dataclass(frozen=True)
@@ -117,6 +127,15 @@ class _Row:
         except ValueError:
             what = "whole number" if kind is int else "number"
             raise StatsError(f"{self.where}: {cell!r} under {column!r} is no {what}") from None
+
+    def grade(self, column: str, scale: Scale) -> float:
+        grade = self.number(column, float)
+        if not float(scale.low) <= grade <= float(scale.high):
+            raise StatsError(
+                f"{self.where}: {self.cells[column]!r} under {column!r} is off the scale; grades lie from {scale.low} "
+                f"to {scale.high}"
+            )
+        return grade
 
 
 def _rows(path: Path, columns: Sequence[str]) -> list[_Row]:
@@ -139,6 +158,8 @@ def _rows(path: Path, columns: Sequence[str]) -> list[_Row]:
     ]
     if not rows:
         raise StatsError(f"the table {path} has a header and no rows")
+    if len(rows) > MOST_ROWS:
+        raise StatsError(f"the table {path} has {len(rows)} rows; at most {MOST_ROWS} are tested at a time")
     for row in rows:
         empty = next((column for column in columns if not row.cells.get(column)), None)
         if empty is not None:

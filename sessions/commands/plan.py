@@ -107,9 +107,11 @@ def _add_method(method: Method) -> None:
             asked = plan_rows.Wish(method=method.name, trials=trials, accepted=tuple(map(_accepted, accepted)), **wish)
             made = drafting.draft(casebook, asked, name)
         if as_json:
-            give(dict(made.document) | {"would_be_void": void_reasons(made)})
+            give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": _warnings(made)})
         else:
             show_plan(made)
+            for line in _warnings(made):
+                say(f"  {line}")
             say(f"Nothing is fixed yet. Seal it: {context.hint} seal {made.name}")
 
 
@@ -156,6 +158,9 @@ def show(context: Context, name: str, as_json: bool) -> None:
     show_plan(found)
     if draft is None:
         say(f"  {coin_phrase.how_drawn(found, phrase)}")
+        return
+    for line in _warnings(draft):
+        say(f"  {line}")
 
 
 @plan.command("close")
@@ -231,6 +236,11 @@ def show_plan(made: Plan) -> None:
         say(f"  Accepted giveaway: {giveaway.what} (because: {giveaway.why})")
     for reason in void_reasons(made):
         say(f"  Would be VOID: {reason}.")
+
+
+def _warnings(made: Plan) -> list[str]:
+    """What is to be known of a draft before it is sealed."""
+    return planned_test.warnings(made.method, made.document)
 
 
 def _accepted(text: str) -> tuple[str, str]:

@@ -10,12 +10,11 @@ from stats.errors import StatsError
 
 from ..plans import planned_test
 from ..plans.methods.counted import CountedMethod
+from ..plans.methods.method import Method, Planned
 from ..plans.methods.table import METHODS
 from .context import give, json_option, say
 
-LARGE_EFFECT = 0.8  # after Cohen 1988 (from memory), in standard deviations
-USUAL_SHARE = 0.75  # of the comparisons in which a round robin's favourite is preferred
-USUAL_ROUNDS = 8
+USUAL_SETUPS = 3
 
 
 @click.command()
@@ -24,7 +23,7 @@ USUAL_ROUNDS = 8
 @click.option("--proportion", type=float, help="The proportion right (or preferring one) to be found.")
 @click.option("--d-prime", type=float, help="The same as a sensitivity.")
 @click.option("--effect", type=float, help="The mean difference to be found, in standard deviations (graded methods).")
-@click.option("--setups", type=int, default=3, show_default=True, help="How many setups (round-robin).")
+@click.option("--setups", type=int, help="How many setups (multi-stimulus, round-robin); usually 3.")
 @click.option("--one-sided", is_flag=True, help="The first is foreseen to be preferred (preference).")
 @click.option("--stopping", type=click.Choice(planned_test.RULES), default=planned_test.FIXED, show_default=True)
 @click.option("--beta", type=float, default=0.1, show_default=True, help="With --stopping sprt: the risk of a miss.")
@@ -37,7 +36,7 @@ def power(method: str, as_json: bool, **given: Any) -> None:
     if not isinstance(chosen, CountedMethod):
         if given["stopping"] != planned_test.FIXED:
             raise StatsError(f"{method} runs to its end; a sequential rule is for methods whose answers are counted")
-        document, sentences = _pairs(**given) if chosen.analysis == "pairs" else _grades(chosen.analysis, **given)
+        document, sentences = _estimated(chosen, **given)
         document = {"method": method, "alpha": given["alpha"], **document}
     elif given["stopping"] != planned_test.FIXED:
         document, sentences = _sequential(chosen, **given)
@@ -125,35 +124,58 @@ def _sequential(
     ]
 
 
-def _grades(analysis: str, trials: int | None, effect: float | None, wanted: float, alpha: float, **_: Any) -> Said:
-    from stats import hidden_reference, multi_stimulus
+def _estimated(
+    method: Method,
+    trials: int | None,
+    proportion: float | None,
+    effect: float | None,
+    wanted: float,
+    alpha: float,
+    setups: int | None,
+    **_: Any,
+) -> Said:
+    """Grades, and pairs of many setups: the power of the test itself, and the trials needed of all listeners."""
+    name, given = ("effect", effect) if method.effect_in_sd else ("proportion", proportion)
+    size = float(method.usual_effect) if given is None else given
+    method.check_effect(f"{size:g}" if method.effect_in_sd else str(size))
+    number = max(method.setups[0], USUAL_SETUPS if method.setups[1] > 2 else 2) if setups is None else setups
+    _check_setups(method, number)
+    if trials is not None:
+        method.check_trials(trials, number)
+    alternative = method.alternative(one_sided=False)
+    needed = method.trials_needed(size, wanted, alpha, alternative, number)
+    asked = needed if trials is None else trials
+    reached = method.planned(asked, size, alpha, alternative, number)
+    document = {
+        "setups": number,
+        name: size,
+        "trials": asked,
+        "power": reached.power,
+        "power_by": reached.power_by,
+        "power_error": reached.power_error,
+        "least_trials": reached.least_trials,
+        "trials_first": needed,
+    }
+    sentences = [f"{asked} trials: power {_power_in_words(reached)} (alpha {alpha:g})."]
+    if asked < reached.least_trials:
+        sentences = [
+            f"{asked} trials CANNOT reach alpha {alpha:g}, whatever is answered: that begins with "
+            f"{reached.least_trials} trials."
+        ]
+    among = f" of {number} setups" if method.setups[1] > 2 else ""
+    return document, [*sentences, f"Power {wanted:g} needs {needed} trials{among}, of all listeners together."]
 
-    graded = hidden_reference if analysis == "difference grades" else multi_stimulus
-    effect = LARGE_EFFECT if effect is None else effect
-    if not effect > 0:
-        raise StatsError(f"--effect is above 0, in standard deviations; got {effect:g}")
-    needed = graded.sample_size(effect, wanted, alpha)
-    number = needed if trials is None else trials
-    reached = graded.power(number, effect, alpha)
-    return {"effect": effect, "trials": number, "power": reached, "trials_first": needed}, [
-        f"{number} trials: power {reached:.4f} (alpha {alpha:g}).",
-        f"Power {wanted:g} needs {needed} trials, of all listeners together.",
-    ]
+
+def _check_setups(method: Method, number: int) -> None:
+    least, most = method.setups
+    if not least <= number <= most:
+        raise StatsError(f"{method.name} compares {least} to {most} setups; got --setups {number}")
 
 
-def _pairs(trials: int | None, proportion: float | None, alpha: float, setups: int, **_: Any) -> Said:
-    pairs = setups * (setups - 1) // 2
-    number = USUAL_ROUNDS * pairs if trials is None else trials
-    if setups < 3 or number < pairs or number % pairs:
-        raise StatsError(
-            f"a round robin has 3 setups or more, and a multiple of their pairs as trials; got {setups} setups and "
-            f"{number} trials"
-        )
-    share = USUAL_SHARE if proportion is None else proportion
-    reached = METHODS["round-robin"].planned(number, share, alpha, "two-sided", setups).power
-    return {"setups": setups, "proportion": share, "trials": number, "power": reached}, [
-        f"{number} trials: power {reached:.4f} (alpha {alpha:g})."
-    ]
+def _power_in_words(reached: Planned) -> str:
+    if reached.power_error is not None:
+        return f"{reached.power:.3f} ± {reached.power_error:.3f} (simulated with a fixed seed; one standard error)"
+    return f"{reached.power:.4f}, {'exactly' if reached.power_by == 'exact' else 'approximately'}"
 
 
 COMMANDS = {"power": power}

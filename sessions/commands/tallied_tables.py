@@ -6,6 +6,7 @@ plan: `results.ratings.quality_grades` says why.
 
 from __future__ import annotations
 
+import hashlib
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
@@ -15,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from stats.count_summary import HEARD, NOT_SHOWN
 from stats.errors import StatsError
 
+from ..plans.methods.graded import GradedMethod
 from ..plans.methods.method import Method
 from . import answer_tables
 
@@ -29,8 +31,8 @@ COLUMNS = {
     "quality grades": answer_tables.QUALITIES,
     "pairs": answer_tables.CHOICES,
 }
+VOID = "void"
 LOW_ANCHOR, MID_ANCHOR = "anchor 3.5 kHz", "anchor 7 kHz"
-SEED = 1  # of drawn p-values, so that the same table gives the same p
 
 
 def tallied(
@@ -52,10 +54,10 @@ def tallied(
     """
     if path is None:
         raise StatsError(f"{method.name} takes --file TABLE with the columns {', '.join(COLUMNS[method.analysis])}")
-    if method.analysis == "difference grades":
-        return _difference_grades(method, answer_tables.reference_pairs(path), alpha)
-    if method.analysis == "quality grades":
-        names, trials = answer_tables.quality_trials(path)
+    if isinstance(method, GradedMethod) and method.analysis == "difference grades":
+        return _difference_grades(method, answer_tables.reference_pairs(path, method.scale), alpha)
+    if isinstance(method, GradedMethod):
+        names, trials = answer_tables.quality_trials(path, method.scale)
         return _quality_grades(method, _Stimuli.of(names, reference, mid_anchor, anchors, path), trials, alpha)
     return _choices(method, answer_tables.choices(path), alpha)
 
@@ -120,31 +122,39 @@ def _quality_grades(
         by_place = {place: trial.grades[name] for place, name in enumerate(stimuli.places)}
         given.setdefault(trial.listener, {})[trial.item, 1] = by_place
     mid_anchor = stimuli.places.index(stimuli.mid_anchor)
-    found = quality_grades(given, stimuli.places, len(stimuli.setups), mid_anchor, len(trials), alpha, SEED)
+    found = quality_grades(given, stimuli.places, len(stimuli.setups), mid_anchor, len(trials), alpha, _seed(trials))
     compared = found.pairs if found.kept else ()
-    document = {
-        "method": method.name,
-        "alpha": alpha,
+    document = _verdict(method, found, alpha) | {
         "kept": list(found.kept),
         "excluded": dict(found.excluded),
+        "missed_reference": dict(found.missed_reference),
         "anchors": list(stimuli.anchors),
         "summaries": {name: asdict(own) for name, own in found.summaries.items()},
-        "pairs": [{"stimuli": list(one.setups), "p_value": one.p_value, "p_holm": one.p_holm} for one in compared],
+        "pairs": [
+            {"stimuli": list(one.setups), "p_value": one.p_value, "p_error": one.p_error, "p_holm": one.p_holm}
+            for one in compared
+        ],
     }
     return document, [
+        _verdict_in_words(document),
+        *(f"Void because: {reason}." for reason in found.void),
         *(
             f"{name}: median {own.median:g} (hinges {own.q1:g} to {own.q3:g}), mean {own.mean:.1f}"
             for name, own in found.summaries.items()
         ),
-        *(f"{' against '.join(one.setups)}: p = {one.p_value:.4g}, Holm {one.p_holm:.4g}" for one in compared),
+        *(
+            f"{' against '.join(one.setups)}: p = {one.p_value:.4g}{_drawn(one.p_error)}, Holm {one.p_holm:.4g}"
+            for one in compared
+        ),
         *(f"Left out by post-screening: {listener}, who {why}." for listener, why in found.excluded.items()),
+        *(f"Not left out, but to be known: {listener} {why}." for listener, why in found.missed_reference.items()),
     ]
 
 
 def _choices(method: Method, choices: Sequence[answer_tables.Choice], alpha: float) -> Said:
     from ..results.paired_comparison import Choice, paired_comparison
 
-    setups = list(dict.fromkeys(name for choice in choices for name in (choice.first, choice.second)))
+    setups = sorted({name for choice in choices for name in (choice.first, choice.second)})
     given: dict[str, list[Choice]] = {}
     compared: Counter[tuple[int, int]] = Counter()
     for choice in choices:
@@ -152,10 +162,11 @@ def _choices(method: Method, choices: Sequence[answer_tables.Choice], alpha: flo
         given.setdefault(choice.listener, []).append(Choice(first, second, choice.first_chosen))
         compared[min(first, second), max(first, second)] += 1
     planned_each = {name: len(own) for name, own in given.items()}
-    found = paired_comparison(given, planned_each, setups, compared, alpha, SEED)
+    found = paired_comparison(given, planned_each, setups, compared, alpha, _seed(choices))
     if found.abilities is None:
         raise StatsError(found.no_fit)
-    document = _verdict(method, found, alpha) | {"setups": setups, "bradley_terry": found.abilities.to_document()}
+    document = _verdict(method, found, alpha) | {"p_error": found.p_error}
+    document |= {"setups": setups, "bradley_terry": found.abilities.to_document()}
     fit = found.abilities
     sentences = [_verdict_in_words(document)]
     for name, share, ability, error in zip(setups, fit.shares, fit.abilities, fit.errors, strict=True):
@@ -168,7 +179,8 @@ def _choices(method: Method, choices: Sequence[answer_tables.Choice], alpha: flo
 def _verdict(method: Method, found: Outcome, alpha: float) -> dict[str, Any]:
     return {
         "method": method.name,
-        "verdict": HEARD if found.reached else NOT_SHOWN,
+        "verdict": VOID if found.void else HEARD if found.reached else NOT_SHOWN,
+        "void_reasons": list(found.void),
         "trials": found.trials,
         "p_value": found.p_value,
         "alpha": alpha,
@@ -176,7 +188,19 @@ def _verdict(method: Method, found: Outcome, alpha: float) -> dict[str, Any]:
 
 
 def _verdict_in_words(document: dict[str, Any]) -> str:
+    if document["p_value"] is None:
+        return f"{document['trials']} trials: {document['verdict']}."
     return (
-        f"{document['trials']} trials: {document['verdict']}, p = {document['p_value']:.4g} "
-        f"(alpha {document['alpha']:g})."
+        f"{document['trials']} trials: {document['verdict']}, p = {document['p_value']:.4g}"
+        f"{_drawn(document.get('p_error'))} (alpha {document['alpha']:g})."
     )
+
+
+def _drawn(error: float | None) -> str:
+    """What is to be said of a p-value that was drawn; nothing where it is exact."""
+    return "" if error is None else f" (drawn, ± {error:.2g} standard error)"
+
+
+def _seed(rows: Sequence[object]) -> int:
+    """The seed of what is drawn: it follows from the table's content, so that the same answers give the same p."""
+    return int.from_bytes(hashlib.sha256(repr(rows).encode()).digest()[:8], "big")

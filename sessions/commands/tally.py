@@ -27,7 +27,13 @@ OF_COUNTS = (
 @click.option("--for-first", type=int, help="How many preferred the first (preference).")
 @click.option("--trials", type=int, help="How many trials.")
 @click.option("--ties", type=int, default=0, help="How many had no preference (preference); they are within --trials.")
-@click.option("--ties-policy", type=click.Choice(("drop", "split")), default="drop", show_default=True)
+@click.option(
+    "--ties-policy",
+    type=click.Choice(("drop", "split")),
+    default="drop",
+    show_default=True,
+    help="Left out, or half for each (an odd one goes where it helps least).",
+)
 @click.option("--one-sided", is_flag=True, help="The first was foreseen to be preferred (preference).")
 @click.option("--hits", type=int, help='"Different" said in different trials (same-different).')
 @click.option("--different", type=int, help="How many trials were different (same-different).")

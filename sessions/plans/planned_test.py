@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from stats.errors import StatsError
 from stats.validation import Alternative
 
 from ..errors import PlanError
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
 
 FIXED, SPRT, E_PROCESS = "fixed", "sprt", "e-process"
 RULES = (FIXED, SPRT, E_PROCESS)
+LEAST_POWER = 0.5  # below it a difference of the size looked for is more likely missed than found
+USUAL_POWER = 0.8  # the convention (Cohen 1988, from memory)
 NO_TIES = "not offered"
 POLICIES = (NO_TIES, "drop", "split")
 
@@ -98,7 +102,43 @@ def stated(method: Method, numbers: Numbers, setups: int) -> dict[str, Any]:
         return document | _sequential(method, numbers, alternative)
     planned = method.planned(numbers.trials, float(numbers.effect), float(numbers.alpha), alternative, setups)
     criterion = "none" if planned.criterion is None else planned.criterion
-    return document | {"criterion": criterion, "power": f"{planned.power:.4f}"}
+    document |= {"criterion": criterion, "power": f"{planned.power:.4f}", "power_by": planned.power_by}
+    if planned.power_error is not None:
+        document["power_error"] = f"{planned.power_error:.4f}"
+    return document
+
+
+def warnings(method: Method, document: Mapping[str, Any]) -> list[str]:
+    """What is to be said of a draft whose test would probably miss what it looks for; empty where it would not.
+
+    Parameters
+    ----------
+    document
+        The plan's, with its test.
+    """
+    if not float(document["power"]) < LEAST_POWER:
+        return []
+    listeners, setups = len(document["listeners"]), len(document["setups"])
+    effect, alpha, alternative = float(document["effect"]), float(document["alpha"]), document["alternative"]
+    planned = method.planned(document["trials"] * listeners, effect, alpha, alternative, setups)
+    lines = []
+    if planned.least_trials > document["trials"] * listeners:
+        lines.append(
+            f"These trials CANNOT show it, however plain it is: alpha {document['alpha']} is within reach from "
+            f"{planned.least_trials} trials on, of all listeners together."
+        )
+    try:
+        needed = method.trials_needed(effect, USUAL_POWER, alpha, alternative, setups)
+    except StatsError as error:
+        return [*lines, f"Power is below {LEAST_POWER:g}: it would more likely be missed than found, and {error}."]
+    each = next(number for number in range(-(-needed // listeners), 2 * needed + 1) if method.fits(number, setups))
+    whom = f"{each} trials" if listeners == 1 else f"{each} trials for each of the {listeners} listeners"
+    length = "" if "sequential" not in document else " in a plan of fixed length, and some more at most in this one"
+    return [
+        *lines,
+        f"Power is below {LEAST_POWER:g}: it would more likely be missed than found. {whom} would find it with power "
+        f"{USUAL_POWER:g}{length}.",
+    ]
 
 
 def boundaries_of(method: CountedMethod, numbers: Numbers, alternative: Alternative) -> Boundaries:

@@ -180,11 +180,15 @@ class DifferenceGrades(Outcome):
 
 @dataclass(frozen=True)
 class ComparedPair:
-    """Two setups of a multi-stimulus plan: the permutation test of their medians, alone and with Holm's correction."""
+    """Two setups of a multi-stimulus plan: the permutation test of their medians, alone and with Holm's correction.
+
+    `p_error` is the standard error of a p-value that was drawn; None where it is exact.
+    """
 
     setups: tuple[str, str]
     p_value: float
     p_holm: float
+    p_error: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,8 +197,8 @@ class QualityGrades(Outcome):
 
     Attributes
     ----------
-    kept, excluded
-        Listeners; those left out with the reason.
+    kept, excluded, missed_reference
+        Listeners; those left out with the reason; those kept who missed the hidden reference, with what they did.
     grades, summaries
         By setup and anchor, of the listeners kept.
     """
@@ -204,12 +208,14 @@ class QualityGrades(Outcome):
     excluded: Mapping[str, str] = field(default_factory=dict)
     summaries: Mapping[str, Summary] = field(default_factory=dict)
     pairs: tuple[ComparedPair, ...] = ()
+    missed_reference: Mapping[str, str] = field(default_factory=dict)
 
     def details(self) -> dict[str, Any]:
         """Screening, grades, summaries and pairs."""
         return {
             "kept": list(self.kept),
             "excluded": dict(self.excluded),
+            "missed_reference": dict(self.missed_reference),
             "grades": {name: list(column) for name, column in self.grades.items()},
             "summaries": {name: asdict(summary) for name, summary in self.summaries.items()},
             "pairs": documents.plain(self.pairs),
@@ -232,6 +238,8 @@ class PairedComparison(Outcome):
         Each listener's circular triads; None where a pair was even or not heard.
     preferred
         The setup chosen most often, where the test reached its criterion and it stands alone.
+    p_error
+        The standard error of a p-value that was drawn; None where it is exact.
     """
 
     setups: tuple[str, ...]
@@ -243,6 +251,7 @@ class PairedComparison(Outcome):
     friedman: RankTest | None = None
     durbin: Durbin | None = None
     preferred: str | None = None
+    p_error: float | None = None
 
     @property
     def totals(self) -> dict[str, int]:
@@ -263,6 +272,7 @@ class PairedComparison(Outcome):
     def details(self) -> dict[str, Any]:
         """Wins, abilities, consistency, agreement and the tests by ranks."""
         return {
+            "p_error": self.p_error,
             "wins": self.by_names,
             "totals": self.totals,
             "abilities": ({"note": self.no_fit} if self.no_fit else None)

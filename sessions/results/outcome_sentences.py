@@ -208,6 +208,8 @@ def _(found: QualityGrades, plan: Plan) -> list[str]:
         )
     for listener, why in found.excluded.items():
         lines.append(f"Left out by post-screening, as planned: {listener}, who {why}.")
+    for listener, why in found.missed_reference.items():
+        lines.append(f"Not left out, as planned, but to be known: {listener} {why}.")
     return lines
 
 

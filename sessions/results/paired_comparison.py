@@ -75,7 +75,8 @@ def paired_comparison(
     wins = _wins(every, setups)
     heard = {pair: per_pair if isinstance(per_pair, int) else per_pair.get(pair, 0) for pair in pairs(setups)}
     counts = {pair: (float(wins[pair]), number) for pair, number in heard.items() if number}
-    p_value = round_robin.equality_test(counts, Generator(PCG64(seed)))
+    tested = round_robin.equality_test(counts, Generator(PCG64(seed)))
+    p_value = tested.value
     abilities, no_fit = _abilities(every, setups)
     reached = p_value <= alpha
     found = PairedComparison(
@@ -94,6 +95,7 @@ def paired_comparison(
         friedman=_friedman(list(given.values()), setups),
         durbin=_durbin(every),
         preferred=None,
+        p_error=tested.error,
     )
     return replace(found, preferred=_leader(found.totals)) if reached else found
 

@@ -10,10 +10,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from stats import hidden_reference, multi_stimulus
+from stats import hidden_reference, multi_stimulus, post_screening
+from stats.estimates import PValue
 from stats.holm import holm
 
 from ..plans.methods.graded import grades_of
+from ..plans.methods.multi_stimulus import MULTI_STIMULUS
 from ..plans.plan import Plan
 from .answers import Answer, SessionAnswers
 from .outcome import ComparedPair, DifferenceGrades, ListenerResult, QualityGrades
@@ -107,11 +109,21 @@ def analyse_qualities(plan: Plan, sessions: Sequence[SessionAnswers], planned: i
         planned,
         plan.alpha,
         plan.seed,
+        by_reference=MULTI_STIMULUS.screens_by_reference(plan.document),
     )
 
 
 def quality_grades(
-    given: GradedItems, places: Sequence[str], setups: int, mid_anchor: int, planned: int, alpha: float, seed: int
+    given: GradedItems,
+    places: Sequence[str],
+    setups: int,
+    mid_anchor: int,
+    planned: int,
+    alpha: float,
+    seed: int,
+    *,
+    by_reference: bool = False,
+    draws: int = multi_stimulus.DRAWS,
 ) -> QualityGrades:
     """Post-screening, summaries, and the permutation test of each pair of setups with Holm's correction.
 
@@ -127,6 +139,10 @@ def quality_grades(
         Trials (listeners times items) planned; where one lacks there is neither screening nor test.
     seed
         Of the permutations drawn where all cannot be gone through; pair n takes seed + n.
+    draws
+        How many permutations then.
+    by_reference
+        Leave out who misses the hidden reference, as plans of before say; `stats.post_screening` says why not.
 
     Notes
     -----
@@ -149,16 +165,18 @@ def quality_grades(
             kept=tuple(name for name, graded in given.items() if graded),
             grades=dict(zip(places, given_to, strict=True)),
         )
-    screened = multi_stimulus.post_screen(_column(given, items, 0), _column(given, items, mid_anchor))
+    screen = post_screening.by_reference_and_anchor if by_reference else post_screening.by_anchor
+    screened = screen(_column(given, items, 0), _column(given, items, mid_anchor))
     kept = [graded for name, graded in given.items() if name in screened.kept]
     grades = [tuple(cell[place] for graded in kept for cell in graded.values()) for place in range(len(places))]
     pairs = list(combinations(range(setups), 2)) if kept else []
-    p_values = [_permuted(grades[one], grades[two], seed + number) for number, (one, two) in enumerate(pairs)]
-    adjusted = holm(p_values)
+    p_values = [_permuted(grades[one], grades[two], seed + number, draws) for number, (one, two) in enumerate(pairs)]
+    adjusted = holm([one.value for one in p_values])
     p_value = min(adjusted, default=None)
     reasons = []
     if not kept:
-        reasons.append("post-screening left no listener: none kept the hidden reference and the anchors apart")
+        apart = "the hidden reference and the anchors" if by_reference else "the anchors and the best grades"
+        reasons.append(f"post-screening left no listener: none kept {apart} apart")
     return QualityGrades(
         reached=p_value is not None and p_value <= alpha,
         complete=True,
@@ -168,19 +186,20 @@ def quality_grades(
         void=tuple(reasons),
         kept=tuple(screened.kept),
         excluded=dict(screened.excluded),
+        missed_reference=dict(screened.missed_reference),
         grades=dict(zip(places, grades, strict=True)),
         summaries={name: multi_stimulus.summary(column) for name, column in zip(places, grades, strict=True) if column},
         pairs=tuple(
-            ComparedPair((places[one], places[two]), p, q)
+            ComparedPair((places[one], places[two]), p.value, q, p.error)
             for (one, two), p, q in zip(pairs, p_values, adjusted, strict=True)
         ),
     )
 
 
-def _permuted(first: Sequence[float], second: Sequence[float], seed: int) -> float:
+def _permuted(first: Sequence[float], second: Sequence[float], seed: int, draws: int) -> PValue:
     from numpy.random import PCG64, Generator
 
-    return float(multi_stimulus.permutation_test(first, second, Generator(PCG64(seed))))
+    return multi_stimulus.permutation_test(first, second, Generator(PCG64(seed)), draws)
 
 
 def _by_item(session: SessionAnswers) -> dict[Item, dict[int, float]]:

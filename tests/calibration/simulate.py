@@ -16,6 +16,7 @@ from math import sqrt
 from numpy.random import PCG64, Generator
 
 from sessions.plans import planned_test
+from sessions.results.ratings import Item, quality_grades
 from tests.calibration.listeners import HABITS, answers
 from tests.calibration.plans import judged, plan
 
@@ -35,6 +36,39 @@ PLANS = [
     ("round-robin", 12, planned_test.FIXED),
     ("multi-stimulus", 8, planned_test.FIXED),
 ]
+PANELS = [1, 5, 10, 20]  # listeners who grade many stimuli
+TRIALS_EACH = [2, 5, 10]
+PLACES = ("reference", "one", "two", "anchor 3.5 kHz", "anchor 7 kHz")
+DRAWS = 199  # of a p; few, and still a test that holds its error rate exactly
+
+
+def guessed_grades(listeners: int, trials: int, rng: Generator) -> dict[str, dict[Item, dict[int, float]]]:
+    """Grades of who cannot tell the three setups apart; the anchors are plain, but for now and then."""
+    return {
+        f"listener {one}": {
+            ("passage", trial): {
+                **{place: float(rng.integers(60, 100)) for place in range(3)},
+                int(rng.integers(3)): 100.0,  # guessed to be the hidden reference
+                3: 20.0,
+                4: 95.0 if rng.random() < 0.1 else 40.0,
+            }
+            for trial in range(1, trials + 1)
+        }
+        for one in range(listeners)
+    }
+
+
+def panel_rate(listeners: int, trials: int, panels: int, *, by_reference: bool = False) -> float:
+    """How often panels who hear nothing are judged to have heard something."""
+    rng = Generator(PCG64(zlib.crc32(f"panel|{listeners}|{trials}".encode())))
+    reached = 0
+    for number in range(panels):
+        given = guessed_grades(listeners, trials, rng)
+        found = quality_grades(
+            given, PLACES, 3, 4, listeners * trials, 0.05, number, by_reference=by_reference, draws=DRAWS
+        )
+        reached += found.reached and not found.void
+    return reached / panels
 
 
 def rate(method: str, trials: int, rule: str, habit: str, sessions: int) -> float:
@@ -58,6 +92,12 @@ def main() -> int:
             beyond |= found > allowed
             mark = "  BEYOND ALPHA" if found > allowed else ""
             print(f"{method:17} {trials:3} {rule:10} {habit:10} {found:.4f}{mark}", flush=True)
+    for listeners in PANELS:
+        for trials in TRIALS_EACH:
+            found = panel_rate(listeners, trials, sessions)
+            beyond |= found > allowed
+            mark = "  BEYOND ALPHA" if found > allowed else ""
+            print(f"panel of {listeners:2}, {trials:2} trials each        {found:.4f}{mark}", flush=True)
     return int(beyond)
 
 

@@ -11,12 +11,13 @@ from scipy.signal import freqz
 
 from audio.anchors import low_pass
 from stats import multi_stimulus
+from stats.post_screening import by_reference_and_anchor as post_screen
 
 
 def screened(reference: list[float], anchor: list[float] | None = None) -> bool:
     """Whether a listener with these grades is kept, alone in a panel."""
     anchors = [30.0] * len(reference) if anchor is None else anchor
-    return "Ada" in multi_stimulus.post_screen({"Ada": reference}, {"Ada": anchors}).kept
+    return "Ada" in post_screen({"Ada": reference}, {"Ada": anchors}).kept
 
 
 @pytest.mark.parametrize(
@@ -40,13 +41,13 @@ def test_a_high_mid_anchor_excludes_unless_a_quarter_of_the_panel_hears_it_so() 
     good = {name: [100.0] * 4 for name in "ABCDE"}
     plain = {name: [30.0] * 4 for name in "ABCDE"}
     alone = plain | {"A": [95.0, 30.0, 30.0, 30.0]}
-    assert multi_stimulus.post_screen(good, alone).kept == ("B", "C", "D", "E")
+    assert post_screen(good, alone).kept == ("B", "C", "D", "E")
     shared = alone | {"B": [95.0, 30.0, 30.0, 30.0]}  # two of five: 40 % of the panel
-    assert multi_stimulus.post_screen(good, shared).kept == tuple("ABCDE")
+    assert post_screen(good, shared).kept == tuple("ABCDE")
     eleven = {name: [30.0] * 4 for name in "ABCDEFGHIJK"} | {name: [95.0, 30.0, 30.0, 30.0] for name in "ABC"}
-    assert len(multi_stimulus.post_screen({n: [100.0] * 4 for n in eleven}, eleven).kept) == 11  # 27 % of the panel
+    assert len(post_screen({n: [100.0] * 4 for n in eleven}, eleven).kept) == 11  # 27 % of the panel
     four = {name: row for name, row in alone.items() if name != "E"}  # one of four is 25 % exactly: no exception
-    assert multi_stimulus.post_screen({n: good[n] for n in four}, four).kept == ("B", "C", "D")
+    assert post_screen({n: good[n] for n in four}, four).kept == ("B", "C", "D")
 
 
 @pytest.mark.parametrize(
@@ -93,10 +94,10 @@ def test_the_mid_anchor_may_be_high_in_fifteen_per_cent_of_the_items_graded(high
     good = {name: [100.0] * items for name in "ABCDEFGH"}
     plain: dict[str, list[float | None]] = {name: [30.0] * items for name in "ABCDEFGH"}
     plain["A"] = [95.0] * high + [30.0] * (items - high)
-    assert ("A" in multi_stimulus.post_screen(good, plain).kept) is kept
+    assert ("A" in post_screen(good, plain).kept) is kept
     longer = {name: row + [30.0] * items for name, row in plain.items()} | {"A": [*plain["A"], *[None] * items]}
     twice = {name: row * 2 for name, row in good.items()}
-    assert ("A" in multi_stimulus.post_screen(twice, longer).kept) is kept
+    assert ("A" in post_screen(twice, longer).kept) is kept
 
 
 def test_one_grade_has_no_spread() -> None:

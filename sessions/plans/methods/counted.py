@@ -5,6 +5,7 @@ from __future__ import annotations
 from abc import abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import count
 from typing import TYPE_CHECKING, ClassVar
 
 from stats import binomial, binomial_power, counted_methods
@@ -84,7 +85,13 @@ class CountedMethod(Method):
         """The count that shows it, and the power of the exact test."""
         chance = self.numbers().chance
         reached = binomial_power.power(trials, effect, alpha, float(chance), alternative)
-        return Planned(binomial.critical(trials, alpha, chance, alternative), reached.power)
+        least = next(n for n in count(1) if binomial.critical(n, alpha, chance, alternative) is not None)
+        return Planned(binomial.critical(trials, alpha, chance, alternative), reached.power, None, least, "exact")
+
+    def trials_needed(self, effect: float, wanted: float, alpha: float, alternative: Alternative, setups: int) -> int:
+        """By the exact test: the first number that reaches it."""
+        chance = float(self.numbers().chance)
+        return binomial_power.sample_size(effect, wanted, alpha, chance, alternative).trials_first
 
     def counted_in_words(self, first: str, alternative: Alternative) -> str:
         """What the criterion counts: right answers, or those for a setup (`first` is the plan's first)."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import ClassVar
 
+from stats.estimates import PowerEstimate
 from stats.validation import Alternative
 
 from ...casebook import documents
@@ -111,11 +112,12 @@ class GradedMethod(Method):
 
     def planned(self, trials: int, effect: float, alpha: float, alternative: Alternative, setups: int) -> Planned:
         """The power of the planned test; grades have no criterion to count up to."""
-        return Planned(None, self.power(trials, effect, alpha, setups))
+        found = self.power(trials, effect, alpha, setups)
+        return Planned(None, found.power, found.error, found.least, found.by)
 
     @abstractmethod
-    def power(self, trials: int, effect: float, alpha: float, setups: int) -> float:
-        """The power of the planned test, approximately."""
+    def power(self, trials: int, effect: float, alpha: float, setups: int) -> PowerEstimate:
+        """The power of the planned test, by that very test."""
 
 
 def grades_of(answer: str) -> dict[str, Decimal]:

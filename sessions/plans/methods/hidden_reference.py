@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import ClassVar
 
+from stats.estimates import PowerEstimate
 from stats.validation import Alternative
 
 from ..randomisation import Coins
@@ -63,11 +64,17 @@ class HiddenReference(GradedMethod):
             "cannot be told from the other"
         )
 
-    def power(self, trials: int, effect: float, alpha: float, setups: int) -> float:
-        """The power of the one-sided test of the mean difference grade."""
-        from stats import hidden_reference
+    def power(self, trials: int, effect: float, alpha: float, setups: int) -> PowerEstimate:
+        """The power of the exact test of the difference grades."""
+        from stats import difference_grade_power
 
-        return hidden_reference.power(trials, effect, alpha)
+        return difference_grade_power.power(trials, effect, alpha)
+
+    def trials_needed(self, effect: float, wanted: float, alpha: float, alternative: Alternative, setups: int) -> int:
+        """By the exact test."""
+        from stats import difference_grade_power
+
+        return difference_grade_power.sample_size(effect, wanted, alpha)
 
 
 HIDDEN_REFERENCE = HiddenReference(

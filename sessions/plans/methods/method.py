@@ -31,10 +31,25 @@ UNDECIDED = "a plan closed early is undecided"
 
 @dataclass(frozen=True)
 class Planned:
-    """What a planned test asks for: the count that shows it (None: no count could, or none is asked), and its power."""
+    """What a planned test asks for, and what it finds.
+
+    Attributes
+    ----------
+    criterion
+        The count that shows it; None where no count could, or none is asked.
+    power, power_error
+        Its power; the standard error of that where it was simulated, otherwise None.
+    least_trials
+        The fewest trials with which the test can reach alpha at all.
+    power_by
+        How the power was found.
+    """
 
     criterion: int | None
     power: float
+    power_error: float | None
+    least_trials: int
+    power_by: str
 
 
 @dataclass(frozen=True)
@@ -120,6 +135,16 @@ class Method(ABC):
         """What the planned test of a fixed number of trials (of all listeners) asks for and finds."""
 
     @abstractmethod
+    def trials_needed(self, effect: float, wanted: float, alpha: float, alternative: Alternative, setups: int) -> int:
+        """The first number of trials (of all listeners) with which a plan of fixed length has the power wanted.
+
+        Raises
+        ------
+        StatsError
+            If more would be needed than are searched.
+        """
+
+    @abstractmethod
     def alternative(self, *, one_sided: bool) -> Alternative:
         """The side of the planned test."""
 
@@ -172,6 +197,14 @@ class Method(ABC):
         PlanError
             If not; the message says which numbers fit.
         """
+
+    def fits(self, trials: int, setups: int) -> bool:
+        """Whether a plan of so many setups can have so many trials."""
+        try:
+            self.check_trials(trials, setups)
+        except PlanError:
+            return False
+        return True
 
     def check_effect(self, effect: str) -> None:
         """Nothing, if this effect can be looked for.

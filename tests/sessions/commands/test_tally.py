@@ -87,7 +87,7 @@ def test_a_further_anchor_is_named_by_its_option(tmp_path: Path) -> None:
     found = tallied("multi-stimulus", "--file", path, "--anchor", "two", "--anchor", "anchor 3.5 kHz")
     assert [pair["stimuli"] for pair in found["pairs"]] == [["reference", "one"]]
     assert [pair["p_holm"] for pair in found["pairs"]] == [pair["p_value"] for pair in found["pairs"]]
-    assert found["anchors"] == ["two", "anchor 3.5 kHz", "anchor 7 kHz"]
+    assert found["anchors"] == ["anchor 3.5 kHz", "anchor 7 kHz", "two"]
 
 
 @pytest.mark.parametrize(
@@ -164,3 +164,86 @@ def test_counts_beside_a_table_are_refused_in_one_line(tmp_path: Path, method: s
     done = earwitness(tmp_path, "tally", method, "--file", str(path), *more)
     assert (done.returncode, done.stdout) == (2, "")
     assert done.stderr == f"earwitness: {more[0]} does not go with --file, whose table says it; leave one of them out\n"
+
+
+def test_the_order_of_lines_changes_nothing(tmp_path: Path) -> None:
+    """Of the answers, nor of what is drawn: fourteen trials are too many for all exchanges."""
+    rng = np.random.default_rng(7)
+    rows = [
+        f"L{n % 2},{n},{name},{grade}"
+        for n in range(14)
+        for name, grade in zip(NAMES, (100, int(rng.integers(80, 99)), int(rng.integers(70, 99)), 20, 40), strict=True)
+    ]
+    header = "listener,item,stimulus,grade"
+    found = tallied("multi-stimulus", "--file", table(tmp_path / "a.csv", header, rows))
+    assert tallied("multi-stimulus", "--file", table(tmp_path / "b.csv", header, rows[::-1])) == found
+    drawn = found["pairs"][-1]
+    assert drawn["p_error"] == pytest.approx((drawn["p_value"] * (1 - drawn["p_value"]) / 10_000) ** 0.5)
+    assert found["verdict"] in ("heard", "not shown")
+    assert found["p_value"] == min(pair["p_holm"] for pair in found["pairs"])
+    said = CliRunner().invoke(tally, ["multi-stimulus", "--file", str(tmp_path / "a.csv")], catch_exceptions=False)
+    assert "standard error)" in said.output
+
+
+def test_where_everybody_is_left_out_a_tally_is_void_and_says_why(tmp_path: Path) -> None:
+    path = table(tmp_path / "a.csv", "listener,item,stimulus,grade", _each_alone())
+    found = tallied("multi-stimulus", "--file", path)
+    assert found["verdict"] == "void"
+    assert "post-screening left no listener" in found["void_reasons"][0]
+    assert (found["p_value"], found["pairs"]) == (None, [])
+    said = CliRunner().invoke(tally, ["multi-stimulus", "--file", str(path)], catch_exceptions=False).output
+    assert "16 trials: void." in said
+    assert "Void because: post-screening left no listener" in said
+
+
+def _each_alone() -> list[str]:
+    """Four listeners; each grades another item's mid anchor above 90, so that no item counts against nobody."""
+    return [
+        f"L{who},{item},{name},{95 if name == NAMES[-1] and who == item else 50}"
+        for who in range(4)
+        for item in range(4)
+        for name in NAMES
+    ]
+
+
+@pytest.mark.parametrize(
+    ("method", "header", "row", "says"),
+    [
+        ("hidden-reference", "listener,reference,object", "Ada,5.0,55", "line 2: '55' under 'object' is off the scale"),
+        ("hidden-reference", "listener,reference,object", "Ada,-3,4.0", "from 1.0 to 5.0"),
+        ("hidden-reference", "listener,reference,object", "Ada,1e7,4.0", "off the scale"),
+        ("hidden-reference", "listener,reference,object", "Ada,nan,4.0", "off the scale"),
+        ("multi-stimulus", "listener,item,stimulus,grade", "Ada,1,reference,950", "from 0 to 100"),
+    ],
+)
+def test_a_grade_off_the_scale_is_refused(tmp_path: Path, method: str, header: str, row: str, says: str) -> None:
+    with pytest.raises(StatsError, match=says):
+        tallied(method, "--file", table(tmp_path / "t.csv", header, [row]))
+
+
+def test_a_table_too_long_to_be_tested_is_refused_in_a_line(tmp_path: Path) -> None:
+    rows = ["Ada,5.0,4.5"] * 100_000
+    with pytest.raises(StatsError, match="has 100000 rows; at most 10000 are tested at a time"):
+        tallied("hidden-reference", "--file", table(tmp_path / "t.csv", "listener,reference,object", rows))
+
+
+@pytest.mark.parametrize("share_of_ties", [0.1, 0.3, 0.6])
+def test_ties_split_never_help_who_has_no_preference(share_of_ties: float) -> None:
+    """Exactly, over all counts of nine trials: the odd tie goes where it helps least, so alpha holds."""
+    from math import factorial
+
+    from stats import binomial, preference
+
+    for side in ("greater", "two-sided"):
+        reached = 0.0
+        for first in range(10):
+            for ties in range(10 - first):
+                second = 9 - first - ties
+                chance = factorial(9) / factorial(first) / factorial(second) / factorial(ties)
+                chance *= ((1 - share_of_ties) / 2) ** (first + second) * share_of_ties**ties
+                counts = preference.with_ties(first, second, ties, "split", side)  # type: ignore[arg-type]
+                p = binomial.binomial_test(counts.for_first, counts.trials, 0.5, side).p_value  # type: ignore[arg-type]
+                reached += chance * (p <= 0.05)
+                if side == "greater" and ties % 2:  # no better than with that tie for the second
+                    assert counts.for_first == first + ties // 2
+        assert reached <= 0.05

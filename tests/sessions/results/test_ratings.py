@@ -40,16 +40,21 @@ def test_grades_of_a_plan_closed_early_are_told_and_decide_nothing(book: Caseboo
     assert "stopped after 7 of 8 trials: UNDECIDED" in sentences.sentences(found)[0]
 
 
-def test_who_cannot_find_the_reference_is_left_out_as_planned(book: Casebook) -> None:
-    sealed_plan(book, method="multi-stimulus", trials=4, listeners=("Ada", "Bo"))
-    answer_all(book, 1.0, "Ada")
-    with session.begin(book, "evening", "Bo", "none: test") as running:
-        while (offered := running.next_trial()) is not None:
-            from decimal import Decimal
+def test_who_cannot_find_the_reference_is_named_and_who_hears_no_anchor_left_out(book: Casebook) -> None:
+    names = ("Ada", "Dee", "Eve", "Bo", "Cy")
+    sealed_plan(book, method="multi-stimulus", trials=4, listeners=names)
+    for name in names[:3]:
+        answer_all(book, 1.0, name)
+    for name, same in (("Bo", 50), ("Cy", 95)):
+        with session.begin(book, "evening", name, "none: test") as running:
+            while (offered := running.next_trial()) is not None:
+                from decimal import Decimal
 
-            grades = {label: Decimal(50) for label in running.plan.method.graded}
-            running.answer(offered, answer_of(grades), 1, 9000)
+                grades = {label: Decimal(same) for label in running.plan.method.graded}
+                running.answer(offered, answer_of(grades), 1, 9000)
     found = judged(book, "evening")
-    assert found.outcome.details()["kept"] == ["Ada"]
-    assert "below 90 in 4 of 4" in found.outcome.details()["excluded"]["Bo"]
-    assert len(found.outcome.details()["grades"]["sallow"]) == 4
+    assert found.outcome.details()["kept"] == ["Ada", "Dee", "Eve", "Bo"]
+    assert found.outcome.details()["missed_reference"] == {"Bo": "graded the hidden reference below 90 in 4 of 4 items"}
+    assert found.outcome.details()["excluded"] == {"Cy": "graded the mid anchor above 90 in 4 of 4 items"}
+    assert len(found.outcome.details()["grades"]["sallow"]) == 16
+    assert any("to be known: Bo graded the hidden reference" in line for line in sentences.sentences(found))

@@ -230,16 +230,13 @@ class Casebook:
 
         copy = sqlite3.connect(":memory:")
         with _translated(self.folder):
-            # the lock is asked for here, where waiting ends; a backup waits for it without end
-            alone = not self.db.conn.in_transaction
-            if alone:
-                self.db.conn.execute("BEGIN")
+            self.db.conn.execute("BEGIN")
             try:
+                # the lock is asked for here, where waiting ends; a backup would wait for it without end
                 self.db.conn.execute("SELECT count(*) FROM sqlite_master").fetchone()
                 self.db.conn.backup(copy)
             finally:
-                if alone:
-                    self.db.conn.execute("COMMIT")
+                self.db.conn.execute("COMMIT")
         return Casebook(self.folder, Database(copy), self._clock)
 
     def chained_rows(self) -> Iterator[tuple[str, Row]]:

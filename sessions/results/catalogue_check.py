@@ -53,12 +53,17 @@ class Witness:
         yield f"{part} {setup} {track}", what
 
 
-def faults(catalogue: MarkedCatalogue, rows: Mapping[str, Sequence[Row]]) -> Iterator[tuple[str, str]]:
-    """Where the catalogue is not what the sealed plans and match sheets say; each with what it is about."""
+def faults(catalogue: MarkedCatalogue, rows: Mapping[str, Sequence[Row]]) -> list[str]:
+    """Where the catalogue is not what the sealed plans and match sheets say, each once."""
+    found: dict[str, str] = {}
     for row in rows["plans"]:
-        yield from _of_plan(Witness(catalogue, row["seq"], f"plan {row['name']}"), Plan.from_text(row["document"]))
+        witness = Witness(catalogue, row["seq"], f"plan {row['name']}")
+        for about, what in _of_plan(witness, Plan.from_text(row["document"])):
+            found.setdefault(about, what)
     for number, row in enumerate(rows["match_sheets"], start=1):
-        yield from _of_sheet(Witness(catalogue, row["seq"], f"match sheet {number}"), row["document"])
+        for about, what in _of_sheet(Witness(catalogue, row["seq"], f"match sheet {number}"), row["document"]):
+            found.setdefault(about, what)
+    return list(found.values())
 
 
 def _of_plan(witness: Witness, plan: Plan) -> Iterator[tuple[str, str]]:

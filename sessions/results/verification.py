@@ -59,7 +59,7 @@ def verify(
         broken += catalogue.faults()
         broken += _tried(
             "the catalogue cannot be compared with the sealed plans and match sheets",
-            lambda: dict(catalogue_check.faults(catalogue, found.rows)).values(),
+            partial(catalogue_check.faults, catalogue, found.rows),
         )
         for row in found.rows["plans"]:
             faults = _tried("cannot be checked", partial(_faults_of, copy, row, records or {}))

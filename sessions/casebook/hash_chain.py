@@ -59,7 +59,7 @@ def breaks(rows: Iterable[tuple[str, Mapping[str, Any]]], head_seq: int, head_ha
             found.append(Break(seq, table, row_id, f"{missing} missing before it"))
         elif row["prior"] != prior:
             found.append(Break(seq, table, row_id, "does not follow the row before it (reordered or inserted)"))
-        if row_hash(table, row) != row["hash"]:
+        if not _fits(table, row):
             found.append(Break(seq, table, row_id, "its content does not give its hash (edited)"))
         prior, expected = str(row["hash"]), seq + 1
     if (expected - 1, prior) != (head_seq, head_hash):
@@ -68,3 +68,10 @@ def breaks(rows: Iterable[tuple[str, Mapping[str, Any]]], head_seq: int, head_ha
             what = "the last row is not the one stated as the chain's end"
         found.append(Break(expected - 1, "casebook", "head", what))
     return found
+
+
+def _fits(table: str, row: Mapping[str, Any]) -> bool:
+    try:
+        return row_hash(table, row) == str(row["hash"])
+    except (TypeError, ValueError):  # bytes, or half a character: nothing that was ever written here
+        return False

@@ -1,13 +1,14 @@
-"""The tables, as SQL, in numbered steps. It holds no connection; the store applies the steps.
+"""The tables, as SQL, in numbered steps. It holds no connection; the store applies the steps, `inspection` compares.
 
 Protected tables record what happened. Triggers refuse UPDATE, DELETE and a replacing INSERT on them, and each row is
-a link of the chain. Catalogue tables hold what the reviewer says about their gear and music.
+a link of the chain. Catalogue tables hold what the reviewer says about their gear and music; each entry is held by a
+protected row that repeats it.
 Protected rows hold text and whole numbers only, so that their JSON is the same on every machine.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 CHAIN_COLUMNS = """id TEXT PRIMARY KEY NOT NULL, seq INTEGER NOT NULL UNIQUE, prior TEXT NOT NULL,
     hash TEXT NOT NULL UNIQUE, at TEXT NOT NULL"""
@@ -57,11 +58,30 @@ _MEASURED: dict[str, str] = {
         plane TEXT NOT NULL CHECK (plane IN ('horizontal', 'vertical')), angle INTEGER NOT NULL,
         conditions TEXT NOT NULL CHECK (json_valid(conditions)), data TEXT NOT NULL""",
 }
+# What was said of gear and music: one row for each entry of the catalogue as it was added (or, in a casebook older than
+# this table, as it was found), and one for each later change, so that the chain holds the catalogue too.
+_CATALOGUE_MARKS: dict[str, str] = {
+    "catalogue_marks": """part TEXT NOT NULL, entry TEXT NOT NULL,
+        what TEXT NOT NULL CHECK (what IN ('found', 'added', 'changed', 'removed')),
+        document TEXT NOT NULL CHECK (json_valid(document))""",
+}
 # Words from somebody else, given after a plan's seal was published: its coins follow from them too.
 _PHRASES: dict[str, str] = {
     "phrases": "plan_id TEXT NOT NULL UNIQUE REFERENCES plans (id), phrase TEXT NOT NULL CHECK (phrase <> '')",
 }
-PROTECTED = _FIRST | _REAL_GEAR | _MEASURED | _PHRASES
+PROTECTED = _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES
+
+MARKED: Mapping[str, str] = {
+    "casebook": "id",
+    "setups": "id",
+    "chains": "setup_id",
+    "tracks": "id",
+    "recordings": "id",
+    "sources": "id",
+    "passages": "id",
+    "listeners": "id",
+}
+"""Catalogue tables whose entries `catalogue_marks` holds, each with the column that identifies an entry."""
 
 CATALOGUE = """
 CREATE TABLE casebook (id TEXT PRIMARY KEY NOT NULL, made_at TEXT NOT NULL, made_by TEXT NOT NULL,
@@ -134,18 +154,21 @@ def _measured() -> str:
     return tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR | _MEASURED)
 
 
+def _catalogue_marks() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _CATALOGUE_MARKS.items())
+    return tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS)
+
+
 def _phrases() -> str:
     tables = "".join(protected_table(name, columns) for name, columns in _PHRASES.items())
-    return tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR | _MEASURED | _PHRASES)
+    return tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES)
 
 
 STEPS: tuple[tuple[str, str], ...] = (
     ("0001_the_casebook", _first()),
     ("0002_real_gear", _real_gear()),
     ("0003_measured", _measured()),
+    ("0004_catalogue_marks", _catalogue_marks()),
     ("0005_phrases", _phrases()),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""
-
-# The guards that must stand for the record to mean anything; `verify` and every opening compare them.
-GUARDS = frozenset(f"{t}_{g}" for t in PROTECTED for g in ("keep_rows", "keep_content", "keep_place"))

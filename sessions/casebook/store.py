@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..errors import CasebookBusy, CasebookError
-from . import hash_chain, schema
+from . import catalogue_marks, hash_chain, schema
 from .ids import new_id
 
 if TYPE_CHECKING:
@@ -146,9 +146,26 @@ class Casebook:
                 raise
 
     def insert(self, table: str, row: Mapping[str, Any]) -> None:
-        """Write one catalogue row."""
+        """Write one row that is no link of the chain; an entry of the catalogue with the link that holds it."""
         with self.writing():
+            if table in schema.MARKED:
+                self._mark_older_entries()
             self.db.table(table).insert(dict(row))
+            if table in schema.MARKED:
+                self._mark(table, str(row[schema.MARKED[table]]), "added")
+
+    def _mark_older_entries(self) -> None:
+        """Take what a casebook of before the marks has in its catalogue into the chain, once, as it is found."""
+        if self.query("SELECT 1 FROM catalogue_marks LIMIT 1"):
+            return
+        for part, key in schema.MARKED.items():
+            for row in self.query(f"SELECT {key} AS entry FROM {part} ORDER BY rowid"):
+                self._mark(part, row["entry"], "found")
+
+    def _mark(self, part: str, entry: str, what: str) -> None:
+        row = self.query(f"SELECT * FROM {part} WHERE {schema.MARKED[part]} = ?", [entry])[0]
+        content = {"part": part, "entry": entry, "what": what, "document": catalogue_marks.text(row)}
+        self.append("catalogue_marks", "entry", content)
 
     def append(self, table: str, prefix: str, content: Mapping[str, Any], *, row_id: str | None = None) -> Row:
         """Write one protected row as the next link of the chain, and give it back whole."""
@@ -189,18 +206,43 @@ class Casebook:
             self.db.execute("DELETE FROM drafts WHERE name = ?", [name])
 
     def head(self) -> Row:
-        """The casebook's own row: its id, and the chain's stated end."""
-        return self.query("SELECT * FROM casebook")[0]
+        """The casebook's own row: its id, and the chain's stated end.
+
+        Raises
+        ------
+        CasebookError
+            If someone deleted it.
+        """
+        rows = self.query("SELECT * FROM casebook")
+        if not rows:
+            raise CasebookError(f"the casebook's own row is missing in {self.folder / FILE_NAME}; use a backup copy")
+        return rows[0]
+
+    def snapshot(self) -> Casebook:
+        """A copy in memory of the whole casebook as it stands now; reading it keeps nobody waiting.
+
+        Raises
+        ------
+        CasebookBusy
+            If another program keeps the file locked.
+        """
+        from sqlite_utils import Database
+
+        copy = sqlite3.connect(":memory:")
+        with _translated(self.folder):
+            self.db.conn.execute("BEGIN")
+            try:
+                # the lock is asked for here, where waiting ends; a backup would wait for it without end
+                self.db.conn.execute("SELECT count(*) FROM sqlite_master").fetchone()
+                self.db.conn.backup(copy)
+            finally:
+                self.db.conn.execute("COMMIT")
+        return Casebook(self.folder, Database(copy), self._clock)
 
     def chained_rows(self) -> Iterator[tuple[str, Row]]:
         """Every protected row with its table's name, in order of the chain."""
         rows = [(table, row) for table in schema.PROTECTED for row in self.query(f"SELECT * FROM {table}")]
         yield from sorted(rows, key=lambda pair: (pair[1]["seq"], pair[0]))
-
-    def missing_guards(self) -> list[str]:
-        """Names of append-only triggers that someone removed."""
-        present = {row["name"] for row in self.query("SELECT name FROM sqlite_master WHERE type = 'trigger'")}
-        return sorted(schema.GUARDS - present)
 
 
 def create(folder: Path, clock: Callable[[], datetime] = utc_now) -> Casebook:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from importlib.resources import files as package_files
 
 import click
@@ -16,7 +17,7 @@ from .context import Context, counted, give, json_option, say
 @json_option
 @click.pass_context
 def verify(ctx: click.Context, head: str | None, plan: str | None, rule: bool, as_json: bool) -> None:
-    """Recompute the chain, every seal and every key; exit status 1 if anything does not hold."""
+    """Recompute chain, seals and keys, compare tables and catalogue; exit status 1 if anything does not hold."""
     from ..plans import seals
     from ..results import exported_record, verification
 
@@ -30,10 +31,15 @@ def verify(ctx: click.Context, head: str | None, plan: str | None, rule: bool, a
             return
         found = verification.verify(casebook, head)
     if as_json:
-        give({"ok": found.ok, "rows": found.rows, "plans": found.plans, "head": found.head, "broken": found.broken})
+        give(asdict(found) | {"ok": found.ok})
     else:
         for fault in found.broken:
             say(fault)
+        if found.older_entries:
+            say(
+                f"{found.older_entries} entries of the catalogue were there before the chain held them; they were "
+                "compared with the sealed plans and match sheets, as far as those name them."
+            )
         state = "The record holds" if found.ok else "THE RECORD DOES NOT HOLD"
         say(
             f"{state}: {counted(found.rows, 'row')} in the chain, {counted(found.plans, 'sealed plan')}. "

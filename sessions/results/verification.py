@@ -1,26 +1,38 @@
-"""Checking a casebook: chain, guards, seals, keys. It changes nothing."""
+"""Checking a casebook: chain, tables and guards, catalogue, seals, keys. It changes nothing."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import partial
 
-from ..casebook import hash_chain
-from ..casebook.store import Casebook
+from ..casebook import catalogue_marks, hash_chain, inspection
+from ..casebook.inspection import Inspected
+from ..casebook.store import Casebook, Row
+from ..errors import CasebookError
 from ..plans import plan_rows, randomisation, trial_keys
 from ..plans.plan import Plan
-from . import plan_record, verdict
+from . import catalogue_check, plan_record, verdict
 from .plan_record import PlanRecord
 
 
 @dataclass(frozen=True)
 class Verified:
-    """What a check of a casebook found: nothing, when the record holds."""
+    """What a check of a casebook found: nothing, when the record holds.
+
+    Attributes
+    ----------
+    head
+        The hash of the chain's end, as the casebook states it; empty where it states none.
+    older_entries
+        Entries of the catalogue that were there before the chain held them: compared with the sealed documents only.
+    """
 
     rows: int
     plans: int
     head: str
     broken: list[str]
+    older_entries: int = 0
 
     @property
     def ok(self) -> bool:
@@ -31,7 +43,7 @@ class Verified:
 def verify(
     casebook: Casebook, published_head: str | None = None, records: Mapping[str, PlanRecord] | None = None
 ) -> Verified:
-    """Recompute every hash of the chain, every seal, and the key of every opened plan.
+    """Recompute every hash of the chain, every seal and key; compare tables, guards and catalogue with what they were.
 
     Parameters
     ----------
@@ -40,21 +52,49 @@ def verify(
     records
         The plans' records by identifier, where the caller has them already.
     """
-    rows = list(casebook.chained_rows())
-    head = casebook.head()
-    broken = [
-        f"{found.table} {found.row_id} (link {found.seq}): {found.what}"
-        for found in hash_chain.breaks(rows, head["head_seq"], head["head_hash"])
-    ]
+    with casebook.snapshot() as copy:
+        found = inspection.inspect(copy)
+        broken = [*_chain_faults(found, published_head), *found.faults]
+        catalogue = catalogue_marks.of_rows(found.rows)
+        broken += catalogue.faults()
+        broken += _tried(
+            "the catalogue cannot be compared with the sealed plans and match sheets",
+            partial(catalogue_check.faults, catalogue, found.rows),
+        )
+        for row in found.rows["plans"]:
+            faults = _tried("cannot be checked", partial(_faults_of, copy, row, records or {}))
+            broken += [f"plan {row['name']}: {fault}" for fault in faults]
+    head = str(found.own["head_hash"]) if found.own else ""
+    return Verified(len(found.chained), len(found.rows["plans"]), head, broken, catalogue.older)
+
+
+def _chain_faults(found: Inspected, published_head: str | None) -> list[str]:
+    rows = found.chained
+    end = (rows[-1][1]["seq"], rows[-1][1]["hash"]) if rows else (0, hash_chain.START)
+    if found.own:
+        end = (found.own["head_seq"], found.own["head_hash"])
+    faults = [f"{one.table} {one.row_id} (link {one.seq}): {one.what}" for one in hash_chain.breaks(rows, *end)]
     if published_head is not None and published_head not in {row["hash"] for _, row in rows}:
-        broken.append(f"the published chain hash {published_head} is not in this casebook: rows before it were changed")
-    broken += [f"the guard {name} was removed; rows may have been changed" for name in casebook.missing_guards()]
-    if records is None:
-        records = {each.plan.id: plan_record.record(casebook, each) for each in plan_rows.every_sealed(casebook)}
-    for record in records.values():
-        secret = plan_rows.secret(casebook, record.plan.id)
-        broken += [f"plan {record.plan.name}: {fault}" for fault in _plan_faults(casebook, record, secret)]
-    return Verified(len(rows), len(records), head["head_hash"], broken)
+        faults.append(f"the published chain hash {published_head} is not in this casebook: rows before it were changed")
+    return faults
+
+
+def _faults_of(copy: Casebook, row: Row, records: Mapping[str, PlanRecord]) -> list[str]:
+    sealed = plan_rows.sealed(copy, row["id"])
+    if sealed is None or sealed.plan.id != row["id"]:
+        return ["its document is that of another plan"]
+    record = records.get(row["id"]) or plan_record.record(copy, sealed)
+    return _plan_faults(copy, record, plan_rows.secret(copy, row["id"]))
+
+
+def _tried(otherwise: str, check: Callable[[], Iterable[str]]) -> list[str]:
+    """What a check finds; where what it reads was edited until it cannot even be read, that is what was found."""
+    try:
+        return list(check())
+    except CasebookError as error:
+        return [f"{otherwise}: {error}"]
+    except Exception as error:  # an edited document can fail anywhere; it must be named, and end nothing
+        return [f"{otherwise}: {type(error).__name__}: {error}"]
 
 
 def _plan_faults(casebook: Casebook, record: PlanRecord, secret: bytes) -> list[str]:

@@ -38,15 +38,18 @@ def tamper(casebook: Casebook, *statements: str) -> None:
 @pytest.fixture
 def filled(tmp_path: Path) -> Casebook:
     casebook = create(tmp_path / "book")
-    for number in range(5):
+    for number in range(2, 7):  # after the row that says which casebook it is
         casebook.append("checks", "check", {"document": f'{{"n": {number}}}'})
     return casebook
 
 
-def test_a_new_casebook_holds_and_its_chain_is_empty(tmp_path: Path) -> None:
+def test_a_new_casebook_holds_and_its_chain_begins_with_what_it_is(tmp_path: Path) -> None:
     with create(tmp_path / "book") as casebook:
         found = verification.verify(casebook)
-        assert (found.ok, found.rows, found.head) == (True, 0, hash_chain.START)
+        assert (found.ok, found.rows, found.older_entries) == (True, 1, 0)
+        ((table, first),) = casebook.chained_rows()
+        assert (table, first["part"], first["entry"]) == ("catalogue_marks", "casebook", casebook.head()["id"])
+        assert (first["prior"], first["hash"]) == (hash_chain.START, found.head)
 
 
 def test_it_writes_as_the_design_asks(filled: Casebook) -> None:
@@ -76,11 +79,11 @@ def test_each_hash_is_the_one_the_rule_states(filled: Casebook) -> None:
     ("statement", "says"),
     [
         ("UPDATE checks SET document = '{}' WHERE seq = 2", "edited"),
-        ("UPDATE checks SET at = '2020-01-01T00:00:00.000Z' WHERE seq = 5", "edited"),
+        ("UPDATE checks SET at = '2020-01-01T00:00:00.000Z' WHERE seq = 6", "edited"),
         ("DELETE FROM checks WHERE seq = 3", "row 3 is missing"),
-        ("DELETE FROM checks WHERE seq = 5", "its stated end is row 5"),
+        ("DELETE FROM checks WHERE seq = 6", "its stated end is row 6"),
         ("DELETE FROM checks WHERE seq IN (2, 3)", "rows 2 to 3 are missing"),
-        ("INSERT INTO checks SELECT 'check-x', 6, hash, 'ff', at, document FROM checks WHERE seq = 5", "edited"),
+        ("INSERT INTO checks SELECT 'check-x', 7, hash, 'ff', at, document FROM checks WHERE seq = 6", "edited"),
     ],
 )
 def test_verify_finds_a_row_that_was(filled: Casebook, statement: str, says: str) -> None:
@@ -102,7 +105,7 @@ def test_verify_finds_rows_that_changed_places(filled: Casebook) -> None:
 def test_a_published_head_finds_a_chain_that_was_written_anew(filled: Casebook) -> None:
     published = filled.head()["head_hash"]
     assert verification.verify(filled, published).ok
-    tamper(filled, "DELETE FROM checks WHERE seq = 5")
+    tamper(filled, "DELETE FROM checks WHERE seq = 6")
     with sqlite3.connect(filled.folder / FILE_NAME) as connection:
         last = connection.execute("SELECT seq, hash FROM checks ORDER BY seq DESC LIMIT 1").fetchone()
         connection.execute("UPDATE casebook SET head_seq = ?, head_hash = ?", last)
@@ -150,7 +153,7 @@ def test_a_transaction_is_kept_whole_or_not_at_all(filled: Casebook) -> None:
     with pytest.raises(RuntimeError, match="stop"), filled.writing():
         filled.append("checks", "check", {"document": "{}"})
         raise RuntimeError("stop")
-    assert filled.head()["head_seq"] == 5
+    assert filled.head()["head_seq"] == 6
     assert broken(filled) == []
 
 
@@ -273,7 +276,7 @@ def test_another_writer_is_waited_for_and_then_named(filled: Casebook, monkeypat
         with pytest.raises(CasebookBusy, match="in use by another program"):
             casebook.append("checks", "check", {"document": "{}"})
         other.execute("ROLLBACK")
-        assert casebook.append("checks", "check", {"document": "{}"})["seq"] == 6  # the same call, made again
+        assert casebook.append("checks", "check", {"document": "{}"})["seq"] == 7  # the same call, made again
     other.close()
 
 

@@ -7,6 +7,7 @@ out from it what was played, and says where it could.
 from __future__ import annotations
 
 import os
+import random
 import resource
 import sys
 import time
@@ -17,6 +18,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
+from unittest import mock
 
 import numpy as np
 from numpy.random import PCG64, Generator
@@ -180,7 +182,8 @@ def _codes(values: Sequence[Any]) -> np.ndarray:
 
 def sealed_plan(book: Casebook, secret: bytes, wish: Wish, name: str = "evening") -> Plan:
     """A plan over tiny prepared files, sealed with a secret of the test's choice so that its keys stand."""
-    drafted = drafting.draft(book, wish, name)
+    with mock.patch("secrets.choice", random.Random(name).choice):  # keys follow from the listeners' identifiers too
+        drafted = drafting.draft(book, wish, name)
     sources = [setup.id for setup in drafted.setups] + [anchor.id for anchor in drafted.anchors]
     passages = []
     for number, passage in enumerate(drafted.document["passages"]):
@@ -192,12 +195,12 @@ def sealed_plan(book: Casebook, secret: bytes, wish: Wish, name: str = "evening"
             audio[source], files[source] = reading.sha256(path), path.name
         passages.append(passage | {"frames": FRAMES, "audio": audio, "files": files})
     made = Plan(dict(drafted.document) | {"passages": passages})
-    kept, token_bytes = drafting.drafted, seals.secrets.token_bytes
-    drafting.drafted, seals.secrets.token_bytes = lambda *_: made, lambda _: secret
-    try:
+    # mocked: no draft has such tiny files, and no seal a secret of somebody's choice
+    with (
+        mock.patch.object(drafting, "drafted", return_value=made),
+        mock.patch("secrets.token_bytes", return_value=secret),
+    ):
         return seals.seal(book, name, anyway=True).plan
-    finally:
-        drafting.drafted, seals.secrets.token_bytes = kept, token_bytes
 
 
 def evening(

@@ -97,7 +97,7 @@ def test_times_and_counts_tell_no_key(book: Casebook, case: str, pytestconfig: p
 def test_a_runner_that_reads_only_what_it_plays_is_caught(
     book: Casebook, case: str, runner_of: type[TrialRunner], told: str
 ) -> None:
-    found = measured(book, case, 120, runner_of=runner_of)
+    found = measured(book, case, 200, runner_of=runner_of)
     assert any(said.startswith(told) for said in found), found
 
 

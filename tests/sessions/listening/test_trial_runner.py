@@ -91,7 +91,7 @@ def test_a_fault_takes_the_answer_back_and_offers_the_trial_again(sealed: Casebo
         assert runner.poll() is None  # counted once
         runner.hear("X")
         assert runner.answer("A", 4) is None
-    assert [row["kind"] for row in sealed.query("SELECT kind FROM faults")] == ["underruns"]
+    assert [row["kind"] for row in sealed.query("SELECT kind FROM faults")] == ["underruns"] * 2
     assert sealed.query("SELECT count(*) AS n FROM answers")[0]["n"] == 1
     assert sealed.query("SELECT stimulus, to_frame FROM auditions") == [{"stimulus": "X", "to_frame": 9600}]
 

@@ -93,6 +93,7 @@ def test_another_phrase_is_found(casebook: Casebook, tmp_path: Path) -> None:
     assert "a session without the phrase" in run_alone(record, tmp_path).stderr
     casebook.db.conn.execute("DROP TRIGGER phrases_keep_content")
     casebook.db.conn.execute("UPDATE phrases SET phrase = 'another'")
+    casebook.db.conn.commit()
     broken = verification.verify(casebook).broken
     assert any("another key than its coin" in fault for fault in broken)
 

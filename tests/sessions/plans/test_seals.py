@@ -24,6 +24,7 @@ def test_a_sealed_plan_stays_as_it_is(sealed: Casebook) -> None:
 def test_a_plan_without_evidence_is_not_sealed_and_void_if_it_is(casebook: Casebook) -> None:
     casebook.db.conn.execute("DROP TRIGGER match_sheets_keep_rows")
     casebook.db.conn.execute("DELETE FROM match_sheets")
+    casebook.db.conn.commit()
     drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=5), "evening")
     with pytest.raises(PlanError, match="not level-matched"):
         seals.seal(casebook, "evening")

@@ -6,12 +6,11 @@ entry is added to it; that brings a mark of every entry there is, as it was foun
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from . import hash_chain, schema
+from . import documents, hash_chain, schema
 
 UNMARKED = ("head_seq", "head_hash")  # of the casebook's own row: the end of the chain, which grows with every link
 WORDS: Mapping[str, str] = {
@@ -118,7 +117,7 @@ def _marked(row: Content) -> Content:
 def _read(document: Any) -> Content | None:
     """A mark's document; None where it cannot be read (the chain says then that it was edited)."""
     try:
-        read = json.loads(document)
+        read = documents.value_of(document)
     except (TypeError, ValueError):
         return None
     return read if isinstance(read, dict) else None

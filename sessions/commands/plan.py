@@ -19,7 +19,8 @@ from .context import Context, give, json_option, say, table
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 PROVES = (
-    "The seal shows that plan and key were fixed before the trials and not changed since. It cannot show that the "
+    "Once it is published the seal shows that plan and key were fixed then and not changed since. It does not protect "
+    "the answers: an end of the chain (earwitness verify) published after the session does. Neither can show that the "
     "person at this machine did not look; the report says who operated and who listened."
 )
 

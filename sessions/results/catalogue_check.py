@@ -6,10 +6,10 @@ compares each document with the entries as they stood when it was written, so th
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from ..casebook import documents
 from ..casebook.catalogue_marks import MarkedCatalogue, label
 from ..casebook.store import Row
 from ..plans.plan import Plan
@@ -73,7 +73,7 @@ def _of_plan(witness: Witness, plan: Plan) -> Iterator[tuple[str, str]]:
         yield from witness.compare("listeners", listener.id, name=listener.name)
     for stated in plan.document["setups"]:
         kept = witness.entry("chains", stated["setup"]).get("document")
-        if (json.loads(kept) if kept else None) != stated.get("chain"):
+        if (documents.value_of(kept) if kept else None) != stated.get("chain"):
             name = f"the playback chain of {stated['name']}"
             yield f"chains {stated['setup']}", f"{name} is another in the catalogue than in plan {plan.name}"
     for part in plan.document["passages"]:

@@ -12,8 +12,8 @@ import resource
 import sys
 import time
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import ExitStack
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -182,7 +182,7 @@ def _codes(values: Sequence[Any]) -> np.ndarray:
 
 def sealed_plan(book: Casebook, secret: bytes, wish: Wish, name: str = "evening") -> Plan:
     """A plan over tiny prepared files, sealed with a secret of the test's choice so that its keys stand."""
-    with mock.patch("secrets.choice", random.Random(name).choice):  # keys follow from the listeners' identifiers too
+    with chosen(secret, name):
         drafted = drafting.draft(book, wish, name)
     sources = [setup.id for setup in drafted.setups] + [anchor.id for anchor in drafted.anchors]
     passages = []
@@ -195,12 +195,18 @@ def sealed_plan(book: Casebook, secret: bytes, wish: Wish, name: str = "evening"
             audio[source], files[source] = reading.sha256(path), path.name
         passages.append(passage | {"frames": FRAMES, "audio": audio, "files": files})
     made = Plan(dict(drafted.document) | {"passages": passages})
-    # mocked: no draft has such tiny files, and no seal a secret of somebody's choice
+    with chosen(secret, name), mock.patch.object(drafting, "drafted", return_value=made):  # no draft has such files
+        return seals.seal(book, name, anyway=True).plan
+
+
+@contextmanager
+def chosen(secret: bytes, name: str) -> Iterator[None]:
+    """The same keys in every run: secrets and identifiers (keys follow from the listeners') by a test's choice."""
     with (
-        mock.patch.object(drafting, "drafted", return_value=made),
+        mock.patch("secrets.choice", random.Random(name).choice),
         mock.patch("secrets.token_bytes", return_value=secret),
     ):
-        return seals.seal(book, name, anyway=True).plan
+        yield
 
 
 def evening(

@@ -25,6 +25,7 @@ from .supplementary import Supplementary
 UNDECIDED, VOID = "undecided", "void"
 COMPLETE, CLOSED_EARLY, RUNNING, NOT_BEGUN = "complete", "closed early", "running", "not begun"
 CANNOT_BE_JUDGED = "cannot be judged"
+BEFORE_PHRASE = "a session was begun before the plan had its phrase"
 
 ANALYSES: Mapping[Analysis, Callable[[Plan, Sequence[SessionAnswers], int], Outcome]] = {
     "count": discrimination.analyse,
@@ -223,7 +224,7 @@ def key_faults(record: PlanRecord) -> list[str]:
     if randomisation.seal(bytes.fromhex(record.secret or ""), plan.text) != record.seal:
         found.append("the plan and its secret do not give the seal")
     if record.begun_before_phrase:
-        found.append("a session was begun before the plan had its phrase")
+        found.append(BEFORE_PHRASE)
     for session in record.sessions:
         for trial in session.trials:
             if trial_keys.key(plan, secret, session.listener, trial.trial, trial.offer) != trial.key:

@@ -103,6 +103,8 @@ def _plan_faults(casebook: Casebook, record: PlanRecord, secret: bytes) -> list[
         found.append("the plan and its kept secret do not give the seal")
     if record.secret is not None:
         return found + verdict.key_faults(record)
+    if record.begun_before_phrase:
+        found.append(verdict.BEFORE_PHRASE)
     return found + _keys_before_opening(casebook, record.plan, randomisation.coin_key(secret, record.phrase))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import product
 
 import numpy as np
@@ -216,10 +217,21 @@ def test_the_last_trial_asks_for_no_more_than_alpha_needs(
     assert characteristics(found, chance).heard <= 0.05 < characteristics(rebuilt, chance).heard
 
 
+def gone_through_to_the_end(side: Alternative) -> Boundaries:
+    """Heard at six of eight or at seven of nine; given up at none or one of six, otherwise never before the end."""
+    heard_from, quit_to = np.arange(2, 11), np.full(9, -1)
+    heard_from[7:] = 6, 7
+    quit_to[5] = 1 if side == "greater" else 3
+    return Boundaries.from_lines(heard_from, quit_to, two_sided=side == "two-sided", to_the_end=True)
+
+
 @pytest.mark.parametrize("side", ["greater", "two-sided"])
-def test_p_values_are_the_chances_of_all_ends_at_least_as_far(side: Alternative) -> None:
+@pytest.mark.parametrize("made", [lambda side: sprt(9, 0.8, alpha=0.2, alternative=side), gone_through_to_the_end])
+def test_p_values_are_the_chances_of_all_ends_at_least_as_far(
+    made: Callable[[Alternative], Boundaries], side: Alternative
+) -> None:
     """Every row of nine answers, walked: heard early before late, given up late before early, then by the count."""
-    found, trials = sprt(9, 0.8, alpha=0.2, alternative=side), 9
+    found, trials = made(side), 9
     chances: dict[tuple[int, int], float] = {}
     for row in product((0, 1), repeat=trials):
         for n in range(1, trials + 1):

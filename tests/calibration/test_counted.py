@@ -163,3 +163,18 @@ def test_a_listeners_own_p_in_a_sequential_plan_is_that_of_its_stopping_rule() -
     found = outcome(made, path)
     assert found.listeners[0].p_value == found.p_value
     assert found.p_value != pytest.approx(binomtest(sum(path), len(path), alternative="greater").pvalue)
+
+
+@pytest.mark.parametrize(("first", "named"), [(14, "setup 0"), (2, "setup 1"), (8, None)])
+def test_a_preference_that_was_heard_names_the_setup_preferred(first: int, named: str | None) -> None:
+    made = plan("preference", 16)
+    found = outcome(made, (1,) * first + (0,) * (16 - first))
+    assert (found.preferred, found.ties) == (named, None)
+    assert outcome(plan("abx", 16), (1,) * 14 + (0,) * 2).preferred is None
+
+
+def test_a_sequential_plans_largest_difference_is_the_upper_end_of_its_own_interval() -> None:
+    _, found = outcomes("triangle", 24, planned_test.SPRT)
+    for *_, end in found:
+        assert end.interval is not None
+        assert end.largest_difference == pytest.approx(max(0.0, (end.interval.high - 1 / 3) / (2 / 3)))

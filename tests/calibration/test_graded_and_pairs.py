@@ -7,6 +7,7 @@ can be gone through the error rate is exact, and a test that gives more than alp
 from __future__ import annotations
 
 import zlib
+from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations, permutations, product
 from math import comb, sqrt
@@ -15,9 +16,11 @@ import numpy as np
 import pytest
 from numpy.random import PCG64, Generator
 
+from sessions.errors import ListenError
 from sessions.plans.methods.graded import GradedMethod, answer_of
 from sessions.plans.methods.method import REFERENCE, Key
-from sessions.results.outcome import QualityGrades
+from sessions.plans.methods.table import METHODS
+from sessions.results.outcome import PairedComparison, QualityGrades
 from tests.calibration.listeners import HABITS, Moment, answers, grades
 from tests.calibration.plans import judged, plan
 
@@ -96,3 +99,33 @@ def test_ten_pairs_of_five_setups_keep_alpha_together(habit: str) -> None:
     assert np.mean([one.reached for one in found]) <= allowed
     alone = [min(pair.p_value for pair in one.pairs) <= 0.05 for one in found if isinstance(one, QualityGrades)]
     assert np.mean(alone) > allowed  # so that leaving the correction out would be seen
+
+
+def test_a_p_that_is_alpha_reaches_it() -> None:
+    made = plan("hidden-reference", 4, alpha="0.0625")
+    found = judged(made, [({REFERENCE: 0, "1": 0, "2": 1}, answer_of({"1": Decimal(5), "2": Decimal(4)}))] * 4)
+    assert (found.p_value, found.reached) == (1 / 16, True)
+
+
+@pytest.mark.parametrize(("grade", "fits"), [("0", True), ("100", True), ("-1", False), ("101", False), ("0.5", False)])
+def test_grades_go_from_one_end_of_the_scale_to_the_other(grade: str, fits: bool) -> None:
+    method = METHODS["multi-stimulus"].with_labels(2, ties=False)
+    assert isinstance(method, GradedMethod)
+    answer = answer_of({label: Decimal(grade) for label in method.graded})
+    if fits:
+        method.check_answer(answer)
+    else:
+        with pytest.raises(ListenError, match="give 0 to 100 in steps of 1"):
+            method.check_answer(answer)
+
+
+def test_the_setup_chosen_most_often_is_named_and_has_the_greatest_ability() -> None:
+    made = plan("round-robin", 24)
+    order = [(0, 1), (1, 2), (0, 2), (1, 0), (2, 1), (2, 0)] * 4
+    found = judged(made, [({"1": i, "2": j}, "1" if i > j else "2") for i, j in order])  # always the later setup
+    assert isinstance(found, PairedComparison)
+    assert found.abilities is not None
+    assert (found.reached, found.preferred) == (True, "setup 2")
+    assert list(found.abilities.shares) == sorted(found.abilities.shares)
+    assert found.abilities.order == pytest.approx(0, abs=1e-9)  # each pair was heard as often either way round
+    assert found.totals == {"setup 0": 0, "setup 1": 8, "setup 2": 16}

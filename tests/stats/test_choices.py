@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from itertools import combinations, product
+from math import comb
 
 import numpy as np
 import pytest
@@ -263,3 +264,12 @@ class TestRoundRobin:
     def test_too_small_a_round_robin_has_no_power(self, setups: int, rounds: int) -> None:
         with pytest.raises(StatsError, match="3 or more setups and 1 or more rounds"):
             round_robin_power.power(setups, rounds, 0.75)
+
+    def test_power_without_a_favourite_is_the_chance_of_all_outcomes_that_reach_alpha(self) -> None:
+        """Three setups, eight rounds: every outcome with its probability, and its p against all of them."""
+        ways = np.array([comb(8, k) for k in range(9)]) / 2**8
+        one, two, three = np.meshgrid(*[np.arange(9) - 4] * 3, indexing="ij")  # leads of 1 over 2, 1 over 3, 2 over 3
+        sizes = ((one + two) ** 2 + (three - one) ** 2 + (two + three) ** 2).ravel()
+        chances = np.einsum("i,j,k->ijk", ways, ways, ways).ravel()
+        p_values = np.array([chances[sizes >= size].sum() for size in sizes])
+        assert round_robin_power.power(3, 8, 0.5).power == pytest.approx(chances[p_values <= 0.05].sum())

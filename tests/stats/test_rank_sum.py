@@ -115,3 +115,10 @@ def test_both_tails_of_the_approximation_are_told_apart(monkeypatch: pytest.Monk
     assert smaller is not None
     assert larger.p_value == pytest.approx(smaller.p_value)
     assert larger.p_larger < 0.001 < 0.999 < smaller.p_larger
+
+
+def test_many_equal_values_say_nothing_by_approximation_either(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("stats.rank_sum.MOST_EXACT", 0)
+    found = rank_sum.rank_sum([5.0] * 20, [0, 1] * 10)
+    assert found is not None
+    assert (found.p_larger, found.p_value, found.exact) == (1.0, 1.0, False)

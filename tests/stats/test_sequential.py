@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import product
 
 import numpy as np
@@ -216,10 +217,21 @@ def test_the_last_trial_asks_for_no_more_than_alpha_needs(
     assert characteristics(found, chance).heard <= 0.05 < characteristics(rebuilt, chance).heard
 
 
+def gone_through_to_the_end(side: Alternative) -> Boundaries:
+    """Heard at six of eight or at seven of nine; given up at none or one of six, otherwise never before the end."""
+    heard_from, quit_to = np.arange(2, 11), np.full(9, -1)
+    heard_from[7:] = 6, 7
+    quit_to[5] = 1 if side == "greater" else 3
+    return Boundaries.from_lines(heard_from, quit_to, two_sided=side == "two-sided", to_the_end=True)
+
+
 @pytest.mark.parametrize("side", ["greater", "two-sided"])
-def test_p_values_are_the_chances_of_all_ends_at_least_as_far(side: Alternative) -> None:
+@pytest.mark.parametrize("made", [lambda side: sprt(9, 0.8, alpha=0.2, alternative=side), gone_through_to_the_end])
+def test_p_values_are_the_chances_of_all_ends_at_least_as_far(
+    made: Callable[[Alternative], Boundaries], side: Alternative
+) -> None:
     """Every row of nine answers, walked: heard early before late, given up late before early, then by the count."""
-    found, trials = sprt(9, 0.8, alpha=0.2, alternative=side), 9
+    found, trials = made(side), 9
     chances: dict[tuple[int, int], float] = {}
     for row in product((0, 1), repeat=trials):
         for n in range(1, trials + 1):
@@ -247,3 +259,26 @@ def test_half_of_the_tests_are_over_by_the_median(name: str) -> None:
         assert over[found.median_trials - 1] >= 0.5
         assert found.median_trials == 1 or over[found.median_trials - 2] < 0.5
         assert found.expected_trials == pytest.approx(1 + (1 - over[:-1]).sum())  # the sum of P(longer than n)
+
+
+@pytest.mark.parametrize("trials", [1, 4, 5, 9, 12, 16, 40])
+@pytest.mark.parametrize("side", ["greater", "two-sided"])
+def test_an_e_process_is_given_up_exactly_where_it_is_hopeless(trials: int, side: Alternative) -> None:
+    found = e_process.e_process(trials, alternative=side)
+    heard = e_process.e_value
+
+    def hopeful(n: int, count: int) -> bool:
+        """Whether answers all right (or all wrong) from here would reach 20 by the last trial."""
+        ways = [(n + more, count + more) for more in range(trials - n + 1)]
+        ways += [(n + more, count) for more in range(trials - n + 1)] if side == "two-sided" else []
+        return any(heard(right, of, 0.5, side) >= 20 and (side == "two-sided" or right > of / 2) for of, right in ways)
+
+    open_now = {0}
+    for n in range(1, trials + 1):
+        reached = {count + right for count in open_now for right in (0, 1)}
+        for count in reached:
+            over = found.decision(n, count)
+            enough = heard(count, n, 0.5, side) >= 20
+            assert over == ("heard" if enough else "not shown" if n == trials or not hopeful(n, count) else None)
+        open_now = {count for count in reached if found.decision(n, count) is None}
+    assert open_now == set()

@@ -155,6 +155,9 @@ class Session:
 
     def _write(self, rows: Sequence[NewRow], *, complete: bool = False) -> None:
         with self.casebook.writing():
+            # Somebody else may have closed the plan meanwhile; its key is known since then, and no answer counts.
+            if self.record.rehearsal is None and plan_rows.opening(self.casebook, self.plan.id):
+                raise _over(self.plan)
             self.casebook.append_many(rows)
             # Asked while nobody else can write: two listeners who end together would each find the other unfinished.
             if complete and self.record.rehearsal is None and self._all_complete():
@@ -181,7 +184,7 @@ def begin(casebook: Casebook, plan_name: str, listener_name: str, device: str) -
     if listener_name not in names:
         raise ListenError(f"plan {plan.name!r} was sealed for {', '.join(names)}, not for {listener_name!r}")
     if plan_rows.opening(casebook, plan.id):
-        raise ListenError(f"plan {plan.name!r} is over; see earwitness verdict {plan.name}")
+        raise _over(plan)
     listener = catalogue.find(casebook, Listener, listener_name)
     order = TrialOrder(plan, seals.coin_key(casebook, plan), listener.id)
     casebook.check_writable()
@@ -252,3 +255,7 @@ def _start(
     new = session_rows.new_session(plan.id, listener.id, plan.operator, rehearsal, device)
     begun = casebook.append_many([new, session_rows.new_mark(new.id, "begun")])
     return Session(casebook, plan, session_rows.session_record(begun[0]), order, lock)
+
+
+def _over(plan: Plan) -> ListenError:
+    return ListenError(f"plan {plan.name!r} is over; see earwitness verdict {plan.name}")

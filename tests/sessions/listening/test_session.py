@@ -182,3 +182,14 @@ def test_what_kind_of_rehearsal_it_was_is_kept_as_it_always_was() -> None:
     assert practice.text == '{"kind": "practice", "seed": 3}'
     simulated = Rehearsal(SIMULATED, 1, "0.5", "by chance")
     assert simulated.text == '{"hears": "0.5", "kind": "simulated", "rule": "by chance", "seed": 1}'
+
+
+def test_a_plan_closed_meanwhile_takes_no_further_answer(sealed: Casebook) -> None:
+    with session.begin(sealed, "evening", "Ada", "none: test") as running:
+        offered = running.next_trial()
+        assert offered is not None
+        with open_casebook(sealed.folder) as elsewhere:
+            seals.close(elsewhere, "evening", "the pair had to go back")
+        with pytest.raises(ListenError, match="is over"):
+            running.answer(offered, "A", 1, 1000)
+    assert sealed.query("SELECT count(*) AS n FROM answers")[0]["n"] == 0

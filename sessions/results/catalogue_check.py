@@ -53,12 +53,18 @@ class Witness:
         yield f"{part} {setup} {track}", what
 
 
-def faults(catalogue: MarkedCatalogue, rows: Mapping[str, Sequence[Row]]) -> list[str]:
-    """Where the catalogue is not what the sealed plans and match sheets say, each once."""
+def faults(catalogue: MarkedCatalogue, rows: Mapping[str, Sequence[Row]], plans: Mapping[str, Plan]) -> list[str]:
+    """Where the catalogue is not what the sealed plans and match sheets say, each once.
+
+    Parameters
+    ----------
+    plans
+        The plans, by identifier, that were read already.
+    """
     found: dict[str, str] = {}
     for row in rows["plans"]:
         witness = Witness(catalogue, row["seq"], f"plan {row['name']}")
-        for about, what in _of_plan(witness, Plan.from_text(row["document"])):
+        for about, what in _of_plan(witness, plans.get(row["id"]) or Plan.from_text(row["document"])):
             found.setdefault(about, what)
     for number, row in enumerate(rows["match_sheets"], start=1):
         for about, what in _of_sheet(Witness(catalogue, row["seq"], f"match sheet {number}"), row["document"]):

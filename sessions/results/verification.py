@@ -12,6 +12,7 @@ from ..casebook.store import Casebook, Row
 from ..errors import CasebookError
 from ..plans import plan_rows, randomisation, trial_keys
 from ..plans.plan import Plan
+from ..plans.plan_rows import SealedPlan
 from . import catalogue_check, plan_record, verdict
 from .plan_record import PlanRecord
 
@@ -52,6 +53,7 @@ def verify(
     records
         The plans' records by identifier, where the caller has them already.
     """
+    known = records or {}
     with casebook.snapshot() as copy:
         found = inspection.inspect(copy)
         broken = [*_chain_faults(found, published_head), *found.faults]
@@ -59,10 +61,10 @@ def verify(
         broken += catalogue.faults()
         broken += _tried(
             "the catalogue cannot be compared with the sealed plans and match sheets",
-            partial(catalogue_check.faults, catalogue, found.rows),
+            partial(catalogue_check.faults, catalogue, found.rows, {own: one.plan for own, one in known.items()}),
         )
         for row in found.rows["plans"]:
-            faults = _tried("cannot be checked", partial(_faults_of, copy, row, records or {}))
+            faults = _tried("cannot be checked", partial(_faults_of, copy, row, known))
             broken += [f"plan {row['name']}: {fault}" for fault in faults]
     head = str(found.own["head_hash"]) if found.own else ""
     return Verified(len(found.chained), len(found.rows["plans"]), head, broken, catalogue.older)
@@ -79,11 +81,12 @@ def _chain_faults(found: Inspected, published_head: str | None) -> list[str]:
     return faults
 
 
-def _faults_of(copy: Casebook, row: Row, records: Mapping[str, PlanRecord]) -> list[str]:
-    sealed = plan_rows.sealed(copy, row["id"])
-    if sealed is None or sealed.plan.id != row["id"]:
+def _faults_of(copy: Casebook, row: Row, known: Mapping[str, PlanRecord]) -> list[str]:
+    record = known.get(row["id"])
+    if record is None:
+        record = plan_record.record(copy, SealedPlan(Plan.from_text(row["document"]), row["seal"], row["at"]))
+    if record.plan.id != row["id"]:
         return ["its document is that of another plan"]
-    record = records.get(row["id"]) or plan_record.record(copy, sealed)
     return _plan_faults(copy, record, plan_rows.secret(copy, row["id"]))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -154,9 +155,14 @@ def listed(casebook: Casebook) -> list[Listed]:
 
 def secret(casebook: Casebook, plan_id: str) -> bytes:
     """A plan's secret; empty where the casebook does not hold it as it should (the seal does not fit then)."""
-    rows = casebook.query("SELECT secret FROM secrets WHERE plan_id = ?", [plan_id])
+    return secret_among(casebook.query("SELECT * FROM secrets WHERE plan_id = ?", [plan_id]), plan_id)
+
+
+def secret_among(rows: Iterable[Row], plan_id: str) -> bytes:
+    """A plan's secret among the rows of secrets that were read already; empty as in `secret`."""
+    kept = next((row["secret"] for row in rows if row["plan_id"] == plan_id), "")
     try:
-        return bytes.fromhex(rows[0]["secret"]) if rows else b""
+        return bytes.fromhex(kept)
     except ValueError:
         return b""
 

@@ -64,7 +64,7 @@ def verify(
             partial(catalogue_check.faults, catalogue, found.rows, {own: one.plan for own, one in known.items()}),
         )
         for row in found.rows["plans"]:
-            faults = _tried("cannot be checked", partial(_faults_of, copy, row, known))
+            faults = _tried("cannot be checked", partial(_faults_of, copy, found, row, known))
             broken += [f"plan {row['name']}: {fault}" for fault in faults]
     head = str(found.own["head_hash"]) if found.own else ""
     return Verified(len(found.chained), len(found.rows["plans"]), head, broken, catalogue.older)
@@ -81,13 +81,13 @@ def _chain_faults(found: Inspected, published_head: str | None) -> list[str]:
     return faults
 
 
-def _faults_of(copy: Casebook, row: Row, known: Mapping[str, PlanRecord]) -> list[str]:
+def _faults_of(copy: Casebook, found: Inspected, row: Row, known: Mapping[str, PlanRecord]) -> list[str]:
     record = known.get(row["id"])
     if record is None:
         record = plan_record.record(copy, SealedPlan(Plan.from_text(row["document"]), row["seal"], row["at"]))
     if record.plan.id != row["id"]:
         return ["its document is that of another plan"]
-    return _plan_faults(copy, record, plan_rows.secret(copy, row["id"]))
+    return _plan_faults(copy, record, plan_rows.secret_among(found.rows["secrets"], row["id"]))
 
 
 def _tried(otherwise: str, check: Callable[[], Iterable[str]]) -> list[str]:

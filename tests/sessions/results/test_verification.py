@@ -118,6 +118,10 @@ def fill(book: Casebook) -> None:
         data = np.array([[100.0, 85.5 + number], [200.0, 84.25]])
         new = NewCurve("response", Direction("horizontal", 10 * number), data, Conditions(room=f"barn {number}"))
         curve_records.keep(book, setup, [(RawFile.of(f"{number}.txt", b"100 85.5 %d" % number), [new])])
+    for name, phrase in (("drawn", "rain, 7 12 31"), ("drawn again", "sun, 3 5 8")):
+        drafting.draft(book, Wish("abx", PAIR, listeners=("Bo",), trials=3), name)
+        seals.seal(book, name, await_phrase=True)
+        seals.give_phrase(book, name, phrase)
     for name in ("later", "never"):
         drafting.draft(book, Wish("abx", PAIR, listeners=("Ada",), trials=4 if name == "later" else 5), name)
 

@@ -319,13 +319,17 @@ class TestOtherMethods:
         assert document["expected_trials_effect"] == pytest.approx(20.3, abs=0.05)
 
     def test_power_of_the_graded_methods(self) -> None:
+        from math import pi
+
         from scipy.stats import nct, t
 
         document = json_of("power", "hidden-reference", "--trials", 10, "--effect", 0.8)
-        assert document["power"] == pytest.approx(nct.sf(t.ppf(0.95, 9), 9, 0.8 * 10**0.5))
-        assert (
-            json_of("power", "multi-stimulus", "--effect", 0.5)["trials"] == 34
-        )  # two-sided paired t-test, from memory of printed tables
+        # the t-test's power, to which the randomisation test comes near for normal grades
+        near = nct.sf(t.ppf(0.95, 9), 9, 0.8 * 10**0.5)
+        assert document["power"] == pytest.approx(near, abs=0.01 + 4 * document["power_error"])
+        # the paired t-test needs 34 (from memory of printed tables); a test of medians more, by up to pi/2 for many trials
+        needed = json_of("power", "multi-stimulus", "--effect", 0.5, "--setups", 2)["trials"]
+        assert 34 <= needed <= 34 * pi / 2
         robin = [json_of("power", "round-robin", "--trials", trials)["power"] for trials in (24, 48, 120)]
         assert robin == sorted(robin)
         assert robin[-1] > 0.9
@@ -339,9 +343,9 @@ class TestOtherMethods:
             (["tally", "same-different", "--hits", 3], "together"),
             (["tally", "triangle", "--correct", 3], "takes --correct K (not --for-first) and --trials N"),
             (["power", "abx", "--stopping", "sprt"], "needs its greatest number of trials"),
-            (["power", "round-robin", "--trials", 10], "a multiple of their pairs"),
+            (["power", "round-robin", "--trials", 10], "takes a multiple of 3 trials"),
             (["power", "hidden-reference", "--stopping", "sprt", "--trials", 9], "runs to its end"),
-            (["power", "multi-stimulus", "--effect", 0], "--effect is above 0"),
+            (["power", "multi-stimulus", "--effect", 0], "above 0 and up to 5"),
         ],
     )
     def test_what_does_not_fit_gets_one_line(self, arguments: list[object], says: str) -> None:

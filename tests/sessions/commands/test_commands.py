@@ -327,7 +327,7 @@ class TestOtherMethods:
         # the t-test's power, to which the randomisation test comes near for normal grades
         near = nct.sf(t.ppf(0.95, 9), 9, 0.8 * 10**0.5)
         assert document["power"] == pytest.approx(near, abs=0.01 + 4 * document["power_error"])
-        # the paired t-test needs 34 (from memory of printed tables); a test of medians more, by up to pi/2 for many trials
+        # the paired t-test needs 34 (from memory of printed tables); a test of medians up to pi/2 times as many
         needed = json_of("power", "multi-stimulus", "--effect", 0.5, "--setups", 2)["trials"]
         assert 34 <= needed <= 34 * pi / 2
         robin = [json_of("power", "round-robin", "--trials", trials)["power"] for trials in (24, 48, 120)]

@@ -7,7 +7,7 @@ from math import isfinite
 from typing import Any
 
 from .binomial import binomial_test, critical
-from .counted_methods import with_direction
+from .counted_methods import counted_method, with_direction
 from .d_prime import d_prime
 from .intervals import Interval, clopper_pearson
 from .largest_difference import largest_difference
@@ -60,7 +60,7 @@ class CountSummary:
         }
         if self.d_prime is None:
             document["d_prime_note"] = "infinite: every answer went the same way, so its size cannot be estimated"
-        if self.method == "abx":
+        if counted_method(self.method).differencing_too:
             document["d_prime_differencing"] = self.d_prime_differencing
         if self.largest_difference is not None:
             document["largest_difference_allowed"] = self.largest_difference
@@ -101,9 +101,10 @@ def summarise(
     p_value = binomial_test(correct, trials, chosen.chance, chosen.alternative).p_value
     needed = critical(trials, alpha, chosen.chance, chosen.alternative)
     counted = correct if chosen.alternative == "greater" else max(correct, trials - correct)
-    asks_right = method != "preference"
     heard = needed is not None and counted >= needed
-    differencing = _finite(d_prime(correct / trials, "abx", "differencing")) if method == "abx" else None
+    differencing = None
+    if chosen.differencing_too:
+        differencing = _finite(d_prime(correct / trials, chosen.d_prime_method, "differencing"))
     return CountSummary(
         method=method,
         correct=correct,
@@ -116,14 +117,17 @@ def summarise(
         interval=clopper_pearson(correct, trials),
         d_prime=signed_d_prime(method, correct, trials),
         d_prime_differencing=differencing,
-        largest_difference=largest_difference(correct, trials, chance=float(chosen.chance)) if asks_right else None,
+        largest_difference=None
+        if chosen.asks_preference
+        else largest_difference(correct, trials, chance=float(chosen.chance)),
     )
 
 
 def signed_d_prime(method: str, correct: int, trials: int) -> float | None:
     """The method's d′ for a count; negative where a preference goes to the second; None where it is infinite."""
-    measure = with_direction(method, None).d_prime_method
-    if method == "preference" and 2 * correct < trials:
+    chosen = counted_method(method)
+    measure = chosen.d_prime_method
+    if chosen.asks_preference and 2 * correct < trials:
         mirrored = _finite(d_prime((trials - correct) / trials, measure))
         return None if mirrored is None else -mirrored
     return _finite(d_prime(correct / trials, measure))

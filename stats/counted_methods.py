@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from .errors import StatsError
@@ -13,13 +13,18 @@ HALF, THIRD = Fraction(1, 2), Fraction(1, 3)
 
 @dataclass(frozen=True)
 class CountedMethod:
-    """The numbers of a method whose answers are counted: right or wrong, for one or for the other."""
+    """The numbers of a method whose answers are counted: right or wrong, or (`asks_preference`) for one or the other.
+
+    `d_prime_method` names its sensitivity; with `differencing_too` that of the differencing model is given as well.
+    """
 
     name: str
     chance: Fraction
     alternative: Alternative
     d_prime_method: str
     source: str
+    asks_preference: bool = False
+    differencing_too: bool = False
 
     @property
     def usual_effect(self) -> Fraction:
@@ -30,13 +35,21 @@ class CountedMethod:
 COUNTED_METHODS = {
     method.name: method
     for method in (
-        CountedMethod("abx", HALF, "greater", "abx", "Leventhal, JAES 34(6), 1986: one-sided binomial, chance 1/2"),
+        CountedMethod(
+            "abx",
+            HALF,
+            "greater",
+            "abx",
+            "Leventhal, JAES 34(6), 1986: one-sided binomial, chance 1/2",
+            differencing_too=True,
+        ),
         CountedMethod(
             "preference",
             HALF,
             "two-sided",
             "2afc",
             "ISO 5495:2005: paired comparison, two-sided where no side is foreseen",
+            asks_preference=True,
         ),
         CountedMethod("triangle", THIRD, "greater", "triangle", "ISO 4120:2004: one-sided binomial, chance 1/3"),
         CountedMethod("duo-trio", HALF, "greater", "duo-trio", "ISO 10399: one-sided binomial, chance 1/2"),
@@ -73,7 +86,7 @@ def with_direction(method: str, alternative: Alternative | None) -> CountedMetho
     chosen = counted_method(method)
     if alternative is None or alternative == chosen.alternative:
         return chosen
-    if method != "preference":
+    if not chosen.asks_preference:
         raise StatsError(f"{method} is tested one-sided, against guessing; only a preference has two sides")
     source = "ISO 5495:2005: paired comparison, one-sided where the side is foreseen"
-    return CountedMethod(method, chosen.chance, alternative, chosen.d_prime_method, source)
+    return replace(chosen, alternative=alternative, source=source)

@@ -86,7 +86,7 @@ def _check_file_alone(ctx: click.Context) -> None:
 
 
 def _counts(method: CountedMethod, hits: int | None, **given: Any) -> dict[str, Any]:
-    if method.name == "same-different" and hits is not None:
+    if method.asks_whether_same and hits is not None:
         return _same_different(method, hits, **given)
     return _one_count(method, **given)
 

@@ -12,7 +12,6 @@ from .method import Key
 class Abx(CountedMethod):
     """A is the plan's first setup, B its second, and X one of them by a fair coin."""
 
-    gives_differencing: ClassVar[bool] = True
     named_stimuli: ClassVar[tuple[str, ...]] = ("A", "B")
 
     def key(self, coins: Coins, setups: int, counted: int) -> Key:

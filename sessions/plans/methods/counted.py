@@ -28,7 +28,7 @@ class CountedMethod(Method):
         "a plan closed early is told by the worst of all ways in which its missing trials could have gone, and a "
         "sequential one is undecided"
     )
-    gives_differencing: ClassVar[bool] = False  # its d' by the differencing model is given, too
+    asks_whether_same: ClassVar[bool] = False  # answers are hits, false alarms and their opposites
 
     @abstractmethod
     def score(self, key: Key, answer: str) -> int:
@@ -53,6 +53,11 @@ class CountedMethod(Method):
     def chance(self) -> float:
         """The share right by guessing."""
         return float(self.numbers().chance)
+
+    @property
+    def gives_differencing(self) -> bool:
+        """Whether its d' by the differencing model is given, too."""
+        return self.numbers().differencing_too
 
     @property
     def usual_effect(self) -> str:

@@ -19,6 +19,7 @@ class SameDifferent(CountedMethod):
     """Each of the two by a fair coin, so that half of the trials are the same; those are its controls."""
 
     controls_possible: ClassVar[bool] = False
+    asks_whether_same: ClassVar[bool] = True
 
     def key(self, coins: Coins, setups: int, counted: int) -> Key:
         """Two fair coins."""

@@ -7,17 +7,23 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sessions.casebook import hash_chain
-from sessions.casebook.store import FILE_NAME, Casebook
+from sessions.casebook import hash_chain, schema
+from sessions.casebook.store import FILE_NAME, Casebook, Row
 from sessions.plans import seals
 from sessions.results import review
 from sessions.results.verdict import Verdict
 
 
+def chained_rows(casebook: Casebook) -> Iterator[tuple[str, Row]]:
+    """Every protected row with its table's name, in order of the chain."""
+    rows = [(table, row) for table in schema.PROTECTED for row in casebook.query(f"SELECT * FROM {table}")]
+    yield from sorted(rows, key=lambda pair: (pair[1]["seq"], pair[0]))
+
+
 def chain_holds(casebook: Casebook) -> bool:
     """Whether no row was lost, changed or put in between."""
     head = casebook.head()
-    return not hash_chain.breaks(casebook.chained_rows(), head["head_seq"], head["head_hash"])
+    return not hash_chain.breaks(chained_rows(casebook), head["head_seq"], head["head_hash"])
 
 
 @contextmanager

@@ -239,11 +239,6 @@ class Casebook:
                 self.db.conn.execute("COMMIT")
         return Casebook(self.folder, Database(copy), self._clock)
 
-    def chained_rows(self) -> Iterator[tuple[str, Row]]:
-        """Every protected row with its table's name, in order of the chain."""
-        rows = [(table, row) for table in schema.PROTECTED for row in self.query(f"SELECT * FROM {table}")]
-        yield from sorted(rows, key=lambda pair: (pair[1]["seq"], pair[0]))
-
 
 def create(folder: Path, clock: Callable[[], datetime] = utc_now) -> Casebook:
     """A new, empty casebook in `folder` (made if need be).

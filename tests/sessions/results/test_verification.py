@@ -31,6 +31,7 @@ from sessions.preparation.selection import select
 from sessions.results import review, verification
 from sessions.words import log
 from tests.answered_plans import PAIR, SETUPS, answer_all, sealed_plan
+from tests.casebooks import chained_rows
 
 DRAFT = "a draft is a wish and no record: only what is sealed counts"
 UPGRADE = "when and in which order the program made the tables: nothing is dated by it, and the step's name is compared"
@@ -461,7 +462,7 @@ def test_each_kind_of_entry_has_its_link_and_the_casebook_its_first(tmp_path: Pa
     with create(tmp_path / "book") as casebook:
         catalogue.add_setup(casebook, "alder", "gear", playback_chain.routed("box:1,2"))
         catalogue.add_listener(casebook, "Ada")
-        links = [(row["part"], row["what"]) for _, row in casebook.chained_rows()]
+        links = [(row["part"], row["what"]) for _, row in chained_rows(casebook)]
         assert links == [("casebook", "added"), ("setups", "added"), ("chains", "added"), ("listeners", "added")]
 
 

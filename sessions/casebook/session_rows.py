@@ -148,6 +148,12 @@ def sessions(casebook: Casebook, plan_id: str, *, rehearsals: bool = False) -> l
     return [session_record(row) for row in rows]
 
 
+def first_row(casebook: Casebook, plan_id: str) -> int | None:
+    """The place in the chain of a plan's first session that counts; None before there is one."""
+    rows = casebook.query("SELECT min(seq) AS row FROM sessions WHERE plan_id = ? AND rehearsal IS NULL", [plan_id])
+    return None if rows[0]["row"] is None else int(rows[0]["row"])
+
+
 def session_record(row: Row) -> SessionRecord:
     """The record that a row of `sessions` holds."""
     return documents.from_plain(row, SessionRecord)

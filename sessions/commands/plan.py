@@ -8,8 +8,9 @@ from typing import Any, TypeVar
 
 import click
 
+from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..plans import coin_phrase, drafting, plan_rows, planned_test, seals
+from ..plans import coin_phrase, drafting, plan_evidence, plan_rows, planned_test, seals
 from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
@@ -107,11 +108,12 @@ def _add_method(method: Method) -> None:
                     _check_decimal(number.replace("_", "-"), wish[number])
             asked = plan_rows.Wish(method=method.name, trials=trials, accepted=tuple(map(_accepted, accepted)), **wish)
             made = drafting.draft(casebook, asked, name)
+            warned = _warnings(casebook, made)
         if as_json:
-            give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": _warnings(made)})
+            give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": warned})
         else:
             show_plan(made)
-            for line in _warnings(made):
+            for line in warned:
                 say(f"  {line}")
             say(f"Nothing is fixed yet. Seal it: {context.hint} seal {made.name}")
 
@@ -153,6 +155,7 @@ def show(context: Context, name: str, as_json: bool) -> None:
         draft = drafting.drafted(casebook, name)
         found = draft or seals.sealed_plan(casebook, name).plan
         phrase = plan_rows.phrase(casebook, found.id)
+        warned = [] if draft is None else _warnings(casebook, draft)
     if as_json:
         give(dict(found.document))
         return
@@ -160,7 +163,7 @@ def show(context: Context, name: str, as_json: bool) -> None:
     if draft is None:
         say(f"  {coin_phrase.how_drawn(found, phrase)}")
         return
-    for line in _warnings(draft):
+    for line in warned:
         say(f"  {line}")
 
 
@@ -239,9 +242,12 @@ def show_plan(made: Plan) -> None:
         say(f"  Would be VOID: {reason}.")
 
 
-def _warnings(made: Plan) -> list[str]:
+def _warnings(casebook: Casebook, made: Plan) -> list[str]:
     """What is to be known of a draft before it is sealed."""
-    return planned_test.warnings(made.method, made.document)
+    return [
+        *planned_test.warnings(made.method, made.document),
+        *plan_evidence.place_among_others(casebook, made),
+    ]
 
 
 def _accepted(text: str) -> tuple[str, str]:

@@ -18,6 +18,7 @@ from ..preparation import giveaway_check, prepared_audio
 from ..preparation.match_sheet import MatchSheet, PreparedFile
 from ..preparation.selection import Selection
 from . import plan_rows
+from .plan import Plan, void_reasons
 from .plan_parts import Anchor
 
 
@@ -141,3 +142,24 @@ def earlier_parts(casebook: Casebook, method: str, setups: Sequence[Setup], own_
         and other.plan.method.name == method
         and {setup.id for setup in other.plan.setups} == wanted
     ]
+
+
+def place_among_others(casebook: Casebook, plan: Plan) -> list[str]:
+    """What is to be known of a plan that would be sealed after others were begun that are judged with it."""
+    sealed = [one.plan for one in plan_rows.every_sealed(casebook)]
+    begun = [one for one in sealed if not void_reasons(one) and plan_rows.is_begun(casebook, one.id)]
+    sisters = {one.id for one in plan.earlier}
+    asked = [one.name for one in begun if one.id in sisters]
+    if asked:
+        return [
+            f"The same question was begun before, in {', '.join(asked)}: this plan can be heard only where that is. "
+            "Plans that are sealed before any of them is begun share alpha instead."
+        ]
+    primary = [one for one in begun if one.primary]
+    if plan.primary and primary:
+        return [
+            f"{len(primary)} primary {'question was' if len(primary) == 1 else 'questions were'} begun before: among "
+            "them this one holds only where they do. Seal a review's questions before the first is begun, or plan "
+            "this one --exploratory."
+        ]
+    return []

@@ -62,11 +62,12 @@ class Draft:
 
 @dataclass(frozen=True)
 class SealedPlan:
-    """A sealed plan: the plan itself, its seal, and when it was sealed. The secret stays in the casebook."""
+    """A sealed plan: the plan itself, its seal, and when and in which row of the chain it was sealed; no secret."""
 
     plan: Plan
     seal: str
     at: str
+    row: int = 0
 
 
 @dataclass(frozen=True)
@@ -124,7 +125,7 @@ def keep_sealed(casebook: Casebook, plan: Plan, seal: str, secret: bytes) -> Sea
         row = casebook.append("plans", "plan", content, row_id=plan.id)
         casebook.insert("secrets", {"plan_id": plan.id, "secret": secret.hex()})
         casebook.delete_draft(plan.name)
-    return SealedPlan(plan, seal, row["at"])
+    return SealedPlan(plan, seal, row["at"], row["seq"])
 
 
 def sealed(casebook: Casebook, name: str) -> SealedPlan | None:
@@ -207,7 +208,7 @@ def opening(casebook: Casebook, plan_id: str) -> Opening | None:
 
 
 def _sealed(row: Row) -> SealedPlan:
-    return SealedPlan(Plan.from_text(row["document"]), row["seal"], row["at"])
+    return SealedPlan(Plan.from_text(row["document"]), row["seal"], row["at"], row["seq"])
 
 
 def _phrase(row: Row) -> Phrase:

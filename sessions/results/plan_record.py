@@ -20,6 +20,7 @@ from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 
 R = TypeVar("R")
+_WITHIN = ("plan", "begun_before_phrase", "sealed_row", "begun_row")  # what the record as a document does not repeat
 
 
 @dataclass(frozen=True)
@@ -81,7 +82,10 @@ class Session:
 
 @dataclass(frozen=True)
 class PlanRecord:
-    """A plan with its seal, its sessions and, once it is over, its secret."""
+    """A plan with its seal, its sessions and, once it is over, its secret.
+
+    `sealed_row` and `begun_row` are the places in the chain of its seal and of its first session that counts.
+    """
 
     plan: Plan
     seal: str
@@ -95,6 +99,8 @@ class PlanRecord:
     phrase: str | None = None
     phrase_at: str | None = None
     begun_before_phrase: bool = False
+    sealed_row: int = 0
+    begun_row: int | None = None
 
     @property
     def coin_key(self) -> bytes:
@@ -103,7 +109,7 @@ class PlanRecord:
 
     def to_document(self) -> dict[str, Any]:
         """The record as the command line prints it; the plan stands in it as the text that was sealed."""
-        stated = {name: part for name, part in self.__dict__.items() if name not in ("plan", "begun_before_phrase")}
+        stated = {name: part for name, part in self.__dict__.items() if name not in _WITHIN}
         return {**documents.plain(stated), "plan": self.plan.text}
 
 
@@ -130,6 +136,8 @@ def record(casebook: Casebook, sealed: SealedPlan, *, rehearsals: bool = False) 
         phrase=phrase.text if phrase else None,
         phrase_at=phrase.at if phrase else None,
         begun_before_phrase=coin_phrase.is_awaited(plan) and plan_rows.is_begun_before_phrase(casebook, plan.id),
+        sealed_row=sealed.row,
+        begun_row=session_rows.first_row(casebook, plan.id),
     )
 
 

@@ -85,7 +85,9 @@ class _Recorded:
 
 
 def _recorded(casebook: Casebook, sealed: SealedPlan, *, rehearsals: bool = False) -> _Recorded:
-    empty = PlanRecord(sealed.plan, sealed.seal, sealed.at, None, None, None, rehearsal=rehearsals, sessions=())
+    empty = PlanRecord(
+        sealed.plan, sealed.seal, sealed.at, None, None, None, rehearsal=rehearsals, sessions=(), sealed_row=sealed.row
+    )
     return by_itself(
         lambda: _Recorded(plan_record.record(casebook, sealed, rehearsals=rehearsals)),
         lambda reason: _Recorded(empty, reason),
@@ -94,12 +96,12 @@ def _recorded(casebook: Casebook, sealed: SealedPlan, *, rehearsals: bool = Fals
 
 def _judged(one: _Recorded, checked: Verified) -> Verdict:
     record = one.record
-    if one.reason:
-        return unjudged(record.plan, one.reason, rehearsal=record.rehearsal)
-    return by_itself(
-        lambda: judge(record, broken=checked.broken),
-        lambda reason: unjudged(record.plan, reason, rehearsal=record.rehearsal),
-    )
+
+    def without(reason: str) -> Verdict:
+        return unjudged(record.plan, reason, rehearsal=record.rehearsal)
+
+    found = without(one.reason) if one.reason else by_itself(lambda: judge(record, broken=checked.broken), without)
+    return replace(found, sealed_row=record.sealed_row, begun_row=record.begun_row)
 
 
 def _rehearsed(casebook: Casebook, one: ReviewedPlan, checked: Verified) -> ReviewedPlan:

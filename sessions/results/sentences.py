@@ -6,6 +6,7 @@ plan that was stopped before it could say either is "undecided".
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import isfinite
 
 from stats.count_summary import HEARD, NOT_SHOWN
@@ -22,6 +23,7 @@ TIES = {
     "drop": "; ties are left out, and fewer are needed then",
     "split": "; ties count half for each side",
 }
+MOST_NAMED = 3
 LEAST_SAID = 0.005  # "up to 0 % of the trials" would claim more than a count below chance can
 
 
@@ -140,6 +142,8 @@ def _although(verdict: Verdict) -> str:
     found = verdict.together
     if found is None or found.alone != HEARD:
         return ""
+    if found.asked_before:
+        return f", since the same question was asked before, in {_listed(found.asked_before)}, and not heard there"
     return f", the {len(found.same_question) + 1} plans that ask this question taken together"
 
 
@@ -185,8 +189,9 @@ def _together(verdict: Verdict) -> list[str]:
     if found is not None and found.p_holm is not None:
         holds = "holds" if found.holds else "does not hold"
         lines.append(
-            f"With the {found.primary_plans} primary questions of this review together (Holm): "
-            f"{p_is(found.p_holm)}, which {holds} at alpha {verdict.plan.document['alpha']}."
+            f"With the {found.primary_plans} primary questions of this review together (Holm, in the order of "
+            f"sealing): {p_is(found.p_holm)}, which {holds} at alpha {verdict.plan.document['alpha']}"
+            f"{_after(found.primary_before)}."
         )
     if not verdict.plan.primary:
         lines.append("Exploratory: not one of the review's primary questions.")
@@ -195,9 +200,24 @@ def _together(verdict: Verdict) -> list[str]:
         together = "read all of them together"
         if found.p_same_question is not None:
             alone = f"by itself {found.alone}; " if found.alone != verdict.verdict else ""
-            together = f"{alone}all of them together (Holm): {p_is(found.p_same_question)} for this one"
+            together = f"{alone}all of them together (Holm, in the order of sealing): "
+            together += f"{p_is(found.p_same_question)} for this one{_after(found.asked_before)}"
         lines.append(f"The same question was also asked in {others}; {together}.")
     return lines
+
+
+def _after(before: tuple[str, ...]) -> str:
+    """Which plans of earlier stages decide that this one cannot hold."""
+    if not before:
+        return ""
+    do = "do" if len(before) > 1 else "does"
+    return f" (it was sealed after others were begun, and can hold only where {_listed(before)} {do})"
+
+
+def _listed(names: Sequence[str]) -> str:
+    if len(names) > MOST_NAMED:
+        return f"{', '.join(names[:MOST_NAMED])} and {len(names) - MOST_NAMED} more"
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def _sister(one: SameQuestion) -> str:

@@ -57,8 +57,11 @@ class Together:
     same_question
         The other plans on the same question.
     p_same_question, alone
-        This plan's p-value corrected for all of them (Holm), and what it came to by itself; the verdict is what holds
-        with that correction. None where no other plan asks the question, or there is nothing to correct.
+        This plan's p-value corrected for all of them (Holm, by stages of sealing: `together`), and what it came to by
+        itself; the verdict is what holds with that correction. None where no other plan asks the question, or there is
+        nothing to correct.
+    asked_before, primary_before
+        Plans of earlier stages that do not hold, by name, so that this one cannot hold either.
     primary_plans, p_holm, holds
         How many primary questions are judged together, this one's corrected p-value, and whether it holds then; None
         where there is but one.
@@ -70,14 +73,18 @@ class Together:
     primary_plans: int | None = None
     p_holm: float | None = None
     holds: bool | None = None
+    asked_before: tuple[str, ...] = ()
+    primary_before: tuple[str, ...] = ()
 
     def to_document(self) -> dict[str, Any]:
         """The same as the command line prints it."""
         stated: dict[str, Any] = {"same_question": [asdict(one) for one in self.same_question]}
         if self.p_same_question is not None:
             stated |= {"p_same_question": self.p_same_question, "alone": self.alone}
+            stated |= {"asked_before": list(self.asked_before)} if self.asked_before else {}
         if self.p_holm is not None:
             stated |= {"primary_plans": self.primary_plans, "p_holm": self.p_holm, "holds": self.holds}
+            stated |= {"primary_before": list(self.primary_before)} if self.primary_before else {}
         return stated
 
 
@@ -86,7 +93,8 @@ class Verdict:
     """What a plan came to.
 
     There is no outcome, and nothing beside it, while the plan is running, where nothing was answered in it, and where
-    it cannot be judged (`reason` says why).
+    it cannot be judged (`reason` says why). `sealed_row` and `begun_row` are those of its record, where a
+    review knows them.
     """
 
     plan: Plan
@@ -100,6 +108,8 @@ class Verdict:
     beside: Supplementary | None = None
     together: Together | None = None
     reason: str = ""
+    sealed_row: int = 0
+    begun_row: int | None = None
 
     @property
     def power(self) -> float | None:

@@ -84,7 +84,8 @@ def _chain_faults(found: Inspected, published_head: str | None) -> list[str]:
 def _faults_of(copy: Casebook, found: Inspected, row: Row, known: Mapping[str, PlanRecord]) -> list[str]:
     record = known.get(row["id"])
     if record is None:
-        record = plan_record.record(copy, SealedPlan(Plan.from_text(row["document"]), row["seal"], row["at"]))
+        sealed = SealedPlan(Plan.from_text(row["document"]), row["seal"], row["at"], row["seq"])
+        record = plan_record.record(copy, sealed)
     if record.plan.id != row["id"]:
         return ["its document is that of another plan"]
     return _plan_faults(copy, record, plan_rows.secret_among(found.rows["secrets"], row["id"]))

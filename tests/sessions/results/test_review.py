@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -9,6 +10,7 @@ from numpy.random import PCG64, Generator
 from statsmodels.stats.multitest import multipletests
 
 from sessions.casebook.store import Casebook, Row
+from sessions.plans import drafting, plan_evidence, plan_rows
 from sessions.plans.plan import Plan
 from sessions.results import review, sentences
 from sessions.results.verdict import Verdict, judge
@@ -56,12 +58,81 @@ class TestTogether:
         assert found.together.p_holm == pytest.approx(4 * 11 / 1024)
         assert found.verdict == "heard"
 
-    def test_a_void_plan_takes_no_part_but_in_number(self) -> None:
-        void = judge(record(plan("abx", 10, name="void", stated={"giveaways": UNCHECKED}), [[RIGHT] * 10]))
-        assert void.verdict == "void"
-        first, second = review.judged_together([ten_trials("first", 9), void])
+    def test_what_could_never_have_counted_takes_no_part(self) -> None:
+        by_itself = judge(record(plan("abx", 10, name="void", stated={"giveaways": UNCHECKED}), [[RIGHT] * 10]))
+        unanswered = judge(record(plan("abx", 10, name="given up"), [None]))
+        assert (by_itself.verdict, unanswered.verdict) == ("void", "undecided")
+        first, second, third = review.judged_together([ten_trials("first", 9), by_itself, unanswered])
+        assert first.together.p_same_question == pytest.approx(11 / 1024)
+        assert (second.verdict, second.together.p_same_question) == ("void", None)
+        assert (third.verdict, third.together.p_same_question) == ("undecided", None)
+
+    def test_a_plan_void_by_its_record_counts(self) -> None:
+        edited = judge(record(plan("abx", 10, name="edited"), [[RIGHT] * 10]), broken=["row 7 was edited"])
+        assert edited.verdict == "void"
+        first, second = review.judged_together([ten_trials("first", 9), edited])
         assert first.together.p_same_question == pytest.approx(2 * 11 / 1024)
         assert (second.verdict, second.together.p_same_question) == ("void", None)
+
+    def test_the_order_of_sealing_decides(self) -> None:
+        """By hand: 9 and 10 of 10 give 11/1024 and 1/1024; stage 1 holds the first two (Holm), stage 2 the third."""
+        one, two, three = (
+            replace(ten_trials(name, right), sealed_row=row, begun_row=begun)
+            for name, right, row, begun in (("one", 9, 1, 3), ("two", 10, 2, 20), ("three", 10, 40, 41))
+        )
+        for order in ((one, two, three), (three, one, two)):
+            found = {found.plan.name: found for found in review.judged_together(order)}
+            assert found["one"].together.p_same_question == pytest.approx(11 / 1024)
+            assert found["two"].together.p_same_question == pytest.approx(2 / 1024)
+            assert found["three"].together.p_same_question == pytest.approx(11 / 1024)
+            assert {one.verdict for one in found.values()} == {"heard"}
+
+    def test_a_plan_sealed_after_one_that_was_not_shown_cannot_be_heard(self) -> None:
+        tries = [replace(ten_trials(f"try {n}", right), sealed_row=10 * n, begun_row=10 * n + 1)
+                 for n, right in enumerate((5, 7, 10))]  # fmt: skip
+        first, _, last = review.judged_together(tries)
+        assert (last.verdict, last.together.alone) == ("not shown", "heard")
+        assert last.together.p_same_question == first.p_value == pytest.approx(638 / 1024)
+        assert last.together.asked_before == ("try 0", "try 1")
+        said = sentences.sentences(last)
+        assert said[0].endswith(
+            "NOT SHOWN, since the same question was asked before, in try 0 and try 1, and not heard there."
+        )
+        assert any("can hold only where try 0 and try 1 do" in line for line in said)
+        assert (first.verdict, first.together.asked_before) == ("not shown", ())
+
+    def test_a_plan_still_open_holds_back_what_was_sealed_after_it_was_begun(self) -> None:
+        opened = replace(judge(record(plan("abx", 10, name="open"), [None], over=False)), sealed_row=1, begun_row=2)
+        later = replace(ten_trials("later", 10), sealed_row=3, begun_row=4)
+        found = review.judged_together([opened, later])[1]
+        assert (found.verdict, found.together.asked_before) == ("not shown", ("open",))
+
+    def test_a_review_knows_which_plan_was_sealed_when(self, book: Casebook) -> None:
+        sealed_plan(book, "first", method="abx", trials=5)
+        sealed_plan(book, "second", method="triangle", trials=5)
+        answer_all(book, 0.0, plan="first")
+        later = sealed_plan(book, "third", method="duo-trio", trials=5)
+        answer_all(book, 1.0, plan="second")
+        answer_all(book, 1.0, plan="third")
+        assert "2 primary questions" not in " ".join(plan_evidence.place_among_others(book, later))
+        first, second, third = (judged(book, name) for name in ("first", "second", "third"))
+        assert first.verdict == "not shown"
+        # Holm by hand for the two that were sealed together: 1/243 is doubled; the third is held back by the first
+        assert (second.together.p_holm, second.together.holds) == (pytest.approx(2 / 243), True)
+        assert (third.together.p_holm, third.together.holds) == (pytest.approx(first.p_value), False)
+        assert third.together.primary_before == ("first",)
+
+    def test_a_draft_says_that_it_comes_late(self, book: Casebook) -> None:
+        made = sealed_plan(book, "first", method="abx", trials=5)
+        assert plan_evidence.place_among_others(book, made) == []
+        answer_all(book, 0.0, plan="first")
+        wish = plan_rows.Wish(method="abx", setups=PAIR, passages=(), listeners=("Ada",), trials=5)
+        (again,) = plan_evidence.place_among_others(book, drafting.draft(book, wish, "again"))
+        assert "can be heard only where that is" in again
+        (other,) = plan_evidence.place_among_others(book, drafting.draft(book, replace(wish, method="triangle"), "x"))
+        assert other.startswith("1 primary question was begun before")
+        aside = drafting.draft(book, replace(wish, method="triangle", exploratory=True), "y")
+        assert plan_evidence.place_among_others(book, aside) == []
 
     def test_primary_questions_share_one_error_rate(self, book: Casebook) -> None:
         sealed_plan(book, "one", method="abx", trials=5)
@@ -114,4 +185,4 @@ def test_each_plan_is_parsed_once_and_asked_for_a_fixed_number_of_times(
     answer_all(book, 1.0, plan="fourth")
     asked.clear()
     review.review(book)
-    assert len(asked) - three <= 8  # for one more plan, however many trials it has
+    assert len(asked) - three <= 9  # for one more plan, however many trials it has

@@ -128,6 +128,8 @@ def _say_summary(summary: CurveSummary) -> None:
         _say_directivity(summary.directivity)
     if summary.impedance is not None:
         _say_impedance(summary.impedance)
+    for part, why in summary.unread.items():
+        say(f"  no numbers of the {part}: {why}")
 
 
 def _say_axis(axis: OnAxis) -> None:

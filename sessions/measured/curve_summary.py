@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
 from audio.curves import angles, sensitivity
 from audio.curves.curve import Curve, mean_level
 from audio.curves.impedance import Impedance, read_impedance
+from audio.errors import AudioError
 
 from ..casebook import documents
 from .conditions import Conditions, Direction
 from .curve_records import CurveRecord, SetupCurves
 from .frequency_response import BAND_HZ, SMOOTHING, points, response_of, shown, shown_set
+
+Part = TypeVar("Part")
 
 ENDS_DB = (3, 6, 10)
 ENDS_SMOOTHING = 6.0
@@ -108,13 +111,17 @@ class Directivity:
 
 @dataclass(frozen=True, eq=False)
 class CurveSummary:
-    """What was measured of one setup, and what it comes to; None where it was not measured."""
+    """What was measured of one setup, and what it comes to; None where it was not measured.
+
+    `unread` says of each part that was measured and cannot be put into numbers why not; the others stand.
+    """
 
     setup: str
     directions: tuple[Direction, ...]
     on_axis: OnAxis | None
     directivity: Directivity | None
     impedance: Impedance | None
+    unread: Mapping[str, str]
 
     def to_document(self) -> dict[str, Any]:
         """The numbers by name; what was not measured is left out."""
@@ -124,18 +131,30 @@ class CurveSummary:
             **({"on_axis": self.on_axis.to_document()} if self.on_axis else {}),
             **({"directivity": self.directivity.to_document()} if self.directivity else {}),
             **({"impedance": documents.plain(self.impedance)} if self.impedance else {}),
+            **({"unread": dict(self.unread)} if self.unread else {}),
         }
 
 
 def summary(measured: SetupCurves) -> CurveSummary:
     """What the newest curves of a setup come to."""
-    axis, impedance = measured.on_axis, measured.impedance
+    axis, impedance, unread = measured.on_axis, measured.impedance, dict[str, str]()
+
+    def part(name: str, read: Callable[[], Part]) -> Part | None:
+        try:
+            return read()
+        except AudioError as error:
+            unread[name] = str(error)
+            return None
+
     return CurveSummary(
-        measured.setup.name,
-        tuple(sorted(measured.directions)),
-        _on_axis(axis) if axis else None,
-        directivity(measured.directions) if axis and len(measured.directions) > 1 else None,
-        impedance_in_numbers(impedance) if impedance else None,
+        setup=measured.setup.name,
+        directions=tuple(sorted(measured.directions)),
+        on_axis=part("response on axis", lambda: _on_axis(axis)) if axis else None,
+        directivity=part("directivity", lambda: directivity(measured.directions))
+        if axis and len(measured.directions) > 1
+        else None,
+        impedance=part("impedance", lambda: impedance_in_numbers(impedance)) if impedance else None,
+        unread=unread,
     )
 
 

@@ -198,6 +198,20 @@ def test_an_impedance_outside_of_what_can_be_heard_is_named_and_the_rest_stands(
     assert earwitness(two.folder, "report").returncode == 0
 
 
+def test_curves_that_give_no_numbers_say_so_beside_those_that_do(two: Casebook, tmp_path: Path) -> None:
+    sallow = catalogue.find(two, Setup, "sallow")
+    (tmp_path / "high.txt").write_text("21000 8 10\n30000 4.5 -20\n40000 12 45\n")
+    curve_import.bring(two, sallow, tmp_path / "high.txt", Reading("ohm"), Conditions())
+    (tmp_path / "axis.txt").write_text("".join(f"{hz} 80\n" for hz in (100, 300, 1000, 3000, 10_000)))
+    curve_import.bring(two, sallow, tmp_path / "axis.txt", Reading("db"), Conditions())
+    done = earwitness(two.folder, "curve", "show", "sallow")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "on axis valid from 100 to 10000 Hz" in done.stdout
+    assert "no numbers of the impedance: no impedance lies between 20 Hz and 20 kHz" in done.stdout
+    document = json.loads(earwitness(two.folder, "curve", "show", "sallow", "--json").stdout)
+    assert (list(document["unread"]), "impedance" in document, "on_axis" in document) == (["impedance"], False, True)
+
+
 def test_a_plan_closed_before_anybody_began_has_no_numbers(book: Casebook) -> None:
     sealed_plan(book, "untouched", method="preference", trials=16)
     seals.close(book, "untouched", "the pair went back")

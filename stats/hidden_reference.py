@@ -8,10 +8,9 @@ from math import sqrt
 
 import numpy as np
 
+from . import sign_flips
 from .errors import StatsError
 from .validation import check_level
-
-MOST_STEPS = 6_000_000_000  # additions; some ten seconds
 
 
 @dataclass(frozen=True)
@@ -87,13 +86,13 @@ def randomisation_test(differences: Sequence[float], decimals: int = 1) -> float
     Raises
     ------
     StatsError
-        If a difference is not a number or has more decimals, or there are more steps than can be gone through.
+        If a difference is not a number or has more decimals, or all together are too large to be gone through.
 
     Notes
     -----
     Whoever cannot tell the two apart grades them somehow: which of the grades belongs to the object was decided by a
-    fair coin, so each difference was equally likely to have the other sign. p = P(Σ ±|d| ≤ Σ d), by convolution over
-    the sums of whole steps: nothing is assumed of the grades' distribution. `difference_grade_power` has its power.
+    fair coin, so each difference was equally likely to have the other sign (`sign_flips`). `difference_grade_power` has
+    its power.
 
     Examples
     --------
@@ -102,25 +101,7 @@ def randomisation_test(differences: Sequence[float], decimals: int = 1) -> float
 
     So five differences all below 0 are one case in 32.
     """
-    steps = _numbers(differences) * 10**decimals
-    whole = np.rint(steps).astype(np.int64)
-    if (np.abs(steps - whole) > 1e-6).any():
-        raise StatsError(f"a difference grade has more than {decimals} decimals")
-    total = int(whole.sum())
-    sizes = np.sort(np.abs(whole[whole != 0]))
-    reach = int(sizes.sum())
-    if len(sizes) * reach > MOST_STEPS:
-        raise StatsError(
-            f"{len(sizes)} difference grades of {reach * 10**-decimals:g} in all are too many for the exact test; test "
-            "fewer at a time"
-        )
-    chances = np.ones(1)  # of the sums from the least to the greatest, in double steps of what was added so far
-    for size in sizes.tolist():
-        moved = np.zeros(len(chances) + 2 * size)
-        moved[2 * size :] = chances / 2
-        moved[: len(chances)] += chances / 2
-        chances = moved
-    return float(min(1.0, chances[: total + reach + 1].sum()))
+    return sign_flips.one_sided_p(differences, decimals)
 
 
 def _numbers(differences: Sequence[float]) -> np.ndarray:

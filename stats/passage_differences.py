@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from .binomial import binomial_test
 from .errors import StatsError
+from .estimates import PValue
 from .holm import holm
 from .intervals import clopper_pearson
 from .panel import Count, check_panel
@@ -45,6 +46,11 @@ class ByPassage:
     x2: float | None
     p_value: float | None
     draws: int
+
+    @property
+    def p_alike(self) -> PValue | None:
+        """That they are alike, with the error of its draws; None where there is nothing to compare."""
+        return None if self.p_value is None else PValue(self.p_value, self.draws)
 
     def to_document(self) -> dict[str, Any]:
         """The passages as the command line prints them."""

@@ -122,7 +122,7 @@ def _quality_grades(
         by_place = {place: trial.grades[name] for place, name in enumerate(stimuli.places)}
         given.setdefault(trial.listener, {})[trial.item, 1] = by_place
     mid_anchor = stimuli.places.index(stimuli.mid_anchor)
-    found = quality_grades(given, stimuli.places, len(stimuli.setups), mid_anchor, len(trials), alpha, _seed(trials))
+    found = quality_grades(given, stimuli.places, len(stimuli.setups), mid_anchor, len(trials), alpha)
     compared = found.pairs if found.kept else ()
     document = _verdict(method, found, alpha) | {
         "kept": list(found.kept),
@@ -142,10 +142,7 @@ def _quality_grades(
             f"{name}: median {own.median:g} (hinges {own.q1:g} to {own.q3:g}), mean {own.mean:.1f}"
             for name, own in found.summaries.items()
         ),
-        *(
-            f"{' against '.join(one.setups)}: p = {one.p_value:.4g}{_drawn(one.p_error)}, Holm {one.p_holm:.4g}"
-            for one in compared
-        ),
+        *(f"{' against '.join(one.setups)}: p = {one.p_value:.4g}, Holm {one.p_holm:.4g}" for one in compared),
         *(f"Left out by post-screening: {listener}, who {why}." for listener, why in found.excluded.items()),
         *(f"Not left out, but to be known: {listener} {why}." for listener, why in found.missed_reference.items()),
     ]
@@ -165,7 +162,7 @@ def _choices(method: Method, choices: Sequence[answer_tables.Choice], alpha: flo
     found = paired_comparison(given, planned_each, setups, compared, alpha, _seed(choices))
     if found.abilities is None:
         raise StatsError(found.no_fit)
-    document = _verdict(method, found, alpha) | {"p_error": found.p_error}
+    document = _verdict(method, found, alpha) | {"p_error": found.p_error, "p_draws": found.p_draws}
     document |= {"setups": setups, "bradley_terry": found.abilities.to_document()}
     fit = found.abilities
     sentences = [_verdict_in_words(document)]
@@ -192,13 +189,14 @@ def _verdict_in_words(document: dict[str, Any]) -> str:
         return f"{document['trials']} trials: {document['verdict']}."
     return (
         f"{document['trials']} trials: {document['verdict']}, p = {document['p_value']:.4g}"
-        f"{_drawn(document.get('p_error'))} (alpha {document['alpha']:g})."
+        f"{_drawn(document)} (alpha {document['alpha']:g})."
     )
 
 
-def _drawn(error: float | None) -> str:
+def _drawn(document: dict[str, Any]) -> str:
     """What is to be said of a p-value that was drawn; nothing where it is exact."""
-    return "" if error is None else f" (drawn, ± {error:.2g} standard error)"
+    draws, error = document.get("p_draws"), document.get("p_error")
+    return "" if draws is None else f" (estimated by {draws} random draws, standard error {error:.2g})"
 
 
 def _seed(rows: Sequence[object]) -> int:

@@ -113,7 +113,7 @@ def _sequential(plan: Plan, sessions: Sequence[SessionAnswers]) -> Discriminatio
         p_value=None,
         trials=stopped if decided is not None else plan.trials,
         answered=stopped,
-        listeners=(ListenerResult(session.listener, session.planned, stopped, count, None),),
+        listeners=(ListenerResult(session.listener, session.planned, stopped, count, None, stopped),),
         correct=count,
         counted=stopped,
         same_different=_cells(plan, [session]),
@@ -168,12 +168,12 @@ def _listener(plan: Plan, session: SessionAnswers) -> ListenerResult:
             plan.method.name, first, chosen - first, session.planned - answered, ties=session.ties, policy=plan.ties,
             alpha=plan.alpha, alternative=plan.alternative,
         )  # fmt: skip
-        return replace(bare, correct=counts.for_first, p_value=worst.p_value)
+        return replace(bare, correct=counts.for_first, counted=counts.trials, p_value=worst.p_value)
     if not counts.trials:
-        return replace(bare, correct=0, p_value=1.0)
+        return replace(bare, correct=0, counted=0, p_value=1.0)
     chance = plan.counted.numbers().chance
     tested = binomial.binomial_test(counts.for_first, counts.trials, chance, plan.alternative)
-    return replace(bare, correct=counts.for_first, p_value=tested.p_value)
+    return replace(bare, correct=counts.for_first, counted=counts.trials, p_value=tested.p_value)
 
 
 def _preferred(plan: Plan, first: bool) -> str | None:

@@ -22,7 +22,8 @@ from ..casebook import documents
 class ListenerResult:
     """One listener's part: planned and answered trials, the count that matters, its p-value; exploratory.
 
-    Count and p-value are None where there is nothing to count or to test.
+    Count and p-value are None where there is nothing to count or to test. The count is of `counted` trials, which are
+    those that enter the test: fewer than were answered where ties are left out.
     """
 
     listener: str
@@ -30,6 +31,7 @@ class ListenerResult:
     answered: int
     correct: int | None
     p_value: float | None
+    counted: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,15 +182,16 @@ class DifferenceGrades(Outcome):
 
 @dataclass(frozen=True)
 class ComparedPair:
-    """Two setups of a multi-stimulus plan: the permutation test of their medians, alone and with Holm's correction.
+    """Two setups of a multi-stimulus plan: the permutation test of their grades, alone and with Holm's correction.
 
-    `p_error` is the standard error of a p-value that was drawn; None where it is exact.
+    `p_error` is the standard error of a p-value that was drawn, `p_draws` by how many draws; None where it is exact.
     """
 
     setups: tuple[str, str]
     p_value: float
     p_holm: float
     p_error: float | None = None
+    p_draws: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -238,8 +241,8 @@ class PairedComparison(Outcome):
         Each listener's circular triads; None where a pair was even or not heard.
     preferred
         The setup chosen most often, where the test reached its criterion and it stands alone.
-    p_error
-        The standard error of a p-value that was drawn; None where it is exact.
+    p_error, p_draws
+        The standard error of a p-value that was drawn, and by how many draws; None where it is exact.
     """
 
     setups: tuple[str, ...]
@@ -252,6 +255,7 @@ class PairedComparison(Outcome):
     durbin: Durbin | None = None
     preferred: str | None = None
     p_error: float | None = None
+    p_draws: int | None = None
 
     @property
     def totals(self) -> dict[str, int]:
@@ -273,6 +277,7 @@ class PairedComparison(Outcome):
         """Wins, abilities, consistency, agreement and the tests by ranks."""
         return {
             "p_error": self.p_error,
+            "p_draws": self.p_draws,
             "wins": self.by_names,
             "totals": self.totals,
             "abilities": ({"note": self.no_fit} if self.no_fit else None)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from functools import singledispatch
 from statistics import median
 
+from stats.estimates import PValue
 from stats.intervals import Interval
 from stats.same_different import SameDifferent
 
@@ -22,7 +23,7 @@ from .outcome import (
     QualityGrades,
     SequentialEnd,
 )
-from .supplementary_sentences import p_is
+from .supplementary_sentences import estimated, p_is
 
 
 def numbers(plan: Plan, found: Outcome) -> list[str]:
@@ -203,8 +204,8 @@ def _(found: QualityGrades, plan: Plan) -> list[str]:
         lines.append(f"{name}: median {own.median:.0f} (hinges {own.q1:.0f} to {own.q3:.0f}){interval}.")
     for pair in found.pairs:
         lines.append(
-            f"{' against '.join(pair.setups)}: permutation {p_is(pair.p_value)}, with Holm's correction "
-            f"{p_is(pair.p_holm)}."
+            f"{' against '.join(pair.setups)}: permutation {estimated(PValue(pair.p_value, pair.p_draws))}, with "
+            f"Holm's correction {p_is(pair.p_holm)}."
         )
     for listener, why in found.excluded.items():
         lines.append(f"Left out by post-screening, as planned: {listener}, who {why}.")
@@ -224,7 +225,8 @@ def _(found: PairedComparison, plan: Plan) -> list[str]:
     chosen = ", ".join(f"{name} {won}" for name, won in sorted(found.totals.items(), key=lambda item: -item[1]))
     if not found.complete:
         return [f"Chosen in the {_trials(found)}: {chosen}; no test."]
-    lines = [f"Chosen of {found.answered} comparisons: {chosen}; all alike: {p_value(found)} at alpha {_alpha(plan)}."]
+    tested = p_value(found) if found.p_value is None else estimated(PValue(found.p_value, found.p_draws))
+    lines = [f"Chosen of {found.answered} comparisons: {chosen}; all alike: {tested} at alpha {_alpha(plan)}."]
     return lines if found.answered < FEWEST else lines + _beside_pairs(found)
 
 

@@ -96,6 +96,7 @@ def paired_comparison(
         durbin=_durbin(every),
         preferred=None,
         p_error=tested.error,
+        p_draws=tested.draws,
     )
     return replace(found, preferred=_leader(found.totals)) if reached else found
 

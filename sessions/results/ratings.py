@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from stats import hidden_reference, multi_stimulus, post_screening
+from stats import hidden_reference, multi_stimulus, permuted_medians, post_screening
 from stats.estimates import PValue
 from stats.holm import holm
 
@@ -108,8 +108,8 @@ def analyse_qualities(plan: Plan, sessions: Sequence[SessionAnswers], planned: i
         len(plan.setups) + anchors.index(max(anchors)),
         planned,
         plan.alpha,
-        plan.seed,
         by_reference=MULTI_STIMULUS.screens_by_reference(plan.document),
+        medians_seed=plan.seed if MULTI_STIMULUS.tests_medians(plan.document) else None,
     )
 
 
@@ -120,10 +120,9 @@ def quality_grades(
     mid_anchor: int,
     planned: int,
     alpha: float,
-    seed: int,
     *,
     by_reference: bool = False,
-    draws: int = multi_stimulus.DRAWS,
+    medians_seed: int | None = None,
 ) -> QualityGrades:
     """Post-screening, summaries, and the permutation test of each pair of setups with Holm's correction.
 
@@ -137,12 +136,12 @@ def quality_grades(
         The mid anchor's place.
     planned
         Trials (listeners times items) planned; where one lacks there is neither screening nor test.
-    seed
-        Of the permutations drawn where all cannot be gone through; pair n takes seed + n.
-    draws
-        How many permutations then.
     by_reference
         Leave out who misses the hidden reference, as plans of before say; `stats.post_screening` says why not.
+    medians_seed
+        Test the difference of medians, as plans of before say, and draw the permutations from this seed where they
+        cannot all be gone through (pair n takes seed + n); `stats.permuted_medians` says why not. None: the test of new
+        plans.
 
     Notes
     -----
@@ -170,7 +169,12 @@ def quality_grades(
     kept = [graded for name, graded in given.items() if name in screened.kept]
     grades = [tuple(cell[place] for graded in kept for cell in graded.values()) for place in range(len(places))]
     pairs = list(combinations(range(setups), 2)) if kept else []
-    p_values = [_permuted(grades[one], grades[two], seed + number, draws) for number, (one, two) in enumerate(pairs)]
+    p_values = [
+        PValue(multi_stimulus.permutation_test(grades[one], grades[two]))
+        if medians_seed is None
+        else _permuted_medians(grades[one], grades[two], medians_seed + number)
+        for number, (one, two) in enumerate(pairs)
+    ]
     adjusted = holm([one.value for one in p_values])
     p_value = min(adjusted, default=None)
     reasons = []
@@ -190,16 +194,16 @@ def quality_grades(
         grades=dict(zip(places, grades, strict=True)),
         summaries={name: multi_stimulus.summary(column) for name, column in zip(places, grades, strict=True) if column},
         pairs=tuple(
-            ComparedPair((places[one], places[two]), p.value, q, p.error)
+            ComparedPair((places[one], places[two]), p.value, q, p.error, p.draws)
             for (one, two), p, q in zip(pairs, p_values, adjusted, strict=True)
         ),
     )
 
 
-def _permuted(first: Sequence[float], second: Sequence[float], seed: int, draws: int) -> PValue:
+def _permuted_medians(first: Sequence[float], second: Sequence[float], seed: int) -> PValue:
     from numpy.random import PCG64, Generator
 
-    return multi_stimulus.permutation_test(first, second, Generator(PCG64(seed)), draws)
+    return permuted_medians.permutation_test(first, second, Generator(PCG64(seed)))
 
 
 def _by_item(session: SessionAnswers) -> dict[Item, dict[int, float]]:

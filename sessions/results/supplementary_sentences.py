@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from stats.beta_binomial import Fit
+from stats.estimates import PValue
 from stats.panel import Count
 from stats.passage_differences import ByPassage
 from stats.posterior import Posterior
@@ -45,6 +46,14 @@ def p_is(p_value: float) -> str:
     return "p < 0.0001" if p_value < 0.0001 else f"p = {p_value:.4f}"
 
 
+def estimated(found: PValue) -> str:
+    """A p-value as it is said; one that was drawn with the number of draws and its standard error."""
+    if found.draws is None or found.error is None:
+        return p_is(found.value)
+    error = f", standard error {found.error:.5f}" if found.error else ""  # none where every draw was as far
+    return f"{p_is(found.value)} (estimated by {found.draws} random draws{error})"
+
+
 def _answered(part: ListenerResult) -> str:
     return f"{part.listener} answered {part.answered} of {part.trials}"
 
@@ -83,7 +92,7 @@ def _passages(found: ByPassage, *, planned: bool) -> str:
     parts = ", ".join(
         f"{own.name}: {own.correct} of {own.trials} (Holm {p_is(own.p_adjusted)})" for own in found.passages
     )
-    alike = "" if found.p_value is None else f"; that they are alike: {p_is(found.p_value)}"
+    alike = "" if found.p_alike is None else f"; that they are alike: {estimated(found.p_alike)}"
     return f"By passage ({kind}): {parts}{alike}."
 
 

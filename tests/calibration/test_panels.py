@@ -45,7 +45,7 @@ def test_who_is_left_out_has_no_part_in_what_is_tested() -> None:
         for name, own in given.items()
     }
     places = ("reference", "one", "two", "low", "mid")
-    kept = [quality_grades(one, places, 3, 4, 50, 0.05, 1, draws=9).kept for one in (given, turned)]
+    kept = [quality_grades(one, places, 3, 4, 50, 0.05).kept for one in (given, turned)]
     assert kept[0] == kept[1]
 
 

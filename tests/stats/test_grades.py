@@ -6,9 +6,9 @@ from itertools import product
 
 import numpy as np
 import pytest
-from scipy.stats import permutation_test, ttest_1samp
+from scipy.stats import binomtest, permutation_test, ttest_1samp
 
-from stats import hidden_reference, multi_stimulus
+from stats import hidden_reference, multi_stimulus, permuted_medians, sign_flips
 from stats.errors import StatsError
 from stats.post_screening import by_reference_and_anchor as post_screen
 
@@ -67,37 +67,53 @@ class TestHiddenReference:
 
 
 class TestMultiStimulus:
-    @pytest.mark.parametrize("number", [4, 7])
-    def test_few_trials_are_gone_through_as_scipy_does(self, number: int) -> None:
-        one, two = RNG.integers(40, 100, number), RNG.integers(30, 90, number)
-        wanted = permutation_test(
+    def test_a_difference_that_everybody_gives_is_found(self) -> None:
+        """A hundred against sixty in all of eight trials: two of 256 exchanges are so far apart."""
+        assert multi_stimulus.permutation_test([100.0] * 8, [60.0] * 8) == 2 / 256
+
+    @pytest.mark.parametrize("step", [1.0, 0.1])
+    @pytest.mark.parametrize("number", [2, 4, 7, 10])
+    def test_its_p_is_scipys_of_all_exchanges(self, number: int, step: float) -> None:
+        one, two = RNG.integers(40, 100, number) * step, RNG.integers(35, 90, number) * step
+        turned = permutation_test(
             (one, two),
-            lambda a, b: abs(np.median(a) - np.median(b)),
+            lambda a, b, axis: np.round(np.mean(a, axis=axis) - np.mean(b, axis=axis), 9),
             permutation_type="samples",
-            alternative="greater",
             n_resamples=np.inf,
-            vectorized=False,
-        ).pvalue
-        found = multi_stimulus.permutation_test(one.tolist(), two.tolist(), RNG)
-        assert (found.value, found.error) == (pytest.approx(wanted), None)
+            vectorized=True,
+        )
+        found = multi_stimulus.permutation_test(one.round(1).tolist(), two.round(1).tolist())
+        assert found == pytest.approx(np.mean(np.abs(turned.null_distribution) >= abs(turned.statistic) - 1e-9))
 
-    def test_a_p_that_is_drawn_counts_the_seen_exchange(self) -> None:
-        """Twenty trials all the same way: no other exchange of medians is as far, so p is 1 in draws + 1."""
-        first, second = [100.0] * 20, [float(n) for n in range(20)]
-        found = multi_stimulus.permutation_test(first, second, np.random.default_rng(1), draws=199)
-        assert (found.value, found.draws) == (1 / 200, 199)
-        assert found.error == pytest.approx((1 / 200 * 199 / 200 / 199) ** 0.5)
+    def test_by_hand_four_exchanges_of_sixteen_are_so_far_apart(self) -> None:
+        """Differences 3, 2, 1 and −1 sum to 5; all alike (7) and one of the two ones turned (5 twice): six of 16."""
+        assert multi_stimulus.permutation_test([53, 42, 31, 20], [50, 40, 30, 21]) == 6 / 16
 
-    def test_one_draw_is_a_test(self) -> None:
-        assert multi_stimulus.permutation_test([1.0] * 13, [1.0] * 13, np.random.default_rng(1), draws=1).value == 1
+    def test_many_trials_are_exact_too(self) -> None:
+        """Forty that differ by one the same way or the other: the two-sided sign test."""
+        assert multi_stimulus.permutation_test([51.0] * 28 + [50.0] * 12, [50.0] * 28 + [51.0] * 12) == pytest.approx(
+            binomtest(28, 40).pvalue, rel=1e-12
+        )
 
-    def test_many_trials_are_drawn(self) -> None:
-        one, two = RNG.integers(40, 100, 16), RNG.integers(35, 95, 16)
-        turned = (np.arange(2**16)[:, None] >> np.arange(16)) & 1 == 1
-        apart = np.abs(np.median(np.where(turned, two, one), axis=1) - np.median(np.where(turned, one, two), axis=1))
-        wanted = np.mean(apart >= abs(np.median(one) - np.median(two)) - 1e-9)
-        found = multi_stimulus.permutation_test(one.tolist(), two.tolist(), np.random.default_rng(1))
-        assert found.value == pytest.approx(wanted, abs=4 * 0.5 / 100)
+    def test_who_grades_alike_shows_nothing(self) -> None:
+        assert multi_stimulus.permutation_test([70.0] * 9, [70.0] * 9) == 1.0
+        assert multi_stimulus.permutation_test([70.0, 60.0], [60.0, 70.0]) == 1.0
+
+    @pytest.mark.parametrize("decimals", [0, 2])
+    def test_very_many_trials_give_the_same_by_another_way(
+        self, monkeypatch: pytest.MonkeyPatch, decimals: int
+    ) -> None:
+        differences = (RNG.integers(-25, 28, 300) / 10**decimals).tolist()
+        counted = [sign_flips.one_sided_p(part, decimals) for part in (differences, [-one for one in differences])]
+        monkeypatch.setattr(sign_flips, "MOST_STEPS", 0)
+        transformed = [sign_flips.one_sided_p(part, decimals) for part in (differences, [-one for one in differences])]
+        assert transformed == pytest.approx(counted, abs=2e-12)
+        assert transformed >= counted  # never a smaller p
+        assert sign_flips.one_sided_p([-1.0] * 3, 0) == pytest.approx(1 / 8, abs=2e-12)
+
+    def test_what_cannot_be_gone_through_is_refused(self) -> None:
+        with pytest.raises(StatsError, match="2 differences of 60000001 steps in all are too many"):
+            sign_flips.one_sided_p([1.0, 60_000_000.0])
 
     def test_outliers_are_flagged_and_stay(self) -> None:
         found = multi_stimulus.summary([50, 51, 52, 53, 54, 95])
@@ -110,7 +126,9 @@ class TestMultiStimulus:
         whole = [50.0] * pairs
         for one, two in (([value, *whole[1:]], whole), (whole, [*whole[1:], value])):
             with pytest.raises(StatsError, match="every grade must be a number"):
-                multi_stimulus.permutation_test(one, two, np.random.default_rng(1))
+                multi_stimulus.permutation_test(one, two)
+            with pytest.raises(StatsError, match="every grade must be a number"):
+                permuted_medians.permutation_test(one, two, RNG)
         for call in (multi_stimulus.hinges, multi_stimulus.summary):
             with pytest.raises(StatsError, match="every grade must be a number"):
                 call([value, *whole])
@@ -140,11 +158,53 @@ class TestMultiStimulus:
         assert (found.low, found.high) == (pytest.approx(grade), pytest.approx(grade))
 
     def test_nothing_is_refused_quietly(self) -> None:
-        with pytest.raises(StatsError, match="at least one draw; got 0"):
-            multi_stimulus.permutation_test([1, 2], [1, 3], RNG, draws=0)
         with pytest.raises(StatsError, match="same number of grades"):
-            multi_stimulus.permutation_test([1, 2], [1], RNG)
+            multi_stimulus.permutation_test([1, 2], [1])
+        with pytest.raises(StatsError, match="same number of grades"):
+            multi_stimulus.permutation_test([], [])
+        with pytest.raises(StatsError, match="more than 3 decimals"):
+            multi_stimulus.permutation_test([1.00005], [2.0])
         with pytest.raises(StatsError, match="at least one grade"):
             multi_stimulus.hinges([])
         with pytest.raises(StatsError, match="same listeners"):
             post_screen({"Ada": [100]}, {"Bo": [30]})
+
+
+class TestPermutedMedians:
+    """The test that plans of before were sealed with."""
+
+    @pytest.mark.parametrize("number", [4, 7])
+    def test_few_trials_are_gone_through_as_scipy_does(self, number: int) -> None:
+        one, two = RNG.integers(40, 100, number), RNG.integers(30, 90, number)
+        wanted = permutation_test(
+            (one, two),
+            lambda a, b: abs(np.median(a) - np.median(b)),
+            permutation_type="samples",
+            alternative="greater",
+            n_resamples=np.inf,
+            vectorized=False,
+        ).pvalue
+        found = permuted_medians.permutation_test(one.tolist(), two.tolist(), RNG)
+        assert (found.value, found.error) == (pytest.approx(wanted), None)
+
+    def test_a_p_that_is_drawn_counts_the_seen_exchange(self) -> None:
+        """Twenty trials all the same way: no other exchange of medians is as far, so p is 1 in draws + 1."""
+        first, second = [100.0] * 20, [float(n) for n in range(20)]
+        found = permuted_medians.permutation_test(first, second, np.random.default_rng(1), draws=199)
+        assert (found.value, found.draws) == (1 / 200, 199)
+        assert found.error == pytest.approx((1 / 200 * 199 / 200 / 199) ** 0.5)
+
+    def test_one_draw_is_a_test_and_none_is_not(self) -> None:
+        assert permuted_medians.permutation_test([1.0] * 13, [1.0] * 13, np.random.default_rng(1), draws=1).value == 1
+        with pytest.raises(StatsError, match="at least one draw; got 0"):
+            permuted_medians.permutation_test([1, 2], [1, 3], RNG, draws=0)
+        with pytest.raises(StatsError, match="same number of grades"):
+            permuted_medians.permutation_test([1, 2], [1], RNG)
+
+    def test_many_trials_are_drawn(self) -> None:
+        one, two = RNG.integers(40, 100, 16), RNG.integers(35, 95, 16)
+        turned = (np.arange(2**16)[:, None] >> np.arange(16)) & 1 == 1
+        apart = np.abs(np.median(np.where(turned, two, one), axis=1) - np.median(np.where(turned, one, two), axis=1))
+        wanted = np.mean(apart >= abs(np.median(one) - np.median(two)) - 1e-9)
+        found = permuted_medians.permutation_test(one.tolist(), two.tolist(), np.random.default_rng(1))
+        assert found.value == pytest.approx(wanted, abs=4 * 0.5 / 100)

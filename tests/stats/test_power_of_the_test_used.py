@@ -12,9 +12,12 @@ from scipy.stats import norm, ttest_1samp
 from stats import (
     difference_grade_power,
     hidden_reference,
+    multi_stimulus,
+    permuted_medians,
     quality_grade_power,
     round_robin,
     round_robin_power,
+    sign_flip_power,
     t_test_power,
 )
 from stats.errors import StatsError
@@ -51,8 +54,8 @@ class TestDifferenceGrades:
 
     def test_the_saddlepoint_is_near_the_exact_p(self) -> None:
         found = np.random.default_rng(12).normal(0.4, 1, (200, 14))
-        exact = difference_grade_power._enumerated(found)
-        near = difference_grade_power.saddlepoint_p(found)
+        exact = sign_flip_power.enumerated_p(found)
+        near = sign_flip_power.saddlepoint_p(found)
         usual = (exact > 0.003) & (exact < 0.6)
         assert usual.sum() > 100
         apart = np.abs(near / exact - 1)[usual]
@@ -82,7 +85,7 @@ class TestQualityGrades:
             turned = rng.random((trials, 40)) < 0.5
             left, right = np.where(turned.T, two, one), np.where(turned.T, one, two)
             wanted = np.abs(np.median(left, axis=1) - np.median(right, axis=1))
-            np.testing.assert_allclose(quality_grade_power.medians_apart(one, two, turned), wanted)
+            np.testing.assert_allclose(permuted_medians.medians_apart(one, two, turned), wanted)
 
     @pytest.mark.parametrize(("trials", "setups"), [(5, 2), (4, 3), (6, 3), (9, 7)])
     def test_too_few_trials_have_none(self, trials: int, setups: int) -> None:
@@ -92,20 +95,24 @@ class TestQualityGrades:
 
     def test_it_is_the_share_of_data_sets_that_the_test_finds(self) -> None:
         rng, number, trials, effect = np.random.default_rng(15), 400, 9, 1.3
-        turned = (np.arange(2**trials)[:, None] >> np.arange(trials)) & 1 == 1
         reached = 0
         for _ in range(number):
-            one, two = rng.normal(effect, sqrt(0.5), trials), rng.normal(0, sqrt(0.5), trials)
-            left, right = np.where(turned, two, one), np.where(turned, one, two)
-            apart = np.abs(np.median(left, axis=1) - np.median(right, axis=1))
-            reached += np.mean(apart >= apart[0] - 1e-9) <= 0.05 / 3
+            one, two = (np.round(rng.normal(mean, sqrt(0.5), trials), 3) for mean in (effect, 0))
+            reached += multi_stimulus.permutation_test(one.tolist(), two.tolist()) <= 0.05 / 3
         found = quality_grade_power.power(trials, effect, 0.05, 3)
         assert reached / number == pytest.approx(found.power, abs=4 * sqrt(0.25 / number + (found.error or 0) ** 2))
 
     def test_beyond_what_is_simulated_it_goes_on_without_a_leap(self) -> None:
-        within, beyond = quality_grade_power.power(60, 0.38), quality_grade_power.power(61, 0.38)
+        within, beyond = quality_grade_power.power(200, 0.21), quality_grade_power.power(201, 0.21)
         assert (within.by, beyond.by) == ("simulation", "approximation")
-        assert beyond.power == pytest.approx(within.power, abs=0.04 + 3 * (within.error or 0))
+        assert beyond.power == pytest.approx(within.power, abs=4 * (within.error or 0))
+
+    @pytest.mark.parametrize("effect", [0.0, 0.5, 1.2])
+    def test_of_six_trials_all_must_differ_the_same_way(self, effect: float) -> None:
+        """The next best p is 4/64, more than 5 %: so the power is Φ(effect)⁶ + Φ(−effect)⁶."""
+        found = quality_grade_power.power(6, effect)
+        wanted = norm.cdf(effect) ** 6 + norm.cdf(-effect) ** 6
+        assert found.power == pytest.approx(wanted, abs=4 * (found.error or 0))
 
     def test_the_number_needed_finds_it(self) -> None:
         for effect, setups in ((5.0, 3), (1.2, 2)):
@@ -114,7 +121,7 @@ class TestQualityGrades:
             assert quality_grade_power.power(needed - 1, effect, 0.05, setups).power < 0.8
 
     def test_what_would_take_too_many_is_said(self) -> None:
-        with pytest.raises(StatsError, match="more than 20000 trials would be needed"):
+        with pytest.raises(StatsError, match="more than 5000 trials would be needed"):
             quality_grade_power.sample_size(0.01)
 
 

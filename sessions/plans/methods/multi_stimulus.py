@@ -30,6 +30,9 @@ SCREENED_BY_REFERENCE = (
 )
 """How the exclusions begin that earlier plans were sealed with, and are judged by; `stats.post_screening` says why no
 new plan has them."""
+MEDIANS_TESTED = "permutation test of the difference of medians "
+"""How the test begins that earlier plans were sealed with, and are judged by; `stats.permuted_medians` says why no new
+plan has it."""
 
 
 class MultiStimulus(GradedMethod):
@@ -67,8 +70,8 @@ class MultiStimulus(GradedMethod):
     def test_in_words(self, alternative: Alternative) -> str:
         """The planned test, as plans state it."""
         return (
-            "permutation test of the difference of medians for each pair of setups (grades exchanged in a trial), "
-            "Holm-corrected over the pairs, after post-screening by the mid anchor"
+            "exact permutation test of the sum of the paired differences for each pair of setups (grades exchanged in "
+            "a trial), two-sided, Holm-corrected over the pairs, after post-screening by the mid anchor"
         )
 
     def power(self, trials: int, effect: float, alpha: float, setups: int) -> PowerEstimate:
@@ -86,6 +89,10 @@ class MultiStimulus(GradedMethod):
     def screens_by_reference(self, plan: Mapping[str, Any]) -> bool:
         """Whether a plan was sealed with the rule that leaves out who misses the hidden reference."""
         return str(plan.get("exclusions", "")).startswith(SCREENED_BY_REFERENCE)
+
+    def tests_medians(self, plan: Mapping[str, Any]) -> bool:
+        """Whether a plan was sealed with the test of the difference of medians."""
+        return str(plan.get("test", "")).startswith(MEDIANS_TESTED)
 
 
 MULTI_STIMULUS = MultiStimulus(

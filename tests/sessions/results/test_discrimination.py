@@ -14,8 +14,11 @@ from sessions.plans import seals
 from sessions.plans.methods.table import METHODS
 from sessions.plans.methods.triangle import TRIANGLE
 from sessions.results import sentences
+from sessions.results.outcome import Discrimination
+from sessions.results.verdict import judge
 from tests.answered_plans import WISHES, answer_all, checked_alone, sealed_plan
 from tests.casebooks import judged
+from tests.records import NEITHER, RIGHT, WRONG, plan, record
 
 
 @pytest.mark.parametrize("method", [m for m in WISHES if METHODS[m].analysis == "count"])
@@ -131,3 +134,19 @@ def test_what_a_plan_means_to_rule_out_is_said(book: Casebook) -> None:
     assert any("As planned, it rules out" in line for line in sentences.sentences(told))
     claims = [line for line in sentences.sentences(told) if "are equal" in line]
     assert claims == [line for line in claims if line.startswith("That does not show that they are equal")]
+
+
+@pytest.mark.parametrize("policy", ["drop", "split"])
+@pytest.mark.parametrize("given", [(3, 0, 3), (0, 3, 3), (2, 2, 2), (1, 3, 1), (0, 0, 6), (5, 0, 1), (0, 5, 1)])
+def test_a_listeners_part_counts_ties_as_the_plan_does(policy: str, given: tuple[int, int, int]) -> None:
+    """Alone in a plan a listener has the plan's own count, of as many trials, and its p: ties count against nobody."""
+    first, second, ties = given
+    answers = [RIGHT] * first + [WRONG] * second + [NEITHER] * ties
+    found = judge(record(plan("preference", 6, ties=policy), [answers])).outcome
+    assert isinstance(found, Discrimination)
+    part = found.listeners[0]
+    assert (part.correct, part.counted, part.p_value) == (found.correct, found.counted, found.p_value)
+    if sum(given) == 6 and policy == "split":
+        assert (part.correct, part.counted) == ((first + ties // 2 + (ties % 2 and first < second)), 6)
+    if policy == "drop":
+        assert (part.correct, part.counted) == (first, first + second)

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import pytest
+
 from sessions.casebook.store import Casebook
+from sessions.results import sentences
+from sessions.results.outcome import PairedComparison
+from sessions.results.verdict import judge
 from tests.answered_plans import answer_all, sealed_plan
 from tests.casebooks import judged
+from tests.records import RIGHT, WRONG, plan, record
 
 
 def test_a_round_robin_counts_each_pair_and_order(book: Casebook) -> None:
@@ -15,3 +21,16 @@ def test_a_round_robin_counts_each_pair_and_order(book: Casebook) -> None:
     assert found.outcome.details()["totals"] == {"sallow": 8, "bracken": 4, "sallow-late": 0}
     assert found.preferred == "sallow"
     assert found.outcome.details()["consistency"]["Ada"]["circles"] == 0
+
+
+def test_a_p_that_was_drawn_is_said_to_be_with_its_draws_and_error() -> None:
+    """Each pair eighty times: the outcomes are too many to be gone through. Four times each is exact."""
+    found = judge(record(plan("round-robin", 240), [[RIGHT, WRONG] * 120]))
+    assert isinstance(found.outcome, PairedComparison)
+    p, error = found.outcome.p_value, found.outcome.p_error
+    assert p is not None
+    assert error == pytest.approx((p * (1 - p) / 20_000) ** 0.5)
+    said = f"(estimated by 20000 random draws, standard error {error:.5f}) at alpha 0.05"
+    assert any(said in line for line in sentences.sentences(found))
+    few = judge(record(plan("round-robin", 12), [[RIGHT] * 12]))
+    assert not any("estimated" in line for line in sentences.sentences(few))

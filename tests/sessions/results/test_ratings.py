@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import pytest
+from scipy.stats import binomtest
 
 from sessions.casebook.store import Casebook
 from sessions.listening import session
 from sessions.plans import seals
 from sessions.plans.methods.graded import answer_of
 from sessions.results import sentences
+from sessions.results.outcome import QualityGrades
+from sessions.results.verdict import judge
 from tests.answered_plans import answer_all, sealed_plan
 from tests.casebooks import judged
+from tests.records import RIGHT, WRONG, plan, record
 
 
 def test_differences_are_the_objects_grade_less_the_references(book: Casebook) -> None:
@@ -58,3 +62,47 @@ def test_who_cannot_find_the_reference_is_named_and_who_hears_no_anchor_left_out
     assert found.outcome.details()["excluded"] == {"Cy": "graded the mid anchor above 90 in 4 of 4 items"}
     assert len(found.outcome.details()["grades"]["sallow"]) == 16
     assert any("to be known: Bo graded the hidden reference" in line for line in sentences.sentences(found))
+
+
+MEDIANS = (
+    "permutation test of the difference of medians for each pair of setups (grades exchanged in a trial), "
+    "Holm-corrected over the pairs, after post-screening by the mid anchor"
+)
+"""The test that plans of before say."""
+
+
+def test_what_every_trial_says_is_heard() -> None:
+    """A hundred against sixty in all of eight trials: two of 256 exchanges lie so far apart."""
+    found = judge(record(plan("multi-stimulus", 8, passages=1), [[RIGHT] * 8]))
+    assert isinstance(found.outcome, QualityGrades)
+    assert [pair.p_value for pair in found.outcome.pairs] == [1 / 128, 1 / 128, 1.0]
+    assert (found.verdict, found.p_value) == ("heard", 3 / 128)
+
+
+def test_a_plan_is_judged_by_the_test_it_was_sealed_with() -> None:
+    """Exchanging any three of the eight trials leaves both medians: 186 of 256 exchanges are as far apart."""
+    found = judge(record(plan("multi-stimulus", 8, passages=1, stated={"test": MEDIANS}), [[RIGHT] * 8]))
+    assert isinstance(found.outcome, QualityGrades)
+    assert [pair.p_value for pair in found.outcome.pairs] == [186 / 256, 186 / 256, 1.0]
+    assert (found.verdict, found.p_value) == ("not shown", 1.0)
+    assert not any("estimated" in line for line in sentences.sentences(found))
+
+
+def test_a_p_that_was_drawn_is_said_to_be_with_its_draws_and_error() -> None:
+    found = judge(
+        record(plan("multi-stimulus", 14, passages=1, stated={"test": MEDIANS}), [[RIGHT] * 12 + [WRONG] * 2])
+    )
+    assert isinstance(found.outcome, QualityGrades)
+    pair = found.outcome.pairs[0]
+    assert pair.p_error == pytest.approx((pair.p_value * (1 - pair.p_value) / 10_000) ** 0.5)
+    wanted = f"p = {pair.p_value:.4f} (estimated by 10000 random draws, standard error {pair.p_error:.5f})"
+    assert any(wanted in line for line in sentences.sentences(found))
+    assert found.outcome.details()["pairs"][0]["p_draws"] == 10_000
+
+
+def test_of_many_trials_p_is_exact() -> None:
+    """Thirty trials: 24 one way and 6 the other, each by forty grades."""
+    found = judge(record(plan("multi-stimulus", 30, passages=1), [[RIGHT] * 24 + [WRONG] * 6]))
+    assert isinstance(found.outcome, QualityGrades)
+    assert found.outcome.pairs[0].p_error is None
+    assert found.outcome.pairs[0].p_value == pytest.approx(binomtest(24, 30).pvalue, rel=1e-12)

@@ -15,18 +15,27 @@ import re
 import shutil
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from types import CodeType
 from typing import Any
 
+import numpy as np
 import pytest
 
 from sessions.casebook.store import open_casebook
 from sessions.plans import plan_rows
+from sessions.plans.methods.graded import answer_of
+from sessions.plans.methods.multi_stimulus import MULTI_STIMULUS
 from sessions.results import review
 from sessions.results.exported_record import exported
-from sessions.results.verdict import Verdict
+from sessions.results.outcome import QualityGrades
+from sessions.results.plan_record import Trial
+from sessions.results.verdict import Verdict, judge
 from tests.answered_plans import run_alone, stand_alone
+from tests.records import RIGHT, plan
+from tests.records import record as record_of
 
 KEPT = Path(__file__).parents[2] / "data" / "before-rooms"
 OLD = {
@@ -115,6 +124,38 @@ def test_a_record_from_before_is_checked_without_its_chain(
     key = broken["sessions"][0]["trials"][0]["key"]
     key["1" if "1" in key else "X"] += 1
     assert said_of(program, broken, monkeypatch) is None
+
+
+MEDIANS = "permutation test of the difference of medians for each pair of setups, as plans of before say"
+
+
+@pytest.mark.parametrize("test", ["", MEDIANS])
+@pytest.mark.parametrize(("trials", "listeners"), [(5, 1), (7, 1), (5, 3), (18, 2)])
+def test_grades_of_many_stimuli_come_to_the_p_of_the_test_in_the_plan(
+    program: CodeType, monkeypatch: pytest.MonkeyPatch, test: str, trials: int, listeners: int
+) -> None:
+    rng = np.random.default_rng(trials)
+    stated = {"exclusions": MULTI_STIMULUS.exclusions} | ({"test": test} if test else {})
+    made = plan("multi-stimulus", trials, listeners=listeners, stated=stated)
+    bare = record_of(made, [[RIGHT] * trials] * listeners)
+
+    def graded(trial: Trial) -> Trial:
+        places = [int(rng.integers(80, 100)), int(rng.integers(70, 100)), int(rng.integers(70, 95)), 20]
+        places.append(95 if rng.random() < 0.15 else 40)
+        given = {label: Decimal(places[place]) for label, place in trial.key.items() if label != "R"}
+        return replace(trial, answer=answer_of(given))
+
+    sessions = tuple(replace(own, trials=tuple(graded(one) for one in own.trials)) for own in bare.sessions)
+    found = replace(bare, sessions=sessions)
+    judged, said = judge(found), said_of(program, found.to_document(), monkeypatch)
+    assert said is not None
+    assert isinstance(judged.outcome, QualityGrades)
+    if judged.outcome.pairs and judged.outcome.pairs[0].p_error is not None:
+        assert test
+        assert "p was drawn; not recomputed here; no p" in said
+    else:
+        wanted = "no p" if judged.p_value is None else f"p = {judged.p_value:.6f}"
+        assert f"; {wanted}; alpha 0.05; by itself: {judged.verdict}" in said
 
 
 def test_a_running_plans_record_holds_neither_chain_nor_key(

@@ -21,7 +21,8 @@ from sessions.plans.methods.graded import GradedMethod, answer_of
 from sessions.plans.methods.method import REFERENCE, Key
 from sessions.plans.methods.table import METHODS
 from sessions.results.outcome import PairedComparison, QualityGrades
-from tests.calibration.listeners import HABITS, Moment, answers, grades
+from tests.calibration.habits import HABITS, Moment
+from tests.calibration.listeners import answers, grades
 from tests.calibration.plans import judged, plan
 
 
@@ -36,7 +37,7 @@ def test_grades_against_a_hidden_reference_keep_alpha_over_all_keys(habit: str) 
     assert isinstance(method, GradedMethod)
     given = []
     for n in range(1, 10):
-        now = Moment((), (), (), n / 9)
+        now = Moment((), along=n / 9)
         given.append(answer_of(grades(method, {"1": 0, "2": 1}, 2, HABITS[habit], now, rng)))
     reached = 0
     for sides in product((0, 1), repeat=9):

@@ -18,7 +18,8 @@ from sessions.plans.methods.counted import CountedMethod
 from sessions.plans.methods.method import TIE, Key, Method
 from sessions.plans.methods.table import METHODS
 from sessions.plans.randomisation import Coins
-from tests.calibration.listeners import HABITS, answers
+from tests.calibration.habits import HABITS
+from tests.calibration.listeners import answers
 from tests.calibration.plans import plan
 
 COUNTED = [name for name, method in METHODS.items() if isinstance(method, CountedMethod)]
@@ -108,7 +109,7 @@ def test_real_keys_give_every_habit_the_binomial_of_fresh_draws(name: str, habit
 
     Against eight of each in sixteen trials their expectation is m - 1/2 + 2^(2m-1)/C(2m, m) = 10.05 for m = 8.
     """
-    made, number = plan(name, 16), 300
+    made, number = plan(name, 16), 150
     rng = Generator(PCG64(zlib.crc32(f"{name}|{habit}".encode())))
     right: Any = np.array(
         [sum(made.counted.score(*one) for one in answers(made, HABITS[habit], rng)) for _ in range(number)]

@@ -44,6 +44,7 @@ MAY_CHANGE = {
     "without .chain": "a record from before records held a chain; the program says that there is none",
     "without .phrase": "as absent as it is empty, in records from before there were phrases",
     "without .phrase_at": "the same",
+    "without .second_hand": "the same, of second secrets",
 }
 
 

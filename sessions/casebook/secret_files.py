@@ -54,7 +54,7 @@ def read(folder: Path, plan_id: str) -> bytes | None:
     """The secret of a plan; empty where its file is damaged or cannot be read, None where there is none."""
     try:
         return from_text(path_of(folder, plan_id).read_text(encoding="ascii"))
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return None
     except (OSError, ValueError):
         return b""

@@ -209,7 +209,6 @@ class Casebook:
         """Take plans' secrets out of their table, and leave nothing of them in the file's freed places."""
         with _translated(self.folder):
             self.db.conn.execute("PRAGMA secure_delete = ON")
-            self.db.conn.execute("VACUUM")  # rows that SQLite moved about once may have left a copy in a gap
             with self.writing():
                 self.db.conn.executemany("DELETE FROM secrets WHERE plan_id = ?", [[one] for one in plan_ids])
             self.db.conn.execute("PRAGMA secure_delete = OFF")
@@ -384,16 +383,16 @@ def _move_secrets(casebook: Casebook) -> None:
 
     A good file is never written over: then the row is nothing of ours, and `verify` tells it.
     """
-    kept = {}
+    moved = {}
     for row in casebook.query("SELECT plan_id, secret FROM secrets"):
         secret = secret_files.from_text(row["secret"])
         if secret and (secret_files.read(casebook.folder, row["plan_id"]) or secret) == secret:
-            kept[row["plan_id"]] = secret
-    if not kept:
+            moved[row["plan_id"]] = secret
+    if not moved:
         return
     try:
-        secret_files.keep(casebook.folder, kept)
-        casebook.clear_secrets(kept)
+        secret_files.keep(casebook.folder, moved)
+        casebook.clear_secrets(moved)
     except CasebookError:
         logger.warning("the secrets stay in the casebook's table for now", exc_info=True)
 

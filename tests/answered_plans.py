@@ -46,10 +46,12 @@ def sealed_plan(book: Casebook, name: str = "evening", **wish: Any) -> Plan:
     return seals.seal(book, name).plan
 
 
-def answer_all(book: Casebook, hears: float, listener: str = "Ada", plan: str = "evening", most: int = 10_000) -> None:
+def answer_all(
+    book: Casebook, hears: float, listener: str = "Ada", plan: str = "evening", most: int = 10_000, second: str = ""
+) -> None:
     """Answer as a listener who hears it in a share of the trials, by looking at the key (as a test may)."""
     rng = Generator(PCG64(11))
-    with session.begin(book, plan, listener, "none: test") as running:
+    with session.begin(book, plan, listener, "none: test", lambda _: second) as running:
         while most and (offered := running.next_trial()) is not None:
             most -= 1
             answer = simulated_listener.answer_to(running.plan, offered.key, bool(rng.random() < hears), rng)

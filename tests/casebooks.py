@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sessions.casebook import hash_chain, schema
+from sessions.casebook import hash_chain, schema, secret_files
 from sessions.casebook.store import FILE_NAME, Casebook, Row
 from sessions.plans import seals
 from sessions.results import review
@@ -24,6 +24,16 @@ def chain_holds(casebook: Casebook) -> bool:
     """Whether no row was lost, changed or put in between."""
     head = casebook.head()
     return not hash_chain.breaks(chained_rows(casebook), head["head_seq"], head["head_hash"])
+
+
+def secret_file(casebook: Casebook, plan: str = "evening") -> Path:
+    """Where the secret of a plan is kept."""
+    return secret_files.path_of(casebook.folder, seals.sealed_plan(casebook, plan).plan.id)
+
+
+def secret_of(casebook: Casebook, plan: str = "evening") -> bytes:
+    """The secret of a plan, as it stands in its file."""
+    return bytes.fromhex(secret_file(casebook, plan).read_text(encoding="ascii"))
 
 
 @contextmanager

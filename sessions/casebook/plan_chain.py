@@ -25,6 +25,8 @@ _OWN: Mapping[str, str] = {
     "answers": f"trial_id IN ({_TRIALS})",
     "auditions": f"trial_id IN ({_TRIALS})",
     "faults": f"session_id IN ({_SESSIONS})",
+    "keys": f"trial_id IN ({_TRIALS})",
+    "second_hands": "plan_id = :plan",
     "openings": "plan_id = :plan",
 }
 """By table, the rows that are a plan's."""

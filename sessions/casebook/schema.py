@@ -69,7 +69,13 @@ _CATALOGUE_MARKS: dict[str, str] = {
 _PHRASES: dict[str, str] = {
     "phrases": "plan_id TEXT NOT NULL UNIQUE REFERENCES plans (id), phrase TEXT NOT NULL CHECK (phrase <> '')",
 }
-PROTECTED = _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES
+# Written with a plan's opening and never before: the key of each trial that was offered, and the second secret.
+_KEYS_AND_SECOND_HANDS: dict[str, str] = {
+    "keys": """trial_id TEXT NOT NULL UNIQUE REFERENCES trials (id),
+        key TEXT NOT NULL CHECK (json_valid(key))""",
+    "second_hands": "plan_id TEXT NOT NULL UNIQUE REFERENCES plans (id), secret TEXT NOT NULL CHECK (secret <> '')",
+}
+PROTECTED = _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS
 
 MARKED: Mapping[str, str] = {
     "casebook": "id",
@@ -164,11 +170,18 @@ def _phrases() -> str:
     return tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES)
 
 
+def _keys_and_second_hands() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _KEYS_AND_SECOND_HANDS.items())
+    before = _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES
+    return tables + "DROP VIEW chain_links;\n" + _view(before | _KEYS_AND_SECOND_HANDS)
+
+
 STEPS: tuple[tuple[str, str], ...] = (
     ("0001_the_casebook", _first()),
     ("0002_real_gear", _real_gear()),
     ("0003_measured", _measured()),
     ("0004_catalogue_marks", _catalogue_marks()),
     ("0005_phrases", _phrases()),
+    ("0006_keys_and_second_hands", _keys_and_second_hands()),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

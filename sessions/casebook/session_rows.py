@@ -41,14 +41,18 @@ class MarkRecord:
 
 @dataclass(frozen=True)
 class TrialRecord:
-    """One offer of a trial: its key, its answer if it has one, and how many playback faults disturbed it."""
+    """One offer of a trial: its answer if it has one, how many playback faults disturbed it, and its key.
+
+    The key of a trial that counts is None before the opening of its plan: no row holds it then, but rows of before keys
+    had rows of their own.
+    """
 
     id: str
     session_id: str
     trial: int
     offer: int
     passage_id: str
-    key: dict[str, int]
+    key: dict[str, int] | None
     at: str
     answer: str | None
     sureness: int | None
@@ -92,8 +96,8 @@ def new_mark(session_id: str, what: str, note: str = "") -> NewRow:
     return new_row("session_marks", "mark", {"session_id": session_id, "what": what, "note": note})
 
 
-def new_trial(session_id: str, trial: int, offer: int, passage_id: str, key: Mapping[str, int]) -> NewRow:
-    """That a trial is offered."""
+def new_trial(session_id: str, trial: int, offer: int, passage_id: str, key: Mapping[str, int] | None) -> NewRow:
+    """That a trial is offered; its key stands there in a rehearsal only."""
     content = {
         "session_id": session_id,
         "trial": trial,
@@ -102,6 +106,11 @@ def new_trial(session_id: str, trial: int, offer: int, passage_id: str, key: Map
         "key": documents.text_of(key),
     }
     return new_row("trials", "trial", content)
+
+
+def new_key(trial_id: str, key: Mapping[str, int]) -> NewRow:
+    """The key of a trial, told with the opening of its plan."""
+    return new_row("keys", "key", {"trial_id": trial_id, "key": documents.text_of(key)})
 
 
 def new_audition(trial_id: str, stimulus: str, from_frame: int, to_frame: int) -> NewRow:
@@ -222,9 +231,11 @@ def exposures(casebook: Casebook, listener_id: str) -> list[ExposureRecord]:
 
 def _trials(casebook: Casebook, session: str, parameters: Mapping[str, Any]) -> list[TrialRecord]:
     rows = casebook.query(
-        f"""SELECT trials.id, session_id, trials.trial, offer, passage_id, key, trials.at, answer, sureness, after_ms,
+        f"""SELECT trials.id, session_id, trials.trial, offer, passage_id, trials.at, answer, sureness, after_ms,
+            CASE trials.key WHEN 'null' THEN ifnull(keys.key, 'null') ELSE trials.key END AS key,
             (SELECT count(*) FROM faults WHERE faults.trial_id = trials.id) AS faults
-            FROM trials LEFT JOIN answers ON answers.trial_id = trials.id WHERE session_id {session}
+            FROM trials LEFT JOIN answers ON answers.trial_id = trials.id LEFT JOIN keys ON keys.trial_id = trials.id
+            WHERE session_id {session}
             ORDER BY trials.trial, offer""",
         parameters,
     )

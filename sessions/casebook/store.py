@@ -5,6 +5,7 @@ The only module that imports sqlite_utils. It knows tables and the chain, and no
 
 from __future__ import annotations
 
+import logging
 import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -17,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..errors import CasebookBusy, CasebookError
-from . import catalogue_marks, hash_chain, schema
+from . import catalogue_marks, hash_chain, private_files, schema, secret_files
 from .ids import new_id
 
 if TYPE_CHECKING:
@@ -25,9 +26,13 @@ if TYPE_CHECKING:
 
 FILE_NAME = "casebook.db"
 PREPARED = "prepared"
+COPY = "casebook-before-upgrade-"
+LOCKS = ".locks"  # of `listening.session_lock`
 MIGRATION_SET = "earwitness"
 OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
 BUSY_TIMEOUT_MS = 5000
+
+logger = logging.getLogger(__name__)
 
 Row = dict[str, Any]
 
@@ -99,7 +104,7 @@ class Casebook:
         """The folder of prepared audio; made on first use, rebuilt at will."""
         folder = self.folder / PREPARED
         try:
-            folder.mkdir(exist_ok=True)
+            private_files.make_folder(folder)
         except OSError as error:
             raise CasebookError(
                 f"cannot make {folder}: {error.strerror}; check the disk and its permissions"
@@ -200,6 +205,14 @@ class Casebook:
             names = [column[0] for column in cursor.description]
             return [dict(zip(names, values, strict=True)) for values in cursor.fetchall()]
 
+    def clear_secrets(self, plan_ids: Iterable[str]) -> None:
+        """Take plans' secrets out of their table, and leave nothing of them in the file's freed places."""
+        with _translated(self.folder):
+            self.db.conn.execute("PRAGMA secure_delete = ON")
+            with self.writing():
+                self.db.conn.executemany("DELETE FROM secrets WHERE plan_id = ?", [[one] for one in plan_ids])
+            self.db.conn.execute("PRAGMA secure_delete = OFF")
+
     def delete_draft(self, name: str) -> None:
         """Take a draft off the table (drafts are not records)."""
         with self.writing():
@@ -251,9 +264,10 @@ def create(folder: Path, clock: Callable[[], datetime] = utc_now) -> Casebook:
     if (folder / FILE_NAME).exists():
         raise CasebookError(f"there is a casebook in {folder} already; use it, or name another folder")
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        private_files.make_folder(folder, parents=True)
+        private_files.make_file(folder / FILE_NAME)
     except OSError as error:
-        raise CasebookError(f"cannot make the folder {folder}: {error.strerror}") from error
+        raise CasebookError(f"cannot make the casebook in {folder}: {error.strerror}") from error
     with _translated(folder):
         casebook = Casebook(folder, _connect(folder, new=True), clock)
         _migrations().apply(casebook.db)
@@ -274,6 +288,9 @@ def create(folder: Path, clock: Callable[[], datetime] = utc_now) -> Casebook:
 def open_casebook(folder: Path, clock: Callable[[], datetime] = utc_now) -> Casebook:
     """The casebook in `folder`, upgraded if it is from an older version (after a backup copy).
 
+    What others of this machine could read of it they can no longer, where its owner opens it and the file system knows
+    owners. One that is read-only is read as if it were upgraded.
+
     Raises
     ------
     CasebookError
@@ -284,11 +301,23 @@ def open_casebook(folder: Path, clock: Callable[[], datetime] = utc_now) -> Case
     with _translated(folder):
         casebook = Casebook(folder, _connect(folder), clock)
         try:
+            if not os.access(folder / FILE_NAME, os.W_OK):
+                return _upgraded_in_memory(casebook)
+            private_files.tighten(_private_places(folder))
             _upgrade(casebook)
+            _move_secrets(casebook)
         except BaseException:
             casebook.close()
             raise
     return casebook
+
+
+def _private_places(folder: Path) -> Iterator[Path]:
+    """What of a casebook's folder is for its owner alone. The folder itself may be anybody's: a home, a drive."""
+    yield folder / FILE_NAME
+    yield from folder.glob(f"{COPY}*.db")
+    yield from (folder / name for name in (PREPARED, LOCKS, secret_files.FOLDER) if (folder / name).exists())
+    yield from (folder / secret_files.FOLDER).glob("*")
 
 
 def _connect(folder: Path, *, new: bool = False, read_only: bool = False) -> Database:
@@ -338,7 +367,55 @@ def _statements(sql: str) -> Iterator[str]:
             gathered = ""
 
 
+def _upgraded_in_memory(casebook: Casebook) -> Casebook:
+    """A read-only casebook: itself, or where it is from an older version a copy in memory that is upgraded."""
+    if not _pending(casebook):
+        return casebook
+    copy = casebook.snapshot()
+    casebook.close()
+    _migrations().apply(copy.db)
+    copy.db.conn.execute("PRAGMA query_only = ON")
+    return copy
+
+
+def _move_secrets(casebook: Casebook) -> None:
+    """Take secrets out of the table into files of their own; where that cannot be done now, they stay and are found.
+
+    A good file is never written over: then the row is nothing of ours, and `verify` tells it.
+    """
+    moved = {}
+    for row in casebook.query("SELECT plan_id, secret FROM secrets"):
+        secret = secret_files.from_text(row["secret"])
+        if secret and (secret_files.read(casebook.folder, row["plan_id"]) or secret) == secret:
+            moved[row["plan_id"]] = secret
+    if not moved:
+        return
+    try:
+        secret_files.keep(casebook.folder, moved)
+        casebook.clear_secrets(moved)
+    except CasebookError:
+        logger.warning("the secrets stay in the casebook's table for now", exc_info=True)
+
+
 def _upgrade(casebook: Casebook) -> None:
+    if _pending(casebook):
+        stamp = casebook.now().replace(":", "").replace(".", "")
+        copy = casebook.folder / f"{COPY}{stamp}.db"
+        private_files.make_file(copy)
+        with sqlite3.connect(copy) as target:
+            casebook.db.conn.backup(target)
+        target.close()
+        _migrations().apply(casebook.db)
+
+
+def _pending(casebook: Casebook) -> bool:
+    """Whether steps are to be done yet.
+
+    Raises
+    ------
+    CasebookError
+        If it is no casebook, or one from a newer version.
+    """
     migrations = _migrations()
     known = {name for name, _ in schema.STEPS}
     applied = {step.name for step in migrations.applied(casebook.db)}
@@ -349,13 +426,7 @@ def _upgrade(casebook: Casebook) -> None:
             f"the casebook in {casebook.folder} was written by a newer earwitness (it knows {max(applied - known)}); "
             "install that version to open it"
         )
-    if migrations.pending(casebook.db):
-        stamp = casebook.now().replace(":", "").replace(".", "")
-        copy = casebook.folder / f"casebook-before-upgrade-{stamp}.db"
-        with sqlite3.connect(copy) as target:
-            casebook.db.conn.backup(target)
-        target.close()
-        migrations.apply(casebook.db)
+    return bool(migrations.pending(casebook.db))
 
 
 @contextmanager

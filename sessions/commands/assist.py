@@ -13,8 +13,9 @@ from ..casebook.store import Casebook
 from ..errors import ListenError
 from ..listening import assistant_cards, assistant_line, players
 from ..listening.trial_order import TrialOrder
-from ..plans import seals
-from ..plans.plan import Plan
+from ..plans import seals, second_hand
+from ..plans.plan_rows import SealedPlan
+from . import second_hand_prompt
 from .context import Context, say
 
 STEPS = "Do the same every time, even where it stays as it is: unplug, wait, plug in, sit down, press Enter."
@@ -31,14 +32,15 @@ def assist(context: Context, plan: str, listener: str, cards: Path | None) -> No
     The listener must not see this screen or the cards: they tell the key. Plans worked this way are single-blind.
     """
     with context.open() as casebook:
-        sealed = seals.sealed_plan(casebook, plan).plan
+        found = seals.sealed_plan(casebook, plan)
+        sealed = found.plan
         if not players.assisted(sealed):
             raise ListenError(f"no assistant is needed in plan {sealed.name!r}: its setups are not swapped by hand")
         person = catalogue.find(casebook, Listener, listener)
         if person.name not in [each.name for each in sealed.listeners]:
             raise ListenError(f"plan {sealed.name!r} was not sealed for {listener!r}")
         if cards is not None:
-            _write(casebook, sealed, person, cards)
+            _write(casebook, found, person, cards)
             return
         if not sys.stdin.isatty():
             raise ListenError("the assistant's screen waits for Enter; run it in a terminal")
@@ -56,9 +58,10 @@ def assist(context: Context, plan: str, listener: str, cards: Path | None) -> No
     say("The session is over, or stopped.")
 
 
-def _write(casebook: Casebook, sealed: Plan, person: Listener, path: Path) -> None:
-    order = TrialOrder(sealed, seals.coin_key(casebook, sealed), person.id)
-    head = f"{sealed.name}, {person.name}. For the assistant only: who reads this knows the key.\n{STEPS}\n"
+def _write(casebook: Casebook, sealed: SealedPlan, person: Listener, path: Path) -> None:
+    held = second_hand_prompt.ask(sealed) if second_hand.is_held(sealed.plan) else None
+    order = TrialOrder(sealed.plan, seals.unlock(casebook, sealed, held).coin_key, person.id)
+    head = f"{sealed.plan.name}, {person.name}. For the assistant only: who reads this knows the key.\n{STEPS}\n"
     body = "\n\n- - - - - - - - cut here - - - - - - - -\n\n".join(assistant_cards.cards(order))
     with path.open("x", encoding="utf-8") as file:
         path.chmod(0o600)

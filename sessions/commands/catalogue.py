@@ -12,19 +12,22 @@ import click
 from ..casebook import catalogue, playback_chain, recordings
 from ..casebook.catalogue import Listener, Setup, Track
 from ..casebook.recordings import Recording
-from ..casebook.store import Casebook, create
+from ..casebook.store import FILE_NAME, Casebook, create
 from ..errors import CatalogueError
 from ..preparation import recording_folder
-from .context import Context, counted, give, json_option, say, table
+from .context import NOT_PRIVATE, Context, counted, give, json_option, say, table
 
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 @json_option
-def new(folder: Path, as_json: bool) -> None:
+@click.pass_obj
+def new(context: Context, folder: Path, as_json: bool) -> None:
     """Start a casebook in FOLDER."""
     with create(folder) as casebook:
         identifier = casebook.head()["id"]
+    if not context.is_private(folder / FILE_NAME):
+        say(NOT_PRIVATE, as_json)
     if as_json:
         give({"casebook": identifier, "folder": str(folder)})
     say(f"A new casebook in {folder}. Next: cd {folder}; earwitness setup add NAME --from DIR", as_json)

@@ -15,7 +15,7 @@ from ..errors import PlanError
 from ..plans import plan_rows, seals, two_folders
 from ..plans.plan import check_numbers, void_reasons
 from . import giveaways, plan
-from .context import Context, give, json_option, progress, say
+from .context import NOT_PRIVATE, Context, give, json_option, progress, say
 from .match_summary import tell_sheet
 
 
@@ -72,6 +72,8 @@ def compare(
         sealed = seals.seal(casebook, made.plan.name)
         if as_json:
             give(_document(made, sealed.seal, folder))
+        if not context.is_private(folder / FILE_NAME):
+            say(NOT_PRIVATE, as_json)
         say(f"Sealed. Publish this line before the first trial:\n  earwitness seal 1 {sealed.seal}", as_json)
         if no_listen:
             say(f"Listen: {hint} listen {made.plan.name} --listener {who}", as_json)

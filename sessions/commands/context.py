@@ -4,24 +4,36 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..casebook import private_files
 from ..casebook.store import Casebook, find, open_casebook
 
 if TYPE_CHECKING:
     from audio.engine.recording import Recorder
 
 
+NOT_PRIVATE = (
+    "This file system cannot keep the casebook from others who use this machine: whoever they are, they can read its "
+    "secrets. Keep the folder on a drive that can, or to yourself."
+)
+
+
 @dataclass(frozen=True)
 class Context:
-    """The options given before the command's name, and what records where a command plays and listens."""
+    """The options given before the command's name, and what records where a command plays and listens.
+
+    `is_private` says whether the system keeps a file from other users; not every file system can.
+    """
 
     given: Path | None = None
     given_recorder: Recorder | None = None
+    is_private: Callable[[Path], bool] = private_files.is_private
 
     def open(self) -> Casebook:
         """The casebook to work in (a context manager)."""

@@ -19,6 +19,7 @@ from ..errors import CasebookBusy, ListenError
 from ..listening.session import Session, begin
 from ..listening.write_queue import RETRY_S, WAITING
 from ..words import log
+from . import second_hand_prompt
 from .context import Context, say
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def listen(context: Context, plan: str, listener: str, device: str | None, cards
 
 def _begun(casebook: Casebook, plan: str, listener: str, device: str | None) -> Session:
     check_terminal()
-    return begin(casebook, plan, listener, device or "the system's default")
+    return begin(casebook, plan, listener, device or "the system's default", second_hand_prompt.ask)
 
 
 def check_terminal() -> None:

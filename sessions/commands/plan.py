@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import asdict
+from functools import partial
 from typing import Any, TypeVar
 
 import click
 
+from ..casebook import secret_files
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..plans import coin_phrase, drafting, plan_evidence, plan_rows, planned_test, seals
+from ..plans import coin_phrase, drafting, plan_evidence, plan_rows, planned_test, seals, second_hand
 from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
 from ..results import sentences
-from .context import Context, give, json_option, say, table
+from . import second_hand_prompt
+from .context import NOT_PRIVATE, Context, give, json_option, say, table
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -154,14 +157,14 @@ def show(context: Context, name: str, as_json: bool) -> None:
     with context.open() as casebook:
         draft = drafting.drafted(casebook, name)
         found = draft or seals.sealed_plan(casebook, name).plan
-        phrase = plan_rows.phrase(casebook, found.id)
+        phrase, opening = plan_rows.phrase(casebook, found.id), plan_rows.opening(casebook, found.id)
         warned = [] if draft is None else _warnings(casebook, draft)
     if as_json:
         give(dict(found.document))
         return
     show_plan(found)
     if draft is None:
-        say(f"  {coin_phrase.how_drawn(found, phrase)}")
+        say(f"  {coin_phrase.how_drawn(found, phrase, opening.second if opening else None)}")
         return
     for line in warned:
         say(f"  {line}")
@@ -175,7 +178,9 @@ def show(context: Context, name: str, as_json: bool) -> None:
 def close(context: Context, name: str, why: str, as_json: bool) -> None:
     """Close a plan for good before its end; its verdict is the worst that its missing trials could have made of it."""
     with context.open() as casebook:
-        opening = seals.close(casebook, name, why)
+        sealed = seals.closable(casebook, name, why)
+        second = second_hand_prompt.ask(sealed, as_json) if second_hand.is_held(sealed.plan) else None
+        opening = seals.close(casebook, name, why, second)
     if as_json:
         give({"plan": name, "closed": opening.why})
     say(f"Plan {name!r} is closed. Its result: {context.hint} verdict {name}", as_json)
@@ -189,12 +194,20 @@ def close(context: Context, name: str, why: str, as_json: bool) -> None:
     is_flag=True,
     help="The order follows from words too that somebody else gives once the seal is published (see phrase).",
 )
+@click.option(
+    "--second-hand",
+    "held",
+    is_flag=True,
+    help="Somebody else gives a second secret now, and types it for each session: without it nothing tells a key.",
+)
 @json_option
 @click.pass_obj
-def seal(context: Context, name: str, anyway: bool, await_phrase: bool, as_json: bool) -> None:
+def seal(context: Context, name: str, anyway: bool, await_phrase: bool, held: bool, as_json: bool) -> None:
     """Fix a plan and the order of all its trials, and print the seal."""
     with context.open() as casebook:
-        sealed = seals.seal(casebook, name, anyway=anyway, await_phrase=await_phrase)
+        ask = partial(second_hand_prompt.new, as_json) if held else None
+        sealed = seals.seal(casebook, name, anyway=anyway, await_phrase=await_phrase, ask_second=ask)
+        private = context.is_private(secret_files.path_of(casebook.folder, sealed.plan.id))
     if as_json:
         give(
             {
@@ -211,6 +224,8 @@ def seal(context: Context, name: str, anyway: bool, await_phrase: bool, as_json:
     say(f"  earwitness seal {sealed.plan.document['rule']} {sealed.seal}", as_json)
     say(PROVES, as_json)
     say(coin_phrase.how_drawn(sealed.plan, None), as_json)
+    if not private:
+        say(NOT_PRIVATE, as_json)
     for reason in void_reasons(sealed.plan):
         say(f"Its verdict will be void: {reason}.", as_json)
     listener = sealed.plan.listeners[0].name

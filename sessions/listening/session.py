@@ -1,15 +1,17 @@
 """One listener working through one plan: which trial comes next, and what is kept of it.
 
 Every step is on disk before it returns, so that killing the process at any instant loses nothing acknowledged and the
-session goes on at the same trial with the same key. It plays nothing and shows nothing.
+session goes on at the same trial with the same key. That key stands in no row before the plan is over: it is worked out
+from the plan's secret each time. It plays nothing and shows nothing.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
+from types import MappingProxyType
 from typing import Final, Literal
 
 from ..casebook import catalogue, documents, session_rows
@@ -17,10 +19,12 @@ from ..casebook.catalogue import Listener
 from ..casebook.session_rows import COMPLETE, SessionRecord
 from ..casebook.store import Casebook, NewRow
 from ..errors import ListenError
-from ..plans import plan_rows, seals
+from ..plans import plan_rows, seals, second_hand
 from ..plans.methods.method import Key
 from ..plans.plan import Plan
 from ..plans.plan_parts import PlannedPassage
+from ..plans.plan_rows import SealedPlan
+from ..plans.seals import Unlocked
 from . import session_lock
 from .session_lock import SessionLock
 from .trial_order import TrialOrder
@@ -63,13 +67,21 @@ class Session:
     """A session at work. Made by `begin`; a context manager that leaves it stopped and unlocked."""
 
     def __init__(
-        self, casebook: Casebook, plan: Plan, record: SessionRecord, order: TrialOrder, lock: SessionLock
+        self,
+        casebook: Casebook,
+        plan: Plan,
+        record: SessionRecord,
+        order: TrialOrder,
+        lock: SessionLock,
+        unlocked: Unlocked | None = None,  # of a session that counts
     ) -> None:
         self.casebook = casebook
         self.plan = plan
         self.record = record
         self._order = order
         self._lock = lock
+        self._unlocked = unlocked
+        self._keys: dict[tuple[int, int], Key] = {}  # as they were worked out, by trial and offer
         self._given: list[tuple[Key, str]] = []  # before the trial on offer: the lock lets nobody else answer
 
     def __enter__(self) -> Session:
@@ -91,7 +103,7 @@ class Session:
         """
         offers = session_rows.trials_of_session(self.casebook, self.record.id)
         done = {one.trial: one for one in offers if one.answer is not None}
-        self._given = [(one.key, one.answer or "") for one in done.values()]
+        self._given = [(self._key(one.trial, one.offer), one.answer or "") for one in done.values()]
         trial = next((number for number in range(1, self.plan.slots + 1) if number not in done), None)
         if trial is None or decision(self.plan, self._given) is not None:
             return None
@@ -99,12 +111,18 @@ class Session:
         passage = self._order.passage(trial)
         standing = next((one for one in so_far if not one.faults), None)
         if standing is not None:
-            return Offered(standing.id, trial, standing.offer, passage, standing.key)
+            return Offered(standing.id, trial, standing.offer, passage, self._key(trial, standing.offer))
         offer = len(so_far) + 1
-        key = self._order.key(trial, offer)
-        row = session_rows.new_trial(self.record.id, trial, offer, passage.id, key)
+        key = self._key(trial, offer)
+        told = None if self.record.rehearsal is None else key
+        row = session_rows.new_trial(self.record.id, trial, offer, passage.id, told)
         self.casebook.append_many([row])
         return Offered(row.id, trial, offer, passage, key)
+
+    def _key(self, trial: int, offer: int) -> Key:
+        if (trial, offer) not in self._keys:
+            self._keys[trial, offer] = self._order.key(trial, offer)
+        return self._keys[trial, offer]
 
     def audition(self, offered: Offered, stimulus: str, from_frame: int, to_frame: int) -> None:
         """Keep one stretch in which the listener heard one stimulus."""
@@ -151,17 +169,22 @@ class Session:
         rows = [session_rows.new_answer(offered.row_id, answer, sureness, after_ms)]
         if len(given) < self.plan.slots and decision(self.plan, given) is None:
             return partial(self._write, rows)
-        return partial(self._write, [*rows, session_rows.new_mark(self.record.id, COMPLETE)], complete=True)
+        known = {} if self._unlocked is None else seals.untold_keys(self.casebook, self._unlocked)
+        return partial(
+            self._write, [*rows, session_rows.new_mark(self.record.id, COMPLETE)], complete=True, known=known
+        )
 
-    def _write(self, rows: Sequence[NewRow], *, complete: bool = False) -> None:
+    def _write(
+        self, rows: Sequence[NewRow], *, complete: bool = False, known: Mapping[str, Key] = MappingProxyType({})
+    ) -> None:
         with self.casebook.writing():
             # Somebody else may have closed the plan meanwhile; its key is known since then, and no answer counts.
             if self.record.rehearsal is None and plan_rows.opening(self.casebook, self.plan.id):
                 raise _over(self.plan)
             self.casebook.append_many(rows)
             # Asked while nobody else can write: two listeners who end together would each find the other unfinished.
-            if complete and self.record.rehearsal is None and self._all_complete():
-                seals.open_seal(self.casebook, self.plan.id, "all sessions complete")
+            if complete and self._unlocked is not None and self._all_complete():
+                seals.open_seal(self.casebook, self._unlocked, "all sessions complete", known)
 
     def mark(self, what: str, note: str = "") -> None:
         """Keep a turn of the session: begun, paused, resumed, stopped, taken up, complete, abandoned."""
@@ -171,31 +194,45 @@ class Session:
         return session_rows.complete_sessions(self.casebook, self.plan.id) == len(self.plan.listeners)
 
 
-def begin(casebook: Casebook, plan_name: str, listener_name: str, device: str) -> Session:
+def begin(
+    casebook: Casebook,
+    plan_name: str,
+    listener_name: str,
+    device: str,
+    ask_second: Callable[[SealedPlan], str] | None = None,
+) -> Session:
     """The counting session of a listener in a plan: a new one, or the one that was stopped.
+
+    Parameters
+    ----------
+    ask_second
+        Gives the second secret of a plan that has one, as it was typed.
 
     Raises
     ------
     ListenError
         If the plan is over, does not name the listener, or the session runs in another process.
     """
-    plan = seals.sealed_plan(casebook, plan_name).plan
+    sealed = seals.sealed_plan(casebook, plan_name)
+    plan = sealed.plan
     names = [listener.name for listener in plan.listeners]
     if listener_name not in names:
         raise ListenError(f"plan {plan.name!r} was sealed for {', '.join(names)}, not for {listener_name!r}")
     if plan_rows.opening(casebook, plan.id):
         raise _over(plan)
     listener = catalogue.find(casebook, Listener, listener_name)
-    order = TrialOrder(plan, seals.coin_key(casebook, plan), listener.id)
     casebook.check_writable()
+    second = ask_second(sealed) if ask_second is not None and second_hand.is_held(plan) else None
+    unlocked = seals.unlock(casebook, sealed, second)
+    order = TrialOrder(plan, unlocked.coin_key, listener.id)
     lock = session_lock.lock(casebook.folder, f"{plan.id}-{listener.id}", f"{listener_name} in plan {plan.name!r}")
     try:
         there = session_rows.counting_session(casebook, plan.id, listener.id)
         if there is None:
-            return _start(casebook, listener, order, lock, device=device)
+            return _start(casebook, listener, order, lock, device=device, unlocked=unlocked)
         if session_rows.is_complete(casebook, there.id):
             raise ListenError(f"{listener_name} has answered all trials of {plan.name!r}; others are awaited")
-        session = Session(casebook, plan, there, order, lock)
+        session = Session(casebook, plan, there, order, lock, unlocked)
         session.mark("taken up", device)
     except BaseException:
         lock.release()
@@ -250,11 +287,12 @@ def _start(
     *,
     device: str,
     rehearsal: str | None = None,
+    unlocked: Unlocked | None = None,
 ) -> Session:
     plan = order.plan
     new = session_rows.new_session(plan.id, listener.id, plan.operator, rehearsal, device)
     begun = casebook.append_many([new, session_rows.new_mark(new.id, "begun")])
-    return Session(casebook, plan, session_rows.session_record(begun[0]), order, lock)
+    return Session(casebook, plan, session_rows.session_record(begun[0]), order, lock, unlocked)
 
 
 def _over(plan: Plan) -> ListenError:

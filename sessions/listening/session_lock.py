@@ -10,9 +10,9 @@ from pathlib import Path
 
 from filelock import BaseFileLock, FileLock, Timeout
 
+from ..casebook import private_files
+from ..casebook.store import LOCKS
 from ..errors import ListenError
-
-LOCKS = ".locks"
 
 SessionLock = BaseFileLock
 """A lock that is held until it is released or its process ends."""
@@ -32,8 +32,8 @@ def lock(folder: Path, name: str, who: str) -> SessionLock:
         If the session runs already, or nothing can be locked there.
     """
     try:
-        (folder / LOCKS).mkdir(exist_ok=True)
-        taken = FileLock(folder / LOCKS / name)
+        private_files.make_folder(folder / LOCKS)
+        taken = FileLock(folder / LOCKS / name, mode=private_files.FILE)
         taken.acquire(timeout=0)
     except Timeout as error:
         raise ListenError(f"the session of {who} is running in another window; finish or stop it there") from error

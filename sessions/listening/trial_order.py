@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from ..plans import trial_keys
 from ..plans.methods.method import Key
@@ -15,7 +15,7 @@ class TrialOrder:
     """The order of one listener's trials. `listener` names them in every draw; it is not their name."""
 
     plan: Plan
-    secret: bytes
+    secret: bytes = field(repr=False)
     listener: str
 
     def passage(self, trial: int) -> PlannedPassage:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 
 from ..errors import PlanError
+from . import second_hand
 from .plan import Plan
 from .plan_rows import Phrase
 
@@ -40,13 +41,25 @@ def normalised(text: str) -> str:
     return phrase
 
 
-def how_drawn(plan: Plan, phrase: Phrase | None) -> str:
-    """How the key of the plan's trials was drawn, in a sentence for whoever reads its result."""
-    if phrase is not None:
-        return (
-            f"The key follows from this machine's secret and from a phrase given at {phrase.at}, after the seal: "
-            f'"{phrase.text}".'
-        )
-    if is_awaited(plan):
+def how_drawn(plan: Plan, phrase: Phrase | None, second: str | None = None) -> str:
+    """How the key of the plan's trials was drawn, in a sentence for whoever reads its result.
+
+    Parameters
+    ----------
+    second
+        The second secret as the opening told it; None before.
+    """
+    if phrase is None and is_awaited(plan) and not second_hand.is_held(plan):
         return "The key awaits a phrase from somebody else, to be given after the seal was published."
-    return "The key was drawn by this machine alone: no phrase from outside went into it."
+    parts = []
+    if phrase is not None:
+        parts.append(f'from a phrase given at {phrase.at}, after the seal: "{phrase.text}"')
+    elif is_awaited(plan):
+        parts.append("from a phrase of somebody else that it still awaits, to be given after the seal was published")
+    if second is not None:
+        parts.append("from a second secret that somebody else held, which the opening needed")
+    elif second_hand.is_held(plan):
+        parts.append("from a second secret that somebody else holds; nothing on this machine tells it before the end")
+    if not parts:
+        return "The key was drawn by this machine alone: no phrase from outside went into it."
+    return f"The key follows from this machine's secret and {', and '.join(parts)}."

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from ..casebook import documents
+from ..casebook import documents, secret_files
 from ..casebook.store import Casebook, Row
 from .plan import Plan
 
@@ -72,11 +71,12 @@ class SealedPlan:
 
 @dataclass(frozen=True)
 class Opening:
-    """The end of a plan: its secret (in hexadecimal), when it was told, and why the plan ended."""
+    """The end of a plan: its secret (in hexadecimal), when it was told, why the plan ended, and its second secret."""
 
     secret: str
     at: str
     why: str
+    second: str | None = None
 
 
 @dataclass(frozen=True)
@@ -119,11 +119,15 @@ def draft_names(casebook: Casebook) -> list[str]:
 
 
 def keep_sealed(casebook: Casebook, plan: Plan, seal: str, secret: bytes) -> SealedPlan:
-    """Keep a sealed plan with its secret; its draft is gone then."""
+    """Keep a sealed plan with its secret; its draft is gone then.
+
+    The secret is on disk before the plan is: a plan without its secret could never be opened, and a secret without its
+    plan harms nobody.
+    """
+    secret_files.keep(casebook.folder, {plan.id: secret})
     with casebook.writing():
         content = {"name": plan.name, "document": plan.text, "seal": seal}
         row = casebook.append("plans", "plan", content, row_id=plan.id)
-        casebook.insert("secrets", {"plan_id": plan.id, "secret": secret.hex()})
         casebook.delete_draft(plan.name)
     return SealedPlan(plan, seal, row["at"], row["seq"])
 
@@ -155,17 +159,15 @@ def listed(casebook: Casebook) -> list[Listed]:
 
 
 def secret(casebook: Casebook, plan_id: str) -> bytes:
-    """A plan's secret; empty where the casebook does not hold it as it should (the seal does not fit then)."""
-    return secret_among(casebook.query("SELECT * FROM secrets WHERE plan_id = ?", [plan_id]), plan_id)
+    """A plan's secret; empty where the casebook does not hold it as it should (the seal does not fit then).
 
-
-def secret_among(rows: Iterable[Row], plan_id: str) -> bytes:
-    """A plan's secret among the rows of secrets that were read already; empty as in `secret`."""
-    kept = next((row["secret"] for row in rows if row["plan_id"] == plan_id), "")
-    try:
-        return bytes.fromhex(kept)
-    except ValueError:
-        return b""
+    It is in a file of its own; in a casebook of before there were such files, and which cannot be written, in a table.
+    """
+    kept = secret_files.read(casebook.folder, plan_id)
+    if kept is not None:
+        return kept
+    rows = casebook.query("SELECT secret FROM secrets WHERE plan_id = ?", [plan_id])
+    return secret_files.from_text(rows[0]["secret"]) if rows else b""
 
 
 def keep_phrase(casebook: Casebook, plan_id: str, text: str) -> Phrase:
@@ -194,16 +196,21 @@ def is_begun_before_phrase(casebook: Casebook, plan_id: str) -> bool:
     return bool(rows)
 
 
-def keep_opening(casebook: Casebook, plan_id: str, why: str) -> Opening:
-    """Write a plan's secret to the record."""
-    rows = casebook.query("SELECT secret FROM secrets WHERE plan_id = ?", [plan_id])
-    content = {"plan_id": plan_id, "secret": rows[0]["secret"], "why": why}
-    return _opening(casebook.append("openings", "opening", content))
+def keep_opening(casebook: Casebook, plan_id: str, secret: bytes, why: str, second: str | None) -> Opening:
+    """Write a plan's secret, and its second secret if it has one, to the record."""
+    if second is not None:
+        casebook.append("second_hands", "second", {"plan_id": plan_id, "secret": second})
+    content = {"plan_id": plan_id, "secret": secret.hex(), "why": why}
+    return _opening(casebook.append("openings", "opening", content) | {"second": second})
 
 
 def opening(casebook: Casebook, plan_id: str) -> Opening | None:
     """The opening of a plan; None while it is not over."""
-    rows = casebook.query("SELECT * FROM openings WHERE plan_id = ?", [plan_id])
+    rows = casebook.query(
+        """SELECT openings.*, second_hands.secret AS second
+           FROM openings LEFT JOIN second_hands USING (plan_id) WHERE plan_id = ?""",
+        [plan_id],
+    )
     return _opening(rows[0]) if rows else None
 
 
@@ -216,7 +223,7 @@ def _phrase(row: Row) -> Phrase:
 
 
 def _opening(row: Row) -> Opening:
-    return Opening(row["secret"], row["at"], row["why"])
+    return Opening(row["secret"], row["at"], row["why"], row.get("second"))
 
 
 def _tuples(value: Any) -> Any:

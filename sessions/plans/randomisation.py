@@ -10,18 +10,26 @@ import hmac
 from dataclasses import dataclass, replace
 
 RULE = 1  # frozen: a change of the rule is a new number
-PHRASE_RULE = 2  # of plans that await a phrase from outside
+PHRASE_RULE = 2  # of plans that await a phrase from outside, or whose second secret somebody else holds
 
 
-def coin_key(secret: bytes, phrase: str | None) -> bytes:
-    """The key of all coins: the secret itself, or with a phrase hmac_sha256(secret, "phrase|" + phrase).
+def coin_key(secret: bytes, phrase: str | None, second: str | None = None) -> bytes:
+    """The key of all coins: the secret itself; with a phrase hmac_sha256(secret, "phrase|" + phrase).
+
+    A second secret comes in last: hmac_sha256(what there is so far, "second hand|" + second secret).
 
     Parameters
     ----------
     phrase
         As it is kept (`coin_phrase.normalised`); None for a plan that awaits none.
+    second
+        As it is hashed (`second_hand.normalised`); None for a plan without one.
     """
-    return secret if phrase is None else hmac.new(secret, f"phrase|{phrase}".encode(), hashlib.sha256).digest()
+    key = secret
+    for name, words in (("phrase", phrase), ("second hand", second)):
+        if words is not None:
+            key = hmac.new(key, f"{name}|{words}".encode(), hashlib.sha256).digest()
+    return key
 
 
 def draw(secret: bytes, purpose: str, listener: str, trial: int, offer: int, k: int, *index: int) -> int:

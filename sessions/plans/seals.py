@@ -3,22 +3,50 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
-from ..casebook import session_rows
+from ..casebook import secret_files, session_rows
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from . import coin_phrase, drafting, plan_rows, randomisation
+from . import coin_phrase, drafting, plan_rows, randomisation, second_hand, trial_keys
+from .methods.method import Key
 from .plan import Plan, check_document, void_reasons
 from .plan_rows import Opening, Phrase, SealedPlan
 
 
-def seal(casebook: Casebook, name: str, *, anyway: bool = False, await_phrase: bool = False) -> SealedPlan:
+@dataclass(frozen=True)
+class Unlocked:
+    """A sealed plan and what its keys follow from. In memory only; its repr, and so no message, tells any of it.
+
+    Attributes
+    ----------
+    second
+        The second secret, normalised; None where the plan has none.
+    """
+
+    plan: Plan
+    secret: bytes = field(repr=False)
+    coin_key: bytes = field(repr=False)
+    second: str | None = field(repr=False)
+
+
+def seal(
+    casebook: Casebook,
+    name: str,
+    *,
+    anyway: bool = False,
+    await_phrase: bool = False,
+    ask_second: Callable[[], str] | None = None,
+) -> SealedPlan:
     """Fix a draft: its plan, and the order of all its trials, committed to by the seal.
 
     Parameters
     ----------
     await_phrase
         The order follows from the secret and from a phrase that somebody else gives later; no trial before it.
+    ask_second
+        Gives the second secret that somebody else holds, normalised; asked once nothing else stands in the way.
 
     Raises
     ------
@@ -38,6 +66,9 @@ def seal(casebook: Casebook, name: str, *, anyway: bool = False, await_phrase: b
         )
     if await_phrase:
         plan = Plan({**plan.document, "rule": randomisation.PHRASE_RULE, "phrase": coin_phrase.AWAITED})
+    if ask_second is not None:
+        hashed = second_hand.digest(ask_second())
+        plan = Plan({**plan.document, "rule": randomisation.PHRASE_RULE, "second_hand": hashed})
     check_document(plan.document)
     secret = secrets.token_bytes(32)
     return plan_rows.keep_sealed(casebook, plan, randomisation.seal(secret, plan.text), secret)
@@ -80,47 +111,123 @@ def give_phrase(casebook: Casebook, name: str, text: str) -> Phrase:
         return plan_rows.keep_phrase(casebook, plan.id, phrase)
 
 
-def coin_key(casebook: Casebook, plan: Plan) -> bytes:
-    """The key that all coins of a sealed plan follow from.
+def unlock(casebook: Casebook, sealed: SealedPlan, second: str | None = None) -> Unlocked:
+    """What the keys of a sealed plan follow from.
+
+    Parameters
+    ----------
+    second
+        The second secret as it was typed; None for a plan without one.
 
     Raises
     ------
     PlanError
-        If the plan still awaits its phrase.
+        If the plan still awaits its phrase, its secret is missing or damaged, or the second secret is not its own.
     """
-    phrase = plan_rows.phrase(casebook, plan.id)
-    if phrase is None and coin_phrase.is_awaited(plan):
+    plan = sealed.plan
+    if coin_phrase.is_awaited(plan) and plan_rows.phrase(casebook, plan.id) is None:
         raise PlanError(
             f"plan {plan.name!r} awaits its phrase: publish the seal, let somebody else choose words, then "
             f'earwitness phrase {plan.name} "WORDS"'
         )
-    return randomisation.coin_key(plan_rows.secret(casebook, plan.id), None if phrase is None else phrase.text)
+    return _unlocked(casebook, sealed, second)
 
 
-def close(casebook: Casebook, name: str, why: str) -> Opening:
+def _unlocked(casebook: Casebook, sealed: SealedPlan, second: str | None) -> Unlocked:
+    """The same for a plan that no phrase was given for, too: it was never begun, and has no keys."""
+    plan, phrase = sealed.plan, plan_rows.phrase(casebook, sealed.plan.id)
+    secret = plan_rows.secret(casebook, plan.id)
+    if randomisation.seal(secret, plan.text) != sealed.seal:
+        path = secret_files.path_of(casebook.folder, plan.id)
+        what = f"is damaged: {path} does not give its seal" if path.exists() else f"is missing: there is no {path}"
+        raise PlanError(
+            f"the secret of plan {plan.name!r} {what}; put back the folder {path.parent.name} that belongs to this "
+            "casebook"
+        )
+    held = second_hand.normalised(second) if second is not None and second_hand.is_held(plan) else None
+    if not second_hand.fits(plan, held):
+        raise PlanError(
+            f"plan {plan.name!r} has a second secret, held by somebody else, and stays sealed without it; ask them to "
+            "type it"
+            if held is None
+            else f"this is not the second secret of plan {plan.name!r}; ask who holds it to type it again"
+        )
+    key = randomisation.coin_key(secret, None if phrase is None else phrase.text, held)
+    return Unlocked(plan, secret, key, held)
+
+
+def closable(casebook: Casebook, name: str, why: str) -> SealedPlan:
+    """The plan that may be closed early for that reason.
+
+    Raises
+    ------
+    PlanError
+        If there is no such plan, it is over already, or no reason is given.
+    """
+    sealed = sealed_plan(casebook, name)
+    if not why.strip():
+        raise PlanError("closing a plan early needs a reason for the record; add --why TEXT")
+    if plan_rows.opening(casebook, sealed.plan.id):
+        raise PlanError(f"plan {sealed.plan.name!r} is over already; see earwitness verdict {sealed.plan.name}")
+    return sealed
+
+
+def close(casebook: Casebook, name: str, why: str, second: str | None = None) -> Opening:
     """Close a plan for good before all its trials are answered, and open its seal.
 
     Its unfinished sessions are marked abandoned; they stay on record, and what their missing trials could have
     come to is told at its worst.
 
+    Parameters
+    ----------
+    second
+        The second secret as it was typed; None for a plan without one.
+
     Raises
     ------
     PlanError
-        If it is open already, or no reason is given.
+        If it is open already, no reason is given, its secret is missing or damaged, or the second secret is not its
+        own.
     """
-    plan = sealed_plan(casebook, name).plan
-    if not why.strip():
-        raise PlanError("closing a plan early needs a reason for the record; add --why TEXT")
-    if plan_rows.opening(casebook, plan.id):
-        raise PlanError(f"plan {plan.name!r} is over already; see earwitness verdict {plan.name}")
+    unlocked = _unlocked(casebook, closable(casebook, name, why), second)
+    known = untold_keys(casebook, unlocked)
     with casebook.writing():
-        session_rows.abandon_unfinished(casebook, plan.id, why)
-        return open_seal(casebook, plan.id, f"closed early: {why}")
+        closable(casebook, name, why)  # its last session may have ended meanwhile
+        session_rows.abandon_unfinished(casebook, unlocked.plan.id, why)
+        return open_seal(casebook, unlocked, f"closed early: {why}", known)
 
 
-def open_seal(casebook: Casebook, plan_id: str, why: str) -> Opening:
-    """Write a plan's secret to the record; only once the plan is over."""
-    return plan_rows.keep_opening(casebook, plan_id, why)
+def untold_keys(casebook: Casebook, unlocked: Unlocked, known: Mapping[str, Key] | None = None) -> dict[str, Key]:
+    """The keys of all trials offered so far that no row tells, by the identifiers of the trials' rows.
+
+    Parameters
+    ----------
+    known
+        Some of them that were worked out before.
+    """
+    plan, before = unlocked.plan, known or {}
+    listeners = {one.id: one.listener_id for one in session_rows.sessions(casebook, plan.id)}
+    untold = [one for one in session_rows.trials(casebook, plan.id) if one.key is None]
+    return {
+        one.id: before.get(one.id)
+        or trial_keys.key(plan, unlocked.coin_key, listeners[one.session_id], one.trial, one.offer)
+        for one in untold
+    }
+
+
+def open_seal(casebook: Casebook, unlocked: Unlocked, why: str, known: Mapping[str, Key]) -> Opening:
+    """Write a plan's keys, its second secret and its secret to the record, at once; only when the plan is over.
+
+    Parameters
+    ----------
+    known
+        Its `untold_keys`, worked out before the casebook was held for writing; few were offered since.
+    """
+    plan = unlocked.plan
+    with casebook.writing():
+        keys = untold_keys(casebook, unlocked, known)
+        casebook.append_many([session_rows.new_key(trial_id, key) for trial_id, key in keys.items()])
+        return plan_rows.keep_opening(casebook, plan.id, unlocked.secret, why, unlocked.second)
 
 
 def _known(what: str, names: list[str]) -> str:

@@ -43,7 +43,10 @@ class Audition:
 
 @dataclass(frozen=True)
 class Trial:
-    """One trial as it was offered; answer, sureness and time are None where it was not answered."""
+    """One trial as it was offered; answer, sureness and time are None where it was not answered.
+
+    Its key is empty where the record has lost it.
+    """
 
     trial: int
     offer: int
@@ -101,11 +104,12 @@ class PlanRecord:
     begun_before_phrase: bool = False
     sealed_row: int = 0
     begun_row: int | None = None
+    second_hand: str | None = None
 
     @property
     def coin_key(self) -> bytes:
-        """The key of the plan's coins, from the opened secret and the phrase."""
-        return randomisation.coin_key(bytes.fromhex(self.secret or ""), self.phrase)
+        """The key of the plan's coins, from the opened secret, the phrase and the second secret."""
+        return randomisation.coin_key(bytes.fromhex(self.secret or ""), self.phrase, self.second_hand)
 
     def to_document(self) -> dict[str, Any]:
         """The record as the command line prints it; the plan stands in it as the text that was sealed."""
@@ -138,12 +142,13 @@ def record(casebook: Casebook, sealed: SealedPlan, *, rehearsals: bool = False) 
         begun_before_phrase=coin_phrase.is_awaited(plan) and plan_rows.is_begun_before_phrase(casebook, plan.id),
         sealed_row=sealed.row,
         begun_row=session_rows.first_row(casebook, plan.id),
+        second_hand=opened.second if opened else None,
     )
 
 
 @dataclass(frozen=True)
 class KeptKey:
-    """A key as it stands in the casebook while its plan runs: for checking, never for anyone's eyes."""
+    """A key that a casebook of before holds while its plan runs: for checking, never for anyone's eyes."""
 
     listener: str
     trial: int
@@ -152,10 +157,10 @@ class KeptKey:
 
 
 def keys_before_opening(casebook: Casebook, plan_id: str) -> list[KeptKey]:
-    """The keys of a running plan's trials."""
+    """The keys of a running plan's trials, of those whose row holds it (which none does any more)."""
     listeners = {one.id: one.listener_id for one in session_rows.sessions(casebook, plan_id)}
     trials = session_rows.trials(casebook, plan_id)
-    return [KeptKey(listeners[one.session_id], one.trial, one.offer, one.key) for one in trials]
+    return [KeptKey(listeners[one.session_id], one.trial, one.offer, one.key) for one in trials if one.key is not None]
 
 
 def trial_ids(casebook: Casebook, plan_id: str) -> list[str]:
@@ -166,7 +171,7 @@ def trial_ids(casebook: Casebook, plan_id: str) -> list[str]:
 def blind_labels(casebook: Casebook, plan_id: str) -> dict[tuple[str, str], int]:
     """For each trial (by its row's identifier) and label of a plan the place that was heard; once it is over only."""
     trials = _all_trials(casebook, plan_id)
-    return {(one.id, label): place for one in trials for label, place in one.key.items()}
+    return {(one.id, label): place for one in trials for label, place in (one.key or {}).items()}
 
 
 def _all_trials(casebook: Casebook, plan_id: str) -> list[TrialRecord]:
@@ -204,7 +209,7 @@ def _trial(kept: TrialRecord, auditions: Sequence[AuditionRecord], names: Mappin
         offer=kept.offer,
         passage=kept.passage_id,
         passage_name=names.get(kept.passage_id, kept.passage_id),
-        key=kept.key,
+        key=kept.key or {},
         answer=kept.answer,
         sureness=kept.sureness,
         after_ms=kept.after_ms,

@@ -13,7 +13,8 @@ from typing import Any
 
 from stats.count_summary import HEARD, NOT_SHOWN
 
-from ..plans import randomisation, trial_keys
+from ..errors import CasebookError
+from ..plans import randomisation, second_hand, trial_keys
 from ..plans.methods.method import Analysis
 from ..plans.plan import Plan, void_reasons
 from . import answers, discrimination, paired_comparison, ratings, supplementary
@@ -189,6 +190,8 @@ def judge(record: PlanRecord, *, broken: Sequence[str] | None = None) -> Verdict
     if not _over(record, sessions):
         state = RUNNING if sessions else NOT_BEGUN
         return Verdict(plan, None, state, [], planned, sum(own.answered for own in sessions), rehearsal)
+    if any(not trial.key for own in sessions for trial in own.trials):
+        raise CasebookError("keys of its trials are missing, though it is over; earwitness verify names them")
     given = answers.of_sessions(plan, sessions)
     reasons = [*void_reasons(plan), *(broken or ())]
     if not rehearsal:
@@ -233,11 +236,15 @@ def key_faults(record: PlanRecord) -> list[str]:
     found = []
     if randomisation.seal(bytes.fromhex(record.secret or ""), plan.text) != record.seal:
         found.append("the plan and its secret do not give the seal")
+    if not second_hand.fits(plan, record.second_hand):
+        found.append("the second secret that was told is not the one that the plan was sealed with")
     if record.begun_before_phrase:
         found.append(BEFORE_PHRASE)
     for session in record.sessions:
         for trial in session.trials:
-            if trial_keys.key(plan, secret, session.listener, trial.trial, trial.offer) != trial.key:
+            if not trial.key:
+                found.append(f"trial {trial.trial} (offer {trial.offer}) of {session.listener_name} has no key")
+            elif trial_keys.key(plan, secret, session.listener, trial.trial, trial.offer) != trial.key:
                 found.append(
                     f"trial {trial.trial} (offer {trial.offer}) of {session.listener_name} has another key than its "
                     "coin"

@@ -6,11 +6,11 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial
 
-from ..casebook import catalogue_marks, hash_chain, inspection
+from ..casebook import catalogue_marks, hash_chain, inspection, secret_files
 from ..casebook.inspection import Inspected
 from ..casebook.store import Casebook, Row
 from ..errors import CasebookError
-from ..plans import plan_rows, randomisation, trial_keys
+from ..plans import plan_rows, randomisation, second_hand, trial_keys
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 from . import catalogue_check, plan_record, verdict
@@ -88,7 +88,7 @@ def _faults_of(copy: Casebook, found: Inspected, row: Row, known: Mapping[str, P
         record = plan_record.record(copy, sealed)
     if record.plan.id != row["id"]:
         return ["its document is that of another plan"]
-    return _plan_faults(copy, record, plan_rows.secret_among(found.rows["secrets"], row["id"]))
+    return _plan_faults(copy, record, found)
 
 
 def _tried(otherwise: str, check: Callable[[], Iterable[str]]) -> list[str]:
@@ -101,15 +101,50 @@ def _tried(otherwise: str, check: Callable[[], Iterable[str]]) -> list[str]:
         return [f"{otherwise}: {type(error).__name__}: {error}"]
 
 
-def _plan_faults(casebook: Casebook, record: PlanRecord, secret: bytes) -> list[str]:
-    found = []
-    if randomisation.seal(secret, record.plan.text) != record.seal:
-        found.append("the plan and its kept secret do not give the seal")
+def _plan_faults(casebook: Casebook, record: PlanRecord, inspected: Inspected) -> list[str]:
+    plan, rows, found = record.plan, inspected.rows, list[str]()
+    secret = plan_rows.secret(casebook, plan.id)
+    if randomisation.seal(secret, plan.text) != record.seal:
+        path = secret_files.path_of(casebook.folder, plan.id)
+        gone = (
+            "" if secret else f" (there is no such secret in {path}: put back the folder that belongs to this casebook)"
+        )
+        found.append(f"the plan and its kept secret do not give the seal{gone}")
+    if any(secret_files.from_text(row["secret"]) != secret for row in rows["secrets"] if row["plan_id"] == plan.id):
+        found.append("another secret stands in the casebook's table of secrets, where none belongs any more")
+    found += _misplaced_keys(inspected, plan)
     if record.secret is not None:
         return found + verdict.key_faults(record)
+    if any(row["plan_id"] == plan.id for row in rows["second_hands"]):
+        found.append("its second secret stands in the record before its opening")
     if record.begun_before_phrase:
         found.append(verdict.BEFORE_PHRASE)
-    return found + _keys_before_opening(casebook, record.plan, randomisation.coin_key(secret, record.phrase))
+    if second_hand.is_held(plan):
+        return found  # there is no key in any row, and nobody here could work one out
+    return found + _keys_before_opening(casebook, plan, randomisation.coin_key(secret, record.phrase))
+
+
+def _misplaced_keys(found: Inspected, plan: Plan) -> list[str]:
+    """Keys that stand twice, or earlier in the chain than they may be told."""
+    counts = {row["id"]: row["rehearsal"] is None for row in found.rows["sessions"] if row["plan_id"] == plan.id}
+    opened = next((row["seq"] for row in found.rows["openings"] if row["plan_id"] == plan.id), None)
+    first_without = min((row["seq"] for row in found.rows["trials"] if row["key"] == "null"), default=None)
+    rows_of_keys, faults = {row["trial_id"]: row["seq"] for row in found.rows["keys"]}, []
+    for trial in found.rows["trials"]:
+        if trial["session_id"] not in counts:
+            continue
+        which, link = f"trial {trial['trial']} (offer {trial['offer']})", rows_of_keys.get(trial["id"])
+        in_trial = trial["key"] != "null"
+        if link is not None and in_trial:
+            faults.append(f"the key of {which} stands there twice")
+        if link is not None and opened is None:
+            faults.append(f"the key of {which} stands in a row before the plan's opening")
+        elif link is not None and not trial["seq"] < link < opened:
+            faults.append(f"the key of {which} was not written with the plan's opening")
+        late = second_hand.is_held(plan) or (first_without is not None and first_without < trial["seq"])
+        if counts[trial["session_id"]] and in_trial and late:  # a casebook of before may hold keys up to its last one
+            faults.append(f"{which} was written with its key, before the plan's opening")
+    return faults
 
 
 def _keys_before_opening(casebook: Casebook, plan: Plan, secret: bytes) -> list[str]:

@@ -16,6 +16,7 @@ from sessions.plans.plan_rows import SealedPlan, Wish
 from sessions.results import verification
 from sessions.results.exported_record import exported
 from tests.answered_plans import PAIR, answer_all, checked_alone, run_alone
+from tests.casebooks import secret_of
 
 SECRET = bytes(range(32))
 WORDS = "Zürich, 7 12 31 – said the viewer"
@@ -63,10 +64,10 @@ def test_no_session_before_the_phrase_and_its_keys_follow_from_it(casebook: Case
     assert seals.give_phrase(casebook, "evening", f"  {WORDS} ").text == WORDS
     assert verification.verify(casebook).ok
     answer_all(casebook, 1.0)
-    key = hmac_sha256(
-        bytes.fromhex(casebook.query("SELECT secret FROM secrets")[0]["secret"]), f"phrase|{WORDS}".encode()
-    )
-    for row in casebook.query("SELECT trial, offer, key FROM trials"):
+    key = hmac_sha256(secret_of(casebook), f"phrase|{WORDS}".encode())
+    told = casebook.query("SELECT trial, offer, keys.key FROM trials JOIN keys ON trial_id = trials.id")
+    assert len(told) == 6
+    for row in told:
         coin = hmac_sha256(key, f"x|{plan.listeners[0].id}|{row['trial']}|{row['offer']}".encode())
         assert json.loads(row["key"])["X"] == int.from_bytes(coin[:4], "big") % 2
     assert verification.verify(casebook).ok
@@ -102,9 +103,10 @@ def test_a_phrase_given_after_a_session_began_is_found(
     casebook: Casebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     plan = awaiting(casebook).plan
-    key = randomisation.coin_key(plan_rows.secret(casebook, plan.id), WORDS)
+    secret = plan_rows.secret(casebook, plan.id)
+    unlocked = seals.Unlocked(plan, secret, randomisation.coin_key(secret, WORDS), None)
     with monkeypatch.context() as forged:
-        forged.setattr(seals, "coin_key", lambda *_: key)
+        forged.setattr(seals, "unlock", lambda *_: unlocked)
         answer_all(casebook, 1.0, most=3)
     with pytest.raises(PlanError, match="begun or over"):
         seals.give_phrase(casebook, "evening", WORDS)
@@ -122,10 +124,10 @@ def test_a_phrase_is_given_once_and_only_where_it_is_awaited(casebook: Casebook)
     with pytest.raises(PlanError, match="has its phrase already"):
         seals.give_phrase(casebook, "evening", "another")
     drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=5), "alone")
-    plan = seals.seal(casebook, "alone").plan
-    assert plan.document["rule"] == 1
-    assert "phrase" not in plan.document
-    assert seals.coin_key(casebook, plan) == plan_rows.secret(casebook, plan.id)
+    alone = seals.seal(casebook, "alone")
+    assert alone.plan.document["rule"] == 1
+    assert "phrase" not in alone.plan.document
+    assert seals.unlock(casebook, alone).coin_key == secret_of(casebook, "alone")
     with pytest.raises(PlanError, match="sealed without --await-phrase"):
         seals.give_phrase(casebook, "alone", WORDS)
 

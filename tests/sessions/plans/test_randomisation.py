@@ -21,6 +21,7 @@ from sessions.plans import drafting, plan_rows, randomisation, seals
 from sessions.results.plan_record import record
 from sessions.results.verdict import judge
 from tests.answered_plans import checked_alone
+from tests.casebooks import secret_of
 
 SECRET = bytes(range(32))
 
@@ -112,7 +113,7 @@ def test_the_stand_alone_check_recomputes_seal_keys_count_and_p(
 
 def test_the_seal_is_the_hash_of_secret_and_plan(sealed: Casebook) -> None:
     row = seals.sealed_plan(sealed, "evening")
-    secret = bytes.fromhex(sealed.query("SELECT secret FROM secrets")[0]["secret"])
+    secret = secret_of(sealed)
     assert len(secret) == 32
     assert row.seal == hashlib.sha256(secret + row.plan.text.encode()).hexdigest()
     plan = json.loads(row.plan.text)
@@ -145,5 +146,4 @@ def test_two_seals_of_the_same_wish_have_different_secrets(casebook: Casebook) -
     for name in ("one", "two"):
         drafting.draft(casebook, plan_rows.Wish("abx", ("sallow", "bracken"), listeners=("Ada",)), name)
         seals.seal(casebook, name)
-    secrets = {row["secret"] for row in casebook.query("SELECT secret FROM secrets")}
-    assert len(secrets) == 2
+    assert secret_of(casebook, "one") != secret_of(casebook, "two")

@@ -24,16 +24,18 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sessions.casebook.store import open_casebook
-from sessions.plans import plan_rows
+from sessions.casebook.store import Casebook, open_casebook
+from sessions.listening import session
+from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.methods.graded import answer_of
 from sessions.plans.methods.multi_stimulus import MULTI_STIMULUS
+from sessions.plans.plan_rows import Wish
 from sessions.results import review
 from sessions.results.exported_record import exported
 from sessions.results.outcome import QualityGrades
 from sessions.results.plan_record import Trial
 from sessions.results.verdict import Verdict, judge
-from tests.answered_plans import run_alone, stand_alone
+from tests.answered_plans import PAIR, answer_all, run_alone, stand_alone
 from tests.records import RIGHT, plan
 from tests.records import record as record_of
 
@@ -53,6 +55,7 @@ MAY_CHANGE = {
     "without .chain": "a record from before records held a chain; the program says that there is none",
     "without .phrase": "as absent as it is empty, in records from before there were phrases",
     "without .phrase_at": "the same",
+    "without .second_hand": "the same, of second secrets",
 }
 
 
@@ -167,6 +170,34 @@ def test_a_running_plans_record_holds_neither_chain_nor_key(
     done = run_alone(record, tmp_path)
     assert (done.returncode, done.stdout) == (1, "")
     assert "THIS RECORD DOES NOT HOLD: it is no record of a plan that is over" in done.stderr
+
+
+def test_each_changed_field_of_a_plan_with_phrase_and_second_hand_is_found(
+    casebook: Casebook, program: CodeType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=6), "evening")
+    seals.seal(casebook, "evening", await_phrase=True, ask_second=lambda: "tengreenbottles1972")
+    seals.give_phrase(casebook, "evening", "rain, 7 12 31")
+    with session.begin(casebook, "evening", "Ada", "none", lambda _: "Ten green bottles, 1972") as running:
+        offered = running.next_trial()
+        assert offered is not None
+        running.fault(offered, "underruns", 1, "late")
+    answer_all(casebook, 1.0, second="Ten green bottles, 1972")
+    record = json.loads(json.dumps(exported(casebook, seals.sealed_plan(casebook, "evening"))))
+    kinds = {kind(record, path) for path in paths(record)}
+    assert {".second_hand", ".chain[]second_hands.secret", ".chain[]keys.key", ".chain[]keys.trial_id"} <= kinds
+    said = said_of(program, record, monkeypatch)
+    assert said is not None
+    assert "6 of 6; p = 0.015625" in said
+    missed = [what for what in changes_of(record) if said_of(program, record, monkeypatch) is not None]
+    assert set(missed) <= {"without .chain"}
+    assert said_of(program, record, monkeypatch) == said
+    for table in ("keys", "second_hands"):
+        chain = [
+            [link["seq"], link["prior"], link["hash"]] if isinstance(link, dict) and link["table"] == table else link
+            for link in record["chain"]
+        ]
+        assert said_of(program, {**record, "chain": chain}, monkeypatch) is None
 
 
 def test_no_row_of_another_plan_is_told(known: dict[str, tuple[dict[str, Any], Verdict]]) -> None:

@@ -17,6 +17,7 @@ from sessions.plans import plan_rows, seals
 from sessions.report import contents, page
 from sessions.words import log
 from tests.answered_plans import answer_trials, sealed_plan
+from tests.casebooks import secret_of
 
 CHROMIUM = [
     "chromium", "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -108,7 +109,7 @@ def test_before_the_end_the_page_tells_no_key_no_answer_and_no_secret(sealed: Ca
     _, text = written(sealed)
     assert "4 of 8 trials answered" in text
     assert "told when the plan is over" in text
-    assert sealed.query("SELECT secret FROM secrets")[0]["secret"] not in text
+    assert secret_of(sealed).hex() not in text
     assert '"X"' not in text.replace("&#34;", '"')
     assert "p =" not in text
     assert 'role="img"' not in text

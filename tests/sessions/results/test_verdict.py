@@ -103,15 +103,15 @@ def test_a_rehearsal_is_never_in_a_verdict(sealed: Casebook) -> None:
     "statement",
     [
         "UPDATE answers SET answer = CASE answer WHEN 'A' THEN 'B' ELSE 'A' END",
-        "UPDATE trials SET key = replace(key, '\"X\": 0', '\"X\": 1')",
+        "UPDATE keys SET key = replace(key, '\"X\": 0', '\"X\": 1')",
         "UPDATE plans SET document = replace(document, '\"criterion\":7', '\"criterion\":5')",
-        "UPDATE secrets SET secret = '" + "ab" * 32 + "'",
+        "UPDATE openings SET secret = '" + "ab" * 32 + "'",
     ],
 )
 def test_a_verdict_on_a_changed_record_is_void(sealed: Casebook, statement: str) -> None:
     answer_trials(sealed, 8, 0)
     assert judged(sealed, "evening").verdict == "heard"
-    for table in ("answers", "trials", "plans"):
+    for table in ("answers", "keys", "plans", "openings"):
         sealed.db.conn.execute(f"DROP TRIGGER {table}_keep_content")
     sealed.db.conn.execute(statement)
     sealed.db.conn.commit()

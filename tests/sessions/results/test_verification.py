@@ -17,7 +17,7 @@ import pytest
 from demo_tracks import tracks
 from sessions.casebook import catalogue, playback_chain, recordings, schema, session_rows
 from sessions.casebook.catalogue import Listener, Passage, Setup, Track
-from sessions.casebook.store import FILE_NAME, Casebook, create, open_casebook
+from sessions.casebook.store import FILE_NAME, Casebook, NewRow, create, new_row, open_casebook
 from sessions.listening import session
 from sessions.measured import curve_records
 from sessions.measured.conditions import Conditions, Direction
@@ -31,7 +31,7 @@ from sessions.preparation.selection import select
 from sessions.results import review, verification
 from sessions.words import log
 from tests.answered_plans import PAIR, SETUPS, answer_all, sealed_plan
-from tests.casebooks import chained_rows
+from tests.casebooks import chained_rows, secret_file, secret_of
 
 DRAFT = "a draft is a wish and no record: only what is sealed counts"
 UPGRADE = "when and in which order the program made the tables: nothing is dated by it, and the step's name is compared"
@@ -59,7 +59,11 @@ MAY_CHANGE = {
 INNER = ("words_search_config", "words_search_content", "words_search_data", "words_search_docsize", "words_search_idx")
 """SQLite's own tables behind the search of words; where a change goes unnoticed, SQLite says that all is found."""
 
+EMPTY = {"secrets"}
+"""What is left of earlier versions, and holds nothing any more."""
+
 OTHER_CHOICES = {
+    ("trials", "key"): '{"X": 0}',
     ("session_marks", "what"): "paused",
     ("catalogue_marks", "what"): "found",
     ("curves", "kind"): "impedance",
@@ -123,6 +127,11 @@ def fill(book: Casebook) -> None:
         drafting.draft(book, Wish("abx", PAIR, listeners=("Bo",), trials=3), name)
         seals.seal(book, name, await_phrase=True)
         seals.give_phrase(book, name, phrase)
+    for number, name in enumerate(("held", "held again")):
+        drafting.draft(book, Wish("abx", PAIR, listeners=("Ada",), trials=2), name)
+        seals.seal(book, name, ask_second=lambda number=number: f"heldbysomebodyelse{number}")
+        answer_all(book, 1.0, plan=name, most=2 - number, second=f"held by somebody else {number}")
+    seals.close(book, "held again", "it rained", "Held by somebody else 1")
     for name in ("later", "never"):
         drafting.draft(book, Wish("abx", PAIR, listeners=("Ada",), trials=4 if name == "later" else 5), name)
 
@@ -272,13 +281,13 @@ def test_nothing_is_found_where_nothing_was_changed(everything: Casebook) -> Non
 
 def test_there_are_two_rows_of_every_kind_to_change(everything: Casebook) -> None:
     counted = {table: everything.query(f"SELECT count(*) AS n FROM {table}")[0]["n"] for table in tables(everything)}
-    assert {table for table, rows in counted.items() if rows < 2} <= {"casebook", "words_search_config"}
+    assert {table for table, rows in counted.items() if rows < 2} <= {"casebook", "words_search_config", *EMPTY}
     assert set(schema.PROTECTED) < set(counted)
 
 
 def test_verify_finds_every_change_but_those_that_may_be_made(everything: Casebook) -> None:
     tried, unnoticed = 0, set()
-    for table in tables(everything):
+    for table in set(tables(everything)) - EMPTY:
         for column, what, tampered in changes(everything, table):
             tried += 1
             if not tampered.found():  # nor may it end in a traceback
@@ -419,7 +428,6 @@ def older(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Casebo
         ("files", "UPDATE listeners SET name = 'Eve' WHERE name = 'Bo'", "listener Eve: name is 'Eve'"),
         ("files", "DELETE FROM listeners WHERE name = 'Bo'", "listener Bo is in plan abx-panel and missing"),
         ("files", "DELETE FROM tracks WHERE name = 'drums'", "that name an entry of tracks which is not there"),
-        ("files", "DELETE FROM secrets WHERE rowid = 1", "the plan and its kept secret do not give the seal"),
     ],
 )
 def test_an_older_catalogue_is_compared_with_the_sealed_documents(
@@ -466,7 +474,7 @@ def test_each_kind_of_entry_has_its_link_and_the_casebook_its_first(tmp_path: Pa
         assert links == [("casebook", "added"), ("setups", "added"), ("chains", "added"), ("listeners", "added")]
 
 
-@pytest.mark.parametrize("table", [*sorted(schema.PROTECTED), *schema.MARKED, "secrets"])
+@pytest.mark.parametrize("table", [*sorted(schema.PROTECTED), *schema.MARKED])
 def test_no_verdict_stands_and_none_ends_in_a_traceback_where_rows_are_gone(
     everything: Casebook, left_out: list[str], table: str
 ) -> None:
@@ -479,3 +487,73 @@ def test_no_verdict_stands_and_none_ends_in_a_traceback_where_rows_are_gone(
     verdicts = {one.verdict.verdict for one in found.plans}
     assert not {"heard", "not shown"} & verdicts, verdicts
     left_out.clear()  # what could not be judged said so
+
+
+@pytest.fixture
+def own(everything: Casebook, tmp_path: Path) -> Iterator[Casebook]:
+    """A copy of the whole folder, to spoil."""
+    shutil.copytree(everything.folder, tmp_path / "own")
+    with open_casebook(tmp_path / "own") as book:
+        yield book
+
+
+@pytest.mark.parametrize("plan", ["evening", "running", "held"])
+@pytest.mark.parametrize("content", [None, "", "ab" * 32, "ab" * 31, "no digits", "\udcff"])
+def test_a_secret_that_is_gone_or_another_is_told_with_its_place(own: Casebook, plan: str, content: str | None) -> None:
+    path = secret_file(own, plan)
+    if content is None:
+        path.unlink()
+    else:
+        path.write_text(content, encoding="utf-8", errors="surrogateescape")
+    (fault,) = verification.verify(own).broken
+    assert fault.startswith(f"plan {plan}: the plan and its kept secret do not give the seal")
+    assert ("put back the folder that belongs to this casebook" in fault) == (content != "ab" * 32)
+    assert str(path) in fault or content == "ab" * 32
+
+
+def test_a_secret_put_into_the_old_table_is_told_and_never_takes_the_place_of_the_kept_one(own: Casebook) -> None:
+    plan, secret = seals.sealed_plan(own, "running").plan, secret_of(own, "running")
+    own.insert("secrets", {"plan_id": plan.id, "secret": "cd" * 32})
+    with open_casebook(own.folder) as again:
+        assert verification.verify(again).broken == [
+            "plan running: another secret stands in the casebook's table of secrets, where none belongs any more"
+        ]
+    assert secret_of(own, "running") == secret
+
+
+def forged(book: Casebook, *rows: NewRow) -> list[str]:
+    """What verify says of rows that somebody appended by our own means, so that every hash fits."""
+    with book.snapshot() as copy:
+        copy.append_many(rows)
+        return verification.verify(copy).broken
+
+
+def test_keys_told_too_early_too_late_twice_or_with_their_trial_are_named(own: Casebook) -> None:
+    trials = {
+        name: session_rows.trials(own, seals.sealed_plan(own, name).plan.id)
+        for name in ("evening", "running", "closed")
+    }
+    key = {"A": 0, "B": 1, "X": 0}
+    early = forged(own, session_rows.new_key(trials["running"][0].id, key))
+    assert "plan running: the key of trial 1 (offer 1) stands in a row before the plan's opening" in early
+    assert any("another key than its coin" in fault for fault in early)
+    of_session = trials["closed"][0].session_id
+    with_trial = session_rows.new_trial(of_session, 2, 1, trials["closed"][0].passage_id, {"1": 0, "2": 1})
+    told = forged(own, with_trial)
+    assert "plan closed: trial 2 (offer 1) was written with its key, before the plan's opening" in told
+    twice = forged(own, with_trial, session_rows.new_key(with_trial.id, {"1": 0, "2": 1}))
+    assert "plan closed: the key of trial 2 (offer 1) stands there twice" in twice
+    bare = session_rows.new_trial(of_session, 2, 1, trials["closed"][0].passage_id, None)
+    assert "plan closed: trial 2 (offer 1) of Bo has no key" in forged(own, bare)
+    late = forged(own, bare, session_rows.new_key(bare.id, {"1": 0, "2": 1}))
+    assert "plan closed: the key of trial 2 (offer 1) was not written with the plan's opening" in late
+
+
+def test_a_second_secret_told_too_early_or_for_no_plan_is_named(own: Casebook) -> None:
+    def second_of(name: str) -> NewRow:
+        return new_row("second_hands", "second", {"plan_id": seals.sealed_plan(own, name).plan.id, "secret": "x"})
+
+    assert any(
+        "second secret stands in the record before its opening" in one for one in forged(own, second_of("running"))
+    )
+    assert any("not the one that the plan was sealed with" in one for one in forged(own, second_of("evening")))

@@ -26,6 +26,10 @@ class SameDifferent(CountedMethod):
         first, second = divmod(coins.draw("order", 4), 2)
         return {"1": first, "2": second}
 
+    def known_key(self, key: Key, known: int) -> Key:
+        """Where both are the same, both have the known difference; the first setup twice is a trial that counts."""
+        return super().known_key(key, known) if key["1"] != key["2"] else dict.fromkeys(key, known)
+
     def score(self, key: Key, answer: str) -> int:
         """1 where it was said as it was."""
         return int((answer == SAME) == (key["1"] == key["2"]))

@@ -273,7 +273,6 @@ def show_plan(made: Plan) -> None:
             f"  {made.known.trials} more trials hold a known difference, {made.known.in_words} (level "
             f"{made.known.residual_lu} LU off at most), and they do not count."
         )
-    if made.slots > made.trials:
         say(f"  In all that makes {made.slots} trials for each listener.")
     for line in sentences.planned(made):
         say(f"  {line}")

@@ -235,7 +235,7 @@ def _closed_early(verdict: Verdict) -> list[str]:
     if verdict.verdict == NOT_SHOWN:
         return ["It was closed early; whichever way the missing trials had gone, it would not have been shown."]
     if verdict.outcome is None:
-        return ["It was closed before anything was answered, so that it says nothing."]
+        return ["It was closed before anything that counts was answered, so that it says nothing."]
     if count is not None and count.sequential is not None:
         return ["It was closed before its boundaries said heard or not shown; what was answered decides nothing."]
     if count is None:

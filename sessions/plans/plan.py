@@ -267,7 +267,7 @@ class Plan:
 
     def counts(self, key: Mapping[str, int]) -> bool:
         """Whether a trial of this key counts: it was neither a control nor one of the known difference."""
-        return not self.is_control(key) and not self.is_known(key)
+        return not (self.is_control(key) | self.is_known(key))  # both are asked, whatever the key
 
     @property
     def seed(self) -> int:

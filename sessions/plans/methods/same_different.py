@@ -28,7 +28,8 @@ class SameDifferent(CountedMethod):
 
     def known_key(self, key: Key, known: int) -> Key:
         """Where both are the same, both have the known difference; the first setup twice is a trial that counts."""
-        return super().known_key(key, known) if key["1"] != key["2"] else dict.fromkeys(key, known)
+        same = key["1"] == key["2"]
+        return {label: known if place or same else 0 for label, place in key.items()}
 
     def score(self, key: Key, answer: str) -> int:
         """1 where it was said as it was."""

@@ -17,6 +17,7 @@ from numpy.random import PCG64, Generator
 
 from sessions.plans import planned_test
 from sessions.results.ratings import Item, quality_grades
+from tests.calibration import known_differences
 from tests.calibration.listeners import HABITS, answers
 from tests.calibration.plans import judged, plan
 
@@ -92,6 +93,12 @@ def main() -> int:
             beyond |= found > allowed
             mark = "  BEYOND ALPHA" if found > allowed else ""
             print(f"{method:17} {trials:3} {rule:10} {habit:10} {found:.4f}{mark}", flush=True)
+    for method, rule in known_differences.PLANS:
+        for habit in HABITS:
+            found = known_differences.rate(method, habit, rule, sessions)
+            beyond |= found > allowed
+            mark = "  BEYOND ALPHA" if found > allowed else ""
+            print(f"{method:17} known {rule:8} {habit:10} {found:.4f}{mark}", flush=True)
     for listeners in PANELS:
         for trials in TRIALS_EACH:
             found = panel_rate(listeners, trials, sessions)

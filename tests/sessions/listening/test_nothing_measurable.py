@@ -38,14 +38,6 @@ WISHES: dict[str, dict[str, Any]] = {method: {"method": method, "trials": 40} fo
         "known": 20,
         "step_db": "-1",
     },
-    "hidden-reference with controls and a known difference": {
-        "method": "hidden-reference",
-        "trials": 16,
-        "controls": 12,
-        "known": 12,
-        "lift_hz": 500,
-        "lift_db": "2",
-    },
     "sequential abx": {"method": "abx", "trials": 40, "stopping": "sprt"},
 }
 

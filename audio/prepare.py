@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from . import match
 from .clip import Clip
@@ -104,6 +105,31 @@ def a_level_dbfs(path: Path) -> float:
     return _level(path.name, path.name, clip, "a") - 10 * float(np.log10(clip.channels))
 
 
+def rise(rate_hz: int) -> NDArray[np.float64]:
+    """The gains of the fade at the beginning of what is prepared; at its end they are the same backwards."""
+    length = max(1, round(FADE_S * rate_hz))
+    return np.asarray(0.5 - 0.5 * np.cos(np.pi * (np.arange(length) + 0.5) / length))
+
+
+def dither(seed: bytes) -> int:
+    """The seed of the dither that all files of a passage get."""
+    return int.from_bytes(hashlib.sha256(b"dither" + seed).digest()[:8], "big")
+
+
+def stamp(path: Path) -> None:
+    """Give a prepared file the time stamp that all of them have.
+
+    Raises
+    ------
+    FileError
+        If the file system does not let it.
+    """
+    try:
+        os.utime(path, (TIME_STAMP, TIME_STAMP))
+    except OSError as error:
+        raise FileError(f"cannot set the time of {path}: {error.strerror}") from error
+
+
 def _written(
     passage: str, faded: Mapping[str, Clip], gains_db: Mapping[str, float], folder: Path, seed: bytes
 ) -> dict[str, Path]:
@@ -112,10 +138,9 @@ def _written(
         name: folder / f"{hashlib.sha256(b'|'.join([seed, passage.encode(), name.encode()])).hexdigest()[:24]}.wav"
         for name in faded
     }
-    dither = int.from_bytes(hashlib.sha256(b"dither" + seed).digest()[:8], "big")
     for name in sorted(paths, key=lambda each: paths[each].name):
-        writing.write(paths[name], _scaled(faded[name], gains_db[name]), subtype="PCM_24", seed=dither)
-        _stamp(paths[name])
+        writing.write(paths[name], _scaled(faded[name], gains_db[name]), subtype="PCM_24", seed=dither(seed))
+        stamp(paths[name])
     return paths
 
 
@@ -173,16 +198,8 @@ def _scaled(clip: Clip, gain_db: float) -> Clip:
 
 
 def _faded(clip: Clip) -> Clip:
-    length = max(1, round(FADE_S * clip.rate_hz))
-    rise = 0.5 - 0.5 * np.cos(np.pi * (np.arange(length) + 0.5) / length)
+    gains = rise(clip.rate_hz)
     samples = clip.samples.copy()
-    samples[:length] *= rise[:, None]
-    samples[-length:] *= rise[::-1, None]
+    samples[: gains.size] *= gains[:, None]
+    samples[-gains.size :] *= gains[::-1, None]
     return Clip(samples, clip.rate_hz)
-
-
-def _stamp(path: Path) -> None:
-    try:
-        os.utime(path, (TIME_STAMP, TIME_STAMP))
-    except OSError as error:
-        raise FileError(f"cannot set the time of {path}: {error.strerror}") from error

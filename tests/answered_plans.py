@@ -25,17 +25,17 @@ SETUPS = ("sallow", "bracken", "sallow-late")
 PAIR = SETUPS[:2]
 
 WISHES: dict[str, dict[str, Any]] = {
-    "abx": {"trials": 10, "controls": 3},
+    "abx": {"trials": 10, "controls": 3, "known": 2, "lift_hz": 2000, "lift_db": "1"},
     "preference": {"trials": 10},
     "triangle": {"trials": 9, "controls": 2},
-    "duo-trio": {"trials": 10},
+    "duo-trio": {"trials": 10, "known": 3, "step_db": "0.5"},
     "tetrad": {"trials": 9},
-    "same-different": {"trials": 12},
-    "hidden-reference": {"trials": 8, "controls": 2},
+    "same-different": {"trials": 12, "known": 6, "lift_hz": 500, "lift_db": "2.0"},
+    "hidden-reference": {"trials": 8, "controls": 2, "known": 4, "step_db": "-1"},
     "multi-stimulus": {"trials": 4},
     "round-robin": {"trials": 12, "controls": 2},
 }
-"""A short plan of each method."""
+"""A short plan of each method, some with controls, known differences or both."""
 
 
 def sealed_plan(book: Casebook, name: str = "evening", **wish: Any) -> Plan:

@@ -19,6 +19,7 @@ class SilentPlayer:
 
     def __init__(self) -> None:
         self.loaded: list[list[NDArray[np.float32]]] = []
+        self.places: list[list[int]] = []
         self.asked: list[str] = []
         self.counts = Faults()
         self.heard: list[Audition] = []
@@ -26,6 +27,7 @@ class SilentPlayer:
 
     def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int, places: Sequence[int] = ()) -> None:
         self.loaded.append(list(stimuli))
+        self.places.append(list(places))
 
     def play(self, index: int) -> None:
         self.asked.append(f"play {index}")

@@ -73,6 +73,7 @@ def record(
     answers: Sequence[Sequence[str] | None],
     *,
     controls: bool = True,
+    known: Sequence[str] | None = None,
     over: bool = True,
     rehearsal: bool = False,
 ) -> PlanRecord:
@@ -84,11 +85,14 @@ def record(
         For each listener their answers to the trials that count, in order; None: they never began.
     controls
         Whether the controls among those trials (all of them, where nothing that counts was answered) were answered.
+    known
+        Each listener's answers to the trials of a known difference among those, in order; None: all right. Where there
+        are fewer, the last ones were not answered.
     over
         Whether the plan was opened: closed early, or complete.
     """
     sessions = tuple(
-        _session(made, place, own, controls=controls) for place, own in enumerate(answers) if own is not None
+        _session(made, place, own, known, controls=controls) for place, own in enumerate(answers) if own is not None
     )
     complete = len(sessions) == len(made.listeners) and all(one.answered == made.slots for one in sessions)
     return PlanRecord(
@@ -107,7 +111,7 @@ def answer(made: Plan, key: Key, how: str) -> str:
     """What is answered to a trial of this key."""
     method = made.method
     if isinstance(method, GradedMethod):
-        return answer_of(_grades(method, key, len(made.setups), how))
+        return answer_of(_grades(made, method, key, how))
     if isinstance(method, CountedMethod):
         if how == NEITHER:
             return TIE
@@ -117,8 +121,9 @@ def answer(made: Plan, key: Key, how: str) -> str:
     return ordered[0 if how == RIGHT else 1]
 
 
-def _session(made: Plan, place: int, answers: Sequence[str], *, controls: bool) -> Session:
+def _session(made: Plan, place: int, answers: Sequence[str], known: Sequence[str] | None, *, controls: bool) -> Session:
     listener, trials, left = f"listener-{place}", [], list(answers)
+    of_known = list(known) if known is not None else [RIGHT] * (made.known.trials if made.known else 0)
     for number in range(1, made.slots + 1):
         key = trial_keys.key(made, SECRET, listener, number, 1)
         passage = made.passages[trial_keys.passage_index(SECRET, listener, number, len(made.passages))]
@@ -129,6 +134,10 @@ def _session(made: Plan, place: int, answers: Sequence[str], *, controls: bool) 
             said = (
                 answer(made, key, RIGHT) if isinstance(made.method, GradedMethod) else next(iter(made.method.answers))
             )
+        elif made.is_known(key):
+            if not of_known:
+                continue
+            said = answer(made, key, of_known.pop(0))
         elif left:
             said = answer(made, key, left.pop(0))
         elif answers or not controls:
@@ -150,7 +159,7 @@ def _session(made: Plan, place: int, answers: Sequence[str], *, controls: bool) 
     )  # fmt: skip
 
 
-def _grades(method: GradedMethod, key: Key, setups: int, how: str) -> dict[str, Decimal]:
+def _grades(made: Plan, method: GradedMethod, key: Key, how: str) -> dict[str, Decimal]:
     """The reference found, taken for another, or nothing told apart; anchors are heard as what they are."""
     top, low = method.scale.high, method.scale.high - (method.scale.high - method.scale.low) * Decimal("0.4")
     anchor = method.scale.low + (method.scale.high - method.scale.low) * Decimal("0.2")
@@ -158,7 +167,8 @@ def _grades(method: GradedMethod, key: Key, setups: int, how: str) -> dict[str, 
     for label in method.graded:
         place = key[label]
         worse = {RIGHT: place != 0, WRONG: place == 0, NEITHER: False}[how]
-        given[label] = anchor if place >= setups else low if worse else top
+        is_anchor = len(made.setups) <= place < len(made.setups) + len(made.anchors)
+        given[label] = anchor if is_anchor else low if worse else top
     if set(key.values()) == {0} and how != NEITHER:
         given = dict.fromkeys(given, top)
     return given

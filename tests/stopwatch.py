@@ -184,11 +184,10 @@ def sealed_plan(book: Casebook, secret: bytes, wish: Wish, name: str = "evening"
     """A plan over tiny prepared files, sealed with a secret of the test's choice so that its keys stand."""
     with chosen(secret, name):
         drafted = drafting.draft(book, wish, name)
-    sources = [setup.id for setup in drafted.setups] + [anchor.id for anchor in drafted.anchors]
     passages = []
     for number, passage in enumerate(drafted.document["passages"]):
         audio, files = {}, {}
-        for place, source in enumerate(sources):
+        for place, source in enumerate(drafted.sources):
             path = book.prepared / f"tiny {number}{place}.wav"
             samples = Generator(PCG64(place)).uniform(-0.5, 0.5, (FRAMES, 2))
             writing.write(path, Clip(samples, passage["rate_hz"]), seed=place)

@@ -22,6 +22,8 @@ from .context import NOT_PRIVATE, Context, give, json_option, say, table
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
+DECIMALS = {"alpha": "alpha", "effect": "effect", "beta": "beta", "rule_out": "rule-out", "step_db": "step"}
+
 PROVES = (
     "Once it is published the seal shows that plan and key were fixed then and not changed since. It does not protect "
     "the answers: an end of the chain (earwitness verify) published after the session does. Neither can show that the "
@@ -92,6 +94,28 @@ def _add_method(method: Method) -> None:
         default=0,
         help="Trials in which all stimuli are the same setup; they never count.",
     )
+    @click.option(
+        "--known",
+        type=int,
+        default=0,
+        hidden=not method.known_possible,
+        help="Trials of a known difference (with --lift or --step); they never count.",
+    )
+    @click.option(
+        "--lift",
+        metavar="HZ:DB",
+        default="",
+        hidden=not method.known_possible,
+        help="The known difference: an octave around HZ lifted by DB, made from the first setup.",
+    )
+    @click.option(
+        "--step",
+        "step_db",
+        metavar="DB",
+        default="",
+        hidden=not method.known_possible,
+        help="The known difference: a step of level (below 0: quieter).",
+    )
     @_for(
         method.rule_out_possible,
         "--rule-out",
@@ -103,13 +127,28 @@ def _add_method(method: Method) -> None:
     @json_option
     @click.pass_obj
     def make(
-        context: Context, /, name: str, trials: int | None, accepted: tuple[str, ...], as_json: bool, **wish: Any
+        context: Context,
+        /,
+        name: str,
+        trials: int | None,
+        accepted: tuple[str, ...],
+        lift: str,
+        as_json: bool,
+        **wish: Any,
     ) -> None:
         with context.open() as casebook:
-            for number in ("alpha", "effect", "beta", "rule_out"):
+            for number, option in DECIMALS.items():
                 if wish.get(number):
-                    _check_decimal(number.replace("_", "-"), wish[number])
-            asked = plan_rows.Wish(method=method.name, trials=trials, accepted=tuple(map(_accepted, accepted)), **wish)
+                    _check_decimal(option, wish[number])
+            lift_hz, lift_db = _lift(lift)
+            asked = plan_rows.Wish(
+                method=method.name,
+                trials=trials,
+                accepted=tuple(map(_accepted, accepted)),
+                lift_hz=lift_hz,
+                lift_db=lift_db,
+                **wish,
+            )
             made = drafting.draft(casebook, asked, name)
             warned = _warnings(casebook, made)
         if as_json:
@@ -244,6 +283,12 @@ def show_plan(made: Plan) -> None:
     say(f"  {made.trials} trials for {whom}; passages: {', '.join(passage.name for passage in made.passages)}")
     if made.controls:
         say(f"  {made.controls} more trials are controls: everything is the same setup, and they do not count.")
+    if made.known:
+        say(
+            f"  {made.known.trials} more trials hold a known difference, {made.known.in_words} (level "
+            f"{made.known.residual_lu} LU off at most), and they do not count."
+        )
+        say(f"  In all that makes {made.slots} trials for each listener.")
     for line in sentences.planned(made):
         say(f"  {line}")
     for earlier in made.earlier:
@@ -261,6 +306,7 @@ def _warnings(casebook: Casebook, made: Plan) -> list[str]:
     """What is to be known of a draft before it is sealed."""
     return [
         *planned_test.warnings(made.method, made.document),
+        *planned_test.known_warnings(made.method, made.document),
         *plan_evidence.place_among_others(casebook, made),
     ]
 
@@ -272,6 +318,17 @@ def _accepted(text: str) -> tuple[str, str]:
     if not separator or not why.strip() or kind not in KINDS:
         raise PlanError(f"--accept takes KIND=WHY with one of {', '.join(KINDS)}; got {text!r}")
     return kind, why.strip()
+
+
+def _lift(text: str) -> tuple[int, str]:
+    """The centre in Hz and the decibels of a lift; 0 and nothing where there is none."""
+    if not text:
+        return 0, ""
+    hz, separator, db = text.partition(":")
+    if not separator or not hz.isascii() or not hz.isdigit() or not int(hz):
+        raise PlanError(f"--lift takes HZ:DB with whole hertz, such as 2000:1; got {text!r}")
+    _check_decimal("lift", db)
+    return int(hz), db
 
 
 def _check_decimal(name: str, text: str) -> None:

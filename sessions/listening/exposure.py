@@ -1,6 +1,7 @@
 """How loud a listener hears it and for how long: the level of a plan's passages at the chair, and the dose so far.
 
-What is kept never depends on the key: each passage counts with the louder of its setups.
+What is kept never depends on the key: each passage counts with the louder of its setups, and with a
+known step up.
 """
 
 from __future__ import annotations
@@ -26,12 +27,13 @@ def chair_levels_dba(casebook: Casebook, plan: Plan) -> dict[str, float]:
     if sheet is None:
         return {}
     setups = {setup.id for setup in plan.setups}
+    louder_db = 0.0 if plan.known is None else max(0.0, float(plan.known.step_db or 0))
     found = {}
     for part in sheet.passages:
         levels = [own.chair_dba for own in part.setups_of(setups)]
         known = [level for level in levels if level is not None]
         if known and len(known) == len(levels):
-            found[part.prepared.passage] = max(known)
+            found[part.prepared.passage] = max(known) + louder_db
     return found
 
 

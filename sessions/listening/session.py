@@ -275,7 +275,7 @@ def decision(plan: Plan, given: Sequence[tuple[Key, str]]) -> str | None:
     """What a sequential plan has come to with these answers; None while it goes on, and for a plan of fixed length."""
     if plan.sequential is None:
         return None
-    right = [plan.counted.score(key, answer) for key, answer in given if not plan.is_control(key)]
+    right = [plan.counted.score(key, answer) for key, answer in given if plan.counts(key)]
     return plan.sequential.boundaries.decision(len(right), sum(right))
 
 

@@ -130,17 +130,18 @@ def _grades(plan: Plan, method: GradedMethod, key: Key, heard: bool, rng: Genera
     """Grades on the method's scale: one of them stands for the reference and gets the highest."""
     scale, graded = method.scale, method.graded
     span = float(scale.high - scale.low)
-    found = {}
+    setups, found = len(plan.setups), {}
+    anchors = [label for label in graded if setups <= key[label] < setups + len(plan.anchors)]
     for label in graded:
         place = key[label]
-        if place >= len(plan.setups):  # anchors are plain to everyone
-            share = 0.15 if place == len(plan.setups) else 0.4
+        if label in anchors:  # they are plain to everyone
+            share = 0.15 if place == setups else 0.4
         else:
             share = 1.0 if place == 0 or not heard else max(0.5, 0.85 - 0.1 * place)
         noisy = min(1.0, max(0.0, share - abs(float(rng.normal(0, 0.05)))))
         steps = round(noisy * span / float(scale.step))
         found[label] = scale.low + steps * scale.step
     hidden = [label for label in graded if key[label] == 0] if heard else list(graded)
-    hidden = [label for label in hidden if key[label] < len(plan.setups)]
+    hidden = [label for label in hidden if label not in anchors]
     best = hidden[int(rng.integers(len(hidden)))]
     return found | {best: scale.high}

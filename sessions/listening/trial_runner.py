@@ -126,7 +126,7 @@ class TrialRunner:
             self._announce(offered.trial)
         setups = len(self.session.plan.setups)
         heard = [offered.key[label] for label in self.method.stimuli]
-        places = [place if place < setups else 0 for place in heard]  # an anchor plays where the reference does
+        places = [place if place < setups else 0 for place in heard]  # what is made of the first setup plays there
         copies = self._passage_sounds(offered.passage)[heard]
         try:
             self._player.load(list(copies), offered.passage.rate_hz, places)
@@ -308,10 +308,9 @@ class TrialRunner:
         """
         if passage.id not in self._sounds:
             plan = self.session.plan
-            sources = [setup.id for setup in plan.setups] + [anchor.id for anchor in plan.anchors]
-            if not set(sources) <= set(passage.audio):
+            if not set(plan.sources) <= set(passage.audio):
                 raise ListenError(f"passage {passage.name!r} was sealed without prepared audio; it cannot be played")
-            sealed = [SealedFile(passage.audio[source], passage.files.get(source)) for source in sources]
+            sealed = [SealedFile(passage.audio[source], passage.files.get(source)) for source in plan.sources]
             self._sounds[passage.id] = prepared_audio.sounds(
                 self.session.casebook, passage.name, sealed, plan.match.sheet
             )

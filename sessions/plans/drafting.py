@@ -15,9 +15,11 @@ from . import plan_evidence, plan_rows, planned_test, randomisation
 from .methods.method import Method
 from .methods.table import METHODS
 from .plan import Plan, check_numbers
+from .plan_parts import KnownDifference
 from .plan_rows import Draft, Wish
 
 DOUBLE_BLIND = "double-blind: nobody near the listener knows what is playing"
+LEAST_LIFT_HZ, LEAST_KNOWN_DB, MOST_KNOWN_DB = 40, 0.1, 12  # what music holds, and what a size is worth; our choice
 SINGLE_BLIND = "single-blind: an assistant who knows the setups swaps them, unseen and unheard by the listener"
 
 
@@ -109,6 +111,15 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
     if method.anchors_hz:
         anchors, passages = plan_evidence.with_anchors(casebook, passages, selection.setups[0].id, method.anchors_hz)
         document["anchors"] = [anchor.to_document() for anchor in anchors]
+    if wish.known:
+        if any(setup.chain is not None and setup.chain.switch is not None for setup in selection.setups):
+            raise PlanError(
+                "setups behind a switch (or swapped by an assistant) take no known difference yet: both of its sounds "
+                "are the first setup's, so that nothing is switched, which can be noticed; leave --known out"
+            )
+        asked = KnownDifference(wish.known, wish.lift_hz or None, wish.lift_db, wish.step_db)
+        known, passages = plan_evidence.with_known(casebook, passages, selection.setups[0].id, asked, sheet)
+        document["known"] = known.to_document()
     document["passages"] = [passage.to_document() for passage in passages]
     return Plan(document | planned_test.stated(method, numbers, setups))
 
@@ -119,6 +130,7 @@ def _check_extras(method: Method, wish: Wish, trials: int, setups: int) -> None:
             raise PlanError(f"{method.name} has its controls built in; leave --controls out")
         if not 0 < wish.controls <= trials:
             raise PlanError(f"--controls {wish.controls} is out of range; give 1 to {trials}, as many as count at most")
+    _check_known(method, wish, trials)
     method.check_trials(trials, setups)
     if wish.rule_out:
         if not method.rule_out_possible:
@@ -127,3 +139,22 @@ def _check_extras(method: Method, wish: Wish, trials: int, setups: int) -> None:
             raise PlanError(f"--rule-out {wish.rule_out} is out of range; give a share of trials between 0 and 1")
     if wish.by_passage and method.analysis != "count":
         raise PlanError(f"--by-passage is for methods whose answers are counted, not for {method.name}")
+
+
+def _check_known(method: Method, wish: Wish, trials: int) -> None:
+    if not wish.known and not wish.lift_hz and not wish.step_db:
+        return
+    if not method.known_possible:
+        raise PlanError(
+            f"{method.name} has no right answer that would say whether a known difference was heard; leave --known out"
+        )
+    if bool(wish.lift_hz) == bool(wish.step_db) or not wish.known:
+        raise PlanError("a known difference is --known N with one of --lift HZ:DB and --step DB")
+    if not 0 < wish.known <= trials:
+        raise PlanError(f"--known {wish.known} is out of range; give 1 to {trials}, as many as count at most")
+    if wish.lift_hz and wish.lift_hz < LEAST_LIFT_HZ:
+        raise PlanError(f"--lift {wish.lift_hz}:{wish.lift_db} is too low; give {LEAST_LIFT_HZ} Hz or more")
+    size = float(wish.lift_db) if wish.lift_hz else abs(float(wish.step_db))
+    if not LEAST_KNOWN_DB <= size <= MOST_KNOWN_DB:
+        option = f"--lift {wish.lift_hz}:{wish.lift_db}" if wish.lift_hz else f"--step {wish.step_db}"
+        raise PlanError(f"{option} is out of range; give {LEAST_KNOWN_DB:g} to {MOST_KNOWN_DB:g} dB")

@@ -24,6 +24,7 @@ from .methods.method import Method
 from .plan_parts import (
     Anchor,
     EarlierPlan,
+    KnownDifference,
     LevelMatch,
     PlannedListener,
     PlannedPassage,
@@ -92,10 +93,15 @@ class Plan:
         """Trials for each listener in which every stimulus is the same setup; they never count."""
         return int(self.document.get("controls", 0))
 
+    @cached_property
+    def known(self) -> KnownDifference | None:
+        """The difference made on purpose in further trials, which never count either; None where there is none."""
+        return KnownDifference.of(self.document["known"]) if "known" in self.document else None
+
     @property
     def slots(self) -> int:
-        """Trials each listener is offered, controls among them."""
-        return self.trials + self.controls
+        """Trials each listener is offered, controls and known differences among them."""
+        return self.trials + self.controls + (self.known.trials if self.known else 0)
 
     @property
     def total_trials(self) -> int:
@@ -241,12 +247,27 @@ class Plan:
 
     @property
     def places(self) -> list[str]:
-        """What can be heard, by place: the setups' names, then the anchors'."""
-        return [setup.name for setup in self.setups] + [anchor.name for anchor in self.anchors]
+        """What can be heard, by place: the setups' names, the anchors', then the known difference."""
+        known = [f"{self.setups[0].name} with {self.known.in_words}"] if self.known else []
+        return [setup.name for setup in self.setups] + [anchor.name for anchor in self.anchors] + known
+
+    @property
+    def sources(self) -> list[str]:
+        """The identifiers of the same, as they stand in a passage's audio and files."""
+        known = [KnownDifference.ID] if self.known else []
+        return [setup.id for setup in self.setups] + [anchor.id for anchor in self.anchors] + known
 
     def is_control(self, key: Mapping[str, int]) -> bool:
         """Whether a trial of this key was a control: everything heard was the same setup."""
         return self.controls > 0 and len(set(key.values())) == 1
+
+    def is_known(self, key: Mapping[str, int]) -> bool:
+        """Whether a trial of this key was one of the known difference: it is heard there, and nowhere else."""
+        return self.known is not None and len(self.setups) + len(self.anchors) in key.values()
+
+    def counts(self, key: Mapping[str, int]) -> bool:
+        """Whether a trial of this key counts: it was neither a control nor one of the known difference."""
+        return not (self.is_control(key) | self.is_known(key))  # both are asked, whatever the key
 
     @property
     def seed(self) -> int:

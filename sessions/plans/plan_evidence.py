@@ -1,4 +1,4 @@
-"""The part of a plan that comes from the casebook: setups, passages, level match, giveaways, anchors, earlier plans."""
+"""The part of a plan that comes from the casebook: setups, passages, level match, giveaways, what is made of them."""
 
 from __future__ import annotations
 
@@ -9,17 +9,19 @@ from typing import Any
 
 from audio import anchors
 from audio.files import reading
+from audio.known_difference import Difference, Lift, Step
 
 from ..casebook.catalogue import Passage, Setup
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..preparation import giveaway_check, prepared_audio
+from ..preparation import giveaway_check, known_differences, prepared_audio
 from ..preparation.match_sheet import MatchSheet, PreparedFile
+from ..preparation.prepared_audio import SealedFile
 from ..preparation.selection import Selection
 from . import plan_rows
 from .plan import Plan, void_reasons
-from .plan_parts import Anchor
+from .plan_parts import OCTAVES, Anchor, KnownDifference
 
 
 def setup_part(setup: Setup) -> dict[str, Any]:
@@ -130,6 +132,43 @@ def with_anchors(
             audio[anchor.id], files[anchor.id] = reading.sha256(path), path.name
         completed.append(replace(part, audio=audio, files=files))
     return made, completed
+
+
+def with_known(
+    casebook: Casebook,
+    passages: Sequence[PassageEvidence],
+    first: str,
+    known: KnownDifference,
+    kept: Kept[MatchSheet] | None,
+) -> tuple[KnownDifference, list[PassageEvidence]]:
+    """The known difference with what is left of its level, and the passages with its audio, made from the first setup.
+
+    Raises
+    ------
+    PlanError
+        If the setups are not matched, or it cannot be made as loud as they are.
+    PassageError, MeasureError
+        If it would clip, or cannot be made of a passage.
+    """
+    if kept is None:
+        raise PlanError(
+            "a known difference is made from what is played of the first setup, and nothing is prepared; match the "
+            "setups first (match files, mic or volts)"
+        )
+    completed, left = [], [0.0]
+    for part in passages:
+        own, source = part.passage, SealedFile(part.audio[first], part.files[first])
+        made = known_differences.prepared(casebook, own.id, own.name, source, kept.record, _sound_of(known))
+        audio, files = {KnownDifference.ID: made.sha256}, {KnownDifference.ID: made.file}
+        completed.append(replace(part, audio={**part.audio, **audio}, files={**part.files, **files}))
+        left.append(made.residual_lu)
+    return replace(known, residual_lu=f"{max(left):.4f}"), completed
+
+
+def _sound_of(known: KnownDifference) -> Difference:
+    if known.lift_hz is None:
+        return Step(float(known.step_db))
+    return Lift(known.lift_hz, float(known.lift_db), OCTAVES)
 
 
 def earlier_parts(casebook: Casebook, method: str, setups: Sequence[Setup], own_id: str) -> list[dict[str, str]]:

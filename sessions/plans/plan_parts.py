@@ -1,4 +1,4 @@
-"""The parts of a plan: setups, passages, listeners, anchors, level match, giveaways, earlier plans. Pure records.
+"""The parts of a plan: setups, passages, listeners, anchors, known difference, level match, giveaways. Pure records.
 
 Each is read from the plan's document; inside a document a setup, passage or listener is known by its identifier.
 """
@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 from ..casebook import playback_chain
 from ..casebook.playback_chain import PlaybackChain
+
+OCTAVES = 1  # wide, between the points where the lift is half of its decibels
 
 
 @dataclass(frozen=True)
@@ -40,8 +42,8 @@ class PlannedPassage:
     rate_hz, frames
         Of what is played.
     audio, files
-        For each setup (and anchor), by identifier: the hash of what is played, and the name of the prepared file that
-        held it when the plan was sealed (plans of before 0.1.0 name no files).
+        For each setup (and anchor, and the known difference), by identifier: the hash of what is played, and the name
+        of the prepared file that held it when the plan was sealed (plans of before 0.1.0 name no files).
     """
 
     id: str
@@ -94,6 +96,57 @@ class Anchor:
     def to_document(self) -> dict[str, str | int]:
         """The anchor as a plan names it."""
         return {"anchor": self.id, "name": self.name, "low_pass_hz": self.low_pass_hz}
+
+
+@dataclass(frozen=True)
+class KnownDifference:
+    """A difference made on purpose in some trials that never count: a lifted octave, or a step of level.
+
+    It is made from what is played of the plan's first setup.
+
+    Attributes
+    ----------
+    trials
+        For each listener.
+    lift_hz, lift_db
+        The centre of the octave lifted and by how much (a decimal as text); None and empty of a step.
+    step_db
+        By how much it is louder, below 0 quieter (a decimal as text); empty of a lift.
+    residual_lu
+        The most by which its level is off what was wanted on any passage (a decimal as text).
+    """
+
+    trials: int
+    lift_hz: int | None = None
+    lift_db: str = ""
+    step_db: str = ""
+    residual_lu: str = ""
+
+    ID: ClassVar[str] = "known"  # beside the setups' identifiers in a passage's audio and files
+
+    @classmethod
+    def of(cls, stated: Mapping[str, Any]) -> KnownDifference:
+        """The known difference that a document states."""
+        residual = str(stated["residual_lu"])
+        if "step_db" in stated:
+            return cls(stated["trials"], step_db=stated["step_db"], residual_lu=residual)
+        return cls(stated["trials"], stated["lift_hz"], stated["lift_db"], residual_lu=residual)
+
+    def to_document(self) -> dict[str, str | int]:
+        """The known difference as a plan states it."""
+        own: dict[str, str | int] = {"step_db": self.step_db}
+        if self.lift_hz is not None:
+            own = {"lift_hz": self.lift_hz, "lift_db": self.lift_db, "octaves": str(OCTAVES)}
+        return {"trials": self.trials, **own, "residual_lu": self.residual_lu}
+
+    @property
+    def in_words(self) -> str:
+        """What it is: «a lift of 1 dB around 2 kHz»."""
+        if self.lift_hz is None:
+            size = float(self.step_db)
+            return f"a level step of {abs(size):g} dB{' down' if size < 0 else ''}"
+        hz = self.lift_hz
+        return f"a lift of {float(self.lift_db):g} dB around {f'{hz / 1000:g} kHz' if hz >= 1000 else f'{hz} Hz'}"
 
 
 @dataclass(frozen=True)

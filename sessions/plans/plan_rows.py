@@ -22,6 +22,9 @@ class Wish:
         Empty: what is usual for the method.
     controls
         Trials for each listener in which all stimuli are the same setup.
+    known, lift_hz, lift_db, step_db
+        Trials for each listener with a known difference: an octave around so many Hz lifted by so many dB, or a step of
+        level in dB; 0 and empty where there is none.
     rule_out
         The largest share of trials truly heard that the result is meant to rule out; empty: none.
     by_passage
@@ -45,6 +48,10 @@ class Wish:
     ties: str = "not offered"
     one_sided: bool = False
     controls: int = 0
+    known: int = 0
+    lift_hz: int = 0
+    lift_db: str = ""
+    step_db: str = ""
     rule_out: str = ""
     by_passage: bool = False
     exploratory: bool = False

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import count
 from typing import TYPE_CHECKING, Any
 
 from stats.errors import StatsError
@@ -21,6 +22,7 @@ FIXED, SPRT, E_PROCESS = "fixed", "sprt", "e-process"
 RULES = (FIXED, SPRT, E_PROCESS)
 LEAST_POWER = 0.5  # below it a difference of the size looked for is more likely missed than found
 USUAL_POWER = 0.8  # the convention (Cohen 1988, from memory)
+KNOWN_ALPHA = 0.05  # whether known differences were heard more often than by guessing, one-sided
 NO_TIES = "not offered"
 POLICIES = (NO_TIES, "drop", "split")
 
@@ -138,6 +140,22 @@ def warnings(method: Method, document: Mapping[str, Any]) -> list[str]:
         *lines,
         f"Power is below {LEAST_POWER:g}: it would more likely be missed than found. {whom} would find it with power "
         f"{USUAL_POWER:g}{length}.",
+    ]
+
+
+def known_warnings(method: Method, document: Mapping[str, Any]) -> list[str]:
+    """What is to be said of a draft with too few known differences to tell hearing them from guessing."""
+    from stats import binomial
+
+    if "known" not in document:
+        return []
+    chance, trials = method.chance_of_finding, document["known"]["trials"] * len(document["listeners"])
+    if binomial.critical(trials, KNOWN_ALPHA, chance, "greater") is not None:
+        return []
+    least = next(n for n in count(trials) if binomial.critical(n, KNOWN_ALPHA, chance, "greater") is not None)
+    return [
+        f"Even if every known difference is heard, so few are not told from guessing; {least} would be, of all "
+        "listeners together."
     ]
 
 

@@ -16,25 +16,35 @@ from .randomisation import Coins
 
 def key(plan: Plan, secret: bytes, listener: str, trial: int, offer: int) -> Key:
     """The key of one trial of a plan, label to place; trials and offers count from 1."""
-    setups = len(plan.setups)
+    method, setups = plan.method, len(plan.setups)
     coins = Coins(secret, listener, trial, offer)
-    apart = controls(plan, secret, listener)
-    counted = plan.method.key(coins, setups, trial - sum(control < trial for control in apart))
-    if not apart:
+    same, known = controls(plan, secret, listener), known_differences(plan, secret, listener)
+    counted = method.key(coins, setups, trial - sum(other < trial for other in same | known))
+    if not same and not known:
         return counted
-    control = plan.method.control_key(coins, setups)  # both are drawn in every trial, so that no time tells which it is
-    return control if trial in apart else counted
+    # all of them are made in every trial, so that no time tells which it is
+    of_same, of_known = method.control_key(coins, setups), method.known_key(counted, setups + len(plan.anchors))
+    return of_same if trial in same else of_known if trial in known else counted
 
 
 def controls(plan: Plan, secret: bytes, listener: str) -> frozenset[int]:
     """The trials in which every stimulus is the same setup: planned, spread by the secret, never counted."""
-    return _controls(secret, listener, plan.slots, plan.controls) if plan.controls else frozenset()
+    return frozenset(_spread(plan, secret, listener)[: plan.controls])
+
+
+def known_differences(plan: Plan, secret: bytes, listener: str) -> frozenset[int]:
+    """The trials of the plan's known difference: planned, spread by the secret, never counted."""
+    return frozenset(_spread(plan, secret, listener)[plan.controls : plan.slots - plan.trials])
+
+
+def _spread(plan: Plan, secret: bytes, listener: str) -> tuple[int, ...]:
+    """The trials in the order in which they are set apart: controls first, then the known difference."""
+    return _permuted(secret, listener, plan.slots) if plan.slots > plan.trials else ()
 
 
 @lru_cache(maxsize=256)
-def _controls(secret: bytes, listener: str, slots: int, wanted: int) -> frozenset[int]:
-    order = randomisation.permutation(secret, "controls", listener, 1, 1, slots)
-    return frozenset(place + 1 for place in order[:wanted])
+def _permuted(secret: bytes, listener: str, slots: int) -> tuple[int, ...]:
+    return tuple(place + 1 for place in randomisation.permutation(secret, "controls", listener, 1, 1, slots))
 
 
 def passage_index(secret: bytes, listener: str, trial: int, passages: int) -> int:

@@ -99,6 +99,7 @@ def _names(part: Part) -> dict[str, str]:
     return {
         "graded": "answered",
         "control": "control, not counted",
+        "known": "known difference, not counted",
         "tie": "no preference",
         "right": "right",
         "wrong": "wrong",

@@ -44,7 +44,7 @@ def _shape(state: str, x: float, y: float) -> str:
         return f'<circle cx="{x}" cy="{y}" r="{RADIUS}" fill="none" stroke="{INK}" stroke-width="2"/>'
     if state == "graded":
         return f'<rect x="{x - 8}" y="{y - 8}" width="16" height="16" fill="none" stroke="{ACCENT}" stroke-width="2"/>'
-    if state == "control":
+    if state in ("control", "known"):
         return f'<path d="M{x} {y - 9} l9 9 l-9 9 l-9 -9 z" fill="none" stroke="{FAINT}" stroke-width="2"/>'
     if state == "tie":
         return f'<path d="M{x - 9} {y} h18" stroke="{INK}" stroke-width="3"/>'

@@ -73,6 +73,8 @@ def _answered(plan: Plan, trial: Trial, answer: str) -> tuple[str, str]:
     key, method = trial.key, plan.method
     if plan.is_control(key):
         return "control", "a control, everything the same"
+    if plan.is_known(key):
+        return "known", f"the known difference, {'heard' if method.finds(key, answer) else 'not heard'}"
     if isinstance(method, GradedMethod):
         given = sorted((key[label], grade) for label, grade in grades_of(answer).items())
         return "graded", ", ".join(f"{plan.places[place]} {grade}" for place, grade in given)

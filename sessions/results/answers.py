@@ -1,4 +1,4 @@
-"""What each listener answered in a plan, read from its record: the trials that count, and the controls apart. Pure."""
+"""What each listener answered in a plan, read from its record: what counts, and what does not, apart. Pure."""
 
 from __future__ import annotations
 
@@ -42,6 +42,7 @@ class SessionAnswers:
     planned: int
     counted: tuple[Answer, ...]
     controls: tuple[Answer, ...] = ()
+    known: tuple[Answer, ...] = ()
 
     @property
     def ties(self) -> int:
@@ -75,8 +76,9 @@ def _of_session(plan: Plan, session: Session) -> SessionAnswers:
     return SessionAnswers(
         session.listener_name,
         plan.trials,
-        tuple(one for one in given if not plan.is_control(one.key)),
+        tuple(one for one in given if plan.counts(one.key)),
         tuple(one for one in given if plan.is_control(one.key)),
+        tuple(one for one in given if plan.is_known(one.key)),
     )
 
 

@@ -13,7 +13,7 @@ from stats.count_summary import HEARD, NOT_SHOWN
 
 from ..plans.plan import Plan, SequentialRule
 from ..plans.planned_test import NO_TIES
-from . import outcome_sentences, supplementary_sentences
+from . import known_sentences, outcome_sentences, supplementary_sentences
 from .outcome_sentences import percent
 from .supplementary_sentences import p_is
 from .verdict import CANNOT_BE_JUDGED, CLOSED_EARLY, NOT_BEGUN, UNDECIDED, VOID, SameQuestion, Verdict
@@ -66,10 +66,11 @@ def result(verdict: Verdict) -> list[str]:
     if verdict.rehearsal:
         lines.insert(0, "REHEARSAL: a session that never counts, and says nothing about any person's hearing.")
     lines += ["No trial that counts was answered."] if found is None else outcome_sentences.numbers(plan, found)
+    lines += known_sentences.heard(verdict)
     if verdict.verdict == VOID:
         lines += [f"Void because: {reason}." for reason in verdict.void_reasons]
     elif verdict.verdict == NOT_SHOWN:
-        lines += _not_shown(verdict)
+        lines += _not_shown(verdict) + known_sentences.worth(verdict)
     if verdict.state == CLOSED_EARLY and verdict.verdict != VOID:
         lines += _closed_early(verdict)
     lines += _similarity(verdict)
@@ -234,7 +235,7 @@ def _closed_early(verdict: Verdict) -> list[str]:
     if verdict.verdict == NOT_SHOWN:
         return ["It was closed early; whichever way the missing trials had gone, it would not have been shown."]
     if verdict.outcome is None:
-        return ["It was closed before anything was answered, so that it says nothing."]
+        return ["It was closed before anything that counts was answered, so that it says nothing."]
     if count is not None and count.sequential is not None:
         return ["It was closed before its boundaries said heard or not shown; what was answered decides nothing."]
     if count is None:

@@ -120,7 +120,8 @@ def _sides(plan: Plan, said: Sequence[str]) -> Sides:
 
 
 def _never(plan: Plan, session: SessionAnswers) -> tuple[str, ...]:
-    heard = {one.passage for one in session.counted if len(one.unheard) < len(plan.method.stimuli)}
+    every = (*session.counted, *session.controls, *session.known)
+    heard = {one.passage for one in every if len(one.unheard) < len(plan.method.stimuli)}
     return tuple(passage.name for passage in plan.passages if passage.name not in heard)
 
 

@@ -18,9 +18,10 @@ from stats.passage_differences import ByPassage
 from stats.posterior import Posterior
 
 from ..plans.plan import Plan
-from . import session_health
+from . import known_differences, session_health
 from .answers import FEWEST, Answer, SessionAnswers, scores
 from .discrimination import after_ties
+from .known_differences import KnownReading
 from .outcome import Discrimination, Outcome
 from .session_health import SessionHealth
 
@@ -116,6 +117,7 @@ class Supplementary:
     passages_planned: bool = False
     several_passages: bool = False
     passage_counts: tuple[Count, ...] = ()
+    known: KnownReading | None = None
 
     def to_document(self) -> dict[str, Any]:
         """The readings as the command line prints them: only what there is."""
@@ -131,6 +133,8 @@ class Supplementary:
         if self.several_passages:
             by_passage = self.passages and self.passages.to_document() | {"planned": self.passages_planned}
             stated["passages"] = by_passage
+        if self.known is not None:
+            stated["known"] = self.known.to_document()
         if self.passage_counts:
             stated["passage_counts"] = [asdict(one) for one in self.passage_counts]
         return stated
@@ -139,8 +143,9 @@ class Supplementary:
 def read(plan: Plan, sessions: Sequence[SessionAnswers], found: Outcome) -> Supplementary:
     """All that stands beside a verdict."""
     health = {own.listener: session_health.read(plan, own) for own in sessions if own.counted}
+    known = known_differences.read(plan, sessions)
     if not isinstance(found, Discrimination):
-        return Supplementary(not found.complete, health)
+        return Supplementary(not found.complete, health, known=known)
     reading = None
     if found.counted >= FEWEST:
         reading = posterior.posterior(found.correct, found.counted, plan.chance, two_sided=plan.method.asks_preference)
@@ -156,6 +161,7 @@ def read(plan: Plan, sessions: Sequence[SessionAnswers], found: Outcome) -> Supp
         passages_planned=plan.by_passage,
         several_passages=fixed and len(plan.passages) > 1,
         passage_counts=() if fixed or len(counts) < 2 else counts,
+        known=known,
     )
 
 

@@ -22,6 +22,7 @@ from numpy.random import PCG64, Generator
 
 from sessions.plans.planned_test import E_PROCESS, FIXED, NO_TIES, SPRT
 from sessions.results.ratings import Item, quality_grades
+from tests.calibration import known_differences
 from tests.calibration.habits import HABITS
 from tests.calibration.listeners import Course, answers
 from tests.calibration.plans import judged, plan
@@ -154,6 +155,13 @@ def main() -> int:
         beyond |= found > allowed(panels)
         mark = "  BEYOND ALPHA" if found > allowed(panels) else ""
         print(f"panel of {listeners:2}, {trials:2} trials each        {found:.4f} of {panels}{mark}", flush=True)
+    for method, rule in known_differences.PLANS:
+        found = {habit: known_differences.rate(method, habit, rule, max(1, sessions // len(HABITS))) for habit in HABITS}
+        most = max(found, key=lambda habit: found[habit])
+        too_many = found[most] > allowed(max(1, sessions // len(HABITS)))
+        beyond |= too_many
+        mark = "  BEYOND ALPHA" if too_many else ""
+        print(f"{method} {rule}, a known difference heard  {most} {found[most]:.4f}{mark}", flush=True)
     return int(beyond)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from abc import abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import count
 from typing import TYPE_CHECKING, ClassVar
 
@@ -36,6 +37,15 @@ class CountedMethod(Method):
 
         A tie is neither: leave it out before.
         """
+
+    def finds(self, key: Key, answer: str) -> bool:
+        """Whether it is right."""
+        return bool(self.score(key, answer))
+
+    @property
+    def chance_of_finding(self) -> Fraction:
+        """The share right by guessing."""
+        return self.numbers().chance
 
     def hits_and_false_alarms(self, answers: Sequence[tuple[Key, str]]) -> SameDifferent | None:
         """Of a method that asks whether there is a difference at all: its cells; None of the others."""

@@ -10,7 +10,7 @@ from stats.estimates import PowerEstimate
 from stats.validation import Alternative
 
 from ..randomisation import Coins
-from .graded import GradedMethod, Scale
+from .graded import GradedMethod, Scale, grades_of
 from .method import EVERY_SESSION, REFERENCE, UNDECIDED, Analysis, Key
 
 # Labels of ITU-R BS.1116's five-grade impairment scale, from memory.
@@ -42,6 +42,12 @@ class HiddenReference(GradedMethod):
         """The coin says which of the two is the reference."""
         first = coins.draw("order", 2)
         return {REFERENCE: 0, "1": first, "2": 1 - first}
+
+    def finds(self, key: Key, answer: str) -> bool:
+        """Whether the hidden reference got the higher grade; equal grades find nothing."""
+        grades = grades_of(answer)
+        reference = next(label for label in self.graded if key[label] == key[REFERENCE])
+        return all(grade < grades[reference] for label, grade in grades.items() if label != reference)
 
     def lacking(self, grades: Mapping[str, Decimal]) -> str:
         """One of the two is the reference and gets the highest grade."""

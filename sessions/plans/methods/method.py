@@ -10,6 +10,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from typing import ClassVar, Literal
 
 from stats.validation import Alternative
@@ -101,6 +102,19 @@ class Method(ABC):
         """The key of a trial in which everything is the same setup."""
         return dict.fromkeys(self.stimuli, coins.draw("control", setups))
 
+    def known_key(self, key: Key, known: int) -> Key:
+        """The key of a trial of the known difference: the first setup, and that place instead of the second."""
+        return {label: known if place else 0 for label, place in key.items()}
+
+    def finds(self, key: Key, answer: str) -> bool:
+        """Whether an answer tells apart what is heard in a trial, as of a known difference; where that can be."""
+        raise NotImplementedError(self.name)
+
+    @property
+    def chance_of_finding(self) -> Fraction:
+        """How often guessing does so, at most."""
+        return Fraction(1, 2)
+
     @abstractmethod
     def right_answer(self, key: Key) -> str | None:
         """What a listener who hears it answers; None where grades are given, or nothing would be right."""
@@ -170,6 +184,11 @@ class Method(ABC):
     def rule_out_possible(self) -> bool:
         """Whether a plan can mean to rule a difference out: where answers are right or wrong."""
         return self.analysis == "count" and not self.asks_preference
+
+    @property
+    def known_possible(self) -> bool:
+        """Whether a plan can mix in a known difference: an answer says whether two were told apart."""
+        return self.setups[1] == 2 and not self.asks_preference
 
     def check_setups(self, number: int) -> None:
         """Nothing, if so many setups can be compared.

@@ -26,6 +26,11 @@ class SameDifferent(CountedMethod):
         first, second = divmod(coins.draw("order", 4), 2)
         return {"1": first, "2": second}
 
+    def known_key(self, key: Key, known: int) -> Key:
+        """Where both are the same, both have the known difference; the first setup twice is a trial that counts."""
+        same = key["1"] == key["2"]
+        return {label: known if place or same else 0 for label, place in key.items()}
+
     def score(self, key: Key, answer: str) -> int:
         """1 where it was said as it was."""
         return int((answer == SAME) == (key["1"] == key["2"]))

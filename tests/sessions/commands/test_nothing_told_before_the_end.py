@@ -100,9 +100,10 @@ class Calls:
     [
         Wish("abx", PAIR, listeners=("Ada",), trials=8, controls=4),
         Wish("same-different", PAIR, listeners=("Ada",), trials=8),
-        Wish("abx", PAIR, listeners=("Ada",), trials=40, stopping="sprt"),
+        Wish("abx", PAIR, listeners=("Ada",), trials=40, controls=20, known=40, step_db="-1", stopping="sprt"),
+        Wish("same-different", PAIR, listeners=("Ada",), trials=8, known=8, lift_hz=2000, lift_db="1"),
     ],
-    ids=["abx with controls", "same-different", "sequential"],
+    ids=["abx with controls", "same-different", "sequential, all kinds", "same-different with known ones"],
 )
 def test_what_is_said_and_done_before_the_end_does_not_depend_on_the_keys(
     matched_folder: Path, tmp_path: Path, wish: Wish, monkeypatch: pytest.MonkeyPatch

@@ -31,6 +31,13 @@ LISTENERS = tuple(f"listener {number}" for number in range(1, 11))
 WISHES: dict[str, dict[str, Any]] = {method: {"method": method, "trials": 40} for method in METHODS} | {
     "round-robin": {"method": "round-robin", "trials": 42},
     "abx with controls": {"method": "abx", "trials": 22, "controls": 18},
+    "abx with a known difference": {"method": "abx", "trials": 20, "known": 20, "lift_hz": 2000, "lift_db": "1"},
+    "same-different with a known step": {
+        "method": "same-different",
+        "trials": 20,
+        "known": 20,
+        "step_db": "-1",
+    },
     "sequential abx": {"method": "abx", "trials": 40, "stopping": "sprt"},
 }
 
@@ -54,7 +61,7 @@ class ReadsWhatItPlays(TrialRunner):
 
     def _passage_sounds(self, passage: PlannedPassage) -> Any:
         key, plan = self.current.key, self.session.plan
-        sources = [setup.id for setup in plan.setups] + [anchor.id for anchor in plan.anchors]
+        sources = plan.sources
         sounds: list[Any] = [np.zeros((stopwatch.FRAMES, 2), dtype=np.float32)] * len(sources)
         for label in self.method.stimuli:
             source = sources[key[label]]
@@ -90,6 +97,7 @@ def test_times_and_counts_tell_no_key(book: Casebook, case: str, pytestconfig: p
     [
         ("same-different", TakesItsTime, "resumed: seconds tells that 1 is 2"),
         ("abx with controls", TakesItsTime, "resumed: seconds tells that A is B"),
+        ("abx with a known difference", ReadsWhatItPlays, "resumed: order of files tells that B is setup 1"),
         ("same-different", ReadsWhatItPlays, "resumed: bytes read tells that 1 is 2"),
         ("preference", ReadsWhatItPlays, "resumed: order of files tells that 1 is setup 0"),
     ],

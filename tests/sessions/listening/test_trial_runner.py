@@ -207,3 +207,24 @@ def test_files_of_unequal_length_are_refused_whatever_is_heard(casebook: Caseboo
     sealed = [prepared_audio.SealedFile(reading.sha256(path), path.name) for path in (first, second)]
     with pytest.raises(ListenError, match="are not equally long"):
         prepared_audio.sounds(casebook, passage.name, sealed, None)
+
+
+def test_a_known_difference_plays_from_its_own_file_where_the_first_setup_plays(casebook: Casebook) -> None:
+    wish = Wish("abx", ("sallow", "bracken"), listeners=("Ada",), trials=6, known=6, lift_hz=2000, lift_db="6")
+    drafting.draft(casebook, wish, "evening")
+    plan = seals.seal(casebook, "evening").plan
+    player, heard = SilentPlayer(), set()
+    with session.begin(casebook, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, player, sleep=at_once)
+        while (offered := runner.offer()) is not None:
+            files = [offered.passage.files[source] for source in plan.sources]
+            sounds = [reading.read(casebook.prepared / file).samples.astype(np.float32) for file in files]
+            assert len(sounds) == 3
+            for label, played in zip("ABX", player.loaded[-1], strict=True):
+                np.testing.assert_array_equal(played, sounds[offered.key[label]])
+            assert player.places[-1] == [0 if place == 2 else place for place in offered.key.values()]
+            heard.add(plan.is_known(offered.key))
+            runner.hear("X")
+            assert runner.now().trials == 12  # it is not told which of them count
+            assert runner.answer("A", 1) is None
+    assert heard == {True, False}

@@ -66,6 +66,23 @@ def test_criterion_and_power_are_those_of_the_whole_panel(casebook: Casebook) ->
         (Wish("same-different", PAIR, listeners=("Ada",), controls=2), "has its controls built in"),
         (Wish("abx", PAIR, listeners=("Ada",), controls=17), "--controls 17 is out of range"),
         (Wish("preference", PAIR, listeners=("Ada",), rule_out="0.3"), "methods with right answers"),
+        (Wish("preference", PAIR, listeners=("Ada",), known=4, step_db="1"), "preference has no right answer"),
+        (Wish("round-robin", SETUPS, listeners=("Ada",), known=4, step_db="1"), "round-robin has no right answer"),
+        (
+            Wish("multi-stimulus", SETUPS, listeners=("Ada",), known=4, step_db="1"),
+            "multi-stimulus has no right answer",
+        ),
+        (Wish("abx", PAIR, listeners=("Ada",), known=4), "--known N with one of --lift HZ:DB and --step DB"),
+        (Wish("abx", PAIR, listeners=("Ada",), step_db="1"), "--known N with one of"),
+        (
+            Wish("abx", PAIR, listeners=("Ada",), known=4, lift_hz=2000, lift_db="1", step_db="1"),
+            "--known N with one of",
+        ),
+        (Wish("abx", PAIR, listeners=("Ada",), trials=10, known=11, step_db="1"), "--known 11 is out of range"),
+        (Wish("abx", PAIR, listeners=("Ada",), known=-1, step_db="1"), "--known -1 is out of range"),
+        (Wish("abx", PAIR, listeners=("Ada",), known=4, lift_hz=20, lift_db="1"), "--lift 20:1 is too low"),
+        (Wish("abx", PAIR, listeners=("Ada",), known=4, lift_hz=2000, lift_db="-1"), "--lift 2000:-1 is out of range"),
+        (Wish("abx", PAIR, listeners=("Ada",), known=4, step_db="13"), "--step 13 is out of range"),
         (Wish("abx", PAIR, listeners=("Ada",), rule_out="1.5"), "--rule-out 1.5 is out of range"),
     ],
 )

@@ -6,16 +6,20 @@ import json
 
 import pytest
 
-from sessions.plans import trial_keys
+from sessions.plans import randomisation, trial_keys
 from sessions.plans.methods.table import METHODS
 from sessions.plans.plan import Plan
 from tests.answered_plans import WISHES
 
+FITTING = [name for name, method in METHODS.items() if method.known_possible]
 
-def plan(method: str, setups: int, trials: int, controls: int = 0) -> Plan:
+
+def plan(method: str, setups: int, trials: int, controls: int = 0, known: int = 0) -> Plan:
     """As much of a plan as its keys follow from."""
     stated = [{"setup": f"setup-{place}", "name": f"setup {place}"} for place in range(setups)]
-    return Plan({"method": method, "setups": stated, "trials": trials, "controls": controls})
+    document = {"method": method, "setups": stated, "trials": trials, "controls": controls}
+    lift = {"trials": known, "lift_hz": 2000, "lift_db": "1", "octaves": "1", "residual_lu": "0.0000"}
+    return Plan(document | ({"known": lift} if known else {}))
 
 
 @pytest.mark.parametrize("method", WISHES)
@@ -51,3 +55,51 @@ def test_controls_are_the_same_setup_throughout_and_spread_by_the_secret() -> No
     for trial in range(1, 15):
         key = trial_keys.key(made, b"\x01" * 32, "a", trial, 1)
         assert (len(set(key.values())) == 1) == (trial in trial_keys.controls(made, b"\x01" * 32, "a"))
+
+
+@pytest.mark.parametrize("method", FITTING)
+def test_known_differences_come_after_the_controls_and_have_the_keys_of_trials_that_count(method: str) -> None:
+    """By the rule's own words: the places of one permutation, and the method's own coins for the key."""
+    controls = 3 if METHODS[method].controls_possible else 0
+    made, bare, secret = plan(method, 2, 13 - controls, controls, 5), plan(method, 2, 18), b"\x05" * 32
+    order = randomisation.permutation(secret, "controls", "a", 1, 1, 18)
+    known, apart = order[controls : controls + 5], order[: controls + 5]
+    assert trial_keys.controls(made, secret, "a") == {place + 1 for place in order[:controls]}
+    assert trial_keys.known_differences(made, secret, "a") == {place + 1 for place in known}
+    for trial in range(1, 19):
+        own, key = trial_keys.key(bare, secret, "a", trial, 1), trial_keys.key(made, secret, "a", trial, 1)
+        assert made.is_known(key) == (trial - 1 in known)
+        assert made.counts(key) == (trial - 1 not in apart)
+        if made.counts(key):
+            assert key == own
+        elif made.is_known(key):
+            assert [key[one] == key[two] for one in key for two in key] == [own[x] == own[y] for x in own for y in own]
+            assert all(place in (0, 2) for place in key.values())
+
+
+def test_plans_without_known_differences_keep_their_coins() -> None:
+    """Keys as they were before there were any (drawn by that version)."""
+    made = plan("abx", 2, 10, controls=4)
+    keys = [trial_keys.key(made, b"\x01" * 32, "a", trial, 1) for trial in range(1, 15)]
+    assert "".join("C" if len(set(key.values())) == 1 else str(key["X"]) for key in keys) == "C1C11110C0001C"
+
+
+@pytest.mark.parametrize("method", FITTING)
+def test_whoever_guesses_finds_the_known_difference_as_often_as_chance_says(method: str) -> None:
+    own = METHODS[method]
+    made = plan(method, 2, 2000, known=2000)
+    keys = [key for trial in range(1, 4001) if made.is_known(key := trial_keys.key(made, b"\x03" * 32, "a", trial, 1))]
+    assert len(keys) == 2000
+    share = float(own.chance_of_finding)
+    error = (share * (1 - share) / 2000) ** 0.5
+    for answer in own.answers or ('{"1": "5.0", "2": "4.0"}', '{"1": "4.0", "2": "5.0"}'):
+        found = sum(own.finds(key, answer) for key in keys) / 2000
+        assert abs(found - share) < 4 * error
+    if not own.answers:
+        assert not any(own.finds(key, '{"1": "5.0", "2": "5.0"}') for key in keys)
+
+
+def test_a_known_trial_of_same_different_is_told_from_one_that_counts_by_its_key() -> None:
+    made = plan("same-different", 2, 20, known=20)
+    keys = {tuple(trial_keys.key(made, b"\x04" * 32, "a", trial, 1).values()) for trial in range(1, 41)}
+    assert keys == {(0, 0), (0, 1), (1, 0), (1, 1), (2, 2), (0, 2), (2, 0)}

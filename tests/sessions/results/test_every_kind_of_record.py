@@ -33,6 +33,10 @@ def controls(method: str) -> int:
     return 2 if METHODS[method].controls_possible else 0
 
 
+def half(method: str) -> list[str]:
+    return ([RIGHT, WRONG] * trials(method))[: trials(method)]
+
+
 Kind = Callable[[str], PlanRecord]
 
 FIXED: Mapping[str, Kind] = {
@@ -52,16 +56,14 @@ FIXED: Mapping[str, Kind] = {
     ),
     "all right": lambda m: record(plan(m, trials(m), controls=controls(m)), [[RIGHT] * trials(m)]),
     "all wrong": lambda m: record(plan(m, trials(m)), [[WRONG] * trials(m)]),
-    "half right": lambda m: record(plan(m, trials(m)), [([RIGHT, WRONG] * trials(m))[: trials(m)]]),
-    "half right, void": lambda m: record(plan(m, trials(m), stated=BARE), [([RIGHT, WRONG] * trials(m))[: trials(m)]]),
+    "half right": lambda m: record(plan(m, trials(m)), [half(m)]),
+    "half right, void": lambda m: record(plan(m, trials(m), stated=BARE), [half(m)]),
     "two listeners, one all right and one all wrong": lambda m: record(
         plan(m, trials(m), listeners=2), [[RIGHT] * trials(m), [WRONG] * trials(m)]
     ),
     "three trials, all right": lambda m: record(plan(m, 3), [[RIGHT] * 3]),
     "a rehearsal, all right": lambda m: record(plan(m, trials(m)), [[RIGHT] * trials(m)], over=False, rehearsal=True),
-    "a planned power that is no number": lambda m: record(
-        plan(m, trials(m), stated={"power": "nan"}), [([RIGHT, WRONG] * trials(m))[: trials(m)]]
-    ),
+    "a planned power that is no number": lambda m: record(plan(m, trials(m), stated={"power": "nan"}), [half(m)]),
 }
 SEQUENTIAL: Mapping[str, Kind] = {
     f"{rule}, {what}": lambda m, rule=rule, answers=answers: record(plan(m, 30, rule=rule), answers)  # type: ignore[misc]
@@ -97,6 +99,39 @@ RULED_OUT: Mapping[str, Kind] = {
         plan(m, 60, stated=RULE_OUT), [[WRONG, WRONG, RIGHT, WRONG, WRONG] * 10]
     ),
 }
+LIFT = {"known": {"trials": 8, "lift_hz": 2000, "lift_db": "1.0", "octaves": "1", "residual_lu": "0.0010"}}
+STEP = {"known": {"trials": 6, "step_db": "-0.5", "residual_lu": "0.0000"}}
+KNOWN: Mapping[str, Kind] = {
+    "half right, the known difference in seven of eight": lambda m: record(
+        plan(m, trials(m), stated=LIFT, controls=controls(m)), [half(m)], known=[*[RIGHT] * 7, WRONG]
+    ),
+    "half right, the known difference in four of eight": lambda m: record(
+        plan(m, trials(m), stated=LIFT), [half(m)], known=[RIGHT, WRONG] * 4
+    ),
+    "all right, a known step in all": lambda m: record(plan(m, trials(m), stated=STEP), [[RIGHT] * trials(m)]),
+    "half right, void, a known step in none": lambda m: record(
+        plan(m, trials(m), stated={**STEP, **BARE}), [half(m)], known=[WRONG] * 6
+    ),
+    "two listeners, one guessing, a known step in all": lambda m: record(
+        plan(m, trials(m), stated=STEP, listeners=2), [[RIGHT] * trials(m), half(m)]
+    ),
+    "closed early, one known difference answered": lambda m: record(plan(m, 30, stated=LIFT), [[RIGHT]], known=[RIGHT]),
+    "closed but for one, all wrong, no known difference answered": lambda m: record(
+        plan(m, trials(m), stated=LIFT), [[WRONG] * (trials(m) - 1)], known=[]
+    ),
+    "closed, known differences alone answered": lambda m: record(plan(m, trials(m), stated=LIFT), [[]]),
+    "a rehearsal with a known difference": lambda m: record(
+        plan(m, trials(m), stated=LIFT), [half(m)], over=False, rehearsal=True
+    ),
+}
+KNOWN_SEQUENTIAL: Mapping[str, Kind] = {
+    "sprt, not shown, with a known difference": lambda m: record(
+        plan(m, 30, rule="sprt", stated=LIFT), [[WRONG] + [WRONG, RIGHT] * 14 + [WRONG]]
+    ),
+    "e-process, heard, with a known difference": lambda m: record(
+        plan(m, 30, rule="e-process", stated=LIFT), [[RIGHT] * 15]
+    ),
+}
 RULE_OUT = {"rule_out": "0.5", "by_passage": True}
 
 
@@ -108,6 +143,8 @@ def kinds(method: str) -> dict[str, Kind]:
         found |= {**TIES, **ONE_SIDED} if method == "preference" else RULED_OUT
     if METHODS[method].analysis in ("difference grades", "quality grades"):
         found |= EQUAL
+    if METHODS[method].known_possible:
+        found |= {**KNOWN, **KNOWN_SEQUENTIAL} if method in COUNTED else KNOWN
     if not METHODS[method].controls_possible:
         del found["closed, controls alone answered"]
     return found
@@ -126,11 +163,14 @@ def ended(found: PlanRecord) -> PlanRecord:
 
     rule, (session,) = found.plan.sequential, found.sessions
     assert rule is not None
-    right = 0
+    right = given = 0
     for n, trial in enumerate(session.trials, 1):
         assert trial.answer is not None
+        if not found.plan.counts(trial.key):
+            continue
+        given += 1
         right += found.plan.counted.score(trial.key, trial.answer)
-        if rule.boundaries.decision(n, right) is not None:
+        if rule.boundaries.decision(given, right) is not None:
             return replace(found, sessions=(replace(session, trials=session.trials[:n], answered=n),))
     raise AssertionError("no boundary was reached")
 

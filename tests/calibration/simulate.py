@@ -156,7 +156,9 @@ def main() -> int:
         mark = "  BEYOND ALPHA" if found > allowed(panels) else ""
         print(f"panel of {listeners:2}, {trials:2} trials each        {found:.4f} of {panels}{mark}", flush=True)
     for method, rule in known_differences.PLANS:
-        found = {habit: known_differences.rate(method, habit, rule, max(1, sessions // len(HABITS))) for habit in HABITS}
+        found = {
+            habit: known_differences.rate(method, habit, rule, max(1, sessions // len(HABITS))) for habit in HABITS
+        }
         most = max(found, key=lambda habit: found[habit])
         too_many = found[most] > allowed(max(1, sessions // len(HABITS)))
         beyond |= too_many

@@ -12,8 +12,8 @@ import pytest
 
 from sessions.plans import planned_test
 from sessions.plans.plan import Plan
-from tests.calibration.known_differences import PLANS, rate
 from tests.calibration.habits import HABITS
+from tests.calibration.known_differences import PLANS, rate
 
 SESSIONS = 50
 

@@ -69,7 +69,13 @@ _CATALOGUE_MARKS: dict[str, str] = {
 _PHRASES: dict[str, str] = {
     "phrases": "plan_id TEXT NOT NULL UNIQUE REFERENCES plans (id), phrase TEXT NOT NULL CHECK (phrase <> '')",
 }
-PROTECTED = _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES
+# How old a casebook is, as each session found it; and what somebody says was published or given to somebody.
+_WITNESSED_ENDS: dict[str, str] = {
+    "counters": """session_id TEXT NOT NULL REFERENCES sessions (id), sessions INTEGER NOT NULL, boots INTEGER NOT NULL,
+        clock_steps INTEGER NOT NULL, boot TEXT NOT NULL""",
+    "witnesses": """what TEXT NOT NULL CHECK (what IN ('end', 'seal')), code TEXT NOT NULL, by TEXT NOT NULL""",
+}
+PROTECTED = _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _WITNESSED_ENDS
 
 MARKED: Mapping[str, str] = {
     "casebook": "id",
@@ -164,11 +170,18 @@ def _phrases() -> str:
     return tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES)
 
 
+def _witnessed_ends() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _WITNESSED_ENDS.items())
+    before = _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES
+    return tables + "DROP VIEW chain_links;\n" + _view(before | _WITNESSED_ENDS)
+
+
 STEPS: tuple[tuple[str, str], ...] = (
     ("0001_the_casebook", _first()),
     ("0002_real_gear", _real_gear()),
     ("0003_measured", _measured()),
     ("0004_catalogue_marks", _catalogue_marks()),
     ("0005_phrases", _phrases()),
+    ("0007_witnessed_ends", _witnessed_ends()),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

@@ -50,11 +50,11 @@ class Reading:
         """The same after further rows, in their order."""
         seq, at, sessions, steps, boots = self.seq, self.at, self.sessions, self.clock_steps, list(self.boots)
         for table, row in rows:
-            steps += str(row["at"]) < at
+            steps += str(row.get("at")) < at
             sessions += table == "sessions"
-            if table == "counters":
-                boots.append(str(row["boot"]))
-            seq, at = row["seq"], str(row["at"])
+            if table == "counters" and str(row.get("boot")) not in boots:
+                boots.append(str(row.get("boot")))
+            seq, at = row["seq"], str(row.get("at"))
         return Reading(seq, at, sessions, steps, tuple(boots))
 
     def age(self, now: Sequence[str] = ()) -> Age:
@@ -90,7 +90,7 @@ def faults(rows: Iterable[Chained]) -> list[str]:
     for table, row in rows:
         if table == "counters":
             reading, since = reading.then(since), []
-            counted = asdict(reading.age([str(row["boot"])]))
+            counted = asdict(reading.age([str(row.get("boot"))]))
             wrong = [f"{name} {row.get(name)} for {there}" for name, there in counted.items() if row.get(name) != there]
             if wrong:
                 found.append(f"the counters of row {row['seq']} do not say what the chain has: {', '.join(wrong)}")

@@ -12,7 +12,7 @@ SAME_WITHIN_S = 300  # a start told by the clock moves with the clock: two that 
 
 
 def this_boot(casebook_id: str, boot_id: Path = BOOT_ID) -> str:
-    """This start of this machine: Linux numbers it (kept as a hash that is the casebook's own), others tell its time."""
+    """Which start of this machine it is: Linux numbers it (kept as a hash of the casebook), others tell its time."""
     try:
         numbered = boot_id.read_text(encoding="ascii").strip()
     except OSError:

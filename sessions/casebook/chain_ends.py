@@ -1,7 +1,7 @@
 """The end of the chain as a short code, to be filmed or sent away. Pure: text and numbers, no database here.
 
-A code is the number of rows, the first 16 hexadecimal digits of the last row's hash, and a check character: whoever keeps
-``214-0F3A-91BC-77D2-05EE-S`` can ask any later copy of the record whether its row 214 still has that hash.
+A code is the number of rows, the first 16 hexadecimal digits of the last row's hash, and a check character. Whoever
+keeps ``214-0F3A-91BC-77D2-05EE-S`` can ask any later copy of the record whether its row 214 still has that hash.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""How much a casebook has seen: sessions begun, starts of machines, steps of the clock backward. Chained with each session.
+"""How much a casebook has seen: sessions begun, starts of machines, steps of the clock backward; chained.
 
 A copy that was tried on and thrown away leaves no trace here; but an honest casebook shows its age, and one put back
 after a session shows less of it than what was seen by whoever kept an end.

@@ -72,7 +72,7 @@ def compare(
         sealed = seals.seal(casebook, made.plan.name)
         if as_json:
             give(_document(made, sealed.seal, folder))
-        say(f"Sealed. Publish this line before the first trial:\n  earwitness seal 1 {sealed.seal}", as_json)
+        plan.tell_seal(sealed, hint, as_json)
         if no_listen:
             say(f"Listen: {hint} listen {made.plan.name} --listener {who}", as_json)
             return

@@ -12,7 +12,7 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..measured import curve_sentences
 from ..measured.curve_sentences import MeasurementSentences
-from ..plans import seals
+from ..plans import coin_phrase, plan_rows, seals
 from ..results import review, sentences
 from ..results.verdict import CANNOT_BE_JUDGED, Verdict, unjudged
 from .context import Context, give, json_option, say
@@ -54,9 +54,14 @@ def _shown(casebook: Casebook, one: Verdict) -> Shown:
         lambda: _measured(casebook, one),
         lambda reason: MeasurementSentences([f"Measured: cannot be shown: {reason.rstrip('.')}."], []),
     )
+    drawn = "" if one.rehearsal else review.by_itself(lambda: _drawn(casebook, one), lambda _: "")
     return review.by_itself(
-        lambda: _in_words(one, measured), lambda reason: _in_words(unjudged(one.plan, reason), measured)
+        lambda: _in_words(one, measured, drawn), lambda reason: _in_words(unjudged(one.plan, reason), measured, drawn)
     )
+
+
+def _drawn(casebook: Casebook, one: Verdict) -> str:
+    return coin_phrase.how_drawn(one.plan, plan_rows.phrase(casebook, one.plan.id))
 
 
 def _measured(casebook: Casebook, one: Verdict) -> MeasurementSentences:
@@ -64,11 +69,11 @@ def _measured(casebook: Casebook, one: Verdict) -> MeasurementSentences:
     return curve_sentences.measurements_of(casebook, setups)
 
 
-def _in_words(one: Verdict, measured: MeasurementSentences) -> Shown:
+def _in_words(one: Verdict, measured: MeasurementSentences, drawn: str) -> Shown:
     beside = measured.sentences if one.verdict is not None else []
     return Shown(
-        one.to_document() | {"measured": measured.to_document()},
-        [*sentences.sentences(one), *beside],
+        one.to_document() | {"measured": measured.to_document(), "key_drawn": drawn},
+        [*sentences.sentences(one), *beside, *([drawn] if drawn else [])],
         one.state != CANNOT_BE_JUDGED,
     )
 

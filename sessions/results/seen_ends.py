@@ -89,8 +89,8 @@ def witness_faults(found: Inspected) -> list[str]:
 
 
 REWRITTEN = (
-    "row {rows} is there with another hash: since that end was shown this record was rewritten, or put back to an older "
-    "copy and gone on with (or the end is that of another casebook)"
+    "row {rows} is there with another hash: since that end was shown this record was rewritten, or put back to an "
+    "older copy and gone on with (or the end is that of another casebook)"
 )
 
 
@@ -98,8 +98,8 @@ def _missing(code: EndCode, rows: int) -> str:
     if rows > code.rows:
         return f"row {code.rows} is missing from this record"
     return (
-        f"this record has {rows} rows, fewer than the {code.rows} there were when that end was shown: it was rolled back, "
-        "to an older copy or by cutting its tail (or the end is that of another casebook)"
+        f"this record has {rows} rows, fewer than the {code.rows} there were when that end was shown: it was rolled "
+        "back, to an older copy or by cutting its tail (or the end is that of another casebook)"
     )
 
 

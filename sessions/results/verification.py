@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 
 from ..casebook import catalogue_marks, hash_chain, inspection, session_counters
@@ -43,7 +43,7 @@ class Verified:
     head: str
     broken: list[str]
     older_entries: int = 0
-    age: Age = Age()
+    age: Age = field(default_factory=Age)
     end: str = ""
     seen: tuple[SeenEnd, ...] = ()
 

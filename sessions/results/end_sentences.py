@@ -64,7 +64,7 @@ def ends_published(ends: Sequence[SessionEnd], witnesses: Sequence[Witness]) -> 
         return "No session has shown an end of the record yet."
     many = f"{len({one.code for one in said})} of {_counted(len(ends), 'end')} said to be published"
     if not said:
-        return f"{many}: that nothing was written anew since, or put back, cannot be seen from the file."
+        return f"{many}: the file alone does not show whether it was written anew since, or put back."
     return f"{many}: {_who(said)}. Whoever kept one can check it with: earwitness verify --saw CODE"
 
 

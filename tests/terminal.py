@@ -54,6 +54,14 @@ def command(book: Path, *arguments: str) -> str:
     return shlex.join([executable, "--casebook", str(book), *arguments])
 
 
+def listen_on_screen(terminal: Terminal, book: Path, plan: str = "evening") -> str:
+    """Listen to a plan as Ada, past the page that shows the end of the record; what that page said."""
+    terminal.run(command(book, "listen", plan, "--listener", "Ada"))
+    shown = terminal.wait("press a key to go on")
+    terminal.keys("Space")
+    return shown
+
+
 def answer_on_screen(terminal: Terminal, trial: int, choice: str) -> None:
     """Answer a trial of eight; if the machine stumbled and disturbed it, answer it again when it comes back."""
     terminal.wait(rf"trial {trial} of 8")

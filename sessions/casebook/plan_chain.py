@@ -20,6 +20,7 @@ _OWN: Mapping[str, str] = {
     "plans": "id = :plan",
     "phrases": "plan_id = :plan",
     "sessions": "plan_id = :plan AND rehearsal IS NULL",
+    "counters": f"session_id IN ({_SESSIONS})",
     "session_marks": f"session_id IN ({_SESSIONS})",
     "trials": f"session_id IN ({_SESSIONS})",
     "answers": f"trial_id IN ({_TRIALS})",

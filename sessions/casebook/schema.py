@@ -75,7 +75,13 @@ _KEYS_AND_SECOND_HANDS: dict[str, str] = {
         key TEXT NOT NULL CHECK (json_valid(key))""",
     "second_hands": "plan_id TEXT NOT NULL UNIQUE REFERENCES plans (id), secret TEXT NOT NULL CHECK (secret <> '')",
 }
-PROTECTED = _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS
+# How old a casebook is, as each session found it; and what somebody says was published or given to somebody.
+_WITNESSED_ENDS: dict[str, str] = {
+    "counters": """session_id TEXT NOT NULL REFERENCES sessions (id), sessions INTEGER NOT NULL, boots INTEGER NOT NULL,
+        clock_steps INTEGER NOT NULL, boot TEXT NOT NULL""",
+    "witnesses": """what TEXT NOT NULL CHECK (what IN ('end', 'seal')), code TEXT NOT NULL, by TEXT NOT NULL""",
+}
+PROTECTED = _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS | _WITNESSED_ENDS
 
 MARKED: Mapping[str, str] = {
     "casebook": "id",
@@ -176,6 +182,17 @@ def _keys_and_second_hands() -> str:
     return tables + "DROP VIEW chain_links;\n" + _view(before | _KEYS_AND_SECOND_HANDS)
 
 
+def _witnessed_ends() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _WITNESSED_ENDS.items())
+    return (
+        tables
+        + "DROP VIEW chain_links;\n"
+        + _view(
+            _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS | _WITNESSED_ENDS
+        )
+    )
+
+
 STEPS: tuple[tuple[str, str], ...] = (
     ("0001_the_casebook", _first()),
     ("0002_real_gear", _real_gear()),
@@ -183,5 +200,6 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("0004_catalogue_marks", _catalogue_marks()),
     ("0005_phrases", _phrases()),
     ("0006_keys_and_second_hands", _keys_and_second_hands()),
+    ("0007_witnessed_ends", _witnessed_ends()),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

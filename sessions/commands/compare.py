@@ -74,7 +74,7 @@ def compare(
             give(_document(made, sealed.seal, folder))
         if not context.is_private(folder / FILE_NAME):
             say(NOT_PRIVATE, as_json)
-        say(f"Sealed. Publish this line before the first trial:\n  earwitness seal 1 {sealed.seal}", as_json)
+        plan.tell_seal(sealed, hint, as_json)
         if no_listen:
             say(f"Listen: {hint} listen {made.plan.name} --listener {who}", as_json)
             return

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from ..casebook import catalogue
+from ..casebook import catalogue, session_ends
 from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
 from ..errors import CasebookBusy, ListenError
@@ -81,6 +81,7 @@ def run_session(
     session.casebook.set_busy_timeout(BUSY_TIMEOUT_MS)
     finished, runner = False, None
     try:
+        _show_end(session, chair=True)
         with ExitStack() as open_things:
             line = _assistant_line(session, cards, open_things)
             ask = line.ask if line else _wait_out if cards else None
@@ -104,6 +105,7 @@ def run_session(
             if runner is not None:
                 when_free(runner.write_out)
             when_free(partial(session.mark, "stopped"))
+        _show_end(session, chair=False)
     name = session.plan.name
     if finished:
         ended = f"All {session.plan.slots} trials are answered."
@@ -113,6 +115,21 @@ def run_session(
     else:
         say(f"Stopped after {session.answered} of {session.plan.slots} trials; take it up again with the same command.")
     return finished
+
+
+def _show_end(session: Session, *, chair: bool) -> None:
+    """Show where the chain ends now: on a page of its own that waits for a key, or in lines of this terminal."""
+    if session.record.rehearsal is not None:
+        return  # what never counts needs no witness
+    from ..results import end_sentences
+    from . import end_screen, filmed_code
+
+    shown = when_free(partial(session_ends.newest, session.casebook, session.record.id))
+    words, code = end_sentences.shown(shown), str(shown.end.code)
+    if chair:
+        end_screen.show(words, code, sys.stdout.encoding)
+    else:
+        filmed_code.tell(words, code)
 
 
 def when_free(action: Callable[[], T]) -> T:

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from functools import partial
 from typing import Any, TypeVar
 
 import click
 
-from ..casebook import secret_files
+from ..casebook import secret_files, witness_rows
 from ..casebook.store import Casebook
+from ..casebook.witness_rows import Witness
 from ..errors import PlanError
 from ..plans import coin_phrase, drafting, plan_evidence, plan_rows, planned_test, seals, second_hand
 from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
-from ..results import sentences
-from . import second_hand_prompt
+from ..plans.plan_rows import SealedPlan
+from ..report import qr_codes
+from ..results import end_sentences, publishing, sentences
+from . import filmed_code, second_hand_prompt
 from .context import NOT_PRIVATE, Context, give, json_option, say, table
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -26,7 +29,7 @@ DECIMALS = {"alpha": "alpha", "effect": "effect", "beta": "beta", "rule_out": "r
 
 PROVES = (
     "Once it is published the seal shows that plan and key were fixed then and not changed since. It does not protect "
-    "the answers: an end of the chain (earwitness verify) published after the session does. Neither can show that the "
+    "the answers: an end of the record that somebody kept from after the session does. Neither can show that the "
     "person at this machine did not look; the report says who operated and who listened."
 )
 
@@ -176,15 +179,13 @@ def list_all(context: Context, as_json: bool) -> None:
     """List drafts and sealed plans."""
     with context.open() as casebook:
         rows = plan_rows.listed(casebook)
+        noted = witness_rows.everything(casebook)
+    published = {row.name: [one for one in noted if row.seal and one.code == row.seal] for row in rows}
     if as_json:
-        give({"plans": [asdict(row) for row in rows]})
+        give({"plans": [asdict(row) | {"published": [asdict(one) for one in published[row.name]]} for row in rows]})
         return
-    say(
-        table(
-            ["plan", "state", "since", "seal"],
-            [[row.name, row.state, row.at, row.seal[:16]] for row in rows],
-        )
-    )
+    cells = [[row.name, row.state, row.at, row.seal[:16], _published(row.seal, published[row.name])] for row in rows]
+    say(table(["plan", "state", "since", "seal", "said to be published"], cells))
 
 
 @plan.command("show")
@@ -196,14 +197,16 @@ def show(context: Context, name: str, as_json: bool) -> None:
     with context.open() as casebook:
         draft = drafting.drafted(casebook, name)
         found = draft or seals.sealed_plan(casebook, name).plan
-        phrase, opening = plan_rows.phrase(casebook, found.id), plan_rows.opening(casebook, found.id)
+        drawn = "" if draft else seals.how_drawn(casebook, found)
         warned = [] if draft is None else _warnings(casebook, draft)
+        noted = publishing.of_seal(casebook, "" if draft else seals.sealed_plan(casebook, name).seal)
     if as_json:
         give(dict(found.document))
         return
     show_plan(found)
     if draft is None:
-        say(f"  {coin_phrase.how_drawn(found, phrase, opening.second if opening else None)}")
+        say(f"  {drawn}")
+        say(f"  {end_sentences.seal_published(noted)}")
         return
     for line in warned:
         say(f"  {line}")
@@ -256,12 +259,7 @@ def seal(context: Context, name: str, anyway: bool, await_phrase: bool, held: bo
                 "rule": sealed.plan.document["rule"],
             }
         )
-    say(
-        f"Plan {sealed.plan.name!r} is sealed ({sealed.at}). Publish this line before the first trial:",
-        as_json,
-    )
-    say(f"  earwitness seal {sealed.plan.document['rule']} {sealed.seal}", as_json)
-    say(PROVES, as_json)
+    tell_seal(sealed, context.hint, as_json)
     say(coin_phrase.how_drawn(sealed.plan, None), as_json)
     if not private:
         say(NOT_PRIVATE, as_json)
@@ -271,6 +269,17 @@ def seal(context: Context, name: str, anyway: bool, await_phrase: bool, held: bo
     if coin_phrase.is_awaited(sealed.plan):
         say(f'Its words: {context.hint} phrase {sealed.plan.name} "WORDS"', as_json)
     say(f"Listen: {context.hint} listen {sealed.plan.name} --listener {_quoted(listener)}", as_json)
+
+
+def tell_seal(sealed: SealedPlan, hint: str, as_json: bool) -> None:
+    """A seal, to be published before the first trial: as a code to film, as a line to post, and what it is good for."""
+    name, rule = sealed.plan.name, sealed.plan.document["rule"]
+    say(f"Plan {name!r} is sealed ({sealed.at}). Publish this line before the first trial:", as_json)
+    say(f"  {end_sentences.post(sealed)}", as_json)
+    if not as_json:
+        filmed_code.tell_code(qr_codes.seal_text(sealed.seal, rule))
+    say(f"{end_sentences.ONLY_PUBLISHED} Note where it stands: {hint} witness {_quoted(name)} --by WHERE", as_json)
+    say(PROVES, as_json)
 
 
 def show_plan(made: Plan) -> None:
@@ -300,6 +309,10 @@ def show_plan(made: Plan) -> None:
         say(f"  Accepted giveaway: {giveaway.what} (because: {giveaway.why})")
     for reason in void_reasons(made):
         say(f"  Would be VOID: {reason}.")
+
+
+def _published(seal: str, noted: Sequence[Witness]) -> str:
+    return "" if not seal else ", ".join(one.by for one in noted) or "no"
 
 
 def _warnings(casebook: Casebook, made: Plan) -> list[str]:

@@ -54,8 +54,9 @@ def _shown(casebook: Casebook, one: Verdict) -> Shown:
         lambda: _measured(casebook, one),
         lambda reason: MeasurementSentences([f"Measured: cannot be shown: {reason.rstrip('.')}."], []),
     )
+    drawn = "" if one.rehearsal else review.by_itself(lambda: seals.how_drawn(casebook, one.plan), lambda _: "")
     return review.by_itself(
-        lambda: _in_words(one, measured), lambda reason: _in_words(unjudged(one.plan, reason), measured)
+        lambda: _in_words(one, measured, drawn), lambda reason: _in_words(unjudged(one.plan, reason), measured, drawn)
     )
 
 
@@ -64,11 +65,11 @@ def _measured(casebook: Casebook, one: Verdict) -> MeasurementSentences:
     return curve_sentences.measurements_of(casebook, setups)
 
 
-def _in_words(one: Verdict, measured: MeasurementSentences) -> Shown:
+def _in_words(one: Verdict, measured: MeasurementSentences, drawn: str) -> Shown:
     beside = measured.sentences if one.verdict is not None else []
     return Shown(
-        one.to_document() | {"measured": measured.to_document()},
-        [*sentences.sentences(one), *beside],
+        one.to_document() | {"measured": measured.to_document(), "key_drawn": drawn},
+        [*sentences.sentences(one), *beside, *([drawn] if drawn else [])],
         one.state != CANNOT_BE_JUDGED,
     )
 

@@ -4,37 +4,61 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from importlib.resources import files as package_files
+from pathlib import Path
 
 import click
 
+from ..errors import CasebookError
 from .context import Context, counted, give, json_option, say
+
+NOT_SEEN = (
+    "Whether it was written anew as a whole, or put back from an older copy, cannot be seen from the file alone: give "
+    "an end that somebody kept from after the session (--saw CODE)."
+)
 
 
 @click.command()
 @click.option("--head", help="A chain hash published earlier; the record must still contain it.")
+@click.option("--saw", "codes", multiple=True, metavar="CODE", help="An end that a session showed (repeat).")
+@click.option(
+    "--saw-file",
+    type=click.Path(path_type=Path),
+    help="Such ends in a file: one a line, then free text such as a date; # begins a remark.",
+)
 @click.option("--record", "plan", help="Print the record of a plan that is over, with its chain, to check alone.")
 @click.option("--rule", is_flag=True, help="Print the sealing rule, with the stand-alone check.")
 @json_option
 @click.pass_context
-def verify(ctx: click.Context, head: str | None, plan: str | None, rule: bool, as_json: bool) -> None:
+def verify(
+    ctx: click.Context,
+    head: str | None,
+    codes: tuple[str, ...],
+    saw_file: Path | None,
+    plan: str | None,
+    rule: bool,
+    as_json: bool,
+) -> None:
     """Recompute chain, seals and keys, compare tables and catalogue; exit status 1 if anything does not hold."""
     from ..plans import seals
-    from ..results import exported_record, verification
+    from ..results import end_sentences, exported_record, seen_ends, verification
 
     context: Context = ctx.obj
     if rule:
         say((package_files("sessions.plans") / "sealing.md").read_text(encoding="utf-8"))
         return
+    kept = seen_ends.read(codes, *((_text(saw_file), str(saw_file)) if saw_file else ()))
     with context.open() as casebook:
         if plan is not None:
             give(exported_record.exported(casebook, seals.sealed_plan(casebook, plan)))
             return
-        found = verification.verify(casebook, head)
+        found = verification.verify(casebook, head, kept=kept)
     if as_json:
         give(asdict(found) | {"ok": found.ok})
     else:
         for fault in found.broken:
             say(fault)
+        for one in found.seen:
+            say(end_sentences.found(one))
         if found.older_entries:
             say(
                 f"{found.older_entries} entries of the catalogue were there before the chain held them; they were "
@@ -43,9 +67,18 @@ def verify(ctx: click.Context, head: str | None, plan: str | None, rule: bool, a
         state = "The record holds" if found.ok else "THE RECORD DOES NOT HOLD"
         say(
             f"{state}: {counted(found.rows, 'row')} in the chain, {counted(found.plans, 'sealed plan')}. "
-            f"Its end: {found.head}"
+            f"{end_sentences.age(found.age)}. Its end: {found.end} ({found.head})"
         )
+        if not found.seen:
+            say(NOT_SEEN)
     ctx.exit(0 if found.ok else 1)
+
+
+def _text(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise CasebookError(f"cannot read {file} ({error}); give a text file with one code a line") from error
 
 
 COMMANDS = {"verify": verify}

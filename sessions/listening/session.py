@@ -14,7 +14,7 @@ from functools import partial
 from types import MappingProxyType
 from typing import Final, Literal
 
-from ..casebook import catalogue, documents, session_rows
+from ..casebook import catalogue, documents, session_counters, session_rows
 from ..casebook.catalogue import Listener
 from ..casebook.session_rows import COMPLETE, SessionRecord
 from ..casebook.store import Casebook, NewRow
@@ -233,7 +233,8 @@ def begin(
         if session_rows.is_complete(casebook, there.id):
             raise ListenError(f"{listener_name} has answered all trials of {plan.name!r}; others are awaited")
         session = Session(casebook, plan, there, order, lock, unlocked)
-        session.mark("taken up", device)
+        ahead = session_counters.read_ahead(casebook)
+        session_counters.append_turn(casebook, there.id, [session_rows.new_mark(there.id, "taken up", device)], ahead)
     except BaseException:
         lock.release()
         raise
@@ -291,7 +292,8 @@ def _start(
 ) -> Session:
     plan = order.plan
     new = session_rows.new_session(plan.id, listener.id, plan.operator, rehearsal, device)
-    begun = casebook.append_many([new, session_rows.new_mark(new.id, "begun")])
+    ahead = session_counters.read_ahead(casebook)
+    begun = session_counters.append_turn(casebook, new.id, [new, session_rows.new_mark(new.id, "begun")], ahead)
     return Session(casebook, plan, session_rows.session_record(begun[0]), order, lock, unlocked)
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from ..casebook import catalogue, session_rows
+from ..casebook import catalogue, session_counters, session_rows
 from ..casebook.catalogue import Listener
 from ..casebook.session_rows import COMPLETE
 from ..casebook.store import Casebook, NewRow
@@ -78,11 +78,12 @@ def rehearse(casebook: Casebook, plan_name: str, hears: float, seed: int) -> Reh
         begun = session_rows.new_session(
             plan.id, listener.id, plan.operator, Rehearsal(SIMULATED, seed, str(hears), RULE).text, "none: simulated"
         )
-        rows = _rows(order, begun, given)
+        rows, ahead = _rows(order, begun, given), session_counters.read_ahead(casebook)
         with casebook.writing():
             if known is None:
                 catalogue.keep(casebook, listener)
-            casebook.append_many(rows)
+            session_counters.append_turn(casebook, begun.id, rows[:2], ahead)
+            casebook.append_many(rows[2:])
     finally:
         lock.release()
     return Rehearsed(begun.id, len(given))

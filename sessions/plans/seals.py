@@ -172,6 +172,12 @@ def closable(casebook: Casebook, name: str, why: str) -> SealedPlan:
     return sealed
 
 
+def how_drawn(casebook: Casebook, plan: Plan) -> str:
+    """How the key of a sealed plan's trials was drawn, in a sentence."""
+    opening = plan_rows.opening(casebook, plan.id)
+    return coin_phrase.how_drawn(plan, plan_rows.phrase(casebook, plan.id), opening.second if opening else None)
+
+
 def close(casebook: Casebook, name: str, why: str, second: str | None = None) -> Opening:
     """Close a plan for good before all its trials are answered, and open its seal.
 

@@ -6,20 +6,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from ..casebook import catalogue
+from ..casebook import catalogue, session_ends, witness_rows
 from ..casebook.catalogue import Setup
+from ..casebook.session_ends import SessionEnd
 from ..casebook.store import Casebook
 from ..measured import curve_sentences
+from ..plans import seals
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 from ..preparation import match_sheet, mends
 from ..preparation.match_sheet import MatchSheet
 from ..preparation.mends import PassageMend
-from ..results import review, sentences
+from ..results import end_sentences, review, sentences
 from ..results.plan_record import PlanRecord
 from ..results.verdict import CANNOT_BE_JUDGED, NOT_BEGUN, RUNNING, Verdict, unjudged
 from ..results.verification import Verified
-from . import trial_strips, word_rows
+from . import downloads, trial_strips, word_rows
+from .downloads import Download
 from .trial_strips import Strip
 from .word_rows import WordRow
 
@@ -44,6 +47,17 @@ class Measured:
 
 
 @dataclass(frozen=True)
+class Witnessed:
+    """What makes a plan's result checkable: how its key was drawn, what was published, the ends, the record itself."""
+
+    drawn: str
+    seal_published: str
+    ends_published: str
+    ends: list[SessionEnd]
+    downloads: list[Download]
+
+
+@dataclass(frozen=True)
 class Part:
     """One plan in the report."""
 
@@ -58,6 +72,7 @@ class Part:
     record: PlanRecord
     measured: Measured
     rehearsal: bool = False
+    witnessed: Witnessed | None = None
 
     @property
     def headline(self) -> str:
@@ -104,9 +119,26 @@ def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Ve
         judged.plan, sealed.seal, sealed.at, judged, _in_words(judged), [], None, [], record, Measured([], []),
         judged.rehearsal,
     )  # fmt: skip
-    return review.by_itself(
+    whole = review.by_itself(
         lambda: _whole(casebook, bare),
         lambda reason: replace(bare, sentences=[*bare.sentences, f"More of it cannot be shown: {reason}"]),
+    )
+    if judged.rehearsal:
+        return whole
+    return review.by_itself(
+        lambda: replace(whole, witnessed=_witnessed(casebook, sealed, record)),
+        lambda reason: replace(whole, sentences=[*whole.sentences, f"How it was witnessed cannot be shown: {reason}"]),
+    )
+
+
+def _witnessed(casebook: Casebook, sealed: SealedPlan, record: PlanRecord) -> Witnessed:
+    ends, noted = session_ends.of_plan(casebook, sealed.plan.id), witness_rows.everything(casebook)
+    return Witnessed(
+        drawn=seals.how_drawn(casebook, sealed.plan),
+        seal_published=end_sentences.seal_published([one for one in noted if one.code == sealed.seal]),
+        ends_published=end_sentences.ends_published(ends, noted),
+        ends=ends,
+        downloads=downloads.of_plan(casebook, sealed) if record.secret else [],
     )
 
 

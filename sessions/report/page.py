@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 from ..casebook import playback_chain
 from ..errors import CasebookError
-from ..results import review, sentences
+from ..results import end_sentences, review, sentences
 from ..results.outcome import PairedComparison
-from . import result_pictures, trial_pictures
+from ..results.seen_ends import TURNS
+from . import qr_codes, result_pictures, trial_pictures
 from .contents import Drawn, Part, Report
 
 if TYPE_CHECKING:
@@ -47,6 +48,11 @@ def render(report: Report) -> str:
         "described": playback_chain.described,
         "own_passages": _own_passages,
         "wins": _wins,
+        "seal_code": lambda part: _picture(
+            lambda: qr_codes.svg(qr_codes.seal_text(part.seal, part.plan.document["rule"]))
+        ),
+        "age": end_sentences.age,
+        "turns": TURNS,
     }
     return environment.get_template(TEMPLATE).render(report=report, section=lambda part: _section(environment, part))
 

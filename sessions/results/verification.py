@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import partial
 
-from ..casebook import catalogue_marks, hash_chain, inspection, secret_files
+from ..casebook import catalogue_marks, hash_chain, inspection, secret_files, session_counters
+from ..casebook.chain_ends import End
 from ..casebook.inspection import Inspected
+from ..casebook.session_counters import Age
 from ..casebook.store import Casebook, Row
 from ..errors import CasebookError
 from ..plans import plan_rows, randomisation, second_hand, trial_keys
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
-from . import catalogue_check, plan_record, verdict
+from . import catalogue_check, plan_record, seen_ends, verdict
 from .plan_record import PlanRecord
+from .seen_ends import KeptCode, SeenEnd
 
 
 @dataclass(frozen=True)
@@ -27,6 +30,12 @@ class Verified:
         The hash of the chain's end, as the casebook states it; empty where it states none.
     older_entries
         Entries of the catalogue that were there before the chain held them: compared with the sealed documents only.
+    age
+        What the casebook has seen, counted anew.
+    end
+        The chain's end as a code; empty where there is none.
+    seen
+        The ends that somebody kept, and whether the record contains them.
     """
 
     rows: int
@@ -34,15 +43,21 @@ class Verified:
     head: str
     broken: list[str]
     older_entries: int = 0
+    age: Age = field(default_factory=Age)
+    end: str = ""
+    seen: tuple[SeenEnd, ...] = ()
 
     @property
     def ok(self) -> bool:
         """Whether nothing is wrong."""
-        return not self.broken
+        return not self.broken and all(one.there for one in self.seen)
 
 
 def verify(
-    casebook: Casebook, published_head: str | None = None, records: Mapping[str, PlanRecord] | None = None
+    casebook: Casebook,
+    published_head: str | None = None,
+    records: Mapping[str, PlanRecord] | None = None,
+    kept: Sequence[KeptCode] = (),
 ) -> Verified:
     """Recompute every hash of the chain, every seal and key; compare tables, guards and catalogue with what they were.
 
@@ -52,6 +67,8 @@ def verify(
         A chain hash published earlier (in a report, say): the record must still contain it.
     records
         The plans' records by identifier, where the caller has them already.
+    kept
+        Ends of the chain that somebody kept: the record must still contain them.
     """
     known = records or {}
     with casebook.snapshot() as copy:
@@ -63,11 +80,30 @@ def verify(
             "the catalogue cannot be compared with the sealed plans and match sheets",
             partial(catalogue_check.faults, catalogue, found.rows, {own: one.plan for own, one in known.items()}),
         )
+        broken += _tried("the counters cannot be read", partial(session_counters.faults, found.chained))
+        broken += seen_ends.witness_faults(found)
         for row in found.rows["plans"]:
             faults = _tried("cannot be checked", partial(_faults_of, copy, found, row, known))
             broken += [f"plan {row['name']}: {fault}" for fault in faults]
     head = str(found.own["head_hash"]) if found.own else ""
-    return Verified(len(found.chained), len(found.rows["plans"]), head, broken, catalogue.older)
+    return Verified(
+        len(found.chained),
+        len(found.rows["plans"]),
+        head,
+        broken,
+        catalogue.older,
+        session_counters.age(found.chained),
+        _end_code(found),
+        tuple(seen_ends.look_for(kept, found)),
+    )
+
+
+def _end_code(found: Inspected) -> str:
+    """The chain's end as its code; empty where there is none, or what the file states as such is none."""
+    try:
+        return str(End(found.own["head_seq"], found.own["head_hash"]).code) if found.own and found.chained else ""
+    except (ValueError, TypeError):
+        return ""
 
 
 def _chain_faults(found: Inspected, published_head: str | None) -> list[str]:

@@ -122,7 +122,7 @@ def test_nothing_in_a_protected_table_is_changed_deleted_or_replaced(sealed: Cas
         columns = [row[1] for row in connection.execute(f"PRAGMA table_info({table})")]
         row = connection.execute(f"SELECT * FROM {table}").fetchone()
         if row is None:
-            choices = CHOICES | ({"kind": "response"} if table == "curves" else {})
+            choices = CHOICES | OTHERWISE.get(table, {})
             fillers = [1 if c in NUMBERS else choices.get(c, "{}" if c in DOCUMENTS else c) for c in columns]
             row = tuple(9000 if c == "seq" else f for c, f in zip(columns, fillers, strict=True))
             connection.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(row))})", row)
@@ -138,9 +138,10 @@ def test_nothing_in_a_protected_table_is_changed_deleted_or_replaced(sealed: Cas
 
 
 NUMBERS = {"seq", "trial", "offer", "sureness", "after_ms", "from_frame", "to_frame", "count", "strength", "blind"}
-NUMBERS |= {"track_ms", "heard_ms", "level_dba_hundredths", "angle"}
+NUMBERS |= {"track_ms", "heard_ms", "level_dba_hundredths", "angle", "sessions", "boots", "clock_steps"}
 DOCUMENTS = {"document", "key", "rehearsal", "conditions"}
 CHOICES = {"what": "begun", "plane": "horizontal"}
+OTHERWISE = {"curves": {"kind": "response"}, "witnesses": {"what": "seal"}}
 
 
 def test_a_removed_guard_is_found(filled: Casebook) -> None:

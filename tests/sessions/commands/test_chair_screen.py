@@ -21,7 +21,7 @@ from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan_rows import Wish
 from tests.casebooks import chain_holds, held
 from tests.jack import Server
-from tests.terminal import Terminal, answer_on_screen, command
+from tests.terminal import Terminal, answer_on_screen, command, listen_on_screen
 
 ROOT = Path(__file__).parents[3]
 
@@ -45,7 +45,7 @@ def test_a_session_at_the_terminal_survives_a_kill_and_ends_with_its_plan(
 ) -> None:
     book = sealed.folder
     sealed.close()
-    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    listen_on_screen(terminal, book)
     first = terminal.wait("Is X the same as A or as B")
     assert "Start quiet" in first
     terminal.keys("Enter")
@@ -60,7 +60,7 @@ def test_a_session_at_the_terminal_survives_a_kill_and_ends_with_its_plan(
     terminal.wait("kept the word: hard")
     os.kill(listening(book), signal.SIGKILL)
     terminal.wait("left with 137")
-    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    listen_on_screen(terminal, book)
     terminal.wait("trial 2 of 8")
     terminal.keys("x", "Space")
     terminal.wait("paused")
@@ -69,7 +69,7 @@ def test_a_session_at_the_terminal_survives_a_kill_and_ends_with_its_plan(
     terminal.keys("y")
     stopped = terminal.wait("left with 0")
     assert "Stopped after 1 of 8 trials" in stopped
-    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    listen_on_screen(terminal, book)
     with open_casebook(book) as casebook:
         for trial in range(2, 9):
             answer_on_screen(terminal, trial, "b")
@@ -98,7 +98,7 @@ def test_a_dead_sound_server_pauses_the_session_and_it_goes_on_when_the_server_i
 ) -> None:
     book = sealed.folder
     sealed.close()
-    terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+    listen_on_screen(terminal, book)
     answer_on_screen(terminal, 1, "a")
     terminal.wait("trial 2 of 8")
     terminal.keys("x")
@@ -131,7 +131,7 @@ def test_grades_are_given_at_the_terminal_to_what_is_heard(
     seals.seal(casebook, "grades")
     book = casebook.folder
     casebook.close()
-    terminal.run(command(book, "listen", "grades", "--listener", "Ada"))
+    listen_on_screen(terminal, book, "grades")
     terminal.wait("Grade the quality of each against the reference")
     terminal.keys("1", "Up")
     terminal.wait("1 .* on .* 50 ")
@@ -164,7 +164,7 @@ def test_without_a_sound_device_listening_says_so(
 ) -> None:
     monkeypatch.setenv("JACK_DEFAULT_SERVER", "no-such-server")
     monkeypatch.setenv("JACK_NO_START_SERVER", "1")
-    terminal.run(command(sealed.folder, "listen", "evening", "--listener", "Ada"))
+    listen_on_screen(terminal, sealed.folder)
     ended = terminal.wait("left with 2")
     assert "no sound device to play on" in ended
 

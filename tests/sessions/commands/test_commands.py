@@ -167,7 +167,7 @@ def test_an_evening_by_hand(rendered: Path, tmp_path: Path) -> None:
     seal = json_of("seal", "first", folder=book)
     assert len(seal["seal"]) == 64
     assert json_of("plan", "list", folder=book)["plans"][0] | {"at": ""} == {
-        "name": "first", "state": "sealed", "at": "", "seal": seal["seal"],
+        "name": "first", "state": "sealed", "at": "", "seal": seal["seal"], "published": [],
     }  # fmt: skip
     json_of("rehearse", "first", "--hears", 1, "--seed", 3, folder=book)
     rehearsed = json_of("verdict", "first", "--rehearsals", folder=book)["plans"][0]

@@ -19,7 +19,7 @@ from tests.command_line import earwitness
 from tests.jack import Server
 from tests.jack_room import jack_room
 from tests.room import Room, Speaker
-from tests.terminal import Terminal, answer_on_screen, command
+from tests.terminal import Terminal, answer_on_screen, listen_on_screen
 
 PLANTED_DB = 1.37
 QUICK = ("--repeatability", "0.3")  # noises of a second, so that the tests are
@@ -138,7 +138,7 @@ def test_listening_on_routes_plays_each_setup_on_its_own_channel(
         plan = ("plan", "abx", "--listener", "Ada", "--trials", "8", "--name", "evening")
         assert earwitness(book, *plan).returncode == 0
         assert earwitness(book, "seal", "evening").returncode == 0
-        terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
+        listen_on_screen(terminal, book)
         for trial in range(1, 9):
             answer_on_screen(terminal, trial, "a")
         terminal.wait("All 8 trials are answered")

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from demo_tracks import tracks
-from sessions.casebook import catalogue, playback_chain, recordings, schema, session_rows
+from sessions.casebook import catalogue, playback_chain, recordings, schema, session_ends, session_rows, witness_rows
 from sessions.casebook.catalogue import Listener, Passage, Setup, Track
 from sessions.casebook.store import FILE_NAME, Casebook, NewRow, create, new_row, open_casebook
 from sessions.listening import session
@@ -68,6 +68,7 @@ OTHER_CHOICES = {
     ("catalogue_marks", "what"): "found",
     ("curves", "kind"): "impedance",
     ("curves", "plane"): "vertical",
+    ("witnesses", "what"): "end",
 }
 
 
@@ -132,6 +133,8 @@ def fill(book: Casebook) -> None:
         seals.seal(book, name, ask_second=lambda number=number: f"heldbysomebodyelse{number}")
         answer_all(book, 1.0, plan=name, most=2 - number, second=f"held by somebody else {number}")
     seals.close(book, "held again", "it rained", "Held by somebody else 1")
+    witness_rows.keep(book, "seal", seals.sealed_plan(book, "evening").seal, "the first viewer")
+    witness_rows.keep(book, "end", str(session_ends.of_plan(book, running.id)[0].end.code), "an e-mail to Bo")
     for name in ("later", "never"):
         drafting.draft(book, Wish("abx", PAIR, listeners=("Ada",), trials=4 if name == "later" else 5), name)
 

@@ -1,0 +1,53 @@
+"""Files that a report carries in itself, for whoever checks a plan without this program and without a network."""
+
+from __future__ import annotations
+
+import base64
+import json
+import re
+from dataclasses import dataclass
+from importlib.resources import files as package_files
+
+from ..casebook.store import Casebook
+from ..errors import CasebookError
+from ..plans.plan_rows import SealedPlan
+from ..results import exported_record
+
+PROGRAM = "check.py"
+
+
+@dataclass(frozen=True)
+class Download:
+    """A file inside the page: what it is called once it is saved, and its bytes as an address."""
+
+    name: str
+    address: str
+
+
+def of_plan(casebook: Casebook, sealed: SealedPlan) -> list[Download]:
+    """The record of a plan that is over, and the program that checks it."""
+    record = json.dumps(exported_record.exported(casebook, sealed), ensure_ascii=False, separators=(",", ":"))
+    name = re.sub(r"[^\w.-]+", "-", sealed.plan.name)
+    return [
+        Download(f"record-{name}.json", _address("application/json", record)),
+        Download(PROGRAM, _address("text/x-python", program())),
+    ]
+
+
+def program() -> str:
+    """The stand-alone program of the sealing rule.
+
+    Raises
+    ------
+    CasebookError
+        If the rule that was installed holds none.
+    """
+    rule = (package_files("sessions.plans") / "sealing.md").read_text(encoding="utf-8")
+    found = re.search(r"```python\n(.*?)```", rule, flags=re.DOTALL)
+    if found is None:
+        raise CasebookError("the sealing rule that is installed here holds no program; install earwitness anew")
+    return found[1]
+
+
+def _address(kind: str, text: str) -> str:
+    return f"data:{kind};base64,{base64.b64encode(text.encode()).decode('ascii')}"

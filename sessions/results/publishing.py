@@ -1,0 +1,48 @@
+"""What was said to be published: noting it, and finding it again. Only what is in this record can be noted."""
+
+from __future__ import annotations
+
+import re
+
+from ..casebook import chain_ends, session_ends, witness_rows
+from ..casebook.store import Casebook
+from ..casebook.witness_rows import Witness
+from ..errors import CasebookError
+from ..plans import plan_rows
+
+SEAL = re.compile(r"[0-9a-f]{64}")
+
+
+def note(casebook: Casebook, given: str, by: str) -> Witness:
+    """Keep that an end's code or a plan's seal (by its digits, or the plan's name) was published or given to somebody.
+
+    Raises
+    ------
+    CasebookError
+        If it is not in this record, is mistyped, or nobody is named.
+    """
+    if not by.strip():
+        raise CasebookError('who has it, or where it stands, is needed for the record; add --by "WHO OR WHERE"')
+    named = plan_rows.sealed(casebook, given)
+    if named is not None:
+        return witness_rows.keep(casebook, "seal", named.seal, by.strip())
+    seal = given.strip().lower()
+    if SEAL.fullmatch(seal):
+        if not any(one.seal == seal for one in plan_rows.every_sealed(casebook)):
+            raise CasebookError(
+                f"no plan of this record has the seal {seal}; it was rolled back, or the seal is mistyped"
+            )
+        return witness_rows.keep(casebook, "seal", seal, by.strip())
+    code = chain_ends.parse(given)
+    there = session_ends.hash_at(casebook, code)
+    if there is None or not code.fits(there):
+        raise CasebookError(
+            f"the end {code} is not in this record: it was rolled back or rewritten since that end was shown, or the "
+            "code is of another casebook or was mistyped; see earwitness verify --saw"
+        )
+    return witness_rows.keep(casebook, "end", str(code), by.strip())
+
+
+def of_seal(casebook: Casebook, seal: str) -> list[Witness]:
+    """What was said of the publishing of a plan's seal."""
+    return [one for one in witness_rows.everything(casebook) if one.what == "seal" and one.code == seal]

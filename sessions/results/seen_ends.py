@@ -1,0 +1,136 @@
+"""Ends of the chain that somebody kept, looked for in a record: where each lies, or that it is not there. Pure.
+
+The record is taken as it stands in its file; whether its chain holds is `verification`'s.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from ..casebook import chain_ends
+from ..casebook.chain_ends import EndCode
+from ..casebook.inspection import Inspected
+from ..casebook.store import Row
+from ..errors import CasebookError
+
+TURNS = {"begun": "was begun", "taken up": "was taken up", "stopped": "was stopped", "complete": "was complete"}
+UNDER_WAY = "was under way"
+
+
+@dataclass(frozen=True)
+class KeptCode:
+    """A code that somebody kept, and what they wrote beside it."""
+
+    code: EndCode
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class SeenEnd:
+    """A code that was looked for: whether the record contains that end, and where it lies or what that means."""
+
+    code: str
+    note: str
+    there: bool
+    says: str
+
+
+def read(codes: Sequence[str], file: str = "", name: str = "") -> list[KeptCode]:
+    """The codes given, and those of a file: a code a line, then anything, such as a date; # begins a remark.
+
+    Raises
+    ------
+    CasebookError
+        If one is no code, or mistyped; of a file the line is named.
+    """
+    kept = [KeptCode(chain_ends.parse(code)) for code in codes]
+    for number, line in enumerate(file.splitlines(), 1):
+        stated = line.partition("#")[0].strip()
+        if stated:
+            try:
+                kept.append(KeptCode(*chain_ends.parse_first(stated)))
+            except CasebookError as error:
+                raise CasebookError(f"{name}, line {number}: {error}") from error
+    return kept
+
+
+def look_for(kept: Iterable[KeptCode], found: Inspected) -> list[SeenEnd]:
+    """Each code in the record."""
+    rows = {row["seq"]: (table, row) for table, row in found.chained}
+    seen = []
+    for one in kept:
+        table, row = rows.get(one.code.rows, ("", None))
+        if row is None:
+            there, says = False, _missing(one.code, max(rows, default=0))
+        elif not one.code.fits(row["hash"]):
+            there, says = False, REWRITTEN.format(rows=one.code.rows)
+        else:
+            there, says = True, f"end of row {one.code.rows}: {_place(table, row, found)}"
+        seen.append(SeenEnd(str(one.code), one.note, there, says))
+    return seen
+
+
+def witness_faults(found: Inspected) -> list[str]:
+    """What was said to be published, as ends or seals of this record, and is not in it."""
+    hashes = {row["seq"]: row["hash"] for _, row in found.chained}
+    seals, faults = {row.get("seal") for row in found.rows["plans"]}, []
+    for row in found.rows["witnesses"]:
+        try:
+            there = row["code"] in seals
+            if row["what"] == "end":
+                code = chain_ends.parse(row["code"])
+                there = code.rows < row["seq"] and code.fits(hashes.get(code.rows, ""))
+        except (CasebookError, KeyError, TypeError):
+            there = False
+        if not there:
+            faults.append(f"the {row.get('what')} {row.get('code')}, said to be published, is not in this record")
+    return faults
+
+
+REWRITTEN = (
+    "row {rows} is there with another hash: since that end was shown this record was rewritten, or put back to an "
+    "older copy and gone on with (or the end is that of another casebook)"
+)
+
+
+def _missing(code: EndCode, rows: int) -> str:
+    if rows > code.rows:
+        return f"row {code.rows} is missing from this record"
+    return (
+        f"this record has {rows} rows, fewer than the {code.rows} there were when that end was shown: it was rolled "
+        "back, to an older copy or by cutting its tail (or the end is that of another casebook)"
+    )
+
+
+def _place(table: str, row: Row, found: Inspected) -> str:
+    """What the row says, as far as it is of a session; when it was written."""
+    session_id = row["id"] if table == "sessions" else row.get("session_id")
+    trial = next((one for one in found.rows["trials"] if one["id"] == row.get("trial_id")), None)
+    if trial is not None:
+        session_id = trial.get("session_id")
+    session = next((one for one in found.rows["sessions"] if one["id"] == session_id), None)
+    if session is None:
+        return f"{_called(table, row, found)}, {row.get('at')}"
+    of = f"the session of {_name(found, 'listeners', session['listener_id'])}"
+    plan = _name(found, "plans", session["plan_id"])
+    kind = "" if session["rehearsal"] is None else " (a rehearsal)"
+    when = TURNS.get(str(row.get("what")), UNDER_WAY) if table == "session_marks" else UNDER_WAY
+    own = {one["id"] for one in found.rows["trials"] if one.get("session_id") == session_id}
+    answers = sum(one.get("trial_id") in own and one["seq"] <= row["seq"] for one in found.rows["answers"])
+    before = "no answer" if not answers else "1 answer" if answers == 1 else f"{answers} answers"
+    return f"after {of} in plan {plan}{kind} {when}, {row.get('at')}, {before} of it before"
+
+
+def _called(table: str, row: Row, found: Inspected) -> str:
+    """A row that is of no session."""
+    if table == "plans":
+        return f"after plan {row.get('name')} was sealed"
+    if table in ("openings", "phrases"):
+        what = "was opened" if table == "openings" else "got its phrase"
+        return f"after plan {_name(found, 'plans', row.get('plan_id'))} {what}"
+    return f"after a row of {table}"
+
+
+def _name(found: Inspected, table: str, identifier: object) -> str:
+    return next((str(row.get("name")) for row in found.rows[table] if row["id"] == identifier), str(identifier))

@@ -1,0 +1,201 @@
+"""Ends and seals at the command line: shown, kept, noted, looked for."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shlex
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+import zxingcpp
+
+from sessions.casebook import session_ends
+from sessions.casebook.store import FILE_NAME, Casebook, open_casebook
+from sessions.commands import filmed_code
+from sessions.listening import session
+from sessions.plans import seals
+from tests.answered_plans import answer_all
+from tests.casebooks import rewritten
+from tests.command_line import earwitness
+from tests.sessions.report.test_qr_codes import HALVES
+from tests.terminal import Terminal
+
+ROOT = Path(__file__).parents[3]
+WORDS = ["End of the record: 214-0F3A-91BC-77D2-05EE-S", "Film it, or send it to somebody."]
+CODE = "214-0F3A-91BC-77D2-05EE-S"
+SHOWN = r"\d+(?:-[0-9A-F]{4}){4}-[0-9A-Z]"
+
+
+def codes(book: Casebook) -> list[str]:
+    return [str(one.end.code) for one in session_ends.of_plan(book, seals.sealed_plan(book, "evening").plan.id)]
+
+
+def read_by_a_camera(screen: str) -> list[str]:
+    """What a decoder reads from the blocks on a screen."""
+    rows = [line for line in screen.splitlines() if set(line) & set("▀▄█")]
+    width = max(map(len, rows))
+    drawn = [[HALVES.get(character, (0, 0)) for character in line.ljust(width)] for line in rows]
+    dark = np.pad(np.array([[pair[half] for pair in row] for row in drawn for half in (0, 1)]), 4)
+    picture = 255 * (1 - np.kron(dark, np.ones((8, 8), dtype=int)))
+    return [one.text for one in zxingcpp.read_barcodes(picture.astype(np.uint8))]
+
+
+def test_verify_looks_for_kept_ends_and_says_no_where_one_is_not_there(sealed: Casebook, tmp_path: Path) -> None:
+    answer_all(sealed, 0.0)
+    begun, complete = codes(sealed)
+    kept = tmp_path / "kept.txt"
+    kept.write_text(f"{begun} 2026-11-26\n", encoding="utf-8")
+    done = earwitness(sealed.folder, "verify", "--saw", complete.lower(), "--saw-file", str(kept))
+    assert done.returncode == 0
+    assert f"{complete}: end of row {complete.split('-')[0]}: after the session of Ada" in done.stdout
+    assert f"{begun} (2026-11-26): end of row" in done.stdout
+    assert "1 session begun, 1 boot, clock set back 0 times" in done.stdout
+    assert "seen from the file alone" not in done.stdout
+    rewritten(sealed, "UPDATE answers SET sureness = 4")
+    assert earwitness(sealed.folder, "verify").returncode == 0
+    assert "seen from the file alone" in earwitness(sealed.folder, "verify").stdout
+    done = earwitness(sealed.folder, "verify", "--saw", begun, "--saw", complete)
+    assert done.returncode == 1
+    assert f"{complete}: NOT IN THIS RECORD: row" in done.stdout
+    assert "THE RECORD DOES NOT HOLD" in done.stdout
+    done = earwitness(sealed.folder, "verify", "--saw", begun, "--saw", complete, "--json")
+    told = json.loads(done.stdout)
+    assert (done.returncode, told["ok"], [one["there"] for one in told["seen"]]) == (1, False, [True, False])
+    assert told["age"] == {"sessions": 1, "boots": 1, "clock_steps": 0}
+    assert re.fullmatch(SHOWN, told["end"])
+
+
+def test_a_mistyped_code_and_a_missing_file_are_one_line(sealed: Casebook) -> None:
+    answer_all(sealed, 0.0)
+    wrong = codes(sealed)[1][:-1] + "?"
+    for arguments, why in (
+        (("--saw", wrong), "mistyped"),
+        (("--saw-file", "no-such-file"), "cannot read no-such-file"),
+    ):
+        done = earwitness(sealed.folder, "verify", *arguments)
+        assert (done.returncode, done.stderr.count("\n")) == (2, 1)
+        assert why in done.stderr
+
+
+def test_what_was_published_is_noted_and_told(sealed: Casebook) -> None:
+    answer_all(sealed, 1.0)
+    done = earwitness(sealed.folder, "plan", "show", "evening")
+    assert "Nobody has noted that its seal was published." in done.stdout
+    assert earwitness(sealed.folder, "witness", "evening", "--by", "a pinned comment").returncode == 0
+    noted = json.loads(earwitness(sealed.folder, "witness", codes(sealed)[1], "--by", "Bo", "--json").stdout)
+    assert (noted["what"], noted["code"], noted["by"]) == ("end", codes(sealed)[1], "Bo")
+    assert "Its seal was said to be published: a pinned comment" in (
+        earwitness(sealed.folder, "plan", "show", "evening").stdout
+    )
+    assert "a pinned comment" in earwitness(sealed.folder, "plan", "list").stdout
+    listed = json.loads(earwitness(sealed.folder, "plan", "list", "--json").stdout)["plans"]
+    assert [one["by"] for one in listed[0]["published"]] == ["a pinned comment"]
+    refused = earwitness(sealed.folder, "witness", CODE, "--by", "Bo")
+    assert (refused.returncode, "rolled back" in refused.stderr) == (2, True)
+
+
+def test_the_verdict_says_how_the_key_was_drawn(sealed: Casebook) -> None:
+    answer_all(sealed, 1.0)
+    assert "The key was drawn by this machine alone" in earwitness(sealed.folder, "verdict", "evening").stdout
+    told = json.loads(earwitness(sealed.folder, "verdict", "evening", "--json").stdout)["plans"][0]
+    assert told["key_drawn"].startswith("The key was drawn by this machine alone")
+
+
+def test_seal_gives_a_line_to_post_and_says_what_dates_it(casebook: Casebook) -> None:
+    wish = ("plan", "abx", "--setup", "sallow", "--setup", "bracken", "--listener", "Ada", "--name", "one")
+    assert earwitness(casebook.folder, *wish).returncode == 0
+    done = earwitness(casebook.folder, "seal", "one")
+    sealed = seals.sealed_plan(casebook, "one")
+    assert f"Sealed {sealed.at[:10]} by Ada: plan one, seal {sealed.seal}" in done.stdout
+    assert "witness one --by WHERE" in done.stdout
+    assert "Only publishing dates a seal" in done.stdout
+    assert not set(done.stdout) & set("▀▄█")  # in a pipe nobody films it
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "encoding", "drawn"),
+    [(80, 24, "utf-8", True), (100, 24, "utf-8", True), (60, 24, "utf-8", False), (80, 12, "utf-8", False),
+     (80, 24, "ascii", False), (80, 24, "latin-1", False), (80, 24, None, False)],
+)  # fmt: skip
+def test_where_a_code_cannot_be_drawn_its_words_stand_alone(
+    width: int, height: int, encoding: str | None, drawn: bool
+) -> None:
+    made = filmed_code.sheet(WORDS, CODE, width, height, encoding)
+    assert bool(made.code) == drawn
+    assert made.height <= height
+    assert any(CODE in line for line in made.words)
+    assert all(made.words_from + len(line) <= width for line in made.words)
+
+
+def evening(book: Path, encoding: str = "utf-8") -> str:
+    """Show the first page and the last lines of a session of which nothing is heard."""
+    program = (
+        "import sys; from pathlib import Path; from sessions.casebook.store import open_casebook; "
+        "from sessions.commands import listen; from sessions.listening import session\n"
+        "with open_casebook(Path(sys.argv[1])) as book, session.begin(book, 'evening', 'Ada', 'none') as running:\n"
+        "    listen._show_end(running, chair=True)\n"
+        "    running.mark('stopped')\n"
+        "    listen._show_end(running, chair=False)\n"
+    )
+    locale = "C.UTF-8" if encoding == "utf-8" else "C"
+    variables = [f"PYTHONPATH={ROOT}", f"LC_ALL={locale}", f"PYTHONIOENCODING={encoding}", "PYTHONUTF8=0"]
+    return shlex.join(["env", *variables, sys.executable, "-c", program, str(book)])
+
+
+@pytest.fixture
+def small() -> Iterator[Terminal]:
+    opened = Terminal(f"earwitness-small-{os.getpid()}", width=80, height=24)
+    yield opened
+    opened.close()
+
+
+def test_a_session_shows_its_ends_as_codes_that_a_camera_reads(sealed: Casebook, small: Terminal) -> None:
+    small.run(evening(sealed.folder))
+    first = small.wait("press a key to go on")
+    begun = codes(sealed)[0]
+    assert read_by_a_camera(first) == [begun]
+    assert begun in first
+    assert "only proves something if someone else" in " ".join(re.sub("[▀▄█]", " ", first).split())
+    small.keys("Space")
+    last = small.wait("left with 0")
+    assert codes(sealed)[0] == begun
+    assert read_by_a_camera(last) == [codes(sealed)[1]]
+
+
+def test_a_terminal_without_blocks_shows_the_words(sealed: Casebook, small: Terminal) -> None:
+    small.run(evening(sealed.folder, "ascii"))
+    first = small.wait("press a key to go on")
+    assert re.search(SHOWN, first)
+    assert not set(first) & set("▀▄█?")
+    small.keys("Space")
+    assert codes(sealed)[1] in small.wait("left with 0")
+
+
+def test_a_rehearsal_shows_no_end(sealed: Casebook, capsys: pytest.CaptureFixture[str]) -> None:
+    from sessions.casebook import catalogue
+    from sessions.commands import listen
+    from sessions.listening.session import PRACTICE, Rehearsal, begin_rehearsal
+
+    listener = catalogue.listener_named(sealed, "Ada")
+    plan = seals.sealed_plan(sealed, "evening").plan
+    with begin_rehearsal(sealed, plan, listener, Rehearsal(PRACTICE, 1), "none") as running:
+        listen._show_end(running, chair=True)
+    assert capsys.readouterr().out == ""
+    assert codes(sealed) == []
+
+
+def test_an_older_casebook_tells_its_ends_too(sealed: Casebook) -> None:
+    """A session begun before there were counters showed none; its marks are ends of the chain all the same."""
+    with session.begin(sealed, "evening", "Ada", "none: test"):
+        pass
+    rewritten(sealed, "DELETE FROM counters")
+    with open_casebook(sealed.folder) as book:
+        assert (book.folder / FILE_NAME).is_file()
+        done = earwitness(book.folder, "verify", "--saw", codes(book)[0])
+    assert done.returncode == 0
+    assert "1 session begun, clock set back 0 times" in done.stdout

@@ -70,7 +70,7 @@ def test_its_band_is_an_octave_between_the_points_of_half_the_decibels(centre_hz
     assert math.log2(high / low) == pytest.approx(1.0, abs=0.005)
 
 
-@pytest.mark.parametrize(("centre_hz", "lift_db"), [(100, 3.0), (2000, 1.0), (8000, 6.0)])
+@pytest.mark.parametrize(("centre_hz", "lift_db"), [(100, 3.0), (2000, 1.0)])
 def test_a_lift_measured_from_the_file_is_the_formula_and_as_loud(
     tmp_path: Path, centre_hz: int, lift_db: float
 ) -> None:

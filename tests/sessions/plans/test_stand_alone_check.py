@@ -56,6 +56,7 @@ MAY_CHANGE = {
     "without .phrase": "as absent as it is empty, in records from before there were phrases",
     "without .phrase_at": "the same",
     "without .second_hand": "the same, of second secrets",
+    "out of sight .chain[]counters": "how old the casebook was: no result follows from it, and verify counts it anew",
 }
 
 
@@ -190,7 +191,7 @@ def test_each_changed_field_of_a_plan_with_phrase_and_second_hand_is_found(
     assert said is not None
     assert "6 of 6; p = 0.015625" in said
     missed = [what for what in changes_of(record) if said_of(program, record, monkeypatch) is not None]
-    assert set(missed) <= {"without .chain"}
+    assert set(missed) <= {"without .chain", "out of sight .chain[]counters"}
     assert said_of(program, record, monkeypatch) == said
     for table in ("keys", "second_hands"):
         chain = [

@@ -27,9 +27,9 @@ def heard(verdict: Verdict) -> list[str]:
 
 def worth(verdict: Verdict) -> list[str]:
     """What a "not shown" is worth; nothing of methods that could have no known difference."""
-    if not verdict.plan.method.known_possible:
-        return []
     found = _reading(verdict)
+    if not verdict.plan.method.known_possible or (verdict.rehearsal and found is None):
+        return []  # of a rehearsal nobody asks what its listener could have heard
     if found is None or found.p_value is None:
         why = "no known difference in the plan" if found is None else "no known difference was answered"
         return [f"Whether this listener, chain and evening could have shown a difference was not tested ({why})."]

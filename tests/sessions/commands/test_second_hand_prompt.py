@@ -148,6 +148,8 @@ def test_listening_begins_with_it_whatever_was_typed_first(drafted: Casebook, te
     terminal.keys("something-else", "Enter")
     terminal.wait("once more")
     terminal.keys("ten-green-bottles-1972-under-the-stairs", "Enter")
+    terminal.wait("press a key to go on")
+    terminal.keys("Space")
     terminal.wait("left with")  # there is no such device
     assert "green" not in whole(terminal)
     with open_casebook(drafted.folder) as again:

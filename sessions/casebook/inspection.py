@@ -17,7 +17,8 @@ from typing import Any
 
 from ..errors import CasebookError
 from . import schema
-from .store import MIGRATION_SET, Casebook, Row
+from .database import MIGRATION_SET
+from .store import Casebook, Row
 
 STEPS_TABLE = "_sqlite_migrations"  # sqlite-utils makes it, with an index, in the words of its version
 SEARCH = "words_search"  # its inner tables are SQLite's own, in the words of its version

@@ -1,6 +1,6 @@
 """The casebook on disk: one SQLite file, opened, guarded and written in short transactions.
 
-The only module that imports sqlite_utils. It knows tables and the chain, and nothing of what plans or words mean.
+It knows tables and the chain, and nothing of what plans or words mean.
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..errors import CasebookBusy, CasebookError
-from . import catalogue_marks, hash_chain, private_files, schema, secret_files
+from ..errors import CasebookError
+from . import catalogue_marks, database, hash_chain, private_files, schema, secret_files
 from .ids import new_id
 
 if TYPE_CHECKING:
@@ -28,9 +28,6 @@ FILE_NAME = "casebook.db"
 PREPARED = "prepared"
 COPY = "casebook-before-upgrade-"
 LOCKS = ".locks"  # of `listening.session_lock`
-MIGRATION_SET = "earwitness"
-OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
-BUSY_TIMEOUT_MS = 5000
 
 logger = logging.getLogger(__name__)
 
@@ -91,6 +88,11 @@ class Casebook:
     def __exit__(self, *exc: object) -> None:
         self.close()
 
+    @property
+    def file(self) -> Path:
+        """The file of the database."""
+        return self.folder / FILE_NAME
+
     def close(self) -> None:
         """Close the file."""
         self.db.conn.close()
@@ -123,8 +125,8 @@ class Casebook:
         CasebookError
             If the file is read-only.
         """
-        if not os.access(self.folder / FILE_NAME, os.W_OK):
-            raise CasebookError(_read_only(self.folder))
+        if not os.access(self.file, os.W_OK):
+            raise CasebookError(database.read_only(self.file))
 
     @contextmanager
     def writing(self) -> Iterator[None]:
@@ -140,7 +142,7 @@ class Casebook:
         if self.db.conn.in_transaction:
             yield
             return
-        with _translated(self.folder):
+        with database.translated(self.file):
             self.db.conn.execute("BEGIN IMMEDIATE")
             try:
                 yield
@@ -200,14 +202,14 @@ class Casebook:
 
     def query(self, sql: str, parameters: Sequence[Any] | Mapping[str, Any] = ()) -> list[Row]:
         """The rows of a SELECT."""
-        with _translated(self.folder):
+        with database.translated(self.file):
             cursor = self.db.conn.execute(sql, parameters)
             names = [column[0] for column in cursor.description]
             return [dict(zip(names, values, strict=True)) for values in cursor.fetchall()]
 
     def clear_secrets(self, plan_ids: Iterable[str]) -> None:
         """Take plans' secrets out of their table, and leave nothing of them in the file's freed places."""
-        with _translated(self.folder):
+        with database.translated(self.file):
             self.db.conn.execute("PRAGMA secure_delete = ON")
             with self.writing():
                 self.db.conn.executemany("DELETE FROM secrets WHERE plan_id = ?", [[one] for one in plan_ids])
@@ -228,7 +230,7 @@ class Casebook:
         """
         rows = self.query("SELECT * FROM casebook")
         if not rows:
-            raise CasebookError(f"the casebook's own row is missing in {self.folder / FILE_NAME}; use a backup copy")
+            raise CasebookError(f"the casebook's own row is missing in {self.file}; use a backup copy")
         return rows[0]
 
     def snapshot(self) -> Casebook:
@@ -239,18 +241,16 @@ class Casebook:
         CasebookBusy
             If another program keeps the file locked.
         """
-        from sqlite_utils import Database
-
-        copy = sqlite3.connect(":memory:")
-        with _translated(self.folder):
+        copy = database.in_memory()
+        with database.translated(self.file):
             self.db.conn.execute("BEGIN")
             try:
                 # the lock is asked for here, where waiting ends; a backup would wait for it without end
                 self.db.conn.execute("SELECT count(*) FROM sqlite_master").fetchone()
-                self.db.conn.backup(copy)
+                self.db.conn.backup(copy.conn)
             finally:
                 self.db.conn.execute("COMMIT")
-        return Casebook(self.folder, Database(copy), self._clock)
+        return Casebook(self.folder, copy, self._clock)
 
 
 def create(folder: Path, clock: Callable[[], datetime] = utc_now) -> Casebook:
@@ -268,9 +268,9 @@ def create(folder: Path, clock: Callable[[], datetime] = utc_now) -> Casebook:
         private_files.make_file(folder / FILE_NAME)
     except OSError as error:
         raise CasebookError(f"cannot make the casebook in {folder}: {error.strerror}") from error
-    with _translated(folder):
-        casebook = Casebook(folder, _connect(folder, new=True), clock)
-        _migrations().apply(casebook.db)
+    with database.translated(folder / FILE_NAME):
+        casebook = Casebook(folder, database.connect(folder / FILE_NAME, new=True), clock)
+        database.make_tables(casebook.db)
         casebook.insert(
             "casebook",
             {
@@ -298,8 +298,8 @@ def open_casebook(folder: Path, clock: Callable[[], datetime] = utc_now) -> Case
     """
     if not (folder / FILE_NAME).is_file():
         raise CasebookError(f"no casebook in {folder} (no {FILE_NAME} there); start one: earwitness new {folder}")
-    with _translated(folder):
-        casebook = Casebook(folder, _connect(folder), clock)
+    with database.translated(folder / FILE_NAME):
+        casebook = Casebook(folder, database.connect(folder / FILE_NAME), clock)
         try:
             if not os.access(folder / FILE_NAME, os.W_OK):
                 return _upgraded_in_memory(casebook)
@@ -320,60 +320,13 @@ def _private_places(folder: Path) -> Iterator[Path]:
     yield from (folder / secret_files.FOLDER).glob("*")
 
 
-def _connect(folder: Path, *, new: bool = False, read_only: bool = False) -> Database:
-    from sqlite_utils import Database
-
-    if sqlite3.sqlite_version_info < OLDEST_SQLITE:
-        raise CasebookError(f"Python's SQLite is {sqlite3.sqlite_version}; 3.37 or newer is needed: use a newer Python")
-    mode = "rwc" if new else "rw"
-    file = folder / FILE_NAME
-    if read_only or (not new and not os.access(file, os.W_OK)):
-        mode = "ro"
-    connection = sqlite3.connect(f"{file.absolute().as_uri()}?mode={mode}", uri=True)
-    db = Database(connection)
-    connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
-    connection.execute("PRAGMA foreign_keys = ON")
-    connection.execute("PRAGMA synchronous = EXTRA")  # the journal's removal is on disk too when COMMIT returns
-    if mode != "ro":
-        connection.execute("PRAGMA journal_mode = DELETE")
-    connection.execute("SELECT count(*) FROM sqlite_master").fetchone()  # a file that is no database fails here
-    return db
-
-
-def _migrations() -> Any:
-    from sqlite_utils import Migrations
-
-    migrations = Migrations(MIGRATION_SET)
-    for name, sql in schema.STEPS:
-        migrations(name=name)(_step(sql))
-    return migrations
-
-
-def _step(sql: str) -> Callable[[Any], None]:
-    def apply(db: Any) -> None:
-        for statement in _statements(sql):
-            db.conn.execute(statement)
-
-    return apply
-
-
-def _statements(sql: str) -> Iterator[str]:
-    """The single statements of a script; executescript would commit the migration's transaction."""
-    gathered = ""
-    for line in sql.splitlines(keepends=True):
-        gathered += line
-        if sqlite3.complete_statement(gathered):
-            yield gathered
-            gathered = ""
-
-
 def _upgraded_in_memory(casebook: Casebook) -> Casebook:
     """A read-only casebook: itself, or where it is from an older version a copy in memory that is upgraded."""
-    if not _pending(casebook):
+    if not database.is_older(casebook.db, casebook.file):
         return casebook
     copy = casebook.snapshot()
     casebook.close()
-    _migrations().apply(copy.db)
+    database.make_tables(copy.db)
     copy.db.conn.execute("PRAGMA query_only = ON")
     return copy
 
@@ -398,63 +351,11 @@ def _move_secrets(casebook: Casebook) -> None:
 
 
 def _upgrade(casebook: Casebook) -> None:
-    if _pending(casebook):
+    if database.is_older(casebook.db, casebook.file):
         stamp = casebook.now().replace(":", "").replace(".", "")
         copy = casebook.folder / f"{COPY}{stamp}.db"
         private_files.make_file(copy)
         with sqlite3.connect(copy) as target:
             casebook.db.conn.backup(target)
         target.close()
-        _migrations().apply(casebook.db)
-
-
-def _pending(casebook: Casebook) -> bool:
-    """Whether steps are to be done yet.
-
-    Raises
-    ------
-    CasebookError
-        If it is no casebook, or one from a newer version.
-    """
-    migrations = _migrations()
-    known = {name for name, _ in schema.STEPS}
-    applied = {step.name for step in migrations.applied(casebook.db)}
-    if not applied:
-        raise CasebookError(f"{casebook.folder / FILE_NAME} is not an earwitness casebook; name another folder")
-    if applied - known:
-        raise CasebookError(
-            f"the casebook in {casebook.folder} was written by a newer earwitness (it knows {max(applied - known)}); "
-            "install that version to open it"
-        )
-    return bool(migrations.pending(casebook.db))
-
-
-@contextmanager
-def _translated(folder: Path) -> Iterator[None]:
-    """SQLite's errors in our words, once."""
-    try:
-        yield
-    except sqlite3.Error as error:
-        text = str(error)
-        file = folder / FILE_NAME
-        if "locked" in text or "busy" in text:
-            raise CasebookBusy(f"{file} is in use by another program; close it and try again") from error
-        if "readonly" in text or "read-only" in text:
-            reason = _read_only(folder)
-        elif "full" in text:
-            reason = f"the disk of {file} is full; nothing was half-written: free some space and try again"
-        elif "unable to open" in text or "disk I/O" in text:
-            reason = f"cannot open or write {file} ({text}); check the disk and its permissions"
-        elif "not a database" in text or "malformed" in text:
-            reason = f"{file} is damaged or no casebook ({text}); use a backup copy"
-        elif "append-only" in text:
-            reason = f"{text} (in {file})"
-        elif "UNIQUE" in text:
-            reason = f"this is there already ({text}, in {file}); choose another name"
-        else:
-            reason = f"{file}: {text}"
-        raise CasebookError(reason) from error
-
-
-def _read_only(folder: Path) -> str:
-    return f"{folder / FILE_NAME} is read-only; nothing was written: make it writable or copy the casebook"
+        database.make_tables(casebook.db)

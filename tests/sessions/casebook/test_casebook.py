@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from sessions.casebook import hash_chain, schema, store
+from sessions.casebook import database, hash_chain, schema, store
 from sessions.casebook.store import FILE_NAME, Casebook, NewRow, create, find, open_casebook
 from sessions.errors import CasebookBusy, CasebookError
 from sessions.results import verification
@@ -237,7 +237,7 @@ def test_a_full_disk_loses_nothing_and_is_said(filled: Casebook) -> None:
 def test_a_read_only_casebook_can_be_read_and_says_why_it_is_not_written(filled: Casebook) -> None:
     folder = filled.folder
     filled.close()
-    with store.Casebook(folder, store._connect(folder, read_only=True), store.utc_now) as casebook:
+    with store.Casebook(folder, database.connect(folder / FILE_NAME, read_only=True), store.utc_now) as casebook:
         assert verification.verify(casebook).ok
         with pytest.raises(CasebookError, match="read-only; nothing was written"):
             casebook.append("checks", "check", {"document": "{}"})
@@ -273,7 +273,7 @@ def test_many_rows_are_kept_together_or_not_at_all(filled: Casebook) -> None:
 
 
 def test_another_writer_is_waited_for_and_then_named(filled: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(store, "BUSY_TIMEOUT_MS", 50)
+    monkeypatch.setattr(database, "BUSY_TIMEOUT_MS", 50)
     other = sqlite3.connect(filled.folder / FILE_NAME, isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
     with open_casebook(filled.folder) as casebook:

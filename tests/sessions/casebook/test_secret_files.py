@@ -15,7 +15,7 @@ from pathlib import Path
 import click.testing
 import pytest
 
-from sessions.casebook import private_files, secret_files, store
+from sessions.casebook import database, private_files, secret_files, store
 from sessions.casebook.store import FILE_NAME, Casebook, create, open_casebook
 from sessions.commands.context import NOT_PRIVATE, Context
 from sessions.commands.main import earwitness
@@ -252,7 +252,7 @@ def test_where_secrets_cannot_be_moved_now_they_are_found_in_their_table(
         assert all(len(plan_rows.secret(casebook, one.plan.id)) == 32 for one in plan_rows.every_sealed(casebook))
         assert verification.verify(casebook).broken == []
     (older / secret_files.FOLDER).unlink()
-    monkeypatch.setattr(store, "BUSY_TIMEOUT_MS", 20)
+    monkeypatch.setattr(database, "BUSY_TIMEOUT_MS", 20)
     with held(older), open_casebook(older) as casebook:
         assert casebook.query("SELECT count(*) AS n FROM secrets") != [{"n": 0}]
     with open_casebook(older) as casebook:

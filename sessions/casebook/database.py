@@ -1,0 +1,140 @@
+"""The file behind a casebook: its connection, the numbered steps that make its tables, SQLite's errors in our words.
+
+The only module that imports sqlite_utils. It knows nothing of rows.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ..errors import CasebookBusy, CasebookError
+from . import schema
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
+
+MIGRATION_SET = "earwitness"
+OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
+BUSY_TIMEOUT_MS = 5000
+
+
+def connect(file: Path, *, new: bool = False, read_only: bool = False) -> Database:
+    """A connection to the file; read-only where it cannot or shall not be written.
+
+    Raises
+    ------
+    CasebookError
+        If Python's SQLite is too old.
+    """
+    from sqlite_utils import Database
+
+    if sqlite3.sqlite_version_info < OLDEST_SQLITE:
+        raise CasebookError(f"Python's SQLite is {sqlite3.sqlite_version}; 3.37 or newer is needed: use a newer Python")
+    mode = "rwc" if new else "rw"
+    if read_only or (not new and not os.access(file, os.W_OK)):
+        mode = "ro"
+    connection = sqlite3.connect(f"{file.absolute().as_uri()}?mode={mode}", uri=True)
+    db = Database(connection)
+    connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA synchronous = EXTRA")  # the journal's removal is on disk too when COMMIT returns
+    if mode != "ro":
+        connection.execute("PRAGMA journal_mode = DELETE")
+    connection.execute("SELECT count(*) FROM sqlite_master").fetchone()  # a file that is no database fails here
+    return db
+
+
+def in_memory() -> Database:
+    """An empty database that no file holds."""
+    from sqlite_utils import Database
+
+    return Database(sqlite3.connect(":memory:"))
+
+
+def make_tables(db: Database) -> None:
+    """Apply the steps that were not applied yet."""
+    _migrations().apply(db)
+
+
+def is_older(db: Database, file: Path) -> bool:
+    """Whether steps are to be applied yet.
+
+    Raises
+    ------
+    CasebookError
+        If it is no casebook, or one from a newer version.
+    """
+    migrations = _migrations()
+    known = {name for name, _ in schema.STEPS}
+    applied = {step.name for step in migrations.applied(db)}
+    if not applied:
+        raise CasebookError(f"{file} is not an earwitness casebook; name another folder")
+    if applied - known:
+        raise CasebookError(
+            f"the casebook in {file.parent} was written by a newer earwitness (it knows {max(applied - known)}); "
+            "install that version to open it"
+        )
+    return bool(migrations.pending(db))
+
+
+@contextmanager
+def translated(file: Path) -> Iterator[None]:
+    """SQLite's errors in our words, once."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        text = str(error)
+        if "locked" in text or "busy" in text:
+            raise CasebookBusy(f"{file} is in use by another program; close it and try again") from error
+        if "readonly" in text or "read-only" in text:
+            reason = read_only(file)
+        elif "full" in text:
+            reason = f"the disk of {file} is full; nothing was half-written: free some space and try again"
+        elif "unable to open" in text or "disk I/O" in text:
+            reason = f"cannot open or write {file} ({text}); check the disk and its permissions"
+        elif "not a database" in text or "malformed" in text:
+            reason = f"{file} is damaged or no casebook ({text}); use a backup copy"
+        elif "append-only" in text:
+            reason = f"{text} (in {file})"
+        elif "UNIQUE" in text:
+            reason = f"this is there already ({text}, in {file}); choose another name"
+        else:
+            reason = f"{file}: {text}"
+        raise CasebookError(reason) from error
+
+
+def read_only(file: Path) -> str:
+    """What to say of a casebook that cannot be written."""
+    return f"{file} is read-only; nothing was written: make it writable or copy the casebook"
+
+
+def _migrations() -> Any:
+    from sqlite_utils import Migrations
+
+    migrations = Migrations(MIGRATION_SET)
+    for name, sql in schema.STEPS:
+        migrations(name=name)(_step(sql))
+    return migrations
+
+
+def _step(sql: str) -> Callable[[Any], None]:
+    def apply(db: Any) -> None:
+        for statement in _statements(sql):
+            db.conn.execute(statement)
+
+    return apply
+
+
+def _statements(sql: str) -> Iterator[str]:
+    """The single statements of a script; executescript would commit the migration's transaction."""
+    gathered = ""
+    for line in sql.splitlines(keepends=True):
+        gathered += line
+        if sqlite3.complete_statement(gathered):
+            yield gathered
+            gathered = ""

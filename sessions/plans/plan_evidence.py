@@ -11,6 +11,7 @@ from audio import anchors
 from audio.files import reading
 from audio.known_difference import Difference, Lift, Step
 
+from ..casebook import session_rows
 from ..casebook.catalogue import Passage, Setup
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
@@ -20,8 +21,12 @@ from ..preparation.match_sheet import MatchSheet, PreparedFile
 from ..preparation.prepared_audio import SealedFile
 from ..preparation.selection import Selection
 from . import plan_rows
+from .order_of_sealing import Course, stages
 from .plan import Plan, void_reasons
 from .plan_parts import OCTAVES, Anchor, KnownDifference
+from .plan_rows import SealedPlan
+
+MOST_NAMED = 3
 
 
 def setup_part(setup: Setup) -> dict[str, Any]:
@@ -185,20 +190,37 @@ def earlier_parts(casebook: Casebook, method: str, setups: Sequence[Setup], own_
 
 def place_among_others(casebook: Casebook, plan: Plan) -> list[str]:
     """What is to be known of a plan that would be sealed after others were begun that are judged with it."""
-    sealed = [one.plan for one in plan_rows.every_sealed(casebook)]
-    begun = [one for one in sealed if not void_reasons(one) and plan_rows.is_begun(casebook, one.id)]
-    sisters = {one.id for one in plan.earlier}
-    asked = [one.name for one in begun if one.id in sisters]
+    sealed = [one for one in plan_rows.every_sealed(casebook) if not void_reasons(one.plan)]
+    courses = {one.plan.id: _course(casebook, one) for one in sealed}
+    sisters, next_row = {one.id for one in plan.earlier}, casebook.head()["head_seq"] + 1
+    asked = _in_earlier_stages([one for one in sealed if one.plan.id in sisters], courses, next_row)
     if asked:
         return [
-            f"The same question was begun before, in {', '.join(asked)}: this plan can be heard only where that is. "
-            "Plans that are sealed before any of them is begun share alpha instead."
+            f"This question was begun before: sealed now, the plan can be heard only where {_named(asked)} "
+            f"{'is' if len(asked) == 1 else 'are'}. Plans that are sealed before any of them is begun share alpha "
+            "instead."
         ]
-    primary = [one for one in begun if one.primary]
-    if plan.primary and primary:
+    primary = _in_earlier_stages([one for one in sealed if one.plan.primary], courses, next_row)
+    if primary and plan.primary:
         return [
-            f"{len(primary)} primary {'question was' if len(primary) == 1 else 'questions were'} begun before: among "
-            "them this one holds only where they do. Seal a review's questions before the first is begun, or plan "
+            f"Primary questions were begun before: sealed now, this one holds among them only where {_named(primary)} "
+            f"{'does' if len(primary) == 1 else 'do'}. Seal a review's questions before the first is begun, or plan "
             "this one --exploratory."
         ]
     return []
+
+
+def _in_earlier_stages(others: Sequence[SealedPlan], courses: Mapping[str, Course], next_row: int) -> list[str]:
+    """The names of those plans that would stand in a stage before one that is sealed now."""
+    family = [courses[one.plan.id] for one in others]
+    own = Course(sealed=next_row)
+    return [others[place].plan.name for stage in stages([*family, own])[:-1] for place in stage]
+
+
+def _named(plans: list[str]) -> str:
+    return ", ".join(plans[:MOST_NAMED]) + (f" and {len(plans) - MOST_NAMED} more" if len(plans) > MOST_NAMED else "")
+
+
+def _course(casebook: Casebook, one: SealedPlan) -> Course:
+    opening = plan_rows.opening(casebook, one.plan.id)
+    return Course(one.row, session_rows.first_row(casebook, one.plan.id), opening.row if opening else None)

@@ -78,12 +78,13 @@ class SealedPlan:
 
 @dataclass(frozen=True)
 class Opening:
-    """The end of a plan: its secret (in hexadecimal), when it was told, why the plan ended, and its second secret."""
+    """The end of a plan: its secret (in hexadecimal), when, why and in which row it was told, and its second secret."""
 
     secret: str
     at: str
     why: str
     second: str | None = None
+    row: int = 0
 
 
 @dataclass(frozen=True)
@@ -230,7 +231,7 @@ def _phrase(row: Row) -> Phrase:
 
 
 def _opening(row: Row) -> Opening:
-    return Opening(row["secret"], row["at"], row["why"], row.get("second"))
+    return Opening(row["secret"], row["at"], row["why"], row.get("second"), row["seq"])
 
 
 def _tuples(value: Any) -> Any:

@@ -16,11 +16,12 @@ from ..casebook.session_rows import AuditionRecord, TrialRecord
 from ..casebook.store import Casebook
 from ..plans import coin_phrase, plan_rows, randomisation
 from ..plans.methods.method import Key
+from ..plans.order_of_sealing import UNPLACED, Course
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 
 R = TypeVar("R")
-_WITHIN = ("plan", "begun_before_phrase", "sealed_row", "begun_row")  # what the record as a document does not repeat
+_WITHIN = ("plan", "begun_before_phrase", "course")  # what the record as a document does not repeat
 
 
 @dataclass(frozen=True)
@@ -85,10 +86,7 @@ class Session:
 
 @dataclass(frozen=True)
 class PlanRecord:
-    """A plan with its seal, its sessions and, once it is over, its secret.
-
-    `sealed_row` and `begun_row` are the places in the chain of its seal and of its first session that counts.
-    """
+    """A plan with its seal, its sessions and, once it is over, its secret."""
 
     plan: Plan
     seal: str
@@ -102,8 +100,7 @@ class PlanRecord:
     phrase: str | None = None
     phrase_at: str | None = None
     begun_before_phrase: bool = False
-    sealed_row: int = 0
-    begun_row: int | None = None
+    course: Course = UNPLACED
     second_hand: str | None = None
 
     @property
@@ -140,8 +137,7 @@ def record(casebook: Casebook, sealed: SealedPlan, *, rehearsals: bool = False) 
         phrase=phrase.text if phrase else None,
         phrase_at=phrase.at if phrase else None,
         begun_before_phrase=coin_phrase.is_awaited(plan) and plan_rows.is_begun_before_phrase(casebook, plan.id),
-        sealed_row=sealed.row,
-        begun_row=session_rows.first_row(casebook, plan.id),
+        course=Course(sealed.row, session_rows.first_row(casebook, plan.id), opened.row if opened else None),
         second_hand=opened.second if opened else None,
     )
 

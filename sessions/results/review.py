@@ -18,6 +18,7 @@ from stats.errors import StatsError
 from ..casebook.store import Casebook
 from ..errors import SessionsError
 from ..plans import plan_rows
+from ..plans.order_of_sealing import Course
 from ..plans.plan_rows import SealedPlan
 from . import plan_record, verification
 from .plan_record import PlanRecord
@@ -86,7 +87,15 @@ class _Recorded:
 
 def _recorded(casebook: Casebook, sealed: SealedPlan, *, rehearsals: bool = False) -> _Recorded:
     empty = PlanRecord(
-        sealed.plan, sealed.seal, sealed.at, None, None, None, rehearsal=rehearsals, sessions=(), sealed_row=sealed.row
+        sealed.plan,
+        sealed.seal,
+        sealed.at,
+        None,
+        None,
+        None,
+        rehearsal=rehearsals,
+        sessions=(),
+        course=Course(sealed.row),
     )
     return by_itself(
         lambda: _Recorded(plan_record.record(casebook, sealed, rehearsals=rehearsals)),
@@ -101,7 +110,7 @@ def _judged(one: _Recorded, checked: Verified) -> Verdict:
         return unjudged(record.plan, reason, rehearsal=record.rehearsal)
 
     found = without(one.reason) if one.reason else by_itself(lambda: judge(record, broken=checked.broken), without)
-    return replace(found, sealed_row=record.sealed_row, begun_row=record.begun_row)
+    return replace(found, course=record.course)
 
 
 def _rehearsed(casebook: Casebook, one: ReviewedPlan, checked: Verified) -> ReviewedPlan:

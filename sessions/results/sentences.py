@@ -16,7 +16,17 @@ from ..plans.planned_test import NO_TIES
 from . import known_sentences, outcome_sentences, supplementary_sentences
 from .outcome_sentences import percent
 from .supplementary_sentences import p_is
-from .verdict import CANNOT_BE_JUDGED, CLOSED_EARLY, NOT_BEGUN, UNDECIDED, VOID, SameQuestion, Verdict
+from .verdict import (
+    CANNOT_BE_JUDGED,
+    CLOSED_EARLY,
+    NOT_BEGUN,
+    UNDECIDED,
+    VOID,
+    EarlierPlan,
+    SameQuestion,
+    Together,
+    Verdict,
+)
 
 TIES = {
     NO_TIES: "",
@@ -43,6 +53,9 @@ def planned(plan: Plan) -> list[str]:
         lines.append(f"Shown if {plan.criterion} or more of {plan.total_trials} are {counted} (alpha {alpha}{ties}).")
     if plan.sequential is None and isfinite(float(plan.power)):
         lines.append(f"If {_effect(plan)}, this finds it with power {plan.power}.")
+    if plan.earlier:
+        others = ", ".join(one.name for one in plan.earlier)
+        lines.append(f"All this is said of the plan by itself; it is judged together with {others}.")
     if plan.rule_out is not None:
         lines.append(f"Meant to rule out that it is truly heard in {percent(plan.rule_out)} of the trials.")
     return lines
@@ -66,11 +79,13 @@ def result(verdict: Verdict) -> list[str]:
     if verdict.rehearsal:
         lines.insert(0, "REHEARSAL: a session that never counts, and says nothing about any person's hearing.")
     lines += ["No trial that counts was answered."] if found is None else outcome_sentences.numbers(plan, found)
-    lines += known_sentences.heard(verdict)
     if verdict.verdict == VOID:
         lines += [f"Void because: {reason}." for reason in verdict.void_reasons]
     elif verdict.verdict == NOT_SHOWN:
-        lines += _not_shown(verdict) + known_sentences.worth(verdict)
+        lines += _not_shown(verdict)
+    lines += known_sentences.heard(verdict)
+    if verdict.verdict == NOT_SHOWN and not _although(verdict):  # else it was heard, and others take it away
+        lines += known_sentences.worth(verdict)
     if verdict.state == CLOSED_EARLY and verdict.verdict != VOID:
         lines += _closed_early(verdict)
     lines += _similarity(verdict)
@@ -144,7 +159,10 @@ def _although(verdict: Verdict) -> str:
     if found is None or found.alone != HEARD:
         return ""
     if found.asked_before:
-        return f", since the same question was asked before, in {_listed(found.asked_before)}, and not heard there"
+        return (
+            f", since it was sealed after this question was begun, and can be heard only where "
+            f"{_earlier(found.asked_before, 'is', 'are')}"
+        )
     return f", the {len(found.same_question) + 1} plans that ask this question taken together"
 
 
@@ -152,7 +170,9 @@ def _not_shown(verdict: Verdict) -> list[str]:
     plan, count = verdict.plan, verdict.count
     lines = ["That does not show that they are equal."]
     if verdict.power is not None:
-        whole = ", run to its end," if verdict.state == CLOSED_EARLY else ""
+        sisters = verdict.together is not None and verdict.together.same_question
+        whole = " by itself" if sisters else ""
+        whole += ", run to its end," if verdict.state == CLOSED_EARLY else ""
         lines = [
             f"That does not show that they are equal: if {_effect(plan)}, the plan{whole} would have found it with "
             f"power {verdict.power:.2f}."
@@ -188,12 +208,7 @@ def _together(verdict: Verdict) -> list[str]:
     lines = []
     found = verdict.together
     if found is not None and found.p_holm is not None:
-        holds = "holds" if found.holds else "does not hold"
-        lines.append(
-            f"With the {found.primary_plans} primary questions of this review together (Holm, in the order of "
-            f"sealing): {p_is(found.p_holm)}, which {holds} at alpha {verdict.plan.document['alpha']}"
-            f"{_after(found.primary_before)}."
-        )
+        lines.append(_among_primary(verdict.plan, verdict.verdict == HEARD, found, found.p_holm))
     if not verdict.plan.primary:
         lines.append("Exploratory: not one of the review's primary questions.")
     if found is not None and found.same_question:
@@ -202,23 +217,33 @@ def _together(verdict: Verdict) -> list[str]:
         if found.p_same_question is not None:
             alone = f"by itself {found.alone}; " if found.alone != verdict.verdict else ""
             together = f"{alone}all of them together (Holm, in the order of sealing): "
-            together += f"{p_is(found.p_same_question)} for this one{_after(found.asked_before)}"
+            together += f"{p_is(found.p_same_question)} for this one"
+            if found.asked_before:
+                earlier = _earlier(found.asked_before, "is", "are")
+                together = f"{alone}this one was sealed after it was begun, and can be heard only where {earlier}"
         lines.append(f"The same question was also asked in {others}; {together}.")
     return lines
 
 
-def _after(before: tuple[str, ...]) -> str:
-    """Which plans of earlier stages decide that this one cannot hold."""
-    if not before:
-        return ""
-    do = "do" if len(before) > 1 else "does"
-    return f" (it was sealed after others were begun, and can hold only where {_listed(before)} {do})"
+def _among_primary(plan: Plan, heard: bool, found: Together, p_value: float) -> str:
+    """Whether it holds among the review's primary questions, and if not, why not."""
+    of_all = f"With the {found.primary_plans} primary questions of this review together (Holm, in the order of sealing)"
+    if found.primary_before:
+        earlier = _earlier(found.primary_before, "does", "do")
+        return f"{of_all} it does not hold: it was sealed after others were begun, and holds only where {earlier}."
+    numbers = f"{of_all}: {p_is(p_value)} at alpha {plan.document['alpha']}, "
+    if found.holds:
+        return f"{numbers}which holds."
+    return f"{numbers}which does not hold{'' if heard or p_value > plan.alpha else ', since it is not heard'}."
 
 
-def _listed(names: Sequence[str]) -> str:
+def _earlier(before: Sequence[EarlierPlan], one: str, several: str) -> str:
+    """The plans of earlier stages that decide that this one cannot hold, each with what it came to, and their verb."""
+    names = [f"{earlier.plan} ({earlier.came_to})" for earlier in before]
     if len(names) > MOST_NAMED:
-        return f"{', '.join(names[:MOST_NAMED])} and {len(names) - MOST_NAMED} more"
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+        return f"{', '.join(names[:MOST_NAMED])} and {len(names) - MOST_NAMED} more {several}"
+    listed = " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    return f"{listed} {one if len(names) == 1 else several}"
 
 
 def _sister(one: SameQuestion) -> str:

@@ -5,15 +5,15 @@ method and the same setups) is heard only where it is heard together with all of
 primary questions share one error rate beside that. The order of sealing decides, never the end of the evening:
 
 - Plans that were sealed before any of them was begun stand in one stage: Holm's correction among them.
-- A plan sealed after one of them was begun stands in a later stage: it holds only where every plan of the stages before
-  it holds too, so its p-value is the largest of its own and theirs (a fixed sequence of families: Maurer, Hothorn and
-  Lehmacher 1995; Westfall and Krishen 2001; both from memory).
+- A plan sealed after one of them was begun stands in a later stage: it is tested only where every plan of the stages
+  before it holds, and has a p-value of 1 otherwise (a fixed sequence of families: Maurer, Hothorn and Lehmacher 1995;
+  Westfall and Krishen 2001; both from memory).
 
-Whatever is added in the end, the chance that guessing is ever said to be heard stays at alpha: the first stage spends
-all of it, and a later one is only reached where nothing before it was in error. A plan counts from the moment it is
-sealed; while there is nothing that could count in it (not begun, running, undecided, void by its record) it stands
-there with a p-value of 1. What could never have counted takes no part: a plan void by itself, or over
-without an answer.
+Whatever is added in the end, the chance that guessing is ever said to be heard stays at the largest alpha: the first
+stage spends all of it, and a later one is only reached where nothing before it was in error. A plan counts from the
+moment it is sealed; while there is nothing that could count in it (not begun, running, undecided, closed unanswered,
+void by its record) it stands there with a p-value of 1. What could never have counted takes no part: a plan void by
+itself, or one that was over before any of them was begun.
 """
 
 from __future__ import annotations
@@ -24,8 +24,9 @@ from dataclasses import dataclass, replace
 from stats.count_summary import HEARD, NOT_SHOWN
 from stats.holm import holm
 
+from ..plans.order_of_sealing import stages
 from ..plans.plan import void_reasons
-from .verdict import CLOSED_EARLY, SameQuestion, Together, Verdict
+from .verdict import EarlierPlan, SameQuestion, Together, Verdict
 
 
 @dataclass(frozen=True)
@@ -33,30 +34,17 @@ class _Standing:
     """A plan within its family: its corrected p-value, and the plans before it that keep it from holding."""
 
     p_value: float
-    held_back_by: tuple[str, ...]
+    held_back_by: tuple[EarlierPlan, ...]
 
 
 def judged_together(verdicts: Sequence[Verdict]) -> list[Verdict]:
     """The verdicts of a review with what only all of them can say."""
-    primary = [one for one in verdicts if one.plan.primary]
-    among_primary = _standings(primary)
-    found = []
-    for one in verdicts:
-        own = _with_sisters(one, [other for other in verdicts if _same_question(one, other)])
-        standing = among_primary.get(one.plan.id)
-        if len(primary) > 1 and standing is not None and _has_test(one):
-            holds = own.verdict == HEARD and standing.p_value <= one.plan.alpha
-            assert own.together is not None
-            together = replace(
-                own.together,
-                primary_plans=len(primary),
-                p_holm=standing.p_value,
-                holds=holds,
-                primary_before=standing.held_back_by,
-            )
-            own = replace(own, together=together)
-        found.append(own)
-    return found
+    found = [_with_sisters(one, [other for other in verdicts if _same_question(one, other)]) for one in verdicts]
+    primary = [one for one in found if one.plan.primary]
+    standings = _standings(primary)
+    if len(primary) < 2:
+        return found
+    return [_among_primary(one, standings.get(one.plan.id), len(primary)) for one in found]
 
 
 def _with_sisters(one: Verdict, sisters: Sequence[Verdict]) -> Verdict:
@@ -72,34 +60,39 @@ def _with_sisters(one: Verdict, sisters: Sequence[Verdict]) -> Verdict:
     return replace(one, together=together, verdict=NOT_SHOWN if lost else one.verdict)
 
 
+def _among_primary(one: Verdict, standing: _Standing | None, primary: int) -> Verdict:
+    """The verdict with how it stands among the review's primary questions."""
+    if standing is None or not one.plan.primary or not _has_test(one) or one.together is None:
+        return one
+    together = replace(
+        one.together,
+        primary_plans=primary,
+        p_holm=standing.p_value,
+        holds=_holds(one, standing.p_value),
+        primary_before=standing.held_back_by,
+    )
+    return replace(one, together=together)
+
+
 def _standings(family: Sequence[Verdict]) -> dict[str, _Standing]:
     """By plan, how each stands in the family; those that could never have counted are left out."""
+    could = [one for one in family if not void_reasons(one.plan)]
     found: dict[str, _Standing] = {}
-    reached, not_held = 0.0, tuple[str, ...]()
-    for stage in _stages([one for one in family if _takes_part(one)]):
-        adjusted = [max(reached, p_value) for p_value in holm([_p_value(one) for one in stage])]
+    not_held = tuple[EarlierPlan, ...]()
+    for places in stages([one.course for one in could]):
+        stage = [could[place] for place in places]
+        adjusted = [1.0] * len(stage) if not_held else holm([_p_value(one) for one in stage])
         found |= {one.plan.id: _Standing(p, not_held) for one, p in zip(stage, adjusted, strict=True)}
-        reached = max(adjusted)
         not_held += tuple(
-            one.plan.name for one, p_value in zip(stage, adjusted, strict=True) if p_value > one.plan.alpha
+            EarlierPlan(one.plan.name, "heard by itself" if one.verdict == HEARD else one.verdict or one.state)
+            for one, p_value in zip(stage, adjusted, strict=True)
+            if not _holds(one, p_value)
         )
     return found
 
 
-def _stages(family: Sequence[Verdict]) -> list[list[Verdict]]:
-    """The family in the order of sealing, parted wherever a plan was sealed after an earlier one was begun."""
-    stages: list[list[Verdict]] = []
-    for one in sorted(family, key=lambda one: one.sealed_row):
-        begun = [other.begun_row for stage in stages for other in stage if other.begun_row is not None]
-        parted_at = stages[-1][0].sealed_row if stages else 0
-        if not stages or any(parted_at < row < one.sealed_row for row in begun):
-            stages.append([])
-        stages[-1].append(one)
-    return stages
-
-
-def _takes_part(one: Verdict) -> bool:
-    return not void_reasons(one.plan) and not (one.state == CLOSED_EARLY and one.outcome is None)
+def _holds(one: Verdict, p_value: float) -> bool:
+    return one.verdict == HEARD and p_value <= one.plan.alpha
 
 
 def _has_test(one: Verdict) -> bool:

@@ -16,6 +16,7 @@ from stats.count_summary import HEARD, NOT_SHOWN
 from ..errors import CasebookError
 from ..plans import randomisation, second_hand, trial_keys
 from ..plans.methods.method import Analysis
+from ..plans.order_of_sealing import UNPLACED, Course
 from ..plans.plan import Plan, void_reasons
 from . import answers, discrimination, paired_comparison, ratings, supplementary
 from .answers import SessionAnswers
@@ -50,6 +51,14 @@ class SameQuestion:
 
 
 @dataclass(frozen=True)
+class EarlierPlan:
+    """A plan of an earlier stage that does not hold, and what it came to."""
+
+    plan: str
+    came_to: str
+
+
+@dataclass(frozen=True)
 class Together:
     """What only all plans of a review can say.
 
@@ -62,7 +71,7 @@ class Together:
         itself; the verdict is what holds with that correction. None where no other plan asks the question, or there is
         nothing to correct.
     asked_before, primary_before
-        Plans of earlier stages that do not hold, by name, so that this one cannot hold either.
+        Plans of earlier stages that do not hold, so that this one cannot hold either (its p-value there is 1).
     primary_plans, p_holm, holds
         How many primary questions are judged together, this one's corrected p-value, and whether it holds then; None
         where there is but one.
@@ -74,18 +83,18 @@ class Together:
     primary_plans: int | None = None
     p_holm: float | None = None
     holds: bool | None = None
-    asked_before: tuple[str, ...] = ()
-    primary_before: tuple[str, ...] = ()
+    asked_before: tuple[EarlierPlan, ...] = ()
+    primary_before: tuple[EarlierPlan, ...] = ()
 
     def to_document(self) -> dict[str, Any]:
         """The same as the command line prints it."""
         stated: dict[str, Any] = {"same_question": [asdict(one) for one in self.same_question]}
         if self.p_same_question is not None:
             stated |= {"p_same_question": self.p_same_question, "alone": self.alone}
-            stated |= {"asked_before": list(self.asked_before)} if self.asked_before else {}
+            stated |= {"asked_before": [asdict(one) for one in self.asked_before]} if self.asked_before else {}
         if self.p_holm is not None:
             stated |= {"primary_plans": self.primary_plans, "p_holm": self.p_holm, "holds": self.holds}
-            stated |= {"primary_before": list(self.primary_before)} if self.primary_before else {}
+            stated |= {"primary_before": [asdict(one) for one in self.primary_before]} if self.primary_before else {}
         return stated
 
 
@@ -94,8 +103,7 @@ class Verdict:
     """What a plan came to.
 
     There is no outcome, and nothing beside it, while the plan is running, where nothing was answered in it, and where
-    it cannot be judged (`reason` says why). `sealed_row` and `begun_row` are those of its record, where a
-    review knows them.
+    it cannot be judged (`reason` says why). `course` is that of its record, where a review knows it.
     """
 
     plan: Plan
@@ -109,8 +117,7 @@ class Verdict:
     beside: Supplementary | None = None
     together: Together | None = None
     reason: str = ""
-    sealed_row: int = 0
-    begun_row: int | None = None
+    course: Course = UNPLACED
 
     @property
     def power(self) -> float | None:

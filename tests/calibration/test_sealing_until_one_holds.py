@@ -15,6 +15,7 @@ from math import comb, prod
 
 import pytest
 
+from sessions.plans.order_of_sealing import Course
 from sessions.results.together import judged_together
 from sessions.results.verdict import Verdict, judge
 from tests.records import RIGHT, WRONG, plan, record
@@ -62,9 +63,9 @@ def looks(counts: Sequence[int], sealed_together: int, methods: Sequence[str]) -
         for number in range(sealed):
             if number < done:
                 one = ended(number, counts[number], methods[number])
-                review.append(replace(one, sealed_row=rows[number], begun_row=100 * number + 50))
+                review.append(replace(one, course=Course(rows[number], 100 * number + 50)))
             else:
-                review.append(replace(sealed_alone(number, methods[number]), sealed_row=rows[number]))
+                review.append(replace(sealed_alone(number, methods[number]), course=Course(rows[number])))
         found.append(review)
     return found
 
@@ -113,7 +114,7 @@ def test_each_by_itself_would_be_found_here() -> None:
 
 def test_correcting_for_those_alone_that_are_over_would_be_found_here() -> None:
     """The rule of before, which did not know the order of sealing: a first look has nothing to correct for."""
-    unordered = chance_of_a_claim(1, changed=lambda one, _: replace(one, sealed_row=0, begun_row=None))
+    unordered = chance_of_a_claim(1, changed=lambda one, _: replace(one, course=Course()))
     assert unordered > ALPHA
 
 
@@ -125,10 +126,25 @@ def test_leaving_what_goes_badly_unfinished_gains_nothing(sealed_together: int, 
     def left(one: Verdict, count: int) -> Verdict:
         if count >= 12 or one.state == "not begun":
             return one
-        rows = {"sealed_row": one.sealed_row, "begun_row": one.begun_row}
-        return replace(unfinished(one.plan.name, "abx", closed=closed), **rows)
+        return replace(unfinished(one.plan.name, "abx", closed=closed), course=one.course)
 
     assert chance_of_a_claim(sealed_together, changed=left) <= ALPHA
+
+
+def test_nor_does_closing_what_nobody_answered() -> None:
+    """Sealed together, and as soon as one would be heard by itself the others are closed unanswered."""
+
+    def closed(one: Verdict, count: int) -> Verdict:
+        if one.state != "not begun":
+            return one
+        return replace(judge(record(one.plan, [None])), course=replace(one.course, over=1000))
+
+    def forgotten(one: Verdict, count: int) -> Verdict:
+        """As if they had been closed before any was begun."""
+        return one if one.state != "not begun" else replace(closed(one, count), course=replace(one.course, over=0))
+
+    assert chance_of_a_claim(4, changed=closed) <= ALPHA
+    assert chance_of_a_claim(4, changed=forgotten) > ALPHA
 
 
 @pytest.mark.parametrize("sealed_together", [1, 4])

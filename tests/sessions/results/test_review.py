@@ -11,9 +11,10 @@ from statsmodels.stats.multitest import multipletests
 
 from sessions.casebook.store import Casebook, Row
 from sessions.plans import drafting, plan_evidence, plan_rows
+from sessions.plans.order_of_sealing import Course
 from sessions.plans.plan import Plan
 from sessions.results import review, sentences
-from sessions.results.verdict import Verdict, judge
+from sessions.results.verdict import EarlierPlan, Verdict, judge
 from tests.answered_plans import PAIR, answer_all, sealed_plan
 from tests.casebooks import judged
 from tests.records import RIGHT, WRONG, plan, record
@@ -60,12 +61,40 @@ class TestTogether:
 
     def test_what_could_never_have_counted_takes_no_part(self) -> None:
         by_itself = judge(record(plan("abx", 10, name="void", stated={"giveaways": UNCHECKED}), [[RIGHT] * 10]))
-        unanswered = judge(record(plan("abx", 10, name="given up"), [None]))
-        assert (by_itself.verdict, unanswered.verdict) == ("void", "undecided")
-        first, second, third = review.judged_together([ten_trials("first", 9), by_itself, unanswered])
+        given_up = replace(judge(record(plan("abx", 10, name="given up"), [None])), course=Course(2, over=3))
+        assert (by_itself.verdict, given_up.verdict) == ("void", "undecided")
+        begun = replace(ten_trials("first", 9), course=Course(1, begun=4))
+        first, second, third = review.judged_together([begun, by_itself, given_up])
         assert first.together.p_same_question == pytest.approx(11 / 1024)
         assert (second.verdict, second.together.p_same_question) == ("void", None)
         assert (third.verdict, third.together.p_same_question) == ("undecided", None)
+
+    def test_closing_sisters_that_nobody_answered_gains_nothing(self) -> None:
+        """13 of 18 has p = .048; sealed with two others it is not shown, whether those are then closed or not."""
+        right = [RIGHT] * 13 + [WRONG] * 5
+        one = replace(judge(record(plan("abx", 18, name="one"), [right])), course=Course(1, begun=4, over=5))
+        others = [
+            replace(judge(record(plan("abx", 18, name=f"other {n}"), [None])), course=Course(n, over=over))
+            for n, over in ((2, 6), (3, 7))
+        ]
+        found = review.judged_together([one, *others])[0]
+        assert found.together.p_same_question == pytest.approx(3 * one.p_value)
+        assert (found.verdict, found.together.alone) == ("not shown", "heard")
+
+    def test_each_stage_holds_by_the_alpha_of_its_plans(self) -> None:
+        """12 of 16 has p = .038, 14 of 16 .002."""
+
+        def of(name: str, right: int, alpha: str, course: Course) -> Verdict:
+            made = plan("abx", 16, name=name, alpha=alpha)
+            return replace(judge(record(made, [[RIGHT] * right + [WRONG] * (16 - right)])), course=course)
+
+        strict = of("strict", 12, "0.01", Course(1, 2, 3))
+        later = of("later", 14, "0.05", Course(4, 5, 6))
+        assert [one.verdict for one in review.judged_together([strict, later])] == ["not shown", "not shown"]
+        lenient = of("lenient", 12, "0.1", Course(1, 2, 3))
+        found = review.judged_together([lenient, later])
+        assert [one.verdict for one in found] == ["heard", "heard"]
+        assert found[1].together.p_same_question == pytest.approx(later.p_value)
 
     def test_a_plan_void_by_its_record_counts(self) -> None:
         edited = judge(record(plan("abx", 10, name="edited"), [[RIGHT] * 10]), broken=["row 7 was edited"])
@@ -77,35 +106,37 @@ class TestTogether:
     def test_the_order_of_sealing_decides(self) -> None:
         """By hand: 9 and 10 of 10 give 11/1024 and 1/1024; stage 1 holds the first two (Holm), stage 2 the third."""
         one, two, three = (
-            replace(ten_trials(name, right), sealed_row=row, begun_row=begun)
+            replace(ten_trials(name, right), course=Course(row, begun))
             for name, right, row, begun in (("one", 9, 1, 3), ("two", 10, 2, 20), ("three", 10, 40, 41))
         )
         for order in ((one, two, three), (three, one, two)):
             found = {found.plan.name: found for found in review.judged_together(order)}
             assert found["one"].together.p_same_question == pytest.approx(11 / 1024)
             assert found["two"].together.p_same_question == pytest.approx(2 / 1024)
-            assert found["three"].together.p_same_question == pytest.approx(11 / 1024)
+            assert found["three"].together.p_same_question == pytest.approx(1 / 1024)
             assert {one.verdict for one in found.values()} == {"heard"}
 
     def test_a_plan_sealed_after_one_that_was_not_shown_cannot_be_heard(self) -> None:
-        tries = [replace(ten_trials(f"try {n}", right), sealed_row=10 * n, begun_row=10 * n + 1)
+        tries = [replace(ten_trials(f"try {n}", right), course=Course(10 * n, 10 * n + 1))
                  for n, right in enumerate((5, 7, 10))]  # fmt: skip
         first, _, last = review.judged_together(tries)
         assert (last.verdict, last.together.alone) == ("not shown", "heard")
-        assert last.together.p_same_question == first.p_value == pytest.approx(638 / 1024)
-        assert last.together.asked_before == ("try 0", "try 1")
+        assert last.together.p_same_question == 1
+        assert last.together.asked_before == (EarlierPlan("try 0", "not shown"), EarlierPlan("try 1", "not shown"))
         said = sentences.sentences(last)
         assert said[0].endswith(
-            "NOT SHOWN, since the same question was asked before, in try 0 and try 1, and not heard there."
+            "NOT SHOWN, since it was sealed after this question was begun, and can be heard only where "
+            "try 0 (not shown) and try 1 (not shown) are."
         )
-        assert any("can hold only where try 0 and try 1 do" in line for line in said)
+        assert any("holds only where try 0 (not shown) and try 1 (not shown) do." in line for line in said)
+        assert not any("p = 1.0000" in line for line in said)
         assert (first.verdict, first.together.asked_before) == ("not shown", ())
 
     def test_a_plan_still_open_holds_back_what_was_sealed_after_it_was_begun(self) -> None:
-        opened = replace(judge(record(plan("abx", 10, name="open"), [None], over=False)), sealed_row=1, begun_row=2)
-        later = replace(ten_trials("later", 10), sealed_row=3, begun_row=4)
+        opened = replace(judge(record(plan("abx", 10, name="open"), [None], over=False)), course=Course(1, 2))
+        later = replace(ten_trials("later", 10), course=Course(3, 4))
         found = review.judged_together([opened, later])[1]
-        assert (found.verdict, found.together.asked_before) == ("not shown", ("open",))
+        assert (found.verdict, found.together.asked_before) == ("not shown", (EarlierPlan("open", "not begun"),))
 
     def test_a_review_knows_which_plan_was_sealed_when(self, book: Casebook) -> None:
         sealed_plan(book, "first", method="abx", trials=4)  # too few to be heard, whatever is answered
@@ -119,8 +150,8 @@ class TestTogether:
         assert first.verdict == "not shown"
         # Holm by hand for the two that were sealed together: 1/243 is doubled; the third is held back by the first
         assert (second.together.p_holm, second.together.holds) == (pytest.approx(2 / 243), True)
-        assert (third.together.p_holm, third.together.holds) == (pytest.approx(first.p_value), False)
-        assert third.together.primary_before == ("first",)
+        assert (third.together.p_holm, third.together.holds) == (1, False)
+        assert third.together.primary_before == (EarlierPlan("first", "not shown"),)
 
     def test_a_draft_says_that_it_comes_late(self, book: Casebook) -> None:
         made = sealed_plan(book, "first", method="abx", trials=5)
@@ -128,9 +159,9 @@ class TestTogether:
         answer_all(book, 0.0, plan="first")
         wish = plan_rows.Wish(method="abx", setups=PAIR, passages=(), listeners=("Ada",), trials=5)
         (again,) = plan_evidence.place_among_others(book, drafting.draft(book, wish, "again"))
-        assert "can be heard only where that is" in again
+        assert "can be heard only where first is" in again
         (other,) = plan_evidence.place_among_others(book, drafting.draft(book, replace(wish, method="triangle"), "x"))
-        assert other.startswith("1 primary question was begun before")
+        assert "holds among them only where first does" in other
         aside = drafting.draft(book, replace(wish, method="triangle", exploratory=True), "y")
         assert plan_evidence.place_among_others(book, aside) == []
 

@@ -16,7 +16,7 @@ from ..errors import CasebookBusy, CasebookError
 from . import schema
 
 if TYPE_CHECKING:
-    from sqlite_utils import Database
+    from sqlite_utils import Database as Database
 
 MIGRATION_SET = "earwitness"
 OLDEST_SQLITE = (3, 37, 0)  # STRICT tables

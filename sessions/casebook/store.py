@@ -22,7 +22,7 @@ from . import catalogue_marks, database, hash_chain, private_files, schema, secr
 from .ids import new_id
 
 if TYPE_CHECKING:
-    from sqlite_utils import Database
+    from .database import Database
 
 FILE_NAME = "casebook.db"
 PREPARED = "prepared"

@@ -92,7 +92,7 @@ def power_gain(freqs: Signal, rate_hz: int, weighting: Weighting, calibration: C
     elif weighting == "bs1770":
         from scipy.signal import sosfreqz
 
-        from ..levels.loudness import k_weighting
+        from ..levels.k_weighting import k_weighting
 
         _, response = sosfreqz(k_weighting(rate_hz), freqs, fs=rate_hz)
         gain = np.square(np.abs(response)) * 10**-0.0691 * inside

@@ -53,11 +53,14 @@ def measure(clip: Clip, positions: Sequence[str] | None = None) -> Loudness:
 
 
 def integrated_lufs(clip: Clip, positions: Sequence[str] | None = None) -> float | None:
-    """Integrated loudness alone, without the search for true peaks that `measure` makes; None where it has none."""
+    """Integrated loudness alone, for matching: no true peaks, and the absolute gate follows a quiet clip down.
+
+    None where it has none. Where a clip is not quieter than -23 LUFS it is that of `measure`.
+    """
     meter = Meter(clip.rate_hz, clip.channels, positions)
     check_finite(clip.samples, 0)
     meter._weigh(clip.samples)
-    return gating.integrated_lufs(meter._energies(), clip.rate_hz)
+    return gating.integrated_lufs(meter._energies(), clip.rate_hz, normalised=True)
 
 
 def measure_file(path: Path | str, positions: Sequence[str] | None = None) -> Loudness:

@@ -36,7 +36,8 @@ def level_db(clip: Clip, by: By) -> float | None:
     if by == "bs1770":
         from .loudness import integrated_lufs
 
-        return integrated_lufs(clip)
+        level = integrated_lufs(clip)
+        return level if level is not None and level > SILENCE_DB else None
     return _decibels(float(np.sum(_spectral_power(clip, by))))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tracemalloc
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -29,7 +30,7 @@ def plain(samples: np.ndarray, rate_hz: int, start: int, window: int) -> np.ndar
     taken = np.where(inside[:, None], samples[np.clip(frames, 0, len(samples) - 1)], 0.0)
     power = np.sum(np.abs(np.fft.rfft(taken * np.hanning(window)[:, None], axis=0)) ** 2, axis=1) / window**2
     freqs = np.fft.rfftfreq(window, 1 / rate_hz)
-    bands = zip(EDGES[:-1], EDGES[1:], strict=True)
+    bands = pairwise(EDGES)
     return np.maximum([power[(freqs >= low) & (freqs < high)].sum() for low, high in bands], FLOOR)
 
 

@@ -67,7 +67,7 @@ def read_mended(
         samples = _interpolated(path, info.frames, start, wanted, speed)
     else:
         samples = _resampled(path, info, start, wanted, speed, rate_hz)
-    return Clip(-samples if mend.invert else samples, rate_hz)
+    return Clip(-samples if mend.invert else samples, rate_hz, info.channel_mask)
 
 
 def _resampled(path: Path, info: FileInfo, start: float, wanted: int, speed: float, rate_hz: int) -> Samples:

@@ -18,8 +18,7 @@ from .. import parallel
 from ..clip import Clip, Samples
 from ..files import reading
 from ..files.file_info import FileInfo
-from . import gating
-from .channel_layout import weights
+from . import channel_layout, gating
 from .k_weighting import STRETCH_FRAMES, KWeighting
 from .true_peak import TruePeak, check_finite
 
@@ -47,7 +46,7 @@ class Loudness:
 
 def measure(clip: Clip, positions: Sequence[str] | None = None) -> Loudness:
     """Loudness of a clip in memory; see `Meter` for what its channels are taken for."""
-    meter = Meter(clip.rate_hz, clip.channels, positions)
+    meter = Meter(clip.rate_hz, clip.channels, positions or channel_layout.positions(clip.channels, clip.channel_mask))
     meter.feed(clip.samples)
     return meter.result()
 
@@ -57,7 +56,7 @@ def integrated_lufs(clip: Clip, positions: Sequence[str] | None = None) -> float
 
     None where it has none. Where a clip is not quieter than -23 LUFS it is that of `measure`.
     """
-    meter = Meter(clip.rate_hz, clip.channels, positions)
+    meter = Meter(clip.rate_hz, clip.channels, positions or channel_layout.positions(clip.channels, clip.channel_mask))
     check_finite(clip.samples, 0)
     meter._weigh(clip.samples)
     return gating.integrated_lufs(meter._energies(), clip.rate_hz, normalised=True)
@@ -74,7 +73,7 @@ def measure_file(path: Path | str, positions: Sequence[str] | None = None) -> Lo
         If its channels cannot be told apart.
     """
     info = reading.inspect(path)
-    meter = Meter(info.rate_hz, info.channels, positions)
+    meter = Meter(info.rate_hz, info.channels, positions or channel_layout.positions(info.channels, info.channel_mask))
     for block in reading.blocks(path):
         meter.feed(block)
     return meter.result()
@@ -126,7 +125,7 @@ class Meter:
     def __init__(self, rate_hz: int, channels: int, positions: Sequence[str] | None = None) -> None:
         if rate_hz <= 0 or channels <= 0:
             raise ValueError(f"a meter needs a rate and channels; got {rate_hz} Hz, {channels} channels")
-        every = np.array(weights(channels, positions))
+        every = np.array(channel_layout.weights(channels, positions))
         self._counted = np.flatnonzero(every)
         self._weights = every[self._counted]
         self._rate_hz = rate_hz

@@ -52,7 +52,7 @@ def anchor(clip: Clip, edge_hz: float) -> tuple[Clip, float]:
     samples = np.asarray(oaconvolve(clip.samples, response[:, None], mode="same", axes=0))
     peak = float(np.abs(samples).max(initial=0.0))
     lowered_db = max(0.0, 20 * float(np.log10(max(peak, 1e-12) / CEILING)))
-    return Clip(samples * 10 ** (-lowered_db / 20), clip.rate_hz), lowered_db
+    return Clip(samples * 10 ** (-lowered_db / 20), clip.rate_hz, clip.channel_mask), lowered_db
 
 
 def write(source: Path, path: Path, edge_hz: float) -> float:

@@ -12,7 +12,9 @@ Samples = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class Clip:
-    """Samples of shape (frames, channels), full scale ±1.0, and their rate.
+    """Samples of shape (frames, channels), full scale ±1.0, their rate, and which loudspeakers the channels belong to.
+
+    `channel_mask` is a WAVE header's (one bit a loudspeaker, in the order of the channels); None: the usual order.
 
     Raises
     ------
@@ -22,6 +24,7 @@ class Clip:
 
     samples: Samples
     rate_hz: int
+    channel_mask: int | None = None
 
     def __post_init__(self) -> None:
         if self.samples.ndim != 2:

@@ -50,7 +50,7 @@ class Lift:
         added = filtered - clip.samples
         fall = prepare.rise(clip.rate_hz)[::-1]
         added[-fall.size :] *= fall[:, None]  # it would ring past the end
-        return Clip(clip.samples + added, clip.rate_hz)
+        return Clip(clip.samples + added, clip.rate_hz, clip.channel_mask)
 
     def sized(self, size_db: float) -> Lift:
         """The same by another amount."""
@@ -75,7 +75,7 @@ class Step:
 
     def of(self, clip: Clip) -> Clip:
         """The clip louder by the step."""
-        return Clip(clip.samples * 10 ** (self.step_db / 20), clip.rate_hz)
+        return Clip(clip.samples * 10 ** (self.step_db / 20), clip.rate_hz, clip.channel_mask)
 
     def sized(self, size_db: float) -> Step:
         """The same by another amount."""
@@ -167,12 +167,12 @@ def _levelled(clip: Clip, difference: Difference, by: By) -> Clip:
         return made
     wanted, gain_db = _level(clip, by) + difference.level_db, 0.0
     for _ in range(MOST_PASSES):
-        scaled = Clip(made.samples * 10 ** (gain_db / 20), clip.rate_hz)
+        scaled = Clip(made.samples * 10 ** (gain_db / 20), clip.rate_hz, clip.channel_mask)
         lacking = wanted - _level(scaled, by)
         if abs(lacking) <= GOOD_ENOUGH_DB:
             break
         gain_db += lacking
-    return Clip(made.samples * 10 ** (gain_db / 20), clip.rate_hz)
+    return Clip(made.samples * 10 ** (gain_db / 20), clip.rate_hz, clip.channel_mask)
 
 
 def _check_peak(passage: str, clip: Clip, made: Clip, difference: Difference, by: By) -> None:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from .clip import Clip, not_finite
 from .errors import MeasureError, PassageError
+from .levels.channel_layout import positions
 from .levels.weighting import SHORTEST_BLOCK_S, By, block_levels_db
 
 CEILING_DBTP = -1.0  # EBU R 128: at most −1 dBTP in production
@@ -90,6 +91,7 @@ def check_clips(passage: str, clips: Mapping[str, Clip]) -> None:
             ("sample rate", first.rate_hz, other.rate_hz),
             ("length in frames", first.frames, other.frames),
             ("channel count", first.channels, other.channels),
+            ("which loudspeakers the channels belong to", _loudspeakers(first), _loudspeakers(other)),
         ):
             if mine != theirs:
                 raise MeasureError(
@@ -108,6 +110,10 @@ def uncertainties_lu(clips: Mapping[str, Clip], by: By) -> dict[tuple[str, str],
     """
     levels = {name: block_levels_db(clip, by, SHORTEST_BLOCK_S) for name, clip in clips.items()}
     return {(one, other): _uncertainty(levels[one], levels[other]) for one, other in combinations(levels, 2)}
+
+
+def _loudspeakers(clip: Clip) -> str:
+    return " ".join(positions(clip.channels, clip.channel_mask) or ("unknown",))
 
 
 def residual(levels: Mapping[str, float]) -> float:

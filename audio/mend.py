@@ -5,7 +5,6 @@ It cuts passages from files with the repair applied. What needs a repair is the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +14,7 @@ from .clip import Clip, Samples
 from .errors import MeasureError, PassageError
 from .files import reading
 from .files.file_info import FileInfo
+from .mend_values import Mend as Mend  # users of mends find it here
 from .resample import resample
 
 MOST_STRETCH_PPM = 1000.0  # beyond it, it is another speed and not another clock; our choice
@@ -22,39 +22,6 @@ MARGIN_S = 0.25  # read on either side of a cut, so that no filter rings in from
 KERNEL_FRAMES = 64  # half length of the interpolating kernel
 KERNEL_PHASES = 2048  # kernels kept; between two of them the straight line is off by less than −120 dB
 KERNEL_BETA = 12.0  # Kaiser window: stop band below −110 dB
-
-
-@dataclass(frozen=True)
-class Mend:
-    """A repair.
-
-    Attributes
-    ----------
-    delay_s
-        How late this recording is; it is read that much later.
-    invert
-        Whether its polarity is turned round.
-    stretch_ppm
-        By how many parts per million its clock runs fast: it holds that many more frames a second than its
-        rate says. It is read so that the music keeps the reference's time, pivoting on the passage's start.
-    rate_hz
-        The rate at which this recording was brought together with others, None where rates agree. It is kept for
-        the record; what is cut comes at the rate that `read_mended` is asked for.
-    """
-
-    delay_s: float = 0.0
-    invert: bool = False
-    stretch_ppm: float = 0.0
-    rate_hz: int | None = None
-
-    def then(self, other: Mend) -> Mend:
-        """The repair with another on top of it."""
-        return Mend(
-            delay_s=self.delay_s + other.delay_s,
-            invert=self.invert != other.invert,
-            stretch_ppm=self.stretch_ppm + other.stretch_ppm,
-            rate_hz=other.rate_hz or self.rate_hz,
-        )
 
 
 def read_mended(
@@ -100,7 +67,7 @@ def read_mended(
         samples = _interpolated(path, info.frames, start, wanted, speed)
     else:
         samples = _resampled(path, info, start, wanted, speed, rate_hz)
-    return Clip(-samples if mend.invert else samples, rate_hz)
+    return Clip(-samples if mend.invert else samples, rate_hz, info.channel_mask)
 
 
 def _resampled(path: Path, info: FileInfo, start: float, wanted: int, speed: float, rate_hz: int) -> Samples:

@@ -1,4 +1,4 @@
-"""Choosing telling passages: where in a track equally loud setups differ most. Pure.
+"""Choosing telling passages: where in a track equally loud setups differ most. Pure, but for `suggest_in_files`.
 
 The measure is deliberately plain: third-octave levels, compared after overall levels are made equal, counted only where
 the music has something in the band. It ranks stretches of one track; it does not predict audibility.
@@ -6,18 +6,21 @@ the music has something in the band. It ranks stretches of one track; it does no
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .clip import Clip
 from .errors import MeasureError, PassageError
+from .files import reading
 from .levels.weighting import SILENCE_DB, a_weight_db, third_octave_bands
 from .match import SHORTEST_S
-from .spectrogram import FLOOR, band_powers
+from .mend_values import Mend
+from .spectrogram import FLOOR, band_powers, steps_in, streamed_band_powers
 
 HOP_S = 0.1
 WINDOW_S = 0.2
@@ -34,6 +37,15 @@ class Proposal:
     start_frame: int
     frames: int
     difference_db: float
+
+
+@dataclass(frozen=True)
+class FilePart:
+    """A file, the frame from which it is looked at (counted at the rate asked for), and how it is mended."""
+
+    path: Path
+    start_frame: int = 0
+    mend: Mend | None = None
 
 
 def suggest(
@@ -55,22 +67,85 @@ def suggest(
     PassageError
         If the track is shorter than 1 s or silent in a setup, or the lengths or the count cannot be.
     """
+    _check_wish(len(clips), length_s, count)
+    if len({clip.rate_hz for clip in clips.values()}) != 1:
+        raise MeasureError("passages are suggested for two or more setups at one sample rate")
+    rate_hz = next(iter(clips.values())).rate_hz
+    frames = min(clip.frames for clip in clips.values())
+    edges = _band_edges(frames, rate_hz)
+    powers = {
+        name: band_powers(Clip(clip.samples[:frames], rate_hz), edges, HOP_S, WINDOW_S) for name, clip in clips.items()
+    }
+    return _most_telling(powers, frames, rate_hz, length_s, count)
+
+
+def suggest_in_files(
+    parts: Mapping[str, FilePart],
+    frames: int,
+    rate_hz: int,
+    *,
+    length_s: tuple[float, float] = (10.0, 20.0),
+    count: int = 1,
+) -> list[Proposal]:
+    """As `suggest`, of files that are read in turn, each at its own rate: an hour takes little memory.
+
+    Parameters
+    ----------
+    parts
+        The track through each setup: two or more.
+    frames, rate_hz
+        How much of it is looked at, and the rate at which these frames, and those of the proposals, are counted.
+
+    Raises
+    ------
+    FileError
+        If a file cannot be read.
+    MeasureError, PassageError
+        As `suggest`.
+    """
+    _check_wish(len(parts), length_s, count)
+    edges, steps = _band_edges(frames, rate_hz), steps_in(frames, rate_hz, HOP_S, WINDOW_S)
+    powers = {name: _powers_in_file(part, rate_hz, edges, steps) for name, part in parts.items()}
+    return _most_telling(powers, frames, rate_hz, length_s, count)
+
+
+def _powers_in_file(part: FilePart, rate_hz: int, edges: Sequence[float], steps: int) -> NDArray[np.float64]:
+    info, mend = reading.inspect(part.path), part.mend or Mend()
+    first = (part.start_frame / rate_hz + mend.delay_s) * info.rate_hz
+    hop_s = HOP_S * (1 + mend.stretch_ppm * 1e-6)
+    blocks = reading.blocks(part.path)
+    return streamed_band_powers(blocks, info.rate_hz, edges, hop_s, WINDOW_S, steps, first_frame=first)
+
+
+def _check_wish(setups: int, length_s: tuple[float, float], count: int) -> None:
     if not SHORTEST_S <= length_s[0] <= length_s[1] or count < 1:
         raise PassageError(
             f"cannot suggest {count} passages of {length_s[0]:g} to {length_s[1]:g} s; ask for one or more, "
             f"of {SHORTEST_S:g} s or longer, the shorter length first"
         )
-    if len(clips) < 2 or len({clip.rate_hz for clip in clips.values()}) != 1:
-        raise MeasureError("passages are suggested for two or more setups at one sample rate")
-    rate_hz = next(iter(clips.values())).rate_hz
-    frames = min(clip.frames for clip in clips.values())
+    if setups < 2:
+        raise MeasureError("passages are suggested for two or more setups")
+
+
+def _band_edges(frames: int, rate_hz: int) -> list[float]:
+    """The edges of the third-octave bands compared, of a track that is long enough."""
     if frames < SHORTEST_S * rate_hz:
         raise PassageError(f"the track is {frames / rate_hz:.2f} s long; at least {SHORTEST_S:g} s are needed")
     bands = third_octave_bands(rate_hz)
-    edges = [*(bands * 10**-0.05), float(bands[-1] * 10**0.05)]
-    powers = [band_powers(Clip(clip.samples[:frames], rate_hz), edges, HOP_S, WINDOW_S) for clip in clips.values()]
+    return [*(bands * 10**-0.05), float(bands[-1] * 10**0.05)]
+
+
+def _most_telling(
+    powers_of: Mapping[str, NDArray[np.float64]],
+    frames: int,
+    rate_hz: int,
+    length_s: tuple[float, float],
+    count: int,
+) -> list[Proposal]:
+    """The proposals, from each setup's band powers over time."""
+    powers, bands = list(powers_of.values()), third_octave_bands(rate_hz)
     loudness = 10 * np.log10(np.sum(powers[0], axis=1))
-    for name, power in zip(clips, powers, strict=True):
+    for name, power in powers_of.items():
         if 10 * np.log10(np.sum(power, axis=1).max()) < SILENCE_DB:
             raise PassageError(f"the track is silent in setup {name!r}; choose another")
     sums = [np.concatenate([np.zeros((1, bands.size)), np.cumsum(power, axis=0)]) for power in powers]

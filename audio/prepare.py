@@ -194,7 +194,7 @@ def _peak(clip: Clip) -> float:
 
 
 def _scaled(clip: Clip, gain_db: float) -> Clip:
-    return Clip(clip.samples * 10 ** (gain_db / 20), clip.rate_hz)
+    return Clip(clip.samples * 10 ** (gain_db / 20), clip.rate_hz, clip.channel_mask)
 
 
 def _faded(clip: Clip) -> Clip:
@@ -202,4 +202,4 @@ def _faded(clip: Clip) -> Clip:
     samples = clip.samples.copy()
     samples[: gains.size] *= gains[:, None]
     samples[-gains.size :] *= gains[::-1, None]
-    return Clip(samples, clip.rate_hz)
+    return Clip(samples, clip.rate_hz, clip.channel_mask)

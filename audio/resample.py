@@ -40,10 +40,10 @@ def resample(clip: Clip, rate_hz: int) -> Clip:
     # Halves go up, as for a length in seconds that ends between two frames; no floating point.
     frames = (2 * clip.frames * rate_hz + clip.rate_hz) // (2 * clip.rate_hz)
     if clip.frames == 0 or frames == 0:
-        return Clip(np.zeros((frames, clip.channels)), rate_hz)
+        return Clip(np.zeros((frames, clip.channels)), rate_hz, clip.channel_mask)
     import soxr
 
     result = np.asarray(soxr.resample(clip.samples, clip.rate_hz, rate_hz, quality="VHQ"), dtype=np.float64)
     if result.shape[0] < frames:
         result = np.concatenate([result, np.zeros((frames - result.shape[0], clip.channels))])
-    return Clip(np.ascontiguousarray(result[:frames]), rate_hz)
+    return Clip(np.ascontiguousarray(result[:frames]), rate_hz, clip.channel_mask)

@@ -170,21 +170,20 @@ def curve(
     A criterion of trials + 1 says that no count reaches alpha. Shapes: (last − first + 1,) each.
     """
     import numpy as np
-    from scipy.stats import binom
 
     trials = np.arange(first, last + 1)
     chance = float(chance)
     tail = alpha / 2 if alternative == "two-sided" else alpha
     tail *= 1 + 1e-12  # a tail that equals alpha reaches it, however it was rounded
-    counts = binom.isf(tail, trials, chance).astype(np.int64) + 1
-    # isf works in floating point: settle the criterion by the tails themselves
-    counts = np.where(_tail(counts - 1, trials, chance) <= tail, counts - 1, counts)
-    counts = np.where(_tail(counts, trials, chance) > tail, counts + 1, counts)
-    counts = np.minimum(counts, trials + 1)
+    below, counts = np.zeros_like(trials), trials + 1  # the criterion is above the one and at most the other
+    while np.any(counts - below > 1):
+        middle = (below + counts) // 2
+        reached_it = _tail(middle, trials, chance) <= tail
+        below, counts = np.where(reached_it, below, middle), np.where(reached_it, middle, counts)
     actual, reached = _tail(counts, trials, chance), _tail(counts, trials, proportion)
     if alternative == "two-sided":
         actual = actual * 2
-        reached = reached + binom.cdf(trials - counts, trials, proportion)
+        reached = reached + _tail(counts, trials, 1 - proportion)
     return counts, actual, reached
 
 

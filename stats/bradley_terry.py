@@ -134,7 +134,7 @@ def fit(comparisons: Sequence[Comparison], *, order_effect: bool = False) -> Abi
         raise StatsError("some setups are chosen so much more often than others that no abilities can be fitted")
     (point, covariance, best), without, null = made
     _, won, lost = _table(comparisons, setups)
-    from scipy.stats import chi2
+    from scipy.special import chdtrc
 
     abilities = np.concatenate([[0.0], point[: setups - 1]])
     errors = np.concatenate([[0.0], np.sqrt(np.diag(covariance))[: setups - 1]])
@@ -149,11 +149,11 @@ def fit(comparisons: Sequence[Comparison], *, order_effect: bool = False) -> Abi
         shares=tuple(float(value) for value in shares / shares.sum()),
         order=float(point[-1]) if order_effect else None,
         order_error=float(np.sqrt(covariance[-1, -1])) if order_effect else None,
-        order_p=float(chi2.sf(order_ratio, 1)) if order_ratio is not None else None,
+        order_p=float(chdtrc(1, order_ratio)) if order_ratio is not None else None,
         log_likelihood=best,
         deviance=2 * (_saturated(won, lost) - best),
         freedom=len(won) - len(point),
-        equal_p=float(chi2.sf(equal_ratio, setups - 1)),
+        equal_p=float(chdtrc(setups - 1, equal_ratio)),
         note=note,
         equal_ratio=equal_ratio,
         order_ratio=order_ratio,

@@ -113,12 +113,12 @@ def chance_of_at_most(circles: int, setups: int) -> float:
     if setups <= MOST_ENUMERATED:
         counts = distribution(setups)
         return sum(counts[: circles + 1]) / sum(counts)
-    from scipy.stats import chi2
+    from scipy.special import chdtrc
 
     n = setups
     freedom = n * (n - 1) * (n - 2) / (n - 4) ** 2
     value = freedom + 8 / (n - 4) * (comb(n, 3) / 4 - circles - 0.5)
-    return float(chi2.sf(value, freedom))
+    return float(chdtrc(freedom, max(value, 0.0)))
 
 
 @lru_cache(maxsize=8)

@@ -65,12 +65,12 @@ def expertise(differences: Sequence[float], level: float = 0.95) -> Expertise:
     sd = float(values.std(ddof=1))
     if sd < 1e-12:
         return Expertise(trials, mean, 0.0, None, trials - 1, 0.5**trials if mean < 0 else 1.0, None, None)
-    from scipy.stats import t as student
+    from scipy.special import stdtr, stdtrit
 
     error = sd / sqrt(trials)
-    half = float(student.ppf((1 + level) / 2, trials - 1)) * error
+    half = float(stdtrit(trials - 1, (1 + level) / 2)) * error
     t = mean / error
-    return Expertise(trials, mean, sd, t, trials - 1, float(student.cdf(t, trials - 1)), mean - half, mean + half)
+    return Expertise(trials, mean, sd, t, trials - 1, float(stdtr(trials - 1, t)), mean - half, mean + half)
 
 
 def randomisation_test(differences: Sequence[float], decimals: int = 1) -> float:

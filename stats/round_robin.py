@@ -94,7 +94,7 @@ def outcomes(setups: int, numbers: tuple[tuple[Pair, int], ...], shares: tuple[f
     -----
     Pair by pair; ways that lead to the same choices of every setup are counted together.
     """
-    from scipy.stats import binom
+    from scipy.special import betaln, xlog1py, xlogy
 
     base = 1 + 2 * sum(comparisons for _, comparisons in numbers)
     if base**setups >= 2**62:
@@ -110,7 +110,9 @@ def outcomes(setups: int, numbers: tuple[tuple[Pair, int], ...], shares: tuple[f
         moved = np.zeros((comparisons + 1, setups), np.int64)
         moved[:, i], moved[:, j] = 2 * won - comparisons, comparisons - 2 * won
         longer = (at[:, None] + (moved @ places)[None, :]).ravel()
-        weights = (chances[:, None] * binom.pmf(won, comparisons, share)[None, :]).ravel()
+        ways = -np.log(comparisons + 1) - betaln(won + 1, comparisons - won + 1)  # binomial coefficients, as logarithms
+        chance = np.exp(ways + xlogy(won, share) + xlog1py(comparisons - won, -share))
+        weights = (chances[:, None] * chance[None, :]).ravel()
         at, first, which = np.unique(longer, return_index=True, return_inverse=True)
         chances = np.bincount(which, weights, len(at))
         leads = leads[first // (comparisons + 1)] + moved[first % (comparisons + 1)]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
+from math import comb, sqrt
 from statistics import NormalDist
 from typing import Any
 
@@ -132,7 +132,8 @@ def _differencing(hit: float, criterion: float) -> float:
 
 
 def _fisher(hits: int, different_trials: int, false_alarms: int, same_trials: int) -> float:
-    from scipy.stats import hypergeom
-
     said = hits + false_alarms
-    return float(hypergeom.sf(hits - 1, different_trials + same_trials, different_trials, said))
+    ways = sum(
+        comb(different_trials, k) * comb(same_trials, said - k) for k in range(hits, min(said, different_trials) + 1)
+    )
+    return ways / comb(different_trials + same_trials, said)

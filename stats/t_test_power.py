@@ -27,12 +27,11 @@ def power(trials: int, effect: float, alpha: float = 0.05, *, two_sided: bool) -
         raise StatsError(f"the effect is 0 or more standard deviations; got {effect!r}")
     if trials < 2:
         return 0.0
-    from scipy.stats import nct
-    from scipy.stats import t as student
+    from scipy.special import nctdtr, stdtrit
 
     freedom, shift = trials - 1, effect * sqrt(trials)
-    edge = student.ppf(1 - (alpha / 2 if two_sided else alpha), freedom)
-    above = nct.sf(edge, freedom, shift) + (nct.cdf(-edge, freedom, shift) if two_sided else 0.0)
+    edge = stdtrit(freedom, 1 - (alpha / 2 if two_sided else alpha))
+    above = 1 - nctdtr(freedom, shift, edge) + (nctdtr(freedom, shift, -edge) if two_sided else 0.0)
     if not isfinite(above):  # so far apart that the non-central t cannot be computed
         above = _by_quadrature(freedom, shift, float(edge))
     return float(min(1.0, above))
@@ -59,9 +58,8 @@ def sample_size(effect: float, wanted: float = 0.8, alpha: float = 0.05, *, two_
 def _by_quadrature(freedom: int, shift: float, edge: float) -> float:
     """P(T > edge) as the mean of Φ(shift − edge s) over the distribution of the spread s."""
     import numpy as np
-    from scipy.special import ndtr
-    from scipy.stats import chi2
+    from scipy.special import chdtri, ndtr
 
     nodes, weights = np.polynomial.legendre.leggauss(100)
-    spreads = np.sqrt(chi2.ppf((nodes + 1) / 2, freedom) / freedom)
+    spreads = np.sqrt(chdtri(freedom, (1 - nodes) / 2) / freedom)
     return float((weights * ndtr(shift - edge * spreads)).sum() / 2)

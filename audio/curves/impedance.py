@@ -94,8 +94,11 @@ def dissipation_share(phase_deg: float) -> float:
 
 @lru_cache(maxsize=4096)
 def _share(phase_deg: float) -> float:
-    theta = np.linspace(0, 2 * np.pi, 1441)[None, :]
-    level = np.linspace(0.02, 1, 99)[:, None]
-    current = level * np.sin(theta - np.radians(phase_deg))
-    loss = np.where(current > 0, current * (1 - level * np.sin(theta)), 0)
+    theta = np.linspace(0, 2 * np.pi, 1441)
+    levels = np.linspace(0.02, 1, 99)
+    voltage, current = np.sin(theta), np.sin(theta - np.radians(phase_deg))
+    # at each moment a·current·(1 − a·voltage) is a parabola of the level a: highest at the level nearest to its vertex
+    vertex = 1 / (2 * np.maximum(voltage, 0.5))
+    level = levels[np.rint((vertex - levels[0]) / (levels[1] - levels[0])).astype(np.int64)]
+    loss = np.where(current > 0, level * current * (1 - level * voltage), 0)
     return float(0.25 / loss.max())

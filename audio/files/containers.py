@@ -10,7 +10,7 @@ from __future__ import annotations
 import struct
 import zlib
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO, BinaryIO
 
 # RF64 and streamed WAV write all ones where the 32-bit size does not hold (EBU Tech 3306).
 UNKNOWN_32 = 0xFFFFFFFF
@@ -22,6 +22,7 @@ OGG_ENDS_STREAM = 0x04  # header type flag of the last page (RFC 3533 section 6)
 # The tag that counts an MP3's frames lies inside its first frame, the longest of which has 2881 bytes.
 MP3_TAG_BYTES = 4096
 MOST_CHUNKS = 100_000
+EXTENSIBLE, EXTENSIBLE_BYTES = b"\xfe\xff", 40  # format tag and size of a WAVE header that can name loudspeakers
 _REVERSED = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
 
 
@@ -56,6 +57,24 @@ def promised_end(path: Path) -> int | None:
             offset, size = struct.unpack(">II", head[4:12])
             return None if size == UNKNOWN_32 else offset + size
     return None
+
+
+def channel_mask(path: Path) -> int | None:
+    """The loudspeakers that a WAV's or RF64's extensible header names: one bit each; None if it names none."""
+    with path.open("rb") as file:
+        place = _mask_place(file)
+        if place is None:
+            return None
+        file.seek(place)
+        return int(struct.unpack("<I", file.read(4))[0]) or None
+
+
+def write_channel_mask(file: IO[bytes], mask: int) -> None:
+    """Name the loudspeakers in the extensible header of an open WAV or RF64; without one it stays as it is."""
+    place = _mask_place(file)
+    if place is not None:
+        file.seek(place)
+        file.write(struct.pack("<I", mask))
 
 
 def ogg_fault(path: Path) -> str | None:
@@ -125,6 +144,25 @@ def _wave_end(file: BinaryIO) -> int | None:
             if size == UNKNOWN_32:
                 return None if wide is None else position + 8 + wide
             return None if size == 0 else position + 8 + size
+        position += 8 + size + size % 2
+    return None
+
+
+def _mask_place(file: IO[bytes]) -> int | None:
+    """Byte position of the channel mask (Microsoft's WAVEFORMATEXTENSIBLE: 20 bytes into a format chunk of 40)."""
+    file.seek(0)
+    head = file.read(12)
+    if head[:4] not in (b"RIFF", b"RF64") or head[8:12] != b"WAVE":
+        return None
+    position = 12
+    for _ in range(MOST_CHUNKS):
+        file.seek(position)
+        head = file.read(10)
+        if len(head) < 10:
+            return None
+        size = struct.unpack("<I", head[4:8])[0]
+        if head[:4] == b"fmt ":
+            return position + 8 + 20 if head[8:10] == EXTENSIBLE and size >= EXTENSIBLE_BYTES else None
         position += 8 + size + size % 2
     return None
 

@@ -25,7 +25,7 @@ class FileInfo:
 
     `bits` is the word length of whole-number samples, None for float and lossy formats. `container` and
     `subtype` are soundfile's names ("WAV", "PCM_24"). `lossy` is True where decoding does not give back what
-    was recorded.
+    was recorded. `channel_mask` names the loudspeakers of the channels, where a WAVE header does: one bit each.
     """
 
     path: Path
@@ -36,6 +36,7 @@ class FileInfo:
     subtype: str
     bits: int | None
     lossy: bool
+    channel_mask: int | None = None
 
     @property
     def length_s(self) -> float:

@@ -16,7 +16,7 @@ import numpy as np
 
 from ..clip import Clip, Samples
 from ..errors import FileError, PassageError
-from .containers import container_fault
+from .containers import channel_mask, container_fault
 from .decoder import BLOCK_FRAMES, next_frames, skip, whole
 from .file_info import BITS, FLOATS, HIGHEST_RATE_HZ, LOWEST_RATE_HZ, FileInfo, check_finite
 from .libsndfile import opened, reason
@@ -67,7 +67,7 @@ def read(path: Path | str, start_frame: int = 0, frames: int | None = None) -> C
     for block in _decoded(info, start_frame, wanted, BLOCK_FRAMES):
         samples[filled : filled + len(block)] = block
         filled += len(block)
-    return Clip(samples, info.rate_hz)
+    return Clip(samples, info.rate_hz, info.channel_mask)
 
 
 def blocks(path: Path | str, block_frames: int = BLOCK_FRAMES) -> Iterator[Samples]:
@@ -135,6 +135,7 @@ def _inspect(path: Path, size: int, changed: int) -> FileInfo:
             subtype=file.subtype,
             bits=BITS.get(file.subtype),
             lossy=file.subtype not in BITS and file.subtype not in FLOATS,
+            channel_mask=channel_mask(path),
         )
         if not LOWEST_RATE_HZ <= info.rate_hz <= HIGHEST_RATE_HZ:
             raise FileError(f"{path}: {info.rate_hz} Hz is outside 8000 to 192000 Hz; convert it first")

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ..clip import Clip, Samples
 from ..errors import FileError
+from .containers import write_channel_mask
 from .decoder import BLOCK_FRAMES
 from .dither import fits, whole_numbers
 from .file_info import FLOATS, HIGHEST_RATE_HZ, LOWEST_RATE_HZ, check_finite
@@ -19,6 +20,9 @@ from .replacement import Sink, replacement
 # A WAV's sizes are 32-bit counts; beyond them the file is written as RF64 (EBU Tech 3306). 4096: its header.
 WAV_MOST_BYTES = 2**32 - 1 - 4096
 
+# The loudspeakers named in a WAV whose clip names none: the usual order (audio/levels/channel_layout). What libsndfile
+# writes by itself for eight channels, 0xFF, is another.
+USUAL_MASKS = {3: 0x7, 4: 0x33, 5: 0x37, 6: 0x3F, 7: 0x70F, 8: 0x63F}
 _WRITABLE = {".wav": ("PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"), ".flac": ("PCM_16", "PCM_24")}
 _FRAME_BYTES = {"PCM_16": 2, "PCM_24": 3, "PCM_32": 4, "FLOAT": 4, "DOUBLE": 8}
 
@@ -81,6 +85,9 @@ def _encode(file: IO[bytes], path: Path, clip: Clip, subtype: str, generator: np
                 break
     if sink.error is not None:
         raise sink.error
+    mask = clip.channel_mask or USUAL_MASKS.get(clip.channels)
+    if path.suffix.lower() == ".wav" and mask is not None:
+        write_channel_mask(file, mask)
 
 
 def _integers(

@@ -31,6 +31,26 @@ WAVE_ORDER = {
     8: ("L", "R", "C", "LFE", "Lb", "Rb", "Ls", "Rs"),
 }
 
+# The bits of a WAVE header's channel mask, lowest first (Microsoft, WAVEFORMATEXTENSIBLE): front left and right,
+# centre, LFE, back left and right, left and right of centre, back centre, side left and right, above. A back pair
+# without a side pair is the surround pair, as in 5.1 files of either kind.
+MASK_BITS = ("L", "R", "C", "LFE", "Lb", "Rb", "other", "other", "Cb", "Ls", "Rs")
+BACK_BITS, SIDE_BITS = 0x30, 0x600
+
+
+def positions(channels: int, mask: int | None = None) -> tuple[str, ...] | None:
+    """The loudspeaker of each channel by the mask; without one by the usual order; None where neither tells.
+
+    One channel is the centre and two are left and right whatever is said of them. Channels beyond those of the mask
+    belong to no loudspeaker that is known ("other").
+    """
+    if not mask or channels <= 2:
+        return WAVE_ORDER.get(channels)
+    surround = {"Lb": "Ls", "Rb": "Rs"} if mask & BACK_BITS and not mask & SIDE_BITS else {}
+    named = [MASK_BITS[bit] if bit < len(MASK_BITS) else "other" for bit in range(32) if mask >> bit & 1]
+    found = [surround.get(name, name) for name in named[:channels]]
+    return (*found, *["other"] * (channels - len(found)))
+
 
 def weights(channels: int, positions: Sequence[str] | None = None) -> tuple[float, ...]:
     """Loudness weight of each channel; `positions` None means the usual WAVE order for that number of channels.

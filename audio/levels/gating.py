@@ -18,6 +18,7 @@ BLOCK_HOP_CELLS = 10
 OFFSET_DB = -0.691
 ABSOLUTE_GATE_LUFS = -70.0
 RELATIVE_GATE_LU = -10.0
+NORMAL_LUFS = -23.0  # EBU R 128: the level programmes are brought to, for which the gates are made
 # EBU Tech 3341: momentary 0.4 s, short-term 3 s, not gated. A hop of 10 ms catches a 400 ms burst wherever it
 # is.
 MOMENTARY_CELLS = 40
@@ -36,10 +37,17 @@ def cell_edges(first: int, last: int, rate_hz: int) -> NDArray[np.int64]:
     return (np.arange(first, last + 1, dtype=np.int64) * rate_hz + CELLS_A_SECOND // 2) // CELLS_A_SECOND
 
 
-def integrated_lufs(cells: Energies, rate_hz: int) -> float | None:
-    """Gated loudness of the whole, or None if no block passes the gates (or there is none)."""
+def integrated_lufs(cells: Energies, rate_hz: int, *, normalised: bool = False) -> float | None:
+    """Gated loudness of the whole, or None if no block passes the gates (or there is none).
+
+    `normalised`: as if the whole had been turned up to `NORMAL_LUFS` first, where it is quieter. The absolute gate is
+    meant for pauses; in a quiet passage it would cut the music itself, of one recording more than of another.
+    """
     powers = _window_powers(cells, rate_hz, BLOCK_CELLS, BLOCK_HOP_CELLS)
-    powers = powers[_lufs(powers) > ABSOLUTE_GATE_LUFS]
+    gate_lufs = ABSOLUTE_GATE_LUFS
+    if normalised and powers.size:
+        gate_lufs += min(0.0, float(_lufs(powers.mean())) - NORMAL_LUFS)
+    powers = powers[_lufs(powers) > gate_lufs]
     if powers.size == 0:
         return None
     powers = powers[_lufs(powers) > _lufs(powers.mean()) + RELATIVE_GATE_LU]

@@ -1,36 +1,28 @@
 """Loudness and peaks after ITU-R BS.1770-5, EBU Tech 3341 and EBU Tech 3342.
 
-The one module that imports pyloudnorm, for its filter coefficients; windows, gates and peaks are computed
-here, because pyloudnorm counts an incomplete last block as if it were full and has neither maxima nor true
-peak. It chooses no gains and writes nothing.
+One pass over the sound: weighted, squared and summed into cells of 10 ms (`k_weighting`, `gating`), and searched for
+its true peak (`true_peak`). It chooses no gains and writes nothing.
 """
 
 from __future__ import annotations
 
-import functools
 from array import array
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from .. import parallel
 from ..clip import Clip, Samples
 from ..files import reading
-from . import gating
-from .channel_layout import weights
+from ..files.file_info import FileInfo
+from . import channel_layout, gating
+from .k_weighting import STRETCH_FRAMES, KWeighting
 from .true_peak import TruePeak, check_finite
 
-# Gain of the 48 kHz filters of ITU-R BS.1770-5 Annex 1 tables 1 and 2 at 997 Hz, computed from the tables.
-# The constant -0.691 of the loudness formula cancels it: a full-scale 997 Hz sine in one front channel reads
-# -3.01.
-CALIBRATION_HZ = 997.0
-CALIBRATION_GAIN_DB = 0.69101410
-STRETCH_FRAMES = 65_536  # filtered at a time, whatever size of block is fed
-# A filter ringing on into digital silence would end in denormal numbers, which are many times slower. 1e-150
-# is 3000 dB down, and cannot decay to a denormal within one stretch.
-NEGLIGIBLE = 1e-150
+WORTH_PROCESSES_BYTES = 4_000_000  # of files together: the start of processes takes as long as measuring so much
 
 
 @dataclass(frozen=True)
@@ -54,17 +46,20 @@ class Loudness:
 
 def measure(clip: Clip, positions: Sequence[str] | None = None) -> Loudness:
     """Loudness of a clip in memory; see `Meter` for what its channels are taken for."""
-    meter = Meter(clip.rate_hz, clip.channels, positions)
+    meter = Meter(clip.rate_hz, clip.channels, positions or channel_layout.positions(clip.channels, clip.channel_mask))
     meter.feed(clip.samples)
     return meter.result()
 
 
 def integrated_lufs(clip: Clip, positions: Sequence[str] | None = None) -> float | None:
-    """Integrated loudness alone, without the search for true peaks that `measure` makes; None where it has none."""
-    meter = Meter(clip.rate_hz, clip.channels, positions)
+    """Integrated loudness alone, for matching: no true peaks, and the absolute gate follows a quiet clip down.
+
+    None where it has none. Where a clip is not quieter than -23 LUFS it is that of `measure`.
+    """
+    meter = Meter(clip.rate_hz, clip.channels, positions or channel_layout.positions(clip.channels, clip.channel_mask))
     check_finite(clip.samples, 0)
     meter._weigh(clip.samples)
-    return gating.integrated_lufs(meter._energies(), clip.rate_hz)
+    return gating.integrated_lufs(meter._energies(), clip.rate_hz, normalised=True)
 
 
 def measure_file(path: Path | str, positions: Sequence[str] | None = None) -> Loudness:
@@ -78,10 +73,26 @@ def measure_file(path: Path | str, positions: Sequence[str] | None = None) -> Lo
         If its channels cannot be told apart.
     """
     info = reading.inspect(path)
-    meter = Meter(info.rate_hz, info.channels, positions)
+    meter = Meter(info.rate_hz, info.channels, positions or channel_layout.positions(info.channels, info.channel_mask))
     for block in reading.blocks(path):
         meter.feed(block)
     return meter.result()
+
+
+def measure_files(paths: Sequence[Path]) -> Iterator[tuple[FileInfo, Loudness]]:
+    """Each file's facts and loudness, in their order; several files by several processes, where that is quicker.
+
+    Raises
+    ------
+    FileError, MeasureError
+        As `measure_file`, when the turn of that file comes; MeasureError too if a process was ended from outside.
+    """
+    total_bytes = sum(path.stat().st_size for path in paths if path.is_file())
+    yield from parallel.each(_facts_and_loudness, paths, most=None if total_bytes >= WORTH_PROCESSES_BYTES else 1)
+
+
+def _facts_and_loudness(path: Path) -> tuple[FileInfo, Loudness]:
+    return reading.inspect(path), measure_file(path)
 
 
 class Meter:
@@ -114,12 +125,11 @@ class Meter:
     def __init__(self, rate_hz: int, channels: int, positions: Sequence[str] | None = None) -> None:
         if rate_hz <= 0 or channels <= 0:
             raise ValueError(f"a meter needs a rate and channels; got {rate_hz} Hz, {channels} channels")
-        every = np.array(weights(channels, positions))
+        every = np.array(channel_layout.weights(channels, positions))
         self._counted = np.flatnonzero(every)
         self._weights = every[self._counted]
         self._rate_hz = rate_hz
-        self._sections = k_weighting(rate_hz)
-        self._state = np.zeros((len(self._sections), 2, self._counted.size))
+        self._filter = KWeighting(rate_hz, self._counted.size)
         self._cells = array("d")
         self._open_cell = 0.0
         self._fed = 0
@@ -133,10 +143,8 @@ class Meter:
         MeasureError
             If a sample is not finite; what was fed before stays as it was.
         """
-        check_finite(block, self._fed)
-        self._peaks.feed(block)
-        for start in range(0, block.shape[0], STRETCH_FRAMES):
-            self._weigh(block[start : start + STRETCH_FRAMES])
+        self._peaks.feed(block)  # refuses what is no number
+        self._weigh(block)
 
     def result(self) -> Loudness:
         """The figures of everything fed so far."""
@@ -165,23 +173,27 @@ class Meter:
     def _energies(self) -> NDArray[np.float64]:
         return np.array(self._cells)  # a copy: a view would forbid the meter to grow
 
-    def _weigh(self, stretch: Samples) -> None:
-        """Filter a stretch and add its energy to the cells."""
-        import scipy.signal
+    def _weigh(self, block: Samples) -> None:
+        """Filter a block and add its energy to the cells."""
+        counted = block if self._counted.size == block.shape[1] else block[:, self._counted]
+        for start in range(0, block.shape[0], STRETCH_FRAMES):
+            stretch = counted[start : start + STRETCH_FRAMES]
+            filtered = self._filter.feed(stretch)
+            self._add(np.square(filtered, out=filtered), stretch.shape[0])
 
-        self._state[np.abs(self._state) < NEGLIGIBLE] = 0.0
-        filtered, self._state = scipy.signal.sosfilt(self._sections, stretch[:, self._counted], axis=0, zi=self._state)
-        energy = np.square(filtered) @ self._weights
+    def _add(self, powers: Samples, frames: int) -> None:
+        """The powers of the next frames, shape (counted channels, frames), summed into cells."""
         edges = gating.cell_edges(
-            len(self._cells) + 1, (self._fed + energy.size) * gating.CELLS_A_SECOND // self._rate_hz + 1,
-            self._rate_hz,
+            len(self._cells) + 1, (self._fed + frames) * gating.CELLS_A_SECOND // self._rate_hz + 1, self._rate_hz
         ) - self._fed  # fmt: skip
-        edges = edges[edges <= energy.size]
-        parts = np.add.reduceat(np.append(energy, 0.0), np.concatenate([[0], edges]))
+        starts = np.concatenate([[0], edges[edges < frames]])
+        parts = self._weights @ np.add.reduceat(powers, starts, axis=1)
         parts[0] += self._open_cell
+        if edges[starts.size - 1] == frames:
+            parts = np.append(parts, 0.0)
         self._cells.extend(parts[:-1].tolist())
         self._open_cell = float(parts[-1])
-        self._fed += energy.size
+        self._fed += frames
 
     def _reason(self, name: str, cells: int, silent: bool) -> str:
         if name in ("true_peak_dbtp", "sample_peak_dbfs"):
@@ -197,23 +209,3 @@ class Meter:
 def _loudest(levels: NDArray[np.float64]) -> float | None:
     top = float(levels.max()) if levels.size else -np.inf
     return top if np.isfinite(top) else None
-
-
-@functools.cache
-def k_weighting(rate_hz: int) -> NDArray[np.float64]:
-    """Second-order sections of the K-weighting filter at this rate, shape (2, 6): shelf, then high-pass.
-
-    pyloudnorm's "DeMan" coefficients, which at 48 kHz are those of BS.1770-5 Annex 1 tables 1 and 2 to 8
-    digits (its default class is not), brought to the same gain at 997 Hz at every rate, where pyloudnorm
-    drifts by 0.04 dB.
-    """
-    import pyloudnorm
-    import scipy.signal
-
-    filters = pyloudnorm.Meter(rate_hz, filter_class="DeMan")._filters
-    sections = np.array(
-        [np.concatenate([stage.b, stage.a]) for stage in (filters["high_shelf_DeMan"], filters["high_pass_DeMan"])]
-    )
-    _, response = scipy.signal.sosfreqz(sections, [CALIBRATION_HZ], fs=rate_hz)
-    sections[0, :3] *= 10 ** (CALIBRATION_GAIN_DB / 20) / np.abs(response[0])
-    return sections

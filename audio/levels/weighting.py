@@ -36,7 +36,8 @@ def level_db(clip: Clip, by: By) -> float | None:
     if by == "bs1770":
         from .loudness import integrated_lufs
 
-        return integrated_lufs(clip)
+        level = integrated_lufs(clip)
+        return level if level is not None and level > SILENCE_DB else None
     return _decibels(float(np.sum(_spectral_power(clip, by))))
 
 
@@ -92,12 +93,10 @@ def _power_spectrum(clip: Clip) -> tuple[NDArray[np.float64], NDArray[np.float64
 def _weighted(clip: Clip, by: By) -> Samples:
     """The clip as the measure hears it, sample for sample."""
     if by == "bs1770":
-        from scipy.signal import sosfilt
-
-        from .loudness import k_weighting
+        from .k_weighting import weighted
 
         # the constant of BS.1770's formula keeps a 997 Hz tone at its own level
-        return np.asarray(sosfilt(k_weighting(clip.rate_hz), clip.samples, axis=0)) * 10 ** (-0.691 / 20)
+        return weighted(clip.samples, clip.rate_hz) * 10 ** (-0.691 / 20)
     gain = _gain(np.asarray(np.fft.rfftfreq(clip.frames, 1 / clip.rate_hz), dtype=np.float64), by)
     return np.fft.irfft(np.fft.rfft(clip.samples, axis=0) * gain[:, None], clip.frames, axis=0)
 

@@ -2,22 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 import numpy as np
 from numpy.typing import NDArray
 
 from ..levels.weighting import BAND_HZ, a_weight_db, c_weight_db
 from .microphone import Calibration
+from .weightings import WEIGHTINGS as WEIGHTINGS  # users of levels find them here
+from .weightings import Weighting as Weighting
 
-Weighting = Literal["bs1770", "a", "c", "z", "band"]
-WEIGHTINGS: dict[Weighting, str] = {
-    "bs1770": "K-weighted (BS.1770)",
-    "a": "A-weighted",
-    "c": "C-weighted",
-    "z": "unweighted 20 Hz to 20 kHz",
-    "band": "500 to 2000 Hz",
-}
 Z_HZ = (20.0, 20_000.0)
 CALIBRATOR_HZ = (900.0, 1100.0)
 CALIBRATOR_STEADY_DB = 0.1  # a calibrator's tone stands still; our choice
@@ -92,7 +84,7 @@ def power_gain(freqs: Signal, rate_hz: int, weighting: Weighting, calibration: C
     elif weighting == "bs1770":
         from scipy.signal import sosfreqz
 
-        from ..levels.loudness import k_weighting
+        from ..levels.k_weighting import k_weighting
 
         _, response = sosfreqz(k_weighting(rate_hz), freqs, fs=rate_hz)
         gain = np.square(np.abs(response)) * 10**-0.0691 * inside

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -31,15 +32,13 @@ def connect(file: Path, *, new: bool = False, read_only: bool = False) -> Databa
     CasebookError
         If Python's SQLite is too old.
     """
-    from sqlite_utils import Database
-
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         raise CasebookError(f"Python's SQLite is {sqlite3.sqlite_version}; 3.37 or newer is needed: use a newer Python")
     mode = "rwc" if new else "rw"
     if read_only or (not new and not os.access(file, os.W_OK)):
         mode = "ro"
     connection = sqlite3.connect(f"{file.absolute().as_uri()}?mode={mode}", uri=True)
-    db = Database(connection)
+    db: Database = _sqlite_utils().Database(connection)
     connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
     connection.execute("PRAGMA foreign_keys = ON")
     connection.execute("PRAGMA synchronous = EXTRA")  # the journal's removal is on disk too when COMMIT returns
@@ -51,9 +50,8 @@ def connect(file: Path, *, new: bool = False, read_only: bool = False) -> Databa
 
 def in_memory() -> Database:
     """An empty database that no file holds."""
-    from sqlite_utils import Database
-
-    return Database(sqlite3.connect(":memory:"))
+    made: Database = _sqlite_utils().Database(sqlite3.connect(":memory:"))
+    return made
 
 
 def make_tables(db: Database) -> None:
@@ -113,10 +111,23 @@ def read_only(file: Path) -> str:
     return f"{file} is read-only; nothing was written: make it writable or copy the casebook"
 
 
-def _migrations() -> Any:
-    from sqlite_utils import Migrations
+def _sqlite_utils() -> Any:
+    """The library, without pandas and numpy, which it takes along where they are installed: ten times as slow to load.
 
-    migrations = Migrations(MIGRATION_SET)
+    It would guess the types of new columns from theirs; all our columns are written out.
+    """
+    left_out = [name for name in ("pandas", "numpy") if "sqlite_utils" not in sys.modules and name not in sys.modules]
+    sys.modules.update(dict.fromkeys(left_out))  # type: ignore[arg-type]  # None: not to be imported
+    try:
+        import sqlite_utils
+    finally:
+        for name in left_out:
+            del sys.modules[name]
+    return sqlite_utils
+
+
+def _migrations() -> Any:
+    migrations = _sqlite_utils().Migrations(MIGRATION_SET)
     for name, sql in schema.STEPS:
         migrations(name=name)(_step(sql))
     return migrations

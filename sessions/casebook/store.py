@@ -12,7 +12,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from importlib.metadata import version
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -268,6 +267,8 @@ def create(folder: Path, clock: Callable[[], datetime] = utc_now) -> Casebook:
         private_files.make_file(folder / FILE_NAME)
     except OSError as error:
         raise CasebookError(f"cannot make the casebook in {folder}: {error.strerror}") from error
+    from importlib.metadata import version
+
     with database.translated(folder / FILE_NAME):
         casebook = Casebook(folder, database.connect(folder / FILE_NAME, new=True), clock)
         database.make_tables(casebook.db)

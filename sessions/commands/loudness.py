@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from .context import decimals, give, json_option, progress, say, table
+from .context import counted, decimals, give, json_option, progress, say, table
 
 
 @click.command()
@@ -14,13 +14,12 @@ from .context import decimals, give, json_option, progress, say, table
 @json_option
 def loudness(paths: tuple[Path, ...], as_json: bool) -> None:
     """Loudness, range, maxima and peaks of each FILE; a value that does not exist is named with its reason."""
-    from audio.files import reading
-    from audio.levels.loudness import measure_file
+    from audio.levels.loudness import measure_files
 
     documents, rows, notes = [], [], []
-    for path in paths:
-        progress(f"measuring {path} …")
-        info, measured = reading.inspect(path), measure_file(path)
+    progress(f"measuring {counted(len(paths), 'file')} …")
+    for path, (info, measured) in zip(paths, measure_files(paths), strict=True):
+        progress(f"measured {path}")
         numbers = {
             "integrated_lufs": measured.integrated_lufs,
             "range_lu": measured.range_lu,

@@ -39,8 +39,7 @@ def verify(
     as_json: bool,
 ) -> None:
     """Recompute chain, seals and keys, compare tables and catalogue; exit status 1 if anything does not hold."""
-    from ..plans import seals
-    from ..results import end_sentences, exported_record, seen_ends, verification
+    from ..results import end_sentences, seen_ends, verification
 
     context: Context = ctx.obj
     if rule:
@@ -49,6 +48,9 @@ def verify(
     kept = seen_ends.read(codes, *((_text(saw_file), str(saw_file)) if saw_file else ()))
     with context.open() as casebook:
         if plan is not None:
+            from ..plans import seals
+            from ..results import exported_record
+
             give(exported_record.exported(casebook, seals.sealed_plan(casebook, plan)))
             return
         found = verification.verify(casebook, head, kept=kept)

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from audio.room.level import Weighting
+from audio.room.weightings import Weighting
 
 
 @dataclass(frozen=True)

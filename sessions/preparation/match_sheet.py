@@ -9,8 +9,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from audio.match import residual
-from audio.mend import Mend
+from audio.mend_values import Mend
 
 from ..casebook import documents
 from ..casebook.documents import Kept
@@ -89,7 +88,8 @@ class MatchedPassage:
         own = self.setups_of(setup_ids)
         names = {setup.setup for setup in own}
         uncertainty = max(pair.uncertainty_lu for pair in self.pairs if set(pair.setups) <= names)
-        return residual({setup.id: setup.after_level_db for setup in own}), uncertainty
+        levels = [setup.after_level_db for setup in own]
+        return max(levels) - min(levels), uncertainty
 
 
 @dataclass(frozen=True)

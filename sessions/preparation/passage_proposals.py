@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import audio.passages
-from audio.mend import read_mended
 
 from ..casebook import catalogue, passages, recordings
 from ..casebook.catalogue import Passage, Setup, Track
@@ -88,10 +87,10 @@ def suggest(casebook: Casebook, track: Track, setups: Sequence[Setup], count: in
 def propose(track: Track, sources: Sequence[Source], rate_hz: int, count: int) -> list[ProposedPassage]:
     """The passages in which some files of a track differ most, counted at a rate; the most different first."""
     frames = min(source.recording.frames * rate_hz // source.recording.rate_hz for source in sources)
-    clips = {source.setup.name: read_mended(source.path, 0, frames, rate_hz, rate_hz) for source in sources}
+    parts = {source.setup.name: audio.passages.FilePart(source.path) for source in sources}
     return [
         ProposedPassage(track, part.start_frame, part.frames, rate_hz, part.difference_db)
-        for part in audio.passages.suggest(clips, count=count)
+        for part in audio.passages.suggest_in_files(parts, frames, rate_hz, count=count)
     ]
 
 

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from typing import Any
-
-from stats.bradley_terry import Abilities
-from stats.circular_triads import Agreement, CircularTriads
-from stats.hidden_reference import Expertise
-from stats.intervals import Interval
-from stats.multi_stimulus import Summary
-from stats.preference import PreferenceCounts
-from stats.rank_tests import Durbin, RankTest
-from stats.same_different import SameDifferent
+from typing import TYPE_CHECKING, Any
 
 from ..casebook import documents
+
+if TYPE_CHECKING:  # names of what is held; half of them would load numpy
+    from stats.bradley_terry import Abilities
+    from stats.circular_triads import Agreement, CircularTriads
+    from stats.hidden_reference import Expertise
+    from stats.intervals import Interval
+    from stats.multi_stimulus import Summary
+    from stats.preference import PreferenceCounts
+    from stats.rank_tests import Durbin, RankTest
+    from stats.same_different import SameDifferent
 
 
 @dataclass(frozen=True)

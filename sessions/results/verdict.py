@@ -18,7 +18,7 @@ from ..plans import randomisation, second_hand, trial_keys
 from ..plans.methods.method import Analysis
 from ..plans.order_of_sealing import UNPLACED, Course
 from ..plans.plan import Plan, void_reasons
-from . import answers, discrimination, paired_comparison, ratings, supplementary
+from . import answers, discrimination, supplementary
 from .answers import SessionAnswers
 from .outcome import Discrimination, Outcome, PairedComparison
 from .plan_record import PlanRecord, Session
@@ -29,11 +29,30 @@ COMPLETE, CLOSED_EARLY, RUNNING, NOT_BEGUN = "complete", "closed early", "runnin
 CANNOT_BE_JUDGED = "cannot be judged"
 BEFORE_PHRASE = "a session was begun before the plan had its phrase"
 
+
+def _analyse_differences(plan: Plan, given: Sequence[SessionAnswers], planned: int) -> Outcome:
+    from . import ratings  # these load numpy: only for plans that need them
+
+    return ratings.analyse_differences(plan, given, planned)
+
+
+def _analyse_qualities(plan: Plan, given: Sequence[SessionAnswers], planned: int) -> Outcome:
+    from . import ratings
+
+    return ratings.analyse_qualities(plan, given, planned)
+
+
+def _analyse_pairs(plan: Plan, given: Sequence[SessionAnswers], planned: int) -> Outcome:
+    from . import paired_comparison
+
+    return paired_comparison.analyse(plan, given, planned)
+
+
 ANALYSES: Mapping[Analysis, Callable[[Plan, Sequence[SessionAnswers], int], Outcome]] = {
     "count": discrimination.analyse,
-    "difference grades": ratings.analyse_differences,
-    "quality grades": ratings.analyse_qualities,
-    "pairs": paired_comparison.analyse,
+    "difference grades": _analyse_differences,
+    "quality grades": _analyse_qualities,
+    "pairs": _analyse_pairs,
 }
 """How each kind of answers is judged: plan, answers of its sessions, trials planned of them all."""
 

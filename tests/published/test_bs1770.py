@@ -11,7 +11,8 @@ import pytest
 from scipy import signal
 
 from audio.clip import Clip
-from audio.levels.loudness import k_weighting, measure
+from audio.levels.k_weighting import k_weighting
+from audio.levels.loudness import measure
 
 RATES = [44_100, 48_000, 88_200, 96_000, 176_400, 192_000]
 # Annex 1 tables 1 and 2, for 48 kHz.

@@ -18,7 +18,10 @@ from audio.clip import Clip
 from audio.errors import FileError, MeasureError
 from audio.files import reading
 from audio.levels.channel_layout import WAVE_ORDER
+from audio.levels.interpolation import interpolators
+from audio.levels.k_weighting import k_weighting
 from audio.levels.loudness import Loudness, Meter, measure, measure_file
+from audio.levels.true_peak import factor
 
 RATES = [8_000, 11_025, 22_050, 44_100, 48_000, 96_000, 192_000]
 FIGURES = [
@@ -98,6 +101,27 @@ def test_lengths_of_whole_blocks_read_as_pyloudnorm_reads_them(rate_hz: int, len
     atol = {48_000: 1e-6, 44_100: 0.006}.get(rate_hz, 0.05 if rate_hz > 16_000 else 0.25)
     expected = pyloudnorm.Meter(rate_hz, filter_class="DeMan").integrated_loudness(clip.samples)
     np.testing.assert_allclose(measure(clip).integrated_lufs, expected, rtol=0, atol=atol)
+
+
+@pytest.mark.parametrize("rate_hz", [11_025, 44_100, 48_000, 192_000])
+def test_every_figure_is_the_plain_formulas(rate_hz: int) -> None:
+    # sample by sample: scipy's recursion, blocks summed one by one (BS.1770-5 Annex 1), every point between samples
+    clip = programme(rate_hz, 6.0)
+    weighted = signal.sosfilt(k_weighting(rate_hz), clip.samples, axis=0)
+    powers = np.sum(weighted**2, axis=1)
+    edges = [(k * rate_hz + 50) // 100 for k in range(601)]
+    blocks = np.array([powers[edges[k] : edges[k + 40]].mean() for k in range(0, 561, 10)])
+    kept = blocks[-0.691 + 10 * np.log10(blocks) > -70]
+    kept = kept[-0.691 + 10 * np.log10(kept) > -0.691 + 10 * np.log10(kept.mean()) - 10]
+    found = measure(clip)
+    np.testing.assert_allclose(found.integrated_lufs, -0.691 + 10 * np.log10(kept.mean()), rtol=0, atol=1e-9)
+    momentary = max(powers[edges[k] : edges[k + 40]].mean() for k in range(561))
+    np.testing.assert_allclose(found.momentary_max_lufs, -0.691 + 10 * np.log10(momentary), rtol=0, atol=1e-9)
+    taps = interpolators(factor(rate_hz)).T
+    around = np.pad(clip.samples, ((63, 63), (0, 0)))
+    top = max(np.abs(np.lib.stride_tricks.sliding_window_view(around[:, c], 64) @ taps).max() for c in range(2))
+    top = max(top, np.abs(clip.samples).max())
+    np.testing.assert_allclose(found.true_peak_dbtp, 20 * np.log10(top), rtol=0, atol=1e-9)
 
 
 @pytest.mark.parametrize("rate_hz", [11_025, 22_050, 48_000])

@@ -10,7 +10,7 @@ from scipy.signal import sosfilt
 
 from audio.clip import Clip
 from audio.files import reading
-from audio.levels.loudness import integrated_lufs
+from audio.levels.loudness import integrated_lufs, measure
 from audio.levels.weighting import (
     BY,
     By,
@@ -129,3 +129,17 @@ def test_midbands_are_named_by_the_preferred_numbers() -> None:
     np.testing.assert_allclose(bands[1:] / bands[:-1], 10**0.1, rtol=1e-12)
     assert third_octave_bands(192_000).size == 31
     assert third_octave_bands(8000)[-1] == pytest.approx(3162.28, rel=1e-5)  # 4 kHz's band ends above half the rate
+
+
+@pytest.mark.parametrize("lufs", [-20.0, -40.0, -60.0, -64.0, -85.0])
+def test_a_quiet_passage_reads_as_the_loud_one_turned_down(lufs: float) -> None:
+    # music with pauses 20 dB down: at -60 LUFS the gate at -70 would cut them out and leave the rest 0.4 LU louder
+    rng = np.random.default_rng(8)
+    held = np.repeat(10 ** (rng.choice([0.0, -7.0, -13.0, -20.0], 20) / 20), 24_000)
+    loud = Clip(0.2 * rng.standard_normal((480_000, 2)) * held[:, None], 48_000)
+    normal = level_db(loud, "bs1770")
+    assert normal is not None
+    assert normal > -23  # where the standard's own reading is taken as it is
+    assert normal == pytest.approx(measure(loud).integrated_lufs, abs=1e-9)
+    quiet = level_db(Clip(loud.samples * 10 ** ((lufs - normal) / 20), 48_000), "bs1770")
+    assert quiet == pytest.approx(lufs, abs=1e-3)

@@ -1,49 +1,59 @@
-"""Ctrl-C while the program starts: one line and an exit status, wherever it is by then."""
+"""What a command loads: the light ones start without the libraries that take longest."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
-START = """
+from sessions.casebook.store import Casebook
+
+HEAVY = ("numpy", "pandas", "scipy", "scipy.special", "scipy.stats", "matplotlib", "soundfile", "jinja2")
+PROGRAM = f"""
 import sys
-
-
-class Presses:
-    def find_spec(self, name, path=None, target=None):
-        if name == sys.argv[1]:
-            if sys.argv[2] == "plainly":
-                raise KeyboardInterrupt
-            try:
-                raise KeyboardInterrupt
-            except KeyboardInterrupt as error:
-                raise RuntimeError("stopped while it was loaded") from error
-
-
-sys.meta_path.insert(0, Presses())
 from sessions.commands.main import main
-main(["--casebook", "none", "power", "abx", "--trials", "16", "--effect", "0.7"])
+try:
+    main(sys.argv[1:])
+except SystemExit as left:
+    status = left.code
+print(*(name for name in {HEAVY!r} if name in sys.modules), file=sys.stderr)
+sys.exit(status)
 """
 
 
-@pytest.mark.parametrize(
-    ("module", "how"),
-    [
-        ("click", "plainly"),
-        ("sessions.commands.context", "plainly"),
-        ("audio.errors", "plainly"),
-        ("sessions.commands.power", "plainly"),
-        ("sessions.commands.power", "by an error"),
-        ("audio.errors", "by an error"),
-    ],
-)
-def test_ctrl_c_while_a_module_is_loaded_ends_in_one_line(module: str, how: str) -> None:
+@pytest.fixture
+def book(casebook: Casebook) -> Path:
+    casebook.close()
+    return casebook.folder
+
+
+def loaded_by(book: Path, *words: str) -> set[str]:
     done = subprocess.run(
-        [sys.executable, "-c", START, module, how], capture_output=True, text=True, check=False, timeout=60
+        [sys.executable, "-c", PROGRAM, "--casebook", str(book), *words], capture_output=True, text=True
     )
-    assert (
-        done.stderr.lstrip("\n") == "earwitness: stopped; what was acknowledged is kept\n"
-    )  # click ends the line of ^C
-    assert (done.returncode, done.stdout) == (130, "")
+    assert done.returncode == 0, done.stderr
+    return set(done.stderr.splitlines()[-1].split())
+
+
+@pytest.mark.parametrize("words", [("word", "log", "bright", "--listener", "Ada"), ("word", "list"), ("verify",)])
+def test_words_and_verify_load_no_arithmetic(book: Path, words: tuple[str, ...]) -> None:
+    assert loaded_by(book, *words) == set()
+
+
+@pytest.mark.parametrize(
+    "words", [("power", "abx"), ("power", "preference"), ("tally", "abx", "--correct", "12", "--trials", "16")]
+)
+def test_counts_need_special_functions_alone(book: Path, words: tuple[str, ...]) -> None:
+    assert loaded_by(book, *words) <= {"numpy", "scipy", "scipy.special"}
+
+
+def test_numpy_is_itself_after_the_casebook_was_opened_without_it(book: Path) -> None:
+    program = (
+        "import sys\nfrom pathlib import Path\nfrom sessions.casebook.store import open_casebook\n"
+        "open_casebook(Path(sys.argv[1])).close()\n"
+        "assert 'numpy' not in sys.modules and 'pandas' not in sys.modules\n"
+        "import numpy\nopen_casebook(Path(sys.argv[1])).close()\nassert sys.modules['numpy'] is numpy\n"
+    )
+    subprocess.run([sys.executable, "-c", program, str(book)], check=True)

@@ -1,0 +1,106 @@
+"""Work in several processes: in order, errors in our words, Ctrl-C without a word from the others."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from audio import parallel
+from audio.errors import FileError, MeasureError
+from audio.levels import loudness
+
+
+def doubled(number: int) -> tuple[int, int]:
+    time.sleep(0.02 * (3 - number))  # the last is done first
+    return 2 * number, os.getpid()
+
+
+def refusing(number: int) -> int:
+    if number == 1:
+        raise FileError("two.wav: is empty (0 bytes)")
+    return number
+
+
+def dying(number: int) -> int:
+    if number == 1:
+        os._exit(9)
+    return number
+
+
+def threads(_number: int) -> str:
+    return os.environ["OPENBLAS_NUM_THREADS"]
+
+
+def test_results_come_in_order_from_other_processes() -> None:
+    found = list(parallel.each(doubled, range(4), most=2))
+    assert [number for number, _ in found] == [0, 2, 4, 6]
+    assert os.getpid() not in {process for _, process in found}
+
+
+def test_one_thing_is_worked_on_here() -> None:
+    assert list(parallel.each(doubled, [3])) == [(6, os.getpid())]
+
+
+def test_an_error_comes_back_as_it_was_and_after_what_came_before() -> None:
+    results = parallel.each(refusing, range(3), most=2)
+    assert next(results) == 0
+    with pytest.raises(FileError, match=r"two\.wav: is empty"):
+        next(results)
+
+
+def test_a_process_ended_from_outside_is_an_error_and_no_wait() -> None:
+    with pytest.raises(MeasureError, match="ended from outside"):
+        list(parallel.each(dying, range(3), most=2))
+
+
+def test_processes_do_not_divide_their_arithmetic_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in parallel.THREADS:
+        monkeypatch.delenv(name, raising=False)
+    assert list(parallel.each(threads, range(2), most=2)) == ["1", "1"]
+    assert not set(parallel.THREADS) & set(os.environ)
+
+
+@pytest.fixture
+def recordings(tmp_path: Path) -> list[Path]:
+    paths = [tmp_path / f"{name}.flac" for name in ("one", "two", "three")]
+    for seed, path in enumerate(paths):
+        soundfile.write(path, np.random.default_rng(seed).uniform(-0.5, 0.5, (48_000 * 15, 2)), 48_000)
+    return paths
+
+
+def test_files_measured_by_several_processes_read_as_one_by_one(recordings: list[Path]) -> None:
+    assert sum(path.stat().st_size for path in recordings) >= loudness.WORTH_PROCESSES_BYTES
+    found = list(loudness.measure_files(recordings))
+    assert [info.path for info, _ in found] == recordings
+    assert [measured for _, measured in found] == [loudness.measure_file(path) for path in recordings]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="process groups are POSIX's")
+@pytest.mark.parametrize("after_s", [0.3, 1.0])
+def test_ctrl_c_ends_all_processes_with_one_line(recordings: list[Path], after_s: float) -> None:
+    # the group gets the signal, as of a terminal
+    command = [sys.executable, "-c", "from sessions.commands.main import main; main()", "loudness"]
+    going = subprocess.Popen(
+        [*command, *map(str, recordings * 40)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    time.sleep(after_s)
+    os.killpg(going.pid, signal.SIGINT)
+    out, err = going.communicate(timeout=30)
+    assert (out, err.strip()) == ("", "earwitness: stopped; what was acknowledged is kept")
+    assert going.returncode == 130
+    with pytest.raises(ProcessLookupError):  # nobody of the group is left
+        for _ in range(100):
+            os.killpg(going.pid, 0)
+            time.sleep(0.05)

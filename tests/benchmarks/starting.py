@@ -1,0 +1,39 @@
+"""How long commands take above bare Python, on the demo's casebook."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from functools import partial
+from pathlib import Path
+
+from .runs import EARWITNESS, Row, Taken, medians, taken
+
+GOALS_S: dict[str, tuple[float, tuple[str, ...]]] = {
+    "word log": (0.2, ("word", "log", "bright", "--listener", "Ada")),
+    "verify": (0.2, ("verify",)),
+    "tally": (0.3, ("tally", "abx", "--correct", "12", "--trials", "16")),
+    "power": (0.3, ("power", "abx")),
+    "verdict of the demo": (0.5, ("verdict",)),
+    "report of the demo": (1.5, ("report",)),
+}
+
+
+def rows(folder: Path, times: int) -> Iterator[Row]:
+    """One row a command."""
+    book = folder / "demo-book"
+    if not book.exists():
+        taken([*EARWITNESS, "demo", "--dir", str(book)], folder)
+    program = [*EARWITNESS, "--casebook", str(book)]
+    works: dict[str, Callable[[], Taken]] = {"bare": partial(taken, [sys.executable, "-c", "pass"], folder)}
+    works |= {name: partial(taken, [*program, *words], folder) for name, (_, words) in GOALS_S.items()}
+    found = medians(works, max(times, 5))
+    for name, (goal_s, _) in GOALS_S.items():
+        above = found[name].clock_s - found["bare"].clock_s
+        busy = found[name].processor_s - found["bare"].processor_s
+        yield Row(
+            f"{name}: start to end, above bare Python",
+            f"{above:.2f} s (processors {busy:.2f})",
+            f"at most {goal_s:g} s",
+            above <= goal_s,
+        )

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..alignment.coherence import SAME
 from ..mend import Mend
 
 KINDS = (
+    "performance",
     "level",
     "channel-level",
     "onset",
@@ -51,6 +53,19 @@ class Finding:
 
 
 LIMITS = {
+    "performance": Limit(
+        "performance",
+        SAME,
+        "coherence",
+        "our choice: rooms of 0.8 s ten decibels louder than the direct sound keep 0.65 and more, other takes at one "
+        "tempo stay below 0.3 (tests/benchmarks/alignment.py)",
+    ),
+    "performance-place": Limit(
+        "performance",
+        0.15,
+        "coherence",
+        "our choice: far beyond what chance makes of one place; a loop's copy keeps all",
+    ),
     "level": Limit(
         "level",
         0.1,

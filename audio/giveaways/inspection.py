@@ -17,7 +17,7 @@ from ..files.file_info import FileInfo
 from ..levels.weighting import By
 from ..match import SHORTEST_S
 from ..resample import resample
-from . import blemishes, level_cues, production, timing
+from . import blemishes, level_cues, performance, production, timing
 from .findings import KINDS, Finding, finding
 
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
@@ -93,6 +93,10 @@ def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By) -> 
     delay_s = 0.0 if step is None else step.wiring.delay_s
     first, second = timing.aligned(reference, other, delay_s)
     apart = [] if step is None else timing.timing(passage, setup, reference, other, step)
+    if step is not None:
+        played = performance.performance(passage, setup, *timing.evened(reference, other, step), step.wiring.pair)
+        if played:  # nothing else can be compared between unlike music, and what is turned may sound unlike by that
+            return found + played + [each for each in apart if each.kind == "polarity"]
     missing = level_cues.missing(passage, setup, first, second)
     if missing:
         return found + apart + missing

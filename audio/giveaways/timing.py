@@ -20,6 +20,9 @@ ALIKE = 0.9  # correlation below which the clocks may be so far apart that they 
 FEWEST_WINDOWS = 5  # a slope through fewer says nothing
 FINER = 2  # times that windows mend what the coarse drift leaves
 SURE_ENOUGH = 0.3  # correlation in a window from which its delay is used
+NEAR_S = 0.1  # a passage is cut where whole tracks lie: what fits as well farther off is another turn of a loop
+AS_WELL = 0.9  # of the best correlation
+STILL_MS = 0.03  # drift gathered below which a clip is read as it is
 SLACK_S = 0.002  # beyond the drift sought, for the phase of loudspeakers
 LOUD_S = 1.0  # the stretch by which to find a delay that drift has smeared
 BLOCK_S = 0.005
@@ -36,7 +39,7 @@ class Step:
 
 def in_step(reference: Clip, other: Clip) -> Step | None:
     """How `other` lies against `reference` (one rate); None if either is silent in the middle band."""
-    found = wiring(reference, other)
+    found = _nearest(reference, other)
     if found is None:
         return None
     if abs(found.correlation) < ALIKE:
@@ -129,6 +132,22 @@ def without_bare_ends(reference: Clip, other: Clip) -> tuple[Clip, Clip]:
         return reference, other
     kept = slice(int(inside[0]), int(inside[-1]) + 1)
     return Clip(reference.samples[kept], reference.rate_hz), Clip(other.samples[kept], other.rate_hz)
+
+
+def evened(reference: Clip, other: Clip, step: Step) -> tuple[Clip, Clip]:
+    """Both clips where they play the same music, equally long, the other read without its drift. For measuring only."""
+    if step.drift is None or abs(_gathered_ms(step.drift, reference)) <= STILL_MS:
+        return aligned(reference, other, step.wiring.delay_s)
+    return aligned(reference, _EvenReader(other).read(step.drift), step.drift.start_s)
+
+
+def _nearest(reference: Clip, other: Clip) -> Wiring | None:
+    """The wiring at the best delay, or at the best one near by if that fits as well."""
+    found = wiring(reference, other)
+    if found is None or abs(found.delay_s) <= NEAR_S:
+        return found
+    near = wiring(reference, other, 0.0, NEAR_S)
+    return near if near is not None and abs(near.correlation) >= AS_WELL * abs(found.correlation) else found
 
 
 def _far_off(reference: Clip, other: Clip) -> Step | None:

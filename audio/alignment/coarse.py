@@ -1,7 +1,8 @@
 """The lags at which one whole recording may lie against another, by how their levels move. Pure.
 
 The recordings are compared stretch by stretch, and the stretches' correlations are laid over one another as clocks up
-to 1000 ppm apart would shift them. At each lag only what both hold there counts: music against silence counts against it.
+to 1000 ppm apart would shift them. At each lag only what both hold there counts: music against silence counts
+against it.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ SMEAR_S = 0.04  # from one clock tried to the next, over the whole track
 APART_S = 0.1  # nearer lags are the same one
 SOUNDING_DB, GONE_DB = -20.0, 20.0  # so near its loudest it sounds; so much fainter the other does not
 SMOOTH_S = 0.2
-LEAST_SHARE, LEAST_S = 0.3, 2.0  # of the shorter recording, and in seconds, that both must hold
+LEAST_SHARE, LEAST_S = 0.4, 3.0  # of the shorter recording, and in seconds, that both must hold
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,7 @@ class Lag:
 
 def lags(reference: Movements, other: Movements, count: int, reach_s: float = REACH_S) -> list[Lag]:
     """Up to `count` lags within `reach_s`, the likeliest first; none if no band sounds in both."""
-    one, two = reference.moved, other.moved
+    one, two = reference.moved.astype(np.float64), other.moved.astype(np.float64)
     alive = (np.abs(one).max(axis=0) > 0) & (np.abs(two).max(axis=0) > 0)
     if not alive.any():
         return []
@@ -115,7 +116,7 @@ def _smooth_db(level_db: NDArray[np.float32]) -> NDArray[np.float64]:
 
 
 def _stretches(
-    one: NDArray[np.float32], two: NDArray[np.float32], reach: int
+    one: NDArray[np.float64], two: NDArray[np.float64], reach: int
 ) -> tuple[list[NDArray[np.float64]], NDArray[np.float64]]:
     """For each stretch of the reference its correlation with the other at each lag, and its middle in steps."""
     length = max(1, min(round(STRETCH_S / HOP_S), len(one)))
@@ -132,7 +133,7 @@ def _stretches(
 
 
 def _shared_energy(
-    one: NDArray[np.float32], two: NDArray[np.float32], places: NDArray[np.int64]
+    one: NDArray[np.float64], two: NDArray[np.float64], places: NDArray[np.int64]
 ) -> NDArray[np.float64]:
     """The geometric mean of both energies in what both hold at each lag; 0 where that is too little to tell."""
     sums = [

@@ -2,8 +2,8 @@
 
 Coarse first, by how the levels move over the whole track; then at several places along it to a fraction of a sample,
 which also gives the clock. What decides between lags is the coherence at those places, and for how long one sounds
-where the other does not: a loop may fit as well one turn later, but not where the music begins. Files are read in turn and by
-stretches, so that an hour needs no more memory than a minute.
+where the other does not: a loop may fit as well one turn later, but not where the music begins. Files are read in
+turn and by stretches, so that an hour needs no more memory than a minute.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ class Fit:
     beyond_s
         For how long one sounds where the other's recording has not begun or has ended.
     scatter_s
-        How far single places lie off the lag and the clock, as their median.
+        How far single places lie off the lag and the clock, as their median; None where too few agree.
     """
 
     lag_s: float
@@ -64,7 +64,7 @@ class Fit:
     coherence: float
     missing_s: float
     beyond_s: float
-    scatter_s: float
+    scatter_s: float | None
 
     def lag_at(self, time_s: float) -> float:
         """How late the other is at a moment of the reference, in seconds."""
@@ -174,7 +174,7 @@ def at_lag(reference: Path, other: Path, one: Movements, two: Movements, lag: co
         delays = _again(heard, answer, pair, late, ppm) + late + 1e-6 * ppm * times
         late, ppm, agree = _line(times, delays, lag)
     off = delays - (late + 1e-6 * ppm * times)
-    scatter = float(np.median(np.abs(off[agree]))) if agree.any() else float("inf")
+    scatter = float(np.median(np.abs(off[agree]))) if agree.any() else None
     across = np.concatenate(
         [
             _across(one_part, two_part, pair, late + (wander if believed else 0.0), ppm)

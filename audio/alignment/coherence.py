@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 Lines = NDArray[np.complex128]
 Signal = NDArray[np.float64]
 
-SAME = 0.4  # from here on it is the same performance; what lies on either side: tests/benchmarks/alignment.py
+SAME = 0.5  # from here on it is the same performance; what lies on either side: tests/benchmarks/alignment.py
 WINDOW_S = 0.5  # holds the decay of a room, so that the room stays within its window
 FEWEST = 5  # of them, end to end, in a short recording
 BAND_HZ = (200.0, 5000.0)

@@ -29,7 +29,7 @@ from sessions.preparation.selection import select
 from tests import casebooks, families
 
 RATE_HZ = families.RATE_HZ
-LENGTH_S = 24.0
+LENGTH_S = 16.0
 LOOP_S = 2.655
 Samples = NDArray[np.float64]
 Folders = Callable[[dict[str, tuple[Samples, Samples]]], tuple[Path, Path]]
@@ -47,10 +47,10 @@ def piece(events: list[families.Event]) -> Samples:
 
 @pytest.fixture(scope="module")
 def loop(piece: Samples) -> Samples:
-    """The same 2.655 s nine times over, between two pauses."""
+    """The same 2.655 s five times over, between two pauses."""
     turn = piece[5 * RATE_HZ : 5 * RATE_HZ + round(LOOP_S * RATE_HZ)]
     pause = np.zeros((RATE_HZ, 2))
-    return np.concatenate([pause, *[turn] * 9, pause])
+    return np.concatenate([pause, *[turn] * 5, pause])
 
 
 @pytest.fixture(autouse=True)
@@ -139,11 +139,11 @@ def test_a_looped_piece_is_played_from_the_same_place(
 ) -> None:
     """Was sealed 2.655 s off ("mended" by −0.555 s) with a second copy 2.1 s later, and unmended with one 4 s off.
 
-    The loop's first turn is marked by a stroke of its own, so that a cut can be found again in its recording.
+    The loop carries a fingerprint of noise far below the music, so that a cut can be found again in its recording.
     """
     marked = loop.copy()
     rng = np.random.default_rng(9)
-    marked += 0.001 * rng.standard_normal(loop.shape)  # a fingerprint far below the music
+    marked += 0.001 * rng.standard_normal(loop.shape)
     one, two = (marked, after(late_s, marked)) if late_s > 0 else (after(-late_s, marked), marked)
     homes = folders({"loop": (one, through_another(two))})
     document = compared(tmp_path / "book", homes)
@@ -185,7 +185,7 @@ def test_another_take_is_left_out_and_the_rest_goes_on(
         assert [track.name for track in catalogue.everything(casebook, Track)] == ["song"]
 
 
-@pytest.mark.parametrize("late_s", [6.0, 9.0])
+@pytest.mark.parametrize("late_s", [9.0])
 def test_a_long_lead_in_pairs_by_content_and_is_cut_clear_of_the_ends(
     tmp_path: Path, folders: Folders, piece: Samples, late_s: float
 ) -> None:
@@ -262,7 +262,7 @@ def test_what_was_prepared_from_another_place_before_is_found(tmp_path: Path, fo
     earwitness(book, "new", book)
     for home in homes:
         done(book, "setup", "add", home.name, "--from", home)
-    done(book, "passage", "add", "loop", "--from", "5", "--to", "15")
+    done(book, "passage", "add", "loop", "--from", "3", "--to", "11")
     with open_casebook(book) as casebook:
         selection = select(casebook, [], [])
         (passage,), setups = selection.passages, selection.setups

@@ -29,6 +29,8 @@ REACH_S = (
 TOGETHER_S = 0.001  # places whose delays lie on one line to within this are believed
 MOST_PPM = 1100.0
 SMEARS_PPM, FINER = 10.0, 2
+SHORT_S = 25.0  # the movements of less do not show a clock far off: some are tried
+FAR_OFF_PPM = (-400.0, 400.0, -800.0, 800.0)
 CANDIDATES = 24
 LOOKED_AT = 5  # of them, at the places
 NEARLY = 0.75  # of the best likeness: what lies below is not looked at
@@ -125,9 +127,15 @@ def align_files(
         If one is shorter than one second, or silent.
     """
     one, two = one or movements.of_file(reference), two or movements.of_file(other)
-    fits = [fit for lag in _likely(one, two) if (fit := at_lag(reference, other, one, two, lag)) is not None]
+    likely = _likely(one, two)
+    fits = [fit for lag in likely if (fit := at_lag(reference, other, one, two, lag)) is not None]
     if not fits:
         return None
+    if max(fit.coherence for fit in fits) < coherence.SAME and one.length_s < SHORT_S:
+        middle_s = one.length_s / 2
+        for ppm in FAR_OFF_PPM:
+            lag = coarse.Lag(likely[0].lag_s - 1e-6 * ppm * middle_s, ppm, likely[0].likeness)
+            fits += [fit for fit in [at_lag(reference, other, one, two, lag)] if fit is not None]
     fits.sort(key=lambda fit: fit.coherence, reverse=True)
     near = [fit for fit in fits if fits[0].coherence - fit.coherence <= EQUAL * abs(fits[0].coherence)]
     best = min(near, key=lambda fit: (round(fit.missing_s / EQUAL_S), fit.beyond_s))

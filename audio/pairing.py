@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 import unicodedata
 from collections.abc import Sequence
@@ -10,20 +11,13 @@ from pathlib import Path
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .alignment.correlation import cross_correlation, padded_size
+from .alignment import coarse, coherence, movements, track
 from .clip import Clip
 from .errors import MeasureError
-from .files import reading
-from .spectrogram import band_powers
 
 SAME_MUSIC = 0.7  # likeness from which two recordings play the same music; see the tests for what lies on either side
-HOP_S, WINDOW_S = 0.02, 0.04
-LONGEST_LAG_S = 5.0
-LOOKED_AT_S = 90.0  # the start of a file is enough to know it by
-EDGES_HZ = (100.0, 200.0, 400.0, 800.0, 1600.0, 3200.0, 6400.0, 12800.0)
-BELOW_LOUDEST_DB = 60.0  # quieter moments are noise of the chain, not music
+MAYBE = 0.3  # likeness from which it is worth a closer look: a room hides how levels move, and not the performance
 
 
 @dataclass(frozen=True)
@@ -78,17 +72,30 @@ def pair(files_a: Sequence[Path], files_b: Sequence[Path]) -> Pairing:
 
 
 def same_music(clip_a: Clip, clip_b: Clip) -> float:
-    """How alike two recordings are as music, 0 to 1: 1 for the same piece through any two loudspeakers.
+    """How alike two recordings are as music, 0 to 1: near 1 for the same piece through any two loudspeakers.
 
-    The rises and falls of the level in seven octave bands are correlated at every lag up to 5 s (a quarter of a
-    short clip); levels, tone colour and a constant offset do not matter.
+    The rises and falls of the level in seven octave bands are correlated at every lag; levels, tone colour and a
+    constant offset do not matter.
 
     Raises
     ------
     MeasureError
         If a clip is shorter than one second or silent.
     """
-    return _likeness(_movements(clip_a), _movements(clip_b))
+    return coarse.likeness(movements.of_clip(clip_a), movements.of_clip(clip_b))
+
+
+def same_performance(clip_a: Clip, clip_b: Clip) -> bool:
+    """Whether two clips in step hold the same performance, whatever room or equaliser lies between them."""
+    frames = min(clip_a.frames, clip_b.frames)
+    if clip_a.rate_hz != clip_b.rate_hz or frames == 0:
+        return False
+    loudest = int(np.argmax(np.sum(np.square(clip_a.samples[:frames]), axis=0)))
+    own = clip_a.samples[:frames, loudest]
+    return any(
+        coherence.coherence(own, clip_b.samples[:frames, channel], clip_a.rate_hz) >= coherence.SAME
+        for channel in range(clip_b.channels)
+    )
 
 
 def _by_content(left_a: Sequence[Path], left_b: Sequence[Path]) -> list[Pair]:
@@ -96,48 +103,33 @@ def _by_content(left_a: Sequence[Path], left_b: Sequence[Path]) -> list[Pair]:
         return []
     from scipy.optimize import linear_sum_assignment
 
-    movements_a = [_movements(_start(path)) for path in left_a]
-    movements_b = [_movements(_start(path)) for path in left_b]
-    alike = np.array([[_likeness(one, other) for other in movements_b] for one in movements_a])
+    known_a, known_b = _movements(left_a), _movements(left_b)
+    if not known_a or not known_b:
+        return []
+    left_a, left_b = list(known_a), list(known_b)
+    moved_a, moved_b = list(known_a.values()), list(known_b.values())
+    alike = np.array([[coarse.likeness(one, other) for other in moved_b] for one in moved_a])
     rows, columns = linear_sum_assignment(-alike)
     return [
         Pair(left_a[row].stem, left_a[row], left_b[column], "content")
         for row, column in zip(rows, columns, strict=True)
         if alike[row, column] >= SAME_MUSIC
+        or (alike[row, column] >= MAYBE and _same_by_closer_look(left_a[row], left_b[column]))
     ]
 
 
-def _start(path: Path) -> Clip:
-    info = reading.inspect(path)
-    return reading.read(path, 0, min(info.frames, round(LOOKED_AT_S * info.rate_hz)))
+def _movements(paths: Sequence[Path]) -> dict[Path, movements.Movements]:
+    """Of each file that has any: what is silent or too short to be known finds no partner."""
+    found = {}
+    for path in paths:
+        with contextlib.suppress(MeasureError):
+            found[path] = movements.of_file(path)
+    return found
 
 
-def _movements(clip: Clip) -> NDArray[np.float64]:
-    """The change of each band's level from step to step, standardised; shape (steps, bands).
-
-    Slow changes only are kept apart from the noise: levels are floored 60 dB under the band's loudest step.
-    """
-    if clip.length_s < 1.0:
-        raise MeasureError(f"a clip of {clip.length_s:.2f} s is too short to know its music by; 1 s is needed")
-    levels = 10 * np.log10(band_powers(clip, EDGES_HZ, HOP_S, WINDOW_S))
-    if levels.max() < -120:
-        raise MeasureError("a silent clip has no music to know it by")
-    floored = np.maximum(levels, levels.max(axis=0, keepdims=True) - BELOW_LOUDEST_DB)
-    moved = floored[2:] - floored[:-2]
-    spread = moved.std(axis=0, keepdims=True)
-    return np.where(spread > 0, (moved - moved.mean(axis=0, keepdims=True)) / np.where(spread > 0, spread, 1), 0.0)
-
-
-def _likeness(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
-    steps = min(one.shape[0], other.shape[0])
-    alive = (np.abs(one).max(axis=0) > 0) & (np.abs(other).max(axis=0) > 0)
-    if not alive.any():
-        return 0.0
-    across = cross_correlation(one[:, alive], other[:, alive], padded_size(one.shape[0], other.shape[0]))
-    reach = min(round(LONGEST_LAG_S / HOP_S), steps // 4)
-    lags = np.concatenate([np.arange(reach + 1), np.arange(-reach, 0)])
-    shared = steps - np.abs(lags)
-    return float(np.clip(np.max(across[lags] / shared), 0.0, 1.0))
+def _same_by_closer_look(one: Path, other: Path) -> bool:
+    laid = track.align_files(one, other)
+    return laid is not None and laid.found
 
 
 def _plain_names(paths: Sequence[Path]) -> dict[Path, str]:

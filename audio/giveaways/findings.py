@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..alignment.coherence import SAME
 from ..mend import Mend
 
 KINDS = (
+    "performance",
     "level",
     "channel-level",
     "onset",
@@ -51,6 +53,22 @@ class Finding:
 
 
 LIMITS = {
+    "performance": Limit(
+        "performance",
+        SAME,
+        "coherence",
+        "our choice: rooms of 0.8 s ten decibels louder than the direct sound keep 0.7 and more, other takes at one "
+        "tempo stay below 0.5 (tests/benchmarks/alignment.py)",
+    ),
+    "performance-place": Limit(
+        "performance",
+        0.05,
+        "coherence",
+        "our choice: beyond what chance makes of one place (tests/benchmarks/alignment.py)",
+    ),
+    "performance-track": Limit(
+        "performance", 50.0, "ms", "our choice: nearer it is an offset, farther another place in the music"
+    ),
     "level": Limit(
         "level",
         0.1,

@@ -17,7 +17,7 @@ from ..files.file_info import FileInfo
 from ..levels.weighting import By
 from ..match import SHORTEST_S
 from ..resample import resample
-from . import blemishes, level_cues, production, timing
+from . import blemishes, level_cues, performance, production, timing
 from .findings import KINDS, Finding, finding
 
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
@@ -31,6 +31,7 @@ def inspect(
     by: By = "bs1770",
     rate_mended: Collection[str] = (),
     sources: Mapping[str, Clip] | None = None,
+    fine: bool = False,
 ) -> list[Finding]:
     """The giveaways of a passage, in the order of the setups, then of `KINDS`.
 
@@ -47,6 +48,8 @@ def inspect(
     sources
         The same stretches as they lie in the files, for clipping: a mend between samples or a new rate rounds flat tops
         off. None: clipping is looked for in `clips`.
+    fine
+        Whether offsets and drifts are told below their limits too, from what can be measured on: to be mended.
 
     Raises
     ------
@@ -73,14 +76,14 @@ def inspect(
             production_cues = production.source_files(passage, name, infos[reference], infos[name])
             found += [each for each in production_cues if not (each.mend and each.mend.rate_hz and name in rate_mended)]
         pair = clips[reference], clips[name]
-        found += _between(passage, name, *pair, by)
+        found += _between(passage, name, *pair, by, fine)
         raw = pair if sources is None else (sources[reference], sources[name])
         found += [] if _silent(pair[0]) or _silent(pair[1]) else blemishes.clipping(passage, name, *raw)
     order = {setup: place for place, setup in enumerate(clips)}
     return sorted(found, key=lambda each: (order[each.setup], KINDS.index(each.kind)))
 
 
-def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By) -> list[Finding]:
+def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By, fine: bool) -> list[Finding]:
     found: list[Finding] = []
     if _silent(reference) != _silent(other):
         who = f"{setup} is silent" if _silent(other) else f"{setup} sounds where the reference is silent"
@@ -92,7 +95,11 @@ def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By) -> 
     step = timing.in_step(reference, other)
     delay_s = 0.0 if step is None else step.wiring.delay_s
     first, second = timing.aligned(reference, other, delay_s)
-    apart = [] if step is None else timing.timing(passage, setup, reference, other, step)
+    apart = [] if step is None else timing.timing(passage, setup, reference, other, step, fine=fine)
+    if step is not None:
+        played = performance.performance(passage, setup, *timing.evened(reference, other, step), step.wiring.pair)
+        if played:  # nothing else can be compared between unlike music, and what is turned may sound unlike by that
+            return found + played + [each for each in apart if each.kind == "polarity"]
     missing = level_cues.missing(passage, setup, first, second)
     if missing:
         return found + apart + missing

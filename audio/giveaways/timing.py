@@ -20,6 +20,10 @@ ALIKE = 0.9  # correlation below which the clocks may be so far apart that they 
 FEWEST_WINDOWS = 5  # a slope through fewer says nothing
 FINER = 2  # times that windows mend what the coarse drift leaves
 SURE_ENOUGH = 0.3  # correlation in a window from which its delay is used
+NEAR_S = 0.1  # a passage is cut where whole tracks lie: what fits as well farther off is another turn of a loop
+AS_WELL = 0.9  # of the best correlation
+STILL_MS = 0.03  # drift gathered below which a clip is read as it is
+FINEST_MS = 0.02  # a frame at 48 kHz: a smaller offset, or a drift that gathers less, is not looked into
 SLACK_S = 0.002  # beyond the drift sought, for the phase of loudspeakers
 LOUD_S = 1.0  # the stretch by which to find a delay that drift has smeared
 BLOCK_S = 0.005
@@ -36,7 +40,7 @@ class Step:
 
 def in_step(reference: Clip, other: Clip) -> Step | None:
     """How `other` lies against `reference` (one rate); None if either is silent in the middle band."""
-    found = wiring(reference, other)
+    found = _nearest(reference, other)
     if found is None:
         return None
     if abs(found.correlation) < ALIKE:
@@ -50,9 +54,13 @@ def in_step(reference: Clip, other: Clip) -> Step | None:
     return Step(wiring(reference, even, clock.start_s, SLACK_S) or found, clock)
 
 
-def timing(passage: str, setup: str, reference: Clip, other: Clip, step: Step) -> list[Finding]:
-    """What gives the other away by time and polarity, against the reference."""
-    return _drift(passage, setup, reference, step) + _onset(passage, setup, step) + _polarity(passage, setup, step)
+def timing(passage: str, setup: str, reference: Clip, other: Clip, step: Step, *, fine: bool = False) -> list[Finding]:
+    """What gives the other away by time and polarity, against the reference; `fine`: also what is within limits."""
+    return (
+        _drift(passage, setup, reference, step, FINEST_MS if fine else LIMITS["drift"].value)
+        + _onset(passage, setup, step, FINEST_MS if fine else LIMITS["onset"].value)
+        + _polarity(passage, setup, step)
+    )
 
 
 def length(passage: str, setup: str, reference: Clip, other: Clip, longer_s: float = 0.0) -> list[Finding]:
@@ -131,6 +139,22 @@ def without_bare_ends(reference: Clip, other: Clip) -> tuple[Clip, Clip]:
     return Clip(reference.samples[kept], reference.rate_hz), Clip(other.samples[kept], other.rate_hz)
 
 
+def evened(reference: Clip, other: Clip, step: Step) -> tuple[Clip, Clip]:
+    """Both clips where they play the same music, equally long, the other read without its drift. For measuring only."""
+    if step.drift is None or abs(_gathered_ms(step.drift, reference)) <= STILL_MS:
+        return aligned(reference, other, step.wiring.delay_s)
+    return aligned(reference, _EvenReader(other).read(step.drift), step.drift.start_s)
+
+
+def _nearest(reference: Clip, other: Clip) -> Wiring | None:
+    """The wiring at the best delay, or at the best one near by if that fits as well."""
+    found = wiring(reference, other)
+    if found is None or abs(found.delay_s) <= NEAR_S:
+        return found
+    near = wiring(reference, other, 0.0, NEAR_S)
+    return near if near is not None and abs(near.correlation) >= AS_WELL * abs(found.correlation) else found
+
+
 def _far_off(reference: Clip, other: Clip) -> Step | None:
     """The step of clips whose clocks are so far apart that no single delay fits: coarse first, then by windows."""
     near = _by_loudest(reference, other)
@@ -194,11 +218,11 @@ def _gathered_ms(clock: Drift, reference: Clip) -> float:
     return 1e-3 * clock.ppm * reference.length_s
 
 
-def _drift(passage: str, setup: str, reference: Clip, step: Step) -> list[Finding]:
+def _drift(passage: str, setup: str, reference: Clip, step: Step, least_ms: float) -> list[Finding]:
     if step.drift is None:
         return []
     gathered_ms = _gathered_ms(step.drift, reference)
-    if abs(gathered_ms) <= LIMITS["drift"].value:
+    if abs(gathered_ms) <= least_ms:
         return []
     word = "behind" if gathered_ms > 0 else "ahead"
     what = (
@@ -208,9 +232,9 @@ def _drift(passage: str, setup: str, reference: Clip, step: Step) -> list[Findin
     return [finding("drift", setup, passage, gathered_ms, what, mend)]
 
 
-def _onset(passage: str, setup: str, step: Step) -> list[Finding]:
+def _onset(passage: str, setup: str, step: Step, least_ms: float) -> list[Finding]:
     delay_s = step.wiring.delay_s
-    if abs(1000 * delay_s) <= LIMITS["onset"].value:
+    if abs(1000 * delay_s) <= least_ms:
         return []
     word = "late" if delay_s > 0 else "early"
     what = f"{setup} is {abs(1000 * delay_s):.3f} ms {word} against the reference"

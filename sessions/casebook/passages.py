@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from audio.clip import Clip
 from audio.files import reading
+from audio.mend import Mend
 
 from ..errors import CatalogueError
-from . import catalogue, recordings
+from . import alignments, catalogue, recordings
+from .alignments import Alignment
 from .catalogue import Passage, Track
 from .ids import new_id
 from .recordings import Recording
 from .store import Casebook
 
 SHORTEST_PASSAGE_S = 1.0  # our choice: below this neither a loudness reading nor a comparison by ear means much
+ENDS_S = 0.005  # so much may lack at either end of a recording: passages are faded in and out over it
 SILENT_BELOW_DBFS = -70.0  # BS.1770-5's absolute gate, used here on the RMS level
 
 
@@ -29,6 +32,7 @@ def new(
     name: str,
     note: str = "",
     files: Sequence[Recording] | None = None,
+    laid: Mapping[str, Alignment] | None = None,
 ) -> Passage:
     """A passage not kept yet: `frames` frames from `start_frame`, counted at `rate_hz`.
 
@@ -36,11 +40,14 @@ def new(
     ----------
     files
         The files of the track, where they are not kept yet; None: those of the casebook.
+    laid
+        Where they lie in the track, by identifier; None: as the casebook has it.
 
     Raises
     ------
     CatalogueError
-        If it is shorter than `SHORTEST_PASSAGE_S`, starts before the track, runs past a recording's end, or is silent.
+        If it is shorter than `SHORTEST_PASSAGE_S`, starts before the track or a recording does, runs past one's end, or
+        is silent.
     """
     catalogue.check_name(Passage, name)
     what = f"passage {name!r} of {track.name!r}"
@@ -51,14 +58,24 @@ def new(
     files = recordings.of_track(casebook, track) if files is None else files
     if not files:
         raise CatalogueError(f"track {track.name!r} has no recording yet; add one before its passages")
+    laid = alignments.in_force(casebook, files) if laid is None else laid
     for recorded in files:
-        end_s, length_s = (start_frame + frames) / rate_hz, recorded.length_s
-        if end_s > length_s + 0.5 / rate_hz:
+        mend = laid[recorded.id].mend(start_frame / rate_hz, frames / rate_hz) if recorded.id in laid else Mend()
+        late_s = mend.delay_s
+        start_s, end_s, length_s = start_frame / rate_hz, (start_frame + frames) / rate_hz, recorded.length_s
+        slack_s = ENDS_S if late_s else 0.5 / rate_hz
+        if start_s + late_s < -slack_s:
             raise CatalogueError(
-                f"{what} runs past the end: it ends at {end_s:.2f} s, but {recorded.path} is {length_s:.2f} s long"
+                f"{what} starts at {start_s:.2f} s, before {recorded.path} does; choose a start from {-late_s:.2f} s"
+            )
+        if end_s + late_s > length_s + slack_s:
+            where = f", where {recorded.path} ends at {length_s - late_s:.2f} s" if late_s else ""
+            raise CatalogueError(
+                f"{what} runs past the end: it ends at {end_s:.2f} s"
+                + (where or f", but {recorded.path} is {length_s:.2f} s long")
             )
         scale = recorded.rate_hz / rate_hz
-        start = round(start_frame * scale)
+        start = max(0, round((start_s + late_s) * recorded.rate_hz))
         stretch = reading.read(
             recordings.audio_path(casebook, recorded), start, min(round(frames * scale), recorded.frames - start)
         )

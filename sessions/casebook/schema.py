@@ -81,7 +81,15 @@ _WITNESSED_ENDS: dict[str, str] = {
         clock_steps INTEGER NOT NULL, boot TEXT NOT NULL""",
     "witnesses": """what TEXT NOT NULL CHECK (what IN ('end', 'seal')), code TEXT NOT NULL, by TEXT NOT NULL""",
 }
-PROTECTED = _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS | _WITNESSED_ENDS
+# Where a recording lies against the first one of its track; a lag that somebody chose is a row of its own.
+_ALIGNMENTS: dict[str, str] = {
+    "alignments": """reference TEXT NOT NULL, recording TEXT NOT NULL,
+        document TEXT NOT NULL CHECK (json_valid(document))""",
+}
+_BEFORE_ALIGNMENTS = (
+    _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS | _WITNESSED_ENDS
+)
+PROTECTED = _BEFORE_ALIGNMENTS | _ALIGNMENTS
 
 MARKED: Mapping[str, str] = {
     "casebook": "id",
@@ -193,6 +201,11 @@ def _witnessed_ends() -> str:
     )
 
 
+def _alignments() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _ALIGNMENTS.items())
+    return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_ALIGNMENTS | _ALIGNMENTS)
+
+
 STEPS: tuple[tuple[str, str], ...] = (
     ("0001_the_casebook", _first()),
     ("0002_real_gear", _real_gear()),
@@ -201,5 +214,6 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("0005_phrases", _phrases()),
     ("0006_keys_and_second_hands", _keys_and_second_hands()),
     ("0007_witnessed_ends", _witnessed_ends()),
+    ("0008_alignments", _alignments()),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

@@ -16,6 +16,7 @@ from ..casebook.store import FILE_NAME, Casebook, create
 from ..errors import CatalogueError
 from ..preparation import recording_folder
 from .context import NOT_PRIVATE, Context, counted, give, json_option, say, table
+from .lags import settle
 
 
 @click.command()
@@ -61,10 +62,12 @@ def add_track(
             for setup, (_, path) in zip(setups, pairs, strict=True)
         ]
         added += [recording_folder.collected(casebook, None, track, music)] if music is not None else []
+        added = recording_folder.laid(casebook, added)
         with casebook.writing():
             if not there:
                 catalogue.keep(casebook, track)
             recording_folder.keep(casebook, added)
+        settle(casebook, [track], as_json)
     if as_json:
         document = {"track": track.name, "id": track.id, "recordings": [setup_name for setup_name, _ in pairs]}
         give(document | {"music": str(music) if music else None})
@@ -179,4 +182,4 @@ def add_reading_commands(group: click.Group, kind: type[Any]) -> None:
 for _group, _kind in ((track, Track), (listener, Listener)):
     add_reading_commands(_group, _kind)
 
-COMMANDS = {"new": new, "track": track, "listener": listener}
+COMMANDS = {"new": new, "listener": listener}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +15,10 @@ from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
 from ..plans import plan_rows, seals, two_folders
 from ..plans.plan import check_numbers, void_reasons
+from ..preparation.track_alignment import Question
 from . import giveaways, plan
 from .context import NOT_PRIVATE, Context, give, json_option, progress, say
+from .lags import answer, described, document_of, lag_of
 from .match_summary import tell_sheet
 
 
@@ -26,6 +29,9 @@ from .match_summary import tell_sheet
 @click.option("--preference", is_flag=True, help="Ask which is preferred, instead of ABX.")
 @click.option("--listener", default="", help="Who listens; otherwise your user name.")
 @click.option("--device", help="The playback device, by name.")
+@click.option(
+    "--lag", "lags", multiple=True, metavar="TRACK=S", help="Where a loop fits twice: how late DIR_B's recording is."
+)
 @click.option("--yes", is_flag=True, help="Seal without asking.")
 @click.option("--no-listen", is_flag=True, help="Stop after sealing; listen later.")
 @json_option
@@ -38,6 +44,7 @@ def compare(
     preference: bool,
     listener: str,
     device: str | None,
+    lags: tuple[str, ...],
     yes: bool,
     no_listen: bool,
     as_json: bool,
@@ -58,7 +65,10 @@ def compare(
     hint = f"earwitness --casebook {folder}"
     wish = plan_rows.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
     with open_casebook(folder) if there else create(folder) as casebook:
-        made = two_folders.prepare(casebook, dir_a, dir_b, wish, progress=progress)
+        chosen = dict(lag_of(text) for text in lags)
+        made = two_folders.prepare(
+            casebook, dir_a, dir_b, wish, choose=lambda asked: _chosen(asked, chosen, as_json), progress=progress
+        )
         if not as_json:
             tell(made)
         if void_reasons(made.plan):
@@ -88,8 +98,12 @@ def tell(made: two_folders.Comparison) -> None:
     for pair in made.pairs:
         note = "" if pair.by == "name" else f"  (paired by content with {pair.b.name})"
         say(f"track {pair.name}{note}")
+    for name, laid in made.laid.items():
+        say(f"{name}: {described(laid, made.setups[1])}")
     for path in made.left_over:
         say(f"left over, without a partner: {path}")
+    for out in made.left_out:
+        say(f"left out: {out.track}: {out.why}")
     for part in made.passages:
         say(
             f"passage of {part.track.name}: {part.start_s:.1f} to {part.end_s:.1f} s, third-octave levels differ by "
@@ -106,12 +120,21 @@ def _document(made: two_folders.Comparison, seal: str, folder: Path) -> dict[str
         "setups": list(made.setups),
         "pairs": [{"track": pair.name, "a": str(pair.a), "b": str(pair.b), "by": pair.by} for pair in made.pairs],
         "left_over": [str(path) for path in made.left_over],
+        "left_out": [{"track": out.track, "why": out.why} for out in made.left_out],
+        "laid": {name: document_of(laid) for name, laid in made.laid.items()},
         "passages": [part.to_document() for part in made.passages],
         "match": made.sheet.to_document(),
         "giveaways": giveaways.document_of(made.check) | {"mended": [one.to_document() for one in made.mended]},
         "plan": made.plan.name,
         "seal": seal,
     }
+
+
+def _chosen(asked: Question, given: Mapping[str, float], as_json: bool) -> float | None:
+    """The lag given beforehand, or asked for where somebody sits; None where nobody can say."""
+    if asked.track in given:
+        return given[asked.track]
+    return answer(asked, as_json)
 
 
 COMMANDS = {"compare": compare}

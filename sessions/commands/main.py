@@ -37,7 +37,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "compare": ("compare", "two folders of recordings to the first blind trial, in one command"),
     "new": ("catalogue", "start a casebook"),
     "setup": ("setup", "setups: add, list, show"),
-    "track": ("catalogue", "tracks and their recordings: add, list, show"),
+    "track": ("track", "tracks and their recordings: add, list, show, align"),
     "passage": ("passage", "passages: add, suggest, list, show"),
     "listener": ("catalogue", "listeners: add, list, show"),
     "loudness": ("loudness", "integrated loudness, loudness range and true peak of files"),

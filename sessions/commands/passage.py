@@ -9,7 +9,7 @@ import click
 from ..casebook import catalogue, passages
 from ..casebook.catalogue import Passage, Setup, Track
 from ..errors import CatalogueError
-from ..preparation import passage_proposals
+from ..preparation import passage_proposals, track_alignment
 from .catalogue import add_reading_commands
 from .context import Context, give, json_option, progress, say
 
@@ -33,6 +33,7 @@ def add(context: Context, track: str, start_s: float, end_s: float, name: str, n
         raise CatalogueError(f"a passage ends after it starts; got --from {start_s:g} --to {end_s:g}")
     with context.open() as casebook:
         music = catalogue.find(casebook, Track, track)
+        track_alignment.ensure(casebook, [music.id])
         rate_hz = passage_proposals.track_rate(casebook, music)
         start = round(start_s * rate_hz)
         row = passages.add(

@@ -15,6 +15,7 @@ from ..errors import CatalogueError
 from ..preparation import recording_folder
 from .catalogue import add_reading_commands
 from .context import Context, counted, give, json_option, say
+from .lags import settle
 
 CAUTION = (
     "Before cables move: amplifiers off. Never join two amplifiers' outputs, never ground a bridged output; "
@@ -87,6 +88,7 @@ def add_setup(context: Context, /, name: str, folder: Path | None, note: str, as
         with casebook.writing():
             catalogue.keep(casebook, made)
             recording_folder.keep(casebook, added)
+        settle(casebook, [one.track for one in added], as_json)
     stated = None if chain is None else chain.to_document()
     if as_json:
         give({"setup": made.name, "id": made.id, "recordings": [one.track.name for one in added], "chain": stated})

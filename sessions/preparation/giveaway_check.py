@@ -20,7 +20,7 @@ from ..casebook import documents
 from ..casebook.catalogue import Passage
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
-from . import match_files, match_sheet, mends, passage_audio
+from . import match_files, match_sheet, mends, passage_audio, track_alignment
 from .match_sheet import MatchedPassage, MatchSheet
 from .passage_audio import NO_MEND, Source
 from .selection import Selection
@@ -76,6 +76,8 @@ def check(casebook: Casebook, selection: Selection) -> GiveawayCheck:
 
     Real setups all play the same prepared music; what could give them away is their arrival and their switch.
     """
+    if not any(setup.is_real for setup in selection.setups):
+        track_alignment.ensure(casebook, [passage.track_id for passage in selection.passages])
     kept = match_sheet.newest(casebook, selection)
     sheet = kept.record if kept else None
     found: list[Giveaway] = []
@@ -85,9 +87,11 @@ def check(casebook: Casebook, selection: Selection) -> GiveawayCheck:
             continue
         sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
         repairs = mends.in_force(casebook, selection.setups, passage)
+        places = mends.by_tracks(casebook, selection.setups, passage)
         own = match_sheet.newest(casebook, Selection(selection.setups, (passage,)))
         matched = own.record.passage(passage.id) if own else None
-        found += check_passage(passage, sources, repairs, matched, casebook.prepared, by=match_files.measure_of(sheet))
+        by = match_files.measure_of(sheet)
+        found += check_passage(passage, sources, repairs, matched, casebook.prepared, by=by, places=places)
     done = of_findings(selection, found)
     keep(casebook, done)
     return done
@@ -101,8 +105,18 @@ def check_passage(
     folder: Path,
     *,
     by: By = "bs1770",
+    places: Mapping[str, Mend] | None = None,
 ) -> list[Giveaway]:
-    """The giveaways in what would be played of a passage: its prepared files, or what would be prepared now."""
+    """The giveaways in what would be played of a passage: its prepared files, or what would be prepared now.
+
+    Parameters
+    ----------
+    places
+        How the recordings lie on the passage by the alignment of whole tracks, by the setups' identifiers.
+    """
+    elsewhere = _elsewhere(passage, sources, repairs, matched, places or {})
+    if elsewhere:  # what is prepared is of another place in the music: nothing else of it can be compared
+        return _stated(elsewhere)
     clips = _prepared(sources, repairs, matched, folder) or passage_audio.cut(sources, passage, repairs)
     return _stated(passage_audio.inspected(passage, sources, repairs, clips, by))
 
@@ -140,6 +154,31 @@ def _prepared(
     if not (mended and all(path.is_file() for path in paths.values())):
         return None
     return {name: reading.read(path) for name, path in paths.items()}
+
+
+def _elsewhere(
+    passage: Passage,
+    sources: Sequence[Source],
+    repairs: Mapping[str, Mend],
+    matched: MatchedPassage | None,
+    places: Mapping[str, Mend],
+) -> list[Finding]:
+    """The setups that are cut from another place than where their whole tracks lie."""
+    prepared = {file.setup: file.mend for file in matched.prepared.setups} if matched else {}
+    found = []
+    for source in sources:
+        place = places.get(source.setup.id)
+        if place is None:
+            continue
+        used = prepared.get(source.setup.id, repairs.get(source.setup.id, NO_MEND))
+        off_s = used.delay_s - place.delay_s
+        if 1000 * abs(off_s) > LIMITS["performance-track"].value:
+            what = (
+                f"{source.setup.name} is cut {abs(off_s):.3f} s {'after' if off_s > 0 else 'before'} the place where "
+                "its whole recording lies; prepare it anew (match files)"
+            )
+            found.append(finding("performance-track", source.setup.name, passage.name, 1000 * off_s, what))
+    return found
 
 
 def _chain_findings(selection: Selection, passage: Passage, sheet: MatchSheet | None) -> list[Finding]:

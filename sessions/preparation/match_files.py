@@ -14,7 +14,7 @@ from audio.mend import Mend
 from ..casebook.catalogue import Passage
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from . import match_sheet, mends, passage_audio, prepared_audio
+from . import match_sheet, mends, passage_audio, prepared_audio, track_alignment
 from .match_evidence import PairUncertainty
 from .match_sheet import DEFAULT_TOLERANCE_LU, MatchedPassage, MatchedSetup, MatchSheet
 from .passage_audio import Source
@@ -37,6 +37,7 @@ def make_match_sheet(
         If a setup is real gear.
     """
     check_recordings(selection, "match files")
+    track_alignment.ensure(casebook, [passage.track_id for passage in selection.passages])
     matched = []
     for passage in selection.passages:
         sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
@@ -93,7 +94,7 @@ def _check_same_music(passage: Passage, clips: Mapping[str, Clip]) -> None:
     reference, *others = clips
     for name in others:
         likeness = pairing.same_music(clips[reference], clips[name])
-        if likeness < pairing.SAME_MUSIC:
+        if likeness < pairing.SAME_MUSIC and not pairing.same_performance(clips[reference], clips[name]):
             raise CatalogueError(
                 f"passage {passage.name!r}: {reference!r} and {name!r} do not play the same music "
                 f"(likeness {likeness:.2f}, at least {pairing.SAME_MUSIC:.2f} expected); check the files of that track"

@@ -5,19 +5,21 @@ The one module that reads and writes them. A new mend of the same passage and se
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from audio.giveaways.repair import propose
 from audio.mend import Mend
 
-from ..casebook import documents
-from ..casebook.catalogue import Passage, Setup
+from ..casebook import alignments, catalogue, documents, recordings
+from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.store import Casebook
-from . import passage_audio
+from . import passage_audio, track_alignment
 from .passage_audio import NO_MEND, Source
 from .selection import Selection, check_recordings
+
+ELSEWHERE_S = 0.05  # a mend so far from where the whole tracks lie is of another place in the music
 
 
 @dataclass(frozen=True)
@@ -41,37 +43,60 @@ class PassageMend:
 def mend(casebook: Casebook, selection: Selection, *, polarity: bool = False) -> list[PassageMend]:
     """Repair what can be repaired (offset, drift, length, rate; polarity on request), and keep what was done.
 
+    Offsets and drifts are repaired whenever they are found, also below the limits from which they are giveaways.
+
     Raises
     ------
     CatalogueError
         If a setup is real gear.
     """
     check_recordings(selection, "mending")
+    track_alignment.ensure(casebook, [passage.track_id for passage in selection.passages])
     found: list[PassageMend] = []
     for passage in selection.passages:
         sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
-        found += needed(passage, sources, in_force(casebook, selection.setups, passage), polarity=polarity)
+        repairs = in_force(casebook, selection.setups, passage)
+        kept = _kept(casebook, passage)
+        noted = [setup for setup, repair in repairs.items() if kept.get(setup) == repair]
+        found += needed(passage, sources, repairs, polarity=polarity, noted=noted)
     keep(casebook, found)
     return found
 
 
 def needed(
-    passage: Passage, sources: Sequence[Source], repairs: Mapping[str, Mend], *, polarity: bool = False
+    passage: Passage,
+    sources: Sequence[Source],
+    repairs: Mapping[str, Mend],
+    *,
+    polarity: bool = False,
+    noted: Collection[str] = (),
 ) -> list[PassageMend]:
-    """The mends of a passage that go beyond those in force (`repairs`, by the setups' identifiers) and replace them."""
-    findings = passage_audio.inspected(passage, sources, repairs, passage_audio.cut(sources, passage, repairs))
-    setups = {source.setup.name: source.setup for source in sources}
-    return [
-        PassageMend(
-            setup_id=setups[name].id,
-            setup=name,
-            passage_id=passage.id,
-            passage=passage.name,
-            mend=repairs.get(setups[name].id, NO_MEND).then(repair),
-            why="; ".join(one.what for one in findings if one.setup == name and one.mend is not None),
-        )
-        for name, repair in propose(findings, polarity=polarity).items()
-    ]
+    """The mends of a passage that go beyond those in force, or are not noted yet; they replace them.
+
+    Parameters
+    ----------
+    repairs
+        Those in force, by the setups' identifiers.
+    noted
+        The setups whose mend in force is a mend of this passage already, and not only where the whole recording lies.
+    """
+    clips = passage_audio.cut(sources, passage, repairs)
+    findings = passage_audio.inspected(passage, sources, repairs, clips, fine=True)
+    repaired = propose(findings, polarity=polarity)
+    found = []
+    for setup in (source.setup for source in sources):
+        before = repairs.get(setup.id, NO_MEND)
+        new = before != NO_MEND and setup.id not in noted
+        if setup.name in repaired or new:
+            why = [f"by its whole recording {setup.name} lies {_said_ms(before.delay_s)}"] if new else []
+            why += [one.what for one in findings if one.setup == setup.name and one.mend is not None]
+            mended = before.then(repaired.get(setup.name, NO_MEND))
+            found.append(PassageMend(setup.id, setup.name, passage.id, passage.name, mended, "; ".join(why)))
+    return found
+
+
+def _said_ms(delay_s: float) -> str:
+    return f"{1000 * abs(delay_s):.3f} ms {'late' if delay_s >= 0 else 'early'}"
 
 
 def keep(casebook: Casebook, found: Sequence[PassageMend]) -> None:
@@ -84,10 +109,40 @@ def keep(casebook: Casebook, found: Sequence[PassageMend]) -> None:
 
 
 def in_force(casebook: Casebook, setups: Sequence[Setup], passage: Passage) -> dict[str, Mend]:
-    """The newest mend of a passage for each of the setups that has one, by the setups' identifiers."""
+    """How each of the setups is read on a passage, by the setups' identifiers; none where as it lies in its file.
+
+    By the newest mend of the passage, or else by where its recording lies in the track. A mend that belongs to another
+    place in the music (made before the whole tracks were aligned) is left aside.
+    """
+    kept = _kept(casebook, passage)
+    places = by_tracks(casebook, setups, passage)
+    found = {}
+    for setup in setups:
+        own, place = kept.get(setup.id), places.get(setup.id)
+        if own is not None and (place is None or abs(own.delay_s - place.delay_s) <= ELSEWHERE_S):
+            found[setup.id] = own
+        elif place is not None and place != NO_MEND:
+            found[setup.id] = place
+    return found
+
+
+def _kept(casebook: Casebook, passage: Passage) -> dict[str, Mend]:
+    """The newest mend of a passage for each setup that has one, by the setups' identifiers."""
     rows = casebook.query("SELECT setup_id, document FROM mends WHERE passage_id = ? ORDER BY seq", [passage.id])
-    kept = {row["setup_id"]: row["document"] for row in rows}
-    return {setup.id: documents.from_text(kept[setup.id], Mend) for setup in setups if setup.id in kept}
+    return {row["setup_id"]: documents.from_text(row["document"], Mend) for row in rows}
+
+
+def by_tracks(casebook: Casebook, setups: Sequence[Setup], passage: Passage) -> dict[str, Mend]:
+    """How the setups' recordings lie on a passage by the alignment of whole tracks, by the setups' identifiers."""
+    track = catalogue.find(casebook, Track, passage.track_id)
+    of_setup = {each.setup_id: each for each in recordings.of_track(casebook, track) if each.setup_id is not None}
+    laid = alignments.in_force(casebook, of_setup.values())
+    start_s, length_s = passage.start_frame / passage.rate_hz, passage.frames / passage.rate_hz
+    return {
+        setup.id: laid[of_setup[setup.id].id].mend(start_s, length_s)
+        for setup in setups
+        if setup.id in of_setup and of_setup[setup.id].id in laid and laid[of_setup[setup.id].id].settled
+    }
 
 
 def everything(casebook: Casebook) -> list[PassageMend]:

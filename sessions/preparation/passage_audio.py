@@ -101,13 +101,16 @@ def inspected(
     repairs: Mapping[str, Mend],
     clips: Mapping[str, Clip],
     by: By = "bs1770",
+    *,
+    fine: bool = False,
 ) -> list[Finding]:
-    """The giveaways in some clips of a passage, and in the files they come from."""
+    """The giveaways in some clips of a passage, and in the files they come from; offsets and drifts however small."""
     return inspection.inspect(
         passage.name,
         clips,
         {source.setup.name: reading.inspect(source.path) for source in sources},
         by=by,
+        fine=fine,
         rate_mended={s.setup.name for s in sources if repairs.get(s.setup.id, NO_MEND).rate_hz is not None},
         sources={s.setup.name: _as_recorded(s, passage, repairs.get(s.setup.id, NO_MEND)) for s in sources},
     )

@@ -8,13 +8,16 @@ from typing import Any
 
 import audio.passages
 
-from ..casebook import catalogue, passages, recordings
+from ..casebook import alignments, catalogue, passages, recordings
+from ..casebook.alignments import Alignment
 from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.recordings import Recording
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from . import passage_audio
-from .passage_audio import Source
+from . import passage_audio, track_alignment
+from .passage_audio import NO_MEND, Source
+
+CLEAR_S = 0.05  # clear of the ends of a recording that is read late or on another clock
 
 
 @dataclass(frozen=True)
@@ -81,21 +84,67 @@ def suggest(casebook: Casebook, track: Track, setups: Sequence[Setup], count: in
     if len(setups) < 2:
         raise CatalogueError("passages are suggested where setups differ; add a second setup first")
     rate_hz = track_rate(casebook, track)
-    return propose(track, passage_audio.sources_of(casebook, setups, track.id), rate_hz, count)
+    sources = passage_audio.sources_of(casebook, setups, track.id)
+    track_alignment.ensure(casebook, [track.id])
+    laid = alignments.in_force(casebook, [source.recording for source in sources])
+    return propose(track, sources, rate_hz, count, laid)
 
 
-def propose(track: Track, sources: Sequence[Source], rate_hz: int, count: int) -> list[ProposedPassage]:
-    """The passages in which some files of a track differ most, counted at a rate; the most different first."""
-    frames = min(source.recording.frames * rate_hz // source.recording.rate_hz for source in sources)
-    parts = {source.setup.name: audio.passages.FilePart(source.path) for source in sources}
+def propose(
+    track: Track, sources: Sequence[Source], rate_hz: int, count: int, laid: Mapping[str, Alignment]
+) -> list[ProposedPassage]:
+    """The passages in which some files of a track differ most, counted at a rate; the most different first.
+
+    Parameters
+    ----------
+    laid
+        Where recordings lie in the track, by identifier: they are compared where they play the same music, clear of the
+        ends that only some of them hold.
+
+    Raises
+    ------
+    CatalogueError
+        If they hold no second of music together.
+    """
+    start, frames = _held_by_all(track, sources, rate_hz, laid)
+    parts = {}
+    for source in sources:
+        own = laid.get(source.recording.id)
+        mend = own.mend(start / rate_hz, frames / rate_hz) if own else None
+        parts[source.setup.name] = audio.passages.FilePart(source.path, start, mend)
     return [
-        ProposedPassage(track, part.start_frame, part.frames, rate_hz, part.difference_db)
+        ProposedPassage(track, start + part.start_frame, part.frames, rate_hz, part.difference_db)
         for part in audio.passages.suggest_in_files(parts, frames, rate_hz, count=count)
     ]
 
 
+def _held_by_all(
+    track: Track, sources: Sequence[Source], rate_hz: int, laid: Mapping[str, Alignment]
+) -> tuple[int, int]:
+    """The stretch of a track that all its files hold: its first frame, and how many."""
+    start_s, end_s = 0.0, float("inf")
+    for source in sources:
+        own = laid.get(source.recording.id)
+        length_s = source.recording.length_s
+        if own is None or own.mend(0.0, length_s) == NO_MEND:
+            end_s = min(end_s, length_s)
+        else:
+            ends_at_s = length_s - own.lag_at(length_s)
+            start_s = max(start_s, CLEAR_S - own.lag_at(0.0))
+            end_s = min(end_s, ends_at_s - CLEAR_S)
+    if end_s - start_s < passages.SHORTEST_PASSAGE_S:
+        raise CatalogueError(
+            f"the recordings of {track.name!r} hold {max(end_s - start_s, 0.0):.2f} s of music together; bring longer "
+            "ones"
+        )
+    return round(start_s * rate_hz), round((end_s - start_s) * rate_hz)
+
+
 def named(
-    casebook: Casebook, found: Sequence[ProposedPassage], files: Mapping[str, Sequence[Recording]] | None = None
+    casebook: Casebook,
+    found: Sequence[ProposedPassage],
+    files: Mapping[str, Sequence[Recording]] | None = None,
+    laid: Mapping[str, Alignment] | None = None,
 ) -> list[Passage]:
     """Proposals as passages, named after their tracks and checked, not kept yet.
 
@@ -103,6 +152,8 @@ def named(
     ----------
     files
         The files by the track's identifier, where they are not kept yet; None: those of the casebook.
+    laid
+        Where recordings lie in their tracks, by their identifiers, where that is not kept yet.
     """
     made: list[Passage] = []
     for part in found:
@@ -110,7 +161,7 @@ def named(
         name = free_name(casebook, track.name, [passage.name for passage in made])
         note = f"suggested: third-octave levels differ by {part.difference_db:.1f} dB here"
         own = None if files is None else files[track.id]
-        made.append(passages.new(casebook, track, part.start_frame, part.frames, part.rate_hz, name, note, own))
+        made.append(passages.new(casebook, track, part.start_frame, part.frames, part.rate_hz, name, note, own, laid))
     return made
 
 

@@ -1,29 +1,35 @@
-"""Taking in a folder of recordings: which files are audio, what their tracks are called."""
+"""Taking in a folder of recordings: which files are audio, what their tracks are called, where they lie in them."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ..casebook import catalogue, recordings
+from ..casebook import alignments, catalogue, recordings
+from ..casebook.alignments import Alignment
 from ..casebook.catalogue import Setup, Track
 from ..casebook.recordings import Recording
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
+from . import track_alignment
 
 SUFFIXES = frozenset({".wav", ".aif", ".aiff", ".flac", ".ogg", ".oga", ".opus", ".mp3", ".w64", ".rf64"})
 
 
 @dataclass(frozen=True)
 class Collected:
-    """A file of a folder as the recording it will be of a track (new or not); no setup: it is the music itself."""
+    """A file of a folder as the recording it will be of a track (new or not); no setup: it is the music itself.
+
+    `alignment` is where it lies against the track's first recording; None for that one, and for the music.
+    """
 
     setup: Setup | None
     track: Track
     path: Path
     recording: Recording
+    alignment: Alignment | None = None
 
 
 def audio_files(folder: Path) -> list[Path]:
@@ -74,7 +80,7 @@ def collect(casebook: Casebook, setup: Setup | None, folder: Path) -> list[Colle
         if name not in tracks:
             tracks[name] = catalogue.named(casebook, Track, name) or catalogue.new_track(casebook, name)
         found.append(collected(casebook, setup, tracks[name], path))
-    return found
+    return laid(casebook, found)
 
 
 def collected(casebook: Casebook, setup: Setup | None, track: Track, path: Path) -> Collected:
@@ -84,6 +90,17 @@ def collected(casebook: Casebook, setup: Setup | None, track: Track, path: Path)
     return Collected(setup, track, path, recordings.new(casebook, setup, track, path))
 
 
+def laid(casebook: Casebook, found: Sequence[Collected]) -> list[Collected]:
+    """The same, each recording laid against the first one of its track."""
+    made: dict[str, Alignment] = {}
+    for track in {one.track.id: one.track for one in found}.values():
+        new = [one for one in found if one.track.id == track.id]
+        files = recordings.of_track(casebook, track) + [one.recording for one in new]
+        paths = {one.recording.id: one.path for one in new}
+        made |= {each.recording: each for each in track_alignment.missing(casebook, files, paths)}
+    return [replace(one, alignment=made.get(one.recording.id)) for one in found]
+
+
 def keep(casebook: Casebook, found: Sequence[Collected]) -> None:
     """Keep what was collected, with the tracks that are new; all or nothing."""
     with casebook.writing():
@@ -91,6 +108,7 @@ def keep(casebook: Casebook, found: Sequence[Collected]) -> None:
             if catalogue.named(casebook, Track, one.track.id) is None:
                 catalogue.keep(casebook, one.track)
             recordings.keep(casebook, one.recording, one.setup, one.track, one.path)
+        alignments.keep(casebook, [one.alignment for one in found if one.alignment is not None])
 
 
 def add_folder(casebook: Casebook, setup: Setup | None, folder: Path) -> list[Collected]:

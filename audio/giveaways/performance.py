@@ -1,0 +1,69 @@
+"""The same performance at the same place: whether two clips brought into step hold one and the same music. Pure.
+
+By the coherence of their phases (`alignment.coherence`), which loudspeakers, rooms and equalisers leave as it is, since
+what they do stays the same throughout; another take, and another turn of a loop that is not its copy, do not.
+"""
+
+from __future__ import annotations
+
+from ..alignment import coarse, movements
+from ..alignment.coherence import coherence
+from ..clip import Clip
+from ..errors import MeasureError
+from .findings import LIMITS, Finding, finding
+
+SHORTEST_S = 2.0  # in less a held note is all there is
+CANDIDATES = 6
+LIKELY = 0.8  # of the likeness where they lie: what lies below is not looked at
+OFF_S = 0.1  # nearer, it is the same place and an offset
+FARTHEST = 0.5  # of the clip's length: so much both must still hold
+
+
+def performance(passage: str, setup: str, reference: Clip, other: Clip, pair: tuple[int, int]) -> list[Finding]:
+    """What gives the other away by what it plays, of clips in step, equally long, by one channel of each."""
+    if reference.length_s < SHORTEST_S:
+        return []
+    alike = _coherence(reference, other, pair)
+    better = _elsewhere(reference, other, pair, alike)
+    if better is not None:
+        lag_s, there = better
+        word = "later" if lag_s > 0 else "earlier"
+        what = (
+            f"{setup} plays another place of the music than the reference: it fits {abs(lag_s):.2f} s {word} "
+            f"(coherence {there:.2f} there, {alike:.2f} here); cut it anew"
+        )
+        return [finding("performance-place", setup, passage, there - alike, what)]
+    if alike < LIMITS["performance"].value:
+        what = (
+            f"{setup} does not play the same performance as the reference, or not in step with it "
+            f"(coherence {alike:.2f}); bring a recording of the same take"
+        )
+        return [finding("performance", setup, passage, alike, what)]
+    return []
+
+
+def _coherence(reference: Clip, other: Clip, pair: tuple[int, int], late_frames: int = 0) -> float:
+    one, two = reference.samples[:, pair[0]], other.samples[:, pair[1]]
+    first, second = one[max(0, -late_frames) :], two[max(0, late_frames) :]
+    return coherence(first, second, reference.rate_hz)
+
+
+def _elsewhere(reference: Clip, other: Clip, pair: tuple[int, int], alike: float) -> tuple[float, float] | None:
+    """A lag at which they fit clearly better, in seconds, and their coherence there; None where there is none."""
+    least = LIMITS["performance-place"].value
+    if alike > 1 - least:
+        return None
+    try:
+        one, two = movements.of_clip(reference), movements.of_clip(other)
+    except MeasureError:  # silent but for a click: nothing to know its place by
+        return None
+    found = coarse.lags(one, two, CANDIDATES, FARTHEST * reference.length_s)
+    here = max((lag.likeness for lag in found if abs(lag.lag_s) < OFF_S), default=0.0)
+    best: tuple[float, float] | None = None
+    for lag in found:
+        if abs(lag.lag_s) >= OFF_S and lag.likeness >= LIKELY * here:
+            there = _coherence(reference, other, pair, round(lag.lag_s * reference.rate_hz))
+            enough = there >= LIMITS["performance"].value and there - alike > least
+            if enough and (best is None or there > best[1]):
+                best = lag.lag_s, there
+    return best

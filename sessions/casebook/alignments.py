@@ -1,0 +1,99 @@
+"""Alignments: where each recording of a track lies against the first one, kept as evidence.
+
+The one module that reads and writes them. The newest of a recording is in force; one that somebody chose, where two
+lags fitted as well, is newer than the one that was found. A track's time is that of its first recording.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from audio.alignment import coherence
+from audio.alignment.track import Fit, TrackAlignment
+from audio.mend import MOST_STRETCH_PPM, Mend
+
+from . import documents
+from .recordings import Recording
+from .store import Casebook
+
+LEAST_S = 20e-6  # an offset of less than a frame at 48 kHz is left as it is, and a drift that gathers less
+
+
+@dataclass(frozen=True)
+class Alignment:
+    """Where a recording lies against the first one of its track (both by identifier, with their files' hashes).
+
+    Attributes
+    ----------
+    best
+        The lag in force; None where nothing in the two is alike.
+    next_best
+        The lag that fits next best; None if no other comes near.
+    next_worse
+        By how much less coherent the next best is.
+    certainty
+        That as a share of the best's coherence, 0 to 1; 0 where both fit as well.
+    settled
+        Whether the lag can be used: both hold the same performance, and no other lag fits as well, or one was chosen.
+    chosen
+        Whether somebody chose it.
+    """
+
+    reference: str
+    recording: str
+    reference_sha256: str
+    recording_sha256: str
+    best: Fit | None
+    next_best: Fit | None
+    next_worse: float
+    certainty: float
+    settled: bool
+    chosen: bool = False
+
+    @property
+    def ambiguous(self) -> bool:
+        """Whether two lags fit as well and nobody has chosen yet."""
+        if self.best is None or self.next_best is None or self.settled:
+            return False
+        return self.best.coherence >= coherence.SAME
+
+    def mend(self, start_s: float, length_s: float) -> Mend:
+        """What brings a stretch of the track, as the recording holds it, to the track's time; none where unsettled."""
+        if self.best is None or not self.settled:
+            return Mend()
+        drifts = abs(1e-6 * self.best.ppm * length_s) > LEAST_S and abs(self.best.ppm) <= MOST_STRETCH_PPM
+        late_s = self.best.lag_at(start_s if drifts else start_s + length_s / 2)
+        moved = drifts or abs(late_s) > LEAST_S
+        return Mend(delay_s=late_s if moved else 0.0, stretch_ppm=self.best.ppm if drifts else 0.0)
+
+    def lag_at(self, time_s: float) -> float:
+        """How late the recording is at a moment of the track, in seconds; 0 where that is not settled."""
+        return self.best.lag_at(time_s) if self.best is not None and self.settled else 0.0
+
+
+def found(reference: Recording, recording: Recording, laid: TrackAlignment | None) -> Alignment:
+    """What was found of two recordings, as it is kept; None if nothing in them is alike."""
+    both = (reference.id, recording.id, reference.sha256, recording.sha256)
+    if laid is None:
+        return Alignment(*both, None, None, 0.0, 0.0, settled=False)
+    certainty = 0.0
+    if laid.found and not laid.ambiguous:
+        certainty = min(max(laid.next_worse / laid.best.coherence, 0.01), 1.0)
+    return Alignment(*both, laid.best, laid.next_best, laid.next_worse, certainty, settled=certainty > 0)
+
+
+def keep(casebook: Casebook, made: Iterable[Alignment]) -> None:
+    """Keep alignments."""
+    for one in made:
+        text = documents.text_of(documents.plain(one), sort_keys=False)
+        content = {"reference": one.reference, "recording": one.recording, "document": text}
+        casebook.append("alignments", "alignment", content)
+
+
+def in_force(casebook: Casebook, recordings: Iterable[Recording]) -> dict[str, Alignment]:
+    """The newest alignment of each of these recordings that has one, by the recordings' identifiers."""
+    wanted = {recording.id for recording in recordings}
+    rows = casebook.query("SELECT recording, document FROM alignments ORDER BY seq")
+    newest = {row["recording"]: row["document"] for row in rows if row["recording"] in wanted}
+    return {recording: documents.from_text(text, Alignment) for recording, text in newest.items()}

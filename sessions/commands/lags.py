@@ -1,0 +1,77 @@
+"""Where recordings lie, put into words; and what is asked where one fits at two places as well."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import click
+
+from ..casebook import catalogue, documents
+from ..casebook.alignments import Alignment
+from ..casebook.catalogue import Setup, Track
+from ..casebook.store import Casebook
+from ..errors import CatalogueError
+from ..preparation import track_alignment
+from ..preparation.track_alignment import Question
+from .context import say
+
+
+def settle(casebook: Casebook, tracks: Sequence[Track], as_json: bool) -> None:
+    """Ask where recordings of these tracks lie that fit at two lags as well, or say how to choose later."""
+    for asked in (one for track in tracks for one in track_alignment.questions(casebook, track)):
+        lag_s = answer(asked, as_json)
+        if lag_s is None:
+            say(f"{asked.sentence}; choose: {track_alignment.how_to_choose(asked)}", as_json)
+        else:
+            music, setup = catalogue.find(casebook, Track, asked.track), catalogue.find(casebook, Setup, asked.setup)
+            track_alignment.choose(casebook, music, setup, lag_s)
+
+
+def answer(asked: Question, as_json: bool) -> float | None:
+    """The lag that somebody at the terminal chooses, in seconds; None where nobody is there, or knows."""
+    if not sys.stdin.isatty():
+        return None
+    say(asked.sentence, as_json)
+    number = click.prompt("Which one? 1, 2, or 0 for neither", type=click.IntRange(0, 2), err=as_json)
+    return (None, *asked.lags_s)[number]
+
+
+def lag_of(text: str) -> tuple[str, float]:
+    """A name and a lag in seconds of ``NAME=SECONDS``.
+
+    Raises
+    ------
+    CatalogueError
+        If it is not that.
+    """
+    name, separator, lag = text.rpartition("=")
+    try:
+        return name.strip("'"), float(lag)
+    except ValueError:
+        separator = ""
+    if not separator:
+        raise CatalogueError(f"--lag takes NAME=SECONDS; got {text!r}")
+    return name, 0.0
+
+
+def described(one: Alignment, setup: str) -> str:
+    """Where a setup's recording lies, in a sentence."""
+    if one.best is None or not (one.settled or one.ambiguous):
+        alike = 0.0 if one.best is None else max(one.best.coherence, 0.0)
+        return f"{setup} does not hold the same performance as the first recording (coherence {alike:.2f})"
+    late = f"{abs(one.best.lag_s):.4f} s {'late' if one.best.lag_s >= 0 else 'early'}"
+    what = f"{setup} lies {late}, its clock {one.best.ppm:+.1f} ppm off (coherence {one.best.coherence:.2f})"
+    if one.next_best is None:
+        return f"{what}; no other place comes near"
+    rival = f"{one.next_best.lag_s:+.3f} s"
+    if one.ambiguous:
+        return f"{what}, or {rival}, which fits as well: choose with track align --lag {setup}=SECONDS"
+    return f"{what}; next best {rival}, worse by {one.next_worse:.2f}" + (" (chosen by hand)" if one.chosen else "")
+
+
+def document_of(one: Alignment) -> dict[str, Any]:
+    """An alignment as it is printed for programs."""
+    document: dict[str, Any] = documents.plain(one)
+    return document | {"ambiguous": one.ambiguous}

@@ -1,0 +1,42 @@
+"""`track align`: where the recordings of a track lie against one another, and the choice where two places fit."""
+
+from __future__ import annotations
+
+import click
+
+from ..casebook import alignments, catalogue, recordings
+from ..casebook.catalogue import Setup, Track
+from ..preparation import track_alignment
+from .catalogue import track
+from .context import Context, give, json_option, say
+from .lags import described, document_of, lag_of
+
+
+@track.command("align")
+@click.argument("name", metavar="TRACK")
+@click.option("--lag", "lags", multiple=True, metavar="SETUP=S", help="How late a setup's recording is, in seconds.")
+@json_option
+@click.pass_obj
+def align(context: Context, name: str, lags: tuple[str, ...], as_json: bool) -> None:
+    """Show where the recordings of TRACK lie against its first, or say it where two lags fit as well."""
+    with context.open() as casebook:
+        music = catalogue.find(casebook, Track, name)
+        files = recordings.of_track(casebook, music)
+        made = track_alignment.missing(casebook, files)
+        with casebook.writing():
+            alignments.keep(casebook, made)
+        for text in lags:
+            setup_name, lag_s = lag_of(text)
+            track_alignment.choose(casebook, music, catalogue.find(casebook, Setup, setup_name), lag_s)
+        names = {setup.id: setup.name for setup in catalogue.everything(casebook, Setup)}
+        of_file = {each.id: names[each.setup_id] for each in files if each.setup_id is not None}
+        laid = {of_file[each]: one for each, one in alignments.in_force(casebook, files).items()}
+    if as_json:
+        give({"track": music.name, "laid": {setup: document_of(one) for setup, one in laid.items()}})
+    for setup, one in laid.items():
+        say(described(one, setup), as_json)
+    if not laid:
+        say(f"{music.name!r} has no two recordings to lay against one another.", as_json)
+
+
+COMMANDS = {"track": track}

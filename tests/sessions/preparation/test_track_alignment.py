@@ -1,0 +1,296 @@
+"""Recordings laid against one another when they come in: what is cut, mended, asked and left out by it."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from audio.alignment.delay import align
+from audio.clip import Clip
+from audio.files import reading, writing
+from audio.mend import Mend
+from sessions.casebook import alignments, catalogue, recordings
+from sessions.casebook.catalogue import Setup, Track
+from sessions.casebook.store import open_casebook
+from sessions.commands.main import main
+from sessions.errors import CatalogueError
+from sessions.preparation import giveaway_check, match_files, match_sheet, mends, track_alignment
+from sessions.preparation.mends import PassageMend
+from sessions.preparation.selection import select
+from tests import casebooks, families
+
+RATE_HZ = families.RATE_HZ
+LENGTH_S = 16.0
+LOOP_S = 2.655
+Samples = NDArray[np.float64]
+Folders = Callable[[dict[str, tuple[Samples, Samples]]], tuple[Path, Path]]
+
+
+@pytest.fixture(scope="module")
+def events() -> list[families.Event]:
+    return families.score(np.random.default_rng(2), LENGTH_S)
+
+
+@pytest.fixture(scope="module")
+def piece(events: list[families.Event]) -> Samples:
+    return families.played(events, LENGTH_S)
+
+
+@pytest.fixture(scope="module")
+def loop(piece: Samples) -> Samples:
+    """The same 2.655 s five times over, between two pauses."""
+    turn = piece[5 * RATE_HZ : 5 * RATE_HZ + round(LOOP_S * RATE_HZ)]
+    pause = np.zeros((RATE_HZ, 2))
+    return np.concatenate([pause, *[turn] * 5, pause])
+
+
+@pytest.fixture(autouse=True)
+def nobody_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("EARWITNESS_CASEBOOK", raising=False)
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+
+
+@pytest.fixture
+def folders(tmp_path: Path) -> Folders:
+    """Writes each piece through one setup and another into two folders."""
+
+    def write(pieces: dict[str, tuple[Samples, Samples]]) -> tuple[Path, Path]:
+        homes = tmp_path / "moor", tmp_path / "heath"
+        for place, home in enumerate(homes):
+            home.mkdir()
+            for name, both in pieces.items():
+                quieter = both[place] * (0.5 / np.abs(both[place]).max())
+                writing.write(home / f"{name}.wav", Clip(quieter, RATE_HZ))
+        return homes
+
+    return write
+
+
+def after(silence_s: float, samples: Samples) -> Samples:
+    return np.concatenate([np.zeros((round(silence_s * RATE_HZ), 2)), samples])
+
+
+def through_another(samples: Samples) -> Samples:
+    rng = np.random.default_rng(4)
+    return families.noisy(rng, families.equaliser(rng, samples), 60.0)
+
+
+def earwitness(folder: Path, *arguments: object) -> tuple[int, str, str]:
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err), pytest.raises(SystemExit) as left:
+        main(["--casebook", str(folder), *map(str, arguments)])
+    return int(str(left.value.code)), out.getvalue(), err.getvalue()
+
+
+def done(folder: Path, *arguments: object) -> dict[str, Any]:
+    status, out, err = earwitness(folder, *arguments, "--json")
+    assert status == 0, err
+    document: dict[str, Any] = json.loads(out)
+    return document
+
+
+def compared(book: Path, homes: tuple[Path, Path], *more: object) -> dict[str, Any]:
+    return done(book, "compare", *homes, "--listener", "Ada", "--yes", "--no-listen", *more)
+
+
+def off_s(book: Path, homes: tuple[Path, Path], true_late_s: float) -> list[float]:
+    """By how far the prepared files of each passage play another place: from what is known of the recordings alone.
+
+    Each prepared file is found again in its own recording, over the whole of it; the true lag is planted.
+    """
+    found = []
+    with open_casebook(book) as casebook:
+        sheet = next(match_sheet.newest_first(casebook)).record
+        for part in sheet.passages:
+            starts = []
+            for home, file in zip(homes, part.prepared.setups, strict=True):
+                clip = reading.read(book / "prepared" / file.file)
+                track = next(path for path in home.iterdir() if reading.sha256(path) == file.source)
+                starts.append(_start_s(reading.read(track).samples[:, 0], clip.samples[:, 0]))
+            found.append(starts[1] - starts[0] - true_late_s)
+    return found
+
+
+def _start_s(whole: Samples, cut: Samples) -> float:
+    """Where a cut lies in its own recording: sample for sample but for fades, a gain and a part of a frame."""
+    size = 1 << (len(whole) + len(cut)).bit_length()
+    across = np.fft.irfft(np.fft.rfft(whole, size) * np.conj(np.fft.rfft(cut, size)), size)[: len(whole)]
+    energy = np.concatenate([[0.0], np.cumsum(np.square(whole))])
+    ends = np.minimum(np.arange(len(whole)) + len(cut), len(whole))
+    held = np.sqrt(np.maximum(energy[ends] - energy[: len(whole)], 1e-9))
+    likely = int(np.argmax(across / held))
+    here = align(cut, whole[max(0, likely - 100) : likely + len(cut) + 100], RATE_HZ, 0.0, 0.02)
+    assert here is not None
+    return (max(0, likely - 100)) / RATE_HZ + here.delay_s
+
+
+@pytest.mark.parametrize("late_s", [2.1, 4.0, -4.0])
+def test_a_looped_piece_is_played_from_the_same_place(
+    tmp_path: Path, folders: Folders, loop: Samples, late_s: float
+) -> None:
+    """Was sealed 2.655 s off ("mended" by −0.555 s) with a second copy 2.1 s later, and unmended with one 4 s off.
+
+    The loop carries a fingerprint of noise far below the music, so that a cut can be found again in its recording.
+    """
+    marked = loop.copy()
+    rng = np.random.default_rng(9)
+    marked += 0.001 * rng.standard_normal(loop.shape)
+    one, two = (marked, after(late_s, marked)) if late_s > 0 else (after(-late_s, marked), marked)
+    homes = folders({"loop": (one, through_another(two))})
+    document = compared(tmp_path / "book", homes)
+    assert document["giveaways"]["ok"] is True
+    assert document["laid"]["loop"]["best"]["lag_s"] == pytest.approx(late_s, abs=1e-4)
+    assert max(abs(off) for off in off_s(tmp_path / "book", homes, late_s)) < 1e-3
+
+
+def test_a_loop_that_fits_twice_is_left_out_with_the_way_to_choose_and_goes_on_when_chosen(
+    tmp_path: Path, folders: Folders, loop: Samples, piece: Samples
+) -> None:
+    bare = loop[RATE_HZ:-RATE_HZ]
+    pieces = {"loop": (bare, through_another(bare)[round(2.1 * RATE_HZ) :]), "song": (piece, through_another(piece))}
+    homes = folders(pieces)
+    document = compared(tmp_path / "book", homes)
+    (out,) = document["left_out"]
+    assert out["track"] == "loop"
+    assert "the music repeats itself" in out["why"]
+    assert "--lag 'loop'=-2.100" in out["why"]
+    assert {part["track"] for part in document["passages"]} == {"song"}
+    again = compared(tmp_path / "again", homes, "--lag", "loop=-2.1")
+    assert again["left_out"] == []
+    assert again["laid"]["loop"]["chosen"] is True
+    assert {part["track"] for part in again["passages"]} == {"loop", "song"}
+
+
+def test_another_take_is_left_out_and_the_rest_goes_on(
+    tmp_path: Path, folders: Folders, piece: Samples, events: list[families.Event]
+) -> None:
+    take = families.played(families.another_take(np.random.default_rng(3), events, 0.008), LENGTH_S)
+    homes = folders({"song": (piece, through_another(piece)), "take": (piece, through_another(take))})
+    document = compared(tmp_path / "book", homes)
+    (out,) = document["left_out"]
+    assert out["track"] == "take"
+    assert "do not hold the same performance" in out["why"]
+    assert document["giveaways"]["ok"] is True
+    assert len(document["seal"]) == 64
+    with open_casebook(tmp_path / "book") as casebook:
+        assert [track.name for track in catalogue.everything(casebook, Track)] == ["song"]
+
+
+@pytest.mark.parametrize("late_s", [9.0])
+def test_a_long_lead_in_pairs_by_content_and_is_cut_clear_of_the_ends(
+    tmp_path: Path, folders: Folders, piece: Samples, late_s: float
+) -> None:
+    homes = folders({"song": (piece, through_another(after(late_s, piece)))})
+    (homes[1] / "song.wav").rename(homes[1] / "take seven.wav")
+    document = compared(tmp_path / "book", homes)
+    assert document["pairs"][0]["by"] == "content"
+    assert document["giveaways"]["ok"] is True
+    assert max(abs(off) for off in off_s(tmp_path / "book", homes, late_s)) < 1e-4
+
+
+def test_an_offset_and_a_clock_below_their_limits_are_mended(tmp_path: Path, folders: Folders, piece: Samples) -> None:
+    """0.9 ms and 20 ppm: neither is a giveaway of its own, and neither stays."""
+    from scipy.interpolate import make_interp_spline
+
+    whole = after(0.0009, piece)
+    curve = make_interp_spline(np.arange(len(whole)), whole, k=5)
+    slow = curve(np.arange(len(whole) - 100) / (1 + 20e-6))
+    homes = folders({"song": (piece, through_another(slow))})
+    document = compared(tmp_path / "book", homes)
+    mend = document["giveaways"]["mended"][0]
+    start_s = document["passages"][0]["start_s"]
+    assert mend["stretch_ppm"] == pytest.approx(20.0, abs=1.0)
+    assert mend["delay_s"] == pytest.approx(0.0009 + 20e-6 * start_s, abs=30e-6)
+
+
+def test_what_was_found_is_kept_and_shown_with_the_next_best(tmp_path: Path, folders: Folders, loop: Samples) -> None:
+    homes = folders({"loop": (loop, after(2.1, through_another(loop)))})
+    book = tmp_path / "book"
+    earwitness(book, "new", book)
+    for home in homes:
+        done(book, "setup", "add", home.name, "--from", home)
+    shown = done(book, "track", "align", "loop")["laid"]["heath"]
+    assert shown["best"]["lag_s"] == pytest.approx(2.1, abs=1e-4)
+    assert shown["settled"] is True
+    assert 0 < shown["certainty"] <= 1
+    with open_casebook(book) as casebook:
+        (track,) = catalogue.everything(casebook, Track)
+        kept = alignments.in_force(casebook, recordings.of_track(casebook, track))
+        assert casebooks.chain_holds(casebook)
+    (one,) = kept.values()
+    assert one.best is not None
+    assert one.best.lag_s == shown["best"]["lag_s"]
+    assert one.recording_sha256 == reading.sha256(homes[1] / "loop.wav")
+
+
+def test_a_loop_that_fits_twice_is_not_matched_until_somebody_chose(
+    tmp_path: Path, folders: Folders, loop: Samples
+) -> None:
+    bare = loop[RATE_HZ:-RATE_HZ]
+    homes = folders({"loop": (bare, through_another(bare)[round(2.1 * RATE_HZ) :])})
+    book = tmp_path / "book"
+    earwitness(book, "new", book)
+    done(book, "setup", "add", "moor", "--from", homes[0])
+    assert (
+        "earwitness track align 'loop' --lag heath=-2.100"
+        in earwitness(book, "setup", "add", "heath", "--from", homes[1])[1]
+    )
+    status, _, err = earwitness(book, "passage", "suggest", "--add")
+    assert status == 2
+    assert err.count("\n") == 1
+    assert "choose: earwitness track align 'loop' --lag heath=-2.100 (or " in err
+    status, _, err = earwitness(book, "track", "align", "loop", "--lag", "heath=1.0")
+    assert (status, err.count("\n")) == (2, 1)
+    done(book, "track", "align", "loop", "--lag", "heath=-2.1")
+    done(book, "passage", "suggest", "--add")
+    assert done(book, "match", "files")["ok"] is True
+
+
+def test_what_was_prepared_from_another_place_before_is_found(tmp_path: Path, folders: Folders, loop: Samples) -> None:
+    """A casebook of before the whole tracks were laid: its mend is one turn off."""
+    homes = folders({"loop": (loop, after(2.1, through_another(loop)))})
+    book = tmp_path / "book"
+    earwitness(book, "new", book)
+    for home in homes:
+        done(book, "setup", "add", home.name, "--from", home)
+    done(book, "passage", "add", "loop", "--from", "3", "--to", "11")
+    with open_casebook(book) as casebook:
+        selection = select(casebook, [], [])
+        (passage,), setups = selection.passages, selection.setups
+        assert mends.in_force(casebook, setups, passage)[setups[1].id].delay_s == pytest.approx(2.1, abs=1e-4)
+        wrong = Mend(delay_s=-0.555)
+        mends.keep(casebook, [PassageMend(setups[1].id, "heath", passage.id, passage.name, wrong, "as it was")])
+        assert mends.in_force(casebook, setups, passage)[setups[1].id].delay_s == pytest.approx(2.1, abs=1e-4)
+        with pytest.MonkeyPatch.context() as patched:
+            patched.setattr(mends, "in_force", lambda *_: {setups[1].id: wrong})
+            match_files.make_match_sheet(casebook, selection)
+        check = giveaway_check.check(casebook, selection)
+        assert [found.kind for found in check.findings] == ["performance"]
+        assert check.findings[0].measured == pytest.approx(-2655, abs=1)
+        match_files.make_match_sheet(casebook, selection)
+        assert giveaway_check.check(casebook, selection).ok
+
+
+def test_a_passage_that_only_one_recording_holds_is_refused(tmp_path: Path, folders: Folders, piece: Samples) -> None:
+    homes = folders({"song": (piece, through_another(piece)[4 * RATE_HZ :])})
+    book = tmp_path / "book"
+    earwitness(book, "new", book)
+    for home in homes:
+        done(book, "setup", "add", home.name, "--from", home)
+    status, _, err = earwitness(book, "passage", "add", "song", "--from", "2", "--to", "9")
+    assert (status, err.count("\n")) == (2, 1)
+    assert "before" in err
+    assert "choose a start from 4.00 s" in err
+    done(book, "passage", "add", "song", "--from", "5", "--to", "9")
+    with open_casebook(book) as casebook, pytest.raises(CatalogueError, match="is the track's first"):
+        track, setup = catalogue.find(casebook, Track, "song"), catalogue.find(casebook, Setup, "moor")
+        track_alignment.choose(casebook, track, setup, 0.0)

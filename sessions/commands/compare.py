@@ -76,7 +76,7 @@ def compare(
             say(NOT_PRIVATE, as_json)
         plan.tell_seal(sealed, hint, as_json)
         if no_listen:
-            say(f"Listen: {hint} listen {made.plan.name} --listener {who}", as_json)
+            plan.tell_listen(sealed.plan, hint, as_json)
             return
         catalogue.listener_named(casebook, who)
         with begin(casebook, made.plan.name, who, device or "the system's default") as session:

@@ -28,10 +28,11 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 DECIMALS = {"alpha": "alpha", "effect": "effect", "beta": "beta", "rule_out": "rule-out", "step_db": "step"}
 
 PROVES = (
-    "Once it is published the seal shows that plan and key were fixed then and not changed since. It does not protect "
-    "the answers: an end of the record that somebody kept from after the session does. Neither can show that the "
-    "person at this machine did not look; the report says who operated and who listened."
+    "The seal shows whoever got it that the plan, and the key (the order in which things are played), were fixed "
+    "then and not changed since. It does not protect the answers: the code shown after each session does, once "
+    "somebody else has it. Neither shows that the person at this machine did not look."
 )
+PUBLISH = "Publish this line before the first trial; only publishing dates a seal, for a clock can be set back:"
 
 
 @click.group()
@@ -259,27 +260,37 @@ def seal(context: Context, name: str, anyway: bool, await_phrase: bool, held: bo
                 "rule": sealed.plan.document["rule"],
             }
         )
-    tell_seal(sealed, context.hint, as_json)
-    say(coin_phrase.how_drawn(sealed.plan, None), as_json)
-    if not private:
-        say(NOT_PRIVATE, as_json)
-    for reason in void_reasons(sealed.plan):
-        say(f"Its verdict will be void: {reason}.", as_json)
-    listener = sealed.plan.listeners[0].name
+    notes = [] if private else [NOT_PRIVATE]
+    if coin_phrase.is_awaited(sealed.plan) or held:
+        notes.append(coin_phrase.how_drawn(sealed.plan, None))
+    tell_seal(
+        sealed, context.hint, as_json, [*notes, *map("Its verdict will be void: {}.".format, void_reasons(sealed.plan))]
+    )
     if coin_phrase.is_awaited(sealed.plan):
-        say(f'Its words: {context.hint} phrase {sealed.plan.name} "WORDS"', as_json)
-    say(f"Listen: {context.hint} listen {sealed.plan.name} --listener {_quoted(listener)}", as_json)
+        say(f'Its words: {context.hint} phrase {_quoted(sealed.plan.name)} "WORDS"', as_json)
+    tell_listen(sealed.plan, context.hint, as_json)
 
 
-def tell_seal(sealed: SealedPlan, hint: str, as_json: bool) -> None:
-    """A seal, to be published before the first trial: as a code to film, as a line to post, and what it is good for."""
+def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str] = ()) -> None:
+    """A seal, to be published before the first trial: as a code to film, what it is good for, and a line to post.
+
+    The line stands last, where it is still in sight on a small screen.
+    """
     name, rule = sealed.plan.name, sealed.plan.document["rule"]
-    say(f"Plan {name!r} is sealed ({sealed.at}). Publish this line before the first trial:", as_json)
-    say(f"  {end_sentences.post(sealed)}", as_json)
     if not as_json:
         filmed_code.tell_code(qr_codes.seal_text(sealed.seal, rule))
-    say(f"{end_sentences.ONLY_PUBLISHED} Note where it stands: {hint} witness {_quoted(name)} --by WHERE", as_json)
-    say(PROVES, as_json)
+    say(f"Plan {name!r} is sealed ({sealed.at}). {PROVES}", as_json)
+    for note in notes:
+        say(note, as_json)
+    say(PUBLISH, as_json)
+    say(f"  {end_sentences.post(sealed)}", as_json)
+    say(f"Note where it stands: {hint} witness {_quoted(name)} --by WHERE", as_json)
+
+
+def tell_listen(sealed: Plan, hint: str, as_json: bool) -> None:
+    """The command with which each listener of a sealed plan begins."""
+    for listener in sealed.listeners:
+        say(f"Listen: {hint} listen {_quoted(sealed.name)} --listener {_quoted(listener.name)}", as_json)
 
 
 def show_plan(made: Plan) -> None:
@@ -293,9 +304,10 @@ def show_plan(made: Plan) -> None:
     if made.controls:
         say(f"  {made.controls} more trials are controls: everything is the same setup, and they do not count.")
     if made.known:
+        off = "" if made.known.is_step else f" (level {made.known.residual_lu} LU off at most)"
         say(
-            f"  {made.known.trials} more trials hold a known difference, {made.known.in_words} (level "
-            f"{made.known.residual_lu} LU off at most), and they do not count."
+            f"  {made.known.trials} more trials hold a known difference, {made.known.in_words}{off}, and they do not "
+            "count."
         )
         say(f"  In all that makes {made.slots} trials for each listener.")
     for line in sentences.planned(made):

@@ -140,6 +140,11 @@ class KnownDifference:
         return {"trials": self.trials, **own, "residual_lu": self.residual_lu}
 
     @property
+    def is_step(self) -> bool:
+        """Whether it is a step of level, which is exact."""
+        return self.lift_hz is None
+
+    @property
     def in_words(self) -> str:
         """What it is: «a lift of 1 dB around 2 kHz»."""
         if self.lift_hz is None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import count
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
 from stats.errors import StatsError
@@ -153,9 +154,11 @@ def known_warnings(method: Method, document: Mapping[str, Any]) -> list[str]:
     if binomial.critical(trials, KNOWN_ALPHA, chance, "greater") is not None:
         return []
     least = next(n for n in count(trials) if binomial.critical(n, KNOWN_ALPHA, chance, "greater") is not None)
+    listeners = len(document["listeners"])
+    together, each = (", of all listeners together,", " for each") if listeners > 1 else ("", "")
     return [
-        f"Even if every known difference is heard, so few are not told from guessing; {least} would be, of all "
-        "listeners together."
+        f"{trials} trials of a known difference{together} are too few to tell from guessing, even if all are heard; "
+        f"plan at least {ceil(least / listeners)}{each}."
     ]
 
 

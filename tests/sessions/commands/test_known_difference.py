@@ -22,17 +22,25 @@ def test_it_is_planned_with_what_it_is_and_how_long_that_gets(book: Casebook) ->
     assert "8 more trials hold a known difference, a lift of 1 dB around 2 kHz (level 0.00" in done.stdout
     assert "In all that makes 20 trials for each listener." in done.stdout
     assert "Shown if 9 or more of 10 are right" in done.stdout  # criterion and power are those of the trials that count
-    assert "so few are not told from guessing" not in done.stdout
+    assert "too few to tell from guessing" not in done.stdout
 
 
 def test_too_few_of_them_are_told_with_how_many_would_do(book: Casebook) -> None:
     """Four heard of four are guessed in 1 of 16, five of five in 1 of 32; by thirds, three of three in 1 of 27."""
     few = earwitness(book.folder, "plan", "abx", *SETUPS, "--known", "4", "--step", "-1")
-    assert "Even if every known difference is heard, so few are not told from guessing; 5 would be" in few.stdout
+    assert (
+        "4 trials of a known difference are too few to tell from guessing, even if all are heard; plan at least 5."
+        in few.stdout
+    )
+    assert "a level step of 1 dB down, and they do not count." in few.stdout  # a step is exact: nothing is left of it
+    assert "LU off at most" not in few.stdout
+    both = earwitness(book.folder, "plan", "abx", *SETUPS, "--listener", "Bo", "--known", "2", "--step", "-1")
+    assert "4 trials of a known difference, of all listeners together, are too few" in both.stdout
+    assert "plan at least 3 for each." in both.stdout
     thirds = earwitness(book.folder, "plan", "triangle", *SETUPS, "--known", "2", "--step", "-1", "--json")
-    assert any("guessing; 3 would be" in line for line in json.loads(thirds.stdout)["warnings"])
+    assert any("plan at least 3." in line for line in json.loads(thirds.stdout)["warnings"])
     enough = earwitness(book.folder, "plan", "triangle", *SETUPS, "--known", "3", "--step", "-1", "--json")
-    assert not any("known" in line for line in json.loads(enough.stdout)["warnings"])
+    assert not any("too few" in line for line in json.loads(enough.stdout)["warnings"])
 
 
 @pytest.mark.parametrize(

@@ -10,10 +10,6 @@ from ..casebook.witness_rows import Witness
 from ..plans.plan_rows import SealedPlan
 from .seen_ends import TURNS, SeenEnd
 
-ONLY_PUBLISHED = (
-    "Only publishing dates a seal: this machine's clock can be set back. What counts is when somebody else got it."
-)
-
 
 def shown(one: SessionEnd) -> list[str]:
     """What stands beside the end of the chain that a session shows: the code, and what it is good for."""

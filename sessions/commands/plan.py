@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 import click
 
-from ..casebook import secret_files, witness_rows
+from ..casebook import secret_files, session_ends, witness_rows
 from ..casebook.store import Casebook
 from ..casebook.witness_rows import Witness
 from ..errors import PlanError
@@ -224,8 +224,11 @@ def close(context: Context, name: str, why: str, as_json: bool) -> None:
         sealed = seals.closable(casebook, name, why)
         second = second_hand_prompt.ask(sealed, as_json) if second_hand.is_held(sealed.plan) else None
         opening = seals.close(casebook, name, why, second)
+        shown = session_ends.of_plan(casebook, sealed.plan.id)[-1]
     if as_json:
-        give({"plan": name, "closed": opening.why})
+        give({"plan": name, "closed": opening.why, "end": str(shown.end.code)})
+    else:
+        filmed_code.tell(end_sentences.shown(shown), str(shown.end.code))
     say(f"Plan {name!r} is closed. Its result: {context.hint} verdict {name}", as_json)
 
 

@@ -15,7 +15,7 @@ from ..errors import CasebookError
 from ..plans import plan_rows, randomisation, second_hand, trial_keys
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
-from . import catalogue_check, plan_record, seen_ends, verdict
+from . import catalogue_check, expected_turns, plan_record, seen_ends, verdict
 from .plan_record import PlanRecord
 from .seen_ends import KeptCode, SeenEnd
 
@@ -81,6 +81,7 @@ def verify(
             partial(catalogue_check.faults, catalogue, found.rows, {own: one.plan for own, one in known.items()}),
         )
         broken += _tried("the counters cannot be read", partial(session_counters.faults, found.chained))
+        broken += _tried("the sessions' turns cannot be read", partial(expected_turns.faults, found))
         broken += seen_ends.witness_faults(found)
         for row in found.rows["plans"]:
             faults = _tried("cannot be checked", partial(_faults_of, copy, found, row, known))
@@ -149,6 +150,7 @@ def _plan_faults(casebook: Casebook, record: PlanRecord, inspected: Inspected) -
     if any(secret_files.from_text(row["secret"]) != secret for row in rows["secrets"] if row["plan_id"] == plan.id):
         found.append("another secret stands in the casebook's table of secrets, where none belongs any more")
     found += _misplaced_keys(inspected, plan)
+    found += expected_turns.end_faults(record)
     if record.secret is not None:
         return found + verdict.key_faults(record)
     if any(row["plan_id"] == plan.id for row in rows["second_hands"]):

@@ -71,6 +71,25 @@ def test_verify_looks_for_kept_ends_and_says_no_where_one_is_not_there(sealed: C
     assert re.fullmatch(SHOWN, told["end"])
 
 
+def test_closing_a_plan_shows_an_end_and_the_report_lists_it(sealed: Casebook) -> None:
+    answer_all(sealed, 0.0, most=3)
+    done = earwitness(sealed.folder, "plan", "close", "evening", "--why", "tired")
+    closed = codes(sealed)[-1]
+    assert f"End of the record: {closed}" in done.stdout
+    assert "The plan was closed early, " in done.stdout
+    assert "whether a copy from before was put back and answered by that key" in done.stdout
+    assert earwitness(sealed.folder, "report", "--out", str(sealed.folder / "report.html")).returncode == 0
+    page = (sealed.folder / "report.html").read_text(encoding="utf-8")
+    assert f"<code>{closed}</code></td><td>the plan was closed early</td>" in page
+    looked = earwitness(sealed.folder, "verify", "--saw", closed)
+    assert (looked.returncode, "after plan evening was closed early" in looked.stdout) == (0, True)
+
+
+def test_closing_a_plan_tells_its_end_as_json_too(sealed: Casebook) -> None:
+    done = earwitness(sealed.folder, "plan", "close", "evening", "--why", "tired", "--json")
+    assert json.loads(done.stdout) == {"plan": "evening", "closed": "closed early: tired", "end": codes(sealed)[-1]}
+
+
 def test_a_mistyped_code_and_a_missing_file_are_one_line(sealed: Casebook) -> None:
     answer_all(sealed, 0.0)
     wrong = codes(sealed)[1][:-1] + "?"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from audio import anchors
-from audio.files import reading
 from audio.known_difference import Difference, Lift, Step
 
 from ..casebook import session_rows
@@ -129,12 +129,10 @@ def with_anchors(
                 "match the setups first (match files, mic or volts)"
             )
         audio, files = dict(part.audio), dict(part.files)
+        played = prepared_audio.file_of(casebook, source, name, named=files[reference], sheet=None)
         for anchor in made:
-            path = casebook.prepared / f"{source[:16]}-{anchor.low_pass_hz}.wav"
-            if not path.is_file():
-                played = prepared_audio.file_of(casebook, source, name, named=files[reference], sheet=None)
-                anchors.write(played, path, anchor.low_pass_hz)
-            audio[anchor.id], files[anchor.id] = reading.sha256(path), path.name
+            kept = prepared_audio.kept(casebook, partial(anchors.write, played, edge_hz=anchor.low_pass_hz))
+            audio[anchor.id], files[anchor.id] = kept.sha256, kept.file
         completed.append(replace(part, audio=audio, files=files))
     return made, completed
 

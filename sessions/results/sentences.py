@@ -137,6 +137,7 @@ def _headline(verdict: Verdict, pair: str) -> str:
         return f"{plan.name}: {pair}: {what} was HEARD{_but(verdict)}."
     if heard:
         whom = f", for {verdict.preferred}" if verdict.preferred else ""
+        whom = ": not all are chosen alike" if plan.method.analysis == "pairs" else whom
         return f"{plan.name}: {pair}: {what} was HEARD{_but(verdict)}{whom}."
     return f"{plan.name}: {pair}: {what} was NOT SHOWN{_although(verdict)}."
 

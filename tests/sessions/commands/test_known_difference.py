@@ -75,7 +75,7 @@ def test_it_stands_beside_the_verdict_for_people_and_for_programs(book: Casebook
         "a level step of 1 dB down was heard in 6 of 6 trials (95 % exact interval 0.54 to 1.00; 0.5 by" in told.stdout
     )
     beside = json.loads(earwitness(book.folder, "verdict", "evening", "--json").stdout)["plans"][0]["beside"]
-    assert {part: beside["known"][part] for part in ("what", "planned", "answered", "heard", "chance")} == {
-        "what": "a level step of 1 dB down", "planned": 6, "answered": 6, "heard": 6, "chance": 0.5,
+    assert {part: beside["known"][part] for part in ("what", "planned", "answered", "right", "chance")} == {
+        "what": "a level step of 1 dB down", "planned": 6, "answered": 6, "right": 6, "chance": 0.5,
     }  # fmt: skip
     assert beside["known"]["p_value"] == pytest.approx(1 / 64)

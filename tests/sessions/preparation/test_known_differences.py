@@ -11,10 +11,11 @@ import pytest
 from audio import known_difference
 from audio.errors import PassageError
 from audio.files import reading
+from audio.known_difference import Step
 from audio.levels.loudness import measure_file
 from sessions.casebook.store import Casebook
 from sessions.errors import PlanError
-from sessions.plans import drafting
+from sessions.plans import drafting, seals
 from sessions.plans.plan_parts import OCTAVES, KnownDifference
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import giveaway_check
@@ -62,10 +63,31 @@ def test_it_is_made_from_the_first_setup_named(book: Casebook) -> None:
     assert files[0] != files[1]
 
 
-def test_it_is_made_once_however_often_the_draft_is_shown(book: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_made_again_it_is_the_same_file_which_is_left_as_it_is(book: Casebook) -> None:
     made = drafting.draft(book, Wish(setups=PAIR, listeners=("Ada",), **LIFT), "evening")
-    monkeypatch.setattr(known_difference, "write", lambda *_, **__: pytest.fail("made again"))
+    before = {path: path.stat() for path in book.prepared.iterdir()}
     assert drafting.drafted(book, "evening") == made
+    assert {path: path.stat() for path in book.prepared.iterdir()} == before
+
+
+@pytest.mark.parametrize("when", ["before it is planned", "before it is sealed"])
+@pytest.mark.parametrize("wish", [LIFT, {"method": "multi-stimulus", "trials": 4}])
+def test_what_lies_under_its_name_is_what_was_made_or_it_is_made_again(
+    book: Casebook, when: str, wish: dict[str, Any]
+) -> None:
+    """Somebody lays a louder file in its place: under the name that it has now, and that it will have."""
+    first = drafting.draft(book, Wish(setups=PAIR, listeners=("Ada",), **wish), "evening")
+    made = [KnownDifference.ID] if first.known else [anchor.id for anchor in first.anchors]
+    honest = {book.prepared / part.files[one]: part.audio[one] for part in first.passages for one in made}
+    for path in honest:
+        known_difference.write("drums", path, path, Step(-3.0), by="bs1770", seed=b"other")
+        assert reading.sha256(path) != honest[path]
+    if when == "before it is planned":
+        drafting.draft(book, Wish(setups=PAIR, listeners=("Ada",), **wish), "another")
+    sealed = seals.seal(book, "evening").plan
+    assert [part.files for part in sealed.passages] == [part.files for part in first.passages]
+    assert {book.prepared / part.files[one]: part.audio[one] for part in sealed.passages for one in made} == honest
+    assert {path: reading.sha256(path) for path in honest} == honest
 
 
 def test_what_would_clip_leaves_no_draft(book: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:

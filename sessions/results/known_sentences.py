@@ -8,7 +8,7 @@ from .verdict import Verdict
 
 
 def heard(verdict: Verdict) -> list[str]:
-    """How often it was heard; nothing where there is none, or none was answered."""
+    """How often it was answered rightly, which guessing does too; nothing where there is none, or none was answered."""
     found = _reading(verdict)
     if found is None or found.interval is None:
         return []
@@ -17,10 +17,10 @@ def heard(verdict: Verdict) -> list[str]:
     of_planned = f", of {found.planned} planned" if missing else ""
     listeners = ", ".join(f"{one.listener} {one.right} of {one.answered}" for one in found.listeners)
     by_listener = f"; by listener: {listeners}" if len(verdict.plan.listeners) > 1 and not verdict.rehearsal else ""
-    was = " was heard" if found.said_different is None else ", in one of the two or in both, was told right"
+    where = "" if found.said_different is None else ", in one of the two or in both,"
     return [
-        f"Through the same chain in the same sessions {found.what}{was} in {found.right} of {trials}{of_planned} (95 % "
-        f"exact interval {found.interval.low:.2f} to {found.interval.high:.2f}; {found.chance:.2g} by guessing)"
+        f"Through the same chain in the same sessions {found.what}{where} was answered rightly in {found.right} of "
+        f"{trials}{of_planned} (95 % exact interval {found.interval.low:.2f} to {found.interval.high:.2f}; {found.chance:.2g} by guessing)"
         f"{by_listener}{_cells(found.said_different)}."
     ]
 
@@ -45,8 +45,7 @@ def worth(verdict: Verdict) -> list[str]:
     if found is None or found.p_value is None:
         why = "no known difference in the plan" if found is None else "no known difference was answered"
         return [f"Whether a difference could have been shown in these sessions was not tested ({why})."]
-    how = "heard" if found.said_different is None else "told right"
-    explained = f"{how} more often than guessing explains ({p_is(found.p_value)})"
+    explained = f"answered rightly more often than guessing explains ({p_is(found.p_value)})"
     if found.shown:
         return [f"The known difference was {explained}, so that a difference like it was within hearing."]
     return [f'The known difference was not {explained}, so "not shown" says little.']

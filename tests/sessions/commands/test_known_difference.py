@@ -72,7 +72,8 @@ def test_it_stands_beside_the_verdict_for_people_and_for_programs(book: Casebook
     answer_all(book, 1.0)
     told = earwitness(book.folder, "verdict", "evening")
     assert (
-        "a level step of 1 dB down was heard in 6 of 6 trials (95 % exact interval 0.54 to 1.00; 0.5 by" in told.stdout
+        "a level step of 1 dB down was answered rightly in 6 of 6 trials (95 % exact interval 0.54 to 1.00; 0.5 by"
+        in told.stdout
     )
     beside = json.loads(earwitness(book.folder, "verdict", "evening", "--json").stdout)["plans"][0]["beside"]
     assert {part: beside["known"][part] for part in ("what", "planned", "answered", "right", "chance")} == {

@@ -62,7 +62,7 @@ def test_what_was_heard_of_it_is_counted_with_its_exact_interval(method: str, he
 def test_seven_of_eight_are_told_as_such() -> None:
     found = judge(record(plan("abx", 10, stated=LIFT), [HALF], known=[RIGHT] * 7 + [WRONG]))
     assert (
-        "Through the same chain in the same sessions a lift of 1 dB around 2 kHz was heard in 7 of 8 trials (95 % "
+        "Through the same chain in the same sessions a lift of 1 dB around 2 kHz was answered rightly in 7 of 8 trials (95 % "
         "exact interval 0.47 to 1.00; 0.5 by guessing)."
     ) in sentences.sentences(found)
     assert NOT_TESTED not in said(found)
@@ -133,7 +133,7 @@ def test_whoever_always_says_the_same_of_two_is_not_said_to_have_heard_it(always
         f'"different" was said in {hits} of the {8 - same} that differed and in {false_alarms} of the {same} that'
         in whole
     )
-    assert f"in one of the two or in both, was told right in {own.right} of 8 trials" in whole
+    assert f"in one of the two or in both, was answered rightly in {own.right} of 8 trials" in whole
     assert "was heard in" not in whole
     assert own.to_document()["said_different"] == {
         "hits": hits, "different_trials": 8 - same, "false_alarms": false_alarms, "same_trials": same,
@@ -189,8 +189,8 @@ def test_a_listener_who_hears_it_alone_has_a_record_that_checks_by_itself(
     assert told is not None
     assert float(told[1]) == pytest.approx(found.p_value, abs=1e-6)
     text = page.render(contents.gather(book, "what was heard"))
-    told_right = ", in one of the two or in both, was told right in" if method == "same-different" else " was heard in"
-    assert f"a lift of 1 dB around 2 kHz{told_right} 8 of 8 trials" in text
+    where = ", in one of the two or in both," if method == "same-different" else ""
+    assert f"a lift of 1 dB around 2 kHz{where} was answered rightly in 8 of 8 trials" in text
     assert "8 known difference, not counted" in text
     whole = json.loads(json.dumps(exported(book, seals.sealed_plan(book, "evening"))))
     del whole["chain"]

@@ -20,8 +20,8 @@ def heard(verdict: Verdict) -> list[str]:
     where = "" if found.said_different is None else ", in one of the two or in both,"
     return [
         f"Through the same chain in the same sessions {found.what}{where} was answered rightly in {found.right} of "
-        f"{trials}{of_planned} (95 % exact interval {found.interval.low:.2f} to {found.interval.high:.2f}; {found.chance:.2g} by guessing)"
-        f"{by_listener}{_cells(found.said_different)}."
+        f"{trials}{of_planned} (95 % exact interval {found.interval.low:.2f} to {found.interval.high:.2f}; "
+        f"{found.chance:.2g} by guessing){by_listener}{_cells(found.said_different)}."
     ]
 
 

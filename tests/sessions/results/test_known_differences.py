@@ -62,8 +62,8 @@ def test_what_was_heard_of_it_is_counted_with_its_exact_interval(method: str, he
 def test_seven_of_eight_are_told_as_such() -> None:
     found = judge(record(plan("abx", 10, stated=LIFT), [HALF], known=[RIGHT] * 7 + [WRONG]))
     assert (
-        "Through the same chain in the same sessions a lift of 1 dB around 2 kHz was answered rightly in 7 of 8 trials (95 % "
-        "exact interval 0.47 to 1.00; 0.5 by guessing)."
+        "Through the same chain in the same sessions a lift of 1 dB around 2 kHz was answered rightly in 7 of 8 trials "
+        "(95 % exact interval 0.47 to 1.00; 0.5 by guessing)."
     ) in sentences.sentences(found)
     assert NOT_TESTED not in said(found)
 

@@ -43,6 +43,7 @@ def compare(
     as_json: bool,
 ) -> None:
     """Pair the recordings of DIR_A and DIR_B, match, mend, check and plan them, seal, and listen."""
+    from ..listening import players
     from ..listening.session import begin
     from .listen import check_terminal, run_session
 
@@ -78,6 +79,7 @@ def compare(
         if no_listen:
             plan.tell_listen(sealed.plan, hint, as_json)
             return
+        players.check_devices(sealed.plan, device)
         catalogue.listener_named(casebook, who)
         with begin(casebook, made.plan.name, who, device or "the system's default") as session:
             run_session(session, device, hint)

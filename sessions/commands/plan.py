@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from functools import partial
@@ -143,7 +144,7 @@ def _add_method(method: Method) -> None:
         with context.open() as casebook:
             for number, option in DECIMALS.items():
                 if wish.get(number):
-                    _check_decimal(option, wish[number])
+                    (_check_size if number == "step_db" else _check_decimal)(option, wish[number])
             lift_hz, lift_db = _lift(lift)
             asked = plan_rows.Wish(
                 method=method.name,
@@ -254,6 +255,8 @@ def seal(context: Context, name: str, anyway: bool, await_phrase: bool, held: bo
         ask = partial(second_hand_prompt.new, as_json) if held else None
         sealed = seals.seal(casebook, name, anyway=anyway, await_phrase=await_phrase, ask_second=ask)
         private = context.is_private(secret_files.path_of(casebook.folder, sealed.plan.id))
+    for line in planned_test.lift_warnings(sealed.plan.document):
+        say(line, as_json)
     if as_json:
         give(
             {
@@ -305,13 +308,12 @@ def show_plan(made: Plan) -> None:
     whom = f"each of {len(made.listeners)} listeners ({names})" if len(made.listeners) > 1 else names
     say(f"  {made.trials} trials for {whom}; passages: {', '.join(passage.name for passage in made.passages)}")
     if made.controls:
-        say(f"  {made.controls} more trials are controls: everything is the same setup, and they do not count.")
+        are, do = ("is a control", "it does") if made.controls == 1 else ("are controls", "they do")
+        say(f"  {_more(made.controls)} {are}: everything is the same setup, and {do} not count.")
     if made.known:
+        hold, do = ("holds", "it does") if made.known.trials == 1 else ("hold", "they do")
         off = "" if made.known.is_step else f" (level {made.known.residual_lu} LU off at most)"
-        say(
-            f"  {made.known.trials} more trials hold a known difference, {made.known.in_words}{off}, and they do not "
-            "count."
-        )
+        say(f"  {_more(made.known.trials)} {hold} a known difference, {made.known.in_words}{off}, and {do} not count.")
         say(f"  In all that makes {made.slots} trials for each listener.")
     for line in sentences.planned(made):
         say(f"  {line}")
@@ -326,6 +328,10 @@ def show_plan(made: Plan) -> None:
         say(f"  Would be VOID: {reason}.")
 
 
+def _more(trials: int) -> str:
+    return "1 more trial" if trials == 1 else f"{trials} more trials"
+
+
 def _published(seal: str, noted: Sequence[Witness]) -> str:
     return "" if not seal else ", ".join(one.by for one in noted) or "no"
 
@@ -335,6 +341,7 @@ def _warnings(casebook: Casebook, made: Plan) -> list[str]:
     return [
         *planned_test.warnings(made.method, made.document),
         *planned_test.known_warnings(made.method, made.document),
+        *planned_test.lift_warnings(made.document),
         *plan_evidence.place_among_others(casebook, made),
     ]
 
@@ -352,18 +359,25 @@ def _lift(text: str) -> tuple[int, str]:
     """The centre in Hz and the decibels of a lift; 0 and nothing where there is none."""
     if not text:
         return 0, ""
-    hz, separator, db = text.partition(":")
-    if not separator or not hz.isascii() or not hz.isdigit() or not int(hz):
+    hz, _, db = text.partition(":")
+    if text.count(":") != 1 or not hz.isascii() or not hz.isdigit() or not int(hz):
         raise PlanError(f"--lift takes HZ:DB with whole hertz, such as 2000:1; got {text!r}")
-    _check_decimal("lift", db)
+    _check_size("lift", db)
     return int(hz), db
+
+
+def _check_size(option: str, db: str) -> None:
+    """Nothing, if it is a size as it stands in a plan: in decibels, with three decimals at most."""
+    _check_decimal(option, db)
+    if not re.fullmatch(r"[+-]?[0-9]+(\.[0-9]{1,3})?", db):
+        raise PlanError(f"--{option} takes decibels with three decimals at most, such as 1.5; got {db!r}")
 
 
 def _check_decimal(name: str, text: str) -> None:
     from decimal import Decimal, InvalidOperation
 
     try:
-        usable = Decimal(text).is_finite()
+        usable = "_" not in text and text.isascii() and Decimal(text).is_finite()  # Python lets 1_0 pass for 10
     except InvalidOperation:
         usable = False
     if not usable:

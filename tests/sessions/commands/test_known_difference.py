@@ -51,7 +51,13 @@ def test_too_few_of_them_are_told_with_how_many_would_do(book: Casebook) -> None
         ("abx", ("--known", "4", "--lift", "2k:1"), "--lift takes HZ:DB"),
         ("abx", ("--known", "4", "--lift", "2000:much"), "--lift takes a decimal number such as 0.05; got 'much'"),
         ("abx", ("--known", "4", "--step", "nan"), "--step takes a decimal number"),
-        ("abx", ("--known", "4", "--lift", "20000:1"), "1 octave around 20000 Hz does not fit below half of 48000 Hz"),
+        ("abx", ("--known", "4", "--lift", "2000:1:3"), "--lift takes HZ:DB with whole hertz, such as 2000:1"),
+        ("abx", ("--known", "4", "--lift", "2000:1_0"), "--lift takes a decimal number such as 0.05; got '1_0'"),
+        ("abx", ("--known", "4", "--step", "1_0"), "--step takes a decimal number such as 0.05; got '1_0'"),
+        ("abx", ("--known", "4", "--lift", "2000:1.2345"), "--lift takes decibels with three decimals at most"),
+        ("abx", ("--known", "4", "--step", "1e0"), "--step takes decibels with three decimals at most, such as 1.5"),
+        ("abx", ("--alpha", "0.0_5"), "--alpha takes a decimal number such as 0.05; got '0.0_5'"),
+        ("abx", ("--known", "4", "--lift", "16001:1"), "is too high: most people hear nothing above 16000 Hz; give 16"),
         ("abx", ("--known", "4"), "a known difference is --known N with one of --lift HZ:DB and --step DB"),
     ],
 )
@@ -62,6 +68,29 @@ def test_what_does_not_fit_is_refused_in_one_line(
     assert (done.returncode, done.stdout) == (2, "")
     assert says in done.stderr
     assert done.stderr.count("\n") == 1
+
+
+def test_one_trial_is_one(book: Casebook) -> None:
+    done = earwitness(
+        book.folder, "plan", "abx", *SETUPS, "--trials", "10", "--controls", "1", "--known", "1", "--lift", "2000:1.125"
+    )
+    assert "1 more trial is a control: everything is the same setup, and it does not count." in done.stdout
+    assert "1 more trial holds a known difference, a lift of 1.125 dB around 2 kHz" in done.stdout
+    assert "1 more trials" not in done.stdout
+
+
+def test_a_lift_that_changes_next_to_nothing_of_the_music_is_warned_of(book: Casebook) -> None:
+    """Said of the draft and again when it is sealed; of a lift of what the music holds nothing is said."""
+    options = ("plan", "abx", *SETUPS, "--trials", "10", "--known", "8", "--lift")
+    plain = json.loads(earwitness(book.folder, *options, "2000:1", "--json").stdout)
+    assert -50 < float(plain["known"]["change_db"]) < -20
+    assert not any("next to nothing" in line for line in plain["warnings"])
+    faint = earwitness(book.folder, *options, "16000:0.1", "--name", "evening")
+    assert "The music holds next to nothing that the lift could raise" in faint.stdout
+    assert "Below 60 dB nobody can be expected to hear it (our limit" in faint.stdout
+    assert "The music holds next to nothing" in earwitness(book.folder, "plan", "show", "evening").stdout
+    sealed = earwitness(book.folder, "seal", "evening", "--json")
+    assert "The music holds next to nothing" in sealed.stderr
 
 
 def test_it_stands_beside_the_verdict_for_people_and_for_programs(book: Casebook, tmp_path: Path) -> None:

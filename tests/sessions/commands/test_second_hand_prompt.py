@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -41,6 +43,11 @@ def run(book: Casebook, *arguments: str, line: str = "") -> click.testing.Result
     """A command without a terminal, with one line of standard input."""
     given = ["--casebook", str(book.folder), *arguments]
     return click.testing.CliRunner().invoke(earwitness, given, input=line, obj=Context())
+
+
+def heard_anywhere(book: Casebook, *arguments: str) -> str:
+    """A command that finds whichever device it looks for, as it is typed; to open it is another thing."""
+    return shlex.join([sys.executable, "-m", "tests.any_device", "--casebook", str(book.folder), *arguments])
 
 
 def sealed(book: Casebook) -> SealedPlan:
@@ -131,7 +138,7 @@ def test_one_that_is_made_is_shown_once_and_then_nowhere(drafted: Casebook, term
 
 def test_listening_asks_for_it_three_times_and_then_begins_nothing(drafted: Casebook, terminal: Terminal) -> None:
     seals.seal(drafted, "evening", ask_second=lambda: second_hand.chosen(OWN))
-    terminal.run(command(drafted.folder, "listen", "evening", "--listener", "Ada"))
+    terminal.run(heard_anywhere(drafted, "listen", "evening", "--listener", "Ada"))
     for attempt in range(3):
         terminal.wait(f"(?s)(The second secret of plan evening.*){{{attempt + 1}}}")
         terminal.keys("guessed-wrongly", "Enter")
@@ -143,14 +150,14 @@ def test_listening_asks_for_it_three_times_and_then_begins_nothing(drafted: Case
 
 def test_listening_begins_with_it_whatever_was_typed_first(drafted: Casebook, terminal: Terminal) -> None:
     seals.seal(drafted, "evening", ask_second=lambda: second_hand.chosen(OWN))
-    terminal.run(command(drafted.folder, "listen", "evening", "--listener", "Ada", "--device", "no such device"))
+    terminal.run(heard_anywhere(drafted, "listen", "evening", "--listener", "Ada", "--device", "no such device"))
     terminal.wait("The second secret of plan evening")
     terminal.keys("something-else", "Enter")
     terminal.wait("once more")
     terminal.keys("ten-green-bottles-1972-under-the-stairs", "Enter")
     terminal.wait("press a key to go on")
     terminal.keys("Space")
-    terminal.wait("left with")  # there is no such device
+    terminal.wait("left with")  # there is no such device to open
     assert "green" not in whole(terminal)
     with open_casebook(drafted.folder) as again:
         assert [row["what"] for row in again.query("SELECT what FROM session_marks ORDER BY seq")][:1] == ["begun"]

@@ -31,8 +31,9 @@ def test_a_plan_seals_the_known_difference_of_every_passage_and_states_what_is_l
     stated = plan.document["known"]
     assert stated == {
         "trials": 8, "lift_hz": 2000, "lift_db": "1.0", "octaves": "1", "residual_lu": stated["residual_lu"],
+        "change_db": stated["change_db"],
     }  # fmt: skip
-    left = []
+    left, changes = [], []
     for passage in plan.passages:
         first, known = (book.prepared / passage.files[one] for one in (plan.setups[0].id, KnownDifference.ID))
         assert reading.sha256(known) == passage.audio[KnownDifference.ID]
@@ -43,7 +44,9 @@ def test_a_plan_seals_the_known_difference_of_every_passage_and_states_what_is_l
         assert known.stat().st_size == first.stat().st_size
         levels = [measure_file(path).integrated_lufs for path in (first, known)]
         left.append(abs(levels[1] - levels[0]))
+        changes.append(known_difference.change_db(first, known))
     assert float(stated["residual_lu"]) == pytest.approx(max(left), abs=1e-4)
+    assert float(stated["change_db"]) == pytest.approx(min(changes), abs=0.051)  # the passage where it does least
     assert Decimal(stated["residual_lu"]) < Decimal(plan.match.tolerance_lu)
 
 
@@ -109,7 +112,7 @@ def test_one_that_is_not_as_loud_as_the_tolerance_asks_is_refused(
     ("known", "says"),
     [
         (KnownDifference(8, 2000, "1.0"), "a lift of 1 dB around 2 kHz"),
-        (KnownDifference(8, 125, "2.5"), "a lift of 2.5 dB around 125 Hz"),
+        (KnownDifference(8, 125, "2.5", change_db="-31.4"), "a lift of 2.5 dB around 125 Hz"),
         (KnownDifference(8, 1250, "3"), "a lift of 3 dB around 1.25 kHz"),
         (KnownDifference(8, step_db="1.0"), "a level step of 1 dB"),
         (KnownDifference(8, step_db="-0.5"), "a level step of 0.5 dB down"),

@@ -80,7 +80,7 @@ def test_closing_a_plan_shows_an_end_and_the_report_lists_it(sealed: Casebook) -
     assert "whether a copy from before was put back and answered by that key" in done.stdout
     assert earwitness(sealed.folder, "report", "--out", str(sealed.folder / "report.html")).returncode == 0
     page = (sealed.folder / "report.html").read_text(encoding="utf-8")
-    assert f"<code>{closed}</code></td><td class="whole">the plan was closed early</td>" in page
+    assert f'<code>{closed}</code></td><td class="whole">the plan was closed early</td>' in page
     looked = earwitness(sealed.folder, "verify", "--saw", closed)
     assert (looked.returncode, "after plan evening was closed early" in looked.stdout) == (0, True)
 

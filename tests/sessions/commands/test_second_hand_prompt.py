@@ -99,7 +99,7 @@ def test_an_assistants_cards_need_it(swapped: Casebook, tmp_path: Path) -> None:
 
 def test_it_is_typed_twice_unseen(drafted: Casebook, terminal: Terminal) -> None:
     terminal.run(command(drafted.folder, "seal", "evening", "--second-hand"))
-    terminal.wait("looks away from screen and keyboard")
+    terminal.wait(r"looks away from screen\s+and keyboard")
     terminal.wait(r"at least 20 letters or digits \(Enter: one is made\)")
     terminal.keys("ten-green-bottles-1972-under-the-stairs", "Enter")
     terminal.wait("The same again")

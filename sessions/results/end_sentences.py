@@ -19,8 +19,10 @@ def when(one: ShownEnd) -> str:
 def shown(one: ShownEnd) -> list[str]:
     """What stands beside the end of the chain that a session or a closing shows: the code, and what it is good for."""
     protects = "With it they can find whether the answers so far were changed later, or an older copy was put back."
-    if one.what == "begun":
-        protects = "It shows how the record began; answers are protected by the end shown after them, so keep that too."
+    if one.what in ("begun", "taken up"):
+        protects = (
+            "It protects what was recorded until now. The answers to come are protected by the end shown after them."
+        )
     elif one.what == CLOSED:
         protects = (
             "The key is told now. With it they can find whether a copy from before was put back and answered by that "
@@ -28,10 +30,11 @@ def shown(one: ShownEnd) -> list[str]:
         )
     turn = when(one)
     return [
-        f"End of the record: {one.end.code}",
+        f"End of the record so far: {one.end.code}",
         f"{turn[0].upper()}{turn[1:]}, {one.at}.",
-        "Film it, or send it to somebody: it only proves something if someone else keeps it.",
+        "Film it, or send the code to somebody: it only proves something if someone else keeps it.",
         protects,
+        f"Who has it: earwitness witness {one.end.code} --by WHO. To look for it later: earwitness verify --saw CODE.",
     ]
 
 

@@ -35,6 +35,7 @@ class SeenEnd:
     note: str
     there: bool
     says: str
+    row: int
 
 
 def read(codes: Sequence[str], file: str = "", name: str = "") -> list[KeptCode]:
@@ -68,7 +69,7 @@ def look_for(kept: Iterable[KeptCode], found: Inspected) -> list[SeenEnd]:
             there, says = False, REWRITTEN.format(rows=one.code.rows)
         else:
             there, says = True, f"end of row {one.code.rows}: {_place(table, row, found)}"
-        seen.append(SeenEnd(str(one.code), one.note, there, says))
+        seen.append(SeenEnd(str(one.code), one.note, there, says, one.code.rows))
     return seen
 
 

@@ -57,6 +57,11 @@ def test_verify_looks_for_kept_ends_and_says_no_where_one_is_not_there(sealed: C
     assert f"{begun} (2026-11-26): end of row" in done.stdout
     assert "1 session begun, 1 boot, clock set back 0 times" in done.stdout
     assert "seen from the file alone" not in done.stdout
+    assert "No end that was given" not in done.stdout
+    early = earwitness(sealed.folder, "verify", "--saw", begun)
+    assert early.returncode == 0
+    answers = len(sealed.query("SELECT * FROM answers"))
+    assert f"No end that was given covers the {answers} answers after the last of them" in early.stdout
     rewritten(sealed, "UPDATE answers SET sureness = 4")
     assert earwitness(sealed.folder, "verify").returncode == 0
     assert "seen from the file alone" in earwitness(sealed.folder, "verify").stdout
@@ -75,7 +80,7 @@ def test_closing_a_plan_shows_an_end_and_the_report_lists_it(sealed: Casebook) -
     answer_all(sealed, 0.0, most=3)
     done = earwitness(sealed.folder, "plan", "close", "evening", "--why", "tired")
     closed = codes(sealed)[-1]
-    assert f"End of the record: {closed}" in done.stdout
+    assert f"End of the record so far: {closed}" in done.stdout
     assert "The plan was closed early, " in done.stdout
     assert "whether a copy from before was put back and answered by that key" in done.stdout
     assert earwitness(sealed.folder, "report", "--out", str(sealed.folder / "report.html")).returncode == 0

@@ -76,7 +76,8 @@ def verify(
         elif found.uncovered_answers:
             say(
                 f"No end that was given covers the {counted(found.uncovered_answers, 'answer')} after the last of "
-                "them: whether they were written anew, or given again on an older copy, cannot be seen (give a later end)."
+                "them: whether they were written anew, or given again on an older copy, cannot be seen "
+                "(give a later end)."
             )
     ctx.exit(0 if found.ok else 1)
 

@@ -1,7 +1,8 @@
 """Known differences: a prepared file with an octave lifted, or all of it louder by a step, made on purpose.
 
 What a listener hears of a difference whose size is known says what they could have heard of one that is not. A lift is
-made equally loud again, so that its colour alone is heard; a step is nothing but level.
+made equally loud again, so that its colour alone is heard; a step is nothing but level. How much a lift comes to
+depends on the music: `change_db` says how far below it lies what was changed.
 """
 
 from __future__ import annotations
@@ -9,7 +10,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ from .errors import MeasureError, PassageError
 from .files import reading, writing
 from .giveaways import timing
 from .levels.true_peak import true_peak_db
-from .levels.weighting import By, level_db
+from .levels.weighting import By, a_weight_db, level_db
 
 CEILING_DBTP = (
     -0.1
@@ -28,6 +28,8 @@ CEILING_DBTP = (
 GOOD_ENOUGH_DB = 0.005  # as in `prepare`: the gain is refined until less than this is left, at most `MOST_PASSES` times
 MOST_PASSES = 3
 TENTH_DB = 0.1  # what would fit is told in tenths
+RINGING_S = 1.0  # 12 dB around 40 Hz, the slowest lift that is planned, has died away by 380 dB then
+LEAST_CHANGE_DB = -200.0  # below what 24 bits could hold; stands for no change at all
 
 
 @dataclass(frozen=True)
@@ -41,13 +43,33 @@ class Lift:
     level_db = 0.0  # as loud as before
 
     def of(self, clip: Clip) -> Clip:
-        """The clip with its octave lifted, in place and of its length; how loud it is follows from that."""
-        from scipy.signal import lfilter
+        """The clip with its octave lifted, in place and of its length; how loud it is follows from that.
 
-        filtered = np.asarray(
-            lfilter(*peaking(clip.rate_hz, self.centre_hz, self.lift_db, self.octaves), clip.samples, axis=0)
-        )
-        added = filtered - clip.samples
+        Raises
+        ------
+        ValueError
+            If the band does not lie below half the rate; the message says which would.
+
+        Notes
+        -----
+        The filter's response multiplies the spectrum, so that its magnitude is the formula's at every rate; a digital
+        filter made by the bilinear transform would squeeze the band towards half the rate. What remains: nothing above
+        half the rate is lifted, since nothing is there, and the phase, which there is no longer 0, ends there at once.
+        That rings at half the rate, before and after, for what lies just below it; nobody hears so high.
+        """
+        from scipy.fft import irfft, next_fast_len, rfft, rfftfreq
+
+        edge = 2 ** (self.octaves / 2)
+        if not self.centre_hz * edge < clip.rate_hz / 2:
+            most = math.ceil(clip.rate_hz / 2 / edge) - 1
+            raise ValueError(
+                f"{self.octaves:g} octave around {self.centre_hz:g} Hz does not fit below half of {clip.rate_hz} Hz; "
+                f"choose at most {most} Hz"
+            )
+        length = next_fast_len(clip.frames + round(RINGING_S * clip.rate_hz), real=True)
+        response = peaking(rfftfreq(length, 1 / clip.rate_hz), self.centre_hz, self.lift_db, self.octaves)
+        spectrum = rfft(clip.samples, length, axis=0)
+        added = np.asarray(irfft(spectrum * (response - 1)[:, None], length, axis=0))[: clip.frames]
         fall = prepare.rise(clip.rate_hz)[::-1]
         added[-fall.size :] *= fall[:, None]  # it would ring past the end
         return Clip(clip.samples + added, clip.rate_hz, clip.channel_mask)
@@ -90,41 +112,23 @@ class Step:
 Difference = Lift | Step
 
 
-class Coefficients(NamedTuple):
-    """A digital filter's numerator and denominator."""
-
-    numerator: NDArray[np.float64]
-    denominator: NDArray[np.float64]
-
-
-def peaking(rate_hz: int, centre_hz: float, lift_db: float, octaves: float) -> Coefficients:
-    """A minimum-phase peaking filter: `lift_db` at the centre, half of that in dB at the ends of its band.
+def peaking(freqs_hz: NDArray[np.float64], centre_hz: float, lift_db: float, octaves: float) -> NDArray[np.complex128]:
+    """The response of a minimum-phase peaking filter: `lift_db` at the centre, half of that in dB at its band's ends.
 
     Parameters
     ----------
     octaves
         The width of the band.
 
-    Raises
-    ------
-    ValueError
-        If the band does not lie below half the rate.
-
     Notes
     -----
-    The peaking equaliser of R. Bristow-Johnson's Audio EQ Cookbook (W3C Working Group Note, 2021), with its bandwidth
-    in octaves. Its zeros lie inside the unit circle as its poles do, so that it delays nothing but what it lifts.
+    The analogue peaking equaliser of R. Bristow-Johnson's Audio EQ Cookbook (W3C Working Group Note, 2021),
+    (s² + s A/Q + 1)/(s² + s/(AQ) + 1) with 1/Q = 2 sinh(octaves · ln 2/2). Its zeros lie in the left half-plane as its
+    poles do, so that it delays nothing but what it lifts.
     """
-    if not centre_hz * 2 ** (octaves / 2) < rate_hz / 2:
-        raise ValueError(f"{octaves:g} octave around {centre_hz:g} Hz does not fit below half of {rate_hz} Hz")
-    amplitude = 10 ** (lift_db / 40)
-    turn = 2 * math.pi * centre_hz / rate_hz
-    alpha = math.sin(turn) * math.sinh(math.log(2) / 2 * octaves * turn / math.sin(turn))
-    middle = -2 * math.cos(turn)
-    return Coefficients(
-        np.array([1 + alpha * amplitude, middle, 1 - alpha * amplitude]),
-        np.array([1 + alpha / amplitude, middle, 1 - alpha / amplitude]),
-    )
+    amplitude, over_q = 10 ** (lift_db / 40), 2 * math.sinh(math.log(2) / 2 * octaves)
+    s = 1j * freqs_hz / centre_hz
+    return np.asarray((s * s + s * amplitude * over_q + 1) / (s * s + s * over_q / amplitude + 1))
 
 
 def write(passage: str, source: Path, path: Path, difference: Difference, *, by: By, seed: bytes) -> None:
@@ -148,7 +152,7 @@ def write(passage: str, source: Path, path: Path, difference: Difference, *, by:
     try:
         made = _levelled(clip, difference, by)
     except ValueError as error:
-        raise MeasureError(f"passage {passage!r} at {clip.rate_hz} Hz: {error}; choose a lower one") from error
+        raise MeasureError(f"passage {passage!r} at {clip.rate_hz} Hz: {error}") from error
     _check_peak(passage, clip, made, difference, by)
     _check_in_step(passage, clip, made)
     writing.write(path, made, subtype="PCM_24", seed=prepare.dither(seed))
@@ -158,6 +162,24 @@ def write(passage: str, source: Path, path: Path, difference: Difference, *, by:
 def left_db(source: Path, path: Path, difference: Difference, by: By) -> float:
     """By how much the level of what was made is off what was wanted, in dB; read back from both files."""
     return abs(_level(reading.read(path), by) - _level(reading.read(source), by) - difference.level_db)
+
+
+def change_db(source: Path, path: Path) -> float:
+    """How far below the passage lies what the difference changes in it, in dB; read back from both files.
+
+    Notes
+    -----
+    The energy of the changes of magnitude over that of the passage, both A-weighted: 10 lg(Σ (|Y| − |X|)² / Σ |X|²)
+    over the bins of the spectra of the whole passage, all channels together. Magnitudes, because a lift turns the phase
+    of everything below it by a little, which nobody hears. All louder by d dB, it is 20 lg(10^(d/20) − 1), −38.7 for a
+    tenth of a decibel.
+    """
+    one, other = reading.read(source), reading.read(path)
+    before, after = (np.abs(np.fft.rfft(clip.samples, axis=0)) for clip in (one, other))
+    freqs_hz = np.asarray(np.fft.rfftfreq(one.frames, 1 / one.rate_hz), dtype=np.float64)
+    gain = 10 ** (a_weight_db(freqs_hz) / 10)[:, None]
+    share = float(np.sum(gain * np.square(after - before)) / np.sum(gain * np.square(before)))
+    return 10 * math.log10(max(share, 10 ** (LEAST_CHANGE_DB / 10)))
 
 
 def _levelled(clip: Clip, difference: Difference, by: By) -> Clip:

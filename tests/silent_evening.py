@@ -1,15 +1,20 @@
-"""The chair's screen on a casebook with nothing played, in a terminal: `python -m tests.silent_evening BOOK PLAN`.
+"""The chair's screen on a casebook with nothing played: `python -m tests.silent_evening BOOK PLAN [STUMBLES]`.
 
-What is asked for is heard at once, so that the screen shows what it would with sound.
+What is asked for is heard at once, so that the screen shows what it would with sound; the first STUMBLES sounds are
+disturbed.
 """
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
+import numpy as np
+from numpy.typing import NDArray
 
+from audio.engine.playback import Faults, Position
 from sessions.casebook.store import open_casebook
 from sessions.commands import chair_screen, listen
 from sessions.listening import session
@@ -17,11 +22,29 @@ from sessions.listening.trial_runner import TrialRunner
 from tests.fakes import SilentPlayer
 
 
-def main(book: Path, plan: str) -> None:
+class StumblingPlayer(SilentPlayer):
+    """A player whose first sounds are each disturbed."""
+
+    def __init__(self, stumbles: int) -> None:
+        super().__init__()
+        self.left = stumbles
+
+    def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int, places: Sequence[int] = ()) -> None:
+        super().load(stimuli, rate_hz, places)
+        self.at = Position(None, 0, False)
+
+    def play(self, index: int) -> None:
+        super().play(index)
+        if self.left:
+            self.left -= 1
+            self.counts = Faults(underruns=self.counts.underruns + 1)
+
+
+def main(book: Path, plan: str, stumbles: int) -> None:
     """Listen to a plan as Ada."""
     with open_casebook(book) as casebook, session.begin(casebook, plan, "Ada", "none: silent") as running:
         casebook.set_busy_timeout(listen.BUSY_TIMEOUT_MS)
-        runner = TrialRunner(running, SilentPlayer())
+        runner = TrialRunner(running, StumblingPlayer(stumbles))
         runner.offer()
         finished = chair_screen.run(runner, "an evening", lambda *word: runner.keep(lambda: None))
         listen.when_free(runner.write_out)
@@ -29,4 +52,4 @@ def main(book: Path, plan: str) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), sys.argv[2])
+    main(Path(sys.argv[1]), sys.argv[2], int(sys.argv[3]) if sys.argv[3:] else 0)

@@ -74,10 +74,10 @@ def answer_on_screen(terminal: Terminal, trial: int, choice: str) -> None:
             terminal.keys(choice)
             terminal.wait("How sure", 3)
             terminal.keys("3")
-            screen = terminal.wait(rf"trial {trial + 1} of 8|left with|a playback fault", 5)
+            screen = terminal.wait(rf"trial {trial + 1} of 8|left with|The sound was disturbed", 5)
         except AssertionError:
             terminal.keys("Escape")
             continue
-        if "a playback fault" not in screen:
+        if "The sound was disturbed" not in screen:
             return
     raise AssertionError(f"trial {trial} was disturbed every time:\n{terminal.screen()}")

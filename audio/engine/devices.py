@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -72,6 +73,19 @@ def devices() -> list[Device]:
 def usable_rates(name: str, way: Way = "output") -> list[int]:
     """The common sample rates that a device takes now, on two channels (or its only one)."""
     return list(_asked("rates", name, way)["rates"])
+
+
+def check_plays(name: str | None, channels: int, rates_hz: Sequence[int]) -> None:
+    """Nothing, if there is a device of that name now (None: the system's) that plays so many channels at these rates.
+
+    Nothing is opened: another program that uses it is found only when it is.
+
+    Raises
+    ------
+    DeviceError
+        If there is none, or it does not.
+    """
+    _asked("plays", name or "", str(channels), *map(str, rates_hz))
 
 
 def choose(found: list[Device], wanted: str | None, way: Way = "output") -> Device:

@@ -221,12 +221,22 @@ def _rates(sounddevice: Any, name: str, way: Way) -> list[int]:
     return [rate for rate in COMMON_RATES_HZ if _takes(sounddevice, index, channels, rate, way)]
 
 
+def _check_plays(sounddevice: Any, name: str, channels: int, rates_hz: list[int]) -> None:
+    index, device = _resolved(sounddevice, name or None, "output")
+    _check_channels(device, channels, "output")
+    for rate_hz in rates_hz:
+        _check_rate(sounddevice, index, device, max(channels, min(2, device.outputs)), rate_hz, "output")
+
+
 def main() -> None:
-    """Print what was asked for as one JSON line; run by `devices` and `usable_rates` in a child."""
+    """Print what was asked for as one JSON line; run by `devices` in a child."""
     try:
         if sys.argv[1:2] == ["rates"]:
             way: Way = "input" if sys.argv[3] == "input" else "output"
             answer: dict[str, Any] = {"rates": _rates(_library(), sys.argv[2], way)}
+        elif sys.argv[1:2] == ["plays"]:
+            _check_plays(_library(), sys.argv[2], int(sys.argv[3]), [int(rate) for rate in sys.argv[4:]])
+            answer = {}
         else:
             answer = {"devices": [asdict(device) for _, device in _listed(_library())]}
     except DeviceError as error:

@@ -89,11 +89,15 @@ def translated(file: Path) -> Iterator[None]:
         text = str(error)
         if "locked" in text or "busy" in text:
             raise CasebookBusy(f"{file} is in use by another program; close it and try again") from error
-        if "readonly" in text or "read-only" in text:
+        unwritable = "readonly" in text or "read-only" in text
+        unreachable = "unable to open" in text or "disk I/O" in text
+        if (unwritable or unreachable) and not file.exists():
+            reason = f"{file} is gone from there, moved or removed while it was in use; put it back and go on"
+        elif unwritable:
             reason = read_only(file)
         elif "full" in text:
             reason = f"the disk of {file} is full; nothing was half-written: free some space and try again"
-        elif "unable to open" in text or "disk I/O" in text:
+        elif unreachable:
             reason = f"cannot open or write {file} ({text}); check the disk and its permissions"
         elif "not a database" in text or "malformed" in text:
             reason = f"{file} is damaged or no casebook ({text}); use a backup copy"

@@ -1,7 +1,9 @@
-"""The ends of the chain that sessions showed, read from it.
+"""The ends of the chain that sessions and a closing showed, read from it.
 
 A session that counts shows an end when it is begun, taken up, stopped and complete: that of the row in which it says so
 (its mark), whatever others wrote after it. Everything before that row, each answer of the session too, stands under it.
+Closing a plan early tells its key, so it shows an end too, that of the opening's row: without it a copy from before the
+closing could be put back and answered by the key.
 """
 
 from __future__ import annotations
@@ -10,15 +12,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from .chain_ends import End, EndCode
+from .session_rows import ALL_COMPLETE
 from .store import Casebook
 
 SHOWN = ("begun", "taken up", "stopped", "complete")
 """The turns at which a session shows the chain's end."""
+CLOSED = "closed early"
 
 
 @dataclass(frozen=True)
-class SessionEnd:
-    """An end that a session showed: of whose session, at which turn, and when."""
+class ShownEnd:
+    """An end that was shown: of whose session (nobody's: of the plan as it was closed), at which turn, and when."""
 
     listener: str
     what: str
@@ -26,12 +30,29 @@ class SessionEnd:
     end: End
 
 
-def of_plan(casebook: Casebook, plan_id: str) -> list[SessionEnd]:
-    """The ends that the counting sessions of a plan showed, in their order."""
-    return _ends(casebook, "plan_id = ?", plan_id)
+def of_plan(casebook: Casebook, plan_id: str) -> list[ShownEnd]:
+    """The ends that the counting sessions of a plan and its closing showed, in their order."""
+    closed = closing(casebook, plan_id)
+    return _ends(casebook, "plan_id = ?", plan_id) + ([] if closed is None else [closed])
 
 
-def newest(casebook: Casebook, session_id: str) -> SessionEnd:
+def closing(casebook: Casebook, plan_id: str) -> ShownEnd | None:
+    """The end that a plan's closing showed; None where it was not closed early."""
+    rows = casebook.query("SELECT * FROM openings WHERE plan_id = ? AND why <> ?", [plan_id, ALL_COMPLETE])
+    return ShownEnd("", CLOSED, rows[0]["at"], End(rows[0]["seq"], rows[0]["hash"])) if rows else None
+
+
+def answer_rows(casebook: Casebook, plan_id: str) -> list[int]:
+    """The places in the chain of the answers in a plan's counting sessions, in their order."""
+    rows = casebook.query(
+        """SELECT answers.seq AS seq FROM answers JOIN trials ON trials.id = trial_id
+           JOIN sessions ON sessions.id = session_id WHERE plan_id = ? AND rehearsal IS NULL ORDER BY answers.seq""",
+        [plan_id],
+    )
+    return [row["seq"] for row in rows]
+
+
+def newest(casebook: Casebook, session_id: str) -> ShownEnd:
     """The end that a session shows now."""
     return _ends(casebook, "sessions.id = ?", session_id)[-1]
 
@@ -42,7 +63,7 @@ def hash_at(casebook: Casebook, code: EndCode) -> str | None:
     return str(rows[0]["hash"]) if rows else None
 
 
-def _ends(casebook: Casebook, which: str, value: Any) -> list[SessionEnd]:
+def _ends(casebook: Casebook, which: str, value: Any) -> list[ShownEnd]:
     rows = casebook.query(
         f"""SELECT listeners.name AS listener, what, session_marks.at AS at, session_marks.seq AS seq,
             session_marks.hash AS hash
@@ -50,4 +71,4 @@ def _ends(casebook: Casebook, which: str, value: Any) -> list[SessionEnd]:
             WHERE rehearsal IS NULL AND {which} AND what IN {SHOWN} ORDER BY session_marks.seq""",
         [value],
     )
-    return [SessionEnd(row["listener"], row["what"], row["at"], End(row["seq"], row["hash"])) for row in rows]
+    return [ShownEnd(row["listener"], row["what"], row["at"], End(row["seq"], row["hash"])) for row in rows]

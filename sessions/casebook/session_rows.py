@@ -13,6 +13,7 @@ from . import documents
 from .store import Casebook, NewRow, Row, new_row
 
 COMPLETE = "complete"
+ALL_COMPLETE = "all sessions complete"  # why a plan was opened, unless it was closed early
 _OF_PLAN = "SELECT id FROM sessions WHERE plan_id = :plan AND (rehearsal IS NOT NULL) = :rehearsals"
 
 

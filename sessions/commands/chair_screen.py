@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import curses
 import os
+import textwrap
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -66,7 +67,7 @@ def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: Kee
             _forget_keys(page)
         fault = runner.poll() if page.asking not in ("done", "device", "busy", "finished") else None
         if fault is not None:
-            page = Page(message=fault, asking="done")
+            page = Page(asking="done")  # the runner says what disturbed it until the trial is heard again
         if page.asking == "finished":
             return True
         if page.asking == "done":
@@ -136,7 +137,7 @@ def _turned(key: int, runner: TrialRunner, page: Page, keep_word: KeepWord) -> P
             fault = runner.answer(page.answer, int(letter))
         except CasebookBusy:
             return Page(asking="busy", message=KEPT)
-        return Page(asking="done", message=fault or KEPT)
+        return Page(asking="done", message="" if fault else KEPT)
     if page.asking == "leave" and letter == "y":
         return Page(asking="stop")
     return page
@@ -208,7 +209,7 @@ def _draw(window: curses.window, runner: TrialRunner, page: Page, title: str) ->
         bottom = grade_sheet.rows(page.sheet)
         for line, text in enumerate(_asking(runner, page)):
             _put(window, bottom + line, 3, text)
-        _put(window, bottom + 3, 3, _message(runner, page, now), curses.A_DIM)
+        _put_messages(window, bottom + 3, bottom + 3, _messages(runner, page, now))
         window.refresh()
         return
     column = 3
@@ -227,8 +228,13 @@ def _draw(window: curses.window, runner: TrialRunner, page: Page, title: str) ->
     asked = _asking(runner, page)
     for line, text in enumerate(asked):
         _put(window, 8 + line, 3, text)
-    _put(window, max(13, 9 + len(asked)), 3, _message(runner, page, now), curses.A_DIM)
+    _put_messages(window, 8 + len(asked), max(13, 9 + len(asked)), _messages(runner, page, now))
     window.refresh()
+
+
+def _messages(runner: TrialRunner, page: Page, now: Now) -> list[str]:
+    disturbed = runner.disturbed if page.asking in ("hear", "next") else ""
+    return [text for text in (disturbed, _message(runner, page, now)) if text]
 
 
 def _message(runner: TrialRunner, page: Page, now: Now) -> str:
@@ -268,7 +274,7 @@ def _asking(runner: TrialRunner, page: Page) -> list[str]:
     if page.asking == "busy":
         return [f"{WAITING[0].upper()}{WAITING[1:]}.", "  It goes on by itself.   q: stop"]
     if page.asking == "next":
-        return ["One moment: the next trial.", ""]
+        return ["One moment: a trial is on its way.", ""]  # the next one, or a disturbed one again
     if page.asking == "leave":
         return ["Stop here? The session can be taken up again.", "  y: stop   Esc: listen on"]
     labels = "  ".join(label.lower() for label in runner.method.stimuli)
@@ -281,6 +287,15 @@ def _asking(runner: TrialRunner, page: Page) -> list[str]:
         f"{labels}: hear    s: from the start    space: pause",
         "Enter: answer    w: log a word    q: stop",
     ]
+
+
+def _put_messages(window: curses.window, highest: int, line: int, texts: list[str]) -> None:
+    """Draw sentences whole from a line on; higher, though not above `highest`, where the window ends before them."""
+    height, width = window.getmaxyx()
+    drawn = [row for text in texts for row in textwrap.wrap(text, width - 5, break_on_hyphens=False)]
+    first = max(highest, min(line, height - len(drawn)))
+    for place, row in enumerate(drawn):
+        _put(window, first + place, 3, row, curses.A_DIM)
 
 
 def _put(window: curses.window, line: int, column: int, text: str, style: int = curses.A_NORMAL) -> None:

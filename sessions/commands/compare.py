@@ -50,6 +50,7 @@ def compare(
     as_json: bool,
 ) -> None:
     """Pair the recordings of DIR_A and DIR_B, match, mend, check and plan them, seal, and listen."""
+    from ..listening import players
     from ..listening.session import begin
     from .listen import check_terminal, run_session
 
@@ -86,8 +87,9 @@ def compare(
             say(NOT_PRIVATE, as_json)
         plan.tell_seal(sealed, hint, as_json)
         if no_listen:
-            say(f"Listen: {hint} listen {made.plan.name} --listener {who}", as_json)
+            plan.tell_listen(sealed.plan, hint, as_json)
             return
+        players.check_devices(sealed.plan, device)
         catalogue.listener_named(casebook, who)
         with begin(casebook, made.plan.name, who, device or "the system's default") as session:
             run_session(session, device, hint)

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
+import shlex
+import shutil
 import sys
+import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +26,9 @@ NOT_PRIVATE = (
     "This file system cannot keep the casebook from others who use this machine: whoever they are, they can read its "
     "secrets. Keep the folder on a drive that can, or to yourself."
 )
+WIDEST = 100  # columns in which sentences are still read with ease
+COMMAND_AT_END = re.compile(r": (earwitness (?:(?!\. ).)+)$")
+COLUMNS = re.compile(r"\S  +\S")
 
 
 @dataclass(frozen=True)
@@ -49,7 +56,7 @@ class Context:
     @property
     def hint(self) -> str:
         """How a next command must name the casebook: with an option, or not at all."""
-        return f"earwitness --casebook {self.given}" if self.given else "earwitness"
+        return f"earwitness --casebook {shlex.quote(str(self.given))}" if self.given else "earwitness"
 
 
 def json_option(function: Any) -> Any:
@@ -58,8 +65,43 @@ def json_option(function: Any) -> Any:
 
 
 def say(text: str, as_json: bool = False) -> None:
-    """A line for people: on stdout, or on stderr where stdout belongs to a JSON document."""
-    click.echo(text, err=as_json)
+    """A line for people: on stdout, or on stderr where stdout belongs to a JSON document.
+
+    On a terminal sentences are broken between words; in a pipe nothing is broken.
+    """
+    stream = sys.stderr if as_json else sys.stdout
+    click.echo(wrapped(text) if stream.isatty() else text, err=as_json)
+
+
+def columns() -> int:
+    """How wide sentences are in this terminal."""
+    return min(WIDEST, shutil.get_terminal_size().columns)
+
+
+def wrapped(text: str) -> str:
+    """Text as it stands in this terminal: sentences broken between words, columns and drawings as they are.
+
+    A command at a line's end stays whole, so that it can be copied; where it has no room it begins a line.
+    """
+    return "\n".join(row for line in text.split("\n") for row in _rows(line))
+
+
+def _rows(line: str) -> list[str]:
+    width, said = columns(), line.lstrip(" ")
+    if len(line) <= width or "\033" in line or COLUMNS.search(line):
+        return [line]
+    indent = line[: len(line) - len(said)]
+    command = COMMAND_AT_END.search(said)
+    if command is not None:
+        return [*_rows(f"{indent}{said[: command.start() + 1]}"), f"{indent}{command[1]}"]
+    return textwrap.wrap(
+        said,
+        width,
+        initial_indent=indent,
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def give(document: Any) -> None:

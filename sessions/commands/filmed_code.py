@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..report import qr_codes
-from .context import say
+from .context import columns, say
 
 APART = 3
 NARROWEST_WORDS = 30
@@ -50,7 +50,7 @@ def tell(words: Sequence[str], text: str) -> None:
         for line in words:
             say(line)
         return
-    drawn = sheet(words, text, size.columns, size.lines - 1, sys.stdout.encoding)
+    drawn = sheet(words, text, columns(), size.lines - 1, sys.stdout.encoding)
     for row in range(drawn.height):
         code = (
             f"{BLACK_ON_WHITE}{drawn.code[row]}{AS_BEFORE}"

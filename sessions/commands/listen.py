@@ -46,7 +46,11 @@ def listen(context: Context, plan: str, listener: str, device: str | None, cards
 
 
 def _begun(casebook: Casebook, plan: str, listener: str, device: str | None) -> Session:
+    from ..listening import players
+    from ..plans import seals
+
     check_terminal()
+    players.check_devices(seals.sealed_plan(casebook, plan).plan, device)
     return begin(casebook, plan, listener, device or "the system's default", second_hand_prompt.ask)
 
 

@@ -20,7 +20,7 @@ try:
     import click
 
     from ..errors import SessionsError
-    from .context import Context
+    from .context import Context, wrapped
 except KeyboardInterrupt:  # Ctrl-C while the command line itself is loaded
     sys.stderr.write(STOPPED)
     sys.exit(INTERRUPTED)
@@ -179,4 +179,5 @@ def _refuse(message: str, debug: bool) -> int:
 
 
 def _complain(message: Any) -> None:
-    print(f"earwitness: {message}", file=sys.stderr)  # noqa: T201 - the command line's own voice
+    line = f"earwitness: {message}"
+    print(wrapped(line) if sys.stderr.isatty() else line, file=sys.stderr)  # noqa: T201 - the command line's own voice

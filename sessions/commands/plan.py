@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from functools import partial
@@ -9,7 +10,7 @@ from typing import Any, TypeVar
 
 import click
 
-from ..casebook import secret_files, witness_rows
+from ..casebook import secret_files, session_ends, witness_rows
 from ..casebook.store import Casebook
 from ..casebook.witness_rows import Witness
 from ..errors import PlanError
@@ -28,10 +29,11 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 DECIMALS = {"alpha": "alpha", "effect": "effect", "beta": "beta", "rule_out": "rule-out", "step_db": "step"}
 
 PROVES = (
-    "Once it is published the seal shows that plan and key were fixed then and not changed since. It does not protect "
-    "the answers: an end of the record that somebody kept from after the session does. Neither can show that the "
-    "person at this machine did not look; the report says who operated and who listened."
+    "The seal shows whoever got it that the plan, and the key (the order in which things are played), were fixed "
+    "then and not changed since. It does not protect the answers: the code shown after each session does, once "
+    "somebody else has it. Neither shows that the person at this machine did not look."
 )
+PUBLISH = "Publish this line before the first trial; only publishing dates a seal, for a clock can be set back:"
 
 
 @click.group()
@@ -142,7 +144,7 @@ def _add_method(method: Method) -> None:
         with context.open() as casebook:
             for number, option in DECIMALS.items():
                 if wish.get(number):
-                    _check_decimal(option, wish[number])
+                    (_check_size if number == "step_db" else _check_decimal)(option, wish[number])
             lift_hz, lift_db = _lift(lift)
             asked = plan_rows.Wish(
                 method=method.name,
@@ -223,8 +225,11 @@ def close(context: Context, name: str, why: str, as_json: bool) -> None:
         sealed = seals.closable(casebook, name, why)
         second = second_hand_prompt.ask(sealed, as_json) if second_hand.is_held(sealed.plan) else None
         opening = seals.close(casebook, name, why, second)
+        shown = session_ends.of_plan(casebook, sealed.plan.id)[-1]
     if as_json:
-        give({"plan": name, "closed": opening.why})
+        give({"plan": name, "closed": opening.why, "end": str(shown.end.code)})
+    else:
+        filmed_code.tell(end_sentences.shown(shown), str(shown.end.code))
     say(f"Plan {name!r} is closed. Its result: {context.hint} verdict {name}", as_json)
 
 
@@ -250,6 +255,8 @@ def seal(context: Context, name: str, anyway: bool, await_phrase: bool, held: bo
         ask = partial(second_hand_prompt.new, as_json) if held else None
         sealed = seals.seal(casebook, name, anyway=anyway, await_phrase=await_phrase, ask_second=ask)
         private = context.is_private(secret_files.path_of(casebook.folder, sealed.plan.id))
+    for line in planned_test.lift_warnings(sealed.plan.document):
+        say(line, as_json)
     if as_json:
         give(
             {
@@ -259,27 +266,37 @@ def seal(context: Context, name: str, anyway: bool, await_phrase: bool, held: bo
                 "rule": sealed.plan.document["rule"],
             }
         )
-    tell_seal(sealed, context.hint, as_json)
-    say(coin_phrase.how_drawn(sealed.plan, None), as_json)
-    if not private:
-        say(NOT_PRIVATE, as_json)
-    for reason in void_reasons(sealed.plan):
-        say(f"Its verdict will be void: {reason}.", as_json)
-    listener = sealed.plan.listeners[0].name
+    notes = [] if private else [NOT_PRIVATE]
+    if coin_phrase.is_awaited(sealed.plan) or held:
+        notes.append(coin_phrase.how_drawn(sealed.plan, None))
+    tell_seal(
+        sealed, context.hint, as_json, [*notes, *map("Its verdict will be void: {}.".format, void_reasons(sealed.plan))]
+    )
     if coin_phrase.is_awaited(sealed.plan):
-        say(f'Its words: {context.hint} phrase {sealed.plan.name} "WORDS"', as_json)
-    say(f"Listen: {context.hint} listen {sealed.plan.name} --listener {_quoted(listener)}", as_json)
+        say(f'Its words: {context.hint} phrase {_quoted(sealed.plan.name)} "WORDS"', as_json)
+    tell_listen(sealed.plan, context.hint, as_json)
 
 
-def tell_seal(sealed: SealedPlan, hint: str, as_json: bool) -> None:
-    """A seal, to be published before the first trial: as a code to film, as a line to post, and what it is good for."""
+def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str] = ()) -> None:
+    """A seal, to be published before the first trial: as a code to film, what it is good for, and a line to post.
+
+    The line stands last, where it is still in sight on a small screen.
+    """
     name, rule = sealed.plan.name, sealed.plan.document["rule"]
-    say(f"Plan {name!r} is sealed ({sealed.at}). Publish this line before the first trial:", as_json)
-    say(f"  {end_sentences.post(sealed)}", as_json)
     if not as_json:
         filmed_code.tell_code(qr_codes.seal_text(sealed.seal, rule))
-    say(f"{end_sentences.ONLY_PUBLISHED} Note where it stands: {hint} witness {_quoted(name)} --by WHERE", as_json)
-    say(PROVES, as_json)
+    say(f"Plan {name!r} is sealed ({sealed.at}). {PROVES}", as_json)
+    for note in notes:
+        say(note, as_json)
+    say(PUBLISH, as_json)
+    say(f"  {end_sentences.post(sealed)}", as_json)
+    say(f"Note where it stands: {hint} witness {_quoted(name)} --by WHERE", as_json)
+
+
+def tell_listen(sealed: Plan, hint: str, as_json: bool) -> None:
+    """The command with which each listener of a sealed plan begins."""
+    for listener in sealed.listeners:
+        say(f"Listen: {hint} listen {_quoted(sealed.name)} --listener {_quoted(listener.name)}", as_json)
 
 
 def show_plan(made: Plan) -> None:
@@ -291,12 +308,12 @@ def show_plan(made: Plan) -> None:
     whom = f"each of {len(made.listeners)} listeners ({names})" if len(made.listeners) > 1 else names
     say(f"  {made.trials} trials for {whom}; passages: {', '.join(passage.name for passage in made.passages)}")
     if made.controls:
-        say(f"  {made.controls} more trials are controls: everything is the same setup, and they do not count.")
+        are, do = ("is a control", "it does") if made.controls == 1 else ("are controls", "they do")
+        say(f"  {_more(made.controls)} {are}: everything is the same setup, and {do} not count.")
     if made.known:
-        say(
-            f"  {made.known.trials} more trials hold a known difference, {made.known.in_words} (level "
-            f"{made.known.residual_lu} LU off at most), and they do not count."
-        )
+        hold, do = ("holds", "it does") if made.known.trials == 1 else ("hold", "they do")
+        off = "" if made.known.is_step else f" (level {made.known.residual_lu} LU off at most)"
+        say(f"  {_more(made.known.trials)} {hold} a known difference, {made.known.in_words}{off}, and {do} not count.")
         say(f"  In all that makes {made.slots} trials for each listener.")
     for line in sentences.planned(made):
         say(f"  {line}")
@@ -311,6 +328,10 @@ def show_plan(made: Plan) -> None:
         say(f"  Would be VOID: {reason}.")
 
 
+def _more(trials: int) -> str:
+    return "1 more trial" if trials == 1 else f"{trials} more trials"
+
+
 def _published(seal: str, noted: Sequence[Witness]) -> str:
     return "" if not seal else ", ".join(one.by for one in noted) or "no"
 
@@ -320,6 +341,7 @@ def _warnings(casebook: Casebook, made: Plan) -> list[str]:
     return [
         *planned_test.warnings(made.method, made.document),
         *planned_test.known_warnings(made.method, made.document),
+        *planned_test.lift_warnings(made.document),
         *plan_evidence.place_among_others(casebook, made),
     ]
 
@@ -337,18 +359,25 @@ def _lift(text: str) -> tuple[int, str]:
     """The centre in Hz and the decibels of a lift; 0 and nothing where there is none."""
     if not text:
         return 0, ""
-    hz, separator, db = text.partition(":")
-    if not separator or not hz.isascii() or not hz.isdigit() or not int(hz):
+    hz, _, db = text.partition(":")
+    if text.count(":") != 1 or not hz.isascii() or not hz.isdigit() or not int(hz):
         raise PlanError(f"--lift takes HZ:DB with whole hertz, such as 2000:1; got {text!r}")
-    _check_decimal("lift", db)
+    _check_size("lift", db)
     return int(hz), db
+
+
+def _check_size(option: str, db: str) -> None:
+    """Nothing, if it is a size as it stands in a plan: in decibels, with three decimals at most."""
+    _check_decimal(option, db)
+    if not re.fullmatch(r"[+-]?[0-9]+(\.[0-9]{1,3})?", db):
+        raise PlanError(f"--{option} takes decibels with three decimals at most, such as 1.5; got {db!r}")
 
 
 def _check_decimal(name: str, text: str) -> None:
     from decimal import Decimal, InvalidOperation
 
     try:
-        usable = Decimal(text).is_finite()
+        usable = "_" not in text and text.isascii() and Decimal(text).is_finite()  # Python lets 1_0 pass for 10
     except InvalidOperation:
         usable = False
     if not usable:

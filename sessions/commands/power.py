@@ -156,14 +156,18 @@ def _estimated(
         "least_trials": reached.least_trials,
         "trials_first": needed,
     }
-    sentences = [f"{asked} trials: power {_power_in_words(reached)} (alpha {alpha:g})."]
+    of = ""
+    if method.power_of:
+        document["power_of"] = method.power_of
+        of = f", {method.power_of},"
+    sentences = [f"{asked} trials: power {_power_in_words(reached)}{of[:-1]} (alpha {alpha:g})."]
     if asked < reached.least_trials:
         sentences = [
             f"{asked} trials CANNOT reach alpha {alpha:g}, whatever is answered: that begins with "
             f"{reached.least_trials} trials."
         ]
     among = f" of {number} setups" if method.setups[1] > 2 else ""
-    return document, [*sentences, f"Power {wanted:g} needs {needed} trials{among}, of all listeners together."]
+    return document, [*sentences, f"Power {wanted:g}{of} needs {needed} trials{among}, of all listeners together."]
 
 
 def _check_setups(method: Method, number: int) -> None:

@@ -46,6 +46,7 @@ def rehearse(
 
 
 def _practise(context: Context, plan: str, listener: str, seed: int, device: str | None) -> None:
+    from ..listening import players
     from ..listening.session import PRACTICE, Rehearsal, begin_rehearsal
     from ..plans import seals
     from .listen import check_terminal, run_session
@@ -53,6 +54,7 @@ def _practise(context: Context, plan: str, listener: str, seed: int, device: str
     with context.open() as casebook:
         made = seals.sealed_plan(casebook, plan).plan
         check_terminal()
+        players.check_devices(made, device)
         person = catalogue.listener_named(casebook, listener)
         practice = Rehearsal(PRACTICE, seed)
         with begin_rehearsal(casebook, made, person, practice, device or "the system's default") as session:

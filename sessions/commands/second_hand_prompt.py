@@ -21,6 +21,7 @@ WHO = (
     "listens or runs the test looks away from screen and keyboard until it says that they may look again. Keep it "
     "well: it is asked for before each session, no file holds it, and without it the plan can never be opened."
 )
+HOLDER = "Who holds it types it now, unseen: nothing appears, and whoever listens or runs the test looks away."
 WRITE_DOWN = "The second secret. Only who holds it looks here: write it down, or photograph it, and show it to nobody."
 OTHER_SCREEN, OWN_SCREEN = "\x1b[?1049h\x1b[2J\x1b[H", "\x1b[2J\x1b[H\x1b[?1049l"  # ECMA-48 and xterm's second screen
 
@@ -60,13 +61,16 @@ def ask(sealed: SealedPlan, as_json: bool = False) -> str:
     plan = sealed.plan
     terminal = sys.stdin.isatty()
     for left in reversed(range(ATTEMPTS if terminal else 1)):
-        typed = _hidden(f"The second secret of plan {plan.name}", as_json) if terminal else sys.stdin.readline()
+        typed = (
+            _hidden(f"{HOLDER}\nThe second secret of plan {plan.name}", as_json) if terminal else sys.stdin.readline()
+        )
         if second_hand.fits(plan, second_hand.normalised(typed)):
             return typed
         if left:
             say("That is not it; once more.", as_json)
     raise PlanError(
-        f"this is not the second secret of plan {plan.name!r}, which stays sealed; ask who holds it to type it again"
+        f"this is not the second secret of plan {plan.name!r}, which stays sealed; ask who holds it to type it again "
+        "(without it the plan can be neither opened nor closed)"
     )
 
 

@@ -78,9 +78,8 @@ def _difference_grades(method: Method, pairs: Sequence[answer_tables.ReferencePa
     sentences = [_verdict_in_words(document)]
     for name, own in {"all": every, **found.by_listener}.items():
         ends = "" if own.low is None else f" (95 % {own.low:.2f} to {own.high:.2f})"
-        sentences.append(
-            f"  {name}: mean difference grade {own.mean:.2f}{ends}, one-sided t-test p = {own.p_value:.4g}"
-        )
+        by_itself = "" if own.p_value is None else f", exact one-sided randomisation test p = {own.p_value:.4g}"
+        sentences.append(f"  {name}: mean difference grade {own.mean:.2f}{ends}{by_itself}")
     return document, sentences
 
 

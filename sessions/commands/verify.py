@@ -57,7 +57,7 @@ def verify(
     if as_json:
         give(asdict(found) | {"ok": found.ok})
     else:
-        for fault in found.broken:
+        for fault in (*found.broken, *found.without_secret):
             say(fault)
         for one in found.seen:
             say(end_sentences.found(one))
@@ -67,12 +67,20 @@ def verify(
                 "compared with the sealed plans and match sheets, as far as those name them."
             )
         state = "The record holds" if found.ok else "THE RECORD DOES NOT HOLD"
+        if found.without_secret and not found.broken and all(one.there for one in found.seen):
+            state = "The record holds as far as it can be checked here"
         say(
             f"{state}: {counted(found.rows, 'row')} in the chain, {counted(found.plans, 'sealed plan')}. "
             f"{end_sentences.age(found.age)}. Its end: {found.end} ({found.head})"
         )
         if not found.seen:
             say(NOT_SEEN)
+        elif found.uncovered_answers:
+            say(
+                f"No end that was given covers the {counted(found.uncovered_answers, 'answer')} after the last of "
+                "them: whether they were written anew, or given again on an older copy, cannot be seen "
+                "(give a later end)."
+            )
     ctx.exit(0 if found.ok else 1)
 
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from audio.engine.routes import Route
     from audio.engine.switches import Switch
 
+LEAST_CHANNELS = 2  # the player opens no fewer where no route names its own
 HANDOVER_HOLD_S = 0.5  # between setups on two devices: long enough to hide that they start differently; our choice
 
 Ask = Callable[[int, float], bool]
@@ -43,8 +44,7 @@ def player_of(plan: Plan, device: str | None, ask: Ask | None = None) -> Player 
     found = [setup.chain for setup in plan.setups if setup.chain is not None]
     if not found:
         return Player(device)
-    if device is not None:
-        raise ListenError(f"the setups of {plan.name!r} play on their own routes; leave --device out")
+    _check_unnamed(plan, device)
     routes = [chain.route for chain in found]
     names = sorted({route.device or "" for route in routes})
     players = [
@@ -62,6 +62,30 @@ def player_of(plan: Plan, device: str | None, ask: Ask | None = None) -> Player 
         return players[0]
     device_of = [names.index(route.device or "") for route in routes]
     return InterruptedPlayer(players, device_of.__getitem__, HANDOVER_HOLD_S, setups=len(found))
+
+
+def check_devices(plan: Plan, device: str | None) -> None:
+    """Nothing, if there is what a plan plays on at this moment, and it takes every rate and channel needed.
+
+    Asked before a session is begun, so that nothing is begun where nothing could be heard.
+
+    Parameters
+    ----------
+    device
+        As in `player_of`.
+
+    Raises
+    ------
+    DeviceError
+        If a device is missing, or lacks the rate or the channels.
+    ListenError
+        If a device is named where the routes name theirs.
+    """
+    from audio.engine import devices
+
+    rates_hz = sorted({passage.rate_hz for passage in plan.passages})
+    for name, channels in _needed(plan, device).items():
+        devices.check_plays(name or None, channels, rates_hz)
 
 
 def assisted(plan: Plan) -> bool:
@@ -98,6 +122,23 @@ def switch_of(switches: Sequence[OutsideSwitch], ask: Ask | None = None) -> Swit
             "an assistant swaps the setups of this plan; open their screen (earwitness assist) or --cards"
         )
     return AssistantSwitch(ask)
+
+
+def _check_unnamed(plan: Plan, device: str | None) -> None:
+    if device is not None:
+        raise ListenError(f"the setups of {plan.name!r} play on their own routes; leave --device out")
+
+
+def _needed(plan: Plan, device: str | None) -> dict[str, int]:
+    """The channels needed of each device, by its name; empty: the system's."""
+    routes = [setup.chain.route for setup in plan.setups if setup.chain is not None]
+    if not routes:
+        return {device or "": LEAST_CHANNELS}
+    _check_unnamed(plan, device)
+    needed: dict[str, int] = {}
+    for route in routes:
+        needed[route.device or ""] = max(needed.get(route.device or "", 0), *(1 + place for place in route.channels))
+    return needed
 
 
 def _routes_on(routes: Sequence[Route], device: str) -> tuple[int, ...]:

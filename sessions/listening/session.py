@@ -16,7 +16,7 @@ from typing import Final, Literal
 
 from ..casebook import catalogue, documents, session_counters, session_rows
 from ..casebook.catalogue import Listener
-from ..casebook.session_rows import COMPLETE, SessionRecord
+from ..casebook.session_rows import ALL_COMPLETE, COMPLETE, SessionRecord
 from ..casebook.store import Casebook, NewRow
 from ..errors import ListenError
 from ..plans import plan_rows, seals, second_hand
@@ -184,7 +184,7 @@ class Session:
             self.casebook.append_many(rows)
             # Asked while nobody else can write: two listeners who end together would each find the other unfinished.
             if complete and self._unlocked is not None and self._all_complete():
-                seals.open_seal(self.casebook, self._unlocked, "all sessions complete", known)
+                seals.open_seal(self.casebook, self._unlocked, ALL_COMPLETE, known)
 
     def mark(self, what: str, note: str = "") -> None:
         """Keep a turn of the session: begun, paused, resumed, stopped, taken up, complete, abandoned."""

@@ -8,7 +8,7 @@ of its own, and what was asked for is there after an equal time.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from functools import partial
@@ -31,6 +31,10 @@ from .write_queue import WriteQueue
 if TYPE_CHECKING:
     from audio.engine.playback import Playback
 
+MANY_IN_A_ROW = 3
+HELPS = (
+    "What helps: a larger buffer of the sound server, and other programs closed; earwitness doctor tests this machine."
+)
 PAUSE_AFTER_S = 20 * 60  # a rest suggests itself: ITU-R BS.1116 sessions last 20 to 30 minutes (from memory)
 
 
@@ -84,6 +88,8 @@ class TrialRunner:
         self._heard: set[str] = set()
         self._paused = False
         self._faults: dict[str, int] = {}
+        self._disturbed = ""
+        self._in_a_row = 0  # trials that were disturbed, since an answer was kept
         self._sounds: dict[str, NDArray[np.float32]] = {}  # of each passage, by its identifier
         self._levels_dba = exposure.chair_levels_dba(session.casebook, session.plan)
         self._level_dba = level_dba
@@ -142,6 +148,7 @@ class TrialRunner:
         """Play a stimulus, or switch to it at the same place in the music."""
         self._player.play(self.method.stimuli.index(stimulus))
         self._heard.add(stimulus)
+        self._disturbed = ""
         self._paused = False
 
     def restart(self) -> None:
@@ -189,13 +196,9 @@ class TrialRunner:
             return None
         if "stalls" in risen:
             self._opened = False
-        ones = {kind: kind.removesuffix("s") if count == 1 else kind for kind, count in risen.items()}
-        what = " and ".join(f"{count} {ones[kind].replace('_', ' ')}" for kind, count in risen.items())
-        if "switch_failures" in risen:  # what it complained of could name a setup; it stays with the fault
-            return (
-                "the switch failed; it is tried for every setup, and the trial is offered again in fresh random order"
-            )
-        return f"a playback fault disturbed this trial ({what}); it is offered again in fresh random order"
+        self._in_a_row += 1
+        self._disturbed = _disturbance(risen, self._in_a_row)
+        return self._disturbed
 
     def answer(self, answer: str, sureness: int) -> str | None:
         """Keep the answer; None when it is on disk, or a sentence if the trial turned out to be disturbed.
@@ -217,6 +220,7 @@ class TrialRunner:
             if fault is None:
                 self.session.check_answer(answer, sureness)
                 self._unkept.add(self.session.answering(offered, answer, sureness, after_ms))
+                self._in_a_row = 0
                 self.write_out()
         return fault
 
@@ -268,6 +272,11 @@ class TrialRunner:
         )
 
     @property
+    def disturbed(self) -> str:
+        """What disturbed the trial that comes again, until something of it is heard; otherwise empty."""
+        return self._disturbed
+
+    @property
     def warning(self) -> str:
         """What to say of the noise dose; empty while there is no need, or the level is not known."""
         return self._warning
@@ -315,3 +324,16 @@ class TrialRunner:
                 self.session.casebook, passage.name, sealed, plan.match.sheet
             )
         return self._sounds[passage.id]
+
+
+def _disturbance(risen: Mapping[str, int], in_a_row: int) -> str:
+    """What disturbed a trial: counts and kinds of faults, nothing of what was played."""
+    again = "this trial starts afresh, in fresh random order."
+    if in_a_row >= MANY_IN_A_ROW:
+        again += f" {in_a_row} times in a row now."
+    if "switch_failures" in risen:  # what it complained of could name a setup; it stays with the fault
+        return f"The switch failed and is tried for every setup: {again}"
+    ones = {kind: kind.removesuffix("s") if count == 1 else kind for kind, count in risen.items()}
+    what = " and ".join(f"{count} {ones[kind].replace('_', ' ')}" for kind, count in risen.items())
+    said = f"The sound was disturbed ({what}): {again}"
+    return f"{said} {HELPS}" if in_a_row >= MANY_IN_A_ROW else said

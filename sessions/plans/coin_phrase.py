@@ -11,6 +11,7 @@ from .plan_rows import Phrase
 
 AWAITED = "awaited"
 LONGEST = 1000
+GIVEN = "from a second secret that was given when it was sealed"
 
 
 def is_awaited(plan: Plan) -> bool:
@@ -57,9 +58,11 @@ def how_drawn(plan: Plan, phrase: Phrase | None, second: str | None = None) -> s
     elif is_awaited(plan):
         parts.append("from a phrase of somebody else that it still awaits, to be given after the seal was published")
     if second is not None:
-        parts.append("from a second secret that somebody else held, which the opening needed")
+        parts.append(
+            f"{GIVEN} and typed in again when a session began or the plan was closed; who held it no record can show"
+        )
     elif second_hand.is_held(plan):
-        parts.append("from a second secret that somebody else holds; nothing on this machine tells it before the end")
+        parts.append(f"{GIVEN}; this machine does not keep it before the end, and who holds it no record can show")
     if not parts:
         return "The key was drawn by this machine alone: no phrase from outside went into it."
     return f"The key follows from this machine's secret and {', and '.join(parts)}."

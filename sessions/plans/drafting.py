@@ -20,6 +20,7 @@ from .plan_rows import Draft, Wish
 
 DOUBLE_BLIND = "double-blind: nobody near the listener knows what is playing"
 LEAST_LIFT_HZ, LEAST_KNOWN_DB, MOST_KNOWN_DB = 40, 0.1, 12  # what music holds, and what a size is worth; our choice
+MOST_LIFT_HZ = 16_000  # few adults hear a tone above it (common knowledge of age and hearing; from memory)
 SINGLE_BLIND = "single-blind: an assistant who knows the setups swaps them, unseen and unheard by the listener"
 
 
@@ -154,6 +155,11 @@ def _check_known(method: Method, wish: Wish, trials: int) -> None:
         raise PlanError(f"--known {wish.known} is out of range; give 1 to {trials}, as many as count at most")
     if wish.lift_hz and wish.lift_hz < LEAST_LIFT_HZ:
         raise PlanError(f"--lift {wish.lift_hz}:{wish.lift_db} is too low; give {LEAST_LIFT_HZ} Hz or more")
+    if wish.lift_hz > MOST_LIFT_HZ:
+        raise PlanError(
+            f"--lift {wish.lift_hz}:{wish.lift_db} is too high: most people hear nothing above {MOST_LIFT_HZ} Hz; give "
+            f"{MOST_LIFT_HZ} Hz or less"
+        )
     size = float(wish.lift_db) if wish.lift_hz else abs(float(wish.step_db))
     if not LEAST_KNOWN_DB <= size <= MOST_KNOWN_DB:
         option = f"--lift {wish.lift_hz}:{wish.lift_db}" if wish.lift_hz else f"--step {wish.step_db}"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
-from audio import anchors
-from audio.files import reading
+from audio import anchors, known_difference
 from audio.known_difference import Difference, Lift, Step
 
 from ..casebook import session_rows
@@ -129,12 +129,10 @@ def with_anchors(
                 "match the setups first (match files, mic or volts)"
             )
         audio, files = dict(part.audio), dict(part.files)
+        played = prepared_audio.file_of(casebook, source, name, named=files[reference], sheet=None)
         for anchor in made:
-            path = casebook.prepared / f"{source[:16]}-{anchor.low_pass_hz}.wav"
-            if not path.is_file():
-                played = prepared_audio.file_of(casebook, source, name, named=files[reference], sheet=None)
-                anchors.write(played, path, anchor.low_pass_hz)
-            audio[anchor.id], files[anchor.id] = reading.sha256(path), path.name
+            kept = prepared_audio.kept(casebook, partial(anchors.write, played, edge_hz=anchor.low_pass_hz))
+            audio[anchor.id], files[anchor.id] = kept.sha256, kept.file
         completed.append(replace(part, audio=audio, files=files))
     return made, completed
 
@@ -146,7 +144,7 @@ def with_known(
     known: KnownDifference,
     kept: Kept[MatchSheet] | None,
 ) -> tuple[KnownDifference, list[PassageEvidence]]:
-    """The known difference with what is left of its level, and the passages with its audio, made from the first setup.
+    """The known difference with what its files measure, and the passages with its audio, made from the first setup.
 
     Raises
     ------
@@ -160,14 +158,18 @@ def with_known(
             "a known difference is made from what is played of the first setup, and nothing is prepared; match the "
             "setups first (match files, mic or volts)"
         )
-    completed, left = [], [0.0]
+    completed, left, changes = [], [0.0], []
     for part in passages:
         own, source = part.passage, SealedFile(part.audio[first], part.files[first])
         made = known_differences.prepared(casebook, own.id, own.name, source, kept.record, _sound_of(known))
         audio, files = {KnownDifference.ID: made.sha256}, {KnownDifference.ID: made.file}
         completed.append(replace(part, audio={**part.audio, **audio}, files={**part.files, **files}))
         left.append(made.residual_lu)
-    return replace(known, residual_lu=f"{max(left):.4f}"), completed
+        if known.lift_hz is not None:
+            played = prepared_audio.file_of(casebook, source.sha256, own.name, named=source.file, sheet=None)
+            changes.append(known_difference.change_db(played, casebook.prepared / made.file))
+    change = f"{min(changes):.1f}" if changes else ""
+    return replace(known, residual_lu=f"{max(left):.4f}", change_db=change), completed
 
 
 def _sound_of(known: KnownDifference) -> Difference:

@@ -114,6 +114,9 @@ class KnownDifference:
         By how much it is louder, below 0 quieter (a decimal as text); empty of a lift.
     residual_lu
         The most by which its level is off what was wanted on any passage (a decimal as text).
+    change_db
+        How far below the music lies what a lift changes in it, on the passage where that is least (a decimal as text);
+        empty of a step, and of plans sealed before that was measured.
     """
 
     trials: int
@@ -121,6 +124,7 @@ class KnownDifference:
     lift_db: str = ""
     step_db: str = ""
     residual_lu: str = ""
+    change_db: str = ""
 
     ID: ClassVar[str] = "known"  # beside the setups' identifiers in a passage's audio and files
 
@@ -130,14 +134,20 @@ class KnownDifference:
         residual = str(stated["residual_lu"])
         if "step_db" in stated:
             return cls(stated["trials"], step_db=stated["step_db"], residual_lu=residual)
-        return cls(stated["trials"], stated["lift_hz"], stated["lift_db"], residual_lu=residual)
+        return cls(stated["trials"], stated["lift_hz"], stated["lift_db"], "", residual, stated.get("change_db", ""))
 
     def to_document(self) -> dict[str, str | int]:
         """The known difference as a plan states it."""
         own: dict[str, str | int] = {"step_db": self.step_db}
         if self.lift_hz is not None:
             own = {"lift_hz": self.lift_hz, "lift_db": self.lift_db, "octaves": str(OCTAVES)}
-        return {"trials": self.trials, **own, "residual_lu": self.residual_lu}
+        change = {"change_db": self.change_db} if self.change_db else {}
+        return {"trials": self.trials, **own, "residual_lu": self.residual_lu, **change}
+
+    @property
+    def is_step(self) -> bool:
+        """Whether it is a step of level, which is exact."""
+        return self.lift_hz is None
 
     @property
     def in_words(self) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import count
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
 from stats.errors import StatsError
@@ -22,6 +23,7 @@ FIXED, SPRT, E_PROCESS = "fixed", "sprt", "e-process"
 RULES = (FIXED, SPRT, E_PROCESS)
 LEAST_POWER = 0.5  # below it a difference of the size looked for is more likely missed than found
 USUAL_POWER = 0.8  # the convention (Cohen 1988, from memory)
+FAINTEST_CHANGE_DB = -60.0  # music at 85 dB(A), played loudly: what changes lies in a quiet room's noise; no source
 KNOWN_ALPHA = 0.05  # whether known differences were heard more often than by guessing, one-sided
 NO_TIES = "not offered"
 POLICIES = (NO_TIES, "drop", "split")
@@ -105,6 +107,8 @@ def stated(method: Method, numbers: Numbers, setups: int) -> dict[str, Any]:
     planned = method.planned(numbers.trials, float(numbers.effect), float(numbers.alpha), alternative, setups)
     criterion = "none" if planned.criterion is None else planned.criterion
     document |= {"criterion": criterion, "power": f"{planned.power:.4f}", "power_by": planned.power_by}
+    if method.power_of:
+        document["power_of"] = method.power_of
     if planned.power_error is not None:
         document["power_error"] = f"{planned.power_error:.4f}"
     return document
@@ -153,9 +157,27 @@ def known_warnings(method: Method, document: Mapping[str, Any]) -> list[str]:
     if binomial.critical(trials, KNOWN_ALPHA, chance, "greater") is not None:
         return []
     least = next(n for n in count(trials) if binomial.critical(n, KNOWN_ALPHA, chance, "greater") is not None)
+    listeners = len(document["listeners"])
+    together, each = (", of all listeners together,", " for each") if listeners > 1 else ("", "")
     return [
-        f"Even if every known difference is heard, so few are not told from guessing; {least} would be, of all "
-        "listeners together."
+        f"{trials} trials of a known difference{together} are too few to tell from guessing, even if all are heard; "
+        f"plan at least {ceil(least / listeners)}{each}."
+    ]
+
+
+def lift_warnings(document: Mapping[str, Any]) -> list[str]:
+    """What is to be said of a plan whose lift changes so little of its music that nobody could be expected to hear it.
+
+    Not hearing it would say nothing of the listener then.
+    """
+    stated = document.get("known", {}).get("change_db")
+    if stated is None or float(stated) >= FAINTEST_CHANGE_DB:
+        return []
+    return [
+        f"The music holds next to nothing that the lift could raise: on the passage where it does least, what it "
+        f"changes lies {-float(stated):.1f} dB below the music (A-weighted). Below {-FAINTEST_CHANGE_DB:g} dB nobody "
+        "can be expected to hear it (our limit: even loud music leaves that in a quiet room's noise); lift an octave "
+        "that the music fills, or by more."
     ]
 
 

@@ -67,7 +67,7 @@ def seal(
     if await_phrase:
         plan = Plan({**plan.document, "rule": randomisation.PHRASE_RULE, "phrase": coin_phrase.AWAITED})
     if ask_second is not None:
-        hashed = second_hand.digest(ask_second())
+        hashed = second_hand.digest(ask_second(), plan.id)
         plan = Plan({**plan.document, "rule": randomisation.PHRASE_RULE, "second_hand": hashed})
     check_document(plan.document)
     secret = secrets.token_bytes(32)

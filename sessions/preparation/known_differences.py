@@ -1,12 +1,10 @@
-"""The prepared files of known differences: made once from what is played of a setup, then read back like the rest."""
+"""The prepared files of known differences: made from what is played of a setup, then read back like the rest."""
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 
 from audio import known_difference
-from audio.files import reading
 from audio.known_difference import Difference
 
 from ..casebook.store import Casebook
@@ -42,14 +40,14 @@ def prepared(
     """
     by = measure_of(sheet)
     played = prepared_audio.file_of(casebook, source.sha256, passage, named=source.file, sheet=None)
-    told = f"known|{source.sha256}|{difference}|{by}".encode()
-    path = casebook.prepared / f"{hashlib.sha256(told).hexdigest()[:24]}.wav"
-    if not path.is_file():
-        known_difference.write(passage, played, path, difference, by=by, seed=passage_id.encode())
-    left = known_difference.left_db(played, path, difference, by)
+    made = prepared_audio.kept(
+        casebook,
+        lambda path: known_difference.write(passage, played, path, difference, by=by, seed=passage_id.encode()),
+    )
+    left = known_difference.left_db(played, casebook.prepared / made.file, difference, by)
     if left > sheet.tolerance_lu:
         raise PlanError(
             f"the known difference of passage {passage!r} is {left:.2f} LU off what was wanted, more than the "
             f"{sheet.tolerance_lu:g} LU allowed; choose another one"
         )
-    return KnownFile(path.name, reading.sha256(path), left)
+    return KnownFile(made.file, made.sha256, left)

@@ -1,10 +1,11 @@
-"""The prepared audio of a casebook: what a match sheet says of it, and the file that a sealed plan names."""
+"""The prepared audio of a casebook: what a match sheet says of it, what is made of it, the file a sealed plan names."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,30 @@ class SealedFile:
 
     sha256: str
     file: str | None
+
+
+@dataclass(frozen=True)
+class MadeFile:
+    """A prepared file that was made just now: its name, and its hash."""
+
+    file: str
+    sha256: str
+
+
+def kept(casebook: Casebook, write: Callable[[Path], object]) -> MadeFile:
+    """What `write` writes, kept under a name that follows from its content.
+
+    It is made anew whenever it is asked for, since what lies there under its name could be another sound; where that is
+    the same it is left as it is. What an earlier plan was sealed with is never written over by anything else.
+    """
+    with TemporaryDirectory(prefix=".", dir=casebook.prepared) as folder:
+        fresh = Path(folder) / "made.wav"
+        write(fresh)
+        sha256 = reading.sha256(fresh)
+        path = casebook.prepared / f"{sha256[:24]}.wav"
+        if not path.is_file() or reading.sha256(path) != sha256:
+            fresh.replace(path)
+    return MadeFile(path.name, sha256)
 
 
 def stated(

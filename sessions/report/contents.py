@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from ..casebook import catalogue, session_ends, witness_rows
 from ..casebook.catalogue import Setup
-from ..casebook.session_ends import SessionEnd
+from ..casebook.session_ends import ShownEnd
 from ..casebook.store import Casebook
 from ..measured import curve_sentences
 from ..plans import seals
@@ -53,7 +53,7 @@ class Witnessed:
     drawn: str
     seal_published: str
     ends_published: str
-    ends: list[SessionEnd]
+    ends: list[ShownEnd]
     downloads: list[Download]
 
 
@@ -136,7 +136,7 @@ def _witnessed(casebook: Casebook, sealed: SealedPlan, record: PlanRecord) -> Wi
     return Witnessed(
         drawn=seals.how_drawn(casebook, sealed.plan),
         seal_published=end_sentences.seal_published([one for one in noted if one.code == sealed.seal]),
-        ends_published=end_sentences.ends_published(ends, noted),
+        ends_published=end_sentences.ends_published(ends, noted, session_ends.answer_rows(casebook, sealed.plan.id)),
         ends=ends,
         downloads=downloads.of_plan(casebook, sealed) if record.secret else [],
     )

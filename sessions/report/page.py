@@ -10,7 +10,6 @@ from ..casebook import playback_chain
 from ..errors import CasebookError
 from ..results import end_sentences, review, sentences
 from ..results.outcome import PairedComparison
-from ..results.seen_ends import TURNS
 from . import qr_codes, result_pictures, trial_pictures
 from .contents import Drawn, Part, Report
 
@@ -52,7 +51,7 @@ def render(report: Report) -> str:
             lambda: qr_codes.svg(qr_codes.seal_text(part.seal, part.plan.document["rule"]))
         ),
         "age": end_sentences.age,
-        "turns": TURNS,
+        "shown_when": end_sentences.when,
     }
     return environment.get_template(TEMPLATE).render(report=report, section=lambda part: _section(environment, part))
 

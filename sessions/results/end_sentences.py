@@ -5,26 +5,36 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ..casebook.session_counters import Age
-from ..casebook.session_ends import SessionEnd
+from ..casebook.session_ends import CLOSED, ShownEnd
 from ..casebook.witness_rows import Witness
 from ..plans.plan_rows import SealedPlan
 from .seen_ends import TURNS, SeenEnd
 
-ONLY_PUBLISHED = (
-    "Only publishing dates a seal: this machine's clock can be set back. What counts is when somebody else got it."
-)
+
+def when(one: ShownEnd) -> str:
+    """At which turn an end was shown."""
+    return "the plan was closed early" if one.what == CLOSED else f"the session of {one.listener} {TURNS[one.what]}"
 
 
-def shown(one: SessionEnd) -> list[str]:
-    """What stands beside the end of the chain that a session shows: the code, and what it is good for."""
+def shown(one: ShownEnd) -> list[str]:
+    """What stands beside the end of the chain that a session or a closing shows: the code, and what it is good for."""
     protects = "With it they can find whether the answers so far were changed later, or an older copy was put back."
-    if one.what == "begun":
-        protects = "It shows how the record began; answers are protected by the end shown after them, so keep that too."
+    if one.what in ("begun", "taken up"):
+        protects = (
+            "It protects what was recorded until now. The answers to come are protected by the end shown after them."
+        )
+    elif one.what == CLOSED:
+        protects = (
+            "The key is told now. With it they can find whether a copy from before was put back and answered by that "
+            "key, or the answers were changed."
+        )
+    turn = when(one)
     return [
-        f"End of the record: {one.end.code}",
-        f"{one.listener}'s session {TURNS[one.what]}, {one.at}.",
-        "Film it, or send it to somebody: it only proves something if someone else keeps it.",
+        f"End of the record so far: {one.end.code}",
+        f"{turn[0].upper()}{turn[1:]}, {one.at}.",
+        "Film it, or send the code to somebody: it only proves something if someone else keeps it.",
         protects,
+        f"Who has it: earwitness witness {one.end.code} --by WHO. To look for it later: earwitness verify --saw CODE.",
     ]
 
 
@@ -56,16 +66,34 @@ def seal_published(witnesses: Sequence[Witness]) -> str:
     return f"Its seal was said to be published: {_who(witnesses)}."
 
 
-def ends_published(ends: Sequence[SessionEnd], witnesses: Sequence[Witness]) -> str:
-    """How many of the ends that the sessions of a plan showed were said to be published."""
-    codes = {str(one.end.code) for one in ends}
+def ends_published(ends: Sequence[ShownEnd], witnesses: Sequence[Witness], answers: Sequence[int]) -> str:
+    """How many of the ends that a plan's sessions and its closing showed were said to be published, and what they hold.
+
+    Parameters
+    ----------
+    answers
+        The places in the chain of the plan's answers, in their order.
+    """
+    codes = {str(one.end.code): one.end.code.rows for one in ends}
     said = [one for one in witnesses if one.what == "end" and one.code in codes]
     if not ends:
         return "No session has shown an end of the record yet."
     many = f"{len({one.code for one in said})} of {_counted(len(ends), 'end')} said to be published"
     if not said:
         return f"{many}: the file alone does not show whether it was written anew since, or put back."
-    return f"{many}: {_who(said)}. Whoever kept one can check it with: earwitness verify --saw CODE"
+    published = {codes[one.code] for one in said}
+    late = sum(not answers or row > answers[-1] for row in published)
+    after = f", {late} of them from after the last answer" if answers else ""
+    check = "Whoever kept one can check it with: earwitness verify --saw CODE"
+    return f"{many}{after}: {_who(said)}.{'' if late else _unprotected(max(published), answers)} {check}"
+
+
+def _unprotected(newest: int, answers: Sequence[int]) -> str:
+    """What the newest published end leaves open where it is from before the last answer."""
+    before = sum(row < newest for row in answers)
+    if not before:
+        return " So none of them protects the answers: those can have been written anew, or given again, since."
+    return f" So only the first {before} of {len(answers)} answers are protected, the later ones by none of them."
 
 
 def _who(witnesses: Sequence[Witness]) -> str:

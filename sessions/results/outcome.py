@@ -160,7 +160,8 @@ class Discrimination(Outcome):
 class DifferenceGrades(Outcome):
     """Of grades against a hidden reference: each trial's difference grade, and their means.
 
-    `experts` names the listeners who found the reference reliably. Of a plan closed early there are the grades alone.
+    `experts` names the listeners who found the reference reliably, of those with enough answers to be tested by
+    themselves. Of a plan closed early there are the grades alone.
     """
 
     differences: tuple[float, ...]
@@ -175,7 +176,8 @@ class DifferenceGrades(Outcome):
             "differences": list(self.differences),
             "all": None if self.every is None else asdict(self.every),
             "listeners": {
-                name: asdict(one) | {"expert": name in self.experts} for name, one in self.by_listener.items()
+                name: asdict(one) | {"expert": None if one.p_value is None else name in self.experts}
+                for name, one in self.by_listener.items()
             },
             "passages": {name: asdict(one) for name, one in self.by_passage.items()},
         }
@@ -230,6 +232,8 @@ class QualityGrades(Outcome):
 class PairedComparison(Outcome):
     """Of a round robin; of a plan closed early the choices alone.
 
+    Its test says that not all setups are chosen alike, and of none that it is preferred to any other.
+
     Attributes
     ----------
     setups
@@ -240,8 +244,6 @@ class PairedComparison(Outcome):
         Bradley and Terry's fit; `no_fit` says why there is none.
     consistency
         Each listener's circular triads; None where a pair was even or not heard.
-    preferred
-        The setup chosen most often, where the test reached its criterion and it stands alone.
     p_error, p_draws
         The standard error of a p-value that was drawn, and by how many draws; None where it is exact.
     """
@@ -254,7 +256,6 @@ class PairedComparison(Outcome):
     agreement: Agreement | None = None
     friedman: RankTest | None = None
     durbin: Durbin | None = None
-    preferred: str | None = None
     p_error: float | None = None
     p_draws: int | None = None
 

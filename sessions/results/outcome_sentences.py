@@ -168,11 +168,11 @@ def _(found: DifferenceGrades, plan: Plan) -> list[str]:
     if every is None:
         return [f"{said} in the {_trials(found)}; no test."]
     lines = [f"{said}, {p_value(found)} (exact randomisation test) at alpha {_alpha(plan)}."]
-    others = [name for name in found.by_listener if name not in found.experts]
+    others = [name for name, own in found.by_listener.items() if own.p_value is not None and name not in found.experts]
     if found.experts:
         lines.append(
-            f"Found the reference, each tested by themselves without correction (one-sided t-test, 5 %): "
-            f"{', '.join(found.experts)}."
+            "Found the reference, each tested by themselves without correction (one-sided exact randomisation test, "
+            f"5 %): {', '.join(found.experts)}."
         )
     if others:
         lines.append(

@@ -6,7 +6,7 @@ It is computed from plain choices, so that choices kept elsewhere go the same wa
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from stats import bradley_terry, circular_triads, rank_tests, round_robin
 from stats.bradley_terry import Abilities
@@ -78,9 +78,8 @@ def paired_comparison(
     tested = round_robin.equality_test(counts, Generator(PCG64(seed)))
     p_value = tested.value
     abilities, no_fit = _abilities(every, setups)
-    reached = p_value <= alpha
-    found = PairedComparison(
-        reached=reached,
+    return PairedComparison(
+        reached=p_value <= alpha,
         complete=True,
         p_value=p_value,
         trials=len(every),
@@ -94,11 +93,9 @@ def paired_comparison(
         agreement=_agreement(list(given.values()), setups),
         friedman=_friedman(list(given.values()), setups),
         durbin=_durbin(every),
-        preferred=None,
         p_error=tested.error,
         p_draws=tested.draws,
     )
-    return replace(found, preferred=_leader(found.totals)) if reached else found
 
 
 def _closed_early(
@@ -123,12 +120,6 @@ def _wins(choices: Sequence[Choice], setups: int) -> dict[tuple[int, int], int]:
     for one in choices:
         wins[one.winner_loser] += 1
     return wins
-
-
-def _leader(totals: Mapping[str, int]) -> str | None:
-    best = max(totals.values())
-    leaders = [name for name, won in totals.items() if won == best]
-    return leaders[0] if len(leaders) == 1 else None
 
 
 def _abilities(choices: Sequence[Choice], setups: int) -> tuple[Abilities | None, str]:

@@ -7,20 +7,21 @@ early has the grades that were given, and no test: how the missing ones could ha
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from stats import hidden_reference, multi_stimulus, permuted_medians, post_screening
 from stats.estimates import PValue
+from stats.hidden_reference import Expertise
 from stats.holm import holm
 
 from ..plans.methods.graded import grades_of
 from ..plans.methods.multi_stimulus import MULTI_STIMULUS
 from ..plans.plan import Plan
-from .answers import Answer, SessionAnswers
+from .answers import FEWEST, Answer, SessionAnswers
 from .outcome import ComparedPair, DifferenceGrades, ListenerResult, QualityGrades
 
-EXPERT_ALPHA = 0.05  # ITU-R BS.1116's screening of listeners, from memory
+EXPERT_ALPHA = 0.05  # that of ITU-R BS.1116's screening of listeners, from memory
 
 Item = tuple[str, int]
 """A passage and its repetition, from 1."""
@@ -45,7 +46,7 @@ def analyse_differences(plan: Plan, sessions: Sequence[SessionAnswers], planned:
 def difference_grades(
     given: Mapping[str, Sequence[Difference]], planned_each: Mapping[str, int], planned: int, alpha: float
 ) -> DifferenceGrades:
-    """The exact randomisation test of difference grades, and each listener's t-test.
+    """The exact randomisation test of difference grades: of all, and of each listener's own.
 
     Parameters
     ----------
@@ -69,7 +70,7 @@ def difference_grades(
             differences=tuple(grades),
         )
     p_value = hidden_reference.randomisation_test(grades)
-    expertise = {name: hidden_reference.expertise([one.grade for one in own]) for name, own in given.items()}
+    expertise = {name: _expertise([one.grade for one in own]) for name, own in given.items()}
     passages: dict[str, list[float]] = {}
     for one in every:
         passages.setdefault(one.passage, []).append(one.grade)
@@ -86,9 +87,17 @@ def difference_grades(
         differences=tuple(grades),
         every=hidden_reference.expertise(grades),
         by_listener=expertise,
-        experts=tuple(name for name, one in expertise.items() if one.p_value <= EXPERT_ALPHA),
-        by_passage={name: hidden_reference.expertise(part) for name, part in sorted(passages.items())},
+        experts=tuple(
+            name for name, one in expertise.items() if one.p_value is not None and one.p_value <= EXPERT_ALPHA
+        ),
+        by_passage={name: _expertise(part) for name, part in sorted(passages.items())},
     )
+
+
+def _expertise(grades: Sequence[float]) -> Expertise:
+    """Of a part of all trials; of so few that more is not read from them, without a test."""
+    found = hidden_reference.expertise(grades)
+    return found if len(grades) >= FEWEST else replace(found, p_value=None)
 
 
 def difference(one: Answer) -> float:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from ..casebook import chain_ends
 from ..casebook.chain_ends import EndCode
 from ..casebook.inspection import Inspected
+from ..casebook.session_rows import ALL_COMPLETE
 from ..casebook.store import Row
 from ..errors import CasebookError
 
@@ -34,6 +35,7 @@ class SeenEnd:
     note: str
     there: bool
     says: str
+    row: int
 
 
 def read(codes: Sequence[str], file: str = "", name: str = "") -> list[KeptCode]:
@@ -67,7 +69,7 @@ def look_for(kept: Iterable[KeptCode], found: Inspected) -> list[SeenEnd]:
             there, says = False, REWRITTEN.format(rows=one.code.rows)
         else:
             there, says = True, f"end of row {one.code.rows}: {_place(table, row, found)}"
-        seen.append(SeenEnd(str(one.code), one.note, there, says))
+        seen.append(SeenEnd(str(one.code), one.note, there, says, one.code.rows))
     return seen
 
 
@@ -127,7 +129,9 @@ def _called(table: str, row: Row, found: Inspected) -> str:
     if table == "plans":
         return f"after plan {row.get('name')} was sealed"
     if table in ("openings", "phrases"):
-        what = "was opened" if table == "openings" else "got its phrase"
+        what = "got its phrase"
+        if table == "openings":
+            what = "was opened" if row.get("why") == ALL_COMPLETE else "was closed early"
         return f"after plan {_name(found, 'plans', row.get('plan_id'))} {what}"
     return f"after a row of {table}"
 

@@ -52,7 +52,8 @@ def planned(plan: Plan) -> list[str]:
         ties = TIES[plan.ties]
         lines.append(f"Shown if {plan.criterion} or more of {plan.total_trials} are {counted} (alpha {alpha}{ties}).")
     if plan.sequential is None and isfinite(float(plan.power)):
-        lines.append(f"If {_effect(plan)}, this finds it with power {plan.power}.")
+        of = f", {plan.document['power_of']}" if "power_of" in plan.document else ""
+        lines.append(f"If {_effect(plan)}, this finds it with power {plan.power}{of}.")
     if plan.earlier:
         others = ", ".join(one.name for one in plan.earlier)
         lines.append(f"All this is said of the plan by itself; it is judged together with {others}.")
@@ -137,6 +138,7 @@ def _headline(verdict: Verdict, pair: str) -> str:
         return f"{plan.name}: {pair}: {what} was HEARD{_but(verdict)}."
     if heard:
         whom = f", for {verdict.preferred}" if verdict.preferred else ""
+        whom = ": not all are chosen alike" if plan.method.analysis == "pairs" else whom
         return f"{plan.name}: {pair}: {what} was HEARD{_but(verdict)}{whom}."
     return f"{plan.name}: {pair}: {what} was NOT SHOWN{_although(verdict)}."
 

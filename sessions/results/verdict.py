@@ -20,7 +20,7 @@ from ..plans.order_of_sealing import UNPLACED, Course
 from ..plans.plan import Plan, void_reasons
 from . import answers, discrimination, supplementary
 from .answers import SessionAnswers
-from .outcome import Discrimination, Outcome, PairedComparison
+from .outcome import Discrimination, Outcome
 from .plan_record import PlanRecord, Session
 from .supplementary import Supplementary
 
@@ -155,10 +155,8 @@ class Verdict:
 
     @property
     def preferred(self) -> str | None:
-        """The setup preferred, where a preference was heard."""
-        if self.verdict != HEARD or not isinstance(self.outcome, Discrimination | PairedComparison):
-            return None
-        return self.outcome.preferred
+        """Which of two setups was preferred, where a preference was heard; of many the test does not say it."""
+        return None if self.verdict != HEARD or self.count is None else self.count.preferred
 
     def to_document(self) -> dict[str, Any]:
         """The verdict as the command line prints it."""

@@ -15,7 +15,7 @@ from ..errors import CasebookError
 from ..plans import plan_rows, randomisation, second_hand, trial_keys
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
-from . import catalogue_check, plan_record, seen_ends, verdict
+from . import catalogue_check, expected_turns, plan_record, seen_ends, verdict
 from .plan_record import PlanRecord
 from .seen_ends import KeptCode, SeenEnd
 
@@ -36,6 +36,10 @@ class Verified:
         The chain's end as a code; empty where there is none.
     seen
         The ends that somebody kept, and whether the record contains them.
+    without_secret
+        Plans under way whose secret is not here, so that seal and keys cannot be checked; no verdict suffers by it.
+    uncovered_answers
+        Answers given after the last of the kept ends that are there: none of those ends protects them.
     """
 
     rows: int
@@ -46,11 +50,13 @@ class Verified:
     age: Age = field(default_factory=Age)
     end: str = ""
     seen: tuple[SeenEnd, ...] = ()
+    without_secret: tuple[str, ...] = ()
+    uncovered_answers: int = 0
 
     @property
     def ok(self) -> bool:
-        """Whether nothing is wrong."""
-        return not self.broken and all(one.there for one in self.seen)
+        """Whether nothing is wrong, and all of it could be checked."""
+        return not self.broken and not self.without_secret and all(one.there for one in self.seen)
 
 
 def verify(
@@ -81,11 +87,14 @@ def verify(
             partial(catalogue_check.faults, catalogue, found.rows, {own: one.plan for own, one in known.items()}),
         )
         broken += _tried("the counters cannot be read", partial(session_counters.faults, found.chained))
+        broken += _tried("the sessions' turns cannot be read", partial(expected_turns.faults, found))
         broken += seen_ends.witness_faults(found)
         for row in found.rows["plans"]:
             faults = _tried("cannot be checked", partial(_faults_of, copy, found, row, known))
             broken += [f"plan {row['name']}: {fault}" for fault in faults]
     head = str(found.own["head_hash"]) if found.own else ""
+    seen = tuple(seen_ends.look_for(kept, found))
+    covered = max((one.row for one in seen if one.there), default=0)
     return Verified(
         len(found.chained),
         len(found.rows["plans"]),
@@ -94,7 +103,20 @@ def verify(
         catalogue.older,
         session_counters.age(found.chained),
         _end_code(found),
-        tuple(seen_ends.look_for(kept, found)),
+        seen,
+        _without_secret(casebook, found),
+        sum(row["seq"] > covered for row in found.rows["answers"]),
+    )
+
+
+def _without_secret(casebook: Casebook, found: Inspected) -> tuple[str, ...]:
+    over = {row["plan_id"] for row in found.rows["openings"]}
+    running = [row for row in found.rows["plans"] if row["id"] not in over]
+    return tuple(
+        f"plan {row['name']}: its secret is not in {secret_files.path_of(casebook.folder, row['id'])}, so that it can "
+        "be neither checked nor listened to nor closed; put back the folder that belongs to this casebook"
+        for row in running
+        if not plan_rows.secret(casebook, row["id"])
     )
 
 
@@ -140,22 +162,19 @@ def _tried(otherwise: str, check: Callable[[], Iterable[str]]) -> list[str]:
 def _plan_faults(casebook: Casebook, record: PlanRecord, inspected: Inspected) -> list[str]:
     plan, rows, found = record.plan, inspected.rows, list[str]()
     secret = plan_rows.secret(casebook, plan.id)
-    if randomisation.seal(secret, plan.text) != record.seal:
-        path = secret_files.path_of(casebook.folder, plan.id)
-        gone = (
-            "" if secret else f" (there is no such secret in {path}: put back the folder that belongs to this casebook)"
-        )
-        found.append(f"the plan and its kept secret do not give the seal{gone}")
+    if secret and randomisation.seal(secret, plan.text) != record.seal:
+        found.append("the plan and its kept secret do not give the seal")
     if any(secret_files.from_text(row["secret"]) != secret for row in rows["secrets"] if row["plan_id"] == plan.id):
         found.append("another secret stands in the casebook's table of secrets, where none belongs any more")
     found += _misplaced_keys(inspected, plan)
+    found += expected_turns.end_faults(record)
     if record.secret is not None:
         return found + verdict.key_faults(record)
     if any(row["plan_id"] == plan.id for row in rows["second_hands"]):
         found.append("its second secret stands in the record before its opening")
     if record.begun_before_phrase:
         found.append(verdict.BEFORE_PHRASE)
-    if second_hand.is_held(plan):
+    if second_hand.is_held(plan) or not secret:
         return found  # there is no key in any row, and nobody here could work one out
     return found + _keys_before_opening(casebook, plan, randomisation.coin_key(secret, record.phrase))
 

@@ -35,7 +35,7 @@ class HiddenReference(GradedMethod):
     analysis: ClassVar[Analysis] = "difference grades"
     exclusions: ClassVar[str] = (
         EVERY_SESSION + UNDECIDED + "; a listener whose own mean difference is not "
-        "below 0 at 5 % (one-sided t-test, ITU-R BS.1116) is named, and not left out of the test"
+        "below 0 at 5 % (one-sided exact randomisation test) is named, and not left out of the test"
     )
 
     def key(self, coins: Coins, setups: int, counted: int) -> Key:

@@ -91,6 +91,7 @@ class Method(ABC):
     named_stimuli: ClassVar[tuple[str, ...]] = ()  # those whose setup the listener knows: nothing said of them is blind
     anchors_hz: ClassVar[tuple[int, ...]] = ()  # low-pass corners of anchors made from the reference
     effect_in_sd: ClassVar[bool] = False  # the effect is a mean difference in standard deviations, not a proportion
+    power_of: ClassVar[str] = ""  # what its power is that of, where that is not the whole test
     trials_follow: ClassVar[bool] = False  # from setups or passages, where nobody says another number
 
     # -- what is heard and answered ----------------------------------------------------------------------------------

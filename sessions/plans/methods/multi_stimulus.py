@@ -42,6 +42,7 @@ class MultiStimulus(GradedMethod):
     anchors_hz: ClassVar[tuple[int, ...]] = ANCHORS_HZ
     controls_possible: ClassVar[bool] = False
     trials_follow: ClassVar[bool] = True
+    power_of: ClassVar[str] = "for one pair of setups at the strictest level of Holm's correction, alpha over the pairs"
     exclusions: ClassVar[str] = (
         "by ITU-R BS.1534-3, 4.1.2: whoever grades the mid anchor above 90 in more than 15 % of the trials (trials "
         "where more than a quarter of the listeners do so left out); whoever grades the hidden reference below 90 in "

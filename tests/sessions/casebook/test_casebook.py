@@ -243,6 +243,14 @@ def test_a_read_only_casebook_can_be_read_and_says_why_it_is_not_written(filled:
             casebook.append("checks", "check", {"document": "{}"})
 
 
+def test_a_casebook_that_was_moved_away_while_open_says_so(filled: Casebook) -> None:
+    folder = filled.folder
+    folder.rename(folder.with_name("elsewhere"))
+    with pytest.raises(CasebookError, match="is gone from there") as refused:
+        filled.append("checks", "check", {"document": "{}"})
+    assert "read-only" not in str(refused.value)
+
+
 def test_many_rows_are_the_same_links_as_one_after_the_other(tmp_path: Path) -> None:
     def clock() -> datetime:
         return datetime(2026, 3, 1, tzinfo=UTC)

@@ -26,9 +26,15 @@ from tests.terminal import Terminal, answer_on_screen, command, listen_on_screen
 ROOT = Path(__file__).parents[3]
 
 
-def silent(book: Path, plan: str = "evening") -> str:
-    """The command that listens to a plan with nothing played."""
-    return shlex.join(["env", f"PYTHONPATH={ROOT}", sys.executable, "-m", "tests.silent_evening", str(book), plan])
+def silent(book: Path, plan: str = "evening", stumbles: int = 0) -> str:
+    """The command that listens to a plan with nothing played; its first sounds are disturbed."""
+    program = [sys.executable, "-m", "tests.silent_evening", str(book), plan, str(stumbles)]
+    return shlex.join(["env", f"PYTHONPATH={ROOT}", *program])
+
+
+def sentence(screen: str) -> str:
+    """What a screen says, whatever lines it stands on."""
+    return " ".join(screen.split())
 
 
 def listening(book: Path) -> int:
@@ -176,6 +182,41 @@ def test_a_narrow_terminal_asks_for_room(sealed: Casebook) -> None:
         narrow.wait("make the window larger")
     finally:
         narrow.close()
+
+
+def test_a_disturbed_trial_says_so_until_it_is_heard_again_and_what_helps_when_that_goes_on(sealed: Casebook) -> None:
+    usual = Terminal(f"earwitness-usual-{os.getpid()}", width=80)
+    try:
+        usual.run(silent(sealed.folder, stumbles=3))
+        usual.wait("Start quiet")
+        for times in (1, 2, 3):
+            usual.keys("x")
+            on_its_way = usual.wait("One moment")
+            assert "the next trial" not in on_its_way  # it is the same one
+            assert "The sound was disturbed (1 underrun)" in on_its_way
+            again = sentence(usual.wait("a b x: hear|a  b  x: hear"))
+            assert "trial 1 of 8" in again
+            assert "The sound was disturbed (1 underrun): this trial starts afresh, in fresh random order." in again
+            usual.keys("w")  # any key but one that plays leaves it there
+            assert "The sound was disturbed" in usual.wait("play something first")
+            assert ("a larger buffer of the sound server" in again) == (times == 3)
+        assert "3 times in a row now." in again
+        assert "earwitness doctor" in again
+        usual.keys("a")
+        assert "disturbed" not in usual.wait("▲ on")
+    finally:
+        usual.close()
+
+
+def test_a_long_message_is_shown_whole(sealed: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:
+    small = Terminal(f"earwitness-whole-{os.getpid()}", width=60, height=14)
+    try:
+        small.run(silent(sealed.folder, stumbles=1))
+        small.wait("Start quiet and turn up slowly.")
+        assert "How loud it is at your ears is not known here; rest them." in sentence(small.screen())
+        assert "Enter: answer    w: log a word" in small.screen()
+    finally:
+        small.close()
 
 
 def test_a_casebook_in_use_is_said_and_waited_for(sealed: Casebook, terminal: Terminal) -> None:

@@ -16,7 +16,7 @@ import zxingcpp
 
 from sessions.casebook import session_ends
 from sessions.casebook.store import FILE_NAME, Casebook, open_casebook
-from sessions.commands import filmed_code
+from sessions.commands import context, filmed_code
 from sessions.listening import session
 from sessions.plans import seals
 from tests.answered_plans import answer_all
@@ -26,6 +26,7 @@ from tests.sessions.report.test_qr_codes import HALVES
 from tests.terminal import Terminal
 
 ROOT = Path(__file__).parents[3]
+EARWITNESS = str(Path(sys.executable).with_name("earwitness"))
 WORDS = ["End of the record: 214-0F3A-91BC-77D2-05EE-S", "Film it, or send it to somebody."]
 CODE = "214-0F3A-91BC-77D2-05EE-S"
 SHOWN = r"\d+(?:-[0-9A-F]{4}){4}-[0-9A-Z]"
@@ -56,6 +57,11 @@ def test_verify_looks_for_kept_ends_and_says_no_where_one_is_not_there(sealed: C
     assert f"{begun} (2026-11-26): end of row" in done.stdout
     assert "1 session begun, 1 boot, clock set back 0 times" in done.stdout
     assert "seen from the file alone" not in done.stdout
+    assert "No end that was given" not in done.stdout
+    early = earwitness(sealed.folder, "verify", "--saw", begun)
+    assert early.returncode == 0
+    answers = len(sealed.query("SELECT * FROM answers"))
+    assert f"No end that was given covers the {answers} answers after the last of them" in early.stdout
     rewritten(sealed, "UPDATE answers SET sureness = 4")
     assert earwitness(sealed.folder, "verify").returncode == 0
     assert "seen from the file alone" in earwitness(sealed.folder, "verify").stdout
@@ -68,6 +74,25 @@ def test_verify_looks_for_kept_ends_and_says_no_where_one_is_not_there(sealed: C
     assert (done.returncode, told["ok"], [one["there"] for one in told["seen"]]) == (1, False, [True, False])
     assert told["age"] == {"sessions": 1, "boots": 1, "clock_steps": 0}
     assert re.fullmatch(SHOWN, told["end"])
+
+
+def test_closing_a_plan_shows_an_end_and_the_report_lists_it(sealed: Casebook) -> None:
+    answer_all(sealed, 0.0, most=3)
+    done = earwitness(sealed.folder, "plan", "close", "evening", "--why", "tired")
+    closed = codes(sealed)[-1]
+    assert f"End of the record so far: {closed}" in done.stdout
+    assert "The plan was closed early, " in done.stdout
+    assert "whether a copy from before was put back and answered by that key" in done.stdout
+    assert earwitness(sealed.folder, "report", "--out", str(sealed.folder / "report.html")).returncode == 0
+    page = (sealed.folder / "report.html").read_text(encoding="utf-8")
+    assert f'<code>{closed}</code></td><td class="whole">the plan was closed early</td>' in page
+    looked = earwitness(sealed.folder, "verify", "--saw", closed)
+    assert (looked.returncode, "after plan evening was closed early" in looked.stdout) == (0, True)
+
+
+def test_closing_a_plan_tells_its_end_as_json_too(sealed: Casebook) -> None:
+    done = earwitness(sealed.folder, "plan", "close", "evening", "--why", "tired", "--json")
+    assert json.loads(done.stdout) == {"plan": "evening", "closed": "closed early: tired", "end": codes(sealed)[-1]}
 
 
 def test_a_mistyped_code_and_a_missing_file_are_one_line(sealed: Casebook) -> None:
@@ -113,8 +138,65 @@ def test_seal_gives_a_line_to_post_and_says_what_dates_it(casebook: Casebook) ->
     sealed = seals.sealed_plan(casebook, "one")
     assert f"Sealed {sealed.at[:10]} by Ada: plan one, seal {sealed.seal}" in done.stdout
     assert "witness one --by WHERE" in done.stdout
-    assert "Only publishing dates a seal" in done.stdout
+    assert "only publishing dates a seal" in done.stdout
     assert not set(done.stdout) & set("▀▄█")  # in a pipe nobody films it
+
+
+def test_a_seal_on_a_small_screen_ends_with_the_line_to_post_and_breaks_no_word(
+    casebook: Casebook, small: Terminal
+) -> None:
+    wish = ("plan", "abx", "--setup", "sallow", "--setup", "bracken", "--listener", "Ada Lee", "--name", "one")
+    assert earwitness(casebook.folder, *wish).returncode == 0
+    small.run(f"cd {shlex.quote(str(casebook.folder))} && {shlex.join([EARWITNESS, 'seal', 'one'])}")
+    screen = small.wait("left with 0")
+    sealed = seals.sealed_plan(casebook, "one")
+    shown = [line.strip() for line in screen.split("Plan 'one' is sealed")[1].splitlines()]
+    words = " ".join(shown)
+    assert f"Sealed {sealed.at[:10]} by Ada Lee: plan one, seal {sealed.seal} (earwitness, rule 1)" in words
+    after = words.split(sealed.seal)[1]
+    assert re.search(r"witness one --by WHERE Listen: earwitness listen one --listener 'Ada Lee'", after)
+    assert "the order in which things are played" in words
+    assert "end of the record" not in words
+    assert set("▀▄█") & set(screen.split("Plan 'one' is sealed")[0])
+    assert len(shown) < 20
+    assert all(len(row) <= 80 for row in screen.splitlines())  # the terminal had none to break in mid-word
+
+
+@pytest.mark.parametrize(("width", "columns"), [(80, 80), (60, 60), (200, 100)])
+def test_what_a_terminal_shows_is_wrapped_at_words_and_commands_stay_whole(
+    width: int, columns: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(width))
+    text = "  " + "A sentence of eleven-letter words, " * 9 + "ends. Note it: earwitness --casebook /a/folder witness x"
+    lines = context.wrapped(text).splitlines()
+    assert lines[-1] == "  earwitness --casebook /a/folder witness x"
+    assert all(len(line) <= columns for line in lines)
+    assert all(line.startswith("  ") for line in lines)
+    assert " ".join(" ".join(lines).split()) == " ".join(text.split())
+    table = context.table(["plan", "what"], [["x" * 90, "y" * 90]])
+    assert context.wrapped(table) == table  # columns stay columns
+
+
+def test_a_phrase_is_followed_by_the_whole_command_for_every_listener_and_asks_for_a_published_seal(
+    casebook: Casebook,
+) -> None:
+    listeners = ("--listener", "Ada Lee", "--listener", "Bo")
+    wish = ("plan", "abx", "--setup", "sallow", "--setup", "bracken", *listeners, "--name", "one")
+    assert earwitness(casebook.folder, *wish).returncode == 0
+    assert earwitness(casebook.folder, "seal", "one", "--await-phrase").returncode == 0
+    done = earwitness(casebook.folder, "phrase", "one", "seven grey herons")
+    assert f"Listen: earwitness --casebook {casebook.folder} listen one --listener 'Ada Lee'" in done.stdout
+    assert f"Listen: earwitness --casebook {casebook.folder} listen one --listener Bo" in done.stdout
+    assert "Nobody has noted that its seal was published: words are only worth something if it was" in done.stdout
+
+
+def test_a_phrase_after_a_published_seal_needs_no_reminder(casebook: Casebook) -> None:
+    wish = ("plan", "abx", "--setup", "sallow", "--setup", "bracken", "--listener", "Ada", "--name", "one")
+    assert earwitness(casebook.folder, *wish).returncode == 0
+    assert earwitness(casebook.folder, "seal", "one", "--await-phrase").returncode == 0
+    assert earwitness(casebook.folder, "witness", "one", "--by", "a pinned comment").returncode == 0
+    done = earwitness(casebook.folder, "phrase", "one", "seven grey herons")
+    assert "Nobody has noted" not in done.stdout
 
 
 @pytest.mark.parametrize(

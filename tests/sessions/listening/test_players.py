@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from audio.engine import devices
 from sessions.casebook.store import Casebook
 from sessions.errors import ListenError, PlanError
 from sessions.listening import players, session
@@ -37,6 +38,23 @@ def test_a_plan_of_routes_is_sealed_with_its_chains_and_plays_them(routed: Caseb
         a, b, x = silent.loaded[0]
         np.testing.assert_array_equal(x, (a, b)[offered.key["X"]])
     assert verification.verify(routed).ok
+
+
+def test_devices_are_looked_for_with_all_that_the_plan_needs_of_them(
+    routed: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[tuple[str | None, int, list[int]]] = []
+    monkeypatch.setattr(devices, "check_plays", lambda *needed: asked.append(needed))
+    match_volts(routed)
+    assert giveaway_check.check(routed, select(routed, [], [])).ok
+    drafting.draft(routed, plan_rows.Wish("abx", listeners=("Ada",), trials=2), "gear")
+    plan = seals.seal(routed, "gear").plan
+    players.check_devices(plan, None)
+    chain = plan.setups[0].chain
+    assert chain is not None
+    assert asked == [(chain.route.device, 4, [plan.passages[0].rate_hz])]  # on channels 1, 2 and 3, 4
+    with pytest.raises(ListenError, match="leave --device out"):
+        players.check_devices(plan, "kitchen")
 
 
 def test_an_assistant_makes_the_plan_single_blind_and_cannot_listen(swapped: Casebook) -> None:

@@ -72,6 +72,29 @@ def test_faults_are_counted_in_words(sealed: Casebook, faults: Faults, says: str
         assert says in (runner.poll() or "")
 
 
+def test_what_disturbed_a_trial_is_said_until_it_is_heard_again_and_counted_until_an_answer_is_kept(
+    sealed: Casebook,
+) -> None:
+    player, said = SilentPlayer(), []
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, player, sleep=at_once)
+        for underruns in (1, 2, 3):
+            runner.offer()
+            runner.hear("X")
+            assert runner.disturbed == ""
+            player.counts = Faults(underruns=underruns)
+            runner.poll()
+            runner.offer()
+            said.append(runner.disturbed)
+        assert ["in a row" in text for text in said] == [False, False, True]
+        assert all("(1 underrun)" in text for text in said)
+        runner.hear("X")
+        assert runner.answer("A", 4) is None
+        runner.offer()
+        player.counts = Faults(underruns=4)
+        assert "in a row" not in (runner.poll() or "in a row")
+
+
 def test_a_fault_takes_the_answer_back_and_offers_the_trial_again(sealed: Casebook) -> None:
     player = SilentPlayer()
     with session.begin(sealed, "evening", "Ada", "none") as running:
@@ -178,9 +201,7 @@ def test_a_switch_that_fails_names_no_setup_on_the_screen_and_is_kept_with_what_
         runner.hear("X")
         player.counts = Faults(switch_failures=1)
         said = runner.poll()
-    assert (
-        said == "the switch failed; it is tried for every setup, and the trial is offered again in fresh random order"
-    )
+    assert said == ("The switch failed and is tried for every setup: this trial starts afresh, in fresh random order.")
     assert "bracken" in sealed.query("SELECT detail FROM faults")[0]["detail"]
 
 

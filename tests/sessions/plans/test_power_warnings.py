@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from click.testing import CliRunner
 
 from sessions.commands.power import power
 from sessions.plans import planned_test
+from sessions.results import sentences
 from tests.calibration.plans import plan
 
 
@@ -48,6 +51,19 @@ def test_a_simulated_power_states_its_error_in_the_plan() -> None:
     made = plan("multi-stimulus", 12)
     assert made.document["power_by"] == "simulation"
     assert 0 < float(made.document["power_error"]) < 0.03
+
+
+def test_the_power_of_many_setups_says_what_it_is_that_of() -> None:
+    """For one pair of setups, though the test is of all of them: said in words and to programs, wherever it stands."""
+    says = "for one pair of setups at the strictest level of Holm's correction, alpha over the pairs"
+    made = plan("multi-stimulus", 12)
+    assert made.document["power_of"] == says
+    assert any(f"finds it with power {made.power}, {says}." in line for line in sentences.planned(made))
+    asked = ["multi-stimulus", "--trials", "12", "--effect", "1"]
+    said = CliRunner().invoke(power, asked, catch_exceptions=False).output
+    assert said.count(says) == 2
+    assert json.loads(CliRunner().invoke(power, [*asked, "--json"]).output)["power_of"] == says
+    assert "power_of" not in plan("hidden-reference", 12).document
 
 
 def test_the_command_answers_with_the_number_needed() -> None:

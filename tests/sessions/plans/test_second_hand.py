@@ -6,9 +6,11 @@ import hashlib
 import hmac
 import json
 import random
+import re
 import shutil
 import subprocess
 import sys
+import time
 from itertools import product
 from pathlib import Path
 
@@ -49,6 +51,23 @@ def held(casebook: Casebook, trials: int = 8, *, phrase: bool = False) -> Sealed
     return seals.seal(casebook, "evening", await_phrase=phrase, ask_second=lambda: second_hand.chosen(TYPED))
 
 
+def slow_hash(plan_id: str) -> str:
+    """What a plan holds of it, by the rule's words: PBKDF2 block by block (RFC 8018, 5.2), without hashlib's own."""
+    mac = hmac.new(f"second hand|{NORMALISED}".encode(), digestmod="sha256")
+
+    def prf(message: bytes) -> bytes:
+        one = mac.copy()
+        one.update(message)
+        return one.digest()
+
+    last = prf(plan_id.encode() + (1).to_bytes(4, "big"))
+    total = int.from_bytes(last, "big")
+    for _ in range(600_000 - 1):
+        last = prf(last)
+        total ^= int.from_bytes(last, "big")
+    return f"{total:064x}"
+
+
 def x_by_hand(key: bytes, listener: str, trial: int, offer: int) -> int:
     """What X is, by the rule's words alone (k = 2 divides 2**32, so the first number always serves)."""
     return int.from_bytes(hmac.digest(key, f"x|{listener}|{trial}|{offer}".encode(), "sha256")[:4], "big") % 2
@@ -72,7 +91,7 @@ def test_a_second_secret_is_the_same_however_it_is_typed(typed: str, kept: str) 
 def test_a_short_one_is_refused_and_one_that_is_made_has_80_bits() -> None:
     with pytest.raises(PlanError, match="has 19 letters or digits; give at least 20"):
         second_hand.chosen("abcde fghij klmno pqrs !!!!")
-    assert second_hand.chosen("abcde fghij klmno pqrst") == "abcdefghijklmnopqrst"
+    assert second_hand.chosen("abode fight kilns parts !") == "abodefightkilnsparts"
     # RFC 4648, section 10: BASE32("foobar") = "MZXW6YTBOI======"
     assert second_hand.normalised(second_hand.drawn(b"foobar")).startswith("mzxw6ytboi")
     made = second_hand.drawn(bytes(range(240, 250)))
@@ -80,12 +99,43 @@ def test_a_short_one_is_refused_and_one_that_is_made_has_80_bits() -> None:
     assert len({second_hand.drawn(bytes([one] * 10)) for one in range(256)}) == 256
 
 
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("a" * 20, "has 1 different letters or digits; give at least 8"),
+        ("12345678901234567890", "mostly runs such as aaaa, 1234 or abcd"),
+        ("abcdefghijklmnopqrst", "mostly runs"),
+        ("zyxwvutsrq 9876543210", "mostly runs"),
+        ("aaaabbbbccccddddeeeeffffgggghhhh", "mostly runs"),
+        ("password1 password1 password1", None),
+        ("hunter2hunter2hunter2", "has 7 different"),
+        ("green 1234 bottles abcd", None),
+        ("1234 abcd 9876 stuvw bottle", "mostly runs"),
+    ],
+)
+def test_one_that_would_be_guessed_first_is_refused(typed: str, says: str | None) -> None:
+    if says is None:
+        assert second_hand.chosen(typed) == typed.replace(" ", "")
+        return
+    with pytest.raises(PlanError, match=says):
+        second_hand.chosen(typed)
+
+
+def test_the_same_secret_has_another_hash_in_each_plan_and_a_slow_one() -> None:
+    one, two = (second_hand.digest(NORMALISED, plan) for plan in ("plan-1", "plan-2"))
+    assert one != two
+    assert hashlib.sha256(f"second hand|{NORMALISED}".encode()).hexdigest() not in (one, two)
+    begun = time.process_time()
+    second_hand.digest("anothersecret1972", "plan-1")
+    assert time.process_time() - begun > 0.02  # an unsalted SHA-256 takes a microsecond
+
+
 @pytest.mark.parametrize("phrase", [False, True])
 def test_its_keys_follow_from_it_and_the_opening_tells_it(casebook: Casebook, tmp_path: Path, phrase: bool) -> None:
     sealed = held(casebook, phrase=phrase)
     plan, key = sealed.plan, secret_of(casebook)
     assert plan.document["rule"] == 2
-    assert plan.document["second_hand"] == hashlib.sha256(f"second hand|{NORMALISED}".encode()).hexdigest()
+    assert plan.document["second_hand"] == slow_hash(plan.id)
     assert sealed.seal == hashlib.sha256(key + plan.text.encode()).hexdigest()
     if phrase:
         seals.give_phrase(casebook, "evening", WORDS)
@@ -108,7 +158,7 @@ def test_its_keys_follow_from_it_and_the_opening_tells_it(casebook: Casebook, tm
     said = checked_alone(casebook, tmp_path)
     assert "8 of 8; p = 0.003906" in said
     both = f"secret and phrase '{WORDS}' and" if phrase else "secret and"
-    assert f"The keys were drawn by {both} a second secret that somebody else held" in said
+    assert f"The keys were drawn by {both} a second secret (who held it no record can show)" in said
 
 
 def test_whoever_has_the_whole_folder_of_a_running_plan_has_no_key(casebook: Casebook, tmp_path: Path) -> None:
@@ -157,7 +207,7 @@ def test_a_plan_closed_early_is_opened_with_it(casebook: Casebook, tmp_path: Pat
     seals.close(casebook, "evening", "it rained", TYPED)
     assert verification.verify(casebook).broken == []
     assert casebook.query("SELECT count(*) AS n FROM keys") == [{"n": 3}]
-    assert "a second secret that somebody else held" in checked_alone(casebook, tmp_path)
+    assert "a second secret (who held it no record can show)" in checked_alone(casebook, tmp_path)
 
 
 def test_a_plan_that_awaits_both_is_closed_before_its_phrase(casebook: Casebook, tmp_path: Path) -> None:
@@ -221,8 +271,12 @@ def test_how_the_key_was_drawn_says_that_both_took_part(casebook: Casebook) -> N
     plan = held(casebook, phrase=True).plan
     before = coin_phrase.how_drawn(plan, None)
     assert "from a phrase of somebody else that it still awaits" in before
-    assert "and from a second secret that somebody else holds" in before
+    assert "and from a second secret that was given when it was sealed; this machine does not keep it" in before
     phrase = seals.give_phrase(casebook, "evening", WORDS)
     said = coin_phrase.how_drawn(plan, phrase, NORMALISED)
-    assert f'"{WORDS}", and from a second secret that somebody else held, which the opening needed.' in said
+    assert (
+        f'"{WORDS}", and from a second secret that was given when it was sealed and typed in again when a session '
+        "began or the plan was closed; who held it no record can show."
+    ) in said
     assert NORMALISED not in said
+    assert not re.search("somebody else he?ld", before + said)

@@ -11,10 +11,11 @@ import pytest
 from audio import known_difference
 from audio.errors import PassageError
 from audio.files import reading
+from audio.known_difference import Step
 from audio.levels.loudness import measure_file
 from sessions.casebook.store import Casebook
 from sessions.errors import PlanError
-from sessions.plans import drafting
+from sessions.plans import drafting, seals
 from sessions.plans.plan_parts import OCTAVES, KnownDifference
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import giveaway_check
@@ -30,8 +31,9 @@ def test_a_plan_seals_the_known_difference_of_every_passage_and_states_what_is_l
     stated = plan.document["known"]
     assert stated == {
         "trials": 8, "lift_hz": 2000, "lift_db": "1.0", "octaves": "1", "residual_lu": stated["residual_lu"],
+        "change_db": stated["change_db"],
     }  # fmt: skip
-    left = []
+    left, changes = [], []
     for passage in plan.passages:
         first, known = (book.prepared / passage.files[one] for one in (plan.setups[0].id, KnownDifference.ID))
         assert reading.sha256(known) == passage.audio[KnownDifference.ID]
@@ -42,7 +44,9 @@ def test_a_plan_seals_the_known_difference_of_every_passage_and_states_what_is_l
         assert known.stat().st_size == first.stat().st_size
         levels = [measure_file(path).integrated_lufs for path in (first, known)]
         left.append(abs(levels[1] - levels[0]))
+        changes.append(known_difference.change_db(first, known))
     assert float(stated["residual_lu"]) == pytest.approx(max(left), abs=1e-4)
+    assert float(stated["change_db"]) == pytest.approx(min(changes), abs=0.051)  # the passage where it does least
     assert Decimal(stated["residual_lu"]) < Decimal(plan.match.tolerance_lu)
 
 
@@ -62,10 +66,31 @@ def test_it_is_made_from_the_first_setup_named(book: Casebook) -> None:
     assert files[0] != files[1]
 
 
-def test_it_is_made_once_however_often_the_draft_is_shown(book: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_made_again_it_is_the_same_file_which_is_left_as_it_is(book: Casebook) -> None:
     made = drafting.draft(book, Wish(setups=PAIR, listeners=("Ada",), **LIFT), "evening")
-    monkeypatch.setattr(known_difference, "write", lambda *_, **__: pytest.fail("made again"))
+    before = {path: path.stat() for path in book.prepared.iterdir()}
     assert drafting.drafted(book, "evening") == made
+    assert {path: path.stat() for path in book.prepared.iterdir()} == before
+
+
+@pytest.mark.parametrize("when", ["before it is planned", "before it is sealed"])
+@pytest.mark.parametrize("wish", [LIFT, {"method": "multi-stimulus", "trials": 4}])
+def test_what_lies_under_its_name_is_what_was_made_or_it_is_made_again(
+    book: Casebook, when: str, wish: dict[str, Any]
+) -> None:
+    """Somebody lays a louder file in its place: under the name that it has now, and that it will have."""
+    first = drafting.draft(book, Wish(setups=PAIR, listeners=("Ada",), **wish), "evening")
+    made = [KnownDifference.ID] if first.known else [anchor.id for anchor in first.anchors]
+    honest = {book.prepared / part.files[one]: part.audio[one] for part in first.passages for one in made}
+    for path in honest:
+        known_difference.write("drums", path, path, Step(-3.0), by="bs1770", seed=b"other")
+        assert reading.sha256(path) != honest[path]
+    if when == "before it is planned":
+        drafting.draft(book, Wish(setups=PAIR, listeners=("Ada",), **wish), "another")
+    sealed = seals.seal(book, "evening").plan
+    assert [part.files for part in sealed.passages] == [part.files for part in first.passages]
+    assert {book.prepared / part.files[one]: part.audio[one] for part in sealed.passages for one in made} == honest
+    assert {path: reading.sha256(path) for path in honest} == honest
 
 
 def test_what_would_clip_leaves_no_draft(book: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -87,7 +112,7 @@ def test_one_that_is_not_as_loud_as_the_tolerance_asks_is_refused(
     ("known", "says"),
     [
         (KnownDifference(8, 2000, "1.0"), "a lift of 1 dB around 2 kHz"),
-        (KnownDifference(8, 125, "2.5"), "a lift of 2.5 dB around 125 Hz"),
+        (KnownDifference(8, 125, "2.5", change_db="-31.4"), "a lift of 2.5 dB around 125 Hz"),
         (KnownDifference(8, 1250, "3"), "a lift of 3 dB around 1.25 kHz"),
         (KnownDifference(8, step_db="1.0"), "a level step of 1 dB"),
         (KnownDifference(8, step_db="-0.5"), "a level step of 0.5 dB down"),

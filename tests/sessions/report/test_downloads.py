@@ -80,7 +80,7 @@ def test_the_page_tells_the_ends_how_many_were_published_and_how_the_key_was_dra
     publishing.note(sealed, str(complete.end.code), "the first viewer")
     publishing.note(sealed, "evening", "a pinned comment")
     text = html.unescape(written(sealed))
-    assert "1 of 2 ends said to be published: the first viewer (noted " in text
+    assert "1 of 2 ends said to be published, 1 of them from after the last answer: the first viewer (noted " in text
     assert "Its seal was said to be published: a pinned comment (noted " in text
 
 

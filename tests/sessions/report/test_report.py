@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 import subprocess
 import tempfile
@@ -13,7 +14,8 @@ from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import Casebook
 from sessions.listening import session
-from sessions.plans import plan_rows, seals
+from sessions.plans import drafting, plan_rows, seals
+from sessions.plans.plan_rows import Wish
 from sessions.report import contents, page
 from sessions.words import log
 from tests.answered_plans import answer_trials, sealed_plan
@@ -114,6 +116,47 @@ def test_before_the_end_the_page_tells_no_key_no_answer_and_no_secret(sealed: Ca
     assert '"X"' not in text.replace("&#34;", '"')
     assert "p =" not in text
     assert 'role="img"' not in text
+
+
+def test_what_was_compared_lists_the_setups_and_the_known_difference_by_itself(casebook: Casebook) -> None:
+    wish = Wish("abx", ("sallow", "bracken"), listeners=("Ada",), trials=8, known=6, lift_hz=2000, lift_db="3")
+    drafting.draft(casebook, wish, "evening")
+    plan = seals.seal(casebook, "evening").plan
+    assert plan.known is not None
+    _, text = written(casebook)
+    compared = " ".join(text.split("What was compared</h3>")[1].split("<h3>")[0].split())
+    assert compared.startswith("<p>sallow against bracken, on drums 1 (4.0 s), strings 1")
+    assert (
+        "<p>In 6 more trials for each listener, which do not count, sallow was played with a known difference: a lift "
+        f"of 3 dB around 2 kHz, as loud as without it to within {plan.known.residual_lu} LU.</p>" in compared
+    )
+
+
+def cut_off(path: Path, width: int) -> list[int]:
+    """By how many pixels the page, its tables and its commands are wider than they are shown in a frame that wide."""
+    framed = html.escape(path.read_text(encoding="utf-8"))
+    measure = (
+        "const page = document.querySelector('iframe').contentDocument;"
+        "const parts = [page.documentElement, ...page.querySelectorAll('.wide, code')];"
+        "document.title = parts.map(part => part.scrollWidth - part.clientWidth).filter(left => left > 0).join(' ');"
+    )
+    frame = path.with_name("frame.html")
+    frame.write_text(
+        f'<title>none</title><iframe style="width:{width}px;height:4000px;border:0" onload="{measure}" '
+        f'srcdoc="{framed}"></iframe>',
+        encoding="utf-8",
+    )
+    found = re.search(r"<title>(.*?)</title>", browser("--dump-dom", frame.as_uri()))
+    assert found is not None
+    return [int(left) for left in found[1].split()]
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("width", [390, 1200])
+def test_nothing_is_cut_off_on_a_phone_or_a_desk(sealed: Casebook, width: int) -> None:
+    listen(sealed, 8)
+    path, _ = written(sealed)
+    assert cut_off(path, width) == []
 
 
 @pytest.mark.browser

@@ -29,7 +29,7 @@ from tests.records import RIGHT, WRONG, plan, record
 LIFT: dict[str, Any] = {"known": {"trials": 8, "lift_hz": 2000, "lift_db": "1", "octaves": "1", "residual_lu": "0.0"}}
 FITTING = [name for name, method in METHODS.items() if method.known_possible]
 HALF = [RIGHT, WRONG] * 5
-NOT_TESTED = "Whether this listener, chain and evening could have shown a difference was not tested"
+NOT_TESTED = "Whether a difference could have been shown in these sessions was not tested"
 
 
 def known_of(found: Verdict) -> KnownReading:
@@ -51,19 +51,19 @@ def test_what_was_heard_of_it_is_counted_with_its_exact_interval(method: str, he
     exact = binomtest(heard, 8, own.chance, "greater")
     around = binomtest(heard, 8).proportion_ci(0.95, "exact")
     assert own.chance == pytest.approx(1 / 3 if method in ("triangle", "tetrad") else 0.5)
-    assert (own.heard, own.answered, own.planned) == (heard, 8, 8)
+    assert (own.right, own.answered, own.planned) == (heard, 8, 8)
     assert own.interval is not None
     assert (own.interval.low, own.interval.high) == pytest.approx((around.low, around.high), abs=1e-9)
     assert own.p_value == pytest.approx(exact.pvalue)
     assert own.shown == (exact.pvalue <= 0.05)
-    assert found.to_document()["beside"]["known"]["heard"] == heard
+    assert found.to_document()["beside"]["known"]["right"] == heard
 
 
 def test_seven_of_eight_are_told_as_such() -> None:
     found = judge(record(plan("abx", 10, stated=LIFT), [HALF], known=[RIGHT] * 7 + [WRONG]))
     assert (
-        "Through the same chain that evening a lift of 1 dB around 2 kHz was heard in 7 of 8 trials (95 % exact "
-        "interval 0.47 to 1.00; 0.5 by guessing)."
+        "Through the same chain in the same sessions a lift of 1 dB around 2 kHz was answered rightly in 7 of 8 trials "
+        "(95 % exact interval 0.47 to 1.00; 0.5 by guessing)."
     ) in sentences.sentences(found)
     assert NOT_TESTED not in said(found)
 
@@ -74,7 +74,7 @@ def test_nothing_else_depends_on_what_was_heard_of_it(method: str, how: str) -> 
     made = plan(method, 10, stated=LIFT, controls=2 if METHODS[method].controls_possible else 0)
     given = [HALF if how == "whole" else HALF[:7]]
     all_heard, none_heard = (judge(record(made, given, known=[answer] * 8)) for answer in (RIGHT, WRONG))
-    assert known_of(all_heard).heard != known_of(none_heard).heard
+    assert known_of(all_heard).right != known_of(none_heard).right
     assert all_heard.beside is not None
     assert none_heard.beside is not None
     assert replace(all_heard, beside=None) == replace(none_heard, beside=None)
@@ -102,9 +102,42 @@ def test_each_listener_is_told_by_themselves() -> None:
     made = plan("abx", 10, stated=LIFT, listeners=2)
     found = judge(record(made, [HALF, HALF[:4]], known=[RIGHT] * 6 + [WRONG] * 2))
     parts = known_of(found).listeners
-    assert (parts[0].listener, parts[0].heard, parts[0].answered) == ("Ada", 6, 8)
+    assert (parts[0].listener, parts[0].right, parts[0].answered) == ("Ada", 6, 8)
     assert known_of(found).planned == 16
-    assert f"by listener: Ada 6 of 8, Bo {parts[1].heard} of {parts[1].answered}." in said(found)
+    assert f"by listener: Ada 6 of 8, Bo {parts[1].right} of {parts[1].answered}." in said(found)
+
+
+def test_who_answered_none_is_not_named() -> None:
+    made = plan("abx", 10, stated=LIFT, listeners=2)
+    found = judge(record(made, [HALF, None], known=[RIGHT] * 6 + [WRONG] * 2))
+    assert (known_of(found).answered, known_of(found).planned) == (8, 16)
+    assert "by listener: Ada 6 of 8." in said(found)
+    assert [one["listener"] for one in known_of(found).to_document()["listeners"]] == ["Ada"]
+
+
+@pytest.mark.parametrize("always", ["S", "D"])
+def test_whoever_always_says_the_same_of_two_is_not_said_to_have_heard_it(always: str) -> None:
+    """Two that both have the lift are the same: told right by whoever hears nothing at all and says so."""
+    made = plan("same-different", 10, stated=LIFT)
+    right = record(made, [HALF])
+    keys = [trial.key for trial in right.sessions[0].trials if made.is_known(trial.key)]
+    same = sum(key["1"] == key["2"] for key in keys)
+    assert 0 < same < 8
+    given = [RIGHT if (key["1"] == key["2"]) == (always == "S") else WRONG for key in keys]
+    found = judge(record(made, [HALF], known=given))
+    own, whole = known_of(found), said(found)
+    hits, false_alarms = (8 - same, same) if always == "D" else (0, 0)
+    assert (own.right, own.answered) == (given.count(RIGHT), 8)
+    assert own.p_value == pytest.approx(binomtest(own.right, 8, 0.5, "greater").pvalue)
+    assert (
+        f'"different" was said in {hits} of the {8 - same} that differed and in {false_alarms} of the {same} that'
+        in whole
+    )
+    assert f"in one of the two or in both, was answered rightly in {own.right} of 8 trials" in whole
+    assert "was heard in" not in whole
+    assert own.to_document()["said_different"] == {
+        "hits": hits, "different_trials": 8 - same, "false_alarms": false_alarms, "same_trials": same,
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("method", METHODS)
@@ -150,13 +183,14 @@ def test_a_listener_who_hears_it_alone_has_a_record_that_checks_by_itself(
             heard = plan.is_known(offered.key)
             running.answer(offered, simulated_listener.answer_to(plan, offered.key, heard, rng), 2, 4000)
     found = judged(book, "evening")
-    assert (found.state, found.answered, known_of(found).heard) == ("complete", 8, 8)
+    assert (found.state, found.answered, known_of(found).right) == ("complete", 8, 8)
     alone = checked_alone(book, tmp_path)
     told = re.search(r"; p = ([\d.]+);", alone)
     assert told is not None
     assert float(told[1]) == pytest.approx(found.p_value, abs=1e-6)
     text = page.render(contents.gather(book, "what was heard"))
-    assert "a lift of 1 dB around 2 kHz was heard in 8 of 8 trials" in text
+    where = ", in one of the two or in both," if method == "same-different" else ""
+    assert f"a lift of 1 dB around 2 kHz{where} was answered rightly in 8 of 8 trials" in text
     assert "8 known difference, not counted" in text
     whole = json.loads(json.dumps(exported(book, seals.sealed_plan(book, "evening"))))
     del whole["chain"]
@@ -174,4 +208,4 @@ def test_a_rehearsal_hears_the_known_difference_where_it_hears(book: Casebook, m
     sealed_plan(book, method=method, trials=8, known=6, step_db="-1")
     simulated_listener.rehearse(book, "evening", 1.0, 1)
     own = known_of(judged(book, "evening", rehearsals=True))
-    assert (own.heard, own.answered) == (6, 6)
+    assert (own.right, own.answered) == (6, 6)

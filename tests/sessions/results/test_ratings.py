@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import product
+
+import numpy as np
 import pytest
-from scipy.stats import binomtest
+from scipy.stats import binomtest, permutation_test
 
 from sessions.casebook.store import Casebook
 from sessions.listening import session
 from sessions.plans import seals
 from sessions.plans.methods.graded import answer_of
-from sessions.results import sentences
-from sessions.results.outcome import QualityGrades
+from sessions.results import outcome_sentences, sentences
+from sessions.results.answers import FEWEST
+from sessions.results.outcome import DifferenceGrades, QualityGrades
+from sessions.results.ratings import Difference, difference_grades
 from sessions.results.verdict import judge
 from tests.answered_plans import answer_all, sealed_plan
 from tests.casebooks import judged
@@ -32,6 +38,51 @@ def test_differences_are_the_objects_grade_less_the_references(book: Casebook) -
     assert found.outcome.details()["differences"] == pytest.approx([-1.0, -1.5, 0.0, -0.4])
     assert found.p_value == pytest.approx(1 / 8)  # three differences that count, all below 0
     assert found.verdict == "not shown"
+
+
+def graded_by_ada(differences: Sequence[float]) -> DifferenceGrades:
+    number = len(differences)
+    given = {"Ada": [Difference("drums", one) for one in differences]}
+    return difference_grades(given, {"Ada": number}, number, 0.05)
+
+
+@pytest.mark.parametrize("sizes", [(1.0,), (1.0, 1.1), (0.1, 0.5, 2.0)])
+@pytest.mark.parametrize("trials", range(2, 11))
+def test_who_guesses_is_named_as_having_found_the_reference_in_no_more_than_five_of_a_hundred(
+    trials: int, sizes: tuple[float, ...]
+) -> None:
+    """Grades as the guesser likes, and every way in which fair coins can give them to reference and object."""
+    habit = [sizes[n % len(sizes)] for n in range(trials)]
+    named = [
+        bool(graded_by_ada(np.multiply(habit, signs).tolist()).experts) for signs in product((-1, 1), repeat=trials)
+    ]
+    assert sum(named) <= 0.05 * len(named)
+    assert any(named) == (trials >= FEWEST)
+
+
+@pytest.mark.parametrize("trials", [1, 2, FEWEST - 1, FEWEST, 9])
+def test_nothing_is_said_of_one_listener_s_hearing_by_fewer_than_five_answers(trials: int) -> None:
+    own = graded_by_ada([-1.0 - n / 10 for n in range(trials)])
+    said = " ".join(outcome_sentences.numbers(plan("hidden-reference", trials), own))
+    told = own.details()["listeners"]["Ada"]
+    assert ("Ada" in said) == (trials >= FEWEST)
+    assert (told["p_value"], told["expert"]) == ((None, None) if trials < FEWEST else (0.5**trials, True))
+    assert own.listeners[0].p_value == told["p_value"]
+
+
+def test_each_listener_is_tested_by_all_exchanges_of_their_own_grades() -> None:
+    grades = [-0.5, -1.0, 0.2, -0.8, -0.3, -1.2, 0.0, -0.6]
+    wanted = permutation_test(
+        (grades,), np.sum, permutation_type="samples", alternative="less", n_resamples=np.inf, vectorized=False
+    )
+    found = graded_by_ada(grades)
+    assert found.by_listener["Ada"].p_value == pytest.approx(wanted.pvalue, rel=1e-12)
+    assert found.by_passage["drums"].p_value == pytest.approx(wanted.pvalue, rel=1e-12)
+    named = (
+        "Found the reference, each tested by themselves without correction (one-sided exact randomisation test, 5 %): "
+        "Ada."
+    )
+    assert named in outcome_sentences.numbers(plan("hidden-reference", 8), found)
 
 
 @pytest.mark.parametrize("method", ["hidden-reference", "multi-stimulus"])

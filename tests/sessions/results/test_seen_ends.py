@@ -122,6 +122,60 @@ def test_only_an_end_from_after_the_session_finds_what_was_written_anew(
         evening.book.close()
 
 
+def test_a_copy_from_before_a_closing_answered_by_the_key_that_it_told_is_found_by_the_closings_end(
+    sealed: Casebook, tmp_path: Path
+) -> None:
+    """Only that end is from between the two: all others were there when the copy was made, or came after it."""
+    answer_all(sealed, 0.0, most=3)
+    plan = seals.sealed_plan(sealed, "evening").plan
+    early = shutil.copytree(sealed.folder, tmp_path / "early")
+    seals.close(sealed, "evening", "tired")
+    kept = [str(one.end.code) for one in session_ends.of_plan(sealed, plan.id)]
+    told = sealed.query("SELECT seq, hash, at FROM openings")[0]
+    assert kept[-1] == str(session_ends.End(told["seq"], told["hash"]).code)
+    there = saw(sealed, *kept)
+    assert (there.ok, there.seen[-1].says) == (
+        True,
+        f"end of row {told['seq']}: after plan evening was closed early, {told['at']}",
+    )
+    sealed.close()
+    shutil.rmtree(sealed.folder)
+    shutil.copytree(early, sealed.folder)
+    with open_casebook(sealed.folder) as again:
+        answer_all(again, 1.0)
+        kept += [str(one.end.code) for one in session_ends.of_plan(again, plan.id)]
+        assert saw(again, *kept).broken == []
+        assert [one.code for one in saw(again, *kept).seen if not one.there] == [
+            str(session_ends.End(told["seq"], told["hash"]).code)
+        ]
+
+
+def test_a_closing_that_was_published_protects_all_answers(sealed: Casebook) -> None:
+    answer_all(sealed, 0.0, most=3)
+    plan = seals.sealed_plan(sealed, "evening").plan
+    seals.close(sealed, "evening", "tired")
+    ends = session_ends.of_plan(sealed, plan.id)
+    assert [one.what for one in ends] == ["begun", "closed early"]
+    assert end_sentences.when(ends[1]) == "the plan was closed early"
+    answers = session_ends.answer_rows(sealed, plan.id)
+    assert answers == [row["seq"] for row in sealed.query("SELECT seq FROM answers ORDER BY seq")]
+
+    def said(*published: session_ends.ShownEnd) -> str:
+        noted = [witness_rows.Witness("end", str(one.end.code), "Bo", "2026-11-26T20:00:00.000Z") for one in published]
+        return end_sentences.ends_published(ends, noted, answers)
+
+    who = "Bo (noted 2026-11-26 20:00)"
+    assert f"1 of 2 ends said to be published, 1 of them from after the last answer: {who}. Whoever" in said(ends[1])
+    assert (
+        f"1 of 2 ends said to be published, 0 of them from after the last answer: {who}. So none of them protects the "
+        "answers"
+    ) in said(ends[0])
+    middle = sealed.query("SELECT seq, hash FROM trials ORDER BY seq")[2]
+    ends[0] = session_ends.ShownEnd("Ada", "stopped", "", session_ends.End(middle["seq"], middle["hash"]))
+    assert "So only the first 2 of 3 answers are protected, the later ones by none of them." in said(ends[0])
+    assert "So " not in said(*ends)
+
+
 def test_an_end_that_is_there_says_where_it_lies(evening: Evening) -> None:
     found = saw(evening.book, evening.begun, evening.complete)
     assert found.ok
@@ -160,11 +214,11 @@ def test_a_file_of_codes_may_say_more_and_a_mistyped_one_is_named_with_its_line(
 
 def test_only_what_is_in_this_record_is_noted_as_published(evening: Evening) -> None:
     book, plan = evening.book, seals.sealed_plan(evening.book, "evening")
-    for given in (evening.complete.lower(), "evening", plan.seal.upper()):
+    for given in (evening.complete.lower(), "evening", plan.seal.upper(), plan.seal[:16]):
         publishing.note(book, given, "the first viewer")
     kept = [(one.what, one.code, one.by) for one in witness_rows.everything(book)]
     seal = ("seal", plan.seal, "the first viewer")
-    assert kept == [("end", evening.complete, "the first viewer"), seal, seal]
+    assert kept == [("end", evening.complete, "the first viewer"), seal]
     rows = int(evening.complete.split("-")[0])
     for code, why in (
         (str(session_ends.EndCode(rows, "0123456789ABCDEF")), "not in this record: it was rolled back or rewritten"),
@@ -176,7 +230,7 @@ def test_only_what_is_in_this_record_is_noted_as_published(evening: Evening) -> 
             publishing.note(book, code, "x")
     with pytest.raises(CasebookError, match="--by"):
         publishing.note(book, evening.complete, " ")
-    assert len(witness_rows.everything(book)) == 3
+    assert len(witness_rows.everything(book)) == 2
     assert verification.verify(book).ok
 
 

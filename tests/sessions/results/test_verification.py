@@ -15,7 +15,16 @@ import numpy as np
 import pytest
 
 from demo_tracks import tracks
-from sessions.casebook import catalogue, playback_chain, recordings, schema, session_ends, session_rows, witness_rows
+from sessions.casebook import (
+    catalogue,
+    playback_chain,
+    recordings,
+    schema,
+    secret_files,
+    session_ends,
+    session_rows,
+    witness_rows,
+)
 from sessions.casebook.catalogue import Listener, Passage, Setup, Track
 from sessions.casebook.store import FILE_NAME, Casebook, NewRow, create, new_row, open_casebook
 from sessions.listening import session
@@ -508,10 +517,24 @@ def test_a_secret_that_is_gone_or_another_is_told_with_its_place(own: Casebook, 
         path.unlink()
     else:
         path.write_text(content, encoding="utf-8", errors="surrogateescape")
-    (fault,) = verification.verify(own).broken
-    assert fault.startswith(f"plan {plan}: the plan and its kept secret do not give the seal")
-    assert ("put back the folder that belongs to this casebook" in fault) == (content != "ab" * 32)
-    assert str(path) in fault or content == "ab" * 32
+    found = verification.verify(own)
+    if content == "ab" * 32:
+        assert found.broken == [f"plan {plan}: the plan and its kept secret do not give the seal"]
+    else:
+        assert found.broken == []
+        assert [str(path) in one and "put back the folder" in one for one in found.without_secret] == (
+            [True] if plan == "running" else []  # the others are over: their openings tell it
+        )
+    assert found.ok == (plan != "running" and content != "ab" * 32)
+
+
+def test_a_casebook_without_its_secrets_keeps_the_verdicts_of_what_is_over(own: Casebook) -> None:
+    before = {one.sealed.plan.name: one.verdict.verdict for one in review.review(own).plans}
+    shutil.rmtree(own.folder / secret_files.FOLDER)
+    assert {one.sealed.plan.name: one.verdict.verdict for one in review.review(own).plans} == before
+    found = verification.verify(own)
+    running = ["plan running", "plan drawn", "plan drawn again"]
+    assert (found.broken, [one.split(":")[0] for one in found.without_secret]) == ([], running)
 
 
 def test_a_secret_put_into_the_old_table_is_told_and_never_takes_the_place_of_the_kept_one(own: Casebook) -> None:

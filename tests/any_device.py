@@ -5,7 +5,6 @@ from __future__ import annotations
 from sessions.commands.main import main
 from sessions.listening import players
 
-players.check_devices = lambda plan, device: None
-
 if __name__ == "__main__":
+    players.check_devices = lambda plan, device: None
     main()

@@ -259,6 +259,7 @@ def test_many_rows_are_the_same_links_as_one_after_the_other(tmp_path: Path) -> 
     begun = {"plan_id": None, "listener_id": "listener-a", "operator": "Ada", "rehearsal": None, "device": "none"}
     rows = [NewRow("checks", f"check-{n}", {"document": f'{{"n": {n}}}'}) for n in range(3)]
     rows.append(NewRow("sessions", "session-a", begun))
+    rows.append(NewRow("session_marks", "mark-a", {"session_id": "session-a", "what": "begun", "note": ""}))
     rows.append(NewRow("checks", "check-3", {"document": '"é"'}))
     with create(tmp_path / "one", clock) as casebook:
         casebook.insert(*listener)

@@ -170,7 +170,7 @@ def test_without_a_sound_device_listening_says_so(
 ) -> None:
     monkeypatch.setenv("JACK_DEFAULT_SERVER", "no-such-server")
     monkeypatch.setenv("JACK_NO_START_SERVER", "1")
-    listen_on_screen(terminal, sealed.folder)
+    terminal.run(command(sealed.folder, "listen", "evening", "--listener", "Ada"))
     ended = terminal.wait("left with 2")
     assert "no sound device to play on" in ended
 

@@ -33,6 +33,8 @@ def test_it_is_looked_for_before_anything_is_begun(
     terminal.run(command(casebook.folder, started, "evening", "--listener", "Ada", *MISSING))
     screen = terminal.wait("left with 2")
     assert "no sound device" in screen
-    assert len([line for line in screen.splitlines() if line.strip()]) == 2  # that, and how it was left
+    said = " ".join(screen.split())
+    assert said.endswith("Everything that does not play works without it left with 2")  # that, and how it was left
+    assert said.startswith("earwitness: no sound device")
     for kept in ("sessions", "session_marks"):
         assert casebook.query(f"SELECT * FROM {kept}") == []

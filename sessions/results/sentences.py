@@ -22,7 +22,7 @@ from .verdict import (
     NOT_BEGUN,
     UNDECIDED,
     VOID,
-    EarlierPlan,
+    PlanBefore,
     SameQuestion,
     Together,
     Verdict,
@@ -239,7 +239,7 @@ def _among_primary(plan: Plan, heard: bool, found: Together, p_value: float) -> 
     return f"{numbers}which does not hold{'' if heard or p_value > plan.alpha else ', since it is not heard'}."
 
 
-def _earlier(before: Sequence[EarlierPlan], one: str, several: str) -> str:
+def _earlier(before: Sequence[PlanBefore], one: str, several: str) -> str:
     """The plans of earlier stages that decide that this one cannot hold, each with what it came to, and their verb."""
     names = [f"{earlier.plan} ({earlier.came_to})" for earlier in before]
     if len(names) > MOST_NAMED:

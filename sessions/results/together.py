@@ -26,7 +26,7 @@ from stats.holm import holm
 
 from ..plans.order_of_sealing import stages
 from ..plans.plan import void_reasons
-from .verdict import EarlierPlan, SameQuestion, Together, Verdict
+from .verdict import PlanBefore, SameQuestion, Together, Verdict
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class _Standing:
     """A plan within its family: its corrected p-value, and the plans before it that keep it from holding."""
 
     p_value: float
-    held_back_by: tuple[EarlierPlan, ...]
+    held_back_by: tuple[PlanBefore, ...]
 
 
 def judged_together(verdicts: Sequence[Verdict]) -> list[Verdict]:
@@ -78,13 +78,13 @@ def _standings(family: Sequence[Verdict]) -> dict[str, _Standing]:
     """By plan, how each stands in the family; those that could never have counted are left out."""
     could = [one for one in family if not void_reasons(one.plan)]
     found: dict[str, _Standing] = {}
-    not_held = tuple[EarlierPlan, ...]()
+    not_held = tuple[PlanBefore, ...]()
     for places in stages([one.course for one in could]):
         stage = [could[place] for place in places]
         adjusted = [1.0] * len(stage) if not_held else holm([_p_value(one) for one in stage])
         found |= {one.plan.id: _Standing(p, not_held) for one, p in zip(stage, adjusted, strict=True)}
         not_held += tuple(
-            EarlierPlan(one.plan.name, "heard by itself" if one.verdict == HEARD else one.verdict or one.state)
+            PlanBefore(one.plan.name, "heard by itself" if one.verdict == HEARD else one.verdict or one.state)
             for one, p_value in zip(stage, adjusted, strict=True)
             if not _holds(one, p_value)
         )

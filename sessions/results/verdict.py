@@ -70,7 +70,7 @@ class SameQuestion:
 
 
 @dataclass(frozen=True)
-class EarlierPlan:
+class PlanBefore:
     """A plan of an earlier stage that does not hold, and what it came to."""
 
     plan: str
@@ -102,8 +102,8 @@ class Together:
     primary_plans: int | None = None
     p_holm: float | None = None
     holds: bool | None = None
-    asked_before: tuple[EarlierPlan, ...] = ()
-    primary_before: tuple[EarlierPlan, ...] = ()
+    asked_before: tuple[PlanBefore, ...] = ()
+    primary_before: tuple[PlanBefore, ...] = ()
 
     def to_document(self) -> dict[str, Any]:
         """The same as the command line prints it."""

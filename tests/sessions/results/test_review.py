@@ -14,7 +14,7 @@ from sessions.plans import drafting, plan_evidence, plan_rows
 from sessions.plans.order_of_sealing import Course
 from sessions.plans.plan import Plan
 from sessions.results import review, sentences
-from sessions.results.verdict import EarlierPlan, Verdict, judge
+from sessions.results.verdict import PlanBefore, Verdict, judge
 from tests.answered_plans import PAIR, answer_all, sealed_plan
 from tests.casebooks import judged
 from tests.records import RIGHT, WRONG, plan, record
@@ -122,7 +122,7 @@ class TestTogether:
         first, _, last = review.judged_together(tries)
         assert (last.verdict, last.together.alone) == ("not shown", "heard")
         assert last.together.p_same_question == 1
-        assert last.together.asked_before == (EarlierPlan("try 0", "not shown"), EarlierPlan("try 1", "not shown"))
+        assert last.together.asked_before == (PlanBefore("try 0", "not shown"), PlanBefore("try 1", "not shown"))
         said = sentences.sentences(last)
         assert said[0].endswith(
             "NOT SHOWN, since it was sealed after this question was begun, and can be heard only where "
@@ -136,7 +136,7 @@ class TestTogether:
         opened = replace(judge(record(plan("abx", 10, name="open"), [None], over=False)), course=Course(1, 2))
         later = replace(ten_trials("later", 10), course=Course(3, 4))
         found = review.judged_together([opened, later])[1]
-        assert (found.verdict, found.together.asked_before) == ("not shown", (EarlierPlan("open", "not begun"),))
+        assert (found.verdict, found.together.asked_before) == ("not shown", (PlanBefore("open", "not begun"),))
 
     def test_a_review_knows_which_plan_was_sealed_when(self, book: Casebook) -> None:
         sealed_plan(book, "first", method="abx", trials=4)  # too few to be heard, whatever is answered
@@ -151,7 +151,7 @@ class TestTogether:
         # Holm by hand for the two that were sealed together: 1/243 is doubled; the third is held back by the first
         assert (second.together.p_holm, second.together.holds) == (pytest.approx(2 / 243), True)
         assert (third.together.p_holm, third.together.holds) == (1, False)
-        assert third.together.primary_before == (EarlierPlan("first", "not shown"),)
+        assert third.together.primary_before == (PlanBefore("first", "not shown"),)
 
     def test_a_draft_says_that_it_comes_late(self, book: Casebook) -> None:
         made = sealed_plan(book, "first", method="abx", trials=5)

@@ -1,0 +1,119 @@
+"""How often a pair of recordings without any cue is said to have one, on pieces and families made at random; by hand.
+
+    python -m tests.benchmarks.clean_pairs [--pairs 500] [--seed 1] [--kind KIND ...]
+
+Each pair is a piece and what a loudspeaker, a room, a compressor or a remaster makes of it, equally loud, at 48 kHz,
+5 to 20 s long, in step. A compressor and a remaster do move the gain: findings of `MOVED` count for them as right. It
+reports rates and asserts nothing; `pairs` makes the same pairs for tests.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audio.clip import Clip
+from audio.giveaways import inspection
+from audio.levels.weighting import level_db
+from tests import families
+
+RATE_HZ = 48_000
+Samples = NDArray[np.float64]
+Change = Callable[[np.random.Generator, Samples], Samples]
+
+
+def _room(length_s: float, direct_db: float) -> Change:
+    return lambda rng, x: families.room(rng, x, length_s, direct_db, RATE_HZ)
+
+
+def _both(first: Change, second: Change) -> Change:
+    return lambda rng, x: second(rng, first(rng, x))
+
+
+EQUALISER: Change = lambda rng, x: families.equaliser(rng, x, RATE_HZ)  # noqa: E731
+FAMILIES: dict[str, tuple[Change | None, Change]] = {
+    "copy": (None, lambda _, x: x.copy()),
+    "equaliser": (None, EQUALISER),
+    "two equalisers": (EQUALISER, EQUALISER),
+    "crossover": (None, lambda rng, x: families.crossover(rng, x, RATE_HZ)),
+    "room 0.3 s": (None, _room(0.3, 6.0)),
+    "room 0.8 s": (None, _room(0.8, 0.0)),
+    "two rooms": (_room(0.4, 3.0), _room(0.6, 3.0)),
+    "equaliser in a room": (None, _both(EQUALISER, _room(0.5, 3.0))),
+    "quiet noise": (None, lambda rng, x: families.noisy(rng, x, 70.0)),
+    "compressor": (None, lambda _, x: families.compressed(x, 4.0, RATE_HZ)),
+    "remaster": (None, lambda rng, x: families.remastered(rng, x, RATE_HZ)),
+}
+MOVES_GAIN = {"compressor", "remaster"}
+MOVED = {"gain", "limiter", "clipping", "width"}
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two recordings of one piece that differ by a family alone, equally loud."""
+
+    family: str
+    reference: Clip
+    other: Clip
+
+
+def pairs(count: int, seed: int) -> Iterator[Pair]:
+    """So many pairs, the families in turn; the same ones for the same seed."""
+    names = list(FAMILIES)
+    for number in range(count):
+        rng = np.random.default_rng([seed, 20_000 + number])
+        length_s = float(rng.choice([5.0, 10.0, 15.0, 20.0]))
+        kind = int(rng.integers(0, 5))  # some without drums, some nothing but drums, some a loop
+        events = families.score(rng, length_s, drums=kind != 0, tonal=kind != 1)
+        piece = families.played(events, length_s, RATE_HZ)
+        if kind == 2:
+            turn = piece[: round(float(rng.uniform(1.0, 3.0)) * RATE_HZ)]
+            piece = np.tile(turn, (int(np.ceil(len(piece) / len(turn))), 1))[: len(piece)]
+        name = names[number % len(names)]
+        first, second = FAMILIES[name]
+        one, two = (first(rng, piece) if first else piece), second(rng, piece)
+        one, two = (families.noisy(rng, each, 90.0) for each in (one, two))
+        yield Pair(name, *_equally_loud(one, two))
+
+
+def _equally_loud(one: Samples, two: Samples) -> tuple[Clip, Clip]:
+    made = []
+    for samples in (one, two):
+        level = level_db(Clip(samples, RATE_HZ), "bs1770")
+        assert level is not None
+        made.append(Clip(samples * 10 ** ((-26.0 - level) / 20), RATE_HZ))
+    return made[0], made[1]
+
+
+def main() -> None:
+    """A line a family: how many pairs, how many with a finding that is none, and which kinds."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("--pairs", type=int, default=500)
+    asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--kind", action="append", help="count these kinds alone")
+    options = asked.parse_args()
+    made: Counter[str] = Counter()
+    wrong: Counter[str] = Counter()
+    kinds: dict[str, Counter[str]] = {name: Counter() for name in FAMILIES}
+    began = time.process_time()
+    for pair in pairs(options.pairs, options.seed):
+        found = inspection.inspect("p", {"one": pair.reference, "two": pair.other})
+        alarms = [each for each in found if not (pair.family in MOVES_GAIN and each.kind in MOVED)]
+        alarms = [each for each in alarms if options.kind is None or each.kind in options.kind]
+        made[pair.family] += 1
+        wrong[pair.family] += bool(alarms)
+        kinds[pair.family].update({each.kind for each in alarms})
+    for name, count in made.items():
+        said = ", ".join(f"{kind} {times}" for kind, times in kinds[name].most_common())
+        print(f"{name:22} {wrong[name]:4} of {count:4}  {said}")
+    print(f"{'all':22} {sum(wrong.values()):4} of {sum(made.values()):4}  ({time.process_time() - began:.0f} s of CPU)")
+
+
+if __name__ == "__main__":
+    main()

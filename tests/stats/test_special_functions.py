@@ -71,11 +71,9 @@ def test_many_circles_have_the_chi_square_tail() -> None:
     np.testing.assert_allclose(circular_triads.chance_of_at_most(circles, setups), expected, rtol=1e-11)
 
 
-def test_a_listeners_grades_have_students_tails() -> None:
+def test_a_listeners_mean_grade_has_students_interval() -> None:
     differences = [-1.0, -0.4, 0.2, -0.7, -1.3, 0.1]
     found = hidden_reference.expertise(differences)
-    expected = scipy_stats.ttest_1samp(differences, 0, alternative="less")
-    np.testing.assert_allclose([found.t, found.p_value], [expected.statistic, expected.pvalue], rtol=1e-12)
     low, high = scipy_stats.ttest_1samp(differences, 0).confidence_interval(0.95)
     np.testing.assert_allclose([found.low, found.high], [low, high], rtol=1e-12)
 

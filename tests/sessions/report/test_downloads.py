@@ -47,7 +47,9 @@ def test_the_record_and_the_program_in_the_page_check_each_other_with_python_alo
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=True)
     assert done.stdout.startswith("seal and keys fit; ")
     assert "by itself: heard" in done.stdout
-    edited = (tmp_path / names[0]).read_text(encoding="utf-8").replace('"answer":"A"', '"answer":"B"', 1)
+    kept = (tmp_path / names[0]).read_text(encoding="utf-8")
+    edited = re.sub('"answer":"([AB])"', lambda found: f'"answer":"{"BA"["AB".index(found[1])]}"', kept, count=1)
+    assert edited != kept
     (tmp_path / names[0]).write_text(edited, encoding="utf-8")
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
     assert done.returncode == 1

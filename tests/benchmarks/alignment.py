@@ -125,13 +125,17 @@ def tracks(count: int, seed: int) -> None:
                 said, error_s = _laid(families.noisy(rng, one), families.noisy(rng, change(rng, two)), lag_s)
                 found.setdefault(name, []).append(said)
                 errors.setdefault(name, []).append(error_s)
-    print(f"{'tracks':40}  right  asks (true one shown)  wrong  not found   median error of the right, us")
+    print(
+        f"{'tracks':40}  right  asks (true one shown)  wrong  not found   median error of the right, us; "
+        "largest of the wrong, ms"
+    )
     for name, seen in found.items():
         counts = [seen.count(each) for each in ("right", "asks", "asks without it", "wrong", "not found")]
         good = [error for error, each in zip(errors[name], seen, strict=True) if each == "right"]
+        bad = [error for error, each in zip(errors[name], seen, strict=True) if each == "wrong"]
         print(
             f"{name:40}  {counts[0]:5}  {counts[1] + counts[2]:5} ({counts[1]})  {counts[3]:15}  {counts[4]:9}   "
-            f"{1e6 * float(np.median(good)) if good else float('nan'):.0f}",
+            f"{1e6 * float(np.median(good)) if good else float('nan'):.0f}; {1e3 * max(bad, default=0.0):.1f}",
             flush=True,
         )
 

@@ -138,7 +138,7 @@ def steps(casebook: Casebook) -> Iterator[str]:
     yield "looking for the passages in which sallow and bracken differ most …"
     setups = [catalogue.find(casebook, Setup, name) for name in COMPARISONS[0].setups]
     for track in catalogue.everything(casebook, Track):
-        passage_proposals.add(casebook, passage_proposals.suggest(casebook, track, setups, 1))
+        passage_proposals.add(casebook, passage_proposals.suggest(casebook, track, setups).passages)
     yield "matching levels and measuring the prepared audio again …"
     selection = select(casebook, [rendering.setup for rendering in RENDERINGS], [])
     match_files.make_match_sheet(casebook, selection)

@@ -168,6 +168,16 @@ def step(response: Numbers, rate_hz: int, onset: int, *, title: str = "", millis
     return figure
 
 
+def stacked(heights: Sequence[float], *, title: str = "", wide_in: float = 10.0) -> tuple[Any, Sequence[Any]]:
+    """A figure of panels one above the other, of these heights in inches, and the panels."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(wide_in, sum(heights) + 0.5), layout="constrained")
+    panels = figure.subplots(len(heights), 1, squeeze=False, gridspec_kw={"height_ratios": heights})[:, 0]
+    figure.suptitle(title, fontsize=11, x=0.01, ha="left")
+    return figure, list(panels)
+
+
 def svg(figure: Any) -> str:
     """The figure as SVG text, the same on every run."""
     import matplotlib as mpl
@@ -187,8 +197,7 @@ def write(figure: Any, path: Path) -> None:
     FileError
         If the ending is another, or the file cannot be written.
     """
-    if path.suffix.lower() not in (".svg", ".png"):
-        raise FileError(f"{path}: pictures are written as .svg or .png; name one of them")
+    check_ending(path)
     try:
         if path.suffix.lower() == ".svg":
             path.write_text(svg(figure), encoding="utf-8")
@@ -196,6 +205,18 @@ def write(figure: Any, path: Path) -> None:
             figure.savefig(path, format="png", dpi=150)
     except OSError as error:
         raise FileError(f"cannot write {path}: {error.strerror}; name another place") from error
+
+
+def check_ending(path: Path) -> None:
+    """Nothing, if a picture can be written under that name.
+
+    Raises
+    ------
+    FileError
+        If its ending is of another kind of file.
+    """
+    if path.suffix.lower() not in (".svg", ".png"):
+        raise FileError(f"{path}: pictures are written as .svg or .png; name one of them")
 
 
 def _axes(span_db: float, title: str, note: str) -> tuple[Any, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import getpass
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,11 +15,13 @@ from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
 from ..plans import plan_rows, seals, two_folders
 from ..plans.plan import check_numbers, void_reasons
+from ..preparation.passage_proposals import ProposedPassage
 from ..preparation.track_alignment import Question
 from . import giveaways, plan
 from .context import NOT_PRIVATE, Context, give, json_option, progress, say
 from .lags import answer, described, document_of, lag_of
 from .match_summary import tell_sheet
+from .moments import moments_of
 
 
 @click.command()
@@ -32,6 +34,7 @@ from .match_summary import tell_sheet
 @click.option(
     "--lag", "lags", multiple=True, metavar="TRACK=S", help="Where a loop fits twice: how late DIR_B's recording is."
 )
+@click.option("--around", "moments", multiple=True, metavar="TRACK=M:SS", help="Also play around a moment of yours.")
 @click.option("--yes", is_flag=True, help="Seal without asking.")
 @click.option("--no-listen", is_flag=True, help="Stop after sealing; listen later.")
 @json_option
@@ -45,6 +48,7 @@ def compare(
     listener: str,
     device: str | None,
     lags: tuple[str, ...],
+    moments: tuple[str, ...],
     yes: bool,
     no_listen: bool,
     as_json: bool,
@@ -55,6 +59,7 @@ def compare(
     from .listen import check_terminal, run_session
 
     check_numbers(trials, "0.05")
+    around_s = moments_of(moments)
     who = listener or getpass.getuser()
     if not no_listen:
         check_terminal()
@@ -68,7 +73,13 @@ def compare(
     with open_casebook(folder) if there else create(folder) as casebook:
         chosen = dict(lag_of(text) for text in lags)
         made = two_folders.prepare(
-            casebook, dir_a, dir_b, wish, choose=lambda asked: _chosen(asked, chosen, as_json), progress=progress
+            casebook,
+            dir_a,
+            dir_b,
+            wish,
+            around_s=around_s,
+            choose=lambda asked: _chosen(asked, chosen, as_json),
+            progress=progress,
         )
         if not as_json:
             tell(made)
@@ -106,14 +117,18 @@ def tell(made: two_folders.Comparison) -> None:
         say(f"left over, without a partner: {path}")
     for out in made.left_out:
         say(f"left out: {out.track}: {out.why}")
-    for part in made.passages:
-        say(
-            f"passage of {part.track.name}: {part.start_s:.1f} to {part.end_s:.1f} s, third-octave levels differ by "
-            f"{part.difference_db:.1f} dB"
-        )
+    tell_passages(made.passages)
     tell_sheet(made.sheet)
     giveaways.tell(made.check, made.mended)
     plan.show_plan(made.plan)
+
+
+def tell_passages(found: Sequence[ProposedPassage]) -> None:
+    """The passages and what each was chosen by; how to have others, where nobody marked a moment."""
+    for part in found:
+        say(f"passage of {part.track.name}: {part.start_s:.1f} to {part.end_s:.1f} s, {part.what}")
+    if not any(part.marks_s for part in found):
+        say("To hear moments of your own as well, add for each: --around TRACK=M:SS")
 
 
 def _document(made: two_folders.Comparison, seal: str, folder: Path) -> dict[str, Any]:

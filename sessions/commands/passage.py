@@ -1,8 +1,13 @@
-"""`passage`: the stretches of tracks that are played in trials; added by hand, or suggested by what differs most."""
+"""`passage`: the stretches of tracks that are played in trials; added by hand, or suggested by what differs most.
+
+Suggested are those around moments of the reviewer's too.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
 
 import click
 
@@ -12,6 +17,7 @@ from ..errors import CatalogueError
 from ..preparation import passage_proposals, track_alignment
 from .catalogue import add_reading_commands
 from .context import Context, give, json_option, progress, say
+from .moments import moments_of, of_words
 
 
 @click.group()
@@ -52,22 +58,51 @@ def add(context: Context, track: str, start_s: float, end_s: float, name: str, n
 @click.argument("tracks", nargs=-1)
 @click.option("--setup", "setups", multiple=True, help="The setups compared (repeat); all of them if none is named.")
 @click.option("--count", type=click.IntRange(1, 10), default=1, show_default=True, help="Passages for each track.")
+@click.option(
+    "--around", "moments", multiple=True, metavar="TRACK=M:SS", help="Also around a moment of yours (repeat)."
+)
+@click.option("--words", "at_words", is_flag=True, help="Also around moments at which words were logged, sighted.")
 @click.option("--add", "keep", is_flag=True, help="Add them to the casebook.")
+@click.option(
+    "--picture", type=click.Path(path_type=Path), help="Draw the difference along each track, as .svg or .png."
+)
 @json_option
 @click.pass_obj
 def suggest(
-    context: Context, tracks: tuple[str, ...], setups: tuple[str, ...], count: int, keep: bool, as_json: bool
+    context: Context,
+    tracks: tuple[str, ...],
+    setups: tuple[str, ...],
+    count: int,
+    moments: tuple[str, ...],
+    at_words: bool,
+    keep: bool,
+    picture: Path | None,
+    as_json: bool,
 ) -> None:
-    """Propose the 10 to 20 s of each track in which the matched setups differ most."""
+    """Propose the 10 to 20 s of each track in which the matched setups differ most, and those around moments."""
+    from audio.curves import draw
+
+    named = moments_of(moments)
+    if picture is not None:
+        draw.check_ending(picture)
     with context.open() as casebook:
         compared = [catalogue.find(casebook, Setup, name) for name in setups]
         compared = compared or catalogue.everything(casebook, Setup)
         music = [catalogue.find(casebook, Track, name) for name in tracks]
         music = music or catalogue.everything(casebook, Track)
-        found: list[passage_proposals.ProposedPassage] = []
+        around: dict[str, list[float]] = {row.id: of_words(casebook, row) if at_words else [] for row in music}
+        for name, moments_s in named.items():
+            row = catalogue.find(casebook, Track, name)
+            music += [] if row.id in around else [row]
+            around.setdefault(row.id, []).extend(moments_s)
+        looked_through = []
         for row in music:
             progress(f"listening through {row.name} …")
-            found += passage_proposals.suggest(casebook, row, compared, count)
+            looked_through.append(passage_proposals.suggest(casebook, row, compared, count, around[row.id]))
+        found = [part for one in looked_through for part in one.passages]
+        if picture is not None:
+            draw.write(_drawn(looked_through, [setup.name for setup in compared]), picture)
+            say(f"Picture: {picture}", as_json)
         rows = passage_proposals.add(casebook, found) if keep else []
     if keep:
         _tell(rows, as_json)
@@ -75,12 +110,20 @@ def suggest(
     if as_json:
         give({"passages": [part.to_document() for part in found]})
     for part in found:
-        say(
-            f"{part.track.name}: {part.start_s:.2f} to {part.end_s:.2f} s "
-            f"(third-octave levels differ by {part.difference_db:.1f} dB)",
-            as_json,
-        )
+        say(f"{part.track.name}: {part.start_s:.2f} to {part.end_s:.2f} s ({part.what})", as_json)
+    if not any(part.marks_s for part in found):
+        say("To have passages around moments of your own as well: --around TRACK=M:SS, or --words", as_json)
     say("Add them with --add, or your own with: earwitness passage add TRACK --from S --to S", as_json)
+
+
+def _drawn(looked_through: Sequence[passage_proposals.LookedThrough], setups: Sequence[str]) -> Any:
+    from audio import track_picture
+
+    drawn = [
+        track_picture.LookedThrough(one.track.name, one.survey, one.start_s, one.rate_hz) for one in looked_through
+    ]
+    names = f"{', '.join(setups[:-1])} and {setups[-1]}"
+    return track_picture.tracks(drawn, title=f"How much {names} differ, once equally loud")
 
 
 def _tell(rows: Sequence[Passage], as_json: bool) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -95,6 +96,7 @@ def prepare(
     folder_b: Path,
     wish: plan_rows.Wish,
     *,
+    around_s: Mapping[str, Sequence[float]] | None = None,
     choose: Choose = lambda _: None,
     progress: Callable[[str], None] = lambda _: None,
 ) -> Comparison:
@@ -104,6 +106,8 @@ def prepare(
     ----------
     wish
         Method, listener, trials and so on; its setups and passages are filled in here.
+    around_s
+        The reviewer's moments, in seconds, by the track's name: there are passages around them as well.
     choose
         Asked where a recording fits at two lags as well.
     progress
@@ -112,10 +116,16 @@ def prepare(
     Raises
     ------
     CatalogueError
-        If no pair of recordings can be compared. One that cannot is left out, and the rest goes on.
+        If no pair of recordings can be compared, or a moment is of no track. A pair that cannot is left out, and the
+        rest goes on.
     """
     progress("pairing the recordings …")
     paired = pair_folders(folder_a, folder_b)
+    around_s = around_s or {}
+    known = [track_name(pair.a) for pair in paired.pairs]
+    for name in around_s:
+        if name not in known:
+            raise CatalogueError(f"no track called {name!r} is in both folders; there are: {', '.join(known)}")
     names = setup_names(folder_a, folder_b)
     setups = [
         catalogue.new_setup(casebook, name, f"recordings in {folder}")
@@ -127,9 +137,14 @@ def prepare(
         paired.pairs, lambda pair: pair.name, lambda pair: _new_track(casebook, setups, pair, choose), left_out
     )
     progress("looking for the passages in which they differ most …")
-    found = _fitting(tracks, lambda one: one.track.name, lambda one: (one, one.proposals()), left_out)
+    found = _fitting(
+        tracks,
+        lambda one: one.track.name,
+        lambda one: (one, one.proposals(around_s.get(one.track.name, ()))),
+        left_out,
+    )
     of_track = {one.track.id: one for one, _ in found}
-    proposals = sorted((part for _, parts in found for part in parts), key=lambda part: -part.difference_db)
+    proposals = _spread([parts for _, parts in found])
     progress("mending offsets and drift, matching levels, checking what will be played …")
     played = _prepared(casebook, proposals, of_track, left_out)
     if not played:
@@ -180,10 +195,13 @@ class _NewTrack:
         """Where its recordings lie, by identifier."""
         return {self.laid.recording: self.laid}
 
-    def proposals(self) -> list[ProposedPassage]:
-        """The passage in which the two differ most; none where there is none."""
+    def proposals(self, around_s: Sequence[float]) -> list[ProposedPassage]:
+        """The passage in which the two differ most, and those around some moments."""
         rate_hz = max(source.recording.rate_hz for source in self.sources)
-        return passage_proposals.propose(self.track, self.sources, rate_hz, 1, self.by_recording)
+        looked_through = passage_proposals.propose(
+            self.track, self.sources, rate_hz, self.by_recording, around_s=around_s
+        )
+        return looked_through.passages
 
     def place(self, passage: Passage) -> dict[str, Mend]:
         """How the second setup's recording lies on a passage, by the setup's identifier; none where in step."""
@@ -220,24 +238,41 @@ def _fitting(things: Iterable[T], name: Callable[[T], str], work: Callable[[T], 
     return done
 
 
+def _spread(of_tracks: Sequence[Sequence[ProposedPassage]]) -> list[ProposedPassage]:
+    """The tracks' proposals in the order in which they are taken.
+
+    The marked ones first; then what differs most, of tracks without a mark before others: no track takes all.
+    """
+    every = [part for parts in of_tracks for part in parts]
+    marked = [part for part in every if part.marks_s]
+    told = {part.track.id for part in marked}
+    others = sorted(
+        (part for part in every if not part.marks_s), key=lambda part: (part.track.id in told, -part.difference_sone)
+    )
+    return marked + others
+
+
 def _prepared(
     casebook: Casebook, proposals: Sequence[ProposedPassage], tracks: Mapping[str, _NewTrack], left_out: list[LeftOut]
 ) -> list[_Played]:
-    """The first `MOST_PASSAGES` of some proposals that can be played, mended, matched and checked."""
+    """The first of some proposals that can be played, mended, matched and checked.
+
+    `MOST_PASSAGES` of them or, with as many marked, one more than those: both kinds are heard.
+    """
     played: list[_Played] = []
+    most = max(MOST_PASSAGES, 1 + sum(bool(part.marks_s) for part in proposals))
     for part in proposals:
-        if len(played) == MOST_PASSAGES:
+        if len(played) == most:
             break
         one = tracks[part.track.id]
-        played += _fitting(
-            [(part, one)], lambda both: both[1].track.name, lambda both: _made(casebook, *both), left_out
-        )
+        taken = [each.passage.name for each in played]
+        played += _fitting([part], lambda each: each.track.name, partial(_made, casebook, one, taken), left_out)
     return played
 
 
-def _made(casebook: Casebook, part: ProposedPassage, one: _NewTrack) -> _Played:
+def _made(casebook: Casebook, one: _NewTrack, taken: Sequence[str], part: ProposedPassage) -> _Played:
     files = {one.track.id: [source.recording for source in one.sources]}
-    (passage,) = passage_proposals.named(casebook, [part], files, one.by_recording)
+    (passage,) = passage_proposals.named(casebook, [part], files, one.by_recording, taken)
     place = one.place(passage)
     mended = mends.needed(passage, one.sources, place)
     repairs = place | {each.setup_id: each.mend for each in mended}

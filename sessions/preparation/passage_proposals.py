@@ -1,4 +1,7 @@
-"""Proposed passages: the stretches of a track in which the setups differ most, found in the casebook's recordings."""
+"""Proposed passages: stretches of a track in which the setups differ most, and those around moments of the reviewer's.
+
+They are found in the casebook's recordings, which are compared where they play the same music.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import audio.passages
+from audio import track_time
+from audio.passages import Survey, Wish
 
 from ..casebook import alignments, catalogue, passages, recordings
 from ..casebook.alignments import Alignment
@@ -22,13 +27,26 @@ CLEAR_S = 0.05  # clear of the ends of a recording that is read late or on anoth
 
 @dataclass(frozen=True)
 class ProposedPassage:
-    """One proposed passage of a track, counted in frames at the track's rate."""
+    """One proposed passage of a track, counted in frames at the track's rate.
+
+    Attributes
+    ----------
+    difference_sone, loudness_sone
+        How far the loudness patterns of the setups differ in it on average, and how loud it is.
+    telling
+        Whether it was chosen for its difference.
+    marks_s
+        The reviewer's moments that it holds, in seconds of the track.
+    """
 
     track: Track
     start_frame: int
     frames: int
     rate_hz: int
-    difference_db: float
+    difference_sone: float
+    loudness_sone: float
+    telling: bool
+    marks_s: tuple[float, ...]
 
     @property
     def start_s(self) -> float:
@@ -40,6 +58,15 @@ class ProposedPassage:
         """Where it ends, in seconds."""
         return (self.start_frame + self.frames) / self.rate_hz
 
+    @property
+    def what(self) -> str:
+        """What it was chosen by, in words."""
+        differ = f"loudness patterns differ by {self.difference_sone:.1f} of {self.loudness_sone:.0f} sone on average"
+        if not self.marks_s:
+            return differ
+        marks = " and ".join(track_time.told(mark_s) for mark_s in self.marks_s)
+        return f"{'holds' if self.telling else 'around'} your mark at {marks}; {differ}"
+
     def to_document(self) -> dict[str, Any]:
         """The proposal as the command line prints it."""
         return {
@@ -49,8 +76,33 @@ class ProposedPassage:
             "rate_hz": self.rate_hz,
             "start_s": self.start_s,
             "end_s": self.end_s,
-            "difference_db": self.difference_db,
+            "difference_sone": self.difference_sone,
+            "loudness_sone": self.loudness_sone,
+            "by": [*(["difference"] if self.telling else []), *(["mark"] if self.marks_s else [])],
+            "marks_s": list(self.marks_s),
         }
+
+
+@dataclass(frozen=True, eq=False)
+class LookedThrough:
+    """A track as it was looked through from some second on: its survey, and what is proposed of it."""
+
+    track: Track
+    start_s: float
+    rate_hz: int
+    survey: Survey
+
+    @property
+    def passages(self) -> list[ProposedPassage]:
+        """The most telling first, then those around marks."""
+        start = round(self.start_s * self.rate_hz)
+        return [
+            ProposedPassage(
+                self.track, start + part.start_frame, part.frames, self.rate_hz, part.difference_sone,
+                part.loudness_sone, part.telling, tuple(self.start_s + mark_s for mark_s in part.marks_s),
+            )
+            for part in self.survey.proposals
+        ]  # fmt: skip
 
 
 def track_rate(casebook: Casebook, track: Track) -> int:
@@ -67,13 +119,15 @@ def track_rate(casebook: Casebook, track: Track) -> int:
     return max(rates)
 
 
-def suggest(casebook: Casebook, track: Track, setups: Sequence[Setup], count: int) -> list[ProposedPassage]:
-    """The passages of a track in which the setups, once equally loud, differ most; the most different first.
+def suggest(
+    casebook: Casebook, track: Track, setups: Sequence[Setup], count: int = 1, around_s: Sequence[float] = ()
+) -> LookedThrough:
+    """The passages of a track in which the setups, once equally loud, differ most, and those around some moments.
 
     Raises
     ------
     CatalogueError
-        If the setups are fewer than two, or real gear, or lack the track.
+        If the setups are fewer than two, or real gear, or lack the track, or a moment lies outside.
     """
     real = [setup.name for setup in setups if setup.is_real]
     if real:
@@ -87,35 +141,47 @@ def suggest(casebook: Casebook, track: Track, setups: Sequence[Setup], count: in
     sources = passage_audio.sources_of(casebook, setups, track.id)
     track_alignment.ensure(casebook, [track.id])
     laid = alignments.in_force(casebook, [source.recording for source in sources])
-    return propose(track, sources, rate_hz, count, laid)
+    return propose(track, sources, rate_hz, laid, count, around_s)
 
 
 def propose(
-    track: Track, sources: Sequence[Source], rate_hz: int, count: int, laid: Mapping[str, Alignment]
-) -> list[ProposedPassage]:
-    """The passages in which some files of a track differ most, counted at a rate; the most different first.
+    track: Track,
+    sources: Sequence[Source],
+    rate_hz: int,
+    laid: Mapping[str, Alignment],
+    count: int = 1,
+    around_s: Sequence[float] = (),
+) -> LookedThrough:
+    """The passages in which some files of a track differ most, and those around some moments, counted at a rate.
 
     Parameters
     ----------
     laid
         Where recordings lie in the track, by identifier: they are compared where they play the same music, clear of the
         ends that only some of them hold.
+    around_s
+        The moments, in seconds of the track.
 
     Raises
     ------
     CatalogueError
-        If they hold no second of music together.
+        If they hold no second of music together, or not all of them hold a moment.
     """
     start, frames = _held_by_all(track, sources, rate_hz, laid)
+    start_s, end_s = start / rate_hz, (start + frames) / rate_hz
+    for moment_s in around_s:
+        if not start_s <= moment_s <= end_s:
+            raise CatalogueError(
+                f"not all recordings of {track.name!r} hold the moment {track_time.told(moment_s, 1)}; choose one from "
+                f"{track_time.told(start_s, 1)} to {track_time.told(end_s, 1)}"
+            )
     parts = {}
     for source in sources:
         own = laid.get(source.recording.id)
-        mend = own.mend(start / rate_hz, frames / rate_hz) if own else None
+        mend = own.mend(start_s, end_s - start_s) if own else None
         parts[source.setup.name] = audio.passages.FilePart(source.path, start, mend)
-    return [
-        ProposedPassage(track, start + part.start_frame, part.frames, rate_hz, part.difference_db)
-        for part in audio.passages.suggest_in_files(parts, frames, rate_hz, count=count)
-    ]
+    wish = Wish(count, around_s=tuple(moment_s - start_s for moment_s in around_s))
+    return LookedThrough(track, start_s, rate_hz, audio.passages.survey_files(parts, frames, rate_hz, wish))
 
 
 def _held_by_all(
@@ -145,6 +211,7 @@ def named(
     found: Sequence[ProposedPassage],
     files: Mapping[str, Sequence[Recording]] | None = None,
     laid: Mapping[str, Alignment] | None = None,
+    taken: Collection[str] = (),
 ) -> list[Passage]:
     """Proposals as passages, named after their tracks and checked, not kept yet.
 
@@ -154,12 +221,14 @@ def named(
         The files by the track's identifier, where they are not kept yet; None: those of the casebook.
     laid
         Where recordings lie in their tracks, by their identifiers, where that is not kept yet.
+    taken
+        Names of passages that are not kept yet either.
     """
     made: list[Passage] = []
     for part in found:
         track = part.track
-        name = free_name(casebook, track.name, [passage.name for passage in made])
-        note = f"suggested: third-octave levels differ by {part.difference_db:.1f} dB here"
+        name = free_name(casebook, track.name, [*taken, *(passage.name for passage in made)])
+        note = f"suggested: {part.what}"
         own = None if files is None else files[track.id]
         made.append(passages.new(casebook, track, part.start_frame, part.frames, part.rate_hz, name, note, own, laid))
     return made

@@ -220,18 +220,18 @@ def with_a_difference(clip: Clip, start_s: float, end_s: float) -> Clip:
 
 
 def test_the_passage_proposed_is_where_the_setups_differ(minute: Clip) -> None:
-    found = passages.suggest({"one": minute, "two": with_a_difference(minute, 25, 37)})[0]
+    found = passages.survey({"one": minute, "two": with_a_difference(minute, 25, 37)}).proposals[0]
     start, end = found.start_frame / RATE, (found.start_frame + found.frames) / RATE
     assert 10 <= end - start <= 20
     assert start >= 24
     assert end <= 38.5
-    assert found.difference_db > 1
+    assert found.difference_sone > 1
 
 
 def test_several_passages_do_not_overlap_and_lie_inside(minute: Clip) -> None:
-    found = passages.suggest({"one": minute, "two": with_a_difference(minute, 0, 60)}, count=3)
+    found = passages.survey({"one": minute, "two": with_a_difference(minute, 0, 60)}, passages.Wish(count=3)).proposals
     assert len(found) == 3
-    assert [part.difference_db for part in found] == sorted((part.difference_db for part in found), reverse=True)
+    assert [part.difference_sone for part in found] == sorted((part.difference_sone for part in found), reverse=True)
     spans = sorted((part.start_frame, part.start_frame + part.frames) for part in found)
     assert all(one[1] <= other[0] for one, other in pairwise(spans))
     assert spans[-1][1] <= minute.frames
@@ -243,7 +243,7 @@ def test_passages_are_cut_at_quiet_points() -> None:
     beat[: RATE * 6 // 10] = np.random.default_rng(2).normal(0, 0.1, RATE * 6 // 10)
     music = np.tile(beat, 30)[:, None] * np.ones(2)
     clip = Clip(music, RATE)
-    found = passages.suggest({"one": clip, "two": with_a_difference(clip, 8, 22)})[0]
+    found = passages.survey({"one": clip, "two": with_a_difference(clip, 8, 22)}).proposals[0]
     for place in (found.start_frame, found.start_frame + found.frames):
         if 0 < place < clip.frames:
             around = music[max(0, place - 480) : place + 480]
@@ -251,19 +251,19 @@ def test_passages_are_cut_at_quiet_points() -> None:
 
 
 def test_a_short_track_is_proposed_whole(clips: dict[str, Clip]) -> None:
-    found = passages.suggest({name: clips[name] for name in ("sallow", "bracken")})
+    found = passages.survey({name: clips[name] for name in ("sallow", "bracken")}).proposals
     assert [(part.start_frame, part.frames) for part in found] == [(0, clips["sallow"].frames)]
 
 
 def test_tracks_without_a_passage_are_refused(clips: dict[str, Clip]) -> None:
     silent = Clip(np.zeros((12 * RATE, 2)), RATE)
     with pytest.raises(PassageError, match="silent"):
-        passages.suggest({"one": silent, "two": silent})
+        passages.survey({"one": silent, "two": silent})
     short = Clip(clips["sallow"].samples[: RATE // 2], RATE)
     with pytest.raises(PassageError, match="at least 1 s"):
-        passages.suggest({"one": short, "two": short})
+        passages.survey({"one": short, "two": short})
     with pytest.raises(MeasureError, match="two or more setups"):
-        passages.suggest({"one": silent})
+        passages.survey({"one": silent})
 
 
 def test_the_same_music_is_known_and_other_music_is_not() -> None:

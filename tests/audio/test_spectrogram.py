@@ -78,12 +78,12 @@ def test_files_give_the_proposals_of_their_clips(minute: Clip, tmp_path: Path, r
     soundfile.write(two, brought.samples, rate_hz)
     frames = min(minute.frames, brought.frames * 48_000 // rate_hz)
     parts = {"one": FilePart(one), "two": FilePart(two)}
-    found = passages.suggest_in_files(parts, frames, 48_000, count=2)
+    found = passages.survey_files(parts, frames, 48_000, passages.Wish(count=2)).proposals
     clips = {name: read_mended(part.path, 0, frames, 48_000, 48_000) for name, part in parts.items()}
-    expected = passages.suggest(clips, count=2)
+    expected = passages.survey(clips, passages.Wish(count=2)).proposals
     assert [(part.start_frame, part.frames) for part in found] == [(p.start_frame, p.frames) for p in expected]
     np.testing.assert_allclose(
-        [part.difference_db for part in found], [p.difference_db for p in expected], rtol=0, atol=0.02
+        [part.difference_sone for part in found], [p.difference_sone for p in expected], rtol=0, atol=0.02
     )
 
 
@@ -95,11 +95,11 @@ def test_a_late_recording_is_looked_at_where_it_is_mended(minute: Clip, tmp_path
         "one": FilePart(tmp_path / "one.flac", 4800),
         "two": FilePart(tmp_path / "two.flac", 4800, Mend(delay_s=30_000 / 48_000)),
     }
-    (found,) = passages.suggest_in_files(parts, minute.frames - 4800, 48_000)
-    assert found.difference_db == pytest.approx(0, abs=1e-6)
+    (found,) = passages.survey_files(parts, minute.frames - 4800, 48_000).proposals
+    assert found.difference_sone == pytest.approx(0, abs=1e-6)
     parts["two"] = FilePart(tmp_path / "two.flac", 4800)
-    (found,) = passages.suggest_in_files(parts, minute.frames - 4800, 48_000)
-    assert found.difference_db > 0.5
+    (found,) = passages.survey_files(parts, minute.frames - 4800, 48_000).proposals
+    assert found.difference_sone > 0.5
 
 
 def test_a_long_track_takes_the_memory_of_its_windows(tmp_path: Path) -> None:
@@ -110,7 +110,7 @@ def test_a_long_track_takes_the_memory_of_its_windows(tmp_path: Path) -> None:
                 file.write(block * (0.2 + 0.1 * (second % 5)))
     parts = {name: FilePart(tmp_path / f"{name}.wav") for name in ("one", "two")}
     tracemalloc.start()
-    passages.suggest_in_files(parts, 60 * 96_000, 96_000)
+    passages.survey_files(parts, 60 * 96_000, 96_000)
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert peak < 45e6  # a minute alone would be 92 MB as samples, for each file

@@ -1,0 +1,77 @@
+"""Recordings that are in step, whatever they were played through, and those that are not, told by band powers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from audio.clip import Clip
+from audio.in_step import out_of_step
+from audio.loudness_pattern import band_edges
+from audio.passages import HOP_S, WINDOW_S
+from audio.spectrogram import band_powers
+from tests import families
+from tests.families import RATE_HZ, Signal
+
+LENGTH_S = 30
+Rng = np.random.Generator
+
+
+def apart(one: Signal, other: Signal) -> NDArray[np.bool_]:
+    edges = band_edges(RATE_HZ)
+    first, second = (band_powers(Clip(each, RATE_HZ), edges, HOP_S, WINDOW_S) for each in (one, other))
+    return out_of_step(first, second, HOP_S)
+
+
+@pytest.fixture(scope="module")
+def music() -> Signal:
+    return families.played(families.score(np.random.default_rng(31), LENGTH_S + 8), LENGTH_S + 8)
+
+
+THROUGH: list[Callable[[Rng, Signal], Signal]] = [
+    families.equaliser,
+    lambda rng, samples: families.room(rng, samples, 0.8, -5.0),
+    lambda _, samples: families.compressed(samples, 10.0),
+    families.remastered,
+    lambda _, samples: np.concatenate([np.zeros((720, 2)), samples[:-720]]),  # 30 ms late
+    lambda _, samples: 0.01 * samples,
+]
+
+
+@pytest.mark.parametrize("through", THROUGH)
+def test_whatever_it_is_played_through_music_is_in_step_with_itself(
+    music: Signal, through: Callable[[Rng, Signal], Signal]
+) -> None:
+    rng = np.random.default_rng(5)
+    whole = music[: LENGTH_S * RATE_HZ]
+    assert not apart(whole, families.noisy(rng, through(rng, whole))).any()
+
+
+@pytest.mark.parametrize("skipped_s", [0.2, 0.7, 1.9, 6.0])
+def test_after_a_jump_it_is_out_of_step(music: Signal, skipped_s: float) -> None:
+    rng = np.random.default_rng(6)
+    at, whole = 15 * RATE_HZ, music[: LENGTH_S * RATE_HZ]
+    jumped = np.concatenate([music[:at], music[at + round(skipped_s * RATE_HZ) :]])[: len(whole)]
+    found = apart(families.equaliser(rng, whole), jumped)
+    assert not found[: round(12.5 / HOP_S)].any()
+    assert found[round(18 / HOP_S) : round(27.5 / HOP_S)].mean() > 0.9
+
+
+def test_a_hole_in_one_recording_is_found_and_a_pause_in_both_is_none(music: Signal) -> None:
+    whole = music[: LENGTH_S * RATE_HZ].copy()
+    whole[5 * RATE_HZ : 8 * RATE_HZ] = 0
+    holed = whole.copy()
+    holed[20 * RATE_HZ : 21 * RATE_HZ] = 0
+    found = np.flatnonzero(apart(whole, holed)) * HOP_S
+    assert found.min() > 17.5
+    assert found.max() < 23.5
+    assert {20.4, 20.5} <= set(np.round(found, 1))
+
+
+def test_steady_sound_cannot_be_out_of_step() -> None:
+    rng = np.random.default_rng(8)
+    tone = 0.3 * np.sin(2 * np.pi * 440 * np.arange(LENGTH_S * RATE_HZ) / RATE_HZ)[:, None]
+    assert not apart(tone, families.equaliser(rng, np.roll(tone, 5000, axis=0))).any()

@@ -1,0 +1,160 @@
+"""Passages suggested at the command line: by what differs most, around moments of the reviewer's, and drawn."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from audio.clip import Clip
+from audio.files import writing
+from sessions.casebook.catalogue import Track
+from sessions.commands.compare import tell_passages
+from sessions.preparation.passage_proposals import ProposedPassage
+from tests import families
+from tests.command_line import earwitness
+from tests.families import RATE_HZ
+
+REEL_S, WALTZ_S = 38, 13
+
+
+@pytest.fixture(scope="module")
+def homes(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """Two tracks through two loudspeakers, the first track alike in its last third."""
+    folder = tmp_path_factory.mktemp("recordings")
+    homes = folder / "moor", folder / "heath"
+    for name, length_s in (("reel", REEL_S), ("waltz", WALTZ_S)):
+        rng = np.random.default_rng(length_s)
+        music = families.played(families.score(rng, length_s), length_s)
+        other = families.equaliser(rng, music)
+        if name == "reel":
+            other[25 * RATE_HZ :] = music[25 * RATE_HZ :]
+        for home, samples in zip(homes, (music, 0.5 * other), strict=True):
+            home.mkdir(exist_ok=True)
+            writing.write(home / f"{name}.wav", Clip(samples, RATE_HZ))
+    return homes
+
+
+@pytest.fixture(scope="module")
+def book(homes: tuple[Path, Path], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A casebook of both, which nobody adds passages to."""
+    book = tmp_path_factory.mktemp("kept") / "book"
+    assert earwitness(book, "new", str(book)).returncode == 0
+    for home in homes:
+        assert earwitness(book, "setup", "add", home.name, "--from", str(home)).returncode == 0
+    return book
+
+
+def suggested(book: Path, *words: str) -> list[dict[str, Any]]:
+    done = earwitness(book, "passage", "suggest", *words, "--json")
+    assert done.returncode == 0, done.stderr
+    found: list[dict[str, Any]] = json.loads(done.stdout)["passages"]
+    return found
+
+
+def test_each_track_has_what_differs_most_and_what_is_marked(book: Path) -> None:
+    plain = suggested(book)
+    assert [(part["track"], part["by"], part["marks_s"]) for part in plain] == [
+        ("reel", ["difference"], []),
+        ("waltz", ["difference"], []),
+    ]
+    assert plain[0]["end_s"] < 27
+    parts = suggested(book, "--around", "reel=0:32.5")
+    assert [(part["track"], part["by"]) for part in parts] == [
+        ("reel", ["difference"]),
+        ("reel", ["mark"]),
+        ("waltz", ["difference"]),
+    ]
+    assert parts[1]["marks_s"] == [32.5]
+    assert parts[1]["start_s"] <= 30.5
+    assert parts[1]["end_s"] >= 34.5
+    assert parts[1]["difference_sone"] < parts[0]["difference_sone"]
+    said = earwitness(book, "passage", "suggest", "waltz", "--around", "reel=32.5").stdout
+    assert re.search(
+        r"^reel: .* s \(around your mark at 0:32; loudness patterns differ by \d\.\d of \d+ sone", said, re.M
+    )
+    assert "moments of your own" not in said
+
+
+def test_who_marked_nothing_is_told_how_in_one_line(book: Path) -> None:
+    said = earwitness(book, "passage", "suggest").stdout
+    assert said.count("\n") == 4
+    assert "To have passages around moments of your own as well: --around TRACK=M:SS, or --words\n" in said
+
+
+def test_moments_at_which_words_were_logged_in_sighted_listening_are_marks(book: Path, tmp_path: Path) -> None:
+    book = shutil.copytree(book, tmp_path / "book")
+    for term, how, at_s in (("boomy", "--sighted", "32.5"), ("dull", "--blind", "10"), ("thin", "--sighted", "")):
+        where = ["--track", "reel", "--at", at_s] if at_s else ["--track", "reel"]
+        assert earwitness(book, "word", "log", term, "--listener", "Ada", how, *where).returncode == 0
+    assert [part["marks_s"] for part in suggested(book, "reel", "--words")] == [[], [32.5]]
+    kept = earwitness(book, "passage", "suggest", "reel", "--words", "--add")
+    assert kept.returncode == 0
+    shown = json.loads(earwitness(book, "passage", "list", "--json").stdout)["passages"]
+    notes = [part["note"] for part in shown]
+    assert notes[0].startswith("suggested: loudness patterns differ by ")
+    assert notes[1].startswith("suggested: around your mark at 0:32; loudness patterns differ by ")
+
+
+def test_the_picture_says_the_numbers_that_are_printed(book: Path, tmp_path: Path) -> None:
+    picture = tmp_path / "along.svg"
+    parts = suggested(book, "--around", "reel=0:32.5", "--picture", str(picture))
+    text = picture.read_text(encoding="utf-8")
+    for part in parts:
+        assert f"{part['difference_sone']:.1f} sone apart, {part['loudness_sone']:.0f} sone loud" in text
+        assert f"{int(part['start_s'] // 60)}:{part['start_s'] % 60:04.1f} to " in text
+    assert "(your mark at 0:32)" in text
+    assert "How much moor and heath differ, once equally loud" in text
+    assert "place in the track, minutes:seconds" in text
+    drawn = tmp_path / "along.png"
+    suggested(book, "reel", "--picture", str(drawn))
+    assert drawn.read_bytes().startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--around", "reel"), "--around takes TRACK=M:SS; got 'reel'"),
+        (("--around", "reel=early"), "a moment is minutes and seconds, as 1:02, or seconds; got 'early'"),
+        (("--around", "jig=0:10"), "no track called 'jig'"),
+        (
+            ("--around", "reel=0:59"),
+            "not all recordings of 'reel' hold the moment 0:59.0; choose one from 0:00.0 to 0:38.0",
+        ),
+        (("--picture", "along.pdf"), "pictures are written as .svg or .png"),
+    ],
+)
+def test_what_cannot_be_is_said_in_one_line(book: Path, words: tuple[str, ...], says: str) -> None:
+    done = earwitness(book, "passage", "suggest", *words)
+    assert done.returncode == 2
+    assert says in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+def test_two_folders_are_compared_on_both_kinds_of_passage(homes: tuple[Path, Path], tmp_path: Path) -> None:
+    folders = [str(home) for home in homes]
+    words = ["--listener", "Ada", "--yes", "--no-listen"]
+    done = earwitness(tmp_path / "one", "compare", *folders, *words, "--around", "jig=0:10")
+    assert done.returncode == 2
+    assert "no track called 'jig' is in both folders; there are: reel, waltz" in done.stderr
+    done = earwitness(tmp_path / "two", "compare", *folders, *words, "--around", "reel=0:32.5")
+    assert done.returncode == 0, done.stderr
+    said = re.findall(
+        r"^passage of (\w+): .* s, (\w+ \w+).* differ by \d+\.\d of \d+ sone on average$", done.stdout, re.M
+    )
+    assert said == [("reel", "around your"), ("waltz", "loudness patterns"), ("reel", "loudness patterns")]
+    assert "moments of your own" not in done.stdout
+
+
+def test_a_comparison_without_marks_says_how_to_make_them(capsys: pytest.CaptureFixture[str]) -> None:
+    part = ProposedPassage(Track("t", "reel", "", ""), 24_000, 240_000, RATE_HZ, 1.26, 14.2, telling=True, marks_s=())
+    tell_passages([part])
+    assert capsys.readouterr().out.splitlines() == [
+        "passage of reel: 1.0 to 11.0 s, loudness patterns differ by 1.3 of 14 sone on average",
+        "To hear moments of your own as well, add for each: --around TRACK=M:SS",
+    ]

@@ -17,7 +17,7 @@ from ..files.file_info import FileInfo
 from ..levels.weighting import By
 from ..match import SHORTEST_S
 from ..resample import resample
-from . import blemishes, level_cues, performance, production, timing
+from . import blemishes, clipping, level_cues, performance, production, timing
 from .findings import KINDS, Finding, finding
 
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
@@ -78,7 +78,7 @@ def inspect(
         pair = clips[reference], clips[name]
         found += _between(passage, name, *pair, by, fine)
         raw = pair if sources is None else (sources[reference], sources[name])
-        found += [] if _silent(pair[0]) or _silent(pair[1]) else blemishes.clipping(passage, name, *raw)
+        found += [] if _silent(pair[0]) or _silent(pair[1]) else clipping.clipping(passage, name, *raw)
     order = {setup: place for place, setup in enumerate(clips)}
     return sorted(found, key=lambda each: (order[each.setup], KINDS.index(each.kind)))
 

@@ -116,5 +116,5 @@ def _over_time_db(gains_db: Signal) -> float:
 
 
 def _by_level_db(gains_db: Signal) -> float:
-    """How much more gain the softest class has than the loudest."""
-    return float(gains_db[-1] - gains_db[0])
+    """How much more gain softer classes have than the loudest, where it is most: the softest may be all room."""
+    return float(max(gains_db[1:] - gains_db[0], key=abs))

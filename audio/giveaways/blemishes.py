@@ -1,4 +1,4 @@
-"""Cues a chain adds to the sound: clipping, noise in the pauses, a DC offset. Pure."""
+"""Cues a chain adds to the sound: noise in the pauses, a DC offset. Pure."""
 
 from __future__ import annotations
 
@@ -9,15 +9,12 @@ from ..clip import Clip
 from ..levels.weighting import block_levels_db
 from .findings import LIMITS, Finding, finding
 
-FLAT_RUN = 4  # samples in a row at the ceiling
-FLAT_WITHIN = 2e-6  # dither and rounding to 24 bits move a flat top by less
-QUIETEST_CEILING = 0.01  # a peak below −40 dBFS is no ceiling
 PAUSE_BELOW_DB, PAUSE_BLOCK_S, FEWEST_BLOCKS = 45.0, 0.05, 4
 INAUDIBLE_DBFS = -85.0  # noise below this counts as silence: with music at usual levels it is below a quiet room's
 
 
 def blemishes(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
-    """What the other's chain adds, or the reference's, that could be told; clipping apart."""
+    """What the other's chain adds, or the reference's, that could be told."""
     found = []
     louder = noise_difference_db(reference, other)
     if louder is not None and abs(louder) > LIMITS["noise-floor"].value:
@@ -29,25 +26,6 @@ def blemishes(passage: str, setup: str, reference: Clip, other: Clip) -> list[Fi
         what = f"{setup} has another DC offset than the reference ({offset_db:.0f} dBFS apart)"
         found.append(finding("dc", setup, passage, offset_db, what))
     return found
-
-
-def clipping(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
-    """Whether one of two recordings is flat-topped more often than the other; best asked of the files' own samples."""
-    one, two = clipped_runs(reference), clipped_runs(other)
-    if abs(two - one) <= LIMITS["clipping"].value:
-        return []
-    word = "more often than" if two > one else "less often than"
-    what = f"{setup} clips {word} the reference ({two} flat tops against {one})"
-    return [finding("clipping", setup, passage, two - one, what)]
-
-
-def clipped_runs(clip: Clip) -> int:
-    """How often a channel stays at its own ceiling for four samples or more."""
-    runs = 0
-    for channel in clip.samples.T:
-        for sign in (1.0, -1.0):
-            runs += _flat_runs(sign * channel)
-    return runs
 
 
 def noise_difference_db(reference: Clip, other: Clip) -> float | None:
@@ -82,15 +60,6 @@ def _whole_blocks(clip: Clip) -> Clip:
     """The clip without its last part block; a length of many small factors is also quickly transformed."""
     block = round(PAUSE_BLOCK_S * clip.rate_hz)
     return Clip(clip.samples[: clip.frames // block * block], clip.rate_hz)
-
-
-def _flat_runs(channel: NDArray[np.float64]) -> int:
-    ceiling = float(channel.max())
-    if ceiling < QUIETEST_CEILING:
-        return 0
-    flat = np.concatenate([[False], channel >= ceiling - FLAT_WITHIN, [False]])
-    edges = np.flatnonzero(np.diff(flat.astype(np.int8)))
-    return int(np.sum(edges[1::2] - edges[::2] >= FLAT_RUN))
 
 
 def _floor_db(levels: NDArray[np.float64]) -> float:

@@ -11,6 +11,9 @@ KINDS = (
     "performance",
     "level",
     "channel-level",
+    "gain",
+    "limiter",
+    "width",
     "onset",
     "length",
     "clipping",
@@ -79,6 +82,13 @@ LIMITS = {
     "channel-level": Limit(
         "channel-level", 0.5, "dB", "EBU Tech 3343-2023, 8.2: the front pair differs by less than 0.5 dB"
     ),
+    "gain": Limit("gain", 1.0, "dB", "our choice: ten times the limit of level, since it comes and goes"),
+    "width": Limit(
+        "width",
+        1.5,
+        "dB",
+        "our choice: side against middle, three times the limit of balance, which is heard more finely",
+    ),
     "onset": Limit(
         "onset",
         1.0,
@@ -93,6 +103,13 @@ LIMITS = {
         "runs",
         "our choice: flat tops of four samples and more; one can be the music's own",
     ),
+    "clipping-under": Limit(
+        "clipping",
+        0.5,
+        "dB",
+        "our choice: what lies between two recordings and stays moves peaks by less than 0.3 dB against the rest",
+    ),
+    "limiter": Limit("limiter", 0.5, "dB", "our choice: as of peaks cut off"),
     "noise-floor": Limit(
         "noise-floor",
         3.0,

@@ -17,7 +17,7 @@ from ..files.file_info import FileInfo
 from ..levels.weighting import By
 from ..match import SHORTEST_S
 from ..resample import resample
-from . import blemishes, level_cues, performance, production, timing
+from . import blemishes, clipping, dynamics, gain_course, level_cues, performance, production, timing, width
 from .findings import KINDS, Finding, finding
 
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
@@ -78,7 +78,10 @@ def inspect(
         pair = clips[reference], clips[name]
         found += _between(passage, name, *pair, by, fine)
         raw = pair if sources is None else (sources[reference], sources[name])
-        found += [] if _silent(pair[0]) or _silent(pair[1]) else blemishes.clipping(passage, name, *raw)
+        tops = [] if _silent(pair[0]) or _silent(pair[1]) else clipping.clipping(passage, name, *raw)
+        if tops:  # flat as they lie in the file: the same is not told once more of their height
+            found = [each for each in found if each.setup != name or each.kind not in ("clipping", "limiter")]
+        found += tops
     order = {setup: place for place, setup in enumerate(clips)}
     return sorted(found, key=lambda each: (order[each.setup], KINDS.index(each.kind)))
 
@@ -97,7 +100,8 @@ def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By, fin
     first, second = timing.aligned(reference, other, delay_s)
     apart = [] if step is None else timing.timing(passage, setup, reference, other, step, fine=fine)
     if step is not None:
-        played = performance.performance(passage, setup, *timing.evened(reference, other, step), step.wiring.pair)
+        even = timing.evened(reference, other, step)
+        played = performance.performance(passage, setup, *even, step.wiring.pair)
         if played:  # nothing else can be compared between unlike music, and what is turned may sound unlike by that
             return found + played + [each for each in apart if each.kind == "polarity"]
     missing = level_cues.missing(passage, setup, first, second)
@@ -108,9 +112,15 @@ def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By, fin
     if apart:  # else all the rest is compared as it is played, every frame of it
         louder = bool(level_cues.overall(passage, setup, reference, other, by))
         reference, other = timing.without_bare_ends(first, second)
-    rest = level_cues.levels(passage, setup, reference, other, None if step is None else step.wiring, by)
+    spectra = None if step is None else gain_course.both(*even)
+    wide = [] if spectra is None else width.width(passage, setup, *spectra)
+    wider_db = wide[0].measured if wide else 0.0
+    rest = level_cues.levels(passage, setup, reference, other, None if step is None else step.wiring, by, wider_db)
     # stretches apart in time differ in level of themselves: it counts if it is heard as played and in step
     found += apart + [each for each in rest if each.kind != "level" or louder]
+    if step is not None and not any(each.kind == "channels" for each in rest):
+        even = (even[0], width.with_width(even[1], -wider_db)) if wide else even
+        found += wide + dynamics.dynamics(passage, setup, even, gain_course.both(*even) if wide else spectra)
     found += blemishes.blemishes(passage, setup, reference, other)
     return found + production.bandwidth(passage, setup, reference, other)
 

@@ -8,7 +8,9 @@ from numpy.typing import NDArray
 from ..clip import Clip
 from ..levels.weighting import By, level_db
 from .findings import LIMITS, Finding, finding
+from .width import with_width
 from .wiring import Wiring
+from .wiring import wiring as wiring_at
 
 BALANCE_HZ = (200.0, 8000.0)
 BANDS_PER_OCTAVE = 3
@@ -16,19 +18,28 @@ HEARD_DB = 40.0  # bands this far below the strongest say little of a channel's 
 SILENT_DB = -120.0
 WINDOW_FRAMES = 1 << 13
 FAINTEST_SIDE_DB = -80.0
+ABOUT_S = 0.005  # they are in step but for an offset below its limit
 
 
 def levels(
-    passage: str, setup: str, reference: Clip, other: Clip, wiring: Wiring | None, by: By = "bs1770"
+    passage: str,
+    setup: str,
+    reference: Clip,
+    other: Clip,
+    wiring: Wiring | None,
+    by: By = "bs1770",
+    wider_db: float = 0.0,
 ) -> list[Finding]:
     """What gives the other away by level or channel, of clips brought into step that have the same channels.
 
-    Where the channels themselves differ, neither loudness nor balance is compared: they follow from that.
+    Where the channels themselves differ, neither loudness nor balance is compared: they follow from that. `wider_db` is
+    by how much the other is found to be wider; what follows of that in the balance is none of the balance.
     """
-    wrong = _swapped(passage, setup, reference, wiring)
+    wrong = _swapped(passage, setup, reference, other, wiring)
     if not wrong and not (wiring is not None and wiring.turned):
-        wrong = _width(passage, setup, reference, other)
-    return wrong or overall(passage, setup, reference, other, by) + _balance(passage, setup, reference, other)
+        wrong = _merged(passage, setup, reference, other)
+    even = with_width(other, -wider_db) if wider_db else other
+    return wrong or overall(passage, setup, reference, other, by) + _balance(passage, setup, reference, even)
 
 
 def missing(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
@@ -89,8 +100,11 @@ def _balance(passage: str, setup: str, reference: Clip, other: Clip) -> list[Fin
     return [finding("channel-level", setup, passage, spread, what)]
 
 
-def _swapped(passage: str, setup: str, reference: Clip, wiring: Wiring | None) -> list[Finding]:
+def _swapped(passage: str, setup: str, reference: Clip, other: Clip, wiring: Wiring | None) -> list[Finding]:
     if wiring is None or wiring.better <= LIMITS["channels-swapped"].value:
+        return []
+    even = wiring_at(reference, _as_balanced(other, reference), reach_s=ABOUT_S)
+    if even is None or even.better <= LIMITS["channels-swapped"].value:  # a channel that is only too faint
         return []
     order = ", ".join(str(place + 1) for place in wiring.order)
     how = "left and right exchanged" if reference.channels == 2 else f"its channels in the order {order}"
@@ -98,16 +112,24 @@ def _swapped(passage: str, setup: str, reference: Clip, wiring: Wiring | None) -
     return [finding("channels-swapped", setup, passage, wiring.better, what)]
 
 
-def _width(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
+def _merged(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
     """A stereo recording against one whose channels are the same."""
     if reference.channels != 2:
         return []
     apart = _side_db(other) - _side_db(reference)
     if abs(apart) <= LIMITS["channels-width"].value:
         return []
+    wide, narrow = (other, reference) if apart > 0 else (reference, other)
+    if _side_db(_as_balanced(wide, narrow)) - _side_db(narrow) <= LIMITS["channels-width"].value / 2:
+        return []  # one channel of it is only fainter
     word = "wider" if apart > 0 else "narrower"
     what = f"{setup}'s stereo is {abs(apart):.0f} dB {word} than the reference's (mono against stereo?)"
     return [finding("channels-width", setup, passage, apart, what)]
+
+
+def _as_balanced(clip: Clip, like: Clip) -> Clip:
+    """A clip with each of its channels as strong as the other clip's."""
+    return Clip(clip.samples * 10 ** ((_rms_db(like) - _rms_db(clip)) / 20), clip.rate_hz)
 
 
 def _rms_db(clip: Clip) -> NDArray[np.float64]:

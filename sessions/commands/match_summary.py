@@ -45,6 +45,7 @@ def tell_sheet(sheet: MatchSheet) -> None:
         f"(in {worst.passage}; ± {worst.uncertainty_lu:.2f} LU from moment to moment), "
         f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} LU."
     )
+    _tell_balance(sheet)
 
 
 def _tell_real(sheet: MatchSheet) -> None:
@@ -69,6 +70,7 @@ def _tell_real(sheet: MatchSheet) -> None:
         f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} dB. "
         f"{counted(len(sheet.passages), 'passage')} prepared."
     )
+    _tell_balance(sheet)
 
 
 def _tell_microphone(evidence: MicrophoneEvidence) -> None:
@@ -88,5 +90,16 @@ def _tell_microphone(evidence: MicrophoneEvidence) -> None:
         say(f"  Arrival at the microphone: {behind} (a --delay for the earlier ones brings them together)")
 
 
+def _tell_balance(sheet: MatchSheet) -> None:
+    from ..preparation.match_sheet import BALANCE_LIMIT_DB
+
+    if sheet.balance_db is not None:
+        within = "within" if sheet.balance_db <= BALANCE_LIMIT_DB else "MORE THAN"
+        say(
+            f"  The balance of the channels differs by {sheet.balance_db:.2f} dB between setups at most, {within} the "
+            f"limit of {BALANCE_LIMIT_DB:g} dB."
+        )
+
+
 def _within(sheet: MatchSheet) -> str:
-    return "within" if sheet.ok else "MORE THAN"
+    return "within" if sheet.residual_lu <= sheet.tolerance_lu else "MORE THAN"

@@ -322,6 +322,10 @@ def show_plan(made: Plan) -> None:
     match = made.match
     if match.sheet is not None:
         say(f"  Level match: {match.residual_lu} LU left of {match.tolerance_lu} allowed, by {match.by}.")
+    if match.balance_db is not None:
+        say(f"  Balance of the channels: {match.balance_db} dB apart of {match.balance_limit_db} allowed.")
+    if match.balance_accepted:
+        say(f"  Accepted balance: {match.balance_db} dB apart (because: {match.balance_accepted})")
     for giveaway in made.accepted_giveaways:
         say(f"  Accepted giveaway: {giveaway.what} (because: {giveaway.why})")
     for reason in void_reasons(made):

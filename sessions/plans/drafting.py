@@ -105,7 +105,7 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
         "rule_out": wish.rule_out or "none",
         "by_passage": wish.by_passage,
         "earlier": plan_evidence.earlier_parts(casebook, wish.method, selection.setups, made.id),
-        "match": plan_evidence.match_part(sheet, selection),
+        "match": plan_evidence.match_part(sheet, selection, wish.accepted),
         "giveaways": plan_evidence.giveaways_part(casebook, selection, sheet, wish.accepted),
         "exclusions": method.exclusions,
     }

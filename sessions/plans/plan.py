@@ -22,6 +22,7 @@ from .methods import table
 from .methods.counted import CountedMethod
 from .methods.method import Method
 from .plan_parts import (
+    BALANCE_KIND,
     Anchor,
     EarlierPlan,
     KnownDifference,
@@ -325,6 +326,12 @@ def void_reasons(plan: Plan) -> list[str]:
         reasons.append("the setups were not level-matched on the passages used")
     elif Decimal(match.residual_lu) > Decimal(match.tolerance_lu):
         reasons.append(f"the level match left {match.residual_lu} LU, more than the plan's {match.tolerance_lu} LU")
+    told = any(giveaway.kind == BALANCE_KIND for giveaway in plan.open_giveaways)
+    if match.unbalanced and not match.balance_accepted and not told:
+        reasons.append(
+            f"the balance of the channels differs by {match.balance_db} dB between the setups, more than the plan's "
+            f"{match.balance_limit_db} dB"
+        )
     if not plan.giveaways_checked:
         reasons.append("the passages were not checked for giveaways")
     return reasons + [f"an open giveaway: {giveaway.what}" for giveaway in plan.open_giveaways]

@@ -17,13 +17,13 @@ from ..casebook.documents import Kept
 from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..preparation import giveaway_check, known_differences, prepared_audio
-from ..preparation.match_sheet import MatchSheet, PreparedFile
+from ..preparation.match_sheet import BALANCE_LIMIT_DB, MatchSheet, PreparedFile
 from ..preparation.prepared_audio import SealedFile
 from ..preparation.selection import Selection
 from . import plan_rows
 from .order_of_sealing import Course, stages
 from .plan import Plan, void_reasons
-from .plan_parts import OCTAVES, Anchor, KnownDifference
+from .plan_parts import BALANCE_KIND, OCTAVES, Anchor, KnownDifference
 from .plan_rows import SealedPlan
 
 MOST_NAMED = 3
@@ -72,19 +72,28 @@ def passage_evidence(passage: Passage, kept: Kept[MatchSheet] | None) -> Passage
     return PassageEvidence(passage, rate_hz, frames, hashes, names)
 
 
-def match_part(kept: Kept[MatchSheet] | None, selection: Selection) -> dict[str, str]:
+def match_part(
+    kept: Kept[MatchSheet] | None, selection: Selection, accepted: Sequence[tuple[str, str]] = ()
+) -> dict[str, str]:
     """The level match a plan rests on."""
     if kept is None:
         return {"sheet": "none", "by": "none", "residual_lu": "none", "tolerance_lu": "none"}
     wanted = {passage.id for passage in selection.passages}
     setups = {setup.id for setup in selection.setups}
     own = [part for part in kept.record.passages if part.prepared.passage in wanted]
-    return {
+    balances = [part.balance_between(setups) for part in own]
+    balance_db = max((each for each in balances if each is not None), default=None)
+    stated = {
         "sheet": kept.hash,
         "by": kept.record.by,
         "residual_lu": f"{max(part.left_between(setups)[0] for part in own):.4f}",
         "tolerance_lu": str(Decimal(str(kept.record.tolerance_lu))),
     }
+    if balance_db is None:
+        return stated
+    stated |= {"balance_db": f"{balance_db:.4f}", "balance_limit_db": str(BALANCE_LIMIT_DB)}
+    why = dict(accepted).get(BALANCE_KIND)
+    return stated if why is None or balance_db <= BALANCE_LIMIT_DB else stated | {"balance_accepted": why}
 
 
 def giveaways_part(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, ClassVar
 
 from ..casebook import playback_chain
@@ -159,23 +160,37 @@ class KnownDifference:
         return f"a lift of {float(self.lift_db):g} dB around {f'{hz / 1000:g} kHz' if hz >= 1000 else f'{hz} Hz'}"
 
 
+BALANCE_KIND = "channel-level"  # the giveaway by whose name a difference of balance is accepted
+
+
 @dataclass(frozen=True)
 class LevelMatch:
     """The level match a plan rests on; `sheet` is the hash of its match sheet, None where there is none.
 
-    `residual_lu` and `tolerance_lu` are decimals as text.
+    `residual_lu` and `tolerance_lu` are decimals as text, and so are `balance_db` (by how much the channels' balance
+    differs between setups) and its limit; None where it was not read, and in plans of before it was asked.
+    `balance_accepted` is why a difference beyond the limit was accepted, empty where it was not.
     """
 
     sheet: str | None
     by: str
     residual_lu: str
     tolerance_lu: str
+    balance_db: str | None = None
+    balance_limit_db: str = ""
+    balance_accepted: str = ""
 
     @classmethod
     def of(cls, stated: Mapping[str, Any]) -> LevelMatch:
         """The level match that a document states."""
         sheet = None if stated["sheet"] == "none" else str(stated["sheet"])
-        return cls(sheet, stated["by"], stated["residual_lu"], stated["tolerance_lu"])
+        balance = stated.get("balance_db"), stated.get("balance_limit_db", ""), stated.get("balance_accepted", "")
+        return cls(sheet, stated["by"], stated["residual_lu"], stated["tolerance_lu"], *balance)
+
+    @property
+    def unbalanced(self) -> bool:
+        """Whether the channels' balance differs by more than its limit."""
+        return self.balance_db is not None and Decimal(self.balance_db) > Decimal(self.balance_limit_db)
 
     @property
     def is_real_gear(self) -> bool:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
+from math import isfinite
 from pathlib import Path
 
 from audio import pairing, prepare
 from audio.clip import Clip
+from audio.giveaways import level_cues
 from audio.levels.weighting import BY, By
 from audio.mend import Mend
 
@@ -77,6 +79,7 @@ def match_passage(
     clips = passage_audio.cut(sources, passage, repairs, rate_hz)
     _check_same_music(passage, clips)
     found, paths = prepare.prepare(passage.name, clips, folder, by=by, seed=passage.id.encode())
+    balances = _balances_db(clips)
     return MatchedPassage(
         passage=passage.name,
         residual_lu=found.residual_lu,
@@ -84,10 +87,23 @@ def match_passage(
         uncertainty_lu=found.uncertainty_lu,
         pairs=tuple(PairUncertainty(pair, value) for pair, value in found.uncertainties_lu.items()),
         setups=tuple(
-            MatchedSetup(**asdict(own), id=source.setup.id) for own, source in zip(found.setups, sources, strict=True)
+            MatchedSetup(**asdict(own), id=source.setup.id, balance_db=balances[source.setup.name])
+            for own, source in zip(found.setups, sources, strict=True)
         ),
         prepared=prepared_audio.stated(passage, sources, repairs, clips, paths),
     )
+
+
+def _balances_db(clips: Mapping[str, Clip]) -> dict[str, tuple[float, ...] | None]:
+    """How much louder each channel of each is than the first one's; None where that has no meaning."""
+    first = next(iter(clips.values()))
+    found = {}
+    for name, clip in clips.items():
+        alike = clip.channels == first.channels and clip.channels > 1
+        change = level_cues.balance_db(first, clip) if alike else None
+        known = change is not None and all(isfinite(value) for value in change)
+        found[name] = tuple(float(value) for value in change) if change is not None and known else None
+    return found
 
 
 def _check_same_music(passage: Passage, clips: Mapping[str, Clip]) -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Any
 
 from audio.mend_values import Mend
@@ -18,6 +19,7 @@ from .match_evidence import LevelReading, MicrophoneEvidence, PairUncertainty, R
 from .selection import Selection
 
 DEFAULT_TOLERANCE_LU = 0.1
+BALANCE_LIMIT_DB = 0.5  # EBU Tech 3343-2023, 8.2, as for giveaways
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,9 @@ class MatchedSetup:
         In the measure that was matched by.
     chair_dba
         The passage's level at the chair; None where no calibrated microphone read it.
+    balance_db
+        How much louder each channel is than the first setup's, whatever the music's spectrum; None where that was not
+        read (by voltmeter, and on sheets of before it was).
     """
 
     setup: str
@@ -65,6 +70,7 @@ class MatchedSetup:
     channel_after_db: tuple[float | None, ...]
     chair_dba: float | None = None
     id: str = ""
+    balance_db: tuple[float, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -82,6 +88,15 @@ class MatchedPassage:
     def setups_of(self, setup_ids: Collection[str]) -> list[MatchedSetup]:
         """Those of the setups with these identifiers."""
         return [own for own in self.setups if own.id in setup_ids]
+
+    def balance_between(self, setup_ids: Collection[str]) -> float | None:
+        """By how much the channels' balance differs between some of the setups, in dB; None where it was not read."""
+        read = [own.balance_db for own in self.setups_of(setup_ids)]
+        known = [balance for balance in read if balance is not None]
+        if len(known) < len(read) or len({len(balance) for balance in known}) > 1:
+            return None
+        apart = [[b - a for a, b in zip(one, two, strict=True)] for one, two in combinations(known, 2)]
+        return max((max(each) - min(each) for each in apart), default=0.0)
 
     def left_between(self, setup_ids: Collection[str]) -> tuple[float, float]:
         """What is left between some of the setups, and the uncertainty of that, in LU."""
@@ -119,9 +134,15 @@ class MatchSheet:
         return max(passage.residual_lu for passage in self.passages)
 
     @property
+    def balance_db(self) -> float | None:
+        """The largest difference of the channels' balance on any passage; None where it was not read."""
+        found = [passage.balance_between([own.id for own in passage.setups]) for passage in self.passages]
+        return max((each for each in found if each is not None), default=None)
+
+    @property
     def ok(self) -> bool:
-        """Whether every passage is within the tolerance."""
-        return self.residual_lu <= self.tolerance_lu
+        """Whether every passage is within the tolerance, and the channels' balance within its limit."""
+        return self.residual_lu <= self.tolerance_lu and (self.balance_db or 0.0) <= BALANCE_LIMIT_DB
 
     @property
     def spl_offset_db(self) -> float | None:
@@ -159,6 +180,8 @@ class MatchSheet:
         """The sheet as it is kept and printed; of recordings without the parts that only real gear has."""
         stated = {"ok": self.ok, "tolerance_lu": self.tolerance_lu, "residual_lu": self.residual_lu, "by": self.by}
         passages = documents.plain(self.passages)
+        for own in (own for part in passages for own in part["setups"] if own["balance_db"] is None):
+            del own["balance_db"]
         if self.readings is not None:
             evidence = documents.plain(self.microphone or self.voltmeter)
             more = {"weighting": self.weighting, "setups": list(self.setups), "passages": passages}

@@ -16,7 +16,7 @@ from scipy.signal import fftconvolve, firwin, resample_poly
 
 from audio.clip import Clip
 from audio.files import reading, writing
-from audio.giveaways import blemishes, inspection, level_cues, production
+from audio.giveaways import clipping, inspection, level_cues, production
 from audio.giveaways.findings import KINDS, LIMITS, Finding
 from audio.giveaways.wiring import wiring
 from audio.levels.weighting import By, level_db
@@ -247,7 +247,7 @@ def test_clipping(real: dict[str, Clip], piece: str, swapped: bool) -> None:
 
     def clipped(count: int) -> list[Finding]:
         one, two = flat_tops(samples, 0), flat_tops(samples, count)
-        assert [blemishes.clipped_runs(Clip(each, RATE_HZ)) for each in (one, two)] == [0, count]
+        assert [clipping.clipped_runs(Clip(each, RATE_HZ)) for each in (one, two)] == [0, count]
         return found_between(two, one) if swapped else found_between(one, two)
 
     assert only(clipped(3), "clipping").measured == (-3 if swapped else 3)

@@ -7,10 +7,16 @@ import shutil
 import sqlite3
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from sessions.casebook.store import Casebook, open_casebook
-from sessions.preparation import match_sheet
+from audio.clip import Clip
+from audio.files import reading, writing
+from demo_tracks import tracks
+from sessions.casebook import catalogue, passages
+from sessions.casebook.catalogue import Track
+from sessions.casebook.store import Casebook, create, open_casebook
+from sessions.preparation import match_files, match_sheet, recording_folder
 from sessions.preparation.match_sheet import MatchedPassage, MatchedSetup, MatchSheet, PreparedFile, PreparedPassage
 from sessions.preparation.passage_audio import NO_MEND
 from sessions.preparation.selection import select
@@ -32,7 +38,7 @@ def test_a_sheet_of_recordings_has_exactly_its_keys(casebook: Casebook) -> None:
     ]  # fmt: skip
     assert list(document["passages"][0]["setups"][0]) == [
         "setup", "loudness_lufs", "gain_db", "after_lufs", "true_peak_dbtp", "level_db", "after_level_db",
-        "channel_after_db", "id",
+        "channel_after_db", "id", "balance_db",
     ]  # fmt: skip
     assert list(document["passages"][0]["prepared"]["setups"][0]) == ["setup", "source", "mend", "file", "sha256"]
 
@@ -107,3 +113,21 @@ def test_every_sheet_of_the_version_before_is_read_whole(file: Path, tmp_path: P
                     assert own.pop("id") == prepared["setup"]  # only newer sheets state it here
             assert document == stated
             assert json.dumps(document) == json.dumps(stated)  # in the same order, too
+
+
+@pytest.mark.parametrize(("lower_db", "ok"), [(0.45, True), (0.55, False)])
+def test_a_channel_lower_in_one_setup_makes_the_match_not_ok(tmp_path: Path, lower_db: float, ok: bool) -> None:
+    """The limit is 0.5 dB; the loudness is matched all the same."""
+    played = reading.read(tracks.path("strings"), 0, 96_000)
+    leant = Clip(played.samples * np.array([1.0, 10 ** (-lower_db / 20)]), played.rate_hz)
+    with create(tmp_path / "book") as casebook:
+        for place, (name, clip) in enumerate((("even", played), ("leant", leant))):
+            (tmp_path / name).mkdir()
+            writing.write(tmp_path / name / "strings.flac", clip, seed=place)
+            recording_folder.add_folder(casebook, catalogue.add_setup(casebook, name), tmp_path / name)
+        (track,) = catalogue.everything(casebook, Track)
+        passages.add(casebook, track, 0, 96_000, 48_000, "strings 1")
+        sheet = match_files.make_match_sheet(casebook, select(casebook, [], []))
+    assert sheet.residual_lu < 0.01
+    assert sheet.balance_db == pytest.approx(lower_db, abs=0.01)
+    assert sheet.ok == ok

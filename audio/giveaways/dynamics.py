@@ -1,0 +1,33 @@
+"""Cues of gain over time, moment by moment and peak by peak, each fault by one name. Pure.
+
+What is held down in loud moments may be a compressor's doing or a limiter's; both measures see some of the other's
+work. The larger one names it.
+"""
+
+from __future__ import annotations
+
+from ..clip import Clip
+from . import moving_gain, peaks
+from .findings import LIMITS, Finding
+from .gain_course import Moments
+
+SOME_DB = 0.5  # of a gain that follows the level: as much as a limiter that is found makes at least
+
+
+def dynamics(
+    passage: str, setup: str, pair: tuple[Clip, Clip], spectra: tuple[Moments, Moments] | None
+) -> list[Finding]:
+    """Gain that moves, a limiter, and clipping that lies under other processing; of clips in step, equally long.
+
+    `spectra` are the clips' moments.
+    """
+    held = peaks.held_down(*pair)
+    moved = None if spectra is None else moving_gain.movement(*spectra, pair[0].length_s)
+    at_peaks = 0.0 if held is None else abs(held.peaks_db)
+    if moved is not None and at_peaks > LIMITS["limiter"].value and moved.largest_db > LIMITS["gain"].value:
+        if abs(moved.by_level_db) > at_peaks:
+            held = None
+        elif abs(moved.by_level_db) > SOME_DB or abs(moved.over_time_db) < at_peaks:
+            moved = None
+    found = [] if moved is None else moving_gain.told(passage, setup, moved)
+    return found + ([] if held is None else peaks.told(passage, setup, held))

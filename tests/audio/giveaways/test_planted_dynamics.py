@@ -1,0 +1,173 @@
+"""Gain that moves, limiters, clipping under other processing, width: planted just above and just below their limits.
+
+How much was planted is known by construction; each is found by its own name, and by no other's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.ndimage import minimum_filter1d, uniform_filter1d
+
+from audio.clip import Clip
+from audio.giveaways import gain_course, inspection, moving_gain, peaks, width
+from audio.giveaways.moving_gain import Movement
+from audio.levels.weighting import level_db
+from tests import families
+
+RATE_HZ = 48_000
+LENGTH_S = 6.0
+Samples = NDArray[np.float64]
+Change = Callable[[Samples], Samples]
+AFTER: dict[str, Change] = {
+    "nothing": lambda x: x,
+    "an equaliser": lambda x: families.equaliser(np.random.default_rng(1), x, RATE_HZ),
+    "noise": lambda x: families.noisy(np.random.default_rng(2), x, 50.0),
+    "a room of 0.3 s": lambda x: families.room(np.random.default_rng(3), x, 0.3, 6.0, RATE_HZ),
+}
+DRY = ("nothing", "an equaliser", "noise")
+
+
+@cache
+def piece(number: int) -> Samples:
+    """A piece made at random; the third has no drums."""
+    events = families.score(np.random.default_rng([7, number]), LENGTH_S, drums=number != 2)
+    return families.played(events, LENGTH_S, RATE_HZ)
+
+
+def decibels(level_db: float | Samples) -> Samples:
+    return np.asarray(10 ** (np.asarray(level_db) / 20))
+
+
+def fade(frames: int, by_db: float) -> Samples:
+    return decibels(np.linspace(-by_db / 2, by_db / 2, frames))[:, None]
+
+
+def step(frames: int, by_db: float) -> Samples:
+    return decibels(np.where(np.arange(frames) < 0.6 * frames, by_db / 2, -by_db / 2))[:, None]
+
+
+def limited(samples: Samples, by_db: float) -> Samples:
+    """A limiter that holds its highest peak so far down: 1 ms ahead, 10 ms of recovery."""
+    ceiling = np.abs(samples).max() * decibels(-by_db)
+    gain = np.minimum(1, ceiling / np.maximum(np.abs(samples).max(axis=1), 1e-9))
+    held = uniform_filter1d(minimum_filter1d(gain, RATE_HZ // 100), RATE_HZ // 200)
+    return samples * np.minimum(held, 1.0)[:, None]
+
+
+def clipped(samples: Samples, by_db: float) -> Samples:
+    ceiling = np.sort(np.abs(samples).max(axis=0))[0] * decibels(-by_db)
+    return np.clip(samples, -ceiling, ceiling)
+
+
+def widened(samples: Samples, by_db: float) -> Samples:
+    middle = samples.mean(axis=1, keepdims=True)
+    return middle + decibels(by_db) * (samples - middle)
+
+
+def kinds_between(one: Samples, two: Samples) -> list[str]:
+    """What is found between two recordings that are equally loud."""
+    levels = [level_db(Clip(each, RATE_HZ), "bs1770") for each in (one, two)]
+    assert levels[0] is not None
+    assert levels[1] is not None
+    clips = {"one": Clip(one, RATE_HZ), "two": Clip(two * decibels(levels[0] - levels[1]), RATE_HZ)}
+    return [each.kind for each in inspection.inspect("p", clips)]
+
+
+def movement(one: Samples, two: Samples) -> Movement:
+    spectra = gain_course.both(Clip(one, RATE_HZ), Clip(two, RATE_HZ))
+    assert spectra is not None
+    found = moving_gain.movement(*spectra, LENGTH_S)
+    assert found is not None
+    return found
+
+
+def held_db(one: Samples, two: Samples) -> float:
+    found = peaks.held_down(Clip(one, RATE_HZ), Clip(two, RATE_HZ))
+    return 0.0 if found is None else found.peaks_db
+
+
+def wider_db(one: Samples, two: Samples) -> float:
+    spectra = gain_course.both(Clip(one, RATE_HZ), Clip(two, RATE_HZ))
+    assert spectra is not None
+    return width.width_db(*spectra) or 0.0
+
+
+@pytest.mark.parametrize("after", AFTER)
+@pytest.mark.parametrize(("number", "moves"), [(0, fade), (2, fade), (0, step)])
+def test_gain_that_moves_is_found_whatever_filter_stays(number: int, after: str, moves: Callable[..., Samples]) -> None:
+    """1.5 dB is beyond the limit of 1 dB, 0.6 dB within."""
+    plain = piece(number)
+    through = AFTER[after](plain)
+    assert movement(through * moves(len(plain), 1.5), plain).largest_db > 1
+    assert movement(plain, through * moves(len(plain), 0.6)).largest_db < 1
+
+
+@pytest.mark.parametrize("after", ["nothing", "an equaliser"])
+def test_a_compressor_is_gain_that_follows_the_level(after: str) -> None:
+    found = movement(piece(0), AFTER[after](families.compressed(piece(0), 4.0, RATE_HZ)))
+    assert found.by_level_db > 1
+    assert abs(found.by_level_db) >= abs(found.over_time_db)
+
+
+@pytest.mark.parametrize("after", AFTER)
+@pytest.mark.parametrize("number", [0, 2])
+def test_what_stays_moves_no_gain_holds_no_peak_and_widens_nothing(number: int, after: str) -> None:
+    plain = piece(number)
+    through = AFTER[after](plain)
+    assert movement(plain, through).largest_db < 0.5
+    assert abs(held_db(plain, through)) < 0.5
+    assert abs(wider_db(plain, through)) < 0.5
+
+
+@pytest.mark.parametrize("after", DRY)
+@pytest.mark.parametrize(("change", "clips"), [(limited, False), (clipped, True)])
+def test_peaks_held_down_are_named_for_how(change: Callable[..., Samples], clips: bool, after: str) -> None:
+    """Either way round; by as much in another measure than the one they were made by, so the sign alone is compared."""
+    plain = piece(0)
+    made = AFTER[after](change(plain, 4.0))
+    there = peaks.held_down(Clip(plain, RATE_HZ), Clip(made, RATE_HZ))
+    back = peaks.held_down(Clip(made, RATE_HZ), Clip(plain, RATE_HZ))
+    assert there is not None
+    assert back is not None
+    assert there.peaks_db > 0.5
+    assert back.peaks_db < -0.5
+    assert there.is_clipping == back.is_clipping == clips
+
+
+@pytest.mark.parametrize("after", DRY)
+def test_music_that_was_limited_before_either_was_made_is_clean(after: str) -> None:
+    loud = limited(piece(0), 6.0)
+    assert abs(held_db(loud, AFTER[after](loud))) < 0.5
+
+
+@pytest.mark.parametrize("after", DRY)
+@pytest.mark.parametrize("by_db", [1.65, -1.35])
+def test_width_at_its_limit(by_db: float, after: str) -> None:
+    """The limit is 1.5 dB."""
+    plain = piece(0)
+    assert wider_db(plain, AFTER[after](widened(plain, by_db))) == pytest.approx(by_db, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("swapped", "kind", "change"),
+    [
+        (True, "gain", lambda x: x * fade(len(x), 2.0)),
+        (False, "gain", lambda x: x * step(len(x), -2.0)),
+        (True, "limiter", lambda x: limited(x, 4.0)),
+        (False, "clipping", lambda x: AFTER["an equaliser"](clipped(x, 4.0))),
+        (True, "width", lambda x: widened(x, 3.0)),
+        (False, "width", lambda x: widened(x, -3.0)),
+        (True, "channel-level", lambda x: x * np.array([1.0, decibels(-20.0)])),
+        (False, "channel-level", lambda x: x * np.array([decibels(-20.0), 1.0])),
+        (True, "channels", lambda x: x[:, ::-1]),
+        (False, "channels", lambda x: np.repeat(x.mean(axis=1, keepdims=True), 2, axis=1)),
+    ],
+)
+def test_one_fault_is_one_finding(swapped: bool, kind: str, change: Change) -> None:
+    pair = piece(1), change(piece(1))
+    assert kinds_between(*(pair[::-1] if swapped else pair)) == [kind]

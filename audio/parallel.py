@@ -8,21 +8,29 @@ what audio devices and libraries hold).
 from __future__ import annotations
 
 import contextlib
+import functools
 import multiprocessing
 import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
-from .errors import MeasureError
+from .errors import ProcessError
 
 # What tells the libraries below numpy how many threads to take (OpenBLAS, MKL, OpenMP, Apple's Accelerate).
 THREADS = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
 Thing = TypeVar("Thing")
 Result = TypeVar("Result")
+
+
+class Submit(Protocol):
+    """Begins some work on a thing; what it gives back waits for it, and gives what came of it or raises what it did."""
+
+    def __call__(self, work: Callable[[Thing], Result], thing: Thing, /) -> Callable[[], Result]:
+        """`work` is a function of a module; things and what comes of them are plain data, arrays, paths."""
 
 
 def each(work: Callable[[Thing], Result], things: Sequence[Thing], *, most: int | None = None) -> Iterator[Result]:
@@ -42,25 +50,43 @@ def each(work: Callable[[Thing], Result], things: Sequence[Thing], *, most: int 
 
     Raises
     ------
-    MeasureError
+    ProcessError
         If a process was ended from outside, as a system does that is out of memory.
     """
-    processes = min(len(things), most or cores())
-    if processes < 2:
-        yield from map(work, things)
+    with workers(min(len(things), most or cores())) as submit:
+        waiting = [submit(work, thing) for thing in things]
+        for result in waiting:
+            yield result()
+
+
+@contextlib.contextmanager
+def workers(most: int) -> Iterator[Submit]:
+    """Processes that take work as it comes, up to so many, until the block ends; work not begun by then is left.
+
+    With fewer than two, work is done here, when it is asked for what came of it.
+
+    Raises
+    ------
+    ProcessError
+        From what waits for some work, as `each`.
+    """
+    if most < 2:
+        yield functools.partial
         return
-    pool = ProcessPoolExecutor(
-        processes, mp_context=multiprocessing.get_context("spawn"), initializer=_end_without_a_word
-    )
+    pool = ProcessPoolExecutor(most, mp_context=multiprocessing.get_context("spawn"), initializer=_end_without_a_word)
+
+    def submit(work: Callable[[Thing], Result], thing: Thing) -> Callable[[], Result]:
+        with _ended_from_outside(), _one_thread_each(), _interrupted_later():
+            future = pool.submit(_put_away, work, thing)
+
+        def result() -> Result:
+            with _ended_from_outside():
+                return future.result()
+
+        return result
+
     try:
-        with _one_thread_each(), _interrupted_later():
-            waiting = [pool.submit(work, thing) for thing in things]
-        for future in waiting:
-            yield future.result()
-    except BrokenProcessPool as error:
-        raise MeasureError(
-            "a process that measured was ended from outside (out of memory?); close other programs and try again"
-        ) from error
+        yield submit
     finally:
         pool.shutdown(cancel_futures=True)
 
@@ -70,6 +96,27 @@ def cores() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
+
+
+@contextlib.contextmanager
+def _ended_from_outside() -> Iterator[None]:
+    try:
+        yield
+    except BrokenProcessPool as error:
+        raise ProcessError(
+            "a process that measured was ended from outside (out of memory?); close other programs and try again"
+        ) from error
+
+
+def _put_away(work: Callable[[Thing], Result], thing: Thing) -> Result:
+    """Ctrl-C ends the work as an error would, so that what it has begun to write goes away; then the process ends."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        return work(thing)
+    except KeyboardInterrupt:
+        os._exit(1)
+    finally:
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 @contextlib.contextmanager

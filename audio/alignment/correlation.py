@@ -6,11 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 Signal = NDArray[np.float64]
+FACTORS = (1, 3, 5, 9, 15, 25, 27)  # times a power of two: such lengths are transformed quickly, and lie close together
 
 
 def padded_size(frames: int, others: int) -> int:
-    """A length at which a correlation of signals this long does not wrap round into itself."""
-    return 1 << (frames + others - 1).bit_length()
+    """An even length of small factors at which a correlation of signals this long does not wrap round into itself."""
+    least = frames + others - 1
+    return min(factor << max(1, (-(-least // factor) - 1).bit_length()) for factor in FACTORS)
 
 
 def cross_correlation(reference: NDArray[np.floating], other: NDArray[np.floating], size: int) -> Signal:

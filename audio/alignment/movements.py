@@ -7,7 +7,7 @@ music 6 MB are kept.
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,14 +17,13 @@ from numpy.typing import NDArray
 from ..clip import Clip, Samples, not_finite
 from ..errors import MeasureError
 from ..files import reading
-from ..spectrogram import FLOOR
+from ..spectrogram import powers_at
 
 HOP_S, WINDOW_S = 0.02, 0.04
 EDGES_HZ = (100.0, 200.0, 400.0, 800.0, 1600.0, 3200.0, 6400.0, 12800.0)
 BELOW_LOUDEST_DB = 60.0  # quieter moments are noise of the chain, not music
 SILENT_DB = -120.0
 SHORTEST_S = 1.0
-STEPS_AT_ONCE = 256
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +55,7 @@ def of_clip(clip: Clip) -> Movements:
     """
     if not_finite(clip.samples) is not None:
         raise MeasureError("a recording holds samples that are not numbers; export the file again")
-    return _standardised(_band_powers([clip.samples], clip.rate_hz), clip.length_s, "a clip")
+    return _standardised(_band_powers([clip.samples], clip.frames, clip.rate_hz), clip.length_s, "a clip")
 
 
 def of_file(path: Path) -> Movements:
@@ -77,7 +76,7 @@ def of_file(path: Path) -> Movements:
 def _of_file(path: Path, _size: int, _changed: int) -> Movements:
     """As `of_file`; size and time of change make the remembered answer expire with the file."""
     info = reading.inspect(path)
-    return _standardised(_band_powers(reading.blocks(path), info.rate_hz), info.length_s, str(path))
+    return _standardised(_band_powers(reading.blocks(path), info.frames, info.rate_hz), info.length_s, str(path))
 
 
 def _standardised(powers: NDArray[np.float64], length_s: float, what: str) -> Movements:
@@ -98,40 +97,12 @@ def _standardised(powers: NDArray[np.float64], length_s: float, what: str) -> Mo
     return Movements(moved.astype(np.float32), (whole - whole.max()).astype(np.float32), length_s)
 
 
-def _band_powers(blocks: Iterable[Samples], rate_hz: int) -> NDArray[np.float64]:
+def _band_powers(blocks: Iterable[Samples], frames: int, rate_hz: int) -> NDArray[np.float64]:
     """The power in each band at each step, all channels together; shape (steps, bands).
 
     Each step starts at the frame nearest to its own time, so that recordings of unlike rates stay in step.
     """
-    window = round(WINDOW_S * rate_hz)
-    taper = np.hanning(window)[None, :, None]
-    bins = np.searchsorted(np.fft.rfftfreq(window, 1 / rate_hz), np.asarray(EDGES_HZ))
-    powers = []
-    for windows in _windows(blocks, rate_hz, window):
-        power = np.sum(np.square(np.abs(np.fft.rfft(windows * taper, axis=1))), axis=2) / window**2
-        totals = np.concatenate([np.zeros((len(power), 1)), np.cumsum(power, axis=1)], axis=1)
-        powers.append(totals[:, bins[1:]] - totals[:, bins[:-1]])
-    return np.asarray(np.maximum(np.concatenate(powers), FLOOR))
-
-
-def _windows(blocks: Iterable[Samples], rate_hz: int, window: int) -> Iterator[NDArray[np.float64]]:
-    """The windows of a recording, some at once: shape (up to `STEPS_AT_ONCE`, window, channels)."""
-    hop = HOP_S * rate_hz
-    kept = np.empty((0, 0))
-    first = step = 0  # the frame that `kept` begins with; the next step
-    for block in blocks:
-        kept = np.concatenate([kept.reshape(-1, block.shape[1]), block])
-        while (count := min(_complete(first + len(kept), hop, window) - step, STEPS_AT_ONCE)) > 0:
-            starts = np.rint(np.arange(step, step + count) * hop).astype(np.int64) - first
-            yield kept[starts[:, None] + np.arange(window)[None, :]]
-            step += count
-        gone = min(round(step * hop) - first, len(kept))
-        kept, first = kept[gone:], first + gone
-    if step == 0:
-        yield np.pad(kept, ((0, window - len(kept)), (0, 0)))[None]
-
-
-def _complete(frames: int, hop: float, window: int) -> int:
-    """How many steps have their whole window within so many frames."""
-    count = max(0, int((frames - window) / hop) + 1)
-    return count - 1 if count and round((count - 1) * hop) + window > frames else count
+    window, hop = round(WINDOW_S * rate_hz), HOP_S * rate_hz
+    starts = np.rint(np.arange(int(max(frames - window, 0) / hop) + 1) * hop).astype(np.int64)
+    whole = starts[starts + window <= frames]
+    return powers_at(blocks, rate_hz, EDGES_HZ, whole if whole.size else starts[:1], window)

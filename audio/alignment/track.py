@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import coarse, coherence, movements, stretches
-from .delay import align
+from .correlation import padded_size
+from .delay import align, align_bands, band
 from .movements import Movements
 from .stretches import RATE_HZ, Stretch
 
@@ -200,17 +201,18 @@ def _delays(
 ) -> tuple[tuple[int, int], NDArray[np.float64]]:
     """The channels by which the recordings are compared, and how late the other is at each place, in seconds."""
     loudest = int(np.argmax(np.sum([np.sum(np.square(part.samples), axis=0) for part in heard], axis=0)))
-    found = []
-    for channel in range(answer[0].samples.shape[1]):
-        sure, delays = 0.0, []
-        for one, two, late in zip(heard, answer, near, strict=True):
-            begun = two.start_s - one.start_s
-            here = align(one.samples[:, loudest], two.samples[:, channel], RATE_HZ, late - begun, REACH_S)
-            delays.append(late if here is None else begun + here.delay_s)
-            sure += 0.0 if here is None else abs(here.correlation)
-        found.append((sure, channel, delays))
-    _, channel, delays = max(found)
-    return (loudest, channel), np.array(delays)
+    channels = answer[0].samples.shape[1]
+    sure, delays = np.zeros(channels), np.empty((channels, len(heard)))
+    size = padded_size(len(heard[0].samples), len(answer[0].samples))
+    for place, (one, two, late) in enumerate(zip(heard, answer, near, strict=True)):
+        begun = two.start_s - one.start_s
+        own, others = band(one.samples[:, [loudest]], RATE_HZ, size), band(two.samples, RATE_HZ, size)
+        for channel in range(channels):
+            here = align_bands(own, 0, others, channel, late - begun, REACH_S)
+            delays[channel, place] = late if here is None else begun + here.delay_s
+            sure[channel] += 0.0 if here is None else abs(here.correlation)
+    channel = max(range(channels), key=lambda each: (sure[each], each))
+    return (loudest, channel), delays[channel]
 
 
 def _again(

@@ -49,7 +49,7 @@ def inspect(
         The same stretches as they lie in the files, for clipping: a mend between samples or a new rate rounds flat tops
         off. None: clipping is looked for in `clips`.
     fine
-        Whether offsets and drifts are told below their limits too, from what can be measured on: to be mended.
+        Only what can be mended is looked for, offsets and drifts below their limits too, from what can be measured on.
 
     Raises
     ------
@@ -77,6 +77,8 @@ def inspect(
             found += [each for each in production_cues if not (each.mend and each.mend.rate_hz and name in rate_mended)]
         pair = clips[reference], clips[name]
         found += _between(passage, name, *pair, by, fine)
+        if fine:
+            continue
         raw = pair if sources is None else (sources[reference], sources[name])
         tops = [] if _silent(pair[0]) or _silent(pair[1]) else clipping.clipping(passage, name, *raw)
         if tops:  # flat as they lie in the file: the same is not told once more of their height
@@ -104,6 +106,8 @@ def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By, fin
         played = performance.performance(passage, setup, *even, step.wiring.pair)
         if played:  # nothing else can be compared between unlike music, and what is turned may sound unlike by that
             return found + played + [each for each in apart if each.kind == "polarity"]
+    if fine:
+        return found + apart
     missing = level_cues.missing(passage, setup, first, second)
     if missing:
         return found + apart + missing

@@ -85,7 +85,9 @@ def measure_files(paths: Sequence[Path]) -> Iterator[tuple[FileInfo, Loudness]]:
     Raises
     ------
     FileError, MeasureError
-        As `measure_file`, when the turn of that file comes; MeasureError too if a process was ended from outside.
+        As `measure_file`, when the turn of that file comes.
+    ProcessError
+        If a process was ended from outside.
     """
     total_bytes = sum(path.stat().st_size for path in paths if path.is_file())
     yield from parallel.each(_facts_and_loudness, paths, most=None if total_bytes >= WORTH_PROCESSES_BYTES else 1)

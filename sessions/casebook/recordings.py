@@ -40,6 +40,59 @@ class Recording:
         return self.frames / self.rate_hz
 
 
+@dataclass(frozen=True)
+class NewFile:
+    """A file that may become one of a track: where it lies, how that is kept, for which setup (None: it is the music).
+
+    What is still to be done of it, reading and hashing, needs no casebook.
+    """
+
+    path: Path
+    stored: str
+    id: str
+    track_id: str
+    setup_id: str | None
+    added_at: str
+
+    def inspected(self) -> Recording:
+        """What it is and holds.
+
+        Raises
+        ------
+        FileError
+            If it cannot be used.
+        """
+        info = reading.inspect(self.path)
+        return Recording(
+            id=self.id,
+            track_id=self.track_id,
+            path=self.stored,
+            sha256=reading.sha256(self.path),
+            rate_hz=info.rate_hz,
+            channels=info.channels,
+            frames=info.frames,
+            added_at=self.added_at,
+            setup_id=self.setup_id,
+        )
+
+
+def announced(casebook: Casebook, setup: Setup, track: Track, path: Path) -> NewFile:
+    """A file that is to become a setup's recording of a track; it is not looked at yet.
+
+    Raises
+    ------
+    CatalogueError
+        If the setup is real gear, or has a recording of that track already.
+    """
+    if setup.is_real:
+        raise CatalogueError(
+            f"setup {setup.name!r} is real gear and has no recordings; add the music itself: earwitness track add "
+            f"{track.name!r} --music {path}"
+        )
+    _check_new(casebook, setup, track, path)
+    return _announced(casebook, "recording", track, path, setup.id)
+
+
 def new(casebook: Casebook, setup: Setup, track: Track, path: Path) -> Recording:
     """A setup's recording of a track, inspected and hashed, not kept yet.
 
@@ -50,13 +103,7 @@ def new(casebook: Casebook, setup: Setup, track: Track, path: Path) -> Recording
     FileError
         If the file cannot be used.
     """
-    if setup.is_real:
-        raise CatalogueError(
-            f"setup {setup.name!r} is real gear and has no recordings; add the music itself: earwitness track add "
-            f"{track.name!r} --music {path}"
-        )
-    _check_new(casebook, setup, track, path)
-    return _inspected(casebook, "recording", track, path, setup.id)
+    return announced(casebook, setup, track, path).inspected()
 
 
 def new_music(casebook: Casebook, track: Track, path: Path) -> Recording:
@@ -70,7 +117,7 @@ def new_music(casebook: Casebook, track: Track, path: Path) -> Recording:
         If the file cannot be used.
     """
     _check_new(casebook, None, track, path)
-    return _inspected(casebook, "source", track, path, None)
+    return _announced(casebook, "source", track, path, None).inspected()
 
 
 def keep(casebook: Casebook, made: Recording, setup: Setup | None, track: Track, path: Path) -> None:
@@ -165,19 +212,8 @@ def _kept(casebook: Casebook, setup: Setup | None, track_id: str) -> Recording |
     return documents.from_plain(rows[0], Recording) if rows else None
 
 
-def _inspected(casebook: Casebook, prefix: str, track: Track, path: Path, setup_id: str | None) -> Recording:
-    info = reading.inspect(path)
-    return Recording(
-        id=new_id(prefix),
-        track_id=track.id,
-        path=_stored_path(casebook, path),
-        sha256=reading.sha256(path),
-        rate_hz=info.rate_hz,
-        channels=info.channels,
-        frames=info.frames,
-        added_at=casebook.now(),
-        setup_id=setup_id,
-    )
+def _announced(casebook: Casebook, prefix: str, track: Track, path: Path, setup_id: str | None) -> NewFile:
+    return NewFile(path, _stored_path(casebook, path), new_id(prefix), track.id, setup_id, casebook.now())
 
 
 def _stored_path(casebook: Casebook, path: Path) -> str:

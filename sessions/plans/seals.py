@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from ..casebook import secret_files, session_rows
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from . import coin_phrase, drafting, plan_rows, randomisation, second_hand, trial_keys
+from . import coin_phrase, plan_rows, randomisation, second_hand, trial_keys
 from .methods.method import Key
 from .plan import Plan, check_document, void_reasons
 from .plan_rows import Opening, Phrase, SealedPlan
@@ -53,6 +53,8 @@ def seal(
     PlanError
         If there is no such draft, it is sealed already, or its result could not count (unless `anyway`).
     """
+    from . import drafting  # it loads the audio room: only for who seals
+
     plan = drafting.drafted(casebook, name)
     if plan is None:
         if plan_rows.sealed(casebook, name) is not None:

@@ -3,30 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
-from audio import pairing
+from audio import pairing, parallel
 from audio.alignment import coherence
-from audio.errors import AudioError
-from audio.mend import Mend
+from audio.errors import AudioError, ProcessError
 
-from ..casebook import alignments, catalogue, recordings
+from ..casebook import catalogue, recordings
 from ..casebook.alignments import Alignment
 from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from ..preparation import giveaway_check, match_files, match_sheet, mends, passage_proposals, track_alignment
-from ..preparation.giveaway_check import Giveaway, GiveawayCheck
-from ..preparation.match_sheet import DEFAULT_TOLERANCE_LU, MatchedPassage, MatchSheet
+from ..preparation import giveaway_check, match_sheet, mends, track_alignment, track_pair
+from ..preparation.giveaway_check import GiveawayCheck
+from ..preparation.match_sheet import DEFAULT_TOLERANCE_LU, MatchSheet
 from ..preparation.mends import PassageMend
-from ..preparation.passage_audio import NO_MEND, Source
 from ..preparation.passage_proposals import ProposedPassage
 from ..preparation.recording_folder import audio_files, track_name
 from ..preparation.selection import Selection
 from ..preparation.track_alignment import Question
+from ..preparation.track_pair import Looked, NewPair, PassageOfPair, Prepared, TrackPair
 from . import drafting, plan_rows
 from .plan import Plan
 
@@ -34,7 +33,7 @@ T = TypeVar("T")
 R = TypeVar("R")
 MOST_PASSAGES = 6  # enough variety for an evening, few enough to know each of them
 
-
+Proposals = Callable[[], list[ProposedPassage]]
 Choose = Callable[[Question], float | None]
 """Answers at which of two lags a recording lies, in seconds; None: nobody can say, and the pair is left out."""
 
@@ -127,40 +126,30 @@ def prepare(
         if name not in known:
             raise CatalogueError(f"no track called {name!r} is in both folders; there are: {', '.join(known)}")
     names = setup_names(folder_a, folder_b)
-    setups = [
+    first, second = (
         catalogue.new_setup(casebook, name, f"recordings in {folder}")
         for name, folder in zip(names, (folder_a, folder_b), strict=True)
-    ]
+    )
+    setups = first, second
     left_out: list[LeftOut] = []
-    progress("laying the recordings against one another …")
-    tracks = _fitting(
-        paired.pairs, lambda pair: pair.name, lambda pair: _new_track(casebook, setups, pair, choose), left_out
-    )
-    progress("looking for the passages in which they differ most …")
-    found = _fitting(
-        tracks,
-        lambda one: one.track.name,
-        lambda one: (one, one.proposals(around_s.get(one.track.name, ()))),
-        left_out,
-    )
-    of_track = {one.track.id: one for one, _ in found}
-    proposals = _spread([parts for _, parts in found])
-    progress("mending offsets and drift, matching levels, checking what will be played …")
-    played = _prepared(casebook, proposals, of_track, left_out)
+    with parallel.workers(min(len(paired.pairs), parallel.cores())) as submit:
+        work = _Work(casebook, setups, around_s, choose, progress, submit, left_out)
+        tracks = work.laid(paired.pairs)
+        played = work.played(tracks)
     if not played:
         raise CatalogueError(
             "no pair of recordings can be compared: " + "; ".join(f"{one.track}: {one.why}" for one in left_out)
         )
-    gone = {one.track for one in left_out}
-    tracks = [one for one in tracks if one.track.name not in gone]
-    sheet = MatchSheet("bs1770", DEFAULT_TOLERANCE_LU, tuple(one.matched for one in played))
-    selection = Selection(tuple(setups), tuple(one.passage for one in played))
-    check = giveaway_check.of_findings(selection, [giveaway for one in played for giveaway in one.found])
-    mended = [repair for one in played for repair in one.mended]
+    gone = {one.track for one in left_out} - {one.proposal.track.name for one in played}
+    tracks = [one for one in tracks if one[0].track.name not in gone]
+    sheet = MatchSheet("bs1770", DEFAULT_TOLERANCE_LU, tuple(one.prepared.matched for one in played))
+    selection = Selection(setups, tuple(one.passage for one in played))
+    check = giveaway_check.of_findings(selection, [giveaway for one in played for giveaway in one.prepared.found])
+    mended = [repair for one in played for repair in one.prepared.mended]
     with casebook.writing():
         for setup in setups:
             catalogue.keep(casebook, setup)
-        for track in tracks:
+        for track, _ in tracks:
             track.keep(casebook)
         for one in played:
             catalogue.keep(casebook, one.passage)
@@ -173,7 +162,7 @@ def prepare(
         pairs=paired.pairs,
         left_over=(*paired.left_a, *paired.left_b),
         left_out=tuple(left_out),
-        laid={one.track.name: one.laid for one in tracks},
+        laid={track.track.name: track.laid for track, _ in tracks},
         passages=[one.proposal for one in played],
         mended=mended,
         sheet=sheet,
@@ -183,120 +172,146 @@ def prepare(
 
 
 @dataclass(frozen=True)
-class _NewTrack:
-    """A track, its recording of either folder, and where the second lies against the first; none of them kept yet."""
-
-    track: Track
-    sources: tuple[Source, Source]
-    laid: Alignment
-
-    @property
-    def by_recording(self) -> dict[str, Alignment]:
-        """Where its recordings lie, by identifier."""
-        return {self.laid.recording: self.laid}
-
-    def proposals(self, around_s: Sequence[float]) -> list[ProposedPassage]:
-        """The passage in which the two differ most, and those around some moments."""
-        rate_hz = max(source.recording.rate_hz for source in self.sources)
-        looked_through = passage_proposals.propose(
-            self.track, self.sources, rate_hz, self.by_recording, around_s=around_s
-        )
-        return looked_through.passages
-
-    def place(self, passage: Passage) -> dict[str, Mend]:
-        """How the second setup's recording lies on a passage, by the setup's identifier; none where in step."""
-        mend = self.laid.mend(passage.start_frame / passage.rate_hz, passage.frames / passage.rate_hz)
-        return {} if mend == NO_MEND else {self.sources[1].setup.id: mend}
-
-    def keep(self, casebook: Casebook) -> None:
-        """Keep the track, both recordings and where they lie."""
-        catalogue.keep(casebook, self.track)
-        for source in self.sources:
-            recordings.keep(casebook, source.recording, source.setup, self.track, source.path)
-        alignments.keep(casebook, [self.laid])
-
-
-@dataclass(frozen=True)
 class _Played:
-    """A passage as it will be played: what had to be mended, how it was matched, what was found in it."""
+    """A proposal, the passage that it has become, and what was prepared of it."""
 
     proposal: ProposedPassage
     passage: Passage
-    mended: Sequence[PassageMend]
-    matched: MatchedPassage
-    found: Sequence[Giveaway]
+    prepared: Prepared
 
 
-def _fitting(things: Iterable[T], name: Callable[[T], str], work: Callable[[T], R], left_out: list[LeftOut]) -> list[R]:
-    """What comes of each thing; those that cannot be used are left out, each with its reason."""
-    done = []
-    for one in things:
+@dataclass(frozen=True)
+class _Work:
+    """The way from pairs to what will be played: each step of each track is begun as soon as what it needs is there.
+
+    Results are taken in the order in which one process would have come to them, so that they are the same.
+    """
+
+    casebook: Casebook
+    setups: tuple[Setup, Setup]
+    around_s: Mapping[str, Sequence[float]]
+    choose: Choose
+    progress: Callable[[str], None]
+    submit: parallel.Submit
+    left_out: list[LeftOut]
+    begun: dict[ProposedPassage, Callable[[], _Played]] = field(default_factory=dict)
+    names: list[str] = field(default_factory=list)
+
+    def laid(self, pairs: Sequence[pairing.Pair]) -> list[tuple[TrackPair, Proposals]]:
+        """The pairs that can be compared, laid against one another, and their proposals, which are on their way."""
+        looking = [(pair, self._begin(self._look, pair)) for pair in pairs]
+        all_played = len(pairs) + sum(map(len, self.around_s.values())) <= MOST_PASSAGES
+
+        def look(one: tuple[pairing.Pair, Callable[[], Looked]]) -> tuple[TrackPair, Proposals]:
+            pair, looked_at = one
+            self.progress(f"laying the recordings of {pair.name} against one another, and looking where they differ …")
+            looked = looked_at()
+            if looked.pair.laid.settled:
+                if all_played and isinstance(looked.proposals, list):
+                    self._begin_playing([(looked.pair, part) for part in looked.proposals])
+                return looked.pair, partial(_given, looked.proposals)
+            track = _settled(looked.pair, pair, self.choose)
+            return track, self.submit(track_pair.proposals, (track, self._moments(track.track)))
+
+        return self._fitting(looking, lambda one: one[0].name, look)
+
+    def played(self, tracks: Sequence[tuple[TrackPair, Proposals]]) -> list[_Played]:
+        """The first of the proposals that can be played, mended, matched and checked.
+
+        `MOST_PASSAGES` of them or, with as many marked, one more than those: both kinds are heard.
+        """
+
+        def propose(both: tuple[TrackPair, Proposals]) -> list[tuple[TrackPair, ProposedPassage]]:
+            track, proposed = both
+            return [(track, part) for part in proposed()]
+
+        found = self._fitting(tracks, lambda both: both[0].track.name, propose)
+        parts = _spread([each for one in found for each in one])
+        most = max(MOST_PASSAGES, 1 + sum(bool(part.marks_s) for _, part in parts))
+
+        def play(each: tuple[TrackPair, ProposedPassage]) -> _Played:
+            self.progress(f"mending, matching and checking the passage of {each[0].track.name} …")
+            return self.begun[each[1]]()
+
+        played: list[_Played] = []
+        while parts and (wanted := most - len(played)) > 0:
+            next_ones, parts = parts[:wanted], parts[wanted:]
+            self._begin_playing(next_ones)
+            played += self._fitting(next_ones, lambda each: each[0].track.name, play)
+        return played
+
+    def _look(self, pair: pairing.Pair) -> Callable[[], Looked]:
+        track = catalogue.new_track(self.casebook, track_name(pair.a))
+        one, other = (
+            recordings.announced(self.casebook, setup, track, path)
+            for setup, path in zip(self.setups, (pair.a, pair.b), strict=True)
+        )
+        return self.submit(track_pair.looked_at, NewPair(track, self.setups, (one, other), self._moments(track)))
+
+    def _moments(self, track: Track) -> tuple[float, ...]:
+        return tuple(self.around_s.get(track.name, ()))
+
+    def _begin_playing(self, parts: Sequence[tuple[TrackPair, ProposedPassage]]) -> None:
+        for track, part in parts:
+            if part not in self.begun:
+                self.begun[part] = self._begin(self._play, (track, part))
+
+    def _play(self, each: tuple[TrackPair, ProposedPassage]) -> Callable[[], _Played]:
+        track, part = each
+        passage = track.named(self.casebook, part, self.names)
+        self.names.append(passage.name)
+        prepared = self.submit(track_pair.prepared, PassageOfPair(track, passage, self.casebook.prepared))
+        return lambda: _Played(part, passage, prepared())
+
+    def _begin(self, work: Callable[[T], Callable[[], R]], thing: T) -> Callable[[], R]:
+        """Begin some work; what cannot even be begun is said when it is asked for what came of it."""
         try:
-            done.append(work(one))
+            return work(thing)
         except (AudioError, CatalogueError) as error:
-            left_out.append(LeftOut(name(one), str(error)))
-    return done
+            return partial(_given, error)
+
+    def _fitting(self, things: Iterable[T], name: Callable[[T], str], work: Callable[[T], R]) -> list[R]:
+        """What comes of each thing; those that cannot be used are left out, each with its reason."""
+        done = []
+        for one in things:
+            try:
+                done.append(work(one))
+            except ProcessError:
+                raise
+            except (AudioError, CatalogueError) as error:
+                self.left_out.append(LeftOut(name(one), str(error)))
+        return done
 
 
-def _spread(of_tracks: Sequence[Sequence[ProposedPassage]]) -> list[ProposedPassage]:
+def _spread(parts: Sequence[tuple[TrackPair, ProposedPassage]]) -> list[tuple[TrackPair, ProposedPassage]]:
     """The tracks' proposals in the order in which they are taken.
 
     The marked ones first; then what differs most, of tracks without a mark before others: no track takes all.
     """
-    every = [part for parts in of_tracks for part in parts]
-    marked = [part for part in every if part.marks_s]
-    told = {part.track.id for part in marked}
+    marked = [each for each in parts if each[1].marks_s]
+    told = {part.track.id for _, part in marked}
     others = sorted(
-        (part for part in every if not part.marks_s), key=lambda part: (part.track.id in told, -part.difference_sone)
+        (each for each in parts if not each[1].marks_s),
+        key=lambda each: (each[1].track.id in told, -each[1].difference_sone),
     )
     return marked + others
 
 
-def _prepared(
-    casebook: Casebook, proposals: Sequence[ProposedPassage], tracks: Mapping[str, _NewTrack], left_out: list[LeftOut]
-) -> list[_Played]:
-    """The first of some proposals that can be played, mended, matched and checked.
-
-    `MOST_PASSAGES` of them or, with as many marked, one more than those: both kinds are heard.
-    """
-    played: list[_Played] = []
-    most = max(MOST_PASSAGES, 1 + sum(bool(part.marks_s) for part in proposals))
-    for part in proposals:
-        if len(played) == most:
-            break
-        one = tracks[part.track.id]
-        taken = [each.passage.name for each in played]
-        played += _fitting([part], lambda each: each.track.name, partial(_made, casebook, one, taken), left_out)
-    return played
+def _given(answer: R | Exception) -> R:
+    if isinstance(answer, Exception):
+        raise answer
+    return answer
 
 
-def _made(casebook: Casebook, one: _NewTrack, taken: Sequence[str], part: ProposedPassage) -> _Played:
-    files = {one.track.id: [source.recording for source in one.sources]}
-    (passage,) = passage_proposals.named(casebook, [part], files, one.by_recording, taken)
-    place = one.place(passage)
-    mended = mends.needed(passage, one.sources, place)
-    repairs = place | {each.setup_id: each.mend for each in mended}
-    matched = match_files.match_passage(passage, one.sources, repairs, casebook.prepared)
-    found = giveaway_check.check_passage(passage, one.sources, repairs, matched, casebook.prepared, places=place)
-    unlike = next((each for each in found if each.kind == "performance"), None)
-    if unlike is not None:
-        raise CatalogueError(unlike.what)
-    return _Played(part, passage, mended, matched, found)
-
-
-def _new_track(casebook: Casebook, setups: list[Setup], pair: pairing.Pair, choose: Choose) -> _NewTrack:
-    track = catalogue.new_track(casebook, track_name(pair.a))
-    one, other = (
-        Source(setup, recordings.new(casebook, setup, track, path), path)
-        for setup, path in zip(setups, (pair.a, pair.b), strict=True)
-    )
-    laid = track_alignment.lay((one.recording, one.path), (other.recording, other.path))
+def _settled(track: TrackPair, pair: pairing.Pair, choose: Choose) -> TrackPair:
+    """A pair that fits at two lags as well, with the one that was chosen."""
+    laid = track.laid
     if laid.ambiguous and laid.best and laid.next_best:
-        asked = Question(track.name, other.setup.name, (laid.best.lag_s, laid.next_best.lag_s))
+        asked = Question(track.track.name, track.sources[1].setup.name, (laid.best.lag_s, laid.next_best.lag_s))
         lag_s = choose(asked)
         if lag_s is None:
             raise CatalogueError(
-                f"{asked.sentence}; choose: --lag {track.name!r}={asked.lags_s[0]:.3f} (or {asked.lags_s[1]:.3f})"
+                f"{asked.sentence}; choose: --lag {track.track.name!r}={asked.lags_s[0]:.3f} (or {asked.lags_s[1]:.3f})"
             )
         laid = track_alignment.chosen(laid, lag_s)
     if not laid.settled:
@@ -305,4 +320,4 @@ def _new_track(casebook: Casebook, setups: list[Setup], pair: pairing.Pair, choo
             f"{pair.a.name} and {pair.b.name} do not hold the same performance (coherence {alike:.2f}, at least "
             f"{coherence.SAME:.2f} expected); bring recordings of one take"
         )
-    return _NewTrack(track, (one, other), laid)
+    return replace(track, laid=laid)

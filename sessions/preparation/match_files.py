@@ -77,6 +77,19 @@ def match_passage(
         If a file was changed since it was added, or two do not play the same music.
     """
     clips = passage_audio.cut(sources, passage, repairs, rate_hz)
+    return match_clips(passage, sources, repairs, clips, folder, by=by)
+
+
+def match_clips(
+    passage: Passage,
+    sources: Sequence[Source],
+    repairs: Mapping[str, Mend],
+    clips: Mapping[str, Clip],
+    folder: Path,
+    *,
+    by: By = "bs1770",
+) -> MatchedPassage:
+    """As `match_passage`, of clips that are cut already, by the setups' names."""
     _check_same_music(passage, clips)
     found, paths = prepare.prepare(passage.name, clips, folder, by=by, seed=passage.id.encode())
     balances = _balances_db(clips)

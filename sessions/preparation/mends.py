@@ -9,6 +9,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from audio.clip import Clip
 from audio.giveaways.repair import propose
 from audio.mend import Mend
 
@@ -70,6 +71,7 @@ def needed(
     *,
     polarity: bool = False,
     noted: Collection[str] = (),
+    clips: Mapping[str, Clip] | None = None,
 ) -> list[PassageMend]:
     """The mends of a passage that go beyond those in force, or are not noted yet; they replace them.
 
@@ -79,9 +81,11 @@ def needed(
         Those in force, by the setups' identifiers.
     noted
         The setups whose mend in force is a mend of this passage already, and not only where the whole recording lies.
+    clips
+        The passage as it is cut with those in force, by the setups' names, where it is cut already.
     """
-    clips = passage_audio.cut(sources, passage, repairs)
-    findings = passage_audio.inspected(passage, sources, repairs, clips, fine=True)
+    clips = passage_audio.cut(sources, passage, repairs) if clips is None else clips
+    findings = passage_audio.to_be_mended(passage, sources, repairs, clips)
     repaired = propose(findings, polarity=polarity)
     found = []
     for setup in (source.setup for source in sources):

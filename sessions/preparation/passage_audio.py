@@ -13,6 +13,7 @@ import numpy as np
 
 from audio.clip import Clip
 from audio.files import reading
+from audio.files.file_info import FileInfo
 from audio.giveaways import inspection
 from audio.giveaways.findings import Finding
 from audio.levels.weighting import By
@@ -101,19 +102,34 @@ def inspected(
     repairs: Mapping[str, Mend],
     clips: Mapping[str, Clip],
     by: By = "bs1770",
-    *,
-    fine: bool = False,
 ) -> list[Finding]:
-    """The giveaways in some clips of a passage, and in the files they come from; offsets and drifts however small."""
+    """The giveaways in some clips of a passage, and in the files they come from."""
     return inspection.inspect(
         passage.name,
         clips,
-        {source.setup.name: reading.inspect(source.path) for source in sources},
+        _infos(sources),
         by=by,
-        fine=fine,
-        rate_mended={s.setup.name for s in sources if repairs.get(s.setup.id, NO_MEND).rate_hz is not None},
+        rate_mended=_rate_mended(sources, repairs),
         sources={s.setup.name: _as_recorded(s, passage, repairs.get(s.setup.id, NO_MEND)) for s in sources},
     )
+
+
+def to_be_mended(
+    passage: Passage, sources: Sequence[Source], repairs: Mapping[str, Mend], clips: Mapping[str, Clip]
+) -> list[Finding]:
+    """What can be mended in some clips of a passage; offsets and drifts however small."""
+    return inspection.inspect(
+        passage.name, clips, _infos(sources), rate_mended=_rate_mended(sources, repairs), fine=True
+    )
+
+
+def _infos(sources: Sequence[Source]) -> dict[str, FileInfo]:
+    return {source.setup.name: reading.inspect(source.path) for source in sources}
+
+
+def _rate_mended(sources: Sequence[Source], repairs: Mapping[str, Mend]) -> set[str]:
+    """The setups whose files are read at another rate than theirs, on record."""
+    return {s.setup.name for s in sources if repairs.get(s.setup.id, NO_MEND).rate_hz is not None}
 
 
 def _as_recorded(source: Source, passage: Passage, repair: Mend) -> Clip:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import functools
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -44,6 +45,10 @@ class Measured:
 
     sentences: list[str]
     pictures: list[Drawn]
+
+
+MeasuredOf = Callable[[tuple[str, ...]], Measured]
+"""What was measured of some setups, by their identifiers."""
 
 
 @dataclass(frozen=True)
@@ -96,9 +101,14 @@ class Report:
 def gather(casebook: Casebook, title: str) -> Report:
     """The report of a casebook: all its plans, and their rehearsals apart from them."""
     found = review.review(casebook, rehearsals=True)
-    parts = [_part(casebook, one.sealed, one.record, one.verdict) for one in found.plans]
+
+    @functools.cache
+    def measured(setups: tuple[str, ...]) -> Measured:  # plans of the same setups show the same pictures: drawn once
+        return _measured(casebook, setups)
+
+    parts = [_part(casebook, one.sealed, one.record, one.verdict, measured) for one in found.plans]
     rehearsals = [
-        _part(casebook, one.sealed, one.rehearsal_record, one.rehearsal)
+        _part(casebook, one.sealed, one.rehearsal_record, one.rehearsal, measured)
         for one in found.plans
         if one.rehearsal_record is not None and one.rehearsal is not None
     ]
@@ -113,14 +123,14 @@ def gather(casebook: Casebook, title: str) -> Report:
     )
 
 
-def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict) -> Part:
+def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict, measured: MeasuredOf) -> Part:
     """A plan's part; where it cannot be gathered, what of it is known without the casebook, and why."""
     bare = Part(
         judged.plan, sealed.seal, sealed.at, judged, _in_words(judged), [], None, [], record, Measured([], []),
         judged.rehearsal,
     )  # fmt: skip
     whole = review.by_itself(
-        lambda: _whole(casebook, bare),
+        lambda: _whole(casebook, bare, measured),
         lambda reason: replace(bare, sentences=[*bare.sentences, f"More of it cannot be shown: {reason}"]),
     )
     if judged.rehearsal:
@@ -149,29 +159,29 @@ def _in_words(judged: Verdict) -> list[str]:
     )
 
 
-def _whole(casebook: Casebook, bare: Part) -> Part:
+def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
     plan = bare.plan
     return replace(
         bare,
         strips=trial_strips.of(bare.record),
         sheet=match_sheet.of_hash(casebook, plan.match.sheet),
         mends=_mends(casebook, plan),
-        measured=Measured([], []) if bare.rehearsal else _measured(casebook, plan),
+        measured=Measured([], []) if bare.rehearsal else measured(tuple(setup.id for setup in plan.setups)),
     )
 
 
-def _measured(casebook: Casebook, plan: Plan) -> Measured:
+def _measured(casebook: Casebook, setups: Sequence[str]) -> Measured:
     """What was measured of the setups compared: both on one set of axes, their difference, and each by itself."""
     return review.by_itself(
-        lambda: _every_measured(casebook, plan),
+        lambda: _every_measured(casebook, setups),
         lambda reason: Measured([f"Measured: cannot be shown: {reason}"], []),
     )
 
 
-def _every_measured(casebook: Casebook, plan: Plan) -> Measured:
+def _every_measured(casebook: Casebook, setup_ids: Sequence[str]) -> Measured:
     from ..measured.figures.responses import Difference, Overlay
 
-    setups = [catalogue.find(casebook, Setup, setup.id) for setup in plan.setups]
+    setups = [catalogue.find(casebook, Setup, setup) for setup in setup_ids]
     measured = curve_sentences.measurements_of(casebook, setups)
     pictures = []
     for one in measured.comparisons:

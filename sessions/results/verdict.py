@@ -14,12 +14,12 @@ from typing import Any
 from stats.count_summary import HEARD, NOT_SHOWN
 
 from ..errors import CasebookError
-from ..plans import randomisation, second_hand, trial_keys
 from ..plans.methods.method import Analysis
 from ..plans.order_of_sealing import UNPLACED, Course
 from ..plans.plan import Plan, void_reasons
 from . import answers, discrimination, supplementary
 from .answers import SessionAnswers
+from .key_faults import key_faults
 from .outcome import Discrimination, Outcome
 from .plan_record import PlanRecord, Session
 from .supplementary import Supplementary
@@ -27,7 +27,6 @@ from .supplementary import Supplementary
 UNDECIDED, VOID = "undecided", "void"
 COMPLETE, CLOSED_EARLY, RUNNING, NOT_BEGUN = "complete", "closed early", "running", "not begun"
 CANNOT_BE_JUDGED = "cannot be judged"
-BEFORE_PHRASE = "a session was begun before the plan had its phrase"
 
 
 def _analyse_differences(plan: Plan, given: Sequence[SessionAnswers], planned: int) -> Outcome:
@@ -252,28 +251,3 @@ def _over(record: PlanRecord, sessions: Sequence[Session]) -> bool:
     if not record.rehearsal:
         return record.secret is not None
     return bool(sessions) and sessions[-1].is_complete
-
-
-def key_faults(record: PlanRecord) -> list[str]:
-    """What does not fit between an opened record's seal, secret and trials; empty when all of it does."""
-    plan, secret = record.plan, record.coin_key
-    found = []
-    if randomisation.seal(bytes.fromhex(record.secret or ""), plan.text) != record.seal:
-        found.append("the plan and its secret do not give the seal")
-    if not second_hand.fits(plan, record.second_hand):
-        found.append("the second secret that was told is not the one that the plan was sealed with")
-    if record.begun_before_phrase:
-        found.append(BEFORE_PHRASE)
-    for session in record.sessions:
-        for trial in session.trials:
-            if not trial.key:
-                found.append(f"trial {trial.trial} (offer {trial.offer}) of {session.listener_name} has no key")
-            elif trial_keys.key(plan, secret, session.listener, trial.trial, trial.offer) != trial.key:
-                found.append(
-                    f"trial {trial.trial} (offer {trial.offer}) of {session.listener_name} has another key than its "
-                    "coin"
-                )
-            place = trial_keys.passage_index(secret, session.listener, trial.trial, len(plan.passages))
-            if plan.passages[place].id != trial.passage:
-                found.append(f"trial {trial.trial} of {session.listener_name} played another passage than its coin")
-    return found

@@ -15,7 +15,7 @@ from ..errors import CasebookError
 from ..plans import plan_rows, randomisation, second_hand, trial_keys
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
-from . import catalogue_check, expected_turns, plan_record, seen_ends, verdict
+from . import catalogue_check, expected_turns, key_faults, plan_record, seen_ends
 from .plan_record import PlanRecord
 from .seen_ends import KeptCode, SeenEnd
 
@@ -169,11 +169,11 @@ def _plan_faults(casebook: Casebook, record: PlanRecord, inspected: Inspected) -
     found += _misplaced_keys(inspected, plan)
     found += expected_turns.end_faults(record)
     if record.secret is not None:
-        return found + verdict.key_faults(record)
+        return found + key_faults.key_faults(record)
     if any(row["plan_id"] == plan.id for row in rows["second_hands"]):
         found.append("its second secret stands in the record before its opening")
     if record.begun_before_phrase:
-        found.append(verdict.BEFORE_PHRASE)
+        found.append(key_faults.BEFORE_PHRASE)
     if second_hand.is_held(plan) or not secret:
         return found  # there is no key in any row, and nobody here could work one out
     return found + _keys_before_opening(casebook, plan, randomisation.coin_key(secret, record.phrase))

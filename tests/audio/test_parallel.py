@@ -14,7 +14,8 @@ import pytest
 import soundfile
 
 from audio import parallel
-from audio.errors import FileError, MeasureError
+from audio.errors import FileError, ProcessError
+from audio.files.replacement import replacement
 from audio.levels import loudness
 
 
@@ -33,6 +34,13 @@ def dying(number: int) -> int:
     if number == 1:
         os._exit(9)
     return number
+
+
+def half_written(path: Path) -> None:
+    with replacement(path) as file:
+        file.write(b"begun")
+        file.flush()
+        time.sleep(60)
 
 
 def threads(_number: int) -> str:
@@ -57,7 +65,7 @@ def test_an_error_comes_back_as_it_was_and_after_what_came_before() -> None:
 
 
 def test_a_process_ended_from_outside_is_an_error_and_no_wait() -> None:
-    with pytest.raises(MeasureError, match="ended from outside"):
+    with pytest.raises(ProcessError, match="ended from outside"):
         list(parallel.each(dying, range(3), most=2))
 
 
@@ -101,6 +109,45 @@ def test_ctrl_c_ends_all_processes_with_one_line(recordings: list[Path], after_s
     assert (out, err.strip()) == ("", "earwitness: stopped; what was acknowledged is kept")
     assert going.returncode == 130
     with pytest.raises(ProcessLookupError):  # nobody of the group is left
+        for _ in range(100):
+            os.killpg(going.pid, 0)
+            time.sleep(0.05)
+
+
+def test_work_comes_as_it_is_given_and_what_is_not_begun_is_left() -> None:
+    with parallel.workers(2) as submit:
+        first = [submit(doubled, number) for number in range(2)]
+        assert first[0]()[0] == 0
+        later = submit(doubled, 3)
+        assert (later()[0], first[1]()[0]) == (6, 2)
+    with parallel.workers(1) as submit:
+        assert submit(doubled, 2)() == (4, os.getpid())
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="process groups are POSIX's")
+def test_ctrl_c_leaves_nothing_half_written_by_another_process(tmp_path: Path) -> None:
+    program = (
+        "import sys\nfrom pathlib import Path\nfrom audio import parallel\n"
+        "from tests.audio.test_parallel import half_written\n"
+        "with parallel.workers(2) as submit:\n"
+        "    going = [submit(half_written, Path(name)) for name in sys.argv[1:]]\n"
+        "    for one in going: one()\n"
+    )
+    names = [str(tmp_path / name) for name in ("one.wav", "two.wav")]
+    going = subprocess.Popen(
+        [sys.executable, "-c", program, *names], stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
+    for _ in range(600):
+        if len(list(tmp_path.glob(".*.part"))) == 2:
+            break
+        time.sleep(0.05)
+    assert len(list(tmp_path.glob(".*.part"))) == 2
+    os.killpg(going.pid, signal.SIGINT)
+    _, err = going.communicate(timeout=30)
+    assert list(tmp_path.iterdir()) == []
+    assert err.strip().splitlines()[-1] == "KeyboardInterrupt"  # of the first process, and no other's
+    assert err.count("Traceback") == 1
+    with pytest.raises(ProcessLookupError):
         for _ in range(100):
             os.killpg(going.pid, 0)
             time.sleep(0.05)

@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from audio import parallel
 from audio.files import reading
 from audio.mend import Mend
 from demo_tracks import tracks
@@ -98,8 +99,9 @@ def test_matching_checking_and_mending_lets_others_write(
 
 
 def test_comparing_two_folders_lets_others_write(
-    rendered: Path, tmp_path: Path, watched: Callable[[Path], list[str]]
+    rendered: Path, tmp_path: Path, watched: Callable[[Path], list[str]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(parallel, "cores", lambda: 1)  # all of it here, where it is watched
     create(tmp_path / "book").close()
     moments = watched(tmp_path / "book")
     earwitness(

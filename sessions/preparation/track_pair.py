@@ -1,0 +1,146 @@
+"""Two recordings of one track, from their files to what will be played: laid, looked through, prepared, checked.
+
+Each step takes and gives plain facts and keeps nothing, so that another process can do it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from audio.errors import AudioError
+from audio.files import remembered
+from audio.mend import Mend
+
+from ..casebook import alignments, catalogue, recordings
+from ..casebook.alignments import Alignment
+from ..casebook.catalogue import Passage, Setup, Track
+from ..casebook.recordings import NewFile
+from ..casebook.store import Casebook
+from ..errors import CatalogueError
+from . import giveaway_check, match_files, mends, passage_audio, passage_proposals, track_alignment
+from .giveaway_check import Giveaway
+from .match_sheet import MatchedPassage
+from .mends import PassageMend
+from .passage_audio import NO_MEND, Source
+from .passage_proposals import ProposedPassage
+
+
+@dataclass(frozen=True)
+class TrackPair:
+    """A track, its recording of either setup, and where the second lies against the first."""
+
+    track: Track
+    sources: tuple[Source, Source]
+    laid: Alignment
+
+    @property
+    def by_recording(self) -> dict[str, Alignment]:
+        """Where its recordings lie, by identifier."""
+        return {self.laid.recording: self.laid}
+
+    def place(self, passage: Passage) -> dict[str, Mend]:
+        """How the second setup's recording lies on a passage, by the setup's identifier; none where in step."""
+        mend = self.laid.mend(passage.start_frame / passage.rate_hz, passage.frames / passage.rate_hz)
+        return {} if mend == NO_MEND else {self.sources[1].setup.id: mend}
+
+    def named(self, casebook: Casebook, proposal: ProposedPassage, taken: Sequence[str]) -> Passage:
+        """A proposal as a passage, checked and named (as none of those taken), not kept yet."""
+        files = {self.track.id: [source.recording for source in self.sources]}
+        (passage,) = passage_proposals.named(casebook, [proposal], files, self.by_recording, taken)
+        return passage
+
+    def keep(self, casebook: Casebook) -> None:
+        """Keep the track, both recordings and where they lie."""
+        catalogue.keep(casebook, self.track)
+        for source in self.sources:
+            recordings.keep(casebook, source.recording, source.setup, self.track, source.path)
+        alignments.keep(casebook, [self.laid])
+
+
+@dataclass(frozen=True)
+class NewPair:
+    """A track that is new, a file of it for either setup, not looked at yet, and the reviewer's moments in seconds."""
+
+    track: Track
+    setups: tuple[Setup, Setup]
+    files: tuple[NewFile, NewFile]
+    around_s: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Looked:
+    """A pair laid, and its proposals, or why it has none; none as long as it is not settled where it lies."""
+
+    pair: TrackPair
+    proposals: list[ProposedPassage] | Exception
+
+
+@dataclass(frozen=True)
+class PassageOfPair:
+    """A passage of a pair, and the folder in which it will be prepared."""
+
+    pair: TrackPair
+    passage: Passage
+    folder: Path
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A passage as it will be played: what had to be mended, how it was matched, what was found in it."""
+
+    mended: Sequence[PassageMend]
+    matched: MatchedPassage
+    found: Sequence[Giveaway]
+
+
+def looked_at(new: NewPair) -> Looked:
+    """What two files are, where the second lies against the first, and the passages to be heard.
+
+    What is read for one of these is not read again for the next, if they are short enough to be remembered.
+    """
+    with remembered.remembering():
+        one, other = (
+            Source(setup, file.inspected(), file.path) for setup, file in zip(new.setups, new.files, strict=True)
+        )
+        laid = track_alignment.lay((one.recording, one.path), (other.recording, other.path))
+        pair = TrackPair(new.track, (one, other), laid)
+        if not laid.settled:
+            return Looked(pair, [])
+        try:
+            return Looked(pair, proposals((pair, new.around_s)))
+        except (AudioError, CatalogueError) as error:
+            return Looked(pair, error)
+
+
+def proposals(of: tuple[TrackPair, tuple[float, ...]]) -> list[ProposedPassage]:
+    """The passage of a pair in which the two differ most, and those around some moments, in seconds."""
+    pair, around_s = of
+    rate_hz = max(source.recording.rate_hz for source in pair.sources)
+    return passage_proposals.propose(pair.track, pair.sources, rate_hz, pair.by_recording, around_s=around_s).passages
+
+
+def prepared(of: PassageOfPair) -> Prepared:
+    """A passage mended, matched, written as it will be played, and checked.
+
+    Raises
+    ------
+    CatalogueError
+        If the two do not play the same performance there.
+    """
+    passage, sources, place = of.passage, of.pair.sources, of.pair.place(of.passage)
+    clips = passage_audio.cut(sources, passage, place)
+    mended = mends.needed(passage, sources, place, clips=clips)
+    repairs = place | {each.setup_id: each.mend for each in mended}
+    again = passage_audio.cut(sources, passage, repairs) if _beyond(repairs, place) else clips
+    matched = match_files.match_clips(passage, sources, repairs, again, of.folder)
+    found = giveaway_check.check_passage(passage, sources, repairs, matched, of.folder, places=place)
+    unlike = next((each for each in found if each.kind == "performance"), None)
+    if unlike is not None:
+        raise CatalogueError(unlike.what)
+    return Prepared(mended, matched, found)
+
+
+def _beyond(repairs: Mapping[str, Mend], place: Mapping[str, Mend]) -> bool:
+    return any(mend != place.get(setup, NO_MEND) for setup, mend in repairs.items())

@@ -1,0 +1,76 @@
+"""Two folders compared by several processes come to what one process makes of them."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+import shutil
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+
+from audio import parallel
+from audio.files import reading
+from sessions.casebook import documents
+from sessions.casebook.store import create
+from sessions.plans import two_folders
+from sessions.plans.plan_rows import Wish
+from sessions.preparation.track_alignment import Question
+
+IDENTIFIER = re.compile(r"\b[a-z]+-[0-9a-z]{10}\b")
+
+
+@pytest.fixture
+def folders(rendered: Path, tmp_path: Path) -> tuple[Path, Path]:
+    """Two pieces that fit, a third of which one is another piece, a fourth that is silent in one."""
+    for name in ("sallow", "bracken"):
+        shutil.copytree(rendered / name, tmp_path / name)
+        soundfile.write(tmp_path / name / "hush.wav", np.zeros((96_000, 2)), 48_000)
+    shutil.copy(rendered / "sallow" / "drums.flac", tmp_path / "sallow" / "other.flac")
+    shutil.copy(rendered / "bracken" / "strings.flac", tmp_path / "bracken" / "other.flac")
+    late = reading.read(rendered / "bracken" / "drums.flac")
+    moved = np.concatenate([np.zeros((7001, 2)), late.samples])
+    soundfile.write(tmp_path / "bracken" / "drums.flac", moved, late.rate_hz, subtype="PCM_24")
+    return tmp_path / "sallow", tmp_path / "bracken"
+
+
+def made(folders: tuple[Path, Path], book: Path, asked: list[Question]) -> dict[str, Any]:
+    with create(book) as casebook:
+        found = two_folders.prepare(casebook, *folders, Wish("abx", listeners=("Ada",)), choose=asked.append)
+        whole: dict[str, Any] = documents.plain(dataclasses.replace(found, plan=None))  # type: ignore[arg-type]
+    return whole
+
+
+def same(one: Any, other: Any) -> None:
+    """Alike but for identifiers and what follows from them: names and hashes of files, and the dither's last digits."""
+    assert type(one) is type(other)
+    if isinstance(one, dict):
+        assert len(one) == len(other)
+        for (key, value), (_, fellow) in zip(one.items(), other.items(), strict=True):
+            if key not in ("file", "sha256", "added_at"):
+                same(value, fellow)
+    elif isinstance(one, list):
+        assert len(one) == len(other)
+        for value, fellow in zip(one, other, strict=True):
+            same(value, fellow)
+    elif isinstance(one, float):
+        assert one == pytest.approx(other, abs=1e-4)
+    elif isinstance(one, str):
+        assert IDENTIFIER.sub("", one) == IDENTIFIER.sub("", other)
+    else:
+        assert one == other
+
+
+def test_several_processes_come_to_the_same_as_one(
+    folders: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = []
+    for cores in (1, 2):
+        monkeypatch.setattr(parallel, "cores", lambda cores=cores: cores)
+        found.append(made(folders, tmp_path / f"book {cores}", []))
+    assert [out["track"] for out in found[0]["left_out"]] == ["hush", "other"]
+    assert len(found[0]["sheet"]["passages"]) == 2
+    same(*found)

@@ -12,6 +12,10 @@ KINDS = (
     "level",
     "channel-level",
     "onset",
+    "channel-delay",
+    "edit",
+    "dropout",
+    "click",
     "length",
     "clipping",
     "noise-floor",
@@ -86,6 +90,13 @@ LIMITS = {
         "our choice: half the smallest gap heard in noise (2 to 3 ms, Gelfand), and above what the phase of usual "
         "loudspeakers shifts",
     ),
+    "channel-delay": Limit(
+        "channel-delay",
+        0.1,
+        "ms",
+        "our choice: half of the 0.2 ms between channels that is plainly heard as a shift to one side",
+    ),
+    "edit": Limit("edit", 1.5, "ms", "our choice: beyond what a clock 1000 ppm off gathers in a second"),
     "length": Limit("length", 50.0, "ms", "our choice: ten times the 5 ms fade at a passage's ends"),
     "clipping": Limit(
         "clipping",
@@ -109,8 +120,8 @@ LIMITS = {
         "channels",
         0.3,
         "correlation",
-        "our choice: what sets the channels apart fits better in another order by this much; "
-        "exchanged channels reach 1 to 2",
+        "our choice: the share of what the channels as they stand leave unexplained and another order explains; "
+        "exchanged channels reach 0.5 to 1",
     ),
     "channels-missing": Limit("channels", 30.0, "dB", "our choice: no loudspeaker pair is this far out of balance"),
     "channels-width": Limit(

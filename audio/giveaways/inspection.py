@@ -8,6 +8,7 @@ far as both go.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,9 +18,10 @@ from ..files.file_info import FileInfo
 from ..levels.weighting import By
 from ..match import SHORTEST_S
 from ..resample import resample
-from . import blemishes, level_cues, performance, production, timing
+from . import blemishes, channel_delay, edits, level_cues, performance, production, timing
 from .findings import KINDS, Finding, finding
 
+FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
 
 
@@ -83,7 +85,9 @@ def inspect(
     return sorted(found, key=lambda each: (order[each.setup], KINDS.index(each.kind)))
 
 
-def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By, fine: bool) -> list[Finding]:
+def _between(
+    passage: str, setup: str, reference: Clip, other: Clip, by: By, fine: bool, *, whole: bool = True
+) -> list[Finding]:
     found: list[Finding] = []
     if _silent(reference) != _silent(other):
         who = f"{setup} is silent" if _silent(other) else f"{setup} sounds where the reference is silent"
@@ -92,10 +96,21 @@ def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By, fin
         return found
     if reference.rate_hz != other.rate_hz:
         other = resample(other, reference.rate_hz)
-    step = timing.in_step(reference, other)
+    near = timing.nearest(reference, other)
+    if near is not None and reference.channels == other.channels and whole:
+        jumps = edits.jumps(reference, other, near.delay_s, list(enumerate(near.order)))
+        if jumps:
+            found += edits.edits(passage, setup, jumps)
+            run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)
+            rest = [] if run is None else _between(passage, setup, *run, by, fine, whole=False)
+            return found + [replace(each, mend=None) for each in rest if each.kind not in FOLLOWS_FROM_AN_EDIT]
+    step = timing.in_step(reference, other, near)
+    skewed = [] if step is None else channel_delay.channel_delay(passage, setup, step.wiring)
+    if skewed and step is not None:
+        other = timing.channels_in_step(other, step.wiring)
     delay_s = 0.0 if step is None else step.wiring.delay_s
     first, second = timing.aligned(reference, other, delay_s)
-    apart = [] if step is None else timing.timing(passage, setup, reference, other, step, fine=fine)
+    apart = [] if step is None else skewed + timing.timing(passage, setup, reference, other, step, fine=fine)
     if step is not None:
         played = performance.performance(passage, setup, *timing.evened(reference, other, step), step.wiring.pair)
         if played:  # nothing else can be compared between unlike music, and what is turned may sound unlike by that

@@ -1,4 +1,4 @@
-"""Cuts and inserted bits: moments at which one recording jumps against the other, and the longest run without one. Pure.
+"""Cuts and inserted bits: where one recording jumps against the other, and the longest run without a jump. Pure.
 
 How the phase between the two turns, at each frequency, is compared before and after each moment: whatever stays the
 same (a loudspeaker, a room) cancels out, and what is left is one delay, 0 where nothing was cut. Where the music is
@@ -20,7 +20,7 @@ from ..alignment.delay import band, lag_series
 from ..clip import Clip
 from .findings import LIMITS, Finding, finding
 
-WINDOWS_S = (0.16, 0.64)  # the longer where the shorter one loses the music; a jump up to half of it is seen
+WINDOWS_S = (0.16, 0.32, 0.64)  # the longer ones where the first loses the music; a jump up to half of it is seen
 HOPS = 2  # a window
 BESIDE = 6  # of them: so much music on either side of a moment
 LEAST = 2.5  # of them, and less at the ends
@@ -55,7 +55,7 @@ class Jump:
 
 
 def edits(passage: str, setup: str, jumps: Sequence[Jump]) -> list[Finding]:
-    """One finding for all the jumps, measured by the largest, in ms"""
+    """One finding for all the jumps, measured by the largest, in ms."""
     if not jumps:
         return []
     largest = max((jump.by_s for jump in jumps), key=abs)
@@ -111,7 +111,8 @@ def _of_one(one: Signal, two: Signal, shift: int, rate_hz: int) -> list[Jump]:
     score, found = turning.jumps()
     if turning.whole() or score > WHOLE + BETTER:
         return found
-    score, found = max((score, found), _Turning(one, beside, rate_hz, WINDOWS_S[1]).jumps(), key=lambda each: each[0])
+    wider = [_Turning(one, beside, rate_hz, window_s).jumps() for window_s in WINDOWS_S[1:]]
+    score, found = max(((score, found), *wider), key=lambda each: each[0])
     far_score, far = _far(one, two, turning, shift, rate_hz)
     if far and (far_score > score + BETTER or score < WHOLE):
         return far

@@ -97,6 +97,16 @@ LIMITS = {
         "our choice: half of the 0.2 ms between channels that is plainly heard as a shift to one side",
     ),
     "edit": Limit("edit", 1.5, "ms", "our choice: beyond what a clock 1000 ppm off gathers in a second"),
+    "dropout": Limit(
+        "dropout", 0.36, "share unexplained", "our choice: what a gap 8 dB deep leaves, for 7.5 to 100 ms"
+    ),
+    "click": Limit(
+        "click",
+        0.0,
+        "dB",
+        "our choice: in 1 ms of the treble or 2.5 ms of the whole as loud as the music that both have there; what is "
+        "20 dB below the whole music is hidden by it",
+    ),
     "length": Limit("length", 50.0, "ms", "our choice: ten times the 5 ms fade at a passage's ends"),
     "clipping": Limit(
         "clipping",

@@ -18,7 +18,7 @@ from ..files.file_info import FileInfo
 from ..levels.weighting import By
 from ..match import SHORTEST_S
 from ..resample import resample
-from . import blemishes, channel_delay, edits, level_cues, performance, production, timing
+from . import blemishes, channel_delay, edits, interruptions, level_cues, performance, production, timing
 from .findings import KINDS, Finding, finding
 
 FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
@@ -112,12 +112,15 @@ def _between(
     first, second = timing.aligned(reference, other, delay_s)
     apart = [] if step is None else skewed + timing.timing(passage, setup, reference, other, step, fine=fine)
     if step is not None:
-        played = performance.performance(passage, setup, *timing.evened(reference, other, step), step.wiring.pair)
+        evened = timing.evened(reference, other, step)
+        played = performance.performance(passage, setup, *evened, step.wiring.pair)
         if played:  # nothing else can be compared between unlike music, and what is turned may sound unlike by that
             return found + played + [each for each in apart if each.kind == "polarity"]
     missing = level_cues.missing(passage, setup, first, second)
     if missing:
         return found + apart + missing
+    if step is not None:
+        found += interruptions.interruptions(passage, setup, *evened, step.wiring.order, max(0.0, -delay_s))
     apart += timing.length(passage, setup, first, second, other.length_s - reference.length_s)
     louder = True
     if apart:  # else all the rest is compared as it is played, every frame of it

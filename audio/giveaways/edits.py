@@ -40,6 +40,7 @@ ALIKE, ALIKE_SHORT = 0.3, 0.5  # and correlation
 SMOOTH_HZ = 100.0
 BETTER = 0.25  # by so much more than by a jump within a window
 MOST = 8
+SAME_S = 2.0  # two jumps by the same are one that sparse music shows twice
 CLEAR_S = 0.35  # about a jump, what belongs to no run
 
 Signal = NDArray[np.float64]
@@ -153,12 +154,23 @@ class _Turning:
         while left.size and left.max() > CLEARLY and len(found) < MOST:
             at = int(np.argmax(left))
             place = int(self.places[at])
-            when = self.times_s[[place - 1, place]].mean()
-            found.append(Jump(float(when), float(self.best[at])))
+            jump = Jump(self._when(place, float(self.best[at])), float(self.best[at]))
+            if not any(abs(jump.at_s - known.at_s) < SAME_S and abs(jump.by_s - known.by_s) < 0.001 for known in found):
+                found.append(jump)
             fit = float(self.better[at] + self.none[at]) / (1 - abs(float(self.best[at])) / self.window_s)
             score = max(score, fit)
             left[np.abs(self.places - place) <= BESIDE * HOPS] = -1.0
         return score, found
+
+    def _when(self, place: int, by_s: float) -> float:
+        """When a jump near a place happens, in seconds: what follows fits better with it, what precedes without."""
+        first, last = max(place - BESIDE * HOPS, 0), min(place + BESIDE * HOPS, len(self.across))
+        before = self.across[first:place].sum(axis=0) / np.maximum(self.size[first:place].sum(axis=0), 1e-300)
+        cycles = (self.low + np.arange(self.across.shape[1])) / self.window_s
+        turn = np.exp(2j * np.pi * cycles * by_s) - 1
+        with_it = np.real((self.counts * self.across[first:last]) @ (turn * np.conj(before)))
+        start = first + 1 + int(np.argmax(np.cumsum(with_it[::-1])[::-1][1:]))
+        return float(self.times_s[[start - 1, start]].mean())
 
     def _fits(self) -> tuple[NDArray[np.int_], Signal, Signal, Signal]:
         """The moments; how well what follows fits without a jump, with which jump it fits best, by how much better."""

@@ -119,11 +119,15 @@ def _between(
     missing = level_cues.missing(passage, setup, first, second)
     if missing:
         return found + apart + missing
+    broken: list[interruptions.Moment] = []
     if step is not None:
-        found += interruptions.interruptions(passage, setup, *evened, step.wiring.order, max(0.0, -delay_s))
+        told, broken = interruptions.interruptions(passage, setup, *evened, step.wiring.order, max(0.0, -delay_s))
+        found += told
     apart += timing.length(passage, setup, first, second, other.length_s - reference.length_s)
     louder = True
-    if apart:  # else all the rest is compared as it is played, every frame of it
+    if broken:
+        reference, other = (interruptions.left_out(each, broken) for each in (first, second))
+    elif apart:  # else all the rest is compared as it is played, every frame of it
         louder = bool(level_cues.overall(passage, setup, reference, other, by))
         reference, other = timing.without_bare_ends(first, second)
     rest = level_cues.levels(passage, setup, reference, other, None if step is None else step.wiring, by)

@@ -19,8 +19,10 @@ from .unexplained import Explained, Signal, explained
 
 BLOCK_S = 0.0025
 SHORTEST, LONGEST = 3, 40  # blocks of a gap
+LEAST_BLOCKS = 2.2  # over which what is left over must be spread
 BESIDE = 6  # blocks on either side that must be explained
 EXPLAINED = 0.12  # at most so much left over there
+USUAL_GAP = 0.95  # of all that sounds is no gap: twice what is left over there must be
 HEARD_DB = 35.0  # a gap is heard where the music is no farther below its loud moments
 CLICK_S = 0.001
 AROUND = 3  # blocks, over which music hides a click
@@ -28,9 +30,13 @@ USUAL = 0.98  # of all moments are no click: it must stand out of them too
 OUT_DB = 10.0
 HIDDEN_DB = -20.0  # a click so far below the whole music is hidden by it
 SMEARED_S = 0.17  # before and after a stroke what explains it may be off by as much as elsewhere under one
+SHARPENED = 6.0  # the energy of one sample's second difference: 1 + 4 + 1
+ENDS_S = 0.02  # of a passage, where a fade may be
 FAINTEST_DBFS = -75.0
 FAINT_DB = 60.0  # below the loudest moment, nothing is looked for
 TOGETHER_S = 0.03
+BROADEST_S = 0.08  # about a moment, what is left out with it
+OPEN = 0.25  # left over in a block of a gap
 Levels = NDArray[np.float64]
 
 
@@ -46,8 +52,11 @@ class Moment:
 
 def interruptions(
     passage: str, setup: str, reference: Clip, other: Clip, order: Sequence[int], begun_s: float = 0.0
-) -> list[Finding]:
-    """Gaps and clicks of two clips in step; `order`: the other's channel for each; `begun_s` into the passage."""
+) -> tuple[list[Finding], list[Moment]]:
+    """Gaps and clicks of two clips in step, and each of them by itself.
+
+    `order` names the other's channel for each of the reference's; the clips begin `begun_s` into the passage.
+    """
     gaps: list[Moment] = []
     clicks: list[Moment] = []
     for channel, place in enumerate(order):
@@ -59,10 +68,17 @@ def interruptions(
             for each in _clicks(known, reference.rate_hz, channel, forward)
             if all(abs(each.at_s - gap.at_s) > LONGEST * BLOCK_S for gap in here)
         ]
-    return [
-        *_told(passage, setup, "dropout", gaps, begun_s, "breaks off or repeats a bit"),
-        *_told(passage, setup, "click", clicks, begun_s, "clicks or pops"),
-    ]
+    told = _told(passage, setup, "dropout", gaps, begun_s, "breaks off or repeats a bit")
+    return told + _told(passage, setup, "click", clicks, begun_s, "clicks or pops"), gaps + clicks
+
+
+def left_out(clip: Clip, moments: Sequence[Moment]) -> Clip:
+    """The clip without these moments, so that what is measured over all of it does not hang on them."""
+    kept = np.ones(clip.frames, dtype=bool)
+    for each in moments:
+        start, end = (round((each.at_s + side * BROADEST_S) * clip.rate_hz) for side in (-1, 1))
+        kept[max(start, 0) : max(end, 0)] = False
+    return Clip(clip.samples[kept], clip.rate_hz)
 
 
 def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[Moment]:
@@ -71,21 +87,28 @@ def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[M
     louder = np.maximum(heard, foretold)
     loud = 10 ** (-HEARD_DB / 10) * float(np.quantile(louder, 0.9)) if louder.size else 0.0
     product = left - heard - foretold  # minus twice what both share
+    sounding = louder > loud
+    usual = float(np.quantile(left[sounding] / louder[sounding], USUAL_GAP)) if sounding.any() else 0.0
+    least = max(LIMITS["dropout"].value, 2 * usual)
     found = []
-    open_ = np.concatenate([[False], left > LIMITS["dropout"].value * np.maximum(louder, loud), [False]])
+    open_ = np.concatenate([[False], left > OPEN * np.maximum(louder, loud), [False]])
     edges = np.flatnonzero(np.diff(open_.astype(np.int8)))
     for start, end in _joined(edges):
         first, last = max(start - BESIDE - 1, 0), min(end + BESIDE + 1, louder.size)
         before, inside, after = slice(first, max(start - 1, 0)), slice(start, end), slice(min(end + 1, last), last)
         if not SHORTEST <= end - start <= LONGEST or before.stop - before.start < BESIDE or after.start == after.stop:
             continue
-        sides = [_share(left, louder, loud, each) for each in (before, after)]
+        least_heard = 0.1 * max(loud, float(louder[inside].mean()))
+        sides = [float(left[each].sum() / np.maximum(louder[each], least_heard).sum()) for each in (before, after)]
         if max(sides) > EXPLAINED or louder[inside].mean() < loud:
             continue
+        inner = left[inside]
+        if inner.sum() ** 2 < LEAST_BLOCKS * np.square(inner).sum():
+            continue  # a click, which rings on
         gains = [_gain(product, foretold, each) for each in (before, after)]
         rest = min(float(np.sum(heard[inside] + gain * product[inside] + gain**2 * foretold[inside])) for gain in gains)
         share = rest / float(np.sum(louder[inside]))
-        if share > LIMITS["dropout"].value:
+        if share > least:
             by = 10 * np.log10((heard[inside].sum() + 1e-20) / (foretold[inside].sum() + 1e-20))
             others = None if abs(by) < 4 else bool((by < 0) == forward)
             found.append(Moment((start + end) / 2 * block / rate_hz, channel, share, others))
@@ -104,13 +127,15 @@ def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list
         for each, block in ((whole, long), (sharp, short))
     ]
     pops, clicks = _standing_out(whole_db, smeared[0]), _standing_out(sharp_db, smeared[1])
-    clicks = clicks[whole_db[np.minimum(clicks * short // long, whole_db.size - 1)] > HIDDEN_DB]
+    hidden = faintest * long + 10 ** (HIDDEN_DB / 10) * _shared(whole, AROUND)
+    clicks = clicks[sharp[2][clicks] / SHARPENED > hidden[np.minimum(clicks * short // long, hidden.size - 1)]]
     found = []
     for places, block, levels, energies in ((pops, long, whole_db, whole), (clicks, short, sharp_db, sharp)):
         for at in places:
             others = bool((energies[0][at] > energies[1][at]) == forward)
             found.append(Moment((at + 0.5) * block / rate_hz, channel, float(levels[at]), others))
-    return found
+    length_s = known.heard.size / rate_hz
+    return [each for each in found if ENDS_S < each.at_s < length_s - ENDS_S]
 
 
 def _energies(samples: Signal, block: int) -> Levels:
@@ -119,19 +144,14 @@ def _energies(samples: Signal, block: int) -> Levels:
 
 
 def _joined(edges: NDArray[np.int_]) -> list[tuple[int, int]]:
-    """Stretches from their edges, those that are a block apart as one."""
+    """Stretches from their edges, those that are some blocks apart as one."""
     found: list[tuple[int, int]] = []
     for start, end in zip(edges[::2], edges[1::2], strict=True):
-        if found and start - found[-1][1] <= 1:
+        if found and start - found[-1][1] <= 3:
             found[-1] = found[-1][0], int(end)
         else:
             found.append((int(start), int(end)))
     return found
-
-
-def _share(left: Levels, louder: Levels, loud: float, where: slice) -> float:
-    """The share of a stretch that is not explained."""
-    return float(left[where].sum() / np.maximum(louder[where], 0.1 * loud).sum())
 
 
 def _gain(product: Levels, foretold: Levels, where: slice) -> float:
@@ -141,12 +161,17 @@ def _gain(product: Levels, foretold: Levels, where: slice) -> float:
 
 def _above(parts: Sequence[Levels], faintest: float, around: int) -> Levels:
     """How far above the music that both have around it each block's rest is, in dB."""
-    from scipy.ndimage import maximum_filter1d
-
-    heard, foretold, left = parts
-    shared = maximum_filter1d(np.minimum(heard, foretold), 2 * around + 1)
+    left, shared = parts[2], _shared(parts, around)
     floor = max(faintest, 10 ** (-FAINT_DB / 10) * float(shared.max(initial=0.0)))
     return np.asarray(10 * np.log10(np.maximum(left, 1e-20) / np.maximum(shared, floor)))
+
+
+def _shared(parts: Sequence[Levels], around: int) -> Levels:
+    """The most that both have about each block."""
+    from scipy.ndimage import maximum_filter1d
+
+    heard, foretold, _ = parts
+    return np.asarray(maximum_filter1d(np.minimum(heard, foretold), 2 * around + 1))
 
 
 def _standing_out(levels_db: Levels, smeared_db: Levels) -> NDArray[np.int_]:

@@ -12,8 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 WINDOW_FRAMES_S = 0.34
+WELL = 0.1  # so little left over needs no look the other way
+WORSE, FITS = 3.0, 3
+LEAST_LEFT = 0.003
 LEAST_POWER = 1e-6  # of a line's strongest: what the filter is not asked to lift
 Signal = NDArray[np.float32]
+Lines = NDArray[np.complex64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,13 +39,22 @@ def explained(reference: NDArray[np.float64], other: NDArray[np.float64], rate_h
     A room cannot be taken off again, so the direction is the one in which less is left over.
     """
     one, two = (_moments(each, rate_hz) for each in (reference, other))
-    forward, back = _unexplained(one, two), _unexplained(two, one)
-    if forward <= back:
-        return _filtered(one, two, other), True
-    return _filtered(two, one, reference), False
+    forward = _answer(one, two)
+    left = _unexplained(one, two, forward)
+    if left > WELL:
+        back = _answer(two, one)
+        if _unexplained(two, one, back) < left:
+            return _filtered(two, back, reference), False
+    return _filtered(one, forward, other), True
 
 
-def _moments(samples: NDArray[np.float64], rate_hz: int) -> NDArray[np.complex64]:
+def _unexplained(one: Lines, two: Lines, answer: Lines) -> float:
+    return float(
+        np.median(np.abs(two - one * answer).sum(axis=1)) / max(float(np.median(np.abs(two).sum(axis=1))), 1e-20)
+    )
+
+
+def _moments(samples: NDArray[np.float64], rate_hz: int) -> Lines:
     """The spectra of half overlapping windows that add up to 1 throughout, silence before and after."""
     from scipy.fft import rfft
 
@@ -55,24 +68,36 @@ def _moments(samples: NDArray[np.float64], rate_hz: int) -> NDArray[np.complex64
     return np.asarray(rfft(parts * shape, axis=1))
 
 
-def _answer(one: NDArray[np.complex64], two: NDArray[np.complex64]) -> NDArray[np.complex64]:
-    """The filter (lines,) that makes the second of the first; each moment counts by its level and not by its power."""
+def _answer(one: Lines, two: Lines) -> Lines:
+    """The filter (lines,) that makes the second of the first, by most of the moments and not by the faulty ones.
+
+    Each moment counts by its level; where some are explained much worse than the others, by how well it is explained.
+    """
     power = np.square(one.real) + np.square(one.imag)
-    weight = 1 / np.sqrt(np.maximum(power.sum(axis=1), 1e-20))
-    across = np.einsum("m,ml,ml->l", weight, two, one.conj())
-    size = weight @ power
-    return np.asarray(across / np.maximum(size, LEAST_POWER * size.max(initial=1e-20)), dtype=np.complex64)
+    weight = np.broadcast_to(1 / np.sqrt(np.maximum(power.sum(axis=1), 1e-20))[:, None], power.shape)
+    answer = _fitted(one, two, power, weight)
+    left = np.abs(two - one * answer)
+    level = np.abs(two)
+    shares = left.sum(axis=1) / np.maximum(level.sum(axis=1), 1e-6 * max(float(level.sum(axis=1).max()), 1e-20))
+    if float(shares.max()) <= WORSE * float(np.median(shares)):
+        return answer
+    for _ in range(FITS):
+        least = LEAST_LEFT * level.mean(axis=0) + 1e-20
+        answer = _fitted(one, two, power, 1 / np.maximum(left, least))
+        left = np.abs(two - one * answer)
+    return answer
 
 
-def _unexplained(one: NDArray[np.complex64], two: NDArray[np.complex64]) -> float:
-    left = two - one * _answer(one, two)
-    return float(np.sum(np.abs(left)) / max(float(np.sum(np.abs(two))), 1e-20))
+def _fitted(one: Lines, two: Lines, power: Signal, weight: Signal) -> Lines:
+    across = np.sum(weight * two * one.conj(), axis=0)
+    size = np.sum(weight * power, axis=0)
+    return np.asarray(across / np.maximum(size, LEAST_POWER * max(float(size.max()), 1e-20)), dtype=np.complex64)
 
 
-def _filtered(one: NDArray[np.complex64], two: NDArray[np.complex64], heard: NDArray[np.float64]) -> Explained:
+def _filtered(one: Lines, answer: Lines, heard: NDArray[np.float64]) -> Explained:
     from scipy.fft import irfft
 
-    parts = irfft(one * _answer(one, two), axis=1)
+    parts = irfft(one * answer, axis=1)
     hop = parts.shape[1] // 2
     whole = np.zeros((len(parts) + 1, hop), dtype=np.float32)
     whole[:-1] += parts[:, :hop]

@@ -83,8 +83,10 @@ def test_in_a_room_channels_are_neither_exchanged_nor_turned(longer: dict[str, C
     rng = np.random.default_rng(5)
     samples = longer["drums"].samples
     wet = families.room(rng, samples, 0.3, 6.0, RATE_HZ)
-    kinds = {each.kind for each in found_between(samples, one_late(wet, late_ms * 48))}
-    assert not kinds & {"polarity", "channels", "onset", "edit", "dropout", "click"}
+    found = found_between(samples, one_late(wet, late_ms * 48))
+    kinds = {each.kind for each in found}
+    assert not kinds & {"polarity", "onset", "edit", "dropout", "click"}
+    assert not [each for each in found if "exchanged" in each.what]
     assert ("channel-delay" in kinds) == (late_ms > 0.1)
 
 
@@ -154,7 +156,7 @@ def test_a_gap_is_a_dropout(
     at = loud_place(samples, length_ms)
     poor = muted(samples, at, length_ms, depth_db, channels)
     finding = only(found_between(poor, samples) if swapped else found_between(samples, poor), "dropout")
-    assert places(finding) == [pytest.approx((at + 24 * length_ms) / RATE_HZ, abs=0.02)]
+    assert places(finding) == [pytest.approx((at + 24 * length_ms) / RATE_HZ, abs=0.03)]
     assert finding.what.startswith("the reference" if swapped else "two")
     assert "dropout" not in {each.kind for each in found_between(samples, muted(samples, at, length_ms, 5, channels))}
 

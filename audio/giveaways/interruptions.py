@@ -32,6 +32,8 @@ HIDDEN_DB = -20.0  # a click so far below the whole music is hidden by it
 SMEARED_S = 0.17  # before and after a stroke what explains it may be off by as much as elsewhere under one
 SHARPENED = 6.0  # the energy of one sample's second difference: 1 + 4 + 1
 ENDS_S = 0.02  # of a passage, where a fade may be
+IN_SOURCE = 0.1  # of a click in what explains: so much of it is there
+BEYOND_DB = 6.0  # what all in all is left over
 FAINTEST_DBFS = -75.0
 FAINT_DB = 60.0  # below the loudest moment, nothing is looked for
 TOGETHER_S = 0.03
@@ -126,16 +128,30 @@ def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list
         _above(each, faintest * block, round(SMEARED_S * rate_hz / block))
         for each, block in ((whole, long), (sharp, short))
     ]
-    pops, clicks = _standing_out(whole_db, smeared[0]), _standing_out(sharp_db, smeared[1])
+    pops, clicks = (
+        _standing_out(levels, around, _all_in_all_db(each) + BEYOND_DB)
+        for levels, around, each in ((whole_db, smeared[0], whole), (sharp_db, smeared[1], sharp))
+    )
     hidden = faintest * long + 10 ** (HIDDEN_DB / 10) * _shared(whole, AROUND)
     clicks = clicks[sharp[2][clicks] / SHARPENED > hidden[np.minimum(clicks * short // long, hidden.size - 1)]]
     found = []
     for places, block, levels, energies in ((pops, long, whole_db, whole), (clicks, short, sharp_db, sharp)):
         for at in places:
-            others = bool((energies[0][at] > energies[1][at]) == forward)
+            own = bool(energies[0][at] > energies[1][at])
+            if not own and not _in_source(known, int(at) * block, block):
+                continue  # what explains it rings ahead of a stroke
+            others = own == forward
             found.append(Moment((at + 0.5) * block / rate_hz, channel, float(levels[at]), others))
     length_s = known.heard.size / rate_hz
     return [each for each in found if ENDS_S < each.at_s < length_s - ENDS_S]
+
+
+def _in_source(known: Explained, start: int, block: int) -> bool:
+    """Whether what is foretold here is in the recording it is foretold from, and not only smeared to here."""
+    about = slice(max(start - block, 0), start + 2 * block)
+    scale = float(np.sum(np.square(known.foretold))) / max(float(np.sum(np.square(known.source))), 1e-20)
+    there = scale * float(np.sum(np.square(known.source[about])))
+    return there > IN_SOURCE * float(np.sum(np.square(known.foretold[about])))
 
 
 def _energies(samples: Signal, block: int) -> Levels:
@@ -174,12 +190,17 @@ def _shared(parts: Sequence[Levels], around: int) -> Levels:
     return np.asarray(maximum_filter1d(np.minimum(heard, foretold), 2 * around + 1))
 
 
-def _standing_out(levels_db: Levels, smeared_db: Levels) -> NDArray[np.int_]:
+def _all_in_all_db(parts: Sequence[Levels]) -> float:
+    """How much is left over of the whole, in dB."""
+    return 10 * float(np.log10(max(float(parts[2].sum()), 1e-20) / max(float(parts[0].sum()), 1e-20)))
+
+
+def _standing_out(levels_db: Levels, smeared_db: Levels, least_db: float) -> NDArray[np.int_]:
     """The blocks that lie above the limit, and above all that is usual here, also of what is smeared around."""
     if not levels_db.size:
         return np.zeros(0, dtype=int)
     usual, smeared = (float(np.quantile(each, USUAL)) + OUT_DB for each in (levels_db, smeared_db))
-    return np.flatnonzero((levels_db > max(LIMITS["click"].value, usual)) & (smeared_db > smeared))
+    return np.flatnonzero((levels_db > max(LIMITS["click"].value, usual)) & (smeared_db > max(smeared, least_db)))
 
 
 def _told(passage: str, setup: str, kind: str, moments: Sequence[Moment], begun_s: float, does: str) -> list[Finding]:

@@ -22,10 +22,11 @@ Lines = NDArray[np.complex64]
 
 @dataclass(frozen=True, eq=False)
 class Explained:
-    """One channel as it is and as the other recording explains it, both of shape (frames,)."""
+    """One channel as it is, as the other recording explains it, and that recording, each of shape (frames,)."""
 
     heard: Signal
     foretold: Signal
+    source: Signal
 
     @property
     def left(self) -> Signal:
@@ -44,8 +45,8 @@ def explained(reference: NDArray[np.float64], other: NDArray[np.float64], rate_h
     if left > WELL:
         back = _answer(two, one)
         if _unexplained(two, one, back) < left:
-            return _filtered(two, back, reference), False
-    return _filtered(one, forward, other), True
+            return _filtered(two, back, reference, other), False
+    return _filtered(one, forward, other, reference), True
 
 
 def _unexplained(one: Lines, two: Lines, answer: Lines) -> float:
@@ -94,7 +95,7 @@ def _fitted(one: Lines, two: Lines, power: Signal, weight: Signal) -> Lines:
     return np.asarray(across / np.maximum(size, LEAST_POWER * max(float(size.max()), 1e-20)), dtype=np.complex64)
 
 
-def _filtered(one: Lines, answer: Lines, heard: NDArray[np.float64]) -> Explained:
+def _filtered(one: Lines, answer: Lines, heard: NDArray[np.float64], source: NDArray[np.float64]) -> Explained:
     from scipy.fft import irfft
 
     parts = irfft(one * answer, axis=1)
@@ -102,4 +103,4 @@ def _filtered(one: Lines, answer: Lines, heard: NDArray[np.float64]) -> Explaine
     whole = np.zeros((len(parts) + 1, hop), dtype=np.float32)
     whole[:-1] += parts[:, :hop]
     whole[1:] += parts[:, hop:]
-    return Explained(heard.astype(np.float32), whole.reshape(-1)[hop : hop + heard.size])
+    return Explained(heard.astype(np.float32), whole.reshape(-1)[hop : hop + heard.size], source.astype(np.float32))

@@ -32,6 +32,7 @@ HIDDEN_DB = -20.0  # a click so far below the whole music is hidden by it
 SMEARED_S = 0.17  # before and after a stroke what explains it may be off by as much as elsewhere under one
 SHARPENED = 6.0  # the energy of one sample's second difference: 1 + 4 + 1
 ENDS_S = 0.02  # of a passage, where a fade may be
+BROAD = 240  # frames
 IN_SOURCE = 0.1  # of a click in what explains: so much of it is there
 BEYOND_DB = 6.0  # what all in all is left over
 FAINTEST_DBFS = -75.0
@@ -63,13 +64,10 @@ def interruptions(
     clicks: list[Moment] = []
     for channel, place in enumerate(order):
         known, forward = explained(reference.samples[:, channel], other.samples[:, place], reference.rate_hz)
-        here = _gaps(known, reference.rate_hz, channel, forward)
-        gaps += here
-        clicks += [
-            each
-            for each in _clicks(known, reference.rate_hz, channel, forward)
-            if all(abs(each.at_s - gap.at_s) > LONGEST * BLOCK_S for gap in here)
-        ]
+        gaps += _gaps(known, reference.rate_hz, channel, forward)
+        clicks += _clicks(known, reference.rate_hz, channel, forward)
+    # a gap begins and ends with clicks
+    clicks = [each for each in clicks if all(abs(each.at_s - gap.at_s) > LONGEST * BLOCK_S for gap in gaps)]
     told = _told(passage, setup, "dropout", gaps, begun_s, "breaks off or repeats a bit")
     return told + _told(passage, setup, "click", clicks, begun_s, "clicks or pops"), gaps + clicks
 
@@ -110,7 +108,10 @@ def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[M
         gains = [_gain(product, foretold, each) for each in (before, after)]
         rest = min(float(np.sum(heard[inside] + gain * product[inside] + gain**2 * foretold[inside])) for gain in gains)
         share = rest / float(np.sum(louder[inside]))
-        if share > least:
+        early = foretold[inside].sum() > heard[inside].sum() and not _in_source(
+            known, start * block, (end - start) * block
+        )
+        if share > least and not early:
             by = 10 * np.log10((heard[inside].sum() + 1e-20) / (foretold[inside].sum() + 1e-20))
             others = None if abs(by) < 4 else bool((by < 0) == forward)
             found.append(Moment((start + end) / 2 * block / rate_hz, channel, share, others))
@@ -148,7 +149,7 @@ def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list
 
 def _in_source(known: Explained, start: int, block: int) -> bool:
     """Whether what is foretold here is in the recording it is foretold from, and not only smeared to here."""
-    about = slice(max(start - block, 0), start + 2 * block)
+    about = slice(max(start - min(block, BROAD), 0), start + block + min(block, BROAD))
     scale = float(np.sum(np.square(known.foretold))) / max(float(np.sum(np.square(known.source))), 1e-20)
     there = scale * float(np.sum(np.square(known.source[about])))
     return there > IN_SOURCE * float(np.sum(np.square(known.foretold[about])))

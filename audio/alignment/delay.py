@@ -42,12 +42,16 @@ class Alignment:
         By how much the best fits better than the next best, as a share of the best, 0 to 1; 1 where there is no other.
         Near 0 either may be right, as for a pitch that repeats. A high one is no proof: each line of the spectrum
         counts alike here, which hides long repeats in the music, and a delay beyond the range looks like its edge.
+    evenly
+        As `correlation`, but with each line of the spectrum that carries music counted alike: what of the other is one
+        delay of the reference. 1 where that is all there is; its sign does not hang on a few loud tones.
     """
 
     delay_s: float
     correlation: float
     next_best_s: float | None
     certainty: float
+    evenly: float
 
 
 @dataclass(frozen=True)
@@ -90,12 +94,23 @@ def align_bands(
     white = whitened(reference, place, other, other_place)
     if white is None:
         return None
-    freqs, rate_hz = reference.freqs_hz, reference.rate_hz
-    near, rival, certainty = _best_lags(white, reference, around_s, reach_s)
-    shift = _refined(white, freqs / rate_hz, near)
+    delay_s, evenly, rival_s, certainty = peak(white, reference, around_s, reach_s)
     one, two = reference.spectra[:, place], other.spectra[:, other_place]
-    likeness = correlation(one, two, freqs, shift / rate_hz)
-    return Alignment(shift / rate_hz, likeness, None if rival is None else rival / rate_hz, certainty)
+    return Alignment(delay_s, correlation(one, two, reference.freqs_hz, delay_s), rival_s, certainty, evenly)
+
+
+def peak(
+    white: Spectrum, known: Band, around_s: float = 0.0, reach_s: float = LONGEST_S
+) -> tuple[float, float, float | None, float]:
+    """The delay of a whitened cross-spectrum (bins,) over the lines of `known`, and `evenly`, next best and certainty
+    as in `Alignment`.
+    """
+    freqs, rate_hz = known.freqs_hz, known.rate_hz
+    near, rival, certainty = _best_lags(white, known, around_s, reach_s)
+    delay_s = _refined(white, freqs / rate_hz, near) / rate_hz
+    lines = max(int(np.count_nonzero(white)), 1)
+    evenly = float(np.sum(np.real(white * np.exp(2j * np.pi * freqs * delay_s)))) / lines
+    return delay_s, evenly, None if rival is None else rival / rate_hz, certainty
 
 
 def whitened(reference: Band, place: int, other: Band, other_place: int) -> Spectrum | None:

@@ -15,6 +15,10 @@ KINDS = (
     "limiter",
     "width",
     "onset",
+    "channel-delay",
+    "edit",
+    "dropout",
+    "click",
     "length",
     "clipping",
     "noise-floor",
@@ -96,6 +100,23 @@ LIMITS = {
         "our choice: half the smallest gap heard in noise (2 to 3 ms, Gelfand), and above what the phase of usual "
         "loudspeakers shifts",
     ),
+    "channel-delay": Limit(
+        "channel-delay",
+        0.1,
+        "ms",
+        "our choice: half of the 0.2 ms between channels that is plainly heard as a shift to one side",
+    ),
+    "edit": Limit("edit", 1.5, "ms", "our choice: beyond what a clock 1000 ppm off gathers in a second"),
+    "dropout": Limit(
+        "dropout", 0.36, "share unexplained", "our choice: what a gap 8 dB deep leaves, for 7.5 to 100 ms"
+    ),
+    "click": Limit(
+        "click",
+        0.0,
+        "dB",
+        "our choice: in 1 ms of the treble or 2.5 ms of the whole as loud as the music that both have there; what is "
+        "20 dB below the whole music is hidden by it",
+    ),
     "length": Limit("length", 50.0, "ms", "our choice: ten times the 5 ms fade at a passage's ends"),
     "clipping": Limit(
         "clipping",
@@ -126,8 +147,8 @@ LIMITS = {
         "channels",
         0.3,
         "correlation",
-        "our choice: what sets the channels apart fits better in another order by this much; "
-        "exchanged channels reach 1 to 2",
+        "our choice: the share of what the channels as they stand leave unexplained and another order explains; "
+        "exchanged channels reach 0.5 to 1",
     ),
     "channels-missing": Limit("channels", 30.0, "dB", "our choice: no loudspeaker pair is this far out of balance"),
     "channels-width": Limit(

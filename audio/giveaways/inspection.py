@@ -8,6 +8,7 @@ far as both go.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,9 +18,23 @@ from ..files.file_info import FileInfo
 from ..levels.weighting import By
 from ..match import SHORTEST_S
 from ..resample import resample
-from . import blemishes, clipping, dynamics, gain_course, level_cues, performance, production, timing, width
+from . import (
+    blemishes,
+    channel_delay,
+    clipping,
+    dynamics,
+    edits,
+    gain_course,
+    interruptions,
+    level_cues,
+    performance,
+    production,
+    timing,
+    width,
+)
 from .findings import KINDS, Finding, finding
 
+FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
 
 
@@ -88,7 +103,9 @@ def inspect(
     return sorted(found, key=lambda each: (order[each.setup], KINDS.index(each.kind)))
 
 
-def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By, fine: bool) -> list[Finding]:
+def _between(
+    passage: str, setup: str, reference: Clip, other: Clip, by: By, fine: bool, *, whole: bool = True
+) -> list[Finding]:
     found: list[Finding] = []
     if _silent(reference) != _silent(other):
         who = f"{setup} is silent" if _silent(other) else f"{setup} sounds where the reference is silent"
@@ -97,10 +114,21 @@ def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By, fin
         return found
     if reference.rate_hz != other.rate_hz:
         other = resample(other, reference.rate_hz)
-    step = timing.in_step(reference, other)
+    near = timing.nearest(reference, other)
+    if near is not None and reference.channels == other.channels and whole:
+        jumps = edits.jumps(reference, other, near.delay_s, list(enumerate(near.order)))
+        if jumps:
+            found += edits.edits(passage, setup, jumps)
+            run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)
+            rest = [] if run is None else _between(passage, setup, *run, by, fine, whole=False)
+            return found + [replace(each, mend=None) for each in rest if each.kind not in FOLLOWS_FROM_AN_EDIT]
+    step = timing.in_step(reference, other, near)
+    skewed = [] if step is None else channel_delay.channel_delay(passage, setup, step.wiring)
+    if skewed and step is not None:
+        other = timing.channels_in_step(other, step.wiring)
     delay_s = 0.0 if step is None else step.wiring.delay_s
     first, second = timing.aligned(reference, other, delay_s)
-    apart = [] if step is None else timing.timing(passage, setup, reference, other, step, fine=fine)
+    apart = [] if step is None else skewed + timing.timing(passage, setup, reference, other, step, fine=fine)
     if step is not None:
         even = timing.evened(reference, other, step)
         played = performance.performance(passage, setup, *even, step.wiring.pair)
@@ -111,9 +139,15 @@ def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By, fin
     missing = level_cues.missing(passage, setup, first, second)
     if missing:
         return found + apart + missing
+    broken: list[interruptions.Moment] = []
+    if step is not None:
+        told, broken = interruptions.interruptions(passage, setup, *even, step.wiring.order, max(0.0, -delay_s))
+        found += told
     apart += timing.length(passage, setup, first, second, other.length_s - reference.length_s)
     louder = True
-    if apart:  # else all the rest is compared as it is played, every frame of it
+    if broken:
+        reference, other = (interruptions.left_out(each, broken) for each in (first, second))
+    elif apart:  # else all the rest is compared as it is played, every frame of it
         louder = bool(level_cues.overall(passage, setup, reference, other, by))
         reference, other = timing.without_bare_ends(first, second)
     spectra = None if step is None else gain_course.both(*even)

@@ -38,9 +38,12 @@ class Step:
     drift: Drift | None
 
 
-def in_step(reference: Clip, other: Clip) -> Step | None:
-    """How `other` lies against `reference` (one rate); None if either is silent in the middle band."""
-    found = _nearest(reference, other)
+def in_step(reference: Clip, other: Clip, near: Wiring | None = None) -> Step | None:
+    """How `other` lies against `reference` (one rate); None if either is silent in the middle band.
+
+    `near` is what `nearest` found, if it is known already.
+    """
+    found = near or nearest(reference, other)
     if found is None:
         return None
     if abs(found.correlation) < ALIKE:
@@ -52,6 +55,15 @@ def in_step(reference: Clip, other: Clip) -> Step | None:
         return Step(found, clock)
     even = _EvenReader(other).read(clock)
     return Step(wiring(reference, even, clock.start_s, SLACK_S) or found, clock)
+
+
+def nearest(reference: Clip, other: Clip) -> Wiring | None:
+    """The wiring at the best delay, or at the best one near by if that fits as well."""
+    found = wiring(reference, other)
+    if found is None or abs(found.delay_s) <= NEAR_S:
+        return found
+    near = wiring(reference, other, 0.0, NEAR_S)
+    return near if near is not None and abs(near.correlation) >= AS_WELL * abs(found.correlation) else found
 
 
 def timing(passage: str, setup: str, reference: Clip, other: Clip, step: Step, *, fine: bool = False) -> list[Finding]:
@@ -111,6 +123,17 @@ def aligned(reference: Clip, other: Clip, delay_s: float) -> tuple[Clip, Clip]:
     return Clip(first[:frames], reference.rate_hz), Clip(second[:frames], other.rate_hz)
 
 
+def channels_in_step(other: Clip, found: Wiring) -> Clip:
+    """The other with its channels brought into step with each other, by the shift theorem. For measuring only."""
+    size = 1 << (other.frames + round(0.1 * other.rate_hz)).bit_length()
+    samples = other.samples.copy()
+    for place, skew_s in zip(found.order, found.skews_s, strict=True):
+        if skew_s:
+            turn = np.exp(2j * np.pi * np.fft.rfftfreq(size, 1 / other.rate_hz) * skew_s)
+            samples[:, place] = np.fft.irfft(np.fft.rfft(samples[:, place], size) * turn, size)[: other.frames]
+    return Clip(samples, other.rate_hz)
+
+
 def length_difference_s(reference: Clip, other: Clip) -> float:
     """By how much longer the other sounds at both ends together, in steps of 5 ms, of clips brought into step.
 
@@ -144,15 +167,6 @@ def evened(reference: Clip, other: Clip, step: Step) -> tuple[Clip, Clip]:
     if step.drift is None or abs(_gathered_ms(step.drift, reference)) <= STILL_MS:
         return aligned(reference, other, step.wiring.delay_s)
     return aligned(reference, _EvenReader(other).read(step.drift), step.drift.start_s)
-
-
-def _nearest(reference: Clip, other: Clip) -> Wiring | None:
-    """The wiring at the best delay, or at the best one near by if that fits as well."""
-    found = wiring(reference, other)
-    if found is None or abs(found.delay_s) <= NEAR_S:
-        return found
-    near = wiring(reference, other, 0.0, NEAR_S)
-    return near if near is not None and abs(near.correlation) >= AS_WELL * abs(found.correlation) else found
 
 
 def _far_off(reference: Clip, other: Clip) -> Step | None:

@@ -1,7 +1,8 @@
-"""Which channel of one recording is which of another, with which polarity, and how late: found together. Pure.
+"""Which channel of one recording is which of another, with which polarity, and how late each: found together. Pure.
 
-Together, because each misleads the search for the others: exchanged or half-inverted channels spoil the sum from
-which a delay is read, and a delay not taken off hides a polarity.
+Together, because each misleads the search for the others. The order is asked of coherence, which neither a level, a
+polarity, a small delay nor a filter changes; what one channel arrives later than another is read from the phase
+between their responses, in which all that both share cancels out; the polarity comes last.
 """
 
 from __future__ import annotations
@@ -12,11 +13,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alignment.correlation import padded_size
-from ..alignment.delay import LONGEST_S, Band, align_bands, band, correlation
+from ..alignment.delay import LONGEST_S, Alignment, Band, align_bands, band, peak, whitened
 from ..clip import Clip
 
 SURE = 0.3  # correlation below which nothing is said of a channel's polarity
-FAINT_DB = 40.0  # what sets the channels apart must be no fainter than this, or their order cannot be known
+SKEW_S = 0.03  # two channels of one recording are no farther apart
+TOLD = 0.4  # of the lines that follow one skew: what two rooms leave of the direct sound is more, a pitch is less
+SKEWED_S = 20e-6  # less is no skew: a frame of 48 kHz
+WINDOW_S, FEWEST = 0.34, 8
+ORDER_HZ = (200.0, 5000.0)
+AUDIBLE_DB = 40.0  # lines this far below a channel's strongest do not count
+LEAST = 1e-4  # of a channel unexplained by another: below, their order cannot be known
 
 
 @dataclass(frozen=True)
@@ -26,7 +33,7 @@ class Wiring:
     Attributes
     ----------
     delay_s
-        How late the other is; negative: early.
+        How late the other is, by the channel that is off least; negative: early.
     correlation
         Of the two at that delay, middle band, −1 to 1; negative where the polarity is turned.
     turned
@@ -34,9 +41,13 @@ class Wiring:
     order
         For each channel of the reference, the one of the other that follows it best.
     better
-        By how much the mean correlation is better in that order than in the straight one; 0 if it is straight.
+        The share of what the straight order leaves unexplained that this one explains; 0 if it is straight.
     pair
         The reference's and the other's channel from which the delay was read.
+    skews_s
+        By how much each channel of the reference arrives later in the other than `delay_s`; 0 where it cannot be told.
+    told
+        How surely each of these is known: the share of its lines that follow it, 0 to 1.
     """
 
     delay_s: float
@@ -45,6 +56,8 @@ class Wiring:
     order: tuple[int, ...]
     better: float
     pair: tuple[int, int]
+    skews_s: tuple[float, ...]
+    told: tuple[float, ...]
 
 
 def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float = LONGEST_S) -> Wiring | None:
@@ -52,64 +65,103 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
     size = padded_size(reference.frames, other.frames)
     one, two = band(reference.samples, reference.rate_hz, size), band(other.samples, other.rate_hz, size)
     loudest = int(np.argmax(np.sum(np.square(np.abs(one.spectra)), axis=0)))
-    found = [
-        (delay, place)
+    found = {
+        place: delay
         for place in range(other.channels)
         if (delay := align_bands(one, loudest, two, place, around_s, reach_s)) is not None
-    ]
+    }
     if not found:
         return None
-    late, place = max(found, key=lambda each: abs(each[0].correlation))
-    straight = [_alike(one, channel, two, channel, late.delay_s) for channel in range(_common(one, two))]
-    turned = _turned(straight)
-    if turned or one.spectra.shape[1] != two.spectra.shape[1]:
-        order: tuple[int, ...] = tuple(range(reference.channels))
-        better, likeness = 0.0, late.correlation if not turned else max(straight, key=abs)
-    else:
-        likeness = _sums_alike(one, two, late.delay_s)
-        order, better = _order(one, two, late.delay_s, -1.0 if likeness < 0 else 1.0)
-    return Wiring(late.delay_s, likeness, turned, order, better, (loudest, place))
+    place = max(found, key=lambda each: abs(found[each].correlation))
+    straight = tuple(range(reference.channels))
+    if reference.channels != other.channels:
+        late = found[place]
+        return Wiring(late.delay_s, _surely(late), (), straight, 0.0, (loudest, place), (0.0,), (0.0,))
+    order, better = _order(reference, other, found[place].delay_s)
+    if order[loudest] in found:
+        place = order[loudest]
+    late = found[place]
+    skews = [_skew(one, two, (loudest, place), (channel, order[channel])) for channel in straight]
+    least = min((skew for skew, told in skews if told >= TOLD), key=lambda skew: abs(late.delay_s + skew), default=0.0)
+    least = least if abs(least) > SKEWED_S else 0.0
+    base = next((c for c in straight if least and skews[c][0] == least), loudest)
+    alike = {
+        channel: each
+        for channel in straight
+        if (each := align_bands(one, channel, two, order[channel], late.delay_s + skews[channel][0], SKEWED_S))
+    }
+    likeness = {channel: _surely(each) for channel, each in alike.items()}
+    return Wiring(
+        late.delay_s + least,
+        max(likeness.values(), key=abs, default=late.correlation),
+        _turned(likeness),
+        order,
+        better,
+        (base, order[base]),
+        tuple(skew - least if told >= TOLD else 0.0 for skew, told in skews),
+        tuple(told for _, told in skews),
+    )
 
 
-def _common(one: Band, two: Band) -> int:
-    return int(min(one.spectra.shape[1], two.spectra.shape[1]))
+def _surely(found: Alignment) -> float:
+    """The correlation, if the lines taken alike have its sign: a few loud tones in a room may have any."""
+    return found.correlation if found.correlation * found.evenly > 0 else abs(found.correlation)
 
 
-def _alike(one: Band, place: int, two: Band, other_place: int, delay_s: float) -> float:
-    return correlation(one.spectra[:, place], two.spectra[:, other_place], one.freqs_hz, delay_s)
+def _skew(one: Band, two: Band, base: tuple[int, int], pair: tuple[int, int]) -> tuple[float, float]:
+    """By how much later a pair of channels is than another, in seconds, and the share of its lines that follow that."""
+    if pair == base:
+        return 0.0, 1.0
+    first, second = whitened(one, base[0], two, base[1]), whitened(one, pair[0], two, pair[1])
+    if first is None or second is None:
+        return 0.0, 0.0
+    skew_s, evenly, _, _ = peak(second * np.conj(first), one, 0.0, SKEW_S)
+    return skew_s, abs(evenly)
 
 
-def _turned(straight: list[float]) -> tuple[int, ...]:
+def _turned(likeness: dict[int, float]) -> tuple[int, ...]:
     """The channels of negative correlation, if others are as surely positive."""
-    negative = tuple(place for place, value in enumerate(straight) if value <= -SURE)
-    return negative if any(value >= SURE for value in straight) else ()
+    negative = tuple(place for place, value in likeness.items() if value <= -SURE)
+    return negative if any(value >= SURE for value in likeness.values()) else ()
 
 
-def _sums_alike(one: Band, two: Band, delay_s: float) -> float:
-    """The correlation of the channels' sums, which no order of channels changes; of the channels if they cancel."""
-    sums = correlation(one.spectra.sum(axis=1), two.spectra.sum(axis=1), one.freqs_hz, delay_s)
-    if abs(sums) >= SURE:
-        return sums
-    return max((_alike(one, place, two, place, delay_s) for place in range(_common(one, two))), key=abs)
-
-
-def _order(one: Band, two: Band, delay_s: float, sign: float) -> tuple[tuple[int, ...], float]:
-    """The order in which what sets the channels apart (each less the mean of all) fits best."""
-    count = one.spectra.shape[1]
+def _order(reference: Clip, other: Clip, delay_s: float) -> tuple[tuple[int, ...], float]:
+    """The order in which each channel of the reference is explained best, and what it explains of what is left."""
+    count = reference.channels
     straight = tuple(range(count))
-    apart_1 = one.spectra - one.spectra.mean(axis=1, keepdims=True)
-    apart_2 = two.spectra - two.spectra.mean(axis=1, keepdims=True)
-    if count < 2 or _faint(apart_1, one.spectra) or _faint(apart_2, two.spectra):
+    shift = round(delay_s * reference.rate_hz)
+    one, two = reference.samples[max(0, -shift) :], other.samples[max(0, shift) :]
+    frames = min(len(one), len(two))
+    if count < 2 or frames < reference.rate_hz // 4:
         return straight, 0.0
     from scipy.optimize import linear_sum_assignment
 
-    fits = np.array(
-        [[sign * correlation(apart_1[:, i], apart_2[:, j], one.freqs_hz, delay_s) for j in straight] for i in straight]
-    )
-    _, order = linear_sum_assignment(-fits)
-    better = float(np.mean(fits[list(straight), order]) - np.mean(np.diag(fits)))
-    return (tuple(int(place) for place in order), better) if better > 0 else (straight, 0.0)
+    left = _unexplained(one[:frames], two[:frames], reference.rate_hz) + LEAST
+    _, best = linear_sum_assignment(left)
+    better = 1 - float(left[list(straight), best].sum() / np.diag(left).sum())
+    return (tuple(int(place) for place in best), better) if better > 0 else (straight, 0.0)
 
 
-def _faint(apart: NDArray[np.complex128], whole: NDArray[np.complex128]) -> bool:
-    return bool(np.sum(np.square(np.abs(apart))) <= 10 ** (-FAINT_DB / 10) * np.sum(np.square(np.abs(whole))))
+def _unexplained(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: int) -> NDArray[np.float64]:
+    """The share of each channel of one (rows) that no filter makes of each channel of the other, 0 to 1."""
+    window = round(min(WINDOW_S, len(one) / rate_hz / FEWEST) * rate_hz)
+    freqs = np.fft.rfftfreq(window, 1 / rate_hz)
+    low, high = np.searchsorted(freqs, (ORDER_HZ[0], min(ORDER_HZ[1], 0.45 * rate_hz)))
+    spectra_1, spectra_2 = (_moments(each, window)[:, low:high] for each in (one, two))
+    power_1, power_2 = (np.sum(np.square(np.abs(each)), axis=0) for each in (spectra_1, spectra_2))
+    left = np.ones((one.shape[1], two.shape[1]))
+    for i in range(one.shape[1]):
+        counts = np.where(power_1[:, i] > 10 ** (-AUDIBLE_DB / 10) * power_1[:, i].max(), 1 / freqs[low:high], 0)
+        for j in range(two.shape[1]):
+            across = np.square(np.abs(np.sum(spectra_1[:, :, i] * np.conj(spectra_2[:, :, j]), axis=0)))
+            shared = across / np.maximum(power_1[:, i] * power_2[:, j], 1e-30)
+            if counts.sum() > 0:
+                left[i, j] = max(0.0, 1 - float(np.sum(counts * shared) / counts.sum()))
+    return left
+
+
+def _moments(samples: NDArray[np.float64], window: int) -> NDArray[np.complex128]:
+    """The spectra of half overlapping windows; shape (moments, lines, channels)."""
+    starts = range(0, len(samples) - window + 1, window // 2)
+    shape = np.hanning(window)[:, None]
+    return np.array([np.fft.rfft(samples[start : start + window] * shape, axis=0) for start in starts])

@@ -1,0 +1,300 @@
+"""Cuts and inserted bits: where one recording jumps against the other, and the longest run without a jump. Pure.
+
+How the phase between the two turns, at each frequency, is compared before and after each moment: whatever stays the
+same (a loudspeaker, a room) cancels out, and what is left is one delay, 0 where nothing was cut. Where the music is
+lost altogether, it is looked for farther away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..alignment.coherence import coherence
+from ..alignment.correlation import padded_size
+from ..alignment.delay import band, lag_series
+from ..clip import Clip
+from .findings import LIMITS, Finding, finding
+
+WINDOWS_S = (0.16, 0.32, 0.64)  # the longer ones where the first loses the music; a jump up to half of it is seen
+HOPS = 2  # a window
+BESIDE = 6  # of them: so much music on either side of a moment
+LEAST = 2.5  # of them, and less at the ends
+BAND_HZ = (300.0, 4000.0)
+FINER = 4  # lags looked at, for each that the band has
+AUDIBLE_DB = 40.0
+PAUSE_DB = 50.0  # windows so far below the loudest say nothing
+CLEARLY = 0.15  # coherence by which a jump fits better than none: without one, none is better by 0.3 and more
+WHOLE = 0.35  # coherence with what comes before: rooms of 0.8 s leave more of it
+LOST, KEPT = 0.2, 0.5  # of the best coherence with all the rest
+STRETCH_S = 0.48
+FARTHEST_S = 5.0
+MOST_S = 4.0  # of lost music is enough to find it again
+SURE_S = 1.0  # of lost music is judged by less
+FOUND, FOUND_SHORT = 0.5, 0.75  # coherence at the place where lost music is found again
+ALIKE, ALIKE_SHORT = 0.3, 0.5  # and correlation
+SMOOTH_HZ = 100.0
+BETTER = 0.25  # by so much more than by a jump within a window
+MOST = 8
+SAME_S = 2.0  # two jumps by the same are one that sparse music shows twice
+CLEAR_S = 0.35  # about a jump, what belongs to no run
+
+Signal = NDArray[np.float64]
+Lines = NDArray[np.complex128]
+
+
+@dataclass(frozen=True)
+class Jump:
+    """Where in the reference the other jumps, in seconds, and by how much later it is from there on."""
+
+    at_s: float
+    by_s: float
+
+
+def edits(passage: str, setup: str, jumps: Sequence[Jump]) -> list[Finding]:
+    """One finding for all the jumps, measured by the largest, in ms."""
+    if not jumps:
+        return []
+    largest = max((jump.by_s for jump in jumps), key=abs)
+    told = ", ".join(f"near {_minutes(jump.at_s)} by {1000 * jump.by_s:+.1f} ms" for jump in jumps[:3])
+    more = f" and {len(jumps) - 3} times more" if len(jumps) > 3 else ""
+    missing = "reference" if largest > 0 else setup
+    added = setup if largest > 0 else "reference"
+    what = (
+        f"{setup} jumps against the reference, {told}{more}: a piece was cut from {'the ' * (largest > 0)}{missing} or "
+        f"put into {'the ' * (largest < 0)}{added}; choose a passage without it, or bring an unedited recording"
+    )
+    return [finding("edit", setup, passage, 1000 * largest, what)]
+
+
+def jumps(reference: Clip, other: Clip, delay_s: float, pairs: Sequence[tuple[int, int]]) -> list[Jump]:
+    """The jumps between clips of which the other is late somewhere by `delay_s`, in order, in pairs of channels."""
+    found: list[Jump] = []
+    shift = round(delay_s * reference.rate_hz)
+    for pair in pairs:
+        one, two = reference.samples[:, pair[0]], other.samples[:, pair[1]]
+        for jump in _of_one(one, two, shift, reference.rate_hz):
+            if all(abs(jump.at_s - known.at_s) > STRETCH_S for known in found):
+                found.append(jump)
+    return sorted(found, key=lambda jump: jump.at_s)[:MOST]
+
+
+def longest_run(
+    reference: Clip, other: Clip, delay_s: float, found: Sequence[Jump], pair: tuple[int, int]
+) -> tuple[Clip, Clip] | None:
+    """The longest stretch without a jump, both in step there to the nearest frame; None if it is too short."""
+    rate_hz = reference.rate_hz
+    edges = [-CLEAR_S, *(jump.at_s for jump in found), reference.length_s + CLEAR_S]
+    start_s, end_s = max(pairwise(edges), key=lambda run: run[1] - run[0])
+    first, last = round((start_s + CLEAR_S) * rate_hz), round((end_s - CLEAR_S) * rate_hz)
+    if last - first < rate_hz:
+        return None
+    shift = round(delay_s * rate_hz)
+    place = _place(reference.samples[:, pair[0]], other.samples[:, pair[1]], first, last, shift, rate_hz)
+    if place is None:
+        return None
+    late = place[0]
+    first, last = max(first, -late), min(last, other.frames - late)
+    one, two = reference.samples[first:last], other.samples[first + late : last + late]
+    return (Clip(one, rate_hz), Clip(two, rate_hz)) if last - first >= rate_hz else None
+
+
+def _of_one(one: Signal, two: Signal, shift: int, rate_hz: int) -> list[Jump]:
+    """The jumps in one channel each, the other late by so many frames somewhere."""
+    beside = np.zeros(one.size)
+    low, high = max(0, -shift), min(one.size, two.size - shift)
+    beside[low:high] = two[low + shift : high + shift]
+    turning = _Turning(one, beside, rate_hz, WINDOWS_S[0])
+    score, found = turning.jumps()
+    if turning.whole() or score > WHOLE + BETTER:
+        return found
+    wider = [_Turning(one, beside, rate_hz, window_s).jumps() for window_s in WINDOWS_S[1:]]
+    score, found = max(((score, found), *wider), key=lambda each: each[0])
+    far_score, far = _far(one, two, turning, shift, rate_hz)
+    if far and (far_score > score + BETTER or score < WHOLE):
+        return far
+    return found if score >= WHOLE else []
+
+
+class _Turning:
+    """The cross-spectra of the moments that sound, and how they turn."""
+
+    def __init__(self, one: Signal, two: Signal, rate_hz: int, window_s: float) -> None:
+        window = round(window_s * rate_hz) // 2 * 2
+        hop = window // HOPS
+        freqs = np.fft.rfftfreq(window, 1 / rate_hz)
+        low, high = np.searchsorted(freqs, (BAND_HZ[0], min(BAND_HZ[1], 0.45 * rate_hz)))
+        across = _moments(two, window, hop, slice(low, high)) * np.conj(_moments(one, window, hop, slice(low, high)))
+        size = np.abs(across)
+        level = size.sum(axis=1)
+        sounding = level > 10 ** (-PAUSE_DB / 10) * level.max(initial=0.0)
+        self.times_s = (np.flatnonzero(sounding) * hop + window / 2) / rate_hz
+        self.low, self.window_s, self.hop_s = int(low), window / rate_hz, hop / rate_hz
+        # each moment counts by its level and not by its power, else one stroke would be all
+        scale = 1 / np.sqrt(np.maximum(level[sounding], 1e-300))[:, None]
+        self.across, self.size = across[sounding] * scale, size[sounding] * scale
+        total = self.size.sum(axis=0)
+        below_db = 10 * np.log10(np.maximum(total / max(float(total.max(initial=0.0)), 1e-300), 1e-12))
+        self.counts = np.clip(1 + below_db / AUDIBLE_DB, 0, 1)
+        self.counts /= max(float(self.counts.sum()), 1e-300)
+        self.places, self.none, self.best, self.better = self._fits()
+
+    def whole(self) -> bool:
+        """Whether the music is held throughout."""
+        return self.none.size == 0 or float(self.none.min()) > WHOLE
+
+    def jumps(self) -> tuple[float, list[Jump]]:
+        """How well the clearest jump fits, and those no farther than half a window, the clearest first."""
+        found: list[Jump] = []
+        left, score = self.better.copy(), 0.0
+        while left.size and left.max() > CLEARLY and len(found) < MOST:
+            at = int(np.argmax(left))
+            place = int(self.places[at])
+            jump = Jump(self._when(place, float(self.best[at])), float(self.best[at]))
+            if not any(abs(jump.at_s - known.at_s) < SAME_S and abs(jump.by_s - known.by_s) < 0.001 for known in found):
+                found.append(jump)
+            fit = float(self.better[at] + self.none[at]) / (1 - abs(float(self.best[at])) / self.window_s)
+            score = max(score, fit)
+            left[np.abs(self.places - place) <= BESIDE * HOPS] = -1.0
+        return score, found
+
+    def _when(self, place: int, by_s: float) -> float:
+        """When a jump near a place happens, in seconds: what follows fits better with it, what precedes without."""
+        first, last = max(place - BESIDE * HOPS, 0), min(place + BESIDE * HOPS, len(self.across))
+        before = self.across[first:place].sum(axis=0) / np.maximum(self.size[first:place].sum(axis=0), 1e-300)
+        cycles = (self.low + np.arange(self.across.shape[1])) / self.window_s
+        turn = np.exp(2j * np.pi * cycles * by_s) - 1
+        with_it = np.real((self.counts * self.across[first:last]) @ (turn * np.conj(before)))
+        start = first + 1 + int(np.argmax(np.cumsum(with_it[::-1])[::-1][1:]))
+        return float(self.times_s[[start - 1, start]].mean())
+
+    def _fits(self) -> tuple[NDArray[np.int_], Signal, Signal, Signal]:
+        """The moments; how well what follows fits without a jump, with which jump it fits best, by how much better."""
+        least, beside, count = round(LEAST * HOPS), BESIDE * HOPS, len(self.across)
+        places = np.arange(least, count - least + 1)
+        if not places.size:
+            return places, np.zeros(0), np.zeros(0), np.zeros(0)
+        across = _beside(self.across, places, beside)
+        most = _beside(self.size.astype(np.complex128), places, beside).real
+        spectrum = self.counts * across / np.maximum(most, 1e-300)
+        lags = 1 << (FINER * 2 * (self.low + spectrum.shape[1])).bit_length() - 1
+        padded = np.zeros((len(places), lags // 2 + 1), dtype=np.complex128)
+        padded[:, self.low : self.low + spectrum.shape[1]] = spectrum
+        fits = np.fft.irfft(padded, lags, axis=1) * (lags / 2)
+        lag_s = np.fft.fftfreq(lags) * self.window_s
+        still = np.abs(lag_s) < LIMITS["edit"].value / 1000
+        none = fits[:, still].max(axis=1)
+        fits[:, still] = -1.0
+        best = np.argmax(fits, axis=1)
+        return places, none, lag_s[best], fits[np.arange(len(places)), best] - none
+
+
+def _beside(lines: Lines, places: NDArray[np.int_], beside: int) -> Lines:
+    """What comes after each place, against what comes before it."""
+    sums = np.concatenate([np.zeros((1, lines.shape[1])), np.cumsum(lines, axis=0)])
+    before, after = np.maximum(places - beside, 0), np.minimum(places + beside, len(lines))
+    return np.asarray((sums[after] - sums[places]) * np.conj(sums[places] - sums[before]))
+
+
+def _far(one: Signal, two: Signal, turning: _Turning, shift: int, rate_hz: int) -> tuple[float, list[Jump]]:
+    """Where the music is lost and found again elsewhere, and how coherent it is there."""
+    held = _held(turning)
+    if not held.size or held.max() <= 0:
+        return 0.0, []
+    lost = held < LOST * held.max()
+    kept = held > KEPT * held.max()
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], lost.astype(int), [0]])))
+    found, score = [], 0.0
+    for start, end in zip(edges[::2], edges[1::2], strict=True):
+        start_s, end_s = turning.times_s[start], turning.times_s[end - 1]
+        if end_s - start_s < STRETCH_S or not kept.any():
+            continue
+        place = _any_place(one, two, start_s, end_s, shift, rate_hz)
+        if place is None or abs(place[0] - shift) <= LIMITS["edit"].value / 1000 * rate_hz:
+            continue
+        by_s = (place[0] - shift) / rate_hz
+        score = max(score, place[1])
+        if start > 0:
+            found.append(Jump(float(start_s), by_s))
+        if end < lost.size:
+            found.append(Jump(float(end_s), -by_s))
+    return score, found
+
+
+def _any_place(
+    one: Signal, two: Signal, start_s: float, end_s: float, shift: int, rate_hz: int
+) -> tuple[int, float] | None:
+    """As `_place`, of a stretch or of half of it: the rest may be what was cut out."""
+    middle_s = (start_s + end_s) / 2
+    parts = [(start_s, end_s), (middle_s, end_s), (start_s, middle_s)]
+    for begin_s, until_s in parts:
+        if until_s - begin_s < STRETCH_S:
+            continue
+        until_s = min(until_s, begin_s + MOST_S)
+        found = _place(one, two, round(begin_s * rate_hz), round(until_s * rate_hz), shift, rate_hz)
+        if found is not None:
+            return found
+    return None
+
+
+def _held(turning: _Turning) -> Signal:
+    """How far each moment, with what is beside it, agrees with all the others."""
+    half = HOPS + HOPS // 2
+    sums, sizes = (
+        np.cumsum(np.pad(each, ((half + 1, half), (0, 0))), axis=0) for each in (turning.across, turning.size)
+    )
+    here, size = sums[2 * half :] - sums[: -2 * half], sizes[2 * half :] - sizes[: -2 * half]
+    here, size = here[: len(turning.across)], size[: len(turning.across)]
+    agree = np.real(here * np.conj(turning.across.sum(axis=0) - here))
+    most = size * (turning.size.sum(axis=0) - size)
+    return np.asarray((turning.counts * agree / np.maximum(most, 1e-300)).sum(axis=1))
+
+
+def _place(one: Signal, two: Signal, first: int, last: int, shift: int, rate_hz: int) -> tuple[int, float] | None:
+    """How many frames later the other plays a stretch of one, and how coherent it is; None where it is not found."""
+    low = max(first + shift - round(FARTHEST_S * rate_hz), 0)
+    part, stretch = one[first:last], two[low : max(last + shift + round(FARTHEST_S * rate_hz), 0)]
+    if stretch.size < part.size:
+        return None
+    at, likeness = _most_alike(part, stretch, rate_hz)
+    alike = coherence(part, stretch[at : at + part.size], rate_hz)
+    sure = part.size >= SURE_S * rate_hz
+    found = alike >= (FOUND if sure else FOUND_SHORT) and likeness >= (ALIKE if sure else ALIKE_SHORT)
+    return (low + at - first, alike) if found else None
+
+
+def _most_alike(part: Signal, stretch: Signal, rate_hz: int) -> tuple[int, float]:
+    """Where in a longer stretch a part lies, in frames, and their correlation there, in the middle band.
+
+    Each place is judged by its own level, and each stretch of the spectrum by its own.
+    """
+    size = padded_size(stretch.size, part.size)
+    known = band(np.stack([np.pad(part, (0, stretch.size - part.size)), stretch], axis=1), rate_hz, size)
+    lines = max(round(SMOOTH_HZ * size / rate_hz), 1)
+    power = np.square(np.abs(known.spectra[:, 1]))
+    level = np.convolve(power, np.ones(lines) / lines, "same")
+    white = known.spectra / np.sqrt(np.maximum(level, 1e-6 * max(float(level.max()), 1e-300)))[:, None]
+    product = lag_series(white[:, 1] * np.conj(white[:, 0]), known, size)
+    mine, theirs = (lag_series(white[:, place], known, size) for place in (0, 1))
+    energy = np.concatenate([[0.0], np.cumsum(np.square(theirs))])
+    places = np.arange(stretch.size - part.size + 1)
+    there = np.maximum(energy[places + part.size] - energy[places], 1e-6 * energy[-1])
+    fits = np.abs(product[places]) / np.sqrt(there * max(float(np.sum(np.square(mine))), 1e-300))
+    at = int(np.argmax(fits))
+    return at, float(fits[at])
+
+
+def _moments(samples: Signal, window: int, hop: int, lines: slice) -> Lines:
+    """Some lines of the spectra of overlapping windows."""
+    if samples.size < window:
+        return np.zeros((0, window // 2 + 1), dtype=np.complex128)[:, lines]
+    parts = np.lib.stride_tricks.sliding_window_view(samples, window)[::hop]
+    return np.asarray(np.fft.rfft(parts * np.hanning(window), axis=1)[:, lines])
+
+
+def _minutes(at_s: float) -> str:
+    return f"{int(at_s // 60)}:{at_s % 60:04.1f}"

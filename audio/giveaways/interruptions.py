@@ -1,0 +1,226 @@
+"""Moments at which one of two recordings breaks off, repeats a bit, clicks or pops. Pure.
+
+Each channel is explained by the other recording's (`unexplained`), so that what the music, a loudspeaker or a room does
+is in both. A gap or a stutter is a short stretch of which most is unexplained, between stretches that are explained; a
+click is what is unexplained and louder than the music that both have at that moment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..clip import Clip
+from .findings import LIMITS, Finding, finding
+from .unexplained import Explained, Signal, explained
+
+BLOCK_S = 0.0025
+SHORTEST, LONGEST = 3, 40  # blocks of a gap
+LEAST_BLOCKS = 2.2  # over which what is left over must be spread
+BESIDE = 6  # blocks on either side that must be explained
+EXPLAINED = 0.12  # at most so much left over there
+USUAL_GAP = 0.98  # of all that sounds is no gap: twice what is left over there must be
+HEARD_DB = 35.0  # a gap is heard where the music is no farther below its loud moments
+CLICK_S = 0.001
+AROUND = 3  # blocks, over which music hides a click
+USUAL = 0.98  # of all moments are no click: it must stand out of them too
+OUT_DB = 10.0
+HIDDEN_DB = -20.0  # a click so far below the whole music is hidden by it
+SMEARED_S = 0.17  # before and after a stroke what explains it may be off by as much as elsewhere under one
+SHARPENED = 6.0  # the energy of one sample's second difference: 1 + 4 + 1
+ENDS_S = 0.02  # of a passage, where a fade may be
+BROAD = 240  # frames
+IN_SOURCE = 0.1  # of a click in what explains: so much of it is there
+BEYOND_DB = 6.0  # what all in all is left over
+FAINTEST_DBFS = -75.0
+FAINT_DB = 60.0  # below the loudest moment, nothing is looked for
+TOGETHER_S = 0.03
+BROADEST_S = 0.08  # about a moment, what is left out with it
+OPEN = 0.25  # left over in a block of a gap
+Levels = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Moment:
+    """One fault: when, in seconds, in which channel (from 0), how large; whether it is the other's, None: unknown."""
+
+    at_s: float
+    channel: int
+    size: float
+    others: bool | None
+
+
+def interruptions(
+    passage: str, setup: str, reference: Clip, other: Clip, order: Sequence[int], begun_s: float = 0.0
+) -> tuple[list[Finding], list[Moment]]:
+    """Gaps and clicks of two clips in step, and each of them by itself.
+
+    `order` names the other's channel for each of the reference's; the clips begin `begun_s` into the passage.
+    """
+    gaps: list[Moment] = []
+    clicks: list[Moment] = []
+    for channel, place in enumerate(order):
+        known, forward = explained(reference.samples[:, channel], other.samples[:, place], reference.rate_hz)
+        gaps += _gaps(known, reference.rate_hz, channel, forward)
+        clicks += _clicks(known, reference.rate_hz, channel, forward)
+    # a gap begins and ends with clicks
+    clicks = [each for each in clicks if all(abs(each.at_s - gap.at_s) > LONGEST * BLOCK_S for gap in gaps)]
+    told = _told(passage, setup, "dropout", gaps, begun_s, "breaks off or repeats a bit")
+    return told + _told(passage, setup, "click", clicks, begun_s, "clicks or pops"), gaps + clicks
+
+
+def left_out(clip: Clip, moments: Sequence[Moment]) -> Clip:
+    """The clip without these moments, so that what is measured over all of it does not hang on them."""
+    kept = np.ones(clip.frames, dtype=bool)
+    for each in moments:
+        start, end = (round((each.at_s + side * BROADEST_S) * clip.rate_hz) for side in (-1, 1))
+        kept[max(start, 0) : max(end, 0)] = False
+    return Clip(clip.samples[kept], clip.rate_hz)
+
+
+def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[Moment]:
+    block = round(BLOCK_S * rate_hz)
+    heard, foretold, left = (_energies(each, block) for each in (known.heard, known.foretold, known.left))
+    louder = np.maximum(heard, foretold)
+    loud = 10 ** (-HEARD_DB / 10) * float(np.quantile(louder, 0.9)) if louder.size else 0.0
+    product = left - heard - foretold  # minus twice what both share
+    sounding = louder > loud
+    usual = float(np.quantile(left[sounding] / louder[sounding], USUAL_GAP)) if sounding.any() else 0.0
+    least = max(LIMITS["dropout"].value, 2 * usual)
+    found = []
+    open_ = np.concatenate([[False], left > OPEN * np.maximum(louder, loud), [False]])
+    edges = np.flatnonzero(np.diff(open_.astype(np.int8)))
+    for start, end in _joined(edges):
+        first, last = max(start - BESIDE - 1, 0), min(end + BESIDE + 1, louder.size)
+        before, inside, after = slice(first, max(start - 1, 0)), slice(start, end), slice(min(end + 1, last), last)
+        if not SHORTEST <= end - start <= LONGEST or before.stop - before.start < BESIDE or after.start == after.stop:
+            continue
+        least_heard = 0.1 * max(loud, float(louder[inside].mean()))
+        sides = [float(left[each].sum() / np.maximum(louder[each], least_heard).sum()) for each in (before, after)]
+        if max(sides) > EXPLAINED or louder[inside].mean() < loud:
+            continue
+        inner = left[inside]
+        if inner.sum() ** 2 < LEAST_BLOCKS * np.square(inner).sum():
+            continue  # a click, which rings on
+        gains = [_gain(product, foretold, each) for each in (before, after)]
+        rest = min(float(np.sum(heard[inside] + gain * product[inside] + gain**2 * foretold[inside])) for gain in gains)
+        share = rest / float(np.sum(louder[inside]))
+        early = foretold[inside].sum() > heard[inside].sum() and not _in_source(
+            known, start * block, (end - start) * block
+        )
+        if share > least and not early:
+            by = 10 * np.log10((heard[inside].sum() + 1e-20) / (foretold[inside].sum() + 1e-20))
+            others = None if abs(by) < 4 else bool((by < 0) == forward)
+            found.append(Moment((start + end) / 2 * block / rate_hz, channel, share, others))
+    return found
+
+
+def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[Moment]:
+    short, long = round(CLICK_S * rate_hz), round(BLOCK_S * rate_hz)
+    parts = known.heard, known.foretold, known.left
+    whole = [_energies(each, long) for each in parts]
+    sharp = [_energies(np.diff(each, 2), short) for each in parts]
+    faintest = 10 ** (FAINTEST_DBFS / 10)
+    whole_db, sharp_db = (_above(each, faintest * block, AROUND) for each, block in ((whole, long), (sharp, short)))
+    smeared = [
+        _above(each, faintest * block, round(SMEARED_S * rate_hz / block))
+        for each, block in ((whole, long), (sharp, short))
+    ]
+    pops, clicks = (
+        _standing_out(levels, around, _all_in_all_db(each) + BEYOND_DB)
+        for levels, around, each in ((whole_db, smeared[0], whole), (sharp_db, smeared[1], sharp))
+    )
+    hidden = faintest * long + 10 ** (HIDDEN_DB / 10) * _shared(whole, AROUND)
+    clicks = clicks[sharp[2][clicks] / SHARPENED > hidden[np.minimum(clicks * short // long, hidden.size - 1)]]
+    found = []
+    for places, block, levels, energies in ((pops, long, whole_db, whole), (clicks, short, sharp_db, sharp)):
+        for at in places:
+            own = bool(energies[0][at] > energies[1][at])
+            if not own and not _in_source(known, int(at) * block, block):
+                continue  # what explains it rings ahead of a stroke
+            others = own == forward
+            found.append(Moment((at + 0.5) * block / rate_hz, channel, float(levels[at]), others))
+    length_s = known.heard.size / rate_hz
+    return [each for each in found if ENDS_S < each.at_s < length_s - ENDS_S]
+
+
+def _in_source(known: Explained, start: int, block: int) -> bool:
+    """Whether what is foretold here is in the recording it is foretold from, and not only smeared to here."""
+    about = slice(max(start - min(block, BROAD), 0), start + block + min(block, BROAD))
+    scale = float(np.sum(np.square(known.foretold))) / max(float(np.sum(np.square(known.source))), 1e-20)
+    there = scale * float(np.sum(np.square(known.source[about])))
+    return there > IN_SOURCE * float(np.sum(np.square(known.foretold[about])))
+
+
+def _energies(samples: Signal, block: int) -> Levels:
+    count = samples.size // block
+    return np.asarray(np.square(samples[: count * block].reshape(count, block)).sum(axis=1), dtype=np.float64)
+
+
+def _joined(edges: NDArray[np.int_]) -> list[tuple[int, int]]:
+    """Stretches from their edges, those that are some blocks apart as one."""
+    found: list[tuple[int, int]] = []
+    for start, end in zip(edges[::2], edges[1::2], strict=True):
+        if found and start - found[-1][1] <= 3:
+            found[-1] = found[-1][0], int(end)
+        else:
+            found.append((int(start), int(end)))
+    return found
+
+
+def _gain(product: Levels, foretold: Levels, where: slice) -> float:
+    """By what the explanation of a stretch must be multiplied to fit best: a compressor may be at work."""
+    return float(-product[where].sum() / 2 / max(float(foretold[where].sum()), 1e-20))
+
+
+def _above(parts: Sequence[Levels], faintest: float, around: int) -> Levels:
+    """How far above the music that both have around it each block's rest is, in dB."""
+    left, shared = parts[2], _shared(parts, around)
+    floor = max(faintest, 10 ** (-FAINT_DB / 10) * float(shared.max(initial=0.0)))
+    return np.asarray(10 * np.log10(np.maximum(left, 1e-20) / np.maximum(shared, floor)))
+
+
+def _shared(parts: Sequence[Levels], around: int) -> Levels:
+    """The most that both have about each block."""
+    from scipy.ndimage import maximum_filter1d
+
+    heard, foretold, _ = parts
+    return np.asarray(maximum_filter1d(np.minimum(heard, foretold), 2 * around + 1))
+
+
+def _all_in_all_db(parts: Sequence[Levels]) -> float:
+    """How much is left over of the whole, in dB."""
+    return 10 * float(np.log10(max(float(parts[2].sum()), 1e-20) / max(float(parts[0].sum()), 1e-20)))
+
+
+def _standing_out(levels_db: Levels, smeared_db: Levels, least_db: float) -> NDArray[np.int_]:
+    """The blocks that lie above the limit, and above all that is usual here, also of what is smeared around."""
+    if not levels_db.size:
+        return np.zeros(0, dtype=int)
+    usual, smeared = (float(np.quantile(each, USUAL)) + OUT_DB for each in (levels_db, smeared_db))
+    return np.flatnonzero((levels_db > max(LIMITS["click"].value, usual)) & (smeared_db > max(smeared, least_db)))
+
+
+def _told(passage: str, setup: str, kind: str, moments: Sequence[Moment], begun_s: float, does: str) -> list[Finding]:
+    """One finding for all the moments of a kind, by the largest of them."""
+    if not moments:
+        return []
+    largest = max(moments, key=lambda each: each.size)
+    times: list[float] = []
+    for each in sorted(moments, key=lambda each: each.at_s):
+        if not times or each.at_s - times[-1] > TOGETHER_S:
+            times.append(each.at_s)
+    told = ", ".join(_minutes(begun_s + at_s) for at_s in times[:3]) + (", …" if len(times) > 3 else "")
+    count = "once" if len(times) == 1 else f"{len(times)} times"
+    channels = sorted({each.channel + 1 for each in moments})
+    where = f"channel {channels[0]}" if len(channels) == 1 else "channels " + " and ".join(map(str, channels))
+    who = {True: setup, False: "the reference", None: f"{setup} or the reference"}[largest.others]
+    what = f"{who} {does}, the other does not ({count}, at {told}, in {where}); choose another passage or record again"
+    return [finding(kind, setup, passage, largest.size, what)]
+
+
+def _minutes(at_s: float) -> str:
+    return f"{int(at_s // 60)}:{at_s % 60:06.3f}"

@@ -1,0 +1,212 @@
+"""Faults of time planted in real music and speech, also behind a loudspeaker and in a room, either way round.
+
+What was planted, and where, is known by construction; nothing else may be said beside it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from audio.clip import Clip
+from audio.giveaways import inspection
+from audio.giveaways.findings import Finding
+from audio.giveaways.repair import propose
+from audio.giveaways.wiring import wiring
+from demo_tracks import loudspeakers
+from tests import families
+
+RATE_HZ = 48_000
+Samples = NDArray[np.float64]
+
+
+def found_between(reference: Samples, other: Samples) -> list[Finding]:
+    return inspection.inspect("p", {"one": Clip(reference, RATE_HZ), "two": Clip(other, RATE_HZ)})
+
+
+def only(found: list[Finding], kind: str) -> Finding:
+    assert [each.kind for each in found] == [kind]
+    return found[0]
+
+
+def one_late(samples: Samples, frames: float, channel: int = 1) -> Samples:
+    """One channel later by a broken number of frames, by the shift theorem."""
+    padded = np.pad(samples[:, channel], 8192)
+    turn = np.exp(-2j * np.pi * np.fft.rfftfreq(padded.size) * frames)
+    result = samples.copy()
+    result[:, channel] = np.fft.irfft(np.fft.rfft(padded) * turn, padded.size)[8192:-8192]
+    return result
+
+
+def without(samples: Samples, at: int, frames: int) -> Samples:
+    """A stretch cut out; what follows moves up, and the end stays silent no longer than that."""
+    return np.concatenate([samples[:at], samples[at + frames :]])
+
+
+def places(finding: Finding) -> list[float]:
+    return [60 * int(minutes) + float(rest) for minutes, rest in re.findall(r"(\d+):(\d\d\.\d+)", finding.what)]
+
+
+@pytest.mark.parametrize("channel", [0, 1])
+@pytest.mark.parametrize(("piece", "late_ms"), [("drums", 0.11), ("voice", 0.2), ("spoken", 20.0), ("strings", -3.0)])
+def test_a_late_channel_is_found_to_some_microseconds(
+    longer: dict[str, Clip], piece: str, late_ms: float, channel: int
+) -> None:
+    samples = longer[piece].samples
+    finding = only(found_between(samples, one_late(samples, late_ms * 48, channel)), "channel-delay")
+    assert finding.measured == pytest.approx(late_ms * (1 if channel else -1), abs=0.003)
+    assert finding.mend is None
+
+
+@pytest.mark.parametrize("piece", ["drums", "spoken"])
+def test_a_late_channel_behind_another_loudspeaker(longer: dict[str, Clip], piece: str) -> None:
+    samples = longer[piece].samples
+    other = loudspeakers.render("sallow", samples, RATE_HZ)
+    found = wiring(Clip(samples, RATE_HZ), Clip(one_late(other, 0.11 * 48), RATE_HZ))
+    assert found is not None
+    assert found.skews_s[1] - found.skews_s[0] == pytest.approx(0.11e-3, abs=5e-6)
+
+
+@pytest.mark.parametrize("piece", ["drums", "strings"])
+def test_a_smaller_delay_between_channels_is_none(longer: dict[str, Clip], piece: str) -> None:
+    samples = longer[piece].samples
+    assert found_between(samples, one_late(samples, 0.09 * 48)) == []
+
+
+@pytest.mark.parametrize("late_ms", [0.0, 0.2, 5.0])
+def test_in_a_room_channels_are_neither_exchanged_nor_turned(longer: dict[str, Clip], late_ms: float) -> None:
+    """Each channel in a room of its own: only what was planted may be told, to within a few hundredths."""
+    rng = np.random.default_rng(5)
+    samples = longer["drums"].samples
+    wet = families.room(rng, samples, 0.3, 6.0, RATE_HZ)
+    found = found_between(samples, one_late(wet, late_ms * 48))
+    kinds = {each.kind for each in found}
+    assert not kinds & {"polarity", "onset", "edit", "dropout", "click"}
+    assert not [each for each in found if "exchanged" in each.what]
+    assert ("channel-delay" in kinds) == (late_ms > 0.1)
+
+
+def test_exchanged_channels_are_found_in_a_room_and_with_one_of_them_late(longer: dict[str, Clip]) -> None:
+    samples = longer["drums"].samples
+    wet = families.room(np.random.default_rng(6), samples, 0.3, 6.0, RATE_HZ)
+    for made in (one_late(samples, 960)[:, ::-1], wet[:, ::-1]):
+        found = wiring(Clip(samples, RATE_HZ), Clip(made, RATE_HZ))
+        assert found is not None
+        assert found.order == (1, 0)
+        assert found.better > 0.05
+        assert found.turned == ()
+
+
+@pytest.mark.parametrize("cut_ms", [2, 10, 70, -5])
+@pytest.mark.parametrize("piece", ["drums", "spoken", "strings"])
+def test_a_cut_is_an_edit_and_nothing_is_mended_by_it(longer: dict[str, Clip], piece: str, cut_ms: int) -> None:
+    """Cut from the one or, negative, from the other; where it is cut, it is a fault of one of them."""
+    samples = longer[piece].samples
+    short = without(samples, round(2.2 * RATE_HZ), abs(cut_ms) * 48)
+    pair = (samples, short) if cut_ms > 0 else (short, samples)
+    finding = only(found_between(*pair), "edit")
+    assert finding.measured == pytest.approx(-cut_ms, abs=0.2)
+    assert places(finding) == [pytest.approx(2.2, abs=0.3)]
+    assert propose([finding]) == {}
+
+
+@pytest.mark.parametrize("family", ["equaliser", "room"])
+def test_cuts_far_and_several_are_found_behind_an_equaliser_and_in_a_room(family: str) -> None:
+    rng = np.random.default_rng(8)
+    piece = families.played(families.score(rng, 12.0), 12.0, RATE_HZ)
+    other = (
+        families.equaliser(rng, piece, RATE_HZ)
+        if family == "equaliser"
+        else families.room(rng, piece, 0.3, 6.0, RATE_HZ)
+    )
+    twice = without(without(other, 8 * RATE_HZ, 480), 3 * RATE_HZ, 960)
+    finding = next(each for each in found_between(piece, twice) if each.kind == "edit")
+    assert places(finding) == [pytest.approx(3, abs=0.3), pytest.approx(8, abs=0.3)]
+    far = next(each for each in found_between(piece, without(other, 5 * RATE_HZ, RATE_HZ)) if each.kind == "edit")
+    assert far.measured == pytest.approx(-1000, abs=1)
+
+
+def muted(samples: Samples, at: int, length_ms: int, depth_db: float, channels: slice) -> Samples:
+    result = samples.copy()
+    result[at : at + length_ms * 48, channels] *= 10 ** (-depth_db / 20)
+    return result
+
+
+def loud_place(samples: Samples, length_ms: int) -> int:
+    """Where a stretch so long is loudest, a second from the ends."""
+    power = np.cumsum(np.square(samples).sum(axis=1))
+    energy = power[length_ms * 48 :] - power[: -length_ms * 48]
+    return RATE_HZ + int(np.argmax(energy[RATE_HZ:-RATE_HZ]))
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize(
+    ("length_ms", "depth_db", "channels"),
+    [(10, 200.0, slice(None)), (20, 200.0, slice(0, 1)), (50, 10.0, slice(1, 2)), (30, 12.0, slice(None))],
+)
+@pytest.mark.parametrize("piece", ["drums", "spoken", "strings"])
+def test_a_gap_is_a_dropout(
+    longer: dict[str, Clip], piece: str, length_ms: int, depth_db: float, channels: slice, swapped: bool
+) -> None:
+    samples = longer[piece].samples
+    at = loud_place(samples, length_ms)
+    poor = muted(samples, at, length_ms, depth_db, channels)
+    finding = only(found_between(poor, samples) if swapped else found_between(samples, poor), "dropout")
+    assert places(finding) == [pytest.approx((at + 24 * length_ms) / RATE_HZ, abs=0.03)]
+    assert finding.what.startswith("the reference" if swapped else "two")
+    assert "dropout" not in {each.kind for each in found_between(samples, muted(samples, at, length_ms, 5, channels))}
+
+
+@pytest.mark.parametrize("piece", ["drums", "spoken", "strings"])
+def test_a_stutter_is_a_dropout(longer: dict[str, Clip], piece: str) -> None:
+    samples = longer[piece].samples
+    at = loud_place(samples, 30)
+    stuttered = samples.copy()
+    stuttered[at : at + 1440] = samples[at - 1440 : at]
+    assert "dropout" in {each.kind for each in found_between(samples, stuttered)}
+
+
+def one_sample(size: float) -> Samples:
+    return np.array([[size]])
+
+
+def pop(size: float) -> Samples:
+    return size * np.hanning(240)[:, None]
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize("sound", [one_sample(0.5), pop(0.5)], ids=["sample", "pop"])
+@pytest.mark.parametrize("at_s", [1.3, 2.9, 3.7])
+@pytest.mark.parametrize("piece", ["drums", "spoken", "strings"])
+def test_a_click_is_found_wherever_it_falls(
+    longer: dict[str, Clip], piece: str, at_s: float, sound: Samples, swapped: bool
+) -> None:
+    samples = 0.5 * longer[piece].samples
+    at = round(at_s * RATE_HZ)
+    clicked = samples.copy()
+    clicked[at : at + len(sound), :1] += sound
+    found = found_between(clicked, samples) if swapped else found_between(samples, clicked)
+    finding = next(each for each in found if each.kind == "click")
+    assert places(finding) == [pytest.approx(at_s, abs=0.01)]
+    assert "in channel 1" in finding.what
+    assert {each.kind for each in found} <= {"click", "level"}  # a loud pop is loudness too
+
+
+def test_a_click_in_both_is_music(longer: dict[str, Clip]) -> None:
+    """As of vinyl, heard through another loudspeaker."""
+    samples = longer["strings"].samples.copy()
+    for at in range(RATE_HZ, 4 * RATE_HZ, 7001):
+        samples[at] += 0.3
+    other = loudspeakers.render("sallow", samples, RATE_HZ)
+    assert not {each.kind for each in found_between(samples, other)} & {"click", "dropout", "edit"}
+
+
+@pytest.mark.parametrize("planted", [lambda x: muted(x, loud_place(x, 30), 30, 200.0, slice(None))])
+def test_a_dropout_is_found_in_a_room(longer: dict[str, Clip], planted: Callable[[Samples], Samples]) -> None:
+    samples = longer["strings"].samples
+    wet = families.room(np.random.default_rng(3), samples, 0.3, 6.0, RATE_HZ)
+    assert "dropout" in {each.kind for each in found_between(samples, planted(wet))}

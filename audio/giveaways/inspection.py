@@ -17,7 +17,7 @@ from ..files.file_info import FileInfo
 from ..levels.weighting import By
 from ..match import SHORTEST_S
 from ..resample import resample
-from . import blemishes, level_cues, performance, production, timing
+from . import blemishes, coding, hum, level_cues, noise, performance, production, timing
 from .findings import KINDS, Finding, finding
 
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
@@ -111,7 +111,9 @@ def _between(passage: str, setup: str, reference: Clip, other: Clip, by: By, fin
     rest = level_cues.levels(passage, setup, reference, other, None if step is None else step.wiring, by)
     # stretches apart in time differ in level of themselves: it counts if it is heard as played and in step
     found += apart + [each for each in rest if each.kind != "level" or louder]
-    found += blemishes.blemishes(passage, setup, reference, other)
+    found += blemishes.offset(passage, setup, reference, other)
+    found += noise.noise(passage, setup, reference, other) + hum.hum(passage, setup, reference, other)
+    found += coding.coding(passage, setup, reference, other)
     return found + production.bandwidth(passage, setup, reference, other)
 
 

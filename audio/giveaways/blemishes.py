@@ -1,52 +1,30 @@
-"""Cues a chain adds to the sound: noise in the pauses, a DC offset. Pure."""
+"""A cue that a chain adds to the sound: a DC offset. Pure."""
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..clip import Clip
-from ..levels.weighting import block_levels_db
+from ..mend import Mend
 from .findings import LIMITS, Finding, finding
 
-PAUSE_BELOW_DB, PAUSE_BLOCK_S, FEWEST_BLOCKS = 45.0, 0.05, 4
-INAUDIBLE_DBFS = -85.0  # noise below this counts as silence: with music at usual levels it is below a quiet room's
+THUMP_HZ = 60.0  # a step's energy falls by 6 dB an octave: above this, little of it is left
+MOMENT_S, QUIETER = 0.1, 0.1
+MENDED_HZ = 10.0  # an octave below what is heard; second order: 0.3 dB are lost at 20 Hz
 
 
-def blemishes(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
-    """What the other's chain adds, or the reference's, that could be told."""
-    found = []
-    louder = noise_difference_db(reference, other)
-    if louder is not None and abs(louder) > LIMITS["noise-floor"].value:
-        word = "more" if louder > 0 else "less"
-        what = f"{setup} has {abs(louder):.1f} dB {word} noise in the pauses than the reference"
-        found.append(finding("noise-floor", setup, passage, louder, what))
-    offset_db = dc_difference_db(reference, other)
-    if offset_db > LIMITS["dc"].value:
-        what = f"{setup} has another DC offset than the reference ({offset_db:.0f} dBFS apart)"
-        found.append(finding("dc", setup, passage, offset_db, what))
-    return found
-
-
-def noise_difference_db(reference: Clip, other: Clip) -> float | None:
-    """How much more noise (A-weighted) the other has in the pauses; None where the passage has none.
-
-    A pause is where either is quiet: blocks of 50 ms at least 45 dB below its loudest, four or more of them. The noise
-    is compared as it would be with the loudest blocks equally loud, so that a mere level difference is none of noise.
-    """
-    mine = block_levels_db(_whole_blocks(reference), "a", PAUSE_BLOCK_S)
-    theirs = block_levels_db(_whole_blocks(other), "a", PAUSE_BLOCK_S)
-    count = min(mine.size, theirs.size)
-    if count == 0:
-        return None
-    mine, theirs = mine[:count], theirs[:count]
-    theirs = theirs - (theirs.max() - mine.max())
-    # a pause is where either is quiet: noise that fills the one's pauses is what is looked for
-    quiet = np.minimum(mine - mine.max(), theirs - theirs.max()) < -PAUSE_BELOW_DB
-    if quiet.sum() < FEWEST_BLOCKS:
-        return None
-    kept = np.argsort(np.minimum(mine, theirs))[: max(FEWEST_BLOCKS, int(quiet.sum()) // 2)]
-    return _floor_db(theirs[kept]) - _floor_db(mine[kept])
+def offset(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
+    """Another DC offset, that could be heard: as a thump at a switch, beyond what the music itself holds down there."""
+    apart_db = dc_difference_db(reference, other)
+    if apart_db <= max(LIMITS["dc"].value, held_below_db(reference), held_below_db(other)):
+        return []
+    lower = np.abs(reference.samples.mean(axis=0)).max() < np.abs(other.samples.mean(axis=0)).max()
+    who = setup if lower else "the reference"
+    what = (
+        f"{who} has a DC offset that {'the reference' if lower else setup} has not ({apart_db:.0f} dBFS apart): a thump "
+        f"at a switch; --mend takes it off by a high-pass at {MENDED_HZ:g} Hz, alike for all setups"
+    )
+    return [finding("dc", setup, passage, apart_db, what, Mend(high_pass_hz=MENDED_HZ))]
 
 
 def dc_difference_db(reference: Clip, other: Clip) -> float:
@@ -56,11 +34,16 @@ def dc_difference_db(reference: Clip, other: Clip) -> float:
     return 20 * float(np.log10(max(float(apart.max()), 1e-10)))
 
 
-def _whole_blocks(clip: Clip) -> Clip:
-    """The clip without its last part block; a length of many small factors is also quickly transformed."""
-    block = round(PAUSE_BLOCK_S * clip.rate_hz)
-    return Clip(clip.samples[: clip.frames // block * block], clip.rate_hz)
+def held_below_db(clip: Clip) -> float:
+    """What a clip holds below some 60 Hz, less its mean, in its quieter moments, in dB re full scale; -200 for nothing.
 
-
-def _floor_db(levels: NDArray[np.float64]) -> float:
-    return float(max(np.median(levels), INAUDIBLE_DBFS))
+    Moments of 0.1 s; the level that a tenth of them stay below, of the channel that has most.
+    """
+    block = max(1, round(clip.rate_hz / (2 * THUMP_HZ)))
+    count = clip.frames // block
+    slow = clip.samples[: count * block].reshape(count, block, clip.channels).mean(axis=1)
+    slow -= slow.mean(axis=0)
+    moment = round(2 * THUMP_HZ * MOMENT_S)
+    moments = slow[: count // moment * moment].reshape(-1, moment, clip.channels)
+    power = np.quantile(np.mean(np.square(moments), axis=1), QUIETER, axis=0)
+    return 10 * float(np.log10(max(float(power.max()), 1e-20)))

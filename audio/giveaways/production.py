@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,7 +20,12 @@ WALL_BANDS = 2  # within a sixth of an octave a file's filter has fallen to its 
 ENOUGH_ABOVE_DB = 15.0  # below the wall the fuller one must stand so far above the other's floor beyond the limit
 CARRIES_ON_DB = 12.0  # the fuller one falls by no more across the edge; else it ends there itself
 LOOKED_AT_S = 10.0
-FULL_DB = -125.0  # a line; the fuller one's sound beyond the edge is above it, or none of it can be heard
+BEYOND_FROM_HZ = 44_100  # files of higher rates hold something above 20 kHz, or not
+BEYOND_HZ = 20_500.0  # what is below 20 kHz does not leak so far
+BEYOND_DBFS = -95.0  # about a 16-bit file's own noise
+FULL_DB = (
+    -112.0
+)  # a line: -85 dBFS over half an octave; what the fuller one has beyond the edge is above it, or not heard
 MOVES_DB = 3.0  # music beyond the edge comes and goes by more; the noise of a chain does not (1 dB)
 MOMENT_FRAMES = 2048
 FAINTEST_DB = -150.0  # the dither of a 24-bit file lies near −180 dB a line, that of a 16-bit one near −134
@@ -60,9 +65,34 @@ def wall(reference: Clip, other: Clip) -> Wall | None:
     cuts = [Wall(depth, at) for depth, at in _walls(mine, theirs, edges)]
     cuts += [Wall(-depth, at) for depth, at in _walls(theirs, mine, edges)]
     for found in sorted(cuts, key=lambda each: -abs(each.depth_db)):
-        if _moves_db(reference if found.depth_db > 0 else other, found.at_hz, highest) > MOVES_DB:
+        beyond_hz = found.at_hz * 2 ** (WALL_BANDS / BANDS_PER_OCTAVE)  # nothing of the music below the edge
+        if _moves_db(reference if found.depth_db > 0 else other, min(beyond_hz, 0.95 * highest), highest) > MOVES_DB:
             return found
     return None
+
+
+def beyond_hearing(passage: str, clips: Mapping[str, Clip]) -> list[str]:
+    """Which of a passage's clips hold sound above 20 kHz, where not all of them do; a sentence for people, or none.
+
+    It comes and goes with the music, as noise does not. Nobody hears it, so it is no giveaway.
+    """
+    holding = [name for name, clip in clips.items() if _beyond_db(clip) > BEYOND_DBFS]
+    if not holding or len(holding) == len(clips):
+        return []
+    others = ", ".join(name for name in clips if name not in holding)
+    which = f"{', '.join(holding)} hold{'s' if len(holding) == 1 else ''} sound above 20 kHz"
+    return [f"{passage}: {which}, {others} not; nobody hears it by itself, so it is no giveaway"]
+
+
+def _beyond_db(clip: Clip) -> float:
+    """The level above 20 kHz, below nine tenths of half the rate, in dB re full scale; -200 where it stays still."""
+    highest = 0.45 * clip.rate_hz
+    if highest <= BEYOND_HZ or _moves_db(clip, BEYOND_HZ, highest) <= MOVES_DB:
+        return -200.0
+    spectrum = np.fft.rfft(clip.samples, axis=0)
+    freqs = np.fft.rfftfreq(clip.frames, 1 / clip.rate_hz)
+    power = np.sum(np.square(np.abs(spectrum[(freqs > BEYOND_HZ) & (freqs < highest)])))
+    return 10 * float(np.log10(max(2 * float(power) / clip.frames**2, 1e-20)))
 
 
 def source_files(passage: str, setup: str, reference: FileInfo, other: FileInfo) -> list[Finding]:

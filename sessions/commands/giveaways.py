@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 @click.command()
 @click.option("--setup", "setups", multiple=True, help="A setup to check (repeat); all of them if none is named.")
 @click.option("--passage", "passages", multiple=True, help="A passage to check (repeat); all of them if none is named.")
-@click.option("--mend", "mending", is_flag=True, help="Repair offset, drift, length and rate, match and check again.")
+@click.option(
+    "--mend", "mending", is_flag=True, help="Repair offset, drift, length, rate and DC, match and check again."
+)
 @click.option("--polarity", is_flag=True, help="With --mend: also turn inverted polarity round.")
 @json_option
 @click.pass_context
@@ -56,7 +58,7 @@ def giveaways(
 
 def document_of(check: GiveawayCheck) -> dict[str, Any]:
     """The check as it is printed for programs."""
-    return {"ok": check.ok, "findings": documents.plain(check.findings)}
+    return {"ok": check.ok, "findings": documents.plain(check.findings), "notes": list(check.notes)}
 
 
 def tell(check: GiveawayCheck, mended: Sequence[PassageMend]) -> None:
@@ -66,6 +68,8 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend]) -> None:
     for found in check.findings:
         say(f"{found.kind}  {found.setup} in {found.passage}: {found.what}")
         say(f"    measured {found.measured:.4g} {found.unit}, limit {found.limit:.4g} {found.unit} ({found.source})")
+    for note in check.notes:
+        say(f"note  {note}")
     if check.ok:
         say("No giveaway found.")
     else:
@@ -83,6 +87,8 @@ def _repairs(mend: Mend) -> list[str]:
         parts.append(f"brought to {mend.rate_hz} Hz")
     if mend.invert:
         parts.append("polarity turned round")
+    if mend.high_pass_hz:
+        parts.append(f"high-passed at {mend.high_pass_hz:g} Hz (second order) like every setup")
     return parts
 
 

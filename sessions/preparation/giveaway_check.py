@@ -12,6 +12,7 @@ from typing import Any
 
 from audio.clip import Clip
 from audio.files import reading
+from audio.giveaways import production
 from audio.giveaways.findings import LIMITS, Finding, finding
 from audio.levels.weighting import By
 from audio.mend import Mend
@@ -43,11 +44,15 @@ class Giveaway:
 
 @dataclass(frozen=True)
 class GiveawayCheck:
-    """What was found, and which setups and passages were checked, by identifier."""
+    """What was found, and which setups and passages were checked, by identifier.
+
+    `notes` are worth knowing and no giveaways: sentences for people.
+    """
 
     findings: tuple[Giveaway, ...]
     setups: tuple[str, ...]
     passages: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
     @property
     def ok(self) -> bool:
@@ -81,6 +86,7 @@ def check(casebook: Casebook, selection: Selection) -> GiveawayCheck:
     kept = match_sheet.newest(casebook, selection)
     sheet = kept.record if kept else None
     found: list[Giveaway] = []
+    notes: list[str] = []
     for passage in selection.passages:
         if any(setup.is_real for setup in selection.setups):
             found += _stated(_chain_findings(selection, passage, sheet))
@@ -92,7 +98,8 @@ def check(casebook: Casebook, selection: Selection) -> GiveawayCheck:
         matched = own.record.passage(passage.id) if own else None
         by = match_files.measure_of(sheet)
         found += check_passage(passage, sources, repairs, matched, casebook.prepared, by=by, places=places)
-    done = of_findings(selection, found)
+        notes += notes_on(passage, sources, repairs)
+    done = of_findings(selection, found, notes)
     keep(casebook, done)
     return done
 
@@ -121,10 +128,17 @@ def check_passage(
     return _stated(passage_audio.inspected(passage, sources, repairs, clips, by))
 
 
-def of_findings(selection: Selection, found: Sequence[Giveaway]) -> GiveawayCheck:
+def notes_on(passage: Passage, sources: Sequence[Source], repairs: Mapping[str, Mend]) -> list[str]:
+    """What is worth knowing and is no giveaway: sound above 20 kHz that some recordings hold and some not."""
+    if max(source.recording.rate_hz for source in sources) <= production.BEYOND_FROM_HZ:
+        return []
+    return production.beyond_hearing(passage.name, passage_audio.cut(sources, passage, repairs))
+
+
+def of_findings(selection: Selection, found: Sequence[Giveaway], notes: Sequence[str] = ()) -> GiveawayCheck:
     """The check of a selection in which this was found."""
     setups = tuple(setup.id for setup in selection.setups)
-    return GiveawayCheck(tuple(found), setups, tuple(passage.id for passage in selection.passages))
+    return GiveawayCheck(tuple(found), setups, tuple(passage.id for passage in selection.passages), tuple(notes))
 
 
 def keep(casebook: Casebook, done: GiveawayCheck) -> None:

@@ -42,7 +42,7 @@ class PassageMend:
 
 
 def mend(casebook: Casebook, selection: Selection, *, polarity: bool = False) -> list[PassageMend]:
-    """Repair what can be repaired (offset, drift, length, rate; polarity on request), and keep what was done.
+    """Repair what can be repaired (offset, drift, length, rate, DC; polarity on request), and keep what was done.
 
     Offsets and drifts are repaired whenever they are found, also below the limits from which they are giveaways.
 
@@ -86,7 +86,8 @@ def needed(
     """
     clips = passage_audio.cut(sources, passage, repairs) if clips is None else clips
     findings = passage_audio.to_be_mended(passage, sources, repairs, clips)
-    repaired = propose(findings, polarity=polarity)
+    repaired = propose(findings, polarity=polarity, setups=[source.setup.name for source in sources])
+    filtered = [one.what for one in findings if one.mend is not None and one.mend.high_pass_hz is not None]
     found = []
     for setup in (source.setup for source in sources):
         before = repairs.get(setup.id, NO_MEND)
@@ -94,6 +95,7 @@ def needed(
         if setup.name in repaired or new:
             why = [f"by its whole recording {setup.name} lies {_said_ms(before.delay_s)}"] if new else []
             why += [one.what for one in findings if one.setup == setup.name and one.mend is not None]
+            why += [f"alike for all setups: {what}" for what in filtered if what not in why]
             mended = before.then(repaired.get(setup.name, NO_MEND))
             found.append(PassageMend(setup.id, setup.name, passage.id, passage.name, mended, "; ".join(why)))
     return found
@@ -116,7 +118,8 @@ def in_force(casebook: Casebook, setups: Sequence[Setup], passage: Passage) -> d
     """How each of the setups is read on a passage, by the setups' identifiers; none where as it lies in its file.
 
     By the newest mend of the passage, or else by where its recording lies in the track. A mend that belongs to another
-    place in the music (made before the whole tracks were aligned) is left aside.
+    place in the music (made before the whole tracks were aligned) is left aside. A high-pass that one of the passage's
+    mends holds is for every setup, also for those that came later.
     """
     kept = _kept(casebook, passage)
     places = by_tracks(casebook, setups, passage)
@@ -127,7 +130,8 @@ def in_force(casebook: Casebook, setups: Sequence[Setup], passage: Passage) -> d
             found[setup.id] = own
         elif place is not None and place != NO_MEND:
             found[setup.id] = place
-    return found
+    filtered = Mend(high_pass_hz=max((each.high_pass_hz or 0.0 for each in kept.values()), default=0.0) or None)
+    return found if filtered == NO_MEND else {each.id: found.get(each.id, NO_MEND).then(filtered) for each in setups}
 
 
 def _kept(casebook: Casebook, passage: Passage) -> dict[str, Mend]:

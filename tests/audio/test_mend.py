@@ -196,3 +196,33 @@ def test_another_speed_is_no_clock_error(tmp_path: Path, ppm: float) -> None:
 def test_a_missing_file_is_said(tmp_path: Path) -> None:
     with pytest.raises(FileError, match=r"none\.wav"):
         read_mended(tmp_path / "none.wav", 0, 100, RATE_HZ, RATE_HZ)
+
+
+@pytest.mark.parametrize("late_s", [0.0, 0.0031234])
+@pytest.mark.parametrize("rate_hz", [48_000, 44_100])
+def test_a_high_pass_takes_an_offset_away_from_the_first_frame_on(tmp_path: Path, rate_hz: int, late_s: float) -> None:
+    """Settled at the cut, at a file's start as well; the tones are left as they were."""
+    times_s = np.arange(round(SECONDS * RATE_HZ)) / RATE_HZ - late_s
+    writing.write(tmp_path / "off.wav", Clip(tones(times_s) + 0.05, RATE_HZ), subtype="DOUBLE")
+    for start in (0, RATE_HZ):
+        got = read_mended(
+            tmp_path / "off.wav", start, RATE_HZ, RATE_HZ, rate_hz, Mend(delay_s=late_s, high_pass_hz=10.0)
+        )
+        assert got.frames == rate_hz
+        assert abs(got.samples[rate_hz // 10 :].mean()) < 1e-4
+        if start:
+            lines = np.abs(np.fft.rfft(got.samples[:, 0] * np.hanning(rate_hz))) / (rate_hz / 4)
+            assert lines[0] < 1e-4
+            assert lines[443] == pytest.approx(0.1, rel=0.02)
+
+
+def test_a_high_pass_leaves_a_quiet_start_quiet(tmp_path: Path) -> None:
+    """An offset that was there from a file's first frame makes no thump at it."""
+    writing.write(tmp_path / "off.wav", Clip(np.full((RATE_HZ, 2), 0.2), RATE_HZ), subtype="DOUBLE")
+    got = read_mended(tmp_path / "off.wav", 0, RATE_HZ // 2, RATE_HZ, RATE_HZ, Mend(high_pass_hz=10.0))
+    assert np.abs(got.samples).max() < 1e-9
+
+
+def test_mends_join_their_high_passes() -> None:
+    assert Mend(0.001).then(Mend(high_pass_hz=10.0)) == Mend(0.001, high_pass_hz=10.0)
+    assert Mend(high_pass_hz=10.0).then(Mend(high_pass_hz=10.0)) == Mend(high_pass_hz=10.0)

@@ -111,3 +111,28 @@ def test_polarity_is_mended_on_request_only() -> None:
     assert propose([turned, late, loud]) == {"two": Mend(delay_s=0.005)}
     assert propose([turned, late, loud], polarity=True) == {"two": Mend(delay_s=0.005, invert=True)}
     assert propose([turned, loud]) == {}
+
+
+def test_a_high_pass_is_for_all_setups_alike() -> None:
+    off = Finding("dc", "two", "p", -50.0, -60.0, "dBFS", "s", "w", Mend(high_pass_hz=10.0))
+    late = Finding("onset", "three", "p", 5.0, 1.0, "ms", "s", "w", Mend(delay_s=0.005))
+    alike = Mend(high_pass_hz=10.0)
+    assert propose([off, late], setups=("one", "two", "three")) == {
+        "one": alike,
+        "two": alike,
+        "three": Mend(delay_s=0.005, high_pass_hz=10.0),
+    }
+    assert propose([late], setups=("one", "two", "three")) == {"three": Mend(delay_s=0.005)}
+
+
+def test_an_offset_is_gone_after_mending(tmp_path: Path) -> None:
+    paths = {"sallow": tmp_path / "a.wav", "off": tmp_path / "b.wav"}
+    for name in paths:
+        recorded(paths[name], "drums", "sallow", delay_s=0.0, ppm=0.0, turned=False, rate_hz=RATE_HZ)
+    shifted = reading.read(paths["off"])
+    writing.write(paths["off"], Clip(shifted.samples + 0.01, RATE_HZ), seed=4)
+    found = inspected(paths, {})
+    assert [each.kind for each in found] == ["dc"]
+    mends = propose(found, setups=list(paths))
+    assert set(mends) == set(paths)
+    assert inspected(paths, mends) == []

@@ -1,0 +1,110 @@
+"""What a lossy coder leaves behind, beside its bandwidth: bands switched off in moments, and noise before onsets. Pure.
+
+A hole is a band and moment that is empty in one recording, loud just before and just after, and filled in the other by
+nothing that the first explains (so the decay of a room fills none). A pre-echo is treble that rises in the hundredth of
+a second before a stroke, in one recording and not in the other.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..clip import Clip
+from .explained import Powers, bands, explained
+from .findings import LIMITS, Finding, finding
+
+WINDOW_S = 0.021
+LOWEST_HZ, HIGHEST_HZ, WIDTH_HZ = 3500.0, 15_500.0, 750.0  # below, coders switch nothing off; above, they do end
+HOLE_DB = 16.0  # so far below what the other has there, and below its own neighbours in time
+NEAR = 4  # moments before, and after
+HEARD_DB, FAINTEST_DBFS = 30.0, -90.0  # below the band's mean, and below this, nothing is heard
+FEWEST_CELLS = 200
+ONSET_DB, LOUD_DB, FEWEST_ONSETS = 20.0, 30.0, 4  # a stroke rises by so much in 3 ms, and is among the loud ones
+FAINTEST_TREBLE = 1e-10  # mean square of second differences: of noise at -108 dBFS
+BEFORE_MS, EARLIER_MS = (12, 3), (50, 25)  # where a pre-echo is, and where it is not yet
+
+
+def coding(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
+    """Holes and pre-echoes in one of two recordings, of one rate, that are brought into step."""
+    clips = {"the reference": reference, setup: other}
+    found = []
+    parts = {who: bands(clip, edges_hz(clip.rate_hz), WINDOW_S).power for who, clip in clips.items()}
+    for who, whom in ((setup, "the reference"), ("the reference", setup)):
+        share = holes(parts[who], parts[whom])
+        if share > LIMITS["coding-holes"].value:
+            what = (
+                f"{who} has holes in its treble that {whom} has not ({share:.1f} % of what is heard): a lossy "
+                "file; bring an uncoded one"
+            )
+            found.append(finding("coding-holes", setup, passage, share, what))
+    levels = {who: _treble_db(clip) for who, clip in clips.items()}
+    for who, whom in ((setup, "the reference"), ("the reference", setup)):
+        early_db = pre_echo_db(levels[who], levels[whom])
+        if early_db > LIMITS["coding-pre-echo"].value:
+            what = (
+                f"{who} begins to sound before its strokes, unlike {whom} (by {early_db:.0f} dB): a lossy "
+                "file; bring an uncoded one"
+            )
+            found.append(finding("coding-pre-echo", setup, passage, early_db, what))
+    return found
+
+
+def edges_hz(rate_hz: int) -> NDArray[np.float64]:
+    """Where the bands meet, for a rate."""
+    return np.arange(LOWEST_HZ, min(HIGHEST_HZ, 0.45 * rate_hz), WIDTH_HZ)
+
+
+def holes(coded: Powers, whole: Powers) -> float:
+    """The share of what can be heard of `whole` that `coded` leaves out, in percent; (moments, bands) in step."""
+    count = min(len(coded), len(whole))
+    one, two = coded[:count], whole[:count]
+    steep = 10 ** (HOLE_DB / 10)
+    heard = (two > two.mean(axis=0) * 10 ** (-HEARD_DB / 10)) & (two > 10 ** (FAINTEST_DBFS / 10))
+    if count < 8 * NEAR or heard.sum() < FEWEST_CELLS:
+        return 0.0
+    empty = heard & (_beside(one) * two > steep * one * np.maximum(_beside(two), two))
+    if 100.0 * empty.sum() <= LIMITS["coding-holes"].value * heard.sum():
+        return 100.0 * float(empty.sum() / heard.sum())  # at most; and it need not be explained
+    lacks = two / np.maximum(explained(one, two), 1e-20)
+    empty &= lacks > steep * np.maximum(np.median(lacks, axis=1, keepdims=True), 1.0)
+    return 100.0 * float(empty.sum() / heard.sum())
+
+
+def pre_echo_db(coded: NDArray[np.float64], whole: NDArray[np.float64]) -> float:
+    """By how much more `coded` rises just before the strokes of `whole`, the median; in dB of each millisecond."""
+    count = min(coded.size, whole.size)
+    first = EARLIER_MS[0]
+    now = (
+        np.lib.stride_tricks.sliding_window_view(whole[first:count], 3).max(axis=1) if count > first + 3 else whole[:0]
+    )
+    before = np.lib.stride_tricks.sliding_window_view(whole[: max(count, 10)], 10).max(axis=1)[first - 12 :][: now.size]
+    strokes = np.flatnonzero((now - before > ONSET_DB) & (now > whole[:count].max(initial=-200.0) - LOUD_DB)) + first
+    kept: list[int] = []
+    for at in strokes:
+        if not kept or at >= kept[-1] + first:
+            kept.append(int(at))
+    if len(kept) < FEWEST_ONSETS:
+        return 0.0
+    return float(np.median([_rise_db(coded, at) - _rise_db(whole, at) for at in kept]))
+
+
+def _rise_db(levels: NDArray[np.float64], at: int) -> float:
+    before, earlier = (10 ** (levels[at - begin : at - end] / 10) for begin, end in (BEFORE_MS, EARLIER_MS))
+    return 10 * float(np.log10(before.mean() / earlier.mean()))
+
+
+def _treble_db(clip: Clip) -> NDArray[np.float64]:
+    """The level of each millisecond, the treble raised by differences."""
+    block = round(clip.rate_hz / 1000)
+    treble = np.diff(clip.samples, n=2, axis=0)
+    count = len(treble) // block
+    power = np.mean(np.square(treble[: count * block]).reshape(count, block * clip.channels), axis=1)
+    return np.asarray(10 * np.log10(power + FAINTEST_TREBLE))
+
+
+def _beside(power: Powers) -> Powers:
+    """The lesser of the loudest moments just before and just after each."""
+    padded = np.pad(power, ((NEAR, NEAR), (0, 0)))
+    most = np.max([padded[at : at + len(padded) - NEAR + 1] for at in range(NEAR)], axis=0)
+    return np.asarray(np.minimum(most[: len(power)], most[NEAR + 1 :]))

@@ -1,0 +1,138 @@
+"""Every cue between two clips of a passage: brought into step first, so that one cue does not show as another. Pure.
+
+A fault is what neither recording explains of the other: what stays the same throughout, as a loudspeaker's or a room's
+doing does, is the sound under test.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from ..clip import Clip
+from ..levels.weighting import By
+from ..resample import resample
+from . import (
+    blemishes,
+    channel_delay,
+    coding,
+    dynamics,
+    edits,
+    gain_course,
+    hum,
+    interruptions,
+    level_cues,
+    noise,
+    performance,
+    production,
+    timing,
+    width,
+)
+from .findings import Finding, finding
+from .timing import Step
+from .wiring import Wiring
+
+FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
+SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
+
+
+def between(
+    passage: str, setup: str, reference: Clip, other: Clip, by: By = "bs1770", *, fine: bool = False
+) -> list[Finding]:
+    """What gives the other away against the reference, or the reference against it; of no particular order.
+
+    Parameters
+    ----------
+    by
+        The measure in which levels were matched.
+    fine
+        Only what can be mended is looked for, offsets and drifts below their limits too.
+    """
+    if silent(reference) or silent(other):
+        return _one_silent(passage, setup, reference, other)
+    if reference.rate_hz != other.rate_hz:
+        other = resample(other, reference.rate_hz)
+    near = timing.nearest(reference, other)
+    if near is not None and reference.channels == other.channels:
+        jumps = edits.jumps(reference, other, near.delay_s, list(enumerate(near.order)))
+        if jumps:
+            run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)
+            rest = [] if run is None else _without_jumps(passage, setup, *run, None, by, fine)
+            kept = [replace(each, mend=None) for each in rest if each.kind not in FOLLOWS_FROM_AN_EDIT]
+            return edits.edits(passage, setup, jumps) + kept
+    return _without_jumps(passage, setup, reference, other, near, by, fine)
+
+
+def silent(clip: Clip) -> bool:
+    """Whether a clip holds no sound at all."""
+    return float(np.abs(clip.samples).max(initial=0.0)) < SILENT
+
+
+def _without_jumps(
+    passage: str, setup: str, reference: Clip, other: Clip, near: Wiring | None, by: By, fine: bool
+) -> list[Finding]:
+    """The cues of clips of one rate of which neither jumps; `near` is how they lie, where that is known."""
+    step = timing.in_step(reference, other, near)
+    apart: list[Finding] = []
+    if step is not None:
+        apart = channel_delay.channel_delay(passage, setup, step.wiring)
+        if apart:
+            other = timing.channels_in_step(other, step.wiring)
+        apart += timing.timing(passage, setup, reference, other, step, fine=fine)
+    first, second = timing.aligned(reference, other, 0.0 if step is None else step.wiring.delay_s)
+    even = (first, second) if step is None else timing.evened(reference, other, step)
+    if step is not None:
+        played = performance.performance(passage, setup, *even, step.wiring.pair)
+        if played:  # nothing else can be compared between unlike music, and what is turned may sound unlike by that
+            return played + [each for each in apart if each.kind == "polarity"]
+    if fine:
+        return apart + blemishes.offset(passage, setup, first, second)
+    missing = level_cues.missing(passage, setup, first, second)
+    if missing:
+        return apart + missing
+    found: list[Finding] = []
+    broken: list[interruptions.Moment] = []
+    if step is not None:
+        begun_s = max(0.0, -step.wiring.delay_s)
+        found, broken = interruptions.interruptions(passage, setup, *even, step.wiring.order, begun_s)
+    apart += timing.length(passage, setup, first, second, other.length_s - reference.length_s)
+    louder = True
+    if broken:  # what is measured over all of it must not hang on them
+        reference, other = (interruptions.left_out(each, broken) for each in (first, second))
+        even = interruptions.left_out(even[0], broken), interruptions.left_out(even[1], broken)
+    elif apart:  # else all the rest is compared as it is played, every frame of it
+        louder = bool(level_cues.overall(passage, setup, reference, other, by))
+        reference, other = timing.without_bare_ends(first, second)
+    rest = _of_level(passage, setup, (reference, other), even, step, by)
+    # stretches apart in time differ in level of themselves: it counts if it is heard as played and in step
+    found += apart + [each for each in rest if each.kind != "level" or louder]
+    found += blemishes.offset(passage, setup, reference, other)
+    found += noise.noise(passage, setup, reference, other) + hum.hum(passage, setup, reference, other)
+    found += coding.coding(passage, setup, reference, other)
+    return found + production.bandwidth(passage, setup, reference, other)
+
+
+def _of_level(
+    passage: str, setup: str, played: tuple[Clip, Clip], even: tuple[Clip, Clip], step: Step | None, by: By
+) -> list[Finding]:
+    """Cues of level, width and gain: of the clips as they are played, and of the same without their drift."""
+    spectra = None if step is None else gain_course.both(*even)
+    wide = [] if spectra is None else width.width(passage, setup, *spectra)
+    wider_db = wide[0].measured if wide else 0.0
+    found = level_cues.levels(passage, setup, *played, None if step is None else step.wiring, by, wider_db)
+    if step is None or any(each.kind == "channels" for each in found):
+        return found
+    if wide:
+        even = even[0], width.with_width(even[1], -wider_db)
+        spectra = gain_course.both(*even)
+    return found + wide + dynamics.dynamics(passage, setup, even, spectra)
+
+
+def _one_silent(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
+    if silent(reference) == silent(other):
+        return []
+    who = f"{setup} is silent" if silent(other) else f"{setup} sounds where the reference is silent"
+    peaks = (max(float(np.abs(clip.samples).max(initial=0.0)), 1e-10) for clip in (reference, other))
+    one, two = peaks
+    return [finding("channels-missing", setup, passage, abs(20 * float(np.log10(two / one))), who)]

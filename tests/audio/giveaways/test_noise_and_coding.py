@@ -1,0 +1,177 @@
+"""Hiss, hum and what a coder leaves behind, planted under music and in pauses: found as themselves, both ways."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+import soundfile
+from numpy.typing import NDArray
+from scipy.signal import fftconvolve
+
+from audio.clip import Clip
+from audio.giveaways import coding, hum, inspection, noise, production
+from audio.giveaways.findings import Finding
+from audio.levels.weighting import level_db
+from demo_tracks.biquads import Biquad, apply
+from tests import families
+from tests.benchmarks import clean_pairs
+
+RATE_HZ = 48_000
+Samples = NDArray[np.float64]
+
+
+def found_between(reference: Samples, other: Samples) -> list[Finding]:
+    return inspection.inspect("p", {"one": Clip(reference, RATE_HZ), "two": Clip(other, RATE_HZ)})
+
+
+def kinds(found: list[Finding]) -> list[str]:
+    return [each.kind for each in found]
+
+
+def at_level(samples: Samples, level_dba: float) -> Samples:
+    """The samples at an A-weighted level, in dB re full scale."""
+    level = level_db(Clip(samples, RATE_HZ), "a")
+    assert level is not None
+    return samples * 10 ** ((level_dba - level) / 20)
+
+
+def hiss(shape: tuple[int, ...], level_dba: float) -> Samples:
+    return at_level(np.random.default_rng(7).standard_normal(shape), level_dba)
+
+
+def hummed(frames: int, mains_hz: float, level_dba: float) -> Samples:
+    """The mains and three multiples, as behind a worn supply."""
+    t = np.arange(frames) / RATE_HZ
+    parts = ((1, 1.0), (2, 1.0), (3, 0.5), (5, 0.3))
+    tone = sum(strength * np.sin(2 * np.pi * times * mains_hz * t + times) for times, strength in parts)
+    return at_level(np.stack([tone, tone], axis=1), level_dba)
+
+
+@pytest.fixture(scope="module")
+def playing() -> Samples:
+    """Five seconds without a pause, of bass, chords and a melody, at -26 LUFS."""
+    rng = np.random.default_rng([5, 5])
+    return families.noisy(rng, families.played(families.score(rng, 5.0, drums=False), 5.0, RATE_HZ) * 0.3, 90.0)
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_hiss_under_continuous_music_is_found(playing: Samples, swapped: bool) -> None:
+    noisy = playing + hiss(playing.shape, -70.0)
+    finding, *others = found_between(noisy, playing) if swapped else found_between(playing, noisy)
+    assert others == []
+    assert finding.kind == "noise-floor"
+    assert (finding.measured < -3) if swapped else (finding.measured > 3)
+
+
+def test_hiss_below_a_quiet_rooms_noise_passes(playing: Samples) -> None:
+    assert found_between(playing, playing + hiss(playing.shape, -87.0)) == []
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize("piece", ["drums", "spoken"])
+def test_hiss_is_found_in_a_room_and_behind_an_equaliser(longer: dict[str, Clip], piece: str, swapped: bool) -> None:
+    rng = np.random.default_rng(3)
+    dry = longer[piece].samples
+    wet = families.room(rng, families.equaliser(rng, dry, RATE_HZ), 0.3, 6.0, RATE_HZ)
+    wet *= dry.std() / wet.std()
+    noisy = wet + hiss(wet.shape, -60.0)
+    one, two = (Clip(each, RATE_HZ) for each in ((noisy, dry) if swapped else (dry, noisy)))
+    assert kinds(noise.noise("p", "two", one, two)) == ["noise-floor"]
+    one, two = (Clip(each, RATE_HZ) for each in ((wet, dry) if swapped else (dry, wet)))
+    assert noise.noise("p", "two", one, two) == []
+
+
+def test_noise_of_the_music_through_another_loudspeaker_is_none(playing: Samples) -> None:
+    """Tape hiss is in the music: a loudspeaker with 8 dB more treble plays it 8 dB louder, with the rest."""
+    taped = playing + hiss(playing.shape, -65.0)
+    bright = apply((Biquad("high-shelf", 3000.0, gain_db=8.0, q=0.7),), taped, RATE_HZ)
+    assert noise.noise("p", "two", Clip(taped, RATE_HZ), Clip(bright, RATE_HZ)) == []
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize("mains_hz", [50.0, 49.7, 60.4])
+@pytest.mark.parametrize("piece", ["drums", "voice", "strings", "spoken"])
+def test_hum_is_found_under_music_and_in_pauses(
+    longer: dict[str, Clip], piece: str, mains_hz: float, swapped: bool
+) -> None:
+    samples = longer[piece].samples
+    humming = samples + hummed(len(samples), mains_hz, -62.0)
+    one, two = (Clip(each, RATE_HZ) for each in ((humming, samples) if swapped else (samples, humming)))
+    (finding,) = hum.hum("p", "two", one, two)
+    assert finding.measured == pytest.approx(-62, abs=15)  # at least: lines under the music are not counted
+    assert f"about {50 if mains_hz < 55 else 60} Hz" in finding.what
+    assert finding.what.startswith("the reference hums" if swapped else "two hums")
+
+
+def test_hum_is_told_as_hum_alone(longer: dict[str, Clip]) -> None:
+    samples = longer["drums"].samples
+    assert kinds(found_between(samples, samples + hummed(len(samples), 50.0, -62.0))) == ["hum"]
+    assert found_between(samples, samples + hummed(len(samples), 50.0, -87.0)) == []
+
+
+@pytest.mark.parametrize("note_hz", [50.0, 60.0, 100.0])
+def test_a_held_note_of_the_music_is_no_hum(longer: dict[str, Clip], note_hz: float) -> None:
+    """In both recordings, through loudspeakers 9 dB apart there."""
+    samples = longer["drums"].samples + hummed(len(longer["drums"].samples), note_hz, -50.0)
+    lean = apply((Biquad("high-pass", 60.0, q=0.7), Biquad("peaking", note_hz, gain_db=-6.0, q=2.0)), samples, RATE_HZ)
+    assert hum.hum("p", "two", Clip(samples, RATE_HZ), Clip(lean, RATE_HZ)) == []
+    assert hum.hum("p", "two", Clip(lean, RATE_HZ), Clip(samples, RATE_HZ)) == []
+
+
+def decoded(samples: Samples, container: str, subtype: str, compression: float) -> Samples:
+    """The samples through a real coder and back, in step; compression 0 is its highest rate, 1 its lowest."""
+    file = io.BytesIO()
+    padded = np.pad(samples, ((0, 4096), (0, 0)))
+    how = {"compression_level": compression} | ({"bitrate_mode": "CONSTANT"} if container == "MP3" else {})
+    with soundfile.SoundFile(file, "w", RATE_HZ, 2, format=container, subtype=subtype, **how) as sound:
+        sound.write(padded)
+    file.seek(0)
+    got = soundfile.read(file, always_2d=True)[0]
+    frames = RATE_HZ
+    crossed = fftconvolve(got[: frames + 4000].sum(axis=1), samples[:frames].sum(axis=1)[::-1])
+    late = int(np.argmax(np.abs(crossed))) - frames + 1
+    return np.asarray(np.pad(got, ((max(0, -late), len(samples)), (0, 0)))[max(0, late) :][: len(samples)])
+
+
+@pytest.mark.parametrize("compression", [0.7])
+def test_pre_echo_of_a_coder_is_found_before_strokes(longer: dict[str, Clip], compression: float) -> None:
+    """MP3 at 112 kbit/s: noise 8 dB and more before the strokes, where uncoded pairs rise by no more than 3."""
+    samples = longer["drums"].samples
+    coded = Clip(decoded(samples, "MP3", "MPEG_LAYER_III", compression), RATE_HZ)
+    whole = Clip(samples, RATE_HZ)
+    (finding,) = coding.coding("p", "two", whole, coded)
+    assert finding.what.startswith("two begins to sound before its strokes")
+    (other,) = coding.coding("p", "two", coded, whole)
+    assert other.what.startswith("the reference begins to sound before its strokes")
+
+
+@pytest.mark.parametrize(("piece", "compression"), [("drums", 0.9), ("spoken", 0.9), ("spoken", 0.8)])
+def test_holes_of_a_coder_are_found(longer: dict[str, Clip], piece: str, compression: float) -> None:
+    """MP3 at 56 kbit/s, and at 96 kbit/s where little masks them."""
+    samples = longer[piece].samples
+    coded = decoded(samples, "MP3", "MPEG_LAYER_III", compression)
+    for one, two, who in ((samples, coded, "two"), (coded, samples, "the reference")):
+        found = coding.coding("p", "two", Clip(one, RATE_HZ), Clip(two, RATE_HZ))
+        assert f"{who} has holes in its treble" in found[0].what
+
+
+def test_clean_pairs_have_neither_noise_nor_hum_nor_offset_nor_a_coder() -> None:
+    """A sample of tests/benchmarks/clean_pairs.py: rooms, equalisers, a compressor, a remaster."""
+    for pair in clean_pairs.pairs(11, 77):
+        both = pair.reference, pair.other
+        for look in (noise.noise, hum.hum, coding.coding, production.bandwidth):
+            assert look("p", "two", *both) == [], pair.family
+
+
+def test_sound_above_20_khz_is_told_and_is_no_giveaway() -> None:
+    rng = np.random.default_rng(4)
+    strokes = rng.standard_normal((192_000, 2)) * np.exp(-np.arange(192_000) % 24_000 / 3000)[:, None] * 0.1
+    spectrum = np.fft.rfft(strokes, axis=0)
+    spectrum[np.fft.rfftfreq(len(strokes), 1 / 96_000) > 20_000] = 0
+    clips = {"one": Clip(strokes, 96_000), "two": Clip(np.fft.irfft(spectrum, axis=0), 96_000)}
+    (note,) = production.beyond_hearing("p", clips)
+    assert note == "p: one holds sound above 20 kHz, two not; nobody hears it by itself, so it is no giveaway"
+    assert production.beyond_hearing("p", {"one": clips["one"], "three": clips["one"]}) == []
+    assert "format" not in kinds(inspection.inspect("p", clips))

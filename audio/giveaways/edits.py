@@ -33,6 +33,7 @@ WHOLE = 0.35  # coherence with what comes before: rooms of 0.8 s leave more of i
 LOST, KEPT = 0.2, 0.5  # of the best coherence with all the rest
 STRETCH_S = 0.48
 FARTHEST_S = 5.0
+NEAR_S = 0.025  # nearer, it is seen within a window, or a clock that is far off has run away
 MOST_S = 4.0  # of lost music is enough to find it again
 SURE_S = 1.0  # of lost music is judged by less
 FOUND, FOUND_SHORT = 0.5, 0.75  # coherence at the place where lost music is found again
@@ -214,7 +215,7 @@ def _far(one: Signal, two: Signal, turning: _Turning, shift: int, rate_hz: int) 
         if end_s - start_s < STRETCH_S or not kept.any():
             continue
         place = _any_place(one, two, start_s, end_s, shift, rate_hz)
-        if place is None or abs(place[0] - shift) <= LIMITS["edit"].value / 1000 * rate_hz:
+        if place is None or abs(place[0] - shift) <= NEAR_S * rate_hz:
             continue
         by_s = (place[0] - shift) / rate_hz
         score = max(score, place[1])

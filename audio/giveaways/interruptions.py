@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip
+from . import timing
 from .findings import LIMITS, Finding, finding
 from .unexplained import Explained, Signal, explained
 
@@ -31,7 +32,7 @@ OUT_DB = 10.0
 HIDDEN_DB = -20.0  # a click so far below the whole music is hidden by it
 SMEARED_S = 0.17  # before and after a stroke what explains it may be off by as much as elsewhere under one
 SHARPENED = 6.0  # the energy of one sample's second difference: 1 + 4 + 1
-ENDS_S = 0.02  # of a passage, where a fade may be
+ENDS_S = 0.02  # of what both hold, where a fade may be or one of them begins late
 BROAD = 240  # frames
 IN_SOURCE = 0.1  # of a click in what explains: so much of it is there
 BEYOND_DB = 6.0  # what all in all is left over
@@ -66,6 +67,10 @@ def interruptions(
         known, forward = explained(reference.samples[:, channel], other.samples[:, place], reference.rate_hz)
         gaps += _gaps(known, reference.rate_hz, channel, forward)
         clicks += _clicks(known, reference.rate_hz, channel, forward)
+    start_s, end_s = timing.held_by_both_s(reference, other)
+    gaps, clicks = (
+        [each for each in moments if start_s + ENDS_S < each.at_s < end_s - ENDS_S] for moments in (gaps, clicks)
+    )
     # a gap begins and ends with clicks
     clicks = [each for each in clicks if all(abs(each.at_s - gap.at_s) > LONGEST * BLOCK_S for gap in gaps)]
     told = _told(passage, setup, "dropout", gaps, begun_s, "breaks off or repeats a bit")
@@ -143,8 +148,7 @@ def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list
                 continue  # what explains it rings ahead of a stroke
             others = own == forward
             found.append(Moment((at + 0.5) * block / rate_hz, channel, float(levels[at]), others))
-    length_s = known.heard.size / rate_hz
-    return [each for each in found if ENDS_S < each.at_s < length_s - ENDS_S]
+    return found
 
 
 def _in_source(known: Explained, start: int, block: int) -> bool:

@@ -109,8 +109,8 @@ def _without_jumps(
     found += apart + [each for each in rest if each.kind != "level" or louder]
     found += blemishes.offset(passage, setup, reference, other)
     found += noise.noise(passage, setup, reference, other) + hum.hum(passage, setup, reference, other)
-    found += coding.coding(passage, setup, reference, other)
-    return found + production.bandwidth(passage, setup, reference, other)
+    ends = production.bandwidth(passage, setup, reference, other)
+    return found + (ends or coding.coding(passage, setup, reference, other))  # what lies beyond an end is no hole
 
 
 def _of_level(

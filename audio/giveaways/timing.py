@@ -153,6 +153,13 @@ def length_difference_s(reference: Clip, other: Clip) -> float:
     return blocks * BLOCK_S
 
 
+def held_by_both_s(reference: Clip, other: Clip) -> tuple[float, float]:
+    """From when to when neither end lacks what the other has, in seconds, of clips brought into step."""
+    apart = np.abs(_blocks_db(reference) - _blocks_db(other)) < GONE_DB
+    both = np.flatnonzero(apart)
+    return (float(both[0]) * BLOCK_S, float(both[-1] + 1) * BLOCK_S) if both.size else (0.0, 0.0)
+
+
 def without_bare_ends(reference: Clip, other: Clip) -> tuple[Clip, Clip]:
     """Clips brought into step, less the ends at which one of them holds nothing but zeros."""
     inside = np.flatnonzero(np.any(reference.samples, axis=1) & np.any(other.samples, axis=1))

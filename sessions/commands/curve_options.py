@@ -15,7 +15,24 @@ if TYPE_CHECKING:
     from audio.room.microphone import Calibration
 
 PLANE = click.Choice(["horizontal", "vertical"])
-ANGLE = click.IntRange(-180, 180)
+
+
+class AngleType(click.ParamType[Any]):
+    """An angle from -180 to 180, decimals and a typographic minus allowed; a whole one is a whole number."""
+
+    name = "angle"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number of degrees."""
+        from ..measured.angle_sets import angle_of
+
+        found = angle_of(str(value))
+        if found is None:
+            self.fail(f"{value!r} is no angle; give degrees from -180 to 180", param, ctx)
+        return int(found) if found == int(found) else found
+
+
+ANGLE = AngleType()
 
 
 def conditions(command: Callable[..., None]) -> Callable[..., None]:

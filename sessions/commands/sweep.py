@@ -56,7 +56,7 @@ def sweep(
     channel: int,
     rate: int,
     plane: Any,
-    angle: int,
+    angle: float,
     angles: str | None,
     heights: str | None,
     calibration: Path | None,

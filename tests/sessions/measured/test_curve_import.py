@@ -12,6 +12,8 @@ from sessions.measured import curve_import, curve_records
 from sessions.measured.conditions import Conditions
 from sessions.measured.curve_import import Reading
 from sessions.measured.frequency_response import response_of
+from tests.audio.curves.sofa_files import AZIMUTH, around, louder_left, write
+from tests.audio.curves.sofa_files import HZ as SOFA_HZ
 
 from .measured_files import write_impulse, write_level
 
@@ -35,6 +37,29 @@ def test_a_table_names_files_and_angles(casebook: Casebook, sallow: Setup, tmp_p
     (tmp_path / "set.csv").write_text("file,plane,angle\nnone.txt,horizontal,0\n")
     with pytest.raises(CatalogueError, match="line 2: a line names a file"):
         curve_import.bring(casebook, sallow, tmp_path / "set.csv", Reading(), Conditions())
+
+
+def test_one_table_of_all_angles_is_a_set(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    path = tmp_path / "set.csv"
+    path.write_text("Hz,0° (dB),\u221222.5° (dB),vert 10 (dB)\n100,80,79,78\n1000,80,70,60\n", encoding="utf-8")
+    brought = curve_import.bring(casebook, sallow, path, Reading(), Conditions())
+    assert {curve.direction: curve.values.tolist() for curve in brought.curves} == {
+        ("horizontal", 0): [80, 80], ("horizontal", -22.5): [79, 70], ("vertical", 10): [78, 60],
+    }  # fmt: skip
+    [echo] = brought.read_as
+    assert echo.startswith("read as: Hz, dB; 2 points, 100 Hz–1 kHz; 3 curves side by side, horizontal 0°")
+
+
+def test_files_read_alike_are_said_once(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    for angle in (0, 10):
+        write_level(tmp_path / f"hor {angle}.txt", 80)
+    brought = curve_import.bring(casebook, sallow, tmp_path, Reading(), Conditions())
+    assert brought.read_as == ["read as: Hz, dB; 240 points, 20 Hz–19.9 kHz"]
+    (tmp_path / "hor 20.txt").write_text("kHz\tPa\n0.1\t1\n1\t1\n")
+    brought = curve_import.bring(casebook, sallow, tmp_path, Reading(), Conditions())
+    assert brought.read_as[1] == "hor 20.txt read as: kHz, Pa; 2 points, 100 Hz–1 kHz"
+    assert brought.curves[-1].values == pytest.approx(93.98, abs=0.01)
+    assert brought.curves[-1].conditions.spl
 
 
 @pytest.mark.parametrize("name", ["sallow.txt", "10 of 30.txt"])
@@ -64,10 +89,37 @@ def test_a_measured_set_of_a_sofa_file_is_read(casebook: Casebook, sallow: Setup
     """Debian's libmysofa1 ships measured head-related responses; here they stand for a set of angles."""
     path = Path("/usr/share/libmysofa/MIT_KEMAR_normal_pinna.sofa")
     brought = curve_import.bring(casebook, sallow, path, Reading(), Conditions())
-    assert any("SimpleFreeFieldHRIR" in note for note in brought.notes)
+    assert brought.read_as[0].startswith("read as: SimpleFreeFieldHRIR, impulse responses, receiver 1 of 2; ")
     found = curve_records.of_setup(casebook, sallow).directions
     assert ("horizontal", 90) in found
     assert len(casebook.query("SELECT * FROM measurements")) == 1
     # heard at the left ear: louder from the left (negative angles) than from the right
     left, right = (found["horizontal", angle].data for angle in (-90, 90))
     assert np.square(left).sum() > 10 * np.square(right).sum()
+
+
+def test_transfer_functions_of_a_sofa_file_are_responses_by_direction(
+    casebook: Casebook, sallow: Setup, tmp_path: Path
+) -> None:
+    """Louder to the source's left: our angles count its right as positive."""
+    real = np.stack([louder_left(AZIMUTH), 2 * louder_left(AZIMUTH)])[:, :, None] * np.ones(3)
+    path = write(
+        tmp_path / "d.sofa", "FreeFieldDirectivityTF", Data_Real=0 * real, Data_Imag=real, N=SOFA_HZ,
+        ReceiverPosition=around(AZIMUTH, 2.0)[:, :, None],
+    )  # fmt: skip
+    brought = curve_import.bring(casebook, sallow, path, Reading(channel=2), Conditions(gate_ms=5.0))
+    [echo] = brought.read_as
+    assert echo == (
+        "read as: FreeFieldDirectivityTF, transfer functions, measurement 2 of 2; 36 directions, every 10°, "
+        "azimuth −30 as 30 to the right"
+    )
+    assert brought.notes == ["d.sofa: 34 directions were not measured"]
+    found = curve_records.of_setup(casebook, sallow).directions
+    for angle, level in ((90, -6), (-30, 3), (0, 0)):
+        kept = found["horizontal", angle]
+        assert (kept.kind, kept.hz.tolist()) == ("response", SOFA_HZ.tolist())
+        assert kept.values == pytest.approx(level + 6.0206, abs=1e-4)
+        assert kept.phase_deg == pytest.approx(90)
+        assert kept.conditions.valid_hz[0] == pytest.approx(200)
+    with pytest.raises(CatalogueError, match="has 2 measurements; --channel 3"):
+        curve_import.bring(casebook, sallow, path, Reading(channel=3), Conditions())

@@ -34,6 +34,7 @@ def curve() -> None:
 @click.option("--plane", type=PLANE, default="horizontal", show_default=True)
 @click.option("--angle", type=ANGLE, default=0, show_default=True, help="Right and up are positive.")
 @click.option("--smoothed", type=click.FloatRange(1, 96), help="The data are smoothed already: n of 1/n octave.")
+@click.option("--spl", is_flag=True, help="The levels are dB SPL at the stated distance and voltage.")
 @microphone_file("The microphone's file, not yet taken into account.")
 @conditions
 @json_option
@@ -49,8 +50,10 @@ def add(
     plane: Any,
     angle: int,
     smoothed: float | None,
+    spl: bool,
     calibration: Path | None,
     file_lists: str | None,
+    file_zero: str | None,
     stated: Conditions,
     as_json: bool,
 ) -> None:
@@ -58,12 +61,13 @@ def add(
     from ..measured import curve_import
     from ..measured.conditions import Direction
 
-    microphone = calibration_of(calibration, file_lists)
+    microphone = calibration_of(calibration, file_lists, file_zero)
     if not source.exists():
         raise CatalogueError(f"there is no {source}; name a file, a folder of files named by angle, or a table of them")
     stated = replace(
         stated,
         smoothing=smoothed or 0.0,
+        spl=spl,
         calibration=f"{calibration.name}, its {file_lists}" if calibration else "none",
     )
     reading = curve_import.Reading(unit, phase, channel, Direction(plane, angle), microphone)

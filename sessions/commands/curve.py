@@ -41,6 +41,7 @@ def curve() -> None:
 @click.option("--plane", type=PLANE, default="horizontal", show_default=True)
 @click.option("--angle", type=ANGLE, default=0, show_default=True, help="Right and up are positive.")
 @click.option("--smoothed", type=click.FloatRange(1, 96), help="The data are smoothed already: n of 1/n octave.")
+@click.option("--spl", is_flag=True, help="The levels are dB SPL at the stated distance and voltage.")
 @click.option("--replaces", multiple=True, metavar="ID", help="A curve that is withdrawn with it; again for more.")
 @click.option("--why", default="", help="Why that one no longer counts.")
 @microphone_file("The microphone's file, not yet taken into account.")
@@ -62,10 +63,12 @@ def add(
     plane: Any,
     angle: float,
     smoothed: float | None,
+    spl: bool,
     replaces: tuple[str, ...],
     why: str,
     calibration: Path | None,
     file_lists: str | None,
+    file_zero: str | None,
     stated: Conditions,
     as_json: bool,
 ) -> None:
@@ -73,7 +76,7 @@ def add(
     from ..measured import curve_import, curve_records
     from ..measured.conditions import Direction
 
-    microphone = calibration_of(calibration, file_lists)
+    microphone = calibration_of(calibration, file_lists, file_zero)
     if not source.exists():
         raise CatalogueError(f"there is no {source}; name a file, a folder of files named by angle, or a table of them")
     if why and not replaces:
@@ -81,7 +84,8 @@ def add(
     stated = replace(
         stated,
         smoothing=smoothed or 0.0,
-        calibration=f"{calibration.name}, its {file_lists}" if calibration else "none",
+        spl=spl,
+        calibration="none",  # what is done about a microphone is said where it is done
     )
     reading = curve_import.Reading(
         unit, phase, channel, Direction(plane, angle), microphone, frequency_unit, column, part, emitter

@@ -14,7 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audio.curves import gate, sofa, table
+from audio.curves.curve import Numbers
 from audio.curves.headings import FrequencyUnit, PhaseUnit, Unit
+from audio.curves.microphone_correction import Correction
 from audio.curves.sofa import Directions
 from audio.curves.table import Table, Wish
 from audio.errors import FileError
@@ -62,6 +64,18 @@ class Reading:
     column: str = ""
     part: int | None = None
     emitter: int | None = None
+
+    @property
+    def correction(self) -> Correction:
+        """What is done about the microphone."""
+        return Correction(self.calibration)
+
+    def heard(self, conditions: Conditions) -> Conditions:
+        """The conditions of what a microphone heard: valid where it is known, with what was done about it."""
+        if self.calibration is None:
+            return conditions
+        valid = self.correction.valid_hz(conditions.valid_hz)
+        return replace(conditions, valid_hz=valid, calibration=self.correction.words)
 
     @property
     def wish(self) -> Wish:
@@ -152,18 +166,38 @@ def _read(member: DirectedFile, reading: Reading, conditions: Conditions) -> _Re
     if len(set(towards)) < len(towards):
         raise CatalogueError(f"{member.path}: two of its columns name the same direction; keep one of them there")
     curves = [_of_columns(one, toward, reading, conditions) for one, toward in zip(found, towards, strict=True)]
+    notes = [*found[0].notes, *_of_microphone(found[0], reading), *_of_level(found[0], conditions)]
     side = f"; {len(found)} curves side by side, {', '.join(map(str, towards))}" if several else ""
-    return _Read(curves, found[0].read_as + side, found[0].notes)
+    return _Read(curves, found[0].read_as + side, notes)
 
 
 def _of_columns(found: Table, toward: Direction, reading: Reading, conditions: Conditions) -> NewCurve:
-    columns = [found.hz, found.values] + ([found.phase_deg] if found.phase_deg is not None else [])
     if found.unit == "ohm":
-        return NewCurve("impedance", toward, np.stack(columns, axis=1), conditions)
-    if reading.calibration is not None:
-        columns[1] = columns[1] + reading.calibration.correction_db(found.hz)
-    stated = replace(_ungated(conditions), spl=conditions.spl or found.unit == "pa")
-    return NewCurve("response", toward, np.stack(columns, axis=1), stated)
+        if reading.calibration is not None:
+            raise CatalogueError(f"{found.name or 'ohm'}: an impedance is heard by no microphone; leave its file out")
+        return NewCurve("impedance", toward, _stacked(found.hz, found.values, found.phase_deg), conditions)
+    stated = replace(reading.heard(_ungated(conditions)), spl=conditions.spl or found.unit == "pa")
+    return NewCurve("response", toward, _corrected(reading, found.hz, found.values, found.phase_deg), stated)
+
+
+def _corrected(reading: Reading, hz: Numbers, level_db: Numbers, phase_deg: Numbers | None) -> Numbers:
+    """Columns without the microphone's own response."""
+    levels = reading.correction.levels(hz, level_db)
+    return _stacked(hz, levels, None if phase_deg is None else reading.correction.phases(hz, phase_deg))
+
+
+def _stacked(hz: Numbers, values: Numbers, phase_deg: Numbers | None) -> Numbers:
+    return np.stack([hz, values] + ([] if phase_deg is None else [phase_deg]), axis=1)
+
+
+def _of_microphone(found: Table, reading: Reading) -> list[str]:
+    return reading.correction.said((float(found.hz[0]), float(found.hz[-1])))
+
+
+def _of_level(found: Table, conditions: Conditions) -> list[str]:
+    """What a heading claims of the level's zero, which only who measured it can confirm."""
+    claims = found.unit == "db" and "spl" in found.name.lower() and not conditions.spl
+    return [f"its heading {found.name!r} speaks of SPL; it counts as dB SPL only with --spl"] if claims else []
 
 
 def _ungated(conditions: Conditions) -> Conditions:
@@ -185,12 +219,14 @@ def _of_audio(member: DirectedFile, reading: Reading, conditions: Conditions) ->
         raise CatalogueError(
             f"{path} is an impulse response and needs a gate: --gate MS, or --height and --distance for it"
         )
+    impulse = reading.correction.impulse(impulse, clip.rate_hz)
     gate.gated(impulse, clip.rate_hz, conditions.gate_s, conditions.gate_window)  # raises where the gate does not fit
     words = (
         f"impulse response, channel {reading.channel} of {channels}; {frames} samples at {clip.rate_hz / 1000:g} kHz, "
         f"{1000 * frames / clip.rate_hz:.0f} ms"
     )
-    return _Read([NewCurve("impulse", member.direction, impulse, conditions, clip.rate_hz)], words)
+    kept = NewCurve("impulse", member.direction, impulse, reading.heard(conditions), clip.rate_hz)
+    return _Read([kept], words, reading.correction.said((20.0, clip.rate_hz / 2.2)))
 
 
 def _of_sofa(path: Path, reading: Reading, conditions: Conditions) -> _Read:
@@ -207,11 +243,13 @@ def _of_sofa(path: Path, reading: Reading, conditions: Conditions) -> _Read:
             lacking += 1
             continue
         often += held.how_often(place) > 1
-        curves.append(_of_response(held, held.data[place, reading.channel - 1], toward, conditions))
+        curves.append(_of_response(held, held.data[place, reading.channel - 1], toward, reading, conditions))
     if not curves:
         raise CatalogueError(f"{path} holds no response near the horizontal or the vertical circle")
     notes = [f"{often} directions were measured more than once; the first of each was taken"] if often else []
     notes += [f"{lacking} directions were not measured"] if lacking else []
+    highest = held.rate_hz / 2.2 if held.hz is None else float(held.hz.max())
+    notes += reading.correction.said((20.0, highest))
     what = "impulse responses" if held.hz is None else "transfer functions"
     words = (
         f"{held.convention}, {what}, {held.channels[:-1]} {reading.channel} of {count}; {len(curves)} directions, "
@@ -220,18 +258,21 @@ def _of_sofa(path: Path, reading: Reading, conditions: Conditions) -> _Read:
     return _Read(curves, words, notes)
 
 
-def _of_response(held: Directions, data: NDArray[Any], toward: Direction, conditions: Conditions) -> NewCurve:
+def _of_response(
+    held: Directions, data: NDArray[Any], toward: Direction, reading: Reading, conditions: Conditions
+) -> NewCurve:
     """One direction's response: an impulse response with silence around it, or a transfer function in columns."""
     if held.hz is None:
         length_ms = conditions.gate_ms or 1000 * len(data) * SOFA_GATE_SHARE / held.rate_hz
         stated = replace(conditions, gate_ms=length_ms, window=conditions.gate_window)
         lead, tail = np.zeros(round(SOFA_LEAD_S * held.rate_hz)), np.zeros(held.rate_hz // 20)
-        return NewCurve("impulse", toward, np.concatenate([lead, data.astype(float), tail]), stated, held.rate_hz)
+        impulse = reading.correction.impulse(np.concatenate([lead, data.astype(float), tail]), held.rate_hz)
+        return NewCurve("impulse", toward, impulse, reading.heard(stated), held.rate_hz)
     order = np.argsort(held.hz)
     order = order[held.hz[order] > 0]
     level = 20 * np.log10(np.maximum(np.abs(data[order]), SILENCE))
-    columns = np.stack([held.hz[order], level, np.degrees(np.angle(data[order]))], axis=1)
-    return NewCurve("response", toward, columns, _ungated(conditions))
+    columns = _corrected(reading, held.hz[order], level, np.degrees(np.angle(data[order])))
+    return NewCurve("response", toward, columns, reading.heard(_ungated(conditions)))
 
 
 def _circles() -> list[Direction]:

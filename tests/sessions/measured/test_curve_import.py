@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from audio.room.microphone import Calibration
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
 from sessions.errors import CatalogueError
@@ -123,3 +124,52 @@ def test_transfer_functions_of_a_sofa_file_are_responses_by_direction(
         assert kept.conditions.valid_hz[0] == pytest.approx(200)
     with pytest.raises(CatalogueError, match="has 2 measurements; --channel 3"):
         curve_import.bring(casebook, sallow, path, Reading(channel=3), Conditions())
+
+
+MICROPHONE = Calibration((100.0, 10_000.0), (6.0206, 6.0206), "m.txt, its response", "-38 dB re 1 V/Pa")
+
+
+def test_a_microphone_is_taken_off_however_the_sound_comes_in(
+    casebook: Casebook, sallow: Setup, tmp_path: Path
+) -> None:
+    """It reads twice too much everywhere, which has no phase, and is known from 100 Hz to 10 kHz."""
+    ones = np.ones((1, len(AZIMUTH), 3))
+    around_it = {"ReceiverPosition": around(AZIMUTH)[:, :, None]}
+    impulses_of_one = np.zeros((1, len(AZIMUTH), 256))
+    impulses_of_one[:, :, 40] = 1.0
+    text = tmp_path / "axis.txt"
+    text.write_text("Hz dB deg\n20 80 10\n1000 80 20\n20000 80 30\n")
+    for path, level, phase in (
+        (text, 80.0, 20.0),
+        (write_impulse(tmp_path / "ir.wav"), 0.0, None),
+        (write(tmp_path / "tf.sofa", "FreeFieldDirectivityTF", Data_Real=ones, Data_Imag=0 * ones, N=SOFA_HZ,
+               **around_it), 0.0, 0.0),
+        (write(tmp_path / "ir.sofa", "GeneralFIR", Data_IR=impulses_of_one,
+               Data_SamplingRate=np.array([48_000]), **around_it), 0.0, None),
+    ):  # fmt: skip
+        brought = curve_import.bring(
+            casebook, sallow, path, Reading(calibration=MICROPHONE), Conditions(gate_ms=None if path == text else 4.0)
+        )
+        curve = response_of(brought.curves[len(brought.curves) // 2])
+        assert curve.at(np.array([1000.0])) == pytest.approx(level - 6.0206, abs=0.01), path
+        if phase is not None:
+            assert curve.phase_deg is not None
+            assert np.interp(1000, curve.hz, curve.phase_deg) == pytest.approx(phase, abs=0.01)
+        assert curve.valid_hz[0] == pytest.approx(250 if path != text else 100 / 1.02)
+        assert curve.valid_hz[1] == pytest.approx(10_000 * 1.02)
+        assert brought.curves[0].conditions.calibration == "m.txt, its response, 100 to 10000 Hz"
+        assert any("says nothing beyond 100 to 10000 Hz" in note for note in brought.notes)
+        assert any("it moves no curve" in note for note in brought.notes)
+    (tmp_path / "z.txt").write_text("Hz ohm\n20 8\n20000 9\n")
+    with pytest.raises(CatalogueError, match="an impedance is heard by no microphone"):
+        curve_import.bring(casebook, sallow, tmp_path / "z.txt", Reading(calibration=MICROPHONE), Conditions())
+
+
+def test_a_heading_that_speaks_of_spl_is_said_and_not_believed(
+    casebook: Casebook, sallow: Setup, tmp_path: Path
+) -> None:
+    (tmp_path / "a.txt").write_text("Hz\tSPL (dB)\n100\t80\n1000\t80\n")
+    brought = curve_import.bring(casebook, sallow, tmp_path / "a.txt", Reading(), Conditions())
+    assert brought.notes == ["a.txt: its heading 'SPL (dB)' speaks of SPL; it counts as dB SPL only with --spl"]
+    assert not brought.curves[0].conditions.spl
+    assert curve_import.bring(casebook, sallow, tmp_path / "a.txt", Reading(), Conditions(spl=True)).notes == []

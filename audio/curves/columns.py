@@ -151,29 +151,26 @@ def _blocks(path: Path, above: Sequence[str], rows: Sequence[_Line]) -> list[Blo
             "differs); every line needs the same columns"
         )
     numbers = np.array(cells, dtype=float)
-    held = ~np.isnan(numbers).all(axis=0)  # a separator at the ends of all lines makes no column
-    headings = tuple(
-        tuple(cell for cell, kept in zip(cells, held, strict=True) if kept)
-        for line in reversed(above)
-        for cells in _split(line, numbers.shape[1])
-    )
+    held = np.flatnonzero(~np.isnan(numbers).all(axis=0))  # a separator at the ends of all lines makes no column
+    whole, named = numbers.shape[1], held[-1] + 1  # such a separator may be missing in the line of headings
+    split = [_split(line, whole) or _split(line, named) for line in reversed(above)]
+    headings = tuple(tuple(cells[place] for place in held) for cells in split if cells)
     numbers = numbers[:, held]
     starts = [0, *_restarts(numbers[:, 0]), len(numbers)]
     return [Block(headings, numbers[start:end], rows[start].number) for start, end in pairwise(starts)]
 
 
-def _split(line: str, width: int) -> list[tuple[str, ...]]:
-    """The ways in which a line falls into so many cells, some of them words."""
+def _split(line: str, width: int) -> tuple[str, ...]:
+    """The cells of a line that falls into so many, some of them words; none if it does not."""
     text = line.lstrip("".join(COMMENT)).strip()
     text = re.sub(r"\s+(?=[\[(])", "\u00a0", text)  # a unit in brackets belongs to the word before it
-    found: list[tuple[str, ...]] = []
-    for mark in HEADING_SEPARATORS:
+    for mark in HEADING_SEPARATORS if re.search(r"[^\W\d]", text) else ():
         cells = [part.replace("\u00a0", " ").strip() for part in re.split(mark, text)]
         while len(cells) > width and not cells[-1]:
             cells.pop()
-        if len(cells) == width and re.search(r"[^\W\d]", text) and tuple(cells) not in found:
-            found.append(tuple(cells))
-    return found
+        if len(cells) == width:
+            return tuple(cells)
+    return ()
 
 
 def _restarts(hz: Numbers) -> list[int]:

@@ -222,7 +222,8 @@ def _table(
     gaps = np.isnan(numbers).any(axis=1)
     if gaps.any():
         where = ", ".join(f"{hz:g}" for hz in numbers[gaps, 0][:3]) + (" …" if gaps.sum() > 3 else "")
-        notes.append(f"{int(gaps.sum())} rows without a value were left out (at {where})")
+        rows = "1 row without a value was" if gaps.sum() == 1 else f"{int(gaps.sum())} rows without a value were"
+        notes.append(f"{rows} left out (at {where})")
         numbers = numbers[~gaps]
     frequency, level, phase = places
     heard_hz, hz_unit = in_hz(path, numbers[:, 0], headings[frequency], wish.frequency)

@@ -197,11 +197,11 @@ def _measure(casebook: Casebook, rendering: Rendering) -> None:
         for angle in range(10, 181, 10) if plane == "horizontal" else [a for a in range(-170, 171, 10) if a]:
             level = radiation.response_db(name, hz, plane, angle)
             rows = "\n".join(f"{f:.2f}\t{db:.3f}" for f, db in zip(hz, level, strict=True))
-            (folder / f"{short} {angle}.txt").write_text(f"# imaginary\n{rows}\n", encoding="utf-8")
+            (folder / f"{short} {angle}.txt").write_text(f"# imaginary\n# Hz\tdB\n{rows}\n", encoding="utf-8")
     ohm, phase = radiation.impedance(name, hz)
     rows = "\n".join(f"{f:.2f}\t{z:.3f}\t{p:.2f}" for f, z, p in zip(hz, ohm, phase, strict=True))
     electrical = casebook.folder / MEASURED / f"{rendering.setup} impedance.txt"
-    electrical.write_text(f"# imaginary: Hz, ohm, degrees\n{rows}\n", encoding="utf-8")
+    electrical.write_text(f"# imaginary\n# Hz\tohm\tdegrees\n{rows}\n", encoding="utf-8")
     setup = catalogue.find(casebook, Setup, rendering.setup)
     stated = Conditions(
         distance_m=1.0, drive_volts=2.83, gate_ms=400.0, window="half-tukey", axis="dome", room="imaginary free field",

@@ -16,7 +16,7 @@ import numpy as np
 from ..errors import MeasureError
 from .curve import Curve, difference, power_mean
 
-Angle = tuple[str, int]
+Angle = tuple[str, float]
 """Plane and degrees: positive to the right and up, -180 … 180."""
 
 ON_AXIS = ("horizontal", 0)
@@ -43,7 +43,7 @@ class Directivity:
     lacking: Mapping[str, str] = field(default_factory=dict)
 
 
-def weight(angle: int) -> float:
+def weight(angle: float) -> float:
     """A direction's share of the sphere, of one of the 70 on two circles in steps of 10 degrees.
 
     >>> round(weight(0), 9), round(weight(-90), 9), round(weight(130), 9)

@@ -39,7 +39,7 @@ def responses(
     return figure
 
 
-def family(curves: Mapping[int, Curve], *, title: str = "", note: str = "", span_db: float = 50.0) -> Any:
+def family(curves: Mapping[float, Curve], *, title: str = "", note: str = "", span_db: float = 50.0) -> Any:
     """Curves of one plane by angle: the axis darkest, further off ever lighter, each labelled at its right end."""
     from matplotlib import colormaps
 
@@ -50,7 +50,7 @@ def family(curves: Mapping[int, Curve], *, title: str = "", note: str = "", span
     for angle in sorted(curves, key=abs, reverse=True):
         share = abs(angle) / widest
         style = "-" if angle >= 0 else (0, (4, 2))
-        _line(axes, curves[angle], shades(0.85 * share), style, f"{angle:+d}°" if angle else "on axis", 2.0 - share)
+        _line(axes, curves[angle], shades(0.85 * share), style, f"{angle:+g}°" if angle else "on axis", 2.0 - share)
     _hatch(axes, list(curves.values()))
     axes.set_ylabel("level, dB")
     handles, labels = axes.get_legend_handles_labels()
@@ -58,7 +58,7 @@ def family(curves: Mapping[int, Curve], *, title: str = "", note: str = "", span
     return figure
 
 
-def polar_map(curves: Mapping[int, Curve], *, title: str = "", note: str = "") -> Any:
+def polar_map(curves: Mapping[float, Curve], *, title: str = "", note: str = "") -> Any:
     """Level against frequency and angle, relative to the axis, in steps of 3 dB."""
     figure, axes = _axes(40.0, title, note)
     angles = sorted(curves)
@@ -176,6 +176,32 @@ def stacked(heights: Sequence[float], *, title: str = "", wide_in: float = 10.0)
     panels = figure.subplots(len(heights), 1, squeeze=False, gridspec_kw={"height_ratios": heights})[:, 0]
     figure.suptitle(title, fontsize=11, x=0.01, ha="left")
     return figure, list(panels)
+
+
+def statements(headings: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "") -> Any:
+    """Words in columns, broken into lines; the last column in bold."""
+    from textwrap import wrap
+
+    from matplotlib.figure import Figure
+
+    letters = (30, 20, 62, 22)  # of a line, by column
+    cells = [
+        ["\n".join(wrap(text, wide)) for text, wide in zip(row, letters, strict=True)] for row in (headings, *rows)
+    ]
+    heights = [max(text.count("\n") + 1 for text in row) + 0.8 for row in cells]
+    figure = Figure(figsize=(1.4 * WIDTH_IN, 0.17 * sum(heights) + 0.5), layout="constrained")
+    axes = figure.add_subplot()
+    axes.set_axis_off()
+    axes.set_xlim(0, sum(letters))
+    axes.set_ylim(sum(heights), 0)
+    axes.set_title(title, fontsize=11, loc="left")
+    for number, row in enumerate(cells):
+        top = sum(heights[:number])
+        axes.axhline(top, color="#d9dedb", lw=0.6)
+        for place, text in enumerate(row):
+            weight = "bold" if number == 0 or place == len(row) - 1 else "normal"
+            axes.text(sum(letters[:place]), top + 0.4, text, fontsize=9, va="top", weight=weight)
+    return figure
 
 
 def svg(figure: Any) -> str:

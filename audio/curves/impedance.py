@@ -11,6 +11,7 @@ from ..errors import MeasureError
 from .curve import Numbers
 
 RATINGS_OHM = (2, 3, 4, 5, 6, 8, 12, 16)
+USUAL_OHM = (4, 6, 8)  # the ratings that loudspeakers are sold by
 SHARE = 0.8  # IEC 60268-5: no impedance in the rated band below 80 % of the rated one
 AUDIBLE_HZ = (20.0, 20_000.0)
 
@@ -22,7 +23,9 @@ class Impedance:
     Attributes
     ----------
     supports_ohm
-        The highest usual rating whose 80 % the minimum reaches; None below 2 ohm.
+        The highest rating of `RATINGS_OHM` whose 80 % the minimum reaches; None if it reaches none.
+    usual_ohm
+        The same of the ratings that loudspeakers are sold by: 4, 6 and 8 ohm.
     hardest_ohm, hardest_hz
         The least equivalent peak dissipation resistance: the resistor that would heat an ideal class B output stage as
         much at its worst moment. None without phase.
@@ -36,6 +39,7 @@ class Impedance:
     largest_phase_hz: float | None
     hardest_ohm: float | None
     hardest_hz: float | None
+    usual_ohm: int | None = None
 
 
 def read_impedance(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None = None) -> Impedance:
@@ -49,10 +53,10 @@ def read_impedance(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None = None) 
     Examples
     --------
     >>> found = read_impedance(np.array([20.0, 100, 1000, 10000]), np.array([6.0, 4.5, 8, 9]))
-    >>> found.minimum_ohm, found.minimum_hz, found.supports_ohm
-    (4.5, 100.0, 5)
+    >>> found.minimum_ohm, found.minimum_hz, found.supports_ohm, found.usual_ohm
+    (4.5, 100.0, 5, 4)
 
-    So a minimum of 4.5 ohm supports a rating of 4 or 5 ohm, not of 6 (which asks for 4.8) or 8.
+    So a minimum of 4.5 ohm supports a rating of 5 ohm, and of the usual ones 4, not 6 (which asks for 4.8) or 8.
     """
     inside = (hz >= AUDIBLE_HZ[0]) & (hz <= AUDIBLE_HZ[1])
     if not inside.any():
@@ -62,6 +66,7 @@ def read_impedance(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None = None) 
     f, z = hz[inside], ohm[inside]
     at = int(np.argmin(z))
     supported = [rating for rating in RATINGS_OHM if SHARE * rating <= z[at] * (1 + 1e-9)]
+    usual = [rating for rating in supported if rating in USUAL_OHM]
     phase = None if phase_deg is None else phase_deg[inside]
     steep = None if phase is None else int(np.argmax(np.abs(phase)))
     hard = None if phase is None else z * np.array([dissipation_share(float(p)) for p in phase])
@@ -75,6 +80,7 @@ def read_impedance(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None = None) 
         largest_phase_hz=None if steep is None else float(f[steep]),
         hardest_ohm=None if hard is None or worst is None else float(hard[worst]),
         hardest_hz=None if worst is None else float(f[worst]),
+        usual_ohm=max(usual) if usual else None,
     )
 
 

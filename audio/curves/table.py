@@ -1,186 +1,280 @@
-"""Measured curves from text columns: frequency, level or impedance, and phase. Reads one file; guesses no unit."""
+"""Measured curves from text columns: frequency, level or impedance, and phase. Guesses no unit.
+
+What a column holds is said by its heading, by whoever brings it in, or by a clear pattern: a level below 0 can only be
+in dB, phases that jump by a turn are what they jump by. Where none of these says it, it is asked.
+"""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from math import pi
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Literal
 
 import numpy as np
 
 from ..errors import FileError
+from .column_units import ENDINGS, in_degrees, in_hz, in_unit
+from .columns import Block, read_blocks
 from .curve import Numbers
+from .headings import FREQUENCY_WORDS, UNIT_WORDS, FrequencyUnit, Heading, PhaseUnit, Unit, meaning
 
-Unit = Literal["db", "pa", "v", "ohm"]
-PhaseUnit = Literal["deg", "rad"]
-MOST_BYTES = 50_000_000
-COMMENT = ("#", "*", ";", "//", "!", "%", '"')
-NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eEdD][+-]?\d+)?$")
-LARGEST_DB, LEAST_DB = 200.0, -250.0
+HALF_WAY_ROUND = 45.0  # beyond it to both sides no column of levels goes; our choice
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What somebody says of a file that it does not say itself; None or empty where nothing is said.
+
+    Attributes
+    ----------
+    unit, phase, frequency
+        Of the columns.
+    column
+        The level's column: its number, counted from 1, or its heading.
+    part
+        Which of several curves that stand one under the other, counted from 1.
+    """
+
+    unit: Unit | None = None
+    phase: PhaseUnit | None = None
+    frequency: FrequencyUnit | None = None
+    column: str = ""
+    part: int | None = None
 
 
 @dataclass(frozen=True, eq=False)
 class Table:
-    """What a file holds: frequencies, rising; values in `unit`; phase in degrees; what was done, in words."""
+    """What a file holds: frequencies, rising; values in `unit`; phase in degrees; what was done, in words.
+
+    Values that came as Pa, V or a linear gain are turned into dB re 20 µPa, 1 V or 1. `name` is the column's heading,
+    `read_as` what was understood, in one line.
+    """
 
     hz: Numbers
     values: Numbers
     unit: Unit
     phase_deg: Numbers | None
     notes: tuple[str, ...] = field(default=())
+    name: str = ""
+    read_as: str = ""
 
 
-def read_table(path: Path, unit: Unit = "db", phase: PhaseUnit | None = None) -> Table:
-    """The columns of a text file: frequency, value, and, where there is a third, phase.
-
-    Commas, semicolons, tabs or spaces between them; decimal points or commas; comments, headers and empty lines are
-    passed over. Unordered frequencies are sorted, repeated ones averaged, and both are said.
-
-    Parameters
-    ----------
-    unit
-        What the second column holds: ``db``, ``pa`` or ``v`` (turned into dB re 20 µPa or 1 V), ``ohm``.
-    phase
-        The unit of the third column, where its numbers could be either.
+def read_table(path: Path, unit: Unit | None = None, phase: PhaseUnit | None = None) -> Table:
+    """The one curve of a text file, as `read_tables` reads it.
 
     Raises
     ------
     FileError
-        If the file cannot be read, holds no columns of numbers, or its numbers contradict the unit named.
+        As there; if it holds more than one.
     """
-    rows, header = _rows(path)
-    widths = {len(row) for row in rows}
-    if len(widths) > 1:
-        raise FileError(
-            f"{path}: lines hold {min(widths)} to {max(widths)} numbers; every line needs the same columns: frequency, "
-            "value and perhaps phase"
-        )
-    if widths.pop() < 2:
+    found = read_tables(path, Wish(unit, phase))
+    if len(found) > 1:
+        raise FileError(f"{path} holds {len(found)} curves side by side; one is wanted here: split the file")
+    return found[0]
+
+
+def read_tables(path: Path, wish: Wish = Wish()) -> list[Table]:
+    """The curves of a text file: one, or one for each column whose heading is an angle.
+
+    Separators, decimal commas, comments and gaps as `columns.read_blocks` takes them. Rows without a value are left
+    out, unordered frequencies sorted, repeated ones averaged, and each of these is said.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be read or holds no columns of numbers, if its numbers contradict their unit, or if it does
+        not say what is needed: a unit, which of several columns, or which of several curves one under the other.
+    """
+    block = _part(path, read_blocks(path), wish.part)
+    headings = _headings(block)
+    width = block.numbers.shape[1]
+    if width < 2:
         raise FileError(f"{path}: only one column of numbers; a curve needs frequency and value")
-    table = np.array(rows)
-    hz, values = table[:, 0], table[:, 1]
-    if (hz <= 0).any():
-        place = int(np.argmax(hz <= 0))
-        if hz[place] == 0 and (hz > 0).sum() == len(hz) - 1:  # 0 Hz has no place on a logarithmic scale
-            table = np.delete(table, place, axis=0)
-            hz, values = table[:, 0], table[:, 1]
-        else:
-            raise FileError(f"{path}: a frequency of {hz[place]:g} Hz; the first column must hold frequencies above 0")
-    notes: list[str] = []
-    values = _in_unit(path, values, unit, header)
-    angles = _phase(path, table[:, 2], phase) if table.shape[1] > 2 else None
-    if len(hz) < 2:
-        raise FileError(f"{path}: a curve needs at least two frequencies")
-    return _ordered(path, hz, values, unit, angles, notes)
+    place = _frequency_column(path, headings)
+    chosen = _columns(path, block, headings, place, wish)
+    used = {place, *(one for one, _ in chosen), *(other for _, other in chosen if other is not None)}
+    left = [repr(head.text or f"column {number + 1}") for number, head in enumerate(headings) if number not in used]
+    notes = [f"left out: {', '.join(left)}"] if left else []
+    return [_table(path, block, headings, (place, level, phase), wish, notes) for level, phase in chosen]
 
 
-def _rows(path: Path) -> tuple[list[list[float]], str]:
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise FileError(f"cannot read {path}: {error.strerror}; check the name and its permissions") from error
-    if len(raw) > MOST_BYTES:
-        raise FileError(f"{path} is larger than a text file of a curve can be; an impulse response is added as WAV")
-    text = _decoded(path, raw)
-    lines = [line.strip() for line in text.splitlines() if line.strip() and not line.strip().startswith(COMMENT)]
-    comma_between = _comma_between(lines)
-    rows: list[list[float]] = []
-    header = ""
-    for number, line in enumerate(lines, 1):
-        parts = _parts(line, comma_between)
-        if all(NUMBER.match(part) for part in parts) and parts:
-            rows.append([_number(part) for part in parts])
-        elif rows:
-            raise FileError(f"{path}: line {number} of the data, {line[:40]!r}, is no row of numbers; mend it")
-        else:
-            header = f"{header} {line}".lower()
-    if not rows:
-        raise FileError(f"{path} holds no columns of numbers; give a text file with frequency in Hz and level in dB")
-    comments = " ".join(line.lower() for line in text.splitlines() if line.strip().startswith(COMMENT))
-    return rows, header + " " + comments
-
-
-def _decoded(path: Path, raw: bytes) -> str:
-    for name in ("utf-8-sig", "utf-16") if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252"):
-        try:
-            text = raw.decode(name)
-        except UnicodeDecodeError:
-            continue
-        if "\x00" not in text:
-            return text
-    raise FileError(f"{path} is not a text file; give columns of numbers, or a WAV or SOFA file by its ending")
-
-
-def _comma_between(lines: Sequence[str]) -> bool:
-    """Whether commas stand between columns; otherwise they are decimal commas."""
-    data = [line for line in lines if re.match(r"^[+-]?[\d.,]", line)]
-    if any(";" in line or "\t" in line for line in data):
-        return False
-    if any(re.search(r"\d\.\d", line) for line in data):
-        return any("," in line for line in data)
-    # only commas: between columns where some line has no other separator
-    return any("," in line and not re.search(r"\d\s+[+-]?[\d,]", line) for line in data)
-
-
-def _parts(line: str, comma_between: bool) -> list[str]:
-    if ";" in line or "\t" in line:
-        parts = re.split(r"[;\t]", line)
-    elif comma_between:
-        parts = line.split(",")
-    else:
-        parts = line.split()
-    return [part.strip() for part in parts if part.strip()]
-
-
-def _number(text: str) -> float:
-    return float(text.replace(",", ".").replace("d", "e").replace("D", "e"))
-
-
-def _in_unit(path: Path, values: Numbers, unit: Unit, header: str) -> Numbers:
-    named = re.search(r"\b(pa|pascal|volts?|mv|ohms?|Ω|impedance)\b", header)
-    if unit == "db":
-        if named and not re.search(r"\bdb", header):
-            raise FileError(f"{path}: its header speaks of {named[0]!r}, not of dB; name it with --unit pa, v or ohm")
-        if values.max() > LARGEST_DB or values.min() < LEAST_DB:
-            raise FileError(
-                f"{path}: values from {values.min():g} to {values.max():g} are no dB; name their unit with --unit pa, "
-                "v or ohm"
-            )
-        return values
-    if (values <= 0).any():
-        raise FileError(f"{path}: {unit} must be above 0 everywhere, and some values are not; are they dB?")
-    if unit == "ohm":
-        return values
-    return 20 * np.log10(values / (20e-6 if unit == "pa" else 1.0))
-
-
-def _phase(path: Path, angles: Numbers, unit: PhaseUnit | None) -> Numbers:
-    if unit is None and float(np.abs(angles).max()) <= pi * 1.001 and float(np.abs(angles).max()) > 0:
+def _part(path: Path, blocks: Sequence[Block], part: int | None) -> Block:
+    if len(blocks) == 1 and part in (None, 1):
+        return blocks[0]
+    lines = ", ".join(str(block.line) for block in blocks)
+    if part is None:
         raise FileError(
-            f"{path}: its phases lie within ±{np.abs(angles).max():.2f}, which could be degrees or radians; say which "
-            "with --phase deg or --phase rad"
+            f"{path} holds {len(blocks)} curves, one under the other (they begin at lines {lines}); say which with "
+            f"--part 1 … {len(blocks)}, or split the file"
         )
-    return np.degrees(angles) if unit == "rad" else angles
+    if not 1 <= part <= len(blocks):
+        raise FileError(f"{path} holds {len(blocks)} curves (lines {lines}); --part {part} is not among them")
+    return blocks[part - 1]
 
 
-def _ordered(path: Path, hz: Numbers, values: Numbers, unit: Unit, angles: Numbers | None, notes: list[str]) -> Table:
-    order = np.argsort(hz, kind="stable")
-    if (np.diff(hz) < 0).any():
+def _headings(block: Block) -> list[Heading]:
+    """The headings: of the lines above those that speak of columns; two lines where one names and one gives units."""
+    lines = []
+    for cells in block.headings:
+        read = [meaning(cell) for cell in cells]
+        if any(head.quantity == "frequency" for head in read) or all(head.quantity for head in read):
+            lines.append(read)
+    if not lines:
+        return [Heading("", "") for _ in range(block.numbers.shape[1])]
+    nearest = lines[0]
+    if len(lines) > 1 and any(not head.unit and head.quantity != "other" for head in nearest):
+        return [meaning(f"{one.text} {other.text}") for one, other in zip(lines[1], nearest, strict=True)]
+    return nearest
+
+
+def _frequency_column(path: Path, headings: Sequence[Heading]) -> int:
+    for place, head in enumerate(headings):
+        if head.quantity == "frequency":
+            return place
+    if headings[0].quantity:
+        raise FileError(f"{path}: its first column is headed {headings[0].text!r}; a curve needs frequencies there")
+    return 0
+
+
+def _columns(
+    path: Path, block: Block, headings: Sequence[Heading], place: int, wish: Wish
+) -> list[tuple[int, int | None]]:
+    """The level's column of each curve, and its phase's."""
+    if any(head.quantity == "complex" for head in headings):
+        raise FileError(f"{path} holds real and imaginary parts; save it as level and phase")
+    known = any(head.quantity for head in headings)
+    levels = [n for n, head in enumerate(headings) if n != place and head.quantity in ("level", "")]
+    phases = [n for n, head in enumerate(headings) if head.quantity == "phase"]
+    if not known and not wish.column:
+        if len(levels) > 2:
+            raise FileError(
+                f"{path} has {len(headings)} columns without headings; say which holds the level with --column "
+                f"2 … {len(headings)}"
+            )
+        if len(levels) == 2:
+            if wish.phase is None and not _turns(block.numbers[:, levels[1]], path, wish.unit):
+                raise FileError(
+                    f"{path}: nothing says what its third column is; say --phase deg or --phase rad, or take the "
+                    "second alone with --column 2"
+                )
+            levels, phases = levels[:1], levels[1:]
+    if wish.column:
+        level = _named(path, headings, wish.column, place)
+        after = [n for n in phases if n > level and not any(level < other < n for other in levels)]
+        if not known and wish.phase and level + 1 < len(headings):
+            after = [level + 1]
+        if len(levels) == 1 and phases:
+            after = phases[:1]
+        return [(level, after[0] if after else None)]
+    if not levels:
+        raise FileError(f"{path}: no column is headed as a level; name it with --column")
+    if wish.unit and len(own := [n for n in levels if headings[n].unit == wish.unit]) == 1:
+        levels = own
+    if len(levels) == 1:
+        return [(levels[0], phases[0] if phases else None)]
+    if all(headings[n].angle for n in levels):
+        return [(level, _following(level, levels, phases)) for level in levels]
+    listed = ", ".join(f"{n + 1} ({headings[n].text!r})" for n in levels)
+    raise FileError(f"{path} holds {len(levels)} columns that may be the level: {listed}; say which with --column")
+
+
+def _following(level: int, levels: Sequence[int], phases: Sequence[int]) -> int | None:
+    """The phase column that stands after a level's, before the next level's."""
+    end = min((other for other in levels if other > level), default=10**9)
+    return next((n for n in phases if level < n < end), None)
+
+
+def _named(path: Path, headings: Sequence[Heading], column: str, place: int) -> int:
+    named = [n for n, head in enumerate(headings) if head.text and head.text.lower() == column.lower()]
+    if not named and column.isdecimal() and 1 <= int(column) <= len(headings):
+        named = [int(column) - 1]
+    if len(named) != 1 or named[0] == place:
+        listed = ", ".join(f"{n + 1} ({head.text!r})" if head.text else str(n + 1) for n, head in enumerate(headings))
+        raise FileError(f"{path}: --column {column} names no column of levels there; its columns are {listed}")
+    return named[0]
+
+
+def _turns(values: Numbers, path: Path, unit: Unit | None) -> bool:
+    """Whether a column can only be phases."""
+    known = values[~np.isnan(values)]
+    if path.suffix.lower() in ENDINGS:
+        return True
+    if unit not in (None, "db") and (known < 0).any():
+        return True
+    jumps = np.abs(np.diff(known))
+    return bool(
+        (jumps > 270).any() or (known.max(initial=0) > HALF_WAY_ROUND and known.min(initial=0) < -HALF_WAY_ROUND)
+    )
+
+
+def _table(
+    path: Path,
+    block: Block,
+    headings: Sequence[Heading],
+    places: tuple[int, int, int | None],
+    wish: Wish,
+    said: Sequence[str],
+) -> Table:
+    """One curve: its rows in Hz, in its unit and in degrees."""
+    notes = list(said)
+    used = [place for place in places if place is not None]
+    numbers = block.numbers[:, used]
+    gaps = np.isnan(numbers).any(axis=1)
+    if gaps.any():
+        where = ", ".join(f"{hz:g}" for hz in numbers[gaps, 0][:3]) + (" …" if gaps.sum() > 3 else "")
+        rows = "1 row without a value was" if gaps.sum() == 1 else f"{int(gaps.sum())} rows without a value were"
+        notes.append(f"{rows} left out (at {where})")
+        numbers = numbers[~gaps]
+    frequency, level, phase = places
+    heard_hz, hz_unit = in_hz(path, numbers[:, 0], headings[frequency], wish.frequency)
+    numbers = np.column_stack([heard_hz, numbers[:, 1:]])
+    numbers = _above_zero(path, numbers, notes)
+    if len(numbers) < 2:
+        raise FileError(f"{path}: a curve needs at least two frequencies and a value for each")
+    values, unit = in_unit(path, numbers[:, 1] * headings[level].scale, headings[level], wish.unit)
+    angles, turned = None, ""
+    if phase is not None:
+        angles, turned = in_degrees(path, numbers[:, 2], headings[phase], wish.phase)
+    made = _ordered(path, Table(numbers[:, 0], values, unit, angles, tuple(notes), headings[level].text))
+    low, high = made.hz[0], made.hz[-1]
+    words = [FREQUENCY_WORDS[hz_unit], UNIT_WORDS[unit]] + ([turned] if turned else [])
+    return replace(made, read_as=f"{', '.join(words)}; {len(made.hz)} points, {_hz(low)}\u2013{_hz(high)}")
+
+
+def _hz(value: float) -> str:
+    return f"{value / 1000:.4g} kHz" if value >= 1000 else f"{value:.4g} Hz"
+
+
+def _above_zero(path: Path, numbers: Numbers, notes: list[str]) -> Numbers:
+    """The rows above 0 Hz, which has no place on a logarithmic scale; a row of 0 Hz is left out and said."""
+    low = numbers[:, 0] <= 0
+    if (numbers[low, 0] < 0).any() or low.sum() > 1:
+        raise FileError(
+            f"{path}: a frequency of {numbers[low, 0].min():g} Hz; the first column must hold frequencies above 0"
+        )
+    if low.any():
+        notes.append("its row at 0 Hz was left out")
+    return numbers[~low]
+
+
+def _ordered(path: Path, found: Table) -> Table:
+    notes = list(found.notes)
+    order = np.argsort(found.hz, kind="stable")
+    falls = np.diff(found.hz) < 0
+    if falls.any():
         notes.append("its frequencies were not in order and were sorted")
-    hz, values = hz[order], values[order]
-    angles = None if angles is None else angles[order]
+    hz, values = found.hz[order], found.values[order]
+    angles = None if found.phase_deg is None else found.phase_deg[order]
     same = np.concatenate([[False], np.diff(hz) == 0])
     if same.any():
         groups = np.cumsum(~same) - 1
         apart = np.zeros(groups[-1] + 1)
         np.maximum.at(apart, groups, np.abs(values - values[~same][groups]))
-        if unit != "ohm" and apart.max() > 3:
+        worst, every = int(np.argmax(apart)), len(apart) > 2 and 2 * (apart > 0).sum() > len(apart)
+        if found.unit != "ohm" and (apart.max() > 3 or every):
             raise FileError(
-                f"{path}: {hz[~same][int(np.argmax(apart))]:g} Hz stands there twice, {apart.max():.1f} dB apart; are "
-                "these two curves in one file? Split them"
+                f"{path}: {hz[~same][worst]:g} Hz stands there twice, {apart.max():.1f} dB apart"
+                f"{', and most others too' if every else ''}; are these two curves in one file? Split them"
             )
         counts = np.bincount(groups)
         notes.append(f"{int(same.sum())} repeated frequencies were averaged")
@@ -191,4 +285,4 @@ def _ordered(path: Path, hz: Numbers, values: Numbers, unit: Unit, angles: Numbe
             )
             angles = np.degrees(np.angle(turned))
         hz = hz[~same]
-    return Table(hz, values, unit, angles, tuple(notes))
+    return replace(found, hz=hz, values=values, phase_deg=angles, notes=tuple(notes))

@@ -86,10 +86,18 @@ _ALIGNMENTS: dict[str, str] = {
     "alignments": """reference TEXT NOT NULL, recording TEXT NOT NULL,
         document TEXT NOT NULL CHECK (json_valid(document))""",
 }
+# What a curve's row says no longer counts, with the reason; what a maker states of a setup (an empty value: no longer).
+_WITHDRAWALS_AND_FACTS: dict[str, str] = {
+    "withdrawals": """curve_id TEXT NOT NULL UNIQUE REFERENCES curves (id), why TEXT NOT NULL CHECK (why <> ''),
+        replaced_by TEXT REFERENCES curves (id)""",
+    "facts": """setup_id TEXT NOT NULL REFERENCES setups (id), what TEXT NOT NULL CHECK (what <> ''),
+        value TEXT NOT NULL, source TEXT NOT NULL CHECK (source <> '')""",
+}
 _BEFORE_ALIGNMENTS = (
     _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS | _WITNESSED_ENDS
 )
-PROTECTED = _BEFORE_ALIGNMENTS | _ALIGNMENTS
+_BEFORE_WITHDRAWALS = _BEFORE_ALIGNMENTS | _ALIGNMENTS
+PROTECTED = _BEFORE_WITHDRAWALS | _WITHDRAWALS_AND_FACTS
 
 MARKED: Mapping[str, str] = {
     "casebook": "id",
@@ -206,6 +214,11 @@ def _alignments() -> str:
     return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_ALIGNMENTS | _ALIGNMENTS)
 
 
+def _withdrawals_and_facts() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _WITHDRAWALS_AND_FACTS.items())
+    return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_WITHDRAWALS | _WITHDRAWALS_AND_FACTS)
+
+
 STEPS: tuple[tuple[str, str], ...] = (
     ("0001_the_casebook", _first()),
     ("0002_real_gear", _real_gear()),
@@ -215,5 +228,6 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("0006_keys_and_second_hands", _keys_and_second_hands()),
     ("0007_witnessed_ends", _witnessed_ends()),
     ("0008_alignments", _alignments()),
+    ("0009_withdrawals_and_facts", _withdrawals_and_facts()),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

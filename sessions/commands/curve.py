@@ -11,29 +11,39 @@ import click
 from ..casebook import catalogue, documents
 from ..casebook.catalogue import Setup
 from ..errors import CatalogueError
-from .context import Context, give, json_option, say, table
+from .context import Context, counted, give, json_option, say, table
 from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
 from .curve_show import show
 from .sweep import sweep
 
 if TYPE_CHECKING:
     from ..measured.conditions import Conditions
+    from ..measured.curve_records import ListedCurve
 
 
 @click.group()
 def curve() -> None:
-    """Measured data: add, list, show, sweep."""
+    """Measured data: add, list, show, sweep, withdraw."""
 
 
 @curve.command("add")
 @click.argument("setup")
 @click.argument("source", type=click.Path(path_type=Path))
-@click.option("--unit", type=click.Choice(["db", "pa", "v", "ohm"]), default="db", show_default=True)
-@click.option("--phase", type=click.Choice(["deg", "rad"]), help="The unit of a third column, if it could be either.")
+@click.option(
+    "--unit", type=click.Choice(["db", "pa", "v", "ohm", "gain"]), help="Of the levels, if no heading says it."
+)
+@click.option("--phase", type=click.Choice(["deg", "rad"]), help="The unit of the phases, if no heading says it.")
+@click.option("--frequency-unit", type=click.Choice(["hz", "khz", "rad/s"]), help="If no heading says it.")
+@click.option("--column", default="", metavar="N|NAME", help="Of several columns of levels, the one meant.")
+@click.option("--part", type=click.IntRange(1), help="Of several curves one under the other, the one meant.")
 @click.option("--channel", type=int, default=1, show_default=True, help="Of an impulse response or a SOFA receiver.")
+@click.option("--emitter", type=click.IntRange(1), help="Of a SOFA file with several.")
 @click.option("--plane", type=PLANE, default="horizontal", show_default=True)
 @click.option("--angle", type=ANGLE, default=0, show_default=True, help="Right and up are positive.")
 @click.option("--smoothed", type=click.FloatRange(1, 96), help="The data are smoothed already: n of 1/n octave.")
+@click.option("--spl", is_flag=True, help="The levels are dB SPL at the stated distance and voltage.")
+@click.option("--replaces", multiple=True, metavar="ID", help="A curve that is withdrawn with it; again for more.")
+@click.option("--why", default="", help="Why that one no longer counts.")
 @microphone_file("The microphone's file, not yet taken into account.")
 @conditions
 @json_option
@@ -45,38 +55,55 @@ def add(
     *,
     unit: Any,
     phase: Any,
+    frequency_unit: Any,
+    column: str,
+    part: int | None,
     channel: int,
+    emitter: int | None,
     plane: Any,
-    angle: int,
+    angle: float,
     smoothed: float | None,
+    spl: bool,
+    replaces: tuple[str, ...],
+    why: str,
     calibration: Path | None,
     file_lists: str | None,
+    file_zero: str | None,
     stated: Conditions,
     as_json: bool,
 ) -> None:
     """Bring in SOURCE for SETUP: text columns, an impulse response, a folder or table of angles, or a SOFA file."""
-    from ..measured import curve_import
+    from ..measured import curve_import, curve_records
     from ..measured.conditions import Direction
 
-    microphone = calibration_of(calibration, file_lists)
+    microphone = calibration_of(calibration, file_lists, file_zero)
     if not source.exists():
         raise CatalogueError(f"there is no {source}; name a file, a folder of files named by angle, or a table of them")
+    if why and not replaces:
+        raise CatalogueError("--why says why a curve no longer counts; name that one with --replaces ID")
     stated = replace(
         stated,
         smoothing=smoothed or 0.0,
-        calibration=f"{calibration.name}, its {file_lists}" if calibration else "none",
+        spl=spl,
+        calibration="none",  # what is done about a microphone is said where it is done
     )
-    reading = curve_import.Reading(unit, phase, channel, Direction(plane, angle), microphone)
+    reading = curve_import.Reading(
+        unit, phase, channel, Direction(plane, angle), microphone, frequency_unit, column, part, emitter
+    )
     with context.open() as casebook:
         own = catalogue.find(casebook, Setup, setup)
-        brought = curve_import.bring(casebook, own, source, reading, stated)
+        old = [curve_records.by_id(casebook, one) for one in replaces]
+        brought = curve_import.bring(casebook, own, source, reading, stated, replaces=old, why=why)
     if as_json:
-        give({"setup": setup, "curves": [kept.id for kept in brought.curves], "notes": brought.notes})
+        ids = [kept.id for kept in brought.curves]
+        give({"setup": setup, "curves": ids, "read_as": brought.read_as, "notes": brought.notes})
         return
-    many = f"{len(brought.curves)} curves" if len(brought.curves) > 1 else "one curve"
+    many = f"{len(brought.curves)} curves" if len(brought.curves) > 1 else f"one curve ({brought.curves[0].id})"
     say(f"Kept {many} of {setup!r}, with the file as it is.")
-    for note in brought.notes:
-        say(f"  {note}")
+    for line in (*brought.read_as, *brought.notes):
+        say(f"  {line}")
+    if replaces:
+        say(f"  no longer counted: {', '.join(replaces)} ({why})")
     say(f"See it: {context.hint} curve show {setup}")
 
 
@@ -84,7 +111,7 @@ def add(
 @json_option
 @click.pass_obj
 def list_all(context: Context, as_json: bool) -> None:
-    """List all curves, the newest last."""
+    """List all curves with their conditions, the newest last; withdrawn ones with the reason."""
     from ..measured import curve_records
 
     with context.open() as casebook:
@@ -92,9 +119,36 @@ def list_all(context: Context, as_json: bool) -> None:
     if as_json:
         give({"curves": documents.plain(curves)})
         return
-    headings = ["setup", "kind", "direction", "file", "since", "hash"]
-    rows = [[one.setup, one.kind, str(one.direction), one.file, one.at, one.sha256[:12]] for one in curves]
-    say(table(headings, rows))
+    headings = ["id", "setup", "kind", "direction", "measured", "conditions", "file"]
+    say(table(headings, [_row(one) for one in curves]))
+
+
+def _row(one: ListedCurve) -> list[str]:
+    """A curve's line; `measured` is when somebody says it was, or else when it was kept."""
+    gone = ""
+    if one.withdrawn:
+        gone = f"withdrawn: {one.withdrawn}" + (f" (replaced by {one.replaced_by})" if one.replaced_by else "")
+    stated = "; ".join(part for part in (gone, one.conditions.in_words()) if part)
+    kind = f"harmonic {one.conditions.harmonic}" if one.conditions.harmonic else one.kind
+    return [one.id, one.setup, kind, str(one.direction), one.conditions.when or one.at[:10], stated, one.file]
+
+
+@curve.command("withdraw")
+@click.argument("ids", metavar="ID…", nargs=-1, required=True)
+@click.option("--why", default="", help="The reason, which stays on record.")
+@json_option
+@click.pass_obj
+def withdraw(context: Context, ids: tuple[str, ...], why: str, as_json: bool) -> None:
+    """Say of curves that they no longer count, and why; nothing is deleted."""
+    from ..measured import curve_records
+
+    with context.open() as casebook:
+        gone = curve_records.withdraw(casebook, [curve_records.by_id(casebook, one) for one in ids], why)
+    if as_json:
+        give({"withdrawn": gone, "why": why})
+        return
+    more = f", with {counted(len(gone) - len(ids), 'harmonic')} of the same sweep" if len(gone) > len(ids) else ""
+    say(f"No longer counted: {', '.join(ids)}{more}. They stay on record, with the reason.")
 
 
 @curve.command("join")
@@ -105,17 +159,26 @@ def list_all(context: Context, as_json: bool) -> None:
     "--octaves", type=click.FloatRange(0.1, 3), default=1.0, show_default=True, help="Over which they are faded."
 )
 @click.option("--radius", type=click.FloatRange(0.005, 1), help="Of the cone, m: says up to where a nearfield holds.")
+@click.option("--unit", type=click.Choice(["db", "pa", "v", "gain"]), help="Of NEAR's levels, if no heading says it.")
 @json_option
 @click.pass_obj
 def join(
-    context: Context, setup: str, near: Path, at_hz: float, octaves: float, radius: float | None, as_json: bool
+    context: Context,
+    setup: str,
+    near: Path,
+    *,
+    at_hz: float,
+    octaves: float,
+    radius: float | None,
+    unit: Any,
+    as_json: bool,
 ) -> None:
     """Join a nearfield reading NEAR (text columns) below SETUP's newest curve on axis, at one level around --at."""
     from ..measured import nearfield
 
     with context.open() as casebook:
         own = catalogue.find(casebook, Setup, setup)
-        kept, made = nearfield.join(casebook, own, near, at_hz, octaves, radius)
+        kept, made = nearfield.join(casebook, own, near, at_hz, octaves, radius, unit)
     if as_json:
         give(
             {

@@ -15,7 +15,29 @@ if TYPE_CHECKING:
     from audio.room.microphone import Calibration
 
 PLANE = click.Choice(["horizontal", "vertical"])
-ANGLE = click.IntRange(-180, 180)
+
+
+class AngleType(click.ParamType[Any]):
+    """An angle from -180 to 180, decimals and a typographic minus allowed; a whole one is a whole number."""
+
+    name = "angle"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number of degrees."""
+        from ..measured.angle_sets import angle_of
+
+        found = angle_of(str(value))
+        if found is None:
+            self.fail(f"{value!r} is no angle; give degrees from -180 to 180", param, ctx)
+        return int(found) if found == int(found) else found
+
+
+ANGLE = AngleType()
+FILE_ZERO = click.option(
+    "--file-zero",
+    type=click.Choice(["1kHz", "kept"]),
+    help="Where the microphone's file holds an absolute sensitivity: 0 dB at 1 kHz, or its numbers as they stand.",
+)
 
 
 def conditions(command: Callable[..., None]) -> Callable[..., None]:
@@ -68,19 +90,19 @@ def conditions(command: Callable[..., None]) -> Callable[..., None]:
 
 
 def microphone_file(text: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Add the options of the microphone's own file; the command gets `calibration` and `file_lists`."""
+    """Add the options of the microphone's own file; the command gets `calibration`, `file_lists` and `file_zero`."""
 
     def with_file(command: Callable[..., None]) -> Callable[..., None]:
         lists = click.option(
             "--file-lists", type=click.Choice(["response", "correction"]), help="What that file's numbers are."
         )
         file = click.option("--calibration", type=click.Path(path_type=Path), help=text)
-        return file(lists(command))
+        return file(lists(FILE_ZERO(command)))
 
     return with_file
 
 
-def calibration_of(path: Path | None, lists: Any) -> Calibration | None:
+def calibration_of(path: Path | None, lists: Any, zero: Any = None) -> Calibration | None:
     """A microphone's file, once it is said what its numbers are.
 
     Raises
@@ -88,7 +110,7 @@ def calibration_of(path: Path | None, lists: Any) -> Calibration | None:
     CatalogueError
         If that is not said.
     """
-    from audio.room import microphone
+    from audio.room import calibration_file
 
     if path is None:
         return None
@@ -97,7 +119,7 @@ def calibration_of(path: Path | None, lists: Any) -> Calibration | None:
             "say what the calibration file lists: --file-lists response (the microphone's own deviation) or correction "
             "(what to add)"
         )
-    return microphone.read_calibration(path, lists)
+    return calibration_file.read_calibration(path, lists, zero or "")
 
 
 def _gate_ms(distance_m: float | None, height_m: float | None) -> float | None:

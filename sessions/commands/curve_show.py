@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..casebook import catalogue
+from ..casebook import catalogue, documents
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from audio.curves.impedance import Impedance
 
     from ..measured.curve_comparison import CurveComparison
+    from ..measured.curve_records import SetupCurves
     from ..measured.curve_summary import CurveSummary, Directivity, OnAxis
 
 
@@ -35,7 +36,7 @@ class FigureOption(click.Option):
 
 
 @click.command("show")
-@click.argument("setup")
+@click.argument("setup", required=False)
 @click.option("--against", help="A second setup: both on one set of axes, and their difference.")
 @click.option("--what", cls=FigureOption, default=DEFAULT, show_default=True)
 @click.option("--curve", "curve_id", help="A curve by its identifier (curve list), instead of the newest on axis.")
@@ -47,7 +48,7 @@ class FigureOption(click.Option):
 @click.pass_obj
 def show(
     context: Context,
-    setup: str,
+    setup: str | None,
     *,
     against: str | None,
     what: str,
@@ -58,24 +59,32 @@ def show(
     out: Path | None,
     as_json: bool,
 ) -> None:
-    """Show SETUP's measured data in numbers, and draw them with --out."""
-    from ..measured import curve_records, curve_summary
+    """Show SETUP's measured data (or one curve's, by --curve) in numbers, and draw them with --out."""
+    from ..measured import curve_records, curve_summary, makers_facts
     from ..measured.figures import figure_table
     from ..measured.figures.figure import Subject
     from ..measured.figures.needs import NotMeasured
 
     figure = figure_table.named(what)
+    if curve_id and against and not other_id:
+        raise CatalogueError(
+            "one curve is compared with another by --curve ID and --against-curve ID, without --against"
+        )
     with context.open() as casebook:
-        own = catalogue.find(casebook, Setup, setup)
-        measured = curve_records.of_setup(casebook, own)
+        measured, own = _measured(casebook, setup, curve_id, with_another=other_id is not None)
+        facts = makers_facts.of_setup(casebook, own)
+        alone = curve_records.listed(casebook, curve_id) if curve_id and not other_id else []
         comparison = _of_setups(casebook, own, against, band, smooth) if against else None
-        if curve_id or other_id:
+        if other_id:
             comparison = _of_curves(casebook, curve_id, other_id, band, smooth)
     summary = curve_summary.summary(measured)
+    for one in alone:
+        gone = f"; withdrawn: {one.withdrawn}" if one.withdrawn else ""
+        say(f"{one.id} alone: {one.kind}, {one.direction}, {one.conditions.when or one.at[:10]}{gone}", as_json)
     data = None
     if as_json or out is not None or what != DEFAULT:
         try:
-            data = figure.of(Subject(measured, smooth, comparison))
+            data = figure.of(Subject(measured, smooth, comparison, facts))
         except NotMeasured:  # then there are no numbers, and nothing to draw
             if out is not None:
                 raise
@@ -85,13 +94,33 @@ def show(
         draw.write(data.drawn(), out)
     if as_json:
         document = summary.to_document() | ({"compared": comparison.to_document()} if comparison else {})
+        document |= {"curve": documents.plain(alone[0])} if alone else {}
         give(document | {"figure": what, "numbers": data.to_document() if data else {}})
     else:
-        _say_summary(summary)
+        _say_summary(summary, str(alone[0].direction) if alone else "on axis")
+        for fact in facts:
+            say(f"  {fact.sentence}")
         if comparison is not None:
             _say_comparison(comparison)
     if out is not None:
         say(f"Drawn: {out}", as_json)
+
+
+def _measured(
+    casebook: Casebook, setup: str | None, curve_id: str | None, *, with_another: bool
+) -> tuple[SetupCurves, Setup]:
+    """What is to be shown: a setup's newest curves, or one curve alone, where it is not compared with another."""
+    from ..measured import curve_records
+
+    if setup is None and curve_id is None:
+        raise CatalogueError("name a setup, or one curve with --curve ID; see earwitness curve list")
+    own = catalogue.find(casebook, Setup, setup) if setup else None
+    if own is not None and (curve_id is None or with_another):
+        return curve_records.of_setup(casebook, own), own
+    found = curve_records.alone(casebook, curve_records.by_id(casebook, str(curve_id)))
+    if own is not None and own.id != found.setup.id:
+        raise CatalogueError(f"{curve_id} is a curve of {found.setup.name!r}, not of {own.name!r}")
+    return found, found.setup
 
 
 def _of_setups(
@@ -120,10 +149,10 @@ def _of_curves(
     return compare_curves((one, other), records, band_hz=band, smoothing=smooth or SMOOTHING)
 
 
-def _say_summary(summary: CurveSummary) -> None:
+def _say_summary(summary: CurveSummary, where: str) -> None:
     say(f"{summary.setup}: {counted(len(summary.directions), 'direction')} measured.")
     if summary.on_axis is not None:
-        _say_axis(summary.on_axis)
+        _say_axis(summary.on_axis, where)
     if summary.directivity is not None:
         _say_directivity(summary.directivity)
     if summary.impedance is not None:
@@ -132,11 +161,11 @@ def _say_summary(summary: CurveSummary) -> None:
         say(f"  no numbers of the {part}: {why}")
 
 
-def _say_axis(axis: OnAxis) -> None:
+def _say_axis(axis: OnAxis, where: str) -> None:
     low, high = axis.valid_hz
     gate_ms = axis.conditions.gate_ms
     gated = f" (gate {gate_ms:.1f} ms: nothing below {1000 / gate_ms:.0f} Hz is valid)" if gate_ms else ""
-    say(f"  on axis valid from {low:.0f} to {high:.0f} Hz{gated}")
+    say(f"  {where} valid from {low:.0f} to {high:.0f} Hz{gated}")
     if axis.sensitivity_db is not None:
         say(f"  sensitivity {axis.sensitivity_db:.1f} dB SPL for 2.83 V at 1 m")
     for end in axis.ends.ends if axis.ends else ():
@@ -158,12 +187,9 @@ def _say_directivity(found: Directivity) -> None:
 
 
 def _say_impedance(found: Impedance) -> None:
-    from ..measured.curve_sentences import rating
+    from ..measured.rating import rating
 
-    say(
-        f"  impedance: least {found.minimum_ohm:.1f} ohm at {found.minimum_hz:.0f} Hz, {rating(found)} "
-        "(IEC 60268-5: 80 %)"
-    )
+    say(f"  impedance: least {found.minimum_ohm:.1f} ohm at {found.minimum_hz:.0f} Hz, {rating(found)} (IEC 60268-5)")
     if found.hardest_ohm:
         say(f"  as hard on an amplifier as {found.hardest_ohm:.1f} ohm at {found.hardest_hz:.0f} Hz (peak dissipation)")
 

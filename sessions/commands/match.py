@@ -15,6 +15,7 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from .context import Context, give, json_option, progress, say
+from .curve_options import FILE_ZERO
 from .match_summary import tell_sheet
 
 if TYPE_CHECKING:
@@ -93,6 +94,7 @@ def match_files(
     type=click.Choice(["response", "correction"]),
     help="What the file lists: the microphone's own response (taken off), or a correction (added).",
 )
+@FILE_ZERO
 @_tolerance
 @_rate
 @json_option
@@ -108,6 +110,7 @@ def match_mic(
     level: float,
     calibration: Path | None,
     calibration_is: str | None,
+    file_zero: Any,
     tolerance: float,
     rate: int | None,
     as_json: bool,
@@ -132,7 +135,7 @@ def match_mic(
         positions=positions,
         repeatability_db=repeatability,
         level_dbfs=level,
-        calibration=_calibration(calibration, calibration_is),
+        calibration=_calibration(calibration, calibration_is, file_zero),
         tolerance_db=tolerance,
         rate_hz=rate,
     )
@@ -213,7 +216,7 @@ def match_passages(ctx: click.Context, setups: tuple[str, ...], passages: tuple[
     _end(ctx, sheet, as_json)
 
 
-def _calibration(path: Path | None, meaning: str | None) -> Any:
+def _calibration(path: Path | None, meaning: str | None, zero: Any) -> Any:
     if path is None:
         return None
     if meaning is None:
@@ -227,7 +230,7 @@ def _calibration(path: Path | None, meaning: str | None) -> Any:
             type=click.Choice(["response", "correction"]),
             err=True,
         )
-    return path, meaning
+    return path, meaning, zero or ""
 
 
 def _leader(casebook: Casebook, selection: Selection) -> Callable[[Setup], None]:

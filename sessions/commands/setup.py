@@ -16,6 +16,7 @@ from ..preparation import recording_folder
 from .catalogue import add_reading_commands
 from .context import Context, counted, give, json_option, say
 from .lags import settle
+from .setup_fact import fact
 
 CAUTION = (
     "Before cables move: amplifiers off. Never join two amplifiers' outputs, never ground a bridged output; "
@@ -126,4 +127,5 @@ def _chain(gear: GearOptions) -> PlaybackChain | None:
 
 
 add_reading_commands(setup, Setup)
+setup.add_command(fact)
 COMMANDS = {"setup": setup}

@@ -56,11 +56,12 @@ def sweep(
     channel: int,
     rate: int,
     plane: Any,
-    angle: int,
+    angle: float,
     angles: str | None,
     heights: str | None,
     calibration: Path | None,
     file_lists: str | None,
+    file_zero: str | None,
     stated: Conditions,
     as_json: bool,
 ) -> None:
@@ -74,7 +75,15 @@ def sweep(
     if len(route.channels) != 1:
         raise CatalogueError(f"--mic takes one input, like interface:1; got {mic!r}")
     settings = swept_curves.SweepSettings(
-        route, low_hz, high_hz, seconds, level, averages, rate, channel, calibration_of(calibration, file_lists)
+        route,
+        low_hz,
+        high_hz,
+        seconds,
+        level,
+        averages,
+        rate,
+        channel,
+        calibration_of(calibration, file_lists, file_zero),
     )
     taken = []
     with context.open() as casebook:

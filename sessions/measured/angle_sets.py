@@ -9,13 +9,24 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import CatalogueError
-from .conditions import Direction, Plane
+from .conditions import Direction, Plane, direction
 
-ANGLE = re.compile(
-    r"(?:^|[^a-z0-9])(?P<plane>h|hor|horizontal|v|ver|vert|vertical)?[ _.]*"
-    r"(?P<angle>[+-]?\d{1,3})(?:deg|°)?(?=$|[^a-z0-9])",
+CANDIDATE = re.compile(
+    r"(?:(?<![a-z])(?P<plane>horizontal|hor|h|vertical|vert|ver|v)(?P<between>[ _.]*))?"
+    r"(?P<sign>[+-])?(?<![\d.,])(?P<number>\d+(?:[.,]\d+)?) ?(?P<degrees>deg(?:rees?)?|°)?(?![a-z0-9°])",
     re.IGNORECASE,
 )
+WRITTEN = str.maketrans("\u2212\u2013\u2010\u2011\ufe63\uff0d\u00ba\u02da", "------°°")  # minus and degree signs
+WORDS_OF_PLANE = re.compile(r"(?<![a-z])(hor|horizontal|ver|vert|vertical)(?![a-z])", re.IGNORECASE)
+COUNTER = re.compile(
+    r"(?:take|track|run|ver|version|rev|v|no|nr|number|mic|microphone|ch|channel|part|sample|measurement|meas|test|day|"
+    r"unit|pair|room|point|position|pos|seat|set|driver|woofer|tweeter)[ _.#-]*$",
+    re.IGNORECASE,
+)
+UNIT_AFTER = re.compile(
+    r"^[ _]*(?:k?hz|[mck]?m|in|inch|ft|[mu]?s|m?v|w|db|spl|ohms?|bit|oct|c|%)(?![a-z])", re.IGNORECASE
+)
+STEP_DEG = 2.5  # a bare number among other words is an angle only as a multiple of it; our choice
 PLANES: dict[str, Plane] = {"horizontal": "horizontal", "vertical": "vertical"}
 
 
@@ -28,28 +39,75 @@ class DirectedFile:
 
 
 def direction_of(name: str, plane: Plane = "horizontal") -> Direction:
-    """The direction in a file's name, such as ``hor +30.txt``, ``V-10deg.frd`` or ``30.wav`` (then in `plane`).
+    """The direction in a file's name, such as ``hor +30.txt``, ``V-22.5deg.frd`` or ``30.wav`` (then in `plane`).
+
+    A plane or a degree sign beside a number makes it the angle. A number without either is one only if it stands alone,
+    has a sign, or is a multiple of 2.5 that counts nothing (``take 5``) and has no other unit (``30 cm``).
 
     Raises
     ------
     CatalogueError
-        If the name holds no angle, or more than one.
+        If the name holds no clear angle between -180 and 180, or more than one.
 
-    >>> for name in ("sallow_h_-30deg", "vert 10", "60"):
+    >>> for name in ("sallow_h_-30deg", "vert 10", "60", "hor \u221222,5°"):
     ...     print(direction_of(name))
     horizontal -30°
     vertical 10°
     horizontal 60°
+    horizontal -22.5°
     """
-    found = [match for match in ANGLE.finditer(name) if abs(int(match["angle"])) <= 180]
-    clear = [match for match in found if match["plane"]] or found
+    text = name.translate(WRITTEN)
+    found = [match for match in CANDIDATE.finditer(text) if not UNIT_AFTER.match(text[match.end() :])]
+    named = [match for match in found if match["degrees"] or (match["plane"] and not _a_version(match))]
+    clear = named or [match for match in found if not match["plane"] and _may_be_angle(text, match)]
     if len(clear) != 1:
         raise CatalogueError(
-            f"the name {name!r} holds {'more than one number' if clear else 'no angle'}; name files like 'hor 30', "
-            "or list them in a table with the columns file, plane, angle"
+            f"the name {name!r} holds {'more than one number' if len(clear) > 1 else 'no angle'}; name files like "
+            "'hor 30', or list them in a table with the columns file, plane, angle"
         )
-    named = (clear[0]["plane"] or plane).lower()
-    return Direction("vertical" if named.startswith("v") else "horizontal", int(clear[0]["angle"]))
+    angle = _signed(text, clear[0])
+    if abs(angle) > 180:
+        raise CatalogueError(f"the name {name!r} says {angle:g}°; angles go from -180 to 180, the left negative")
+    planes = {word.lower()[0] for word in WORDS_OF_PLANE.findall(text)} | (
+        {(clear[0]["plane"] or "").lower()[:1]} - {""}
+    )
+    if len(planes) > 1:
+        raise CatalogueError(f"the name {name!r} says both horizontal and vertical; keep one")
+    return direction("vertical" if "v" in planes else "horizontal" if planes else plane, angle)
+
+
+def _a_version(match: re.Match[str]) -> bool:
+    """Whether a lone v before a number is more likely a version's than the vertical plane's, as in ``sallow v2``."""
+    glued = match["plane"].lower() == "v" and not match["between"] and not match["sign"]
+    return glued and bool(_number(match) % 5)
+
+
+def _may_be_angle(text: str, match: re.Match[str]) -> bool:
+    """Whether a number without plane and degree sign can be the angle."""
+    if _number(match) > 180 or COUNTER.search(text[: match.start()]):
+        return False
+    alone = not re.search(r"[a-z0-9]", text[: match.start()] + text[match.end() :], re.IGNORECASE)
+    signed = match["sign"] is not None and not _glued(text, match)
+    return alone or signed or _number(match) % STEP_DEG == 0
+
+
+def _glued(text: str, match: re.Match[str]) -> bool:
+    """Whether a hyphen follows a word or a number at once, so that it joins the two."""
+    before = text[: match.start("sign")]
+    return match["sign"] == "-" and not match["plane"] and bool(before) and before[-1].isalnum()
+
+
+def _number(match: re.Match[str]) -> float:
+    return float(match["number"].replace(",", "."))
+
+
+def _signed(text: str, match: re.Match[str]) -> float:
+    if match["sign"] == "-" and _glued(text, match) and _number(match):
+        raise CatalogueError(
+            f"the name {text!r}: is its hyphen a minus? Name files like 'hor -30', or list them in a table with the "
+            "columns file, plane, angle"
+        )
+    return -_number(match) if match["sign"] == "-" else _number(match)
 
 
 def named_by_angle(folder: Path, plane: Plane, endings: Sequence[str]) -> list[DirectedFile]:
@@ -67,11 +125,11 @@ def named_by_angle(folder: Path, plane: Plane, endings: Sequence[str]) -> list[D
         )
     seen: dict[Direction, Path] = {}
     for source in sources:
-        direction = direction_of(source.stem, plane)
-        other = seen.setdefault(direction, source)
+        found = direction_of(source.stem, plane)
+        other = seen.setdefault(found, source)
         if other is not source:
-            raise CatalogueError(f"{other.name} and {source.name} both name {direction}; keep one of them there")
-    return [DirectedFile(source, direction) for direction, source in seen.items()]
+            raise CatalogueError(f"{other.name} and {source.name} both name {found}; keep one of them there")
+    return [DirectedFile(source, found) for found, source in seen.items()]
 
 
 def listed_in_table(path: Path) -> list[DirectedFile]:
@@ -94,9 +152,23 @@ def listed_in_table(path: Path) -> list[DirectedFile]:
         own = {str(name).strip().lower(): str(value or "").strip() for name, value in row.items()}
         source = path.parent / own["file"]
         plane = PLANES.get(own.get("plane") or "horizontal")
-        if plane is None or not source.is_file() or not re.fullmatch(r"[+-]?\d+", own["angle"]):
+        angle = angle_of(own["angle"])
+        if plane is None or not source.is_file() or angle is None:
             raise CatalogueError(
-                f"{path}, line {number}: a line names a file, a plane (horizontal or vertical), a whole angle"
+                f"{path}, line {number}: a line names a file, a plane (horizontal or vertical), an angle (-180 to 180)"
             )
-        members.append(DirectedFile(source, Direction(plane, int(own["angle"]))))
+        members.append(DirectedFile(source, direction(plane, angle)))
     return members
+
+
+def angle_of(text: str) -> float | None:
+    """An angle as people write it, with decimals, a typographic minus or a degree sign; None if it is none.
+
+    >>> angle_of("\u221222.5°"), angle_of("+30"), angle_of("270"), angle_of("left")
+    (-22.5, 30.0, None, None)
+    """
+    found = re.fullmatch(
+        r"([+-]?\d+(?:[.,]\d+)?) ?(?:deg(?:rees?)?|°)?", text.strip().translate(WRITTEN), re.IGNORECASE
+    )
+    angle = float(found[1].replace(",", ".")) if found else None
+    return None if angle is None or abs(angle) > 180 else angle

@@ -12,16 +12,24 @@ UNSTATED_GATE_MS = 5.0
 
 
 class Direction(NamedTuple):
-    """Where the microphone stood: degrees in one plane, positive to the right and up, -180 … 180."""
+    """Where the microphone stood: degrees in one plane, positive to the right and up, -180 … 180.
+
+    Right is the loudspeaker's own right, as it faces. Whole degrees are whole numbers.
+    """
 
     plane: Plane
-    angle: int
+    angle: float
 
     def __str__(self) -> str:
-        return f"{self.plane} {self.angle}°"
+        return f"{self.plane} {self.angle:g}°"
 
 
 ON_AXIS = Direction("horizontal", 0)
+
+
+def direction(plane: Plane, angle: float) -> Direction:
+    """The direction at an angle; a whole one is kept as a whole number."""
+    return Direction(plane, int(angle) if angle == int(angle) else angle)
 
 
 @dataclass(frozen=True)
@@ -62,6 +70,20 @@ class Conditions:
     spl: bool = False
     calibration: str = ""
     harmonic: int = 0
+
+    def in_words(self) -> str:
+        """What was said of how it was measured, in few words; empty where nothing was."""
+        parts = [
+            f"{self.distance_m:g} m" if self.distance_m else "",
+            f"{self.drive_volts:g} V" if self.drive_volts else "",
+            f"gate {self.gate_ms:.1f} ms" if self.gate_ms else "",
+            f"smoothed to 1/{self.smoothing:g} octave" if self.smoothing else "",
+            "dB SPL" if self.spl else "",
+            self.room,
+            f"axis: {self.axis}" if self.axis else "",
+            f"by {self.by}" if self.by else "",
+        ]
+        return ", ".join(part for part in parts if part)
 
     @property
     def gate_s(self) -> float:

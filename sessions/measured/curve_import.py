@@ -8,11 +8,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from audio.curves import gate, sofa, table
-from audio.curves.table import PhaseUnit, Unit
+from audio.curves.curve import Numbers
+from audio.curves.headings import FrequencyUnit, PhaseUnit, Unit
+from audio.curves.microphone_correction import Correction
+from audio.curves.sofa import Directions
+from audio.curves.table import Table, Wish
 from audio.errors import FileError
 from audio.files.reading import read as read_audio
 from audio.room.microphone import Calibration
@@ -29,45 +35,113 @@ AUDIO = (".wav", ".flac", ".aif", ".aiff")
 TEXT = (".txt", ".frd", ".zma", ".csv", ".tsv", ".dat")
 SOFA_STEP_DEG = 10
 SOFA_LEAD_S = 0.002  # such sets often begin with the sound itself; silence before it is true
+SILENCE = 1e-12  # of a transfer function that is nothing somewhere
 SOFA_GATE_SHARE = 0.6  # of the response, where no gate is given
 
 
 @dataclass(frozen=True)
 class Reading:
-    """How files are to be read; `direction` where a file's name does not say it (in a folder: its plane)."""
+    """How files are to be read, where they do not say it themselves; None where that is not said.
 
-    unit: Unit = "db"
+    Attributes
+    ----------
+    unit, phase, frequency, column, part
+        Of text columns, as in `table.Wish`.
+    channel
+        Of an impulse response; of a SOFA file the receiver, or the measurement where receivers are its directions.
+    direction
+        Where a file's name does not say it (in a folder: its plane).
+    emitter
+        Of a SOFA file with several.
+    """
+
+    unit: Unit | None = None
     phase: PhaseUnit | None = None
     channel: int = 1
     direction: Direction = ON_AXIS
     calibration: Calibration | None = None
+    frequency: FrequencyUnit | None = None
+    column: str = ""
+    part: int | None = None
+    emitter: int | None = None
+
+    @property
+    def correction(self) -> Correction:
+        """What is done about the microphone."""
+        return Correction(self.calibration)
+
+    def heard(self, conditions: Conditions) -> Conditions:
+        """The conditions of what a microphone heard: valid where it is known, with what was done about it."""
+        if self.calibration is None:
+            return conditions
+        valid = self.correction.valid_hz(conditions.valid_hz)
+        return replace(conditions, valid_hz=valid, calibration=self.correction.words)
+
+    @property
+    def wish(self) -> Wish:
+        """What is said of text columns."""
+        return Wish(self.unit, self.phase, self.frequency, self.column, self.part)
 
 
 @dataclass(frozen=True)
 class Brought:
-    """What was brought in: the curves now kept, and what was done to the data, in words."""
+    """What was brought in: the curves now kept, what was understood of each file, and what was done to it, in words."""
 
     curves: list[CurveRecord]
+    read_as: list[str]
     notes: list[str]
 
 
-def bring(casebook: Casebook, setup: Setup, path: Path, reading: Reading, conditions: Conditions) -> Brought:
+@dataclass(frozen=True, eq=False)
+class _Read:
+    """What one file holds."""
+
+    curves: list[NewCurve]
+    read_as: str
+    notes: Sequence[str] = ()
+
+
+def bring(
+    casebook: Casebook,
+    setup: Setup,
+    path: Path,
+    reading: Reading,
+    conditions: Conditions,
+    *,
+    replaces: Sequence[CurveRecord] = (),
+    why: str = "",
+) -> Brought:
     """Bring in a file, a folder of files named by angle, a small table that names them (file, plane, angle), or SOFA.
+
+    Parameters
+    ----------
+    replaces, why
+        Curves that are withdrawn with it, and the reason.
 
     Raises
     ------
     FileError, MeasureError, CatalogueError
         If a file cannot be read or does not hold what it should; nothing is kept then.
     """
-    if path.suffix.lower() == ".sofa" and not path.is_dir():
-        curves, notes = _of_sofa(path, reading, conditions)
-        return Brought(curve_records.keep(casebook, setup, [(RawFile.read(path), curves)]), notes)
-    sources, notes = [], []
-    for member in _members(path, reading.direction):
-        curve, said = _read(member, reading, conditions)
-        sources.append((RawFile.read(member.path), [curve]))
-        notes += [f"{member.path.name}: {one}" for one in said]
-    return Brought(curve_records.keep(casebook, setup, sources), notes)
+    members = _members(path, reading.direction)
+    found = [(member, _read(member, reading, conditions)) for member in members]
+    sources = [(RawFile.read(member.path), read.curves) for member, read in found]
+    kept = curve_records.keep(casebook, setup, sources, replaces=replaces, why=why)
+    notes = [f"{member.path.name}: {one}" for member, read in found for one in read.notes]
+    return Brought(kept, _grouped([(member.path.name, read.read_as) for member, read in found]), notes)
+
+
+def _grouped(understood: Sequence[tuple[str, str]]) -> list[str]:
+    """What was understood, once for all files that were read alike."""
+    names: dict[str, list[str]] = {}
+    for name, words in understood:
+        names.setdefault(words, []).append(name)
+    if len(names) == 1:
+        return [f"read as: {words}" for words in names]
+    return [
+        f"{own[0] if len(own) == 1 else f'{len(own)} files ({own[0]} …)'} read as: {words}"
+        for words, own in names.items()
+    ]
 
 
 def _members(path: Path, direction: Direction) -> list[DirectedFile]:
@@ -78,25 +152,66 @@ def _members(path: Path, direction: Direction) -> list[DirectedFile]:
     return [DirectedFile(path, direction)]
 
 
-def _read(member: DirectedFile, reading: Reading, conditions: Conditions) -> tuple[NewCurve, Sequence[str]]:
-    """One file's curve, and what was done to it in words."""
-    if member.path.suffix.lower() in AUDIO:
-        return _of_audio(member, reading, conditions), []
-    found = table.read_table(member.path, reading.unit, reading.phase)
-    columns = [found.hz, found.values] + ([found.phase_deg] if found.phase_deg is not None else [])
+def _read(member: DirectedFile, reading: Reading, conditions: Conditions) -> _Read:
+    suffix = member.path.suffix.lower()
+    if suffix == ".sofa":
+        return _of_sofa(member.path, reading, conditions)
+    if suffix in AUDIO:
+        return _of_audio(member, reading, conditions)
+    found = table.read_tables(member.path, reading.wish)
+    several = len(found) > 1
+    towards = [
+        angle_sets.direction_of(one.name, member.direction.plane) if several else member.direction for one in found
+    ]
+    if len(set(towards)) < len(towards):
+        raise CatalogueError(f"{member.path}: two of its columns name the same direction; keep one of them there")
+    curves = [_of_columns(one, toward, reading, conditions) for one, toward in zip(found, towards, strict=True)]
+    notes = [*found[0].notes, *_of_microphone(found[0], reading), *_of_level(found[0], conditions)]
+    side = f"; {len(found)} curves side by side, {', '.join(map(str, towards))}" if several else ""
+    return _Read(curves, found[0].read_as + side, notes)
+
+
+def _of_columns(found: Table, toward: Direction, reading: Reading, conditions: Conditions) -> NewCurve:
     if found.unit == "ohm":
-        return NewCurve("impedance", member.direction, np.stack(columns, axis=1), conditions), found.notes
-    if reading.calibration is not None:
-        columns[1] = columns[1] + reading.calibration.correction_db(found.hz)
-    low = max(conditions.valid_hz[0], 1000 / conditions.gate_ms) if conditions.gate_ms else conditions.valid_hz[0]
-    stated = replace(conditions, valid_hz=(low, conditions.valid_hz[1]), spl=conditions.spl or found.unit == "pa")
-    return NewCurve("response", member.direction, np.stack(columns, axis=1), stated), found.notes
+        if reading.calibration is not None:
+            raise CatalogueError(f"{found.name or 'ohm'}: an impedance is heard by no microphone; leave its file out")
+        return NewCurve("impedance", toward, _stacked(found.hz, found.values, found.phase_deg), conditions)
+    stated = replace(reading.heard(_ungated(conditions)), spl=conditions.spl or found.unit == "pa")
+    return NewCurve("response", toward, _corrected(reading, found.hz, found.values, found.phase_deg), stated)
 
 
-def _of_audio(member: DirectedFile, reading: Reading, conditions: Conditions) -> NewCurve:
+def _corrected(reading: Reading, hz: Numbers, level_db: Numbers, phase_deg: Numbers | None) -> Numbers:
+    """Columns without the microphone's own response."""
+    levels = reading.correction.levels(hz, level_db)
+    return _stacked(hz, levels, None if phase_deg is None else reading.correction.phases(hz, phase_deg))
+
+
+def _stacked(hz: Numbers, values: Numbers, phase_deg: Numbers | None) -> Numbers:
+    return np.stack([hz, values] + ([] if phase_deg is None else [phase_deg]), axis=1)
+
+
+def _of_microphone(found: Table, reading: Reading) -> list[str]:
+    return reading.correction.said((float(found.hz[0]), float(found.hz[-1])))
+
+
+def _of_level(found: Table, conditions: Conditions) -> list[str]:
+    """What a heading claims of the level's zero, which only who measured it can confirm."""
+    claims = found.unit == "db" and "spl" in found.name.lower() and not conditions.spl
+    return [f"its heading {found.name!r} speaks of SPL; it counts as dB SPL only with --spl"] if claims else []
+
+
+def _ungated(conditions: Conditions) -> Conditions:
+    """The conditions of what was gated elsewhere: below 1/gate nothing is valid."""
+    low, high = conditions.valid_hz
+    return replace(
+        conditions, valid_hz=(max(low, 1000 / conditions.gate_ms), high) if conditions.gate_ms else (low, high)
+    )
+
+
+def _of_audio(member: DirectedFile, reading: Reading, conditions: Conditions) -> _Read:
     path = member.path
     clip = read_audio(path)
-    channels = clip.samples.shape[1]
+    frames, channels = clip.samples.shape
     if not 1 <= reading.channel <= channels:
         raise CatalogueError(f"{path} has {channels} channels; --channel {reading.channel} is not among them")
     impulse = clip.samples[:, reading.channel - 1]
@@ -104,32 +219,60 @@ def _of_audio(member: DirectedFile, reading: Reading, conditions: Conditions) ->
         raise CatalogueError(
             f"{path} is an impulse response and needs a gate: --gate MS, or --height and --distance for it"
         )
+    impulse = reading.correction.impulse(impulse, clip.rate_hz)
     gate.gated(impulse, clip.rate_hz, conditions.gate_s, conditions.gate_window)  # raises where the gate does not fit
-    return NewCurve("impulse", member.direction, impulse, conditions, clip.rate_hz)
+    words = (
+        f"impulse response, channel {reading.channel} of {channels}; {frames} samples at {clip.rate_hz / 1000:g} kHz, "
+        f"{1000 * frames / clip.rate_hz:.0f} ms"
+    )
+    kept = NewCurve("impulse", member.direction, impulse, reading.heard(conditions), clip.rate_hz)
+    return _Read([kept], words, reading.correction.said((20.0, clip.rate_hz / 2.2)))
 
 
-def _of_sofa(path: Path, reading: Reading, conditions: Conditions) -> tuple[list[NewCurve], list[str]]:
+def _of_sofa(path: Path, reading: Reading, conditions: Conditions) -> _Read:
     """The horizontal circle and the vertical one, in steps of 10 degrees, as far as they were measured."""
-    held = sofa.read_sofa(path)
-    receivers = held.impulses.shape[1]
-    if not 1 <= reading.channel <= receivers:
-        raise CatalogueError(f"{path} has {receivers} receivers; --channel {reading.channel} is not among them")
-    length_ms = conditions.gate_ms or 1000 * held.impulses.shape[2] * SOFA_GATE_SHARE / held.rate_hz
-    stated = replace(conditions, gate_ms=length_ms, window=conditions.gate_window)
-    lead, tail = np.zeros(round(SOFA_LEAD_S * held.rate_hz)), np.zeros(held.rate_hz // 20)
-    curves, lacking = [], 0
-    for direction in _circles():
+    held = sofa.read_sofa(path, reading.emitter)
+    count = held.data.shape[1]
+    if not 1 <= reading.channel <= count:
+        raise CatalogueError(f"{path} has {count} {held.channels}; --channel {reading.channel} is not among them")
+    curves, lacking, often = [], 0, 0
+    for toward in _circles():
         try:
-            place = held.nearest(*_as_sofa_counts(direction))
+            place = held.nearest(*_as_sofa_counts(toward))
         except FileError:
             lacking += 1
             continue
-        impulse = np.concatenate([lead, held.impulses[place, reading.channel - 1], tail])
-        curves.append(NewCurve("impulse", direction, impulse, stated, held.rate_hz))
+        often += held.how_often(place) > 1
+        curves.append(_of_response(held, held.data[place, reading.channel - 1], toward, reading, conditions))
     if not curves:
         raise CatalogueError(f"{path} holds no response near the horizontal or the vertical circle")
-    notes = [f"{held.convention}: {len(curves)} directions read, every {SOFA_STEP_DEG}°"]
-    return curves, notes + ([f"{lacking} directions were not measured"] if lacking else [])
+    notes = [f"{often} directions were measured more than once; the first of each was taken"] if often else []
+    notes += [f"{lacking} directions were not measured"] if lacking else []
+    highest = held.rate_hz / 2.2 if held.hz is None else float(held.hz.max())
+    notes += reading.correction.said((20.0, highest))
+    what = "impulse responses" if held.hz is None else "transfer functions"
+    words = (
+        f"{held.convention}, {what}, {held.channels[:-1]} {reading.channel} of {count}; {len(curves)} directions, "
+        f"every {SOFA_STEP_DEG}°, azimuth −30 as 30 to the right"
+    )
+    return _Read(curves, words, notes)
+
+
+def _of_response(
+    held: Directions, data: NDArray[Any], toward: Direction, reading: Reading, conditions: Conditions
+) -> NewCurve:
+    """One direction's response: an impulse response with silence around it, or a transfer function in columns."""
+    if held.hz is None:
+        length_ms = conditions.gate_ms or 1000 * len(data) * SOFA_GATE_SHARE / held.rate_hz
+        stated = replace(conditions, gate_ms=length_ms, window=conditions.gate_window)
+        lead, tail = np.zeros(round(SOFA_LEAD_S * held.rate_hz)), np.zeros(held.rate_hz // 20)
+        impulse = reading.correction.impulse(np.concatenate([lead, data.astype(float), tail]), held.rate_hz)
+        return NewCurve("impulse", toward, impulse, reading.heard(stated), held.rate_hz)
+    order = np.argsort(held.hz)
+    order = order[held.hz[order] > 0]
+    level = 20 * np.log10(np.maximum(np.abs(data[order]), SILENCE))
+    columns = _corrected(reading, held.hz[order], level, np.degrees(np.angle(data[order])))
+    return NewCurve("response", toward, columns, reading.heard(_ungated(conditions)))
 
 
 def _circles() -> list[Direction]:
@@ -140,9 +283,9 @@ def _circles() -> list[Direction]:
     ]
 
 
-def _as_sofa_counts(direction: Direction) -> tuple[int, int]:
+def _as_sofa_counts(toward: Direction) -> tuple[float, float]:
     """Azimuth (counter-clockwise from the front) and elevation of a direction, degrees."""
-    plane, angle = direction
+    plane, angle = toward
     if plane == "horizontal":
         return -angle, 0
     if abs(angle) <= 90:

@@ -1,6 +1,6 @@
-"""The casebook's rows of measured data: raw files and the curves read from them. All SQL of this room is here.
+"""The casebook's rows of measured data: raw files, the curves read from them, and withdrawals. Their SQL is all here.
 
-Both tables are chained, so their texts stay as they were written: conditions and numbers are made into text here alone,
+The tables are chained, so their texts stay as they were written: conditions and numbers are made into text here alone,
 before the short transaction that keeps them.
 """
 
@@ -10,23 +10,27 @@ import base64
 import hashlib
 import zlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from audio.errors import FileError
 
-from ..casebook import documents
+from ..casebook import catalogue, documents
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook, Row
 from ..errors import CatalogueError
-from .conditions import ON_AXIS, Conditions, Direction, Plane
+from .conditions import ON_AXIS, Conditions, Direction, Plane, direction
 
 Kind = Literal["response", "impulse", "impedance", "distortion"]
 DIRECTED: tuple[Kind, ...] = ("response", "impulse")  # the kinds that say what goes out in a direction
+COUNTS = "id NOT IN (SELECT curve_id FROM withdrawals)"
+EXACT_ANGLE = (
+    "exact_angle"  # in a row's conditions, where the angle is not whole: its column holds the nearest whole one
+)
 
 
 @dataclass(frozen=True)
@@ -119,17 +123,22 @@ class SetupCurves:
 
 @dataclass(frozen=True)
 class ListedCurve:
-    """A line of the list of all curves: what was measured of which setup, and the raw file it came from."""
+    """A line of the list of all curves: what was measured of which setup, and the raw file it came from.
+
+    `withdrawn` says why it no longer counts (empty while it does), `replaced_by` what stands for it, if anything does.
+    """
 
     id: str
     setup: str
     kind: Kind
     plane: Plane
-    angle: int
+    angle: float
     at: str
     file: str
     sha256: str
     conditions: Conditions
+    withdrawn: str = ""
+    replaced_by: str | None = None
 
     @property
     def direction(self) -> Direction:
@@ -137,8 +146,26 @@ class ListedCurve:
         return Direction(self.plane, self.angle)
 
 
-def keep(casebook: Casebook, setup: Setup, sources: Sequence[tuple[RawFile, Sequence[NewCurve]]]) -> list[CurveRecord]:
-    """Keep raw files and the curves read from each: all of them, or none. A file that is there already is kept once."""
+def keep(
+    casebook: Casebook,
+    setup: Setup,
+    sources: Sequence[tuple[RawFile, Sequence[NewCurve]]],
+    *,
+    replaces: Sequence[CurveRecord] = (),
+    why: str = "",
+) -> list[CurveRecord]:
+    """Keep raw files and the curves read from each: all of them, or none. A file that is there already is kept once.
+
+    Parameters
+    ----------
+    replaces
+        Curves that are withdrawn with it, for the reason `why`.
+
+    Raises
+    ------
+    CatalogueError
+        If one of those was withdrawn before, or no reason is given.
+    """
     ready = [(file, [(curve, _content(setup, curve)) for curve in curves]) for file, curves in sources]
     with casebook.writing():
         written = [
@@ -147,22 +174,69 @@ def keep(casebook: Casebook, setup: Setup, sources: Sequence[tuple[RawFile, Sequ
             for file_id in [_keep_file(casebook, file)]
             for curve, content in curves
         ]
+        if replaces:
+            withdraw(casebook, replaces, why, replaced_by=written[0][0]["id"] if len(written) == 1 else None)
     return [_record(row, curve.data, curve.conditions, curve.rate_hz) for row, curve in written]
 
 
-def listed(casebook: Casebook) -> list[ListedCurve]:
-    """All curves, the newest last; their numbers are not unpacked."""
+def withdraw(
+    casebook: Casebook, curves: Sequence[CurveRecord], why: str, *, replaced_by: str | None = None
+) -> list[str]:
+    """Say of curves that they no longer count; their rows stay. Harmonics go with the sweep they were taken with.
+
+    Returns
+    -------
+    list
+        The identifiers of all that no longer count from now on.
+
+    Raises
+    ------
+    CatalogueError
+        If no reason is given, or one of them was withdrawn before.
+    """
+    if not why.strip():
+        raise CatalogueError("a curve is withdrawn for a reason that stays on record; say it with --why")
+    with casebook.writing():
+        gone = {row["curve_id"]: row["why"] for row in casebook.query("SELECT curve_id, why FROM withdrawals")}
+        wanted: list[str] = []
+        for one in curves:
+            if one.id in gone:
+                raise CatalogueError(
+                    f"{one.id} was withdrawn before ({gone[one.id]}); add the file again to have it back"
+                )
+            along = _harmonics_of(casebook, one) if one.kind == "impulse" else []
+            wanted += [curve for curve in (one.id, *along) if curve not in wanted and curve not in gone]
+        for curve in wanted:
+            content = {"curve_id": curve, "why": why.strip(), "replaced_by": replaced_by}
+            casebook.append("withdrawals", "withdrawal", content)
+    return wanted
+
+
+def listed(casebook: Casebook, curve_id: str | None = None) -> list[ListedCurve]:
+    """All curves (or one), withdrawn ones too, the newest last; their numbers are not unpacked."""
     rows = casebook.query(
         """SELECT curves.id, setups.name AS setup, curves.kind, plane, angle, curves.at, measurements.name AS file,
-           sha256, conditions FROM curves JOIN setups ON setups.id = setup_id
-           JOIN measurements ON measurements.id = measurement_id ORDER BY curves.seq"""
+           sha256, conditions, coalesce(why, '') AS withdrawn, replaced_by FROM curves
+           JOIN setups ON setups.id = setup_id JOIN measurements ON measurements.id = measurement_id
+           LEFT JOIN withdrawals ON curve_id = curves.id WHERE curves.id = coalesce(?, curves.id)
+           ORDER BY curves.seq""",
+        [curve_id],
     )
-    return [ListedCurve(**row | {"conditions": documents.from_text(row["conditions"], Conditions)}) for row in rows]
+    found = []
+    for row in rows:
+        conditions, toward = _where_and_how(row)
+        found.append(ListedCurve(**row | {"conditions": conditions, "angle": toward.angle}))
+    return found
 
 
 def of_setup(casebook: Casebook, setup: Setup) -> SetupCurves:
-    """What is measured of a setup, the newest of each."""
-    found = [_read(row) for row in casebook.query("SELECT * FROM curves WHERE setup_id = ? ORDER BY seq", [setup.id])]
+    """What is measured of a setup and counts, the newest of each."""
+    rows = casebook.query(f"SELECT * FROM curves WHERE setup_id = ? AND {COUNTS} ORDER BY seq", [setup.id])
+    return measured(setup, [_read(row) for row in rows])
+
+
+def measured(setup: Setup, found: Sequence[CurveRecord]) -> SetupCurves:
+    """These curves as what is measured of a setup, the newest of each."""
     return SetupCurves(
         setup,
         directions={one.direction: one for one in found if one.kind in DIRECTED},
@@ -171,34 +245,44 @@ def of_setup(casebook: Casebook, setup: Setup) -> SetupCurves:
     )
 
 
-def in_direction(casebook: Casebook, setup: Setup, direction: Direction) -> list[CurveRecord]:
+def alone(casebook: Casebook, record: CurveRecord) -> SetupCurves:
+    """One curve, counting or withdrawn, in the place of its setup's newest one on axis."""
+    [setup] = [one for one in catalogue.everything(casebook, Setup) if one.id == record.setup_id]
+    own = replace(record, direction=ON_AXIS) if record.kind in DIRECTED else record
+    return measured(setup, [own])
+
+
+def in_direction(casebook: Casebook, setup: Setup, toward: Direction) -> list[CurveRecord]:
     """A setup's responses (and impulse responses) in one direction, the newest last; the others are not unpacked."""
     rows = casebook.query(
-        """SELECT * FROM curves WHERE setup_id = ? AND plane = ? AND angle = ? AND kind IN ('response', 'impulse')
-           ORDER BY seq""",
-        [setup.id, *direction],
+        f"""SELECT * FROM curves WHERE setup_id = ? AND plane = ? AND angle = ? AND kind IN ('response', 'impulse')
+            AND {COUNTS} ORDER BY seq""",
+        [setup.id, toward.plane, round(toward.angle)],
     )
-    return [_read(row) for row in rows]
+    return [_read(row) for row in rows if _where_and_how(row)[1] == toward]
 
 
 def directions_of(casebook: Casebook, setup: Setup) -> set[Direction]:
     """The directions in which a setup has a response (or impulse response)."""
     rows = casebook.query(
-        "SELECT DISTINCT plane, angle FROM curves WHERE setup_id = ? AND kind IN ('response', 'impulse')", [setup.id]
+        f"""SELECT DISTINCT plane, angle, conditions FROM curves WHERE setup_id = ? AND kind IN ('response', 'impulse')
+            AND {COUNTS}""",
+        [setup.id],
     )
-    return {Direction(row["plane"], row["angle"]) for row in rows}
+    return {_where_and_how(row)[1] for row in rows}
 
 
 def impedance_of(casebook: Casebook, setup: Setup) -> CurveRecord | None:
     """A setup's newest impedance; its other curves are not unpacked."""
     rows = casebook.query(
-        "SELECT * FROM curves WHERE setup_id = ? AND kind = 'impedance' ORDER BY seq DESC LIMIT 1", [setup.id]
+        f"SELECT * FROM curves WHERE setup_id = ? AND kind = 'impedance' AND {COUNTS} ORDER BY seq DESC LIMIT 1",
+        [setup.id],
     )
     return _read(rows[0]) if rows else None
 
 
 def by_id(casebook: Casebook, curve_id: str) -> CurveRecord:
-    """The curve of that identifier.
+    """The curve of that identifier, counting or withdrawn.
 
     Raises
     ------
@@ -209,6 +293,15 @@ def by_id(casebook: Casebook, curve_id: str) -> CurveRecord:
     if not rows:
         raise CatalogueError(f"no curve {curve_id!r} in this casebook; see earwitness curve list")
     return _read(rows[0])
+
+
+def _harmonics_of(casebook: Casebook, one: CurveRecord) -> list[str]:
+    """The distortion curves that were taken with a sweep's impulse response."""
+    rows = casebook.query(
+        "SELECT id FROM curves WHERE measurement_id = ? AND setup_id = ? AND kind = 'distortion' ORDER BY seq",
+        [one.measurement_id, one.setup_id],
+    )
+    return [row["id"] for row in rows]
 
 
 def _keep_file(casebook: Casebook, file: RawFile) -> str:
@@ -222,25 +315,33 @@ def _content(setup: Setup, curve: NewCurve) -> Row:
     """What a curve's row holds of the curve itself; its two texts are hashed and keep this form for ever."""
     numbers = np.ascontiguousarray(curve.data, dtype="<f8")
     data = {"shape": list(numbers.shape), "rate_hz": curve.rate_hz, "float64": _packed(numbers.tobytes())}
+    plane, angle = curve.direction
+    stated: dict[str, Any] = documents.plain(curve.conditions)
     return {
         "kind": curve.kind,
-        "plane": curve.direction.plane,
-        "angle": int(curve.direction.angle),
-        "conditions": documents.text_of(documents.plain(curve.conditions)),
+        "plane": plane,
+        "angle": round(angle),
+        "conditions": documents.text_of(stated | ({} if angle == round(angle) else {EXACT_ANGLE: angle})),
         "data": documents.text_of(data),
     }
+
+
+def _where_and_how(row: Row) -> tuple[Conditions, Direction]:
+    """A row's conditions and direction."""
+    angle = documents.value_of(row["conditions"]).get(EXACT_ANGLE, row["angle"])
+    return documents.from_text(row["conditions"], Conditions), direction(row["plane"], angle)
 
 
 def _read(row: Row) -> CurveRecord:
     held = documents.value_of(row["data"])
     numbers = np.frombuffer(zlib.decompress(base64.b64decode(held["float64"])), dtype="<f8").reshape(held["shape"])
-    return _record(row, numbers, documents.from_text(row["conditions"], Conditions), held["rate_hz"])
+    return _record(row, numbers, _where_and_how(row)[0], held["rate_hz"])
 
 
 def _record(row: Row, data: NDArray[np.float64], conditions: Conditions, rate_hz: int) -> CurveRecord:
-    direction = Direction(row["plane"], row["angle"])
+    toward = _where_and_how(row)[1]
     return CurveRecord(
-        row["id"], row["setup_id"], row["measurement_id"], row["kind"], direction, row["at"], conditions, data, rate_hz
+        row["id"], row["setup_id"], row["measurement_id"], row["kind"], toward, row["at"], conditions, data, rate_hz
     )
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import combinations
 from typing import Any
 
@@ -12,28 +12,34 @@ from audio.errors import MeasureError
 
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
-from . import curve_records
+from . import curve_records, makers_facts
 from .conditions import ON_AXIS
 from .curve_comparison import CurveComparison, compare_setups
 from .curve_summary import impedance_in_numbers
+from .makers_facts import CheckedFact
+from .rating import rating
 
 
 @dataclass(frozen=True)
 class MeasurementSentences:
-    """What is to be said of measured data beside a verdict, and the comparisons it rests on."""
+    """What is to be said of measured data beside a verdict, and what it rests on: comparisons, facts by setup."""
 
     sentences: list[str]
     comparisons: list[CurveComparison]
+    facts: Mapping[str, Sequence[CheckedFact]] = field(default_factory=dict)
 
     def to_document(self) -> dict[str, Any]:
-        """The sentences and the numbers of each comparison."""
-        return {"sentences": self.sentences, "compared": [one.to_document() for one in self.comparisons]}
+        """The sentences, the numbers of each comparison, and makers' facts where there are some."""
+        facts = {name: [one.to_document() for one in found] for name, found in self.facts.items()}
+        compared = [one.to_document() for one in self.comparisons]
+        return {"sentences": self.sentences, "compared": compared, **({"makers_facts": facts} if facts else {})}
 
 
 def measurements_of(casebook: Casebook, setups: Sequence[Setup]) -> MeasurementSentences:
     """The curves of all setups compared, each with each; one line where they lack."""
     sentences: list[str] = []
     comparisons: list[CurveComparison] = []
+    facts: dict[str, list[CheckedFact]] = {}
     without = [setup.name for setup in setups if not curve_records.in_direction(casebook, setup, ON_AXIS)]
     if without:
         sentences.append(
@@ -56,14 +62,11 @@ def measurements_of(casebook: Casebook, setups: Sequence[Setup]) -> MeasurementS
             sentences.append(_of_impedance(setup.name, impedance_in_numbers(impedance)))
         except MeasureError as error:
             sentences.append(f"Measured: the impedance of {setup.name} cannot be told: {error}.")
-    return MeasurementSentences(sentences, comparisons)
-
-
-def rating(impedance: Impedance) -> str:
-    """What rating an impedance supports, in words."""
-    if impedance.supports_ohm is None:
-        return "supports no usual rating"
-    return f"supports a rating of {impedance.supports_ohm} ohm"
+    for setup in setups:
+        checked = makers_facts.of_setup(casebook, setup)
+        sentences += [f"{setup.name}: {fact.sentence}." for fact in checked if fact.checkable]
+        facts[setup.name] = checked
+    return MeasurementSentences(sentences, comparisons, {name: found for name, found in facts.items() if found})
 
 
 def _of_comparison(comparison: CurveComparison) -> list[str]:

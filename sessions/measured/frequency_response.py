@@ -45,7 +45,7 @@ def shown(curve: Curve, smoothing: float = 0.0, band_hz: tuple[float, float] | N
     return normalised(made, *band_hz) if band_hz else made
 
 
-def shown_set(directions: Mapping[Direction, CurveRecord], smoothing: float = 0.0) -> dict[tuple[str, int], Curve]:
+def shown_set(directions: Mapping[Direction, CurveRecord], smoothing: float = 0.0) -> dict[tuple[str, float], Curve]:
     """The responses of a set of directions, all on one grid."""
     return {direction: shown(response_of(record), smoothing) for direction, record in directions.items()}
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from audio.curves import splice, table
 from audio.curves.curve import Curve
+from audio.curves.headings import Unit
 
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
@@ -20,7 +21,13 @@ from .frequency_response import response_of
 
 
 def join(
-    casebook: Casebook, setup: Setup, near: Path, at_hz: float, octaves: float, radius_m: float | None
+    casebook: Casebook,
+    setup: Setup,
+    near: Path,
+    at_hz: float,
+    octaves: float,
+    radius_m: float | None,
+    unit: Unit | None = None,
 ) -> tuple[CurveRecord, splice.Splice]:
     """Join a nearfield reading below the newest curve on axis, and keep the whole as a curve of its own.
 
@@ -30,6 +37,8 @@ def join(
         Over which the two are faded into each other around `at_hz`.
     radius_m
         Of the cone; says up to where a nearfield holds. None where nobody said.
+    unit
+        Of the reading's levels, where its headings do not say it.
 
     Raises
     ------
@@ -43,7 +52,9 @@ def join(
         raise CatalogueError(
             f"a nearfield of a cone of {radius_m:g} m holds up to {limit:.0f} Hz; join it lower than that"
         )
-    found = table.read_table(near)
+    found = table.read_table(near, unit)
+    if found.unit == "ohm":
+        raise CatalogueError(f"{near} is an impedance ({found.read_as}); a nearfield is a level")
     made = splice.spliced(Curve(found.hz, found.values), response_of(far[-1]), at_hz, octaves)
     note = f"nearfield {near.name} joined at {at_hz:g} Hz over {octaves:g} octaves, moved by {made.moved_db:+.2f} dB"
     stated = replace(far[-1].conditions, valid_hz=made.curve.band, note=note, gate_ms=None)

@@ -14,7 +14,7 @@ from audio import prepare
 from audio.engine.recording import Recorder
 from audio.match import residual
 from audio.mend import Mend
-from audio.room import microphone, reading, trims, voltmeter
+from audio.room import calibration_file, reading, trims, voltmeter
 
 from ..casebook import recordings
 from ..casebook.catalogue import Passage
@@ -60,7 +60,7 @@ def by_microphone(
     """
     found = check_real(selection)
     rate_hz = wish.rate_hz or _music_rate(casebook, selection)
-    mic = None if wish.calibration is None else microphone.read_calibration(*wish.calibration)
+    mic = None if wish.calibration is None else calibration_file.read_calibration(*wish.calibration)
     none = {setup.name: 0.0 for setup in selection.setups}
     first = measure(
         recorder, selection, found, wish, rate_hz, mic, none, first=True, moved=moved, led=led, progress=progress

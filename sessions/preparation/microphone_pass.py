@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from audio.engine.recording import Recorder, Recording, record_undisturbed
 from audio.engine.routes import Route
 from audio.room import level, microphone, noise, reading, trims
+from audio.room.calibration_file import Meaning, Zero
 from audio.room.level import Weighting
 
 from ..casebook import playback_chain
@@ -45,7 +46,7 @@ class MicrophoneWish:
     positions: int = 1
     repeatability_db: float = 0.1
     level_dbfs: float = DEFAULT_LEVEL_DBFS
-    calibration: tuple[Path, microphone.Meaning] | None = None
+    calibration: tuple[Path, Meaning, Zero] | None = None
     tolerance_db: float = DEFAULT_TOLERANCE_LU
     rate_hz: int | None = None
 

@@ -11,17 +11,22 @@ from numpy.typing import NDArray
 
 from ..curve_comparison import CurveComparison
 from ..curve_records import SetupCurves
+from ..makers_facts import CheckedFact
 
 Needed = TypeVar("Needed")
 
 
 @dataclass(frozen=True, eq=False)
 class Subject:
-    """What figures are made of: a setup's curves, their smoothing (n of 1/n octave; 0 for none), and a comparison."""
+    """What figures are made of: a setup's curves, their smoothing (n of 1/n octave; 0 for none), a comparison.
+
+    And the maker's facts, each beside what was measured of it.
+    """
 
     measured: SetupCurves
     smoothing: float = 0.0
     comparison: CurveComparison | None = None
+    facts: Sequence[CheckedFact] = ()
 
     @property
     def name(self) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...errors import CatalogueError
-from . import electrical, needs, radiation, responses, time_response
+from . import electrical, facts, needs, radiation, responses, time_response
 from .figure import Figure
 
 ROWS: tuple[Figure[Any], ...] = (
@@ -23,6 +23,7 @@ ROWS: tuple[Figure[Any], ...] = (
     Figure("phase", needs.on_axis, time_response.phases),
     Figure("step", needs.impulse_on_axis, time_response.step),
     Figure("distortion", needs.distortion, responses.distortion),
+    Figure("facts", needs.facts, facts.facts),
 )
 FIGURES = {row.name: row for row in ROWS}
 

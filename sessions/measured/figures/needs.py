@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from ...errors import CatalogueError
 from ..conditions import Direction
 from ..curve_comparison import CurveComparison
 from ..curve_records import CurveRecord
+from ..makers_facts import CheckedFact
 from .figure import Subject
 
 
@@ -63,3 +64,13 @@ def distortion(subject: Subject, figure: str) -> Mapping[int, CurveRecord]:
     if not subject.measured.distortion:
         raise NotMeasured(f"{subject.name!r} has no distortion yet; it is taken with earwitness curve sweep")
     return subject.measured.distortion
+
+
+def facts(subject: Subject, figure: str) -> Sequence[CheckedFact]:
+    """What the maker states, each beside what was measured of it."""
+    if not subject.facts:
+        name = subject.name
+        raise NotMeasured(
+            f"nothing is kept of what the maker of {name!r} states: earwitness setup fact {name} WHAT VALUE"
+        )
+    return subject.facts

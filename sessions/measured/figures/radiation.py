@@ -28,7 +28,7 @@ class AngleFamily:
 
     name: str
     plane: Plane
-    curves: Mapping[int, Curve]
+    curves: Mapping[float, Curve]
     note: str
 
     def to_document(self) -> dict[str, Any]:
@@ -97,7 +97,7 @@ def directivity(found: Mapping[Direction, CurveRecord], subject: Subject) -> Dir
     return DirectivityFigure(subject.name, curve_summary.directivity(found))
 
 
-def _of_plane(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> dict[int, Curve]:
+def _of_plane(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> dict[float, Curve]:
     """The curves of a plane by angle.
 
     Raises

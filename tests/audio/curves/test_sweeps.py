@@ -151,9 +151,9 @@ def test_a_sofa_file_of_the_system_is_read() -> None:
     path = Path("/usr/share/libmysofa/MIT_KEMAR_normal_pinna.sofa")
     found = sofa.read_sofa(path)
     assert found.convention == "SimpleFreeFieldHRIR"
-    assert found.impulses.shape == (710, 2, 512)
+    assert found.data.shape == (710, 2, 512)
     assert found.rate_hz == 44_100
-    right, left = (found.impulses[found.nearest(azimuth, 0), 0] for azimuth in (270, 90))
+    right, left = (found.data[found.nearest(azimuth, 0), 0] for azimuth in (270, 90))
     # the left ear (receiver 0) hears the left louder: azimuth counts counter-clockwise in AES69
     assert np.sum(left**2) > 4 * np.sum(right**2)
     with pytest.raises(FileError, match="no response lies within"):

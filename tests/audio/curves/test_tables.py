@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audio.curves.table import read_table
+from audio.curves.table import Wish, read_table, read_tables
 from audio.errors import FileError
 
 HZ, DB = [20.0, 100.5, 1000.0, 20_000.0], [-3.25, 0.0, 1.5, -10.0]
@@ -54,14 +54,14 @@ def test_columns_are_read_as_they_come(tmp_path: Path, text: str) -> None:
 def test_a_third_column_is_phase(tmp_path: Path, separator: str, comma: bool) -> None:
     path = tmp_path / "curve.txt"
     path.write_text(table(separator, comma, phase=True))
-    found = read_table(path)
+    found = read_table(path, phase="deg")
     assert found.phase_deg == pytest.approx([-10, -40.5, -71, -101.5])
 
 
 def test_disorder_and_repetition_are_said(tmp_path: Path) -> None:
     path = tmp_path / "curve.txt"
     path.write_text("100 1\n50 0\n100 2\n200 3\n")
-    found = read_table(path)
+    found = read_table(path, "db")
     assert found.hz.tolist() == [50, 100, 200]
     assert found.values.tolist() == [0, 1.5, 3]
     assert found.notes == (
@@ -81,8 +81,8 @@ def test_pressure_voltage_and_ohm_are_taken_when_named(tmp_path: Path) -> None:
 def test_radians_are_turned_when_named(tmp_path: Path) -> None:
     path = tmp_path / "curve.txt"
     path.write_text("100 1 1.5707963\n1000 1 -3.1415926\n")
-    assert read_table(path, phase="rad").phase_deg == pytest.approx([90, -180], abs=1e-4)
-    assert read_table(path, phase="deg").phase_deg == pytest.approx([1.5707963, -3.1415926])
+    assert read_table(path, "db", "rad").phase_deg == pytest.approx([90, -180], abs=1e-4)
+    assert read_table(path, "db", "deg").phase_deg == pytest.approx([1.5707963, -3.1415926])
 
 
 @pytest.mark.parametrize(
@@ -95,10 +95,28 @@ def test_radians_are_turned_when_named(tmp_path: Path) -> None:
         ("100 1\nend of data\n", "is no row of numbers"),
         ("-100 1\n200 2\n", "must hold frequencies above 0"),
         ("100 1\n", "at least two frequencies"),
-        ("100 1 0.5\n200 2 -3.1\n", "degrees or radians"),
-        ("100 900\n200 2\n", "are no dB"),
-        ("Hz, Pa\n100,0.5\n200,0.2\n", "speaks of 'pa', not of dB"),
+        ("Hz dB phase\n100 1 0.5\n200 2 -3.1\n", "degrees or radians"),
+        ("Hz dB phase\n100 1 -2\n200 2 -20\n", "degrees or radians"),  # three turns, unwrapped, in radians
+        ("Hz dB\n100 900\n200 2\n", "are no dB"),
         ("100 0\n200 9\n100 12\n300 3\n", "stands there twice, 12.0 dB apart"),
+        ("Hz dB\n100 80\n100 82\n200 81\n200 83\n400 80\n400 82\n", "and most others too"),
+        ("100 4.5\n1000 8\n", "nothing says what its values from 4.5 to 8 are"),
+        ("100 80\n1000 85\n", "--unit db, pa, v, ohm or gain"),
+        ("Hz, level\n100, 80\n1000, 85\n", "nothing says what its values from 80 to 85 are"),
+        ("0.1 -3\n20 2\n", "could be Hz or kHz"),
+        ("100 80 75\n1000 81 -4\n", "nothing says what its third column is"),
+        ("100 80 75 3\n1000 81 74 4\n", "4 columns without headings; say which holds the level with --column"),
+        ("Hz\tleft dB\tright dB\n100\t80\t70\n1000\t81\t71\n", "2 ('left dB'), 3 ('right dB'); say which with"),
+        ("f,h2 dB,h3 dB,first dB\n100,-5,-6,80\n200,-5,-6,80\n", "2 ('h2 dB'), 3 ('h3 dB'), 4 ('first dB')"),
+        ("Hz\tdB\tohm\n100\t80\t7\n1000\t81\t8\n", "2 columns that may be the level"),
+        ("time [ms], Pa\n1, 0.5\n2, 0.2\n", "headed 'time [ms]'; a curve needs frequencies there"),
+        ("Hz, real, imag\n100,0.5,1\n200,0.2,2\n", "real and imaginary parts"),
+        (
+            "Hz dB\n100 80\n200 80\n400 81\n100 82\n200 82\n400 83\n",
+            "2 curves, one under the other (they begin at lines 2, 5); say which with --part 1 … 2",
+        ),
+        ("100 80\n200 80\n400 81\nanother\n100 82\n200 82\n400 83\n", "begin at lines 1, 5"),
+        ("100 80\n200 80\nfoo\n400 81\n800 80\n", "is no row of numbers"),
         ("\x00\x01\x02", "is not a text file"),
     ],
 )
@@ -118,6 +136,112 @@ def test_levels_are_not_taken_for_ohm(tmp_path: Path) -> None:
         read_table(path, "ohm")
     with pytest.raises(FileError, match="No such file"):
         read_table(tmp_path / "none.txt")
+
+
+@pytest.mark.parametrize(
+    ("text", "read_as", "hz", "db", "degrees"),
+    [
+        ("f [Hz]\tSPL [dB]\tPhase[rad]\n100\t80\t-1.5707963\n1000\t81\t3.1415927\n",
+         "Hz, dB, radians; 2 points, 100 Hz–1 kHz", (100, 1000), (80, 81), (-90, 180)),
+        ("f [kHz];Level [dB]\n0,1;80\n1;81\n", "kHz, dB; 2 points, 100 Hz–1 kHz", (100, 1000), (80, 81), None),
+        ("Hz,Pa\n100,1\n1000,0.1\n", "Hz, Pa; 2 points, 100 Hz–1 kHz", (100, 1000), (93.9794, 73.9794), None),
+        ("Hz,p (mPa)\n100,1000\n1000,100\n", "Hz, Pa; 2 points, 100 Hz–1 kHz", (100, 1000), (93.9794, 73.9794), None),
+        ("Freq\tLinear gain\n100\t0.5\n1000\t2\n", "Hz, linear gain; 2 points, 100 Hz–1 kHz", (100, 1000),
+         (-6.0206, 6.0206), None),
+        ("Freq (Hz)   Volts\n100   0.1\n1000   1\n", "Hz, V; 2 points, 100 Hz–1 kHz", (100, 1000), (-20, 0), None),
+        ("* Frequency, |Z| in Ω, Phase in °\n100 4.5 -20\n1000 8 1\n", "Hz, ohm, degrees; 2 points, 100 Hz–1 kHz",
+         (100, 1000), (4.5, 8), (-20, 1)),
+        ('"Freq(Hz)" "SPL(dB)" "Phase(deg)"\n100 80 1\n1000 81 2\n', "Hz, dB, degrees; 2 points, 100 Hz–1 kHz",
+         (100, 1000), (80, 81), (1, 2)),
+        ("Frequency\tMagnitude\tPhase\nHz\tdB\trad\n100\t80\t1.5707963\n1000\t81\t0\n",
+         "Hz, dB, radians; 2 points, 100 Hz–1 kHz", (100, 1000), (80, 81), (90, 0)),
+        ("Hz;Pegel dB\n100;80;\n1000;81;\n", "Hz, dB; 2 points, 100 Hz–1 kHz", (100, 1000), (80, 81), None),
+        ("omega [rad/s], dB\n628.3185307, 80\n6283.185308, 81\n", "rad/s, dB; 2 points, 100 Hz–1 kHz", (100, 1000),
+         (80, 81), None),
+        ("Hz dB\n" + "".join(f"{20 * 10 ** (n * 3 / 479):.6f} 80\n" for n in range(480)),
+         "Hz, dB; 480 points, 20 Hz–20 kHz", None, None, None),
+    ],
+)  # fmt: skip
+def test_headings_say_what_columns_are(
+    tmp_path: Path, text: str, read_as: str, hz: tuple[float, ...], db: tuple[float, ...], degrees: tuple[float, ...]
+) -> None:
+    """Levels by the definitions: 20·log10 of pressure over 20 µPa, of volts over 1 V, of a gain."""
+    path = tmp_path / "curve.txt"
+    path.write_text(text, encoding="utf-8")
+    found = read_table(path)
+    assert found.read_as == read_as
+    if hz:
+        assert found.hz == pytest.approx(hz)
+        assert found.values == pytest.approx(db, abs=1e-4)
+        assert (found.phase_deg is None) if degrees is None else found.phase_deg == pytest.approx(degrees, abs=1e-4)
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_a_missing_value_shifts_no_column(tmp_path: Path, separator: str) -> None:
+    rows = ["Hz,dB,degrees", "100,,-30", "200,80,-40", "300,81,", "400,82,-60", "500,nan,-70", "600,83,-80"]
+    path = tmp_path / "curve.txt"
+    path.write_text("\n".join(rows).replace(",", separator))
+    found = read_table(path)
+    assert found.hz.tolist() == [200, 400, 600]
+    assert found.values.tolist() == [80, 82, 83]
+    assert found.phase_deg is not None
+    assert found.phase_deg.tolist() == [-40, -60, -80]
+    assert found.notes == ("3 rows without a value were left out (at 100, 300, 500)",)
+
+
+def test_one_of_several_columns_is_taken_when_named(tmp_path: Path) -> None:
+    path = tmp_path / "curve.txt"
+    path.write_text("Hz\tleft dB\tphase °\tright dB\tphase rad\n100\t80\t9\t70\t0\n1000\t81\t8\t71\t3.14159265\n")
+    for column, values, degrees in (("2", [80, 81], [9, 8]), ("right dB", [70, 71], [0, 180])):
+        [found] = read_tables(path, Wish(column=column))
+        assert found.values.tolist() == values
+        assert found.phase_deg == pytest.approx(degrees)
+        assert "left out: " in found.notes[0]
+    for column in ("1", "9", "middle"):
+        with pytest.raises(FileError, match=f"--column {column} names no column of levels there; its columns are"):
+            read_tables(path, Wish(column=column))
+    path.write_text("100 80 70 3\n1000 81 71 4\n")
+    [found] = read_tables(path, Wish("db", column="3"))
+    assert (found.values.tolist(), found.phase_deg) == ([70, 71], None)
+
+
+def test_columns_headed_by_angles_are_curves_of_their_own(tmp_path: Path) -> None:
+    path = tmp_path / "set.csv"
+    path.write_text("Hz,0° (dB),hor 22.5 dB,vert \u221210 dB\n100,80,79,78\n1000,80,70,60\n", encoding="utf-8")
+    found = read_tables(path)
+    assert {one.name: one.values.tolist() for one in found} == {
+        "0° (dB)": [80, 80], "hor 22.5 dB": [79, 70], "vert \u221210 dB": [78, 60],
+    }  # fmt: skip
+
+
+def test_a_curve_below_another_is_taken_when_named(tmp_path: Path) -> None:
+    path = tmp_path / "two.txt"
+    path.write_text("Hz dB\n100 80\n200 80\n400 81\n\nHz ohm\n100 4\n200 5\n400 6\n")
+    assert [read_tables(path, Wish(part=part))[0].values.tolist() for part in (1, 2)] == [[80, 80, 81], [4, 5, 6]]
+    with pytest.raises(FileError, match="--part 3 is not among them"):
+        read_tables(path, Wish(part=3))
+
+
+def test_what_was_named_must_not_contradict_the_heading(tmp_path: Path) -> None:
+    path = tmp_path / "curve.txt"
+    path.write_text("kHz, dB, rad\n0.1, 80, 1\n1, 81, 2\n")
+    for wish, says in (
+        (Wish("pa"), "'dB' says dB, not Pa"),
+        (Wish(phase="deg"), "'rad' says radians, not degrees"),
+        (Wish(frequency="hz"), "'kHz' says kHz, not hz"),
+    ):
+        with pytest.raises(FileError, match=says):
+            read_tables(path, wish)
+
+
+def test_clear_patterns_need_no_heading(tmp_path: Path) -> None:
+    """A level below 0 can only be dB; phases that jump by a turn, or go far to both sides, are degrees."""
+    path = tmp_path / "curve.txt"
+    path.write_text("100 -3 170\n1000 2 -175\n")
+    assert read_table(path).read_as.startswith("Hz, dB, degrees; ")
+    path = tmp_path / "curve.zma"  # by its ending an impedance
+    path.write_text("100 4.5 -20\n1000 8 60\n")
+    assert read_table(path).read_as.startswith("Hz, ohm, degrees; ")
 
 
 def test_numbers_survive_from_numpys_own_writer(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from audio.errors import FileError, MeasureError
-from audio.room import microphone
+from audio.room import calibration_file, microphone
 from audio.room.level import block_powers, calibrator_level_dbfs, decibels
 
 RATE = 48_000
@@ -25,7 +25,7 @@ RATE = 48_000
 def test_calibration_files_of_the_usual_forms_read_alike(tmp_path: Path, text: str) -> None:
     path = tmp_path / "mic.txt"
     path.write_text(text, encoding="utf-8")
-    read = microphone.read_calibration(path, "response")
+    read = calibration_file.read_calibration(path, "response")
     assert read.freqs_hz == (20, 1000, 10_000)
     assert read.deviation_db == (-1.5, 0, 3)
 
@@ -36,7 +36,7 @@ def test_a_microphone_that_reads_too_much_is_taken_off_and_a_correction_is_added
     path.write_text("100 0\n1000 0\n10000 3\n")
     tone = np.sin(2 * np.pi * 10_000 * np.arange(RATE) / RATE) * 10 ** (3 / 20)
     for meaning, wanted in (("response", 0.0), ("correction", 6.0)):
-        calibration = microphone.read_calibration(path, meaning)  # type: ignore[arg-type]
+        calibration = calibration_file.read_calibration(path, meaning)  # type: ignore[arg-type]
         power = block_powers(tone, RATE, "z", 1, calibration)[0]
         assert decibels(float(power)) - decibels(0.5) == pytest.approx(wanted, abs=1e-6)
 
@@ -63,9 +63,9 @@ def test_files_that_are_no_calibration_are_refused(tmp_path: Path, text: str, ma
     path = tmp_path / "mic.txt"
     path.write_text(text)
     with pytest.raises(FileError, match=match):
-        microphone.read_calibration(path, "response")
+        calibration_file.read_calibration(path, "response")
     with pytest.raises(FileError, match="cannot read the calibration file"):
-        microphone.read_calibration(tmp_path / "none.txt", "response")
+        calibration_file.read_calibration(tmp_path / "none.txt", "response")
 
 
 def test_clipping_is_flat_tops_not_a_single_peak() -> None:

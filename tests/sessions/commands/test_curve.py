@@ -24,7 +24,9 @@ def test_the_command_line_adds_lists_shows_and_draws(casebook: Casebook, tmp_pat
     ask(casebook, "add", "bracken", path)
     listed = json.loads(ask(casebook, "list", "--json").stdout)["curves"]
     assert [row["setup"] for row in listed] == ["sallow", "bracken"]
-    assert set(listed[0]) == {"id", "setup", "kind", "plane", "angle", "at", "file", "sha256", "conditions"}
+    assert set(listed[0]) == {
+        "id", "setup", "kind", "plane", "angle", "at", "file", "sha256", "conditions", "withdrawn", "replaced_by",
+    }  # fmt: skip
     assert listed[0]["conditions"]["gate_ms"] == pytest.approx(4.662, abs=5e-3)  # the floor, at 1.2 m and 1 m
     shown = ask(casebook, "show", "sallow", "--against", "bracken", "--out", tmp_path / "both.png", "--band", 500, 2000)
     assert "nothing below 215" in shown.stdout
@@ -40,7 +42,10 @@ def test_the_command_line_adds_lists_shows_and_draws(casebook: Casebook, tmp_pat
         (["show", "sallow", "--out", "x.png"], "has no curve on axis yet"),
         (["show", "sallow", "--against", "bracken"], "need a curve on axis each"),
         (["show", "sallow", "--what", "difference", "--json"], "needs a second setup with a curve"),
-        (["show", "sallow", "--curve", "a"], "--curve ID and --against-curve ID"),
+        (["show", "sallow", "--curve", "a"], "no curve 'a' in this casebook"),
+        (["show", "sallow", "--curve", "a", "--against", "bracken"], "by --curve ID and --against-curve ID"),
+        (["show"], "name a setup, or one curve with --curve ID"),
+        (["show", "sallow", "--against-curve", "a"], "--curve ID and --against-curve ID"),
         (["add", "sallow", "none.txt"], "there is no none.txt"),
         (["sweep", "sallow", "--mic", "room:1"], "is no real gear"),
         (["sweep", "sallow", "--mic", "room:1,2"], "--mic takes one input"),
@@ -61,7 +66,7 @@ def test_what_does_not_fit_gets_one_line(casebook: Casebook, arguments: list[obj
 def test_too_few_angles_get_the_same_line_with_and_without_a_picture(
     casebook: Casebook, tmp_path: Path, what: str, how: list[str]
 ) -> None:
-    (tmp_path / "a.txt").write_text("20 80\n1000 80\n20000 80\n")
+    (tmp_path / "a.txt").write_text("Hz dB\n20 80\n1000 80\n20000 80\n")
     assert ask(casebook, "add", "sallow", tmp_path / "a.txt").returncode == 0
     done = ask(casebook, "show", "sallow", "--what", what, *how)
     assert (done.returncode, done.stdout) == (2, "")
@@ -124,4 +129,62 @@ def test_two_curves_of_one_setup_are_compared_by_their_identifiers(casebook: Cas
     assert done.returncode == 0, done.stderr
     assert f"room: {ids[0]} studio, {ids[1]} barn" in done.stdout
     assert "they depart from a constant difference" in done.stdout
-    assert ask(casebook, "show", "sallow", "--curve", ids[0]).returncode == 2
+
+
+def test_what_was_understood_is_said_in_one_line(casebook: Casebook, tmp_path: Path) -> None:
+    path = tmp_path / "axis.txt"
+    rows = "".join(f"{0.02 * 10 ** (n * 3 / 479):.7f};80;-1.5707963\n" for n in range(480))
+    path.write_text("f [kHz];SPL [dB];Phase[rad]\n" + rows)
+    done = ask(casebook, "add", "sallow", path, "--room", "barn")
+    assert done.returncode == 0, done.stderr
+    assert "  read as: kHz, dB, radians; 480 points, 20 Hz–20 kHz\n" in done.stdout
+    document = json.loads(ask(casebook, "add", "sallow", path, "--json").stdout)
+    assert document["read_as"] == ["read as: kHz, dB, radians; 480 points, 20 Hz–20 kHz"]
+    path.write_text("100 4.5\n1000 8\n")
+    asked = ask(casebook, "add", "sallow", path)
+    assert (asked.returncode, asked.stderr.count("\n")) == (2, 1)
+    assert "name their unit with --unit db, pa, v, ohm or gain" in asked.stderr
+    assert "read as: Hz, ohm; 2 points" in ask(casebook, "add", "sallow", path, "--unit", "ohm").stdout
+    path.write_text("0.1,-3,0\n1,-4,-1\n")
+    done = ask(
+        casebook, "add", "sallow", path, "--frequency-unit", "khz", "--phase", "rad", "--angle", "\u221222.5", "--json"
+    )  # fmt: skip
+    assert json.loads(done.stdout)["read_as"] == ["read as: kHz, dB, radians; 2 points, 100 Hz–1 kHz"]
+    path.write_text("Hz,left dB,right dB\n100,80,70\n1000,80,71\n")
+    assert "say which with --column" in ask(casebook, "add", "sallow", path).stderr
+    assert ask(casebook, "add", "sallow", path, "--column", "right dB").returncode == 0
+    listed = ask(casebook, "list").stdout
+    assert "horizontal -22.5°" in listed
+    assert "barn" in listed
+
+
+def test_a_curve_is_withdrawn_with_a_reason_replaced_and_shown_alone(casebook: Casebook, tmp_path: Path) -> None:
+    def add(level: float, *more: object) -> str:
+        done = ask(casebook, "add", "sallow", write_level(tmp_path / "axis.txt", level), *more, "--json")
+        return str(json.loads(done.stdout)["curves"][0])
+
+    first, second = add(80, "--room", "barn", "--when", "2026-05-01"), add(90)
+    bare = ask(casebook, "withdraw", second)
+    assert (bare.returncode, bare.stderr.count("\n")) == (2, 1)
+    assert "say it with --why" in bare.stderr
+    assert ask(casebook, "withdraw", second, "--why", "wrong cable").returncode == 0
+    again = ask(casebook, "withdraw", second, "--why", "twice")
+    assert (again.returncode, "was withdrawn before (wrong cable)" in again.stderr) == (2, True)
+    assert 'mean_db": 80' in ask(casebook, "show", "sallow", "--json").stdout
+    third = add(70, "--replaces", first, "--why", "moved the microphone")
+    document = json.loads(ask(casebook, "show", "sallow", "--json").stdout)
+    assert document["on_axis"]["mean_db"] == pytest.approx(70)
+    listed = ask(casebook, "list").stdout
+    assert f"withdrawn: moved the microphone (replaced by {third}); barn" in listed
+    assert all(one in listed for one in (first, second, third, "2026-05-01", "wrong cable"))
+    alone = ask(casebook, "show", "--curve", first)
+    assert alone.returncode == 0, alone.stderr
+    assert f"{first} alone: response, horizontal 0°, 2026-05-01; withdrawn: moved the microphone" in alone.stdout
+    assert "  horizontal 0° valid from" in alone.stdout
+    document = json.loads(ask(casebook, "show", "--curve", first, "--json").stdout)
+    assert document["curve"]["id"] == first
+    assert document["on_axis"]["mean_db"] == pytest.approx(80)
+    other = ask(casebook, "show", "bracken", "--curve", first)
+    assert (other.returncode, "is a curve of 'sallow', not of 'bracken'" in other.stderr) == (2, True)
+    assert ask(casebook, "show", "--curve", first, "--out", tmp_path / "alone.svg").returncode == 0
+    assert casebook.query("SELECT count(*) AS n FROM curves")[0]["n"] == 3

@@ -14,8 +14,8 @@ HZ = log_grid(20, 20_000, 24)
 
 
 def text(level_db: np.ndarray, hz: np.ndarray = HZ) -> str:
-    """Two columns: Hz and dB."""
-    return "\n".join(f"{f:.3f}\t{db:.3f}" for f, db in zip(hz, level_db, strict=True)) + "\n"
+    """Two columns, headed: Hz and dB."""
+    return "Hz\tdB\n" + "\n".join(f"{f:.3f}\t{db:.3f}" for f, db in zip(hz, level_db, strict=True)) + "\n"
 
 
 def write_level(path: Path, level_db: np.ndarray | float) -> Path:

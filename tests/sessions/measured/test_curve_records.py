@@ -88,6 +88,45 @@ def test_the_newest_of_each_direction_counts(casebook: Casebook, sallow: Setup, 
     assert curve_records.directions_of(casebook, sallow) == set(found)
 
 
+def test_an_angle_between_whole_degrees_is_kept_as_it_was(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    for angle in (22.5, 22, -22.5):
+        toward = Direction("horizontal", angle)
+        path = write_level(tmp_path / "a.txt", angle)
+        curve_import.bring(casebook, sallow, path, Reading(direction=toward), Conditions())
+        [found] = curve_records.in_direction(casebook, sallow, toward)
+        assert (found.direction, found.values[0]) == (toward, pytest.approx(angle))
+    assert curve_records.directions_of(casebook, sallow) == {("horizontal", one) for one in (22.5, 22, -22.5)}
+    assert [one.angle for one in curve_records.listed(casebook)] == [22.5, 22, -22.5]
+    assert verification.verify(casebook).ok
+
+
+def test_harmonics_are_withdrawn_with_their_sweep(casebook: Casebook, sallow: Setup) -> None:
+    columns = np.array([[100.0, -50.0], [200.0, -50.0]])
+    impulse, toward = np.zeros(480), Direction("horizontal", 0)
+    impulse[100] = 1.0
+    new = [
+        NewCurve("impulse", toward, impulse, Conditions(gate_ms=5.0), 48_000),
+        *(NewCurve("distortion", toward, columns, Conditions(harmonic=order)) for order in (2, 3)),
+    ]
+    kept = curve_records.keep(casebook, sallow, [(RawFile.of("a.npy", b"a"), new)])
+    assert curve_records.withdraw(casebook, kept[:1], "a door slammed") == [one.id for one in kept]
+    found = curve_records.of_setup(casebook, sallow)
+    assert (found.directions, found.distortion) == ({}, {})
+    assert {one.withdrawn for one in curve_records.listed(casebook)} == {"a door slammed"}
+    assert verification.verify(casebook).ok
+
+
+def test_nothing_is_kept_where_what_it_replaces_was_withdrawn_before(
+    casebook: Casebook, sallow: Setup, tmp_path: Path
+) -> None:
+    path = write_level(tmp_path / "a.txt", 80)
+    old = curve_import.bring(casebook, sallow, path, Reading(), Conditions()).curves
+    curve_records.withdraw(casebook, old, "moved")
+    with pytest.raises(CatalogueError, match="was withdrawn before"):
+        curve_import.bring(casebook, sallow, path, Reading(), Conditions(), replaces=old, why="again")
+    assert len(casebook.query("SELECT id FROM curves")) == 1
+
+
 def test_an_unknown_identifier_is_refused(casebook: Casebook) -> None:
     with pytest.raises(CatalogueError, match="no curve 'curve-x' in this casebook"):
         curve_records.by_id(casebook, "curve-x")

@@ -27,7 +27,7 @@ def test_a_comparison_without_curves_says_so_in_one_line(casebook: Casebook, sal
 def test_curves_that_share_no_band_say_why_they_cannot_be_compared(
     casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
 ) -> None:
-    (tmp_path / "bass.txt").write_text("20 80\n100 80\n")
+    (tmp_path / "bass.txt").write_text("Hz dB\n20 80\n100 80\n")
     for setup, path in ((sallow, tmp_path / "bass.txt"), (bracken, write_level(tmp_path / "axis.txt", 80))):
         curve_import.bring(casebook, setup, path, Reading(), Conditions())
     [sentence] = curve_sentences.measurements_of(casebook, [sallow, bracken]).sentences
@@ -56,7 +56,8 @@ def test_curves_stand_beside_the_verdict_and_in_the_report(
     curve_import.bring(sealed, sallow, ohm, Reading("ohm"), Conditions())
     text_of = page.render(contents.gather(sealed, "x"))
     assert "sallow differs most from bracken" in text_of
-    assert "Impedance of sallow: at least 4.5 ohm (at 100 Hz), supports a rating of 5 ohm." in text_of
+    rating = "supports a rating of 5 ohm by 80 %, of the usual ratings 4, 6, 8 it supports 4."
+    assert f"Impedance of sallow: at least 4.5 ohm (at 100 Hz), {rating}" in text_of
     assert "There are no measured curves" not in text_of
     assert text_of.count('class="curve"') == 2
     done = run("--casebook", sealed.folder, "verdict", "evening", "--json")

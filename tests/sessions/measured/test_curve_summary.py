@@ -70,7 +70,7 @@ def test_one_measured_side_stands_for_the_other_and_it_is_said(
 
 
 def test_the_document_leaves_out_what_was_not_measured(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
-    (tmp_path / "bass.txt").write_text("20 80\n100 80\n200 80\n")
+    (tmp_path / "bass.txt").write_text("Hz dB\n20 80\n100 80\n200 80\n")
     curve_import.bring(casebook, sallow, tmp_path / "bass.txt", Reading(), Conditions())
     (tmp_path / "ohm.txt").write_text("20 8 10\n1000 4.5 -20\n20000 12 45\n")
     curve_import.bring(casebook, sallow, tmp_path / "ohm.txt", Reading("ohm"), Conditions())

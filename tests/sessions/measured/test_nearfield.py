@@ -37,3 +37,10 @@ def test_a_nearfield_holds_up_to_where_the_cone_is_small(casebook: Casebook, sal
     near = write_level(tmp_path / "near.txt", 97)
     with pytest.raises(CatalogueError, match="holds up to 546 Hz"):  # ka = 1, Keele 1974 (from memory)
         nearfield.join(casebook, sallow, near, 900, 1.0, 0.1)
+
+
+def test_an_impedance_is_no_nearfield(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    curve_import.bring(casebook, sallow, write_level(tmp_path / "far.txt", 85), Reading(), Conditions())
+    (tmp_path / "z.txt").write_text("Hz ohm\n20 8\n20000 9\n")
+    with pytest.raises(CatalogueError, match="is an impedance"):
+        nearfield.join(casebook, sallow, tmp_path / "z.txt", 300, 1.0, None)

@@ -132,7 +132,16 @@ def fill(book: Casebook) -> None:
         book.append("calibrations", "calibration", {"document": document})
         data = np.array([[100.0, 85.5 + number], [200.0, 84.25]])
         new = NewCurve("response", Direction("horizontal", 10 * number), data, Conditions(room=f"barn {number}"))
-        curve_records.keep(book, setup, [(RawFile.of(f"{number}.txt", b"100 85.5 %d" % number), [new])])
+        kept = curve_records.keep(book, setup, [(RawFile.of(f"{number}.txt", b"100 85.5 %d" % number), [new])])
+        again = RawFile.of(f"{number} again.txt", b"100 85 %d" % number)
+        curve_records.keep(book, setup, [(again, [new])], replaces=kept, why=f"the gate was wrong {number}")
+        fact = {
+            "setup_id": setup.id,
+            "what": f"weight {number}",
+            "value": f"{9 + number} kg",
+            "source": f"page {number}",
+        }
+        book.append("facts", "fact", fact)
     for name, phrase in (("drawn", "rain, 7 12 31"), ("drawn again", "sun, 3 5 8")):
         drafting.draft(book, Wish("abx", PAIR, listeners=("Bo",), trials=3), name)
         seals.seal(book, name, await_phrase=True)

@@ -13,7 +13,7 @@ from audio.curves import draw
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
 from sessions.errors import CatalogueError
-from sessions.measured import curve_import, curve_records
+from sessions.measured import curve_import, curve_records, fact_rows, makers_facts
 from sessions.measured.conditions import ON_AXIS, Conditions
 from sessions.measured.curve_comparison import compare_setups
 from sessions.measured.curve_import import Reading
@@ -43,7 +43,10 @@ def subject(casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path) -
         data = np.stack([HZ, np.full(len(HZ), -50.0 - order)], axis=1)
         new = NewCurve("distortion", ON_AXIS, data, Conditions(harmonic=order))
         curve_records.keep(casebook, sallow, [(RawFile.of("a", b"a"), [new])])
-    return Subject(curve_records.of_setup(casebook, sallow), 12.0, compare_setups(casebook, sallow, bracken))
+    for what, value in (("nominal impedance", "8 ohm"), ("range", "45 Hz - 22 kHz ±3 dB"), ("weight", "9 kg")):
+        fact_rows.keep(casebook, sallow, what, value, "data sheet, May 2026")
+    facts, measured = makers_facts.of_setup(casebook, sallow), curve_records.of_setup(casebook, sallow)
+    return Subject(measured, 12.0, compare_setups(casebook, sallow, bracken), facts)
 
 
 @pytest.fixture
@@ -139,7 +142,7 @@ def test_a_step_response_begins_before_its_onset(subject: Subject) -> None:
 
 @pytest.mark.parametrize("what", [name for name in FIGURES if name != "difference"])
 def test_what_was_not_measured_is_named(nothing: Subject, what: str) -> None:
-    lacks = {"impedance": "has no impedance yet", "distortion": "has no distortion yet"}
+    lacks = {"impedance": "has no impedance yet", "distortion": "has no distortion yet", "facts": "nothing is kept of"}
     with pytest.raises(NotMeasured, match=lacks.get(what, "has no curve on axis yet")):
         named(what).of(nothing)
 
@@ -174,3 +177,14 @@ def test_a_measured_set_is_drawn(casebook: Casebook, sallow: Setup, tmp_path: Pa
     curve_import.bring(casebook, sallow, path, Reading(), Conditions())
     draw.write(named(what).of(Subject(curve_records.of_setup(casebook, sallow), 6.0)).drawn(), tmp_path / "a.png")
     assert (tmp_path / "a.png").stat().st_size > 10_000
+
+
+def test_an_angle_between_whole_degrees_is_drawn(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    for angle in ("0", "22.5", "45"):
+        write_level(tmp_path / f"hor {angle}.txt", 80 - float(angle) / 10)
+    curve_import.bring(casebook, sallow, tmp_path, Reading(), Conditions())
+    for what in ("horizontal", "polar"):
+        data = named(what).of(Subject(curve_records.of_setup(casebook, sallow)))
+        draw.write(data.drawn(), tmp_path / f"{what}.svg")
+        assert list(data.to_document()) == ["0", "22.5", "45"]
+    assert "+22.5°" in (tmp_path / "horizontal.svg").read_text()

@@ -1,0 +1,93 @@
+"""What the heading of a column says: which quantity it holds, and in which unit. Pure; guesses nothing."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+Quantity = Literal["frequency", "level", "phase", "complex", "other", ""]
+Unit = Literal["db", "pa", "v", "ohm", "gain"]
+PhaseUnit = Literal["deg", "rad"]
+FrequencyUnit = Literal["hz", "khz", "rad/s"]
+
+UNIT_WORDS: dict[Unit, str] = {"db": "dB", "pa": "Pa", "v": "V", "ohm": "ohm", "gain": "linear gain"}
+PHASE_WORDS: dict[PhaseUnit, str] = {"deg": "degrees", "rad": "radians"}
+FREQUENCY_WORDS: dict[FrequencyUnit, str] = {"hz": "Hz", "khz": "kHz", "rad/s": "rad/s"}
+
+TOKEN = re.compile(r"rad/s(?:ec)?\b|v/v|pa/v|[^\W\d_]+|°|%")
+FREQUENCIES = {"f", "freq", "freqs", "frequency", "frequencies", "frequenz"}
+PHASES = {"phase", "phi", "φ", "arg", "ph", "phases"}
+DEGREES, RADIANS = {"deg", "degs", "degree", "degrees", "grad", "°"}, {"rad", "radian", "radians"}
+PARTS = {"real", "imag", "imaginary", "re", "im"}
+OTHERS = {"%", "thd", "coherence", "coh", "delay", "time", "t", "ms", "s", "sec", "seconds", "noise", "snr", "sigma",
+          "uncertainty", "std", "index", "count"}  # fmt: skip
+LEVELS: dict[str, tuple[Unit, float]] = {
+    "pa": ("pa", 1.0), "pascal": ("pa", 1.0), "pascals": ("pa", 1.0), "mpa": ("pa", 1e-3), "μpa": ("pa", 1e-6),
+    "µpa": ("pa", 1e-6), "upa": ("pa", 1e-6), "v": ("v", 1.0), "volt": ("v", 1.0), "volts": ("v", 1.0),
+    "mv": ("v", 1e-3), "ohm": ("ohm", 1.0), "ohms": ("ohm", 1.0), "ω": ("ohm", 1.0), "kω": ("ohm", 1e3),
+    "kohm": ("ohm", 1e3), "impedance": ("ohm", 1.0), "z": ("ohm", 1.0), "spl": ("db", 1.0), "lin": ("gain", 1.0),
+    "linear": ("gain", 1.0), "ratio": ("gain", 1.0), "factor": ("gain", 1.0), "v/v": ("gain", 1.0),
+}  # fmt: skip
+PLAIN = {"ohm", "ohms", "ω", "kω", "kohm"}  # a unit, where `impedance` and `z` only name the quantity
+ANGLE = re.compile(
+    r"^(?:(?:spl|level|magnitude|mag)?\W*)(?:(?:h|hor|horizontal|v|ver|vert|vertical)\W*)?"
+    r"[+\-\u2212\u2013]?\d+(?:[.,]\d+)?\W*(?:deg(?:rees?)?|[°\u00ba\u02da])?\W*(?:\(?\[?dB(?:\s*SPL)?\]?\)?)?$",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading, read; `unit` is empty where it states none, `scale` turns the column's numbers into that unit."""
+
+    text: str
+    quantity: Quantity
+    unit: str = ""
+    scale: float = 1.0
+
+    @property
+    def angle(self) -> bool:
+        """Whether it names a direction: the column is a curve of that one."""
+        return self.quantity == "level" and bool(ANGLE.match(self.text))
+
+
+def meaning(text: str) -> Heading:
+    """What a heading says.
+
+    Examples
+    --------
+    >>> for heading in ("f [kHz]", "SPL (dB)", "Phase[rad]", "p / mPa", "linear gain", "Z_Ω", "left"):
+    ...     found = meaning(heading)
+    ...     print(found.quantity or "not said", found.unit or "unit not said", found.scale)
+    frequency khz 1.0
+    level db 1.0
+    phase rad 1.0
+    level pa 0.001
+    level gain 1.0
+    level ohm 1.0
+    not said unit not said 1.0
+    """
+    own = set(TOKEN.findall(text.lower().replace("\u00ba", "°").replace("\u02da", "°")))
+    if ANGLE.match(text) and re.search(r"\d", text):
+        return Heading(text, "level", "db" if "db" in own else "")
+    if own & {"rad/s", "rad/sec"}:
+        return Heading(text, "frequency", "rad/s")
+    if own & {"hz", "khz"}:
+        return Heading(text, "frequency", "khz" if "khz" in own else "hz")
+    if own & PARTS:
+        return Heading(text, "complex")
+    if own & (PHASES | DEGREES | RADIANS):
+        return Heading(text, "phase", "rad" if own & RADIANS else "deg" if own & DEGREES else "")
+    if any(word.startswith("db") for word in own):
+        return Heading(text, "other" if own & OTHERS else "level", "db")
+    if own & OTHERS:
+        return Heading(text, "other")
+    named = {word: LEVELS[word] for word in own if word in LEVELS}
+    stated = {word: unit for word, unit in named.items() if word in PLAIN} or named
+    if len({unit for unit, _ in stated.values()}) == 1:
+        unit, scale = min(stated.values(), key=lambda found: found[1])
+        return Heading(text, "level", unit, scale)
+    if stated or "pa/v" in own:
+        return Heading(text, "level")
+    return Heading(text, "frequency" if own & FREQUENCIES else "")

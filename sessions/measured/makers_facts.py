@@ -1,0 +1,182 @@
+"""What a maker states beside what was measured: agrees, does not, or cannot be told from these data.
+
+Each judgement says its numbers, so that a reader may judge otherwise. The margins are our choice: two good
+impedance meters, coils of another temperature and two units of one model differ by some per cent, microphones and
+places to measure from by a decibel.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from audio.curves import impedance, sensitivity
+from audio.curves.curve import mean_level
+from audio.errors import AudioError
+
+from ..casebook import documents
+from ..casebook.catalogue import Setup
+from ..casebook.store import Casebook
+from . import curve_records, fact_rows, stated_values
+from .curve_records import CurveRecord, SetupCurves
+from .curve_summary import CurveSummary, impedance_in_numbers, summary
+from .fact_rows import Fact
+from .frequency_response import BAND_HZ, response_of, shown
+from .rating import rating
+from .stated_values import MINIMUM, NOMINAL, RANGE, SENSITIVITY
+
+Outcome = Literal["agrees", "does not agree", "cannot be told from these data"]
+AGREES: Outcome = "agrees"
+DIFFERS: Outcome = "does not agree"
+OPEN: Outcome = "cannot be told from these data"
+
+NEAR_OHM = 0.1  # of a minimum
+NEAR_DB, APART_DB = 1.0, 2.0  # of a sensitivity; in between it cannot be told
+AT_THE_LIMIT_DB = 0.5  # of a range: nearer to its tolerance than this it cannot be told
+RANGE_SMOOTHING = 6.0
+END = 1.05  # a band is covered if its ends are, to this factor
+
+
+@dataclass(frozen=True)
+class CheckedFact:
+    """A maker's fact, what was measured beside it in words, and what follows; `checkable` if curves can tell of it."""
+
+    fact: Fact
+    measured: str
+    outcome: Outcome
+    checkable: bool = True
+
+    @property
+    def sentence(self) -> str:
+        """The whole in words."""
+        return (
+            f"the maker states {self.fact.what} {self.fact.value} ({self.fact.source}); {self.measured}: {self.outcome}"
+        )
+
+    def to_document(self) -> dict[str, Any]:
+        """The parts by name."""
+        whole: dict[str, Any] = documents.plain(self.fact)
+        return whole | {"measured": self.measured, "outcome": self.outcome, "checkable": self.checkable}
+
+
+def of_setup(casebook: Casebook, setup: Setup) -> list[CheckedFact]:
+    """What the maker of a setup states, each beside what was measured of it."""
+    facts = fact_rows.of_setup(casebook, setup)
+    return checked(facts, curve_records.of_setup(casebook, setup)) if facts else []
+
+
+def checked(facts: Sequence[Fact], measured: SetupCurves) -> list[CheckedFact]:
+    """Every fact, beside what was measured of it."""
+    if not facts:
+        return []
+    found = summary(measured)
+    checks: dict[str, Callable[[Fact], CheckedFact]] = {
+        NOMINAL: lambda fact: _nominal(fact, measured),
+        MINIMUM: lambda fact: _minimum(fact, measured),
+        SENSITIVITY: lambda fact: _sensitivity(fact, found, facts),
+        RANGE: lambda fact: _range(fact, measured.on_axis),
+    }
+    made = []
+    for fact in facts:
+        if fact.what not in checks:
+            made.append(CheckedFact(fact, "no curve tells of it", OPEN, checkable=False))
+            continue
+        try:
+            made.append(checks[fact.what](fact))
+        except AudioError as error:
+            made.append(CheckedFact(fact, str(error), OPEN))
+    return made
+
+
+def _nominal(fact: Fact, measured: SetupCurves) -> CheckedFact:
+    stated, record = stated_values.ohms(fact.value), measured.impedance
+    if stated is None or record is None:
+        return CheckedFact(fact, "no impedance was measured", OPEN)
+    found, least = impedance_in_numbers(record), impedance.SHARE * stated
+    words = (
+        f"the least is {found.minimum_ohm:.1f} ohm at {found.minimum_hz:.0f} Hz, where a rating of {stated:g} ohm asks "
+        f"for {least:.1f}; it {rating(found)}"
+    )
+    if found.minimum_ohm < least * (1 - 1e-9):
+        return CheckedFact(fact, words, DIFFERS)
+    return _if_covered(fact, words, AGREES, record)
+
+
+def _minimum(fact: Fact, measured: SetupCurves) -> CheckedFact:
+    stated, record = stated_values.ohms(fact.value), measured.impedance
+    if stated is None or record is None:
+        return CheckedFact(fact, "no impedance was measured", OPEN)
+    found = impedance_in_numbers(record)
+    words = f"the least is {found.minimum_ohm:.1f} ohm at {found.minimum_hz:.0f} Hz"
+    if found.minimum_ohm < stated * (1 - NEAR_OHM):
+        return CheckedFact(fact, words, DIFFERS)
+    if found.minimum_ohm > stated * (1 + NEAR_OHM):
+        return _if_covered(fact, f"{words}, higher and so easier on an amplifier", DIFFERS, record)
+    return _if_covered(fact, words, AGREES, record)
+
+
+def _if_covered(fact: Fact, words: str, outcome: Outcome, record: CurveRecord) -> CheckedFact:
+    """The outcome, if the impedance was measured over all that can be heard; otherwise it may be lower elsewhere."""
+    (low, high), wanted = (float(record.hz[0]), float(record.hz[-1])), impedance.AUDIBLE_HZ
+    if low > wanted[0] * END or high < wanted[1] / END:
+        return CheckedFact(fact, f"{words}, measured from {low:.0f} to {high:.0f} Hz only", OPEN)
+    return CheckedFact(fact, words, outcome)
+
+
+def _sensitivity(fact: Fact, found: CurveSummary, facts: Sequence[Fact]) -> CheckedFact:
+    stated = stated_values.sensitivity(fact.value)
+    level = found.on_axis.sensitivity_db if found.on_axis else None
+    if stated is None or level is None:
+        lacking = (
+            "a curve on axis in dB SPL, its drive voltage and its distance" if found.on_axis else "a curve on axis"
+        )
+        return CheckedFact(fact, f"that needs {lacking}", OPEN)
+    words = f"{level:.1f} dB for 2.83 V at 1 m ({BAND_HZ[0]:g} to {BAND_HZ[1]:g} Hz)"
+    if stated.for_watt is None:
+        return CheckedFact(fact, f"{words}, and the maker does not say for which voltage or power", OPEN)
+    if stated.for_watt:
+        ohm = next((stated_values.ohms(one.value) for one in facts if one.what == NOMINAL), None)
+        if ohm is None:
+            return CheckedFact(fact, f"{words}, and without a nominal impedance nobody knows what 1 W is", OPEN)
+        level = sensitivity.at_one_watt(level, ohm)
+        words += f", {level:.1f} dB for 1 W into {ohm:g} ohm"
+    apart = level - (stated.level_db + 20 * float(np.log10(stated.distance_m)))
+    words += f", {abs(apart):.1f} dB {'more' if apart > 0 else 'less'} than stated"
+    near = abs(round(apart, 2))
+    return CheckedFact(fact, words, AGREES if near <= NEAR_DB else DIFFERS if near > APART_DB else OPEN)
+
+
+def _range(fact: Fact, record: CurveRecord | None) -> CheckedFact:
+    stated = stated_values.band(fact.value)
+    if stated is None or record is None:
+        return CheckedFact(fact, "that needs a curve on axis", OPEN)
+    if stated.below_db is None:
+        return CheckedFact(fact, "without a tolerance nothing follows from a range", OPEN)
+    curve = shown(response_of(record), RANGE_SMOOTHING)
+    low, high = max(stated.low_hz, curve.band[0]), min(stated.high_hz, curve.band[1])
+    inside = (curve.hz >= low * (1 - 1e-9)) & (curve.hz <= high * (1 + 1e-9)) & curve.valid()
+    if inside.sum() < 2:
+        return CheckedFact(fact, "nothing in it was measured validly", OPEN)
+    hz, level = curve.hz[inside], curve.level_db[inside]
+    least, most = int(np.argmin(level)), int(np.argmax(level))
+    within = f"from {hz[0]:.0f} to {hz[-1]:.0f} Hz, 1/{RANGE_SMOOTHING:g} octave,"
+    if stated.above_db is None:
+        mean = mean_level(curve, max(BAND_HZ[0], low), min(BAND_HZ[1], high))
+        used, allowed = mean - float(level[least]), stated.below_db
+        words = f"{within} it falls at most {max(used, 0):.1f} dB below its mean level (at {hz[least]:.0f} Hz)"
+    else:
+        used, allowed = float(level[most] - level[least]), stated.above_db + stated.below_db
+        words = (
+            f"{within} it spans {used:.1f} dB (lowest at {hz[least]:.0f} Hz, highest at {hz[most]:.0f} Hz), where "
+            f"{allowed:g} dB are allowed"
+        )
+    if abs(used - allowed) <= AT_THE_LIMIT_DB:
+        return CheckedFact(fact, f"{words}; that is at the limit", OPEN)
+    if used > allowed:
+        return CheckedFact(fact, words, DIFFERS)
+    if low > stated.low_hz * END or high < stated.high_hz / END:
+        return CheckedFact(fact, f"{words}; beyond that nothing is valid", OPEN)
+    return CheckedFact(fact, words, AGREES)

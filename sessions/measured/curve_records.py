@@ -12,7 +12,7 @@ import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -226,9 +226,15 @@ def _content(setup: Setup, curve: NewCurve) -> Row:
         "kind": curve.kind,
         "plane": curve.direction.plane,
         "angle": int(curve.direction.angle),
-        "conditions": documents.text_of(documents.plain(curve.conditions)),
+        "conditions": documents.text_of(_stated(curve.conditions)),
         "data": documents.text_of(data),
     }
+
+
+def _stated(conditions: Conditions) -> dict[str, Any]:
+    """Conditions as they are kept; what is said only of sweeps stands only there."""
+    plain: dict[str, Any] = documents.plain(conditions)
+    return {name: value for name, value in plain.items() if name != "taken" or value is not None}
 
 
 def _read(row: Row) -> CurveRecord:

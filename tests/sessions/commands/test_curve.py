@@ -125,3 +125,13 @@ def test_two_curves_of_one_setup_are_compared_by_their_identifiers(casebook: Cas
     assert f"room: {ids[0]} studio, {ids[1]} barn" in done.stdout
     assert "they depart from a constant difference" in done.stdout
     assert ask(casebook, "show", "sallow", "--curve", ids[0]).returncode == 2
+
+
+def test_a_curve_said_to_be_in_db_spl_gives_its_sensitivity(casebook: Casebook, tmp_path: Path) -> None:
+    """82 dB SPL at 2 m for 1 V are 97.06 dB for 2.83 V at 1 m: 9.04 and 6.02 dB more."""
+    path = write_level(tmp_path / "axis.txt", 82)
+    added = ask(casebook, "add", "sallow", path, "--spl", "--volts", 1, "--distance", 2)
+    assert added.returncode == 0, added.stderr
+    assert "sensitivity 97.1 dB SPL for 2.83 V at 1 m" in ask(casebook, "show", "sallow").stdout
+    assert ask(casebook, "add", "bracken", path, "--volts", 1, "--distance", 2).returncode == 0
+    assert "sensitivity" not in ask(casebook, "show", "bracken").stdout

@@ -42,7 +42,7 @@ class Layout:
     def marker(self) -> Sweep:
         """The short sweep before and after, within the band that is swept."""
         made = self.made
-        low = float(np.clip(MARKER_HZ[0], made.low_hz, made.high_hz / 2))
+        low = max(made.low_hz, min(MARKER_HZ[0], made.high_hz / 2))
         return sweep(low, min(made.high_hz, max(2 * low, MARKER_HZ[1])), MARKER_S, made.rate_hz, made.amplitude)
 
     def _frames(self, seconds: float) -> int:

@@ -184,3 +184,15 @@ class TestNoiseFloor:
         assert found is not None
         assert found == (pytest.approx(200, rel=0.02), 20_000)
         assert noise_floor.clear_band(signal, signal, (20, 20_000)) is None
+
+
+@pytest.mark.parametrize("band_hz", [(2000, 20_000), (1000, 1500), (20, 200)])
+def test_nothing_of_a_take_is_played_below_the_sweep_s_low_end(band_hz: tuple[float, float]) -> None:
+    """What a tweeter alone is swept with: markers too stay within the band, and the take reads as it should."""
+    layout = Layout(sweep.sweep(*band_hz, 1.0, RATE, 0.1), 2)
+    assert layout.marker.low_hz >= band_hz[0]
+    assert layout.marker.high_hz <= band_hz[1]
+    found = read_take(layout, np.concatenate([np.zeros(LATE), layout.signal(), np.zeros(RATE // 2)]))
+    assert found.used == (1, 2)
+    middle = np.array([(band_hz[0] * band_hz[1]) ** 0.5])
+    assert level(found, middle) == pytest.approx(0, abs=0.2)

@@ -17,6 +17,7 @@ BLOCK_S = 0.004
 BURST = 5.0  # times the usual block's peak
 AROUND_BLOCKS = 6  # on either side, 0.05 s in all
 BURST_LEAST = 0.01  # of the sweep's peak: weaker ones change nothing that is shown
+NOISIER = 3.0  # times the noise of the quietest average: not the room of the others
 MOST_PLACES = 3  # more of them in a single sweep are no accident but a rub or buzz, and belong to the loudspeaker
 WELL_WITHIN = 1.2  # from the sweep's ends, where fades leave a rest that no response explains
 KEPT_S, KEPT_HARMONIC_S = 0.25, 0.08  # of the decays, when a sweep is compared with its own responses
@@ -79,8 +80,13 @@ def bursts(made: Sweep, cuts: Sequence[Numbers], arrival: int, without: set[int]
         else:
             marked = [own > np.maximum(BURST * _usual(own), least) for own in peaks]
     found = {}
+    usual = [float(np.median(own)) for own in peaks]
     for place, own, clear in zip(places, peaks, marked, strict=True):
         count = _groups(clear)
+        noisier = float(np.median(own)) / max(min(usual), 1e-15)
+        if noisier > NOISIER and float(np.median(own)) > least:
+            found[place] = f"it is {20 * np.log10(noisier):.0f} dB noisier than the others"
+            continue
         if count and (len(places) > 1 or count <= MOST_PLACES):
             at = int(np.argmax(np.where(clear, own, 0))) * BLOCK_S
             many = "" if count == 1 else f" and at {count - 1} more places"

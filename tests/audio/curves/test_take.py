@@ -84,6 +84,16 @@ def test_a_click_in_the_only_average_refuses_the_take() -> None:
         read_take(ONE, clicked(0, ONE, heard(ONE)))
 
 
+def test_an_average_through_which_somebody_vacuumed_is_left_out() -> None:
+    """Noise at -55 dBFS throughout the second of three, the rest at -85."""
+    samples = heard(THREE)
+    begin = THREE.starts[1] + LATE
+    samples[begin : begin + 2 * RATE] += np.random.default_rng(3).normal(0, 10 ** (-55 / 20), 2 * RATE)
+    found = read_take(THREE, samples)
+    assert found.used == (1, 3)
+    assert re.fullmatch(r"average 2 of 3 was left out: it is \d+ dB noisier than the others", found.said[0])
+
+
 def lost(frames: int, at: int, samples: np.ndarray) -> np.ndarray:
     return np.concatenate([np.delete(samples, slice(at, at + frames)), np.zeros(frames)])
 

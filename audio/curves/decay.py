@@ -36,7 +36,7 @@ def cumulative(impulse: Numbers, rate_hz: int, length_s: float, slices: int = 40
         If the gate is longer than the response.
     """
     cut = _after_onset(impulse, rate_hz, length_s)
-    begin, frames = onset(cut), len(cut)
+    begin, frames = onset(cut, rate_hz), len(cut)
     size = 1 << int(np.ceil(np.log2(max(frames * 4, 4096))))
     grid = log_grid(100.0, min(20_000.0, rate_hz / 2.2), 24)
     hz = np.fft.rfftfreq(size, 1 / rate_hz)
@@ -70,7 +70,7 @@ def burst(impulse: Numbers, rate_hz: int, cycles: float = 4.0, periods: int = 30
     cycles
         Length of the burst, between its half-amplitude points; its envelope is a Gaussian.
     """
-    begin = onset(impulse)
+    begin = onset(impulse, rate_hz)
     cut = impulse[max(0, begin - round(0.001 * rate_hz)) :].astype(float)
     grid = log_grid(100.0, min(20_000.0, rate_hz / 2.5), per_octave)
     size = 1 << int(np.ceil(np.log2(len(cut) + rate_hz // 4)))
@@ -101,7 +101,7 @@ def energy_decay(impulse: Numbers) -> Numbers:
 
 
 def _after_onset(impulse: Numbers, rate_hz: int, length_s: float) -> Numbers:
-    begin = onset(impulse)
+    begin = onset(impulse, rate_hz)
     frames = round(length_s * rate_hz)
     if begin + frames > len(impulse):
         raise MeasureError(

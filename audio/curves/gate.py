@@ -15,6 +15,10 @@ Window = Literal["half-hann", "half-tukey", "rectangular"]
 WINDOWS: dict[str, float] = {"half-hann": 1.0, "half-tukey": 0.5, "rectangular": 0.0}
 """The share of the gate, from its end, over which a cosine fades out."""
 ONSET_DB = -20.0  # the sound begins where it first comes within this of its peak; our choice
+REACH_S = 0.02  # before the peak: no direct sound of a loudspeaker rises for longer; our choice
+LONGEST_RISE_S = 0.005  # what lies earlier before the peak than this, and is weak, is noise
+NOISE_S = 0.1  # of it are heard
+CLEAR_OF_NOISE = 4.5  # times its RMS: reached by chance once in 150 000 samples of Gaussian noise
 LEAD_S = 0.001  # kept before the onset, faded in over it
 LEAST_PRE_DELAY_S = 0.0002
 
@@ -62,8 +66,11 @@ def reflection_free_s(
     return min(floor - direct, walls_m) / speed_of_sound(celsius)
 
 
-def onset(impulse: Numbers) -> int:
-    """The frame at which the sound begins.
+def onset(impulse: Numbers, rate_hz: int) -> int:
+    """The frame at which the sound begins: the first near the peak that stands clear of what came before.
+
+    Sought from `REACH_S` before the peak; clear is what comes within 20 dB of the peak and exceeds the noise before it
+    `CLEAR_OF_NOISE` times, so that noise is never taken for the sound.
 
     Raises
     ------
@@ -74,7 +81,28 @@ def onset(impulse: Numbers) -> int:
     peak = float(size.max(initial=0.0))
     if peak <= 0 or not np.isfinite(peak):
         raise MeasureError("the impulse response is silent or holds something that is not a number")
-    return int(np.argmax(size >= peak * 10 ** (ONSET_DB / 20)))
+    at = int(np.argmax(size))
+    first = max(0, at - round(REACH_S * rate_hz))
+    before = impulse[max(0, first - round(NOISE_S * rate_hz)) : max(0, at - round(LONGEST_RISE_S * rate_hz))]
+    noise = float(np.sqrt(np.mean(np.square(before.astype(float))))) if len(before) else 0.0
+    clear = min(max(peak * 10 ** (ONSET_DB / 20), CLEAR_OF_NOISE * noise), peak)
+    return first + int(np.argmax(size[first : at + 1] >= clear))
+
+
+def shape(frames: int, lead: int, window: Window) -> Numbers:
+    """The gate's window, shape (lead + frames,): faded in before the onset, out at the end as the window says."""
+    made = np.ones(lead + frames)
+    made[:lead] = 0.5 - 0.5 * np.cos(np.pi * np.arange(lead) / max(lead, 1))
+    tail = round(WINDOWS[window] * frames)
+    if tail:
+        made[-tail:] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(1, tail + 1) / tail)
+    return made
+
+
+def lines(rate_hz: int, frames: int) -> Numbers:
+    """The frequencies, in Hz, on which so many gated frames are turned into a response."""
+    size = 1 << int(np.ceil(np.log2(max(frames, rate_hz // 2))))
+    return np.fft.rfftfreq(size, 1 / rate_hz).astype(float)
 
 
 def gated(
@@ -96,7 +124,7 @@ def gated(
     """
     if window not in WINDOWS:
         raise MeasureError(f"the window is one of {', '.join(WINDOWS)}; got {window!r}")
-    begin = onset(impulse)
+    begin = onset(impulse, rate_hz)
     frames = round(length_s * rate_hz)
     if frames < 8:
         raise MeasureError(f"a gate of {1000 * length_s:g} ms holds too few samples at {rate_hz} Hz; make it longer")
@@ -110,14 +138,9 @@ def gated(
             "the impulse response begins with its onset, so part of it may be missing; export it with silence before"
         )
     lead = min(begin, round(LEAD_S * rate_hz))
-    cut = impulse[begin - lead : begin + frames].astype(float).copy()
-    cut[:lead] *= 0.5 - 0.5 * np.cos(np.pi * np.arange(lead) / max(lead, 1))
-    tail = round(WINDOWS[window] * frames)
-    if tail:
-        cut[-tail:] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(1, tail + 1) / tail)
-    size = 1 << int(np.ceil(np.log2(max(len(cut), rate_hz // 2))))
-    spectrum = np.fft.rfft(cut, size)
-    hz = np.fft.rfftfreq(size, 1 / rate_hz).astype(float)
+    cut = impulse[begin - lead : begin + frames] * shape(frames, lead, window)
+    hz = lines(rate_hz, len(cut))
+    spectrum = np.fft.rfft(cut, 2 * (len(hz) - 1))
     delayed = spectrum * np.exp(2j * np.pi * hz * lead / rate_hz)  # time counts from the onset
     level = 20 * np.log10(np.maximum(np.abs(delayed) / reference, 1e-12))
     made = Gate(begin / rate_hz, length_s, window)

@@ -7,6 +7,8 @@ import numpy as np
 from ..errors import MeasureError
 from .curve import Curve, Numbers
 
+GRID_RATE_HZ, GRID_SIZE = 768_000, 1 << 19  # far beyond the audio band, whose phase its end would bend; 1.5 Hz apart
+SLOPE_OCTAVES, STEEPEST_DB, DEEPEST_DB = 0.5, 24.0, 60.0  # a curve's continuation beyond its band; our choices
 FLOOR_DB = -200.0  # below the peak: a zero has no minimum phase
 
 
@@ -40,18 +42,37 @@ def minimum_phase(magnitude: Numbers) -> Numbers:
     return np.imag(np.fft.rfft(folded))
 
 
-def minimum_phase_of(curve: Curve, rate_hz: int = 96_000, size: int = 1 << 16) -> Numbers:
-    """The minimum phase of a curve in degrees at its own frequencies.
+def minimum_phase_of(curve: Curve) -> Numbers:
+    """The minimum phase of a curve in degrees at its own frequencies, of what was measured and not of its limits.
 
-    Beyond its data the level is held; what that does to the phase shows near the ends of the band.
+    Only the valid band counts: a sweep that ends, a gate or a band-pass of the measurement is no filter of the
+    loudspeaker. Below the band the level goes on as straight as it ends there (its slope over the last half octave, at
+    most 24 dB an octave down, 60 dB in all), as cabinets do; above it the last level is held. What is really there was
+    not measured: a fall above 20 kHz that nobody saw adds 20 to 30 degrees at 10 kHz, so the phase is least sure within
+    an octave of the band's ends.
     """
-    grid = np.fft.rfftfreq(size, 1 / rate_hz)
-    level = np.interp(np.log(np.maximum(grid, 1e-3)), np.log(curve.hz), curve.level_db)
-    phase = np.degrees(np.unwrap(minimum_phase(10 ** (level / 20))))
+    grid = np.fft.rfftfreq(GRID_SIZE, 1 / GRID_RATE_HZ).astype(float)
+    phase = np.degrees(np.unwrap(minimum_phase(10 ** (_continued(curve, grid) / 20))))
     return np.interp(curve.hz, grid, phase)
 
 
-def excess_phase(curve: Curve, rate_hz: int = 96_000) -> Numbers:
+def _continued(curve: Curve, grid: Numbers) -> Numbers:
+    """The level on a grid from 0 Hz: as measured within the valid band, beyond it on its last slope."""
+    low, high = curve.band
+    if not low * 2 <= high:
+        raise MeasureError("less than an octave of this curve is valid; a minimum phase needs more")
+    inside = (curve.hz >= low) & (curve.hz <= high)
+    places, level = np.log2(curve.hz[inside]), curve.level_db[inside]
+    at = np.log2(np.maximum(grid, 1e-3))
+    found = np.interp(at, places, level)
+    near = places - places[0] <= SLOPE_OCTAVES
+    slope = float(np.polyfit(places[near], level[near], 1)[0]) if near.sum() > 2 else 0.0
+    below = at < places[0]
+    found[below] += np.maximum(np.clip(slope, 0.0, STEEPEST_DB) * (at[below] - places[0]), -DEEPEST_DB)
+    return np.asarray(found)
+
+
+def excess_phase(curve: Curve) -> Numbers:
     """The measured phase less the minimum phase, in degrees, unwrapped.
 
     Raises
@@ -59,7 +80,7 @@ def excess_phase(curve: Curve, rate_hz: int = 96_000) -> Numbers:
     MeasureError
         If the curve has no phase.
     """
-    return measured_phase(curve) - minimum_phase_of(curve, rate_hz)
+    return measured_phase(curve) - minimum_phase_of(curve)
 
 
 def measured_phase(curve: Curve) -> Numbers:

@@ -119,8 +119,8 @@ def too_quiet(what: str, above_db: float) -> MeasureError:
     )
 
 
-def too_loud(setup: str, device: str, wanted: int) -> MeasureError:
-    """The refusal of a clipped recording, with advice."""
+def too_loud(setup: str, device: str, wanted: int, again: str = "match") -> MeasureError:
+    """The refusal of a clipped recording, with advice; `again` is what to do then."""
     return MeasureError(
-        f"input {wanted + 1} of {device} clips while {setup} plays; turn the microphone's gain down, then match again"
+        f"input {wanted + 1} of {device} clips while {setup} plays; turn the microphone's gain down, then {again} again"
     )

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from audio.errors import AudioError
+
 from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from .context import Context, give, json_option, say
+from . import series_screen
+from .context import Context, counted, give, json_option, say
 from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
 
 if TYPE_CHECKING:
+    from audio.engine.routes import Route
+
     from ..measured.conditions import Conditions, Direction
     from ..measured.sweep_series import Step
     from ..measured.swept_curves import SweptCurve
@@ -39,6 +46,7 @@ CAUTION = (
 @click.option("--angle", type=ANGLE, default=0, show_default=True)
 @click.option("--angles", metavar="FROM:TO:STEP", help="A guided series; angles measured before are left out.")
 @click.option("--heights", metavar="M,M,…", help="A guided vertical series by the microphone's height above the axis.")
+@click.option("--mic-height", type=click.FloatRange(0.01, 50), help="Of the microphone, m, where it is not --height.")
 @microphone_file("The microphone's own file.")
 @conditions
 @json_option
@@ -59,13 +67,17 @@ def sweep(
     angle: float,
     angles: str | None,
     heights: str | None,
+    mic_height: float | None,
     calibration: Path | None,
     file_lists: str | None,
     file_zero: str | None,
     stated: Conditions,
     as_json: bool,
 ) -> None:
-    """Take SETUP's impulse response by a sine sweep through its route and a microphone."""
+    """Take SETUP's impulse response by a sine sweep through its route and a microphone.
+
+    A series asks for a key before each step: g sweeps, k skips, b goes back, r redoes, n keeps a note, q stops.
+    """
     from audio.engine.routes import parse
 
     from ..measured import swept_curves
@@ -85,48 +97,101 @@ def sweep(
         channel,
         calibration_of(calibration, file_lists, file_zero),
     )
-    taken = []
+    params = click.get_current_context().params
+    taken: list[SweptCurve] = []
     with context.open() as casebook:
         own = catalogue.find(casebook, Setup, setup)
-        steps = _steps(casebook, own, Direction(plane, angle), angles, heights, stated.distance_m)
+        wish = _Wish(Direction(plane, angle), angles, heights, stated.distance_m, params["height"], mic_height)
+        steps = _steps(casebook, own, wish)
         say(CAUTION, as_json)
-        for step in steps:
-            if step.move:
-                click.prompt(f"{step.move}, then press Enter", default="", show_default=False, err=True)
-            swept = swept_curves.take_sweep(casebook, context.recorder, own, settings, stated, direction=step.direction)
+
+        def take(step: Step, note: str) -> None:
+            conditions, said = step.conditions(stated, params["gate"])
+            conditions = replace(conditions, note="; ".join(part for part in (stated.note, note) if part))
+            swept = swept_curves.take_sweep(
+                casebook,
+                context.recorder,
+                own,
+                settings,
+                conditions,
+                direction=step.direction,
+                standing=step.standing,
+                spl_offset=_spl_offset(casebook, route),
+            )
             taken.append(swept)
-            _say_swept(swept, as_json)
+            _say_swept(swept, said, as_json)
+
+        def tried(step: Step, note: str) -> bool:
+            try:
+                take(step, note)
+            except (AudioError, CatalogueError) as error:
+                say(f"  not taken: {error}", as_json)
+                return False
+            return True
+
+        if not (angles or heights):
+            take(steps[0], "")
+        else:
+            ended = series_screen.run(steps, tried)
+            say(f"{counted(ended.taken, 'direction')} taken.", as_json)
+            if ended.left:
+                say(f"Not taken: {', '.join(ended.left)}; the same command goes on with them.", as_json)
     if as_json:
-        give({"setup": setup, "curves": [swept.record.id for swept in taken]})
+        give(
+            {
+                "setup": setup,
+                "curves": [swept.record.id for swept in taken],
+                "disturbances": [list(swept.said) for swept in taken],
+            }
+        )
 
 
-def _steps(
-    casebook: Casebook,
-    own: Setup,
-    single: Direction,
-    angles: str | None,
-    heights: str | None,
-    distance_m: float | None,
-) -> list[Step]:
+@dataclass(frozen=True)
+class _Wish:
+    """What is to be measured, as it was asked for; heights and distance in metres."""
+
+    single: Direction
+    angles: str | None
+    heights: str | None
+    distance_m: float | None
+    height_m: float | None
+    mic_height_m: float | None
+
+
+def _steps(casebook: Casebook, own: Setup, wish: _Wish) -> list[Step]:
     """What is to be measured: one direction, or what is left of a series."""
     from ..measured import curve_records, sweep_series
 
-    if angles and heights:
+    if wish.angles and wish.heights:
         raise CatalogueError("a series goes by --angles or by --heights, not both")
-    if angles:
-        steps = sweep_series.by_angles(angles, single.plane)
-    elif heights:
-        steps = sweep_series.by_heights(heights, distance_m)
+    if (wish.angles or wish.heights) and wish.mic_height_m:
+        raise CatalogueError("in a series each step has its own height of the microphone; leave --mic-height out")
+    if wish.angles:
+        steps = sweep_series.by_angles(wish.angles, wish.single.plane, wish.distance_m, wish.height_m)
+    elif wish.heights:
+        steps = sweep_series.by_heights(wish.heights, wish.distance_m, wish.height_m)
     else:
-        return [sweep_series.Step(single, "")]
+        return [sweep_series.single(wish.single, wish.distance_m, wish.height_m, wish.mic_height_m)]
     return sweep_series.still_to_measure(steps, curve_records.directions_of(casebook, own))
 
 
-def _say_swept(swept: SweptCurve, as_json: bool) -> None:
+def _spl_offset(casebook: Casebook, mic: Route) -> Callable[[str], float | None]:
+    """What the newest calibration of the microphone's input says."""
+    from ..preparation import spl_calibration
+
+    return lambda device: spl_calibration.offset_db(casebook, device, mic)
+
+
+def _say_swept(swept: SweptCurve, said: list[str], as_json: bool) -> None:
     worst = max(swept.harmonics_percent.values(), default=0.0)
-    low, high = swept.record.conditions.valid_hz
+    stated = swept.record.conditions
+    low, high = stated.valid_hz
+    harmonics = f"at most {worst:.2f} %" if worst else f"none above their own floor ({swept.floor_percent:.2g} %)"
+    unit = "dB SPL" if stated.spl else "not calibrated in dB SPL"
     say(
         f"{swept.record.direction}: valid from {low:.0f} to {high:.0f} Hz, noise {swept.noise_db:.0f} dB below the "
-        f"peak, harmonics at most {worst:.2f} %",
+        f"peak, harmonics {harmonics}; {unit}, microphone: {stated.calibration}",
         as_json,
     )
+    for line in (*said, *swept.said):
+        say(f"  {line}", as_json)

@@ -7,6 +7,8 @@ from typing import Literal, NamedTuple
 
 from audio.curves.gate import Window
 
+from .taken import Taken
+
 Plane = Literal["horizontal", "vertical"]
 UNSTATED_GATE_MS = 5.0
 
@@ -54,6 +56,8 @@ class Conditions:
         What was done about the microphone's own response, in words.
     harmonic
         The order of a distortion curve; 0 for everything else.
+    taken
+        Of a sweep taken here; None for what was brought in.
     """
 
     distance_m: float | None = None
@@ -70,6 +74,7 @@ class Conditions:
     spl: bool = False
     calibration: str = ""
     harmonic: int = 0
+    taken: Taken | None = None
 
     def in_words(self) -> str:
         """What was said of how it was measured, in few words; empty where nothing was."""

@@ -316,7 +316,7 @@ def _content(setup: Setup, curve: NewCurve) -> Row:
     numbers = np.ascontiguousarray(curve.data, dtype="<f8")
     data = {"shape": list(numbers.shape), "rate_hz": curve.rate_hz, "float64": _packed(numbers.tobytes())}
     plane, angle = curve.direction
-    stated: dict[str, Any] = documents.plain(curve.conditions)
+    stated = _stated(curve.conditions)
     return {
         "kind": curve.kind,
         "plane": plane,
@@ -330,6 +330,12 @@ def _where_and_how(row: Row) -> tuple[Conditions, Direction]:
     """A row's conditions and direction."""
     angle = documents.value_of(row["conditions"]).get(EXACT_ANGLE, row["angle"])
     return documents.from_text(row["conditions"], Conditions), direction(row["plane"], angle)
+
+
+def _stated(conditions: Conditions) -> dict[str, Any]:
+    """Conditions as they are kept; what is said only of sweeps stands only there."""
+    plain: dict[str, Any] = documents.plain(conditions)
+    return {name: value for name, value in plain.items() if name != "taken" or value is not None}
 
 
 def _read(row: Row) -> CurveRecord:

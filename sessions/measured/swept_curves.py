@@ -1,31 +1,38 @@
-"""Taking curves here: a sweep through a setup's route and a microphone, averaged, deconvolved and kept."""
+"""Taking curves here: sweeps through a setup's route and a microphone in one stream, read, judged and kept."""
 
 from __future__ import annotations
 
 import io
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.curves import gate, sweep
-from audio.curves.curve import Curve
+from audio.curves import gate, noise_floor, overload, smooth, sweep
+from audio.curves.curve import Curve, Numbers
+from audio.curves.microphone_correction import Correction
+from audio.curves.take import Layout, TakeReading, read_take
 from audio.engine.recording import Recorder, record_undisturbed
 from audio.engine.routes import Route
 from audio.room import microphone
 from audio.room.microphone import Calibration
 
-from ..casebook import documents
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import curve_records
 from .conditions import ON_AXIS, Conditions, Direction
 from .curve_records import CurveRecord, NewCurve, RawFile
+from .sweep_series import Standing
+from .taken import CLEAR_FRACTION, Taken
 
 DEFAULT_DBFS, HIGHEST_DBFS = -30.0, -12.0
-AFTER_S = 1.0  # recorded after the sweep, for the room to die away
 LEAST_RANGE_DB = 20.0
+SINE_RMS_DB = 10 * np.log10(2)  # a sine's RMS lies so far below its peak
+
+SplOffset = Callable[[str], float | None]
+"""From a device's full name to dB SPL of full scale (RMS 1.0) at the microphone's input; None: not calibrated."""
 
 
 @dataclass(frozen=True)
@@ -45,11 +52,16 @@ class SweepSettings:
 
 @dataclass(frozen=True, eq=False)
 class SweptCurve:
-    """A sweep taken and kept, the noise below its peak, and its harmonics in % where they peak, by order."""
+    """A sweep taken and kept, the noise below its peak, and its harmonics in % where they peak, by order.
+
+    `floor_percent` is the least that any harmonic could have shown; `said` what is to be told of the take.
+    """
 
     record: CurveRecord
     noise_db: float
     harmonics_percent: dict[int, float]
+    floor_percent: float
+    said: tuple[str, ...]
 
 
 def take_sweep(
@@ -60,48 +72,99 @@ def take_sweep(
     conditions: Conditions,
     *,
     direction: Direction = ON_AXIS,
+    standing: Standing | None = None,
+    spl_offset: SplOffset = lambda device: None,
 ) -> SweptCurve:
     """Sweep one setup in one direction and keep the impulse response, and the harmonics beside it.
 
     The level is limited, the sweep ramps up and plays nothing below its low end, which keeps tweeters and ears safe as
     long as the volume is low to begin with.
 
+    Parameters
+    ----------
+    standing
+        Where the microphone stands, if that is known.
+    spl_offset
+        Where the input is calibrated the curve is in dB SPL, for a tone as loud as the sweep.
+
     Raises
     ------
     CatalogueError, MeasureError, DeviceError
-        If the setup has no route, a number is out of range, or the recording is silent, clipped or too noisy.
+        If the setup has no route, a number is out of range, or the take was disturbed so that nothing of it can be
+        used; the message says by what.
     """
     route = _checked_route(setup, settings)
-    played = sweep.sweep(
-        settings.low_hz, settings.high_hz, settings.seconds, settings.rate_hz, 10 ** (settings.level_dbfs / 20)
+    amplitude = 10 ** (settings.level_dbfs / 20)
+    layout = Layout(
+        sweep.sweep(settings.low_hz, settings.high_hz, settings.seconds, settings.rate_hz, amplitude), settings.averages
     )
-    heard = sweep.deconvolved(played, _recorded(recorder, played, route, settings))
-    if heard.noise_db > -LEAST_RANGE_DB:
+    heard, device = _recorded(recorder, layout, route, settings)
+    read = read_take(layout, heard)
+    if read.response.noise_db > -LEAST_RANGE_DB:
         raise CatalogueError(
-            f"the response stands only {-heard.noise_db:.0f} dB above the noise; raise the volume a little, average "
-            "more, or make the room quieter"
+            f"the response stands only {-read.response.noise_db:.0f} dB above the noise; raise the volume a little, "
+            "average more, or make the room quieter"
         )
-    length_s = conditions.gate_s
-    gate.gated(heard.impulse, settings.rate_hz, length_s, conditions.gate_window)  # raises where it does not fit
-    harmonics = sweep.distortion(played, heard)
-    percent = {order: _peak_percent(curve) for order, curve in harmonics.items()}
-    note = {"noise_db": round(heard.noise_db, 1), "harmonics_percent": percent, "sweep": documents.plain(played)}
+    return _kept(casebook, setup, layout, read, settings, conditions, direction, standing, spl_offset(device))
+
+
+def _kept(
+    casebook: Casebook,
+    setup: Setup,
+    layout: Layout,
+    read: TakeReading,
+    settings: SweepSettings,
+    conditions: Conditions,
+    direction: Direction,
+    standing: Standing | None,
+    offset_db: float | None,
+) -> SweptCurve:
+    correction = Correction(settings.calibration)
+    moved_db = (standing.distance_db if standing else 0.0) + _to_spl_db(settings, correction, offset_db)
+    impulse = correction.impulse(read.response.impulse, settings.rate_hz) * 10 ** (moved_db / 20)
+    floor = _floor(read, conditions, correction, moved_db)
+    band, said = _valid(impulse, floor, settings, conditions, correction)
+    harmonics = sweep.distortion(
+        read.made,
+        read.response,
+        noise=noise_floor.of_harmonics(read.silence, read.made, len(read.used), list(read.response.harmonics)),
+    )
+    said += overload.suspected(read.response, {order: curve for order, (curve, _) in harmonics.items()})
+    taken = Taken(
+        sweep=layout.made,
+        averages=settings.averages,
+        used=read.used,
+        noise_db=round(read.response.noise_db, 1),
+        harmonics_percent={},
+        arrival_ms=round(1000 * read.response.arrival_s, 3),
+        clock_ppm=round(read.clock_ppm, 1),
+        drift_db=round(read.drift_db, 2),
+        disturbances=(*read.said, *said),
+        source_height_m=standing.source_height_m if standing else None,
+        microphone_height_m=standing.microphone_height_m if standing else None,
+        distance_db=round(standing.distance_db, 3) if standing else 0.0,
+    )
     stated = replace(
         conditions,
-        gate_ms=1000 * length_s,
-        valid_hz=(max(settings.low_hz, 1 / length_s), settings.high_hz),
-        note=documents.text_of(note, sort_keys=False),
+        gate_ms=1000 * conditions.gate_s,
+        valid_hz=band,
+        calibration=correction.words,
+        spl=offset_db is not None,
     )
-    impulse = heard.impulse
-    if settings.calibration is not None:
-        impulse = _corrected(impulse, settings.rate_hz, settings.calibration)
-    file = RawFile.of(f"{setup.name} {direction.plane} {direction.angle}.npy", _npy(heard.impulse))
+    parts = {order: _harmonic(order, *own, direction, stated, taken) for order, own in harmonics.items()}
+    percent = {order: most for order, (_, most) in parts.items()}
+    taken = replace(taken.with_floor(floor), harmonics_percent=percent)
     curves = [
-        NewCurve("impulse", direction, impulse, stated, settings.rate_hz),
-        *(_harmonic(order, curve, direction, stated) for order, curve in harmonics.items()),
+        NewCurve("impulse", direction, impulse, replace(stated, taken=taken), settings.rate_hz),
+        *(new for new, _ in parts.values()),
     ]
-    kept = curve_records.keep(casebook, setup, [(file, curves)])
-    return SweptCurve(kept[0], heard.noise_db, percent)
+    name = f"{setup.name} {direction.plane} {direction.angle}.npz"
+    kept = curve_records.keep(casebook, setup, [(RawFile.of(name, _npz(read)), curves)])
+    return SweptCurve(
+        kept[0], read.response.noise_db, percent, _least_percent(harmonics), (*taken.disturbances, *correction.said(
+            (settings.low_hz, settings.high_hz)
+        )),
+    )  # fmt: skip
 
 
 def _checked_route(setup: Setup, settings: SweepSettings) -> Route:
@@ -122,45 +185,81 @@ def _checked_route(setup: Setup, settings: SweepSettings) -> Route:
     return route
 
 
-def _recorded(recorder: Recorder, played: sweep.Sweep, route: Route, settings: SweepSettings) -> NDArray[np.float64]:
-    """The mean of the averages, aligned by the take itself: one stream plays and records."""
-    samples = played.samples()
-    whole = np.zeros((len(samples) + round(AFTER_S * settings.rate_hz), len(route.channels)), np.float32)
-    whole[: len(samples), settings.channel - 1] = samples
+def _recorded(
+    recorder: Recorder, layout: Layout, route: Route, settings: SweepSettings
+) -> tuple[NDArray[np.float64], str]:
+    """What the microphone heard of the whole take, shape (frames,), and its device's full name."""
+    signal = layout.signal()
+    whole = np.zeros((len(signal), len(route.channels)), np.float32)
+    whole[:, settings.channel - 1] = signal
     ear = settings.mic.channels[0]
-    takes = []
-    for _ in range(settings.averages):
-        taken = record_undisturbed(recorder, whole, route, settings.mic, settings.rate_hz)
-        own = taken.samples[:, ear].astype(float)
-        if microphone.clipped(own):
-            raise microphone.too_loud("the sweep", taken.source, ear)
-        takes.append(own)
-    shortest = min(len(own) for own in takes)
-    total = np.zeros(shortest)
-    for own in takes:
-        total += own[:shortest]
-    return total / len(takes)
+    taken = record_undisturbed(recorder, whole, route, settings.mic, settings.rate_hz)
+    own = taken.samples[:, ear].astype(float)
+    if microphone.clipped(own):
+        raise microphone.too_loud("the sweep", taken.source, ear, "sweep")
+    return own, taken.source
 
 
-def _harmonic(order: int, curve: Curve, direction: Direction, stated: Conditions) -> NewCurve:
-    own = replace(stated, harmonic=order, valid_hz=curve.valid_hz, note="relative to the fundamental, dB")
-    return NewCurve("distortion", direction, np.stack([curve.hz, curve.level_db], axis=1), own)
+def _to_spl_db(settings: SweepSettings, correction: Correction, offset_db: float | None) -> float:
+    """What turns a response (heard over played) into dB SPL of a tone as loud as the sweep; 0 without calibration.
+
+    The calibrator's tone was read as the microphone heard it, so at 1 kHz its own file changes nothing.
+    """
+    if offset_db is None:
+        return 0.0
+    at_reference = float(correction.levels(np.array([1000.0]), np.zeros(1))[0])
+    return float(settings.level_dbfs - SINE_RMS_DB + offset_db - at_reference)
 
 
-def _peak_percent(curve: Curve) -> float:
-    level = curve.level_db[curve.valid()]
-    return round(float(100 * 10 ** (level.max() / 20)), 3) if len(level) else 0.0
+def _floor(read: TakeReading, conditions: Conditions, correction: Correction, moved_db: float) -> Curve:
+    raw = noise_floor.of_response(read.silence, read.made, len(read.used), conditions.gate_s, conditions.gate_window)
+    return replace(raw, level_db=correction.levels(raw.hz, raw.level_db) + moved_db)
 
 
-def _corrected(impulse: NDArray[np.float64], rate_hz: int, calibration: Calibration) -> NDArray[np.float64]:
-    """The impulse response without the microphone's own deviation (magnitude only)."""
-    spectrum = np.fft.rfft(impulse)
-    hz = np.fft.rfftfreq(len(impulse), 1 / rate_hz)
-    gain = 10 ** (calibration.correction_db(np.maximum(hz, 1.0)) / 20)
-    return np.fft.irfft(spectrum * gain, len(impulse))
+def _valid(
+    impulse: Numbers, floor: Curve, settings: SweepSettings, conditions: Conditions, correction: Correction
+) -> tuple[tuple[float, float], list[str]]:
+    """Where the gated response can be relied on, and what is to be said where noise makes that less."""
+    made, _ = gate.gated(impulse, settings.rate_hz, conditions.gate_s, conditions.gate_window)
+    wanted = correction.valid_hz((max(settings.low_hz, 1 / conditions.gate_s), settings.high_hz))
+    clear = noise_floor.clear_band(made, floor, wanted)
+    if clear is None:
+        raise CatalogueError(
+            f"nowhere over an octave does the response exceed the noise by {noise_floor.CLEAR_DB:g} dB; raise the "
+            "volume a little, average more, or make the room quieter"
+        )
+    if clear == wanted:
+        return clear, []
+    return clear, [
+        f"only from {clear[0]:.0f} to {clear[1]:.0f} Hz does the response exceed the noise by "
+        f"{noise_floor.CLEAR_DB:g} dB; it is valid there"
+    ]
 
 
-def _npy(impulse: NDArray[np.float64]) -> bytes:
+def _harmonic(
+    order: int, curve: Curve, floor_db: Numbers, direction: Direction, stated: Conditions, taken: Taken
+) -> tuple[NewCurve, float]:
+    """A harmonic with its own floor, and the most of it, in %, that stands clear of that."""
+    own = taken.with_floor(Curve(curve.hz, floor_db))
+    seen = curve.valid() & own.clear(curve)
+    level_db = smooth.smoothed(curve, CLEAR_FRACTION).level_db
+    percent = round(float(100 * 10 ** (level_db[seen].max() / 20)), 3) if seen.any() else 0.0
+    own = replace(own, harmonics_percent={order: percent})
+    note = "; ".join(part for part in ("relative to the fundamental, dB", stated.note) if part)
+    kept = replace(stated, harmonic=order, valid_hz=curve.valid_hz, note=note, spl=False, taken=own)
+    return NewCurve("distortion", direction, np.stack([curve.hz, curve.level_db], axis=1), kept), percent
+
+
+def _least_percent(harmonics: Mapping[int, tuple[Curve, Numbers]]) -> float:
+    """What a harmonic must reach somewhere to be seen: the second's floor in the middle of what was measured, in %."""
+    if not harmonics:
+        return 0.0
+    _, floor = harmonics[min(harmonics)]
+    return float(100 * 10 ** ((np.median(floor) + noise_floor.CLEAR_DB) / 20))
+
+
+def _npz(read: TakeReading) -> bytes:
+    """The response as it was heard, before anything was done to it, and the noise of the silence before the sweeps."""
     out = io.BytesIO()
-    np.save(out, impulse)
+    np.savez(out, impulse=read.response.impulse, noise_hz=read.silence.hz, noise_density=read.silence.density)
     return out.getvalue()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from audio.curves import draw
@@ -102,9 +102,17 @@ def difference(found: CurveComparison, subject: Subject) -> Difference:
 
 
 def distortion(found: Mapping[int, CurveRecord], subject: Subject) -> Distortion:
-    """The harmonics by order."""
-    curves = {order: Curve(kept.hz, kept.values, None, kept.conditions.valid_hz) for order, kept in found.items()}
-    return Distortion(subject.name, dict(sorted(curves.items())))
+    """The harmonics by order, each where it stands above its own floor."""
+    curves = {order: _above_floor(kept) for order, kept in sorted(found.items())}
+    return Distortion(subject.name, {order: curve for order, curve in curves.items() if curve is not None})
+
+
+def _above_floor(kept: CurveRecord) -> Curve | None:
+    """A harmonic where it stands clear of its own floor; None where it nowhere does."""
+    curve = Curve(kept.hz, kept.values, None, kept.conditions.valid_hz)
+    taken = kept.conditions.taken
+    seen = taken.clear(curve) if taken is not None else curve.hz > 0
+    return replace(curve, hz=curve.hz[seen], level_db=curve.level_db[seen]) if seen.sum() > 1 else None
 
 
 def _how_compared(comparison: CurveComparison) -> str:

@@ -135,7 +135,7 @@ def burst(found: CurveRecord, subject: Subject) -> DecayMap:
 
 def step(found: CurveRecord, subject: Subject) -> StepResponse:
     """The step response, from shortly before the onset."""
-    onset, rate_hz = gate.onset(found.data), found.rate_hz
+    onset, rate_hz = gate.onset(found.data, found.rate_hz), found.rate_hz
     first = max(0, onset - max(STEP_FROM_FRAMES, round(STEP_FROM_S * rate_hz)))
     amplitude = phase.step_response(found.data)[first : onset + round(STEP_TO_S * rate_hz)]
     return StepResponse(subject.name, amplitude, onset - first, rate_hz)

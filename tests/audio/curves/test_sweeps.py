@@ -28,7 +28,8 @@ def recorded(made: sweep.Sweep, late: int = 300) -> np.ndarray:
 
 def test_a_wire_is_flat_and_late_by_its_delay(made: sweep.Sweep) -> None:
     found = sweep.deconvolved(made, recorded(made, 300))
-    assert int(np.argmax(np.abs(found.impulse))) == round(sweep.PRE_DELAY_S * RATE) + 300
+    assert int(np.argmax(np.abs(found.impulse))) == round(sweep.PRE_DELAY_S * RATE)
+    assert found.arrival_s == pytest.approx(300 / RATE)
     curve, _ = gate.gated(found.impulse, RATE, 0.05)
     seen = (curve.hz > 100) & (curve.hz < 15_000)
     assert np.abs(curve.level_db[seen]).max() < 0.2
@@ -65,9 +66,46 @@ def test_planted_distortion_is_found_at_its_fundamental(made: sweep.Sweep) -> No
     harmonics = sweep.distortion(made, found)
     base = 1 + 0.0375 * a**2
     for order, wanted in ((2, 0.05 * a / base), (3, 0.0125 * a**2 / base)):
-        level = harmonics[order].at(np.array([200.0, 500, 1000, 2000]))
+        curve, floor = harmonics[order]
+        level = curve.at(np.array([200.0, 500, 1000, 2000]))
         assert level == pytest.approx(20 * np.log10(wanted), abs=0.3)
-    assert harmonics[5].at(np.array([500.0]))[0] < -90
+        assert np.interp(1000, curve.hz, floor) < -100
+    assert harmonics[5][0].at(np.array([500.0]))[0] < -90
+
+
+@pytest.mark.parametrize("late_ms", [0, 24, 88, 105, 300, 700])
+def test_distortion_does_not_depend_on_how_late_the_recording_is(made: sweep.Sweep, late_ms: int) -> None:
+    """x + k·x² makes a second harmonic of k·a/2: 0.63 % is −44.0 dB."""
+    x = recorded(made, round(late_ms * RATE / 1000))
+    found = sweep.deconvolved(made, x + 2 * 0.0063 / made.amplitude * x**2)
+    assert found.arrival_s == pytest.approx(late_ms / 1000, abs=1 / RATE)
+    second, _ = sweep.distortion(made, found)[2]
+    assert second.at(np.array([200.0, 1000, 4000, 9000])) == pytest.approx(-44.0, abs=0.05)
+
+
+def test_a_loop_without_distortion_shows_none_above_its_own_floor(made: sweep.Sweep) -> None:
+    """The sweep's ends ring on in time; what they leave in the harmonics' windows is floor and no distortion."""
+    for curve, floor in sweep.distortion(made, sweep.deconvolved(made, recorded(made))).values():
+        assert (curve.level_db - floor)[curve.valid()].max() < 10
+
+
+@pytest.mark.parametrize("below_db", [40, 28, 22])
+def test_noise_is_never_taken_for_the_onset(below_db: float) -> None:
+    """A dirac in noise so far (RMS) below its peak, twelve times: the onset stands within 0.1 ms of it."""
+    rng = np.random.default_rng(4)
+    for _ in range(12):
+        impulse = rng.normal(0, 10 ** (-below_db / 20), RATE)
+        impulse[960] = 1.0
+        assert abs(gate.onset(impulse, RATE) - 960) <= 5
+
+
+def test_a_soft_beginning_is_found_before_its_peak() -> None:
+    """A wave that rises over 4 ms begins where it first comes within 20 dB of its peak."""
+    impulse = np.zeros(4800)
+    rise = np.sin(2 * np.pi * 80 * np.arange(600) / RATE) * np.exp(-np.arange(600) / 300)
+    impulse[1000:1600] = rise
+    first = 1000 + int(np.argmax(np.abs(rise) >= 0.1 * np.abs(rise).max()))
+    assert gate.onset(impulse, RATE) == first
 
 
 @pytest.mark.parametrize(

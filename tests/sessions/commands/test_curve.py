@@ -188,3 +188,13 @@ def test_a_curve_is_withdrawn_with_a_reason_replaced_and_shown_alone(casebook: C
     assert (other.returncode, "is a curve of 'sallow', not of 'bracken'" in other.stderr) == (2, True)
     assert ask(casebook, "show", "--curve", first, "--out", tmp_path / "alone.svg").returncode == 0
     assert casebook.query("SELECT count(*) AS n FROM curves")[0]["n"] == 3
+
+
+def test_a_curve_said_to_be_in_db_spl_gives_its_sensitivity(casebook: Casebook, tmp_path: Path) -> None:
+    """82 dB SPL at 2 m for 1 V are 97.06 dB for 2.83 V at 1 m: 9.04 and 6.02 dB more."""
+    path = write_level(tmp_path / "axis.txt", 82)
+    added = ask(casebook, "add", "sallow", path, "--spl", "--volts", 1, "--distance", 2)
+    assert added.returncode == 0, added.stderr
+    assert "sensitivity 97.1 dB SPL for 2.83 V at 1 m" in ask(casebook, "show", "sallow").stdout
+    assert ask(casebook, "add", "bracken", path, "--volts", 1, "--distance", 2).returncode == 0
+    assert "sensitivity" not in ask(casebook, "show", "bracken").stdout

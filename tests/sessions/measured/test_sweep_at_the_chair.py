@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import json
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -68,6 +70,60 @@ def test_the_room_between_loudspeaker_and_microphone_comes_back(book: Path) -> N
         distortion = curve_records.of_setup(casebook, catalogue.find(casebook, Setup, "sallow")).distortion
     assert set(distortion) == {2, 3, 4, 5}
     assert float(np.median(distortion[2].values)) < -40
+
+
+def test_a_calibrated_microphone_sweeps_in_db_spl_with_its_file_noted(book: Path, tmp_path: Path) -> None:
+    """94 dB SPL read at -30 dBFS: full scale is 124. A tone of -20 dBFS peak comes back at -43.01 dBFS RMS."""
+    calibrator = Room([Speaker(), Speaker()], noise_dbfs=-90, tone_dbfs=-30)
+    assert earwitness(
+        book, "level", "calibrate", "--mic", "room:1", "--calibrator", "94", recorder=calibrator
+    ).returncode == 0  # fmt: skip
+    (tmp_path / "mic.txt").write_text("*1000Hz -38.4\n20 0\n1000 0\n12000 3\n")
+    done = earwitness(
+        book, "curve", "sweep", "sallow", *QUICK, "--distance", "2", "--volts", "1.415", "--note", "grille off",
+        "--calibration", str(tmp_path / "mic.txt"), "--file-lists", "response", recorder=ROOM,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "dB SPL, microphone: mic.txt, its response, 20 to 12000 Hz" in done.stderr
+    assert "states a sensitivity (1000Hz -38.4); it moves no curve" in done.stderr
+    assert "says nothing beyond 20 to 12000 Hz, so the curve is valid only there" in done.stderr
+    with open_casebook(book) as casebook:
+        kept = curve_records.of_setup(casebook, catalogue.find(casebook, Setup, "sallow")).on_axis
+    assert kept is not None
+    assert (kept.conditions.spl, kept.conditions.note) == (True, "grille off")
+    assert kept.conditions.valid_hz[1] == pytest.approx(12_000, rel=0.03)
+    assert response_of(kept).at(np.array([1000.0]))[0] == pytest.approx(124 - 43.01, abs=0.1)
+    # 2.83 V instead of 1.415 V, 1 m instead of 2 m: 12.04 dB more, over 300 Hz to 3 kHz
+    shown = earwitness(book, "curve", "show", "sallow", "--json")
+    found = json.loads(shown.stdout)["on_axis"]["sensitivity_283_v_1_m_db"]
+    assert found == pytest.approx(124 - 43.01 + 12.04, abs=0.6)
+
+
+def test_a_guided_series_by_height_keeps_each_step_s_gate_and_level(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One metre away at 1.2 m: the room's speaker is as loud at each step, so the way's decibels are what differs."""
+    monkeypatch.setattr(sys, "stdin", io.StringIO("g\nn\na lorry\ng\nq\n"))
+    quick = [one for one in QUICK if one not in ("--gate", "100")]
+    done = earwitness(
+        book, "curve", "sweep", "bracken", *quick, "--distance", "1", "--height", "1.2", "--heights", "-0.5,0,0.5",
+        recorder=ROOM,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "3 of 3: Move the microphone to +0.50 m from the axis (27°), 1.70 m above the floor." in done.stderr
+    assert "Not taken: vertical 27°; the same command goes on with them." in done.stderr
+    with open_casebook(book) as casebook:
+        kept = curve_records.of_setup(casebook, catalogue.find(casebook, Setup, "bracken")).directions
+    low, axis = kept["vertical", -27], kept["vertical", 0]  # type: ignore[index]
+    assert (low.conditions.gate_ms, axis.conditions.gate_ms) == (
+        pytest.approx(2.998, abs=0.01),
+        pytest.approx(4.662, abs=0.01),
+    )
+    hz = np.array([2000.0, 8000])
+    assert response_of(low).at(hz) - response_of(axis).at(hz) == pytest.approx(0.969, abs=0.05)
+    assert axis.conditions.note == "a lorry"
+    assert low.conditions.taken is not None
+    assert (low.conditions.taken.source_height_m, low.conditions.taken.microphone_height_m) == (1.2, pytest.approx(0.7))
 
 
 def test_a_sweep_that_clips_is_refused(book: Path) -> None:

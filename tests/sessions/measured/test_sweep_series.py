@@ -1,14 +1,16 @@
 from __future__ import annotations
 
+from math import hypot, log10
 from pathlib import Path
 
 import pytest
 
+from audio.curves.gate import speed_of_sound
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
 from sessions.errors import CatalogueError
 from sessions.measured import curve_import, curve_records, sweep_series
-from sessions.measured.conditions import Conditions
+from sessions.measured.conditions import Conditions, Direction
 from sessions.measured.curve_import import Reading
 
 from .measured_files import write_level
@@ -52,3 +54,30 @@ def test_a_guided_series_goes_on_where_it_stopped(casebook: Casebook, sallow: Se
     assert [step.direction for step in heights] == [("vertical", -10), ("vertical", 10)]
     with pytest.raises(CatalogueError, match="measured already"):
         sweep_series.still_to_measure(sweep_series.by_angles("0:10:10", "horizontal"), there)
+
+
+def test_each_height_has_its_own_gate_and_level_correction() -> None:
+    """1 m away, the source at 1.2 m: by Pythagoras; the way grows by 10·log10(1 + h²) dB."""
+    steps = sweep_series.by_heights("-0.5,0,0.5", 1.0, 1.2)
+    ways = [hypot(1, 0.5), 1.0, hypot(1, 0.5)]
+    images = [hypot(1, 1.2 + 0.7), hypot(1, 2.4), hypot(1, 1.2 + 1.7)]
+    for step, way, image in zip(steps, ways, images, strict=True):
+        assert step.standing.distance_db == pytest.approx(20 * log10(way))
+        conditions, said = step.conditions(Conditions(), None)
+        assert conditions.gate_ms == pytest.approx(1000 * (image - way) / speed_of_sound())
+        assert said == []
+    assert steps[0].move == "Move the microphone to -0.50 m from the axis (-27°), 0.70 m above the floor"
+    conditions, said = steps[0].conditions(Conditions(), 5.0)
+    assert conditions.gate_ms == 5.0
+    assert said == ["the floor's reflection comes after 3.00 ms, within the gate of 5 ms"]
+    # without the source's height the gate is not known, the way is
+    plain = sweep_series.by_heights("0.5", 1.0)[0]
+    assert plain.standing.distance_db == pytest.approx(0.969, abs=1e-3)
+    assert plain.conditions(Conditions(gate_ms=4.0), None) == (Conditions(gate_ms=4.0), [])
+
+
+def test_source_and_microphone_stand_at_their_own_heights() -> None:
+    step = sweep_series.single(Direction("horizontal", 0), 1.0, 1.2, 0.8)
+    conditions, _ = step.conditions(Conditions(), None)
+    assert conditions.gate_ms == pytest.approx(1000 * (hypot(1, 2.0) - hypot(1, 0.4)) / speed_of_sound())
+    assert step.standing.distance_db == 0  # the stated distance is what the level belongs to

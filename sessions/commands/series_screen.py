@@ -1,0 +1,103 @@
+"""The screen of a guided series: where it stands, one deliberate key a step, and notes. It measures nothing itself."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import click
+
+if TYPE_CHECKING:
+    from ..measured.sweep_series import Step
+
+Choice = Literal["go", "redo", "skip", "back", "note", "stop"]
+KEYS: dict[str, Choice] = {"g": "go", "r": "redo", "k": "skip", "b": "back", "n": "note", "q": "stop"}
+OFFER = "g sweeps, k skips, b goes back, r redoes the last one, n keeps a note, q stops"
+
+Take = Callable[["Step", str], bool]
+"""Takes one step with its note; whether it succeeded."""
+
+
+@dataclass
+class Progress:
+    """How a series ended: how many steps were taken, and which were left out or not reached."""
+
+    taken: int = 0
+    stopped: bool = False
+    left: tuple[str, ...] = ()
+
+
+def run(steps: Sequence[Step], take: Take) -> Progress:
+    """Go through the steps, each after a deliberate key; what was taken stays when it is stopped at any time."""
+    place, last, note = 0, -1, ""
+    done: set[int] = set()
+    stopped = False
+    while place < len(steps):
+        step = steps[place]
+        again = " (taken already)" if place in done else ""
+        click.echo(f"\n{place + 1} of {len(steps)}: {step.move}{again}.\n  {OFFER}", err=True)
+        choice = asked()
+        if choice == "stop":
+            stopped = True
+            break
+        if choice == "note":
+            note = _note(note)
+        elif choice == "back":
+            place = max(0, place - 1)
+        elif choice == "skip":
+            place, note = place + 1, ""
+        else:
+            if choice == "redo":
+                if last < 0:
+                    click.echo("  nothing was taken yet", err=True)
+                    continue
+                click.echo(f"  again: {steps[last].move}; press g when all stands there", err=True)
+                if asked() != "go":
+                    continue
+                place = last
+            if take(steps[place], note):
+                done.add(place)
+                place, last, note = place + 1, place, ""
+    left = tuple(str(step.direction) for place, step in enumerate(steps) if place not in done)
+    return Progress(len(done), stopped, left)
+
+
+def asked() -> Choice:
+    """The next deliberate key: what was typed before it was asked for does not count, nor any other key.
+
+    Without a terminal a line of input is one key; its end stops the series.
+    """
+    if not sys.stdin.isatty():
+        for line in sys.stdin:
+            if line.strip()[:1].lower() in KEYS:
+                return KEYS[line.strip()[0].lower()]
+        return "stop"
+    forget_keys()
+    while True:
+        try:
+            key = click.getchar().lower()
+        except (EOFError, KeyboardInterrupt):
+            return "stop"
+        if key in KEYS:
+            return KEYS[key]
+
+
+def forget_keys() -> None:
+    """Empty what was typed ahead."""
+    with contextlib.suppress(ImportError, OSError, ValueError):
+        import termios
+
+        termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
+
+
+def _note(before: str) -> str:
+    """A note for the step on offer, added to what was noted before."""
+    if sys.stdin.isatty():
+        forget_keys()
+        added = click.prompt("  note", default="", show_default=False, err=True)
+    else:
+        added = sys.stdin.readline()
+    return "; ".join(part for part in (before, str(added).strip()) if part)

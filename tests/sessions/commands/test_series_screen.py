@@ -1,0 +1,96 @@
+"""The guided series: deliberate keys, typed-ahead ones emptied, redo, skip, back, stop, notes."""
+
+from __future__ import annotations
+
+import io
+import os
+import pty
+import sys
+import threading
+import tty
+
+import pytest
+
+from sessions.commands import series_screen
+from sessions.measured import sweep_series
+from sessions.measured.sweep_series import Step
+
+STEPS = sweep_series.by_angles("0:30:10", "horizontal")
+
+
+def gone_through(
+    monkeypatch: pytest.MonkeyPatch, keys: str, failing: int | None = None
+) -> tuple[list[tuple[int, str]], series_screen.Progress]:
+    """What was taken (angle and note), by keys a line each."""
+    monkeypatch.setattr(sys, "stdin", io.StringIO("\n".join(keys.split(",")) + "\n"))
+    taken: list[tuple[int, str]] = []
+
+    def take(step: Step, note: str) -> bool:
+        taken.append((int(step.direction.angle), note))
+        return len(taken) - 1 != failing
+
+    return taken, series_screen.run(STEPS, take)
+
+
+def test_each_step_says_where_it_stands_and_waits_for_its_key(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    taken, ended = gone_through(monkeypatch, "x,,g,g,g,g")
+    assert taken == [(0, ""), (10, ""), (20, ""), (30, "")]
+    assert (ended.taken, ended.stopped, ended.left) == (4, False, ())
+    said = capsys.readouterr().err
+    assert "3 of 4: Turn the loudspeaker to 20°." in said
+    assert "g sweeps, k skips, b goes back, r redoes the last one, n keeps a note, q stops" in said
+
+
+@pytest.mark.parametrize(
+    ("keys", "angles", "left"),
+    [
+        ("g,k,g,q", [0, 20], ("horizontal 10°", "horizontal 30°")),
+        ("g,r,g,g,q", [0, 0, 10], ("horizontal 20°", "horizontal 30°")),
+        ("k,k,b,g,q", [10], ("horizontal 0°", "horizontal 20°", "horizontal 30°")),
+        ("r,g,q", [0], ("horizontal 10°", "horizontal 20°", "horizontal 30°")),
+        ("g", [0], ("horizontal 10°", "horizontal 20°", "horizontal 30°")),
+    ],
+)
+def test_redo_skip_back_and_stop(
+    monkeypatch: pytest.MonkeyPatch, keys: str, angles: list[int], left: tuple[str, ...]
+) -> None:
+    taken, ended = gone_through(monkeypatch, keys)
+    assert [angle for angle, _ in taken] == angles
+    assert ended.left == left
+
+
+def test_a_take_that_failed_is_offered_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    taken, ended = gone_through(monkeypatch, "g,g,q", failing=0)
+    assert [angle for angle, _ in taken] == [0, 0]
+    assert ended.taken == 1
+
+
+def test_notes_belong_to_the_step_on_offer(monkeypatch: pytest.MonkeyPatch) -> None:
+    taken, _ = gone_through(monkeypatch, "n,a lorry outside,n,door shut,g,g,q")
+    assert taken == [(0, "a lorry outside; door shut"), (10, "")]
+
+
+def test_keys_typed_ahead_do_not_count(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a real terminal pair: keys struck while a sweep plays are emptied before the next question."""
+    near, far = pty.openpty()
+    tty.setcbreak(far)
+    done = threading.Event()
+
+    def press() -> None:
+        """A key that is none, then skip, again and again until it was read."""
+        for key in b"x" + 50 * b"k":
+            if done.wait(0.2):
+                return
+            os.write(near, bytes([key]))
+
+    with os.fdopen(far, "r") as terminal:
+        monkeypatch.setattr(sys, "stdin", terminal)
+        os.write(near, b"gggg")
+        pressing = threading.Thread(target=press, daemon=True)
+        pressing.start()
+        assert series_screen.asked() == "skip"
+        done.set()
+        pressing.join()
+    os.close(near)

@@ -17,10 +17,9 @@ from typing import Any
 
 from ..errors import CasebookError
 from . import schema
-from .database import MIGRATION_SET
+from .database import MIGRATION_SET, STEPS_TABLE
 from .store import Casebook, Row
 
-STEPS_TABLE = "_sqlite_migrations"  # sqlite-utils makes it, with an index, in the words of its version
 SEARCH = "words_search"  # its inner tables are SQLite's own, in the words of its version
 CATALOGUE = (*schema.MARKED, "secrets")
 MOST_DAMAGES = 20  # told of a damaged file; there may be thousands

@@ -14,14 +14,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ..errors import CasebookError
 from . import catalogue_marks, database, hash_chain, private_files, schema, secret_files
+from .database import Database
 from .ids import new_id
-
-if TYPE_CHECKING:
-    from .database import Database
 
 FILE_NAME = "casebook.db"
 PREPARED = "prepared"
@@ -156,7 +154,8 @@ class Casebook:
         with self.writing():
             if table in schema.MARKED:
                 self._mark_older_entries()
-            self.db.table(table).insert(dict(row))
+            places = ", ".join(f":{column}" for column in row)
+            self.db.execute(f"INSERT INTO {table} ({', '.join(row)}) VALUES ({places})", row)
             if table in schema.MARKED:
                 self._mark(table, str(row[schema.MARKED[table]]), "added")
 

@@ -170,7 +170,7 @@ def _inspected(casebook: Casebook, prefix: str, track: Track, path: Path, setup_
     return Recording(
         id=new_id(prefix),
         track_id=track.id,
-        path=_stored_path(casebook, path),
+        path=stored_path(casebook, path),
         sha256=reading.sha256(path),
         rate_hz=info.rate_hz,
         channels=info.channels,
@@ -180,7 +180,8 @@ def _inspected(casebook: Casebook, prefix: str, track: Track, path: Path, setup_
     )
 
 
-def _stored_path(casebook: Casebook, path: Path) -> str:
+def stored_path(casebook: Casebook, path: Path) -> str:
+    """A path as it is kept: relative to the casebook where it lies inside."""
     whole = path.resolve()
     home = casebook.folder.resolve()
     return str(whole.relative_to(home)) if whole.is_relative_to(home) else str(whole)

@@ -153,21 +153,22 @@ class Casebook:
         """Write one row that is no link of the chain; an entry of the catalogue with the link that holds it."""
         with self.writing():
             if table in schema.MARKED:
-                self._mark_older_entries()
+                self.mark_older_entries()
             places = ", ".join(f":{column}" for column in row)
             self.db.execute(f"INSERT INTO {table} ({', '.join(row)}) VALUES ({places})", row)
             if table in schema.MARKED:
-                self._mark(table, str(row[schema.MARKED[table]]), "added")
+                self.mark(table, str(row[schema.MARKED[table]]), "added")
 
-    def _mark_older_entries(self) -> None:
+    def mark_older_entries(self) -> None:
         """Take what a casebook of before the marks has in its catalogue into the chain, once, as it is found."""
         if self.query("SELECT 1 FROM catalogue_marks LIMIT 1"):
             return
         for part, key in schema.MARKED.items():
             for row in self.query(f"SELECT {key} AS entry FROM {part} ORDER BY rowid"):
-                self._mark(part, row["entry"], "found")
+                self.mark(part, row["entry"], "found")
 
-    def _mark(self, part: str, entry: str, what: str) -> None:
+    def mark(self, part: str, entry: str, what: str) -> None:
+        """Write the link that holds an entry of the catalogue as it stands now; see `catalogue_changes`."""
         row = self.query(f"SELECT * FROM {part} WHERE {schema.MARKED[part]} = ?", [entry])[0]
         content = {"part": part, "entry": entry, "what": what, "document": catalogue_marks.text(row)}
         self.append("catalogue_marks", "entry", content)

@@ -11,6 +11,7 @@ import click
 from ..casebook import catalogue, documents
 from ..casebook.catalogue import Setup
 from ..errors import CatalogueError
+from .command_group import CommandGroup
 from .context import Context, give, json_option, say, table
 from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
 from .curve_show import show
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from ..measured.conditions import Conditions
 
 
-@click.group()
+@click.group(cls=CommandGroup)
 def curve() -> None:
     """Measured data: add, list, show, sweep."""
 

@@ -14,6 +14,7 @@ import click
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
+from .command_group import CommandGroup
 from .context import Context, give, json_option, progress, say
 from .match_summary import tell_sheet
 
@@ -34,7 +35,7 @@ _rate = click.option(
 )
 
 
-@click.group()
+@click.group(cls=CommandGroup)
 def match() -> None:
     """Match sheets: equal loudness, measured again."""
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from shlex import quote
 
 from audio.files import reading
 
@@ -53,7 +54,7 @@ def new(casebook: Casebook, setup: Setup, track: Track, path: Path) -> Recording
     if setup.is_real:
         raise CatalogueError(
             f"setup {setup.name!r} is real gear and has no recordings; add the music itself: earwitness track add "
-            f"{track.name!r} --music {path}"
+            f"{quote(track.name)} --music {quote(str(path))}"
         )
     _check_new(casebook, setup, track, path)
     return _inspected(casebook, "recording", track, path, setup.id)
@@ -103,11 +104,11 @@ def of(casebook: Casebook, setup: Setup, track_id: str) -> Recording:
         if setup.is_real:
             raise CatalogueError(
                 f"track {name!r} lacks its music, which {setup.name!r} would play; "
-                f"add it: earwitness track add {name!r} --music FILE"
+                f"add it: earwitness track add {quote(name)} --music FILE"
             )
         raise CatalogueError(
             f"setup {setup.name!r} lacks the track {name!r}; "
-            f"add it: earwitness track add {name!r} --file {setup.name}=FILE"
+            f"add it: earwitness track add {quote(name)} --file {quote(setup.name + '=FILE')}"
         )
     return found
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import groupby
 from pathlib import Path
+from shlex import quote
 from typing import Any
 
 from ..errors import CasebookError
@@ -61,7 +62,9 @@ def find(given: Path | None, start: Path) -> Path:
     named = given or (Path(os.environ["EARWITNESS_CASEBOOK"]) if os.environ.get("EARWITNESS_CASEBOOK") else None)
     if named is not None:
         if not (named / FILE_NAME).is_file():
-            raise CasebookError(f"no casebook in {named} (no {FILE_NAME} there); start one: earwitness new {named}")
+            raise CasebookError(
+                f"no casebook in {named} (no {FILE_NAME} there); start one: earwitness new {quote(str(named))}"
+            )
         return named
     for folder in (start, *start.parents):
         if (folder / FILE_NAME).is_file():
@@ -298,7 +301,9 @@ def open_casebook(folder: Path, clock: Callable[[], datetime] = utc_now) -> Case
         If there is none, it is from a newer version, damaged, or cannot be read.
     """
     if not (folder / FILE_NAME).is_file():
-        raise CasebookError(f"no casebook in {folder} (no {FILE_NAME} there); start one: earwitness new {folder}")
+        raise CasebookError(
+            f"no casebook in {folder} (no {FILE_NAME} there); start one: earwitness new {quote(str(folder))}"
+        )
     with database.translated(folder / FILE_NAME):
         casebook = Casebook(folder, database.connect(folder / FILE_NAME), clock)
         try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
+from shlex import quote
 from typing import Any
 
 import click
@@ -33,7 +34,7 @@ def new(context: Context, folder: Path, as_json: bool) -> None:
         say(NOT_PRIVATE, as_json)
     if as_json:
         give({"casebook": identifier, "folder": str(folder)})
-    say(f"A new casebook in {folder}. Next: cd {folder}; earwitness setup add NAME --from DIR", as_json)
+    say(f"A new casebook in {folder}. Next: cd {quote(str(folder))}; earwitness setup add NAME --from DIR", as_json)
 
 
 @click.group(cls=CommandGroup)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -78,7 +79,7 @@ def add(
     say(f"Kept {many} of {setup!r}, with the file as it is.")
     for note in brought.notes:
         say(f"  {note}")
-    say(f"See it: {context.hint} curve show {setup}")
+    say(f"See it: {context.hint} curve show {quote(setup)}")
 
 
 @curve.command("list")

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 CLOCK = re.compile(
-    r"(?P<sign>[+-]?)(?:(?P<hours>[0-9]{1,2}):(?=[0-9]{1,2}:))?(?:(?P<minutes>[0-9]{1,3}):)?(?P<rest>[0-9]+)(?P<parts>\.[0-9]+)?"
+    r"(?P<sign>[+-]?)(?:(?P<hours>[0-9]{1,2}):(?=[0-9]{1,2}:))?(?:(?P<minutes>[0-9]{1,4}):)?(?P<rest>[0-9]+)(?P<parts>\.[0-9]+)?"
 )
 MOST_S = 360_000.0  # 100 hours; more is a slip of the keyboard
 

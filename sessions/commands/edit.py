@@ -134,13 +134,14 @@ for _kind in (Track, Listener):
 @click.option("--alpha", help="The error rate accepted.")
 @click.option("--question", help="What the listener is asked.")
 @click.option("--operator", help="Who runs the session.")
+@click.option("--accept", "accepted", multiple=True, metavar="KIND=WHY", help="A giveaway accepted, and why (repeat).")
 @click.option("--exploratory/--primary", "exploratory", default=None, help="Whether it is a primary question.")
 @json_option
 @click.pass_obj
 def edit_draft(context: Context, /, name: str, all_passages: bool, as_json: bool, **asked: Any) -> None:
     """Change what a draft asks. Whatever else (method, stopping, controls) is a new plan: remove draft, then plan."""
     from ..plans import drafting
-    from .plan import check_decimal, show_plan
+    from .plan import acceptance, check_decimal, show_plan
 
     if asked["passages"] and all_passages:
         raise PlanError("--passage and --all-passages say different things; give one of them")
@@ -151,6 +152,9 @@ def edit_draft(context: Context, /, name: str, all_passages: bool, as_json: bool
         check_decimal("alpha", changes["alpha"])
     with context.open() as casebook:
         draft = catalogue_edits.unsealed(casebook, name)
+        if "accepted" in changes:
+            given = dict(map(acceptance, changes["accepted"]))
+            changes["accepted"] = tuple((dict(draft.wish.accepted) | given).items())
         made = drafting.redraft(casebook, draft, replace(draft.wish, **changes))
     if as_json:
         give(dict(made.document))

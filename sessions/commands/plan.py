@@ -150,7 +150,7 @@ def _add_method(method: Method) -> None:
             asked = plan_rows.Wish(
                 method=method.name,
                 trials=trials,
-                accepted=tuple(map(_accepted, accepted)),
+                accepted=tuple(map(acceptance, accepted)),
                 lift_hz=lift_hz,
                 lift_db=lift_db,
                 **wish,
@@ -343,7 +343,14 @@ def _warnings(casebook: Casebook, made: Plan) -> list[str]:
     ]
 
 
-def _accepted(text: str) -> tuple[str, str]:
+def acceptance(text: str) -> tuple[str, str]:
+    """The kind of a giveaway that is accepted, and why.
+
+    Raises
+    ------
+    PlanError
+        If the text is not KIND=WHY.
+    """
     kind, separator, why = text.partition("=")
     from audio.giveaways.findings import KINDS
 

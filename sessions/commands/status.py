@@ -54,13 +54,22 @@ def setup_lines(stands: Overview) -> list[str]:
     """The setups as a table: note, what each plays and what it lacks."""
     if not stands.setups:
         return []
-    rows = [[setup.name, setup.note, setup.plays, _lacking(setup)] for setup in stands.setups]
+    rows = [
+        [
+            setup.name,
+            setup.note,
+            setup.plays,
+            ", ".join(filter(None, [_gone(setup) if setup.missing_files else "", _lacking(setup)])),
+        ]
+        for setup in stands.setups
+    ]
     return table(["name", "note", "plays", "lacks"], rows).split("\n")
 
 
 def _setup_line(setup: SetupStanding) -> str:
-    lacks = f"; lacks {lacking}" if (lacking := _lacking(setup)) else ""
-    return f"{setup.name}: {setup.plays}, {_of_tracks(setup)} tracks{lacks}"
+    gone = f"; {_gone(setup)}" if setup.missing_files else ""
+    lacks = f"; lacks {_lacking(setup)}" if setup.lacks else ""
+    return f"{setup.name}: {setup.plays}, {_of_tracks(setup)} tracks{gone}{lacks}"
 
 
 def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:
@@ -79,7 +88,9 @@ def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:
         ]
         for one in passages
     ]
-    return table(["name", "track", "from", "to", "match", "giveaways", "note"], rows).split("\n")
+    headings = ["name", "track", "from", "to", "match", "giveaways", "note"]
+    shown = len(headings) if any(one.note for one in passages) else len(headings) - 1
+    return table(headings[:shown], [row[:shown] for row in rows]).split("\n")
 
 
 def match_words(one: PassageStanding) -> str:
@@ -120,9 +131,11 @@ def _of_tracks(setup: SetupStanding) -> str:
 
 
 def _lacking(setup: SetupStanding) -> str:
-    lacking = [*setup.lacks[:MOST_LACKING], *(["…"] if len(setup.lacks) > MOST_LACKING else [])]
-    missing = [f"{counted(len(setup.missing_files), 'file')} moved or gone"] if setup.missing_files else []
-    return ", ".join([*missing, *lacking])
+    return ", ".join([*setup.lacks[:MOST_LACKING], *(["…"] if len(setup.lacks) > MOST_LACKING else [])])
+
+
+def _gone(setup: SetupStanding) -> str:
+    return f"{counted(len(setup.missing_files), 'file')} moved or gone"
 
 
 def _section(heading: str, lines: list[str]) -> None:

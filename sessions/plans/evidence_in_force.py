@@ -69,6 +69,7 @@ class CheckedFinding:
     kind: str
     setup: str
     passage: str
+    mendable: bool = False
 
 
 @dataclass(frozen=True)

@@ -21,8 +21,12 @@ class Step:
 
 
 def waiting(stands: Overview) -> list[Step]:
-    """All that waits, what comes first first; the last resort is to tell what was found."""
-    return _files(stands) or _preparing(stands) or _planning(stands)
+    """All that waits, what comes first first; the last resort is to tell what was found.
+
+    Files that moved stop whoever prepares; a sealed plan plays what was prepared before.
+    """
+    steps, files = _preparing(stands) or _planning(stands), _files(stands)
+    return [*steps, *files] if any(plan.state != DRAFT for plan in stands.plans) else [*files, *steps]
 
 
 def _files(stands: Overview) -> list[Step]:
@@ -89,8 +93,12 @@ def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:
     if plan.lacks[0] == "match":
         real = any(setup.kind != "files" for setup in stands.setups if setup.name in plan.setups)
         return Step(f"draft {plan.name} is not level-matched", (*_match(real), *named))
-    what = "is not checked for giveaways" if plan.lacks[0] == "check" else "has open giveaways"
-    return Step(f"draft {plan.name} {what}", ("giveaways", *named))
+    if plan.lacks[0] == "acceptance":
+        what = f"draft {plan.name} has giveaways that cannot be mended; accept them with a reason, or it would be void"
+        return Step(what, ("edit", "draft", plan.name, "--accept", "KIND=WHY"))
+    if plan.lacks[0] == "mend":
+        return Step(f"draft {plan.name} has giveaways that can be mended", ("giveaways", "--mend", *named))
+    return Step(f"draft {plan.name} is not checked for giveaways", ("giveaways", *named))
 
 
 def _evidence(stands: Overview) -> list[Step]:

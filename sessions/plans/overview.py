@@ -15,7 +15,7 @@ from ..casebook.catalogue import Listener, Passage, Setup, Track
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
 from . import evidence_in_force, plan_rows
-from .evidence_in_force import CheckSummary, SheetPassage, SheetSummary, Sources
+from .evidence_in_force import CheckedFinding, CheckSummary, SheetPassage, SheetSummary, Sources
 from .plan_rows import Draft, PlanSummary
 from .standings import (
     AWAITS_PHRASE,
@@ -55,8 +55,8 @@ class _Evidence:
         files = [file for file in part.prepared.setups if setups is None or file.setup in setups]
         return self.sources.hold(files, part.prepared.passage, self.real, kept.seq)
 
-    def check(self, passage: Passage, setups: Mapping[str, str], after: int) -> list[str] | None:
-        """The kinds of giveaway found on a passage of these setups (names by identifier); None: not checked since."""
+    def check(self, passage: Passage, setups: Mapping[str, str], after: int) -> list[CheckedFinding] | None:
+        """The giveaways found on a passage of these setups (names by identifier); None: not checked since."""
         for kept in self.checks:
             if kept.seq <= after:
                 return None
@@ -64,7 +64,7 @@ class _Evidence:
                 name = self.names_then("passages", kept.seq).get(passage.id, passage.name)
                 called = self.names_then("setups", kept.seq)
                 names = {called.get(one, setups[one]) for one in setups}
-                return [one.kind for one in kept.record.findings if one.passage == name and one.setup in names]
+                return [one for one in kept.record.findings if one.passage == name and one.setup in names]
         return None
 
 
@@ -142,9 +142,9 @@ def _passage(
         match = "ok" if residual <= tolerance else "off"
         if not evidence.holds(kept, part, set(matched)):
             match = "outdated"
-        kinds = evidence.check(passage, matched, kept.seq)
-        check = "none" if kinds is None else "found" if kinds else "clean"
-        found = kinds or []
+        findings = evidence.check(passage, matched, kept.seq)
+        check = "none" if findings is None else "found" if findings else "clean"
+        found = findings or []
     return PassageStanding(
         passage.name,
         tracks[passage.track_id],
@@ -229,15 +229,16 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
 
 
 def _lacks(setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: _Evidence) -> list[str]:
-    """What of its evidence a draft lacks: ``match``, ``check``, ``giveaways``."""
+    """What of its evidence a draft lacks: ``match``, ``check``, ``mend`` or ``acceptance`` (of open giveaways)."""
     names, lacking = {one.id: one.name for one in setups}, []
     for passage in passages:
         newest = evidence.match(passage.id, set(names))
         if newest is None or not evidence.holds(*newest, set(names)):
             return ["match"]
-        kinds = evidence.check(passage, names, newest[0].seq)
-        if kinds is None:
+        findings = evidence.check(passage, names, newest[0].seq)
+        if findings is None:
             lacking.append("check")
-        elif set(kinds) - set(accepted):
-            lacking.append("giveaways")
-    return [one for one in ("check", "giveaways") if one in lacking]
+        else:
+            found = [one for one in findings if one.kind not in accepted]
+            lacking += ["mend" if one.mendable else "acceptance" for one in found]
+    return [one for one in ("check", "mend", "acceptance") if one in lacking]

@@ -97,6 +97,7 @@ def test_a_giveaway_found_under_the_old_name_is_not_forgotten(casebook: Casebook
     assert plan is not None
     assert any("sallow starts late" in reason for reason in void_reasons(plan))
     stands = json.loads(done(casebook, "status", "--json").stdout)
+    assert "giveaways --mend --setup willow --setup bracken" in stands["next"]
     assert {each["name"]: each["check"] for each in stands["passages"]} == {"bow": "found", "drums 1": "clean"}
 
 
@@ -246,6 +247,18 @@ def test_a_draft_is_edited_and_deleted(casebook: Casebook) -> None:
     assert "nothing to change" in refused(casebook, "edit", "draft", "morning")
     done(casebook, "remove", "draft", "morning")
     assert plan_rows.draft_names(casebook) == []
+
+
+def test_a_giveaway_that_nothing_mends_is_accepted_in_the_draft(casebook: Casebook) -> None:
+    ids = tuple(catalogue.find(casebook, Setup, name).id for name in PAIR)
+    passages = tuple(one.id for one in catalogue.everything(casebook, Passage))
+    one = Giveaway("noise-floor", "sallow", "drums 1", 9.0, 6.0, "dB", "test", "sallow hisses", mendable=False)
+    giveaway_check.keep(casebook, GiveawayCheck((one,), ids, passages))
+    drafted(casebook)
+    assert "edit draft morning --accept KIND=WHY" in done(casebook, "status").stdout
+    done(casebook, "edit", "draft", "morning", "--accept", "noise-floor=the amplifier is what is compared")
+    assert "seal morning" in done(casebook, "status").stdout
+    assert void_reasons(drafting.drafted(casebook, "morning")) == []  # type: ignore[arg-type]
 
 
 def test_recordings_that_moved_are_known_by_their_content(rendered: Path, casebook: Casebook, tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ import json
 import os
 import resource
 import shlex
+import shutil
 import subprocess
 import sys
 from dataclasses import asdict
@@ -14,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from sessions.casebook import catalogue, hash_chain
+from sessions.casebook import catalogue, catalogue_changes, hash_chain, recordings
 from sessions.casebook.catalogue import Passage, Setup
 from sessions.casebook.recordings import Recording
 from sessions.casebook.store import Casebook, create
@@ -110,6 +111,24 @@ def test_a_plan_given_up_leaves_what_waits_and_keeps_its_reason(sealed: Casebook
     assert (document["plans"][0]["state"], document["plans"][0]["why"]) == ("given up", "the amplifier broke")
     assert not any("evening" in step["command"] for step in document["waiting"])
     assert "given up (the amplifier broke)" in earwitness(sealed.folder, "plan", "list").stdout
+
+
+def test_a_file_that_moved_stops_nobody_from_listening(casebook: Casebook, tmp_path: Path) -> None:
+    old = catalogue.find(casebook, Setup, "sallow")
+    music = tmp_path / "music"
+    music.mkdir()
+    for one in recordings.of_setup(casebook, old):
+        copied = shutil.copy(recordings.audio_path(casebook, one), music)
+        catalogue_changes.change(casebook, "recordings", one.id, {"path": str(copied)})
+    shutil.move(music, tmp_path / "elsewhere")
+    assert following(casebook) == ["setup", "relink", "DIR"]
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=4), "evening")
+    assert following(casebook) == ["setup", "relink", "DIR"]
+    seals.seal(casebook, "evening")
+    assert following(casebook)[0] == "listen"
+    assert "2 files are not where they were" in [step["what"] for step in stands(casebook)["waiting"]]
+    assert earwitness(casebook.folder, "setup", "relink", str(tmp_path / "elsewhere")).returncode == 0
+    assert stands(casebook)["setups"][0]["missing_files"] == []
 
 
 def test_lists_are_of_the_same_data(sealed: Casebook) -> None:

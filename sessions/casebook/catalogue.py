@@ -13,10 +13,11 @@ from typing import Any, TypeVar
 from ..errors import CatalogueError
 from . import documents, playback_chain
 from .ids import new_id
+from .near_names import unknown
 from .playback_chain import PlaybackChain
 from .store import Casebook, Row
 
-NAME_RULE = re.compile(r"[^\W_](?:[\w .+-]{0,58}[\w+])?", re.UNICODE)
+NAME_RULE = re.compile(r"[^\W_](?:[\w .+&/(),-]{0,58}[\w+)])?", re.UNICODE)
 
 
 @dataclass(frozen=True)
@@ -84,10 +85,8 @@ def find(casebook: Casebook, kind: type[Entry], name: str) -> Entry:
     """
     found = named(casebook, kind, name)
     if found is None:
-        table = TABLES[kind]
-        names = [row["name"] for row in casebook.query(f"SELECT name FROM {table} ORDER BY name")]
-        known = ", ".join(names) if names else "none yet"
-        raise CatalogueError(f"no {_word(kind)} called {name!r} in this casebook; there are: {known}")
+        names = [row["name"] for row in casebook.query(f"SELECT name FROM {TABLES[kind]} ORDER BY name")]
+        raise CatalogueError(unknown(_word(kind), name, names, " in this casebook"))
     return found
 
 
@@ -180,16 +179,26 @@ def check_name(kind: type[Entry], name: str) -> None:
     """
     if not NAME_RULE.fullmatch(name):
         raise CatalogueError(
-            f"{name!r} cannot be a {_word(kind)}'s name; use 1 to 60 letters, digits, spaces, dots, dashes or "
-            "underscores"
+            f"{name!r} cannot be a {_word(kind)}'s name; use 1 to 60 letters, digits, spaces and . , - _ + & / ( ), "
+            "beginning with a letter or digit"
         )
 
 
+def check_free(casebook: Casebook, kind: type[Entry], name: str) -> None:
+    """Nothing, if a new entry of that kind may be called so.
+
+    Raises
+    ------
+    CatalogueError
+        If the name is taken or cannot be one.
+    """
+    check_name(kind, name)
+    if casebook.query(f"SELECT 1 FROM {TABLES[kind]} WHERE name = ?", [name]):
+        raise CatalogueError(f"a {_word(kind)} called {name!r} is in this casebook already; choose another name")
+
+
 def _checked(casebook: Casebook, entry: Entry) -> Entry:
-    kind = type(entry)
-    check_name(kind, entry.name)
-    if casebook.query(f"SELECT 1 FROM {TABLES[kind]} WHERE name = ?", [entry.name]):
-        raise CatalogueError(f"a {_word(kind)} called {entry.name!r} is in this casebook already; choose another name")
+    check_free(casebook, type(entry), entry.name)
     return entry
 
 

@@ -1,6 +1,7 @@
 """The file behind a casebook: its connection, the numbered steps that make its tables, SQLite's errors in our words.
 
-The only module that imports sqlite_utils. It knows nothing of rows.
+The only module that imports sqlite_utils, and only where tables are made: it takes longer to load than all else that a
+light command needs. It knows nothing of rows.
 """
 
 from __future__ import annotations
@@ -8,20 +9,30 @@ from __future__ import annotations
 import os
 import sqlite3
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ..errors import CasebookBusy, CasebookError
 from . import schema
 
-if TYPE_CHECKING:
-    from sqlite_utils import Database as Database
-
 MIGRATION_SET = "earwitness"
 OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
 BUSY_TIMEOUT_MS = 5000
+STEPS_TABLE = "_sqlite_migrations"  # sqlite-utils makes it, with an index, in the words of its version
+
+
+@dataclass(frozen=True)
+class Database:
+    """An open file, or one in memory."""
+
+    conn: sqlite3.Connection
+
+    def execute(self, sql: str, parameters: Sequence[Any] | Mapping[str, Any] = ()) -> sqlite3.Cursor:
+        """What SQLite says to a statement."""
+        return self.conn.execute(sql, parameters)
 
 
 def connect(file: Path, *, new: bool = False, read_only: bool = False) -> Database:
@@ -38,25 +49,29 @@ def connect(file: Path, *, new: bool = False, read_only: bool = False) -> Databa
     if read_only or (not new and not os.access(file, os.W_OK)):
         mode = "ro"
     connection = sqlite3.connect(f"{file.absolute().as_uri()}?mode={mode}", uri=True)
-    db: Database = _sqlite_utils().Database(connection)
+    connection.execute("PRAGMA recursive_triggers = ON")  # a REPLACE meets the guard against deleting
     connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
     connection.execute("PRAGMA foreign_keys = ON")
     connection.execute("PRAGMA synchronous = EXTRA")  # the journal's removal is on disk too when COMMIT returns
     if mode != "ro":
         connection.execute("PRAGMA journal_mode = DELETE")
     connection.execute("SELECT count(*) FROM sqlite_master").fetchone()  # a file that is no database fails here
-    return db
+    return Database(connection)
 
 
 def in_memory() -> Database:
     """An empty database that no file holds."""
-    made: Database = _sqlite_utils().Database(sqlite3.connect(":memory:"))
-    return made
+    connection = sqlite3.connect(":memory:")
+    connection.execute("PRAGMA recursive_triggers = ON")
+    return Database(connection)
 
 
 def make_tables(db: Database) -> None:
     """Apply the steps that were not applied yet."""
-    _migrations().apply(db)
+    migrations = _sqlite_utils().Migrations(MIGRATION_SET)
+    for name, sql in schema.STEPS:
+        migrations(name=name)(_step(sql))
+    migrations.apply(_sqlite_utils().Database(db.conn))
 
 
 def is_older(db: Database, file: Path) -> bool:
@@ -67,9 +82,8 @@ def is_older(db: Database, file: Path) -> bool:
     CasebookError
         If it is no casebook, or one from a newer version.
     """
-    migrations = _migrations()
     known = {name for name, _ in schema.STEPS}
-    applied = {step.name for step in migrations.applied(db)}
+    applied = _applied(db)
     if not applied:
         raise CasebookError(f"{file} is not an earwitness casebook; name another folder")
     if applied - known:
@@ -77,7 +91,15 @@ def is_older(db: Database, file: Path) -> bool:
             f"the casebook in {file.parent} was written by a newer earwitness (it knows {max(applied - known)}); "
             "install that version to open it"
         )
-    return bool(migrations.pending(db))
+    return bool(known - applied)
+
+
+def _applied(db: Database) -> set[str]:
+    """The names of the steps that made this file; none if it has no table of them."""
+    if not db.execute("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = ?", [STEPS_TABLE]).fetchall():
+        return set()
+    rows = db.execute(f"SELECT name FROM {STEPS_TABLE} WHERE migration_set = ?", [MIGRATION_SET])
+    return {str(name) for (name,) in rows}
 
 
 @contextmanager
@@ -128,13 +150,6 @@ def _sqlite_utils() -> Any:
         for name in left_out:
             del sys.modules[name]
     return sqlite_utils
-
-
-def _migrations() -> Any:
-    migrations = _sqlite_utils().Migrations(MIGRATION_SET)
-    for name, sql in schema.STEPS:
-        migrations(name=name)(_step(sql))
-    return migrations
 
 
 def _step(sql: str) -> Callable[[Any], None]:

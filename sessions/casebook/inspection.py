@@ -17,15 +17,17 @@ from typing import Any
 
 from ..errors import CasebookError
 from . import schema
-from .database import MIGRATION_SET
+from .database import MIGRATION_SET, STEPS_TABLE
 from .store import Casebook, Row
 
-STEPS_TABLE = "_sqlite_migrations"  # sqlite-utils makes it, with an index, in the words of its version
 SEARCH = "words_search"  # its inner tables are SQLite's own, in the words of its version
 CATALOGUE = (*schema.MARKED, "secrets")
 MOST_DAMAGES = 20  # told of a damaged file; there may be thousands
 DEFINITIONS = """SELECT type, name, tbl_name, sql FROM sqlite_master
     WHERE name NOT LIKE 'sqlite!_%' ESCAPE '!' ORDER BY type, name"""  # sqlite_…: SQLite's own; nobody else may use it
+OF_REMOVED = """SELECT 'mends' AS "table", part AS parent, mends.rowid AS rowid FROM mends JOIN catalogue_marks
+    ON what = 'removed' AND ((part = 'setups' AND entry = setup_id) OR (part = 'passages' AND entry = passage_id))"""
+"""The mends of what was removed since, as the chain says: they stay, and name what is no longer there."""
 
 Definitions = Mapping[tuple[str, str], Mapping[str, Any]]
 
@@ -145,6 +147,11 @@ def _damages(copy: Casebook) -> list[str]:
         if row["integrity_check"] != "ok":
             faults.append(f"the file is damaged: {row['integrity_check']}")
     lost = _asked(copy, "PRAGMA foreign_key_check", "the entries that rows name cannot be looked up", faults)
-    for (table, parent), rows in Counter((row["table"], row["parent"]) for row in lost).items():
+    removed = (
+        {(row["table"], row["parent"], row["rowid"]) for row in _asked(copy, OF_REMOVED, "", faults)} if lost else ()
+    )
+    for (table, parent), rows in Counter(
+        (row["table"], row["parent"]) for row in lost if (row["table"], row["parent"], row["rowid"]) not in removed
+    ).items():
         faults.append(f"rows of {table} that name an entry of {parent} which is not there: {rows}")
     return faults

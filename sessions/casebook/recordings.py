@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from shlex import quote
 
 from audio.files import reading
 
@@ -87,7 +88,7 @@ def announced(casebook: Casebook, setup: Setup, track: Track, path: Path) -> New
     if setup.is_real:
         raise CatalogueError(
             f"setup {setup.name!r} is real gear and has no recordings; add the music itself: earwitness track add "
-            f"{track.name!r} --music {path}"
+            f"{quote(track.name)} --music {quote(str(path))}"
         )
     _check_new(casebook, setup, track, path)
     return _announced(casebook, "recording", track, path, setup.id)
@@ -150,11 +151,11 @@ def of(casebook: Casebook, setup: Setup, track_id: str) -> Recording:
         if setup.is_real:
             raise CatalogueError(
                 f"track {name!r} lacks its music, which {setup.name!r} would play; "
-                f"add it: earwitness track add {name!r} --music FILE"
+                f"add it: earwitness track add {quote(name)} --music FILE"
             )
         raise CatalogueError(
             f"setup {setup.name!r} lacks the track {name!r}; "
-            f"add it: earwitness track add {name!r} --file {setup.name}=FILE"
+            f"add it: earwitness track add {quote(name)} --file {quote(setup.name + '=FILE')}"
         )
     return found
 
@@ -213,10 +214,11 @@ def _kept(casebook: Casebook, setup: Setup | None, track_id: str) -> Recording |
 
 
 def _announced(casebook: Casebook, prefix: str, track: Track, path: Path, setup_id: str | None) -> NewFile:
-    return NewFile(path, _stored_path(casebook, path), new_id(prefix), track.id, setup_id, casebook.now())
+    return NewFile(path, stored_path(casebook, path), new_id(prefix), track.id, setup_id, casebook.now())
 
 
-def _stored_path(casebook: Casebook, path: Path) -> str:
+def stored_path(casebook: Casebook, path: Path) -> str:
+    """A path as it is kept: relative to the casebook where it lies inside."""
     whole = path.resolve()
     home = casebook.folder.resolve()
     return str(whole.relative_to(home)) if whole.is_relative_to(home) else str(whole)

@@ -72,6 +72,16 @@ class AuditionRecord:
 
 
 @dataclass(frozen=True)
+class Progress:
+    """How far a counting session has come: how many trials are answered, and whether it is complete."""
+
+    plan_id: str
+    listener_id: str
+    answered: int
+    complete: bool
+
+
+@dataclass(frozen=True)
 class ExposureRecord:
     """What a listener heard: for how long, and at what level at the ears."""
 
@@ -204,6 +214,19 @@ def trials_of_session(casebook: Casebook, session_id: str) -> list[TrialRecord]:
 def trials(casebook: Casebook, plan_id: str, *, rehearsals: bool = False) -> list[TrialRecord]:
     """Every offer of every trial of a plan's sessions, in the order of the trials and their offers."""
     return _trials(casebook, f"IN ({_OF_PLAN})", _plan(plan_id, rehearsals=rehearsals))
+
+
+def progress(casebook: Casebook) -> list[Progress]:
+    """How far the counting sessions of all plans have come, in the order they were begun."""
+    rows = casebook.query(
+        """SELECT plan_id, listener_id,
+           (SELECT count(*) FROM trials JOIN answers ON answers.trial_id = trials.id
+            WHERE trials.session_id = sessions.id) AS answered,
+           EXISTS (SELECT 1 FROM session_marks WHERE session_id = sessions.id AND what = ?) AS complete
+           FROM sessions WHERE rehearsal IS NULL AND plan_id IS NOT NULL ORDER BY seq""",
+        [COMPLETE],
+    )
+    return [Progress(**row | {"complete": bool(row["complete"])}) for row in rows]
 
 
 def answered(casebook: Casebook, session_id: str) -> int:

@@ -14,14 +14,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from shlex import quote
+from typing import Any
 
 from ..errors import CasebookError
 from . import catalogue_marks, database, hash_chain, private_files, schema, secret_files
+from .database import Database
 from .ids import new_id
-
-if TYPE_CHECKING:
-    from .database import Database
 
 FILE_NAME = "casebook.db"
 PREPARED = "prepared"
@@ -63,7 +62,9 @@ def find(given: Path | None, start: Path) -> Path:
     named = given or (Path(os.environ["EARWITNESS_CASEBOOK"]) if os.environ.get("EARWITNESS_CASEBOOK") else None)
     if named is not None:
         if not (named / FILE_NAME).is_file():
-            raise CasebookError(f"no casebook in {named} (no {FILE_NAME} there); start one: earwitness new {named}")
+            raise CasebookError(
+                f"no casebook in {named} (no {FILE_NAME} there); start one: earwitness new {quote(str(named))}"
+            )
         return named
     for folder in (start, *start.parents):
         if (folder / FILE_NAME).is_file():
@@ -155,20 +156,22 @@ class Casebook:
         """Write one row that is no link of the chain; an entry of the catalogue with the link that holds it."""
         with self.writing():
             if table in schema.MARKED:
-                self._mark_older_entries()
-            self.db.table(table).insert(dict(row))
+                self.mark_older_entries()
+            places = ", ".join(f":{column}" for column in row)
+            self.db.execute(f"INSERT INTO {table} ({', '.join(row)}) VALUES ({places})", row)
             if table in schema.MARKED:
-                self._mark(table, str(row[schema.MARKED[table]]), "added")
+                self.mark(table, str(row[schema.MARKED[table]]), "added")
 
-    def _mark_older_entries(self) -> None:
+    def mark_older_entries(self) -> None:
         """Take what a casebook of before the marks has in its catalogue into the chain, once, as it is found."""
         if self.query("SELECT 1 FROM catalogue_marks LIMIT 1"):
             return
         for part, key in schema.MARKED.items():
             for row in self.query(f"SELECT {key} AS entry FROM {part} ORDER BY rowid"):
-                self._mark(part, row["entry"], "found")
+                self.mark(part, row["entry"], "found")
 
-    def _mark(self, part: str, entry: str, what: str) -> None:
+    def mark(self, part: str, entry: str, what: str) -> None:
+        """Write the link that holds an entry of the catalogue as it stands now; see `catalogue_changes`."""
         row = self.query(f"SELECT * FROM {part} WHERE {schema.MARKED[part]} = ?", [entry])[0]
         content = {"part": part, "entry": entry, "what": what, "document": catalogue_marks.text(row)}
         self.append("catalogue_marks", "entry", content)
@@ -298,7 +301,9 @@ def open_casebook(folder: Path, clock: Callable[[], datetime] = utc_now) -> Case
         If there is none, it is from a newer version, damaged, or cannot be read.
     """
     if not (folder / FILE_NAME).is_file():
-        raise CasebookError(f"no casebook in {folder} (no {FILE_NAME} there); start one: earwitness new {folder}")
+        raise CasebookError(
+            f"no casebook in {folder} (no {FILE_NAME} there); start one: earwitness new {quote(str(folder))}"
+        )
     with database.translated(folder / FILE_NAME):
         casebook = Casebook(folder, database.connect(folder / FILE_NAME), clock)
         try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
+from shlex import quote
 from typing import Any
 
 import click
@@ -15,8 +16,10 @@ from ..casebook.recordings import Recording
 from ..casebook.store import FILE_NAME, Casebook, create
 from ..errors import CatalogueError
 from ..preparation import recording_folder
+from .command_group import CommandGroup
 from .context import NOT_PRIVATE, Context, counted, give, json_option, say, table
 from .lags import settle
+from .times import clock
 
 
 @click.command()
@@ -31,10 +34,10 @@ def new(context: Context, folder: Path, as_json: bool) -> None:
         say(NOT_PRIVATE, as_json)
     if as_json:
         give({"casebook": identifier, "folder": str(folder)})
-    say(f"A new casebook in {folder}. Next: cd {folder}; earwitness setup add NAME --from DIR", as_json)
+    say(f"A new casebook in {folder}. Next: cd {quote(str(folder))}; earwitness setup add NAME --from DIR", as_json)
 
 
-@click.group()
+@click.group(cls=CommandGroup)
 def track() -> None:
     """Tracks: pieces of music, each recorded through the setups."""
 
@@ -88,7 +91,7 @@ def add_music(context: Context, folder: Path, as_json: bool) -> None:
     say(f"{counted(len(names), 'track')} with their music added: {', '.join(names)}", as_json)
 
 
-@click.group()
+@click.group(cls=CommandGroup)
 def listener() -> None:
     """Listeners: the people (and, in rehearsals, programs) who listen."""
 
@@ -114,7 +117,7 @@ def _setup_and_path(text: str) -> tuple[str, Path]:
     return name, Path(path)
 
 
-def _described(casebook: Casebook, entry: Any) -> dict[str, Any]:
+def described(casebook: Casebook, entry: Any) -> dict[str, Any]:
     """A catalogue entry for `show`: itself, and what belongs to it."""
     document = {key: value for key, value in asdict(entry).items() if not key.endswith("_id")}
     if isinstance(entry, Setup):
@@ -148,15 +151,14 @@ def add_reading_commands(group: click.Group, kind: type[Any]) -> None:
     def list_all(context: Context, as_json: bool) -> None:
         """List them all."""
         with context.open() as casebook:
-            rows = [_described(casebook, entry) for entry in catalogue.everything(casebook, kind)]
+            rows = [described(casebook, entry) for entry in catalogue.everything(casebook, kind)]
         if as_json:
             give({plural: rows})
             return
         if not rows:
             say(f"No {plural} yet.")
             return
-        third = ["plays"] if kind is Setup else []
-        say(table(["name", "note", *third], [[row[part] for part in ("name", "note", *third)] for row in rows]))
+        say(table(["name", "note"], [[row[part] for part in ("name", "note")] for row in rows]))
 
     @group.command("show")
     @click.argument("name")
@@ -165,18 +167,21 @@ def add_reading_commands(group: click.Group, kind: type[Any]) -> None:
     def show(context: Context, name: str, as_json: bool) -> None:
         """Show one of them with all that belongs to it."""
         with context.open() as casebook:
-            document = _described(casebook, catalogue.find(casebook, kind, name))
+            document = described(casebook, catalogue.find(casebook, kind, name))
         if as_json:
             give(document)
             return
-        for key, value in document.items():
-            if not isinstance(value, (list, dict)) and value is not None:
-                say(f"{key}: {value}")
-        for part in document.get("recordings", []):
-            say(
-                f"  {part['of']}: {part['path']} "
-                f"({part['length_s']:.2f} s, {part['rate_hz']} Hz, {part['channels']} channels)"
-            )
+        tell(document)
+
+
+def tell(document: dict[str, Any]) -> None:
+    """A catalogue entry on paper."""
+    for key, value in document.items():
+        if not isinstance(value, (list, dict)) and value is not None:
+            say(f"{key}: {value}")
+    for part in document.get("recordings", []):
+        length = clock(part["length_s"])
+        say(f"  {part['of']}: {part['path']} ({length}, {part['rate_hz']} Hz, {part['channels']} channels)")
 
 
 for _group, _kind in ((track, Track), (listener, Listener)):

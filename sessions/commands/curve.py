@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -11,6 +12,7 @@ import click
 from ..casebook import catalogue, documents
 from ..casebook.catalogue import Setup
 from ..errors import CatalogueError
+from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say, table
 from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
 from .curve_show import show
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
     from ..measured.curve_records import ListedCurve
 
 
-@click.group()
+@click.group(cls=CommandGroup)
 def curve() -> None:
     """Measured data: add, list, show, sweep, withdraw."""
 
@@ -104,7 +106,7 @@ def add(
         say(f"  {line}")
     if replaces:
         say(f"  no longer counted: {', '.join(replaces)} ({why})")
-    say(f"See it: {context.hint} curve show {setup}")
+    say(f"See it: {context.hint} curve show {quote(setup)}")
 
 
 @curve.command("list")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from shlex import quote
 
 import click
 
@@ -32,7 +33,7 @@ def demo(context: Context, folder: Path, as_json: bool) -> None:
         report = folder / "report.html"
         page.write(contents.gather(casebook, "What was heard: the demo"), report)
     _say_result(shown, as_json)
-    hint = f"earwitness --casebook {folder}"
+    hint = f"earwitness --casebook {quote(str(folder))}"
     say(f"\nThe report: {report}", as_json)
     say("What to type next:", as_json)
     say(f"  {hint} listen {demonstration.COMPARISONS[0].plan} --listener {demonstration.GUEST}", as_json)

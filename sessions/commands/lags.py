@@ -16,6 +16,7 @@ from ..errors import CatalogueError
 from ..preparation import track_alignment
 from ..preparation.track_alignment import Question
 from .context import say
+from .times import seconds
 
 
 def settle(casebook: Casebook, tracks: Sequence[Track], as_json: bool) -> None:
@@ -46,14 +47,11 @@ def lag_of(text: str) -> tuple[str, float]:
     CatalogueError
         If it is not that.
     """
-    name, separator, lag = text.rpartition("=")
-    try:
-        return name.strip("'"), float(lag)
-    except ValueError:
-        separator = ""
-    if not separator:
-        raise CatalogueError(f"--lag takes NAME=SECONDS; got {text!r}")
-    return name, 0.0
+    name, _, lag = text.rpartition("=")
+    lag_s = seconds(lag)
+    if not name or lag_s is None:
+        raise CatalogueError(f"--lag takes NAME=SECONDS (or NAME=0:01.5); got {text!r}")
+    return name.strip("'"), lag_s
 
 
 def described(one: Alignment, setup: str) -> str:

@@ -7,10 +7,11 @@ import click
 from ..casebook import catalogue, documents
 from ..casebook.catalogue import Listener
 from ..errors import CatalogueError
+from .command_group import CommandGroup
 from .context import Context, give, json_option, say, table
 
 
-@click.group()
+@click.group(cls=CommandGroup)
 def level() -> None:
     """Sound level: calibrate a microphone in dB SPL, and read a listener's noise dose."""
 

@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable
 from contextlib import ExitStack
 from functools import partial
+from shlex import quote
 from typing import TYPE_CHECKING, TypeVar
 
 import click
@@ -115,7 +116,7 @@ def run_session(
         ended = f"All {session.plan.slots} trials are answered."
         if session.plan.sequential is not None:
             ended = f"The plan has come to its end after {session.answered} trials."
-        say(f"{ended} The result: {hint} verdict {name}")
+        say(f"{ended} The result: {hint} verdict {quote(name)}")
     else:
         say(f"Stopped after {session.answered} of {session.plan.slots} trials; take it up again with the same command.")
     return finished
@@ -156,7 +157,7 @@ def _assistant_line(session: Session, cards: bool, open_things: ExitStack) -> As
     if cards or not players.assisted(session.plan):
         return None
     path = assistant_line.address(session.casebook, session.plan, session.record.listener_id)
-    say(f"The assistant opens their screen with: earwitness assist {session.plan.name} --listener NAME")
+    say(f"The assistant opens their screen with: earwitness assist {quote(session.plan.name)} --listener NAME")
     return open_things.enter_context(assistant_line.AssistantLine(path, session.plan))
 
 

@@ -20,6 +20,7 @@ try:
     import click
 
     from ..errors import SessionsError
+    from .command_group import CommandGroup
     from .context import Context, wrapped
 except KeyboardInterrupt:  # Ctrl-C while the command line itself is loaded
     sys.stderr.write(STOPPED)
@@ -36,10 +37,14 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "the whole job on the demo tracks, in a fresh casebook, ending in a report"),
     "compare": ("compare", "two folders of recordings to the first blind trial, in one command"),
     "new": ("catalogue", "start a casebook"),
-    "setup": ("setup", "setups: add, list, show"),
+    "status": ("status", "where am I: setups, passages, plans, what waits, the next command"),
+    "setup": ("setup", "setups: add, list, show, relink"),
     "track": ("track", "tracks and their recordings: add, list, show, align"),
     "passage": ("passage", "passages: add, suggest, list, show"),
     "listener": ("catalogue", "listeners: add, list, show"),
+    "edit": ("edit", "change what is not sealed: notes, routes, delays, passages, drafts"),
+    "rename": ("rename", "another name for a setup, track, passage, listener or draft"),
+    "remove": ("remove", "take out what is not sealed, after what goes with it was named"),
     "loudness": ("loudness", "integrated loudness, loudness range and true peak of files"),
     "match": ("match", "make a match sheet: files by loudness, real gear by microphone or voltmeter"),
     "level": ("level", "sound level: calibrate a microphone, read a listener's noise dose"),
@@ -62,7 +67,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
 }
 
 
-class JobGroup(click.Group):
+class JobGroup(CommandGroup):
     """The commands by name, each loaded when it is asked for."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -84,14 +89,38 @@ class JobGroup(click.Group):
             formatter.write_dl([(name, what) for name, (_, what) in COMMANDS.items()])
 
 
-@click.command(cls=JobGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.command(
+    cls=JobGroup,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
 @click.option("--casebook", type=click.Path(path_type=Path), help="The casebook's folder (or EARWITNESS_CASEBOOK).")
 @click.option("--debug", is_flag=True, help="Show the traceback of an error.")
 @click.version_option(package_name="earwitness", prog_name="earwitness")
 @click.pass_context
 def earwitness(ctx: click.Context, casebook: Path | None, debug: bool) -> None:
-    """Level-matched, sealed, blind listening trials, and what they show."""
+    """Level-matched, sealed, blind listening trials, and what they show.
+
+    Without a command: where the casebook of this folder stands, and what comes next (status).
+    """
     ctx.obj = replace(ctx.ensure_object(Context), given=casebook)
+    if ctx.invoked_subcommand is None:
+        _tell_where_it_stands(ctx)
+
+
+def _tell_where_it_stands(ctx: click.Context) -> None:
+    """The state of the casebook that is named or here; where there is none, the help."""
+    from ..casebook.store import find
+
+    if ctx.obj.given is None and not os.environ.get("EARWITNESS_CASEBOOK"):
+        try:
+            find(None, Path.cwd())
+        except SessionsError:
+            click.echo(ctx.get_help())
+            return
+    command = JobGroup.get_command(earwitness, ctx, "status")
+    assert command is not None
+    ctx.invoke(command)
 
 
 def main(arguments: list[str] | None = None, recorder: Recorder | None = None) -> None:

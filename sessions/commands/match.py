@@ -14,6 +14,7 @@ import click
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
+from .command_group import CommandGroup
 from .context import Context, give, json_option, progress, say
 from .curve_options import FILE_ZERO
 from .match_summary import tell_sheet
@@ -35,7 +36,7 @@ _rate = click.option(
 )
 
 
-@click.group()
+@click.group(cls=CommandGroup)
 def match() -> None:
     """Match sheets: equal loudness, measured again."""
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from audio import track_time
-
 from ..casebook.catalogue import Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..words import log
+from .times import seconds
 
 
 def moments_of(texts: Iterable[str]) -> dict[str, list[float]]:
@@ -25,7 +24,10 @@ def moments_of(texts: Iterable[str]) -> dict[str, list[float]]:
         name, separator, moment = text.rpartition("=")
         if not separator or not name.strip("'"):
             raise CatalogueError(f"--around takes TRACK=M:SS; got {text!r}")
-        found.setdefault(name.strip("'"), []).append(track_time.read(moment))
+        time_s = seconds(moment)
+        if time_s is None or time_s < 0:
+            raise CatalogueError(f"{moment!r} is no time; give minutes and seconds, such as 0:30 or 1:02.5, or seconds")
+        found.setdefault(name.strip("'"), []).append(time_s)
     return found
 
 

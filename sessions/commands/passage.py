@@ -6,6 +6,7 @@ Suggested are those around moments of the reviewer's too.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -14,21 +15,24 @@ import click
 from ..casebook import catalogue, passages
 from ..casebook.catalogue import Passage, Setup, Track
 from ..errors import CatalogueError
+from ..plans import overview
 from ..preparation import passage_proposals, track_alignment
-from .catalogue import add_reading_commands
+from . import status
+from .command_group import CommandGroup
 from .context import Context, give, json_option, progress, say
 from .moments import moments_of, of_words
+from .times import TIME, clock
 
 
-@click.group()
+@click.group(cls=CommandGroup)
 def passage() -> None:
     """Passages: the stretch of a track that is played in a trial."""
 
 
 @passage.command("add")
 @click.argument("track")
-@click.option("--from", "start_s", type=float, required=True, help="Start in the track, in seconds.")
-@click.option("--to", "end_s", type=float, required=True, help="End in the track, in seconds.")
+@click.option("--from", "start_s", type=TIME, required=True, metavar="M:SS.S", help="Start in the track.")
+@click.option("--to", "end_s", type=TIME, required=True, metavar="M:SS.S", help="End in the track.")
 @click.option("--name", default="", help="Its name; otherwise the track's with a number.")
 @click.option("--note", default="", help="What to listen for.")
 @json_option
@@ -36,7 +40,7 @@ def passage() -> None:
 def add(context: Context, track: str, start_s: float, end_s: float, name: str, note: str, as_json: bool) -> None:
     """Add the passage of TRACK between two times."""
     if not end_s > start_s:
-        raise CatalogueError(f"a passage ends after it starts; got --from {start_s:g} --to {end_s:g}")
+        raise CatalogueError(f"a passage ends after it starts; got --from {clock(start_s)} --to {clock(end_s)}")
     with context.open() as casebook:
         music = catalogue.find(casebook, Track, track)
         track_alignment.ensure(casebook, [music.id])
@@ -110,10 +114,10 @@ def suggest(
     if as_json:
         give({"passages": [part.to_document() for part in found]})
     for part in found:
-        say(f"{part.track.name}: {part.start_s:.2f} to {part.end_s:.2f} s ({part.what})", as_json)
+        say(f"{part.track.name}: {clock(part.start_s)} to {clock(part.end_s)} ({part.what})", as_json)
     if not any(part.marks_s for part in found):
         say("To have passages around moments of your own as well: --around TRACK=M:SS, or --words", as_json)
-    say("Add them with --add, or your own with: earwitness passage add TRACK --from S --to S", as_json)
+    say("Add them with --add, or your own with: earwitness passage add TRACK --from 0:30 --to 0:45", as_json)
 
 
 def _drawn(looked_through: Sequence[passage_proposals.LookedThrough], setups: Sequence[str]) -> Any:
@@ -139,10 +143,51 @@ def _tell(rows: Sequence[Passage], as_json: bool) -> None:
     for row in rows:
         start_s = row.start_frame / row.rate_hz
         say(
-            f"Passage {row.name!r}: {start_s:.2f} to {start_s + row.frames / row.rate_hz:.2f} s",
+            f"Passage {row.name!r}: {clock(start_s)} to {clock(start_s + row.frames / row.rate_hz)}",
             as_json,
         )
 
 
-add_reading_commands(passage, Passage)
+@passage.command("list")
+@json_option
+@click.pass_obj
+def list_all(context: Context, as_json: bool) -> None:
+    """List them all: where in the music, matched, checked."""
+    with context.open() as casebook:
+        rows = [_document(one) for one in catalogue.everything(casebook, Passage)]
+        stands = overview.gather(casebook).passages
+    if as_json:
+        give({"passages": [row | asdict(one) for row, one in zip(rows, stands, strict=True)]})
+        return
+    for line in status.passage_lines(stands) or ["No passages yet."]:
+        say(line)
+
+
+@passage.command("show")
+@click.argument("name")
+@json_option
+@click.pass_obj
+def show(context: Context, name: str, as_json: bool) -> None:
+    """Show one of them with the evidence that holds for it."""
+    with context.open() as casebook:
+        own = catalogue.find(casebook, Passage, name)
+        stands = next(one for one in overview.gather(casebook).passages if one.name == own.name)
+        document = _document(own) | asdict(stands)
+    if as_json:
+        give(document)
+        return
+    matched = f" ({', '.join(stands.matched)})" if stands.matched else ""
+    left = f", {stands.residual_lu:.3f} LU left of {stands.tolerance_lu:g} allowed" if stands.matched else ""
+    say(f"{own.name}: {clock(stands.start_s)} to {clock(stands.start_s + stands.length_s)} of {stands.track}")
+    say(f"  length: {clock(stands.length_s)}")
+    say(f"  levels: {status.match_words(stands)}{matched}{left}")
+    say(f"  giveaways: {status.check_words(stands)}")
+    if own.note:
+        say(f"  note: {own.note}")
+
+
+def _document(own: Passage) -> dict[str, Any]:
+    return {part: getattr(own, part) for part in ("id", "name", "start_frame", "frames", "rate_hz", "note", "added_at")}
+
+
 COMMANDS = {"passage": passage}

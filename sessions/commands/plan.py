@@ -6,23 +6,24 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from functools import partial
+from shlex import quote
 from typing import Any, TypeVar
 
 import click
 
 from ..casebook import secret_files, session_ends, witness_rows
 from ..casebook.store import Casebook
-from ..casebook.witness_rows import Witness
 from ..errors import PlanError
-from ..plans import coin_phrase, drafting, plan_evidence, plan_rows, planned_test, seals, second_hand
+from ..plans import coin_phrase, drafting, overview, plan_evidence, plan_rows, planned_test, seals, second_hand
 from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
 from ..report import qr_codes
 from ..results import end_sentences, publishing, sentences
-from . import filmed_code, second_hand_prompt
-from .context import NOT_PRIVATE, Context, give, json_option, say, table
+from . import filmed_code, second_hand_prompt, status
+from .command_group import CommandGroup
+from .context import NOT_PRIVATE, Context, give, json_option, say
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -36,7 +37,7 @@ PROVES = (
 PUBLISH = "Publish this line before the first trial; only publishing dates a seal, for a clock can be set back:"
 
 
-@click.group()
+@click.group(cls=CommandGroup)
 def plan() -> None:
     """Plans: tests fixed in advance."""
 
@@ -144,12 +145,12 @@ def _add_method(method: Method) -> None:
         with context.open() as casebook:
             for number, option in DECIMALS.items():
                 if wish.get(number):
-                    (_check_size if number == "step_db" else _check_decimal)(option, wish[number])
+                    (_check_size if number == "step_db" else check_decimal)(option, wish[number])
             lift_hz, lift_db = _lift(lift)
             asked = plan_rows.Wish(
                 method=method.name,
                 trials=trials,
-                accepted=tuple(map(_accepted, accepted)),
+                accepted=tuple(map(acceptance, accepted)),
                 lift_hz=lift_hz,
                 lift_db=lift_db,
                 **wish,
@@ -162,7 +163,7 @@ def _add_method(method: Method) -> None:
             show_plan(made)
             for line in warned:
                 say(f"  {line}")
-            say(f"Nothing is fixed yet. Seal it: {context.hint} seal {made.name}")
+            say(f"Nothing is fixed yet. Seal it: {context.hint} seal {quote(made.name)}")
 
 
 def _for(wanted: bool, *option: str, **settings: Any) -> Callable[[Command], Command]:
@@ -178,16 +179,16 @@ for _method in METHODS.values():
 @json_option
 @click.pass_obj
 def list_all(context: Context, as_json: bool) -> None:
-    """List drafts and sealed plans."""
+    """List drafts and sealed plans with their progress and seals."""
     with context.open() as casebook:
-        rows = plan_rows.listed(casebook)
+        rows = overview.gather(casebook).plans
         noted = witness_rows.everything(casebook)
-    published = {row.name: [one for one in noted if row.seal and one.code == row.seal] for row in rows}
+    published = {row.name: [asdict(one) for one in noted if row.seal and one.code == row.seal] for row in rows}
     if as_json:
-        give({"plans": [asdict(row) | {"published": [asdict(one) for one in published[row.name]]} for row in rows]})
+        give({"plans": [asdict(row) | {"published": published[row.name]} for row in rows]})
         return
-    cells = [[row.name, row.state, row.at, row.seal[:16], _published(row.seal, published[row.name])] for row in rows]
-    say(table(["plan", "state", "since", "seal", "said to be published"], cells))
+    for line in [line for row in rows for line in status.plan_lines(row)] or ["No plans yet."]:
+        say(line)
 
 
 @plan.command("show")
@@ -230,7 +231,7 @@ def close(context: Context, name: str, why: str, as_json: bool) -> None:
         give({"plan": name, "closed": opening.why, "end": str(shown.end.code)})
     else:
         filmed_code.tell(end_sentences.shown(shown), str(shown.end.code))
-    say(f"Plan {name!r} is closed. Its result: {context.hint} verdict {name}", as_json)
+    say(f"Plan {name!r} is closed. Its result: {context.hint} verdict {quote(name)}", as_json)
 
 
 @click.command()
@@ -273,7 +274,7 @@ def seal(context: Context, name: str, anyway: bool, await_phrase: bool, held: bo
         sealed, context.hint, as_json, [*notes, *map("Its verdict will be void: {}.".format, void_reasons(sealed.plan))]
     )
     if coin_phrase.is_awaited(sealed.plan):
-        say(f'Its words: {context.hint} phrase {_quoted(sealed.plan.name)} "WORDS"', as_json)
+        say(f'Its words: {context.hint} phrase {quote(sealed.plan.name)} "WORDS"', as_json)
     tell_listen(sealed.plan, context.hint, as_json)
 
 
@@ -290,13 +291,13 @@ def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str]
         say(note, as_json)
     say(PUBLISH, as_json)
     say(f"  {end_sentences.post(sealed)}", as_json)
-    say(f"Note where it stands: {hint} witness {_quoted(name)} --by WHERE", as_json)
+    say(f"Note where it stands: {hint} witness {quote(name)} --by WHERE", as_json)
 
 
 def tell_listen(sealed: Plan, hint: str, as_json: bool) -> None:
     """The command with which each listener of a sealed plan begins."""
     for listener in sealed.listeners:
-        say(f"Listen: {hint} listen {_quoted(sealed.name)} --listener {_quoted(listener.name)}", as_json)
+        say(f"Listen: {hint} listen {quote(sealed.name)} --listener {quote(listener.name)}", as_json)
 
 
 def show_plan(made: Plan) -> None:
@@ -336,10 +337,6 @@ def _more(trials: int) -> str:
     return "1 more trial" if trials == 1 else f"{trials} more trials"
 
 
-def _published(seal: str, noted: Sequence[Witness]) -> str:
-    return "" if not seal else ", ".join(one.by for one in noted) or "no"
-
-
 def _warnings(casebook: Casebook, made: Plan) -> list[str]:
     """What is to be known of a draft before it is sealed."""
     return [
@@ -350,7 +347,14 @@ def _warnings(casebook: Casebook, made: Plan) -> list[str]:
     ]
 
 
-def _accepted(text: str) -> tuple[str, str]:
+def acceptance(text: str) -> tuple[str, str]:
+    """The kind of a giveaway that is accepted, and why.
+
+    Raises
+    ------
+    PlanError
+        If the text is not KIND=WHY.
+    """
     kind, separator, why = text.partition("=")
     from audio.giveaways.findings import KINDS
 
@@ -372,12 +376,19 @@ def _lift(text: str) -> tuple[int, str]:
 
 def _check_size(option: str, db: str) -> None:
     """Nothing, if it is a size as it stands in a plan: in decibels, with three decimals at most."""
-    _check_decimal(option, db)
+    check_decimal(option, db)
     if not re.fullmatch(r"[+-]?[0-9]+(\.[0-9]{1,3})?", db):
         raise PlanError(f"--{option} takes decibels with three decimals at most, such as 1.5; got {db!r}")
 
 
-def _check_decimal(name: str, text: str) -> None:
+def check_decimal(name: str, text: str) -> None:
+    """Nothing, if it is a decimal number as it stands in a plan.
+
+    Raises
+    ------
+    PlanError
+        If it is not.
+    """
     from decimal import Decimal, InvalidOperation
 
     try:
@@ -386,12 +397,6 @@ def _check_decimal(name: str, text: str) -> None:
         usable = False
     if not usable:
         raise PlanError(f"--{name} takes a decimal number such as 0.05; got {text!r}")
-
-
-def _quoted(name: str) -> str:
-    import shlex
-
-    return shlex.quote(name)
 
 
 COMMANDS = {"plan": plan, "seal": seal}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from shlex import quote
+
 import click
 
 from ..casebook import catalogue
@@ -40,7 +42,7 @@ def rehearse(
         give({"plan": plan, "session": done.session_id, "trials": done.answered, "rehearsal": True})
     say(
         f"REHEARSAL of {plan!r}: {done.answered} trials by a simulated listener that hears {hears:g} of them "
-        f"(seed {seed}). Its result: {context.hint} verdict {plan} --rehearsals",
+        f"(seed {seed}). Its result: {context.hint} verdict {quote(plan)} --rehearsals",
         as_json,
     )
 

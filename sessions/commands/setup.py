@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import click
 
-from ..casebook import catalogue, playback_chain
+from ..casebook import catalogue, moved_recordings, playback_chain
 from ..casebook.catalogue import Setup
 from ..casebook.playback_chain import How, PlaybackChain
 from ..errors import CatalogueError
+from ..plans import overview
+from ..plans.standings import SetupStanding
 from ..preparation import recording_folder
-from .catalogue import add_reading_commands
+from . import status
+from .catalogue import described, tell
+from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say
 from .lags import settle
 from .setup_fact import fact
+from .times import TIME
 
 CAUTION = (
     "Before cables move: amplifiers off. Never join two amplifiers' outputs, never ground a bridged output; "
@@ -54,7 +60,7 @@ class GearOptions:
         return [option for option, value in given.items() if value]
 
 
-@click.group()
+@click.group(cls=CommandGroup)
 def setup() -> None:
     """Setups: complete playback chains or renderings under comparison."""
 
@@ -70,8 +76,8 @@ def setup() -> None:
 @click.option("--do", "action", default="", metavar="TEXT", help="The command, the bytes in hex, or the instruction.")
 @click.option("--park", default="", metavar="TEXT", help="The same for the neutral position between (recommended).")
 @click.option("--silent-switch", is_flag=True, help="The switch makes no sound where the listener sits.")
-@click.option("--hold", type=float, metavar="S", help="Silence at every switch; 2 s, with an assistant 60 s.")
-@click.option("--settle", type=float, default=0.5, show_default=True, metavar="S", help="Of it, after the switch.")
+@click.option("--hold", type=TIME, metavar="S", help="Silence at every switch; 2 s, with an assistant 60 s.")
+@click.option("--settle", type=TIME, default=0.5, show_default=True, metavar="S", help="Of it, after the switch.")
 @click.option("--port", default="", help="Serial: the port, like /dev/ttyUSB0.")
 @click.option("--baud", type=click.IntRange(300, 4_000_000), default=9600, show_default=True, help="Serial: its speed.")
 @click.option("--reply", default="", metavar="HEX", help="Serial: the bytes that confirm.")
@@ -101,6 +107,32 @@ def add_setup(context: Context, /, name: str, folder: Path | None, note: str, as
         say(CAUTION, as_json)
 
 
+@setup.command("relink")
+@click.argument("folder", type=click.Path(path_type=Path))
+@json_option
+@click.pass_obj
+def relink(context: Context, folder: Path, as_json: bool) -> None:
+    """Point at recordings that moved: FOLDER, and what is below it, is searched for the very same files.
+
+    They are known by their content, whatever they are called now, so that nothing sealed is touched.
+    """
+    with context.open() as casebook:
+        lost = moved_recordings.found_in(folder, moved_recordings.missing(casebook))
+        moved_recordings.keep(casebook, lost)
+    gone = [str(one.was) for one in lost if one.now is None]
+    if as_json:
+        there = [{"was": str(one.was), "now": str(one.now)} for one in lost if one.now is not None]
+        give({"moved": there, "missing": gone})
+    if not lost:
+        say("All recordings are where they were.", as_json)
+        return
+    say(f"{counted(len(lost) - len(gone), 'file')} found again in {folder}.", as_json)
+    for path in gone:
+        say(f"  not there: {path}", as_json)
+    if gone:
+        sys.exit(1)
+
+
 def _chain(gear: GearOptions) -> PlaybackChain | None:
     if gear.switched is None:
         if gear.of_a_switch:
@@ -126,6 +158,45 @@ def _chain(gear: GearOptions) -> PlaybackChain | None:
     return playback_chain.switched(gear.route or ":1,2", wish, gear.delay_ms)
 
 
-add_reading_commands(setup, Setup)
+@setup.command("list")
+@json_option
+@click.pass_obj
+def list_all(context: Context, as_json: bool) -> None:
+    """List them all: what each plays, and what it lacks."""
+    with context.open() as casebook:
+        rows = [described(casebook, one) for one in catalogue.everything(casebook, Setup)]
+        stands = overview.gather(casebook)
+    if as_json:
+        give({"setups": [_whole(row, own) for row, own in zip(rows, stands.setups, strict=True)]})
+        return
+    for line in status.setup_lines(stands) or ["No setups yet."]:
+        say(line)
+
+
+@setup.command("show")
+@click.argument("name")
+@json_option
+@click.pass_obj
+def show(context: Context, name: str, as_json: bool) -> None:
+    """Show one of them: its chain or recordings, and what it lacks."""
+    with context.open() as casebook:
+        own = catalogue.find(casebook, Setup, name)
+        stands = next(one for one in overview.gather(casebook).setups if one.name == own.name)
+        document = _whole(described(casebook, own), stands)
+    if as_json:
+        give(document)
+        return
+    tell(document)
+    if stands.lacks:
+        say(f"lacks: {', '.join(stands.lacks)}")
+    for path in stands.missing_files:
+        say(f"not where it was: {path}")
+
+
+def _whole(document: dict[str, Any], stands: SetupStanding) -> dict[str, Any]:
+    return document | {"lacks": list(stands.lacks), "missing_files": list(stands.missing_files)}
+
+
 setup.add_command(fact)
+
 COMMANDS = {"setup": setup}

@@ -9,10 +9,12 @@ import click
 from ..casebook import catalogue, documents
 from ..casebook.catalogue import Listener, Setup, Track
 from ..words import log
+from .command_group import CommandGroup
 from .context import Context, give, json_option, say, table
+from .times import TIME, clock
 
 
-@click.group()
+@click.group(cls=CommandGroup)
 def word() -> None:
     """Words: descriptors as you put them, with strength, place in the music, sighted or blind."""
 
@@ -22,7 +24,7 @@ def word() -> None:
 @click.option("--listener", required=True, help="Whose word it is.")
 @click.option("--setup", help="What it was said of; leave it out if you did not know.")
 @click.option("--track", help="The track that played.")
-@click.option("--at", "at_s", type=float, help="Where in the track, in seconds.")
+@click.option("--at", "at_s", type=TIME, metavar="M:SS.S", help="Where in the track.")
 @click.option("--strength", type=int, default=3, show_default=True, help="1 (a trace) to 5 (overwhelming).")
 @click.option("--blind/--sighted", default=False, help="Whether you did not know what was playing.  [default: sighted]")
 @click.option("--note", default="", help="Anything more.")
@@ -96,7 +98,7 @@ def _tell(words: list[log.LoggedWord], as_json: bool) -> None:
             str(word.strength),
             word.setup or (f"blind, as {word.stimulus}" if word.stimulus else "-"),
             word.track or "-",
-            "-" if word.track_ms is None else f"{word.track_ms / 1000:.1f} s",
+            "-" if word.track_ms is None else clock(word.track_ms / 1000),
             "blind" if word.blind else "sighted",
             word.listener,
             word.note,

@@ -11,6 +11,7 @@ import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
+from shlex import quote
 from types import MappingProxyType
 from typing import Final, Literal
 
@@ -298,4 +299,4 @@ def _start(
 
 
 def _over(plan: Plan) -> ListenError:
-    return ListenError(f"plan {plan.name!r} is over; see earwitness verdict {plan.name}")
+    return ListenError(f"plan {plan.name!r} is over; see earwitness verdict {quote(plan.name)}")

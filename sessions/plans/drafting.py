@@ -9,9 +9,8 @@ from ..casebook.catalogue import Listener
 from ..casebook.ids import new_id
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..preparation import match_sheet
 from ..preparation.selection import select
-from . import plan_evidence, plan_rows, planned_test, randomisation
+from . import evidence_in_force, plan_evidence, plan_rows, planned_test, randomisation
 from .methods.method import Method
 from .methods.table import METHODS
 from .plan import Plan, check_numbers
@@ -40,8 +39,7 @@ def draft(casebook: Casebook, wish: Wish, name: str = "") -> Plan:
     chosen = name or next(
         f"{wish.method}-{number}" for number in range(1, len(taken) + 2) if f"{wish.method}-{number}" not in taken
     )
-    if chosen in taken:
-        raise PlanError(f"a plan called {chosen!r} is in this casebook already; choose another name")
+    check_free(casebook, chosen)
     made = Draft(new_id("plan"), chosen, wish)
     known = {name: catalogue.named(casebook, Listener, name) for name in wish.listeners}
     new = {name: catalogue.new_listener(casebook, name) for name, found in known.items() if found is None}
@@ -51,6 +49,36 @@ def draft(casebook: Casebook, wish: Wish, name: str = "") -> Plan:
             catalogue.keep(casebook, listener)
         plan_rows.keep_draft(casebook, made)
     return plan
+
+
+def redraft(casebook: Casebook, before: Draft, wish: Wish) -> Plan:
+    """A draft with another wish, as it would be sealed now; kept under its name.
+
+    Raises
+    ------
+    PlanError, CatalogueError
+        If no plan can be made of that wish, or it names a listener who is unknown.
+    """
+    changed = Draft(before.id, before.name, wish)
+    if not wish.listeners:
+        raise PlanError("a plan names its listeners; add --listener NAME (again for each further one)")
+    plan = _build(casebook, changed)
+    plan_rows.rewrite_draft(casebook, changed)
+    return plan
+
+
+def check_free(casebook: Casebook, name: str) -> None:
+    """Nothing, if a plan may be called so.
+
+    Raises
+    ------
+    PlanError
+        If a draft or a sealed plan is, or the name is empty.
+    """
+    if not name.strip():
+        raise PlanError("a plan's name cannot be empty; give it one")
+    if name in plan_rows.draft_names(casebook) or name in plan_rows.sealed_names(casebook):
+        raise PlanError(f"a plan called {name!r} is in this casebook already; choose another name")
 
 
 def drafted(casebook: Casebook, name: str) -> Plan | None:
@@ -86,7 +114,7 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
     assisted = any(setup.chain is not None and setup.chain.assisted for setup in selection.setups)
     if assisted and operator in wish.listeners:
         raise PlanError("the assistant who swaps the setups cannot be a listener; name them with --operator NAME")
-    sheet = match_sheet.newest(casebook, selection)
+    sheet = evidence_in_force.sheet(casebook, selection)
     passages = [plan_evidence.passage_evidence(passage, sheet) for passage in selection.passages]
     document = {
         "rule": randomisation.RULE,

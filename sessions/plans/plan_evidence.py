@@ -20,7 +20,7 @@ from ..preparation import giveaway_check, known_differences, prepared_audio
 from ..preparation.match_sheet import BALANCE_LIMIT_DB, MatchSheet, PreparedFile
 from ..preparation.prepared_audio import SealedFile
 from ..preparation.selection import Selection
-from . import plan_rows
+from . import evidence_in_force, plan_rows
 from .order_of_sealing import Course, stages
 from .plan import Plan, void_reasons
 from .plan_parts import BALANCE_KIND, OCTAVES, Anchor, KnownDifference
@@ -106,10 +106,10 @@ def giveaways_part(
     kept = giveaway_check.newest(casebook, selection, sheet.seq if sheet else 0)
     if kept is None:
         return {"check": "none", "accepted": [], "open": []}
-    reasons = dict(accepted)
+    reasons, then = dict(accepted), evidence_in_force.as_named_then(casebook, selection, kept.seq)
     found = [
         {"kind": one.kind, "setup": one.setup, "passage": one.passage, "what": one.what}
-        for one in kept.record.findings_on(selection)
+        for one in kept.record.findings_on(then)
     ]
     return {
         "check": kept.hash,

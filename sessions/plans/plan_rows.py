@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 from ..casebook import documents, secret_files
 from ..casebook.store import Casebook, Row
-from .plan import Plan
+
+if TYPE_CHECKING:  # what lists plans need not load what they mean
+    from .plan import Plan
 
 
 @dataclass(frozen=True)
@@ -96,6 +99,28 @@ class Phrase:
 
 
 @dataclass(frozen=True)
+class PlanSummary:
+    """As much of a sealed plan's document as tells what it is; read without loading what it means."""
+
+    plan: str
+    name: str
+    method: str
+    setups: tuple[Mapping[str, Any], ...]
+    listeners: tuple[Mapping[str, str], ...]
+    trials: int
+    controls: int = 0
+    known: Mapping[str, Any] | None = None
+    phrase: str = ""
+    seal: str = ""
+    at: str = ""
+
+    @property
+    def slots(self) -> int:
+        """Trials each listener is offered, controls and known differences among them."""
+        return self.trials + self.controls + (int(self.known["trials"]) if self.known else 0)
+
+
+@dataclass(frozen=True)
 class Listed:
     """A draft or a sealed plan as it is listed."""
 
@@ -115,10 +140,19 @@ def keep_draft(casebook: Casebook, draft: Draft) -> None:
 def draft(casebook: Casebook, name: str) -> Draft | None:
     """The draft of that name (or identifier); None if there is none."""
     rows = casebook.query("SELECT * FROM drafts WHERE name = ? OR id = ?", [name, name])
-    if not rows:
-        return None
-    wish = Wish(**{part: _tuples(value) for part, value in documents.value_of(rows[0]["document"]).items()})
-    return Draft(rows[0]["id"], rows[0]["name"], wish)
+    return _draft(rows[0]) if rows else None
+
+
+def every_draft(casebook: Casebook) -> list[Draft]:
+    """All drafts, in the order they were made."""
+    return [_draft(row) for row in casebook.query("SELECT * FROM drafts ORDER BY made_at, rowid")]
+
+
+def rewrite_draft(casebook: Casebook, changed: Draft) -> None:
+    """Write a draft's name and wish anew."""
+    text = documents.text_of(asdict(changed.wish), sort_keys=False)
+    with casebook.writing():
+        casebook.db.execute("UPDATE drafts SET name = ?, document = ? WHERE id = ?", [changed.name, text, changed.id])
 
 
 def draft_names(casebook: Casebook) -> list[str]:
@@ -149,6 +183,14 @@ def sealed(casebook: Casebook, name: str) -> SealedPlan | None:
 def every_sealed(casebook: Casebook) -> list[SealedPlan]:
     """All sealed plans, in the order they were sealed."""
     return [_sealed(row) for row in casebook.query("SELECT * FROM plans ORDER BY seq")]
+
+
+def summaries(casebook: Casebook) -> list[PlanSummary]:
+    """All sealed plans as far as they tell what they are, in the order they were sealed."""
+    return [
+        replace(documents.from_text(row["document"], PlanSummary), seal=row["seal"], at=row["at"])
+        for row in casebook.query("SELECT document, seal, at FROM plans ORDER BY seq")
+    ]
 
 
 def sealed_names(casebook: Casebook) -> list[str]:
@@ -222,7 +264,24 @@ def opening(casebook: Casebook, plan_id: str) -> Opening | None:
     return _opening(rows[0]) if rows else None
 
 
+def openings(casebook: Casebook) -> dict[str, str]:
+    """Why each plan that is over was opened, by the plan's identifier."""
+    return {row["plan_id"]: row["why"] for row in casebook.query("SELECT plan_id, why FROM openings")}
+
+
+def with_phrase(casebook: Casebook) -> set[str]:
+    """The identifiers of the plans that have their phrase."""
+    return {row["plan_id"] for row in casebook.query("SELECT plan_id FROM phrases")}
+
+
+def _draft(row: Row) -> Draft:
+    wish = Wish(**{part: _tuples(value) for part, value in documents.value_of(row["document"]).items()})
+    return Draft(row["id"], row["name"], wish)
+
+
 def _sealed(row: Row) -> SealedPlan:
+    from .plan import Plan
+
     return SealedPlan(Plan.from_text(row["document"]), row["seal"], row["at"], row["seq"])
 
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from shlex import quote
 
 from ..casebook import secret_files, session_rows
+from ..casebook.near_names import unknown
 from ..casebook.store import Casebook
 from ..errors import PlanError
 from . import coin_phrase, plan_rows, randomisation, second_hand, trial_keys
@@ -59,7 +61,7 @@ def seal(
     if plan is None:
         if plan_rows.sealed(casebook, name) is not None:
             raise PlanError(f"plan {name!r} is sealed already and stays as it is; a new question is a new plan")
-        raise PlanError(f"no plan called {name!r} to seal; {_known('drafts', plan_rows.draft_names(casebook))}")
+        raise PlanError(_unknown("draft", name, plan_rows.draft_names(casebook)))
     reasons = void_reasons(plan)
     if reasons and not anyway:
         raise PlanError(
@@ -88,8 +90,8 @@ def sealed_plan(casebook: Casebook, name: str) -> SealedPlan:
     if found is not None:
         return found
     if plan_rows.draft(casebook, name) is not None:
-        raise PlanError(f"plan {name!r} is not sealed yet; seal it first: earwitness seal {name}")
-    raise PlanError(f"no plan called {name!r}; {_known('sealed plans', plan_rows.sealed_names(casebook))}")
+        raise PlanError(f"plan {name!r} is not sealed yet; seal it first: earwitness seal {quote(name)}")
+    raise PlanError(_unknown("sealed plan", name, plan_rows.sealed_names(casebook)))
 
 
 def give_phrase(casebook: Casebook, name: str, text: str) -> Phrase:
@@ -130,7 +132,7 @@ def unlock(casebook: Casebook, sealed: SealedPlan, second: str | None = None) ->
     if coin_phrase.is_awaited(plan) and plan_rows.phrase(casebook, plan.id) is None:
         raise PlanError(
             f"plan {plan.name!r} awaits its phrase: publish the seal, let somebody else choose words, then "
-            f'earwitness phrase {plan.name} "WORDS"'
+            f'earwitness phrase {quote(plan.name)} "WORDS"'
         )
     return _unlocked(casebook, sealed, second)
 
@@ -170,7 +172,7 @@ def closable(casebook: Casebook, name: str, why: str) -> SealedPlan:
     if not why.strip():
         raise PlanError("closing a plan early needs a reason for the record; add --why TEXT")
     if plan_rows.opening(casebook, sealed.plan.id):
-        raise PlanError(f"plan {sealed.plan.name!r} is over already; see earwitness verdict {sealed.plan.name}")
+        raise PlanError(f"plan {sealed.plan.name!r} is over already; see earwitness verdict {quote(sealed.plan.name)}")
     return sealed
 
 
@@ -238,5 +240,5 @@ def open_seal(casebook: Casebook, unlocked: Unlocked, why: str, known: Mapping[s
         return plan_rows.keep_opening(casebook, plan.id, unlocked.secret, why, unlocked.second)
 
 
-def _known(what: str, names: list[str]) -> str:
-    return f"{what}: {', '.join(names)}" if names else f"there are no {what} yet: earwitness plan abx --listener NAME"
+def _unknown(what: str, name: str, names: list[str]) -> str:
+    return unknown(what, name, names) + ("" if names else ": earwitness plan abx --listener NAME")

@@ -166,9 +166,13 @@ def test_an_evening_by_hand(rendered: Path, tmp_path: Path) -> None:
     assert plan["criterion"] == 5  # 5 of 5: p = 1/32
     seal = json_of("seal", "first", folder=book)
     assert len(seal["seal"]) == 64
-    assert json_of("plan", "list", folder=book)["plans"][0] | {"at": ""} == {
-        "name": "first", "state": "sealed", "at": "", "seal": seal["seal"], "published": [],
-    }  # fmt: skip
+    (listed,) = json_of("plan", "list", folder=book)["plans"]
+    assert (listed["name"], listed["state"], listed["seal"], listed["published"]) == (
+        "first",
+        "sealed",
+        seal["seal"],
+        [],
+    )
     json_of("rehearse", "first", "--hears", 1, "--seed", 3, folder=book)
     rehearsed = json_of("verdict", "first", "--rehearsals", folder=book)["plans"][0]
     assert (rehearsed["rehearsal"], rehearsed["verdict"]) == (True, "heard")
@@ -259,7 +263,8 @@ def test_power_tells_both_ends_of_the_saw_tooth() -> None:
         (["power", "abx", "--proportion", 0.7, "--d-prime", 1], "give the effect once"),
         (["power", "abx", "--proportion", 0.5001], "more than 20000 trials"),
         (["demo", "--speed", 3], "No such option"),
-        (["conjure"], "No such command 'conjure'"),
+        (["conjure"], "no command 'conjure'"),
+        (["statsu"], "no command 'statsu'; did you mean 'status'?"),
         (["loudness"], "Missing argument 'FILE...'"),
     ],
 )
@@ -454,7 +459,7 @@ def test_a_recording_changed_after_it_was_added_is_refused(book: Path, tmp_path:
 def test_names_that_are_taken_or_unusable_are_refused(book: Path) -> None:
     assert "called 'sallow' is in this casebook already" in refused("setup", "add", "sallow", folder=book)
     assert "called 'drums' is in this casebook already" in refused("track", "add", "drums", folder=book)
-    assert "cannot be a setup's name" in refused("setup", "add", "a/b", folder=book)
+    assert "cannot be a setup's name" in refused("setup", "add", "a=b", folder=book)
     assert "there is a casebook in" in refused("new", book)
 
 

@@ -27,6 +27,8 @@ from tests.fakes import SilentPlayer, at_once
 SECRETS = 4
 ANSWERED = 3  # too few for a sequential plan to end, whatever they were
 COMMANDS = [
+    ("status",),
+    ("status", "--json"),
     ("plan", "list"),
     ("plan", "show", "evening"),
     ("verdict",),

@@ -37,8 +37,10 @@ def loaded_by(book: Path, *words: str) -> set[str]:
     return set(done.stderr.splitlines()[-1].split())
 
 
-@pytest.mark.parametrize("words", [("word", "log", "bright", "--listener", "Ada"), ("word", "list"), ("verify",)])
-def test_words_and_verify_load_no_arithmetic(book: Path, words: tuple[str, ...]) -> None:
+@pytest.mark.parametrize(
+    "words", [("word", "log", "bright", "--listener", "Ada"), ("word", "list"), ("verify",), ("status",)]
+)
+def test_words_verify_and_status_load_no_arithmetic(book: Path, words: tuple[str, ...]) -> None:
     assert loaded_by(book, *words) == set()
 
 

@@ -483,7 +483,7 @@ def test_a_later_change_of_a_name_is_no_fault_where_the_chain_holds_it(everythin
         sallow = catalogue.find(copy, Setup, "sallow")
         with copy.writing():
             copy.db.conn.execute("UPDATE setups SET name = 'willow' WHERE id = ?", [sallow.id])
-            copy._mark("setups", sallow.id, "changed")
+            copy.mark("setups", sallow.id, "changed")
         assert verification.verify(copy).broken == []
 
 

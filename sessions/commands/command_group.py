@@ -1,0 +1,47 @@
+"""Groups of commands: nothing of their help is cut, its lines stay lines, and a typing slip gets a proposal."""
+
+from __future__ import annotations
+
+import inspect
+import re
+import textwrap
+
+import click
+
+from ..casebook.near_names import meant
+
+FIRST_SENTENCE = re.compile(r".*?[.?!](?= [A-Z]|$)")
+
+
+class CommandGroup(click.Group):
+    """A group whose help keeps its line breaks and lists each command with its whole first sentence."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that was typed; one that is not there is refused with the one that was probably meant."""
+        typed = args[0]
+        if self.get_command(ctx, typed) is None and not typed.startswith("-") and not ctx.resilient_parsing:
+            near = meant(typed, self.list_commands(ctx))
+            ctx.fail(f"no command {typed!r}" + (f"; did you mean {near!r}?" if near else ""))
+        return super().resolve_command(ctx, args)
+
+    def format_help_text(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The group's own text, line by line as it was written."""
+        formatter.write_paragraph()
+        width = max(formatter.width - 2, 20)
+        for line in inspect.cleandoc(self.help or "").split("\n"):
+            for row in textwrap.wrap(line, width, break_long_words=False) or [""]:
+                formatter.write(f"  {row}".rstrip() + "\n")
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Every command with the first sentence of its help."""
+        rows = [(name, self._sentence(ctx, name)) for name in self.list_commands(ctx)]
+        with formatter.section("Commands"):
+            formatter.write_dl(rows)
+
+    def _sentence(self, ctx: click.Context, name: str) -> str:
+        command = self.get_command(ctx, name)
+        text = " ".join(inspect.cleandoc((command and command.help) or "").split("\n\n")[0].split())
+        found = FIRST_SENTENCE.match(text)
+        return found[0] if found else text

@@ -1,0 +1,148 @@
+"""`remove`: take out what is not sealed, after what goes with it was named."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+
+import click
+
+from ..casebook import catalogue
+from ..casebook.catalogue import Listener, Passage, Setup, Track
+from ..casebook.store import Casebook
+from ..errors import CatalogueError
+from ..plans import catalogue_edits, dependents
+from ..plans.dependents import Dependents
+from .command_group import CommandGroup
+from .context import Context, give, json_option, say
+
+yes_option = click.option("--yes", is_flag=True, help="Do it without being asked.")
+
+
+@click.group(cls=CommandGroup)
+def remove() -> None:
+    """Take a setup, track, recording, passage, listener or draft out; files are left where they are."""
+
+
+def _take(context: Context, what: str, yes: bool, as_json: bool, find: Callable[[Casebook], Dependents]) -> None:
+    with context.open() as casebook:
+        found = find(casebook)
+        done = agreed(f"Remove {what}?", found.sentences, yes, as_json)
+        if done:
+            catalogue_edits.remove(casebook, found)
+    _tell(what, found.sentences, done, as_json)
+
+
+def agreed(question: str, sentences: list[str], yes: bool, as_json: bool) -> bool:
+    """Whether to go on: at once where nothing depends on it, otherwise after it was named and agreed to.
+
+    Raises
+    ------
+    CatalogueError
+        If nobody is there to be asked.
+    """
+    if not sentences or yes:
+        return True
+    if not sys.stdin.isatty():
+        raise CatalogueError(f"{question} With it goes: {'; '.join(sentences)}. To do it, add --yes")
+    say("With it goes:", as_json)
+    for line in sentences:
+        say(f"  {line}", as_json)
+    return click.confirm(question, default=False, err=as_json)
+
+
+def _tell(what: str, sentences: list[str], done: bool, as_json: bool) -> None:
+    if as_json:
+        give({"what": what, "removed": done, "with_it": sentences if done else []})
+    if done:
+        say(f"Removed: {'; '.join([what, *sentences])}.", as_json)
+        return
+    say("Nothing was removed.", as_json)
+    sys.exit(1)
+
+
+@remove.command("setup")
+@click.argument("name")
+@yes_option
+@json_option
+@click.pass_obj
+def remove_setup(context: Context, name: str, yes: bool, as_json: bool) -> None:
+    """Take out a setup with its recordings."""
+
+    def find(casebook: Casebook) -> Dependents:
+        return dependents.of_setup(casebook, catalogue.find(casebook, Setup, name))
+
+    _take(context, f"setup {name!r}", yes, as_json, find)
+
+
+@remove.command("track")
+@click.argument("name")
+@yes_option
+@json_option
+@click.pass_obj
+def remove_track(context: Context, name: str, yes: bool, as_json: bool) -> None:
+    """Take out a track with its recordings and passages."""
+
+    def find(casebook: Casebook) -> Dependents:
+        return dependents.of_track(casebook, catalogue.find(casebook, Track, name))
+
+    _take(context, f"track {name!r}", yes, as_json, find)
+
+
+@remove.command("recording")
+@click.argument("track")
+@click.option("--setup", help="Whose recording of TRACK; without it, the music itself.")
+@yes_option
+@json_option
+@click.pass_obj
+def remove_recording(context: Context, track: str, setup: str | None, yes: bool, as_json: bool) -> None:
+    """Take out one setup's recording of TRACK (or its music), to add another file in its place."""
+
+    def find(casebook: Casebook) -> Dependents:
+        whose = None if setup is None else catalogue.find(casebook, Setup, setup)
+        return dependents.of_recording(casebook, whose, catalogue.find(casebook, Track, track))
+
+    what = f"the music of {track!r}" if setup is None else f"the recording of {track!r} by {setup!r}"
+    _take(context, what, yes, as_json, find)
+
+
+@remove.command("passage")
+@click.argument("name")
+@yes_option
+@json_option
+@click.pass_obj
+def remove_passage(context: Context, name: str, yes: bool, as_json: bool) -> None:
+    """Take out a passage."""
+
+    def find(casebook: Casebook) -> Dependents:
+        return dependents.of_passage(casebook, catalogue.find(casebook, Passage, name))
+
+    _take(context, f"passage {name!r}", yes, as_json, find)
+
+
+@remove.command("listener")
+@click.argument("name")
+@yes_option
+@json_option
+@click.pass_obj
+def remove_listener(context: Context, name: str, yes: bool, as_json: bool) -> None:
+    """Take out a listener who has not listened yet."""
+
+    def find(casebook: Casebook) -> Dependents:
+        return dependents.of_listener(casebook, catalogue.find(casebook, Listener, name))
+
+    _take(context, f"listener {name!r}", yes, as_json, find)
+
+
+@remove.command("draft")
+@click.argument("name")
+@json_option
+@click.pass_obj
+def remove_draft(context: Context, name: str, as_json: bool) -> None:
+    """Take out a draft; a sealed plan stays, and is closed when it is given up."""
+    with context.open() as casebook:
+        casebook.delete_draft(catalogue_edits.unsealed(casebook, name).name)
+    _tell(f"draft {name!r}", [], True, as_json)
+
+
+COMMANDS = {"remove": remove}

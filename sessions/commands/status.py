@@ -1,0 +1,152 @@
+"""`status`: where a casebook stands, what waits in it, and the command that comes next."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+import click
+
+from ..casebook.store import Casebook
+from ..plans import next_steps, overview
+from ..plans.next_steps import Step
+from ..plans.standings import GIVEN_UP, OVER, ListenerProgress, Overview, PassageStanding, PlanStanding, SetupStanding
+from .context import Context, counted, give, json_option, say, table
+from .times import clock
+
+MATCHES = {
+    "none": "not matched",
+    "ok": "matched",
+    "off": "NOT equally loud",
+    "outdated": "match again: something changed",
+}
+MOST_LACKING = 3
+
+
+@click.command()
+@json_option
+@click.pass_obj
+def status(context: Context, as_json: bool) -> None:
+    """Say where this casebook stands: setups, passages, plans, what waits, and the next command.
+
+    Nothing of a result is shown before a plan's end.
+    """
+    with context.open() as casebook:
+        tell(casebook, context.hint, as_json)
+
+
+def tell(casebook: Casebook, hint: str, as_json: bool) -> None:
+    """Where a casebook stands, on paper or as one document."""
+    stands = overview.gather(casebook)
+    steps = next_steps.waiting(stands)
+    if as_json:
+        give(asdict(stands) | {"waiting": [_document(step, hint) for step in steps], "next": steps[0].command(hint)})
+        return
+    say(f"Casebook {stands.folder}")
+    _section("Setups", [_setup_line(setup) for setup in stands.setups])
+    _section("Passages", passage_lines(stands.passages))
+    _section("Plans", [line for plan in stands.plans for line in plan_lines(plan)])
+    _section("Waiting", [f"{step.what}: {step.command(hint)}" for step in steps[1:]])
+    say(f"\nNext, {steps[0].what}:\n  {steps[0].command(hint)}")
+
+
+def setup_lines(stands: Overview) -> list[str]:
+    """The setups as a table: note, what each plays and what it lacks."""
+    if not stands.setups:
+        return []
+    rows = [
+        [
+            setup.name,
+            setup.note,
+            setup.plays,
+            ", ".join(filter(None, [_gone(setup) if setup.missing_files else "", _lacking(setup)])),
+        ]
+        for setup in stands.setups
+    ]
+    return table(["name", "note", "plays", "lacks"], rows).split("\n")
+
+
+def _setup_line(setup: SetupStanding) -> str:
+    gone = f"; {_gone(setup)}" if setup.missing_files else ""
+    lacks = f"; lacks {_lacking(setup)}" if setup.lacks else ""
+    return f"{setup.name}: {setup.plays}, {_of_tracks(setup)} tracks{gone}{lacks}"
+
+
+def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:
+    """The passages, each with its place in the music and its evidence."""
+    if not passages:
+        return []
+    rows = [
+        [
+            one.name,
+            one.track,
+            clock(one.start_s),
+            clock(one.start_s + one.length_s),
+            match_words(one),
+            check_words(one),
+            one.note,
+        ]
+        for one in passages
+    ]
+    headings = ["name", "track", "from", "to", "match", "giveaways", "note"]
+    shown = len(headings) if any(one.note for one in passages) else len(headings) - 1
+    return table(headings[:shown], [row[:shown] for row in rows]).split("\n")
+
+
+def match_words(one: PassageStanding) -> str:
+    """The state of a passage's level match, in words."""
+    if one.match == "off":
+        return f"{MATCHES['off']}: {one.residual_lu:.2f} LU left"
+    return MATCHES[one.match]
+
+
+def check_words(one: PassageStanding) -> str:
+    """The state of a passage's giveaway check, in words."""
+    return {"none": "not checked", "clean": "none found"}.get(one.check, f"{one.giveaways} FOUND")
+
+
+def plan_lines(plan: PlanStanding) -> list[str]:
+    """A plan: method and setups, how far its listeners are, and its seal on a line of its own."""
+    names = (" against " if len(plan.setups) == 2 else ", ").join(plan.setups)
+    why = f" ({plan.why})" if plan.state == GIVEN_UP else ""
+    lines = [f"{plan.name}: {plan.method}, {names}; {plan.state}{why}"]
+    if plan.state not in (OVER, GIVEN_UP):
+        lines += [f"  {_progress(one, plan)}" for one in plan.listeners]
+    if plan.seal:
+        noted = f", published: {', '.join(plan.published)}" if plan.published else ", not noted as published"
+        lines += [f"  sealed {plan.at}{noted}", f"  {plan.seal}"]
+    return lines
+
+
+def _progress(one: ListenerProgress, plan: PlanStanding) -> str:
+    if one.complete:
+        return f"{one.name}: all answered"
+    if not one.answered:
+        return f"{one.name}: not begun" + (f", {counted(one.trials, 'trial')}" if one.trials else "")
+    return f"{one.name}: {one.answered} of {counted(one.trials, 'trial')} answered"
+
+
+def _of_tracks(setup: SetupStanding) -> str:
+    return f"{len(setup.tracks)} of {len(setup.tracks) + len(setup.lacks)}"
+
+
+def _lacking(setup: SetupStanding) -> str:
+    return ", ".join([*setup.lacks[:MOST_LACKING], *(["…"] if len(setup.lacks) > MOST_LACKING else [])])
+
+
+def _gone(setup: SetupStanding) -> str:
+    return f"{counted(len(setup.missing_files), 'file')} moved or gone"
+
+
+def _section(heading: str, lines: list[str]) -> None:
+    if lines:
+        say(f"\n{heading}")
+        for line in lines:
+            say(f"  {line}")
+
+
+def _document(step: Step, hint: str) -> dict[str, Any]:
+    return {"what": step.what, "command": step.command(hint)}
+
+
+COMMANDS = {"status": status}

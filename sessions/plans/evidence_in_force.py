@@ -1,0 +1,149 @@
+"""Which match sheet and which giveaway check still hold, after setups, recordings and names were changed.
+
+A sheet holds while its files were made from the recordings that are there now, and no chain of its real setups was
+changed since. A check names setups and passages as they were called then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Protocol
+
+from ..casebook import catalogue_changes, documents
+from ..casebook.documents import Kept
+from ..casebook.store import Casebook
+from ..preparation.selection import Selection
+
+if TYPE_CHECKING:  # whoever only lists needs no sheet whole
+    from ..preparation.match_sheet import MatchSheet
+
+
+class OfFile(Protocol):
+    """A prepared file, as far as it says whose it is and what it was made from."""
+
+    @property
+    def setup(self) -> str: ...  # noqa: D102 - the protocol's parts say what they are
+
+    @property
+    def source(self) -> str: ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class SheetFile:
+    """A setup's prepared file, and the hash of what it was made from."""
+
+    setup: str
+    source: str
+
+
+@dataclass(frozen=True)
+class SheetPrepared:
+    """The prepared files of a passage."""
+
+    passage: str
+    setups: tuple[SheetFile, ...]
+
+
+@dataclass(frozen=True)
+class SheetPassage:
+    """A passage of a sheet: what the match left, and its files."""
+
+    residual_lu: float
+    prepared: SheetPrepared
+
+
+@dataclass(frozen=True)
+class SheetSummary:
+    """As much of a match sheet as tells what it covers; read faster than the whole."""
+
+    by: str
+    tolerance_lu: float
+    passages: tuple[SheetPassage, ...]
+
+
+@dataclass(frozen=True)
+class CheckedFinding:
+    """A giveaway as a check names it."""
+
+    kind: str
+    setup: str
+    passage: str
+    mendable: bool = False
+
+
+@dataclass(frozen=True)
+class CheckSummary:
+    """As much of a giveaway check as tells what it covers and found; read without loading what checks."""
+
+    findings: tuple[CheckedFinding, ...]
+    setups: tuple[str, ...]
+    passages: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Sources:
+    """What is in the catalogue now: the hashes of files by setup and track, the music's by track, changes of chains."""
+
+    files: Mapping[tuple[str | None, str], str]
+    tracks: Mapping[str, str]
+    chains_changed: Mapping[str, int]
+
+    @classmethod
+    def of(cls, casebook: Casebook) -> Sources:
+        """Those of a casebook."""
+        own = casebook.query("SELECT setup_id, track_id, sha256 FROM recordings")
+        music = casebook.query("SELECT NULL AS setup_id, track_id, sha256 FROM sources")
+        return cls(
+            {(row["setup_id"], row["track_id"]): row["sha256"] for row in own + music},
+            {row["id"]: row["track_id"] for row in casebook.query("SELECT id, track_id FROM passages")},
+            catalogue_changes.last_changes(casebook, "chains"),
+        )
+
+    def hold(self, files: Iterable[OfFile], passage_id: str, real: Collection[str], seq: int) -> bool:
+        """Whether these files of a passage, prepared before link `seq`, are still what would be prepared now."""
+        track = self.tracks.get(passage_id, "")
+        return all(
+            self.files.get((None if one.setup in real else one.setup, track)) == one.source
+            and self.chains_changed.get(one.setup, 0) < seq
+            for one in files
+        )
+
+
+def sheet(casebook: Casebook, selection: Selection) -> Kept[MatchSheet] | None:
+    """The newest match sheet of these setups and passages, if it holds; None otherwise."""
+    from ..preparation import match_sheet
+
+    kept = match_sheet.newest(casebook, selection)
+    if kept is None:
+        return None
+    sources, setups = Sources.of(casebook), {setup.id for setup in selection.setups}
+    real = {setup.id for setup in selection.setups if setup.is_real}
+    for passage in selection.passages:
+        matched = kept.record.passage(passage.id)
+        files = [file for file in matched.prepared.setups if file.setup in setups] if matched else []
+        if not sources.hold(files, passage.id, real, kept.seq):
+            return None
+    return kept
+
+
+def summaries(casebook: Casebook) -> Iterator[Kept[SheetSummary]]:
+    """All match sheets as far as they tell what they cover, the newest first."""
+    for row in casebook.query("SELECT * FROM match_sheets ORDER BY seq DESC"):
+        yield Kept(documents.from_text(row["document"], SheetSummary), row["seq"], row["hash"], row["at"])
+
+
+def checks(casebook: Casebook) -> Iterator[Kept[CheckSummary]]:
+    """All giveaway checks as far as they tell what they cover and found, the newest first."""
+    for row in casebook.query("SELECT * FROM checks ORDER BY seq DESC"):
+        yield Kept(documents.from_text(row["document"], CheckSummary), row["seq"], row["hash"], row["at"])
+
+
+def as_named_then(casebook: Casebook, selection: Selection, seq: int) -> Selection:
+    """The selection under the names that its setups and passages had when link `seq` of the chain was written."""
+    setups = catalogue_changes.names_then(casebook, "setups", seq)
+    passages = catalogue_changes.names_then(casebook, "passages", seq)
+    return Selection(
+        tuple(replace(one, name=setups.get(one.id, one.name)) for one in selection.setups),
+        tuple(replace(one, name=passages.get(one.id, one.name)) for one in selection.passages),
+    )

@@ -1,0 +1,120 @@
+"""What waits in a casebook, and the command that comes next. Pure: where it stands in, steps out."""
+
+from __future__ import annotations
+
+import shlex
+from dataclasses import dataclass
+
+from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PlanStanding
+
+
+@dataclass(frozen=True)
+class Step:
+    """What is to be done, and the words of the command that does it (in capitals what is to be filled in)."""
+
+    what: str
+    words: tuple[str, ...]
+
+    def command(self, hint: str) -> str:
+        """The command as it is typed, safe in a shell; `hint` is how the program and the casebook are called."""
+        return f"{hint} {shlex.join(self.words)}"
+
+
+def waiting(stands: Overview) -> list[Step]:
+    """All that waits, what comes first first; the last resort is to tell what was found.
+
+    Files that moved stop whoever prepares; a sealed plan plays what was prepared before.
+    """
+    steps, files = _preparing(stands) or _planning(stands), _files(stands)
+    return [*steps, *files] if any(plan.state != DRAFT for plan in stands.plans) else [*files, *steps]
+
+
+def _files(stands: Overview) -> list[Step]:
+    if stands.moved:
+        files = "1 file is" if stands.moved == 1 else f"{stands.moved} files are"
+        return [Step(f"{files} not where {'it was' if stands.moved == 1 else 'they were'}", ("setup", "relink", "DIR"))]
+    return []
+
+
+def _preparing(stands: Overview) -> list[Step]:
+    """What is to be done before there is anything to play; a plan that is sealed needs none of it."""
+    if any(plan.state != DRAFT for plan in stands.plans):
+        return []
+    if len(stands.setups) < 2:
+        which = "no setup yet" if not stands.setups else "one setup alone compares with nothing"
+        return [Step(which, ("setup", "add", "NAME", "--from", "DIR"))]
+    real = any(setup.kind != "files" for setup in stands.setups)
+    for setup in stands.setups:
+        if not setup.tracks:
+            if setup.kind != "files":
+                return [Step(f"{setup.name} has no music to play", ("track", "music", "DIR"))]
+            return [Step(f"{setup.name} has no recording", ("track", "add", "TRACK", "--file", f"{setup.name}=FILE"))]
+    if not stands.passages:
+        add = ("passage", "add", "TRACK", "--from", "0:30", "--to", "0:45")
+        return [Step("no passage yet", add if real else ("passage", "suggest", "--add"))]
+    return []
+
+
+def _planning(stands: Overview) -> list[Step]:
+    open_plans = [plan for plan in stands.plans if plan.state not in (OVER, GIVEN_UP)]
+    steps = [step for plan in open_plans for step in _of_plan(stands, plan)]
+    if steps:
+        return steps
+    over = [plan for plan in stands.plans if plan.state == OVER]
+    if over:
+        return [
+            Step("all plans are over; the report tells them", ("report",)),
+            Step("a further question", ("plan", "--help")),
+        ]
+    return _evidence(stands) or [Step("nothing is planned yet", ("plan", "abx", "--listener", _somebody(stands)))]
+
+
+def _of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
+    if plan.state == DRAFT:
+        evidence = _lacking(stands, plan)
+        return [evidence] if evidence else [Step(f"draft {plan.name} is not sealed", ("seal", plan.name))]
+    if plan.state == AWAITS_PHRASE:
+        return [Step(f"{plan.name} awaits words from somebody else", ("phrase", plan.name, "WORDS"))]
+    return [
+        Step(
+            f"{plan.name}: {one.name} {'has begun' if one.answered else 'has not begun'}",
+            ("listen", plan.name, "--listener", one.name),
+        )
+        for one in plan.listeners
+        if not one.complete
+    ]
+
+
+def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:
+    """What a draft lacks first, before it can be sealed and count."""
+    if not plan.lacks:
+        return None
+    named = tuple(word for name in plan.setups for word in ("--setup", name))
+    if plan.lacks[0] == "match":
+        real = any(setup.kind != "files" for setup in stands.setups if setup.name in plan.setups)
+        return Step(f"draft {plan.name} is not level-matched", (*_match(real), *named))
+    if plan.lacks[0] == "acceptance":
+        what = f"draft {plan.name} has giveaways that cannot be mended; accept them with a reason, or it would be void"
+        return Step(what, ("edit", "draft", plan.name, "--accept", "KIND=WHY"))
+    if plan.lacks[0] == "mend":
+        return Step(f"draft {plan.name} has giveaways that can be mended", ("giveaways", "--mend", *named))
+    return Step(f"draft {plan.name} is not checked for giveaways", ("giveaways", *named))
+
+
+def _evidence(stands: Overview) -> list[Step]:
+    """What the passages lack, where no plan says which of them it needs."""
+    real = any(setup.kind != "files" for setup in stands.setups)
+    unmatched = [one for one in stands.passages if one.match in ("none", "outdated", "off")]
+    if len(unmatched) == len(stands.passages):
+        return [Step("the setups are not level-matched", _match(real))]
+    if all(one.check == "none" for one in stands.passages):
+        return [Step("nothing is checked for giveaways", ("giveaways",))]
+    return []
+
+
+def _somebody(stands: Overview) -> str:
+    return stands.listeners[0] if stands.listeners else "NAME"
+
+
+def _match(real: bool) -> tuple[str, ...]:
+    return ("match", "mic", "--mic", "DEVICE:1") if real else ("match", "files")

@@ -1,0 +1,244 @@
+"""Where a casebook stands: setups and what they lack, passages and their evidence, plans and their progress.
+
+It gathers and prints nothing; `next_steps` says what follows. It loads no arithmetic, so that it is there at once.
+It reads nothing of keys: of a plan that runs it knows how many trials are answered, never how.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..casebook import catalogue, catalogue_changes, playback_chain, session_rows, witness_rows
+from ..casebook.catalogue import Listener, Passage, Setup, Track
+from ..casebook.documents import Kept
+from ..casebook.store import Casebook
+from . import evidence_in_force, plan_rows
+from .evidence_in_force import CheckedFinding, CheckSummary, SheetPassage, SheetSummary, Sources
+from .plan_rows import Draft, PlanSummary
+from .standings import (
+    AWAITS_PHRASE,
+    DRAFT,
+    GIVEN_UP,
+    OVER,
+    SEALED,
+    UNDER_WAY,
+    ListenerProgress,
+    Overview,
+    PassageStanding,
+    PlanStanding,
+    SetupStanding,
+)
+
+_EARLY = "closed early: "  # `seals.close` writes it before the reason
+
+
+@dataclass(frozen=True)
+class _Evidence:
+    """The sheets (by passage) and checks there are, the newest first, and what they must fit."""
+
+    sheets: Mapping[str, Sequence[tuple[Kept[SheetSummary], SheetPassage]]]
+    checks: tuple[Kept[CheckSummary], ...]
+    sources: Sources
+    real: frozenset[str]
+    names_then: Callable[[str, int], Mapping[str, str]]
+
+    def match(self, passage_id: str, setups: Collection[str] | None) -> tuple[Kept[SheetSummary], SheetPassage] | None:
+        """The newest sheet with this passage and these setups (None: whichever it has), and its part of the sheet."""
+        for kept, part in self.sheets.get(passage_id, ()):
+            if setups is None or set(setups) <= {file.setup for file in part.prepared.setups}:
+                return kept, part
+        return None
+
+    def holds(self, kept: Kept[SheetSummary], part: SheetPassage, setups: Collection[str] | None) -> bool:
+        files = [file for file in part.prepared.setups if setups is None or file.setup in setups]
+        return self.sources.hold(files, part.prepared.passage, self.real, kept.seq)
+
+    def check(self, passage: Passage, setups: Mapping[str, str], after: int) -> list[CheckedFinding] | None:
+        """The giveaways found on a passage of these setups (names by identifier); None: not checked since."""
+        for kept in self.checks:
+            if kept.seq <= after:
+                return None
+            if passage.id in kept.record.passages and set(setups) <= set(kept.record.setups):
+                name = self.names_then("passages", kept.seq).get(passage.id, passage.name)
+                called = self.names_then("setups", kept.seq)
+                names = {called.get(one, setups[one]) for one in setups}
+                return [one for one in kept.record.findings if one.passage == name and one.setup in names]
+        return None
+
+
+def gather(casebook: Casebook) -> Overview:
+    """Where a casebook stands now."""
+    setups, tracks = catalogue.everything(casebook, Setup), catalogue.everything(casebook, Track)
+    passages = catalogue.everything(casebook, Passage)
+    files = _files(casebook)
+    names = {track.id: track.name for track in tracks}
+    then: dict[tuple[str, int], Mapping[str, str]] = {}
+
+    def names_then(table: str, seq: int) -> Mapping[str, str]:
+        if (table, seq) not in then:
+            then[table, seq] = catalogue_changes.names_then(casebook, table, seq)
+        return then[table, seq]
+
+    sheets: dict[str, list[tuple[Kept[SheetSummary], SheetPassage]]] = {}
+    for kept in evidence_in_force.summaries(casebook):
+        for part in kept.record.passages:
+            sheets.setdefault(part.prepared.passage, []).append((kept, part))
+    evidence = _Evidence(
+        sheets,
+        tuple(evidence_in_force.checks(casebook)),
+        Sources.of(casebook),
+        frozenset(setup.id for setup in setups if setup.is_real),
+        names_then,
+    )
+    called = {setup.id: setup.name for setup in setups}
+    return Overview(
+        str(casebook.folder),
+        tuple(_setup(casebook, setup, files, names) for setup in setups),
+        tuple(names.values()),
+        tuple(_passage(passage, names, called, evidence) for passage in passages),
+        tuple(one.name for one in catalogue.everything(casebook, Listener)),
+        _plans(casebook, setups, passages, evidence),
+    )
+
+
+def _files(casebook: Casebook) -> dict[str | None, dict[str, str]]:
+    """The paths of the files by setup (None: the music itself) and track."""
+    found: dict[str | None, dict[str, str]] = {}
+    for row in casebook.query(
+        "SELECT setup_id, track_id, path FROM recordings UNION ALL SELECT NULL, track_id, path FROM sources"
+    ):
+        found.setdefault(row["setup_id"], {})[row["track_id"]] = row["path"]
+    return found
+
+
+def _setup(
+    casebook: Casebook, setup: Setup, files: Mapping[str | None, Mapping[str, str]], tracks: Mapping[str, str]
+) -> SetupStanding:
+    own = files.get(None if setup.is_real else setup.id, {})
+    paths = [Path(casebook.folder, path) for path in own.values()]  # an absolute path stays itself
+    return SetupStanding(
+        setup.name,
+        setup.kind,
+        playback_chain.described(setup.chain),
+        setup.note,
+        tuple(name for track, name in tracks.items() if track in own),
+        tuple(name for track, name in tracks.items() if track not in own),
+        tuple(str(path) for path in paths if not path.is_file()),
+    )
+
+
+def _passage(
+    passage: Passage, tracks: Mapping[str, str], called: Mapping[str, str], evidence: _Evidence
+) -> PassageStanding:
+    match, matched, residual, tolerance = "none", {}, None, None
+    check, found = "none", []
+    newest = evidence.match(passage.id, None)
+    if newest is not None:
+        kept, part = newest
+        matched = {one.setup: called[one.setup] for one in part.prepared.setups if one.setup in called}
+        residual, tolerance = part.residual_lu, kept.record.tolerance_lu
+        match = "ok" if residual <= tolerance else "off"
+        if not evidence.holds(kept, part, set(matched)):
+            match = "outdated"
+        findings = evidence.check(passage, matched, kept.seq)
+        check = "none" if findings is None else "found" if findings else "clean"
+        found = findings or []
+    return PassageStanding(
+        passage.name,
+        tracks[passage.track_id],
+        passage.start_frame / passage.rate_hz,
+        passage.frames / passage.rate_hz,
+        passage.note,
+        match,
+        tuple(matched.values()),
+        residual,
+        tolerance,
+        check,
+        len(found),
+    )
+
+
+def _plans(
+    casebook: Casebook, setups: list[Setup], passages: list[Passage], evidence: _Evidence
+) -> tuple[PlanStanding, ...]:
+    openings, phrases = plan_rows.openings(casebook), plan_rows.with_phrase(casebook)
+    progress = {(one.plan_id, one.listener_id): one for one in session_rows.progress(casebook)}
+    noted: dict[str, list[str]] = {}
+    for one in witness_rows.everything(casebook):
+        noted.setdefault(one.code, []).append(one.by)
+    since = {row.name: row.at for row in plan_rows.listed(casebook)}
+    found = [_draft(draft, since[draft.name], setups, passages, evidence) for draft in plan_rows.every_draft(casebook)]
+    for sealed in plan_rows.summaries(casebook):
+        why = openings.get(sealed.plan)
+        awaits = bool(sealed.phrase) and sealed.plan not in phrases
+        own = {listener: one for (plan, listener), one in progress.items() if plan == sealed.plan}
+        found.append(_sealed(sealed, why, own, awaits, tuple(noted.get(sealed.seal, ()))))
+    return tuple(sorted(found, key=lambda one: one.at))
+
+
+def _sealed(
+    sealed: PlanSummary,
+    why: str | None,
+    progress: Mapping[str, session_rows.Progress],
+    awaits: bool,
+    published: tuple[str, ...],
+) -> PlanStanding:
+    state = AWAITS_PHRASE if awaits else UNDER_WAY if progress else SEALED
+    if why is not None:
+        state = GIVEN_UP if why.startswith(_EARLY) else OVER
+    return PlanStanding(
+        sealed.name,
+        sealed.method,
+        state,
+        sealed.at,
+        sealed.seal,
+        (why or "").removeprefix(_EARLY) if state == GIVEN_UP else "",
+        tuple(setup["name"] for setup in sealed.setups),
+        _listeners(sealed, progress),
+        published,
+    )
+
+
+def _listeners(sealed: PlanSummary, progress: Mapping[str, session_rows.Progress]) -> tuple[ListenerProgress, ...]:
+    found = []
+    for listener in sealed.listeners:
+        own = progress.get(listener["listener"])
+        answered, complete = (own.answered, own.complete) if own else (0, False)
+        found.append(ListenerProgress(listener["name"], answered, sealed.slots, complete))
+    return tuple(found)
+
+
+def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], evidence: _Evidence) -> PlanStanding:
+    wish = draft.wish
+    own = [one for one in setups if not wish.setups or one.name in wish.setups or one.id in wish.setups]
+    stretches = [one for one in passages if not wish.passages or one.name in wish.passages or one.id in wish.passages]
+    return PlanStanding(
+        draft.name,
+        wish.method,
+        DRAFT,
+        at,
+        "",
+        "",
+        tuple(one.name for one in own),
+        tuple(ListenerProgress(name, 0, wish.trials or 0, complete=False) for name in wish.listeners),
+        (),
+        tuple(_lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)),
+    )
+
+
+def _lacks(setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: _Evidence) -> list[str]:
+    """What of its evidence a draft lacks: ``match``, ``check``, ``mend`` or ``acceptance`` (of open giveaways)."""
+    names, lacking = {one.id: one.name for one in setups}, []
+    for passage in passages:
+        newest = evidence.match(passage.id, set(names))
+        if newest is None or not evidence.holds(*newest, set(names)):
+            return ["match"]
+        findings = evidence.check(passage, names, newest[0].seq)
+        if findings is None:
+            lacking.append("check")
+        else:
+            found = [one for one in findings if one.kind not in accepted]
+            lacking += ["mend" if one.mendable else "acceptance" for one in found]
+    return [one for one in ("check", "mend", "acceptance") if one in lacking]

@@ -1,0 +1,117 @@
+"""Where setups, passages and plans stand: the records that `overview` gathers, and commands print. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+DRAFT, AWAITS_PHRASE, SEALED, UNDER_WAY, OVER, GIVEN_UP = (
+    "draft",
+    "awaits its phrase",
+    "sealed",
+    "under way",
+    "over",
+    "given up",
+)
+
+
+@dataclass(frozen=True)
+class SetupStanding:
+    """A setup: what it plays, the tracks it has, those it lacks, and the files that are not where they were."""
+
+    name: str
+    kind: str
+    plays: str
+    note: str
+    tracks: tuple[str, ...]
+    lacks: tuple[str, ...]
+    missing_files: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PassageStanding:
+    """A passage: where it lies, and the evidence that holds for it.
+
+    Attributes
+    ----------
+    start_s, length_s
+        In its track.
+    match
+        ``none``, ``ok``, ``off`` (more is left than the sheet allows) or ``outdated``.
+    matched
+        The setups that the newest match sheet holds for.
+    residual_lu, tolerance_lu
+        What that match left, and what it allows; None without one.
+    check
+        ``none``, ``clean`` or ``found``, after that match.
+    giveaways
+        How many were found.
+    """
+
+    name: str
+    track: str
+    start_s: float
+    length_s: float
+    note: str
+    match: str
+    matched: tuple[str, ...]
+    residual_lu: float | None
+    tolerance_lu: float | None
+    check: str
+    giveaways: int
+
+
+@dataclass(frozen=True)
+class ListenerProgress:
+    """How far a listener of a plan has come; `answered` of at most `trials`."""
+
+    name: str
+    answered: int
+    trials: int
+    complete: bool
+
+
+@dataclass(frozen=True)
+class PlanStanding:
+    """A draft or a sealed plan.
+
+    Attributes
+    ----------
+    state
+        ``draft``, ``awaits its phrase``, ``sealed``, ``under way``, ``over`` or ``given up``.
+    at
+        When it was made or sealed.
+    why
+        Why it was given up; empty otherwise.
+    published
+        Where its seal is said to be published.
+    lacks
+        Of a draft: what is to be done before it can be sealed and count.
+    """
+
+    name: str
+    method: str
+    state: str
+    at: str
+    seal: str
+    why: str
+    setups: tuple[str, ...]
+    listeners: tuple[ListenerProgress, ...]
+    published: tuple[str, ...] = ()
+    lacks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Overview:
+    """Where a casebook stands."""
+
+    folder: str
+    setups: tuple[SetupStanding, ...]
+    tracks: tuple[str, ...]
+    passages: tuple[PassageStanding, ...]
+    listeners: tuple[str, ...]
+    plans: tuple[PlanStanding, ...]
+
+    @property
+    def moved(self) -> int:
+        """How many files are not where they were."""
+        return len({path for setup in self.setups for path in setup.missing_files})

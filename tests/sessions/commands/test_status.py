@@ -1,0 +1,234 @@
+"""`status` says where a casebook stands, to the word, and always ends in a command that can be typed."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import resource
+import shlex
+import shutil
+import subprocess
+import sys
+from dataclasses import asdict
+from pathlib import Path
+
+import pytest
+
+from sessions.casebook import catalogue, catalogue_changes, hash_chain, recordings
+from sessions.casebook.catalogue import Passage, Setup
+from sessions.casebook.recordings import Recording
+from sessions.casebook.store import Casebook, create
+from sessions.listening import session
+from sessions.plans import drafting, plan_rows, seals
+from sessions.plans.plan import Plan
+from sessions.plans.plan_rows import Wish
+from tests.answered_plans import answer_all
+from tests.command_line import earwitness
+
+PAIR = ("sallow", "bracken")
+WIDE = 80  # columns
+RUNS = 6
+BARE_S = 0.014  # of processor time, for Python that does nothing, where the limits below were set
+
+
+@pytest.fixture(autouse=True)
+def nobody_at_the_keyboard(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+    monkeypatch.delenv("EARWITNESS_CASEBOOK", raising=False)
+
+
+def stands(casebook: Casebook) -> dict:
+    done = earwitness(casebook.folder, "status", "--json")
+    assert done.returncode == 0, done
+    document = json.loads(done.stdout)
+    assert isinstance(document, dict)
+    return document
+
+
+def following(casebook: Casebook) -> list[str]:
+    """The words of the command that comes next, as a shell would take them; the casebook is named."""
+    words = shlex.split(stands(casebook)["next"])
+    assert words[:3] == ["earwitness", "--casebook", str(casebook.folder)]
+    return words[3:]
+
+
+def test_each_step_of_the_job_is_named_when_it_comes(casebook: Casebook, tmp_path: Path) -> None:
+    with create(tmp_path / "new (2) & more") as empty:
+        assert following(empty) == ["setup", "add", "NAME", "--from", "DIR"]
+        catalogue.add_setup(empty, "one, two")
+        catalogue.add_setup(empty, "b & c (2)")
+        assert following(empty) == ["track", "add", "TRACK", "--file", "one, two=FILE"]
+    assert following(casebook)[:3] == ["plan", "abx", "--listener"]
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada L",), trials=4), "the first & only")
+    assert following(casebook) == ["seal", "the first & only"]
+    seals.seal(casebook, "the first & only")
+    assert following(casebook) == ["listen", "the first & only", "--listener", "Ada L"]
+    answer_all(casebook, 0.5, "Ada L", "the first & only")
+    assert following(casebook) == ["report"]
+
+
+def test_a_draft_without_evidence_is_sent_to_get_it(casebook: Casebook) -> None:
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=4), "morning")
+    catalogue.find(casebook, Setup, "sallow")
+    assert earwitness(casebook.folder, "edit", "passage", "strings 1", "--to", "0:03", "--yes").returncode == 0
+    assert following(casebook) == ["match", "files", "--setup", "sallow", "--setup", "bracken"]
+    for words in (following(casebook), ["giveaways"]):
+        assert earwitness(casebook.folder, *words).returncode == 0
+    assert following(casebook) == ["seal", "morning"]
+
+
+def test_setups_passages_and_plans_are_told_with_what_they_lack(sealed: Casebook) -> None:
+    catalogue.add_setup(sealed, "third")
+    with session.begin(sealed, "evening", "Ada", "none: test"):
+        pass
+    said = earwitness(sealed.folder, "status").stdout
+    seal = seals.sealed_plan(sealed, "evening").seal
+    assert f"\n    {seal}\n" in said  # whole, on a line of its own
+    for words in (
+        "third",
+        "0 of 2 tracks; lacks drums, strings",
+        "0:00.000",
+        "0:04.000",
+        "matched",
+        "none found",
+        "under way",
+    ):
+        assert words in said
+    assert "Ada: not begun, 8 trials" in said
+    assert max(map(len, said.splitlines())) <= WIDE + len(str(sealed.folder))
+    assert said.splitlines()[-1].strip().endswith("listen evening --listener Ada")
+    document = stands(sealed)
+    third = next(one for one in document["setups"] if one["name"] == "third")
+    assert third["lacks"] == ["drums", "strings"]
+    assert document["plans"][0]["listeners"] == [{"name": "Ada", "answered": 0, "trials": 8, "complete": False}]
+
+
+def test_a_plan_given_up_leaves_what_waits_and_keeps_its_reason(sealed: Casebook) -> None:
+    assert following(sealed)[0] == "listen"
+    earwitness(sealed.folder, "plan", "close", "evening", "--why", "the amplifier broke")
+    document = stands(sealed)
+    assert (document["plans"][0]["state"], document["plans"][0]["why"]) == ("given up", "the amplifier broke")
+    assert not any("evening" in step["command"] for step in document["waiting"])
+    assert "given up (the amplifier broke)" in earwitness(sealed.folder, "plan", "list").stdout
+
+
+def test_a_file_that_moved_stops_nobody_from_listening(casebook: Casebook, tmp_path: Path) -> None:
+    old = catalogue.find(casebook, Setup, "sallow")
+    music = tmp_path / "music"
+    music.mkdir()
+    for one in recordings.of_setup(casebook, old):
+        copied = shutil.copy(recordings.audio_path(casebook, one), music)
+        catalogue_changes.change(casebook, "recordings", one.id, {"path": str(copied)})
+    shutil.move(music, tmp_path / "elsewhere")
+    assert following(casebook) == ["setup", "relink", "DIR"]
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=4), "evening")
+    assert following(casebook) == ["setup", "relink", "DIR"]
+    seals.seal(casebook, "evening")
+    assert following(casebook)[0] == "listen"
+    assert "2 files are not where they were" in [step["what"] for step in stands(casebook)["waiting"]]
+    assert earwitness(casebook.folder, "setup", "relink", str(tmp_path / "elsewhere")).returncode == 0
+    assert stands(casebook)["setups"][0]["missing_files"] == []
+
+
+def test_lists_are_of_the_same_data(sealed: Casebook) -> None:
+    document = stands(sealed)
+    own = {
+        what: json.loads(earwitness(sealed.folder, what, "list", "--json").stdout)[f"{what}s"]
+        for what in ("setup", "passage", "plan")
+    }
+    assert [one["lacks"] for one in own["setup"]] == [one["lacks"] for one in document["setups"]]
+    for mine, theirs in zip(own["passage"], document["passages"], strict=True):
+        assert theirs.items() <= mine.items()
+    assert own["plan"][0]["listeners"] == document["plans"][0]["listeners"]
+    said = earwitness(sealed.folder, "passage", "show", "strings 1").stdout
+    assert "0:00.000 to 0:04.000 of strings" in said
+    assert "192000" not in said  # frames are for programs
+
+
+def test_without_a_command_it_is_status_inside_a_casebook_and_help_outside(
+    casebook: Casebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    program = "from sessions.commands.main import main; main()"
+    (tmp_path / "elsewhere").mkdir()
+    inside, outside = (
+        subprocess.run([sys.executable, "-c", program], cwd=cwd, capture_output=True, text=True)
+        for cwd in (casebook.folder / "prepared", tmp_path / "elsewhere")
+    )
+    assert inside.returncode == 0
+    assert "\nNext, " in inside.stdout
+    assert outside.stdout.startswith("Usage: earwitness")
+
+
+def large(folder: Path, like: Casebook) -> Casebook:
+    """A casebook of 40 setups, 200 passages and 60 plans, with one match sheet and one check of all of it."""
+    plan = json.loads(plan_rows.every_sealed(like)[0].plan.text)
+    sheet = json.loads(like.query("SELECT document FROM match_sheets")[0]["document"])
+    check = json.loads(like.query("SELECT document FROM checks")[0]["document"])
+    book = create(folder)
+    with book.writing():
+        ada = catalogue.add_listener(book, "Ada")
+        setups = [catalogue.add_setup(book, f"setup {number}") for number in range(40)]
+        passages = []
+        for number in range(20):
+            track = catalogue.keep(book, catalogue.new_track(book, f"track {number}"))
+            for setup in setups:
+                own = Recording("r" + setup.id + track.id, track.id, "x.flac", "0" * 64, 48000, 2, 10**7, "", setup.id)
+                book.insert("recordings", asdict(own))
+            for place in range(10):
+                name, at = f"passage {number}-{place}", 480_000 * place
+                row = Passage(f"p{number}-{place}", track.id, name, at, 480_000, 48_000, "", book.now())
+                passages.append(catalogue.keep(book, row))
+        part = sheet["passages"][0]
+        file, matched = part["prepared"]["setups"][0], part["setups"][0]
+        files = [file | {"setup": one.id, "source": "0" * 64} for one in setups]
+        read = [matched | {"setup": one.name, "id": one.id} for one in setups]
+        parts = [
+            part
+            | {"passage": one.name, "setups": read, "prepared": part["prepared"] | {"passage": one.id, "setups": files}}
+            for one in passages
+        ]
+        book.append("match_sheets", "sheet", {"document": json.dumps(sheet | {"passages": parts})})
+        every = {"setups": [one.id for one in setups], "passages": [one.id for one in passages]}
+        book.append("checks", "check", {"document": json.dumps(check | every)})
+        for number in range(60):
+            own = plan | {"plan": f"plan-{number}", "name": f"plan {number}"}
+            own["listeners"] = [{"listener": ada.id, "name": "Ada"}]
+            own["setups"] = [{"setup": one.id, "name": one.name, "kind": "files"} for one in setups[number % 30 :][:2]]
+            text = hash_chain.canonical(Plan(own).document)
+            content = {"name": own["name"], "document": text, "seal": f"{number:064d}"}
+            book.append("plans", "plan", content, row_id=own["plan"])
+    return book
+
+
+def cpu_s(cached: Path, *arguments: str) -> float:
+    """The least processor time that a program took, of a few runs: what it takes, whatever else the machine does.
+
+    Its modules are compiled beforehand, as they are where it is installed.
+    """
+    best = float("inf")
+    kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    for _ in range(RUNS):
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        environment = kept | {"PYTHONPYCACHEPREFIX": str(cached)}
+        subprocess.run([sys.executable, *arguments], check=True, capture_output=True, env=environment)
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        best = min(best, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+    return best
+
+
+def test_a_large_casebook_is_told_in_half_a_second(sealed: Casebook, tmp_path: Path) -> None:
+    large(tmp_path / "large", sealed).close()
+    document = json.loads(earwitness(tmp_path / "large", "status", "--json").stdout)
+    assert [len(document[part]) for part in ("setups", "passages", "plans")] == [40, 200, 60]
+    assert {one["match"] for one in document["passages"]} == {"ok"}
+    program = ("-c", "from sessions.commands.main import main; main()", "--casebook")
+    cached = tmp_path / "compiled"
+    bare = cpu_s(cached, "-c", "pass")
+    small, whole = (
+        cpu_s(cached, *program, str(sealed.folder), "status"),
+        cpu_s(cached, *program, str(tmp_path / "large"), "status"),
+    )
+    slowed = max(1.0, bare / BARE_S)  # by whatever else the machine does
+    assert small - bare <= 0.2 * slowed, (small, bare)
+    assert whole - bare <= 0.5 * slowed, (whole, bare)

@@ -21,8 +21,8 @@ def offset(passage: str, setup: str, reference: Clip, other: Clip) -> list[Findi
     lower = np.abs(reference.samples.mean(axis=0)).max() < np.abs(other.samples.mean(axis=0)).max()
     who = setup if lower else "the reference"
     what = (
-        f"{who} has a DC offset that {'the reference' if lower else setup} has not ({apart_db:.0f} dBFS apart): a thump "
-        f"at a switch; --mend takes it off by a high-pass at {MENDED_HZ:g} Hz, alike for all setups"
+        f"{who} has a DC offset that {'the reference' if lower else setup} has not ({apart_db:.0f} dBFS apart): a "
+        f"thump at a switch; --mend takes it off by a high-pass at {MENDED_HZ:g} Hz, alike for all setups"
     )
     return [finding("dc", setup, passage, apart_db, what, Mend(high_pass_hz=MENDED_HZ))]
 

@@ -132,7 +132,7 @@ def _of_level(
     spectra = None if step is None else gain_course.both(*even)
     wide = [] if spectra is None else width.width(passage, setup, *spectra)
     wider_db = wide[0].measured if wide else 0.0
-    found = level_cues.levels(passage, setup, *played, None if step is None else step.wiring, by, wider_db)
+    found = level_cues.levels(passage, setup, *played, None if step is None else step.wiring, by, wider_db, spectra)
     if step is None or any(each.kind == "channels" for each in found):
         return found
     if wide:

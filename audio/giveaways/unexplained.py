@@ -49,6 +49,12 @@ def explained(reference: NDArray[np.float64], other: NDArray[np.float64], rate_h
     return _filtered(one, forward, other, reference), True
 
 
+def by_a_filter(source: NDArray[np.float64], heard: NDArray[np.float64], rate_hz: int) -> Explained:
+    """What a filter that stays makes of one channel (frames,) to be another one, whichever is the drier."""
+    one = _moments(source, rate_hz)
+    return _filtered(one, _answer(one, _moments(heard, rate_hz)), heard, source)
+
+
 def _unexplained(one: Lines, two: Lines, answer: Lines) -> float:
     return float(
         np.median(np.abs(two - one * answer).sum(axis=1)) / max(float(np.median(np.abs(two).sum(axis=1))), 1e-20)

@@ -61,7 +61,7 @@ def _beyond_db(by: Clip, what: Clip, power_by: Bands, power: Bands) -> float:
         return beyond_db
     count = min(by.frames, what.frames)
     both = zip(by.samples[:count].T, what.samples[:count].T, strict=True)
-    left = np.stack([by_a_filter(*each, by.rate_hz).left for each in both], axis=1)
+    left = np.stack([by_a_filter(*each, by.rate_hz).left for each in both], axis=1).astype(np.float64)
     return min(beyond_db, noise_beyond_db(power_by, power, bands(Clip(left, by.rate_hz), power.edges_hz, WINDOW_S)))
 
 
@@ -119,9 +119,8 @@ def _in_band(
     if not _steady(two[quiet] if music_rises else two):
         return None
     raised = float(np.quantile((two / np.maximum(music, one))[playing], RAISED_MOST)) if music_rises else 1.0
-    return min(there, float(left[quiet].mean())), max(1.0, raised) * max(
-        float(one[quiet].mean()), float(music[quiet].mean())
-    )
+    allowed = max(1.0, raised) * max(float(one[quiet].mean()), float(music[quiet].mean()))
+    return min(there, float(left[quiet].mean())), allowed
 
 
 def _steady(power: NDArray[np.float64]) -> bool:

@@ -50,9 +50,11 @@ def explained(reference: NDArray[np.float64], other: NDArray[np.float64], rate_h
 
 
 def by_a_filter(source: NDArray[np.float64], heard: NDArray[np.float64], rate_hz: int) -> Explained:
-    """What a filter that stays makes of one channel (frames,) to be another one, whichever is the drier."""
+    """What a filter that stays makes of one channel (frames,) to be another, however much it lifts."""
     one = _moments(source, rate_hz)
-    return _filtered(one, _answer(one, _moments(heard, rate_hz)), heard, source)
+    two = _moments(heard, rate_hz)
+    weight = np.broadcast_to(1 / np.maximum(np.square(np.abs(two)).mean(axis=0), 1e-20), one.shape)
+    return _filtered(one, _fitted(one, two, np.square(np.abs(one)), weight), heard, source)
 
 
 def _unexplained(one: Lines, two: Lines, answer: Lines) -> float:

@@ -177,7 +177,8 @@ class _Turning:
         turn = np.exp(2j * np.pi * cycles * by_s) - 1
         with_it = np.real((self.counts * self.across[first:last]) @ (turn * np.conj(before)))
         after = np.cumsum(with_it[::-1])[::-1][1:]
-        starts = first + 1 + np.flatnonzero(after >= AS_GOOD * after.max())  # in a pause, one moment is as good as another
+        # in a pause, one moment is as good as another
+        starts = first + 1 + np.flatnonzero(after >= AS_GOOD * after.max())
         return float(self.times_s[[starts[0] - 1, starts[-1]]].mean())
 
     def _fits(self) -> tuple[NDArray[np.int_], Signal, Signal, Signal]:

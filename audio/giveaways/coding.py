@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from ..clip import Clip
 from .explained import Powers, bands, explained
 from .findings import LIMITS, Finding, finding
+from .unexplained import by_a_filter
 
 WINDOW_S = 0.021
 LOWEST_HZ, HIGHEST_HZ, WIDTH_HZ = 3500.0, 15_500.0, 750.0  # below, coders switch nothing off; above, they do end
@@ -41,6 +42,9 @@ def coding(passage: str, setup: str, reference: Clip, other: Clip) -> list[Findi
     levels = {who: _treble_db(clip) for who, clip in clips.items()}
     for who, whom in ((setup, "the reference"), ("the reference", setup)):
         early_db = pre_echo_db(levels[who], levels[whom])
+        if early_db > LIMITS["coding-pre-echo"].value:
+            left = _treble_db(_unexplained(clips[whom], clips[who]))
+            early_db = pre_echo_db(levels[who], levels[whom], left)
         if early_db > LIMITS["coding-pre-echo"].value:
             what = (
                 f"{who} begins to sound before its strokes, unlike {whom} (by {early_db:.0f} dB): a lossy "
@@ -71,8 +75,13 @@ def holes(coded: Powers, whole: Powers) -> float:
     return 100.0 * float(empty.sum() / heard.sum())
 
 
-def pre_echo_db(coded: NDArray[np.float64], whole: NDArray[np.float64]) -> float:
-    """By how much more `coded` rises just before the strokes of `whole`, the median; in dB of each millisecond."""
+def pre_echo_db(
+    coded: NDArray[np.float64], whole: NDArray[np.float64], left: NDArray[np.float64] | None = None
+) -> float:
+    """By how much more `coded` rises just before the strokes of `whole`, the median; in dB of each millisecond.
+
+    What no filter makes of `whole` is `left`, where that is known.
+    """
     count = min(coded.size, whole.size)
     first = EARLIER_MS[0]
     now = (
@@ -86,12 +95,26 @@ def pre_echo_db(coded: NDArray[np.float64], whole: NDArray[np.float64]) -> float
             kept.append(int(at))
     if len(kept) < FEWEST_ONSETS:
         return 0.0
-    return float(np.median([_rise_db(coded, at) - _rise_db(whole, at) for at in kept]))
+    return float(np.median([_rise_db(coded, at, left) - _rise_db(whole, at) for at in kept]))
 
 
-def _rise_db(levels: NDArray[np.float64], at: int) -> float:
-    before, earlier = (10 ** (levels[at - begin : at - end] / 10) for begin, end in (BEFORE_MS, EARLIER_MS))
-    return 10 * float(np.log10(before.mean() / earlier.mean()))
+def _unexplained(whole: Clip, coded: Clip) -> Clip:
+    """What no filter that stays makes of `whole`: one that cuts steeply rings before strokes, too, each time alike."""
+    count = min(whole.frames, coded.frames)
+    both = zip(whole.samples[:count].T, coded.samples[:count].T, strict=True)
+    left = [by_a_filter(*each, whole.rate_hz).left for each in both]
+    return Clip(np.stack(left, axis=1).astype(np.float64), whole.rate_hz)
+
+
+def _rise_db(levels: NDArray[np.float64], at: int, left: NDArray[np.float64] | None = None) -> float:
+    """How much louder it is just before a stroke than earlier; just before, no more of it than is `left` counts."""
+    power = 10 ** (levels[at - EARLIER_MS[0] : at] / 10)
+    before, earlier = (
+        float(power[EARLIER_MS[0] - begin : EARLIER_MS[0] - end].mean()) for begin, end in (BEFORE_MS, EARLIER_MS)
+    )
+    if left is not None:
+        before = min(before, float(np.mean(10 ** (left[at - BEFORE_MS[0] : at - BEFORE_MS[1]] / 10))))
+    return 10 * float(np.log10(before / earlier))
 
 
 def _treble_db(clip: Clip) -> NDArray[np.float64]:

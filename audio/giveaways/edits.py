@@ -42,6 +42,7 @@ SMOOTH_HZ = 100.0
 BETTER = 0.25  # by so much more than by a jump within a window
 MOST = 8
 SAME_S = 2.0  # two jumps by the same are one that sparse music shows twice
+AS_GOOD = 0.95  # of the best fit
 CLEAR_S = 0.35  # about a jump, what belongs to no run
 
 Signal = NDArray[np.float64]
@@ -79,7 +80,7 @@ def jumps(reference: Clip, other: Clip, delay_s: float, pairs: Sequence[tuple[in
     for pair in pairs:
         one, two = reference.samples[:, pair[0]], other.samples[:, pair[1]]
         for jump in _of_one(one, two, shift, reference.rate_hz):
-            if all(abs(jump.at_s - known.at_s) > STRETCH_S for known in found):
+            if not any(abs(jump.at_s - known.at_s) <= STRETCH_S or _same(jump, known) for known in found):
                 found.append(jump)
     return sorted(found, key=lambda jump: jump.at_s)[:MOST]
 
@@ -121,6 +122,11 @@ def _of_one(one: Signal, two: Signal, shift: int, rate_hz: int) -> list[Jump]:
     return found if score >= WHOLE else []
 
 
+def _same(jump: Jump, known: Jump) -> bool:
+    """Whether two jumps are one, seen twice."""
+    return abs(jump.at_s - known.at_s) < SAME_S and abs(jump.by_s - known.by_s) < 0.001
+
+
 class _Turning:
     """The cross-spectra of the moments that sound, and how they turn."""
 
@@ -156,7 +162,7 @@ class _Turning:
             at = int(np.argmax(left))
             place = int(self.places[at])
             jump = Jump(self._when(place, float(self.best[at])), float(self.best[at]))
-            if not any(abs(jump.at_s - known.at_s) < SAME_S and abs(jump.by_s - known.by_s) < 0.001 for known in found):
+            if not any(_same(jump, known) for known in found):
                 found.append(jump)
             fit = float(self.better[at] + self.none[at]) / (1 - abs(float(self.best[at])) / self.window_s)
             score = max(score, fit)
@@ -170,8 +176,10 @@ class _Turning:
         cycles = (self.low + np.arange(self.across.shape[1])) / self.window_s
         turn = np.exp(2j * np.pi * cycles * by_s) - 1
         with_it = np.real((self.counts * self.across[first:last]) @ (turn * np.conj(before)))
-        start = first + 1 + int(np.argmax(np.cumsum(with_it[::-1])[::-1][1:]))
-        return float(self.times_s[[start - 1, start]].mean())
+        after = np.cumsum(with_it[::-1])[::-1][1:]
+        # in a pause, one moment is as good as another
+        starts = first + 1 + np.flatnonzero(after >= AS_GOOD * after.max())
+        return float(self.times_s[[starts[0] - 1, starts[-1]]].mean())
 
     def _fits(self) -> tuple[NDArray[np.int_], Signal, Signal, Signal]:
         """The moments; how well what follows fits without a jump, with which jump it fits best, by how much better."""

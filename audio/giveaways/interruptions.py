@@ -93,8 +93,8 @@ def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[M
     loud = 10 ** (-HEARD_DB / 10) * float(np.quantile(louder, 0.9)) if louder.size else 0.0
     product = left - heard - foretold  # minus twice what both share
     sounding = louder > loud
-    usual = float(np.quantile(left[sounding] / louder[sounding], USUAL_GAP)) if sounding.any() else 0.0
-    least = max(LIMITS["dropout"].value, 2 * usual)
+    shares = left / np.maximum(louder, 1e-20)
+    smeared = round(SMEARED_S / BLOCK_S)
     found = []
     open_ = np.concatenate([[False], left > OPEN * np.maximum(louder, loud), [False]])
     edges = np.flatnonzero(np.diff(open_.astype(np.int8)))
@@ -110,6 +110,13 @@ def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[M
         inner = left[inside]
         if inner.sum() ** 2 < LEAST_BLOCKS * np.square(inner).sum():
             continue  # a click, which rings on
+        about = np.zeros(left.size, dtype=bool)
+        about[max(start - smeared, 0) : end + smeared] = True
+        elsewhere = shares[sounding & ~about]  # a gap of its own must not count as usual
+        least = max(LIMITS["dropout"].value, 2 * float(np.quantile(elsewhere, USUAL_GAP)) if elsewhere.size else 0.0)
+        about[max(start - 1, 0) : end + 1] = False
+        if inner.mean() < left[about].mean():
+            continue  # what is left over of a stroke close by, smeared to here
         gains = [_gain(product, foretold, each) for each in (before, after)]
         rest = min(float(np.sum(heard[inside] + gain * product[inside] + gain**2 * foretold[inside])) for gain in gains)
         share = rest / float(np.sum(louder[inside]))

@@ -1,4 +1,4 @@
-"""Cues of level and channel: overall loudness, balance of the channels, exchanged, missing or merged channels. Pure."""
+"""Cues of level and channel: overall loudness, balance of the channels, exchanged or missing channels. Pure."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 from ..clip import Clip
 from ..levels.weighting import By, level_db
 from .findings import LIMITS, Finding, finding
+from .gain_course import Moments
+from .merged import as_balanced, merged
 from .width import with_width
 from .wiring import Wiring
 from .wiring import wiring as wiring_at
@@ -16,8 +18,9 @@ BALANCE_HZ = (200.0, 8000.0)
 BANDS_PER_OCTAVE = 3
 HEARD_DB = 40.0  # bands this far below the strongest say little of a channel's level
 SILENT_DB = -120.0
+ERROR_OF_MEDIAN = 1.858  # of normal values, by their median distance from it: 1.4826 times the root of half of pi
+SURE = 2.0  # standard errors
 WINDOW_FRAMES = 1 << 13
-FAINTEST_SIDE_DB = -80.0
 ABOUT_S = 0.005  # they are in step but for an offset below its limit
 
 
@@ -29,15 +32,17 @@ def levels(
     wiring: Wiring | None,
     by: By = "bs1770",
     wider_db: float = 0.0,
+    spectra: tuple[Moments, Moments] | None = None,
 ) -> list[Finding]:
     """What gives the other away by level or channel, of clips brought into step that have the same channels.
 
     Where the channels themselves differ, neither loudness nor balance is compared: they follow from that. `wider_db` is
-    by how much the other is found to be wider; what follows of that in the balance is none of the balance.
+    by how much the other is found to be wider; what follows of that in the balance is none of the balance. `spectra`
+    are those of the two without their drift.
     """
     wrong = _swapped(passage, setup, reference, other, wiring)
     if not wrong and not (wiring is not None and wiring.turned):
-        wrong = _merged(passage, setup, reference, other)
+        wrong = merged(passage, setup, reference, other, spectra)
     even = with_width(other, -wider_db) if wider_db else other
     return wrong or overall(passage, setup, reference, other, by) + _balance(passage, setup, reference, even)
 
@@ -77,24 +82,36 @@ def balance_db(reference: Clip, other: Clip) -> NDArray[np.float64]:
     The median over third-octave bands in which both sound, so that a response common to all channels, however uneven,
     moves every channel alike and not the one that has more bass.
     """
+    return _balanced(_changes(reference, other))
+
+
+def _changes(reference: Clip, other: Clip) -> NDArray[np.float64]:
+    """How much louder each channel of the other is in each band in which all sound, in dB; (bands, channels)."""
     mine, theirs = _bands(reference), _bands(other)
     floor = 10 ** (-HEARD_DB / 10)
     heard = (mine > floor * mine.max(axis=0)) & (theirs > floor * theirs.max(axis=0))
     heard &= (mine > 10 ** (SILENT_DB / 10)) & (theirs > 10 ** (SILENT_DB / 10))
     common = heard.all(axis=1)
-    if not common.any():
-        return np.full(mine.shape[1], np.nan)
-    change = 10 * np.log10(theirs[common] / mine[common])
+    return np.asarray(10 * np.log10(theirs[common] / mine[common]))
+
+
+def _balanced(change: NDArray[np.float64]) -> NDArray[np.float64]:
+    if not len(change):
+        return np.full(change.shape[1], np.nan)
     centre = np.median(change - change.mean(axis=1, keepdims=True), axis=0)
     return np.asarray(centre + np.median(change.mean(axis=1)))
 
 
 def _balance(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
-    change = balance_db(reference, other)
+    """Another balance, if the bands bear it out: in rooms of each channel's own they differ at random."""
+    bands = _changes(reference, other)
+    change = _balanced(bands)
     if change.size < 2 or np.isnan(change).any():
         return []
+    apart = bands[:, np.argmax(change)] - bands[:, np.argmin(change)]
+    error = ERROR_OF_MEDIAN * float(np.median(np.abs(apart - np.median(apart)))) / float(np.sqrt(apart.size))
     spread = float(np.ptp(change))
-    if spread <= LIMITS["channel-level"].value:
+    if spread - SURE * error <= LIMITS["channel-level"].value:
         return []
     what = f"the balance of {setup}'s channels differs from the reference's by {spread:.2f} dB"
     return [finding("channel-level", setup, passage, spread, what)]
@@ -103,7 +120,7 @@ def _balance(passage: str, setup: str, reference: Clip, other: Clip) -> list[Fin
 def _swapped(passage: str, setup: str, reference: Clip, other: Clip, wiring: Wiring | None) -> list[Finding]:
     if wiring is None or wiring.better <= LIMITS["channels-swapped"].value:
         return []
-    even = wiring_at(reference, _as_balanced(other, reference), reach_s=ABOUT_S)
+    even = wiring_at(reference, as_balanced(other, reference), reach_s=ABOUT_S)
     if even is None or even.better <= LIMITS["channels-swapped"].value:  # a channel that is only too faint
         return []
     order = ", ".join(str(place + 1) for place in wiring.order)
@@ -112,35 +129,8 @@ def _swapped(passage: str, setup: str, reference: Clip, other: Clip, wiring: Wir
     return [finding("channels-swapped", setup, passage, wiring.better, what)]
 
 
-def _merged(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
-    """A stereo recording against one whose channels are the same."""
-    if reference.channels != 2:
-        return []
-    apart = _side_db(other) - _side_db(reference)
-    if abs(apart) <= LIMITS["channels-width"].value:
-        return []
-    wide, narrow = (other, reference) if apart > 0 else (reference, other)
-    if _side_db(_as_balanced(wide, narrow)) - _side_db(narrow) <= LIMITS["channels-width"].value / 2:
-        return []  # one channel of it is only fainter
-    word = "wider" if apart > 0 else "narrower"
-    what = f"{setup}'s stereo is {abs(apart):.0f} dB {word} than the reference's (mono against stereo?)"
-    return [finding("channels-width", setup, passage, apart, what)]
-
-
-def _as_balanced(clip: Clip, like: Clip) -> Clip:
-    """A clip with each of its channels as strong as the other clip's."""
-    return Clip(clip.samples * 10 ** ((_rms_db(like) - _rms_db(clip)) / 20), clip.rate_hz)
-
-
 def _rms_db(clip: Clip) -> NDArray[np.float64]:
     return np.asarray(10 * np.log10(np.maximum(np.mean(np.square(clip.samples), axis=0), 10 ** (SILENT_DB / 10))))
-
-
-def _side_db(clip: Clip) -> float:
-    """The side signal's level against the middle's, not below −80 dB."""
-    middle, side = clip.samples.sum(axis=1), clip.samples[:, 0] - clip.samples[:, 1]
-    ratio = float(np.mean(np.square(side))) / max(float(np.mean(np.square(middle))), 1e-12)
-    return 10 * float(np.log10(max(ratio, 10 ** (FAINTEST_SIDE_DB / 10))))
 
 
 def _bands(clip: Clip) -> NDArray[np.float64]:

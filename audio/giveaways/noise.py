@@ -15,6 +15,7 @@ from ..clip import Clip
 from ..levels.weighting import a_weight_db
 from .explained import Bands, Powers, bands, explained
 from .findings import LIMITS, Finding, finding
+from .unexplained import by_a_filter
 
 LOWEST_HZ, HIGHEST_HZ = 1000.0, 18_000.0  # below, a held note looks like noise; hiss is heard above
 BANDS_PER_OCTAVE = 3
@@ -39,7 +40,7 @@ def edges_hz(rate_hz: int) -> NDArray[np.float64]:
 def noise(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
     """More steady noise in one of two recordings, of one rate, that are brought into step."""
     one, two = (bands(clip, edges_hz(clip.rate_hz), WINDOW_S) for clip in (reference, other))
-    more, less = noise_beyond_db(one, two), noise_beyond_db(two, one)
+    more, less = _beyond_db(reference, other, one, two), _beyond_db(other, reference, two, one)
     apart = more if more >= less else -less
     if abs(apart) <= LIMITS["noise-floor"].value:
         return []
@@ -50,8 +51,25 @@ def noise(passage: str, setup: str, reference: Clip, other: Clip) -> list[Findin
     return [finding("noise-floor", setup, passage, apart, what)]
 
 
-def noise_beyond_db(by: Bands, what: Bands) -> float:
-    """By how much the noise of `what` exceeds all that `by` explains there, A-weighted; 0 where it cannot be heard."""
+def _beyond_db(by: Clip, what: Clip, power_by: Bands, power: Bands) -> float:
+    """By how much the noise of `what` exceeds all that `by` explains, by its powers or by a filter that stays.
+
+    Treble that is as steady as noise moves too little for its powers to tell its weight; as a wave it follows.
+    """
+    beyond_db = noise_beyond_db(power_by, power)
+    if beyond_db <= LIMITS["noise-floor"].value or by.channels != what.channels:
+        return beyond_db
+    count = min(by.frames, what.frames)
+    both = zip(by.samples[:count].T, what.samples[:count].T, strict=True)
+    left = np.stack([by_a_filter(*each, by.rate_hz).left for each in both], axis=1).astype(np.float64)
+    return min(beyond_db, noise_beyond_db(power_by, power, bands(Clip(left, by.rate_hz), power.edges_hz, WINDOW_S)))
+
+
+def noise_beyond_db(by: Bands, what: Bands, left: Bands | None = None) -> float:
+    """By how much the noise of `what` exceeds all that `by` explains there, A-weighted; 0 where it cannot be heard.
+
+    No more of it counts in any band and moment than `left`, where that is known.
+    """
     skip = round(HISTORY_S / by.hop_s)
     count = min(len(by.power), len(what.power))
     if count - skip < 2 * FEWEST:
@@ -60,12 +78,13 @@ def noise_beyond_db(by: Bands, what: Bands) -> float:
     if not _any_louder(one[skip:], two[skip:]):
         return 0.0
     music = explained(one, two)[skip:]
+    beyond = two[skip:] if left is None else left.power[skip:count]
     one, two = one[skip:], two[skip:]
     middle_hz = np.sqrt(by.edges_hz[1:] * by.edges_hz[:-1])
     weight = 10 ** (a_weight_db(middle_hz) / 10)
     there, allowed = np.zeros(len(middle_hz)), np.zeros(len(middle_hz))
     for band in range(len(middle_hz)):
-        found = _in_band(one[:, band], two[:, band], music[:, band])
+        found = _in_band(one[:, band], two[:, band], music[:, band], beyond[:, band])
         if found is not None:
             there[band], allowed[band] = found
     out = (there > 0) & (there > allowed * 10 ** (STANDS_OUT_DB / 10))
@@ -86,9 +105,9 @@ def _any_louder(one: Powers, two: Powers) -> bool:
 
 
 def _in_band(
-    one: NDArray[np.float64], two: NDArray[np.float64], music: NDArray[np.float64]
+    one: NDArray[np.float64], two: NDArray[np.float64], music: NDArray[np.float64], left: NDArray[np.float64]
 ) -> tuple[float, float] | None:
-    """The mean power in the quietest moments, and what is explained of it; None where it is no steady noise."""
+    """The mean power left in the quietest moments, and what is explained of it; None where it is no steady noise."""
     loudness = np.convolve(np.pad(np.maximum(one, music), 1, mode="edge"), np.ones(3) / 3, "valid")
     order = np.argsort(loudness, kind="stable")
     quiet = order[: max(FEWEST, round(QUIETEST * one.size))]
@@ -100,7 +119,8 @@ def _in_band(
     if not _steady(two[quiet] if music_rises else two):
         return None
     raised = float(np.quantile((two / np.maximum(music, one))[playing], RAISED_MOST)) if music_rises else 1.0
-    return there, max(1.0, raised) * max(float(one[quiet].mean()), float(music[quiet].mean()))
+    allowed = max(1.0, raised) * max(float(one[quiet].mean()), float(music[quiet].mean()))
+    return min(there, float(left[quiet].mean())), allowed
 
 
 def _steady(power: NDArray[np.float64]) -> bool:

@@ -34,6 +34,7 @@ from .timing import Step
 from .wiring import Wiring
 
 FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
+MORE_ALIKE = 1.2  # times the correlation before
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
 
 
@@ -56,12 +57,23 @@ def between(
     near = timing.nearest(reference, other)
     if near is not None and reference.channels == other.channels:
         jumps = edits.jumps(reference, other, near.delay_s, list(enumerate(near.order)))
-        if jumps:
+        if jumps and not _by_clock(reference, other, near):
             run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)
             rest = [] if run is None else _without_jumps(passage, setup, *run, None, by, fine)
             kept = [replace(each, mend=None) for each in rest if each.kind not in FOLLOWS_FROM_AN_EDIT]
             return edits.edits(passage, setup, jumps) + kept
     return _without_jumps(passage, setup, reference, other, near, by, fine)
+
+
+def _by_clock(reference: Clip, other: Clip, near: Wiring) -> bool:
+    """Whether what looks like jumps is a clock that is off: without its drift all is more alike, and nothing jumps.
+
+    A drift read off true jumps is none of them for long, so that without it less is alike than was before.
+    """
+    step = timing.in_step(reference, other, near)
+    if step is None or step.drift is None or abs(step.wiring.correlation) < MORE_ALIKE * abs(near.correlation):
+        return False
+    return not edits.jumps(*timing.evened(reference, other, step), 0.0, list(enumerate(step.wiring.order)))
 
 
 def silent(clip: Clip) -> bool:
@@ -120,7 +132,7 @@ def _of_level(
     spectra = None if step is None else gain_course.both(*even)
     wide = [] if spectra is None else width.width(passage, setup, *spectra)
     wider_db = wide[0].measured if wide else 0.0
-    found = level_cues.levels(passage, setup, *played, None if step is None else step.wiring, by, wider_db)
+    found = level_cues.levels(passage, setup, *played, None if step is None else step.wiring, by, wider_db, spectra)
     if step is None or any(each.kind == "channels" for each in found):
         return found
     if wide:

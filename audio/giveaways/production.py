@@ -28,6 +28,7 @@ FULL_DB = (
 )  # a line: -85 dBFS over half an octave; what the fuller one has beyond the edge is above it, or not heard
 MOVES_DB = 3.0  # music beyond the edge comes and goes by more; the noise of a chain does not (1 dB)
 MOMENT_FRAMES = 2048
+LEAST_OFTEN = 0.25  # of the moments may lack what reaches up to the edge
 FAINTEST_DB = -150.0  # the dither of a 24-bit file lies near −180 dB a line, that of a 16-bit one near −134
 
 
@@ -65,8 +66,10 @@ def wall(reference: Clip, other: Clip) -> Wall | None:
     cuts = [Wall(depth, at) for depth, at in _walls(mine, theirs, edges)]
     cuts += [Wall(-depth, at) for depth, at in _walls(theirs, mine, edges)]
     for found in sorted(cuts, key=lambda each: -abs(each.depth_db)):
-        beyond_hz = found.at_hz * 2 ** (WALL_BANDS / BANDS_PER_OCTAVE)  # nothing of the music below the edge
-        if _moves_db(reference if found.depth_db > 0 else other, min(beyond_hz, 0.95 * highest), highest) > MOVES_DB:
+        whole, cut = (reference, other) if found.depth_db > 0 else (other, reference)
+        beyond_hz = min(found.at_hz * 2 ** (WALL_BANDS / BANDS_PER_OCTAVE), 0.95 * highest)
+        # nothing of the music below the edge, and no end of each of its notes
+        if _moves_db(whole, beyond_hz, highest) > MOVES_DB and _stands(cut, whole, found.at_hz, beyond_hz, highest):
             return found
     return None
 
@@ -140,18 +143,36 @@ def _walls(
             yield depth, float(edges[below + 1])
 
 
+def _stands(cut: Clip, whole: Clip, at_hz: float, beyond_hz: float, highest_hz: float) -> bool:
+    """Whether `cut` reaches up to the edge when there is sound beyond it: a file's filter stays, notes end anywhere.
+
+    What overdrives music that ends of itself fills what lies beyond that end, too.
+    """
+    below, beyond = _moments_db(cut, at_hz**2 / beyond_hz, at_hz), _moments_db(cut, beyond_hz, highest_hz)
+    full = _moments_db(whole, beyond_hz, highest_hz)
+    count = min(below.size, full.size)
+    loud = full[:count] >= np.median(full[:count])
+    return float(np.quantile((below - beyond)[:count][loud], LEAST_OFTEN)) > ENOUGH_ABOVE_DB
+
+
 def _moves_db(clip: Clip, low_hz: float, high_hz: float) -> float:
     """Between which levels the sound from one frequency to another comes and goes (5th to 95th percentile), in dB."""
-    count = clip.frames // MOMENT_FRAMES
-    if count == 0:
+    levels = _moments_db(clip, low_hz, high_hz)
+    if not levels.size:
         return 0.0
+    low, high = np.percentile(levels, (5, 95))
+    return float(high - low)
+
+
+def _moments_db(clip: Clip, low_hz: float, high_hz: float) -> NDArray[np.float64]:
+    """The mean level of a line from one frequency to another in each moment, all channels together, in dB."""
+    count = clip.frames // MOMENT_FRAMES
     blocks = clip.samples[: count * MOMENT_FRAMES].reshape(count, MOMENT_FRAMES, clip.channels)
     freqs = np.fft.rfftfreq(MOMENT_FRAMES, 1 / clip.rate_hz)
     inside = (freqs >= low_hz) & (freqs <= high_hz)
     lines = np.fft.rfft(blocks * np.blackman(MOMENT_FRAMES)[None, :, None], axis=1)[:, inside]
-    power = np.sum(np.square(np.abs(lines)), axis=(1, 2))
-    low, high = np.percentile(10 * np.log10(np.maximum(power, 1e-20)), (5, 95))
-    return float(high - low)
+    power = np.sum(np.square(np.abs(lines)), axis=(1, 2)) / max(1, int(inside.sum()))
+    return np.asarray(10 * np.log10(np.maximum(power, 1e-20)))
 
 
 def _band_levels(clip: Clip, edges: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -49,6 +49,14 @@ def explained(reference: NDArray[np.float64], other: NDArray[np.float64], rate_h
     return _filtered(one, forward, other, reference), True
 
 
+def by_a_filter(source: NDArray[np.float64], heard: NDArray[np.float64], rate_hz: int) -> Explained:
+    """What a filter that stays makes of one channel (frames,) to be another, however much it lifts."""
+    one = _moments(source, rate_hz)
+    two = _moments(heard, rate_hz)
+    weight = np.broadcast_to(1 / np.maximum(np.square(np.abs(two)).mean(axis=0), 1e-20), one.shape)
+    return _filtered(one, _fitted(one, two, np.square(np.abs(one)), weight), heard, source)
+
+
 def _unexplained(one: Lines, two: Lines, answer: Lines) -> float:
     return float(
         np.median(np.abs(two - one * answer).sum(axis=1)) / max(float(np.median(np.abs(two).sum(axis=1))), 1e-20)

@@ -58,15 +58,15 @@ def with_width(clip: Clip, wider_db: float) -> Clip:
 
 def _range_db(reference: Moments, other: Moments) -> tuple[float, float] | None:
     """Least and most of the side's gain against the middle's, the median over bands."""
-    middle, side = _middle_and_side(reference)
-    middle_2, side_2 = _middle_and_side(other)
-    power, own, tied = _mean(middle, middle).real, _mean(side, side).real, _mean(middle, side)
+    middle, side = middle_and_side(reference)
+    middle_2, side_2 = middle_and_side(other)
+    power, own, tied = mean_of(middle, middle).real, mean_of(side, side).real, mean_of(middle, side)
     apart = power * own - np.square(np.abs(tied))
     heard = (own > FAINTEST_SIDE * power) & (power > FAINTEST_LINE * power.max()) & (own > FAINTEST_LINE * power.max())
     heard &= apart > OWN_PART * power * own
     apart = np.maximum(apart, 1e-20)
-    gain = (_mean(middle_2, middle) * own - _mean(middle_2, side) * tied.conj()) / apart
-    side_gain = (_mean(side_2, side) * power - _mean(side_2, middle) * tied) / apart
+    gain = (mean_of(middle_2, middle) * own - mean_of(middle_2, side) * tied.conj()) / apart
+    side_gain = (mean_of(side_2, side) * power - mean_of(side_2, middle) * tied) / apart
     freqs = reference.freqs_hz[: len(middle)]
     least, most = [], []
     for low_hz, high_hz in itertools.pairwise(SHARES_HZ):
@@ -81,10 +81,12 @@ def _range_db(reference: Moments, other: Moments) -> tuple[float, float] | None:
     return (float(np.median(least)), float(np.median(most))) if len(least) >= FEWEST_BANDS else None
 
 
-def _middle_and_side(clip: Moments) -> tuple[Lines, Lines]:
+def middle_and_side(clip: Moments) -> tuple[Lines, Lines]:
+    """The lines of the sum and of the difference of two channels; (lines, moments)."""
     left, right = clip.lines[clip.channel == 0], clip.lines[clip.channel == 1]
     return left + right, left - right
 
 
-def _mean(one: Lines, two: Lines) -> NDArray[np.complex128]:
+def mean_of(one: Lines, two: Lines) -> NDArray[np.complex128]:
+    """What two have in common in each line, the mean over the moments."""
     return np.asarray(np.mean(one * two.conj(), axis=1))

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..alignment.correlation import padded_size
-from ..alignment.delay import LONGEST_S, Alignment, Band, align_bands, band, peak, whitened
+from ..alignment.delay import LONGEST_S, Alignment, Band, align_bands, band, lag_series, peak, whitened
 from ..clip import Clip
 
 SURE = 0.3  # correlation below which nothing is said of a channel's polarity
@@ -24,6 +24,9 @@ WINDOW_S, FEWEST = 0.34, 8
 ORDER_HZ = (200.0, 5000.0)
 AUDIBLE_DB = 40.0  # lines this far below a channel's strongest do not count
 LEAST = 1e-4  # of a channel unexplained by another: below, their order cannot be known
+POLAR_HZ = (100.0, 12_000.0)  # over which a turned polarity is turned: more than a crossover turns at once
+POLAR_S = 1e-3  # about the delay, the phase of a loudspeaker may shift it by so much
+PLAINLY = 2.0  # times as well as upright
 
 
 @dataclass(frozen=True)
@@ -91,6 +94,11 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
         if (each := align_bands(one, channel, two, order[channel], late.delay_s + skews[channel][0], SKEWED_S))
     }
     likeness = {channel: _surely(each) for channel, each in alike.items()}
+    for channel, value in likeness.items():
+        if value <= -SURE and not _upside_down(
+            reference.samples[:, channel], other.samples[:, order[channel]], reference.rate_hz, alike[channel].delay_s
+        ):
+            likeness[channel] = -value
     return Wiring(
         late.delay_s + least,
         max(likeness.values(), key=abs, default=late.correlation),
@@ -106,6 +114,27 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
 def _surely(found: Alignment) -> float:
     """The correlation, if the lines taken alike have its sign: a few loud tones in a room may have any."""
     return found.correlation if found.correlation * found.evenly > 0 else abs(found.correlation)
+
+
+def _upside_down(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: int, delay_s: float) -> bool:
+    """Whether a channel fits plainly better turned round than upright, each octave counted alike, at the best delays.
+
+    A crossover turns the phase once round within some octaves: in the middle band it may pass for a turned polarity and
+    a small delay, but no such pair holds for the octaves below and above it.
+    """
+    size = padded_size(one.size, two.size)
+    freqs = np.fft.rfftfreq(size, 1 / rate_hz)
+    low, high = np.searchsorted(freqs, (POLAR_HZ[0], min(POLAR_HZ[1], 0.45 * rate_hz)))
+    first, second = (
+        Band(freqs[low:high], np.fft.rfft(each, size)[low:high, None], rate_hz, size) for each in (one, two)
+    )
+    white = whitened(first, 0, second, 0)
+    if white is None:
+        return False
+    lags = 2 * size  # of half a frame
+    near = round(delay_s * 2 * rate_hz) + np.arange(-round(POLAR_S * 2 * rate_hz), round(POLAR_S * 2 * rate_hz) + 1)
+    fits = lag_series(white / freqs[low:high], first, lags)[near % lags]
+    return float(-fits.min()) > PLAINLY * float(fits.max())
 
 
 def _skew(one: Band, two: Band, base: tuple[int, int], pair: tuple[int, int]) -> tuple[float, float]:

@@ -54,6 +54,19 @@ def test_plausible_minimum_phase_responses_are_clean(music: dict[str, Clip], pie
     assert inspection.inspect(piece, {"one": Clip(samples, RATE_HZ), "two": other}) == []
 
 
+@pytest.mark.parametrize("cut_hz", [450.0, 1500.0])
+@pytest.mark.parametrize("piece", ["strings", "voice"])
+def test_a_crossover_that_turns_the_phase_once_round_has_no_turned_polarity(
+    music: dict[str, Clip], piece: str, cut_hz: float
+) -> None:
+    """Of fourth order (Linkwitz and Riley): both ways in step at the cut, their sum an all-pass."""
+    samples = music[piece].samples
+    ways = (butter(2, cut_hz, kind, fs=RATE_HZ, output="sos") for kind in ("low", "high"))
+    summed = sum(sosfilt(np.repeat(way, 2, 0), samples, axis=0) for way in ways)
+    found = inspection.inspect(piece, {"one": Clip(samples, RATE_HZ), "two": as_loud_as(summed, samples)})
+    assert "polarity" not in {each.kind for each in found}
+
+
 @pytest.mark.parametrize("piece", [*PIECES, "spoken"])
 @pytest.mark.parametrize(("order", "cut_hz"), [(2, 8000), (2, 14_000), (4, 6000), (4, 12_000)])
 def test_a_gentle_roll_off_is_no_format(real: dict[str, Clip], piece: str, order: int, cut_hz: int) -> None:

@@ -1,0 +1,82 @@
+"""Stereo against mono: one recording whose channels are nearly the same, where the other's are not. Pure.
+
+A room makes two channels of nearly the same music unlike as well, each by a decay of its own, and is no giveaway. But
+what it adds to the side it adds to the middle too, as much of it: so it is a room if the middle of the wide recording
+holds about as much that no smooth response makes of the narrow one's middle. Stereo mixed to mono leaves the middle
+as it was, through whatever loudspeaker.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+
+from ..clip import Clip
+from .findings import LIMITS, Finding, finding
+from .gain_course import AUDIBLE, SHARES_HZ, Moments
+from .width import FEWEST_LINES, mean_of, middle_and_side
+
+FAINTEST_SIDE_DB = -80.0
+SMOOTH_HZ = 100.0  # what a loudspeaker does is about the same within it; what a decay of 10 ms and more does is not
+DECAY = 0.03  # of the middle: less, and it may be a loudspeaker's resonances (0.005)
+OF_THE_SIDE = 0.5  # as much of the middle as of the side, on average; rooms drawn at random have 0.58 to 1.07
+
+
+def merged(
+    passage: str, setup: str, reference: Clip, other: Clip, spectra: tuple[Moments, Moments] | None
+) -> list[Finding]:
+    """A stereo recording against one whose channels are the same; `spectra` are theirs, in step, if they can be."""
+    if reference.channels != 2:
+        return []
+    apart = side_db(other) - side_db(reference)
+    if abs(apart) <= LIMITS["channels-width"].value:
+        return []
+    wide, narrow = (other, reference) if apart > 0 else (reference, other)
+    if side_db(as_balanced(wide, narrow)) - side_db(narrow) <= LIMITS["channels-width"].value / 2:
+        return []  # one channel of it is only fainter
+    if spectra is not None and _of_a_room(*(spectra if apart > 0 else spectra[::-1])):
+        return []
+    word = "wider" if apart > 0 else "narrower"
+    what = f"{setup}'s stereo is {abs(apart):.0f} dB {word} than the reference's (mono against stereo?)"
+    return [finding("channels-width", setup, passage, apart, what)]
+
+
+def as_balanced(clip: Clip, like: Clip) -> Clip:
+    """A clip with each of its channels as strong as the other clip's."""
+    mine, theirs = (np.sqrt(np.mean(np.square(each.samples), axis=0)) for each in (like, clip))
+    return Clip(clip.samples * (np.maximum(mine, 1e-6) / np.maximum(theirs, 1e-6)), clip.rate_hz)
+
+
+def side_db(clip: Clip) -> float:
+    """The side signal's level against the middle's, not below −80 dB."""
+    middle, side = clip.samples.sum(axis=1), clip.samples[:, 0] - clip.samples[:, 1]
+    ratio = float(np.mean(np.square(side))) / max(float(np.mean(np.square(middle))), 1e-12)
+    return 10 * float(np.log10(max(ratio, 10 ** (FAINTEST_SIDE_DB / 10))))
+
+
+def _of_a_room(narrow: Moments, wide: Moments) -> bool:
+    """Whether the wide recording's side is no more than what a room adds to its middle as well."""
+    (middle, _), (middle_2, side_2) = middle_and_side(narrow), middle_and_side(wide)
+    power, power_2, own = (mean_of(each, each).real for each in (middle, middle_2, side_2))
+    tied = mean_of(middle_2, middle)
+    heard = (power > AUDIBLE * power.max()) & (power_2 > AUDIBLE * power_2.max())
+    freqs = narrow.freqs_hz[: len(middle)]
+    decays, shares = [], []
+    for low_hz, high_hz in itertools.pairwise(SHARES_HZ):
+        lines = heard & (freqs >= low_hz) & (freqs < high_hz)
+        if lines.sum() < FEWEST_LINES:
+            continue
+        left, side, free = 0.0, 0.0, 0
+        for near in np.unique(freqs[lines] // SMOOTH_HZ):
+            some = lines & (freqs // SMOOTH_HZ == near)
+            weight = 1 / power_2[some]  # every line counts alike
+            met = np.square(np.abs(np.sum(weight * tied[some]))) / np.sum(weight * power[some])
+            count = int(some.sum())
+            left += count - float(met)
+            side += float(np.sum(weight * own[some])) * (count - 1) / count
+            free += count - 1
+        if free > 0:
+            decays.append(left / free)
+            shares.append(left / max(side, 1e-9))
+    return bool(shares) and float(np.median(decays)) > DECAY and float(np.median(shares)) > OF_THE_SIDE

@@ -76,7 +76,7 @@ def test_each_track_has_what_differs_most_and_what_is_marked(book: Path) -> None
     assert parts[1]["difference_sone"] < parts[0]["difference_sone"]
     said = earwitness(book, "passage", "suggest", "waltz", "--around", "reel=32.5").stdout
     assert re.search(
-        r"^reel: .* s \(around your mark at 0:32; loudness patterns differ by \d\.\d of \d+ sone", said, re.M
+        r"^reel: .* \(around your mark at 0:32; loudness patterns differ by \d\.\d of \d+ sone", said, re.M
     )
     assert "moments of your own" not in said
 
@@ -120,7 +120,7 @@ def test_the_picture_says_the_numbers_that_are_printed(book: Path, tmp_path: Pat
     ("words", "says"),
     [
         (("--around", "reel"), "--around takes TRACK=M:SS; got 'reel'"),
-        (("--around", "reel=early"), "a moment is minutes and seconds, as 1:02, or seconds; got 'early'"),
+        (("--around", "reel=early"), "'early' is no time; give minutes and seconds, such as 0:30 or 1:02.5, or seconds"),
         (("--around", "jig=0:10"), "no track called 'jig'"),
         (
             ("--around", "reel=0:59"),

@@ -89,7 +89,7 @@ def test_a_disturbed_trial_is_offered_again_with_a_fresh_coin_and_stays_on_recor
 def test_only_the_listener_of_the_plan_may_begin(sealed: Casebook) -> None:
     with pytest.raises(ListenError, match="sealed for Ada, not for 'Bo'"):
         session.begin(sealed, "evening", "Bo", "none")
-    with pytest.raises(PlanError, match="no plan called 'morning'"):
+    with pytest.raises(PlanError, match="no sealed plan called 'morning'; there are: evening"):
         session.begin(sealed, "morning", "Ada", "none")
 
 

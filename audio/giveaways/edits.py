@@ -42,7 +42,7 @@ SMOOTH_HZ = 100.0
 BETTER = 0.25  # by so much more than by a jump within a window
 MOST = 8
 SAME_S = 2.0  # two jumps by the same are one that sparse music shows twice
-AS_GOOD = 0.005  # of the best fit less
+AS_GOOD = 0.002  # of the best fit less
 CLEAR_S = 0.35  # about a jump, what belongs to no run
 
 Signal = NDArray[np.float64]

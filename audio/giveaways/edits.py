@@ -42,7 +42,7 @@ SMOOTH_HZ = 100.0
 BETTER = 0.25  # by so much more than by a jump within a window
 MOST = 8
 SAME_S = 2.0  # two jumps by the same are one that sparse music shows twice
-AS_GOOD = 0.95  # of the best fit
+AS_GOOD = 0.002  # of the best fit less
 CLEAR_S = 0.35  # about a jump, what belongs to no run
 
 Signal = NDArray[np.float64]
@@ -178,7 +178,7 @@ class _Turning:
         with_it = np.real((self.counts * self.across[first:last]) @ (turn * np.conj(before)))
         after = np.cumsum(with_it[::-1])[::-1][1:]
         # in a pause, one moment is as good as another
-        starts = first + 1 + np.flatnonzero(after >= AS_GOOD * after.max())
+        starts = first + 1 + np.flatnonzero(after >= after.max() - AS_GOOD * abs(after.max()))
         return float(self.times_s[[starts[0] - 1, starts[-1]]].mean())
 
     def _fits(self) -> tuple[NDArray[np.int_], Signal, Signal, Signal]:

@@ -33,6 +33,7 @@ HIDDEN_DB = -20.0  # a click so far below the whole music is hidden by it
 SMEARED_S = 0.17  # before and after a stroke what explains it may be off by as much as elsewhere under one
 SHARPENED = 6.0  # the energy of one sample's second difference: 1 + 4 + 1
 ENDS_S = 0.02  # of what both hold, where a fade may be or one of them begins late
+BESIDE_S, ABRUPT = 0.01, 4.0  # a click is louder by so much than what is left over so long, or twice, before or after
 BROAD = 240  # frames
 IN_SOURCE = 0.1  # of a click in what explains: so much of it is there
 BEYOND_DB = 6.0  # what all in all is left over
@@ -121,7 +122,7 @@ def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[M
         rest = min(float(np.sum(heard[inside] + gain * product[inside] + gain**2 * foretold[inside])) for gain in gains)
         share = rest / float(np.sum(louder[inside]))
         early = foretold[inside].sum() > heard[inside].sum() and not _in_source(
-            known, start * block, (end - start) * block
+            known.foretold, known.source, start * block, (end - start) * block
         )
         if share > least and not early:
             by = 10 * np.log10((heard[inside].sum() + 1e-20) / (foretold[inside].sum() + 1e-20))
@@ -148,22 +149,33 @@ def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list
     hidden = faintest * long + 10 ** (HIDDEN_DB / 10) * _shared(whole, AROUND)
     clicks = clicks[sharp[2][clicks] / SHARPENED > hidden[np.minimum(clicks * short // long, hidden.size - 1)]]
     found = []
-    for places, block, levels, energies in ((pops, long, whole_db, whole), (clicks, short, sharp_db, sharp)):
+    for places, block, levels, energies, order in (
+        (pops, long, whole_db, whole, 0),
+        (clicks, short, sharp_db, sharp, 2),
+    ):
+        foretold, source = (np.diff(each, order) for each in (known.foretold, known.source))
         for at in places:
+            if energies[2][at] < ABRUPT * _beside(energies[2], int(at), round(BESIDE_S * rate_hz / block)):
+                continue  # a room that rings on after a stroke
             own = bool(energies[0][at] > energies[1][at])
-            if not own and not _in_source(known, int(at) * block, block):
-                continue  # what explains it rings ahead of a stroke
+            if not own and not _in_source(foretold, source, int(at) * block, block):
+                continue  # what explains it rings ahead of a stroke, or repeats it where the music mostly does
             others = own == forward
             found.append(Moment((at + 0.5) * block / rate_hz, channel, float(levels[at]), others))
     return found
 
 
-def _in_source(known: Explained, start: int, block: int) -> bool:
+def _beside(left: Levels, at: int, away: int) -> float:
+    """What is left over a little before or after a block, whichever is less; 0 at an end."""
+    before, after = left[max(at - 2 * away, 0) : max(at - away, 0)], left[at + away : at + 2 * away]
+    return min(float(each.mean()) if each.size else 0.0 for each in (before, after))
+
+
+def _in_source(foretold: Signal, source: Signal, start: int, block: int) -> bool:
     """Whether what is foretold here is in the recording it is foretold from, and not only smeared to here."""
     about = slice(max(start - min(block, BROAD), 0), start + block + min(block, BROAD))
-    scale = float(np.sum(np.square(known.foretold))) / max(float(np.sum(np.square(known.source))), 1e-20)
-    there = scale * float(np.sum(np.square(known.source[about])))
-    return there > IN_SOURCE * float(np.sum(np.square(known.foretold[about])))
+    scale = float(np.sum(np.square(foretold))) / max(float(np.sum(np.square(source))), 1e-20)
+    return scale * float(np.sum(np.square(source[about]))) > IN_SOURCE * float(np.sum(np.square(foretold[about])))
 
 
 def _energies(samples: Signal, block: int) -> Levels:

@@ -284,7 +284,10 @@ def _blocks_db(clip: Clip) -> NDArray[np.float64]:
 
 
 def _leading(extra: NDArray[np.bool_], sounding: NDArray[np.bool_]) -> int:
-    """How many blocks from the first extra one to where the one that lacks them begins to sound."""
+    """How many blocks from the first extra one to the last before the one that lacks them begins to sound.
+
+    One that is merely fainter from there on, as dry music is after its last stroke in a room, lacks nothing there.
+    """
     begins = np.flatnonzero(sounding & ~extra)
     where = np.flatnonzero(extra[: int(begins[0])] if begins.size else extra)
-    return int((begins[0] if begins.size else extra.size) - where[0]) if where.size else 0
+    return int(where[-1] - where[0] + 1) if where.size else 0

@@ -123,7 +123,7 @@ def _upside_down(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: in
     a small delay, but no such pair holds for the octaves below and above it.
     """
     size = padded_size(one.size, two.size)
-    freqs = np.fft.rfftfreq(size, 1 / rate_hz)
+    freqs = np.asarray(np.fft.rfftfreq(size, 1 / rate_hz), dtype=np.float64)
     low, high = np.searchsorted(freqs, (POLAR_HZ[0], min(POLAR_HZ[1], 0.45 * rate_hz)))
     first, second = (
         Band(freqs[low:high], np.fft.rfft(each, size)[low:high, None], rate_hz, size) for each in (one, two)

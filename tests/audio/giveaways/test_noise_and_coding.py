@@ -165,6 +165,15 @@ def test_clean_pairs_have_neither_noise_nor_hum_nor_offset_nor_a_coder() -> None
             assert look("p", "two", *both) == [], pair.family
 
 
+@pytest.mark.parametrize("number", [0, 2])
+def test_what_overdrives_music_beyond_the_end_of_its_notes_is_no_end_of_a_file(number: int) -> None:
+    """Their last harmonics end anywhere, 30 to 40 dB above what the one holds beyond and the other fills."""
+    rng = np.random.default_rng([11, number])
+    notes = families.played(families.score(rng, 5.0, drums=False), 5.0, RATE_HZ) * 0.3
+    one, two = (Clip(families.noisy(rng, each, 90.0), RATE_HZ) for each in (notes, np.tanh(8 * notes) / 8))
+    assert production.bandwidth("p", "two", one, two) == production.bandwidth("p", "one", two, one) == []
+
+
 def test_sound_above_20_khz_is_told_and_is_no_giveaway() -> None:
     rng = np.random.default_rng(4)
     strokes = rng.standard_normal((192_000, 2)) * np.exp(-np.arange(192_000) % 24_000 / 3000)[:, None] * 0.1

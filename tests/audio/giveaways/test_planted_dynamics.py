@@ -153,6 +153,36 @@ def test_width_at_its_limit(by_db: float, after: str) -> None:
     assert wider_db(plain, AFTER[after](widened(plain, by_db))) == pytest.approx(by_db, abs=0.1)
 
 
+def to_mono(samples: Samples) -> Samples:
+    return np.repeat(samples.mean(axis=1, keepdims=True), 2, axis=1)
+
+
+@pytest.mark.parametrize("after", AFTER)
+def test_a_recording_mixed_to_mono_after_whatever_stays_is_found(after: str) -> None:
+    through = AFTER[after](piece(2))
+    assert kinds_between(to_mono(through), through) == ["channels"]
+
+
+def test_mono_through_another_loudspeaker_is_found_against_stereo() -> None:
+    assert kinds_between(AFTER["an equaliser"](to_mono(piece(0))), piece(0)) == ["channels"]
+
+
+@pytest.mark.parametrize(("reverberation_s", "direct_db"), [(0.3, 6.0), (0.8, 0.0)])
+def test_mono_that_a_room_makes_wide_is_the_same_recording(reverberation_s: float, direct_db: float) -> None:
+    """Each channel has its own decay, so that the side rises by 70 dB."""
+    mono = to_mono(piece(1))
+    assert kinds_between(mono, families.room(np.random.default_rng(5), mono, reverberation_s, direct_db, RATE_HZ)) == []
+
+
+@pytest.mark.parametrize("number", [1, 2])
+def test_channels_that_each_have_their_own_room_differ_in_balance_if_it_stands_out(number: int) -> None:
+    """Their bands are some 2 dB apart at random, so that the middle one is known to about half a decibel."""
+    plain = piece(number)
+    through = AFTER["a room of 0.3 s"](plain)
+    assert kinds_between(plain, through) == []
+    assert kinds_between(plain, through * decibels(np.array([2.0, -2.0]))) == ["channel-level"]
+
+
 @pytest.mark.parametrize(
     ("swapped", "kind", "change"),
     [

@@ -120,7 +120,10 @@ def test_the_picture_says_the_numbers_that_are_printed(book: Path, tmp_path: Pat
     ("words", "says"),
     [
         (("--around", "reel"), "--around takes TRACK=M:SS; got 'reel'"),
-        (("--around", "reel=early"), "'early' is no time; give minutes and seconds, such as 0:30 or 1:02.5, or seconds"),
+        (
+            ("--around", "reel=early"),
+            "'early' is no time; give minutes and seconds, such as 0:30 or 1:02.5, or seconds",
+        ),
         (("--around", "jig=0:10"), "no track called 'jig'"),
         (
             ("--around", "reel=0:59"),

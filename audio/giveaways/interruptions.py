@@ -115,8 +115,10 @@ def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[M
         about[max(start - smeared, 0) : end + smeared] = True
         elsewhere = shares[sounding & ~about]  # a gap of its own must not count as usual
         least = max(LIMITS["dropout"].value, 2 * float(np.quantile(elsewhere, USUAL_GAP)) if elsewhere.size else 0.0)
-        about[max(start - 1, 0) : end + 1] = False
-        if inner.mean() < left[about].mean():
+        if any(
+            each.size and inner.mean() < each.mean()
+            for each in (left[: start - 1][-smeared:], left[end + 1 :][:smeared])
+        ):
             continue  # what is left over of a stroke close by, smeared to here
         gains = [_gain(product, foretold, each) for each in (before, after)]
         rest = min(float(np.sum(heard[inside] + gain * product[inside] + gain**2 * foretold[inside])) for gain in gains)

@@ -65,13 +65,14 @@ def compare(
         check_terminal()
     elif not (yes or sys.stdin.isatty()):
         raise PlanError("sealing asks for a confirmation; add --yes where nobody can be asked")
-    two_folders.pair_folders(dir_a, dir_b)  # refuse before anything is made
+    paired = two_folders.pair_folders(dir_a, dir_b)  # refuse before anything is made
+    chosen = dict(lag_of(text) for text in lags)
+    two_folders.check_tracks(paired, chosen)
     folder = context.given or Path("-vs-".join(two_folders.setup_names(dir_a, dir_b)).replace(" ", "-"))
     there = (folder / FILE_NAME).is_file()
     hint = f"earwitness --casebook {folder}"
     wish = plan_rows.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
     with open_casebook(folder) if there else create(folder) as casebook:
-        chosen = dict(lag_of(text) for text in lags)
         made = two_folders.prepare(
             casebook,
             dir_a,

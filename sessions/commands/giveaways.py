@@ -74,7 +74,11 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend]) -> None:
         say("No giveaway found.")
     else:
         number = counted(len(check.findings), "giveaway")
-        say(f"{number}. What can be repaired: earwitness giveaways --mend [--polarity].")
+        mendable = sum(found.mendable for found in check.findings)
+        if mendable:
+            say(f"{number}. To repair {mendable} of them: earwitness giveaways --mend [--polarity].")
+        else:
+            say(f"{number}, none of which can be repaired here: leave those passages out, or bring other recordings.")
 
 
 def _repairs(mend: Mend) -> list[str]:

@@ -19,6 +19,9 @@ from .context import say
 from .times import seconds
 
 
+IN_PLACE_S, CLOCK_PPM = 0.00005, 0.05  # nearer, four decimals and one show none
+
+
 def settle(casebook: Casebook, tracks: Sequence[Track], as_json: bool) -> None:
     """Ask where recordings of these tracks lie that fit at two lags as well, or say how to choose later."""
     for asked in (one for track in tracks for one in track_alignment.questions(casebook, track)):
@@ -35,7 +38,11 @@ def answer(asked: Question, as_json: bool) -> float | None:
     if not sys.stdin.isatty():
         return None
     say(asked.sentence, as_json)
-    number = click.prompt("Which one? 1, 2, or 0 for neither", type=click.IntRange(0, 2), err=as_json)
+    number = click.prompt(
+        "Which one? 1 or 2 (listen to the beginnings), or 0 to leave it out for now",
+        type=click.IntRange(0, 2),
+        err=as_json,
+    )
     return (None, *asked.lags_s)[number]
 
 
@@ -60,13 +67,17 @@ def described(one: Alignment, setup: str) -> str:
         alike = 0.0 if one.best is None else max(one.best.coherence, 0.0)
         return f"{setup} does not hold the same performance as the first recording (coherence {alike:.2f})"
     late = f"{abs(one.best.lag_s):.4f} s {'late' if one.best.lag_s >= 0 else 'early'}"
-    what = f"{setup} lies {late}, its clock {one.best.ppm:+.1f} ppm off (coherence {one.best.coherence:.2f})"
+    where = "lies at the same place" if abs(one.best.lag_s) < IN_PLACE_S else f"lies {late}"
+    clock = f", its clock {one.best.ppm:+.1f} ppm off" if abs(one.best.ppm) >= CLOCK_PPM else ""
+    what = f"{setup} {where}{clock} (coherence {one.best.coherence:.2f} of 1)"
     if one.next_best is None:
         return f"{what}; no other place comes near"
     rival = f"{one.next_best.lag_s:+.3f} s"
     if one.ambiguous:
         return f"{what}, or {rival}, which fits as well: choose with track align --lag {setup}=SECONDS"
-    return f"{what}; next best {rival}, worse by {one.next_worse:.2f}" + (" (chosen by hand)" if one.chosen else "")
+    return f"{what}; next best {rival} (coherence {one.next_best.coherence:.2f})" + (
+        " (chosen by hand)" if one.chosen else ""
+    )
 
 
 def document_of(one: Alignment) -> dict[str, Any]:

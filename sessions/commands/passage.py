@@ -93,6 +93,7 @@ def suggest(
         compared = [catalogue.find(casebook, Setup, name) for name in setups]
         compared = compared or catalogue.everything(casebook, Setup)
         music = [catalogue.find(casebook, Track, name) for name in tracks]
+        asked = {row.name for row in music} | set(named)  # what is asked for by name must be there
         music = music or catalogue.everything(casebook, Track)
         around: dict[str, list[float]] = {row.id: of_words(casebook, row) if at_words else [] for row in music}
         for name, moments_s in named.items():
@@ -102,7 +103,14 @@ def suggest(
         looked_through = []
         for row in music:
             progress(f"listening through {row.name} …")
-            looked_through.append(passage_proposals.suggest(casebook, row, compared, count, around[row.id]))
+            try:
+                looked_through.append(passage_proposals.suggest(casebook, row, compared, count, around[row.id]))
+            except CatalogueError as error:
+                if len(music) == 1 or row.name in asked:
+                    raise
+                say(f"left out: {row.name}: {error}", as_json)
+        if not looked_through:
+            raise CatalogueError("no track can be compared between these setups")
         found = [part for one in looked_through for part in one.passages]
         if picture is not None:
             draw.write(_drawn(looked_through, [setup.name for setup in compared]), picture)

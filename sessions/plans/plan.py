@@ -334,4 +334,4 @@ def void_reasons(plan: Plan) -> list[str]:
         )
     if not plan.giveaways_checked:
         reasons.append("the passages were not checked for giveaways")
-    return reasons + [f"an open giveaway: {giveaway.what}" for giveaway in plan.open_giveaways]
+    return reasons + [f"an open giveaway in {each.passage}: {each.what}" for each in plan.open_giveaways]

@@ -83,6 +83,20 @@ def pair_folders(folder_a: Path, folder_b: Path) -> pairing.Pairing:
     return found
 
 
+def check_tracks(paired: pairing.Pairing, names: Iterable[str]) -> None:
+    """Nothing, if these are names of tracks that both folders hold.
+
+    Raises
+    ------
+    CatalogueError
+        If one is not.
+    """
+    known = [track_name(pair.a) for pair in paired.pairs]
+    for name in names:
+        if name not in known:
+            raise CatalogueError(f"no track called {name!r} is in both folders; there are: {', '.join(known)}")
+
+
 def setup_names(folder_a: Path, folder_b: Path) -> tuple[str, str]:
     """The setups' names after the folders'."""
     first, second = (track_name(Path(folder.resolve().name + ".x")) for folder in (folder_a, folder_b))
@@ -121,10 +135,7 @@ def prepare(
     progress("pairing the recordings …")
     paired = pair_folders(folder_a, folder_b)
     around_s = around_s or {}
-    known = [track_name(pair.a) for pair in paired.pairs]
-    for name in around_s:
-        if name not in known:
-            raise CatalogueError(f"no track called {name!r} is in both folders; there are: {', '.join(known)}")
+    check_tracks(paired, around_s)
     names = setup_names(folder_a, folder_b)
     first, second = (
         catalogue.new_setup(casebook, name, f"recordings in {folder}")
@@ -140,6 +151,12 @@ def prepare(
         raise CatalogueError(
             "no pair of recordings can be compared: " + "; ".join(f"{one.track}: {one.why}" for one in left_out)
         )
+    clean = [one for one in played if not one.prepared.found]
+    if clean:  # else it is something about the setups, which is for people to decide
+        for one in (one for one in played if one.prepared.found):
+            what = "; ".join(found.what for found in one.prepared.found)
+            left_out.append(LeftOut(one.proposal.track.name, f"what would be played gives a setup away: {what}"))
+        played = clean
     gone = {one.track for one in left_out} - {one.proposal.track.name for one in played}
     tracks = [one for one in tracks if one[0].track.name not in gone]
     sheet = MatchSheet("bs1770", DEFAULT_TOLERANCE_LU, tuple(one.prepared.matched for one in played))

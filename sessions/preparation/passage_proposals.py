@@ -127,7 +127,8 @@ def suggest(
     Raises
     ------
     CatalogueError
-        If the setups are fewer than two, or real gear, or lack the track, or a moment lies outside.
+        If the setups are fewer than two, or real gear, or lack the track, or a moment lies outside, or the recordings
+        hold other performances.
     """
     real = [setup.name for setup in setups if setup.is_real]
     if real:
@@ -141,6 +142,13 @@ def suggest(
     sources = passage_audio.sources_of(casebook, setups, track.id)
     track_alignment.ensure(casebook, [track.id])
     laid = alignments.in_force(casebook, [source.recording for source in sources])
+    for source in sources:
+        own = laid.get(source.recording.id)
+        if own is not None and not own.settled:
+            raise CatalogueError(
+                f"the recordings of {track.name!r} do not hold the same performance ({source.setup.name!r} does not fit); "
+                "bring recordings of one take"
+            )
     return propose(track, sources, rate_hz, laid, count, around_s)
 
 

@@ -40,7 +40,7 @@ def test_a_finding_must_be_accepted_with_its_reason(casebook: Casebook) -> None:
     finding |= {"measured": 3.0, "limit": 1.0, "unit": "ms", "source": "test", "mendable": True}
     casebook.append("checks", "check", {"document": json.dumps(check | {"ok": False, "findings": [finding]})})
     drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",)), "open")
-    with pytest.raises(PlanError, match="an open giveaway: bracken is 3 ms late"):
+    with pytest.raises(PlanError, match="an open giveaway in drums 1: bracken is 3 ms late"):
         seals.seal(casebook, "open")
     accepted = (("onset", "the speakers stand at different distances"),)
     drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), accepted=accepted), "accepted")

@@ -85,6 +85,24 @@ def balance_db(reference: Clip, other: Clip) -> NDArray[np.float64]:
     return _balanced(_changes(reference, other))
 
 
+def sure_balance_db(reference: Clip, other: Clip) -> NDArray[np.float64]:
+    """As `balance_db`, the channels only as far apart as the bands bear out: rooms of their own differ at random."""
+    bands = _changes(reference, other)
+    change = _balanced(bands)
+    if change.size < 2 or np.isnan(change).any():
+        return change
+    spread = float(np.ptp(change))
+    mean = change.mean()
+    return np.asarray(mean + (change - mean) * (max(spread - _error(bands, change), 0.0) / max(spread, 1e-12)))
+
+
+def _error(bands: NDArray[np.float64], change: NDArray[np.float64]) -> float:
+    """How far the loudest and the faintest channel may seem apart by the bands' scatter alone, in dB."""
+    apart = bands[:, np.argmax(change)] - bands[:, np.argmin(change)]
+    scatter = float(np.median(np.abs(apart - np.median(apart))))
+    return SURE * ERROR_OF_MEDIAN * scatter / float(np.sqrt(apart.size))
+
+
 def _changes(reference: Clip, other: Clip) -> NDArray[np.float64]:
     """How much louder each channel of the other is in each band in which all sound, in dB; (bands, channels)."""
     mine, theirs = _bands(reference), _bands(other)
@@ -108,10 +126,8 @@ def _balance(passage: str, setup: str, reference: Clip, other: Clip) -> list[Fin
     change = _balanced(bands)
     if change.size < 2 or np.isnan(change).any():
         return []
-    apart = bands[:, np.argmax(change)] - bands[:, np.argmin(change)]
-    error = ERROR_OF_MEDIAN * float(np.median(np.abs(apart - np.median(apart)))) / float(np.sqrt(apart.size))
     spread = float(np.ptp(change))
-    if spread - SURE * error <= LIMITS["channel-level"].value:
+    if spread - _error(bands, change) <= LIMITS["channel-level"].value:
         return []
     what = f"the balance of {setup}'s channels differs from the reference's by {spread:.2f} dB"
     return [finding("channel-level", setup, passage, spread, what)]

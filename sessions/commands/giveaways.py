@@ -35,7 +35,7 @@ def giveaways(
     as_json: bool,
 ) -> None:
     """Look for cues that give a setup away: level, onset, clipping, noise, polarity and more; exit status 1 if any."""
-    from ..preparation import giveaway_check, match_files, match_sheet, mends
+    from ..preparation import giveaway_check, match_files, mends
     from ..preparation.selection import select
 
     context: Context = ctx.obj
@@ -44,10 +44,8 @@ def giveaways(
         progress(f"checking {len(selection.setups)} setups on {len(selection.passages)} passages …")
         mended: list[PassageMend] = []
         if mending:
-            kept = match_sheet.newest(casebook, selection)
             mended = mends.mend(casebook, selection, polarity=polarity)
-            if mended and kept is not None:
-                match_files.match_again(casebook, selection, kept.record)
+            match_files.match_mended(casebook, {(one.setup_id, one.passage_id) for one in mended})
         check = giveaway_check.check(casebook, selection)
     if as_json:
         give(document_of(check) | ({"mended": [one.to_document() for one in mended]} if mending else {}))

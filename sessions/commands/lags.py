@@ -18,7 +18,6 @@ from ..preparation.track_alignment import Question
 from .context import say
 from .times import seconds
 
-
 IN_PLACE_S, CLOCK_PPM = 0.00005, 0.05  # nearer, four decimals and one show none
 
 
@@ -65,7 +64,10 @@ def described(one: Alignment, setup: str) -> str:
     """Where a setup's recording lies, in a sentence."""
     if one.best is None or not (one.settled or one.ambiguous):
         alike = 0.0 if one.best is None else max(one.best.coherence, 0.0)
-        return f"{setup} does not hold the same performance as the first recording (coherence {alike:.2f})"
+        return (
+            f"{setup} does not hold the same performance as the first recording (coherence {alike:.2f}), or one of "
+            "them is cut or runs unevenly"
+        )
     late = f"{abs(one.best.lag_s):.4f} s {'late' if one.best.lag_s >= 0 else 'early'}"
     where = "lies at the same place" if abs(one.best.lag_s) < IN_PLACE_S else f"lies {late}"
     clock = f", its clock {one.best.ppm:+.1f} ppm off" if abs(one.best.ppm) >= CLOCK_PPM else ""

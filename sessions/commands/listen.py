@@ -51,7 +51,9 @@ def _begun(casebook: Casebook, plan: str, listener: str, device: str | None) -> 
     from ..plans import seals
 
     check_terminal()
-    players.check_devices(seals.sealed_plan(casebook, plan).plan, device)
+    sealed = seals.sealed_plan(casebook, plan).plan
+    players.check_audio(casebook, sealed)
+    players.check_devices(sealed, device)
     return begin(casebook, plan, listener, device or "the system's default", second_hand_prompt.ask)
 
 

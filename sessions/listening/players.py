@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from audio.engine.routes import Route
     from audio.engine.switches import Switch
 
+    from ..casebook.store import Casebook
+
 LEAST_CHANNELS = 2  # the player opens no fewer where no route names its own
 HANDOVER_HOLD_S = 0.5  # between setups on two devices: long enough to hide that they start differently; our choice
 
@@ -86,6 +88,23 @@ def check_devices(plan: Plan, device: str | None) -> None:
     rates_hz = sorted({passage.rate_hz for passage in plan.passages})
     for name, channels in _needed(plan, device).items():
         devices.check_plays(name or None, channels, rates_hz)
+
+
+def check_audio(casebook: Casebook, plan: Plan) -> None:
+    """Nothing, if all prepared audio of a plan is there and what was sealed; asked before a session is begun.
+
+    Raises
+    ------
+    ListenError
+        If some is missing or not what was sealed.
+    """
+    from ..preparation import prepared_audio
+
+    for passage in plan.passages:
+        for source, sha256 in passage.audio.items():
+            prepared_audio.file_of(
+                casebook, sha256, passage.name, named=passage.files.get(source), sheet=plan.match.sheet
+            )
 
 
 def assisted(plan: Plan) -> bool:

@@ -1,7 +1,7 @@
 """Which match sheet and which giveaway check still hold, after setups, recordings and names were changed.
 
-A sheet holds while its files were made from the recordings that are there now, and no chain of its real setups was
-changed since. A check names setups and passages as they were called then.
+A sheet holds while its files were made from the recordings that are there now, with the mends that are in force, and no
+chain of its real setups was changed since. A check names setups and passages as they were called then.
 """
 
 from __future__ import annotations
@@ -112,7 +112,8 @@ class Sources:
 
 def sheet(casebook: Casebook, selection: Selection) -> Kept[MatchSheet] | None:
     """The newest match sheet of these setups and passages, if it holds; None otherwise."""
-    from ..preparation import match_sheet
+    from ..preparation import match_sheet, mends
+    from ..preparation.passage_audio import NO_MEND
 
     kept = match_sheet.newest(casebook, selection)
     if kept is None:
@@ -123,6 +124,9 @@ def sheet(casebook: Casebook, selection: Selection) -> Kept[MatchSheet] | None:
         matched = kept.record.passage(passage.id)
         files = [file for file in matched.prepared.setups if file.setup in setups] if matched else []
         if not sources.hold(files, passage.id, real, kept.seq):
+            return None
+        repairs = {} if real else mends.in_force(casebook, selection.setups, passage)
+        if not real and any(file.mend != repairs.get(file.setup, NO_MEND) for file in files):
             return None
     return kept
 

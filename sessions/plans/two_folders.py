@@ -334,7 +334,8 @@ def _settled(track: TrackPair, pair: pairing.Pair, choose: Choose) -> TrackPair:
     if not laid.settled:
         alike = 0.0 if laid.best is None else max(laid.best.coherence, 0.0)
         raise CatalogueError(
-            f"{pair.a.name} and {pair.b.name} do not hold the same performance (coherence {alike:.2f}, at least "
-            f"{coherence.SAME:.2f} expected); bring recordings of one take"
+            f"{pair.a} and {pair.b} do not hold the same performance (coherence {alike:.2f}, at least "
+            f"{coherence.SAME:.2f} expected), or one of them is cut or runs unevenly; bring unedited recordings of one "
+            "take"
         )
     return replace(track, laid=laid)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict
 from math import isfinite
 from pathlib import Path
@@ -13,7 +13,8 @@ from audio.giveaways import level_cues
 from audio.levels.weighting import BY, By
 from audio.mend import Mend
 
-from ..casebook.catalogue import Passage
+from ..casebook import catalogue
+from ..casebook.catalogue import Passage, Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import match_sheet, mends, passage_audio, prepared_audio, track_alignment
@@ -55,6 +56,33 @@ def match_again(casebook: Casebook, selection: Selection, sheet: MatchSheet) -> 
     return make_match_sheet(casebook, selection, by=measure_of(sheet), tolerance_lu=sheet.tolerance_lu)
 
 
+def match_mended(casebook: Casebook, mended: Collection[tuple[str, str]]) -> list[MatchSheet]:
+    """New sheets in place of those whose files were prepared before a mend of these setups and passages.
+
+    Of each setup and passage the newest sheet counts; it is matched again as a whole, so that a plan finds in one sheet
+    what it found in one before.
+    """
+    left, made = set(mended), []
+    for kept in list(match_sheet.newest_first(casebook)):
+        held = {(file.setup, part.prepared.passage) for part in kept.record.passages for file in part.prepared.setups}
+        if left & held:
+            left -= held
+            selection = _still_there(casebook, kept.record)
+            if len(selection.setups) > 1 and selection.passages:
+                made.append((selection, kept.record))
+    return [match_again(casebook, *one) for one in reversed(made)]
+
+
+def _still_there(casebook: Casebook, sheet: MatchSheet) -> Selection:
+    """What a sheet matched, as far as it is in the casebook."""
+    passages = {part.prepared.passage for part in sheet.passages}
+    setups = {file.setup for part in sheet.passages for file in part.prepared.setups}
+    return Selection(
+        tuple(one for one in catalogue.everything(casebook, Setup) if one.id in setups),
+        tuple(one for one in catalogue.everything(casebook, Passage) if one.id in passages),
+    )
+
+
 def measure_of(sheet: MatchSheet | None) -> By:
     """The measure that files were matched by; BS.1770 where they were not."""
     return next((by for by in BY if sheet is not None and sheet.by == by), "bs1770")
@@ -91,7 +119,9 @@ def match_clips(
 ) -> MatchedPassage:
     """As `match_passage`, of clips that are cut already, by the setups' names."""
     _check_same_music(passage, clips)
-    found, paths = prepare.prepare(passage.name, clips, folder, by=by, seed=passage.id.encode())
+    with prepared_audio.fresh_folder(folder) as fresh:
+        found, made = prepare.prepare(passage.name, clips, fresh, by=by, seed=passage.id.encode())
+        paths = prepared_audio.moved_in(made, folder)
     balances = _balances_db(clips)
     return MatchedPassage(
         passage=passage.name,
@@ -108,12 +138,12 @@ def match_clips(
 
 
 def _balances_db(clips: Mapping[str, Clip]) -> dict[str, tuple[float, ...] | None]:
-    """How much louder each channel of each is than the first one's; None where that has no meaning."""
+    """How much louder each channel of each is than the first one's, as far as its bands bear out; None: no meaning."""
     first = next(iter(clips.values()))
     found = {}
     for name, clip in clips.items():
         alike = clip.channels == first.channels and clip.channels > 1
-        change = level_cues.balance_db(first, clip) if alike else None
+        change = level_cues.sure_balance_db(first, clip) if alike else None
         known = change is not None and all(isfinite(value) for value in change)
         found[name] = tuple(float(value) for value in change) if change is not None and known else None
     return found

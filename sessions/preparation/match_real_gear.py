@@ -200,9 +200,9 @@ def _prepare_passage(casebook: Casebook, selection: Selection, passage: Passage,
     clips = {
         s.name: passage_audio.on_channels(clips[s.name], len(chain.channels), s.name) for s, chain in chains.items()
     }
-    applied, paths = prepare.prepare_with_gains(
-        passage.name, clips, readings.gains, casebook.prepared, seed=passage.id.encode()
-    )
+    with prepared_audio.fresh_folder(casebook.prepared) as fresh:
+        applied, made = prepare.prepare_with_gains(passage.name, clips, readings.gains, fresh, seed=passage.id.encode())
+        paths = prepared_audio.moved_in(made, casebook.prepared)
     own = [(setup, paths[setup.name], readings.levels[setup.name]) for setup in selection.setups]
     return MatchedPassage(
         passage=passage.name,

@@ -146,8 +146,8 @@ def suggest(
         own = laid.get(source.recording.id)
         if own is not None and not own.settled:
             raise CatalogueError(
-                f"the recordings of {track.name!r} do not hold the same performance ({source.setup.name!r} does not fit); "
-                "bring recordings of one take"
+                f"the recordings of {track.name!r} do not hold the same performance ({source.setup.name!r} does not "
+                "fit), or one of them is cut or runs unevenly; bring unedited recordings of one take"
             )
     return propose(track, sources, rate_hz, laid, count, around_s)
 

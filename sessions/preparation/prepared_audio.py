@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -38,20 +39,37 @@ class MadeFile:
     sha256: str
 
 
+@contextmanager
+def fresh_folder(folder: Path) -> Iterator[Path]:
+    """An empty folder on the disk of another one, gone afterwards: what is made there was never another sound."""
+    with TemporaryDirectory(prefix=".", dir=folder) as name:
+        yield Path(name)
+
+
+def moved_in(made: Mapping[str, Path], folder: Path) -> dict[str, Path]:
+    """Files just made, moved to a folder under names that follow from their content, so that none is written over."""
+    return {name: _moved(path, folder) for name, path in made.items()}
+
+
+def _moved(fresh: Path, folder: Path) -> Path:
+    sha256 = reading.sha256(fresh)
+    path = folder / f"{sha256[:24]}.wav"
+    if not path.is_file() or reading.sha256(path) != sha256:
+        fresh.replace(path)
+    return path
+
+
 def kept(casebook: Casebook, write: Callable[[Path], object]) -> MadeFile:
     """What `write` writes, kept under a name that follows from its content.
 
     It is made anew whenever it is asked for, since what lies there under its name could be another sound; where that is
     the same it is left as it is. What an earlier plan was sealed with is never written over by anything else.
     """
-    with TemporaryDirectory(prefix=".", dir=casebook.prepared) as folder:
-        fresh = Path(folder) / "made.wav"
+    with fresh_folder(casebook.prepared) as folder:
+        fresh = folder / "made.wav"
         write(fresh)
-        sha256 = reading.sha256(fresh)
-        path = casebook.prepared / f"{sha256[:24]}.wav"
-        if not path.is_file() or reading.sha256(path) != sha256:
-            fresh.replace(path)
-    return MadeFile(path.name, sha256)
+        path = _moved(fresh, casebook.prepared)
+    return MadeFile(path.name, reading.sha256(path))
 
 
 def stated(

@@ -62,7 +62,9 @@ def edits(passage: str, setup: str, jumps: Sequence[Jump]) -> list[Finding]:
     if not jumps:
         return []
     largest = max((jump.by_s for jump in jumps), key=abs)
-    told = ", ".join(f"near {_minutes(jump.at_s)} by {1000 * jump.by_s:+.1f} ms" for jump in jumps[:3])
+    told = ", ".join(
+        f"about {_minutes(jump.at_s)} into the passage by {1000 * jump.by_s:+.1f} ms" for jump in jumps[:3]
+    )
     more = f" and {len(jumps) - 3} times more" if len(jumps) > 3 else ""
     missing = "reference" if largest > 0 else setup
     added = setup if largest > 0 else "reference"

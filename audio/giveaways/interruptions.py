@@ -42,6 +42,8 @@ FAINT_DB = 60.0  # below the loudest moment, nothing is looked for
 TOGETHER_S = 0.03
 BROADEST_S = 0.08  # about a moment, what is left out with it
 OPEN = 0.25  # left over in a block of a gap
+CLEARLY_DB = 3.0  # by so much more one of them must step than the other to be the one at fault
+LITTLE_LEFT = 0.03  # of all the energy
 Levels = NDArray[np.float64]
 
 
@@ -66,8 +68,9 @@ def interruptions(
     clicks: list[Moment] = []
     for channel, place in enumerate(order):
         known, forward = explained(reference.samples[:, channel], other.samples[:, place], reference.rate_hz)
-        gaps += _gaps(known, reference.rate_hz, channel, forward)
-        clicks += _clicks(known, reference.rate_hz, channel, forward)
+        broken, pops = _gaps(known, reference.rate_hz, channel, forward)
+        gaps += broken
+        clicks += pops + _clicks(known, reference.rate_hz, channel, forward)
     start_s, end_s = timing.held_by_both_s(reference, other)
     gaps, clicks = (
         [each for each in moments if start_s + ENDS_S < each.at_s < end_s - ENDS_S] for moments in (gaps, clicks)
@@ -87,7 +90,8 @@ def left_out(clip: Clip, moments: Sequence[Moment]) -> Clip:
     return Clip(clip.samples[kept], clip.rate_hz)
 
 
-def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[Moment]:
+def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> tuple[list[Moment], list[Moment]]:
+    """Stretches that break off or are repeated; and those in which something was put upon the music."""
     block = round(BLOCK_S * rate_hz)
     heard, foretold, left = (_energies(each, block) for each in (known.heard, known.foretold, known.left))
     louder = np.maximum(heard, foretold)
@@ -96,7 +100,8 @@ def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[M
     sounding = louder > loud
     shares = left / np.maximum(louder, 1e-20)
     smeared = round(SMEARED_S / BLOCK_S)
-    found = []
+    found: list[Moment] = []
+    pops: list[Moment] = []
     open_ = np.concatenate([[False], left > OPEN * np.maximum(louder, loud), [False]])
     edges = np.flatnonzero(np.diff(open_.astype(np.int8)))
     for start, end in _joined(edges):
@@ -127,10 +132,29 @@ def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[M
             known.foretold, known.source, start * block, (end - start) * block
         )
         if share > least and not early:
-            by = 10 * np.log10((heard[inside].sum() + 1e-20) / (foretold[inside].sum() + 1e-20))
-            others = None if abs(by) < 4 else bool((by < 0) == forward)
-            found.append(Moment((start + end) / 2 * block / rate_hz, channel, share, others))
-    return found
+            own_db, foretold_db = (_step_db(each, before, inside, after) for each in (heard, foretold))
+            clearly = abs(abs(own_db) - abs(foretold_db)) > CLEARLY_DB
+            others = (abs(own_db) > abs(foretold_db)) == forward if clearly and _tells_whose(known) else None
+            at_s = (start + end) / 2 * block / rate_hz
+            if clearly and max(own_db, foretold_db, key=abs) > 0:
+                both = np.minimum(heard[inside], foretold[inside]).sum()
+                over_db = 10 * float(np.log10(left[inside].sum() / max(float(both), 1e-20)))
+                pops.append(Moment(at_s, channel, over_db, others))
+            else:
+                found.append(Moment(at_s, channel, share, others))
+    return found, pops
+
+
+def _step_db(energies: Levels, before: slice, inside: slice, after: slice) -> float:
+    """By how much a stretch is louder than what lies on both sides of it, in dB."""
+    beside = float(np.concatenate([energies[before], energies[after]]).mean())
+    return 10 * float(np.log10((float(energies[inside].mean()) + 1e-20) / (beside + 1e-20)))
+
+
+def _tells_whose(known: Explained) -> bool:
+    """Whether so little is left over all in all that it can be told whose a fault is: in a room it cannot."""
+    total = float(np.sum(np.square(known.heard)))
+    return float(np.sum(np.square(known.left))) < LITTLE_LEFT * max(total, 1e-20)
 
 
 def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[Moment]:
@@ -162,7 +186,7 @@ def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list
             own = bool(energies[0][at] > energies[1][at])
             if not own and not _in_source(foretold, source, int(at) * block, block):
                 continue  # what explains it rings ahead of a stroke, or repeats it where the music mostly does
-            others = own == forward
+            others = (own == forward) if _tells_whose(known) else None
             found.append(Moment((at + 0.5) * block / rate_hz, channel, float(levels[at]), others))
     return found
 
@@ -243,7 +267,10 @@ def _told(passage: str, setup: str, kind: str, moments: Sequence[Moment], begun_
     channels = sorted({each.channel + 1 for each in moments})
     where = f"channel {channels[0]}" if len(channels) == 1 else "channels " + " and ".join(map(str, channels))
     who = {True: setup, False: "the reference", None: f"{setup} or the reference"}[largest.others]
-    what = f"{who} {does}, the other does not ({count}, at {told}, in {where}); choose another passage or record again"
+    what = (
+        f"{who} {does}, the other does not ({count}, {told} into the passage, in {where}); choose another passage or "
+        "record again"
+    )
     return [finding(kind, setup, passage, largest.size, what)]
 
 

@@ -99,6 +99,11 @@ def _tell_balance(sheet: MatchSheet) -> None:
             f"  The balance of the channels differs by {sheet.balance_db:.2f} dB between setups at most, {within} the "
             f"limit of {BALANCE_LIMIT_DB:g} dB."
         )
+        if sheet.balance_db > BALANCE_LIMIT_DB:
+            say(
+                "  No gain mends that: level the channels and record again, leave the passage out, or accept it in the "
+                "plan: --accept channel-level=WHY"
+            )
 
 
 def _within(sheet: MatchSheet) -> str:

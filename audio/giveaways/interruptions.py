@@ -42,8 +42,7 @@ FAINT_DB = 60.0  # below the loudest moment, nothing is looked for
 TOGETHER_S = 0.03
 BROADEST_S = 0.08  # about a moment, what is left out with it
 OPEN = 0.25  # left over in a block of a gap
-CLEARLY_DB = 3.0  # by so much more one of them must step than the other to be the one at fault
-LITTLE_LEFT = 0.03  # of all the energy
+LITTLE_LEFT = 0.03  # of the energy of most blocks
 Levels = NDArray[np.float64]
 
 
@@ -68,9 +67,8 @@ def interruptions(
     clicks: list[Moment] = []
     for channel, place in enumerate(order):
         known, forward = explained(reference.samples[:, channel], other.samples[:, place], reference.rate_hz)
-        broken, pops = _gaps(known, reference.rate_hz, channel, forward)
-        gaps += broken
-        clicks += pops + _clicks(known, reference.rate_hz, channel, forward)
+        gaps += _gaps(known, reference.rate_hz, channel, forward)
+        clicks += _clicks(known, reference.rate_hz, channel, forward)
     start_s, end_s = timing.held_by_both_s(reference, other)
     gaps, clicks = (
         [each for each in moments if start_s + ENDS_S < each.at_s < end_s - ENDS_S] for moments in (gaps, clicks)
@@ -90,8 +88,7 @@ def left_out(clip: Clip, moments: Sequence[Moment]) -> Clip:
     return Clip(clip.samples[kept], clip.rate_hz)
 
 
-def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> tuple[list[Moment], list[Moment]]:
-    """Stretches that break off or are repeated; and those in which something was put upon the music."""
+def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[Moment]:
     block = round(BLOCK_S * rate_hz)
     heard, foretold, left = (_energies(each, block) for each in (known.heard, known.foretold, known.left))
     louder = np.maximum(heard, foretold)
@@ -100,8 +97,7 @@ def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> tuple[
     sounding = louder > loud
     shares = left / np.maximum(louder, 1e-20)
     smeared = round(SMEARED_S / BLOCK_S)
-    found: list[Moment] = []
-    pops: list[Moment] = []
+    found = []
     open_ = np.concatenate([[False], left > OPEN * np.maximum(louder, loud), [False]])
     edges = np.flatnonzero(np.diff(open_.astype(np.int8)))
     for start, end in _joined(edges):
@@ -132,29 +128,17 @@ def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> tuple[
             known.foretold, known.source, start * block, (end - start) * block
         )
         if share > least and not early:
-            own_db, foretold_db = (_step_db(each, before, inside, after) for each in (heard, foretold))
-            clearly = abs(abs(own_db) - abs(foretold_db)) > CLEARLY_DB
-            others = (abs(own_db) > abs(foretold_db)) == forward if clearly and _tells_whose(known) else None
-            at_s = (start + end) / 2 * block / rate_hz
-            if clearly and max(own_db, foretold_db, key=abs) > 0:
-                both = np.minimum(heard[inside], foretold[inside]).sum()
-                over_db = 10 * float(np.log10(left[inside].sum() / max(float(both), 1e-20)))
-                pops.append(Moment(at_s, channel, over_db, others))
-            else:
-                found.append(Moment(at_s, channel, share, others))
-    return found, pops
+            by = 10 * np.log10((heard[inside].sum() + 1e-20) / (foretold[inside].sum() + 1e-20))
+            others = bool((by < 0) == forward) if abs(by) >= 4 and _tells_whose(known, rate_hz) else None
+            found.append(Moment((start + end) / 2 * block / rate_hz, channel, share, others))
+    return found
 
 
-def _step_db(energies: Levels, before: slice, inside: slice, after: slice) -> float:
-    """By how much a stretch is louder than what lies on both sides of it, in dB."""
-    beside = float(np.concatenate([energies[before], energies[after]]).mean())
-    return 10 * float(np.log10((float(energies[inside].mean()) + 1e-20) / (beside + 1e-20)))
-
-
-def _tells_whose(known: Explained) -> bool:
-    """Whether so little is left over all in all that it can be told whose a fault is: in a room it cannot."""
-    total = float(np.sum(np.square(known.heard)))
-    return float(np.sum(np.square(known.left))) < LITTLE_LEFT * max(total, 1e-20)
+def _tells_whose(known: Explained, rate_hz: int) -> bool:
+    """Whether so little is usually left over that it can be told whose a fault is: in a room it cannot."""
+    heard, left = (_energies(each, round(BLOCK_S * rate_hz)) for each in (known.heard, known.left))
+    sounding = heard > 10 ** (-HEARD_DB / 10) * float(np.quantile(heard, 0.9)) if heard.size else heard > 0
+    return bool(sounding.any() and np.median(left[sounding] / heard[sounding]) < LITTLE_LEFT)
 
 
 def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[Moment]:
@@ -186,7 +170,7 @@ def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list
             own = bool(energies[0][at] > energies[1][at])
             if not own and not _in_source(foretold, source, int(at) * block, block):
                 continue  # what explains it rings ahead of a stroke, or repeats it where the music mostly does
-            others = (own == forward) if _tells_whose(known) else None
+            others = (own == forward) if _tells_whose(known, rate_hz) else None
             found.append(Moment((at + 0.5) * block / rate_hz, channel, float(levels[at]), others))
     return found
 

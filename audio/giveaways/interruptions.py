@@ -153,7 +153,7 @@ def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list
         for each, block in ((whole, long), (sharp, short))
     ]
     pops, clicks = (
-        _standing_out(levels, around, _all_in_all_db(each) + BEYOND_DB)
+        _standing_out(levels, around, _all_in_all_db(each) + BEYOND_DB, each)
         for levels, around, each in ((whole_db, smeared[0], whole), (sharp_db, smeared[1], sharp))
     )
     hidden = faintest * long + 10 ** (HIDDEN_DB / 10) * _shared(whole, AROUND)
@@ -229,11 +229,17 @@ def _all_in_all_db(parts: Sequence[Levels]) -> float:
     return 10 * float(np.log10(max(float(parts[2].sum()), 1e-20) / max(float(parts[0].sum()), 1e-20)))
 
 
-def _standing_out(levels_db: Levels, smeared_db: Levels, least_db: float) -> NDArray[np.int_]:
-    """The blocks that lie above the limit, and above all that is usual here, also of what is smeared around."""
+def _standing_out(levels_db: Levels, smeared_db: Levels, least_db: float, parts: Sequence[Levels]) -> NDArray[np.int_]:
+    """The blocks that lie above the limit, and above all that is usual here, also of what is smeared around.
+
+    What is left over in a pause, where all is faint, is usual nowhere.
+    """
     if not levels_db.size:
         return np.zeros(0, dtype=int)
-    usual, smeared = (float(np.quantile(each, USUAL)) + OUT_DB for each in (levels_db, smeared_db))
+    heard = parts[2] > 10 ** (-HEARD_DB / 10) * float(np.quantile(parts[0], 0.9))
+    usual, smeared = (
+        float(np.quantile(np.where(heard, each, -HEARD_DB), USUAL)) + OUT_DB for each in (levels_db, smeared_db)
+    )
     return np.flatnonzero((levels_db > max(LIMITS["click"].value, usual)) & (smeared_db > max(smeared, least_db)))
 
 

@@ -12,6 +12,7 @@ import functools
 import multiprocessing
 import os
 import signal
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -134,7 +135,7 @@ def _one_thread_each() -> Iterator[None]:
 @contextlib.contextmanager
 def _interrupted_later() -> Iterator[None]:
     """Ctrl-C waits, here and in processes started meanwhile: one that is being started would complain of it."""
-    if not hasattr(signal, "pthread_sigmask"):
+    if sys.platform == "win32":  # has no signal masks
         yield
         return
     before = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
@@ -147,5 +148,5 @@ def _interrupted_later() -> Iterator[None]:
 def _end_without_a_word() -> None:
     """Ctrl-C reaches every process of a terminal: these just end, and the one that asked says what is to be said."""
     signal.signal(signal.SIGINT, signal.SIG_DFL)
-    if hasattr(signal, "pthread_sigmask"):
+    if sys.platform != "win32":
         signal.pthread_sigmask(signal.SIG_UNBLOCK, [signal.SIGINT])

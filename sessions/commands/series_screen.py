@@ -87,9 +87,15 @@ def asked() -> Choice:
 
 def forget_keys() -> None:
     """Empty what was typed ahead."""
-    with contextlib.suppress(ImportError, OSError, ValueError):
-        import termios
+    if sys.platform == "win32":
+        import msvcrt
 
+        while msvcrt.kbhit():
+            msvcrt.getwch()
+        return
+    import termios
+
+    with contextlib.suppress(termios.error, OSError, ValueError):
         termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
 
 

@@ -232,15 +232,16 @@ def _all_in_all_db(parts: Sequence[Levels]) -> float:
 def _standing_out(levels_db: Levels, smeared_db: Levels, least_db: float, parts: Sequence[Levels]) -> NDArray[np.int_]:
     """The blocks that lie above the limit, and above all that is usual here, also of what is smeared around.
 
-    What is left over in a pause, where all is faint, is usual nowhere.
+    What is left over in a pause, where all is faint, is usual only there.
     """
     if not levels_db.size:
         return np.zeros(0, dtype=int)
     heard = parts[2] > 10 ** (-HEARD_DB / 10) * float(np.quantile(parts[0], 0.9))
-    usual, smeared = (
-        float(np.quantile(np.where(heard, each, -HEARD_DB), USUAL)) + OUT_DB for each in (levels_db, smeared_db)
-    )
-    return np.flatnonzero((levels_db > max(LIMITS["click"].value, usual)) & (smeared_db > max(smeared, least_db)))
+    out = np.ones(levels_db.size, dtype=bool)
+    for each, least in ((levels_db, LIMITS["click"].value), (smeared_db, least_db)):
+        loud, faint = (float(np.quantile(kept, USUAL)) + OUT_DB for kept in (np.where(heard, each, -HEARD_DB), each))
+        out &= each > np.maximum(least, np.where(heard, loud, faint))
+    return np.flatnonzero(out)
 
 
 def _told(passage: str, setup: str, kind: str, moments: Sequence[Moment], begun_s: float, does: str) -> list[Finding]:

@@ -56,7 +56,8 @@ def of_setup(casebook: Casebook, setup: Setup) -> Dependents:
     check_unsealed(casebook, setup, "leave it out of new plans by naming the others with --setup")
     _check_unsaid(casebook, setup, {"words": "words", "curves": "curves"}, "setup_id")
     rows = casebook.query(
-        "SELECT recordings.id, tracks.name FROM recordings JOIN tracks ON tracks.id = track_id WHERE setup_id = ?",
+        "SELECT recordings.id, tracks.name FROM recordings JOIN tracks ON tracks.id = track_id "
+        "WHERE setup_id = ? ORDER BY tracks.name",
         [setup.id],
     )
     entries = [("recordings", row["id"]) for row in rows]

@@ -144,10 +144,10 @@ def test_ctrl_c_leaves_nothing_half_written_by_another_process(tmp_path: Path) -
     assert len(list(tmp_path.glob(".*.part"))) == 2
     os.killpg(going.pid, signal.SIGINT)
     _, err = going.communicate(timeout=30)
-    assert list(tmp_path.iterdir()) == []
     assert err.strip().splitlines()[-1] == "KeyboardInterrupt"  # of the first process, and no other's
     assert err.count("Traceback") == 1
     with pytest.raises(ProcessLookupError):
         for _ in range(100):
             os.killpg(going.pid, 0)
             time.sleep(0.05)
+    assert list(tmp_path.iterdir()) == []

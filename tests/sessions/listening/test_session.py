@@ -149,7 +149,7 @@ def test_a_killed_session_goes_on_at_the_same_trial_with_the_same_key(sealed: Ca
             lines.append(line)
         child.kill()
         rest, errors = child.communicate()
-        for line in lines + rest.splitlines():
+        for line in (one for one in [*lines, *rest.splitlines(keepends=True)] if one.endswith("\n")):
             parts = line.split()
             if parts[0] == "offered":
                 offered.setdefault(int(parts[1]), set()).add(" ".join(parts[2:]))

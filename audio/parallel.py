@@ -74,11 +74,11 @@ def workers(most: int) -> Iterator[Submit]:
     if most < 2:
         yield functools.partial
         return
-    pool = ProcessPoolExecutor(most, mp_context=multiprocessing.get_context("spawn"), initializer=_end_without_a_word)
+    pool = ProcessPoolExecutor(most, mp_context=multiprocessing.get_context("spawn"), initializer=_begin)
 
     def submit(work: Callable[[Thing], Result], thing: Thing) -> Callable[[], Result]:
         with _ended_from_outside(), _one_thread_each(), _interrupted_later():
-            future = pool.submit(_put_away, work, thing)
+            future = pool.submit(_worked, work, thing)
 
         def result() -> Result:
             with _ended_from_outside():
@@ -99,6 +99,51 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
+class _Interruptions:
+    """Ctrl-C in a process that works for another: it reaches every process of a terminal, and the first one says so.
+
+    It ends the work on hand as an error would, so that what that has begun to write goes away, and all that comes
+    after. The process itself stays until the first one lets it go: the pool ends all others as soon as one ends by
+    itself, also those that are still putting something away.
+    """
+
+    def __init__(self) -> None:
+        self._working = self._interrupted = False
+
+    def listen(self) -> None:
+        """Begin to take it, in a process just started, where it waited until now."""
+        signal.signal(signal.SIGINT, self._take)
+        if sys.platform != "win32":
+            signal.pthread_sigmask(signal.SIG_UNBLOCK, [signal.SIGINT])
+
+    def during(self, work: Callable[[Thing], Result], thing: Thing) -> Result:
+        """What the work comes to; raises KeyboardInterrupt if it was interrupted, or the process was before."""
+        self._working = True
+        try:
+            if self._interrupted:
+                raise KeyboardInterrupt
+            return work(thing)
+        finally:
+            self._working = False
+
+    def _take(self, *_: object) -> None:
+        self._interrupted = True
+        if self._working:
+            self._working = False  # once: what is being put away is not interrupted again
+            raise KeyboardInterrupt
+
+
+_INTERRUPTIONS = _Interruptions()  # of this process: found by name, since a method would bring a copy along
+
+
+def _begin() -> None:
+    _INTERRUPTIONS.listen()
+
+
+def _worked(work: Callable[[Thing], Result], thing: Thing) -> Result:
+    return _INTERRUPTIONS.during(work, thing)
+
+
 @contextlib.contextmanager
 def _ended_from_outside() -> Iterator[None]:
     try:
@@ -107,17 +152,6 @@ def _ended_from_outside() -> Iterator[None]:
         raise ProcessError(
             "a process that measured was ended from outside (out of memory?); close other programs and try again"
         ) from error
-
-
-def _put_away(work: Callable[[Thing], Result], thing: Thing) -> Result:
-    """Ctrl-C ends the work as an error would, so that what it has begun to write goes away; then the process ends."""
-    signal.signal(signal.SIGINT, signal.default_int_handler)
-    try:
-        return work(thing)
-    except KeyboardInterrupt:
-        os._exit(1)
-    finally:
-        signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 @contextlib.contextmanager
@@ -143,10 +177,3 @@ def _interrupted_later() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def _end_without_a_word() -> None:
-    """Ctrl-C reaches every process of a terminal: these just end, and the one that asked says what is to be said."""
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
-    if sys.platform != "win32":
-        signal.pthread_sigmask(signal.SIG_UNBLOCK, [signal.SIGINT])

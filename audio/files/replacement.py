@@ -23,8 +23,8 @@ def replacement(path: Path) -> Iterator[IO[bytes]]:
         As the system gave it: disk full, read-only, not permitted, no such folder.
     """
     partial = path.parent / f".{secrets.token_hex(8)}.part"
-    descriptor = os.open(partial, os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
     try:
+        descriptor = os.open(partial, os.O_RDWR | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
         with os.fdopen(descriptor, "w+b") as file:
             yield file
             file.flush()

@@ -18,6 +18,7 @@ from ..alignment.coherence import coherence
 from ..alignment.correlation import padded_size
 from ..alignment.delay import band, lag_series
 from ..clip import Clip
+from ..track_time import told as told_place
 from .findings import LIMITS, Finding, finding
 
 WINDOWS_S = (0.16, 0.32, 0.64)  # the longer ones where the first loses the music; a jump up to half of it is seen
@@ -63,7 +64,7 @@ def edits(passage: str, setup: str, jumps: Sequence[Jump]) -> list[Finding]:
         return []
     largest = max((jump.by_s for jump in jumps), key=abs)
     told = ", ".join(
-        f"about {_minutes(jump.at_s)} into the passage by {1000 * jump.by_s:+.1f} ms" for jump in jumps[:3]
+        f"about {told_place(jump.at_s, 1)} into the passage by {1000 * jump.by_s:+.1f} ms" for jump in jumps[:3]
     )
     more = f" and {len(jumps) - 3} times more" if len(jumps) > 3 else ""
     missing = "reference" if largest > 0 else setup
@@ -305,7 +306,3 @@ def _moments(samples: Signal, window: int, hop: int, lines: slice) -> Lines:
         return np.zeros((0, window // 2 + 1), dtype=np.complex128)[:, lines]
     parts = np.lib.stride_tricks.sliding_window_view(samples, window)[::hop]
     return np.asarray(np.fft.rfft(parts * np.hanning(window), axis=1)[:, lines])
-
-
-def _minutes(at_s: float) -> str:
-    return f"{int(at_s // 60)}:{at_s % 60:04.1f}"

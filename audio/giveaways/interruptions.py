@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip
+from ..track_time import told as told_place
 from . import timing
 from .findings import LIMITS, Finding, finding
 from .unexplained import Explained, Signal, explained
@@ -253,7 +254,7 @@ def _told(passage: str, setup: str, kind: str, moments: Sequence[Moment], begun_
     for each in sorted(moments, key=lambda each: each.at_s):
         if not times or each.at_s - times[-1] > TOGETHER_S:
             times.append(each.at_s)
-    told = ", ".join(_minutes(begun_s + at_s) for at_s in times[:3]) + (", …" if len(times) > 3 else "")
+    told = ", ".join(told_place(begun_s + at_s, 3) for at_s in times[:3]) + (", …" if len(times) > 3 else "")
     count = "once" if len(times) == 1 else f"{len(times)} times"
     channels = sorted({each.channel + 1 for each in moments})
     where = f"channel {channels[0]}" if len(channels) == 1 else "channels " + " and ".join(map(str, channels))
@@ -263,7 +264,3 @@ def _told(passage: str, setup: str, kind: str, moments: Sequence[Moment], begun_
         "record again"
     )
     return [finding(kind, setup, passage, largest.size, what)]
-
-
-def _minutes(at_s: float) -> str:
-    return f"{int(at_s // 60)}:{at_s % 60:06.3f}"

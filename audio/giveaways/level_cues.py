@@ -80,13 +80,9 @@ def balance_db(reference: Clip, other: Clip) -> NDArray[np.float64]:
     """How much louder each channel of the other is than the reference's, in dB; shape (channels,), NaN where silent.
 
     The median over third-octave bands in which both sound, so that a response common to all channels, however uneven,
-    moves every channel alike and not the one that has more bass.
+    moves every channel alike and not the one that has more bass. The channels are only as far apart as the bands bear
+    out: in rooms of each channel's own they differ at random.
     """
-    return _balanced(_changes(reference, other))
-
-
-def sure_balance_db(reference: Clip, other: Clip) -> NDArray[np.float64]:
-    """As `balance_db`, the channels only as far apart as the bands bear out: rooms of their own differ at random."""
     bands = _changes(reference, other)
     change = _balanced(bands)
     if change.size < 2 or np.isnan(change).any():

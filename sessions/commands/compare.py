@@ -65,6 +65,7 @@ def compare(
         check_terminal()
     elif not (yes or sys.stdin.isatty()):
         raise PlanError("sealing asks for a confirmation; add --yes where nobody can be asked")
+    progress("pairing the recordings …")
     paired = two_folders.pair_folders(dir_a, dir_b)  # refuse before anything is made
     chosen = dict(lag_of(text) for text in lags)
     two_folders.check_tracks(paired, chosen)
@@ -78,6 +79,7 @@ def compare(
             dir_a,
             dir_b,
             wish,
+            paired=paired,
             around_s=around_s,
             choose=lambda asked: _chosen(asked, chosen, as_json),
             progress=progress,

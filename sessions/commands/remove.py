@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from typing import Any
 
 import click
 
@@ -61,32 +62,25 @@ def _tell(what: str, sentences: list[str], done: bool, as_json: bool) -> None:
     sys.exit(1)
 
 
-@remove.command("setup")
-@click.argument("name")
-@yes_option
-@json_option
-@click.pass_obj
-def remove_setup(context: Context, name: str, yes: bool, as_json: bool) -> None:
-    """Take out a setup with its recordings."""
+def _add_kind(kind: type[Any], of: Callable[[Casebook, Any], Dependents], help_text: str) -> None:
+    what = kind.__name__.lower()
 
-    def find(casebook: Casebook) -> Dependents:
-        return dependents.of_setup(casebook, catalogue.find(casebook, Setup, name))
+    @remove.command(what, help=help_text)
+    @click.argument("name")
+    @yes_option
+    @json_option
+    @click.pass_obj
+    def remove_entry(context: Context, name: str, yes: bool, as_json: bool) -> None:
+        def find(casebook: Casebook) -> Dependents:
+            return of(casebook, catalogue.find(casebook, kind, name))
 
-    _take(context, f"setup {name!r}", yes, as_json, find)
+        _take(context, f"{what} {name!r}", yes, as_json, find)
 
 
-@remove.command("track")
-@click.argument("name")
-@yes_option
-@json_option
-@click.pass_obj
-def remove_track(context: Context, name: str, yes: bool, as_json: bool) -> None:
-    """Take out a track with its recordings and passages."""
-
-    def find(casebook: Casebook) -> Dependents:
-        return dependents.of_track(casebook, catalogue.find(casebook, Track, name))
-
-    _take(context, f"track {name!r}", yes, as_json, find)
+_add_kind(Setup, dependents.of_setup, "Take out a setup with its recordings.")
+_add_kind(Track, dependents.of_track, "Take out a track with its recordings and passages.")
+_add_kind(Passage, dependents.of_passage, "Take out a passage.")
+_add_kind(Listener, dependents.of_listener, "Take out a listener who has not listened yet.")
 
 
 @remove.command("recording")
@@ -104,34 +98,6 @@ def remove_recording(context: Context, track: str, setup: str | None, yes: bool,
 
     what = f"the music of {track!r}" if setup is None else f"the recording of {track!r} by {setup!r}"
     _take(context, what, yes, as_json, find)
-
-
-@remove.command("passage")
-@click.argument("name")
-@yes_option
-@json_option
-@click.pass_obj
-def remove_passage(context: Context, name: str, yes: bool, as_json: bool) -> None:
-    """Take out a passage."""
-
-    def find(casebook: Casebook) -> Dependents:
-        return dependents.of_passage(casebook, catalogue.find(casebook, Passage, name))
-
-    _take(context, f"passage {name!r}", yes, as_json, find)
-
-
-@remove.command("listener")
-@click.argument("name")
-@yes_option
-@json_option
-@click.pass_obj
-def remove_listener(context: Context, name: str, yes: bool, as_json: bool) -> None:
-    """Take out a listener who has not listened yet."""
-
-    def find(casebook: Casebook) -> Dependents:
-        return dependents.of_listener(casebook, catalogue.find(casebook, Listener, name))
-
-    _take(context, f"listener {name!r}", yes, as_json, find)
 
 
 @remove.command("draft")

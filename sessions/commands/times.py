@@ -7,6 +7,8 @@ from typing import Any
 
 import click
 
+from audio.track_time import told
+
 CLOCK = re.compile(
     r"(?P<sign>[+-]?)(?:(?P<hours>[0-9]{1,2}):(?=[0-9]{1,2}:))?(?:(?P<minutes>[0-9]{1,4}):)?(?P<rest>[0-9]+)(?P<parts>\.[0-9]+)?"
 )
@@ -39,8 +41,8 @@ def clock(time_s: float) -> str:
     >>> clock(62.5), clock(0), clock(59.9996), clock(-0.25)
     ('1:02.500', '0:00.000', '1:00.000', '-0:00.250')
     """
-    ms = round(abs(time_s) * 1000)
-    return f"{'-' if time_s < 0 and ms else ''}{ms // 60_000}:{ms % 60_000 // 1000:02d}.{ms % 1000:03d}"
+    size = told(abs(time_s), 3)
+    return f"-{size}" if time_s < 0 and size != told(0.0, 3) else size
 
 
 class Time(click.ParamType[float]):

@@ -109,6 +109,7 @@ def prepare(
     folder_b: Path,
     wish: plan_rows.Wish,
     *,
+    paired: pairing.Pairing | None = None,
     around_s: Mapping[str, Sequence[float]] | None = None,
     choose: Choose = lambda _: None,
     progress: Callable[[str], None] = lambda _: None,
@@ -119,6 +120,8 @@ def prepare(
     ----------
     wish
         Method, listener, trials and so on; its setups and passages are filled in here.
+    paired
+        How the folders' recordings are paired, where that is known already.
     around_s
         The reviewer's moments, in seconds, by the track's name: there are passages around them as well.
     choose
@@ -132,8 +135,7 @@ def prepare(
         If no pair of recordings can be compared, or a moment is of no track. A pair that cannot is left out, and the
         rest goes on.
     """
-    progress("pairing the recordings …")
-    paired = pair_folders(folder_a, folder_b)
+    paired = paired or pair_folders(folder_a, folder_b)
     around_s = around_s or {}
     check_tracks(paired, around_s)
     names = setup_names(folder_a, folder_b)

@@ -63,7 +63,9 @@ def match_mended(casebook: Casebook, mended: Collection[tuple[str, str]]) -> lis
     what it found in one before.
     """
     left, made = set(mended), []
-    for kept in list(match_sheet.newest_first(casebook)):
+    for kept in match_sheet.newest_first(casebook):
+        if not left:
+            break
         held = {(file.setup, part.prepared.passage) for part in kept.record.passages for file in part.prepared.setups}
         if left & held:
             left -= held
@@ -143,7 +145,7 @@ def _balances_db(clips: Mapping[str, Clip]) -> dict[str, tuple[float, ...] | Non
     found = {}
     for name, clip in clips.items():
         alike = clip.channels == first.channels and clip.channels > 1
-        change = level_cues.sure_balance_db(first, clip) if alike else None
+        change = level_cues.balance_db(first, clip) if alike else None
         known = change is not None and all(isfinite(value) for value in change)
         found[name] = tuple(float(value) for value in change) if change is not None and known else None
     return found

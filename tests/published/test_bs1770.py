@@ -1,7 +1,7 @@
 """ITU-R BS.1770-5 (11/2023): coefficients, response, calibration, channel weights, blocks and gates.
 
-Values are of the text and tables of Annex 1 and Annex 3; what is computed here is computed from those tables, in the
-plainest way, and not with the code under test.
+Values are of the text and tables of Annex 1 and Annex 3 (read); what is computed here is computed from those tables, in
+the plainest way, and not with the code under test.
 """
 
 from __future__ import annotations

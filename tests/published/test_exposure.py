@@ -1,4 +1,8 @@
-"""Noise dose by NIOSH (98-126; times on its page, formula from memory) and weekly allowance by WHO-ITU H.870."""
+"""Noise dose by NIOSH (98-126; times read on its page, formula from memory) and weekly allowance by WHO-ITU H.870.
+
+The allowances of H.870 (80 dBA and 75 dBA over 40 hours) were read where others quote them, not in its own text; hours,
+doses and Pa²h are computed.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""EBU Tech 3341 (version 4, November 2023), table 1: the minimum requirements on a loudness meter.
+"""EBU Tech 3341 (version 4, November 2023), table 1 (read): the minimum requirements on a loudness meter.
 
 The signals are made here after the table. Cases 7 and 8 are real programmes and cannot be; 11 and 14 are those of
 10 and 13 for a meter that is watched live. Tones: 1 kHz sine in phase in both channels, levels per channel and peak.

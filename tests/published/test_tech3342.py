@@ -1,4 +1,4 @@
-"""EBU Tech 3342 (2023): loudness range, the minimum requirements test signals 1 to 4.
+"""EBU Tech 3342 (2023, read): loudness range, the minimum requirements test signals 1 to 4.
 
 1 kHz sine in phase in both channels, 20 s each level, per-channel peak level. Signals 5 and 6 are real programmes.
 """

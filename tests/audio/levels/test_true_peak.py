@@ -29,7 +29,7 @@ def test_the_grid_is_at_least_384_khz(rate_hz: int) -> None:
 @pytest.mark.parametrize("rate_hz", [44_100, 48_000, 96_000, 192_000])
 @pytest.mark.parametrize("cycles_a_frame", [0.02, 0.123, 0.25, 1 / 3, 0.4, 0.45])
 def test_under_read_stays_within_the_standards_formula(rate_hz: int, cycles_a_frame: float) -> None:
-    # ITU-R BS.1770-5 Annex 2: at most 20 log10 cos(pi f_norm / n). 0.01 dB for the filter and the fades.
+    # ITU-R BS.1770-5 Annex 2 (read): at most 20 log10 cos(pi f_norm / n). 0.01 dB for the filter and the fades.
     allowed_db = -20 * np.log10(np.cos(np.pi * cycles_a_frame / factor(rate_hz)))
     for phase in np.linspace(0, np.pi, 7, endpoint=False):
         reading = true_peak_db(faded_sine(rate_hz, cycles_a_frame, 0.5, phase), rate_hz)
@@ -39,7 +39,7 @@ def test_under_read_stays_within_the_standards_formula(rate_hz: int, cycles_a_fr
 
 @pytest.mark.parametrize(
     ("times", "at_045_db", "at_05_db"),
-    # ITU-R BS.1770-5 Annex 2, table of the maximum under-read, rows n = 4, 8, 10, 16.
+    # ITU-R BS.1770-5 Annex 2 (read), table of the maximum under-read, rows n = 4, 8, 10, 16.
     [(4, 0.554, 0.688), (8, 0.136, 0.169), (10, 0.087, 0.108), (16, 0.034, 0.042)],
 )
 def test_the_formula_used_here_is_the_standards_table(times: int, at_045_db: float, at_05_db: float) -> None:
@@ -48,7 +48,7 @@ def test_the_formula_used_here_is_the_standards_table(times: int, at_045_db: flo
 
 
 def test_three_db_missed_by_the_samples_are_found() -> None:
-    # BS.1770-5 Annex 2: a tone at fs/4 sampled 45 degrees off its crests shows 3 dB less.
+    # BS.1770-5 Annex 2 (read): a tone at fs/4 sampled 45 degrees off its crests shows 3 dB less.
     samples = faded_sine(48_000, 0.25, 0.5, np.pi / 4)
     meter = TruePeak(48_000, 1)
     meter.feed(samples)

@@ -7,7 +7,7 @@ work. The larger one names it.
 from __future__ import annotations
 
 from ..clip import Clip
-from . import moving_gain, peaks
+from . import moving_gain, peaks, pumping
 from .findings import LIMITS, Finding
 from .gain_course import Moments
 
@@ -21,13 +21,23 @@ def dynamics(
 
     `spectra` are the clips' moments.
     """
-    held = peaks.held_down(*pair)
+    limit_db = LIMITS["gain"].value
     moved = None if spectra is None else moving_gain.movement(*spectra, pair[0].length_s)
+    swing = None if spectra is None else pumping.swing(*spectra, limit_db)
+    if moved is not None and abs(moved.over_time_db) > limit_db:  # else peaks seem held down wherever it is low
+        pair = pair[0], moving_gain.without(pair[1], moved)
+    held = peaks.held_down(*pair)
     at_peaks = 0.0 if held is None else abs(held.peaks_db)
-    if moved is not None and at_peaks > LIMITS["limiter"].value and moved.largest_db > LIMITS["gain"].value:
-        if abs(moved.by_level_db) > at_peaks:
-            held = None
-        elif abs(moved.by_level_db) > SOME_DB or abs(moved.over_time_db) < at_peaks:
-            moved = None
-    found = [] if moved is None else moving_gain.told(passage, setup, moved)
-    return found + ([] if held is None else peaks.told(passage, setup, held))
+    if at_peaks > LIMITS["limiter"].value:
+        if moved is not None and moved.largest_db > limit_db:
+            if abs(moved.by_level_db) > at_peaks:
+                held = None
+            elif abs(moved.by_level_db) > SOME_DB or abs(moved.over_time_db) < at_peaks:
+                moved = None
+        if swing is not None:
+            held, swing = (held, None) if at_peaks > swing.by_db else (None, swing)
+    found = [] if held is None else peaks.told(passage, setup, held)
+    by_level_db = 0.0 if moved is None else abs(moved.by_level_db)
+    if swing is not None and by_level_db <= limit_db and (moved is None or swing.by_db > moved.largest_db):
+        return pumping.told(passage, setup, swing) + found
+    return ([] if moved is None else moving_gain.told(passage, setup, moved)) + found

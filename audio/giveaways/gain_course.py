@@ -25,10 +25,12 @@ FEWEST_WINDOWS = 10
 BAND_HZ = (150.0, 5000.0)  # above, what is left of a clock's drift turns the phase
 SHARES_HZ = (150.0, 250.0, 400.0, 640.0, 1000.0, 1600.0, 2600.0, 5000.0)  # asked each for itself
 FEWEST_LINES = 3
+FEWEST_KNOWN = 3  # groups
 DRY_TAPS = 1
 WET_TAPS = 12  # half windows, one of them ahead: 0.5 s, in which a room of 0.8 s has fallen by 37 dB
 AUDIBLE = 1e-5  # of the strongest line's energy; fainter ones may be noise
-ROUNDS = 3
+ROUNDS = 2
+KNOWN = 1000.0  # information on a gain: its error is 0.02, or 0.2 dB, and a few times that as lines are alike
 TRUST = 1e-3  # of a line's energy is never explained: the filter is longer than its window
 SOFTENING = 1e-4
 LINES_AT_ONCE = 64  # bounds the memory
@@ -36,7 +38,7 @@ LINES_AT_ONCE = 64  # bounds the memory
 
 @dataclass(frozen=True)
 class Course:
-    """The gain in each group of moments, in dB about its mean, and how that is borne out.
+    """The gain in each group of moments, in dB about its mean (NaN where there is silence), and how that is borne out.
 
     Attributes
     ----------
@@ -122,7 +124,7 @@ def _sums(reference: Lines, other: Lines, groups: NDArray[np.int64], taps: int) 
     squares, products = [], []
     for start in range(0, len(reference), LINES_AT_ONCE):
         part = slice(start, start + LINES_AT_ONCE)
-        earlier = _with_earlier(reference[part], taps)[:, groups]
+        earlier = with_earlier(reference[part], taps)[:, groups]
         turned = earlier.conj().swapaxes(-1, -2)
         squares.append(turned @ earlier)
         products.append((turned @ other[part][:, groups][..., None])[..., 0])
@@ -136,7 +138,7 @@ def _sums(reference: Lines, other: Lines, groups: NDArray[np.int64], taps: int) 
     )
 
 
-def _with_earlier(lines: Lines, taps: int) -> Lines:
+def with_earlier(lines: Lines, taps: int) -> Lines:
     """Each moment with those before it, and the one after it: (lines, moments, taps)."""
     if taps == 1:
         return lines[..., None]
@@ -147,7 +149,7 @@ def _with_earlier(lines: Lines, taps: int) -> Lines:
     return result
 
 
-def _solved(sums: _Sums, freqs_hz: Signal, channel: NDArray[np.int64], count: int) -> Course:
+def _solved(sums: _Sums, freqs_hz: Signal, channel: NDArray[np.int64], count: int) -> Course | None:
     """Weights and gains in turn by Gauss and Newton's steps, the weights eliminated from the gains' equations."""
     groups, taps = sums.squares.shape[1:3]
     total = sums.energy.sum(axis=1)
@@ -171,15 +173,20 @@ def _solved(sums: _Sums, freqs_hz: Signal, channel: NDArray[np.int64], count: in
         equations, wanted = equations / noise[:, None, None], wanted / noise[:, None]
         whole = equations.sum(axis=0)
         firm = SOFTENING * float(np.median(whole[diagonal, diagonal].real)) * np.eye(groups)
-        gains = gains + np.linalg.solve(whole + firm, wanted.sum(axis=0))
-        gains = gains / np.mean(np.abs(gains))
+        change = np.linalg.solve(whole + firm, wanted.sum(axis=0))
+        change = change - gains * (gains.conj() @ change) / (gains.conj() @ gains)  # that is the weights' matter
+        gains = gains + change
+        known = whole[diagonal, diagonal].real > KNOWN
+        if known.sum() < FEWEST_KNOWN:
+            return None
+        gains = np.where(known, gains / np.mean(np.abs(gains[known])), 1.0)
     gains_db = 20 * np.log10(np.maximum(np.abs(gains), 1e-3))
     share = _share(gains - 1, equations, wanted, freqs_hz, channel)
     levels_db = 10 * np.log10(np.sum(sums.energy / total[:, None], axis=0) + 1e-12)
     levels_db -= 10 * np.log10(np.sum(predicted / total[:, None], axis=0) + 1e-12)
-    moved = gains_db - gains_db.mean()
-    power_share = float(moved @ (levels_db - levels_db.mean()) / max(float(moved @ moved), 1e-12))
-    return Course(moved, share, power_share, float(np.median(1 - left / total)))
+    moved, levels_db = gains_db - gains_db[known].mean(), levels_db - levels_db[known].mean()
+    power_share = float(moved[known] @ levels_db[known] / max(float(np.sum(np.square(moved[known]))), 1e-12))
+    return Course(np.where(known, moved, np.nan), share, power_share, float(np.median(1 - left / total)))
 
 
 def _share(moves: Lines, equations: Lines, wanted: Lines, freqs_hz: Signal, channel: NDArray[np.int64]) -> float:

@@ -92,6 +92,13 @@ def balance_db(reference: Clip, other: Clip) -> NDArray[np.float64]:
     return np.asarray(mean + (change - mean) * (max(spread - _error(bands, change), 0.0) / max(spread, 1e-12)))
 
 
+def balance_error_db(reference: Clip, other: Clip) -> float:
+    """Below which the bands bear no difference of balance out, in dB; 0 where there is nothing to compare."""
+    bands = _changes(reference, other)
+    change = _balanced(bands)
+    return 0.0 if change.size < 2 or np.isnan(change).any() else _error(bands, change)
+
+
 def _error(bands: NDArray[np.float64], change: NDArray[np.float64]) -> float:
     """How far the loudest and the faintest channel may seem apart by the bands' scatter alone, in dB."""
     apart = bands[:, np.argmax(change)] - bands[:, np.argmin(change)]

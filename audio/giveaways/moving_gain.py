@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..clip import Clip
 from .findings import LIMITS, Finding, finding
 from .gain_course import DRY_TAPS, WET_TAPS, Course, Moments, Signal, course
 
@@ -25,14 +26,19 @@ FEWEST_MOMENTS = 40
 SOUNDING_DB = 30.0  # a moment farther below the loudest says little
 SUSPECT = 0.6  # of the limit, from which a movement is looked into
 LEAST_POWER_SHARE = 0.4
+SLOPED = 1.02
 
 
 @dataclass(frozen=True)
 class Movement:
-    """By how much a gain moves, in dB: over time, and between the music's loud and soft moments (positive: softer)."""
+    """By how much a gain moves, in dB: over time, and between the music's loud and soft moments (positive: softer).
+
+    `course_db` is the gain over time in equal stretches, NaN in silence; None where none was asked for.
+    """
 
     over_time_db: float
     by_level_db: float
+    course_db: Signal | None = None
 
     @property
     def largest_db(self) -> float:
@@ -58,28 +64,40 @@ def movement(one: Moments, two: Moments, length_s: float) -> Movement | None:
     """How the second's gain moves against the first's; None where they are too short or too faint to say."""
     if length_s < SHORTEST_S:
         return None
-    over_time = by_level = 0.0
+    over_time, by_level, course_db = 0.0, 0.0, None
     stretches = _stretches(length_s, one.lines.shape[1])
     if stretches is not None:
-        over_time = _least(one, two, stretches, _over_time_db)
+        over_time, course_db = _least(one, two, stretches, _over_time_db)
     classes = _classes(one, two)
     if classes is not None:
-        by_level = _least(one, two, classes, _by_level_db)
-    return None if stretches is None and classes is None else Movement(over_time, by_level)
+        by_level, _ = _least(one, two, classes, _by_level_db)
+    return None if stretches is None and classes is None else Movement(over_time, by_level, course_db)
 
 
-def _least(one: Moments, two: Moments, groups: NDArray[np.int64], read: Callable[[Signal], float]) -> float:
-    """What is read of the course, the lesser of both directions; 0 where they do not agree that it moves."""
-    found = 0.0
+def without(clip: Clip, found: Movement) -> Clip:
+    """The second clip without its movement over time."""
+    assert found.course_db is not None
+    known = np.flatnonzero(~np.isnan(found.course_db))
+    middles = (known + 0.5) / found.course_db.size
+    moments = (np.arange(clip.frames) + 0.5) / clip.frames
+    gains_db = np.interp(moments, middles, found.course_db[known])
+    return Clip(clip.samples * 10 ** (-gains_db[:, None] / 20), clip.rate_hz)
+
+
+def _least(
+    one: Moments, two: Moments, groups: NDArray[np.int64], read: Callable[[Signal], float]
+) -> tuple[float, Signal | None]:
+    """What is read of the course, the lesser of both directions, and the course; 0 where they do not agree."""
+    found, gains_db = 0.0, None
     for taps in (DRY_TAPS, WET_TAPS):
         there, back = course(one, two, groups, taps), course(two, one, groups, taps)
         if there is None or back is None:
-            return 0.0
+            return 0.0, None
         values = _borne_out(there, read), _borne_out(replace(back, gains_db=-back.gains_db), read)
         if values[0] * values[1] <= 0 or min(map(abs, values)) < SUSPECT * LIMITS["gain"].value:
-            return 0.0
-        found = min(values, key=abs)
-    return found
+            return 0.0, None
+        found, gains_db = min(values, key=abs), there.gains_db
+    return found, gains_db
 
 
 def _borne_out(seen: Course, read: Callable[[Signal], float]) -> float:
@@ -108,13 +126,19 @@ def _classes(one: Moments, two: Moments) -> NDArray[np.int64] | None:
 
 
 def _over_time_db(gains_db: Signal) -> float:
-    """The range of the gains, each the middle one of three, so that a dropout is none; or the slope over it all."""
-    triples = np.lib.stride_tricks.sliding_window_view(gains_db, 3)
-    first, second = np.triu_indices(gains_db.size, 1)
-    slope = float(np.median((gains_db[second] - gains_db[first]) / (second - first)))
-    return max(float(np.ptp(np.median(triples, axis=1))), abs(slope) * gains_db.size)
+    """The range of the gains, as far as two in a row reach, so that a dropout is none; or the slope over it all."""
+    places = np.flatnonzero(~np.isnan(gains_db))
+    known = gains_db[places]
+    high, low = np.minimum(known[1:], known[:-1]).max(), np.maximum(known[1:], known[:-1]).min()
+    first, second = np.triu_indices(known.size, 1)
+    slope = float(np.median((known[second] - known[first]) / (places[second] - places[first])))
+    span = float(places[-1] - places[0])
+    widest = float(np.ptp(known))
+    even = abs(slope) * span < SLOPED * widest  # of a step the slopes make more than it is
+    return max(float(high - low), abs(slope) * (span + 1) if even else widest)
 
 
 def _by_level_db(gains_db: Signal) -> float:
     """How much more gain softer classes have than the loudest, where it is most: the softest may be all room."""
-    return float(max(gains_db[1:] - gains_db[0], key=abs))
+    apart = gains_db[1:] - gains_db[0]
+    return float(max(apart[~np.isnan(apart)], key=abs, default=0.0))

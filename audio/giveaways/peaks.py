@@ -78,7 +78,26 @@ def held_down(reference: Clip, other: Clip) -> Held | None:
     return max(found, key=lambda each: abs(each.peaks_db), default=None)
 
 
-def _both_ways(one: Signal, two: Signal, rate_hz: int, window: int) -> list[Held]:
+def hidden_db(reference: Clip, other: Clip) -> float:
+    """How far peaks may be held down and it cannot be told, in dB; inf where no filter explains enough of either."""
+    window = 1 << int(np.log2(WINDOW_S * reference.rate_hz) + 0.5)
+    channel = int(np.argmax(np.abs(other.samples).max(axis=0)))
+    one, two = (clip.samples[:, channel].astype(np.float32) for clip in (reference, other))
+    left = min(way.left for way in _ways(one, two, reference.rate_hz, window))
+    return AMPLITUDE_DB * float(np.sqrt(left)) if left < 1 - EXPLAINED else float("inf")
+
+
+@dataclass(frozen=True)
+class _Way:
+    """The loudest stretches of one recording, as they are and as predicted; what is left over; +1 for the other's."""
+
+    true: Signal
+    predicted: Signal
+    left: float
+    sign: int
+
+
+def _ways(one: Signal, two: Signal, rate_hz: int, window: int) -> list[_Way]:
     across, mine, theirs = _spectra(one, two, window)
     places = _loudest(one, two, window // 4)
     found = []
@@ -86,9 +105,16 @@ def _both_ways(one: Signal, two: Signal, rate_hz: int, window: int) -> list[Held
         predicted = _predicted(source, _filter(cross, power, rate_hz), places, window)
         true = np.array([target[place : place + window // 4] for place in places])
         left = float(np.sum(np.square(true - predicted)) / max(float(np.sum(np.square(true))), 1e-20))
-        held = _held(true, predicted, rate_hz) if left < 1 - EXPLAINED else None
-        if held is not None and abs(held.peaks_db) > AMPLITUDE_DB * np.sqrt(left):
-            found.append(Held(sign * held.peaks_db, sign * held.slopes_db))
+        found.append(_Way(true, predicted, left, sign))
+    return found
+
+
+def _both_ways(one: Signal, two: Signal, rate_hz: int, window: int) -> list[Held]:
+    found = []
+    for way in _ways(one, two, rate_hz, window):
+        held = _held(way.true, way.predicted, rate_hz) if way.left < 1 - EXPLAINED else None
+        if held is not None and abs(held.peaks_db) > AMPLITUDE_DB * np.sqrt(way.left):
+            found.append(Held(way.sign * held.peaks_db, way.sign * held.slopes_db))
     return found
 
 

@@ -41,19 +41,29 @@ def width_db(reference: Moments, other: Moments) -> float | None:
 
     The least of what either direction and either way of averaging bear out; 0 if they do not agree which is wider.
     """
-    if reference.channel.max(initial=0) != 1 or other.channel.max(initial=0) != 1:
+    values = _readings_db(reference, other)
+    if values is None:
         return None
-    there, back = _range_db(reference, other), _range_db(other, reference)
-    if there is None or back is None:
-        return None
-    values = [*there, *(-value for value in back)]
     return 0.0 if min(values) * max(values) <= 0 else min(values, key=abs)
+
+
+def scatter_db(reference: Moments, other: Moments) -> float:
+    """How far apart the readings of the width are, as by rooms that fill the side; 0 where there are none."""
+    values = _readings_db(reference, other)
+    return 0.0 if values is None else max(values) - min(values)
 
 
 def with_width(clip: Clip, wider_db: float) -> Clip:
     """A clip of two channels with so much more gain in its side."""
     middle = clip.samples.mean(axis=1, keepdims=True)
     return Clip(middle + 10 ** (wider_db / 20) * (clip.samples - middle), clip.rate_hz)
+
+
+def _readings_db(reference: Moments, other: Moments) -> list[float] | None:
+    if reference.channel.max(initial=0) != 1 or other.channel.max(initial=0) != 1:
+        return None
+    there, back = _range_db(reference, other), _range_db(other, reference)
+    return None if there is None or back is None else [*there, *(-value for value in back)]
 
 
 def _range_db(reference: Moments, other: Moments) -> tuple[float, float] | None:

@@ -12,7 +12,7 @@ from typing import Any
 
 from audio.clip import Clip
 from audio.files import reading
-from audio.giveaways import production
+from audio.giveaways import production, unjudged
 from audio.giveaways.findings import LIMITS, Finding, finding
 from audio.levels.weighting import By
 from audio.mend import Mend
@@ -129,10 +129,12 @@ def check_passage(
 
 
 def notes_on(passage: Passage, sources: Sequence[Source], repairs: Mapping[str, Mend]) -> list[str]:
-    """What is worth knowing and is no giveaway: sound above 20 kHz that some recordings hold and some not."""
-    if max(source.recording.rate_hz for source in sources) <= production.BEYOND_FROM_HZ:
-        return []
-    return production.beyond_hearing(passage.name, passage_audio.cut(sources, passage, repairs))
+    """What is worth knowing and is no giveaway: what could not be judged, sound above 20 kHz that only some hold."""
+    clips = passage_audio.cut(sources, passage, repairs)
+    notes = unjudged.unjudged(passage.name, clips)
+    if max(source.recording.rate_hz for source in sources) > production.BEYOND_FROM_HZ:
+        notes += production.beyond_hearing(passage.name, clips)
+    return notes
 
 
 def of_findings(selection: Selection, found: Sequence[Giveaway], notes: Sequence[str] = ()) -> GiveawayCheck:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter1d, uniform_filter1d
 
 from audio.clip import Clip
-from audio.giveaways import gain_course, inspection, moving_gain, peaks, width
+from audio.giveaways import gain_course, inspection, moving_gain, peaks, pumping, unjudged, width
 from audio.giveaways.moving_gain import Movement
 from audio.levels.weighting import level_db
 from tests import families
@@ -49,6 +49,10 @@ def fade(frames: int, by_db: float) -> Samples:
 
 def step(frames: int, by_db: float) -> Samples:
     return decibels(np.where(np.arange(frames) < 0.6 * frames, by_db / 2, -by_db / 2))[:, None]
+
+
+def wave(frames: int, by_db: float, period_s: float) -> Samples:
+    return decibels(by_db / 2 * np.sin(2 * np.pi * np.arange(frames) / (period_s * RATE_HZ) + 1.0))[:, None]
 
 
 def limited(samples: Samples, by_db: float) -> Samples:
@@ -105,6 +109,58 @@ def test_gain_that_moves_is_found_whatever_filter_stays(number: int, after: str,
     through = AFTER[after](plain)
     assert movement(through * moves(len(plain), 1.5), plain).largest_db > 1
     assert movement(plain, through * moves(len(plain), 0.6)).largest_db < 1
+
+
+@pytest.mark.parametrize("by_db", [1.5, -3.0])
+@pytest.mark.parametrize("moves", [fade, step])
+def test_the_number_is_what_was_planted(moves: Callable[..., Samples], by_db: float) -> None:
+    """Within a tenth, and a stretch of 0.75 s at each end of a fade, whichever way it goes."""
+    plain = piece(0)
+    found = abs(movement(AFTER["an equaliser"](plain) * moves(len(plain), by_db), plain).over_time_db)
+    assert 0.85 * abs(by_db) < found < 1.1 * abs(by_db)
+
+
+def test_silence_between_moves_no_gain_and_hides_none() -> None:
+    """Two pauses longer than two stretches; noise 90 dB below fills them differently."""
+    plain = piece(0) * np.where(np.arange(len(piece(0))) // RATE_HZ % 3 == 1, 0.0, 1.0)[:, None]
+    noisy = [families.noisy(np.random.default_rng(seed), plain, 90.0) for seed in (5, 6)]
+    assert movement(*noisy).largest_db < 0.5
+    faded = noisy[1] * fade(len(plain), 2.0)
+    assert 1.6 < abs(movement(noisy[0], faded).over_time_db) < 2.2
+
+
+def swing_db(one: Samples, two: Samples) -> tuple[float, float | None]:
+    spectra = gain_course.both(Clip(one, RATE_HZ), Clip(two, RATE_HZ))
+    assert spectra is not None
+    found = pumping.swing(*spectra, 1.0)
+    return (0.0, None) if found is None else (found.by_db, found.period_s)
+
+
+@pytest.mark.parametrize("after", AFTER)
+@pytest.mark.parametrize(("by_db", "period_s"), [(1.5, 0.6), (3.0, 0.35), (2.0, 1.4)])
+def test_pumping_is_found_with_its_period(by_db: float, period_s: float, after: str) -> None:
+    plain = piece(0)
+    made = AFTER[after](plain) * wave(len(plain), by_db, period_s)
+    for pair in ((plain, made), (made, plain)):
+        found_db, found_s = swing_db(*pair)
+        assert found_db == pytest.approx(by_db, rel=0.2)
+        assert found_s == pytest.approx(period_s, rel=0.05)
+
+
+@pytest.mark.parametrize("after", AFTER)
+@pytest.mark.parametrize("number", [0, 2])
+def test_what_stays_does_not_pump(number: int, after: str) -> None:
+    plain = piece(number)
+    assert swing_db(plain, AFTER[after](plain) * wave(len(plain), 0.7, 0.6))[0] == 0.0
+
+
+def test_what_a_room_hides_is_said() -> None:
+    plain = piece(0)
+    dry = {"one": Clip(plain, RATE_HZ), "two": Clip(AFTER["an equaliser"](plain), RATE_HZ)}
+    assert unjudged.unjudged("p", dry) == []
+    (note,) = unjudged.unjudged("p", dry | {"two": Clip(AFTER["a room of 0.3 s"](plain), RATE_HZ)})
+    assert note.startswith("p: between one and two width, a balance less than ")
+    assert "limiters" in note
 
 
 @pytest.mark.parametrize("after", ["nothing", "an equaliser"])
@@ -188,6 +244,8 @@ def test_channels_that_each_have_their_own_room_differ_in_balance_if_it_stands_o
     [
         (True, "gain", lambda x: x * fade(len(x), 2.0)),
         (False, "gain", lambda x: x * step(len(x), -2.0)),
+        (False, "gain", lambda x: x * wave(len(x), 2.0, 0.6)),
+        (False, "gain", lambda x: x * fade(len(x), 4.0)),
         (True, "limiter", lambda x: limited(x, 4.0)),
         (False, "clipping", lambda x: AFTER["an equaliser"](clipped(x, 4.0))),
         (True, "width", lambda x: widened(x, 3.0)),

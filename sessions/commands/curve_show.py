@@ -127,10 +127,9 @@ def _of_setups(
     casebook: Casebook, own: Setup, against: str, band: tuple[float, float], smooth: float
 ) -> CurveComparison:
     from ..measured.curve_comparison import compare_setups
-    from ..measured.frequency_response import SMOOTHING
 
     other = catalogue.find(casebook, Setup, against)
-    found = compare_setups(casebook, own, other, band_hz=band, smoothing=smooth or SMOOTHING)
+    found = compare_setups(casebook, own, other, band_hz=band, smoothing=smooth)
     if found is None:
         raise CatalogueError(f"{own.name!r} and {against!r} need a curve on axis each; see earwitness curve list")
     return found
@@ -141,12 +140,11 @@ def _of_curves(
 ) -> CurveComparison:
     from ..measured import curve_records
     from ..measured.curve_comparison import compare_curves
-    from ..measured.frequency_response import SMOOTHING
 
     if not one or not other:
         raise CatalogueError("two curves are compared by --curve ID and --against-curve ID; see earwitness curve list")
     records = curve_records.by_id(casebook, one), curve_records.by_id(casebook, other)
-    return compare_curves((one, other), records, band_hz=band, smoothing=smooth or SMOOTHING)
+    return compare_curves((one, other), records, band_hz=band, smoothing=smooth)
 
 
 def _say_summary(summary: CurveSummary, where: str) -> None:

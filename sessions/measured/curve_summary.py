@@ -16,7 +16,7 @@ from audio.errors import AudioError
 from ..casebook import documents
 from .conditions import Conditions, Direction
 from .curve_records import CurveRecord, SetupCurves
-from .frequency_response import BAND_HZ, SMOOTHING, points, response_of, shown, shown_set
+from .frequency_response import BAND_HZ, SMOOTHING, gridded, points, response_of, shown, shown_set
 
 Part = TypeVar("Part")
 
@@ -160,7 +160,7 @@ def summary(measured: SetupCurves) -> CurveSummary:
 
 def directivity(directions: Mapping[Direction, CurveRecord]) -> Directivity:
     """What the angles give by ANSI/CTA-2034-A, and what lacks; one side stands for the other if it was not measured."""
-    known = shown_set(directions)
+    known = {direction: gridded(curve) for direction, curve in shown_set(directions).items()}
     sides = {np.sign(angle) for plane, angle in known if plane == "horizontal" and 0 < abs(angle) < 180}
     mirrored = len(sides) == 1
     made = angles.directivity(known, mirror=mirrored)

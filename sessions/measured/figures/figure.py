@@ -36,7 +36,7 @@ class Subject:
     @property
     def smoothing_note(self) -> str:
         """The smoothing in words, as a figure states it."""
-        return f"1/{self.smoothing:g}-octave smoothing" if self.smoothing else "not smoothed"
+        return smoothing_in_words(self.smoothing)
 
 
 class FigureData(Protocol):
@@ -74,6 +74,11 @@ class Figure(Generic[Needed]):
             If what was measured cannot give it.
         """
         return self.compute(self.needs(subject, self.name), subject)
+
+
+def smoothing_in_words(smoothing: float) -> str:
+    """The smoothing to 1/`smoothing` octave (0: none) as figures state it."""
+    return f"1/{smoothing:g}-octave smoothing" if smoothing else "not smoothed"
 
 
 def rounded(values: NDArray[np.float64], places: int) -> list[float]:

@@ -12,7 +12,7 @@ from audio.curves.curve import Curve
 from ..curve_comparison import CurveComparison
 from ..curve_records import CurveRecord
 from ..frequency_response import points, response_of, shown
-from .figure import Subject, columns
+from .figure import Subject, columns, smoothing_in_words
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,7 +117,7 @@ def _above_floor(kept: CurveRecord) -> Curve | None:
 
 def _how_compared(comparison: CurveComparison) -> str:
     low, high = comparison.band_hz
-    note = f"at one level over {low:g} to {high:g} Hz; 1/{comparison.smoothing:g}-octave smoothing"
+    note = f"at one level over {low:g} to {high:g} Hz; {smoothing_in_words(comparison.smoothing)}"
     if comparison.uncertainty_db is not None:
         note += f"; repeated measurements differ by {comparison.uncertainty_db:.2f} dB (one standard deviation)"
     return note

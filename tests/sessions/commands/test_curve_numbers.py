@@ -1,0 +1,92 @@
+"""Numbers of `curve show` and `curve export`, through the whole command, against truth planted and computed apart."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from audio.clip import Clip
+from audio.files import writing
+from sessions.casebook.store import Casebook
+from tests.command_line import Done, earwitness
+
+RATE = 48_000
+GATE_S = 0.3
+
+
+def ask(casebook: Casebook, *arguments: object) -> Done:
+    done = earwitness(casebook.folder, "curve", *map(str, arguments))
+    assert done.returncode == 0, done.stderr
+    return done
+
+
+def in_room() -> np.ndarray:
+    """A direct sound and a room that dies away by 60 dB in 0.45 s: a comb far finer than any twelfth of an octave."""
+    random = np.random.default_rng(5)
+    response = np.zeros(RATE)
+    tail = random.normal(0, 1, RATE // 2) * 10 ** (-3 * np.arange(RATE // 2) / (0.45 * RATE))
+    response[480:24_480] = 0.05 * tail
+    response[480] += 1.0
+    return response
+
+
+def write(path: Path, impulse: np.ndarray) -> Path:
+    writing.write(path, Clip(impulse[:, None], RATE), subtype="FLOAT", dither=False)
+    return path
+
+
+def power_mean_db(impulse: np.ndarray, hz: np.ndarray, fraction: float) -> np.ndarray:
+    """The power mean over log f around each frequency, by a spectrum 0.02 Hz fine and the plain sum of P·df/f."""
+    size = 1 << 21
+    f = np.fft.rfftfreq(size, 1 / RATE)[1:]
+    power = np.abs(np.fft.rfft(impulse, size)[1:]) ** 2
+    edges = np.searchsorted(f, np.outer([2 ** (-0.5 / fraction), 2 ** (0.5 / fraction)], hz))
+    bands = [slice(low, high) for low, high in edges.T]
+    return np.array([10 * np.log10(np.sum(power[one] / f[one]) / np.sum(1 / f[one])) for one in bands])
+
+
+def gated(impulse: np.ndarray) -> np.ndarray:
+    """What a rectangular gate of `GATE_S` leaves, as it is defined."""
+    cut = impulse.copy()
+    cut[480 + round(GATE_S * RATE) :] = 0
+    return cut
+
+
+@pytest.fixture
+def room(casebook: Casebook, tmp_path: Path) -> Casebook:
+    """A casebook with one curve: the room's."""
+    path = write(tmp_path / "room.wav", in_room())
+    ask(casebook, "add", "sallow", path, "--gate", 1000 * GATE_S, "--window", "rectangular")
+    return casebook
+
+
+@pytest.mark.parametrize("fraction", [3, 12, 24])
+def test_a_smoothed_response_holds_the_energy_of_the_band_around_each_frequency(room: Casebook, fraction: int) -> None:
+    numbers = json.loads(ask(room, "show", "sallow", "--smooth", fraction, "--json").stdout)["numbers"]
+    hz, db = np.array(numbers["hz"]), np.array(numbers["db"])
+    seen = (hz > 40) & (hz < 19_000)
+    some = np.flatnonzero(seen)[::7]
+    assert db[some] == pytest.approx(power_mean_db(gated(in_room()), hz[some], fraction), abs=0.13)
+    assert len(hz) >= 9 * 48  # every point of the picture
+
+
+def test_unsmoothed_numbers_are_all_that_was_measured(room: Casebook) -> None:
+    numbers = json.loads(ask(room, "show", "sallow", "--smooth", 0, "--json").stdout)["numbers"]
+    hz, db = np.array(numbers["hz"]), np.array(numbers["db"])
+    assert np.diff(hz).max() < 1 / (2 * GATE_S)  # finer cannot be told apart
+    some = np.arange(3, len(hz), 501)
+    turns = np.exp(-2j * np.pi * np.outer(hz[some], np.arange(RATE)) / RATE)
+    assert db[some] == pytest.approx(20 * np.log10(np.abs(turns @ gated(in_room()))), abs=2e-2)
+    assert (hz[0], hz[-1]) == (pytest.approx(20, abs=1), pytest.approx(20_000, abs=1))
+
+
+def test_an_unsmoothed_difference_is_one_too(room: Casebook, tmp_path: Path) -> None:
+    """The other setup is the same room, louder."""
+    ask(room, "add", "bracken", write(tmp_path / "other.wav", 2 * in_room()), "--gate", 300, "--window", "rectangular")
+    asked = ("show", "sallow", "--against", "bracken", "--what", "difference", "--json", "--band", "20", "20000")
+    difference = json.loads(ask(room, *asked, "--smooth", 0).stdout)["numbers"]["difference"]
+    assert len(difference["hz"]) > 20_000
+    assert np.abs(difference["db"]).max() < 1e-3

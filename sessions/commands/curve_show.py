@@ -43,6 +43,13 @@ class FigureOption(click.Option):
 @click.option("--against-curve", "other_id", help="The curve to compare it with: another room, place or channel.")
 @click.option("--smooth", type=click.FloatRange(0, 96), default=12.0, show_default=True, help="1/n octave; 0 for none.")
 @click.option("--band", type=(float, float), default=(300.0, 3000.0), show_default=True, help="Set level in it, Hz.")
+@click.option(
+    "--look-for",
+    type=click.Choice(["drivers", "cabinet"]),
+    default="drivers",
+    show_default=True,
+    help="What a decay is to show: a cabinet rings for up to 200 ms.",
+)
 @click.option("--out", type=click.Path(path_type=Path), help="Draw it there, as .svg or .png.")
 @json_option
 @click.pass_obj
@@ -56,6 +63,7 @@ def show(
     other_id: str | None,
     smooth: float,
     band: tuple[float, float],
+    look_for: str,
     out: Path | None,
     as_json: bool,
 ) -> None:
@@ -84,7 +92,7 @@ def show(
     data = None
     if as_json or out is not None or what != DEFAULT:
         try:
-            data = figure.of(Subject(measured, smooth, comparison, facts))
+            data = figure.of(Subject(measured, smooth, comparison, facts, look_for))
         except NotMeasured:  # then there are no numbers, and nothing to draw
             if out is not None:
                 raise
@@ -102,6 +110,8 @@ def show(
             say(f"  {fact.sentence}")
         if comparison is not None:
             _say_comparison(comparison)
+        for line in data.to_document().get("said", ()) if data else ():
+            say(f"  {line}")
     if out is not None:
         say(f"Drawn: {out}", as_json)
 

@@ -20,13 +20,14 @@ Needed = TypeVar("Needed")
 class Subject:
     """What figures are made of: a setup's curves, their smoothing (n of 1/n octave; 0 for none), a comparison.
 
-    And the maker's facts, each beside what was measured of it.
+    And the maker's facts, each beside what was measured of it; and what a decay is to show (`decay.LOOKED_FOR`).
     """
 
     measured: SetupCurves
     smoothing: float = 0.0
     comparison: CurveComparison | None = None
     facts: Sequence[CheckedFact] = ()
+    looked_for: str = "drivers"
 
     @property
     def name(self) -> str:
@@ -43,7 +44,7 @@ class FigureData(Protocol):
     """A figure's numbers, and the picture made from them."""
 
     def to_document(self) -> dict[str, Any]:
-        """The numbers by name, as the command line prints them."""
+        """The numbers by name, as the command line prints them; what is to be said with them under `said`."""
 
     def drawn(self) -> Any:
         """The picture, as `audio.curves.draw` makes it.

@@ -90,3 +90,54 @@ def test_an_unsmoothed_difference_is_one_too(room: Casebook, tmp_path: Path) -> 
     difference = json.loads(ask(room, *asked, "--smooth", 0).stdout)["numbers"]["difference"]
     assert len(difference["hz"]) > 20_000
     assert np.abs(difference["db"]).max() < 1e-3
+
+
+def modal() -> np.ndarray:
+    """A direct sound, and a cabinet's mode of 180 Hz that falls by 60 dB in 0.5 s."""
+    response = np.zeros(RATE // 2)
+    times = np.arange(len(response) - 480) / RATE
+    response[480:] = 0.02 * np.sin(2 * np.pi * 180 * times) * 10 ** (-3 * times / 0.5)
+    response[480] += 1.0
+    return response
+
+
+@pytest.mark.parametrize("what", ["decay", "slices"])
+def test_a_cabinet_s_mode_is_followed_where_the_gate_is_long_enough(
+    casebook: Casebook, tmp_path: Path, what: str
+) -> None:
+    ask(casebook, "add", "sallow", write(tmp_path / "near.wav", modal()), "--gate", 220)
+    asked = ("show", "sallow", "--what", what, "--look-for", "cabinet")
+    found = json.loads(ask(casebook, *asked, "--json", "--out", tmp_path / "a.svg").stdout)["numbers"]
+    levels, steps = np.array(found["level_db"]), np.array(found["steps"])
+    at = int(np.argmin(np.abs(np.array(found["hz"]) - 180)))
+    later = (steps > 0.01) & (steps < 0.115)
+    assert np.polyfit(steps[later], levels[later, at], 1)[0] == pytest.approx(-120, abs=2)
+    assert steps[-1] == pytest.approx(0.12, rel=0.01)
+    assert "200 ms looked at; gate 220 ms" in (tmp_path / "a.svg").read_text()
+    assert "modes of the cabinet ring for up to 200 ms, longer than is shown here: --look-for cabinet" in (
+        ask(casebook, "show", "sallow", "--what", what).stdout
+    )
+
+
+@pytest.mark.parametrize("look_for", ["drivers", "cabinet"])
+def test_a_short_gate_says_that_it_cannot_show_a_cabinet_s_modes(
+    casebook: Casebook, tmp_path: Path, look_for: str
+) -> None:
+    ask(casebook, "add", "sallow", write(tmp_path / "near.wav", modal()), "--gate", 5)
+    said = ask(casebook, "show", "sallow", "--what", "decay", "--look-for", look_for).stdout
+    assert "a gate of 5 ms cannot show modes of the cabinet, which ring for up to 200 ms" in said
+    assert "nothing followed beyond 3 ms" in said
+
+
+def test_a_burst_decay_ends_with_the_gate_in_its_numbers(casebook: Casebook, tmp_path: Path) -> None:
+    """A reflection 8 ms late, in a gate of 6 ms."""
+    response = np.zeros(RATE // 4)
+    response[480], response[480 + 384] = 1.0, 0.7
+    ask(casebook, "add", "sallow", write(tmp_path / "a.wav", response), "--gate", 6)
+    found = json.loads(ask(casebook, "show", "sallow", "--what", "burst", "--json").stdout)["numbers"]
+    level, hz, steps = np.array(found["level_db"]), np.array(found["hz"]), np.array(found["steps"])
+    at = int(np.argmin(np.abs(hz - 2000)))
+    assert level[steps == 2.0, at] == pytest.approx(-6.02, abs=0.1)
+    assert level[steps > 8, at].max() < -60
+    assert np.array(found["valid_from_hz"])[steps == 2.0] == pytest.approx(4 / 0.0045, rel=0.01)
+    assert "gate 6 ms" in found["note"]

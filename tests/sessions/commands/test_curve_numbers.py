@@ -141,3 +141,67 @@ def test_a_burst_decay_ends_with_the_gate_in_its_numbers(casebook: Casebook, tmp
     assert level[steps > 8, at].max() < -60
     assert np.array(found["valid_from_hz"])[steps == 2.0] == pytest.approx(4 / 0.0045, rel=0.01)
     assert "gate 6 ms" in found["note"]
+
+
+FINE_HZ = np.geomspace(10, 2000, 500)
+
+
+def write_complex(path: Path, pressure: np.ndarray) -> Path:
+    rows = zip(FINE_HZ, 20 * np.log10(np.abs(pressure)), np.degrees(np.angle(pressure)), strict=True)
+    path.write_text("Hz\tdB\tdegrees\n" + "\n".join(f"{f:.4f}\t{db:.4f}\t{deg:.3f}" for f, db, deg in rows) + "\n")
+    return path
+
+
+def write_flat(path: Path) -> Path:
+    path.write_text("Hz\tdB\n20\t80\n20000\t80\n")
+    return path
+
+
+def joined_db(casebook: Casebook, hz: np.ndarray) -> np.ndarray:
+    numbers = json.loads(ask(casebook, "show", "sallow", "--smooth", 0, "--json").stdout)["numbers"]
+    return np.interp(np.log(hz), np.log(numbers["hz"]), numbers["db"])
+
+
+def test_cone_and_port_are_added_by_the_air_they_move(casebook: Casebook, tmp_path: Path) -> None:
+    """A vented box tuned to 40 Hz: the port moves −1/(1 − (f/fb)² + jf/(fb·Q)) of the cone's air.
+
+    What is heard far away goes with the air both move together; close to each, with that air over its radius.
+    """
+    s = 1j * FINE_HZ / 40
+    cone = s**2 / (s**2 + 1.2 * s + 1)
+    port = -cone / (1 + s**2 + s / 12)
+    cone_m, port_m = 0.1, 0.035
+    near = write_complex(tmp_path / "cone.txt", cone / cone_m)
+    vent = write_complex(tmp_path / "port.txt", port / port_m)
+    ask(casebook, "add", "sallow", write_flat(tmp_path / "far.txt"), "--gate", 10)
+    joined = ask(casebook, "join", "sallow", near, "--at", 250, "--radius", cone_m, "--port", vent, port_m)
+    assert "port.txt (0.035 m) added to the cone by the air each moves" in joined.stdout
+    hz = np.array([20.0, 25, 32, 40, 50, 63, 100])
+    air = np.interp(hz, FINE_HZ, 20 * np.log10(np.abs(cone + port)))
+    found = joined_db(casebook, hz)
+    assert found - found[-1] == pytest.approx(air - air[-1], abs=0.1)
+    assert found[0] - found[-1] < -12  # alone the cone would stand 11 dB higher here
+
+
+def test_a_port_without_phase_is_not_added(casebook: Casebook, tmp_path: Path) -> None:
+    far = write_flat(tmp_path / "far.txt")
+    ask(casebook, "add", "sallow", far)
+    asked = ("curve", "join", "sallow", str(far), "--at", "250", "--radius", "0.1", "--port", str(far), "0.03")
+    refused = earwitness(casebook.folder, *asked)
+    assert refused.returncode == 2
+    assert "has no phase, so that cone and port cannot be added" in refused.stderr
+
+
+def test_the_baffle_step_is_named_and_taken_off_where_it_is_asked_for(casebook: Casebook, tmp_path: Path) -> None:
+    """A flat nearfield joined at 500 Hz: far below the step of a 0.2 m front it stands lower by what is left."""
+    far = write_flat(tmp_path / "far.txt")
+    ask(casebook, "add", "sallow", far)
+    plain = ask(casebook, "join", "sallow", far, "--at", 500, "--radius", 0.05).stdout
+    assert "a nearfield does not know that a cabinet away from walls loses up to 6 dB" in plain
+    assert "--baffle WIDTH takes it off" in plain
+    assert joined_db(casebook, np.array([25.0])) == pytest.approx(80, abs=0.01)
+    stepped = ask(casebook, "join", "sallow", far, "--at", 500, "--radius", 0.05, "--baffle", 0.2).stdout
+    assert "baffle step taken off as of a rigid sphere 0.2 m wide, away from walls" in stepped
+    low, lower = joined_db(casebook, np.array([100.0, 25.0]))
+    assert lower == pytest.approx(80 - 2.4, abs=0.5)  # 115/width (a rule of thumb, from memory) is 575 Hz: about half
+    assert 0 < low - lower < 0.15  # nothing more is lost so far below it

@@ -1,7 +1,7 @@
 """What a nearfield reading holds: up to where, what a port adds to a cone, and what the baffle step takes off. Pure.
 
-Close to a small piston in the middle of its face the pressure is that of the piston alone: p = ρωU/(πa), U being the air
-it moves (volume velocity) and a its radius (Keele 1974, from memory). So cones and ports are added by the air they
+Close to a small piston, in the middle of its face, the pressure is that of the piston alone: p = ρωU/(πa), U being the
+air it moves (volume velocity) and a its radius (Keele 1974, from memory). So cones and ports are added by the air they
 move: each pressure times its radius, which is the pressure times the root of its area.
 """
 

@@ -70,7 +70,7 @@ def show(
     """Show SETUP's measured data (or one curve's, by --curve) in numbers, and draw them with --out."""
     from ..measured import curve_records, curve_summary, makers_facts
     from ..measured.figures import figure_table
-    from ..measured.figures.figure import Subject
+    from ..measured.figures.figure import Subject, Telling
     from ..measured.figures.needs import NotMeasured
 
     figure = figure_table.named(what)
@@ -105,13 +105,14 @@ def show(
         document |= {"curve": documents.plain(alone[0])} if alone else {}
         give(document | {"figure": what, "numbers": data.to_document() if data else {}})
     else:
-        _say_summary(summary, str(alone[0].direction) if alone else "on axis")
+        _say_summary(summary)
         for fact in facts:
             say(f"  {fact.sentence}")
+        if isinstance(data, Telling):
+            for line in data.sentences():
+                say(f"  {line}")
         if comparison is not None:
             _say_comparison(comparison)
-        for line in data.to_document().get("said", ()) if data else ():
-            say(f"  {line}")
     if out is not None:
         say(f"Drawn: {out}", as_json)
 
@@ -157,10 +158,10 @@ def _of_curves(
     return compare_curves((one, other), records, band_hz=band, smoothing=smooth)
 
 
-def _say_summary(summary: CurveSummary, where: str) -> None:
+def _say_summary(summary: CurveSummary) -> None:
     say(f"{summary.setup}: {counted(len(summary.directions), 'direction')} measured.")
     if summary.on_axis is not None:
-        _say_axis(summary.on_axis, where)
+        _say_axis(summary.on_axis)
     if summary.directivity is not None:
         _say_directivity(summary.directivity)
     if summary.impedance is not None:
@@ -169,11 +170,13 @@ def _say_summary(summary: CurveSummary, where: str) -> None:
         say(f"  no numbers of the {part}: {why}")
 
 
-def _say_axis(axis: OnAxis, where: str) -> None:
+def _say_axis(axis: OnAxis) -> None:
+    from ..measured.conditions import where_in_words
+
     low, high = axis.valid_hz
     gate_ms = axis.conditions.gate_ms
     gated = f" (gate {gate_ms:.1f} ms: nothing below {1000 / gate_ms:.0f} Hz is valid)" if gate_ms else ""
-    say(f"  {where} valid from {low:.0f} to {high:.0f} Hz{gated}")
+    say(f"  {where_in_words(axis.direction)} valid from {low:.0f} to {high:.0f} Hz{gated}")
     if axis.sensitivity_db is not None:
         say(f"  sensitivity {axis.sensitivity_db:.1f} dB SPL for 2.83 V at 1 m")
     for end in axis.ends.ends if axis.ends else ():

@@ -246,10 +246,10 @@ def measured(setup: Setup, found: Sequence[CurveRecord]) -> SetupCurves:
 
 
 def alone(casebook: Casebook, record: CurveRecord) -> SetupCurves:
-    """One curve, counting or withdrawn, in the place of its setup's newest one on axis."""
+    """One curve, counting or withdrawn, in the place of its setup's newest one on axis; it knows its own direction."""
     [setup] = [one for one in catalogue.everything(casebook, Setup) if one.id == record.setup_id]
-    own = replace(record, direction=ON_AXIS) if record.kind in DIRECTED else record
-    return measured(setup, [own])
+    found = measured(setup, [record])
+    return replace(found, directions={ON_AXIS: record}) if record.kind in DIRECTED else found
 
 
 def in_direction(casebook: Casebook, setup: Setup, toward: Direction) -> list[CurveRecord]:

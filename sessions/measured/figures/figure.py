@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Generic, Protocol, TypeVar
+from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..conditions import ON_AXIS
 from ..curve_comparison import CurveComparison
-from ..curve_records import SetupCurves
+from ..curve_records import CurveRecord, SetupCurves
 from ..makers_facts import CheckedFact
 
 Needed = TypeVar("Needed")
@@ -44,7 +45,7 @@ class FigureData(Protocol):
     """A figure's numbers, and the picture made from them."""
 
     def to_document(self) -> dict[str, Any]:
-        """The numbers by name, as the command line prints them; what is to be said with them under `said`."""
+        """The numbers by name, as the command line prints them."""
 
     def drawn(self) -> Any:
         """The picture, as `audio.curves.draw` makes it.
@@ -54,6 +55,14 @@ class FigureData(Protocol):
         CatalogueError
             If there is too little for a picture.
         """
+
+
+@runtime_checkable
+class Telling(Protocol):
+    """A figure that says what it comes to."""
+
+    def sentences(self) -> list[str]:
+        """What is to be read from it, a sentence each."""
 
 
 @dataclass(frozen=True)
@@ -75,6 +84,11 @@ class Figure(Generic[Needed]):
             If what was measured cannot give it.
         """
         return self.compute(self.needs(subject, self.name), subject)
+
+
+def titled(subject: Subject, found: CurveRecord) -> str:
+    """The setup's name, with where the microphone stood if that was not on axis."""
+    return subject.name if found.direction == ON_AXIS else f"{subject.name}, {found.direction}"
 
 
 def smoothing_in_words(smoothing: float) -> str:

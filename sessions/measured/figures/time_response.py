@@ -14,7 +14,7 @@ from audio.curves.decay import LOOKED_FOR, Decay
 
 from ..curve_records import CurveRecord
 from ..frequency_response import response_of
-from .figure import Subject, columns, rounded
+from .figure import Subject, columns, rounded, titled
 
 BURST_CYCLES = 4.0
 CABINET_LEAST_S = 0.05  # of a gate: 50 Hz resolved, 30 ms followed; with less no mode of a cabinet can be told apart
@@ -42,6 +42,10 @@ class DecayMap:
             "note": self.note,
             "said": list(self.said),
         }
+
+    def sentences(self) -> list[str]:
+        """What it can show and what not."""
+        return list(self.said)
 
     def drawn(self) -> Any:
         """Time or periods downwards."""
@@ -134,7 +138,7 @@ def decay_slices(found: CurveRecord, subject: Subject) -> DecaySlices:
     made = decay.cumulative(found.data, found.rate_hz, window_s, sought)
     return DecaySlices(
         made,
-        f"{subject.name}: cumulative spectral decay",
+        f"{titled(subject, found)}: cumulative spectral decay",
         f"{1000 * window_s:.3g} ms looked at; gate {1000 * gate_s:.3g} ms",
         (_of_cabinets(subject.looked_for, gate_s, made),),
     )
@@ -145,7 +149,7 @@ def burst(found: CurveRecord, subject: Subject) -> DecayMap:
     gate_s = found.conditions.gate_s
     return DecayMap(
         decay.burst(found.data, found.rate_hz, gate_s, BURST_CYCLES),
-        f"{subject.name}: burst decay, {BURST_CYCLES:g} cycles",
+        f"{titled(subject, found)}: burst decay, {BURST_CYCLES:g} cycles",
         f"gate {1000 * gate_s:.3g} ms; hatched: the burst and its periods do not fit into the gate",
     )
 
@@ -155,19 +159,21 @@ def step(found: CurveRecord, subject: Subject) -> StepResponse:
     onset, rate_hz = gate.onset(found.data, found.rate_hz), found.rate_hz
     first = max(0, onset - max(STEP_FROM_FRAMES, round(STEP_FROM_S * rate_hz)))
     amplitude = phase.step_response(found.data)[first : onset + round(STEP_TO_S * rate_hz)]
-    return StepResponse(subject.name, amplitude, onset - first, rate_hz)
+    return StepResponse(titled(subject, found), amplitude, onset - first, rate_hz)
 
 
 def group_delay(found: CurveRecord, subject: Subject) -> GroupDelay:
     """The group delay of the curve on axis."""
     made = response_of(found)
-    return GroupDelay(subject.name, Curve(made.hz, 1000 * phase.group_delay_s(made), None, made.valid_hz))
+    return GroupDelay(titled(subject, found), Curve(made.hz, 1000 * phase.group_delay_s(made), None, made.valid_hz))
 
 
 def phases(found: CurveRecord, subject: Subject) -> Phases:
     """The phase of the curve on axis, measured and minimum."""
     made = response_of(found)
-    return Phases(subject.name, made.hz, phase.measured_phase(made), phase.minimum_phase_of(made), made.valid_hz)
+    return Phases(
+        titled(subject, found), made.hz, phase.measured_phase(made), phase.minimum_phase_of(made), made.valid_hz
+    )
 
 
 def _of_cabinets(looked_for: str, gate_s: float, made: Decay) -> str:

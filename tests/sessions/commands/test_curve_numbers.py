@@ -205,3 +205,16 @@ def test_the_baffle_step_is_named_and_taken_off_where_it_is_asked_for(casebook: 
     low, lower = joined_db(casebook, np.array([100.0, 25.0]))
     assert lower == pytest.approx(80 - 2.4, abs=0.5)  # 115/width (a rule of thumb, from memory) is 575 Hz: about half
     assert 0 < low - lower < 0.15  # nothing more is lost so far below it
+
+
+def test_a_single_curve_off_the_axis_is_never_called_on_axis(casebook: Casebook, tmp_path: Path) -> None:
+    added = ask(casebook, "add", "sallow", write_flat(tmp_path / "a.txt"), "--angle", 30, "--json")
+    [one] = json.loads(added.stdout)["curves"]
+    picture = tmp_path / "a.svg"
+    assert "horizontal 30° valid from" in ask(casebook, "show", "--curve", one, "--out", picture).stdout
+    assert "sallow, horizontal 30°" in picture.read_text()
+    assert "on axis" not in picture.read_text()
+    document = json.loads(ask(casebook, "show", "--curve", one, "--json").stdout)
+    assert document["directions"] == [{"plane": "horizontal", "angle": 30}]
+    assert document["off_axis"]["direction"] == {"plane": "horizontal", "angle": 30}
+    assert "on_axis" not in document

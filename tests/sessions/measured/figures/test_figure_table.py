@@ -14,7 +14,7 @@ from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
 from sessions.errors import CatalogueError
 from sessions.measured import curve_import, curve_records, fact_rows, makers_facts
-from sessions.measured.conditions import ON_AXIS, Conditions
+from sessions.measured.conditions import ON_AXIS, Conditions, Direction
 from sessions.measured.curve_comparison import compare_setups
 from sessions.measured.curve_import import Reading
 from sessions.measured.curve_records import NewCurve, RawFile
@@ -188,3 +188,16 @@ def test_an_angle_between_whole_degrees_is_drawn(casebook: Casebook, sallow: Set
         draw.write(data.drawn(), tmp_path / f"{what}.svg")
         assert list(data.to_document()) == ["0", "22.5", "45"]
     assert "+22.5°" in (tmp_path / "horizontal.svg").read_text()
+
+
+@pytest.mark.parametrize("what", ["response", "decay", "slices", "burst", "step", "delay", "phase"])
+def test_a_single_curve_s_picture_says_its_own_direction(
+    casebook: Casebook, sallow: Setup, tmp_path: Path, what: str
+) -> None:
+    path = write_impulse(tmp_path / "a.wav", frames=9600)
+    off = Reading(direction=Direction("vertical", -15))
+    kept = curve_import.bring(casebook, sallow, path, off, Conditions(gate_ms=20.0)).curves[0]
+    drawn = named(what).of(Subject(curve_records.alone(casebook, kept))).drawn()
+    title = drawn.axes[0].get_title(loc="left")
+    assert title.startswith("sallow, vertical -15°")
+    assert "on axis" not in title

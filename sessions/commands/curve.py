@@ -14,6 +14,7 @@ from ..casebook.catalogue import Setup
 from ..errors import CatalogueError
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say, table
+from .curve_export import export
 from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
 from .curve_show import show
 from .sweep import sweep
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
 @click.group(cls=CommandGroup)
 def curve() -> None:
-    """Measured data: add, list, show, sweep, withdraw."""
+    """Measured data: add, list, show, export, sweep, withdraw."""
 
 
 @curve.command("add")
@@ -216,6 +217,7 @@ def join(
 
 
 curve.add_command(show)
+curve.add_command(export)
 curve.add_command(sweep)
 
 COMMANDS = {"curve": curve}

@@ -218,3 +218,66 @@ def test_a_single_curve_off_the_axis_is_never_called_on_axis(casebook: Casebook,
     assert document["directions"] == [{"plane": "horizontal", "angle": 30}]
     assert document["off_axis"]["direction"] == {"plane": "horizontal", "angle": 30}
     assert "on_axis" not in document
+
+
+def test_an_exported_response_is_read_by_any_reader_of_columns(room: Casebook, tmp_path: Path) -> None:
+    """By numpy's own reader: every frequency, level and phase as the definition gives them; it comes back in as well."""
+    out = tmp_path / "axis.txt"
+    assert ask(room, "export", "sallow", "--out", out).stdout == f"Written: {out}\n"
+    hz, db, degrees = np.loadtxt(out).T
+    assert (hz[0], hz[-1]) == (pytest.approx(1 / GATE_S, abs=0.5), pytest.approx(RATE / 2.2, abs=0.5))
+    some = np.arange(3, len(hz), 997)
+    cut = gated(in_room())[480:]  # time counts from the onset
+    truth = np.exp(-2j * np.pi * np.outer(hz[some], np.arange(len(cut))) / RATE) @ cut
+    assert db[some] == pytest.approx(20 * np.log10(np.abs(truth)), abs=2e-2)
+    assert np.abs(np.angle(np.exp(1j * np.radians(degrees[some])) / truth)) == pytest.approx(0, abs=2e-3)
+    header = [line for line in out.read_text().splitlines() if line.startswith("#")]
+    for said in (
+        "sallow: impulse, horizontal 0°",
+        "not smoothed",
+        "gate 300 ms, rectangular",
+        "valid and listed from 3.3",
+        "dB without an absolute reference",
+        "10.0000 ms into the impulse response",
+        "from the file room.wav",
+    ):
+        assert any(said in line for line in header), said
+    assert header[-1] == "# Hz\tdB\tdegrees"
+    back = ask(room, "add", "bracken", out)
+    assert "read as: Hz, dB, degrees" in back.stdout
+    over = earwitness(room.folder, "curve", "export", "sallow", "--out", str(out))
+    assert (over.returncode, "is not written over" in over.stderr) == (2, True)
+
+
+def test_an_export_is_smoothed_where_it_is_asked_for(room: Casebook) -> None:
+    text = ask(room, "export", "sallow", "--smooth", 6).stdout
+    hz, db = np.loadtxt(text.splitlines()).T
+    some = np.flatnonzero((hz > 40) & (hz < 19_000))[::11]
+    assert db[some] == pytest.approx(power_mean_db(gated(in_room()), hz[some], 6), abs=0.13)
+    assert "# smoothed to 1/6 octave (power mean)" in text.splitlines()
+
+
+def test_all_directions_are_exported_into_a_folder_that_comes_back_in(casebook: Casebook, tmp_path: Path) -> None:
+    folder, out = tmp_path / "set", tmp_path / "out"
+    folder.mkdir()
+    for angle in ("hor 0", "hor -22.5", "vert 10"):
+        (folder / f"{angle}.txt").write_text(f"Hz\tdB\n20\t{len(angle)}\n20000\t80\n")
+    ask(casebook, "add", "sallow", folder, "--distance", 2, "--room", "barn")
+    said = json.loads(ask(casebook, "export", "sallow", "--folder", out, "--json").stdout)
+    assert sorted(Path(one).name for one in said["files"]) == ["hor -22.5.txt", "hor 0.txt", "ver 10.txt"]
+    assert "# distance 2 m" in (out / "ver 10.txt").read_text()
+    assert "# room: barn" in (out / "ver 10.txt").read_text()
+    ask(casebook, "add", "bracken", out)
+    curves = json.loads(ask(casebook, "list", "--json").stdout)["curves"]
+    back = {(one["plane"], one["angle"]) for one in curves if one["setup"] == "bracken"}
+    assert back == {("horizontal", 0), ("horizontal", -22.5), ("vertical", 10)}
+
+
+def test_an_impedance_is_exported_in_ohm(casebook: Casebook, tmp_path: Path) -> None:
+    (tmp_path / "z.txt").write_text("Hz\tohm\tdegrees\n20\t8\t10\n1000\t4.5\t-20\n")
+    [one] = json.loads(ask(casebook, "add", "sallow", tmp_path / "z.txt", "--json").stdout)["curves"]
+    text = ask(casebook, "export", "--curve", one).stdout
+    assert "# Hz\tohm\tdegrees" in text
+    assert np.loadtxt(text.splitlines()).tolist() == [[20, 8, 10], [1000, 4.5, -20]]
+    refused = earwitness(casebook.folder, "curve", "export", "--curve", one, "--smooth", "3")
+    assert (refused.returncode, "is impedance, which is not smoothed" in refused.stderr) == (2, True)

@@ -221,7 +221,7 @@ def test_a_single_curve_off_the_axis_is_never_called_on_axis(casebook: Casebook,
 
 
 def test_an_exported_response_is_read_by_any_reader_of_columns(room: Casebook, tmp_path: Path) -> None:
-    """By numpy's own reader: every frequency, level and phase as the definition gives them; it comes back in as well."""
+    """By numpy's own reader: every frequency, level and phase as the definition gives them; and it comes back in."""
     out = tmp_path / "axis.txt"
     assert ask(room, "export", "sallow", "--out", out).stdout == f"Written: {out}\n"
     hz, db, degrees = np.loadtxt(out).T

@@ -15,6 +15,7 @@ from .curve_records import DIRECTED, CurveRecord
 BAND_HZ = (300.0, 3000.0)  # two setups are set to one level here; our choice, stated with every comparison
 SMOOTHING = 12.0
 LOWEST_HZ = 5.0
+LEAST_POINTS = 2  # of a curve
 HEARD_HZ = (20.0, 20_000.0)
 PER_OCTAVE, PER_WINDOW = 48, 4  # points of a smoothed curve: an octave at least, and to the smoothing's width
 
@@ -61,6 +62,21 @@ def gridded(curve: Curve) -> Curve:
     """A curve read on a logarithmic grid: for maps, and for what weighs every octave alike."""
     hz = log_grid(max(float(curve.hz[0]), LOWEST_HZ), float(curve.hz[-1]), PER_OCTAVE)
     return Curve(hz, curve.at(hz), None, curve.valid_hz)
+
+
+def only_valid(curve: Curve) -> Curve:
+    """What is valid of a curve.
+
+    Raises
+    ------
+    CatalogueError
+        If that is nothing.
+    """
+    seen = curve.valid()
+    if seen.sum() < LEAST_POINTS:
+        raise CatalogueError(f"nothing of this is valid between {curve.hz[0]:.0f} and {curve.hz[-1]:.0f} Hz")
+    phase = None if curve.phase_deg is None else curve.phase_deg[seen]
+    return Curve(curve.hz[seen], curve.level_db[seen], phase, curve.valid_hz)
 
 
 def points(curve: Curve) -> dict[str, list[float]]:

@@ -14,7 +14,7 @@ from .. import curve_summary
 from ..conditions import Direction, Plane
 from ..curve_records import CurveRecord
 from ..curve_summary import Directivity
-from ..frequency_response import gridded, points, shown_set
+from ..frequency_response import gridded, only_valid, points, shown_set
 from .figure import Subject
 
 LEAST_ANGLES = 3
@@ -42,7 +42,7 @@ class AngleFamily:
 
 @dataclass(frozen=True, eq=False)
 class PolarMap(AngleFamily):
-    """The curves of one plane as a map: each less the one on axis, on one grid."""
+    """The curves of one plane as a map: each less the one on axis, on one grid, as far as both are valid."""
 
     def drawn(self) -> Any:
         """Level relative to the axis, against frequency and angle."""
@@ -90,7 +90,7 @@ def vertical(found: Mapping[Direction, CurveRecord], subject: Subject) -> AngleF
 def polar(found: Mapping[Direction, CurveRecord], subject: Subject) -> PolarMap:
     """The horizontal angles as a map."""
     curves = {angle: gridded(curve) for angle, curve in _of_plane(found, subject, "horizontal").items()}
-    relative = {angle: difference(curve, curves[0], curve.hz) for angle, curve in curves.items()}
+    relative = {angle: only_valid(difference(curve, curves[0], curve.hz)) for angle, curve in curves.items()}
     return PolarMap(subject.name, "horizontal", relative, subject.smoothing_note)
 
 

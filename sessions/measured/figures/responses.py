@@ -115,7 +115,7 @@ def _above_floor(kept: CurveRecord) -> Curve | None:
     """A harmonic where it stands clear of its own floor; None where it nowhere does."""
     curve = Curve(kept.hz, kept.values, None, kept.conditions.valid_hz)
     taken = kept.conditions.taken
-    seen = taken.clear(curve) if taken is not None else curve.hz > 0
+    seen = curve.valid() & (taken.clear(curve) if taken is not None else True)
     return replace(curve, hz=curve.hz[seen], level_db=curve.level_db[seen]) if seen.sum() > 1 else None
 
 

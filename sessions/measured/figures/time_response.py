@@ -13,7 +13,7 @@ from audio.curves.curve import Curve
 from audio.curves.decay import LOOKED_FOR, Decay
 
 from ..curve_records import CurveRecord
-from ..frequency_response import response_of
+from ..frequency_response import only_valid, response_of
 from .figure import Subject, columns, rounded, titled
 
 BURST_CYCLES = 4.0
@@ -165,15 +165,16 @@ def step(found: CurveRecord, subject: Subject) -> StepResponse:
 def group_delay(found: CurveRecord, subject: Subject) -> GroupDelay:
     """The group delay of the curve on axis."""
     made = response_of(found)
-    return GroupDelay(titled(subject, found), Curve(made.hz, 1000 * phase.group_delay_s(made), None, made.valid_hz))
+    delay = only_valid(Curve(made.hz, 1000 * phase.group_delay_s(made), None, made.valid_hz))
+    return GroupDelay(titled(subject, found), delay)
 
 
 def phases(found: CurveRecord, subject: Subject) -> Phases:
     """The phase of the curve on axis, measured and minimum."""
     made = response_of(found)
-    return Phases(
-        titled(subject, found), made.hz, phase.measured_phase(made), phase.minimum_phase_of(made), made.valid_hz
-    )
+    seen = made.valid()
+    measured, least = phase.measured_phase(made)[seen], phase.minimum_phase_of(made)[seen]
+    return Phases(titled(subject, found), made.hz[seen], measured, least, made.valid_hz)
 
 
 def _of_cabinets(looked_for: str, gate_s: float, made: Decay) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import MeasureError
+from .band_power import BandPower
 
 Numbers = NDArray[np.float64]
 
@@ -75,7 +76,7 @@ def log_grid(low_hz: float = 20.0, high_hz: float = 20_000.0, per_octave: int = 
 
 
 def mean_level(curve: Curve, low_hz: float, high_hz: float) -> float:
-    """The power mean over a band, every octave weighted equally.
+    """The power mean over a band, every octave weighted equally; of all that was measured there.
 
     Raises
     ------
@@ -88,8 +89,8 @@ def mean_level(curve: Curve, low_hz: float, high_hz: float) -> float:
             f"the band {low_hz:g} to {high_hz:g} Hz lies beyond what was measured ({low:.0f} to {high:.0f} Hz); choose "
             "a narrower one"
         )
-    power = 10 ** (curve.at(log_grid(low_hz, high_hz)) / 10)
-    return float(10 * np.log10(np.nanmean(power)))
+    ends = np.log2(np.clip([[low_hz], [high_hz]], curve.hz[0], curve.hz[-1]))
+    return float(10 * np.log10(BandPower.of(curve.hz, curve.level_db).mean(*ends)[0]))
 
 
 def normalised(curve: Curve, low_hz: float, high_hz: float) -> Curve:
@@ -97,12 +98,18 @@ def normalised(curve: Curve, low_hz: float, high_hz: float) -> Curve:
     return curve.shifted(-mean_level(curve, low_hz, high_hz))
 
 
-def difference(one: Curve, other: Curve) -> Curve:
-    """One curve less the other, where both have data, valid where both are."""
+def difference(one: Curve, other: Curve, hz: Numbers | None = None) -> Curve:
+    """One curve less the other, where both have data, valid where both are.
+
+    Parameters
+    ----------
+    hz
+        Where it is read; None: evenly along log f.
+    """
     low, high = max(one.hz[0], other.hz[0]), min(one.hz[-1], other.hz[-1])
     if low >= high:
         raise MeasureError("the two curves share no frequency; measure them over one band")
-    hz = log_grid(low, high)
+    hz = log_grid(low, high) if hz is None else hz[(hz >= low) & (hz <= high)]
     valid = max(one.valid_hz[0], other.valid_hz[0]), min(one.valid_hz[1], other.valid_hz[1])
     return Curve(hz, one.at(hz) - other.at(hz), None, valid)
 

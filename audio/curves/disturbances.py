@@ -94,6 +94,12 @@ def bursts(made: Sweep, cuts: Sequence[Numbers], arrival: int, without: set[int]
     return found
 
 
+def has_more(made: Sweep, cut: Numbers, arrival: int) -> bool:
+    """Whether a recorded sweep holds a click or another noise beside what its own responses make of the sweep."""
+    own = _peaks(_unexplained(made, cut, arrival), made.rate_hz)
+    return bool((own > np.maximum(BURST * _usual(own), BURST_LEAST * float(np.abs(cut).max()))).any())
+
+
 def hum(quiet: Silence, sweep_rms: float) -> list[str]:
     """What is to be said of mains hum in the silence: nothing, or one sentence."""
     step = float(quiet.hz[1] - quiet.hz[0])

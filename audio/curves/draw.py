@@ -85,16 +85,9 @@ def decay_map(decay: Decay, *, title: str = "", note: str = "", span_db: float =
         decay.hz, decay.steps * scale, np.maximum(decay.level_db, -span_db),
         levels=np.arange(-span_db, 1, 3), cmap="viridis",
     )  # fmt: skip
-    if decay.unit == "s":
-        axes.fill_betweenx(
-            decay.steps * scale,
-            20,
-            decay.valid_from_hz,
-            hatch="////",
-            facecolor="white",
-            edgecolor="#9aa5ab",
-            alpha=0.9,
-        )
+    axes.fill_betweenx(
+        decay.steps * scale, 20, decay.valid_from_hz, hatch="////", facecolor="white", edgecolor="#9aa5ab", alpha=0.9
+    )
     axes.invert_yaxis()
     axes.set_ylabel("time, ms" if decay.unit == "s" else "periods")
     return figure

@@ -20,6 +20,7 @@ LONGEST_RISE_S = 0.005  # what lies earlier before the peak than this, and is we
 NOISE_S = 0.1  # of it are heard
 CLEAR_OF_NOISE = 4.5  # times its RMS: reached by chance once in 150 000 samples of Gaussian noise
 LEAD_S = 0.001  # kept before the onset, faded in over it
+LINES = 8  # to 1/T
 LEAST_PRE_DELAY_S = 0.0002
 
 
@@ -100,8 +101,12 @@ def shape(frames: int, lead: int, window: Window) -> Numbers:
 
 
 def lines(rate_hz: int, frames: int) -> Numbers:
-    """The frequencies, in Hz, on which so many gated frames are turned into a response."""
-    size = 1 << int(np.ceil(np.log2(max(frames, rate_hz // 2))))
+    """The frequencies, in Hz, on which so many gated frames are turned into a response.
+
+    They lie so near each other that the power between them is a straight line: that of T seconds is known by lines
+    1/2T apart, and here are at least four for one of these.
+    """
+    size = 1 << int(np.ceil(np.log2(max(LINES * frames, rate_hz // 2))))
     return np.fft.rfftfreq(size, 1 / rate_hz).astype(float)
 
 

@@ -7,10 +7,11 @@ from dataclasses import replace
 import numpy as np
 
 from ..errors import MeasureError
-from .curve import Curve
+from .band_power import BandPower
+from .curve import Curve, Numbers
 
 
-def smoothed(curve: Curve, fraction: float) -> Curve:
+def smoothed(curve: Curve, fraction: float, hz: Numbers | None = None) -> Curve:
     """The curve smoothed to 1/fraction octave.
 
     At each frequency f the mean of the power from f·2^(−1/2n) to f·2^(1/2n) over log f, so that every octave counts
@@ -21,6 +22,10 @@ def smoothed(curve: Curve, fraction: float) -> Curve:
     ----------
     fraction
         n of 1/n octave, from 1 to 96.
+    hz
+        Where the smoothed curve is read, within the data; None: at the curve's own frequencies. Every point of the
+        curve counts, however far apart these lie: what is read at few frequencies first and smoothed after holds
+        whatever a notch or a peak of the room made of these.
 
     Raises
     ------
@@ -29,19 +34,11 @@ def smoothed(curve: Curve, fraction: float) -> Curve:
     """
     if not 1 <= fraction <= 96:
         raise MeasureError(f"smoothing is from 1/1 to 1/96 octave; got 1/{fraction:g}")
-    places, power = np.log2(curve.hz), 10 ** (curve.level_db / 10)
-    # the integral of the power, exact for the straight lines between the points
-    steps = np.diff(places)
-    total = np.concatenate([[0.0], np.cumsum(steps * (power[:-1] + power[1:]) / 2)])
-
-    def integral(at: np.ndarray) -> np.ndarray:
-        left = np.clip(np.searchsorted(places, at, side="right") - 1, 0, len(places) - 2)
-        share = at - places[left]
-        slope = (power[left + 1] - power[left]) / steps[left]
-        return np.asarray(total[left] + share * (power[left] + slope * share / 2))
-
-    half = np.minimum(1 / (2 * fraction), np.minimum(places - places[0], places[-1] - places))
+    held = BandPower.of(curve.hz, curve.level_db)
+    at = curve.hz if hz is None else hz
+    places = np.log2(at)
+    half = np.minimum(1 / (2 * fraction), np.minimum(places - held.places[0], held.places[-1] - places))
     wide = half > 1e-9
-    mean = power.copy()
-    mean[wide] = (integral(places[wide] + half[wide]) - integral(places[wide] - half[wide])) / (2 * half[wide])
-    return replace(curve, level_db=10 * np.log10(np.maximum(mean, 1e-30)), phase_deg=None)
+    mean = held.at(places)
+    mean[wide] = held.mean(places[wide] - half[wide], places[wide] + half[wide])
+    return replace(curve, hz=at, level_db=10 * np.log10(np.maximum(mean, 1e-30)), phase_deg=None)

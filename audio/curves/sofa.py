@@ -26,6 +26,7 @@ SAME_DEG = 0.05  # directions nearer than this are one
 LEAST_AROUND = 3  # so many receivers stand around a source; fewer are ears or a pair of microphones
 ORDERS = {4: "MRNE", 3: "MRN"}  # of dimensions that are not named; the older FIRE has its emitters before the samples
 OLDER = "MREN"
+MOST_DELAY_FRAMES = 1_000_000  # beside a response; more is no delay of sound
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,6 +41,9 @@ class Directions:
         Shape (m, channels, n): samples at `rate_hz`, or complex pressures at the frequencies `hz`.
     channels
         What the channels are: receivers, or measurements where the receivers are the directions.
+    delay_frames
+        How much later each response is than its samples stand there, shape (m, channels), none below 0; None where the
+        file states no delay. Where it states some below 0 all are counted from the earliest.
     """
 
     convention: str
@@ -49,6 +53,7 @@ class Directions:
     rate_hz: int
     hz: Numbers | None = None
     channels: str = "receivers"
+    delay_frames: Numbers | None = None
 
     def nearest(self, azimuth_deg: float, elevation_deg: float = 0.0) -> int:
         """The response nearest to a direction, the first of those measured there.
@@ -145,14 +150,39 @@ def _directions(path: Path, held: Mapping[str, _Variable], convention: str, emit
     data = _of_emitter(path, found, held, convention, emitter)
     measurements, receivers = data.shape[:2]
     towards, by_receiver = _towards(path, held, measurements, receivers, convention)
+    delays = _delays(path, held, (measurements, receivers), emitter) if hz is None else None
     if by_receiver:
         data = np.swapaxes(data, 0, 1)
+        delays = None if delays is None else delays.T
     if len(towards) != len(data):
         raise FileError(f"{path}: {len(data)} responses and {len(towards)} positions do not belong together")
     flat = np.hypot(towards[:, 0], towards[:, 1])
     azimuth, elevation = np.arctan2(towards[:, 1], towards[:, 0]), np.arctan2(towards[:, 2], flat)
     channels = "measurements" if by_receiver else "receivers"
-    return Directions(convention, np.degrees(azimuth), np.degrees(elevation), data, rate_hz, hz, channels)
+    return Directions(convention, np.degrees(azimuth), np.degrees(elevation), data, rate_hz, hz, channels, delays)
+
+
+def _delays(path: Path, held: Mapping[str, _Variable], shape: tuple[int, int], emitter: int | None) -> Numbers | None:
+    """How much later each response is than it stands there, in samples: Data.Delay, one for all or for each.
+
+    Its dimensions are those of the responses without the samples; its first may be one for all measurements.
+    """
+    found = held.get("Data.Delay")
+    if found is None or not found.values.size:
+        return None
+    values = found.values.astype(float)
+    own = values if values.ndim < 3 else values[:, :, min((emitter or 1) - 1, values.shape[2] - 1)]
+    measurements, receivers = shape
+    if own.ndim != 2 or own.shape[0] not in (1, measurements) or own.shape[1] not in (1, receivers):
+        given = " × ".join(str(size) for size in values.shape)
+        raise FileError(
+            f"{path}: {given} delays (Data.Delay) do not belong to {measurements} measurements of {receivers} receivers"
+        )
+    if not (np.abs(own) <= MOST_DELAY_FRAMES).all():
+        raise FileError(f"{path} states a delay of more than {MOST_DELAY_FRAMES} samples, or none that is a number")
+    if not own.any():
+        return None
+    return np.broadcast_to(own - min(0.0, float(own.min())), shape)
 
 
 def _responses(path: Path, held: Mapping[str, _Variable]) -> tuple[_Variable, int, Numbers | None]:

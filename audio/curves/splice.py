@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi
 
 import numpy as np
 
@@ -42,15 +41,6 @@ def spliced(near: Curve, far: Curve, at_hz: float, octaves: float = WIDTH_OCTAVE
     top = np.where(hz >= far.hz[0], far.at(np.maximum(hz, far.hz[0])), 0.0)
     level = np.where(share <= 0, bass, np.where(share >= 1, top, (1 - share) * bass + share * top))
     return Splice(Curve(hz, level, None, (near.band[0], far.band[1])), at_hz, octaves, moved)
-
-
-def nearfield_limit_hz(radius_m: float, celsius: float = 20.0) -> float:
-    """Up to where a nearfield reading of a piston of this radius holds: ka = 1 (Keele 1974, from memory)."""
-    from .gate import speed_of_sound
-
-    if radius_m <= 0:
-        raise MeasureError("a cone's radius is above 0 metres")
-    return speed_of_sound(celsius) / (2 * pi * radius_m)
 
 
 def pair_match(left: Curve, right: Curve, low_hz: float = 100.0, high_hz: float = 10_000.0) -> tuple[float, float]:

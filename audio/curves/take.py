@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 
 from ..errors import MeasureError
-from . import disturbances, noise_floor
+from . import band_levels, disturbances, noise_floor
 from .curve import Numbers
 from .noise_floor import Silence
 from .sweep import Deconvolved, Sweep, inverse, parted, sweep, whole_response
@@ -127,8 +127,8 @@ def read_take(layout: Layout, heard: Numbers) -> TakeReading:
     for place, cut in enumerate(cuts):
         if place not in out and disturbances.flat_topped(cut):
             out[place] = "its tops are flat: something before the converter clips; lower the level or a gain"
-    for place, why in disturbances.bursts(made, cuts, arrival, set(out)).items():
-        out[place] = why
+    quiet = noise_floor.silence(_silences(layout, heard, arrival), layout.made.rate_hz)
+    _judge_between(made, cuts, arrival, quiet, out)
     left = [place for place in range(layout.averages) if place not in out]
     if not left:
         why = next(iter(out.values()))
@@ -137,10 +137,23 @@ def read_take(layout: Layout, heard: Numbers) -> TakeReading:
     said += [f"average {place + 1} of {layout.averages} was left out: {why}" for place, why in sorted(out.items())]
     mean = np.mean([cuts[place] for place in left], axis=0)
     response = parted(made, whole_response(made, mean), len(mean) - layout.sweep_frames)
-    quiet = noise_floor.silence(_silences(layout, heard, arrival), layout.made.rate_hz)
     said += disturbances.hum(quiet, float(np.sqrt(np.mean(np.square(mean[arrival : arrival + layout.sweep_frames])))))
     used = tuple(place + 1 for place in left)
     return TakeReading(response, made, quiet, used, 1e6 * events.clock, events.drift_db, tuple(said))
+
+
+def _judge_between(made: Sweep, cuts: list[Numbers], arrival: int, quiet: Silence, out: dict[int, str]) -> None:
+    """Which averages hold what others do not: a noise, or another level in some band, which is no noise."""
+    apart = band_levels.differing(made, cuts, arrival, quiet, set(out))
+    noises = disturbances.bursts(made, cuts, arrival, set(out))
+    plain = {place for place in noises if place in apart and not disturbances.has_more(made, cuts[place], arrival)}
+    out.update({place: why for place, why in noises.items() if place not in plain})
+    left = {place: found for place, found in apart.items() if place not in out}
+    for place, (hz, db) in left.items():
+        if len(apart) == len(cuts) == 2 and len(left) == 2:
+            out[place] = f"around {hz} Hz the two averages differ by {abs(db):.1f} dB, and nothing tells which is right"
+        elif len(cuts) > 2:
+            out[place] = f"around {hz} Hz its level differs by {db:+.1f} dB from the others"
 
 
 @dataclass(frozen=True, eq=False)

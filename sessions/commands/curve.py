@@ -14,6 +14,7 @@ from ..casebook.catalogue import Setup
 from ..errors import CatalogueError
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say, table
+from .curve_export import export
 from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
 from .curve_show import show
 from .sweep import sweep
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
 @click.group(cls=CommandGroup)
 def curve() -> None:
-    """Measured data: add, list, show, sweep, withdraw."""
+    """Measured data: add, list, show, export, sweep, withdraw."""
 
 
 @curve.command("add")
@@ -161,6 +162,15 @@ def withdraw(context: Context, ids: tuple[str, ...], why: str, as_json: bool) ->
     "--octaves", type=click.FloatRange(0.1, 3), default=1.0, show_default=True, help="Over which they are faded."
 )
 @click.option("--radius", type=click.FloatRange(0.005, 1), help="Of the cone, m: says up to where a nearfield holds.")
+@click.option(
+    "--port",
+    "others",
+    type=(click.Path(path_type=Path), click.FloatRange(0.005, 1)),
+    metavar="FILE M",
+    multiple=True,
+    help="A port's nearfield (or another cone's) with phase, and its radius; again for more.",
+)
+@click.option("--baffle", type=click.FloatRange(0.05, 3), metavar="M", help="The front's width: takes its step off.")
 @click.option("--unit", type=click.Choice(["db", "pa", "v", "gain"]), help="Of NEAR's levels, if no heading says it.")
 @json_option
 @click.pass_obj
@@ -172,6 +182,8 @@ def join(
     at_hz: float,
     octaves: float,
     radius: float | None,
+    others: tuple[tuple[Path, float], ...],
+    baffle: float | None,
     unit: Any,
     as_json: bool,
 ) -> None:
@@ -180,15 +192,18 @@ def join(
 
     with context.open() as casebook:
         own = catalogue.find(casebook, Setup, setup)
-        kept, made = nearfield.join(casebook, own, near, at_hz, octaves, radius, unit)
+        wish = nearfield.Join(at_hz, octaves, radius, others, baffle, unit)
+        joined = nearfield.join(casebook, own, near, wish)
+    made = joined.splice
     if as_json:
         give(
             {
                 "setup": setup,
-                "curve": kept.id,
+                "curve": joined.record.id,
                 "at_hz": made.at_hz,
                 "octaves": made.octaves,
                 "moved_db": made.moved_db,
+                "said": list(joined.said),
             }
         )
         return
@@ -197,9 +212,12 @@ def join(
         f"Joined at {at_hz:g} Hz over {octaves:g} octaves: the nearfield was moved by {made.moved_db:+.2f} dB to the "
         f"far field's level there. Valid from {low:.0f} Hz."
     )
+    for line in joined.said:
+        say(f"  {line}")
 
 
 curve.add_command(show)
+curve.add_command(export)
 curve.add_command(sweep)
 
 COMMANDS = {"curve": curve}

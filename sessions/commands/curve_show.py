@@ -43,6 +43,13 @@ class FigureOption(click.Option):
 @click.option("--against-curve", "other_id", help="The curve to compare it with: another room, place or channel.")
 @click.option("--smooth", type=click.FloatRange(0, 96), default=12.0, show_default=True, help="1/n octave; 0 for none.")
 @click.option("--band", type=(float, float), default=(300.0, 3000.0), show_default=True, help="Set level in it, Hz.")
+@click.option(
+    "--look-for",
+    type=click.Choice(["drivers", "cabinet"]),
+    default="drivers",
+    show_default=True,
+    help="What a decay is to show: a cabinet rings for up to 200 ms.",
+)
 @click.option("--out", type=click.Path(path_type=Path), help="Draw it there, as .svg or .png.")
 @json_option
 @click.pass_obj
@@ -56,13 +63,14 @@ def show(
     other_id: str | None,
     smooth: float,
     band: tuple[float, float],
+    look_for: str,
     out: Path | None,
     as_json: bool,
 ) -> None:
     """Show SETUP's measured data (or one curve's, by --curve) in numbers, and draw them with --out."""
     from ..measured import curve_records, curve_summary, makers_facts
     from ..measured.figures import figure_table
-    from ..measured.figures.figure import Subject
+    from ..measured.figures.figure import Subject, Telling
     from ..measured.figures.needs import NotMeasured
 
     figure = figure_table.named(what)
@@ -84,7 +92,7 @@ def show(
     data = None
     if as_json or out is not None or what != DEFAULT:
         try:
-            data = figure.of(Subject(measured, smooth, comparison, facts))
+            data = figure.of(Subject(measured, smooth, comparison, facts, look_for))
         except NotMeasured:  # then there are no numbers, and nothing to draw
             if out is not None:
                 raise
@@ -97,9 +105,12 @@ def show(
         document |= {"curve": documents.plain(alone[0])} if alone else {}
         give(document | {"figure": what, "numbers": data.to_document() if data else {}})
     else:
-        _say_summary(summary, str(alone[0].direction) if alone else "on axis")
+        _say_summary(summary)
         for fact in facts:
             say(f"  {fact.sentence}")
+        if isinstance(data, Telling):
+            for line in data.sentences():
+                say(f"  {line}")
         if comparison is not None:
             _say_comparison(comparison)
     if out is not None:
@@ -127,10 +138,9 @@ def _of_setups(
     casebook: Casebook, own: Setup, against: str, band: tuple[float, float], smooth: float
 ) -> CurveComparison:
     from ..measured.curve_comparison import compare_setups
-    from ..measured.frequency_response import SMOOTHING
 
     other = catalogue.find(casebook, Setup, against)
-    found = compare_setups(casebook, own, other, band_hz=band, smoothing=smooth or SMOOTHING)
+    found = compare_setups(casebook, own, other, band_hz=band, smoothing=smooth)
     if found is None:
         raise CatalogueError(f"{own.name!r} and {against!r} need a curve on axis each; see earwitness curve list")
     return found
@@ -141,18 +151,17 @@ def _of_curves(
 ) -> CurveComparison:
     from ..measured import curve_records
     from ..measured.curve_comparison import compare_curves
-    from ..measured.frequency_response import SMOOTHING
 
     if not one or not other:
         raise CatalogueError("two curves are compared by --curve ID and --against-curve ID; see earwitness curve list")
     records = curve_records.by_id(casebook, one), curve_records.by_id(casebook, other)
-    return compare_curves((one, other), records, band_hz=band, smoothing=smooth or SMOOTHING)
+    return compare_curves((one, other), records, band_hz=band, smoothing=smooth)
 
 
-def _say_summary(summary: CurveSummary, where: str) -> None:
+def _say_summary(summary: CurveSummary) -> None:
     say(f"{summary.setup}: {counted(len(summary.directions), 'direction')} measured.")
     if summary.on_axis is not None:
-        _say_axis(summary.on_axis, where)
+        _say_axis(summary.on_axis)
     if summary.directivity is not None:
         _say_directivity(summary.directivity)
     if summary.impedance is not None:
@@ -161,11 +170,13 @@ def _say_summary(summary: CurveSummary, where: str) -> None:
         say(f"  no numbers of the {part}: {why}")
 
 
-def _say_axis(axis: OnAxis, where: str) -> None:
+def _say_axis(axis: OnAxis) -> None:
+    from ..measured.conditions import where_in_words
+
     low, high = axis.valid_hz
     gate_ms = axis.conditions.gate_ms
     gated = f" (gate {gate_ms:.1f} ms: nothing below {1000 / gate_ms:.0f} Hz is valid)" if gate_ms else ""
-    say(f"  {where} valid from {low:.0f} to {high:.0f} Hz{gated}")
+    say(f"  {where_in_words(axis.direction)} valid from {low:.0f} to {high:.0f} Hz{gated}")
     if axis.sensitivity_db is not None:
         say(f"  sensitivity {axis.sensitivity_db:.1f} dB SPL for 2.83 V at 1 m")
     for end in axis.ends.ends if axis.ends else ():

@@ -98,7 +98,8 @@ def sweep(
         calibration_of(calibration, file_lists, file_zero),
     )
     params = click.get_current_context().params
-    taken: list[SweptCurve] = []
+    taken: dict[Step, SweptCurve] = {}
+    replaced: list[str] = []
     with context.open() as casebook:
         own = catalogue.find(casebook, Setup, setup)
         wish = _Wish(Direction(plane, angle), angles, heights, stated.distance_m, params["height"], mic_height)
@@ -117,9 +118,13 @@ def sweep(
                 direction=step.direction,
                 standing=step.standing,
                 spl_offset=_spl_offset(casebook, route),
+                replaces=taken[step].record if step in taken else None,
             )
-            taken.append(swept)
             _say_swept(swept, said, as_json)
+            if step in taken:
+                replaced.append(taken[step].record.id)
+                say(f"  {replaced[-1]} of the same step no longer counts; this one stands for it", as_json)
+            taken[step] = swept
 
         def tried(step: Step, note: str) -> bool:
             try:
@@ -140,8 +145,9 @@ def sweep(
         give(
             {
                 "setup": setup,
-                "curves": [swept.record.id for swept in taken],
-                "disturbances": [list(swept.said) for swept in taken],
+                "curves": [swept.record.id for swept in taken.values()],
+                "replaced": replaced,
+                "disturbances": [list(swept.said) for swept in taken.values()],
             }
         )
 

@@ -34,6 +34,11 @@ def direction(plane: Plane, angle: float) -> Direction:
     return Direction(plane, int(angle) if angle == int(angle) else angle)
 
 
+def where_in_words(toward: Direction) -> str:
+    """Where the microphone stood, as titles and sentences say it."""
+    return "on axis" if toward == ON_AXIS else str(toward)
+
+
 @dataclass(frozen=True)
 class Conditions:
     """How a curve was measured; empty or None where nobody said.

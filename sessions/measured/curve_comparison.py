@@ -126,7 +126,7 @@ def compare_curves(
         names,
         records,
         curves=(first, second),
-        difference=difference(first, second),
+        difference=difference(first, second, None if smoothing else first.hz),
         band_hz=band_hz,
         smoothing=smoothing,
         uncertainty_db=uncertainty_db,

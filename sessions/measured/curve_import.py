@@ -8,10 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from audio.curves import gate, sofa, table
 from audio.curves.curve import Numbers
@@ -243,11 +241,14 @@ def _of_sofa(path: Path, reading: Reading, conditions: Conditions) -> _Read:
             lacking += 1
             continue
         often += held.how_often(place) > 1
-        curves.append(_of_response(held, held.data[place, reading.channel - 1], toward, reading, conditions))
+        curves.append(_of_response(held, (place, reading.channel - 1), toward, reading, conditions))
     if not curves:
         raise CatalogueError(f"{path} holds no response near the horizontal or the vertical circle")
     notes = [f"{often} directions were measured more than once; the first of each was taken"] if often else []
     notes += [f"{lacking} directions were not measured"] if lacking else []
+    if held.delay_frames is not None:
+        own = held.delay_frames[:, reading.channel - 1]
+        notes.append(f"delays of {own.min():g} to {own.max():g} samples (Data.Delay) were applied")
     highest = held.rate_hz / 2.2 if held.hz is None else float(held.hz.max())
     notes += reading.correction.said((20.0, highest))
     what = "impulse responses" if held.hz is None else "transfer functions"
@@ -259,20 +260,37 @@ def _of_sofa(path: Path, reading: Reading, conditions: Conditions) -> _Read:
 
 
 def _of_response(
-    held: Directions, data: NDArray[Any], toward: Direction, reading: Reading, conditions: Conditions
+    held: Directions, at: tuple[int, int], toward: Direction, reading: Reading, conditions: Conditions
 ) -> NewCurve:
-    """One direction's response: an impulse response with silence around it, or a transfer function in columns."""
+    """One direction's response: an impulse response with silence around it, or a transfer function in columns.
+
+    `at` is its place among the directions and its channel.
+    """
+    data = held.data[at]
     if held.hz is None:
         length_ms = conditions.gate_ms or 1000 * len(data) * SOFA_GATE_SHARE / held.rate_hz
         stated = replace(conditions, gate_ms=length_ms, window=conditions.gate_window)
         lead, tail = np.zeros(round(SOFA_LEAD_S * held.rate_hz)), np.zeros(held.rate_hz // 20)
-        impulse = reading.correction.impulse(np.concatenate([lead, data.astype(float), tail]), held.rate_hz)
+        whole = np.concatenate([lead, data.astype(float), tail])
+        if held.delay_frames is not None:
+            whole = _later(whole, float(held.delay_frames[at]))
+        impulse = reading.correction.impulse(whole, held.rate_hz)
         return NewCurve("impulse", toward, impulse, reading.heard(stated), held.rate_hz)
     order = np.argsort(held.hz)
     order = order[held.hz[order] > 0]
     level = 20 * np.log10(np.maximum(np.abs(data[order]), SILENCE))
     columns = _corrected(reading, held.hz[order], level, np.degrees(np.angle(data[order])))
     return NewCurve("response", toward, columns, reading.heard(_ungated(conditions)))
+
+
+def _later(samples: Numbers, frames: float) -> Numbers:
+    """The same so many frames later, to a fraction of one; longer by them."""
+    whole = int(frames)
+    made = np.concatenate([np.zeros(whole), samples])
+    if frames == whole:
+        return made
+    turn = np.exp(-2j * np.pi * np.fft.rfftfreq(len(made)) * (frames - whole))
+    return np.asarray(np.fft.irfft(np.fft.rfft(made) * turn, len(made)))
 
 
 def _circles() -> list[Direction]:

@@ -175,7 +175,8 @@ def keep(
             for curve, content in curves
         ]
         if replaces:
-            withdraw(casebook, replaces, why, replaced_by=written[0][0]["id"] if len(written) == 1 else None)
+            instead = [row["id"] for row, curve in written if curve.kind != "distortion"]  # harmonics go with theirs
+            withdraw(casebook, replaces, why, replaced_by=instead[0] if len(instead) == 1 else None)
     return [_record(row, curve.data, curve.conditions, curve.rate_hz) for row, curve in written]
 
 
@@ -246,10 +247,10 @@ def measured(setup: Setup, found: Sequence[CurveRecord]) -> SetupCurves:
 
 
 def alone(casebook: Casebook, record: CurveRecord) -> SetupCurves:
-    """One curve, counting or withdrawn, in the place of its setup's newest one on axis."""
+    """One curve, counting or withdrawn, in the place of its setup's newest one on axis; it knows its own direction."""
     [setup] = [one for one in catalogue.everything(casebook, Setup) if one.id == record.setup_id]
-    own = replace(record, direction=ON_AXIS) if record.kind in DIRECTED else record
-    return measured(setup, [own])
+    found = measured(setup, [record])
+    return replace(found, directions={ON_AXIS: record}) if record.kind in DIRECTED else found
 
 
 def in_direction(casebook: Casebook, setup: Setup, toward: Direction) -> list[CurveRecord]:
@@ -296,10 +297,16 @@ def by_id(casebook: Casebook, curve_id: str) -> CurveRecord:
 
 
 def _harmonics_of(casebook: Casebook, one: CurveRecord) -> list[str]:
-    """The distortion curves that were taken with a sweep's impulse response."""
+    """The distortion curves that were taken with a sweep's impulse response: kept after it, before the next one.
+
+    Two takes that came out the same to the last bit share their file, so that it alone does not tell them apart.
+    """
     rows = casebook.query(
-        "SELECT id FROM curves WHERE measurement_id = ? AND setup_id = ? AND kind = 'distortion' ORDER BY seq",
-        [one.measurement_id, one.setup_id],
+        """SELECT id FROM curves WHERE measurement_id = ? AND setup_id = ? AND kind = 'distortion'
+           AND (SELECT max(seq) FROM curves AS taken WHERE taken.measurement_id = curves.measurement_id
+                AND taken.setup_id = curves.setup_id AND taken.kind = 'impulse' AND taken.seq < curves.seq)
+               = (SELECT seq FROM curves WHERE id = ?) ORDER BY seq""",
+        [one.measurement_id, one.setup_id, one.id],
     )
     return [row["id"] for row in rows]
 

@@ -14,9 +14,9 @@ from audio.curves.impedance import Impedance, read_impedance
 from audio.errors import AudioError
 
 from ..casebook import documents
-from .conditions import Conditions, Direction
+from .conditions import ON_AXIS, Conditions, Direction, where_in_words
 from .curve_records import CurveRecord, SetupCurves
-from .frequency_response import BAND_HZ, SMOOTHING, points, response_of, shown, shown_set
+from .frequency_response import BAND_HZ, SMOOTHING, gridded, points, response_of, shown, shown_set
 
 Part = TypeVar("Part")
 
@@ -51,12 +51,13 @@ class Ends:
 
 @dataclass(frozen=True, eq=False)
 class OnAxis:
-    """The newest response on axis.
+    """The newest response on axis, or the single one that is shown alone, whose `direction` may be another.
 
     `ends` is None where the middle was not measured, `sensitivity_db` (for 2.83 V at 1 m) where the curve is not in dB
     SPL or drive or distance are unknown. `curve` is smoothed.
     """
 
+    direction: Direction
     valid_hz: tuple[float, float]
     conditions: Conditions
     ends: Ends | None
@@ -66,6 +67,7 @@ class OnAxis:
     def to_document(self) -> dict[str, Any]:
         """The numbers by name."""
         return {
+            "direction": self.direction._asdict(),
             "valid_hz": list(self.valid_hz),
             "conditions": documents.plain(self.conditions),
             **(self.ends.to_document() if self.ends else {}),
@@ -123,12 +125,16 @@ class CurveSummary:
     impedance: Impedance | None
     unread: Mapping[str, str]
 
+    @property
+    def _which(self) -> str:
+        return "on_axis" if self.on_axis is None or self.on_axis.direction == ON_AXIS else "off_axis"
+
     def to_document(self) -> dict[str, Any]:
-        """The numbers by name; what was not measured is left out."""
+        """The numbers by name; what was not measured is left out. A single curve off the axis is called so."""
         return {
             "setup": self.setup,
             "directions": [direction._asdict() for direction in self.directions],
-            **({"on_axis": self.on_axis.to_document()} if self.on_axis else {}),
+            **({self._which: self.on_axis.to_document()} if self.on_axis else {}),
             **({"directivity": self.directivity.to_document()} if self.directivity else {}),
             **({"impedance": documents.plain(self.impedance)} if self.impedance else {}),
             **({"unread": dict(self.unread)} if self.unread else {}),
@@ -148,8 +154,8 @@ def summary(measured: SetupCurves) -> CurveSummary:
 
     return CurveSummary(
         setup=measured.setup.name,
-        directions=tuple(sorted(measured.directions)),
-        on_axis=part("response on axis", lambda: _on_axis(axis)) if axis else None,
+        directions=tuple(sorted(record.direction for record in measured.directions.values())),
+        on_axis=part(f"response {where_in_words(axis.direction)}", lambda: _on_axis(axis)) if axis else None,
         directivity=part("directivity", lambda: directivity(measured.directions))
         if axis and len(measured.directions) > 1
         else None,
@@ -160,7 +166,7 @@ def summary(measured: SetupCurves) -> CurveSummary:
 
 def directivity(directions: Mapping[Direction, CurveRecord]) -> Directivity:
     """What the angles give by ANSI/CTA-2034-A, and what lacks; one side stands for the other if it was not measured."""
-    known = shown_set(directions)
+    known = {direction: gridded(curve) for direction, curve in shown_set(directions).items()}
     sides = {np.sign(angle) for plane, angle in known if plane == "horizontal" and 0 < abs(angle) < 180}
     mirrored = len(sides) == 1
     made = angles.directivity(known, mirror=mirrored)
@@ -182,8 +188,14 @@ def impedance_in_numbers(record: CurveRecord) -> Impedance:
 
 def _on_axis(record: CurveRecord) -> OnAxis:
     curve = response_of(record)
-    return OnAxis(curve.band, record.conditions, _ends(curve), _sensitivity_db(curve, record.conditions),
-                  shown(curve, SMOOTHING))  # fmt: skip
+    return OnAxis(
+        direction=record.direction,
+        valid_hz=curve.band,
+        conditions=record.conditions,
+        ends=_ends(curve),
+        sensitivity_db=_sensitivity_db(curve, record.conditions),
+        curve=shown(curve, SMOOTHING),
+    )
 
 
 def _middle_db(curve: Curve) -> float | None:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-
-import numpy as np
+from math import ceil
 
 from audio.curves import gate, smooth
 from audio.curves.curve import Curve, log_grid, normalised
@@ -16,6 +15,9 @@ from .curve_records import DIRECTED, CurveRecord
 BAND_HZ = (300.0, 3000.0)  # two setups are set to one level here; our choice, stated with every comparison
 SMOOTHING = 12.0
 LOWEST_HZ = 5.0
+LEAST_POINTS = 2  # of a curve
+HEARD_HZ = (20.0, 20_000.0)
+PER_OCTAVE, PER_WINDOW = 48, 4  # points of a smoothed curve: an octave at least, and to the smoothing's width
 
 
 def response_of(record: CurveRecord) -> Curve:
@@ -37,21 +39,51 @@ def response_of(record: CurveRecord) -> Curve:
 
 
 def shown(curve: Curve, smoothing: float = 0.0, band_hz: tuple[float, float] | None = None) -> Curve:
-    """A curve on a logarithmic grid, smoothed to 1/`smoothing` octave (0 for none), and at 0 dB over a band."""
-    hz = log_grid(max(float(curve.hz[0]), LOWEST_HZ), float(curve.hz[-1]))
-    made = Curve(hz, curve.at(hz), None, curve.valid_hz)
+    """A curve smoothed to 1/`smoothing` octave (0: not, at its own frequencies), and at 0 dB over a band.
+
+    Smoothed on all that was measured, and read on a logarithmic grid afterwards.
+    """
+    low = max(float(curve.hz[0]), LOWEST_HZ)
     if smoothing:
-        made = smooth.smoothed(made, smoothing)
+        per_octave = max(PER_OCTAVE, ceil(PER_WINDOW * smoothing))
+        made = smooth.smoothed(curve, smoothing, log_grid(low, float(curve.hz[-1]), per_octave))
+    else:
+        seen = curve.hz >= low
+        made = Curve(curve.hz[seen], curve.level_db[seen], None, curve.valid_hz)
     return normalised(made, *band_hz) if band_hz else made
 
 
 def shown_set(directions: Mapping[Direction, CurveRecord], smoothing: float = 0.0) -> dict[tuple[str, float], Curve]:
-    """The responses of a set of directions, all on one grid."""
+    """The responses of a set of directions."""
     return {direction: shown(response_of(record), smoothing) for direction, record in directions.items()}
 
 
-def points(curve: Curve, per_octave: int = 12) -> dict[str, list[float]]:
-    """A curve as plain numbers, within what is valid."""
+def gridded(curve: Curve) -> Curve:
+    """A curve read on a logarithmic grid: for maps, and for what weighs every octave alike."""
+    hz = log_grid(max(float(curve.hz[0]), LOWEST_HZ), float(curve.hz[-1]), PER_OCTAVE)
+    return Curve(hz, curve.at(hz), None, curve.valid_hz)
+
+
+def only_valid(curve: Curve) -> Curve:
+    """What is valid of a curve.
+
+    Raises
+    ------
+    CatalogueError
+        If that is nothing.
+    """
+    seen = curve.valid()
+    if seen.sum() < LEAST_POINTS:
+        raise CatalogueError(f"nothing of this is valid between {curve.hz[0]:.0f} and {curve.hz[-1]:.0f} Hz")
+    phase = None if curve.phase_deg is None else curve.phase_deg[seen]
+    return Curve(curve.hz[seen], curve.level_db[seen], phase, curve.valid_hz)
+
+
+def points(curve: Curve) -> dict[str, list[float]]:
+    """A curve as plain numbers: all its points within what is valid and can be heard."""
     low, high = curve.band
-    hz = log_grid(max(low, 20.0), min(high, 20_000.0), per_octave) if high > low else np.array([])
-    return {"hz": [round(float(v), 2) for v in hz], "db": [round(float(v), 3) for v in curve.at(hz)]}
+    seen = (curve.hz >= max(low, HEARD_HZ[0])) & (curve.hz <= min(high, HEARD_HZ[1]))
+    return {
+        "hz": [round(float(v), 4) for v in curve.hz[seen]],
+        "db": [round(float(v), 3) for v in curve.level_db[seen]],
+    }

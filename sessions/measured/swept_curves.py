@@ -29,6 +29,7 @@ from .taken import CLEAR_FRACTION, Taken
 
 DEFAULT_DBFS, HIGHEST_DBFS = -30.0, -12.0
 LEAST_RANGE_DB = 20.0
+REDONE = "taken again in the same series"
 SINE_RMS_DB = 10 * np.log10(2)  # a sine's RMS lies so far below its peak
 
 SplOffset = Callable[[str], float | None]
@@ -74,6 +75,7 @@ def take_sweep(
     direction: Direction = ON_AXIS,
     standing: Standing | None = None,
     spl_offset: SplOffset = lambda device: None,
+    replaces: CurveRecord | None = None,
 ) -> SweptCurve:
     """Sweep one setup in one direction and keep the impulse response, and the harmonics beside it.
 
@@ -86,6 +88,8 @@ def take_sweep(
         Where the microphone stands, if that is known.
     spl_offset
         Where the input is calibrated the curve is in dB SPL, for a tone as loud as the sweep.
+    replaces
+        What was taken of the same step before: withdrawn once this one is kept.
 
     Raises
     ------
@@ -105,7 +109,8 @@ def take_sweep(
             f"the response stands only {-read.response.noise_db:.0f} dB above the noise; raise the volume a little, "
             "average more, or make the room quieter"
         )
-    return _kept(casebook, setup, layout, read, settings, conditions, direction, standing, spl_offset(device))
+    offset_db = spl_offset(device)
+    return _kept(casebook, setup, layout, read, settings, conditions, direction, standing, offset_db, replaces)
 
 
 def _kept(
@@ -118,6 +123,7 @@ def _kept(
     direction: Direction,
     standing: Standing | None,
     offset_db: float | None,
+    replaces: CurveRecord | None,
 ) -> SweptCurve:
     correction = Correction(settings.calibration)
     moved_db = (standing.distance_db if standing else 0.0) + _to_spl_db(settings, correction, offset_db)
@@ -159,7 +165,8 @@ def _kept(
         *(new for new, _ in parts.values()),
     ]
     name = f"{setup.name} {direction.plane} {direction.angle}.npz"
-    kept = curve_records.keep(casebook, setup, [(RawFile.of(name, _npz(read)), curves)])
+    old = [replaces] if replaces else []
+    kept = curve_records.keep(casebook, setup, [(RawFile.of(name, _npz(read)), curves)], replaces=old, why=REDONE)
     return SweptCurve(
         kept[0], read.response.noise_db, percent, _least_percent(harmonics), (*taken.disturbances, *correction.said(
             (settings.low_hz, settings.high_hz)

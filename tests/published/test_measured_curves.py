@@ -177,7 +177,7 @@ def test_a_resonance_decays_as_its_q_says(q: float) -> None:
     impulse = np.zeros(192_000 // 4)
     impulse[960] = 1.0
     ringing = lfilter(b, a, impulse)
-    found = decay.burst(ringing, 192_000, periods=20)
+    found = decay.burst(ringing, 192_000, 0.2, periods=20)
     at = int(np.argmin(np.abs(found.hz - f)))
     slope = np.polyfit(found.steps[20:60], found.level_db[20:60, at], 1)[0]
     assert slope == pytest.approx(-27.288 / q, rel=0.03)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Generic, Protocol, TypeVar
+from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..conditions import ON_AXIS
 from ..curve_comparison import CurveComparison
-from ..curve_records import SetupCurves
+from ..curve_records import CurveRecord, SetupCurves
 from ..makers_facts import CheckedFact
 
 Needed = TypeVar("Needed")
@@ -20,13 +21,14 @@ Needed = TypeVar("Needed")
 class Subject:
     """What figures are made of: a setup's curves, their smoothing (n of 1/n octave; 0 for none), a comparison.
 
-    And the maker's facts, each beside what was measured of it.
+    And the maker's facts, each beside what was measured of it; and what a decay is to show (`decay.LOOKED_FOR`).
     """
 
     measured: SetupCurves
     smoothing: float = 0.0
     comparison: CurveComparison | None = None
     facts: Sequence[CheckedFact] = ()
+    looked_for: str = "drivers"
 
     @property
     def name(self) -> str:
@@ -36,7 +38,7 @@ class Subject:
     @property
     def smoothing_note(self) -> str:
         """The smoothing in words, as a figure states it."""
-        return f"1/{self.smoothing:g}-octave smoothing" if self.smoothing else "not smoothed"
+        return smoothing_in_words(self.smoothing)
 
 
 class FigureData(Protocol):
@@ -53,6 +55,14 @@ class FigureData(Protocol):
         CatalogueError
             If there is too little for a picture.
         """
+
+
+@runtime_checkable
+class Telling(Protocol):
+    """A figure that says what it comes to."""
+
+    def sentences(self) -> list[str]:
+        """What is to be read from it, a sentence each."""
 
 
 @dataclass(frozen=True)
@@ -74,6 +84,16 @@ class Figure(Generic[Needed]):
             If what was measured cannot give it.
         """
         return self.compute(self.needs(subject, self.name), subject)
+
+
+def titled(subject: Subject, found: CurveRecord) -> str:
+    """The setup's name, with where the microphone stood if that was not on axis."""
+    return subject.name if found.direction == ON_AXIS else f"{subject.name}, {found.direction}"
+
+
+def smoothing_in_words(smoothing: float) -> str:
+    """The smoothing to 1/`smoothing` octave (0: none) as figures state it."""
+    return f"1/{smoothing:g}-octave smoothing" if smoothing else "not smoothed"
 
 
 def rounded(values: NDArray[np.float64], places: int) -> list[float]:

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from audio.curves import angles, draw
-from audio.curves.curve import Curve
+from audio.curves.curve import Curve, difference
 
 from ...errors import CatalogueError
 from .. import curve_summary
 from ..conditions import Direction, Plane
 from ..curve_records import CurveRecord
 from ..curve_summary import Directivity
-from ..frequency_response import points, shown_set
+from ..frequency_response import gridded, only_valid, points, shown_set
 from .figure import Subject
 
 LEAST_ANGLES = 3
@@ -42,7 +42,7 @@ class AngleFamily:
 
 @dataclass(frozen=True, eq=False)
 class PolarMap(AngleFamily):
-    """The same curves as a map."""
+    """The curves of one plane as a map: each less the one on axis, on one grid, as far as both are valid."""
 
     def drawn(self) -> Any:
         """Level relative to the axis, against frequency and angle."""
@@ -89,7 +89,9 @@ def vertical(found: Mapping[Direction, CurveRecord], subject: Subject) -> AngleF
 
 def polar(found: Mapping[Direction, CurveRecord], subject: Subject) -> PolarMap:
     """The horizontal angles as a map."""
-    return PolarMap(subject.name, "horizontal", _of_plane(found, subject, "horizontal"), subject.smoothing_note)
+    curves = {angle: gridded(curve) for angle, curve in _of_plane(found, subject, "horizontal").items()}
+    relative = {angle: only_valid(difference(curve, curves[0], curve.hz)) for angle, curve in curves.items()}
+    return PolarMap(subject.name, "horizontal", relative, subject.smoothing_note)
 
 
 def directivity(found: Mapping[Direction, CurveRecord], subject: Subject) -> DirectivityFigure:

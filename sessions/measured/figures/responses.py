@@ -9,17 +9,19 @@ from typing import Any
 from audio.curves import draw
 from audio.curves.curve import Curve
 
+from ..conditions import Direction, where_in_words
 from ..curve_comparison import CurveComparison
 from ..curve_records import CurveRecord
 from ..frequency_response import points, response_of, shown
-from .figure import Subject, columns
+from .figure import Subject, columns, smoothing_in_words
 
 
 @dataclass(frozen=True, eq=False)
 class Response:
-    """One setup's response on axis."""
+    """One response of a setup: on axis, or toward where it was asked for."""
 
     name: str
+    direction: Direction
     curve: Curve
     note: str
 
@@ -29,7 +31,9 @@ class Response:
 
     def drawn(self) -> Any:
         """One line."""
-        return draw.responses({self.name: self.curve}, title=f"{self.name}, on axis", note=self.note)
+        return draw.responses(
+            {self.name: self.curve}, title=f"{self.name}, {where_in_words(self.direction)}", note=self.note
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,7 +97,7 @@ def response(found: CurveComparison | CurveRecord, subject: Subject) -> Response
     note, stated = subject.smoothing_note, found.conditions
     if stated.gate_ms:
         note += f"; gate {stated.gate_ms:.1f} ms, {stated.gate_window}"
-    return Response(subject.name, shown(response_of(found), subject.smoothing), note)
+    return Response(subject.name, found.direction, shown(response_of(found), subject.smoothing), note)
 
 
 def difference(found: CurveComparison, subject: Subject) -> Difference:
@@ -111,13 +115,13 @@ def _above_floor(kept: CurveRecord) -> Curve | None:
     """A harmonic where it stands clear of its own floor; None where it nowhere does."""
     curve = Curve(kept.hz, kept.values, None, kept.conditions.valid_hz)
     taken = kept.conditions.taken
-    seen = taken.clear(curve) if taken is not None else curve.hz > 0
+    seen = curve.valid() & (taken.clear(curve) if taken is not None else True)
     return replace(curve, hz=curve.hz[seen], level_db=curve.level_db[seen]) if seen.sum() > 1 else None
 
 
 def _how_compared(comparison: CurveComparison) -> str:
     low, high = comparison.band_hz
-    note = f"at one level over {low:g} to {high:g} Hz; 1/{comparison.smoothing:g}-octave smoothing"
+    note = f"at one level over {low:g} to {high:g} Hz; {smoothing_in_words(comparison.smoothing)}"
     if comparison.uncertainty_db is not None:
         note += f"; repeated measurements differ by {comparison.uncertainty_db:.2f} dB (one standard deviation)"
     return note

@@ -10,13 +10,14 @@ from numpy.typing import NDArray
 
 from audio.curves import decay, draw, gate, phase
 from audio.curves.curve import Curve
-from audio.curves.decay import Decay
+from audio.curves.decay import LOOKED_FOR, Decay
 
 from ..curve_records import CurveRecord
-from ..frequency_response import response_of
-from .figure import Subject, columns, rounded
+from ..frequency_response import only_valid, response_of
+from .figure import Subject, columns, rounded, titled
 
-LONGEST_DECAY_S = 0.012  # of a cumulative decay: what is later is the room, or nothing
+BURST_CYCLES = 4.0
+CABINET_LEAST_S = 0.05  # of a gate: 50 Hz resolved, 30 ms followed; with less no mode of a cabinet can be told apart
 STEP_FROM_FRAMES, STEP_FROM_S, STEP_TO_S = 48, 0.0005, 0.01  # of a step response: before its onset (the longer), after
 
 
@@ -26,7 +27,8 @@ class DecayMap:
 
     decay: Decay
     title: str
-    note: str = ""
+    note: str
+    said: tuple[str, ...] = ()
 
     def to_document(self) -> dict[str, Any]:
         """Level against frequency (columns) and time in s or periods (rows)."""
@@ -37,7 +39,13 @@ class DecayMap:
             "steps": rounded(found.steps, 6),
             "valid_from_hz": rounded(found.valid_from_hz, 2),
             "level_db": [rounded(row, 2) for row in found.level_db],
+            "note": self.note,
+            "said": list(self.said),
         }
+
+    def sentences(self) -> list[str]:
+        """What it can show and what not."""
+        return list(self.said)
 
     def drawn(self) -> Any:
         """Time or periods downwards."""
@@ -119,18 +127,31 @@ class Phases:
 
 def decay_map(found: CurveRecord, subject: Subject) -> DecayMap:
     """The cumulative spectral decay as a map."""
-    title = f"{subject.name}: cumulative spectral decay"
-    return DecayMap(_cumulative(found), title, note="hatched: what is left cannot resolve it")
+    made = decay_slices(found, subject)
+    return DecayMap(made.decay, made.title, f"{made.note}; hatched: what is left cannot resolve it", made.said)
 
 
 def decay_slices(found: CurveRecord, subject: Subject) -> DecaySlices:
-    """The cumulative spectral decay as slices."""
-    return DecaySlices(_cumulative(found), f"{subject.name}: cumulative spectral decay")
+    """The cumulative spectral decay as slices, over a window that follows from what is looked for."""
+    sought, gate_s = LOOKED_FOR[subject.looked_for], found.conditions.gate_s
+    window_s = sought.window_s(gate_s)
+    made = decay.cumulative(found.data, found.rate_hz, window_s, sought)
+    return DecaySlices(
+        made,
+        f"{titled(subject, found)}: cumulative spectral decay",
+        f"{1000 * window_s:.3g} ms looked at; gate {1000 * gate_s:.3g} ms",
+        (_of_cabinets(subject.looked_for, gate_s, made),),
+    )
 
 
 def burst(found: CurveRecord, subject: Subject) -> DecayMap:
-    """The burst decay."""
-    return DecayMap(decay.burst(found.data, found.rate_hz), f"{subject.name}: burst decay, 4 cycles")
+    """The burst decay of what lies within the gate."""
+    gate_s = found.conditions.gate_s
+    return DecayMap(
+        decay.burst(found.data, found.rate_hz, gate_s, BURST_CYCLES),
+        f"{titled(subject, found)}: burst decay, {BURST_CYCLES:g} cycles",
+        f"gate {1000 * gate_s:.3g} ms; hatched: the burst and its periods do not fit into the gate",
+    )
 
 
 def step(found: CurveRecord, subject: Subject) -> StepResponse:
@@ -138,20 +159,35 @@ def step(found: CurveRecord, subject: Subject) -> StepResponse:
     onset, rate_hz = gate.onset(found.data, found.rate_hz), found.rate_hz
     first = max(0, onset - max(STEP_FROM_FRAMES, round(STEP_FROM_S * rate_hz)))
     amplitude = phase.step_response(found.data)[first : onset + round(STEP_TO_S * rate_hz)]
-    return StepResponse(subject.name, amplitude, onset - first, rate_hz)
+    return StepResponse(titled(subject, found), amplitude, onset - first, rate_hz)
 
 
 def group_delay(found: CurveRecord, subject: Subject) -> GroupDelay:
     """The group delay of the curve on axis."""
     made = response_of(found)
-    return GroupDelay(subject.name, Curve(made.hz, 1000 * phase.group_delay_s(made), None, made.valid_hz))
+    delay = only_valid(Curve(made.hz, 1000 * phase.group_delay_s(made), None, made.valid_hz))
+    return GroupDelay(titled(subject, found), delay)
 
 
 def phases(found: CurveRecord, subject: Subject) -> Phases:
     """The phase of the curve on axis, measured and minimum."""
     made = response_of(found)
-    return Phases(subject.name, made.hz, phase.measured_phase(made), phase.minimum_phase_of(made), made.valid_hz)
+    seen = made.valid()
+    measured, least = phase.measured_phase(made)[seen], phase.minimum_phase_of(made)[seen]
+    return Phases(titled(subject, found), made.hz[seen], measured, least, made.valid_hz)
 
 
-def _cumulative(found: CurveRecord) -> Decay:
-    return decay.cumulative(found.data, found.rate_hz, min(found.conditions.gate_s, LONGEST_DECAY_S))
+def _of_cabinets(looked_for: str, gate_s: float, made: Decay) -> str:
+    """What can be told of a cabinet's modes, which ring longer than anything else of a loudspeaker."""
+    longest_ms, gate_ms = 1000 * decay.CABINET.longest_s, 1000 * gate_s
+    if looked_for != "cabinet" and gate_s >= CABINET_LEAST_S:
+        return f"modes of the cabinet ring for up to {longest_ms:g} ms, longer than is shown here: --look-for cabinet"
+    resolves = f"nothing below {made.valid_from_hz[0]:.0f} Hz is resolved and nothing followed beyond "
+    resolves += f"{1000 * made.steps[-1]:.3g} ms"
+    if gate_s < CABINET_LEAST_S:
+        return (
+            f"a gate of {gate_ms:.3g} ms cannot show modes of the cabinet, which ring for up to {longest_ms:g} ms: "
+            f"{resolves}; measure close to the cabinet or outdoors, where the gate may be longer"
+        )
+    short = "" if gate_s >= decay.CABINET.longest_s else f"; modes may ring for {longest_ms:g} ms, the gate is shorter"
+    return resolves + short

@@ -10,7 +10,7 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from scipy.signal import butter, sosfilt, sosfreqz
 
-from audio.curves import draw, gate, sofa, splice, sweep
+from audio.curves import draw, gate, nearfield, sofa, splice, sweep
 from audio.curves.curve import Curve, difference, log_grid, normalised, power_mean
 from audio.errors import FileError, MeasureError
 
@@ -156,7 +156,7 @@ class TestCurves:
         assert found.curve.level_db == pytest.approx(85, abs=1e-6)
         assert found.curve.band == (10, pytest.approx(20_000, rel=0.03))
         # a piston of 10 cm: ka = 1 at 546 Hz (Keele 1974, from memory)
-        assert splice.nearfield_limit_hz(0.1) == pytest.approx(546, abs=1)
+        assert nearfield.limit_hz(0.1) == pytest.approx(546, abs=1)
         assert splice.pair_match(self.flat(85), self.flat(84.5)) == (pytest.approx(0.5), pytest.approx(0))
 
 

@@ -206,3 +206,40 @@ def test_nothing_of_a_take_is_played_below_the_sweep_s_low_end(band_hz: tuple[fl
     assert found.used == (1, 2)
     middle = np.array([(band_hz[0] * band_hz[1]) ** 0.5])
     assert level(found, middle) == pytest.approx(0, abs=0.2)
+
+
+def changed(place: int, hz: float, db: float, layout: Layout, samples: np.ndarray) -> np.ndarray:
+    """One sweep is heard through a bell of an octave at another level, as where somebody opened a door."""
+    w, big = 2 * np.pi * hz / RATE, 10 ** (db / 40)
+    alpha = np.sin(w) / (2 * 1.414)
+    b = [1 + alpha * big, -2 * np.cos(w), 1 - alpha * big]
+    a = [1 + alpha / big, -2 * np.cos(w), 1 - alpha / big]
+    samples = samples.copy()
+    part = slice(layout.starts[place], layout.starts[place] + 3 * RATE)
+    samples[part] = lfilter(b, a, samples[part])
+    return samples
+
+
+@pytest.mark.parametrize(("hz", "db"), [(63.1, 2.0), (12_590, -1.5), (12_590, 0.8)])
+def test_an_average_that_differs_in_one_band_alone_is_left_out(clean: TakeReading, hz: float, db: float) -> None:
+    """Below and above the band of the markers, whose level is the same in all three."""
+    found = read_take(THREE, changed(1, hz, db, THREE, heard(THREE)))
+    assert found.used == (1, 3)
+    words = r"average 2 of 3 was left out: around (\d+) Hz its level differs by ([+-][\d.]+) dB from the others"
+    said = re.fullmatch(words, found.said[0])
+    assert said, found.said
+    assert float(said[1]) == {63.1: 63, 12_590: 12_500}[hz]
+    assert float(said[2]) == pytest.approx(db, abs=0.15)
+    some = np.geomspace(40, 15_000, 60)
+    assert level(found, some) == pytest.approx(level(clean, some), abs=0.15)
+
+
+def test_two_averages_that_differ_in_one_band_refuse_the_take() -> None:
+    """Nothing tells which of the two it was."""
+    with pytest.raises(MeasureError, match=r"around 63 Hz the two averages differ by (1\.9|2\.0) dB"):
+        read_take(TWO, changed(1, 63.1, 2.0, TWO, heard(TWO)))
+
+
+def test_noise_alone_makes_no_average_differ() -> None:
+    """Noise 25 dB above that of the other tests, so that the bass below the low cut drowns in it: no band is blamed."""
+    assert read_take(THREE, heard(THREE, -60)).used == (1, 2, 3)

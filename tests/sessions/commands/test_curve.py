@@ -180,7 +180,7 @@ def test_a_curve_is_withdrawn_with_a_reason_replaced_and_shown_alone(casebook: C
     alone = ask(casebook, "show", "--curve", first)
     assert alone.returncode == 0, alone.stderr
     assert f"{first} alone: response, horizontal 0°, 2026-05-01; withdrawn: moved the microphone" in alone.stdout
-    assert "  horizontal 0° valid from" in alone.stdout
+    assert "  on axis valid from" in alone.stdout
     document = json.loads(ask(casebook, "show", "--curve", first, "--json").stdout)
     assert document["curve"]["id"] == first
     assert document["on_axis"]["mean_db"] == pytest.approx(80)

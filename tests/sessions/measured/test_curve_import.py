@@ -1,10 +1,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
+from audio.errors import FileError
 from audio.room.microphone import Calibration
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
@@ -173,3 +175,45 @@ def test_a_heading_that_speaks_of_spl_is_said_and_not_believed(
     assert brought.notes == ["a.txt: its heading 'SPL (dB)' speaks of SPL; it counts as dB SPL only with --spl"]
     assert not brought.curves[0].conditions.spl
     assert curve_import.bring(casebook, sallow, tmp_path / "a.txt", Reading(), Conditions(spl=True)).notes == []
+
+
+@pytest.mark.parametrize("shape", ["each", "one", "emitters"])
+def test_delays_that_a_sofa_file_states_beside_its_responses_are_applied(
+    casebook: Casebook, sallow: Setup, tmp_path: Path, shape: str
+) -> None:
+    """Data.Delay in samples: 0.1 for each degree of azimuth from -170 on, or one for all; the first is negative."""
+    delays = (AZIMUTH + 170)[:, None] / 10 - 0.5
+    if shape == "one":
+        delays = np.array([[3.25]])
+    stacked = np.ones(36)[:, None, None] * np.eye(1, 64, 8)[None]
+    more: dict[str, Any] = {}
+    if shape == "emitters":
+        stacked, more = np.stack([stacked, stacked], axis=3), {"EmitterPosition": np.zeros((2, 3, 1))}
+        delays = np.stack([0 * delays, delays], axis=2)
+    path = write(
+        tmp_path / "d.sofa", "GeneralFIR-E" if more else "SimpleFreeFieldHRIR", Data_IR=stacked,
+        Data_SamplingRate=np.array([48_000]), SourcePosition=around(AZIMUTH), Data_Delay=delays,
+        axes={"Data.IR": "MRNE" if more else "MRN"}, **more,
+    )  # fmt: skip
+    reading = Reading(emitter=2) if more else Reading()
+    brought = curve_import.bring(casebook, sallow, path, reading, Conditions(gate_ms=0.8))
+    for record in brought.curves:
+        if record.direction.plane == "vertical":
+            continue
+        azimuth = 180 if record.direction.angle == 180 else -record.direction.angle
+        stated = 3.25 if shape == "one" else (azimuth + 170) / 10
+        turned = np.unwrap(np.angle(np.fft.rfft(record.data)))
+        lines = np.arange(len(turned))
+        arrival = -np.polyfit(lines[10:-10], turned[10:-10], 1)[0] * len(record.data) / (2 * np.pi)
+        assert arrival == pytest.approx(96 + 8 + stated, abs=0.02)
+    words = "3.25 to 3.25" if shape == "one" else "0 to 35"
+    assert f"d.sofa: delays of {words} samples (Data.Delay) were applied" in brought.notes
+
+
+def test_delays_that_fit_no_response_are_refused(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    path = write(
+        tmp_path / "d.sofa", "SimpleFreeFieldHRIR", Data_IR=np.ones((36, 1, 64)), Data_SamplingRate=np.array([48_000]),
+        SourcePosition=around(AZIMUTH), Data_Delay=np.zeros((7, 1)),
+    )  # fmt: skip
+    with pytest.raises(FileError, match=r"7 × 1 delays \(Data.Delay\) do not belong to 36 measurements of 1 receivers"):
+        curve_import.bring(casebook, sallow, path, Reading(), Conditions(gate_ms=0.8))

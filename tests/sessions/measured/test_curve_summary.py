@@ -76,5 +76,5 @@ def test_the_document_leaves_out_what_was_not_measured(casebook: Casebook, sallo
     curve_import.bring(casebook, sallow, tmp_path / "ohm.txt", Reading("ohm"), Conditions())
     document = json.loads(json.dumps(summary_of(casebook, sallow).to_document(), allow_nan=False))
     assert set(document) == {"setup", "directions", "on_axis", "impedance"}
-    assert set(document["on_axis"]) == {"valid_hz", "conditions", "sensitivity_283_v_1_m_db", "curve"}
+    assert set(document["on_axis"]) == {"direction", "valid_hz", "conditions", "sensitivity_283_v_1_m_db", "curve"}
     assert document["impedance"]["supports_ohm"] == 5

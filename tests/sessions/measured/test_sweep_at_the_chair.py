@@ -126,6 +126,27 @@ def test_a_guided_series_by_height_keeps_each_step_s_gate_and_level(
     assert (low.conditions.taken.source_height_m, low.conditions.taken.microphone_height_m) == (1.2, pytest.approx(0.7))
 
 
+def test_what_is_redone_in_a_series_takes_the_place_of_what_was_taken_before(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """0° is taken, redone at once, and again after going back from 10°; the first two are withdrawn, replaced by it."""
+    monkeypatch.setattr(sys, "stdin", io.StringIO("g\nr\ng\nb\ng\ng\nq\n"))
+    done = earwitness(book, "curve", "sweep", "bracken", *QUICK, "--angles", "0:20:10", recorder=ROOM)
+    assert done.returncode == 0, done.stderr
+    listed = json.loads(earwitness(book, "curve", "list", "--json").stdout)["curves"]
+    impulses = [one for one in listed if one["kind"] == "impulse"]
+    assert [one["angle"] for one in impulses] == [0, 0, 0, 10]
+    ids = [one["id"] for one in impulses]
+    assert [one["replaced_by"] for one in impulses] == [ids[1], ids[2], None, None]
+    assert {one["withdrawn"] for one in impulses[:2]} == {"taken again in the same series"}
+    assert {one["withdrawn"] for one in impulses[2:]} == {""}
+    harmonics = [one for one in listed if one["kind"] == "distortion"]
+    assert sum(bool(one["withdrawn"]) for one in harmonics) == len(harmonics) / 2
+    said = json.loads(done.stdout)
+    assert (said["curves"], said["replaced"]) == (ids[2:], ids[:2])
+    assert f"{ids[0]} of the same step no longer counts; this one stands for it" in done.stderr
+
+
 def test_a_sweep_that_clips_is_refused(book: Path) -> None:
     loud = Room([Speaker(0, 3), Speaker(0, 3)], mic_gain_db=30)
     done = earwitness(book, "curve", "sweep", "sallow", *QUICK, recorder=loud)

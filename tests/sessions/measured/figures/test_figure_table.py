@@ -14,7 +14,7 @@ from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
 from sessions.errors import CatalogueError
 from sessions.measured import curve_import, curve_records, fact_rows, makers_facts
-from sessions.measured.conditions import ON_AXIS, Conditions
+from sessions.measured.conditions import ON_AXIS, Conditions, Direction
 from sessions.measured.curve_comparison import compare_setups
 from sessions.measured.curve_import import Reading
 from sessions.measured.curve_records import NewCurve, RawFile
@@ -188,3 +188,121 @@ def test_an_angle_between_whole_degrees_is_drawn(casebook: Casebook, sallow: Set
         draw.write(data.drawn(), tmp_path / f"{what}.svg")
         assert list(data.to_document()) == ["0", "22.5", "45"]
     assert "+22.5°" in (tmp_path / "horizontal.svg").read_text()
+
+
+@pytest.mark.parametrize("what", ["response", "decay", "slices", "burst", "step", "delay", "phase"])
+def test_a_single_curve_s_picture_says_its_own_direction(
+    casebook: Casebook, sallow: Setup, tmp_path: Path, what: str
+) -> None:
+    path = write_impulse(tmp_path / "a.wav", frames=9600)
+    off = Reading(direction=Direction("vertical", -15))
+    kept = curve_import.bring(casebook, sallow, path, off, Conditions(gate_ms=20.0)).curves[0]
+    drawn = named(what).of(Subject(curve_records.alone(casebook, kept))).drawn()
+    title = drawn.axes[0].get_title(loc="left")
+    assert title.startswith("sallow, vertical -15°")
+    assert "on axis" not in title
+
+
+def xy(drawn: Any, axes: int = 0) -> list[tuple[np.ndarray, np.ndarray]]:
+    """The data of every line of a picture that has more than two points."""
+    return [
+        tuple(map(np.asarray, line.get_data())) for line in drawn.axes[axes].get_lines() if len(line.get_xdata()) > 2
+    ]
+
+
+def assert_line(points: tuple[np.ndarray, np.ndarray], at: Any, values: Any, within: float) -> None:
+    """A line passes through all these numbers that lie within what it shows."""
+    x, y = points
+    seen = np.isfinite(y)
+    at, values = np.asarray(at), np.asarray(values)
+    inside = (at >= x[seen][0] - 1e-3) & (at <= x[seen][-1] + 1e-3)
+    assert inside.sum() > 10
+    assert values[inside] == pytest.approx(np.interp(at[inside], x[seen], y[seen]), abs=within)
+
+
+def field(drawn: Any) -> list[tuple[float, np.ndarray]]:
+    """The levels of a map and the corners of what is filled between each and the next."""
+    filled = drawn.axes[0].collections[0]
+    below = [filled.levels[0] - 3] if filled.extend in ("both", "min") else []  # one colour more for all that is lower
+    return [(level, path.vertices) for level, path in zip([*below, *filled.levels], filled.get_paths(), strict=False)]
+
+
+def assert_map(drawn: Any, x: Any, y: Any, level_db: Any, lowest: float) -> None:
+    """Every edge of the map's colours lies where the numbers say that level."""
+    from scipy.interpolate import RegularGridInterpolator
+
+    x = np.asarray(x)
+    read = RegularGridInterpolator((np.asarray(y), np.log(x)), np.maximum(level_db, lowest), bounds_error=False)
+    edges = 0
+    for level, vertices in field(drawn):
+        inside = (vertices[:, 0] > x[0] * 1.01) & (vertices[:, 0] < x[-1] / 1.01)
+        inside &= (vertices[:, 1] > np.min(y) + 1e-6) & (vertices[:, 1] < np.max(y) - 1e-6)
+        found = read(np.stack([vertices[inside, 1], np.log(vertices[inside, 0])], axis=1))
+        apart = np.minimum(np.abs(found - level), np.abs(found - level - 3))  # a filled step ends at the next level
+        edges += len(apart)
+        assert np.nanmax(apart, initial=0) < 0.3
+    assert edges > 20
+
+
+def drawn_alike(what: str, document: dict[str, Any], drawn: Any) -> None:
+    """That the picture of a kind shows what its numbers say; by kind, since each has its own axes."""
+    if what in ("horizontal", "vertical"):
+        numbers = {f"{int(a):+d}°" if int(a) else "on axis": curve for a, curve in document.items()}
+        assert_drawn_as_numbers(drawn, numbers)
+        assert set(lines(drawn)) == set(numbers)  # no angle that the numbers lack
+    elif what == "polar":
+        angles = [float(a) for a in document]
+        assert list(drawn.axes[0].get_ylim()) == [min(angles), max(angles)]
+        rows = [dict(zip(curve["hz"], curve["db"], strict=True)) for curve in document.values()]
+        hz = sorted(set.intersection(*map(set, rows)))  # where all of them are valid
+        assert_map(drawn, hz, angles, [[row[f] for f in hz] for row in rows], -33)
+    elif what == "directivity":
+        assert_drawn_as_numbers(drawn, document["curves"])
+        assert set(lines(drawn)) <= set(document["curves"])
+        assert ("stands for the other" in drawn.axes[0].get_xlabel()) == document["mirrored"]
+    elif what in ("decay", "burst"):
+        scale = 1000 if document["unit"] == "s" else 1
+        assert_map(drawn, document["hz"], np.array(document["steps"]) * scale, document["level_db"], -30)
+    elif what == "slices":
+        for place, points in enumerate(xy(drawn)):
+            assert_line(points, document["hz"], document["level_db"][5 * place], 0.02)
+    elif what == "impedance":
+        [ohm] = [np.asarray(line.get_data()) for line in drawn.axes[0].get_lines()]
+        [phase] = [np.asarray(line.get_data()) for line in drawn.axes[1].get_lines()]
+        assert ohm.tolist() == [document["hz"], document["ohm"]]
+        assert phase.tolist() == [document["hz"], document["phase_deg"]]
+    elif what == "delay":
+        assert_line(xy(drawn)[0], document["hz"], document["ms"], 1e-3)
+    elif what == "phase":
+        for points, name in zip(xy(drawn), ("measured_deg", "minimum_deg", "excess_deg"), strict=True):
+            turned = (np.array(document[name]) + 180) % 360 - 180
+            seen = np.isfinite(points[1])
+            there = np.interp(points[0][seen], document["hz"], turned)
+            assert points[1][seen] == pytest.approx(there, abs=0.01)
+            assert points[0][seen][0] == pytest.approx(document["hz"][0])  # neither shows more than the other
+    elif what == "step":
+        frames = np.arange(len(document["amplitude"])) + document["from_onset_frames"]
+        assert_line(xy(drawn)[0], 1000 * frames / document["rate_hz"], document["amplitude"], 1e-4)
+    elif what == "response":
+        assert_drawn_as_numbers(drawn, {name: document[name] for name in lines(drawn)})
+    elif what == "difference":
+        assert_drawn_as_numbers(drawn, dict.fromkeys(lines(drawn), document["difference"]))
+    elif what == "distortion":
+        assert_drawn_as_numbers(drawn, document)
+        assert set(lines(drawn)) == set(document)
+    else:
+        assert what == "facts"
+        shown = " ".join(text.get_text().replace("\n", " ") for text in drawn.axes[0].texts)
+        for fact in document["facts"]:
+            assert fact["outcome"] in shown
+
+
+@pytest.mark.parametrize("sides", ["both", "one"])
+@pytest.mark.parametrize("what", FIGURES)
+def test_every_kind_draws_the_numbers_it_gives(subject: Subject, what: str, sides: str) -> None:
+    """Whether both sides were measured, or one that may stand for the other."""
+    if sides == "one":
+        found = {where: kept for where, kept in subject.measured.directions.items() if where != ("horizontal", -30)}
+        subject = replace(subject, measured=replace(subject.measured, directions=found))
+    data = named(what).of(subject)
+    drawn_alike(what, data.to_document(), data.drawn())

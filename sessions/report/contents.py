@@ -28,7 +28,7 @@ from .trial_strips import Strip
 from .word_rows import WordRow
 
 if TYPE_CHECKING:
-    from ..measured.figures.responses import Overlay
+    from ..measured.figures.responses import Overlay, Response
 
 
 @dataclass(frozen=True)
@@ -190,11 +190,15 @@ def _every_measured(casebook: Casebook, setup_ids: Sequence[str]) -> Measured:
     return Measured(measured.sentences, pictures)
 
 
-def _curve(figure: Overlay, caption: str) -> Drawn:
+def _curve(figure: Response | Overlay, caption: str) -> Drawn:
     from audio.curves import draw
 
+    def drawn() -> Drawn:
+        made = figure.drawn()
+        return Drawn(draw.svg(made), caption + (" Hatched: not valid." if draw.is_hatched(made) else ""))
+
     return review.by_itself(
-        lambda: Drawn(draw.svg(figure.drawn()), f"{caption} Hatched: not valid."),
+        drawn,
         lambda reason: Drawn("", f"{caption} It cannot be drawn: {reason}"),
     )
 

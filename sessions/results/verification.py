@@ -39,8 +39,8 @@ class Verified:
     without_secret
         Plans under way whose secret is not here, so that seal and keys cannot be checked; no verdict suffers by it.
     without_audio, audio_gone
-        What of the prepared audio is missing or changed, of plans that are still to be listened to, and of plans that
-        are over, whose verdict does not suffer by it; looked for only where that was asked.
+        What of the prepared audio is missing or changed, of plans that are still to be listened to; and what is
+        missing of plans that are over, whose verdict does not suffer by it. Looked for only where that was asked.
     uncovered_answers
         Answers given after the last of the kept ends that are there: none of those ends protects them.
     """
@@ -105,7 +105,9 @@ def verify(
     head = str(found.own["head_hash"]) if found.own else ""
     seen = tuple(seen_ends.look_for(kept, found))
     over = {row["plan_id"] for row in found.rows["openings"]}
-    heard = {row["id"]: _audio(casebook, row) for row in found.rows["plans"]} if audio else {}
+    heard = (
+        {row["id"]: _audio(casebook, row, read=row["id"] not in over) for row in found.rows["plans"]} if audio else {}
+    )
     covered = max((one.row for one in seen if one.there), default=0)
     return Verified(
         len(found.chained),
@@ -123,11 +125,11 @@ def verify(
     )
 
 
-def _audio(casebook: Casebook, row: Row) -> list[str]:
-    """What of a plan's prepared audio is missing or changed."""
+def _audio(casebook: Casebook, row: Row, *, read: bool) -> list[str]:
+    """What of a plan's prepared audio is missing or, where it is read, changed."""
 
     def look() -> list[str]:
-        return sealed_audio.faults(casebook, Plan.from_text(row["document"]))
+        return sealed_audio.faults(casebook, Plan.from_text(row["document"]), read=read)
 
     return [f"plan {row['name']}: {fault}" for fault in _tried("its prepared audio cannot be looked at", look)]
 

@@ -20,6 +20,8 @@ from .track_time import told
 
 INK, FAINT = COLOURS[-1], "#9aa5ab"
 LOWEST_DB = -50.0
+LAST_S = 0.5  # what the last moment stands for
+LEAST_HATCHED = 0.01  # of the axis: narrower hatching is a few dots that nobody sees
 
 
 @dataclass(frozen=True)
@@ -64,12 +66,23 @@ def _differences(axes: Any, one: LookedThrough) -> None:
         for mark_s in part.marks_s:
             axes.plot([start_s + mark_s] * 2, [0, 1.1 * top], color=INK, lw=1.0, ls=STYLES[2])
             axes.plot([start_s + mark_s], [1.1 * top], color=INK, marker="v", ms=7)
-    for begin_s, end_s in survey.skipped_s:
+    for begin_s, end_s in _seen(survey.skipped_s, float(survey.moments_s[-1]) + LAST_S):
         axes.axvspan(start_s + begin_s, start_s + end_s, facecolor="none", edgecolor=FAINT, hatch="////", lw=0)
     axes.set_ylim(0, 1.5 * top)
     axes.set_ylabel("difference, sone\n(10 s about each moment)", fontsize=9)
     axes.set_title(one.name, fontsize=10, loc="left")
     _along(axes, times_s, told_below=False)
+
+
+def _seen(stretches_s: Sequence[tuple[float, float]], length_s: float) -> list[tuple[float, float]]:
+    """The stretches, each inside the picture and wide enough for its hatching to be seen."""
+    wide_s = LEAST_HATCHED * length_s
+    found = []
+    for begin_s, end_s in stretches_s:
+        half_s = max(end_s - begin_s, wide_s) / 2
+        middle_s = min(max((begin_s + end_s) / 2, half_s), length_s - half_s)
+        found.append((middle_s - half_s, middle_s + half_s))
+    return found
 
 
 def _ends_s(one: LookedThrough, part: Proposal) -> tuple[float, float]:
@@ -107,7 +120,7 @@ def _level(axes: Any, one: LookedThrough) -> None:
 
 def _along(axes: Any, times_s: NDArray[np.float64], *, told_below: bool) -> None:
     """The time axis of a track."""
-    first_s, last_s = float(times_s[0]), float(times_s[-1]) + 0.5
+    first_s, last_s = float(times_s[0]), float(times_s[-1]) + LAST_S
     step_s = next((step for step in (1, 2, 5, 10, 15, 30, 60, 120, 300, 600) if (last_s - first_s) / step <= 14), 1200)
     ticks = np.arange(np.ceil(first_s / step_s) * step_s, last_s + 0.01, step_s)
     axes.set_xticks(ticks, [told(tick) for tick in ticks] if told_below else [""] * len(ticks))

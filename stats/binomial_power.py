@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from itertools import islice
+from typing import Any
 
+from .binomial_tail import at_least
 from .counted_methods import with_direction
 from .d_prime import proportion_correct
 from .errors import StatsError
@@ -17,10 +20,6 @@ from .validation import (
     check_trials,
     check_wanted,
 )
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
 
 MOST_SEARCHED = 20_000
 
@@ -103,9 +102,15 @@ def power(
     check_proportion(proportion)
     check_alpha(alpha)
     _check_side(alternative, chance)
-    counts, actual, reached = curve(trials, trials, proportion, alpha, chance, alternative)
-    found = int(counts[0])
-    return Power(trials, found if found <= trials else None, float(actual[0]), float(reached[0]))
+    tail = _one_tail(alpha, alternative)
+    below, count = 0, trials + 1  # the criterion is above the one and at most the other
+    while count - below > 1:
+        middle = (below + count) // 2
+        below, count = (below, middle) if at_least(middle, trials, float(chance)) <= tail else (middle, count)
+    actual, reached = at_least(count, trials, float(chance)), at_least(count, trials, proportion)
+    if alternative == "two-sided":
+        actual, reached = 2 * actual, reached + at_least(count, trials, 1 - proportion)
+    return Power(trials, count if count <= trials else None, actual, reached)
 
 
 def sample_size(
@@ -141,19 +146,21 @@ def sample_size(
     effect = abs(proportion - chance) if alternative == "two-sided" else proportion - chance
     if effect <= 0:
         raise StatsError(f"the proportion to be found must be better than chance ({chance:g}); got {proportion!r}")
-    first, most = None, 256
-    while True:
-        _, _, reached = curve(1, most, proportion, alpha, chance, alternative)
-        above = reached >= wanted
-        if first is None and above.any():
-            first = int(above.argmax()) + 1
-        stable = most - int((~above)[::-1].argmax()) + 1 if not above.all() else 1
-        # beyond the last miss the curve must have risen clear of the wanted power, or the search goes on
-        if first is not None and stable <= min(most // 2, MOST_SEARCHED):
-            return SampleSize(first, stable)
-        if most > 2 * MOST_SEARCHED:
-            break
-        most *= 2
+    first = last_miss = None
+    most = 256
+    for trials, (_, _, reached) in enumerate(_curve(proportion, alpha, chance, alternative), 1):
+        if reached < wanted:
+            last_miss = trials
+        elif first is None:
+            first = trials
+        if trials == most:
+            # beyond the last miss the curve must have risen clear of the wanted power, or the search goes on
+            stable = (last_miss or 0) + 1
+            if first is not None and stable <= min(most // 2, MOST_SEARCHED):
+                return SampleSize(first, stable)
+            if most > 2 * MOST_SEARCHED:
+                break
+            most *= 2
     raise StatsError(f"more than {MOST_SEARCHED} trials would be needed to find a proportion of {proportion!r}")
 
 
@@ -164,27 +171,61 @@ def curve(
     alpha: float,
     chance: float = 0.5,
     alternative: Alternative = "greater",
-) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[list[int], list[float], list[float]]:
     """Criterion, real error rate and power for every number of trials from `first` to `last`.
 
-    A criterion of trials + 1 says that no count reaches alpha. Shapes: (last − first + 1,) each.
+    A criterion of trials + 1 says that no count reaches alpha.
     """
-    import numpy as np
+    found = list(islice(_curve(proportion, alpha, chance, alternative), first - 1, last))
+    return [one[0] for one in found], [one[1] for one in found], [one[2] for one in found]
 
-    trials = np.arange(first, last + 1)
-    chance = float(chance)
-    tail = alpha / 2 if alternative == "two-sided" else alpha
-    tail *= 1 + 1e-12  # a tail that equals alpha reaches it, however it was rounded
-    below, counts = np.zeros_like(trials), trials + 1  # the criterion is above the one and at most the other
-    while np.any(counts - below > 1):
-        middle = (below + counts) // 2
-        reached_it = _tail(middle, trials, chance) <= tail
-        below, counts = np.where(reached_it, below, middle), np.where(reached_it, middle, counts)
-    actual, reached = _tail(counts, trials, chance), _tail(counts, trials, proportion)
-    if alternative == "two-sided":
-        actual = actual * 2
-        reached = reached + _tail(counts, trials, 1 - proportion)
-    return counts, actual, reached
+
+def _curve(
+    proportion: float, alpha: float, chance: float, alternative: Alternative
+) -> Iterator[tuple[int, float, float]]:
+    """Criterion, real error rate and power for 1, 2, 3 … trials, each from the one before.
+
+    With a trial more the criterion stays or goes up by one.
+    """
+    tail, two_sided = _one_tail(alpha, alternative), alternative == "two-sided"
+    by_chance, by_ear, by_other_ear = _Tail(float(chance)), _Tail(proportion), _Tail(1 - proportion)
+    tails = (by_chance, by_ear, by_other_ear) if two_sided else (by_chance, by_ear)
+    while True:
+        for one in tails:
+            one.add_trial()
+        if by_chance.reached > tail:
+            for one in tails:
+                one.raise_criterion()
+        if two_sided:
+            yield by_chance.criterion, 2 * by_chance.reached, by_ear.reached + by_other_ear.reached
+        else:
+            yield by_chance.criterion, by_chance.reached, by_ear.reached
+
+
+class _Tail:
+    """P(X ≥ criterion), followed as trials are added and the criterion is raised: one step each.
+
+    Sums of what was there and a term, so that rounding grows with the number of steps and no faster.
+    """
+
+    def __init__(self, proportion: float) -> None:
+        self.right, self.wrong = proportion, 1 - proportion
+        self.trials, self.criterion, self.reached = 0, 1, 0.0
+        self._just_below = 1.0  # P(X = criterion − 1)
+
+    def add_trial(self) -> None:
+        self.trials += 1
+        self.reached = min(1.0, self.reached + self.right * self._just_below)
+        self._just_below *= self.wrong * self.trials / (self.trials - self.criterion + 1)
+
+    def raise_criterion(self) -> None:
+        if self.wrong > 0:
+            ways = (self.trials - self.criterion + 1) / self.criterion
+            self._just_below *= ways * self.right / self.wrong
+        else:
+            self._just_below = float(self.criterion == self.trials)
+        self.criterion += 1
+        self.reached = max(0.0, self.reached - self._just_below) if self.criterion <= self.trials else 0.0
 
 
 def state(
@@ -226,15 +267,9 @@ def state(
     )
 
 
-def _tail(counts: NDArray[np.int64], trials: NDArray[np.int64], proportion: float) -> NDArray[np.float64]:
-    """P(X ≥ counts); by the incomplete beta function, exact at the ends."""
-    import numpy as np
-    from scipy.special import betainc
-
-    inside = (counts > 0) & (counts <= trials)
-    a = np.where(inside, counts, 1)
-    b = np.where(inside, trials - counts + 1, 1)
-    return np.where(counts <= 0, 1.0, np.where(counts > trials, 0.0, betainc(a, b, proportion)))
+def _one_tail(alpha: float, alternative: Alternative) -> float:
+    """What a tail by chance may be; one that equals alpha reaches it, however it was rounded."""
+    return (alpha / 2 if alternative == "two-sided" else alpha) * (1 + 1e-12)
 
 
 def _check_side(alternative: Alternative, chance: float) -> None:

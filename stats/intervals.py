@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
 
+from .binomial_tail import proportion_with_tail
 from .validation import check_counts, check_level
 
 
@@ -45,9 +46,8 @@ def clopper_pearson(correct: int, trials: int, level: float = 0.95) -> Interval:
     check_counts(correct, trials)
     check_level(level)
     tail = (1 - level) / 2
-    low = _beta_quantile(tail, correct, trials - correct + 1) if correct else 0.0
-    high = _beta_quantile(1 - tail, correct + 1, trials - correct) if correct < trials else 1.0
-    return Interval(level, low, high, "clopper-pearson")
+    low = proportion_with_tail(correct, trials, tail) if correct else 0.0
+    return Interval(level, low, _high(correct, trials, tail), "clopper-pearson")
 
 
 def wilson(correct: int, trials: int, level: float = 0.95) -> Interval:
@@ -82,10 +82,9 @@ def upper_bound(correct: int, trials: int, level: float = 0.95) -> float:
     """The exact one-sided upper bound of a proportion."""
     check_counts(correct, trials)
     check_level(level)
-    return _beta_quantile(level, correct + 1, trials - correct) if correct < trials else 1.0
+    return _high(correct, trials, 1 - level)
 
 
-def _beta_quantile(probability: float, a: int, b: int) -> float:
-    from scipy.special import betaincinv
-
-    return float(betaincinv(a, b, probability))
+def _high(correct: int, trials: int, tail: float) -> float:
+    """The proportion at which so few right, or fewer, have this probability: at which so many wrong have it."""
+    return 1 - proportion_with_tail(trials - correct, trials, tail) if correct < trials else 1.0

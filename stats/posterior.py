@@ -10,6 +10,7 @@ from fractions import Fraction
 from math import exp, lgamma, log
 from typing import Any
 
+from .binomial_tail import log_at_least
 from .errors import StatsError
 from .validation import check_chance, check_counts, check_level
 
@@ -143,17 +144,6 @@ def _log_area(correct: int, wrong: int, base: float) -> float:
 def _log_cut(correct: int, wrong: int, base: float) -> float:
     """The logarithm of the share of beta(correct + 1, wrong + 1) above `base`.
 
-    That is P(X ≤ correct) for a binomial of one trial more; summed in logarithms where the function of scipy is 0.
+    That is P(X ≤ correct) for a binomial of one trial more: of wrong + 1 or more wrong ones.
     """
-    if base <= 0:
-        return 0.0
-    import numpy as np
-    from scipy.special import betainc, gammaln, logsumexp
-
-    share = float(betainc(wrong + 1, correct + 1, 1 - base))
-    if share > 1e-200:
-        return log(share)
-    trials = correct + wrong + 1
-    k = np.arange(correct + 1)
-    ways = gammaln(trials + 1) - gammaln(k + 1) - gammaln(trials - k + 1)
-    return float(logsumexp(ways + k * log(base) + (trials - k) * log(1 - base)))
+    return 0.0 if base <= 0 else log_at_least(wrong + 1, correct + wrong + 1, 1 - base)

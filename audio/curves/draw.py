@@ -22,6 +22,7 @@ COLOURS = ("#0b6e6e", "#d55e00", "#3b4cc0", "#8a5fa8", "#7a7a00", "#26323a")
 STYLES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), "-.", (0, (8, 2, 1, 2, 1, 2)), ":")
 DB_PER_DECADE = 25.0
 WIDTH_IN, MARGIN_IN = 8.0, 0.9
+NARROWEST = 2 ** (1 / 24)  # a narrower band, as a grid leaves at its end, would not be seen as hatched
 TICKS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
 
 
@@ -197,15 +198,29 @@ def statements(headings: Sequence[str], rows: Sequence[Sequence[str]], *, title:
     return figure
 
 
+def is_hatched(figure: Any) -> bool:
+    """Whether anything in the figure is hatched."""
+    return any(drawn.get_hatch() for axes in figure.axes for drawn in (*axes.patches, *axes.collections))
+
+
 def svg(figure: Any) -> str:
     """The figure as SVG text, the same on every run."""
     import matplotlib as mpl
 
     with mpl.rc_context({"svg.hashsalt": "earwitness", "svg.fonttype": "none"}):
+        _lay_out(figure)
         out = BytesIO()
         figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
     text = out.getvalue().decode()
     return text[text.index("<svg") :]
+
+
+def _lay_out(figure: Any) -> None:
+    """Lay the figure out now: one that lays itself out while it is written is drawn twice for it."""
+    engine = figure.get_layout_engine()
+    if engine is not None:
+        engine.execute(figure)
+        figure.set_layout_engine("none")
 
 
 def write(figure: Any, path: Path) -> None:
@@ -275,5 +290,5 @@ def _hatch(axes: Any, curves: Sequence[Curve]) -> None:
     low = max((curve.band[0] for curve in curves), default=20.0)
     high = min((curve.band[1] for curve in curves), default=20_000.0)
     for start, end in ((20.0, low), (high, 20_000.0)):
-        if end > start * 1.001:
+        if end > start * NARROWEST:
             axes.axvspan(start, min(end, 20_000), facecolor="none", edgecolor="#c3cbc8", hatch="////", lw=0, zorder=0)

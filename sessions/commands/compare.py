@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import getpass
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from shlex import quote
 from typing import Any
 
 import click
 
 from ..casebook import catalogue
-from ..casebook.store import FILE_NAME, create, open_casebook
+from ..casebook.store import FILE_NAME, Casebook, create, open_casebook
 from ..errors import PlanError
-from ..plans import plan_rows, seals, two_folders
-from ..plans.plan import check_numbers, void_reasons
+from ..plans import coin_phrase, next_steps, overview, plan_rows, resumed_comparison, seals, two_folders
+from ..plans.plan import Plan, check_numbers, void_reasons
+from ..plans.plan_rows import SealedPlan
 from ..preparation.passage_proposals import ProposedPassage
 from ..preparation.track_alignment import Question
 from . import giveaways, plan
@@ -53,10 +56,11 @@ def compare(
     no_listen: bool,
     as_json: bool,
 ) -> None:
-    """Pair the recordings of DIR_A and DIR_B, match, mend, check and plan them, seal, and listen."""
-    from ..listening import players
-    from ..listening.session import begin
-    from .listen import check_terminal, run_session
+    """Pair the recordings of DIR_A and DIR_B, match, mend, check and plan them, seal, and listen.
+
+    Run again with the same folders in the same place it goes on where it was.
+    """
+    from .listen import check_terminal
 
     check_numbers(trials, "0.05")
     around_s = moments_of(moments)
@@ -65,14 +69,22 @@ def compare(
         check_terminal()
     elif not (yes or sys.stdin.isatty()):
         raise PlanError("sealing asks for a confirmation; add --yes where nobody can be asked")
+    folder = context.given or Path("-vs-".join(two_folders.setup_names(dir_a, dir_b)).replace(" ", "-"))
+    hint = f"earwitness --casebook {quote(str(folder))}"
+    wish = plan_rows.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
+    there = (folder / FILE_NAME).is_file()
+    chair = _Chair(context, folder, hint, who, device, yes=yes, no_listen=no_listen, as_json=as_json)
+    if there:
+        with open_casebook(folder) as casebook:
+            setups = resumed_comparison.made_before(casebook, dir_a, dir_b)
+            if setups is not None:
+                _check_nothing_new(hint, lags, moments)
+                _go_on(casebook, setups, wish, chair)
+                return
     progress("pairing the recordings …")
     paired = two_folders.pair_folders(dir_a, dir_b)  # refuse before anything is made
     chosen = dict(lag_of(text) for text in lags)
     two_folders.check_tracks(paired, chosen)
-    folder = context.given or Path("-vs-".join(two_folders.setup_names(dir_a, dir_b)).replace(" ", "-"))
-    there = (folder / FILE_NAME).is_file()
-    hint = f"earwitness --casebook {folder}"
-    wish = plan_rows.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
     with open_casebook(folder) if there else create(folder) as casebook:
         made = two_folders.prepare(
             casebook,
@@ -86,27 +98,89 @@ def compare(
         )
         if not as_json:
             tell(made)
-        if void_reasons(made.plan):
-            raise PlanError(
-                f"not sealed, since the verdict would be void: {'; '.join(void_reasons(made.plan))}. What was made so "
-                f"far is in {folder}; mend it there, or accept a giveaway in a new plan ({hint} plan --help)"
-            )
-        if not (yes or click.confirm("Seal this plan?", default=True, err=as_json)):
-            say(f"Not sealed. The draft is kept: {hint} plan show {made.plan.name}", as_json)
-            return
-        sealed = seals.seal(casebook, made.plan.name)
-        if as_json:
-            give(_document(made, sealed.seal, folder))
-        if not context.is_private(folder / FILE_NAME):
-            say(NOT_PRIVATE, as_json)
-        plan.tell_seal(sealed, hint, as_json)
-        if no_listen:
-            plan.tell_listen(sealed.plan, hint, as_json)
-            return
-        players.check_devices(sealed.plan, device)
-        catalogue.listener_named(casebook, who)
-        with begin(casebook, made.plan.name, who, device or "the system's default") as session:
-            run_session(session, device, hint)
+        _seal_and_listen(casebook, made.plan, chair, lambda seal: _document(made, seal, folder))
+
+
+@dataclass(frozen=True)
+class _Chair:
+    """Who listens, on what, and how far to go by itself."""
+
+    context: Context
+    folder: Path
+    hint: str
+    who: str
+    device: str | None
+    yes: bool
+    no_listen: bool
+    as_json: bool
+
+
+def _check_nothing_new(hint: str, lags: Sequence[str], moments: Sequence[str]) -> None:
+    if lags:
+        raise PlanError(f"these folders are compared already; say where a recording lies: {hint} track align --help")
+    if moments:
+        raise PlanError(
+            "these folders are compared already; for passages around further moments: "
+            f"{hint} passage suggest {' '.join(f'--around {quote(each)}' for each in moments)} --add"
+        )
+
+
+def _go_on(casebook: Casebook, setups: tuple[str, str], wish: plan_rows.Wish, chair: _Chair) -> None:
+    """Go on with a comparison that is in the casebook already, from wherever it stands."""
+    say(f"These folders are compared already in {chair.folder}; it goes on where it was.", chair.as_json)
+    sealed = resumed_comparison.sealed(casebook, setups, wish)
+    if sealed is None:
+        made = resumed_comparison.plan(casebook, setups, wish, progress)
+        if not chair.as_json:
+            plan.show_plan(made)
+        _seal_and_listen(casebook, made, chair, lambda seal: _document_of(made, seal, chair.folder))
+        return
+    name = quote(sealed.plan.name)
+    if chair.as_json:
+        give(_document_of(sealed.plan, sealed.seal, chair.folder))
+    if plan_rows.opening(casebook, sealed.plan.id) is not None:
+        say(f"Plan {sealed.plan.name!r} is over. Its result: {chair.hint} verdict {name}", chair.as_json)
+        say(f"A further question: {chair.hint} plan --help", chair.as_json)
+        return
+    if coin_phrase.is_awaited(sealed.plan) and plan_rows.phrase(casebook, sealed.plan.id) is None:
+        say(f'Its order awaits words from somebody else: {chair.hint} phrase {name} "WORDS"', chair.as_json)
+        return
+    _listen(casebook, sealed, chair)
+
+
+def _seal_and_listen(casebook: Casebook, made: Plan, chair: _Chair, document: Callable[[str], dict[str, Any]]) -> None:
+    """Seal a draft, if that is wished, and listen."""
+    name, hint, as_json = quote(made.name), chair.hint, chair.as_json
+    if void_reasons(made):
+        step = next_steps.waiting(overview.gather(casebook))[0]
+        raise PlanError(
+            f"not sealed, since the verdict would be void: {'; '.join(void_reasons(made))}. What was made so far is in "
+            f"{chair.folder}, with the draft {made.name}; next: {step.command(hint)}"
+        )
+    if not (chair.yes or click.confirm("Seal this plan?", default=True, err=as_json)):
+        say(f"Not sealed. The draft is kept ({hint} plan show {name}); to seal it: {hint} seal {name}", as_json)
+        return
+    sealed = seals.seal(casebook, made.name)
+    if as_json:
+        give(document(sealed.seal))
+    if not chair.context.is_private(chair.folder / FILE_NAME):
+        say(NOT_PRIVATE, as_json)
+    plan.tell_seal(sealed, hint, as_json)
+    _listen(casebook, sealed, chair)
+
+
+def _listen(casebook: Casebook, sealed: SealedPlan, chair: _Chair) -> None:
+    from ..listening import players
+    from ..listening.session import begin
+    from .listen import run_session
+
+    if chair.no_listen:
+        plan.tell_listen(sealed.plan, chair.hint, chair.as_json)
+        return
+    players.check_devices(sealed.plan, chair.device)
+    catalogue.listener_named(casebook, chair.who)
+    with begin(casebook, sealed.plan.name, chair.who, chair.device or "the system's default") as session:
+        run_session(session, chair.device, chair.hint)
 
 
 def tell(made: two_folders.Comparison) -> None:
@@ -148,6 +222,12 @@ def _document(made: two_folders.Comparison, seal: str, folder: Path) -> dict[str
         "plan": made.plan.name,
         "seal": seal,
     }
+
+
+def _document_of(made: Plan, seal: str, folder: Path) -> dict[str, Any]:
+    """A comparison that was gone on with, for programs."""
+    names = [setup.name for setup in made.setups]
+    return {"casebook": str(folder), "setups": names, "plan": made.name, "seal": seal, "resumed": True}
 
 
 def _chosen(asked: Question, given: Mapping[str, float], as_json: bool) -> float | None:

@@ -55,7 +55,7 @@ def add(context: Context, track: str, start_s: float, end_s: float, name: str, n
             name or passage_proposals.free_name(casebook, music.name),
             note,
         )
-    _tell([row], as_json)
+    _tell(row, as_json)
 
 
 @passage.command("suggest")
@@ -115,10 +115,9 @@ def suggest(
         if picture is not None:
             draw.write(_drawn(looked_through, [setup.name for setup in compared]), picture)
             say(f"Picture: {picture}", as_json)
-        rows = passage_proposals.add(casebook, found) if keep else []
-    if keep:
-        _tell(rows, as_json)
-        return
+        if keep:
+            _tell_added(passage_proposals.add(casebook, found), as_json)
+            return
     if as_json:
         give({"passages": [part.to_document() for part in found]})
     for part in found:
@@ -138,22 +137,28 @@ def _drawn(looked_through: Sequence[passage_proposals.LookedThrough], setups: Se
     return track_picture.tracks(drawn, title=f"How much {names} differ, once equally loud")
 
 
-def _tell(rows: Sequence[Passage], as_json: bool) -> None:
+def _tell_added(added: passage_proposals.Added, as_json: bool) -> None:
     if as_json:
-        give(
-            {
-                "passages": [
-                    {k: getattr(row, k) for k in ("id", "name", "start_frame", "frames", "rate_hz", "note")}
-                    for row in rows
-                ]
-            }
-        )
-    for row in rows:
-        start_s = row.start_frame / row.rate_hz
-        say(
-            f"Passage {row.name!r}: {clock(start_s)} to {clock(start_s + row.frames / row.rate_hz)}",
-            as_json,
-        )
+        give({"passages": [_placed(row) for row in added.made], "there": [_placed(row) for row in added.there]})
+    for row in added.made:
+        say(_in_words(row), as_json)
+    for row in added.there:
+        say(f"{_in_words(row)} is there already; it is not added again", as_json)
+
+
+def _tell(row: Passage, as_json: bool) -> None:
+    if as_json:
+        give({"passages": [_placed(row)]})
+    say(_in_words(row), as_json)
+
+
+def _placed(row: Passage) -> dict[str, Any]:
+    return {part: getattr(row, part) for part in ("id", "name", "start_frame", "frames", "rate_hz", "note")}
+
+
+def _in_words(row: Passage) -> str:
+    start_s = row.start_frame / row.rate_hz
+    return f"Passage {row.name!r}: {clock(start_s)} to {clock(start_s + row.frames / row.rate_hz)}"
 
 
 @passage.command("list")

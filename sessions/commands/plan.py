@@ -14,7 +14,17 @@ import click
 from ..casebook import secret_files, session_ends, witness_rows
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..plans import coin_phrase, drafting, overview, plan_evidence, plan_rows, planned_test, seals, second_hand
+from ..plans import (
+    coin_phrase,
+    drafting,
+    overview,
+    plan_evidence,
+    plan_rows,
+    planned_test,
+    sealed_audio,
+    seals,
+    second_hand,
+)
 from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
@@ -202,6 +212,7 @@ def show(context: Context, name: str, as_json: bool) -> None:
         found = draft or seals.sealed_plan(casebook, name).plan
         drawn = "" if draft else seals.how_drawn(casebook, found)
         warned = [] if draft is None else _warnings(casebook, draft)
+        gone = [] if draft else sealed_audio.faults(casebook, found)
         noted = publishing.of_seal(casebook, "" if draft else seals.sealed_plan(casebook, name).seal)
     if as_json:
         give(dict(found.document))
@@ -210,8 +221,7 @@ def show(context: Context, name: str, as_json: bool) -> None:
     if draft is None:
         say(f"  {drawn}")
         say(f"  {end_sentences.seal_published(noted)}")
-        return
-    for line in warned:
+    for line in (*warned, *(f"NOT ALL THERE: {fault}." for fault in gone)):
         say(f"  {line}")
 
 

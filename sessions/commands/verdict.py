@@ -13,7 +13,7 @@ from ..casebook.store import Casebook
 from ..measured import curve_sentences
 from ..measured.curve_sentences import MeasurementSentences
 from ..plans import seals
-from ..results import review, sentences
+from ..results import chosen_lags, review, sentences
 from ..results.verdict import CANNOT_BE_JUDGED, Verdict, unjudged
 from .context import Context, give, json_option, say
 
@@ -55,8 +55,10 @@ def _shown(casebook: Casebook, one: Verdict) -> Shown:
         lambda reason: MeasurementSentences([f"Measured: cannot be shown: {reason.rstrip('.')}."], []),
     )
     drawn = "" if one.rehearsal else review.by_itself(lambda: seals.how_drawn(casebook, one.plan), lambda _: "")
+    lags = review.by_itself(lambda: chosen_lags.sentences(casebook, one.plan), lambda _: list[str]())
     return review.by_itself(
-        lambda: _in_words(one, measured, drawn), lambda reason: _in_words(unjudged(one.plan, reason), measured, drawn)
+        lambda: _in_words(one, measured, drawn, lags),
+        lambda reason: _in_words(unjudged(one.plan, reason), measured, drawn, lags),
     )
 
 
@@ -65,11 +67,13 @@ def _measured(casebook: Casebook, one: Verdict) -> MeasurementSentences:
     return curve_sentences.measurements_of(casebook, setups)
 
 
-def _in_words(one: Verdict, measured: MeasurementSentences, drawn: str) -> Shown:
+def _in_words(one: Verdict, measured: MeasurementSentences, drawn: str, lags: list[str]) -> Shown:
     beside = measured.sentences if one.verdict is not None else []
     return Shown(
-        one.to_document() | {"measured": measured.to_document(), "key_drawn": drawn},
-        [*sentences.sentences(one), *beside, *([drawn] if drawn else [])],
+        one.to_document()
+        | {"measured": measured.to_document(), "key_drawn": drawn}
+        | ({"chosen_lags": lags} if lags else {}),
+        [*sentences.sentences(one), *lags, *beside, *([drawn] if drawn else [])],
         one.state != CANNOT_BE_JUDGED,
     )
 

@@ -53,12 +53,16 @@ def verify(
 
             give(exported_record.exported(casebook, seals.sealed_plan(casebook, plan)))
             return
-        found = verification.verify(casebook, head, kept=kept)
+        found = verification.verify(casebook, head, kept=kept, audio=True)
     if as_json:
         give(asdict(found) | {"ok": found.ok})
     else:
         for fault in (*found.broken, *found.without_secret):
             say(fault)
+        for fault in found.without_audio:
+            say(f"{fault}; rebuild it by the settings of its match sheet (match files), or it cannot be listened to")
+        for fault in found.audio_gone:
+            say(f"{fault}; the plan is over, and its verdict does not need it")
         for one in found.seen:
             say(end_sentences.found(one))
         if found.older_entries:
@@ -67,7 +71,7 @@ def verify(
                 "compared with the sealed plans and match sheets, as far as those name them."
             )
         state = "The record holds" if found.ok else "THE RECORD DOES NOT HOLD"
-        if found.without_secret and not found.broken and all(one.there for one in found.seen):
+        if (found.without_secret or found.without_audio) and not found.broken and all(one.there for one in found.seen):
             state = "The record holds as far as it can be checked here"
         say(
             f"{state}: {counted(found.rows, 'row')} in the chain, {counted(found.plans, 'sealed plan')}. "

@@ -83,11 +83,16 @@ class CheckSummary:
 
 @dataclass(frozen=True)
 class Sources:
-    """What is in the catalogue now: the hashes of files by setup and track, the music's by track, changes of chains."""
+    """What is in the catalogue now: the hashes of files by setup and track, the music's by track, changes of chains.
+
+    And the newest links that may change how files are read: of mends by passage, of alignments by track.
+    """
 
     files: Mapping[tuple[str | None, str], str]
     tracks: Mapping[str, str]
     chains_changed: Mapping[str, int]
+    mended: Mapping[str, int]
+    laid: Mapping[str, int]
 
     @classmethod
     def of(cls, casebook: Casebook) -> Sources:
@@ -98,6 +103,12 @@ class Sources:
             {(row["setup_id"], row["track_id"]): row["sha256"] for row in own + music},
             {row["id"]: row["track_id"] for row in casebook.query("SELECT id, track_id FROM passages")},
             catalogue_changes.last_changes(casebook, "chains"),
+            _newest(casebook, "SELECT passage_id, max(seq) FROM mends GROUP BY passage_id"),
+            _newest(
+                casebook,
+                """SELECT track_id, max(alignments.seq) FROM alignments JOIN recordings
+                   ON recordings.id = alignments.recording GROUP BY track_id""",
+            ),
         )
 
     def hold(self, files: Iterable[OfFile], passage_id: str, real: Collection[str], seq: int) -> bool:
@@ -108,6 +119,14 @@ class Sources:
             and self.chains_changed.get(one.setup, 0) < seq
             for one in files
         )
+
+    def mended_since(self, passage_id: str, seq: int) -> bool:
+        """Whether something after link `seq` may have changed how a passage is cut from its recordings."""
+        return max(self.mended.get(passage_id, 0), self.laid.get(self.tracks.get(passage_id, ""), 0)) > seq
+
+
+def _newest(casebook: Casebook, sql: str) -> dict[str, int]:
+    return dict(tuple(row.values()) for row in casebook.query(sql))
 
 
 def sheet(casebook: Casebook, selection: Selection) -> Kept[MatchSheet] | None:

@@ -14,6 +14,7 @@ from ..casebook import catalogue, catalogue_changes, playback_chain, session_row
 from ..casebook.catalogue import Listener, Passage, Setup, Track
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
+from ..preparation.selection import Selection
 from . import evidence_in_force, plan_rows
 from .evidence_in_force import CheckedFinding, CheckSummary, SheetPassage, SheetSummary, Sources
 from .plan_rows import Draft, PlanSummary
@@ -43,6 +44,8 @@ class _Evidence:
     sources: Sources
     real: frozenset[str]
     names_then: Callable[[str, int], Mapping[str, str]]
+    sheet_holds: Callable[[str, Collection[str]], bool]
+    """Whether the newest sheet of a passage and setups holds, asked of `evidence_in_force`, which loads arithmetic."""
 
     def match(self, passage_id: str, setups: Collection[str] | None) -> tuple[Kept[SheetSummary], SheetPassage] | None:
         """The newest sheet with this passage and these setups (None: whichever it has), and its part of the sheet."""
@@ -53,7 +56,11 @@ class _Evidence:
 
     def holds(self, kept: Kept[SheetSummary], part: SheetPassage, setups: Collection[str] | None) -> bool:
         files = [file for file in part.prepared.setups if setups is None or file.setup in setups]
-        return self.sources.hold(files, part.prepared.passage, self.real, kept.seq)
+        passage = part.prepared.passage
+        if not self.sources.hold(files, passage, self.real, kept.seq):
+            return False
+        mended = self.sources.mended_since(passage, kept.seq)
+        return not mended or self.sheet_holds(passage, {file.setup for file in files})
 
     def check(self, passage: Passage, setups: Mapping[str, str], after: int) -> list[CheckedFinding] | None:
         """The giveaways found on a passage of these setups (names by identifier); None: not checked since."""
@@ -81,6 +88,10 @@ def gather(casebook: Casebook) -> Overview:
             then[table, seq] = catalogue_changes.names_then(casebook, table, seq)
         return then[table, seq]
 
+    def sheet_holds(passage: str, of: Collection[str]) -> bool:
+        chosen = tuple(one for one in setups if one.id in of), tuple(one for one in passages if one.id == passage)
+        return evidence_in_force.sheet(casebook, Selection(*chosen)) is not None
+
     sheets: dict[str, list[tuple[Kept[SheetSummary], SheetPassage]]] = {}
     for kept in evidence_in_force.summaries(casebook):
         for part in kept.record.passages:
@@ -91,6 +102,7 @@ def gather(casebook: Casebook) -> Overview:
         Sources.of(casebook),
         frozenset(setup.id for setup in setups if setup.is_real),
         names_then,
+        sheet_holds,
     )
     called = {setup.id: setup.name for setup in setups}
     return Overview(

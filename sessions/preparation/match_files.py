@@ -124,7 +124,7 @@ def match_clips(
     with prepared_audio.fresh_folder(folder) as fresh:
         found, made = prepare.prepare(passage.name, clips, fresh, by=by, seed=passage.id.encode())
         paths = prepared_audio.moved_in(made, folder)
-    balances = _balances_db(clips)
+    gains = _channel_gains_db(clips)
     return MatchedPassage(
         passage=passage.name,
         residual_lu=found.residual_lu,
@@ -132,14 +132,14 @@ def match_clips(
         uncertainty_lu=found.uncertainty_lu,
         pairs=tuple(PairUncertainty(pair, value) for pair, value in found.uncertainties_lu.items()),
         setups=tuple(
-            MatchedSetup(**asdict(own), id=source.setup.id, balance_db=balances[source.setup.name])
+            MatchedSetup(**asdict(own), id=source.setup.id, channel_gains_db=gains[source.setup.name])
             for own, source in zip(found.setups, sources, strict=True)
         ),
         prepared=prepared_audio.stated(passage, sources, repairs, clips, paths),
     )
 
 
-def _balances_db(clips: Mapping[str, Clip]) -> dict[str, tuple[float, ...] | None]:
+def _channel_gains_db(clips: Mapping[str, Clip]) -> dict[str, tuple[float, ...] | None]:
     """How much louder each channel of each is than the first one's, as far as its bands bear out; None: no meaning."""
     first = next(iter(clips.values()))
     found = {}

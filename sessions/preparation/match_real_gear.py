@@ -221,7 +221,7 @@ def _prepare_passage(casebook: Casebook, selection: Selection, passage: Passage,
                 after_level_db=level.after_db,
                 channel_after_db=level.channels_db,
                 chair_dba=_at_chair(path, readings.sensitivities.get(setup.name)),
-                balance_db=level.channels_db if len(level.channels_db) > 1 else None,
+                channel_gains_db=level.channels_db if len(level.channels_db) > 1 else None,
                 id=setup.id,
             )
             for setup, path, level in own

@@ -55,9 +55,9 @@ class MatchedSetup:
         In the measure that was matched by.
     chair_dba
         The passage's level at the chair; None where no calibrated microphone read it.
-    balance_db
+    channel_gains_db
         How much louder each channel is than the first setup's, whatever the music's spectrum; None where that was not
-        read (by voltmeter, and on sheets of before it was).
+        read (by voltmeter, and on sheets of before it was). The balance is how far they lie apart.
     """
 
     setup: str
@@ -70,7 +70,7 @@ class MatchedSetup:
     channel_after_db: tuple[float | None, ...]
     chair_dba: float | None = None
     id: str = ""
-    balance_db: tuple[float, ...] | None = None
+    channel_gains_db: tuple[float, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -91,12 +91,17 @@ class MatchedPassage:
 
     def balance_between(self, setup_ids: Collection[str]) -> float | None:
         """By how much the channels' balance differs between some of the setups, in dB; None where it was not read."""
-        read = [own.balance_db for own in self.setups_of(setup_ids)]
-        known = [balance for balance in read if balance is not None]
-        if len(known) < len(read) or len({len(balance) for balance in known}) > 1:
+        read = [own.channel_gains_db for own in self.setups_of(setup_ids)]
+        known = [gains for gains in read if gains is not None]
+        if len(known) < len(read) or len({len(gains) for gains in known}) > 1:
             return None
         apart = [[b - a for a, b in zip(one, two, strict=True)] for one, two in combinations(known, 2)]
         return max((max(each) - min(each) for each in apart), default=0.0)
+
+    @property
+    def balance_db(self) -> float | None:
+        """By how much the channels' balance differs between all setups; None where it was not read."""
+        return self.balance_between([own.id for own in self.setups])
 
     def left_between(self, setup_ids: Collection[str]) -> tuple[float, float]:
         """What is left between some of the setups, and the uncertainty of that, in LU."""
@@ -136,8 +141,7 @@ class MatchSheet:
     @property
     def balance_db(self) -> float | None:
         """The largest difference of the channels' balance on any passage; None where it was not read."""
-        found = [passage.balance_between([own.id for own in passage.setups]) for passage in self.passages]
-        return max((each for each in found if each is not None), default=None)
+        return max((each.balance_db for each in self.passages if each.balance_db is not None), default=None)
 
     @property
     def ok(self) -> bool:
@@ -179,9 +183,15 @@ class MatchSheet:
     def to_document(self) -> dict[str, Any]:
         """The sheet as it is kept and printed; of recordings without the parts that only real gear has."""
         stated = {"ok": self.ok, "tolerance_lu": self.tolerance_lu, "residual_lu": self.residual_lu, "by": self.by}
+        if self.balance_db is not None:
+            stated["balance_db"] = self.balance_db
         passages = documents.plain(self.passages)
-        for own in (own for part in passages for own in part["setups"] if own["balance_db"] is None):
-            del own["balance_db"]
+        for part, passage in zip(passages, self.passages, strict=True):
+            if passage.balance_db is not None:
+                part["balance_db"] = passage.balance_db
+            for own in part["setups"]:
+                if own["channel_gains_db"] is None:
+                    del own["channel_gains_db"]
         if self.readings is not None:
             evidence = documents.plain(self.microphone or self.voltmeter)
             more = {"weighting": self.weighting, "setups": list(self.setups), "passages": passages}
@@ -204,6 +214,7 @@ def from_text(text: str) -> MatchSheet:
     for part in stated.get("passages", []):
         for own, file in zip(part["setups"], part["prepared"]["setups"], strict=True):
             own.setdefault("id", file["setup"])  # sheets of before 0.1.0 name setups here by their names alone
+            own.setdefault("channel_gains_db", own.get("balance_db"))  # as some of them call it
     if "evidence" in stated:
         stated["microphone" if stated["by"] == "mic" else "voltmeter"] = stated["evidence"]
     return documents.from_plain(stated, MatchSheet)

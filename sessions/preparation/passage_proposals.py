@@ -22,6 +22,7 @@ from ..errors import CatalogueError
 from . import passage_audio, track_alignment
 from .passage_audio import NO_MEND, Source
 
+MOST_OF = 0.5  # of a proposal's stretch: a passage that shares more is that proposal, added before or marked by hand
 CLEAR_S = 0.05  # clear of the ends of a recording that is read late or on another clock
 
 
@@ -242,13 +243,34 @@ def named(
     return made
 
 
-def add(casebook: Casebook, found: Sequence[ProposedPassage]) -> list[Passage]:
-    """Add proposals to the casebook, named after their tracks; all or none of them."""
-    made = named(casebook, found)
+@dataclass(frozen=True)
+class Added:
+    """The passages that proposals have become, and those that were there already for others of them."""
+
+    made: list[Passage]
+    there: list[Passage]
+
+
+def add(casebook: Casebook, found: Sequence[ProposedPassage]) -> Added:
+    """Add proposals to the casebook, named after their tracks, all or none; those that are there are left as they are.
+
+    One is there if a passage of its track shares most of its stretch and holds its marks.
+    """
+    kept = catalogue.everything(casebook, Passage)
+    there = [next((one for one in kept if _is_there(part, one)), None) for part in found]
+    made = named(casebook, [part for part, one in zip(found, there, strict=True) if one is None])
     with casebook.writing():
         for passage in made:
             catalogue.keep(casebook, passage)
-    return made
+    return Added(made, [one for one in there if one is not None])
+
+
+def _is_there(part: ProposedPassage, kept: Passage) -> bool:
+    start_s = kept.start_frame / kept.rate_hz
+    end_s = start_s + kept.frames / kept.rate_hz
+    shared_s = min(part.end_s, end_s) - max(part.start_s, start_s)
+    held = all(start_s <= mark_s <= end_s for mark_s in part.marks_s)
+    return kept.track_id == part.track.id and shared_s > MOST_OF * (part.end_s - part.start_s) and held
 
 
 def free_name(casebook: Casebook, track: str, more_taken: Collection[str] = ()) -> str:

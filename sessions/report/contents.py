@@ -18,7 +18,7 @@ from ..plans.plan_rows import SealedPlan
 from ..preparation import match_sheet, mends
 from ..preparation.match_sheet import MatchSheet
 from ..preparation.mends import PassageMend
-from ..results import end_sentences, review, sentences
+from ..results import chosen_lags, end_sentences, review, sentences
 from ..results.plan_record import PlanRecord
 from ..results.verdict import CANNOT_BE_JUDGED, NOT_BEGUN, RUNNING, Verdict, unjudged
 from ..results.verification import Verified
@@ -28,7 +28,7 @@ from .trial_strips import Strip
 from .word_rows import WordRow
 
 if TYPE_CHECKING:
-    from ..measured.figures.responses import Overlay
+    from ..measured.figures.responses import Overlay, Response
 
 
 @dataclass(frozen=True)
@@ -74,6 +74,7 @@ class Part:
     strips: list[Strip]
     sheet: MatchSheet | None
     mends: list[PassageMend]
+    lags: list[str]
     record: PlanRecord
     measured: Measured
     rehearsal: bool = False
@@ -126,7 +127,7 @@ def gather(casebook: Casebook, title: str) -> Report:
 def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict, measured: MeasuredOf) -> Part:
     """A plan's part; where it cannot be gathered, what of it is known without the casebook, and why."""
     bare = Part(
-        judged.plan, sealed.seal, sealed.at, judged, _in_words(judged), [], None, [], record, Measured([], []),
+        judged.plan, sealed.seal, sealed.at, judged, _in_words(judged), [], None, [], [], record, Measured([], []),
         judged.rehearsal,
     )  # fmt: skip
     whole = review.by_itself(
@@ -166,6 +167,7 @@ def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
         strips=trial_strips.of(bare.record),
         sheet=match_sheet.of_hash(casebook, plan.match.sheet),
         mends=_mends(casebook, plan),
+        lags=chosen_lags.sentences(casebook, plan),
         measured=Measured([], []) if bare.rehearsal else measured(tuple(setup.id for setup in plan.setups)),
     )
 
@@ -190,11 +192,15 @@ def _every_measured(casebook: Casebook, setup_ids: Sequence[str]) -> Measured:
     return Measured(measured.sentences, pictures)
 
 
-def _curve(figure: Overlay, caption: str) -> Drawn:
+def _curve(figure: Response | Overlay, caption: str) -> Drawn:
     from audio.curves import draw
 
+    def drawn() -> Drawn:
+        made = figure.drawn()
+        return Drawn(draw.svg(made), caption + (" Hatched: not valid." if draw.is_hatched(made) else ""))
+
     return review.by_itself(
-        lambda: Drawn(draw.svg(figure.drawn()), f"{caption} Hatched: not valid."),
+        drawn,
         lambda reason: Drawn("", f"{caption} It cannot be drawn: {reason}"),
     )
 

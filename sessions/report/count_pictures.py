@@ -25,7 +25,7 @@ def proportion(found: Discrimination, interval: Interval, chance: float) -> str:
     left, scale, y = 40, 560, 46
 
     def at(share: float) -> float:
-        return left + scale * share
+        return round(left + scale * share, 2)
 
     could = found.could_have_been
     ends = (could.least, could.most) if could is not None else (PreferenceCounts(found.correct, found.trials),)

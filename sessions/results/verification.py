@@ -12,7 +12,7 @@ from ..casebook.inspection import Inspected
 from ..casebook.session_counters import Age
 from ..casebook.store import Casebook, Row
 from ..errors import CasebookError
-from ..plans import plan_rows, randomisation, second_hand, trial_keys
+from ..plans import plan_rows, randomisation, sealed_audio, second_hand, trial_keys
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 from . import catalogue_check, expected_turns, key_faults, plan_record, seen_ends
@@ -38,6 +38,9 @@ class Verified:
         The ends that somebody kept, and whether the record contains them.
     without_secret
         Plans under way whose secret is not here, so that seal and keys cannot be checked; no verdict suffers by it.
+    without_audio, audio_gone
+        What of the prepared audio is missing or changed, of plans that are still to be listened to; and what is
+        missing of plans that are over, whose verdict does not suffer by it. Looked for only where that was asked.
     uncovered_answers
         Answers given after the last of the kept ends that are there: none of those ends protects them.
     """
@@ -52,11 +55,14 @@ class Verified:
     seen: tuple[SeenEnd, ...] = ()
     without_secret: tuple[str, ...] = ()
     uncovered_answers: int = 0
+    without_audio: tuple[str, ...] = ()
+    audio_gone: tuple[str, ...] = ()
 
     @property
     def ok(self) -> bool:
         """Whether nothing is wrong, and all of it could be checked."""
-        return not self.broken and not self.without_secret and all(one.there for one in self.seen)
+        checked = not (self.without_secret or self.without_audio)
+        return not self.broken and checked and all(one.there for one in self.seen)
 
 
 def verify(
@@ -64,6 +70,8 @@ def verify(
     published_head: str | None = None,
     records: Mapping[str, PlanRecord] | None = None,
     kept: Sequence[KeptCode] = (),
+    *,
+    audio: bool = False,
 ) -> Verified:
     """Recompute every hash of the chain, every seal and key; compare tables, guards and catalogue with what they were.
 
@@ -75,6 +83,8 @@ def verify(
         The plans' records by identifier, where the caller has them already.
     kept
         Ends of the chain that somebody kept: the record must still contain them.
+    audio
+        Whether to look at the prepared audio on the disk too.
     """
     known = records or {}
     with casebook.snapshot() as copy:
@@ -94,6 +104,10 @@ def verify(
             broken += [f"plan {row['name']}: {fault}" for fault in faults]
     head = str(found.own["head_hash"]) if found.own else ""
     seen = tuple(seen_ends.look_for(kept, found))
+    over = {row["plan_id"] for row in found.rows["openings"]}
+    heard = (
+        {row["id"]: _audio(casebook, row, read=row["id"] not in over) for row in found.rows["plans"]} if audio else {}
+    )
     covered = max((one.row for one in seen if one.there), default=0)
     return Verified(
         len(found.chained),
@@ -106,7 +120,18 @@ def verify(
         seen,
         _without_secret(casebook, found),
         sum(row["seq"] > covered for row in found.rows["answers"]),
+        tuple(fault for plan, faults in heard.items() if plan not in over for fault in faults),
+        tuple(fault for plan, faults in heard.items() if plan in over for fault in faults),
     )
+
+
+def _audio(casebook: Casebook, row: Row, *, read: bool) -> list[str]:
+    """What of a plan's prepared audio is missing or, where it is read, changed."""
+
+    def look() -> list[str]:
+        return sealed_audio.faults(casebook, Plan.from_text(row["document"]), read=read)
+
+    return [f"plan {row['name']}: {fault}" for fault in _tried("its prepared audio cannot be looked at", look)]
 
 
 def _without_secret(casebook: Casebook, found: Inspected) -> tuple[str, ...]:

@@ -9,9 +9,11 @@ from itertools import product
 import numpy as np
 import pytest
 from scipy import stats as scipy_stats
+from scipy.special import betainc, betaincinv
 
 from stats import (
     binomial_power,
+    binomial_tail,
     circular_triads,
     hidden_reference,
     rank_tests,
@@ -19,6 +21,16 @@ from stats import (
     same_different,
     t_test_power,
 )
+
+PROGRAM = """
+import sys
+from sessions.commands.main import main
+try:
+    main(sys.argv[1:])
+except SystemExit:
+    pass
+sys.exit(int(bool({} & set(sys.modules))))
+"""
 
 
 @pytest.mark.parametrize(
@@ -43,14 +55,15 @@ def test_criteria_are_those_of_the_binomials_own_quantiles(chance: float, alpha:
     rows = [scipy_stats.binom.sf(np.arange(-1, n + 1), n, chance) for n in trials]  # P(X >= 0), P(X >= 1), ...
     expected = [int(np.flatnonzero(row <= alpha * (1 + 1e-12))[0]) for row in rows]
     np.testing.assert_array_equal(counts, expected)
-    np.testing.assert_allclose(actual, scipy_stats.binom.sf(counts - 1, trials, chance), rtol=1e-9)
-    np.testing.assert_allclose(reached, scipy_stats.binom.sf(counts - 1, trials, 0.75), rtol=1e-9)
+    np.testing.assert_allclose(actual, scipy_stats.binom.sf(np.array(counts) - 1, trials, chance), rtol=1e-9)
+    np.testing.assert_allclose(reached, scipy_stats.binom.sf(np.array(counts) - 1, trials, 0.75), rtol=1e-9)
 
 
 def test_two_sided_power_counts_both_ends() -> None:
     counts, _, reached = binomial_power.curve(1, 60, 0.7, 0.05, alternative="two-sided")
     trials = np.arange(1, 61)
-    expected = scipy_stats.binom.sf(counts - 1, trials, 0.7) + scipy_stats.binom.cdf(trials - counts, trials, 0.7)
+    above = np.array(counts) - 1
+    expected = scipy_stats.binom.sf(above, trials, 0.7) + scipy_stats.binom.cdf(trials - above - 1, trials, 0.7)
     np.testing.assert_allclose(reached, expected, rtol=1e-9)
 
 
@@ -96,20 +109,52 @@ def test_outcomes_of_a_pair_have_the_binomials_chances(share: float) -> None:
     np.testing.assert_allclose((found.chances * found.uneven).sum(), expected, rtol=1e-12)
 
 
-def test_tally_and_power_never_load_scipy_stats() -> None:
-    program = (
-        "import sys\n"
-        "from sessions.commands.main import main\n"
-        "try:\n    main(sys.argv[1:])\nexcept SystemExit:\n    pass\n"
-        "sys.exit(int('scipy.stats' in sys.modules))"
-    )
+@pytest.mark.parametrize("trials", [1, 2, 5, 16, 263, 100_000])
+def test_tails_of_the_binomial_are_the_incomplete_betas(trials: int) -> None:
+    for count in {1, trials // 3 + 1, trials // 2 + 1, trials}:
+        for proportion in (1e-9, 0.1, count / trials, 1 / 3, 0.5, 0.7, 1 - 1e-9):
+            found = binomial_tail.at_least(count, trials, proportion)
+            np.testing.assert_allclose(found, betainc(count, trials - count + 1, proportion), rtol=1e-10, atol=1e-290)
+
+
+def test_tails_too_small_for_a_number_have_their_logarithm() -> None:
+    found = binomial_tail.log_at_least(99_999, 100_000, 0.01)  # 100 000 ways with one wrong, and one with none
+    np.testing.assert_allclose(found, 99_999 * np.log(0.01) + np.log(100_000 * 0.99 + 0.01), rtol=1e-13)
+
+
+def test_tails_at_the_ends_are_none_and_all() -> None:
+    assert binomial_tail.at_least(0, 5, 0.3) == 1
+    assert binomial_tail.at_least(6, 5, 0.3) == 0
+    assert binomial_tail.at_least(5, 5, 1.0) == 1
+    assert binomial_tail.at_least(1, 5, 0.0) == 0
+
+
+@pytest.mark.parametrize("tail", [1e-6, 0.025, 0.5, 0.975])
+@pytest.mark.parametrize("trials", [1, 2, 16, 263, 100_000])
+def test_proportions_with_a_tail_are_the_betas_quantiles(trials: int, tail: float) -> None:
+    for count in {1, trials // 3 + 1, trials // 2 + 1, trials}:
+        found = binomial_tail.proportion_with_tail(count, trials, tail)
+        np.testing.assert_allclose(found, betaincinv(count, trials - count + 1, tail), rtol=1e-11)
+
+
+def test_tally_and_power_of_counts_load_neither_numpy_nor_scipy() -> None:
     for words in (
         ["power", "abx"],
         ["power", "tetrad"],
-        ["power", "hidden-reference"],
         ["tally", "abx", "--correct", "12", "--trials", "16"],
         ["tally", "preference", "--for-first", "12", "--trials", "16"],
     ):
-        done = subprocess.run([sys.executable, "-c", program, *words], capture_output=True, text=True)
+        done = subprocess.run(
+            [sys.executable, "-c", PROGRAM.format("{'numpy', 'scipy'}"), *words], capture_output=True, text=True
+        )
         assert done.returncode == 0, (words, done.stdout, done.stderr)
         assert done.stdout, words
+
+
+def test_power_of_a_mean_never_loads_scipy_stats() -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", PROGRAM.format("{'scipy.stats'}"), "power", "hidden-reference"],
+        capture_output=True,
+        text=True,
+    )
+    assert (done.returncode, bool(done.stdout)) == (0, True), done.stderr

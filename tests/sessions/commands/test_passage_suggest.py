@@ -161,3 +161,16 @@ def test_a_comparison_without_marks_says_how_to_make_them(capsys: pytest.Capture
         "passage of reel: 1.0 to 11.0 s, loudness patterns differ by 1.3 of 14 sone on average",
         "To hear moments of your own as well, add for each: --around TRACK=M:SS",
     ]
+
+
+def test_what_is_there_already_is_not_added_again(book: Path, tmp_path: Path) -> None:
+    own = tmp_path / "book"
+    shutil.copytree(book, own)
+    (first,) = suggested(own, "reel", "--add")
+    again = earwitness(own, "passage", "suggest", "reel", "--add", "--json")
+    found = json.loads(again.stdout)
+    assert ([part["name"] for part in found["passages"]], [part["name"] for part in found["there"]]) == ([], ["reel 1"])
+    assert re.search(r"'reel 1': .* is there already; it is not added again", again.stderr)
+    (marked,) = suggested(own, "reel", "--around", "reel=0:32.5", "--add")
+    assert marked["name"] == "reel 2"
+    assert marked["start_frame"] > first["start_frame"] + first["frames"] / 2

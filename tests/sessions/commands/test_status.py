@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+from audio.mend import Mend
 from sessions.casebook import catalogue, catalogue_changes, hash_chain, recordings
 from sessions.casebook.catalogue import Passage, Setup
 from sessions.casebook.recordings import Recording
@@ -23,6 +24,8 @@ from sessions.listening import session
 from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
+from sessions.preparation import mends
+from sessions.preparation.mends import PassageMend
 from tests.answered_plans import answer_all
 from tests.command_line import earwitness
 
@@ -76,6 +79,16 @@ def test_a_draft_without_evidence_is_sent_to_get_it(casebook: Casebook) -> None:
     for words in (following(casebook), ["giveaways"]):
         assert earwitness(casebook.folder, *words).returncode == 0
     assert following(casebook) == ["seal", "morning"]
+
+
+@pytest.mark.parametrize(("mend", "state"), [(Mend(delay_s=0.003), "outdated"), (Mend(), "ok")])
+def test_a_sheet_of_before_a_mend_is_no_match(casebook: Casebook, mend: Mend, state: str) -> None:
+    """A mend that changes nothing of what was matched leaves the match as it is."""
+    setup, passage = catalogue.find(casebook, Setup, "bracken"), catalogue.find(casebook, Passage, "drums 1")
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=4), "evening")
+    mends.keep(casebook, [PassageMend(setup.id, setup.name, passage.id, passage.name, mend, "by hand")])
+    assert {one["name"]: one["match"] for one in stands(casebook)["passages"]} == {"strings 1": "ok", "drums 1": state}
+    assert stands(casebook)["plans"][0]["lacks"] == (["match"] if state == "outdated" else [])
 
 
 def test_setups_passages_and_plans_are_told_with_what_they_lack(sealed: Casebook) -> None:

@@ -32,13 +32,14 @@ def kept_text(casebook: Casebook) -> str:
 
 def test_a_sheet_of_recordings_has_exactly_its_keys(casebook: Casebook) -> None:
     document = json.loads(kept_text(casebook))
-    assert list(document) == ["ok", "tolerance_lu", "residual_lu", "by", "passages"]
+    assert list(document) == ["ok", "tolerance_lu", "residual_lu", "by", "balance_db", "passages"]
     assert list(document["passages"][0]) == [
         "passage", "residual_lu", "channel_residual_lu", "uncertainty_lu", "pairs", "setups", "prepared",
+        "balance_db",
     ]  # fmt: skip
     assert list(document["passages"][0]["setups"][0]) == [
         "setup", "loudness_lufs", "gain_db", "after_lufs", "true_peak_dbtp", "level_db", "after_level_db",
-        "channel_after_db", "id", "balance_db",
+        "channel_after_db", "id", "channel_gains_db",
     ]  # fmt: skip
     assert list(document["passages"][0]["prepared"]["setups"][0]) == ["setup", "source", "mend", "file", "sha256"]
 
@@ -131,4 +132,10 @@ def test_a_channel_lower_in_one_setup_makes_the_match_not_ok(tmp_path: Path, low
         sheet = match_files.make_match_sheet(casebook, select(casebook, [], []))
     assert sheet.residual_lu < 0.01
     assert sheet.balance_db == pytest.approx(lower_db, abs=0.01)
+    document = sheet.to_document()
+    (passage,) = document["passages"]
+    assert document["balance_db"] == passage["balance_db"] == sheet.balance_db
+    even, leaning = (own["channel_gains_db"] for own in passage["setups"])
+    assert even == [0, 0]
+    assert leaning[0] - leaning[1] == pytest.approx(lower_db, abs=0.01)
     assert sheet.ok == ok

@@ -6,14 +6,18 @@ import html
 import re
 import subprocess
 import tempfile
+from math import inf
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from audio.curves.curve import Curve, log_grid
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import Casebook
 from sessions.listening import session
+from sessions.measured.figures.responses import Response
 from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan_rows import Wish
 from sessions.report import contents, page
@@ -190,3 +194,11 @@ def test_a_report_that_cannot_be_written_says_where(sealed: Casebook, tmp_path: 
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(CasebookError, match="cannot write the report to"):
         page.write(contents.gather(sealed, "x"), tmp_path / "file" / "report.html")
+
+
+@pytest.mark.parametrize(("valid_hz", "words"), [((200.0, 20_000.0), "A. Hatched: not valid."), ((0.0, inf), "A.")])
+def test_a_picture_is_called_hatched_where_it_is(valid_hz: tuple[float, float], words: str) -> None:
+    hz = log_grid(20, 20_000)
+    figure = Response("sallow", Curve(hz, np.zeros(len(hz)), None, valid_hz), "")
+    shown = contents._curve(figure, "A.")
+    assert (shown.caption, "url(#h" in shown.drawn) == (words, "Hatched" in words)

@@ -1,0 +1,53 @@
+"""Whether the prepared audio that a sealed plan names lies on the disk as it was sealed. It loads no arithmetic."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import lru_cache
+from pathlib import Path
+
+from ..casebook.store import Casebook
+from .plan import Plan
+
+
+def faults(casebook: Casebook, plan: Plan, *, read: bool = True) -> list[str]:
+    """One sentence for each passage whose audio is missing or changed; none where all is there.
+
+    Not `read`, a file that lies there under its name is taken for what was sealed, which costs nothing.
+    """
+    found = []
+    for passage in plan.passages:
+        states = [
+            _state(casebook.prepared, passage.files.get(source), sha256, read=read)
+            for source, sha256 in passage.audio.items()
+        ]
+        missing, changed = states.count("missing"), states.count("changed")
+        said = [f"{number} {word}" for number, word in ((missing, "missing"), (changed, "changed")) if number]
+        if said:
+            found.append(
+                f"the prepared audio of passage {passage.name!r} in {casebook.prepared} is not what was sealed: of "
+                f"{len(states)} files {' and '.join(said)}"
+            )
+    return found
+
+
+def _state(folder: Path, named: str | None, sha256: str, *, read: bool) -> str:
+    """A prepared file as it is now; plans of before 0.1.0 name none, and any file may be it."""
+    if named is None:
+        return "there" if any(_hash(path) == sha256 for path in sorted(folder.glob("*.wav"))) else "missing"
+    path = folder / Path(named).name
+    if not path.is_file():
+        return "missing"
+    return "there" if not read or _hash(path) == sha256 else "changed"
+
+
+def _hash(path: Path) -> str:
+    seen = path.stat()
+    return _hashed(path, seen.st_size, seen.st_mtime_ns)
+
+
+@lru_cache(maxsize=4096)
+def _hashed(path: Path, size: int, changed_ns: int) -> str:
+    """The hash of a file; read once, however many plans name it."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

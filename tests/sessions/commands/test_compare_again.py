@@ -1,0 +1,88 @@
+"""`compare` run again with the same folders goes on where it was, and always ends in the command that comes next."""
+
+from __future__ import annotations
+
+import io
+import json
+import shutil
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sessions.casebook.store import FILE_NAME
+from tests.command_line import Done, earwitness
+
+
+class Keyboard(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.fixture
+def folders(rendered: Path, tmp_path: Path) -> tuple[Path, Path]:
+    for name in ("sallow", "bracken"):
+        shutil.copytree(rendered / name, tmp_path / name)
+    return tmp_path / "sallow", tmp_path / "bracken"
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Path:
+    return tmp_path / "the book"
+
+
+def compared(book: Path, folders: tuple[Path, Path], *more: str) -> Done:
+    return earwitness(book, "compare", *map(str, folders), "--listener", "Ada", "--no-listen", *more)
+
+
+def shown(book: Path, *words: str) -> dict[str, Any]:
+    done = earwitness(book, *words, "--json")
+    assert done.returncode == 0, done.stderr
+    found: dict[str, Any] = json.loads(done.stdout)
+    return found
+
+
+def test_it_goes_on_from_the_draft_to_the_seal_the_trials_and_the_verdict(
+    book: Path, folders: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hint = f"earwitness --casebook '{book}'"
+    for turn in range(2):
+        monkeypatch.setattr(sys, "stdin", Keyboard("n\n"))
+        said = compared(book, folders).stdout
+        assert ("goes on where it was" in said) == (turn == 1)
+        assert said.splitlines()[-1].endswith(f"to seal it: {hint} seal abx-1")
+    assert [one["name"] for one in shown(book, "plan", "list")["plans"]] == ["abx-1"]
+    assert [len(shown(book, each, "list")[f"{each}s"]) for each in ("setup", "passage")] == [2, 2]
+    edited = earwitness(book, "edit", "passage", "drums 1", "--to", "0:02.5", "--yes")  # its match holds no longer
+    assert edited.returncode == 0, edited.stderr
+    sealed = shown(book, "compare", *map(str, folders), "--listener", "Ada", "--no-listen", "--yes")
+    assert (sealed["plan"], sealed["resumed"], len(sealed["seal"])) == ("abx-1", True, 64)
+    assert {one["match"] for one in shown(book, "passage", "list")["passages"]} == {"ok"}
+    waits = compared(book, folders, "--yes")
+    assert waits.stdout.splitlines()[-1] == f"Listen: {hint} listen abx-1 --listener Ada"
+    assert earwitness(book, "plan", "close", "abx-1", "--why", "heard enough").returncode == 0
+    over = compared(book, folders, "--yes").stdout
+    assert f"Plan 'abx-1' is over. Its result: {hint} verdict abx-1\n" in over
+    asked_else = shown(book, "compare", *map(str, folders), "--listener", "Ada", "--no-listen", "--yes", "--preference")
+    assert asked_else["plan"] == "preference-1"
+
+
+def test_what_it_cannot_go_on_with_is_refused_with_the_way(book: Path, folders: tuple[Path, Path]) -> None:
+    assert compared(book, folders, "--yes").returncode == 0
+    around = compared(book, folders, "--yes", "--around", "drums=0:01")
+    assert around.returncode == 2
+    assert "passage suggest --around drums=0:01 --add" in around.stderr
+    elsewhere = folders[0].parent / "else" / "sallow"
+    elsewhere.parent.mkdir()
+    shutil.copytree(folders[0], elsewhere)
+    other = compared(book, (elsewhere, folders[1]), "--yes")
+    assert other.returncode == 2
+    assert "'sallow' has recordings that are not in" in other.stderr
+    assert "earwitness --casebook NEW compare" in other.stderr
+
+
+def test_an_empty_casebook_is_filled(book: Path, folders: tuple[Path, Path]) -> None:
+    assert earwitness(book, "new", str(book)).returncode == 0
+    assert (book / FILE_NAME).is_file()
+    assert compared(book, folders, "--yes").stdout.splitlines()[-1].startswith("Listen: ")

@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from audio import pairing, parallel
 from audio.alignment import coherence
+from audio.alignment.track import LONE_S
 from audio.errors import AudioError, ProcessError
 
 from ..casebook import catalogue, recordings
@@ -337,7 +338,6 @@ def _settled(track: TrackPair, pair: pairing.Pair, choose: Choose) -> TrackPair:
         alike = 0.0 if laid.best is None else max(laid.best.coherence, 0.0)
         raise CatalogueError(
             f"{pair.a} and {pair.b} do not hold the same performance (coherence {alike:.2f}, at least "
-            f"{coherence.SAME:.2f} expected), or one of them is cut or runs unevenly; bring unedited recordings of one "
-            "take"
+            f"{coherence.SAME:.2f} expected), not even in a piece of {LONE_S:g} s; bring recordings of one take"
         )
     return replace(track, laid=laid)

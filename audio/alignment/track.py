@@ -9,19 +9,19 @@ turn and by stretches, so that an hour needs no more memory than a minute.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from . import coarse, coherence, movements, places
+from . import coarse, coherence, movements, places, tones
 from . import pieces as pieces_audio
-from .movements import Movements
+from .movements import HOP_S, Movements
 from .pieces import Piece
 from .places import MOST_PPM, TOGETHER_S
-from .stretches import Stretch
+from .stretches import RATE_HZ, Stretch
 
 PLACES = 12
 PLACE_S = 4.0
@@ -33,6 +33,8 @@ LOOKED_AT = 5  # of them, at the places
 NEARLY = 0.75  # of the best likeness: what lies below is not looked at
 EQUAL = 0.05  # of the coherence: lags nearer than this are told apart only by what is missing
 SOUNDING_DB = -20.0  # of the loudest place: there a delay can be told
+TONES_AT = 3  # of the loudest places it is asked whether they are single tones
+MOVES = 0.5  # likeness from which the movements of the level tell the lag of tones
 LONE_S = 10.0  # so much must be the same where less than most of a recording is: see tests/benchmarks/alignment.py
 ENDS_S = 1.0
 LEAST_S = 1.0
@@ -79,12 +81,14 @@ class TrackAlignment:
     """Where a recording lies against another, and the lag that fits next best; None if no other comes near.
 
     `pieces` are what does fit where one of them is cut, or its clock changes, in turn; none where one lag holds
-    throughout. `best` is then that of the longest.
+    throughout. `best` is then that of the longest. `shown`: whether anything shows the lag to better than a step of the
+    movements; not where single tones are all that sounds.
     """
 
     best: Fit
     next_best: Fit | None
     pieces: tuple[Piece, ...] = ()
+    shown: bool = True
 
     @property
     def found(self) -> bool:
@@ -134,7 +138,7 @@ def align_files(
     """
     one, two = one or movements.of_file(reference), two or movements.of_file(other)
     whole, even = _whole(reference, other, one, two)
-    if whole is not None and whole.found and even and whole.best.beyond_s < LONE_S:
+    if whole is not None and whole.found and even and (whole.best.beyond_s < LONE_S or not whole.shown):
         return whole
     return _in_pieces(reference, other, one, two, whole)
 
@@ -162,8 +166,21 @@ def _whole(reference: Path, other: Path, one: Movements, two: Movements) -> tupl
     rest.sort(
         key=lambda fit: (not equally_good(best, fit), fit.beyond_s if equally_good(best, fit) else -fit.coherence)
     )
-    even = any(each.fit is best and each.even for each in tried)
+    own = next(each for each in tried if each.fit is best)
+    if own.tones:
+        return _by_movements(one, two, own), True
+    even = own.even
     return TrackAlignment(best, rest[0] if rest else None), even
+
+
+def _by_movements(one: Movements, two: Movements, tried: _Tried) -> TrackAlignment:
+    """The alignment of single tones, which fit at every period: as the levels move, or in place where nothing tells."""
+    lag = tried.lag
+    whole = all(each(one, two, 0.0) < EQUAL_S for each in (coarse.missing_s, coarse.beyond_s))
+    in_place = abs(lag.lag_s) <= HOP_S or (whole and lag.likeness < MOVES)
+    late_s = 0.0 if in_place else float(lag.lag_s)
+    fit = replace(tried.fit, lag_s=late_s, ppm=0.0, scatter_s=None)
+    return TrackAlignment(fit, None, shown=False)
 
 
 def _shared_s(one: Movements, two: Movements, fit: Fit) -> float:
@@ -209,10 +226,12 @@ def _likely(one: Movements, two: Movements) -> list[coarse.Lag]:
 
 @dataclass(frozen=True)
 class _Tried:
-    """A fit, and whether every place that sounds lies on its lag and clock."""
+    """A fit, whether every place that sounds lies on its lag and clock, and whether all are single tones."""
 
     fit: Fit
     even: bool
+    lag: coarse.Lag
+    tones: bool
 
 
 def _try(reference: Path, other: Path, one: Movements, two: Movements, lag: coarse.Lag) -> _Tried | None:
@@ -245,7 +264,10 @@ def _try(reference: Path, other: Path, one: Movements, two: Movements, lag: coar
     missing, beyond = (each(one, two, lag.lag_s) for each in (coarse.missing_s, coarse.beyond_s))
     loud = np.array([float(np.mean(np.square(part.samples))) for part in heard])
     sounds = loud > 10 ** (SOUNDING_DB / 10) * loud.max()
-    return _Tried(Fit(late, ppm, alike, missing, beyond, scatter), bool(np.all(agree | ~sounds)))
+    loudest = [heard[place].samples[:, pair[0]] for place in np.argsort(-loud)[:TONES_AT]]
+    single = sum(tones.only_tones(each, RATE_HZ) for each in loudest) > len(loudest) / 2
+    fit = Fit(late, ppm, alike, missing, beyond, scatter)
+    return _Tried(fit, bool(np.all(agree | ~sounds)), lag, single)
 
 
 def _again(

@@ -44,6 +44,8 @@ class Alignment:
     pieces
         Where no one lag holds throughout (a cut, another clock from some moment on): the stretches of the track that
         the recording does hold, each with its own lag and clock. None where `best` holds for all of it.
+    shown
+        Whether anything shows the lag closely; not where single tones are all that sounds.
     """
 
     reference: str
@@ -57,6 +59,7 @@ class Alignment:
     settled: bool
     chosen: bool = False
     pieces: tuple[Piece, ...] = ()
+    shown: bool = True
 
     @property
     def ambiguous(self) -> bool:
@@ -70,9 +73,10 @@ class Alignment:
         line = self._line(start_s, length_s)
         if line is None:
             return Mend()
-        drifts = abs(1e-6 * line.ppm * length_s) > LEAST_S and abs(line.ppm) <= MOST_STRETCH_PPM
+        least_s = max(LEAST_S, line.scatter_s or 0.0)  # of twelve places the scatter is the line's uncertainty, at 95 %
+        drifts = abs(1e-6 * line.ppm * length_s) > least_s and abs(line.ppm) <= MOST_STRETCH_PPM
         late_s = line.lag_at(start_s if drifts else start_s + length_s / 2)
-        moved = drifts or abs(late_s) > LEAST_S
+        moved = drifts or abs(late_s) > least_s
         return Mend(delay_s=late_s if moved else 0.0, stretch_ppm=line.ppm if drifts else 0.0)
 
     def lag_at(self, time_s: float) -> float:
@@ -108,7 +112,14 @@ def found(reference: Recording, recording: Recording, laid: TrackAlignment | Non
     if laid.found and not laid.ambiguous:
         certainty = min(max(laid.next_worse / laid.best.coherence, 0.01), 1.0)
     return Alignment(
-        *both, laid.best, laid.next_best, laid.next_worse, certainty, settled=certainty > 0, pieces=laid.pieces
+        *both,
+        laid.best,
+        laid.next_best,
+        laid.next_worse,
+        certainty,
+        settled=certainty > 0,
+        pieces=laid.pieces,
+        shown=laid.shown,
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import getpass
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,6 @@ from ..errors import PlanError
 from ..plans import plan_rows, seals, two_folders
 from ..plans.plan import check_numbers, void_reasons
 from ..preparation.passage_proposals import ProposedPassage
-from ..preparation.track_alignment import Question
 from . import giveaways, plan
 from .context import NOT_PRIVATE, Context, give, json_option, progress, say
 from .lags import answer, described, document_of, lag_of
@@ -81,7 +80,8 @@ def compare(
             wish,
             paired=paired,
             around_s=around_s,
-            choose=lambda asked: _chosen(asked, chosen, as_json),
+            lags_s=chosen,
+            choose=lambda asked: answer(asked, as_json),
             progress=progress,
         )
         if not as_json:
@@ -148,13 +148,6 @@ def _document(made: two_folders.Comparison, seal: str, folder: Path) -> dict[str
         "plan": made.plan.name,
         "seal": seal,
     }
-
-
-def _chosen(asked: Question, given: Mapping[str, float], as_json: bool) -> float | None:
-    """The lag given beforehand, or asked for where somebody sits; None where nobody can say."""
-    if asked.track in given:
-        return given[asked.track]
-    return answer(asked, as_json)
 
 
 COMMANDS = {"compare": compare}

@@ -79,6 +79,8 @@ def described(one: Alignment, setup: str) -> str:
         return _in_pieces(one, setup)
     where = _where(one.best)
     what = f"{setup} {where} (coherence {one.best.coherence:.2f} of 1)"
+    if not one.shown:
+        return f"{what}; single tones fit at every period: nothing shows its lag closer than about 0.1 s"
     if one.next_best is None:
         return f"{what}; no other place comes near"
     rival = f"{one.next_best.lag_s:+.3f} s"

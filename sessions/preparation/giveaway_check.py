@@ -12,7 +12,7 @@ from typing import Any
 
 from audio.clip import Clip
 from audio.files import reading
-from audio.giveaways import production
+from audio.giveaways import production, timing
 from audio.giveaways.findings import LIMITS, Finding, finding
 from audio.levels.weighting import By
 from audio.mend import Mend
@@ -129,10 +129,22 @@ def check_passage(
 
 
 def notes_on(passage: Passage, sources: Sequence[Source], repairs: Mapping[str, Mend]) -> list[str]:
-    """What is worth knowing and is no giveaway: sound above 20 kHz that some recordings hold and some not."""
+    """What is worth knowing and is no giveaway: what could not be told, and sound above 20 kHz that some hold alone."""
+    clips = passage_audio.cut(sources[:1], passage, repairs)
+    notes = untold(passage, clips)
     if max(source.recording.rate_hz for source in sources) <= production.BEYOND_FROM_HZ:
+        return notes
+    return notes + production.beyond_hearing(passage.name, passage_audio.cut(sources, passage, repairs))
+
+
+def untold(passage: Passage, clips: Mapping[str, Clip]) -> list[str]:
+    """That no offset or clock can be told in a passage of single tones; the first of the clips is asked."""
+    if not timing.untold(next(iter(clips.values()))):
         return []
-    return production.beyond_hearing(passage.name, passage_audio.cut(sources, passage, repairs))
+    return [
+        f"passage {passage.name} holds single tones, which fit at every period: no offset and no clock could be told in"
+        " it, and none was mended"
+    ]
 
 
 def of_findings(selection: Selection, found: Sequence[Giveaway], notes: Sequence[str] = ()) -> GiveawayCheck:

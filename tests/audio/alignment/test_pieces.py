@@ -103,3 +103,34 @@ def test_another_take_holds_no_piece(tmp_path: Path) -> None:
     found = aligned(tmp_path, families.played(events, LENGTH_S), families.played(take, LENGTH_S))
     assert not found.found
     assert found.pieces == ()
+
+
+def sines(*starts_s: float) -> Samples:
+    """Single sines of a second each, no two of one pitch, at these moments."""
+    times = np.arange(round(20.0 * RATE_HZ)) / RATE_HZ
+    found = np.zeros(times.size)
+    for start_s, pitch_hz in zip(starts_s, (440.0, 660.0, 550.0, 880.0, 495.0), strict=True):
+        after_s = times - start_s
+        found += 0.3 * np.sin(2 * np.pi * pitch_hz * after_s) * np.clip(np.minimum(after_s, 1 - after_s) / 0.05, 0, 1)
+    return np.stack([found, found], axis=1)
+
+
+@pytest.mark.parametrize("late_s", [0.0, 0.040])
+def test_a_steady_tone_stays_in_place_with_nothing_to_show_its_lag(tmp_path: Path, late_s: float) -> None:
+    """Any whole period fits: it was laid 40 ms off, and more, without a word."""
+    tone = np.tile(0.3 * np.sin(2 * np.pi * 1000 * np.arange(20 * RATE_HZ) / RATE_HZ)[:, None], 2)
+    found = aligned(tmp_path, tone, np.concatenate([np.zeros((round(late_s * RATE_HZ), 2)), tone]))
+    assert (found.best.lag_s, found.best.ppm) == (0.0, 0.0)
+    assert not found.shown
+    assert not found.ambiguous
+
+
+def test_single_sines_far_apart_have_no_lag_that_an_equaliser_may_have_made(tmp_path: Path) -> None:
+    piece = sines(1.0, 5.0, 9.0, 13.0, 17.0)
+    found = aligned(tmp_path, piece, families.equaliser(np.random.default_rng(3), piece))
+    assert (found.best.lag_s, found.best.ppm) == (0.0, 0.0)
+    assert not found.shown
+
+
+def test_where_music_sounds_the_lag_is_shown(tmp_path: Path, piece: Samples) -> None:
+    assert aligned(tmp_path, piece, piece).shown

@@ -8,6 +8,7 @@ but not at the same drift in all.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,10 +25,25 @@ STEP_S = 1e-4  # from one drift to the next, over the whole passage: less than h
 
 @dataclass(frozen=True)
 class Drift:
-    """The clock's error in parts per million (positive: runs fast), and the delay at the passage's start, seconds."""
+    """How a clock runs against another, with the delay.
+
+    Attributes
+    ----------
+    ppm
+        Its error in parts per million; positive: it runs fast.
+    start_s
+        The delay at the passage's start, in seconds.
+    ppm_unsure, unsure_s
+        The uncertainty of the clock, and of the delay in mid-passage, at about 95 %; not finite where unknown.
+    agree
+        The share of all windows whose delays lie on this line; 0 where they were not asked.
+    """
 
     ppm: float
     start_s: float
+    ppm_unsure: float = inf
+    unsure_s: float = inf
+    agree: float = 0.0
 
 
 def drift(

@@ -9,26 +9,22 @@ turn and by stretches, so that an hour needs no more memory than a minute.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from . import coarse, coherence, movements, stretches
-from .correlation import padded_size
-from .delay import align, align_bands, band
-from .movements import Movements
+from . import coarse, coherence, movements, places, tones
+from . import pieces as pieces_audio
+from .movements import HOP_S, Movements
+from .pieces import Piece
+from .places import MOST_PPM, TOGETHER_S
 from .stretches import RATE_HZ, Stretch
 
 PLACES = 12
 PLACE_S = 4.0
-REACH_S = (
-    0.1  # of the fine search about the coarse lag; what a clock that is roughly known may still gather, and a step
-)
-TOGETHER_S = 0.001  # places whose delays lie on one line to within this are believed
-MOST_PPM = 1100.0
 SMEARS_PPM, FINER = 10.0, 2
 SHORT_S = 25.0  # the movements of less do not show a clock far off: some are tried
 FAR_OFF_PPM = (-400.0, 400.0, -800.0, 800.0)
@@ -36,6 +32,12 @@ CANDIDATES = 24
 LOOKED_AT = 5  # of them, at the places
 NEARLY = 0.75  # of the best likeness: what lies below is not looked at
 EQUAL = 0.05  # of the coherence: lags nearer than this are told apart only by what is missing
+SOUNDING_DB = -20.0  # of the loudest place: there a delay can be told
+TONES_AT = 3  # of the loudest places it is asked whether they are single tones
+MOVES = 0.5  # likeness from which the movements of the level tell the lag of tones
+LONE_S = 10.0  # so much must be the same where less than most of a recording is: see tests/benchmarks/alignment.py
+ENDS_S = 1.0
+LEAST_S = 1.0
 EQUAL_S = 0.2  # missing sound, in seconds
 LOST = (
     0.2  # of the likeness: by how much a lag must be better to be looked at first, if all lay beyond the other's ends
@@ -76,14 +78,21 @@ class Fit:
 
 @dataclass(frozen=True)
 class TrackAlignment:
-    """Where a recording lies against another, and the lag that fits next best; None if no other comes near."""
+    """Where a recording lies against another, and the lag that fits next best; None if no other comes near.
+
+    `pieces` are what does fit where one of them is cut, or its clock changes, in turn; none where one lag holds
+    throughout. `best` is then that of the longest. `shown`: whether anything shows the lag to better than a step of the
+    movements; not where single tones are all that sounds.
+    """
 
     best: Fit
     next_best: Fit | None
+    pieces: tuple[Piece, ...] = ()
+    shown: bool = True
 
     @property
     def found(self) -> bool:
-        """Whether both hold the same performance."""
+        """Whether both hold the same performance, whole or in pieces."""
         return self.best.coherence >= coherence.SAME
 
     @property
@@ -128,23 +137,75 @@ def align_files(
         If one is shorter than one second, or silent.
     """
     one, two = one or movements.of_file(reference), two or movements.of_file(other)
+    whole, even = _whole(reference, other, one, two)
+    if whole is not None and whole.found and even and (whole.best.beyond_s < LONE_S or not whole.shown):
+        return whole
+    return _in_pieces(reference, other, one, two, whole)
+
+
+def _whole(reference: Path, other: Path, one: Movements, two: Movements) -> tuple[TrackAlignment | None, bool]:
+    """The one lag that fits best, and whether every place that sounds lies on it; None where nothing is alike."""
     likely = _likely(one, two)
-    fits = [fit for lag in likely if (fit := at_lag(reference, other, one, two, lag)) is not None]
-    if not fits:
-        return None
-    if max(fit.coherence for fit in fits) < coherence.SAME and one.length_s < SHORT_S:
+    tried = [each for lag in likely if (each := _try(reference, other, one, two, lag)) is not None]
+    if not tried:
+        return None, False
+    if max(each.fit.coherence for each in tried) < coherence.SAME and one.length_s < SHORT_S:
         middle_s = one.length_s / 2
         for ppm in FAR_OFF_PPM:
             lag = coarse.Lag(likely[0].lag_s - 1e-6 * ppm * middle_s, ppm, likely[0].likeness)
-            fits += [fit for fit in [at_lag(reference, other, one, two, lag)] if fit is not None]
-    fits.sort(key=lambda fit: fit.coherence, reverse=True)
+            tried += [each for each in [_try(reference, other, one, two, lag)] if each is not None]
+    fits = sorted((each.fit for each in tried), key=lambda fit: fit.coherence, reverse=True)
     near = [fit for fit in fits if fits[0].coherence - fit.coherence <= EQUAL * abs(fits[0].coherence)]
-    best = min(near, key=lambda fit: (round(fit.missing_s / EQUAL_S), fit.beyond_s))
+    shortest = min(one.length_s, two.length_s)
+
+    def lost(fit: Fit) -> tuple[int, float]:  # what is missing counts by the share of what both hold
+        return round(fit.missing_s * shortest / max(_shared_s(one, two, fit), LEAST_S) / EQUAL_S), fit.beyond_s
+
+    best = min(near, key=lost)
     rest = [fit for fit in fits if abs(fit.lag_s - best.lag_s) >= coarse.APART_S]
     rest.sort(
         key=lambda fit: (not equally_good(best, fit), fit.beyond_s if equally_good(best, fit) else -fit.coherence)
     )
-    return TrackAlignment(best, rest[0] if rest else None)
+    own = next(each for each in tried if each.fit is best)
+    if own.tones:
+        return _by_movements(one, two, own), True
+    even = own.even
+    return TrackAlignment(best, rest[0] if rest else None), even
+
+
+def _by_movements(one: Movements, two: Movements, tried: _Tried) -> TrackAlignment:
+    """The alignment of single tones, which fit at every period: as the levels move, or in place where nothing tells."""
+    lag = tried.lag
+    whole = all(each(one, two, 0.0) < EQUAL_S for each in (coarse.missing_s, coarse.beyond_s))
+    in_place = abs(lag.lag_s) <= HOP_S or (whole and lag.likeness < MOVES)
+    late_s = 0.0 if in_place else float(lag.lag_s)
+    fit = replace(tried.fit, lag_s=late_s, ppm=0.0, scatter_s=None)
+    return TrackAlignment(fit, None, shown=False)
+
+
+def _shared_s(one: Movements, two: Movements, fit: Fit) -> float:
+    """How much both hold at a lag, in seconds."""
+    return min(one.length_s, two.length_s - fit.lag_s) - max(0.0, -fit.lag_s)
+
+
+def _in_pieces(
+    reference: Path, other: Path, one: Movements, two: Movements, whole: TrackAlignment | None
+) -> TrackAlignment | None:
+    """The alignment of the pieces that fit, where that explains more than one lag does; else the whole one."""
+    found = pieces_audio.pieces(reference, other, one, two)
+    held_s = sum(each.end_s - each.start_s for each in found)
+    if held_s < LONE_S:
+        return whole
+    longest = max(found, key=lambda each: each.end_s - each.start_s)
+    missing, beyond = (each(one, two, longest.lag_s) for each in (coarse.missing_s, coarse.beyond_s))
+    best = Fit(longest.lag_s, longest.ppm, longest.coherence, missing, beyond, longest.scatter_s)
+    if whole is not None and whole.found:
+        one_lag = abs(whole.best.lag_s - best.lag_s) < coarse.APART_S
+        if len(found) < 2 or not (one_lag or held_s > _shared_s(one, two, whole.best)):
+            return whole
+    if len(found) == 1 and held_s > _shared_s(one, two, best) - ENDS_S:  # all that both hold: no cut
+        found = ()
+    return TrackAlignment(best, None, found)
 
 
 def _likely(one: Movements, two: Movements) -> list[coarse.Lag]:
@@ -163,7 +224,17 @@ def _likely(one: Movements, two: Movements) -> list[coarse.Lag]:
     return [lag for lag in ranked if worth[lag] >= NEARLY * worth[ranked[0]]][:LOOKED_AT]
 
 
-def at_lag(reference: Path, other: Path, one: Movements, two: Movements, lag: coarse.Lag) -> Fit | None:
+@dataclass(frozen=True)
+class _Tried:
+    """A fit, whether every place that sounds lies on its lag and clock, and whether all are single tones."""
+
+    fit: Fit
+    even: bool
+    lag: coarse.Lag
+    tones: bool
+
+
+def _try(reference: Path, other: Path, one: Movements, two: Movements, lag: coarse.Lag) -> _Tried | None:
     """How two files fit about a lag; None where they share too little."""
     begin = max(0.0, -lag.lag_s)
     end = min(one.length_s, two.length_s - lag.lag_s)
@@ -173,10 +244,8 @@ def at_lag(reference: Path, other: Path, one: Movements, two: Movements, lag: co
     count = int(np.clip((end - begin) / length_s, 3, PLACES))
     starts = [float(start) for start in begin + np.arange(count) * (end - begin - length_s) / (count - 1)]
     near = [lag.lag_s + 1e-6 * lag.ppm * start for start in starts]
-    heard = stretches.read(reference, starts, length_s)
-    room = [start + late - 2 * REACH_S for start, late in zip(starts, near, strict=True)]
-    answer = stretches.read(other, room, length_s + 4 * REACH_S)
-    pair, delays = _delays(heard, answer, near)
+    heard, answer = places.read_both(reference, other, starts, near, length_s)
+    pair, delays = places.delays(heard, answer, near)
     times = np.array([part.start_s + length_s / 2 for part in heard])
     late, ppm, agree = _line(times, delays, lag)
     for _ in range(FINER if abs(ppm) > SMEARS_PPM else 0):  # such a clock smears each delay: they are read without it
@@ -186,45 +255,26 @@ def at_lag(reference: Path, other: Path, one: Movements, two: Movements, lag: co
     scatter = float(np.median(np.abs(off[agree]))) if agree.any() else None
     across = np.concatenate(
         [
-            _across(one_part, two_part, pair, late + (wander if believed else 0.0), ppm)
+            places.across(one_part, two_part, pair, late + (wander if believed else 0.0), ppm)
             for one_part, two_part, wander, believed in zip(heard, answer, off, agree, strict=True)
         ]
     )
     per_place = len(across) // count
     alike = coherence.steadiness(across, per_place)
     missing, beyond = (each(one, two, lag.lag_s) for each in (coarse.missing_s, coarse.beyond_s))
-    return Fit(late, ppm, alike, missing, beyond, scatter)
-
-
-def _delays(
-    heard: Sequence[Stretch], answer: Sequence[Stretch], near: Sequence[float]
-) -> tuple[tuple[int, int], NDArray[np.float64]]:
-    """The channels by which the recordings are compared, and how late the other is at each place, in seconds."""
-    loudest = int(np.argmax(np.sum([np.sum(np.square(part.samples), axis=0) for part in heard], axis=0)))
-    channels = answer[0].samples.shape[1]
-    sure, delays = np.zeros(channels), np.empty((channels, len(heard)))
-    size = padded_size(len(heard[0].samples), len(answer[0].samples))
-    for place, (one, two, late) in enumerate(zip(heard, answer, near, strict=True)):
-        begun = two.start_s - one.start_s
-        own, others = band(one.samples[:, [loudest]], RATE_HZ, size), band(two.samples, RATE_HZ, size)
-        for channel in range(channels):
-            here = align_bands(own, 0, others, channel, late - begun, REACH_S)
-            delays[channel, place] = late if here is None else begun + here.delay_s
-            sure[channel] += 0.0 if here is None else abs(here.correlation)
-    channel = max(range(channels), key=lambda each: (sure[each], each))
-    return (loudest, channel), delays[channel]
+    loud = np.array([float(np.mean(np.square(part.samples))) for part in heard])
+    sounds = loud > 10 ** (SOUNDING_DB / 10) * loud.max()
+    loudest = [heard[place].samples[:, pair[0]] for place in np.argsort(-loud)[:TONES_AT]]
+    single = sum(tones.only_tones(each, RATE_HZ) for each in loudest) > len(loudest) / 2
+    fit = Fit(late, ppm, alike, missing, beyond, scatter)
+    return _Tried(fit, bool(np.all(agree | ~sounds)), lag, single)
 
 
 def _again(
     heard: Sequence[Stretch], answer: Sequence[Stretch], pair: tuple[int, int], late_s: float, ppm: float
 ) -> NDArray[np.float64]:
     """How late the other still is at each place, in seconds, when it is read by a lag and a clock."""
-    rest = []
-    for one, two in zip(heard, answer, strict=True):
-        own = one.samples[:, pair[0]]
-        here = align(own, _read_late(one, two, pair[1], late_s, ppm), RATE_HZ, 0.0, REACH_S / 2)
-        rest.append(0.0 if here is None else here.delay_s)
-    return np.array(rest)
+    return np.array([places.left_over(*both, pair, late_s, ppm) for both in zip(heard, answer, strict=True)])
 
 
 def _line(
@@ -244,17 +294,3 @@ def _line(
     pairs = np.triu_indices(when.size, 1)
     slope = float(np.median((late[pairs[1]] - late[pairs[0]]) / (when[pairs[1]] - when[pairs[0]])))
     return float(np.median(late - slope * when)), 1e6 * slope, best
-
-
-def _across(one: Stretch, two: Stretch, pair: tuple[int, int], late_s: float, ppm: float) -> coherence.Lines:
-    """The cross-spectra of moments at one place, the other read as late as it is."""
-    own = one.samples[:, pair[0]]
-    there = _read_late(one, two, pair[1], late_s, ppm)
-    window_s = coherence.window_for(2 * own.size / RATE_HZ)
-    return coherence.moments(there, RATE_HZ, window_s) * np.conj(coherence.moments(own, RATE_HZ, window_s))
-
-
-def _read_late(one: Stretch, two: Stretch, channel: int, late_s: float, ppm: float) -> NDArray[np.float64]:
-    """One channel of the other at the moments of the reference, as late as it is there."""
-    times = one.start_s + np.arange(len(one.samples)) / RATE_HZ
-    return two.at(times + late_s + 1e-6 * ppm * times, channel)

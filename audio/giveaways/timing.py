@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..alignment import clock_drift
+from ..alignment import clock_drift, tones
 from ..alignment.clock_drift import Drift
 from ..alignment.delay import align
 from ..clip import Clip
@@ -17,6 +17,9 @@ from .wiring import Wiring, wiring
 
 WINDOW_S = 2.0
 ALIKE = 0.9  # correlation below which the clocks may be so far apart that they smear it
+AGREE_S, AGREED = 0.00025, 0.6  # by chance a window within 2 ms agrees in one of eight
+APART_S = 0.1  # two windows of one sound date it alike, and tell no slope
+MAD = 1.4826  # a median of deviations as a standard deviation, of a normal distribution
 FEWEST_WINDOWS = 5  # a slope through fewer says nothing
 FINER = 2  # times that windows mend what the coarse drift leaves
 SURE_ENOUGH = 0.3  # correlation in a window from which its delay is used
@@ -46,11 +49,11 @@ def in_step(reference: Clip, other: Clip, near: Wiring | None = None) -> Step | 
     found = near or nearest(reference, other)
     if found is None:
         return None
-    if abs(found.correlation) < ALIKE:
+    clock = drift(reference, other, found.delay_s, found.pair)
+    if abs(found.correlation) < ALIKE and (clock is None or clock.agree < AGREED):  # else it is a room or an equaliser
         far = _far_off(reference, other)
         if far is not None and abs(far.wiring.correlation) > abs(found.correlation):
             return far
-    clock = drift(reference, other, found.delay_s, found.pair)
     if clock is None or abs(_gathered_ms(clock, reference)) <= LIMITS["drift"].value / 2:
         return Step(found, clock)
     even = _EvenReader(other).read(clock)
@@ -67,12 +70,21 @@ def nearest(reference: Clip, other: Clip) -> Wiring | None:
 
 
 def timing(passage: str, setup: str, reference: Clip, other: Clip, step: Step, *, fine: bool = False) -> list[Finding]:
-    """What gives the other away by time and polarity, against the reference; `fine`: also what is within limits."""
+    """What gives the other away by time and polarity, against the reference; `fine`: also what is within limits.
+
+    A delay or a clock smaller than its own uncertainty is none that is known.
+    """
     return (
         _drift(passage, setup, reference, step, FINEST_MS if fine else LIMITS["drift"].value)
-        + _onset(passage, setup, step, FINEST_MS if fine else LIMITS["onset"].value)
+        + _onset(passage, setup, reference, step, FINEST_MS if fine else LIMITS["onset"].value)
         + _polarity(passage, setup, step)
     )
+
+
+def untold(reference: Clip) -> bool:
+    """Whether nothing in a passage shows an offset or a clock: it holds single tones, which fit at every period."""
+    loudest = int(np.argmax(np.sum(np.square(reference.samples), axis=0)))
+    return tones.only_tones(reference.samples[:, loudest], reference.rate_hz)
 
 
 def length(passage: str, setup: str, reference: Clip, other: Clip, longer_s: float = 0.0) -> list[Finding]:
@@ -97,8 +109,9 @@ def drift(reference: Clip, other: Clip, delay_s: float, pair: tuple[int, int]) -
     one, two, rate_hz = reference.samples[:, pair[0]], other.samples[:, pair[1]], reference.rate_hz
     window = round(min(WINDOW_S, reference.length_s / FEWEST_WINDOWS) * rate_hz)
     shift = round(delay_s * rate_hz)
-    times, delays = [], []
+    times, delays, tried = [], [], 0
     for start in range(0, one.size - window + 1, window // 2):
+        tried += 1
         begin = start + shift
         if begin < 0 or begin + window > two.size:
             continue
@@ -111,8 +124,26 @@ def drift(reference: Clip, other: Clip, delay_s: float, pair: tuple[int, int]) -
         return None
     when, how_late = np.array(times), np.array(delays)
     first, second = np.triu_indices(when.size, 1)
-    slope = float(np.median((how_late[second] - how_late[first]) / (when[second] - when[first])))
-    return Drift(1e6 * slope, float(np.median(how_late - slope * when)))
+    apart = when[second] - when[first]
+    told = np.abs(apart) > APART_S
+    if not told.any():
+        return None
+    slope = float(np.median((how_late[second] - how_late[first])[told] / apart[told]))
+    start_s = float(np.median(how_late - slope * when))
+    off = np.abs(how_late - start_s - slope * when)
+    unsure_s, slope_unsure = _unsure(when, off)
+    return Drift(1e6 * slope, start_s, 1e6 * slope_unsure, unsure_s, float(np.sum(off <= AGREE_S)) / tried)
+
+
+def _unsure(when: NDArray[np.float64], off: NDArray[np.float64]) -> tuple[float, float]:
+    """The uncertainty of a delay in mid-passage, in seconds, and of its slope, from how far windows lie off the line.
+
+    At about 95 %: twice the standard error of a mean, times the 1.25 of a median; windows overlap by half, so that two
+    count as one.
+    """
+    spread = MAD * float(np.median(off))
+    half = 2 * 1.25 * spread
+    return half / np.sqrt(when.size / 2), half / np.sqrt(np.sum(np.square(when - when.mean())) / 2)
 
 
 def aligned(reference: Clip, other: Clip, delay_s: float) -> tuple[Clip, Clip]:
@@ -189,7 +220,7 @@ def _far_off(reference: Clip, other: Clip) -> Step | None:
     for _ in range(FINER):
         rest = drift(reference, reader.read(clock), clock.start_s, near.pair)
         if rest is not None:
-            clock = Drift(clock.ppm + rest.ppm, rest.start_s)
+            clock = replace(rest, ppm=clock.ppm + rest.ppm)
     found = wiring(reference, reader.read(clock), clock.start_s, SLACK_S)
     return None if found is None else Step(found, clock)
 
@@ -243,23 +274,36 @@ def _drift(passage: str, setup: str, reference: Clip, step: Step, least_ms: floa
     if step.drift is None:
         return []
     gathered_ms = _gathered_ms(step.drift, reference)
-    if abs(gathered_ms) <= least_ms:
+    unsure_ms = 1e-3 * step.drift.ppm_unsure * reference.length_s
+    if abs(gathered_ms) <= max(least_ms, unsure_ms if np.isfinite(unsure_ms) else 0.0):
+        return []
+    if abs(step.drift.ppm) <= MOST_STRETCH_PPM and untold(reference):
         return []
     word = "behind" if gathered_ms > 0 else "ahead"
     what = (
         f"{setup} falls {abs(gathered_ms):.2f} ms {word} over the passage: its clock is {step.drift.ppm:+.0f} ppm off"
+        + (f" (to {step.drift.ppm_unsure:.1g} ppm)" if np.isfinite(unsure_ms) else "")
     )
     mend = Mend(stretch_ppm=step.drift.ppm) if abs(step.drift.ppm) <= MOST_STRETCH_PPM else None
     return [finding("drift", setup, passage, gathered_ms, what, mend)]
 
 
-def _onset(passage: str, setup: str, step: Step, least_ms: float) -> list[Finding]:
-    delay_s = step.wiring.delay_s
-    if abs(1000 * delay_s) <= least_ms:
+def _onset(passage: str, setup: str, reference: Clip, step: Step, least_ms: float) -> list[Finding]:
+    delay_ms = 1000 * step.wiring.delay_s
+    if abs(delay_ms) <= least_ms:
         return []
-    word = "late" if delay_s > 0 else "early"
-    what = f"{setup} is {abs(1000 * delay_s):.3f} ms {word} against the reference"
-    return [finding("onset", setup, passage, 1000 * delay_s, what, Mend(delay_s=delay_s))]
+    unsure_ms = 1000 * step.drift.unsure_s if step.drift is not None else np.inf
+    known = np.isfinite(unsure_ms)
+    if known and abs(delay_ms) <= unsure_ms:
+        return []
+    if not known and abs(delay_ms) <= LIMITS["onset"].value:
+        return []
+    if untold(reference):
+        return []
+    word = "late" if delay_ms > 0 else "early"
+    to = f" (to {unsure_ms:.1g} ms)" if known else ""
+    what = f"{setup} is {abs(delay_ms):.3f} ms {word} against the reference{to}"
+    return [finding("onset", setup, passage, delay_ms, what, Mend(delay_s=step.wiring.delay_s))]
 
 
 def _polarity(passage: str, setup: str, step: Step) -> list[Finding]:

@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from audio import track_time
 from audio.alignment import coherence
+from audio.alignment.pieces import Piece
 from audio.alignment.track import Fit, TrackAlignment
 from audio.mend import MOST_STRETCH_PPM, Mend
 
@@ -17,6 +19,7 @@ from . import documents
 from .recordings import Recording
 from .store import Casebook
 
+SLACK_S = 0.005  # passages are faded in and out over it
 LEAST_S = 20e-6  # an offset of less than a frame at 48 kHz is left as it is, and a drift that gathers less
 
 
@@ -38,6 +41,11 @@ class Alignment:
         Whether the lag can be used: both hold the same performance, and no other lag fits as well, or one was chosen.
     chosen
         Whether somebody chose it.
+    pieces
+        Where no one lag holds throughout (a cut, another clock from some moment on): the stretches of the track that
+        the recording does hold, each with its own lag and clock. None where `best` holds for all of it.
+    shown
+        Whether anything shows the lag closely; not where single tones are all that sounds.
     """
 
     reference: str
@@ -50,6 +58,8 @@ class Alignment:
     certainty: float
     settled: bool
     chosen: bool = False
+    pieces: tuple[Piece, ...] = ()
+    shown: bool = True
 
     @property
     def ambiguous(self) -> bool:
@@ -60,16 +70,37 @@ class Alignment:
 
     def mend(self, start_s: float, length_s: float) -> Mend:
         """What brings a stretch of the track, as the recording holds it, to the track's time; none where unsettled."""
-        if self.best is None or not self.settled:
+        line = self._line(start_s, length_s)
+        if line is None:
             return Mend()
-        drifts = abs(1e-6 * self.best.ppm * length_s) > LEAST_S and abs(self.best.ppm) <= MOST_STRETCH_PPM
-        late_s = self.best.lag_at(start_s if drifts else start_s + length_s / 2)
-        moved = drifts or abs(late_s) > LEAST_S
-        return Mend(delay_s=late_s if moved else 0.0, stretch_ppm=self.best.ppm if drifts else 0.0)
+        least_s = max(LEAST_S, line.scatter_s or 0.0)  # of twelve places the scatter is the line's uncertainty, at 95 %
+        drifts = abs(1e-6 * line.ppm * length_s) > least_s and abs(line.ppm) <= MOST_STRETCH_PPM
+        late_s = line.lag_at(start_s if drifts else start_s + length_s / 2)
+        moved = drifts or abs(late_s) > least_s
+        return Mend(delay_s=late_s if moved else 0.0, stretch_ppm=line.ppm if drifts else 0.0)
 
     def lag_at(self, time_s: float) -> float:
         """How late the recording is at a moment of the track, in seconds; 0 where that is not settled."""
-        return self.best.lag_at(time_s) if self.best is not None and self.settled else 0.0
+        line = self._line(time_s, 0.0)
+        return 0.0 if line is None else line.lag_at(time_s)
+
+    def across(self, start_s: float, end_s: float) -> str:
+        """What a stretch of the track runs across, as a sentence's end; empty where one piece holds it."""
+        if not self.pieces or any(
+            piece.start_s - SLACK_S <= start_s and end_s <= piece.end_s + SLACK_S for piece in self.pieces
+        ):
+            return ""
+        held = " and ".join(
+            f"from {track_time.told(piece.start_s, 1)} to {track_time.told(piece.end_s, 1)}" for piece in self.pieces
+        )
+        return f"it runs with the track's first recording {held}; choose a stretch within one of these"
+
+    def _line(self, start_s: float, length_s: float) -> Fit | Piece | None:
+        """The lag and clock of a stretch: those of the piece that holds most of it."""
+        if self.best is None or not self.settled:
+            return None
+        end_s = start_s + length_s
+        return max(self.pieces, key=lambda each: min(end_s, each.end_s) - max(start_s, each.start_s), default=self.best)
 
 
 def found(reference: Recording, recording: Recording, laid: TrackAlignment | None) -> Alignment:
@@ -80,7 +111,16 @@ def found(reference: Recording, recording: Recording, laid: TrackAlignment | Non
     certainty = 0.0
     if laid.found and not laid.ambiguous:
         certainty = min(max(laid.next_worse / laid.best.coherence, 0.01), 1.0)
-    return Alignment(*both, laid.best, laid.next_best, laid.next_worse, certainty, settled=certainty > 0)
+    return Alignment(
+        *both,
+        laid.best,
+        laid.next_best,
+        laid.next_worse,
+        certainty,
+        settled=certainty > 0,
+        pieces=laid.pieces,
+        shown=laid.shown,
+    )
 
 
 def keep(casebook: Casebook, made: Iterable[Alignment]) -> None:

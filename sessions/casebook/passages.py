@@ -46,8 +46,8 @@ def new(
     Raises
     ------
     CatalogueError
-        If it is shorter than `SHORTEST_PASSAGE_S`, starts before the track or a recording does, runs past one's end, or
-        is silent.
+        If it is shorter than `SHORTEST_PASSAGE_S`, starts before the track or a recording does, runs past one's end or
+        across a cut in one, or is silent.
     """
     catalogue.check_name(Passage, name)
     what = f"passage {name!r} of {track.name!r}"
@@ -60,7 +60,11 @@ def new(
         raise CatalogueError(f"track {track.name!r} has no recording yet; add one before its passages")
     laid = alignments.in_force(casebook, files) if laid is None else laid
     for recorded in files:
-        mend = laid[recorded.id].mend(start_frame / rate_hz, frames / rate_hz) if recorded.id in laid else Mend()
+        own = laid.get(recorded.id)
+        mend = own.mend(start_frame / rate_hz, frames / rate_hz) if own else Mend()
+        across = own.across(start_frame / rate_hz, (start_frame + frames) / rate_hz) if own else ""
+        if across:
+            raise CatalogueError(f"{what} runs across a cut in {recorded.path}, or a change of its clock: {across}")
         late_s = mend.delay_s
         start_s, end_s, length_s = start_frame / rate_hz, (start_frame + frames) / rate_hz, recorded.length_s
         slack_s = ENDS_S if late_s else 0.5 / rate_hz

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import getpass
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from shlex import quote
@@ -19,7 +19,6 @@ from ..plans import coin_phrase, next_steps, overview, plan_rows, resumed_compar
 from ..plans.plan import Plan, check_numbers, void_reasons
 from ..plans.plan_rows import SealedPlan
 from ..preparation.passage_proposals import ProposedPassage
-from ..preparation.track_alignment import Question
 from . import giveaways, plan
 from .context import NOT_PRIVATE, Context, give, json_option, progress, say
 from .lags import answer, described, document_of, lag_of
@@ -93,7 +92,8 @@ def compare(
             wish,
             paired=paired,
             around_s=around_s,
-            choose=lambda asked: _chosen(asked, chosen, as_json),
+            lags_s=chosen,
+            choose=lambda asked: answer(asked, as_json),
             progress=progress,
         )
         if not as_json:
@@ -228,13 +228,6 @@ def _document_of(made: Plan, seal: str, folder: Path) -> dict[str, Any]:
     """A comparison that was gone on with, for programs."""
     names = [setup.name for setup in made.setups]
     return {"casebook": str(folder), "setups": names, "plan": made.name, "seal": seal, "resumed": True}
-
-
-def _chosen(asked: Question, given: Mapping[str, float], as_json: bool) -> float | None:
-    """The lag given beforehand, or asked for where somebody sits; None where nobody can say."""
-    if asked.track in given:
-        return given[asked.track]
-    return answer(asked, as_json)
 
 
 COMMANDS = {"compare": compare}

@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 import click
+
+from audio import track_time
+from audio.alignment.pieces import Piece
+from audio.alignment.track import LONE_S, Fit
 
 from ..casebook import catalogue, documents
 from ..casebook.alignments import Alignment
@@ -18,6 +23,8 @@ from ..preparation.track_alignment import Question
 from .context import say
 from .times import seconds
 
+CUT_S = 0.002  # pieces whose lags differ by less where they meet differ by their clocks
+UNLIKE_S = 1.0  # between two pieces, beyond what a cut explains
 IN_PLACE_S, CLOCK_PPM = 0.00005, 0.05  # nearer, four decimals and one show none
 
 
@@ -65,13 +72,15 @@ def described(one: Alignment, setup: str) -> str:
     if one.best is None or not (one.settled or one.ambiguous):
         alike = 0.0 if one.best is None else max(one.best.coherence, 0.0)
         return (
-            f"{setup} does not hold the same performance as the first recording (coherence {alike:.2f}), or one of "
-            "them is cut or runs unevenly"
+            f"{setup} does not hold the same performance as the first recording (coherence {alike:.2f}), not even in a "
+            f"piece of {LONE_S:g} s"
         )
-    late = f"{abs(one.best.lag_s):.4f} s {'late' if one.best.lag_s >= 0 else 'early'}"
-    where = "lies at the same place" if abs(one.best.lag_s) < IN_PLACE_S else f"lies {late}"
-    clock = f", its clock {one.best.ppm:+.1f} ppm off" if abs(one.best.ppm) >= CLOCK_PPM else ""
-    what = f"{setup} {where}{clock} (coherence {one.best.coherence:.2f} of 1)"
+    if one.pieces:
+        return _in_pieces(one, setup)
+    where = _where(one.best)
+    what = f"{setup} {where} (coherence {one.best.coherence:.2f} of 1)"
+    if not one.shown:
+        return f"{what}; single tones fit at every period: nothing shows its lag closer than about 0.1 s"
     if one.next_best is None:
         return f"{what}; no other place comes near"
     rival = f"{one.next_best.lag_s:+.3f} s"
@@ -80,6 +89,36 @@ def described(one: Alignment, setup: str) -> str:
     return f"{what}; next best {rival} (coherence {one.next_best.coherence:.2f})" + (
         " (chosen by hand)" if one.chosen else ""
     )
+
+
+def _where(line: Fit | Piece) -> str:
+    late = f"{abs(line.lag_s):.4f} s {'late' if line.lag_s >= 0 else 'early'}"
+    where = "lies at the same place" if abs(line.lag_s) < IN_PLACE_S else f"lies {late}"
+    return where + (f", its clock {line.ppm:+.1f} ppm off" if abs(line.ppm) >= CLOCK_PPM else "")
+
+
+def _in_pieces(one: Alignment, setup: str) -> str:
+    """Which pieces of a track a recording holds, where each lies, and what is between them."""
+    told = [
+        f"from {track_time.told(each.start_s, 1)} to {track_time.told(each.end_s, 1)} it {_where(each)} (coherence "
+        f"{each.coherence:.2f})"
+        for each in one.pieces
+    ]
+    between = [_cut(before, after) for before, after in pairwise(one.pieces)]
+    what = "; ".join(between) if between else "the rest does not fit"
+    return f"{setup} does not run with the first recording in one piece: {what}; {'; '.join(told)}"
+
+
+def _cut(before: Piece, after: Piece) -> str:
+    """What lies between two pieces."""
+    when = track_time.told(before.end_s, 1)
+    more_s = after.lag_at(after.start_s) - before.lag_at(before.end_s)
+    lacks_s = max(0.0, -more_s)
+    if after.start_s - before.end_s > lacks_s + UNLIKE_S:
+        return f"from {when} to {track_time.told(after.start_s, 1)} it holds something else"
+    if abs(more_s) >= CUT_S:
+        return f"at {when} it {'has' if more_s > 0 else 'lacks'} {abs(more_s):.3f} s{' more' if more_s > 0 else ''}"
+    return f"at {when} its clock changes"
 
 
 def document_of(one: Alignment) -> dict[str, Any]:

@@ -10,11 +10,13 @@ from typing import TypeVar
 
 from audio import pairing, parallel
 from audio.alignment import coherence
+from audio.alignment.track import LONE_S
 from audio.errors import AudioError, ProcessError
 
 from ..casebook import catalogue, recordings
 from ..casebook.alignments import Alignment
 from ..casebook.catalogue import Passage, Setup, Track
+from ..casebook.near_names import unknown
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..preparation import giveaway_check, match_sheet, mends, track_alignment, track_pair
@@ -94,7 +96,7 @@ def check_tracks(paired: pairing.Pairing, names: Iterable[str]) -> None:
     known = [track_name(pair.a) for pair in paired.pairs]
     for name in names:
         if name not in known:
-            raise CatalogueError(f"no track called {name!r} is in both folders; there are: {', '.join(known)}")
+            raise CatalogueError(unknown("track", name, known, " is in both folders"))
 
 
 def setup_names(folder_a: Path, folder_b: Path) -> tuple[str, str]:
@@ -111,6 +113,7 @@ def prepare(
     *,
     paired: pairing.Pairing | None = None,
     around_s: Mapping[str, Sequence[float]] | None = None,
+    lags_s: Mapping[str, float] | None = None,
     choose: Choose = lambda _: None,
     progress: Callable[[str], None] = lambda _: None,
 ) -> Comparison:
@@ -124,8 +127,11 @@ def prepare(
         How the folders' recordings are paired, where that is known already.
     around_s
         The reviewer's moments, in seconds, by the track's name: there are passages around them as well.
+    lags_s
+        Where the second folder's recordings lie, in seconds, by the track's name, as somebody says beforehand: a pair
+        that does not fit there is left out.
     choose
-        Asked where a recording fits at two lags as well.
+        Asked where a recording fits at two lags as well and nobody has said it.
     progress
         Called with each step, for a progress line.
 
@@ -137,7 +143,8 @@ def prepare(
     """
     paired = paired or pair_folders(folder_a, folder_b)
     around_s = around_s or {}
-    check_tracks(paired, around_s)
+    lags_s = lags_s or {}
+    check_tracks(paired, [*around_s, *lags_s])
     names = setup_names(folder_a, folder_b)
     first, second = (
         catalogue.new_setup(casebook, name, f"recordings in {folder}")
@@ -146,7 +153,7 @@ def prepare(
     setups = first, second
     left_out: list[LeftOut] = []
     with parallel.workers(min(len(paired.pairs), parallel.cores())) as submit:
-        work = _Work(casebook, setups, around_s, choose, progress, submit, left_out)
+        work = _Work(casebook, setups, around_s, lags_s, choose, progress, submit, left_out)
         tracks = work.laid(paired.pairs)
         played = work.played(tracks)
     if not played:
@@ -163,7 +170,11 @@ def prepare(
     tracks = [one for one in tracks if one[0].track.name not in gone]
     sheet = MatchSheet("bs1770", DEFAULT_TOLERANCE_LU, tuple(one.prepared.matched for one in played))
     selection = Selection(setups, tuple(one.passage for one in played))
-    check = giveaway_check.of_findings(selection, [giveaway for one in played for giveaway in one.prepared.found])
+    check = giveaway_check.of_findings(
+        selection,
+        [giveaway for one in played for giveaway in one.prepared.found],
+        [note for one in played for note in one.prepared.notes],
+    )
     mended = [repair for one in played for repair in one.prepared.mended]
     with casebook.writing():
         for setup in setups:
@@ -209,6 +220,7 @@ class _Work:
     casebook: Casebook
     setups: tuple[Setup, Setup]
     around_s: Mapping[str, Sequence[float]]
+    lags_s: Mapping[str, float]
     choose: Choose
     progress: Callable[[str], None]
     submit: parallel.Submit
@@ -225,11 +237,14 @@ class _Work:
             pair, looked_at = one
             self.progress(f"laying the recordings of {pair.name} against one another, and looking where they differ …")
             looked = looked_at()
+            said_s = self.lags_s.get(looked.pair.track.name)
             if looked.pair.laid.settled:
+                if said_s is not None:
+                    track_alignment.chosen(looked.pair.laid, said_s)
                 if all_played and isinstance(looked.proposals, list):
                     self._begin_playing([(looked.pair, part) for part in looked.proposals])
                 return looked.pair, partial(_given, looked.proposals)
-            track = _settled(looked.pair, pair, self.choose)
+            track = _settled(looked.pair, pair, self.choose if said_s is None else lambda _: said_s)
             return track, self.submit(track_pair.proposals, (track, self._moments(track.track)))
 
         return self._fitting(looking, lambda one: one[0].name, look)
@@ -337,7 +352,6 @@ def _settled(track: TrackPair, pair: pairing.Pair, choose: Choose) -> TrackPair:
         alike = 0.0 if laid.best is None else max(laid.best.coherence, 0.0)
         raise CatalogueError(
             f"{pair.a} and {pair.b} do not hold the same performance (coherence {alike:.2f}, at least "
-            f"{coherence.SAME:.2f} expected), or one of them is cut or runs unevenly; bring unedited recordings of one "
-            "take"
+            f"{coherence.SAME:.2f} expected), not even in a piece of {LONE_S:g} s; bring recordings of one take"
         )
     return replace(track, laid=laid)

@@ -12,7 +12,7 @@ from typing import Any
 
 from audio.clip import Clip
 from audio.files import reading
-from audio.giveaways import production, unjudged
+from audio.giveaways import production, timing, unjudged
 from audio.giveaways.findings import LIMITS, Finding, finding
 from audio.levels.weighting import By
 from audio.mend import Mend
@@ -129,12 +129,22 @@ def check_passage(
 
 
 def notes_on(passage: Passage, sources: Sequence[Source], repairs: Mapping[str, Mend]) -> list[str]:
-    """What is worth knowing and is no giveaway: what could not be judged, sound above 20 kHz that only some hold."""
+    """What is worth knowing and is no giveaway: what could not be told or judged, sound above 20 kHz only some hold."""
     clips = passage_audio.cut(sources, passage, repairs)
-    notes = unjudged.unjudged(passage.name, clips)
+    notes = untold(passage, clips) + unjudged.unjudged(passage.name, clips)
     if max(source.recording.rate_hz for source in sources) > production.BEYOND_FROM_HZ:
         notes += production.beyond_hearing(passage.name, clips)
     return notes
+
+
+def untold(passage: Passage, clips: Mapping[str, Clip]) -> list[str]:
+    """That no offset or clock can be told in a passage of single tones; the first of the clips is asked."""
+    if not timing.untold(next(iter(clips.values()))):
+        return []
+    return [
+        f"passage {passage.name} holds single tones, which fit at every period: no offset and no clock could be told in"
+        " it, and none was mended"
+    ]
 
 
 def of_findings(selection: Selection, found: Sequence[Giveaway], notes: Sequence[str] = ()) -> GiveawayCheck:

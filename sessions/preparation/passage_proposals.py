@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import audio.passages
-from audio import track_time
+from audio import surveys, track_time
+from audio.alignment.track import LONE_S
+from audio.errors import PassageError
 from audio.passages import Survey, Wish
 
 from ..casebook import alignments, catalogue, passages, recordings
@@ -24,6 +26,7 @@ from .passage_audio import NO_MEND, Source
 
 MOST_OF = 0.5  # of a proposal's stretch: a passage that shares more is that proposal, added before or marked by hand
 CLEAR_S = 0.05  # clear of the ends of a recording that is read late or on another clock
+CUT_S = 0.25  # clear of a cut, which is told to 0.15 s, and of what still rings on over it; our choice
 
 
 @dataclass(frozen=True)
@@ -148,7 +151,7 @@ def suggest(
         if own is not None and not own.settled:
             raise CatalogueError(
                 f"the recordings of {track.name!r} do not hold the same performance ({source.setup.name!r} does not "
-                "fit), or one of them is cut or runs unevenly; bring unedited recordings of one take"
+                f"fit), not even in a piece of {LONE_S:g} s; bring recordings of one take"
             )
     return propose(track, sources, rate_hz, laid, count, around_s)
 
@@ -167,7 +170,7 @@ def propose(
     ----------
     laid
         Where recordings lie in the track, by identifier: they are compared where they play the same music, clear of the
-        ends that only some of them hold.
+        ends that only some of them hold and of cuts.
     around_s
         The moments, in seconds of the track.
 
@@ -176,43 +179,60 @@ def propose(
     CatalogueError
         If they hold no second of music together, or not all of them hold a moment.
     """
-    start, frames = _held_by_all(track, sources, rate_hz, laid)
-    start_s, end_s = start / rate_hz, (start + frames) / rate_hz
+    spans = _held_by_all(track, sources, rate_hz, laid)
+    begin_s = spans[0][0] / rate_hz
     for moment_s in around_s:
-        if not start_s <= moment_s <= end_s:
-            raise CatalogueError(
-                f"not all recordings of {track.name!r} hold the moment {track_time.told(moment_s, 1)}; choose one from "
-                f"{track_time.told(start_s, 1)} to {track_time.told(end_s, 1)}"
+        if not any(start <= moment_s * rate_hz <= start + frames for start, frames in spans):
+            held = " or ".join(
+                f"from {track_time.told(start / rate_hz, 1)} to {track_time.told((start + frames) / rate_hz, 1)}"
+                for start, frames in spans
             )
-    parts = {}
-    for source in sources:
-        own = laid.get(source.recording.id)
-        mend = own.mend(start_s, end_s - start_s) if own else None
-        parts[source.setup.name] = audio.passages.FilePart(source.path, start, mend)
-    wish = Wish(count, around_s=tuple(moment_s - start_s for moment_s in around_s))
-    return LookedThrough(track, start_s, rate_hz, audio.passages.survey_files(parts, frames, rate_hz, wish))
+            raise CatalogueError(
+                f"not all recordings of {track.name!r} hold the moment {track_time.told(moment_s, 1)}; choose one "
+                f"{held}"
+            )
+    found = []
+    for start, frames in spans:
+        start_s, end_s = start / rate_hz, (start + frames) / rate_hz
+        parts = {}
+        for source in sources:
+            own = laid.get(source.recording.id)
+            mend = own.mend(start_s, end_s - start_s) if own else None
+            parts[source.setup.name] = audio.passages.FilePart(source.path, start, mend)
+        wish = Wish(count, around_s=tuple(each - start_s for each in around_s if start_s <= each <= end_s))
+        try:
+            found.append((start - spans[0][0], audio.passages.survey_files(parts, frames, rate_hz, wish)))
+        except PassageError:  # a silent piece, where another sounds
+            if (start, frames) == spans[-1] and not found:
+                raise
+    return LookedThrough(track, begin_s, rate_hz, surveys.joined(found, rate_hz, count))
 
 
 def _held_by_all(
     track: Track, sources: Sequence[Source], rate_hz: int, laid: Mapping[str, Alignment]
-) -> tuple[int, int]:
-    """The stretch of a track that all its files hold: its first frame, and how many."""
-    start_s, end_s = 0.0, float("inf")
+) -> list[tuple[int, int]]:
+    """The stretches of a track that all its files hold in one piece: the first frame of each, and how many."""
+    spans = [(0.0, float("inf"))]
     for source in sources:
         own = laid.get(source.recording.id)
         length_s = source.recording.length_s
-        if own is None or own.mend(0.0, length_s) == NO_MEND:
-            end_s = min(end_s, length_s)
+        if own is not None and own.pieces and own.settled:
+            held = [(max(0.0, piece.start_s + CUT_S), piece.end_s - CUT_S) for piece in own.pieces]
+        elif own is None or own.mend(0.0, length_s) == NO_MEND:
+            held = [(0.0, length_s)]
         else:
             ends_at_s = length_s - own.lag_at(length_s)
-            start_s = max(start_s, CLEAR_S - own.lag_at(0.0))
-            end_s = min(end_s, ends_at_s - CLEAR_S)
-    if end_s - start_s < passages.SHORTEST_PASSAGE_S:
+            held = [(max(0.0, CLEAR_S - own.lag_at(0.0)), ends_at_s - CLEAR_S)]
+        spans = [
+            (max(start, begin), min(end, stop)) for start, end in spans for begin, stop in held if stop > start < end
+        ]
+    long_enough = [(start, end) for start, end in spans if end - start >= passages.SHORTEST_PASSAGE_S]
+    if not long_enough:
+        longest_s = max((end - start for start, end in spans), default=0.0)
         raise CatalogueError(
-            f"the recordings of {track.name!r} hold {max(end_s - start_s, 0.0):.2f} s of music together; bring longer "
-            "ones"
+            f"the recordings of {track.name!r} hold {max(longest_s, 0.0):.2f} s of music together; bring longer ones"
         )
-    return round(start_s * rate_hz), round((end_s - start_s) * rate_hz)
+    return [(round(start * rate_hz), round((end - start) * rate_hz)) for start, end in long_enough]
 
 
 def named(

@@ -16,7 +16,7 @@ from ..casebook.recordings import Recording
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 
-SAME_LAG_S = 0.05  # a lag given by hand names the found one that is so near
+SAME_LAG_S = 0.005  # a lag given by hand names the found one that is so near: they are told to a thousandth
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,9 @@ def chosen(laid: Alignment, lag_s: float) -> Alignment:
     """
     near = next((fit for fit in (laid.best, laid.next_best) if fit and abs(fit.lag_s - lag_s) <= SAME_LAG_S), None)
     if near is None:
-        fits = " or ".join(f"{fit.lag_s:.3f} s" for fit in (laid.best, laid.next_best) if fit) or "nowhere"
+        fits = (
+            " or ".join(f"{round(fit.lag_s, 3) + 0.0:.3f} s" for fit in (laid.best, laid.next_best) if fit) or "nowhere"
+        )
         raise CatalogueError(f"the recordings do not fit at {lag_s:.3f} s but at {fits}; choose one of these")
     other = laid.next_best if near is laid.best else laid.best
     worse = near.coherence - other.coherence if other else 1.0

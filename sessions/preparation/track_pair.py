@@ -88,11 +88,12 @@ class PassageOfPair:
 
 @dataclass(frozen=True)
 class Prepared:
-    """A passage as it will be played: what had to be mended, how it was matched, what was found in it."""
+    """A passage as it will be played: what had to be mended, how it was matched, what was found in it, and notes."""
 
     mended: Sequence[PassageMend]
     matched: MatchedPassage
     found: Sequence[Giveaway]
+    notes: Sequence[str] = ()
 
 
 def looked_at(new: NewPair) -> Looked:
@@ -139,7 +140,7 @@ def prepared(of: PassageOfPair) -> Prepared:
     unlike = next((each for each in found if each.kind == "performance"), None)
     if unlike is not None:
         raise CatalogueError(unlike.what)
-    return Prepared(mended, matched, found)
+    return Prepared(mended, matched, found, giveaway_check.untold(passage, again))
 
 
 def _beyond(repairs: Mapping[str, Mend], place: Mapping[str, Mend]) -> bool:

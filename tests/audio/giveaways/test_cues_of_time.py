@@ -11,9 +11,10 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.interpolate import make_interp_spline
 
 from audio.clip import Clip
-from audio.giveaways import inspection
+from audio.giveaways import inspection, timing
 from audio.giveaways.findings import Finding
 from audio.giveaways.repair import propose
 from audio.giveaways.wiring import wiring
@@ -210,3 +211,41 @@ def test_a_dropout_is_found_in_a_room(longer: dict[str, Clip], planted: Callable
     samples = longer["strings"].samples
     wet = families.room(np.random.default_rng(3), samples, 0.3, 6.0, RATE_HZ)
     assert "dropout" in {each.kind for each in found_between(samples, planted(wet))}
+
+
+def test_no_offset_or_clock_is_mended_that_single_sines_alone_show() -> None:
+    """An equaliser turns each sine by itself: that is no delay of the music."""
+    rate_hz = families.RATE_HZ
+    times = np.arange(20 * rate_hz) / rate_hz
+    one = np.zeros(times.size)
+    for number, pitch_hz in enumerate((440.0, 660.0, 550.0, 880.0, 495.0)):
+        after_s = times - 1 - 4 * number
+        one += 0.3 * np.sin(2 * np.pi * pitch_hz * after_s) * np.clip(np.minimum(after_s, 1 - after_s) / 0.05, 0, 1)
+    stereo = np.stack([one, one], axis=1)
+    for seed in range(3):
+        other = families.equaliser(np.random.default_rng(seed), stereo)
+        clips = {"one": Clip(stereo, rate_hz), "two": Clip(other, rate_hz)}
+        found = inspection.inspect("p", clips, fine=True)
+        assert [each.kind for each in found if each.kind in ("onset", "drift")] == []
+    assert timing.untold(Clip(stereo, rate_hz))
+
+
+def test_windows_that_agree_need_no_second_search_and_far_clocks_get_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The search for clocks far apart was most of the cost of every pair in a room."""
+    rate_hz, length_s = families.RATE_HZ, 12.0
+    piece = families.played(families.score(np.random.default_rng(61), length_s), length_s)
+    asked: list[bool] = []
+    search = timing._far_off
+    monkeypatch.setattr(timing, "_far_off", lambda *clips: (asked.append(True), search(*clips))[1])
+    rng = np.random.default_rng(8)
+    step = timing.in_step(Clip(piece, rate_hz), Clip(families.room(rng, piece, 0.8, 0.0), rate_hz))
+    assert step is not None
+    assert asked == []
+    places = np.arange(round(len(piece) * 0.999)) * (1 - 900e-6)
+    fast = make_interp_spline(np.arange(len(piece)), piece, k=5)(places)
+    step = timing.in_step(Clip(piece, rate_hz), Clip(families.equaliser(rng, fast), rate_hz))
+    assert asked == [True]
+    assert step is not None
+    assert step.drift is not None
+    assert step.drift.ppm == pytest.approx(1e6 * (1 / (1 - 900e-6) - 1), abs=5.0)
+    assert step.drift.ppm_unsure < 5.0

@@ -294,3 +294,34 @@ def test_a_passage_that_only_one_recording_holds_is_refused(tmp_path: Path, fold
     with open_casebook(book) as casebook, pytest.raises(CatalogueError, match="is the track's first"):
         track, setup = catalogue.find(casebook, Track, "song"), catalogue.find(casebook, Setup, "moor")
         track_alignment.choose(casebook, track, setup, 0.0)
+
+
+def test_a_track_with_a_cut_is_compared_clear_of_it(tmp_path: Path, folders: Folders) -> None:
+    """1.3 s are missing in mid-track: the whole track was left out, though both sides of the cut fit."""
+    length_s, cut_s, lacks_s = 36.0, 16.0, 1.3
+    whole = families.played(families.score(np.random.default_rng(12), length_s), length_s)
+    cut = np.concatenate([whole[: round(cut_s * RATE_HZ)], whole[round((cut_s + lacks_s) * RATE_HZ) :]])
+    homes = folders({"song": (whole, through_another(cut))})
+    book = tmp_path / "book"
+    document = compared(book, homes, "--around", "song=0:25", "--around", "song=0:08")
+    assert document["left_out"] == []
+    assert document["giveaways"]["ok"] is True
+    before, after = document["laid"]["song"]["pieces"]
+    assert (before["lag_s"], after["lag_s"]) == pytest.approx((0.0, -lacks_s), abs=1e-4)
+    spans = [(part["start_s"], part["end_s"]) for part in document["passages"]]
+    assert len(spans) >= 2
+    assert any(end <= cut_s - 0.1 for _, end in spans)
+    assert any(start >= cut_s + lacks_s + 0.1 for start, _ in spans)
+    assert all(end <= cut_s - 0.1 or start >= cut_s + lacks_s + 0.1 for start, end in spans)
+    for (start, _), mend in zip(spans, document["giveaways"]["mended"], strict=False):
+        assert mend["delay_s"] == pytest.approx(0.0 if start < cut_s else -lacks_s, abs=1e-3)
+    told = earwitness(book, "track", "align", "song")[1]
+    assert told.count("\n") == 1
+    assert "at 0:16.0 it lacks 1.300 s" in told
+    status, _, err = earwitness(book, "passage", "add", "song", "--from", "12", "--to", "20")
+    assert (status, err.count("\n")) == (2, 1)
+    assert "runs across a cut in" in err
+    assert "from 0:00.0 to 0:16.0 and from 0:17.3 to 0:36.0" in err
+    status, _, err = earwitness(book, "passage", "suggest", "song", "--around", "song=0:16.5")
+    assert (status, err.count("\n")) == (2, 1)
+    assert "hold the moment 0:16.5; choose one from 0:00" in err

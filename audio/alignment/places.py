@@ -1,0 +1,68 @@
+"""Single places along two recordings: read together about a known lag, and how late the other is at each. Pure.
+
+But for the files read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import coherence, stretches
+from .correlation import padded_size
+from .delay import align, align_bands, band
+from .stretches import RATE_HZ, Stretch
+
+REACH_S = 0.1  # of the fine search about a coarse lag: what a clock roughly known may still gather, and a step
+TOGETHER_S = 0.001  # places whose delays lie on one line to within this are believed
+MOST_PPM = 1100.0
+
+
+def read_both(
+    reference: Path, other: Path, starts_s: Sequence[float], near_s: Sequence[float], length_s: float
+) -> tuple[list[Stretch], list[Stretch]]:
+    """Stretches of the reference, and what answers to them about some lags, with room for the fine search."""
+    room = [start + late - 2 * REACH_S for start, late in zip(starts_s, near_s, strict=True)]
+    return stretches.read(reference, starts_s, length_s), stretches.read(other, room, length_s + 4 * REACH_S)
+
+
+def delays(
+    heard: Sequence[Stretch], answer: Sequence[Stretch], near: Sequence[float]
+) -> tuple[tuple[int, int], NDArray[np.float64]]:
+    """The channels by which the recordings are compared, and how late the other is at each place, in seconds."""
+    loudest = int(np.argmax(np.sum([np.sum(np.square(part.samples), axis=0) for part in heard], axis=0)))
+    channels = answer[0].samples.shape[1]
+    sure, late_at = np.zeros(channels), np.empty((channels, len(heard)))
+    size = padded_size(len(heard[0].samples), len(answer[0].samples))
+    for place, (one, two, late) in enumerate(zip(heard, answer, near, strict=True)):
+        begun = two.start_s - one.start_s
+        own, others = band(one.samples[:, [loudest]], RATE_HZ, size), band(two.samples, RATE_HZ, size)
+        for channel in range(channels):
+            here = align_bands(own, 0, others, channel, late - begun, REACH_S)
+            late_at[channel, place] = late if here is None else begun + here.delay_s
+            sure[channel] += 0.0 if here is None else abs(here.correlation)
+    channel = max(range(channels), key=lambda each: (sure[each], each))
+    return (loudest, channel), late_at[channel]
+
+
+def across(one: Stretch, two: Stretch, pair: tuple[int, int], late_s: float, ppm: float) -> coherence.Lines:
+    """The cross-spectra of moments at one place, the other read as late as it is."""
+    own = one.samples[:, pair[0]]
+    there = read_late(one, two, pair[1], late_s, ppm)
+    window_s = coherence.window_for(2 * own.size / RATE_HZ)
+    return coherence.moments(there, RATE_HZ, window_s) * np.conj(coherence.moments(own, RATE_HZ, window_s))
+
+
+def read_late(one: Stretch, two: Stretch, channel: int, late_s: float, ppm: float) -> NDArray[np.float64]:
+    """One channel of the other at the moments of the reference, as late as it is there."""
+    times = one.start_s + np.arange(len(one.samples)) / RATE_HZ
+    return two.at(times + late_s + 1e-6 * ppm * times, channel)
+
+
+def left_over(one: Stretch, two: Stretch, pair: tuple[int, int], late_s: float, ppm: float) -> float:
+    """How late the other still is at a place, in seconds, read by a lag and a clock; 0 where it is silent."""
+    here = align(one.samples[:, pair[0]], read_late(one, two, pair[1], late_s, ppm), RATE_HZ, 0.0, REACH_S / 2)
+    return 0.0 if here is None else here.delay_s

@@ -16,7 +16,7 @@ MENDED_HZ = 10.0  # an octave below what is heard; second order: 0.3 dB are lost
 def offset(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
     """Another DC offset, that could be heard: as a thump at a switch, beyond what the music itself holds down there."""
     apart_db = dc_difference_db(reference, other)
-    if apart_db <= max(LIMITS["dc"].value, held_below_db(reference), held_below_db(other)):
+    if apart_db <= LIMITS["dc"].value or apart_db <= max(held_below_db(reference), held_below_db(other)):
         return []
     lower = np.abs(reference.samples.mean(axis=0)).max() < np.abs(other.samples.mean(axis=0)).max()
     who = setup if lower else "the reference"

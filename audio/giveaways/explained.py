@@ -39,11 +39,17 @@ def bands(clip: Clip, edges_hz: NDArray[np.float64], window_s: float) -> Bands:
     hop = window // 2
     count = max(0, (clip.frames - window) // hop + 1)
     places = np.searchsorted(np.fft.rfftfreq(window, 1 / clip.rate_hz), edges_hz)
-    shape = np.hanning(window)
+    from scipy.fft import rfft
+
+    shape = np.hanning(window).astype(np.float32)
     total = np.zeros((count, len(edges_hz) - 1))
-    for channel in clip.samples.T:
-        windows = np.lib.stride_tricks.sliding_window_view(channel, window)[::hop] if count else np.empty((0, window))
-        lines = np.fft.rfft(windows * shape, axis=1)[:, places[0] : places[-1]]
+    for channel in clip.samples.T.astype(np.float32):
+        windows = (
+            np.lib.stride_tricks.sliding_window_view(channel, window)[::hop]
+            if count
+            else np.empty((0, window), np.float32)
+        )
+        lines = rfft(windows * shape, axis=1)[:, places[0] : places[-1]]
         power = np.square(lines.real) + np.square(lines.imag)
         total += np.add.reduceat(power, places[:-1] - places[0], axis=1)
     return Bands(total * (2 / (np.sum(np.square(shape)) * window)), edges_hz, hop / clip.rate_hz)

@@ -82,11 +82,14 @@ def _powers(clip: Clip) -> NDArray[np.float64]:
     window = 2 * round(0.5 * WINDOW_S * clip.rate_hz)
     count = max(0, (clip.frames - window) // (window // 2) + 1)
     highest = int(MAINS_HZ[-1] * (1 + OFF) * MULTIPLES * WINDOW_S) + BESIDE[1] + 2
-    shape = np.hanning(window)
+    from scipy.fft import rfft
+
+    shape = np.hanning(window).astype(np.float32)
+    samples = clip.samples.astype(np.float32)
     total = np.zeros((count, highest))
     for at in range(count):
         start = at * (window // 2)
-        found = np.fft.rfft(clip.samples[start : start + window] * shape[:, None], axis=0)[:highest]
+        found = rfft(samples[start : start + window] * shape[:, None], axis=0)[:highest]
         total[at] = np.sum(np.square(np.abs(found)), axis=1)
     return total * (2 / np.sum(shape) ** 2)
 

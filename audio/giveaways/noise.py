@@ -1,37 +1,49 @@
-"""Steady noise that one recording has more of than the other: in pauses, and wherever the music leaves a band. Pure.
+"""Steady noise that one recording has more of than the other, in pauses and under music. Pure.
 
-In each band the moments are looked at in which the music is at its quietest there. What is in them beyond what the
-other recording explains is noise if it stays the same while the music moves: a room's decay falls, and is explained by
-the music before it; a gain that is raised in quiet moments raises what is 10 dB above them as well. Where the music
-rises above it nowhere, it must be steady throughout.
+Each recording is explained by the other through a filter that stays, channel by channel; what is steady in what is left
+over is its own noise, or the other's through the filter (`steady_noise`).
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip
 from ..levels.weighting import a_weight_db
-from .explained import Bands, Powers, bands, explained
 from .findings import LIMITS, Finding, finding
-from .unexplained import by_a_filter
+from .steady_noise import SURE, Courses, Steady, courses, steady
+from .unexplained import both_ways
 
 LOWEST_HZ, HIGHEST_HZ = 1000.0, 18_000.0  # below, a held note looks like noise; hiss is heard above
 BANDS_PER_OCTAVE = 3
-WINDOW_S = 0.043
-HISTORY_S = 0.7  # a decay from before the passage is explained by nothing: nothing is judged until it has gone
-QUIETEST = 0.1  # of the moments
-FEWEST = 8
 ADJACENT = 3  # bands: noise is broad, and an octave of it is one
-STANDS_OUT_DB = 2.0  # in each of them
-STEADY_DB = 3.0  # between the levels that 15 % and 85 % of the quietest moments stay below; noise alone makes 2
-MUSIC_DB = (10.0, 20.0)  # above what is there in the quietest moments: where a gain would show too
-RAISED_MOST = 0.75  # of those moments are raised by no more
 INAUDIBLE_DBFS = -85.0  # A-weighted: with music at usual levels it is below a quiet room's noise
+SHORTEST_S = 1.0
+LEAST_PASSES = 0.05  # of the other's noise, through the filter
+LEAST_ERROR = 0.05  # of the noise
+LEAST_OWN = 0.1  # of what is left: less cannot be told from none
+ESTABLISHED_DB = 1.5  # between what the other's noise is at least and at most
+Values = NDArray[np.float64]
 
 
-def edges_hz(rate_hz: int) -> NDArray[np.float64]:
+@dataclass(frozen=True)
+class Excess:
+    """The noise of one recording in a band (A-weighted, dB re full scale), and by how much it exceeds the other's.
+
+    `at_least` where music covers what the other has.
+    """
+
+    level_db: float
+    low_hz: float
+    high_hz: float
+    beyond_db: float
+    at_least: bool
+
+
+def edges_hz(rate_hz: int) -> Values:
     """Where the bands meet, for a rate."""
     count = int(BANDS_PER_OCTAVE * np.log2(min(HIGHEST_HZ, 0.45 * rate_hz) / LOWEST_HZ))
     return np.asarray(LOWEST_HZ * 2 ** (np.arange(count + 1) / BANDS_PER_OCTAVE))
@@ -39,93 +51,95 @@ def edges_hz(rate_hz: int) -> NDArray[np.float64]:
 
 def noise(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
     """More steady noise in one of two recordings, of one rate, that are brought into step."""
-    one, two = (bands(clip, edges_hz(clip.rate_hz), WINDOW_S) for clip in (reference, other))
-    more, less = _beyond_db(reference, other, one, two), _beyond_db(other, reference, two, one)
-    apart = more if more >= less else -less
-    if abs(apart) <= LIMITS["noise-floor"].value:
+    both = zip((setup, "the reference"), ("the reference", setup), excesses(reference, other), strict=True)
+    found = [(each, who, whom) for who, whom, each in both if each and each.beyond_db > LIMITS["noise-floor"].value]
+    if not found:
         return []
-    word = "more" if apart > 0 else "less"
+    most, who, whom = max(found, key=lambda each: each[0].beyond_db)
     what = (
-        f"{setup} has {abs(apart):.1f} dB {word} steady noise than the reference where the music leaves it to be heard"
+        f"{who} has steady noise of {most.level_db:.0f} dBFS (A-weighted) from {most.low_hz / 1000:.1f} to "
+        f"{most.high_hz / 1000:.1f} kHz, "
+        f"{'at least ' if most.at_least else ''}{most.beyond_db:.1f} dB more than {whom}"
     )
-    return [finding("noise-floor", setup, passage, apart, what)]
+    return [finding("noise-floor", setup, passage, most.beyond_db if who == setup else -most.beyond_db, what)]
 
 
-def _beyond_db(by: Clip, what: Clip, power_by: Bands, power: Bands) -> float:
-    """By how much the noise of `what` exceeds all that `by` explains, by its powers or by a filter that stays.
-
-    Treble that is as steady as noise moves too little for its powers to tell its weight; as a wave it follows.
-    """
-    beyond_db = noise_beyond_db(power_by, power)
-    if beyond_db <= LIMITS["noise-floor"].value or by.channels != what.channels:
-        return beyond_db
-    count = min(by.frames, what.frames)
-    both = zip(by.samples[:count].T, what.samples[:count].T, strict=True)
-    left = np.stack([by_a_filter(*each, by.rate_hz).left for each in both], axis=1).astype(np.float64)
-    return min(beyond_db, noise_beyond_db(power_by, power, bands(Clip(left, by.rate_hz), power.edges_hz, WINDOW_S)))
-
-
-def noise_beyond_db(by: Bands, what: Bands, left: Bands | None = None) -> float:
-    """By how much the noise of `what` exceeds all that `by` explains there, A-weighted; 0 where it cannot be heard.
-
-    No more of it counts in any band and moment than `left`, where that is known.
-    """
-    skip = round(HISTORY_S / by.hop_s)
-    count = min(len(by.power), len(what.power))
-    if count - skip < 2 * FEWEST:
-        return 0.0
-    one, two = by.power[:count], what.power[:count]
-    if not _any_louder(one[skip:], two[skip:]):
-        return 0.0
-    music = explained(one, two)[skip:]
-    beyond = two[skip:] if left is None else left.power[skip:count]
-    one, two = one[skip:], two[skip:]
-    middle_hz = np.sqrt(by.edges_hz[1:] * by.edges_hz[:-1])
-    weight = 10 ** (a_weight_db(middle_hz) / 10)
-    there, allowed = np.zeros(len(middle_hz)), np.zeros(len(middle_hz))
-    for band in range(len(middle_hz)):
-        found = _in_band(one[:, band], two[:, band], music[:, band], beyond[:, band])
-        if found is not None:
-            there[band], allowed[band] = found
-    out = (there > 0) & (there > allowed * 10 ** (STANDS_OUT_DB / 10))
-    best = 0.0
-    for run in _runs(out):
-        total = float(np.sum((weight * there)[run]))
-        if 10 * np.log10(total) > INAUDIBLE_DBFS:
-            best = max(best, 10 * float(np.log10(total / np.sum((weight * allowed)[run]))))
-    return best
-
-
-def _any_louder(one: Powers, two: Powers) -> bool:
-    """Whether the second is louder than the first in enough bands' quietest moments; the cheap look first."""
-    return bool(
-        np.sum(np.quantile(two, QUIETEST, axis=0) > 10 ** (STANDS_OUT_DB / 20) * np.quantile(one, QUIETEST, axis=0))
-        >= ADJACENT
+def excesses(reference: Clip, other: Clip) -> tuple[Excess | None, Excess | None]:
+    """The noise that the other has beyond the reference, and that the reference has beyond the other."""
+    rate_hz = reference.rate_hz
+    count = min(reference.frames, other.frames)
+    if count < SHORTEST_S * rate_hz:
+        return None, None
+    channels = zip(reference.samples[:count].T, other.samples[:count].T, strict=False)
+    ways = [both_ways(one, two, rate_hz) for one, two in channels]
+    edges = edges_hz(rate_hz)
+    lines = np.linspace(0, rate_hz / 2, len(ways[0].told))
+    places = np.searchsorted(lines, edges)
+    told = np.mean([np.square(each.told) for each in ways], axis=0)
+    passes = np.add.reduceat(told, places[:-1])[: len(edges) - 1] / np.diff(places)
+    weight = 10 ** (a_weight_db(np.sqrt(edges[1:] * edges[:-1])) / 10)
+    unknown = [
+        np.add.reduceat(sum(known.unknown[way] for known in ways), places[:-1])[: len(edges) - 1] for way in (0, 1)
+    ]
+    if max(float(np.sum(weight * each)) for each in unknown) < 10 ** (INAUDIBLE_DBFS / 10):
+        return None, None  # the cheap look first
+    forward, back = (courses(known, rate_hz, edges) for known in zip(*(each.explained() for each in ways), strict=True))
+    one, two = steady(forward), steady(back)
+    return (
+        _excess(one, two, passes * _gain(forward, back), edges),
+        _excess(two, one, passes * _gain(back, forward), edges),
     )
 
 
-def _in_band(
-    one: NDArray[np.float64], two: NDArray[np.float64], music: NDArray[np.float64], left: NDArray[np.float64]
-) -> tuple[float, float] | None:
-    """The mean power left in the quietest moments, and what is explained of it; None where it is no steady noise."""
-    loudness = np.convolve(np.pad(np.maximum(one, music), 1, mode="edge"), np.ones(3) / 3, "valid")
-    order = np.argsort(loudness, kind="stable")
-    quiet = order[: max(FEWEST, round(QUIETEST * one.size))]
-    there = float(two[quiet].mean())
-    level = max(float(loudness[quiet].mean()), there)
-    first, last = np.searchsorted(loudness[order], [level * 10 ** (step_db / 10) for step_db in MUSIC_DB])
-    playing = order[first : max(last, first + FEWEST)]
-    music_rises = playing.size >= FEWEST
-    if not _steady(two[quiet] if music_rises else two):
+def _gain(way: Courses, back: Courses) -> Values:
+    """What the filter makes of the power of music in each band."""
+    return np.asarray(way.foretold.mean(axis=0) / np.maximum(back.heard.mean(axis=0), 1e-20))
+
+
+def _excess(own: Steady, others: Steady, passes: Values, edges: Values) -> Excess | None:
+    """The noise that is one recording's own; `passes` is the share of the other's that the filter lets through."""
+    weight = 10 ** (a_weight_db(np.sqrt(edges[1:] * edges[:-1])) / 10)
+    found = [_of_run(own, others, passes, weight, edges, run) for run in _runs(own.noise > 0)]
+    heard = [each for each in found if each is not None and each.level_db > INAUDIBLE_DBFS]
+    return max(heard, key=lambda each: each.beyond_db, default=None)
+
+
+def _of_run(own: Steady, others: Steady, passes: Values, weight: Values, edges: Values, run: slice) -> Excess | None:
+    share, off = _own_share(own, run)
+    least = (1 + share - off) / 2
+    if least <= 0:
         return None
-    raised = float(np.quantile((two / np.maximum(music, one))[playing], RAISED_MOST)) if music_rises else 1.0
-    allowed = max(1.0, raised) * max(float(one[quiet].mean()), float(music[quiet].mean()))
-    return min(there, float(left[quiet].mean())), allowed
+    total = float(np.sum(weight[run] * own.noise[run]))
+    mine, off_mine = _own_power(own, run, weight)
+    if off_mine > mine * (1 - 10 ** (-ESTABLISHED_DB / 10)):
+        mine = total * (1 + share) / 2
+    at_most = np.minimum(others.most[run], others.heard[run])
+    own_at_most = (others.most[run] + others.more[run] + SURE * others.error[run]) / 2
+    at_most = np.minimum(at_most, np.maximum(own_at_most, LEAST_ERROR * others.most[run]))
+    through = own.noise[run] * (1 - least) / np.maximum(passes[run], LEAST_PASSES)
+    most = max(float(np.sum(weight[run] * np.minimum(at_most, through))), 1e-20)
+    theirs, off_theirs = _own_power(others, run, weight)
+    near = 10 ** (ESTABLISHED_DB / 10)
+    left = float(np.sum((weight * others.most)[run]))
+    known = (others.noise[run] > 0).all() and theirs > LEAST_OWN * left and off_theirs < theirs * (1 - 1 / near)
+    at_least = not (known and most / near < theirs < most * near)
+    beyond_db = 10 * np.log10(total * least / most) if at_least else 10 * np.log10(mine / theirs)
+    level_db = 10 * float(np.log10(max(mine, 1e-20)))
+    return Excess(level_db, float(edges[run.start]), float(edges[run.stop]), float(beyond_db), at_least)
 
 
-def _steady(power: NDArray[np.float64]) -> bool:
-    low, high = np.quantile(power, (0.15, 0.85))
-    return bool(high <= low * 10 ** (STEADY_DB / 10))
+def _own_power(of: Steady, run: slice, weight: Values) -> tuple[float, float]:
+    """The mean square of the noise that is one recording's own, band by band, and how far that may be off."""
+    value = float(np.sum((weight * (of.noise + of.more))[run])) / 2
+    error = np.maximum(of.error, LEAST_ERROR * of.most)
+    return max(value, 0.0), SURE / 2 * float(np.sqrt(np.sum(np.square((weight * error)[run]))))
+
+
+def _own_share(of: Steady, run: slice) -> tuple[float, float]:
+    """How much more of a band's noise is its own than the other's: 1 if all, -1 if none; and how far off."""
+    error = np.maximum(of.error[run], LEAST_ERROR * of.most[run])
+    sure = float(np.sum(np.square(of.noise[run] / error)))
+    return float(np.clip(np.sum(of.more[run] * of.noise[run] / np.square(error)) / sure, -1, 1)), SURE / np.sqrt(sure)
 
 
 def _runs(out: NDArray[np.bool_]) -> list[slice]:

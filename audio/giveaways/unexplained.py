@@ -59,6 +59,51 @@ def by_a_filter(source: NDArray[np.float64], heard: NDArray[np.float64], rate_hz
     return _filtered(one, _fitted(one, two, np.square(np.abs(one)), weight), heard, source)
 
 
+@dataclass(frozen=True, eq=False)
+class BothWays:
+    """Two channels (frames,), each by a filter of the other: `by_first` is the second one as the first explains it.
+
+    `told` is the coherence of each line: 1 where the filter is known, 0 where neither holds anything of the other.
+    `unknown` is the mean square in each line that is left of the second, and of the first.
+    """
+
+    first: Lines
+    second: Lines
+    answers: tuple[Lines, Lines]
+    told: NDArray[np.float64]
+    unknown: tuple[NDArray[np.float64], NDArray[np.float64]]
+    waves: tuple[NDArray[np.float64], NDArray[np.float64]]
+
+    def explained(self) -> tuple[Explained, Explained]:
+        """The second by the first, and the first by the second."""
+        first, second = self.waves
+        return (
+            _filtered(self.first, self.answers[0], second, first),
+            _filtered(self.second, self.answers[1], first, second),
+        )
+
+
+def both_ways(first: NDArray[np.float64], second: NDArray[np.float64], rate_hz: int) -> BothWays:
+    """The filters between two channels, however much they lift, all moments counted by their power."""
+    first, second = first - first.mean(), second - second.mean()
+    one, two = _moments(first, rate_hz), _moments(second, rate_hz)
+    sizes = [(np.square(each.real) + np.square(each.imag)).sum(axis=0) for each in (one, two)]
+    across = np.sum(two * one.conj(), axis=0)
+    told = np.square(np.abs(across)) / np.maximum(sizes[0] * sizes[1], 1e-30)
+    answers = tuple(
+        (shared / np.maximum(size, LEAST_POWER * size_heard * _most(size, size_heard) + 1e-20)).astype(np.complex64)
+        for shared, size, size_heard in ((across, *sizes), (across.conj(), *sizes[::-1]))
+    )
+    # windows that overlap by half and add up to 1 hold 3/4 of the power
+    scale = 2 / (0.75 * first.size * (2 * (one.shape[1] - 1)))
+    unknown = tuple(np.asarray(scale * (1 - told) * size, dtype=np.float64) for size in sizes[::-1])
+    return BothWays(one, two, (answers[0], answers[1]), told, (unknown[0], unknown[1]), (first, second))
+
+
+def _most(size: Signal, size_heard: Signal) -> float:
+    return float((size / np.maximum(size_heard, 1e-20)).max(initial=0.0))
+
+
 def _unexplained(one: Lines, two: Lines, answer: Lines) -> float:
     return float(
         np.median(np.abs(two - one * answer).sum(axis=1)) / max(float(np.median(np.abs(two).sum(axis=1))), 1e-20)

@@ -65,6 +65,49 @@ def test_hiss_under_continuous_music_is_found(playing: Samples, swapped: bool) -
     assert (finding.measured < -3) if swapped else (finding.measured > 3)
 
 
+@pytest.fixture(scope="module")
+def dense() -> Samples:
+    """Ten seconds of two pieces at once, drums, bass, chords and melodies, at -23 LUFS."""
+    rng = np.random.default_rng([5, 6])
+    samples = families.played(families.score(rng, 10.0) + families.score(rng, 10.0), 10.0, RATE_HZ)
+    loudness = level_db(Clip(samples, RATE_HZ), "bs1770")
+    assert loudness is not None
+    return families.noisy(rng, samples * 10 ** ((-23 - loudness) / 20), 90.0)
+
+
+@pytest.mark.parametrize("equalised", [False, True])
+@pytest.mark.parametrize(("level_dbfs", "pink"), [(-70.0, False), (-65.0, True), (-55.0, False)])
+def test_hiss_under_dense_music_is_found_at_its_level(
+    dense: Samples, level_dbfs: float, pink: bool, equalised: bool
+) -> None:
+    rng = np.random.default_rng(8)
+    heard = families.equaliser(rng, dense, RATE_HZ) if equalised else dense
+    spectrum = np.fft.rfft(rng.standard_normal(dense.shape), axis=0)
+    freqs = np.fft.rfftfreq(len(dense), 1 / RATE_HZ)
+    if pink:
+        spectrum /= np.sqrt(np.maximum(freqs, 20.0))[:, None]
+    planted = np.fft.irfft(spectrum, len(dense), axis=0)
+    planted *= 10 ** (level_dbfs / 20) / planted.std()
+    own, none = noise.excesses(Clip(dense, RATE_HZ), Clip(heard + planted, RATE_HZ))
+    assert own is not None
+    spectrum = np.fft.rfft(planted, axis=0)
+    spectrum[(freqs < own.low_hz) | (freqs > own.high_hz)] = 0
+    true_db = level_db(Clip(np.fft.irfft(spectrum, len(dense), axis=0), RATE_HZ), "a")
+    assert own.level_db == pytest.approx(true_db, abs=1.0)
+    assert own.at_least
+    assert own.beyond_db > 6
+    assert none is None or none.beyond_db < 0
+
+
+@pytest.mark.parametrize("by_db", [-10.0, -4.0, 0.0, 4.0, 10.0])
+def test_of_two_noises_the_difference_is_told_and_never_more_than_it(dense: Samples, by_db: float) -> None:
+    one, two = np.random.default_rng(9).standard_normal((2, *dense.shape))
+    noisy = (dense + each * 10 ** ((-62 + by / 2) / 20) for each, by in ((one, -by_db), (two, by_db)))
+    found = noise.noise("p", "two", *(Clip(each, RATE_HZ) for each in noisy))
+    assert all(0 < each.measured / by_db < 1.1 for each in found) if by_db else not found
+    assert found or abs(by_db) < 5
+
+
 def test_hiss_below_a_quiet_rooms_noise_passes(playing: Samples) -> None:
     assert found_between(playing, playing + hiss(playing.shape, -87.0)) == []
 

@@ -55,7 +55,7 @@ def noise(passage: str, setup: str, reference: Clip, other: Clip) -> list[Findin
     found = [(each, who, whom) for who, whom, each in both if each and each.beyond_db > LIMITS["noise-floor"].value]
     if not found:
         return []
-    most, who, whom = max(found, key=lambda each: each[0].beyond_db)
+    most, who, whom = max(found, key=lambda each: each[0].high_hz / each[0].low_hz)  # noise is broad
     what = (
         f"{who} has steady noise of {most.level_db:.0f} dBFS (A-weighted) from {most.low_hz / 1000:.1f} to "
         f"{most.high_hz / 1000:.1f} kHz, "

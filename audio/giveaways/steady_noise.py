@@ -28,6 +28,7 @@ MOST_LEFT = 2.0  # times as much as there may be left over of fainter music
 LEAST_SHARE = 0.5  # of what is left in the quietest moments
 FARTHEST = 0.8  # of the louder moments' music: where it moves less, nothing can be told
 STEADY_DB = 1.5  # more than chance makes of noise, between the levels that 15 % and 85 % stay below
+LOUDER_LEAST = 0.75  # of what is left in the quietest moments: noise is in the louder ones as well
 ALIKE = 0.5  # of what is heard: music that a gain moves, no noise that is alike by chance
 SURE = 2.5  # standard errors
 SPREAD = 1.5  # lines of a Hann window that are one, and moments half overlapping
@@ -113,7 +114,8 @@ def _in_band(of: Courses, band: int) -> tuple[float, float, float, float, float]
     more = float(np.sum(weight * apart) / weight.sum())
     error = float(np.sqrt(SPREAD * np.sum(np.square(weight * (apart - more)))) / weight.sum())
     # what is left of the music is in what is heard alone; and a filter learnt under noise is a little too weak
-    weak = max(float(left[at].mean()) / max(float(music[at].mean()), 1e-20) for at in louder) * loudness
+    shares = (float(left[at].mean()) / max(float(music[at].mean()), 1e-20) for at in louder)
+    weak = min(max(shares), 1.0) * loudness
     more, error = more - of_music, float(np.hypot(error, max(of_music, weak) / SURE))
     return noise, there, float(heard[quiet].mean()), more, error
 
@@ -121,7 +123,9 @@ def _in_band(of: Courses, band: int) -> tuple[float, float, float, float, float]
 def _beyond_music(there: float, music: float, there_louder: float, music_louder: float) -> float:
     """The noise in both, if as much as `MOST_LEFT` times the share of the louder music is left of the fainter one."""
     share = MOST_LEFT * music / max(music_louder, 1e-20)
-    return (there - share * there_louder) / (1 - share) if share < FARTHEST else 0.0
+    if share >= FARTHEST or there_louder < LOUDER_LEAST * there:
+        return 0.0
+    return min((there - share * there_louder) / (1 - share), there)
 
 
 def _lasting(power: Values, hop_s: float) -> Values:

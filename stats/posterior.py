@@ -18,6 +18,7 @@ ONE_SIDED = "every share of trials truly heard, from none to all, is equally lik
 TWO_SIDED = "every proportion of choices of the first, from none to all, is equally likely beforehand (uniform)"
 SHARES = (0.1, 0.25, 0.5)
 LARGEST = 700.0  # beyond e^700 a Bayes factor is given by its logarithm alone
+DIGITS = 12  # that sums of logarithms hold: of what is 1/8 the twelve and a half must not hang on the last bit
 
 
 @dataclass(frozen=True)
@@ -112,7 +113,7 @@ def posterior(
         chance=guessed,
         two_sided=two_sided,
         prior=TWO_SIDED if two_sided else ONE_SIDED,
-        mean=(mean_right - base) / (1 - base),
+        mean=round((mean_right - base) / (1 - base), DIGITS),
         level=level,
         low=_quantile(correct, wrong, base, tail),
         high=_quantile(correct, wrong, base, 1 - tail),

@@ -40,7 +40,8 @@ class Verified:
         Plans under way whose secret is not here, so that seal and keys cannot be checked; no verdict suffers by it.
     without_audio, audio_gone
         What of the prepared audio is missing or changed, of plans that are still to be listened to; and what is
-        missing of plans that are over, whose verdict does not suffer by it. Looked for only where that was asked.
+        missing of plans that are over, whose verdict does not suffer by it. The record holds without it; it is looked
+        for only where that was asked.
     uncovered_answers
         Answers given after the last of the kept ends that are there: none of those ends protects them.
     """
@@ -61,8 +62,7 @@ class Verified:
     @property
     def ok(self) -> bool:
         """Whether nothing is wrong, and all of it could be checked."""
-        checked = not (self.without_secret or self.without_audio)
-        return not self.broken and checked and all(one.there for one in self.seen)
+        return not self.broken and not self.without_secret and all(one.there for one in self.seen)
 
 
 def verify(

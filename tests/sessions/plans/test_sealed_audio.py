@@ -23,10 +23,9 @@ def test_sealed_audio_that_is_gone_is_named(sealed: Casebook, fate: str) -> None
     else:
         path.write_bytes(path.read_bytes()[:-1] + b"x")
     done = earwitness(sealed.folder, "verify")
-    assert done.returncode == 1
+    assert done.returncode == 0  # the record itself holds
     assert f"plan evening: {SAID}" in done.stdout
     assert f"of 2 files 1 {fate}; rebuild it" in done.stdout
-    assert "The record holds as far as it can be checked here" in done.stdout
     shown = earwitness(sealed.folder, "plan", "show", "evening")
     assert f"NOT ALL THERE: {SAID}" in shown.stdout
     assert "drums" not in shown.stdout.split("NOT ALL THERE")[1]

@@ -17,12 +17,12 @@ from .wiring import Wiring, wiring
 
 WINDOW_S = 2.0
 ALIKE = 0.9  # correlation below which the clocks may be so far apart that they smear it
-AGREE_S, AGREED = 0.00025, 0.6  # by chance a window within 2 ms agrees in one of eight
+AGREE_S, AGREED = 0.00005, 0.6  # in 31 of 33 clean pairs, most of them in rooms, more agree; by chance 1 in 40 windows
 APART_S = 0.1  # two windows of one sound date it alike, and tell no slope
 MAD = 1.4826  # a median of deviations as a standard deviation, of a normal distribution
 FEWEST_WINDOWS = 5  # a slope through fewer says nothing
 FINER = 2  # times that windows mend what the coarse drift leaves
-SURE_ENOUGH = 0.3  # correlation in a window from which its delay is used
+SURE_ENOUGH = 0.3  # correlation in a window from which its delay is used; or the same of each line counted alike
 NEAR_S = 0.1  # a passage is cut where whole tracks lie: what fits as well farther off is another turn of a loop
 AS_WELL = 0.9  # of the best correlation
 STILL_MS = 0.03  # drift gathered below which a clip is read as it is
@@ -30,6 +30,7 @@ FINEST_MS = 0.02  # a frame at 48 kHz: a smaller offset, or a drift that gathers
 SLACK_S = 0.002  # beyond the drift sought, for the phase of loudspeakers
 LOUD_S = 1.0  # the stretch by which to find a delay that drift has smeared
 BLOCK_S = 0.005
+FADED_DB, BESIDE_BLOCKS = 10.0, 10
 SOUNDING_DB, GONE_DB = 30.0, 25.0  # within so much of the loudest, it sounds; so much below the other, it is missing
 
 
@@ -50,7 +51,7 @@ def in_step(reference: Clip, other: Clip, near: Wiring | None = None) -> Step | 
     if found is None:
         return None
     clock = drift(reference, other, found.delay_s, found.pair)
-    if abs(found.correlation) < ALIKE and (clock is None or clock.agree < AGREED):  # else it is a room or an equaliser
+    if abs(found.correlation) < ALIKE and not _even(clock, reference):  # else it is a room or an equaliser
         far = _far_off(reference, other)
         if far is not None and abs(far.wiring.correlation) > abs(found.correlation):
             return far
@@ -58,6 +59,11 @@ def in_step(reference: Clip, other: Clip, near: Wiring | None = None) -> Step | 
         return Step(found, clock)
     even = _EvenReader(other).read(clock)
     return Step(wiring(reference, even, clock.start_s, SLACK_S) or found, clock)
+
+
+def _even(clock: Drift | None, reference: Clip) -> bool:
+    """Whether the windows agree, to a few frames, that the clocks are alike: then nothing is smeared."""
+    return clock is not None and clock.agree >= AGREED and abs(_gathered_ms(clock, reference)) <= STILL_MS
 
 
 def nearest(reference: Clip, other: Clip) -> Wiring | None:
@@ -117,7 +123,7 @@ def drift(reference: Clip, other: Clip, delay_s: float, pair: tuple[int, int]) -
             continue
         part = one[start : start + window]
         here = align(part, two[begin : begin + window], rate_hz, 0.0, SLACK_S)
-        if here is not None and abs(here.correlation) >= SURE_ENOUGH:
+        if here is not None and max(abs(here.correlation), abs(here.evenly)) >= SURE_ENOUGH:
             times.append((start + _centre(part)) / rate_hz)
             delays.append(here.delay_s + shift / rate_hz)
     if len(times) < FEWEST_WINDOWS:
@@ -180,7 +186,8 @@ def length_difference_s(reference: Clip, other: Clip) -> float:
     gained = sounding_2 & (mine < theirs - GONE_DB)
     blocks = 0
     for way in (slice(None), slice(None, None, -1)):
-        blocks += _leading(gained[way], sounding_1[way]) - _leading(lost[way], sounding_2[way])
+        louder = (theirs - mine)[way]
+        blocks += _leading(gained[way], sounding_1[way], louder) - _leading(lost[way], sounding_2[way], -louder)
     return blocks * BLOCK_S
 
 
@@ -327,11 +334,15 @@ def _blocks_db(clip: Clip) -> NDArray[np.float64]:
     return np.asarray(10 * np.log10(np.maximum(power, 1e-20)))
 
 
-def _leading(extra: NDArray[np.bool_], sounding: NDArray[np.bool_]) -> int:
+def _leading(extra: NDArray[np.bool_], sounding: NDArray[np.bool_], louder_db: NDArray[np.float64]) -> int:
     """How many blocks from the first extra one to the last before the one that lacks them begins to sound.
 
-    One that is merely fainter from there on, as dry music is after its last stroke in a room, lacks nothing there.
+    One that is merely fainter from there on, as dry music is after its last stroke in a room, lacks nothing there; nor
+    one that is already `FADED_DB` fainter next to what it lacks, as where a room rings on after the music.
     """
     begins = np.flatnonzero(sounding & ~extra)
     where = np.flatnonzero(extra[: int(begins[0])] if begins.size else extra)
-    return int(where[-1] - where[0] + 1) if where.size else 0
+    if not where.size:
+        return 0
+    beside = louder_db[int(where[-1]) + 1 :][:BESIDE_BLOCKS]
+    return 0 if beside.size and float(beside.mean()) > FADED_DB else int(where[-1] - where[0] + 1)

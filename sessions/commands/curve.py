@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..casebook import catalogue, documents
+from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from ..errors import CatalogueError
 from .command_group import CommandGroup
@@ -119,7 +119,7 @@ def list_all(context: Context, as_json: bool) -> None:
     with context.open() as casebook:
         curves = curve_records.listed(casebook)
     if as_json:
-        give({"curves": documents.plain(curves)})
+        give({"curves": [one.to_document() for one in curves]})
         return
     headings = ["id", "setup", "kind", "direction", "measured", "conditions", "file"]
     say(table(headings, [_row(one) for one in curves]))

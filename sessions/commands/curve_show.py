@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..casebook import catalogue, documents
+from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
@@ -94,7 +94,7 @@ def show(
         draw.write(data.drawn(), out)
     if as_json:
         document = summary.to_document() | ({"compared": comparison.to_document()} if comparison else {})
-        document |= {"curve": documents.plain(alone[0])} if alone else {}
+        document |= {"curve": alone[0].to_document()} if alone else {}
         give(document | {"figure": what, "numbers": data.to_document() if data else {}})
     else:
         _say_summary(summary, str(alone[0].direction) if alone else "on axis")

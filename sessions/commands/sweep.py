@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from audio.engine.routes import Route
 
     from ..measured.conditions import Conditions, Direction
+    from ..measured.member import Member
     from ..measured.sweep_series import Step
     from ..measured.swept_curves import SweptCurve
 
@@ -101,7 +102,9 @@ def sweep(
     taken: list[SweptCurve] = []
     with context.open() as casebook:
         own = catalogue.find(casebook, Setup, setup)
-        wish = _Wish(Direction(plane, angle), angles, heights, stated.distance_m, params["height"], mic_height)
+        wish = _Wish(
+            Direction(plane, angle), angles, heights, stated.distance_m, params["height"], mic_height, stated.one_of
+        )
         steps = _steps(casebook, own, wish)
         say(CAUTION, as_json)
 
@@ -156,6 +159,7 @@ class _Wish:
     distance_m: float | None
     height_m: float | None
     mic_height_m: float | None
+    member: Member
 
 
 def _steps(casebook: Casebook, own: Setup, wish: _Wish) -> list[Step]:
@@ -172,7 +176,7 @@ def _steps(casebook: Casebook, own: Setup, wish: _Wish) -> list[Step]:
         steps = sweep_series.by_heights(wish.heights, wish.distance_m, wish.height_m)
     else:
         return [sweep_series.single(wish.single, wish.distance_m, wish.height_m, wish.mic_height_m)]
-    return sweep_series.still_to_measure(steps, curve_records.directions_of(casebook, own))
+    return sweep_series.still_to_measure(steps, curve_records.directions_of(casebook, own, wish.member))
 
 
 def _spl_offset(casebook: Casebook, mic: Route) -> Callable[[str], float | None]:

@@ -67,7 +67,7 @@ class OnAxis:
         """The numbers by name."""
         return {
             "valid_hz": list(self.valid_hz),
-            "conditions": documents.plain(self.conditions),
+            "conditions": self.conditions.to_document(),
             **(self.ends.to_document() if self.ends else {}),
             "sensitivity_283_v_1_m_db": self.sensitivity_db,
             "curve": points(self.curve),

@@ -77,8 +77,8 @@ def _grid(curves: Sequence[Curve]) -> Numbers:
     coarse = [curve.hz for curve in curves if not _even(curve.hz)]
     if any(not np.array_equal(one, coarse[0]) for one in coarse):
         raise MeasureError(
-            "the phases are given on frequencies that differ, so they cannot be added; export all on one grid, or bring "
-            "in impulse responses"
+            "the phases are given on frequencies that differ, so they cannot be added; export all on one grid, or "
+            "bring in impulse responses"
         )
     grid = coarse[0] if coarse else log_grid(low, high)
     return grid[(grid >= low) & (grid <= high)]

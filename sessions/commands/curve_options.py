@@ -89,9 +89,7 @@ def conditions(command: Callable[..., None]) -> Callable[..., None]:
         click.option("--coupler", default="", help="What headphones sit on."),
         click.option("--place", default="", help="Where the microphone stands, of places around the chair."),
         click.option("--side", type=click.Choice(SIDES), help="Of a pair."),
-        click.option(
-            "--role", type=click.Choice(ROLES), help="The driver that plays alone; or all of them."
-        ),
+        click.option("--role", type=click.Choice(ROLES), help="The driver that plays alone; or all of them."),
         click.option("--note", default="", help="Anything else."),
         click.option("--when", default="", help="When it was measured."),
         click.option("--by", default="", help="Who measured it."),

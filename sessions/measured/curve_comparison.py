@@ -131,7 +131,7 @@ def compare_curves(
         band_hz=band_hz,
         smoothing=smoothing,
         uncertainty_db=uncertainty_db,
-        notes=tuple(_measured_differently(names, [record.conditions for record in records])),
+        notes=tuple(measured_differently(names, [record.conditions for record in records])),
     )
 
 
@@ -145,7 +145,7 @@ def _spread_db(records: Sequence[CurveRecord], smoothing: float, band_hz: tuple[
     return float(np.sqrt(np.mean(np.var([curve.at(hz) for curve in curves], axis=0, ddof=1))))
 
 
-def _measured_differently(names: Sequence[str], conditions: Sequence[Conditions]) -> list[str]:
+def measured_differently(names: Sequence[str], conditions: Sequence[Conditions]) -> list[str]:
     """Conditions that differ between the two, in words; what reads the same does not differ."""
     one, other = (_in_words(stated) for stated in conditions)
     return [

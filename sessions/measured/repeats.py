@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -17,22 +18,43 @@ def repeats_of(record: CurveRecord, others: Sequence[CurveRecord]) -> list[Curve
     """
     found: list[CurveRecord] = []
     for one in [record, *reversed(others)]:
-        alike = one.setup_id == record.setup_id and one.kind == record.kind and one.direction == record.direction
-        if alike and _how(one) == _how(record) and not any(_same_reading(one, there) for there in found):
+        if alike(one, record) and not any(same_reading(one, there) for there in found):
             found.append(one)
     return found[::-1]
 
 
-def _how(record: CurveRecord) -> tuple[Any, ...]:
+def alike(one: CurveRecord, other: CurveRecord, *, but_for_level: bool = False) -> bool:
+    """Whether two curves were measured alike: of one setup, in one direction, place and manner.
+
+    Parameters
+    ----------
+    but_for_level
+        The drive may differ.
+    """
+    return _how(one, but_for_level) == _how(other, but_for_level)
+
+
+def same_reading(one: CurveRecord, other: CurveRecord) -> bool:
+    """Whether two curves came from one file, or hold the same numbers."""
+    return one.measurement_id == other.measurement_id or np.array_equal(one.data, other.data)
+
+
+def _how(record: CurveRecord, but_for_level: bool) -> tuple[Any, ...]:
     """All that repeats have in common; who, when and why may differ, and so may the noise."""
     own = record.conditions
     taken = own.taken
-    swept = (taken.sweep, taken.source_height_m, taken.microphone_height_m) if taken else None
+    swept = None
+    if taken is not None:
+        played = replace(taken.sweep, amplitude=0.0) if but_for_level else taken.sweep
+        swept = (played, taken.source_height_m, taken.microphone_height_m)
     return (
+        record.setup_id,
+        record.kind,
+        record.direction,
         own.room,
         own.axis,
         own.distance_m,
-        own.drive_volts,
+        None if but_for_level else own.drive_volts,
         own.gate_ms,
         own.gate_window if own.gate_ms else "",
         own.smoothing,
@@ -42,7 +64,3 @@ def _how(record: CurveRecord) -> tuple[Any, ...]:
         swept,
         record.rate_hz,
     )
-
-
-def _same_reading(one: CurveRecord, other: CurveRecord) -> bool:
-    return one.measurement_id == other.measurement_id or np.array_equal(one.data, other.data)

@@ -167,14 +167,25 @@ def _kept(
     )  # fmt: skip
 
 
+def check_level(level_dbfs: float) -> None:
+    """Nothing, if a sweep or tone may be played at this level, dBFS (peak).
+
+    Raises
+    ------
+    CatalogueError
+        If it may not.
+    """
+    if not -60 <= level_dbfs <= HIGHEST_DBFS:
+        raise CatalogueError(
+            f"--level {level_dbfs:g} is out of range; give -60 to {HIGHEST_DBFS:g} dBFS, and begin "
+            "low: sweeps burn tweeters"
+        )
+
+
 def _checked_route(setup: Setup, settings: SweepSettings) -> Route:
     if setup.chain is None:
         raise CatalogueError(f"{setup.name!r} is no real gear; a sweep needs a setup with a route")
-    if not -60 <= settings.level_dbfs <= HIGHEST_DBFS:
-        raise CatalogueError(
-            f"--level {settings.level_dbfs:g} is out of range; give -60 to {HIGHEST_DBFS:g} dBFS, and begin "
-            "low: sweeps burn tweeters"
-        )
+    check_level(settings.level_dbfs)
     if not 1 <= settings.averages <= 32:
         raise CatalogueError(f"--averages {settings.averages} is out of range; give 1 to 32")
     route = setup.chain.route

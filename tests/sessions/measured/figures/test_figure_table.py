@@ -18,9 +18,10 @@ from sessions.measured.conditions import ON_AXIS, Conditions
 from sessions.measured.curve_comparison import compare_setups
 from sessions.measured.curve_import import Reading
 from sessions.measured.curve_records import NewCurve, RawFile
-from sessions.measured.figures.figure import Subject
+from sessions.measured.figures.figure import Subject, Telling
 from sessions.measured.figures.figure_table import FIGURES, named
 from sessions.measured.figures.needs import NotMeasured
+from sessions.measured.member import Member
 
 from ..measured_files import HZ, write_impulse, write_level
 
@@ -43,10 +44,27 @@ def subject(casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path) -
         data = np.stack([HZ, np.full(len(HZ), -50.0 - order)], axis=1)
         new = NewCurve("distortion", ON_AXIS, data, Conditions(harmonic=order))
         curve_records.keep(casebook, sallow, [(RawFile.of("a", b"a"), [new])])
+    _bring_sets(casebook, sallow, tmp_path)
     for what, value in (("nominal impedance", "8 ohm"), ("range", "45 Hz - 22 kHz ±3 dB"), ("weight", "9 kg")):
         fact_rows.keep(casebook, sallow, what, value, "data sheet, May 2026")
     facts, measured = makers_facts.of_setup(casebook, sallow), curve_records.of_setup(casebook, sallow)
     return Subject(measured, 12.0, compare_setups(casebook, sallow, bracken), facts)
+
+
+def _bring_sets(casebook: Casebook, setup: Setup, folder: Path) -> None:
+    """Drivers, places, seatings, two sides at two levels: what figures of several curves are made of."""
+    sets = [Conditions(member=Member(role=role)) for role in ("woofer", "tweeter")]
+    sets += [Conditions(member=Member(place=place)) for place in ("ear left", "ear right")]
+    sets += [Conditions(member=Member(coupler="ear simulator", seating=number)) for number in (1, 2)]
+    sets += [Conditions(member=Member(side="left"))]
+    sets += [Conditions(spl=True, drive_volts=volts, member=Member(side="right")) for volts in (1.0, 2.0)]
+    for number, stated in enumerate(sets):
+        ripple = number / 10 * np.sin(np.log2(HZ))
+        write_level(folder / "set.txt", ripple)
+        curve_import.bring(casebook, setup, folder / "set.txt", Reading(), stated)
+    # the newest on axis is an impulse response again, as the first
+    write_impulse(folder / "axis.wav", frames=9600)
+    curve_import.bring(casebook, setup, folder / "axis.wav", Reading(), Conditions(gate_ms=20.0))
 
 
 @pytest.fixture
@@ -68,6 +86,7 @@ def test_every_figure_has_its_numbers_and_its_picture(subject: Subject, what: st
     assert json.loads(json.dumps(document, allow_nan=False)) == document
     draw.write(data.drawn(), tmp_path / "picture.png")
     assert (tmp_path / "picture.png").stat().st_size > 10_000
+    assert all(data.sentences()) if isinstance(data, Telling) else True
 
 
 def assert_drawn_as_numbers(drawn: Any, numbers: Mapping[str, Mapping[str, list[float]]]) -> None:
@@ -142,7 +161,16 @@ def test_a_step_response_begins_before_its_onset(subject: Subject) -> None:
 
 @pytest.mark.parametrize("what", [name for name in FIGURES if name != "difference"])
 def test_what_was_not_measured_is_named(nothing: Subject, what: str) -> None:
-    lacks = {"impedance": "has no impedance yet", "distortion": "has no distortion yet", "facts": "nothing is kept of"}
+    lacks = {
+        "impedance": "has no impedance yet",
+        "distortion": "has no distortion yet",
+        "facts": "nothing is kept of",
+        "drivers": "has no curve of a driver yet",
+        "pair": "needs both sides",
+        "places": "fewer than two places",
+        "seatings": "has no seating on a coupler yet",
+        "compression": "was not swept alike at two levels",
+    }
     with pytest.raises(NotMeasured, match=lacks.get(what, "has no curve on axis yet")):
         named(what).of(nothing)
 

@@ -137,7 +137,7 @@ def read_take(layout: Layout, heard: Numbers) -> TakeReading:
     said += [f"average {place + 1} of {layout.averages} was left out: {why}" for place, why in sorted(out.items())]
     mean = np.mean([cuts[place] for place in left], axis=0)
     response = parted(made, whole_response(made, mean), len(mean) - layout.sweep_frames)
-    quiet = noise_floor.silence(_silences(layout, heard, arrival), layout.made.rate_hz)
+    quiet = noise_floor.silence(silences(layout, heard, arrival), layout.made.rate_hz)
     said += disturbances.hum(quiet, float(np.sqrt(np.mean(np.square(mean[arrival : arrival + layout.sweep_frames])))))
     used = tuple(place + 1 for place in left)
     return TakeReading(response, made, quiet, used, 1e6 * events.clock, events.drift_db, tuple(said))
@@ -281,7 +281,7 @@ def _cut(layout: Layout, heard: Numbers, place: int, lag: float, arrival: int) -
     return np.asarray(np.fft.irfft(np.fft.rfft(cut, size) * turn, size)[:frames])
 
 
-def _silences(layout: Layout, heard: Numbers, arrival: int) -> list[Numbers]:
+def silences(layout: Layout, heard: Numbers, arrival: int) -> list[Numbers]:
     """The quiet stretch before each sweep was heard."""
     frames, guard = (round(seconds * layout.made.rate_hz) for seconds in (SILENCE_S - 2 * GUARD_S, GUARD_S))
     return [heard[start + arrival - guard - frames : start + arrival - guard] for start in layout.starts]

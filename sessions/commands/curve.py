@@ -16,6 +16,7 @@ from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say, table
 from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
 from .curve_show import show
+from .loop import loop
 from .sweep import sweep
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
 @click.group(cls=CommandGroup)
 def curve() -> None:
-    """Measured data: add, list, show, sweep, withdraw."""
+    """Measured data: add, list, show, sweep, loop, withdraw."""
 
 
 @curve.command("add")
@@ -201,5 +202,6 @@ def join(
 
 curve.add_command(show)
 curve.add_command(sweep)
+curve.add_command(loop)
 
 COMMANDS = {"curve": curve}

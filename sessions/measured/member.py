@@ -29,6 +29,8 @@ class Member:
     quantity
         What was read at the end of a line loop, where it is no response: the spectrum of its noise, that of a tone, or
         what the other channel gives of this one.
+    tone_hz, tone_dbfs
+        Of such a tone as it was played, its peak against full scale; 0 where none was.
     """
 
     role: Role | Literal[""] = ""
@@ -37,6 +39,8 @@ class Member:
     coupler: str = ""
     seating: int = 0
     quantity: Quantity | Literal[""] = ""
+    tone_hz: float = 0.0
+    tone_dbfs: float = 0.0
 
     @property
     def whole(self) -> bool:
@@ -53,6 +57,7 @@ class Member:
             f"on {self.coupler}" if self.coupler else "",
             f"seating {self.seating}" if self.seating else "",
             self.quantity,
+            f"{self.tone_hz:g} Hz at {self.tone_dbfs:g} dBFS" if self.tone_hz else "",
         ]
         return ", ".join(part for part in parts if part)
 

@@ -105,11 +105,26 @@ def take_sweep(
             f"the response stands only {-read.response.noise_db:.0f} dB above the noise; raise the volume a little, "
             "average more, or make the room quieter"
         )
-    return _kept(casebook, setup, layout, read, settings, conditions, direction, standing, spl_offset(device))
+    made = prepared(setup, layout, read, settings, conditions, direction, standing, spl_offset(device))
+    kept = curve_records.keep(casebook, setup, [(made.file, made.curves)])
+    return SweptCurve(kept[0], read.response.noise_db, made.percent, made.floor_percent, made.said)
 
 
-def _kept(
-    casebook: Casebook,
+@dataclass(frozen=True, eq=False)
+class PreparedSweep:
+    """A sweep that was taken and is ready to be kept: its raw file, the response and its harmonics, what is to be said.
+
+    `percent` and `floor_percent` as in `SweptCurve`.
+    """
+
+    file: RawFile
+    curves: list[NewCurve]
+    percent: dict[int, float]
+    floor_percent: float
+    said: tuple[str, ...]
+
+
+def prepared(
     setup: Setup,
     layout: Layout,
     read: TakeReading,
@@ -118,7 +133,14 @@ def _kept(
     direction: Direction,
     standing: Standing | None,
     offset_db: float | None,
-) -> SweptCurve:
+) -> PreparedSweep:
+    """What is to be kept of a take: the response on the microphone's scale, its valid band, its harmonics.
+
+    Raises
+    ------
+    CatalogueError
+        If nowhere over an octave the response exceeds the noise.
+    """
     correction = Correction(settings.calibration)
     moved_db = (standing.distance_db if standing else 0.0) + _to_spl_db(settings, correction, offset_db)
     impulse = correction.impulse(read.response.impulse, settings.rate_hz) * 10 ** (moved_db / 20)
@@ -159,12 +181,8 @@ def _kept(
         *(new for new, _ in parts.values()),
     ]
     name = f"{setup.name} {direction.plane} {direction.angle}.npz"
-    kept = curve_records.keep(casebook, setup, [(RawFile.of(name, _npz(read)), curves)])
-    return SweptCurve(
-        kept[0], read.response.noise_db, percent, _least_percent(harmonics), (*taken.disturbances, *correction.said(
-            (settings.low_hz, settings.high_hz)
-        )),
-    )  # fmt: skip
+    told = (*taken.disturbances, *correction.said((settings.low_hz, settings.high_hz)))
+    return PreparedSweep(RawFile.of(name, _npz(read)), curves, percent, _least_percent(harmonics), told)
 
 
 def check_level(level_dbfs: float) -> None:

@@ -6,7 +6,20 @@ from collections.abc import Iterable
 from typing import Any
 
 from ...errors import CatalogueError
-from . import compression, electrical, facts, lines, means, members, needs, pairs, radiation, responses, time_response
+from . import (
+    compression,
+    electrical,
+    facts,
+    lines,
+    loops,
+    means,
+    members,
+    needs,
+    pairs,
+    radiation,
+    responses,
+    time_response,
+)
 from .figure import Figure
 
 ROWS: tuple[Figure[Any], ...] = (
@@ -29,6 +42,9 @@ ROWS: tuple[Figure[Any], ...] = (
     Figure("places", members.places, means.places, ("--target",)),
     Figure("seatings", members.seatings, means.seatings, ("--target",)),
     Figure("compression", members.rising_levels, compression.compression),
+    Figure("electronics", loops.loop, loops.electronics),
+    Figure("spectrum", loops.loop, loops.spectrum),
+    Figure("crosstalk", loops.loop, loops.crosstalk),
     Figure("facts", needs.facts, facts.facts),
 )
 FIGURES = {row.name: row for row in ROWS}

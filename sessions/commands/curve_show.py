@@ -234,6 +234,6 @@ def _say_comparison(comparison: CurveComparison) -> None:
     for note in comparison.notes:
         say(f"  measured differently: {note}")
     if comparison.uncertainty_db is None:
-        say("  measured once each: how well it repeats is not known")
+        say("  not both were repeated alike: how well it repeats is not known")
     else:
         say(f"  repeated measurements: ± {comparison.uncertainty_db:.2f} dB (one standard deviation)")

@@ -110,7 +110,7 @@ class Lines:
             (place.from_hz, place.to_hz, f"{one} to {other}: {place.at_hz:.0f} Hz")
             for (one, other), place in self.crossovers.items()
         ]
-        note = "; ".join(part for part in (self.note, self.level.words, self.no_sum) if part)
+        note = "\n".join(part for part in (self.note, self.level.words, self.no_sum) if part)
         return draw.responses(curves, title=self.title, note=note, unit=self.level.unit, marked=marked)
 
 

@@ -233,7 +233,7 @@ def crosstalk(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:
             curves[f"{name} into the other"] = shown(replace(curve, valid_hz=clear), subject.smoothing)
         curves[f"noise, {name}"] = replace(floor, valid_hz=curve.valid_hz)
     note = f"relative to the channel that plays, where it exceeds the noise by 10 dB; {subject.smoothing_note}"
-    return LoopLines(f"{subject.name}: crosstalk", note, "dB", 150.0, curves)
+    return LoopLines(f"{subject.name}: crosstalk", note, "dB", 100.0, curves)
 
 
 def _numbers(one: LoopChannel, smoothing: float) -> ChannelNumbers:

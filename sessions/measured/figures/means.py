@@ -60,7 +60,7 @@ class MeanFigure:
     def to_document(self) -> dict[str, Any]:
         """The means by name, how they were made, and the target's file."""
         found = {name: mean.to_document() for name, mean in self.means.items()}
-        return {**found, "how": self.note, **({"target_file": self.target} if self.target else {})}
+        return {**found, "how": self.note.replace("\n", "; "), **({"target_file": self.target} if self.target else {})}
 
     def sentences(self) -> list[str]:
         """How many curves each mean holds, how far they spread, how far it departs from a target, what was left out."""
@@ -129,7 +129,7 @@ def _figure(
     named = subject.target[0] if subject.target else ""
     if named:
         low, high = subject.band_hz
-        note += f"; target {named} at the mean's level over {low:g} to {high:g} Hz"
+        note += f"\ntarget {named} at the mean's level over {low:g} to {high:g} Hz"
     return MeanFigure(title, note, "dB SPL" if in_spl else "dB", means, named)
 
 

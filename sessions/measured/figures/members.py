@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import count
 from math import log10
 
 from ..conditions import ON_AXIS, Conditions
@@ -86,14 +87,15 @@ def seatings(subject: Subject, figure: str) -> dict[str, Group]:
     for side in ("", *SIDES):
         own = [one for one in seated if one.conditions.one_of.side == side]
         if own:
-            found[side or "mean"] = _like_the_newest(
+            group = _like_the_newest(
                 own,
-                lambda one: f"seating {one.conditions.one_of.seating or one.id}",
+                lambda one: f"seating {one.conditions.one_of.seating}" if one.conditions.one_of.seating else one.id,
                 lambda one: (one.conditions.one_of.coupler, *_drive(one)),
                 "another coupler, drive, calibration or smoothing",
                 f"{subject.name!r} has fewer than two seatings on one coupler{f', {side}' if side else ''}: curve add "
                 "or sweep with --coupler NAME, seated anew each time",
             )
+            found[side or "mean"] = replace(group, curves=_numbered(group.curves))
     if not found:
         raise NotMeasured(f"{subject.name!r} has no seating on a coupler yet: curve add or sweep with --coupler NAME")
     return found
@@ -110,6 +112,13 @@ def rising_levels(subject: Subject, figure: str) -> Sequence[AtLevel]:
     raise NotMeasured(
         f"{subject.name!r} was not swept alike at two levels or more: curve sweep with --levels -30:-18:6"
     )
+
+
+def _numbered(seated: Sequence[Labelled]) -> list[Labelled]:
+    """Seatings that nobody numbered, called by their order."""
+    taken = {name for name, _ in seated}
+    free = (name for name in (f"seating {number}" for number in count(1)) if name not in taken)
+    return [(next(free) if name == one.id else name, one) for name, one in seated]
 
 
 def _on_axis(subject: Subject) -> list[CurveRecord]:

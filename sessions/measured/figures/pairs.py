@@ -68,7 +68,7 @@ class PairFigure:
 
     def drawn(self) -> Any:
         """Both on one set of axes."""
-        note = f"{self.note}; {self.level.words}; they differ by {self.departure_db:.1f} dB at most from a constant"
+        note = f"{self.note}; {self.departure_db:.1f} dB from a constant difference at most\n{self.level.words}"
         curves: dict[str, Curve] = dict(zip(SIDES, self.curves, strict=True))
         return draw.responses(curves, title=f"{self.name}: left and right", note=note, unit=self.level.unit)
 

@@ -17,6 +17,9 @@ from audio.levels.weighting import a_weight_db
 from sessions.casebook import catalogue, playback_chain
 from sessions.casebook.store import create
 from tests.command_line import earwitness
+from tests.jack import Server
+from tests.jack_room import jack_room
+from tests.room import Room, Speaker
 
 RATE = 48_000
 LOW_CUT = butter(1, 10, "high", fs=RATE)
@@ -141,3 +144,21 @@ def test_a_loop_that_is_open_is_refused(book: Path) -> None:
     done = earwitness(book, "curve", "loop", "amp", *QUICK, "--json", recorder=Open())
     assert done.returncode == 2
     assert json.loads(earwitness(book, "curve", "list", "--json").stdout) == {"curves": []}
+
+
+@pytest.mark.jack
+def test_a_loop_comes_back_through_real_streams(tmp_path: Path, server: Server) -> None:
+    """-20 dB, 3 ms, noise of -80 dBFS RMS: the level read, a flat response, and the noise's share of the band."""
+    with create(tmp_path / "book") as casebook:
+        catalogue.add_setup(casebook, "amp", "", playback_chain.routed("room:2"))
+    with jack_room(server, Room([Speaker(-14, 4), Speaker(-20, 3)], noise_dbfs=-80)):
+        done = earwitness(
+            tmp_path / "book", "curve", "loop", "amp", "--into", "room:1", "--seconds", "1", "--averages", "1", "--json"
+        )
+    assert done.returncode == 0, done.stderr
+    own = json.loads(done.stdout)["numbers"]["channel"]
+    assert own["tone"]["level_dbfs"] == pytest.approx(-40, abs=0.05)
+    noise = -80 + 10 * np.log10((20_000 - 20) / 24_000 * 2)
+    assert own["noise"]["unweighted_dbfs"] == pytest.approx(noise, abs=0.5)
+    assert own["response"]["least_db"] == pytest.approx(0, abs=0.3)
+    assert own["response"]["most_db"] == pytest.approx(0, abs=0.3)

@@ -98,6 +98,7 @@ def test_seatings_are_averaged_in_db_beside_a_target(casebook: Casebook, tmp_pat
     )["numbers"]  # fmt: skip
     left = found["left"]
     hz = np.array(left["hz"])
+    assert list(left["of"]) == ["seating 1", "seating 2", "seating 3"]
     assert (len(left["of"]), list(left["left_out"].values())) == (3, ["the same reading as another"])
     assert left["db"] == pytest.approx([90.0] * len(hz), abs=0.01)
     spread = np.array(left["spread_db"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +12,13 @@ import pytest
 
 from audio.clip import Clip
 from audio.curves.curve import log_grid
+from audio.engine.recording import Recording
+from audio.engine.routes import Route
 from audio.files import writing
-from sessions.casebook.store import Casebook
+from sessions.casebook import catalogue, playback_chain
+from sessions.casebook.store import Casebook, create
+from tests.command_line import earwitness
+from tests.room import Room, Speaker
 from tests.sessions.commands.test_commands import run
 
 HZ = log_grid(20, 20_000, 48)
@@ -128,3 +134,36 @@ def test_any_number_of_curves_stands_on_one_set_of_axes(casebook: Casebook, tmp_
     assert other in [one["id"] for one in numbers["curves"].values()]
     clash = run("--casebook", casebook.folder, "curve", "show", "sallow", "--with", other, "--against", "bracken")
     assert (clash.returncode, clash.stderr.count("\n")) == (2, 1)
+
+
+class Both(Room):
+    """A loudspeaker with two drivers, one of them 0.25 ms later: what both give together."""
+
+    def record(self, signal: np.ndarray, route: Route, source: Route, rate_hz: int, **how: Any) -> Recording:
+        late = Room([Speaker(-20, 3.25)], noise_dbfs=-110).record(signal, route, source, rate_hz, **how)
+        found = super().record(signal, route, source, rate_hz, **how)
+        return replace(found, samples=found.samples + late.samples)
+
+
+def test_sweeps_taken_here_are_added_on_one_time_scale(tmp_path: Path) -> None:
+    """Two equal drivers 12 samples apart: 6 dB more in the bass, a zero at 2 kHz; as their sweep together shows."""
+    book = tmp_path / "book"
+    with create(book) as opened:
+        catalogue.add_setup(opened, "sallow", "", playback_chain.routed("room:1"))
+    early, late, both = (kind([Speaker(-20, ms)], noise_dbfs=-110) for kind, ms in ((Room, 3), (Room, 3.25), (Both, 3)))
+    for role, room in (("woofer", early), ("tweeter", late), ("sum", both)):
+        done = earwitness(
+            book, "curve", "sweep", "sallow", "--mic", "room:1", "--seconds", "1", "--averages", "1", "--gate", "20",
+            "--role", role, recorder=room,
+        )  # fmt: skip
+        assert done.returncode == 0, done.stderr
+    done = earwitness(
+        book, "curve", "show", "sallow", "--what", "drivers", "--one-calibration", "--smooth", "0", "--json"
+    )
+    numbers = json.loads(done.stdout)["numbers"]
+    hz, db = np.array(numbers["sum"]["hz"]), np.array(numbers["sum"]["db"])
+    comb = -20 + 20 * np.log10(2 * np.abs(np.cos(np.pi * hz * 0.00025)))
+    clear = (hz > 150) & (hz < 5000) & (comb > -24)  # a gate of 20 ms ripples below, with each driver alone too
+    assert db[clear] == pytest.approx(comb[clear], abs=0.2)
+    measured = np.interp(hz, numbers["curves"]["sum"]["hz"], numbers["curves"]["sum"]["db"])
+    assert db[clear] == pytest.approx(measured[clear], abs=0.2)

@@ -9,7 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
+from sessions.measured import curve_records
+from sessions.measured.member import Member
 from tests.sessions.commands.test_commands import run
 
 from .measured_files import HZ, text
@@ -53,6 +57,13 @@ def test_a_pair_s_level_and_balance_come_back(casebook: Casebook, tmp_path: Path
     assert found["departure_db"] == pytest.approx(2 - bumps, abs=0.04)
     assert found["departure_hz"] == pytest.approx(3000, rel=0.02)
     assert found["notes"] == ["gate: left not said, right 20.0 ms"]
+
+
+def test_a_series_of_the_other_side_is_still_to_be_measured(casebook: Casebook, tmp_path: Path) -> None:
+    add(casebook, tmp_path, 80.0, "--side", "left", "--angle", 30)
+    setup = catalogue.find(casebook, Setup, "sallow")
+    assert curve_records.directions_of(casebook, setup, Member(side="left")) == {("horizontal", 30)}
+    assert curve_records.directions_of(casebook, setup, Member(side="right")) == set()
 
 
 def test_a_pair_without_a_calibration_in_common_has_no_difference_in_level(casebook: Casebook, tmp_path: Path) -> None:

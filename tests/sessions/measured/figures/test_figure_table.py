@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audio.curves import draw
+from audio.curves import draw, sweep
+from audio.curves.curve import Curve
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
 from sessions.errors import CatalogueError
@@ -21,7 +22,8 @@ from sessions.measured.curve_records import NewCurve, RawFile
 from sessions.measured.figures.figure import Subject, Telling
 from sessions.measured.figures.figure_table import FIGURES, named
 from sessions.measured.figures.needs import NotMeasured
-from sessions.measured.member import Member
+from sessions.measured.member import SIDES, Member
+from sessions.measured.taken import Taken
 
 from ..measured_files import HZ, write_impulse, write_level
 
@@ -62,9 +64,28 @@ def _bring_sets(casebook: Casebook, setup: Setup, folder: Path) -> None:
         ripple = number / 10 * np.sin(np.log2(HZ))
         write_level(folder / "set.txt", ripple)
         curve_import.bring(casebook, setup, folder / "set.txt", Reading(), stated)
+    _bring_loop(casebook, setup)
     # the newest on axis is an impulse response again, as the first
     write_impulse(folder / "axis.wav", frames=9600)
     curve_import.bring(casebook, setup, folder / "axis.wav", Reading(), Conditions(gate_ms=20.0))
+
+
+def _bring_loop(casebook: Casebook, setup: Setup) -> None:
+    """A run of a loop: a flat response, noise at -100 dBFS a line, a tone, crosstalk of -60 dB over noise at -90 dB."""
+    lines = np.arange(10.0, 21_000.0, 2.0)
+    quiet, impulse = np.full(len(lines), -100.0), np.zeros(24_000)
+    impulse[4800] = 1.0
+    taken = Taken(sweep.sweep(10, 20_000, 1.0, 48_000, 0.1), 1, (1,), -90.0, {})
+    taken = taken.with_floor(Curve(lines, quiet + 10))
+    run = []
+    for side in SIDES:
+        spectra = {"noise": quiet, "tone": np.where(lines == 1000, -20.0, quiet), "crosstalk": quiet + 40}
+        run.append(NewCurve("impulse", ON_AXIS, impulse, Conditions(gate_ms=200, member=Member(side=side)), 48_000))
+        for quantity, level in spectra.items():
+            member = Member(side=side, quantity=quantity, tone_hz=1000.0 if quantity == "tone" else 0.0)  # type: ignore[arg-type]
+            stated = Conditions(taken=taken if quantity == "crosstalk" else None, member=member)
+            run.append(NewCurve("response", ON_AXIS, np.stack([lines, level], axis=1), stated))
+    curve_records.keep(casebook, setup, [(RawFile.of("loop", b"loop"), run)])
 
 
 @pytest.fixture
@@ -170,6 +191,7 @@ def test_what_was_not_measured_is_named(nothing: Subject, what: str) -> None:
         "places": "fewer than two places",
         "seatings": "has no seating on a coupler yet",
         "compression": "was not swept alike at two levels",
+        **dict.fromkeys(("electronics", "spectrum", "crosstalk"), "was not measured through a line loop yet"),
     }
     with pytest.raises(NotMeasured, match=lacks.get(what, "has no curve on axis yet")):
         named(what).of(nothing)

@@ -27,13 +27,34 @@ TICKS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
 
 
 def responses(
-    curves: Mapping[str, Curve], *, title: str = "", note: str = "", unit: str = "dB", span_db: float = 50.0
+    curves: Mapping[str, Curve],
+    *,
+    title: str = "",
+    note: str = "",
+    unit: str = "dB",
+    span_db: float = 50.0,
+    marked: Sequence[tuple[float, float, str]] = (),
+    around: Mapping[str, tuple[Numbers, Numbers]] | None = None,
 ) -> Any:
-    """One axis with all curves; the level axis spans `span_db` around what is valid."""
+    """One axis with all curves; the level axis spans `span_db` around what is valid.
+
+    Parameters
+    ----------
+    marked
+        Bands that are shaded: from and to, in Hz, and what they are.
+    around
+        By a curve's name: the lower and upper edge of a band around it, dB at its frequencies.
+    """
     figure, axes = _axes(span_db, title, note)
     _level_limits(axes, list(curves.values()), span_db)
+    for low, high, words in marked:
+        axes.axvspan(low, high, facecolor="#e3e7e5", lw=0, zorder=0)
+        axes.annotate(words, (low, 0.98), xycoords=("data", "axes fraction"), fontsize=7, va="top")
     for place, (name, curve) in enumerate(curves.items()):
-        _line(axes, curve, COLOURS[place % len(COLOURS)], STYLES[place % len(STYLES)], name)
+        colour = COLOURS[place % len(COLOURS)]
+        _line(axes, curve, colour, STYLES[place % len(STYLES)], name)
+        if around and name in around:
+            axes.fill_between(curve.hz, *around[name], where=curve.valid(), color=colour, alpha=0.2, lw=0)
     _hatch(axes, list(curves.values()))
     axes.set_ylabel(f"level, {unit}")
     axes.legend(loc="lower left", fontsize=8, frameon=False)

@@ -127,7 +127,7 @@ def read_take(layout: Layout, heard: Numbers) -> TakeReading:
     for place, cut in enumerate(cuts):
         if place not in out and disturbances.flat_topped(cut):
             out[place] = "its tops are flat: something before the converter clips; lower the level or a gain"
-    quiet = noise_floor.silence(_silences(layout, heard, arrival), layout.made.rate_hz)
+    quiet = noise_floor.silence(silences(layout, heard, arrival), layout.made.rate_hz)
     _judge_between(made, cuts, arrival, quiet, out)
     left = [place for place in range(layout.averages) if place not in out]
     if not left:
@@ -294,7 +294,7 @@ def _cut(layout: Layout, heard: Numbers, place: int, lag: float, arrival: int) -
     return np.asarray(np.fft.irfft(np.fft.rfft(cut, size) * turn, size)[:frames])
 
 
-def _silences(layout: Layout, heard: Numbers, arrival: int) -> list[Numbers]:
+def silences(layout: Layout, heard: Numbers, arrival: int) -> list[Numbers]:
     """The quiet stretch before each sweep was heard."""
     frames, guard = (round(seconds * layout.made.rate_hz) for seconds in (SILENCE_S - 2 * GUARD_S, GUARD_S))
     return [heard[start + arrival - guard - frames : start + arrival - guard] for start in layout.starts]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..casebook import catalogue, documents
+from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from ..errors import CatalogueError
 from .command_group import CommandGroup
@@ -17,6 +17,7 @@ from .context import Context, counted, give, json_option, say, table
 from .curve_export import export
 from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
 from .curve_show import show
+from .loop import loop
 from .sweep import sweep
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
 @click.group(cls=CommandGroup)
 def curve() -> None:
-    """Measured data: add, list, show, export, sweep, withdraw."""
+    """Measured data: add, list, show, export, sweep, loop, withdraw."""
 
 
 @curve.command("add")
@@ -120,7 +121,7 @@ def list_all(context: Context, as_json: bool) -> None:
     with context.open() as casebook:
         curves = curve_records.listed(casebook)
     if as_json:
-        give({"curves": documents.plain(curves)})
+        give({"curves": [one.to_document() for one in curves]})
         return
     headings = ["id", "setup", "kind", "direction", "measured", "conditions", "file"]
     say(table(headings, [_row(one) for one in curves]))
@@ -219,5 +220,6 @@ def join(
 curve.add_command(show)
 curve.add_command(export)
 curve.add_command(sweep)
+curve.add_command(loop)
 
 COMMANDS = {"curve": curve}

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..errors import CatalogueError
+from ..measured.member import ROLES, SIDES
 
 if TYPE_CHECKING:
     from audio.room.microphone import Calibration
@@ -56,10 +57,19 @@ def conditions(command: Callable[..., None]) -> Callable[..., None]:
         by: str,
         when: str,
         note: str,
+        role: Any,
+        side: Any,
+        place: str,
+        coupler: str,
+        seating: int,
         **others: Any,
     ) -> None:
         from ..measured.conditions import Conditions
+        from ..measured.member import ALONE, Member
 
+        if seating and not coupler:
+            raise CatalogueError("--seating counts seatings on a coupler; say on which with --coupler")
+        member = Member(role or "", side or "", place, coupler, seating)
         stated = Conditions(
             distance_m=distance,
             drive_volts=volts,
@@ -70,10 +80,16 @@ def conditions(command: Callable[..., None]) -> Callable[..., None]:
             by=by,
             when=when,
             note=note,
+            member=None if member == ALONE else member,
         )
         command(*args, stated=stated, **others)
 
     for option in (
+        click.option("--seating", type=click.IntRange(0, 99), default=0, help="Of headphones, which seating it is."),
+        click.option("--coupler", default="", help="What headphones sit on."),
+        click.option("--place", default="", help="Where the microphone stands, of places around the chair."),
+        click.option("--side", type=click.Choice(SIDES), help="Of a pair."),
+        click.option("--role", type=click.Choice(ROLES), help="The driver that plays alone; or all of them."),
         click.option("--note", default="", help="Anything else."),
         click.option("--when", default="", help="When it was measured."),
         click.option("--by", default="", help="Who measured it."),

@@ -7,18 +7,21 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..casebook import catalogue, documents
+from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from .context import Context, counted, give, json_option, say
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from audio.curves.impedance import Impedance
 
     from ..measured.curve_comparison import CurveComparison
     from ..measured.curve_records import SetupCurves
     from ..measured.curve_summary import CurveSummary, Directivity, OnAxis
+    from ..measured.figures.figure import Labelled
 
 
 DEFAULT = "response"
@@ -41,6 +44,9 @@ class FigureOption(click.Option):
 @click.option("--what", cls=FigureOption, default=DEFAULT, show_default=True)
 @click.option("--curve", "curve_id", help="A curve by its identifier (curve list), instead of the newest on axis.")
 @click.option("--against-curve", "other_id", help="The curve to compare it with: another room, place or channel.")
+@click.option("--with", "beside", multiple=True, metavar="ID", help="A further curve on the same axes; again for more.")
+@click.option("--one-calibration", is_flag=True, help="They share microphone, gain and drive.")
+@click.option("--target", type=click.Path(path_type=Path), help="What a mean is to be: text columns, Hz and dB.")
 @click.option("--smooth", type=click.FloatRange(0, 96), default=12.0, show_default=True, help="1/n octave; 0 for none.")
 @click.option("--band", type=(float, float), default=(300.0, 3000.0), show_default=True, help="Set level in it, Hz.")
 @click.option(
@@ -61,6 +67,9 @@ def show(
     what: str,
     curve_id: str | None,
     other_id: str | None,
+    beside: tuple[str, ...],
+    one_calibration: bool,
+    target: Path | None,
     smooth: float,
     band: tuple[float, float],
     look_for: str,
@@ -72,8 +81,14 @@ def show(
     from ..measured.figures import figure_table
     from ..measured.figures.figure import Subject, Telling
     from ..measured.figures.needs import NotMeasured
+    from ..measured.target import read_target
 
     figure = figure_table.named(what)
+    given = {"--with": bool(beside), "--one-calibration": one_calibration, "--target": target is not None}
+    figure_table.check_takes(figure, [option for option, is_there in given.items() if is_there])
+    if beside and (against or other_id):
+        raise CatalogueError("--with puts curves beside one; a comparison has its own two, so leave --against out")
+    wanted = read_target(target) if target is not None else None
     if curve_id and against and not other_id:
         raise CatalogueError(
             "one curve is compared with another by --curve ID and --against-curve ID, without --against"
@@ -85,14 +100,17 @@ def show(
         comparison = _of_setups(casebook, own, against, band, smooth) if against else None
         if other_id:
             comparison = _of_curves(casebook, curve_id, other_id, band, smooth)
+        others = _beside(casebook, beside)
     summary = curve_summary.summary(measured)
     for one in alone:
         gone = f"; withdrawn: {one.withdrawn}" if one.withdrawn else ""
         say(f"{one.id} alone: {one.kind}, {one.direction}, {one.conditions.when or one.at[:10]}{gone}", as_json)
     data = None
-    if as_json or out is not None or what != DEFAULT:
+    if as_json or out is not None or what != DEFAULT or beside:
         try:
-            data = figure.of(Subject(measured, smooth, comparison, facts, look_for))
+            data = figure.of(
+                Subject(measured, smooth, comparison, facts, others, band, one_calibration, wanted, looked_for=look_for)
+            )
         except NotMeasured:  # then there are no numbers, and nothing to draw
             if out is not None:
                 raise
@@ -102,7 +120,7 @@ def show(
         draw.write(data.drawn(), out)
     if as_json:
         document = summary.to_document() | ({"compared": comparison.to_document()} if comparison else {})
-        document |= {"curve": documents.plain(alone[0])} if alone else {}
+        document |= {"curve": alone[0].to_document()} if alone else {}
         give(document | {"figure": what, "numbers": data.to_document() if data else {}})
     else:
         _say_summary(summary)
@@ -132,6 +150,14 @@ def _measured(
     if own is not None and own.id != found.setup.id:
         raise CatalogueError(f"{curve_id} is a curve of {found.setup.name!r}, not of {own.name!r}")
     return found, found.setup
+
+
+def _beside(casebook: Casebook, ids: Sequence[str]) -> list[Labelled]:
+    """Curves named to stand beside others, each called by its setup."""
+    from ..measured import curve_records
+
+    names = {one.id: one.setup for one in curve_records.listed(casebook)} if ids else {}
+    return [(names[one.id], one) for one in (curve_records.by_id(casebook, name) for name in ids)]
 
 
 def _of_setups(
@@ -218,6 +244,6 @@ def _say_comparison(comparison: CurveComparison) -> None:
     for note in comparison.notes:
         say(f"  measured differently: {note}")
     if comparison.uncertainty_db is None:
-        say("  measured once each: how well it repeats is not known")
+        say("  not both were repeated alike: how well it repeats is not known")
     else:
         say(f"  repeated measurements: ± {comparison.uncertainty_db:.2f} dB (one standard deviation)")

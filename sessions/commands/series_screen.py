@@ -61,7 +61,7 @@ def run(steps: Sequence[Step], take: Take) -> Progress:
             if take(steps[place], note):
                 done.add(place)
                 place, last, note = place + 1, place, ""
-    left = tuple(str(step.direction) for place, step in enumerate(steps) if place not in done)
+    left = tuple(step.name for place, step in enumerate(steps) if place not in done)
     return Progress(len(done), stopped, left)
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from audio.engine.routes import Route
 
     from ..measured.conditions import Conditions, Direction
+    from ..measured.member import Member
     from ..measured.sweep_series import Step
     from ..measured.swept_curves import SweptCurve
 
@@ -46,6 +47,7 @@ CAUTION = (
 @click.option("--angle", type=ANGLE, default=0, show_default=True)
 @click.option("--angles", metavar="FROM:TO:STEP", help="A guided series; angles measured before are left out.")
 @click.option("--heights", metavar="M,M,…", help="A guided vertical series by the microphone's height above the axis.")
+@click.option("--levels", metavar="FROM:TO:STEP", help="A guided series at rising levels, dBFS: shows compression.")
 @click.option("--mic-height", type=click.FloatRange(0.01, 50), help="Of the microphone, m, where it is not --height.")
 @microphone_file("The microphone's own file.")
 @conditions
@@ -67,6 +69,7 @@ def sweep(
     angle: float,
     angles: str | None,
     heights: str | None,
+    levels: str | None,
     mic_height: float | None,
     calibration: Path | None,
     file_lists: str | None,
@@ -102,18 +105,33 @@ def sweep(
     replaced: list[str] = []
     with context.open() as casebook:
         own = catalogue.find(casebook, Setup, setup)
-        wish = _Wish(Direction(plane, angle), angles, heights, stated.distance_m, params["height"], mic_height)
+        wish = _Wish(
+            Direction(plane, angle),
+            angles,
+            heights,
+            levels,
+            stated.distance_m,
+            params["height"],
+            mic_height,
+            stated.one_of,
+        )
         steps = _steps(casebook, own, wish)
+        for step in steps:
+            swept_curves.check_level(level if step.level_dbfs is None else step.level_dbfs)
         say(CAUTION, as_json)
 
         def take(step: Step, note: str) -> None:
             conditions, said = step.conditions(stated, params["gate"])
             conditions = replace(conditions, note="; ".join(part for part in (stated.note, note) if part))
+            own_settings = settings
+            if step.level_dbfs is not None:
+                own_settings = replace(settings, level_dbfs=step.level_dbfs)
+                conditions = _driven(conditions, step.level_dbfs - float(steps[0].level_dbfs or 0.0))
             swept = swept_curves.take_sweep(
                 casebook,
                 context.recorder,
                 own,
-                settings,
+                own_settings,
                 conditions,
                 direction=step.direction,
                 standing=step.standing,
@@ -134,13 +152,14 @@ def sweep(
                 return False
             return True
 
-        if not (angles or heights):
+        if not (angles or heights or levels):
             take(steps[0], "")
         else:
             ended = series_screen.run(steps, tried)
-            say(f"{counted(ended.taken, 'direction')} taken.", as_json)
+            say(f"{counted(ended.taken, 'level' if levels else 'direction')} taken.", as_json)
             if ended.left:
-                say(f"Not taken: {', '.join(ended.left)}; the same command goes on with them.", as_json)
+                again = "" if levels else "; the same command goes on with them"
+                say(f"Not taken: {', '.join(ended.left)}{again}.", as_json)
     if as_json:
         give(
             {
@@ -159,17 +178,19 @@ class _Wish:
     single: Direction
     angles: str | None
     heights: str | None
+    levels: str | None
     distance_m: float | None
     height_m: float | None
     mic_height_m: float | None
+    member: Member
 
 
 def _steps(casebook: Casebook, own: Setup, wish: _Wish) -> list[Step]:
     """What is to be measured: one direction, or what is left of a series."""
     from ..measured import curve_records, sweep_series
 
-    if wish.angles and wish.heights:
-        raise CatalogueError("a series goes by --angles or by --heights, not both")
+    if sum(one is not None for one in (wish.angles, wish.heights, wish.levels)) > 1:
+        raise CatalogueError("a series goes by --angles, by --heights or by --levels, not both")
     if (wish.angles or wish.heights) and wish.mic_height_m:
         raise CatalogueError("in a series each step has its own height of the microphone; leave --mic-height out")
     if wish.angles:
@@ -177,8 +198,16 @@ def _steps(casebook: Casebook, own: Setup, wish: _Wish) -> list[Step]:
     elif wish.heights:
         steps = sweep_series.by_heights(wish.heights, wish.distance_m, wish.height_m)
     else:
-        return [sweep_series.single(wish.single, wish.distance_m, wish.height_m, wish.mic_height_m)]
-    return sweep_series.still_to_measure(steps, curve_records.directions_of(casebook, own))
+        alone = sweep_series.single(wish.single, wish.distance_m, wish.height_m, wish.mic_height_m)
+        return sweep_series.by_levels(wish.levels, alone) if wish.levels else [alone]
+    return sweep_series.still_to_measure(steps, curve_records.directions_of(casebook, own, wish.member))
+
+
+def _driven(stated: Conditions, rise_db: float) -> Conditions:
+    """The conditions at a louder step: the stated volts are those of the first."""
+    if stated.drive_volts is None:
+        return stated
+    return replace(stated, drive_volts=stated.drive_volts * 10 ** (rise_db / 20))
 
 
 def _spl_offset(casebook: Casebook, mic: Route) -> Callable[[str], float | None]:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from audio.curves.gate import Window
 
+from ..casebook import documents
+from .member import ALONE, Member
 from .taken import Taken
 
 Plane = Literal["horizontal", "vertical"]
@@ -63,6 +65,8 @@ class Conditions:
         The order of a distortion curve; 0 for everything else.
     taken
         Of a sweep taken here; None for what was brought in.
+    member
+        Which one of several curves it is; None where it stands alone.
     """
 
     distance_m: float | None = None
@@ -80,10 +84,22 @@ class Conditions:
     calibration: str = ""
     harmonic: int = 0
     taken: Taken | None = None
+    member: Member | None = None
+
+    @property
+    def one_of(self) -> Member:
+        """Which one of several curves it is, also where it stands alone."""
+        return self.member or ALONE
+
+    def to_document(self) -> dict[str, Any]:
+        """All of it by name; that it is one of several stands only where it was said."""
+        plain: dict[str, Any] = documents.plain(self)
+        return {name: value for name, value in plain.items() if name != "member" or value is not None}
 
     def in_words(self) -> str:
         """What was said of how it was measured, in few words; empty where nothing was."""
         parts = [
+            self.one_of.words,
             f"{self.distance_m:g} m" if self.distance_m else "",
             f"{self.drive_volts:g} V" if self.drive_volts else "",
             f"gate {self.gate_ms:.1f} ms" if self.gate_ms else "",

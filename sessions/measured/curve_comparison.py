@@ -18,6 +18,7 @@ from . import curve_records
 from .conditions import ON_AXIS, Conditions, Direction
 from .curve_records import CurveRecord
 from .frequency_response import BAND_HZ, SMOOTHING, points, response_of, shown
+from .repeats import repeats_of
 
 LEAST_PLAYED_DB = 10.0
 NOT_SAID = "not said"
@@ -96,7 +97,7 @@ def compare_setups(
     first, second = (curve_records.in_direction(casebook, setup, direction) for setup in (one, other))
     if not first or not second:
         return None
-    spreads = _spread_db(first, smoothing, band_hz), _spread_db(second, smoothing, band_hz)
+    spreads = [_spread_db(repeats_of(own[-1], own), smoothing, band_hz) for own in (first, second)]
     uncertainty = None if spreads[0] is None or spreads[1] is None else float(np.hypot(spreads[0], spreads[1]))
     return compare_curves(
         (one.name, other.name), (first[-1], second[-1]),
@@ -130,12 +131,12 @@ def compare_curves(
         band_hz=band_hz,
         smoothing=smoothing,
         uncertainty_db=uncertainty_db,
-        notes=tuple(_measured_differently(names, [record.conditions for record in records])),
+        notes=tuple(measured_differently(names, [record.conditions for record in records])),
     )
 
 
 def _spread_db(records: Sequence[CurveRecord], smoothing: float, band_hz: tuple[float, float]) -> float | None:
-    """The standard uncertainty of one curve of a direction, from all of that direction; None where there is but one."""
+    """The standard uncertainty of one curve, from its repeats; None where there is but one."""
     if len(records) < 2:
         return None
     curves = [shown(response_of(record), smoothing, band_hz) for record in records]
@@ -144,7 +145,7 @@ def _spread_db(records: Sequence[CurveRecord], smoothing: float, band_hz: tuple[
     return float(np.sqrt(np.mean(np.var([curve.at(hz) for curve in curves], axis=0, ddof=1))))
 
 
-def _measured_differently(names: Sequence[str], conditions: Sequence[Conditions]) -> list[str]:
+def measured_differently(names: Sequence[str], conditions: Sequence[Conditions]) -> list[str]:
     """Conditions that differ between the two, in words; what reads the same does not differ."""
     one, other = (_in_words(stated) for stated in conditions)
     return [
@@ -163,4 +164,5 @@ def _in_words(stated: Conditions) -> dict[str, str]:
         "smoothing": f"1/{stated.smoothing:g} octave" if stated.smoothing else "none",
         "room": stated.room,
         "axis": stated.axis,
+        "which of several": stated.one_of.words,
     }

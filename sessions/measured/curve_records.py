@@ -24,6 +24,7 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook, Row
 from ..errors import CatalogueError
 from .conditions import ON_AXIS, Conditions, Direction, Plane, direction
+from .member import ALONE, Member
 
 Kind = Literal["response", "impulse", "impedance", "distortion"]
 DIRECTED: tuple[Kind, ...] = ("response", "impulse")  # the kinds that say what goes out in a direction
@@ -108,12 +109,17 @@ class CurveRecord:
 
 @dataclass(frozen=True, eq=False)
 class SetupCurves:
-    """What is measured of one setup: the newest curve of each direction, its impedance, its harmonics by order."""
+    """What is measured of one setup: the newest curve of each direction, its impedance, its harmonics by order.
+
+    `everything` holds all its curves that count, the newest last: also those of one driver, of places around the chair
+    and of a loop, which do not stand for the setup.
+    """
 
     setup: Setup
     directions: Mapping[Direction, CurveRecord]
     impedance: CurveRecord | None
     distortion: Mapping[int, CurveRecord]
+    everything: Sequence[CurveRecord] = ()
 
     @property
     def on_axis(self) -> CurveRecord | None:
@@ -144,6 +150,11 @@ class ListedCurve:
     def direction(self) -> Direction:
         """Where the microphone stood."""
         return Direction(self.plane, self.angle)
+
+    def to_document(self) -> dict[str, Any]:
+        """The line by name."""
+        plain: dict[str, Any] = documents.plain(self)
+        return plain | {"conditions": self.conditions.to_document()}
 
 
 def keep(
@@ -240,9 +251,12 @@ def measured(setup: Setup, found: Sequence[CurveRecord]) -> SetupCurves:
     """These curves as what is measured of a setup, the newest of each."""
     return SetupCurves(
         setup,
-        directions={one.direction: one for one in found if one.kind in DIRECTED},
+        directions={one.direction: one for one in found if one.kind in DIRECTED and one.conditions.one_of.whole},
         impedance=next((one for one in reversed(found) if one.kind == "impedance"), None),
-        distortion={one.conditions.harmonic: one for one in found if one.kind == "distortion"},
+        distortion={
+            one.conditions.harmonic: one for one in found if one.kind == "distortion" and one.conditions.one_of.whole
+        },
+        everything=found,
     )
 
 
@@ -254,23 +268,23 @@ def alone(casebook: Casebook, record: CurveRecord) -> SetupCurves:
 
 
 def in_direction(casebook: Casebook, setup: Setup, toward: Direction) -> list[CurveRecord]:
-    """A setup's responses (and impulse responses) in one direction, the newest last; the others are not unpacked."""
+    """A setup's own responses (and impulse responses) in one direction, the newest last; others are not unpacked."""
     rows = casebook.query(
         f"""SELECT * FROM curves WHERE setup_id = ? AND plane = ? AND angle = ? AND kind IN ('response', 'impulse')
             AND {COUNTS} ORDER BY seq""",
         [setup.id, toward.plane, round(toward.angle)],
     )
-    return [_read(row) for row in rows if _where_and_how(row)[1] == toward]
+    return [_read(row) for row in rows for how, where in [_where_and_how(row)] if where == toward and how.one_of.whole]
 
 
-def directions_of(casebook: Casebook, setup: Setup) -> set[Direction]:
-    """The directions in which a setup has a response (or impulse response)."""
+def directions_of(casebook: Casebook, setup: Setup, member: Member = ALONE) -> set[Direction]:
+    """The directions in which a setup has a response (or impulse response) that is this one of several."""
     rows = casebook.query(
         f"""SELECT DISTINCT plane, angle, conditions FROM curves WHERE setup_id = ? AND kind IN ('response', 'impulse')
             AND {COUNTS}""",
         [setup.id],
     )
-    return {_where_and_how(row)[1] for row in rows}
+    return {where for row in rows for how, where in [_where_and_how(row)] if how.one_of == member}
 
 
 def impedance_of(casebook: Casebook, setup: Setup) -> CurveRecord | None:
@@ -341,7 +355,7 @@ def _where_and_how(row: Row) -> tuple[Conditions, Direction]:
 
 def _stated(conditions: Conditions) -> dict[str, Any]:
     """Conditions as they are kept; what is said only of sweeps stands only there."""
-    plain: dict[str, Any] = documents.plain(conditions)
+    plain = conditions.to_document()
     return {name: value for name, value in plain.items() if name != "taken" or value is not None}
 
 

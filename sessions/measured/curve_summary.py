@@ -69,7 +69,7 @@ class OnAxis:
         return {
             "direction": self.direction._asdict(),
             "valid_hz": list(self.valid_hz),
-            "conditions": documents.plain(self.conditions),
+            "conditions": self.conditions.to_document(),
             **(self.ends.to_document() if self.ends else {}),
             "sensitivity_283_v_1_m_db": self.sensitivity_db,
             "curve": points(self.curve),

@@ -14,6 +14,7 @@ from ..errors import CatalogueError
 from .conditions import Conditions, Direction, Plane
 
 GATE_SLACK = 1.001
+MOST_LEVELS = 20
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,12 @@ class Step:
     direction: Direction
     move: str
     standing: Standing = Standing()
+    level_dbfs: float | None = None
+
+    @property
+    def name(self) -> str:
+        """What the step is called: its level where these rise, otherwise its direction."""
+        return str(self.direction) if self.level_dbfs is None else f"{self.level_dbfs:g} dBFS"
 
     def conditions(self, stated: Conditions, gate_ms: float | None) -> tuple[Conditions, list[str]]:
         """The conditions of this step, and what is to be said of them.
@@ -129,6 +136,31 @@ def by_heights(heights: str, distance_m: float | None, source_height_m: float | 
         else:
             standing = Standing(distance_db=placement.farther_db(hypot(distance_m, height), distance_m))
         steps.append(Step(Direction("vertical", angle), move, standing))
+    return steps
+
+
+def by_levels(levels: str, single: Step) -> list[Step]:
+    """The steps of ``FROM:TO:STEP`` in dBFS, each louder than the one before, where one stands.
+
+    Raises
+    ------
+    CatalogueError
+        If it is not written so, or the levels do not rise.
+    """
+    try:
+        first, last, rise = (float(part.replace("\u2212", "-")) for part in levels.split(":"))
+    except ValueError:
+        raise CatalogueError(f"--levels takes FROM:TO:STEP in dBFS, like -30:-18:6; got {levels!r}") from None
+    if not (rise > 0 and first < last):
+        raise CatalogueError(f"--levels rises, like -30:-18:6, so that the quietest comes first; got {levels!r}")
+    count = int((last - first) / rise + 1e-9) + 1
+    if not 2 <= count <= MOST_LEVELS:
+        raise CatalogueError(f"--levels gives 2 to {MOST_LEVELS} levels; {levels!r} gives {count}")
+    steps = []
+    for place in range(count):
+        level = round(first + place * rise, 6)
+        louder = f", {rise:g} dB louder than the last: mind ears and drivers" if place else ""
+        steps.append(replace(single, move=f"Sweep at {level:g} dBFS{louder}", level_dbfs=level))
     return steps
 
 

@@ -109,12 +109,27 @@ def take_sweep(
             f"the response stands only {-read.response.noise_db:.0f} dB above the noise; raise the volume a little, "
             "average more, or make the room quieter"
         )
-    offset_db = spl_offset(device)
-    return _kept(casebook, setup, layout, read, settings, conditions, direction, standing, offset_db, replaces)
+    made = prepared(setup, layout, read, settings, conditions, direction, standing, spl_offset(device))
+    old = [replaces] if replaces else []
+    kept = curve_records.keep(casebook, setup, [(made.file, made.curves)], replaces=old, why=REDONE)
+    return SweptCurve(kept[0], read.response.noise_db, made.percent, made.floor_percent, made.said)
 
 
-def _kept(
-    casebook: Casebook,
+@dataclass(frozen=True, eq=False)
+class PreparedSweep:
+    """A sweep that was taken and is ready to be kept: its raw file, the response and its harmonics, what is to be said.
+
+    `percent` and `floor_percent` as in `SweptCurve`.
+    """
+
+    file: RawFile
+    curves: list[NewCurve]
+    percent: dict[int, float]
+    floor_percent: float
+    said: tuple[str, ...]
+
+
+def prepared(
     setup: Setup,
     layout: Layout,
     read: TakeReading,
@@ -123,8 +138,14 @@ def _kept(
     direction: Direction,
     standing: Standing | None,
     offset_db: float | None,
-    replaces: CurveRecord | None,
-) -> SweptCurve:
+) -> PreparedSweep:
+    """What is to be kept of a take: the response on the microphone's scale, its valid band, its harmonics.
+
+    Raises
+    ------
+    CatalogueError
+        If nowhere over an octave the response exceeds the noise.
+    """
     correction = Correction(settings.calibration)
     moved_db = (standing.distance_db if standing else 0.0) + _to_spl_db(settings, correction, offset_db)
     impulse = correction.impulse(read.response.impulse, settings.rate_hz) * 10 ** (moved_db / 20)
@@ -165,23 +186,29 @@ def _kept(
         *(new for new, _ in parts.values()),
     ]
     name = f"{setup.name} {direction.plane} {direction.angle}.npz"
-    old = [replaces] if replaces else []
-    kept = curve_records.keep(casebook, setup, [(RawFile.of(name, _npz(read)), curves)], replaces=old, why=REDONE)
-    return SweptCurve(
-        kept[0], read.response.noise_db, percent, _least_percent(harmonics), (*taken.disturbances, *correction.said(
-            (settings.low_hz, settings.high_hz)
-        )),
-    )  # fmt: skip
+    told = (*taken.disturbances, *correction.said((settings.low_hz, settings.high_hz)))
+    return PreparedSweep(RawFile.of(name, _npz(read)), curves, percent, _least_percent(harmonics), told)
+
+
+def check_level(level_dbfs: float) -> None:
+    """Nothing, if a sweep or tone may be played at this level, dBFS (peak).
+
+    Raises
+    ------
+    CatalogueError
+        If it may not.
+    """
+    if not -60 <= level_dbfs <= HIGHEST_DBFS:
+        raise CatalogueError(
+            f"--level {level_dbfs:g} is out of range; give -60 to {HIGHEST_DBFS:g} dBFS, and begin "
+            "low: sweeps burn tweeters"
+        )
 
 
 def _checked_route(setup: Setup, settings: SweepSettings) -> Route:
     if setup.chain is None:
         raise CatalogueError(f"{setup.name!r} is no real gear; a sweep needs a setup with a route")
-    if not -60 <= settings.level_dbfs <= HIGHEST_DBFS:
-        raise CatalogueError(
-            f"--level {settings.level_dbfs:g} is out of range; give -60 to {HIGHEST_DBFS:g} dBFS, and begin "
-            "low: sweeps burn tweeters"
-        )
+    check_level(settings.level_dbfs)
     if not 1 <= settings.averages <= 32:
         raise CatalogueError(f"--averages {settings.averages} is out of range; give 1 to 32")
     route = setup.chain.route

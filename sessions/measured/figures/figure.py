@@ -9,25 +9,47 @@ from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
+from audio.curves.curve import Curve
+
 from ..conditions import ON_AXIS
 from ..curve_comparison import CurveComparison
 from ..curve_records import CurveRecord, SetupCurves
+from ..frequency_response import BAND_HZ
 from ..makers_facts import CheckedFact
 
 Needed = TypeVar("Needed")
+Labelled = tuple[str, CurveRecord]
+"""A curve, and what it is called beside others."""
 
 
 @dataclass(frozen=True, eq=False)
 class Subject:
     """What figures are made of: a setup's curves, their smoothing (n of 1/n octave; 0 for none), a comparison.
 
-    And the maker's facts, each beside what was measured of it; and what a decay is to show (`decay.LOOKED_FOR`).
+    Attributes
+    ----------
+    facts
+        The maker's, each beside what was measured of it.
+    others
+        Further curves on the same axes, with what each is called.
+    band_hz
+        In which levels are set against each other where they share no calibration.
+    one_calibration
+        Somebody states that the curves share microphone, gain and drive.
+    target
+        What a mean is to be, with the name of its file.
+    looked_for
+        What a decay is to show (`decay.LOOKED_FOR`).
     """
 
     measured: SetupCurves
     smoothing: float = 0.0
     comparison: CurveComparison | None = None
     facts: Sequence[CheckedFact] = ()
+    others: Sequence[Labelled] = ()
+    band_hz: tuple[float, float] = BAND_HZ
+    one_calibration: bool = False
+    target: tuple[str, Curve] | None = None
     looked_for: str = "drivers"
 
     @property
@@ -67,11 +89,15 @@ class Telling(Protocol):
 
 @dataclass(frozen=True)
 class Figure(Generic[Needed]):
-    """One figure. `needs` gives what it is computed from, or raises with the sentence that says what lacks."""
+    """One figure. `needs` gives what it is computed from, or raises with the sentence that says what lacks.
+
+    `takes` names what else it goes with: further curves (``--with``), a ``--target``, ``--one-calibration``.
+    """
 
     name: str
     needs: Callable[[Subject, str], Needed]
     compute: Callable[[Needed, Subject], FigureData]
+    takes: tuple[str, ...] = ()
 
     def of(self, subject: Subject) -> FigureData:
         """The figure's numbers.

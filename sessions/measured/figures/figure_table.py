@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from ...errors import CatalogueError
-from . import electrical, facts, needs, radiation, responses, time_response
+from . import (
+    compression,
+    electrical,
+    facts,
+    lines,
+    loops,
+    means,
+    members,
+    needs,
+    pairs,
+    radiation,
+    responses,
+    time_response,
+)
 from .figure import Figure
 
 ROWS: tuple[Figure[Any], ...] = (
-    Figure("response", needs.comparison_or_axis, responses.response),
+    Figure("response", members.comparison_or_axis, responses.response, ("--with", "--one-calibration")),
     Figure("difference", needs.comparison, responses.difference),
     Figure("horizontal", needs.directions, radiation.horizontal),
     Figure("vertical", needs.directions, radiation.vertical),
@@ -23,6 +37,14 @@ ROWS: tuple[Figure[Any], ...] = (
     Figure("phase", needs.on_axis, time_response.phases),
     Figure("step", needs.impulse_on_axis, time_response.step),
     Figure("distortion", needs.distortion, responses.distortion),
+    Figure("drivers", members.drivers, lines.driver_lines, ("--with", "--one-calibration")),
+    Figure("pair", members.pair, pairs.pair, ("--one-calibration",)),
+    Figure("places", members.places, means.places, ("--target",)),
+    Figure("seatings", members.seatings, means.seatings, ("--target",)),
+    Figure("compression", members.rising_levels, compression.compression),
+    Figure("electronics", loops.loop, loops.electronics),
+    Figure("spectrum", loops.loop, loops.spectrum),
+    Figure("crosstalk", loops.loop, loops.crosstalk),
     Figure("facts", needs.facts, facts.facts),
 )
 FIGURES = {row.name: row for row in ROWS}
@@ -39,3 +61,17 @@ def named(name: str) -> Figure[Any]:
     if name not in FIGURES:
         raise CatalogueError(f"--what is one of {', '.join(FIGURES)}; got {name!r}")
     return FIGURES[name]
+
+
+def check_takes(figure: Figure[Any], given: Iterable[str]) -> None:
+    """Nothing, if the figure goes with these options.
+
+    Raises
+    ------
+    CatalogueError
+        If it would pass over one of them; the message says which figures take it.
+    """
+    for option in given:
+        if option not in figure.takes:
+            taking = ", ".join(row.name for row in ROWS if option in row.takes)
+            raise CatalogueError(f"{option} goes with --what {taking}; {figure.name} does not take it")

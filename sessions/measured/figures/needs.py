@@ -38,11 +38,6 @@ def directions(subject: Subject, figure: str) -> Mapping[Direction, CurveRecord]
     return subject.measured.directions
 
 
-def comparison_or_axis(subject: Subject, figure: str) -> CurveComparison | CurveRecord:
-    """The comparison where two curves are asked for, otherwise the newest curve on axis."""
-    return subject.comparison or on_axis(subject, figure)
-
-
 def comparison(subject: Subject, figure: str) -> CurveComparison:
     """Two curves side by side."""
     if subject.comparison is None:

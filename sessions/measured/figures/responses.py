@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,7 +13,8 @@ from ..conditions import Direction, where_in_words
 from ..curve_comparison import CurveComparison
 from ..curve_records import CurveRecord
 from ..frequency_response import points, response_of, shown
-from .figure import Subject, columns, smoothing_in_words
+from .figure import Labelled, Subject, columns, smoothing_in_words
+from .lines import Lines, lines
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,10 +91,12 @@ class Distortion:
         )
 
 
-def response(found: CurveComparison | CurveRecord, subject: Subject) -> Response | Overlay:
-    """A response on axis; two on one set of axes where a comparison is asked for."""
+def response(found: CurveComparison | CurveRecord | Sequence[Labelled], subject: Subject) -> Response | Overlay | Lines:
+    """A response on axis; two on one set of axes where a comparison is asked for, more where more are named."""
     if isinstance(found, CurveComparison):
         return Overlay(found)
+    if not isinstance(found, CurveRecord):
+        return lines(found, subject)
     note, stated = subject.smoothing_note, found.conditions
     if stated.gate_ms:
         note += f"; gate {stated.gate_ms:.1f} ms, {stated.gate_window}"

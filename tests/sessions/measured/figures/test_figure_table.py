@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audio.curves import draw
+from audio.curves import draw, sweep
+from audio.curves.curve import Curve
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
 from sessions.errors import CatalogueError
@@ -18,9 +19,11 @@ from sessions.measured.conditions import ON_AXIS, Conditions, Direction
 from sessions.measured.curve_comparison import compare_setups
 from sessions.measured.curve_import import Reading
 from sessions.measured.curve_records import NewCurve, RawFile
-from sessions.measured.figures.figure import Subject
+from sessions.measured.figures.figure import Subject, Telling
 from sessions.measured.figures.figure_table import FIGURES, named
 from sessions.measured.figures.needs import NotMeasured
+from sessions.measured.member import SIDES, Member
+from sessions.measured.taken import Taken
 
 from ..measured_files import HZ, write_impulse, write_level
 
@@ -43,10 +46,46 @@ def subject(casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path) -
         data = np.stack([HZ, np.full(len(HZ), -50.0 - order)], axis=1)
         new = NewCurve("distortion", ON_AXIS, data, Conditions(harmonic=order))
         curve_records.keep(casebook, sallow, [(RawFile.of("a", b"a"), [new])])
+    _bring_sets(casebook, sallow, tmp_path)
     for what, value in (("nominal impedance", "8 ohm"), ("range", "45 Hz - 22 kHz ±3 dB"), ("weight", "9 kg")):
         fact_rows.keep(casebook, sallow, what, value, "data sheet, May 2026")
     facts, measured = makers_facts.of_setup(casebook, sallow), curve_records.of_setup(casebook, sallow)
     return Subject(measured, 12.0, compare_setups(casebook, sallow, bracken), facts)
+
+
+def _bring_sets(casebook: Casebook, setup: Setup, folder: Path) -> None:
+    """Drivers, places, seatings, two sides at two levels: what figures of several curves are made of."""
+    sets = [Conditions(member=Member(role=role)) for role in ("woofer", "tweeter")]
+    sets += [Conditions(member=Member(place=place)) for place in ("ear left", "ear right")]
+    sets += [Conditions(member=Member(coupler="ear simulator", seating=number)) for number in (1, 2)]
+    sets += [Conditions(member=Member(side="left"))]
+    sets += [Conditions(spl=True, drive_volts=volts, member=Member(side="right")) for volts in (1.0, 2.0)]
+    for number, stated in enumerate(sets):
+        ripple = number / 10 * np.sin(np.log2(HZ))
+        write_level(folder / "set.txt", ripple)
+        curve_import.bring(casebook, setup, folder / "set.txt", Reading(), stated)
+    _bring_loop(casebook, setup)
+    # the newest on axis is an impulse response again, as the first
+    write_impulse(folder / "axis.wav", frames=9600)
+    curve_import.bring(casebook, setup, folder / "axis.wav", Reading(), Conditions(gate_ms=20.0))
+
+
+def _bring_loop(casebook: Casebook, setup: Setup) -> None:
+    """A run of a loop: a flat response, noise at -100 dBFS a line, a tone, crosstalk of -60 dB over noise at -90 dB."""
+    lines = np.arange(10.0, 21_000.0, 2.0)
+    quiet, impulse = np.full(len(lines), -100.0), np.zeros(24_000)
+    impulse[4800] = 1.0
+    taken = Taken(sweep.sweep(10, 20_000, 1.0, 48_000, 0.1), 1, (1,), -90.0, {})
+    taken = taken.with_floor(Curve(lines, quiet + 10))
+    run = []
+    for side in SIDES:
+        spectra = {"noise": quiet, "tone": np.where(lines == 1000, -20.0, quiet), "crosstalk": quiet + 40}
+        run.append(NewCurve("impulse", ON_AXIS, impulse, Conditions(gate_ms=200, member=Member(side=side)), 48_000))
+        for quantity, level in spectra.items():
+            member = Member(side=side, quantity=quantity, tone_hz=1000.0 if quantity == "tone" else 0.0)  # type: ignore[arg-type]
+            stated = Conditions(taken=taken if quantity == "crosstalk" else None, member=member)
+            run.append(NewCurve("response", ON_AXIS, np.stack([lines, level], axis=1), stated))
+    curve_records.keep(casebook, setup, [(RawFile.of("loop", b"loop"), run)])
 
 
 @pytest.fixture
@@ -68,6 +107,7 @@ def test_every_figure_has_its_numbers_and_its_picture(subject: Subject, what: st
     assert json.loads(json.dumps(document, allow_nan=False)) == document
     draw.write(data.drawn(), tmp_path / "picture.png")
     assert (tmp_path / "picture.png").stat().st_size > 10_000
+    assert all(data.sentences()) if isinstance(data, Telling) else True
 
 
 def assert_drawn_as_numbers(drawn: Any, numbers: Mapping[str, Mapping[str, list[float]]]) -> None:
@@ -142,7 +182,17 @@ def test_a_step_response_begins_before_its_onset(subject: Subject) -> None:
 
 @pytest.mark.parametrize("what", [name for name in FIGURES if name != "difference"])
 def test_what_was_not_measured_is_named(nothing: Subject, what: str) -> None:
-    lacks = {"impedance": "has no impedance yet", "distortion": "has no distortion yet", "facts": "nothing is kept of"}
+    lacks = {
+        "impedance": "has no impedance yet",
+        "distortion": "has no distortion yet",
+        "facts": "nothing is kept of",
+        "drivers": "has no curve of a driver yet",
+        "pair": "needs both sides",
+        "places": "fewer than two places",
+        "seatings": "has no seating on a coupler yet",
+        "compression": "was not swept alike at two levels",
+        **dict.fromkeys(("electronics", "spectrum", "crosstalk"), "was not measured through a line loop yet"),
+    }
     with pytest.raises(NotMeasured, match=lacks.get(what, "has no curve on axis yet")):
         named(what).of(nothing)
 
@@ -244,6 +294,22 @@ def assert_map(drawn: Any, x: Any, y: Any, level_db: Any, lowest: float) -> None
     assert edges > 20
 
 
+def named_numbers(what: str, document: dict[str, Any]) -> dict[str, dict[str, Any]]:
+    """The numbers of a figure of several curves, by what the picture calls them."""
+    if what == "drivers":
+        return document["curves"] | ({"sum, calculated": document["sum"]} if "sum" in document else {})
+    if what == "pair":
+        return {side: document[side] for side in SIDES}
+    if what == "compression":
+        return dict(document["levels"])
+    means = {name: one for name, one in document.items() if isinstance(one, dict)}
+    many = {name: len(one["of"]) for name, one in means.items()}
+    return {
+        f"{name}, mean of {many[name]}" if name != "mean" else f"mean of {many[name]}": one
+        for name, one in means.items()
+    }
+
+
 def drawn_alike(what: str, document: dict[str, Any], drawn: Any) -> None:
     """That the picture of a kind shows what its numbers say; by kind, since each has its own axes."""
     if what in ("horizontal", "vertical"):
@@ -287,9 +353,17 @@ def drawn_alike(what: str, document: dict[str, Any], drawn: Any) -> None:
         assert_drawn_as_numbers(drawn, {name: document[name] for name in lines(drawn)})
     elif what == "difference":
         assert_drawn_as_numbers(drawn, dict.fromkeys(lines(drawn), document["difference"]))
-    elif what == "distortion":
+    elif what in ("distortion", "spectrum", "crosstalk"):
         assert_drawn_as_numbers(drawn, document)
         assert set(lines(drawn)) == set(document)
+    elif what in ("drivers", "pair", "places", "seatings", "compression"):
+        numbers = named_numbers(what, document)
+        assert_drawn_as_numbers(drawn, numbers)
+        assert set(lines(drawn)) == set(numbers)
+    elif what == "electronics":
+        shown = " ".join(text.get_text().replace("\n", " ") for text in drawn.axes[0].texts)
+        for channel in SIDES:
+            assert f"{document[channel]['tone']['level_dbfs']:.2f} dBFS" in shown
     else:
         assert what == "facts"
         shown = " ".join(text.get_text().replace("\n", " ") for text in drawn.axes[0].texts)

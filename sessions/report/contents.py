@@ -191,10 +191,10 @@ def _every_measured(casebook: Casebook, setup_ids: Sequence[str]) -> Measured:
 
 
 def _curve(figure: Overlay, caption: str) -> Drawn:
-    from audio.curves import draw
+    from audio.curves import picture
 
     return review.by_itself(
-        lambda: Drawn(draw.svg(figure.drawn()), f"{caption} Hatched: not valid."),
+        lambda: Drawn(picture.svg(figure.drawn()), f"{caption} Hatched: not valid."),
         lambda reason: Drawn("", f"{caption} It cannot be drawn: {reason}"),
     )
 

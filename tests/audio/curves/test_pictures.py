@@ -85,7 +85,7 @@ def test_maps_have_a_scale_and_hatch_what_is_not_valid() -> None:
     [axes] = figure.axes
     assert [child.get_ylabel() for child in axes.child_axes] == ["relative to the axis, dB"]
     hatched = [patch for patch in axes.patches if patch.get_hatch()]
-    assert [(patch.get_x(), patch.get_x() + patch.get_width()) for patch in hatched][0] == (20.0, pytest.approx(200))
+    assert next((patch.get_x(), patch.get_x() + patch.get_width()) for patch in hatched) == (20.0, pytest.approx(200))
 
 
 def test_a_harmonic_is_not_joined_across_a_gap_and_reads_in_per_cent_too() -> None:
@@ -118,3 +118,10 @@ def test_type_is_large_enough_on_a_telephone_held_upright() -> None:
     figure = picture.dressed(draw.responses({"x": bump(6)}, note="note"), Look())
     smallest = min(figure.axes[0].xaxis.label.get_fontsize(), figure.legends[0].get_texts()[0].get_fontsize())
     assert smallest / 72 * 390 / figure.get_figwidth() >= 8
+
+
+def test_indices_stand_at_the_foot_on_an_axis_of_their_own_with_as_many_db_to_the_height() -> None:
+    axes, right = draw.responses({"on axis": bump(6)}, below={"sound power DI": bump(4)}).axes
+    assert right.get_lines()[0].get_label() == "sound power DI"
+    assert np.ptp(right.get_ylim()) == np.ptp(axes.get_ylim())
+    assert right.get_ylim()[0] == 0

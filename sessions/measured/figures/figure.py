@@ -124,11 +124,12 @@ def titled(subject: Subject, found: CurveRecord) -> str:
 def measured_in_words(record: CurveRecord) -> str:
     """Distance, voltage or SPL, gate and date, as far as they were said."""
     stated = record.conditions
+    gated = stated.gate_ms or record.kind == "impulse"  # where nobody said, ours
     parts = [
         f"{stated.distance_m:.3g} m" if stated.distance_m else "",
         f"{stated.drive_volts:.3g} V" if stated.drive_volts else "",
         "dB SPL" if stated.spl else "",
-        f"gate {stated.gate_ms:.1f} ms, {stated.gate_window}" if stated.gate_ms else "",
+        f"gate {1000 * stated.gate_s:.3g} ms, {stated.gate_window}" if gated else "",
         f"measured {stated.when}" if stated.when else f"kept {record.at[:10]}",
     ]
     return "; ".join(part for part in parts if part)

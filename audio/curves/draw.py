@@ -1,29 +1,32 @@
-"""Curves drawn: responses, families of angles, difference, polar map, decay. The one importer of matplotlib; no pyplot.
+"""Curves drawn: responses, differences, families of angles, maps, decays, impedance, phase, words. On `picture` alone.
 
-Frequency runs from 20 Hz to 20 kHz on a logarithmic axis; a decade is as long as 25 dB is high (IEC 60263's second
-proportion, from memory). What is not valid is hatched and faint, never extended. Colours tell setups apart for
-the colour-blind too (after Okabe and Ito), and so do the line styles.
+What is not valid is hatched and faint, never extended, on maps too.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from io import BytesIO
-from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ..errors import FileError
+from . import picture
 from .curve import Curve, Numbers
 from .decay import Decay
+from .picture import BAND, COLOURS, FAINT, GRID, HATCH, INK, PAPER, SMALL_PT, STYLES, TEXT_PT
 
+<<<<<<< HEAD
 COLOURS = ("#0b6e6e", "#d55e00", "#3b4cc0", "#8a5fa8", "#7a7a00", "#26323a")
 STYLES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), "-.", (0, (8, 2, 1, 2, 1, 2)), ":")
 DB_PER_DECADE = 25.0
 WIDTH_IN, MARGIN_IN = 8.0, 0.9
 NARROWEST = 2 ** (1 / 24)  # a narrower band, as a grid leaves at its end, would not be seen as hatched
 TICKS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
+=======
+HEARD_HZ = (20.0, 20_000.0)
+>>>>>>> m13
 
 
 def responses(
@@ -35,8 +38,9 @@ def responses(
     span_db: float = 50.0,
     marked: Sequence[tuple[float, float, str]] = (),
     around: Mapping[str, tuple[Numbers, Numbers]] | None = None,
+    below: Mapping[str, Curve] | None = None,
 ) -> Any:
-    """One axis with all curves; the level axis spans `span_db` around what is valid.
+    """One axis with all curves; the level axis spans what is valid of them, at most `span_db`.
 
     Parameters
     ----------
@@ -44,108 +48,215 @@ def responses(
         Bands that are shaded: from and to, in Hz, and what they are.
     around
         By a curve's name: the lower and upper edge of a band around it, dB at its frequencies.
+    below
+        Curves on an axis of their own at the right, in dB (directivity indices).
     """
-    figure, axes = _axes(span_db, title, note)
-    _level_limits(axes, list(curves.values()), span_db)
-    for low, high, words in marked:
-        axes.axvspan(low, high, facecolor="#e3e7e5", lw=0, zorder=0)
-        axes.annotate(words, (low, 0.98), xycoords=("data", "axes fraction"), fontsize=7, va="top")
+    low, high = _limits(list(curves.values()), span_db)
+    if below:
+        low -= 10.0  # the indices have the lowest part to themselves
+    figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
+    axes.set_ylim(low, high)
+    for start, end, words in marked:
+        axes.axvspan(start, end, facecolor=BAND, lw=0, zorder=0)
+        axes.annotate(words, (start, 0.98), xycoords=("data", "axes fraction"), fontsize=SMALL_PT, va="top", color=INK)
     for place, (name, curve) in enumerate(curves.items()):
         colour = COLOURS[place % len(COLOURS)]
         _line(axes, curve, colour, STYLES[place % len(STYLES)], name)
         if around and name in around:
             axes.fill_between(curve.hz, *around[name], where=curve.valid(), color=colour, alpha=0.2, lw=0)
     _hatch(axes, list(curves.values()))
-    axes.set_ylabel(f"level, {unit}")
-    axes.legend(loc="lower left", fontsize=8, frameon=False)
+    axes.set_ylabel(f"level, {unit}", fontsize=TEXT_PT, color=INK)
+    if below:
+        _indices(axes, below, high - low, len(curves))
+    picture.legend(figure)
+    return figure
+
+
+def difference(
+    curve: Curve,
+    *,
+    title: str = "",
+    note: str = "",
+    uncertainty_db: float | None = None,
+    words: str = "",
+    marked: Any = (),
+) -> Any:
+    """A difference around a bold zero, with a band of ± its standard uncertainty where that is known.
+
+    Parameters
+    ----------
+    marked
+        Places with words heard: frequency in Hz, and the word.
+    """
+    low, high = _limits([curve], 50.0)
+    low, high = min(low, -10.0), max(high, 10.0)
+    figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
+    axes.set_ylim(low, high)
+    axes.axhline(0, color=INK, lw=2.2, zorder=1, label="_zero")
+    if uncertainty_db is not None:
+        edges = curve.level_db - uncertainty_db, curve.level_db + uncertainty_db
+        axes.fill_between(curve.hz, *edges, where=curve.valid(), color=COLOURS[0], alpha=0.25, lw=0, label="_repeats")
+    _line(axes, curve, COLOURS[0], "-", words or "difference")
+    for place, (start, end, word) in enumerate(marked):
+        at = 0.97 - 0.09 * (place % 3)
+        axes.axvspan(start, end, facecolor=BAND, lw=0, zorder=0, alpha=0.6)
+        axes.text(
+            float(np.sqrt(start * end)), at, word, transform=axes.get_xaxis_transform(), fontsize=SMALL_PT, ha="center",
+            va="top", color=INK,
+        )  # fmt: skip
+    _hatch(axes, [curve])
+    axes.set_ylabel("difference, dB", fontsize=TEXT_PT, color=INK)
+    picture.legend(figure)
+    return figure
+
+
+def distortion(
+    curves: Mapping[str, Curve],
+    clear: Mapping[str, NDArray[np.bool_]],
+    floors: Mapping[str, Curve],
+    *,
+    title: str = "",
+    note: str = "",
+) -> Any:
+    """Harmonics in dB below the fundamental and in per cent at the right, each with its own floor, faint.
+
+    `clear` says which points of each stand above that: a line is not joined over those that do not.
+    """
+    low, high = _limits([*curves.values(), *floors.values()], 75.0)
+    figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
+    axes.set_ylim(low, high)
+    for place, (name, curve) in enumerate(curves.items()):
+        colour, style = COLOURS[place % len(COLOURS)], STYLES[place % len(STYLES)]
+        shown = np.where(clear[name], curve.level_db, np.nan)
+        axes.plot(curve.hz, shown, color=colour, ls=style, lw=1.6, label=name)
+        if name in floors:
+            floor = floors[name]
+            axes.plot(floor.hz, floor.level_db, color=colour, lw=0.8, alpha=0.5, label=f"_floor of {name}")
+    axes.set_ylabel("harmonic, dB", fontsize=TEXT_PT, color=INK)
+    right = axes.secondary_yaxis("right")
+    percents = [
+        percent for percent in (100, 30, 10, 3, 1, 0.3, 0.1, 0.03, 0.01, 0.003, 0.001) if low <= _db(percent) <= high
+    ]
+    right.set_yticks([_db(percent) for percent in percents], [f"{percent:g} %" for percent in percents])
+    right.tick_params(labelsize=SMALL_PT)
+    picture.legend(figure, axes.get_lines())
     return figure
 
 
 def family(curves: Mapping[float, Curve], *, title: str = "", note: str = "", span_db: float = 50.0) -> Any:
-    """Curves of one plane by angle: the axis darkest, further off ever lighter, each labelled at its right end."""
-    from matplotlib import colormaps
-
-    figure, axes = _axes(span_db, title, note)
-    _level_limits(axes, list(curves.values()), span_db)
-    shades = colormaps["viridis"]
+    """Curves of one plane by angle: the axis darkest, further off ever lighter."""
+    low, high = _limits(list(curves.values()), span_db)
+    figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
+    axes.set_ylim(low, high)
     widest = max((abs(angle) for angle in curves), default=1) or 1
     for angle in sorted(curves, key=abs, reverse=True):
         share = abs(angle) / widest
         style = "-" if angle >= 0 else (0, (4, 2))
-        _line(axes, curves[angle], shades(0.85 * share), style, f"{angle:+g}°" if angle else "on axis", 2.0 - share)
+        name = f"{angle:+g}°" if angle else "on axis"
+        _line(axes, curves[angle], picture.shade(share), style, name, 2.0 - share)
     _hatch(axes, list(curves.values()))
-    axes.set_ylabel("level, dB")
-    handles, labels = axes.get_legend_handles_labels()
-    axes.legend(handles[::-1], labels[::-1], loc="lower left", fontsize=7, frameon=False, ncols=4)
+    axes.set_ylabel("level, dB", fontsize=TEXT_PT, color=INK)
+    picture.legend(figure, list(axes.get_lines())[::-1], columns=5)
     return figure
 
 
 def polar_map(curves: Mapping[float, Curve], *, title: str = "", note: str = "") -> Any:
-    """Level against frequency and angle, relative to the axis, in steps of 3 dB."""
-    figure, axes = _axes(40.0, title, note)
+    """Level against frequency and angle, relative to the axis, in steps of 3 dB; hatched where it is not valid."""
+    figure, axes = picture.frequency_axes(0.5, title, note)
     angles = sorted(curves)
     hz = curves[0].hz if 0 in curves else curves[angles[0]].hz
     level = np.array(
         [curves[angle].at(hz) - curves[0].at(hz) if 0 in curves else curves[angle].at(hz) for angle in angles]
     )
-    drawn = axes.contourf(hz, angles, level, levels=np.arange(-31.5, 3, 3), cmap="viridis", extend="both")
-    lines = axes.contour(hz, angles, level, levels=[-12, -6, -3], colors="#26323a", linewidths=0.7)
-    axes.clabel(lines, fontsize=7)
+    drawn = axes.contourf(hz, angles, level, levels=np.arange(-31.5, 3, 3), cmap=picture.map_colours(), extend="both")
+    lines = axes.contour(hz, angles, level, levels=[-12, -6, -3], colors=PAPER, linewidths=0.8)
+    axes.clabel(lines, fontsize=SMALL_PT)
+    widest = max(abs(angle) for angle in angles)
+    axes.set_yticks(range(-180, 181, 60 if widest > 90 else 30 if widest > 40 else 10))
     axes.set_ylim(min(angles), max(angles))
-    axes.set_yticks(range(-180, 181, 30))
-    axes.set_ylim(min(angles), max(angles))
-    axes.set_ylabel("angle, degrees")
-    figure.colorbar(drawn, ax=axes, ticks=range(-30, 1, 6), label="level relative to the axis, dB")
+    axes.set_ylabel("angle, degrees", fontsize=TEXT_PT, color=INK)
+    _hatch(axes, [Curve(hz, np.zeros(len(hz)), None, (float(hz[0]), float(hz[-1]))), *curves.values()])
+    _scale(figure, axes, drawn, range(-30, 1, 6), "relative to the axis, dB")
     return figure
 
 
 def decay_map(decay: Decay, *, title: str = "", note: str = "", span_db: float = 30.0) -> Any:
     """A decay as a map: time or periods downwards; what cannot be resolved is hatched."""
-    figure, axes = _axes(40.0, title, note)
+    figure, axes = picture.frequency_axes(0.55, title, note)
     scale = 1000.0 if decay.unit == "s" else 1.0
-    axes.contourf(
+    drawn = axes.contourf(
         decay.hz, decay.steps * scale, np.maximum(decay.level_db, -span_db),
-        levels=np.arange(-span_db, 1, 3), cmap="viridis",
+        levels=np.arange(-span_db, 1, 3), cmap=picture.map_colours(),
     )  # fmt: skip
     axes.fill_betweenx(
-        decay.steps * scale, 20, decay.valid_from_hz, hatch="////", facecolor="white", edgecolor="#9aa5ab", alpha=0.9
+        decay.steps * scale, 20, decay.valid_from_hz, hatch="////", facecolor="white", edgecolor=FAINT, alpha=0.9
     )
     axes.invert_yaxis()
-    axes.set_ylabel("time, ms" if decay.unit == "s" else "periods")
+    axes.set_ylabel("time, ms" if decay.unit == "s" else "periods", fontsize=TEXT_PT, color=INK)
+    _scale(figure, axes, drawn, np.arange(-span_db, 1, 6), "level, dB")
     return figure
 
 
 def decay_slices(decay: Decay, *, title: str = "", note: str = "", every: int = 5, span_db: float = 40.0) -> Any:
     """A decay as slices, one line each, later ones lighter."""
-    from matplotlib import colormaps
-
-    figure, axes = _axes(span_db, title, note)
-    shades = colormaps["viridis"]
+    figure, axes = picture.frequency_axes(picture.proportion(span_db), title, note)
     for place in range(0, len(decay.steps), every):
         seen = decay.hz >= decay.valid_from_hz[place]
         label = f"{1000 * decay.steps[place]:.2g} ms" if decay.unit == "s" else f"{decay.steps[place]:.3g} periods"
-        shade = shades(0.85 * place / max(len(decay.steps) - 1, 1))
-        axes.plot(decay.hz[seen], decay.level_db[place][seen], color=shade, lw=1.2, label=label)
+        colour = picture.shade(place / max(len(decay.steps) - 1, 1))
+        axes.plot(decay.hz[seen], decay.level_db[place][seen], color=colour, lw=1.2, label=label)
     axes.set_ylim(-span_db, 3)
-    axes.set_ylabel("level, dB")
-    axes.legend(loc="lower left", fontsize=7, frameon=False, ncols=4)
+    axes.set_ylabel("level, dB", fontsize=TEXT_PT, color=INK)
+    picture.legend(figure, columns=4)
     return figure
 
 
-def impedance(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None, *, title: str = "", note: str = "") -> Any:
-    """Modulus on a linear axis from 0, phase dashed on its own axis at the right."""
-    figure, axes = _axes(50.0, title, note)
+def impedance(
+    hz: Numbers,
+    ohm: Numbers,
+    phase_deg: Numbers | None,
+    *,
+    title: str = "",
+    note: str = "",
+    rating_ohm: int | None = None,
+) -> Any:
+    """Modulus on a linear axis that is fitted to it, phase dashed on its own axis at the right, and a rating's 80 %."""
+    figure, axes = picture.frequency_axes(0.5, title, note)
+    seen = (hz >= HEARD_HZ[0]) & (hz <= HEARD_HZ[1])
     axes.plot(hz, ohm, color=COLOURS[0], lw=1.6, label="modulus")
-    axes.set_ylim(0, max(10.0, float(ohm.max()) * 1.1))
-    axes.set_ylabel("impedance, ohm")
+    highest = float(ohm[seen].max() if seen.any() else ohm.max())
+    step = next(step for step in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if highest / step <= 9 or step == 1000)
+    axes.set_ylim(0, step * np.ceil(1.05 * highest / step))
+    axes.set_ylabel("impedance, ohm", fontsize=TEXT_PT, color=INK)
+    if rating_ohm is not None:
+        axes.axhline(
+            0.8 * rating_ohm, color=COLOURS[2], lw=1.2, ls=STYLES[2],
+            label=f"{0.8 * rating_ohm:g} ohm, 80 % of a rating of {rating_ohm} ohm",
+        )  # fmt: skip
     if phase_deg is not None:
         right = axes.twinx()
+        picture.shape(right, 0.5)
         right.plot(hz, phase_deg, color=COLOURS[1], lw=1.2, ls=STYLES[1], label="phase")
-        right.set_ylim(-90, 90)
-        right.set_yticks(range(-90, 91, 30))
-        right.set_ylabel("phase, degrees")
-        lines = [*axes.get_lines(), *right.get_lines()]
-        axes.legend(lines, [str(line.get_label()) for line in lines], loc="upper center", fontsize=8, frameon=False)
+        inside = np.abs(phase_deg[seen]).max() if seen.any() else 90.0
+        end = float(np.clip(30 * np.ceil(inside / 30), 30, 180))
+        right.set_ylim(-end, end)
+        right.set_yticks(np.linspace(-end, end, 5 if end == 60 else 7))
+        right.tick_params(labelsize=TEXT_PT)
+        right.set_ylabel("phase, degrees", fontsize=TEXT_PT, color=INK)
+    picture.legend(figure)
+    return figure
+
+
+def delay(hz: Numbers, ms: Numbers, *, title: str = "", note: str = "", name: str = "group delay") -> Any:
+    """A delay in milliseconds on an axis fitted to the middle 98 % of it."""
+    figure, axes = picture.frequency_axes(0.45, title, note)
+    axes.plot(hz, ms, color=COLOURS[0], lw=1.6, label=name)
+    low, high = np.nanpercentile(ms, [1, 99])
+    room = max(0.1 * (high - low), 0.2)
+    axes.set_ylim(float(low - room), float(high + room))
+    axes.axhline(0, color=FAINT, lw=0.8, label="_zero")
+    axes.set_ylabel("group delay, ms", fontsize=TEXT_PT, color=INK)
+    picture.legend(figure)
     return figure
 
 
@@ -153,7 +264,7 @@ def phases(
     hz: Numbers, curves: Mapping[str, Numbers], valid_hz: tuple[float, float], *, title: str = "", note: str = ""
 ) -> Any:
     """Phases in degrees, wrapped to ±180; only where they are valid."""
-    figure, axes = _axes(25.0, title, note)
+    figure, axes = picture.frequency_axes(0.5, title, note)
     seen = (hz >= valid_hz[0]) & (hz <= valid_hz[1])
     for place, (name, degrees) in enumerate(curves.items()):
         wrapped = (degrees + 180) % 360 - 180
@@ -162,32 +273,33 @@ def phases(
         axes.plot(hz, shown, color=COLOURS[place], ls=STYLES[place], lw=1.4, label=name)
     axes.set_ylim(-180, 180)
     axes.set_yticks(range(-180, 181, 60))
-    axes.set_ylabel("phase, degrees")
-    axes.legend(loc="lower left", fontsize=8, frameon=False)
+    axes.set_ylabel("phase, degrees", fontsize=TEXT_PT, color=INK)
+    picture.legend(figure, columns=3)
     return figure
 
 
-def step(response: Numbers, rate_hz: int, onset: int, *, title: str = "", milliseconds: float = 4.0) -> Any:
+def step(
+    response: Numbers, rate_hz: int, onset: int, *, title: str = "", note: str = "", milliseconds: float = 4.0
+) -> Any:
     """A step response against time from its onset."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH_IN, 4.0), layout="constrained")
+    figure = picture.paper()
     axes = figure.add_subplot()
+    axes.set_facecolor("none")
+    picture.shape(axes, 0.5)
     time = 1000 * (np.arange(len(response)) - onset) / rate_hz
     seen = (time > -0.5) & (time < milliseconds)
     axes.plot(time[seen], response[seen], color=COLOURS[0], lw=1.6)
-    axes.axhline(0, color="#9aa5ab", lw=0.6)
-    axes.set_xlabel("time after the onset, ms")
-    axes.set_ylabel("relative amplitude")
-    axes.set_title(title, fontsize=11, loc="left")
+    axes.axhline(0, color=FAINT, lw=0.8)
+    axes.tick_params(labelsize=TEXT_PT)
+    picture.under(axes, "time after the onset, ms", note)
+    axes.set_ylabel("relative amplitude", fontsize=TEXT_PT, color=INK)
+    picture.entitled(axes, title)
     return figure
 
 
 def stacked(heights: Sequence[float], *, title: str = "", wide_in: float = 10.0) -> tuple[Any, Sequence[Any]]:
     """A figure of panels one above the other, of these heights in inches, and the panels."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(wide_in, sum(heights) + 0.5), layout="constrained")
+    figure = picture.paper(wide_in, sum(heights) + 0.5)
     panels = figure.subplots(len(heights), 1, squeeze=False, gridspec_kw={"height_ratios": heights})[:, 0]
     figure.suptitle(title, fontsize=11, x=0.01, ha="left")
     return figure, list(panels)
@@ -195,30 +307,28 @@ def stacked(heights: Sequence[float], *, title: str = "", wide_in: float = 10.0)
 
 def statements(headings: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "") -> Any:
     """Words in columns, broken into lines; the last column in bold."""
-    from textwrap import wrap
-
-    from matplotlib.figure import Figure
-
-    letters = (30, 20, 62, 22)  # of a line, by column
+    letters = (26, 18, 30, 18)  # of a line, by column
     cells = [
         ["\n".join(wrap(text, wide)) for text, wide in zip(row, letters, strict=True)] for row in (headings, *rows)
     ]
     heights = [max(text.count("\n") + 1 for text in row) + 0.8 for row in cells]
-    figure = Figure(figsize=(1.4 * WIDTH_IN, 0.17 * sum(heights) + 0.5), layout="constrained")
+    figure = picture.paper(1.25 * picture.WIDTH_IN, 0.175 * sum(heights) + 0.5)
     axes = figure.add_subplot()
     axes.set_axis_off()
     axes.set_xlim(0, sum(letters))
     axes.set_ylim(sum(heights), 0)
-    axes.set_title(title, fontsize=11, loc="left")
+    picture.entitled(axes, title)
     for number, row in enumerate(cells):
         top = sum(heights[:number])
-        axes.axhline(top, color="#d9dedb", lw=0.6)
+        axes.axhline(top, color=GRID, lw=0.6)
         for place, text in enumerate(row):
             weight = "bold" if number == 0 or place == len(row) - 1 else "normal"
-            axes.text(sum(letters[:place]), top + 0.4, text, fontsize=9, va="top", weight=weight)
+            where = sum(letters[:place]), top + 0.4
+            axes.text(*where, text, fontsize=SMALL_PT, va="top", weight=weight, color=INK)
     return figure
 
 
+<<<<<<< HEAD
 def is_hatched(figure: Any) -> bool:
     """Whether anything in the figure is hatched."""
     return any(drawn.get_hatch() for axes in figure.axes for drawn in (*axes.patches, *axes.collections))
@@ -260,50 +370,54 @@ def write(figure: Any, path: Path) -> None:
             figure.savefig(path, format="png", dpi=150)
     except OSError as error:
         raise FileError(f"cannot write {path}: {error.strerror}; name another place") from error
+=======
+def _limits(curves: Sequence[Curve], most_db: float) -> tuple[float, float]:
+    """The ends of a level axis: what is valid and heard of the curves."""
+    levels = [
+        curve.level_db[seen]
+        for curve in curves
+        for seen in [
+            curve.valid() & (curve.hz >= HEARD_HZ[0]) & (curve.hz <= HEARD_HZ[1]) & np.isfinite(curve.level_db)
+        ]
+        if seen.any()
+    ]
+    if not levels:
+        return -25.0, 0.0
+    return picture.span(min(float(one.min()) for one in levels), max(float(one.max()) for one in levels), most_db)
 
 
-def check_ending(path: Path) -> None:
-    """Nothing, if a picture can be written under that name.
-
-    Raises
-    ------
-    FileError
-        If its ending is of another kind of file.
-    """
-    if path.suffix.lower() not in (".svg", ".png"):
-        raise FileError(f"{path}: pictures are written as .svg or .png; name one of them")
-
-
-def _axes(span_db: float, title: str, note: str) -> tuple[Any, Any]:
-    from matplotlib.figure import Figure
-
-    wide = WIDTH_IN - 2 * MARGIN_IN
-    high = wide / 3 * span_db / DB_PER_DECADE  # three decades
-    figure = Figure(figsize=(WIDTH_IN, min(high, 7.5) + 2 * MARGIN_IN), layout="constrained")
-    axes = figure.add_subplot()
-    axes.set_xscale("log")
-    axes.set_xlim(20, 20_000)
-    axes.set_xticks(TICKS_HZ, [f"{hz // 1000}k" if hz >= 1000 else str(hz) for hz in TICKS_HZ])
-    axes.minorticks_off()
-    axes.grid(True, which="major", color="#d9dedb", lw=0.6)
-    axes.set_xlabel("frequency, Hz" + (f"\n{note}" if note else ""), fontsize=9)
-    if title:
-        axes.set_title(title, fontsize=11, loc="left")
-    return figure, axes
+def _indices(axes: Any, below: Mapping[str, Curve], span_db: float, before: int) -> None:
+    """Indices at the foot of the picture, on an axis at the right with as many dB to the height."""
+    right = axes.twinx()
+    picture.shape(right, picture.proportion(span_db))
+    lowest = min(0.0, *(5 * np.floor(float(curve.level_db[curve.valid()].min()) / 5) for curve in below.values()))
+    right.set_ylim(lowest, lowest + span_db)
+    right.set_yticks(np.arange(lowest, lowest + 16, 5))
+    right.tick_params(labelsize=TEXT_PT)
+    right.set_ylabel("index, dB", fontsize=TEXT_PT, color=INK, loc="bottom")
+    for place, (name, curve) in enumerate(below.items(), before):
+        _line(right, curve, COLOURS[place % len(COLOURS)], STYLES[place % len(STYLES)], name, 1.2)
+>>>>>>> m13
 
 
-def _level_limits(axes: Any, curves: Sequence[Curve], span_db: float) -> None:
-    tops = [float(curve.level_db[curve.valid()].max()) for curve in curves if curve.valid().any()]
-    top = 5 * np.ceil((max(tops, default=0.0) + 3) / 5)
-    axes.set_ylim(top - span_db, top)
-    axes.set_box_aspect((span_db / DB_PER_DECADE) / 3)
+def _scale(figure: Any, axes: Any, drawn: Any, ticks: Any, label: str) -> None:
+    """The colour scale of a map, at its right."""
+    made = figure.colorbar(drawn, cax=axes.inset_axes((1.03, 0.0, 0.04, 1.0)), ticks=ticks)
+    made.ax.tick_params(labelsize=SMALL_PT)
+    made.set_label(label, fontsize=SMALL_PT, color=INK)
+
+
+def _db(percent: float) -> float:
+    return float(20 * np.log10(percent / 100))
 
 
 def _line(axes: Any, curve: Curve, colour: Any, style: Any, name: str, width: float = 1.6) -> None:
     seen = curve.valid()
     axes.plot(curve.hz, np.where(seen, curve.level_db, np.nan), color=colour, ls=style, lw=width, label=name)
     if not seen.all():
-        axes.plot(curve.hz, np.where(seen, np.nan, curve.level_db), color=colour, lw=0.5, alpha=0.35)
+        axes.plot(
+            curve.hz, np.where(seen, np.nan, curve.level_db), color=colour, lw=0.5, alpha=0.35, label="_not valid"
+        )
 
 
 def _hatch(axes: Any, curves: Sequence[Curve]) -> None:
@@ -311,5 +425,10 @@ def _hatch(axes: Any, curves: Sequence[Curve]) -> None:
     low = max((curve.band[0] for curve in curves), default=20.0)
     high = min((curve.band[1] for curve in curves), default=20_000.0)
     for start, end in ((20.0, low), (high, 20_000.0)):
+<<<<<<< HEAD
         if end > start * NARROWEST:
             axes.axvspan(start, min(end, 20_000), facecolor="none", edgecolor="#c3cbc8", hatch="////", lw=0, zorder=0)
+=======
+        if end > start * 1.001:
+            axes.axvspan(start, min(end, 20_000), facecolor="none", edgecolor=HATCH, hatch="////", lw=0, zorder=0)
+>>>>>>> m13

@@ -57,6 +57,9 @@ class FigureOption(click.Option):
     help="What a decay is to show: a cabinet rings for up to 200 ms.",
 )
 @click.option("--out", type=click.Path(path_type=Path), help="Draw it there, as .svg or .png.")
+@click.option("--size", default="", metavar="SIZE", help="1920x1080, 3840x2160, square or page.")
+@click.option("--dark", is_flag=True, help="Light on dark paper.")
+@click.option("--transparent", is_flag=True, help="On no paper.")
 @json_option
 @click.pass_obj
 def show(
@@ -74,6 +77,9 @@ def show(
     band: tuple[float, float],
     look_for: str,
     out: Path | None,
+    size: str,
+    dark: bool,
+    transparent: bool,
     as_json: bool,
 ) -> None:
     """Show SETUP's measured data (or one curve's, by --curve) in numbers, and draw them with --out."""
@@ -115,9 +121,9 @@ def show(
             if out is not None:
                 raise
     if out is not None and data is not None:
-        from audio.curves import draw
+        from audio.curves import picture
 
-        draw.write(data.drawn(), out)
+        picture.write(data.drawn(), out, picture.Look(size, dark, transparent))
     if as_json:
         document = summary.to_document() | ({"compared": comparison.to_document()} if comparison else {})
         document |= {"curve": alone[0].to_document()} if alone else {}

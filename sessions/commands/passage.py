@@ -84,11 +84,11 @@ def suggest(
     as_json: bool,
 ) -> None:
     """Propose the 10 to 20 s of each track in which the matched setups differ most, and those around moments."""
-    from audio.curves import draw
+    from audio.curves import picture as pictures
 
     named = moments_of(moments)
     if picture is not None:
-        draw.check_ending(picture)
+        pictures.check_ending(picture)
     with context.open() as casebook:
         compared = [catalogue.find(casebook, Setup, name) for name in setups]
         compared = compared or catalogue.everything(casebook, Setup)
@@ -113,7 +113,7 @@ def suggest(
             raise CatalogueError("no track can be compared between these setups")
         found = [part for one in looked_through for part in one.passages]
         if picture is not None:
-            draw.write(_drawn(looked_through, [setup.name for setup in compared]), picture)
+            pictures.write(_drawn(looked_through, [setup.name for setup in compared]), picture)
             say(f"Picture: {picture}", as_json)
         if keep:
             _tell_added(passage_proposals.add(casebook, found), as_json)

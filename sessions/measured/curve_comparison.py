@@ -15,6 +15,7 @@ from audio.errors import MeasureError
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from . import curve_records
+from .audible import threshold_db
 from .conditions import ON_AXIS, Conditions, Direction
 from .curve_records import CurveRecord
 from .frequency_response import BAND_HZ, SMOOTHING, points, response_of, shown
@@ -52,6 +53,19 @@ class CurveComparison:
         seen = self.difference.valid() & (hz >= 20) & (hz <= 20_000) & plays
         at = int(np.argmax(np.where(seen, np.abs(self.difference.level_db), -1)))
         return float(hz[at]), float(self.difference.level_db[at])
+
+    @property
+    def audible(self) -> tuple[float, float, float] | None:
+        """Where the difference exceeds most times what can be heard there: Hz, dB, and that threshold in dB.
+
+        As `largest`, where a threshold is known; None where the difference stays below it everywhere.
+        """
+        hz, db = self.difference.hz, self.difference.level_db
+        plays = np.fmax(self.curves[0].at(hz), self.curves[1].at(hz)) > -LEAST_PLAYED_DB
+        least = threshold_db(hz)
+        times = np.where(self.difference.valid() & plays, np.abs(db) / least, 0.0)
+        at = int(np.argmax(times))
+        return (float(hz[at]), float(db[at]), float(least[at])) if times[at] >= 1 else None
 
     @property
     def departure_db(self) -> float | None:

@@ -13,6 +13,7 @@ from audio.errors import MeasureError
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from . import curve_records, makers_facts
+from .audible import SOURCE
 from .conditions import ON_AXIS
 from .curve_comparison import CurveComparison, compare_setups
 from .curve_summary import impedance_in_numbers
@@ -70,19 +71,28 @@ def measurements_of(casebook: Casebook, setups: Sequence[Setup]) -> MeasurementS
 
 
 def _of_comparison(comparison: CurveComparison) -> list[str]:
-    hz, db = comparison.largest
     low, high = comparison.band_hz
-    one, other = comparison.names
     from_hz, to_hz = comparison.difference.band
-    more = "more" if db > 0 else "less"
     sure = "" if comparison.uncertainty_db is None else f" (± {comparison.uncertainty_db:.1f} dB by repeats)"
     return [
         f"Measured on axis, {from_hz:.0f} to {min(to_hz, 20_000):.0f} Hz, at one level over {low:g} to {high:g} Hz: "
-        f"{one} differs most from {other} at {hz:.0f} Hz, where it gives {abs(db):.1f} dB {more}{sure}.",
+        f"{_most(comparison, sure)}.",
         _circumstances(comparison, 0),
         _circumstances(comparison, 1),
         *(f"Measured differently: {note}." for note in comparison.notes),
     ]
+
+
+def _most(comparison: CurveComparison, sure: str) -> str:
+    """Where the two differ most, judged by what can be heard there."""
+    one, other = comparison.names
+    if comparison.audible is None:
+        return f"{one} differs from {other} nowhere by as much as can be heard{sure} (thresholds: {SOURCE})"
+    hz, db, least = comparison.audible
+    return (
+        f"{one} differs most from {other} at {hz:.0f} Hz, where it gives {abs(db):.1f} dB "
+        f"{'more' if db > 0 else 'less'}{sure}; about {least:.1f} dB can be heard there ({SOURCE})"
+    )
 
 
 def _circumstances(comparison: CurveComparison, place: int) -> str:

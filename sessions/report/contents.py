@@ -7,10 +7,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from audio.errors import MeasureError
+
 from ..casebook import catalogue, session_ends, witness_rows
 from ..casebook.catalogue import Setup
 from ..casebook.session_ends import ShownEnd
 from ..casebook.store import Casebook
+from ..errors import CatalogueError
 from ..measured import curve_sentences
 from ..plans import seals
 from ..plans.plan import Plan
@@ -28,7 +31,11 @@ from .trial_strips import Strip
 from .word_rows import WordRow
 
 if TYPE_CHECKING:
+<<<<<<< HEAD
     from ..measured.figures.responses import Overlay, Response
+=======
+    from ..measured.figures.figure import FigureData
+>>>>>>> m13
 
 
 @dataclass(frozen=True)
@@ -189,18 +196,52 @@ def _every_measured(casebook: Casebook, setup_ids: Sequence[str]) -> Measured:
     for one in measured.comparisons:
         pictures.append(_curve(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
         pictures.append(_curve(Difference(one), f"The difference: {' less '.join(one.names)}."))
+    for setup in setups:
+        pictures += _of_one(casebook, setup)
     return Measured(measured.sentences, pictures)
 
 
+<<<<<<< HEAD
 def _curve(figure: Response | Overlay, caption: str) -> Drawn:
     from audio.curves import draw
+=======
+def _of_one(casebook: Casebook, setup: Setup) -> list[Drawn]:
+    """What was measured of a setup beyond its axis, as far as it was."""
+    from ..measured import curve_records
+    from ..measured.figures.figure import Subject
+    from ..measured.figures.figure_table import named
+    from ..measured.frequency_response import SMOOTHING
+
+    subject, pictures = Subject(curve_records.of_setup(casebook, setup), SMOOTHING), list[Drawn]()
+    there = {
+        "directivity": len(subject.measured.directions) > 1,
+        "impedance": subject.measured.impedance is not None,
+        "decay": subject.measured.on_axis is not None and subject.measured.on_axis.kind == "impulse",
+    }
+    for what in (what for what, is_there in there.items() if is_there):
+        try:
+            data = named(what).of(subject)
+            if what != "directivity" or len(data.to_document()["curves"]) > 1:  # more than the axis alone
+                pictures.append(_curve(data, f"{what.capitalize()} of {setup.name}."))
+        except (CatalogueError, MeasureError) as error:
+            pictures.append(Drawn("", f"{what.capitalize()} of {setup.name} cannot be drawn: {error}"))
+    return pictures
+
+
+def _curve(figure: FigureData, caption: str) -> Drawn:
+    from audio.curves import picture
+>>>>>>> m13
 
     def drawn() -> Drawn:
         made = figure.drawn()
         return Drawn(draw.svg(made), caption + (" Hatched: not valid." if draw.is_hatched(made) else ""))
 
     return review.by_itself(
+<<<<<<< HEAD
         drawn,
+=======
+        lambda: Drawn(picture.svg(figure.drawn()), f"{caption} Hatched: not valid."),
+>>>>>>> m13
         lambda reason: Drawn("", f"{caption} It cannot be drawn: {reason}"),
     )
 

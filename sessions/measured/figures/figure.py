@@ -62,6 +62,10 @@ class Subject:
         """The smoothing in words, as a figure states it."""
         return smoothing_in_words(self.smoothing)
 
+    def caption(self, record: CurveRecord, *parts: str) -> str:
+        """How a curve was measured, and what else is to be said under its picture."""
+        return "; ".join(part for part in (measured_in_words(record), *parts) if part)
+
 
 class FigureData(Protocol):
     """A figure's numbers, and the picture made from them."""
@@ -115,6 +119,20 @@ class Figure(Generic[Needed]):
 def titled(subject: Subject, found: CurveRecord) -> str:
     """The setup's name, with where the microphone stood if that was not on axis."""
     return subject.name if found.direction == ON_AXIS else f"{subject.name}, {found.direction}"
+
+
+def measured_in_words(record: CurveRecord) -> str:
+    """Distance, voltage or SPL, gate and date, as far as they were said."""
+    stated = record.conditions
+    gated = stated.gate_ms or record.kind == "impulse"  # where nobody said, ours
+    parts = [
+        f"{stated.distance_m:.3g} m" if stated.distance_m else "",
+        f"{stated.drive_volts:.3g} V" if stated.drive_volts else "",
+        "dB SPL" if stated.spl else "",
+        f"gate {1000 * stated.gate_s:.3g} ms, {stated.gate_window}" if gated else "",
+        f"measured {stated.when}" if stated.when else f"kept {record.at[:10]}",
+    ]
+    return "; ".join(part for part in parts if part)
 
 
 def smoothing_in_words(smoothing: float) -> str:

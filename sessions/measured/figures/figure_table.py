@@ -28,6 +28,7 @@ ROWS: tuple[Figure[Any], ...] = (
     Figure("horizontal", needs.directions, radiation.horizontal),
     Figure("vertical", needs.directions, radiation.vertical),
     Figure("polar", needs.directions, radiation.polar),
+    Figure("polar-vertical", needs.directions, radiation.polar_vertical),
     Figure("directivity", needs.directions, radiation.directivity),
     Figure("decay", needs.impulse_on_axis, time_response.decay_map),
     Figure("slices", needs.impulse_on_axis, time_response.decay_slices),

@@ -153,7 +153,17 @@ def _unlike(found: Sequence[Labelled]) -> list[Labelled]:
     """Labels that tell curves apart, each curve once."""
     once = {record.id: (label, record) for label, record in found}
     names = [label for label, _ in once.values()]
-    return [(label if names.count(label) == 1 else f"{label} {record.id}", record) for label, record in once.values()]
+    return [
+        (label if names.count(label) == 1 else f"{label}, {_told_apart(record, number)}", record)
+        for number, (label, record) in enumerate(once.values(), 1)
+    ]
+
+
+def _told_apart(record: CurveRecord, number: int) -> str:
+    """What tells a curve from others of its name; never its identifier."""
+    stated = record.conditions
+    how = "; ".join(part for part in (stated.one_of.words, str(record.direction), stated.when, stated.note) if part)
+    return f"{number}: {how}"
 
 
 def _crossovers(records: Mapping[str, CurveRecord], curves: Mapping[str, Curve]) -> dict[tuple[str, str], Crossover]:

@@ -11,15 +11,14 @@ from audio.curves.curve import Curve, difference
 
 from ...errors import CatalogueError
 from .. import curve_summary
-from ..conditions import Direction, Plane
+from ..conditions import ON_AXIS, Direction, Plane
 from ..curve_records import CurveRecord
 from ..curve_summary import Directivity
 from ..frequency_response import gridded, only_valid, points, shown_set
-from .figure import Subject
+from .figure import Subject, measured_in_words
 
 LEAST_ANGLES = 3
 DRAWN = ("on axis", "listening window", "early reflections", "sound power", "in-room estimate")
-LONGEST_LACKING = 90  # letters under the picture
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +58,7 @@ class DirectivityFigure:
 
     name: str
     directivity: Directivity
+    measured: str
 
     def to_document(self) -> dict[str, Any]:
         """Curves by name, what they come to, and what lacks."""
@@ -69,34 +69,55 @@ class DirectivityFigure:
         found = self.directivity
         curves = {part: found.curves[part] for part in DRAWN if part in found.curves}
         lacking = "; ".join(f"{part} {why}" for part, why in found.lacking.items() if part in DRAWN)
-        note = "not smoothed"
+        note = f"{self.measured}; not smoothed"
         if found.mirrored:
-            note += "; one side was measured and stands for the other"
+            note += "; mirrored: one side was measured and stands for the other"
         if lacking:
-            note += f"; lacking: {lacking[:LONGEST_LACKING]}"
-        return draw.responses(curves, title=f"{self.name}: by ANSI/CTA-2034-A", note=note)
+            note += f"; lacking: {lacking}"
+        indices = {part: curve for part, curve in found.curves.items() if part.endswith(" DI")}
+        return draw.responses(curves, title=f"{self.name}: by ANSI/CTA-2034-A", note=note, below=indices)
 
 
 def horizontal(found: Mapping[Direction, CurveRecord], subject: Subject) -> AngleFamily:
     """The horizontal angles."""
-    return AngleFamily(subject.name, "horizontal", _of_plane(found, subject, "horizontal"), subject.smoothing_note)
+    return AngleFamily(subject.name, "horizontal", _of_plane(found, subject, "horizontal"), _caption(found, subject))
 
 
 def vertical(found: Mapping[Direction, CurveRecord], subject: Subject) -> AngleFamily:
     """The vertical angles."""
-    return AngleFamily(subject.name, "vertical", _of_plane(found, subject, "vertical"), subject.smoothing_note)
+    return AngleFamily(
+        subject.name, "vertical", _of_plane(found, subject, "vertical"), _caption(found, subject, "vertical")
+    )
 
 
 def polar(found: Mapping[Direction, CurveRecord], subject: Subject) -> PolarMap:
     """The horizontal angles as a map."""
-    curves = {angle: gridded(curve) for angle, curve in _of_plane(found, subject, "horizontal").items()}
+    return _polar(found, subject, "horizontal")
+
+
+def polar_vertical(found: Mapping[Direction, CurveRecord], subject: Subject) -> PolarMap:
+    """The vertical angles as a map."""
+    return _polar(found, subject, "vertical")
+
+
+def _polar(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> PolarMap:
+    curves = {angle: gridded(curve) for angle, curve in _of_plane(found, subject, plane).items()}
     relative = {angle: only_valid(difference(curve, curves[0], curve.hz)) for angle, curve in curves.items()}
-    return PolarMap(subject.name, "horizontal", relative, subject.smoothing_note)
+    return PolarMap(subject.name, plane, relative, _caption(found, subject, plane))
+
+
+def _caption(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane = "horizontal") -> str:
+    """How the axis was measured, and whether one side stands for the other."""
+    sides = {angle > 0 for own, angle in found if own == plane and angle}
+    mirrored = "mirrored: one side was measured and stands for the other" if len(sides) == 1 else ""
+    if plane == "vertical":
+        mirrored = ""  # up is never taken for down
+    return subject.caption(found[ON_AXIS], subject.smoothing_note, mirrored)
 
 
 def directivity(found: Mapping[Direction, CurveRecord], subject: Subject) -> DirectivityFigure:
     """What all angles give together."""
-    return DirectivityFigure(subject.name, curve_summary.directivity(found))
+    return DirectivityFigure(subject.name, curve_summary.directivity(found), measured_in_words(found[ON_AXIS]))
 
 
 def _of_plane(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> dict[float, Curve]:

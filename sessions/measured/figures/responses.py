@@ -6,14 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from audio.curves import draw
 from audio.curves.curve import Curve
 
 from ..conditions import Direction, where_in_words
 from ..curve_comparison import CurveComparison
 from ..curve_records import CurveRecord
-from ..frequency_response import points, response_of, shown
-from .figure import Labelled, Subject, columns, smoothing_in_words
+from ..frequency_response import LEAST_POINTS, only_valid, points, response_of, shown
+from .figure import Labelled, Subject, columns, measured_in_words, smoothing_in_words
 from .lines import Lines, lines
 
 
@@ -25,6 +28,7 @@ class Response:
     direction: Direction
     curve: Curve
     note: str
+    unit: str = "dB"
 
     def to_document(self) -> dict[str, Any]:
         """Level against frequency."""
@@ -32,9 +36,8 @@ class Response:
 
     def drawn(self) -> Any:
         """One line."""
-        return draw.responses(
-            {self.name: self.curve}, title=f"{self.name}, {where_in_words(self.direction)}", note=self.note
-        )
+        title = f"{self.name}, {where_in_words(self.direction)}"
+        return draw.responses({self.name: self.curve}, title=title, note=self.note, unit=self.unit)
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,34 +63,44 @@ class Difference(Overlay):
     """One curve less the other. The numbers are those of the overlay, which hold the difference too."""
 
     def drawn(self) -> Any:
-        """One line, the difference."""
+        """One line, the difference, around a bold zero."""
         title = " less ".join(self.comparison.names)
-        curves = {title: self.comparison.difference}
-        return draw.responses(curves, title=title, note=_how_compared(self.comparison), span_db=25.0)
+        made = self.comparison
+        return draw.difference(
+            made.difference, title=title, note=_how_compared(made), uncertainty_db=made.uncertainty_db, words=title
+        )
 
 
 @dataclass(frozen=True, eq=False)
 class Distortion:
-    """The harmonics of a sweep by order, in dB below the fundamental."""
+    """Harmonics by order, dB against the fundamental; which points stand clear of their own floors; the floors."""
 
     name: str
     harmonics: Mapping[int, Curve]
+    clear: Mapping[int, NDArray[np.bool_]]
+    floors: Mapping[int, Curve]
+    note: str
 
     def to_document(self) -> dict[str, Any]:
-        """Level against the fundamental's frequency, by harmonic."""
-        return {
-            f"harmonic {order}": columns(("hz", "db"), curve.hz, curve.level_db)
-            for order, curve in self.harmonics.items()
-        }
+        """Level and per cent against the fundamental's frequency, by harmonic, and the floor below it."""
+        found: dict[str, Any] = {}
+        for order, curve in self.harmonics.items():
+            seen = self.clear[order]
+            hz, level = curve.hz[seen], curve.level_db[seen]
+            own = columns(("hz", "db", "percent"), hz, level, 100 * 10 ** (level / 20))
+            if order in self.floors:
+                own |= columns(("floor_db",), self.floors[order].at(hz))
+            found[f"harmonic {order}"] = own
+        return found
 
     def drawn(self) -> Any:
-        """One line a harmonic."""
-        return draw.responses(
+        """One line a harmonic, and its floor."""
+        return draw.distortion(
             {f"harmonic {order}": curve for order, curve in self.harmonics.items()},
+            {f"harmonic {order}": clear for order, clear in self.clear.items()},
+            {f"harmonic {order}": curve for order, curve in self.floors.items()},
             title=f"{self.name}: distortion",
-            note="at the fundamental's frequency",
-            unit="dB below the fundamental",
-            span_db=75.0,
+            note=self.note,
         )
 
 
@@ -97,10 +110,8 @@ def response(found: CurveComparison | CurveRecord | Sequence[Labelled], subject:
         return Overlay(found)
     if not isinstance(found, CurveRecord):
         return lines(found, subject)
-    note, stated = subject.smoothing_note, found.conditions
-    if stated.gate_ms:
-        note += f"; gate {stated.gate_ms:.1f} ms, {stated.gate_window}"
-    return Response(subject.name, found.direction, shown(response_of(found), subject.smoothing), note)
+    note, unit = subject.caption(found, subject.smoothing_note), "dB SPL" if found.conditions.spl else "dB"
+    return Response(subject.name, found.direction, shown(response_of(found), subject.smoothing), note, unit)
 
 
 def difference(found: CurveComparison, subject: Subject) -> Difference:
@@ -109,17 +120,29 @@ def difference(found: CurveComparison, subject: Subject) -> Difference:
 
 
 def distortion(found: Mapping[int, CurveRecord], subject: Subject) -> Distortion:
-    """The harmonics by order, each where it stands above its own floor."""
-    curves = {order: _above_floor(kept) for order, kept in sorted(found.items())}
-    return Distortion(subject.name, {order: curve for order, curve in curves.items() if curve is not None})
+    """The harmonics by order, smoothed, each where it stands above its own floor."""
+    curves, seen, floors = {}, {}, {}
+    for order, kept in sorted(found.items()):
+        made, clear = _above_floor(kept, subject.smoothing)
+        if clear.sum() < LEAST_POINTS:
+            continue
+        curves[order], seen[order], taken = made, clear, kept.conditions.taken
+        if taken is not None and taken.floor is not None:
+            floors[order] = only_valid(replace(taken.floor, valid_hz=kept.conditions.valid_hz))
+    first = found[min(found)]
+    note = "relative to the fundamental, at its frequency; faint: the floor of each"
+    return Distortion(subject.name, curves, seen, floors, subject.caption(first, subject.smoothing_note, note))
 
 
-def _above_floor(kept: CurveRecord) -> Curve | None:
-    """A harmonic where it stands clear of its own floor; None where it nowhere does."""
+def _above_floor(kept: CurveRecord, smoothing: float) -> tuple[Curve, NDArray[np.bool_]]:
+    """A harmonic, smoothed, and which of its points stand clear of its own floor."""
     curve = Curve(kept.hz, kept.values, None, kept.conditions.valid_hz)
     taken = kept.conditions.taken
-    seen = curve.valid() & (taken.clear(curve) if taken is not None else True)
-    return replace(curve, hz=curve.hz[seen], level_db=curve.level_db[seen]) if seen.sum() > 1 else None
+    made = only_valid(shown(curve, smoothing))
+    if taken is None:
+        return made, np.ones(len(made.hz), dtype=bool)
+    clear = taken.clear(curve).astype(float)
+    return made, np.asarray(np.interp(np.log(made.hz), np.log(curve.hz), clear) > 0.5)
 
 
 def _how_compared(comparison: CurveComparison) -> str:
@@ -127,4 +150,5 @@ def _how_compared(comparison: CurveComparison) -> str:
     note = f"at one level over {low:g} to {high:g} Hz; {smoothing_in_words(comparison.smoothing)}"
     if comparison.uncertainty_db is not None:
         note += f"; repeated measurements differ by {comparison.uncertainty_db:.2f} dB (one standard deviation)"
-    return note
+    pairs = zip(comparison.names, comparison.records, strict=True)
+    return "\n".join([note, *(f"{name}: {measured_in_words(record)}" for name, record in pairs)])

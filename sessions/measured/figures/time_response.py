@@ -69,6 +69,7 @@ class StepResponse:
     amplitude: NDArray[np.float64]
     onset: int
     rate_hz: int
+    note: str = ""
 
     def to_document(self) -> dict[str, Any]:
         """Amplitude by frames."""
@@ -80,7 +81,7 @@ class StepResponse:
 
     def drawn(self) -> Any:
         """One line against time."""
-        return draw.step(self.amplitude, self.rate_hz, self.onset, title=f"{self.name}: step response")
+        return draw.step(self.amplitude, self.rate_hz, self.onset, title=f"{self.name}: step response", note=self.note)
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,6 +90,7 @@ class GroupDelay:
 
     name: str
     curve: Curve
+    note: str = ""
 
     def to_document(self) -> dict[str, Any]:
         """Delay against frequency."""
@@ -96,7 +98,7 @@ class GroupDelay:
 
     def drawn(self) -> Any:
         """One line."""
-        return draw.responses({self.name: self.curve}, title=f"{self.name}: group delay", unit="ms", span_db=25.0)
+        return draw.delay(self.curve.hz, self.curve.level_db, title=f"{self.name}: group delay", note=self.note)
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,6 +110,7 @@ class Phases:
     measured_deg: NDArray[np.float64]
     minimum_deg: NDArray[np.float64]
     valid_hz: tuple[float, float]
+    note: str = ""
 
     @property
     def excess_deg(self) -> NDArray[np.float64]:
@@ -122,7 +125,7 @@ class Phases:
     def drawn(self) -> Any:
         """Three lines, wrapped."""
         curves = {"measured": self.measured_deg, "minimum": self.minimum_deg, "excess": self.excess_deg}
-        return draw.phases(self.hz, curves, self.valid_hz, title=f"{self.name}: phase")
+        return draw.phases(self.hz, curves, self.valid_hz, title=f"{self.name}: phase", note=self.note)
 
 
 def decay_map(found: CurveRecord, subject: Subject) -> DecayMap:
@@ -139,7 +142,7 @@ def decay_slices(found: CurveRecord, subject: Subject) -> DecaySlices:
     return DecaySlices(
         made,
         f"{titled(subject, found)}: cumulative spectral decay",
-        f"{1000 * window_s:.3g} ms looked at; gate {1000 * gate_s:.3g} ms",
+        f"{1000 * window_s:.3g} ms looked at; {subject.caption(found)}",
         (_of_cabinets(subject.looked_for, gate_s, made),),
     )
 
@@ -150,7 +153,7 @@ def burst(found: CurveRecord, subject: Subject) -> DecayMap:
     return DecayMap(
         decay.burst(found.data, found.rate_hz, gate_s, BURST_CYCLES),
         f"{titled(subject, found)}: burst decay, {BURST_CYCLES:g} cycles",
-        f"gate {1000 * gate_s:.3g} ms; hatched: the burst and its periods do not fit into the gate",
+        f"{subject.caption(found)}; hatched: the burst and its periods do not fit into the gate",
     )
 
 
@@ -159,14 +162,14 @@ def step(found: CurveRecord, subject: Subject) -> StepResponse:
     onset, rate_hz = gate.onset(found.data, found.rate_hz), found.rate_hz
     first = max(0, onset - max(STEP_FROM_FRAMES, round(STEP_FROM_S * rate_hz)))
     amplitude = phase.step_response(found.data)[first : onset + round(STEP_TO_S * rate_hz)]
-    return StepResponse(titled(subject, found), amplitude, onset - first, rate_hz)
+    return StepResponse(titled(subject, found), amplitude, onset - first, rate_hz, subject.caption(found))
 
 
 def group_delay(found: CurveRecord, subject: Subject) -> GroupDelay:
     """The group delay of the curve on axis."""
     made = response_of(found)
     delay = only_valid(Curve(made.hz, 1000 * phase.group_delay_s(made), None, made.valid_hz))
-    return GroupDelay(titled(subject, found), delay)
+    return GroupDelay(titled(subject, found), delay, subject.caption(found, "not smoothed"))
 
 
 def phases(found: CurveRecord, subject: Subject) -> Phases:
@@ -174,7 +177,7 @@ def phases(found: CurveRecord, subject: Subject) -> Phases:
     made = response_of(found)
     seen = made.valid()
     measured, least = phase.measured_phase(made)[seen], phase.minimum_phase_of(made)[seen]
-    return Phases(titled(subject, found), made.hz[seen], measured, least, made.valid_hz)
+    return Phases(titled(subject, found), made.hz[seen], measured, least, made.valid_hz, subject.caption(found))
 
 
 def _of_cabinets(looked_for: str, gate_s: float, made: Decay) -> str:

@@ -10,7 +10,7 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from scipy.signal import butter, sosfilt, sosfreqz
 
-from audio.curves import draw, gate, nearfield, sofa, splice, sweep
+from audio.curves import draw, gate, nearfield, picture, sofa, splice, sweep
 from audio.curves.curve import Curve, difference, log_grid, normalised, power_mean
 from audio.errors import FileError, MeasureError
 
@@ -163,15 +163,15 @@ class TestCurves:
 def test_pictures_are_the_same_on_every_run_and_hatch_what_is_not_valid(tmp_path: Path) -> None:
     hz = log_grid(20, 20_000, 12)
     gated = Curve(hz, np.zeros(len(hz)), None, (200, 20_000))
-    one, again = (draw.svg(draw.responses({"sallow": gated}, title="on axis")) for _ in range(2))
+    one, again = (picture.svg(draw.responses({"sallow": gated}, title="on axis")) for _ in range(2))
     assert one == again
     assert "sallow" in one
     assert "url(#h" in one  # a hatched region
     for name in ("picture.svg", "picture.png"):
-        draw.write(draw.responses({"sallow": gated}), tmp_path / name)
+        picture.write(draw.responses({"sallow": gated}), tmp_path / name)
         assert (tmp_path / name).stat().st_size > 5000
     with pytest.raises(FileError, match=r"as \.svg or \.png"):
-        draw.write(draw.responses({"sallow": gated}), tmp_path / "picture.gif")
+        picture.write(draw.responses({"sallow": gated}), tmp_path / "picture.gif")
 
 
 def test_a_decade_is_as_long_as_25_db_is_high() -> None:

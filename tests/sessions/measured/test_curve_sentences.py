@@ -59,7 +59,8 @@ def test_curves_stand_beside_the_verdict_and_in_the_report(
     rating = "supports a rating of 5 ohm by 80 %, of the usual ratings 4, 6, 8 it supports 4."
     assert f"Impedance of sallow: at least 4.5 ohm (at 100 Hz), {rating}" in text_of
     assert "There are no measured curves" not in text_of
-    assert text_of.count('class="curve"') == 2
+    assert text_of.count('class="curve"') == 3  # both, their difference, and the impedance
+    assert "Impedance of sallow." in text_of
     done = run("--casebook", sealed.folder, "verdict", "evening", "--json")
     measured = json.loads(done.stdout)["plans"][0]["measured"]
     assert measured["compared"][0]["setups"] == ["sallow", "bracken"]

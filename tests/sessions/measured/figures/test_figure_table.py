@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audio.curves import draw, sweep
+from audio.curves import picture, sweep
 from audio.curves.curve import Curve
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
@@ -105,7 +105,7 @@ def test_every_figure_has_its_numbers_and_its_picture(subject: Subject, what: st
     document = data.to_document()
     assert document
     assert json.loads(json.dumps(document, allow_nan=False)) == document
-    draw.write(data.drawn(), tmp_path / "picture.png")
+    picture.write(data.drawn(), tmp_path / "picture.png")
     assert (tmp_path / "picture.png").stat().st_size > 10_000
     assert all(data.sentences()) if isinstance(data, Telling) else True
 
@@ -225,7 +225,7 @@ def test_a_measured_set_is_drawn(casebook: Casebook, sallow: Setup, tmp_path: Pa
     """Debian's libmysofa1 ships measured head-related responses; here they stand for a set of angles."""
     path = Path("/usr/share/libmysofa/MIT_KEMAR_normal_pinna.sofa")
     curve_import.bring(casebook, sallow, path, Reading(), Conditions())
-    draw.write(named(what).of(Subject(curve_records.of_setup(casebook, sallow), 6.0)).drawn(), tmp_path / "a.png")
+    picture.write(named(what).of(Subject(curve_records.of_setup(casebook, sallow), 6.0)).drawn(), tmp_path / "a.png")
     assert (tmp_path / "a.png").stat().st_size > 10_000
 
 
@@ -235,7 +235,7 @@ def test_an_angle_between_whole_degrees_is_drawn(casebook: Casebook, sallow: Set
     curve_import.bring(casebook, sallow, tmp_path, Reading(), Conditions())
     for what in ("horizontal", "polar"):
         data = named(what).of(Subject(curve_records.of_setup(casebook, sallow)))
-        draw.write(data.drawn(), tmp_path / f"{what}.svg")
+        picture.write(data.drawn(), tmp_path / f"{what}.svg")
         assert list(data.to_document()) == ["0", "22.5", "45"]
     assert "+22.5°" in (tmp_path / "horizontal.svg").read_text()
 
@@ -316,7 +316,7 @@ def drawn_alike(what: str, document: dict[str, Any], drawn: Any) -> None:
         numbers = {f"{int(a):+d}°" if int(a) else "on axis": curve for a, curve in document.items()}
         assert_drawn_as_numbers(drawn, numbers)
         assert set(lines(drawn)) == set(numbers)  # no angle that the numbers lack
-    elif what == "polar":
+    elif what.startswith("polar"):
         angles = [float(a) for a in document]
         assert list(drawn.axes[0].get_ylim()) == [min(angles), max(angles)]
         rows = [dict(zip(curve["hz"], curve["db"], strict=True)) for curve in document.values()]
@@ -333,7 +333,8 @@ def drawn_alike(what: str, document: dict[str, Any], drawn: Any) -> None:
         for place, points in enumerate(xy(drawn)):
             assert_line(points, document["hz"], document["level_db"][5 * place], 0.02)
     elif what == "impedance":
-        [ohm] = [np.asarray(line.get_data()) for line in drawn.axes[0].get_lines()]
+        ohm, rating = [np.asarray(line.get_data()) for line in drawn.axes[0].get_lines()]
+        assert set(rating[1]) == {0.8 * 4}  # 4.5 ohm supports 4 of the usual ratings
         [phase] = [np.asarray(line.get_data()) for line in drawn.axes[1].get_lines()]
         assert ohm.tolist() == [document["hz"], document["ohm"]]
         assert phase.tolist() == [document["hz"], document["phase_deg"]]

@@ -17,16 +17,8 @@ from .curve import Curve, Numbers
 from .decay import Decay
 from .picture import BAND, COLOURS, FAINT, GRID, HATCH, INK, PAPER, SMALL_PT, STYLES, TEXT_PT
 
-<<<<<<< HEAD
-COLOURS = ("#0b6e6e", "#d55e00", "#3b4cc0", "#8a5fa8", "#7a7a00", "#26323a")
-STYLES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), "-.", (0, (8, 2, 1, 2, 1, 2)), ":")
-DB_PER_DECADE = 25.0
-WIDTH_IN, MARGIN_IN = 8.0, 0.9
-NARROWEST = 2 ** (1 / 24)  # a narrower band, as a grid leaves at its end, would not be seen as hatched
-TICKS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
-=======
 HEARD_HZ = (20.0, 20_000.0)
->>>>>>> m13
+NARROWEST = 2 ** (1 / 24)  # a narrower band, as a grid leaves at its end, would not be seen as hatched
 
 
 def responses(
@@ -328,49 +320,6 @@ def statements(headings: Sequence[str], rows: Sequence[Sequence[str]], *, title:
     return figure
 
 
-<<<<<<< HEAD
-def is_hatched(figure: Any) -> bool:
-    """Whether anything in the figure is hatched."""
-    return any(drawn.get_hatch() for axes in figure.axes for drawn in (*axes.patches, *axes.collections))
-
-
-def svg(figure: Any) -> str:
-    """The figure as SVG text, the same on every run."""
-    import matplotlib as mpl
-
-    with mpl.rc_context({"svg.hashsalt": "earwitness", "svg.fonttype": "none"}):
-        _lay_out(figure)
-        out = BytesIO()
-        figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
-    text = out.getvalue().decode()
-    return text[text.index("<svg") :]
-
-
-def _lay_out(figure: Any) -> None:
-    """Lay the figure out now: one that lays itself out while it is written is drawn twice for it."""
-    engine = figure.get_layout_engine()
-    if engine is not None:
-        engine.execute(figure)
-        figure.set_layout_engine("none")
-
-
-def write(figure: Any, path: Path) -> None:
-    """Write the figure as SVG or PNG, by the file's ending.
-
-    Raises
-    ------
-    FileError
-        If the ending is another, or the file cannot be written.
-    """
-    check_ending(path)
-    try:
-        if path.suffix.lower() == ".svg":
-            path.write_text(svg(figure), encoding="utf-8")
-        else:
-            figure.savefig(path, format="png", dpi=150)
-    except OSError as error:
-        raise FileError(f"cannot write {path}: {error.strerror}; name another place") from error
-=======
 def _limits(curves: Sequence[Curve], most_db: float) -> tuple[float, float]:
     """The ends of a level axis: what is valid and heard of the curves."""
     levels = [
@@ -397,7 +346,6 @@ def _indices(axes: Any, below: Mapping[str, Curve], span_db: float, before: int)
     right.set_ylabel("index, dB", fontsize=TEXT_PT, color=INK, loc="bottom")
     for place, (name, curve) in enumerate(below.items(), before):
         _line(right, curve, COLOURS[place % len(COLOURS)], STYLES[place % len(STYLES)], name, 1.2)
->>>>>>> m13
 
 
 def _scale(figure: Any, axes: Any, drawn: Any, ticks: Any, label: str) -> None:
@@ -425,10 +373,5 @@ def _hatch(axes: Any, curves: Sequence[Curve]) -> None:
     low = max((curve.band[0] for curve in curves), default=20.0)
     high = min((curve.band[1] for curve in curves), default=20_000.0)
     for start, end in ((20.0, low), (high, 20_000.0)):
-<<<<<<< HEAD
         if end > start * NARROWEST:
-            axes.axvspan(start, min(end, 20_000), facecolor="none", edgecolor="#c3cbc8", hatch="////", lw=0, zorder=0)
-=======
-        if end > start * 1.001:
             axes.axvspan(start, min(end, 20_000), facecolor="none", edgecolor=HATCH, hatch="////", lw=0, zorder=0)
->>>>>>> m13

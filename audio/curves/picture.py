@@ -158,6 +158,7 @@ def dressed(figure: Any, look: Look) -> Any:
         figure.set_dpi(1200 / WIDTH_IN)
     for _ in range(3):  # the layout meets a fixed proportion step by step
         figure.draw_without_rendering()
+    figure.set_layout_engine("none")  # else it is laid out once more while it is written
     if look.dark:
         _darken(figure)
     if look.transparent:
@@ -206,6 +207,11 @@ def _darken(figure: Any) -> None:
                     put([other(colour) for colour in own])
             elif own is not None and not isinstance(own, list):
                 put(other(own))
+
+
+def is_hatched(figure: Any) -> bool:
+    """Whether anything in the figure is hatched."""
+    return any(drawn.get_hatch() for axes in figure.axes for drawn in (*axes.patches, *axes.collections))
 
 
 def svg(figure: Any, look: Look = PLAIN) -> str:

@@ -31,11 +31,7 @@ from .trial_strips import Strip
 from .word_rows import WordRow
 
 if TYPE_CHECKING:
-<<<<<<< HEAD
-    from ..measured.figures.responses import Overlay, Response
-=======
     from ..measured.figures.figure import FigureData
->>>>>>> m13
 
 
 @dataclass(frozen=True)
@@ -201,10 +197,6 @@ def _every_measured(casebook: Casebook, setup_ids: Sequence[str]) -> Measured:
     return Measured(measured.sentences, pictures)
 
 
-<<<<<<< HEAD
-def _curve(figure: Response | Overlay, caption: str) -> Drawn:
-    from audio.curves import draw
-=======
 def _of_one(casebook: Casebook, setup: Setup) -> list[Drawn]:
     """What was measured of a setup beyond its axis, as far as it was."""
     from ..measured import curve_records
@@ -230,18 +222,13 @@ def _of_one(casebook: Casebook, setup: Setup) -> list[Drawn]:
 
 def _curve(figure: FigureData, caption: str) -> Drawn:
     from audio.curves import picture
->>>>>>> m13
 
     def drawn() -> Drawn:
         made = figure.drawn()
-        return Drawn(draw.svg(made), caption + (" Hatched: not valid." if draw.is_hatched(made) else ""))
+        return Drawn(picture.svg(made), caption + (" Hatched: not valid." if picture.is_hatched(made) else ""))
 
     return review.by_itself(
-<<<<<<< HEAD
         drawn,
-=======
-        lambda: Drawn(picture.svg(figure.drawn()), f"{caption} Hatched: not valid."),
->>>>>>> m13
         lambda reason: Drawn("", f"{caption} It cannot be drawn: {reason}"),
     )
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,6 +24,44 @@ ERROR_OF_MEDIAN = 1.858  # of normal values, by their median distance from it: 1
 SURE = 2.0  # standard errors
 WINDOW_FRAMES = 1 << 13
 ABOUT_S = 0.005  # they are in step but for an offset below its limit
+
+
+@dataclass(frozen=True)
+class Balance:
+    """How much louder each channel of a recording is than the reference's, and how sure that is.
+
+    Attributes
+    ----------
+    change_db
+        Of each channel, in dB: the median over third-octave bands in which both sound, so that a response common to all
+        channels, however uneven, moves every channel alike and not the one that has more bass.
+    error_db
+        How far the loudest and the faintest channel may seem apart by the bands' scatter alone: in rooms of each
+        channel's own they differ at random.
+    """
+
+    change_db: tuple[float, ...]
+    error_db: float
+
+    @property
+    def apart_db(self) -> float:
+        """How far the channels lie apart."""
+        return max(self.change_db) - min(self.change_db)
+
+    @property
+    def is_beyond(self) -> bool:
+        """Whether they are surely further apart than the limit."""
+        return self.apart_db - self.error_db > LIMITS["channel-level"].value
+
+    @property
+    def is_judged(self) -> bool:
+        """Whether the bands bear out on which side of the limit they are."""
+        return self.is_beyond or self.apart_db + self.error_db <= LIMITS["channel-level"].value
+
+    @property
+    def hides_db(self) -> float:
+        """Below which no difference would be found."""
+        return LIMITS["channel-level"].value + self.error_db
 
 
 def levels(
@@ -76,27 +116,13 @@ def overall(passage: str, setup: str, reference: Clip, other: Clip, by: By) -> l
     return [finding("level", setup, passage, apart, what)]
 
 
-def balance_db(reference: Clip, other: Clip) -> NDArray[np.float64]:
-    """How much louder each channel of the other is than the reference's, in dB; shape (channels,), NaN where silent.
-
-    The median over third-octave bands in which both sound, so that a response common to all channels, however uneven,
-    moves every channel alike and not the one that has more bass. The channels are only as far apart as the bands bear
-    out: in rooms of each channel's own they differ at random.
-    """
+def balance(reference: Clip, other: Clip) -> Balance | None:
+    """The balance of the other against the reference; None of one channel, and where one is silent."""
     bands = _changes(reference, other)
     change = _balanced(bands)
     if change.size < 2 or np.isnan(change).any():
-        return change
-    spread = float(np.ptp(change))
-    mean = change.mean()
-    return np.asarray(mean + (change - mean) * (max(spread - _error(bands, change), 0.0) / max(spread, 1e-12)))
-
-
-def balance_error_db(reference: Clip, other: Clip) -> float:
-    """Below which the bands bear no difference of balance out, in dB; 0 where there is nothing to compare."""
-    bands = _changes(reference, other)
-    change = _balanced(bands)
-    return 0.0 if change.size < 2 or np.isnan(change).any() else _error(bands, change)
+        return None
+    return Balance(tuple(float(value) for value in change), _error(bands, change))
 
 
 def _error(bands: NDArray[np.float64], change: NDArray[np.float64]) -> float:
@@ -124,16 +150,12 @@ def _balanced(change: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _balance(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
-    """Another balance, if the bands bear it out: in rooms of each channel's own they differ at random."""
-    bands = _changes(reference, other)
-    change = _balanced(bands)
-    if change.size < 2 or np.isnan(change).any():
+    """Another balance, if the bands bear it out."""
+    found = balance(reference, other)
+    if found is None or not found.is_beyond:
         return []
-    spread = float(np.ptp(change))
-    if spread - _error(bands, change) <= LIMITS["channel-level"].value:
-        return []
-    what = f"the balance of {setup}'s channels differs from the reference's by {spread:.2f} dB"
-    return [finding("channel-level", setup, passage, spread, what)]
+    what = f"the balance of {setup}'s channels differs from the reference's by {found.apart_db:.2f} dB"
+    return [finding("channel-level", setup, passage, found.apart_db, what)]
 
 
 def _swapped(passage: str, setup: str, reference: Clip, other: Clip, wiring: Wiring | None) -> list[Finding]:

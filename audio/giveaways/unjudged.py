@@ -42,9 +42,9 @@ def _given_up(reference: Clip, other: Clip) -> list[str]:
     spectra = gain_course.both(reference, other)
     if spectra is not None and width.scatter_db(*spectra) > LIMITS["width"].value:
         what.append("width")
-    error_db = level_cues.balance_error_db(reference, other)
-    if error_db > LIMITS["channel-level"].value:
-        what.append(f"a balance less than {LIMITS['channel-level'].value + error_db:.1f} dB off")
+    balance = level_cues.balance(reference, other)
+    if balance is not None and not balance.is_judged:
+        what.append(f"a balance less than {balance.hides_db:.1f} dB off")
     hidden_db = peaks.hidden_db(reference, other)
     if hidden_db > LIMITS["limiter"].value:
         far = f" that hold peaks down by less than {hidden_db:.1f} dB" if np.isfinite(hidden_db) else ""

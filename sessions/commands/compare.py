@@ -15,7 +15,7 @@ import click
 from ..casebook import catalogue
 from ..casebook.store import FILE_NAME, Casebook, create, open_casebook
 from ..errors import PlanError
-from ..plans import coin_phrase, next_steps, overview, plan_rows, resumed_comparison, seals, two_folders
+from ..plans import check_notes, coin_phrase, next_steps, overview, plan_rows, resumed_comparison, seals, two_folders
 from ..plans.plan import Plan, check_numbers, void_reasons
 from ..plans.plan_rows import SealedPlan
 from ..preparation.passage_proposals import ProposedPassage
@@ -133,6 +133,8 @@ def _go_on(casebook: Casebook, setups: tuple[str, str], wish: plan_rows.Wish, ch
         made = resumed_comparison.plan(casebook, setups, wish, progress)
         if not chair.as_json:
             plan.show_plan(made)
+            for note in check_notes.sentences(casebook, made):
+                say(f"  {note}")
         _seal_and_listen(casebook, made, chair, lambda seal: _document_of(made, seal, chair.folder))
         return
     name = quote(sealed.plan.name)

@@ -140,7 +140,7 @@ for _kind in (Track, Listener):
 @click.pass_obj
 def edit_draft(context: Context, /, name: str, all_passages: bool, as_json: bool, **asked: Any) -> None:
     """Change what a draft asks. Whatever else (method, stopping, controls) is a new plan: remove draft, then plan."""
-    from ..plans import drafting
+    from ..plans import check_notes, drafting
     from .plan import acceptance, check_decimal, show_plan
 
     if asked["passages"] and all_passages:
@@ -156,10 +156,13 @@ def edit_draft(context: Context, /, name: str, all_passages: bool, as_json: bool
             given = dict(map(acceptance, changes["accepted"]))
             changes["accepted"] = tuple((dict(draft.wish.accepted) | given).items())
         made = drafting.redraft(casebook, draft, replace(draft.wish, **changes))
+        notes = check_notes.sentences(casebook, made)
     if as_json:
         give(dict(made.document))
         return
     show_plan(made)
+    for note in notes:
+        say(f"  {note}")
     say(f"Nothing is fixed yet. Seal it: {context.hint} seal {shlex.quote(made.name)}")
 
 

@@ -91,8 +91,13 @@ def _tell_microphone(evidence: MicrophoneEvidence) -> None:
 
 
 def _tell_balance(sheet: MatchSheet) -> None:
-    from ..preparation.match_sheet import BALANCE_LIMIT_DB
+    from ..preparation import channel_balance
+    from ..preparation.channel_balance import BALANCE_LIMIT_DB
 
+    if sheet.worst_balance is not None:
+        passage, pair = sheet.worst_balance
+        where = f"{' and '.join(pair.setups)} in {passage}"
+        say(f"  {channel_balance.unjudged(pair).in_words(where)}")
     if sheet.balance_db is not None:
         within = "within" if sheet.balance_db <= BALANCE_LIMIT_DB else "MORE THAN"
         say(

@@ -195,6 +195,8 @@ def show(context: Context, name: str, as_json: bool) -> None:
     say(f"  length: {clock(stands.length_s)}")
     say(f"  levels: {status.match_words(stands)}{matched}{left}")
     say(f"  giveaways: {status.check_words(stands)}")
+    for note in stands.notes:
+        say(f"  note of the check: {note}")
     if own.note:
         say(f"  note: {own.note}")
 

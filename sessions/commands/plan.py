@@ -15,6 +15,7 @@ from ..casebook import secret_files, session_ends, witness_rows
 from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..plans import (
+    check_notes,
     coin_phrase,
     drafting,
     overview,
@@ -166,7 +167,7 @@ def _add_method(method: Method) -> None:
                 **wish,
             )
             made = drafting.draft(casebook, asked, name)
-            warned = _warnings(casebook, made)
+            warned = [*check_notes.sentences(casebook, made), *_warnings(casebook, made)]
         if as_json:
             give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": warned})
         else:
@@ -211,7 +212,7 @@ def show(context: Context, name: str, as_json: bool) -> None:
         draft = drafting.drafted(casebook, name)
         found = draft or seals.sealed_plan(casebook, name).plan
         drawn = "" if draft else seals.how_drawn(casebook, found)
-        warned = [] if draft is None else _warnings(casebook, draft)
+        warned = check_notes.sentences(casebook, found) + ([] if draft is None else _warnings(casebook, draft))
         gone = [] if draft else sealed_audio.faults(casebook, found)
         noted = publishing.of_seal(casebook, "" if draft else seals.sealed_plan(casebook, name).seal)
     if as_json:
@@ -333,6 +334,8 @@ def show_plan(made: Plan) -> None:
     match = made.match
     if match.sheet is not None:
         say(f"  Level match: {match.residual_lu} LU left of {match.tolerance_lu} allowed, by {match.by}.")
+    if match.unjudged_balance is not None:
+        say(f"  {match.unjudged_balance.in_words()}")
     if match.balance_db is not None:
         say(f"  Balance of the channels: {match.balance_db} dB apart of {match.balance_limit_db} allowed.")
     if match.balance_accepted:

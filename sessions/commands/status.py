@@ -90,19 +90,22 @@ def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:
     ]
     headings = ["name", "track", "from", "to", "match", "giveaways", "note"]
     shown = len(headings) if any(one.note for one in passages) else len(headings) - 1
-    return table(headings[:shown], [row[:shown] for row in rows]).split("\n")
+    notes = [f"note  {note}" for one in passages for note in one.notes]
+    return [*table(headings[:shown], [row[:shown] for row in rows]).split("\n"), *notes]
 
 
 def match_words(one: PassageStanding) -> str:
     """The state of a passage's level match, in words."""
     if one.match == "off":
         return f"{MATCHES['off']}: {one.residual_lu:.2f} LU left"
-    return MATCHES[one.match]
+    hidden = one.match == "ok" and one.balance_hides_db is not None
+    return f"{MATCHES[one.match]}; balance not judged" if hidden else MATCHES[one.match]
 
 
 def check_words(one: PassageStanding) -> str:
     """The state of a passage's giveaway check, in words."""
-    return {"none": "not checked", "clean": "none found"}.get(one.check, f"{one.giveaways} FOUND")
+    found = {"none": "not checked", "clean": "none found"}.get(one.check, f"{one.giveaways} FOUND")
+    return f"{found}; see note" if one.notes else found
 
 
 def plan_lines(plan: PlanStanding) -> list[str]:

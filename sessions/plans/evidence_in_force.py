@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Protocol
 from ..casebook import catalogue_changes, documents
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
+from ..preparation.channel_balance import PairBalance
 from ..preparation.selection import Selection
 
 if TYPE_CHECKING:  # whoever only lists needs no sheet whole
@@ -47,10 +48,11 @@ class SheetPrepared:
 
 @dataclass(frozen=True)
 class SheetPassage:
-    """A passage of a sheet: what the match left, and its files."""
+    """A passage of a sheet: what the match left, its files, and the balances read between their setups."""
 
     residual_lu: float
     prepared: SheetPrepared
+    balances: tuple[PairBalance, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -79,6 +81,7 @@ class CheckSummary:
     findings: tuple[CheckedFinding, ...]
     setups: tuple[str, ...]
     passages: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -9,13 +9,15 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from ..casebook import catalogue, catalogue_changes, playback_chain, session_rows, witness_rows
 from ..casebook.catalogue import Listener, Passage, Setup, Track
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
+from ..preparation import channel_balance
 from ..preparation.selection import Selection
-from . import evidence_in_force, plan_rows
+from . import check_notes, evidence_in_force, plan_rows
 from .evidence_in_force import CheckedFinding, CheckSummary, SheetPassage, SheetSummary, Sources
 from .plan_rows import Draft, PlanSummary
 from .standings import (
@@ -33,6 +35,13 @@ from .standings import (
 )
 
 _EARLY = "closed early: "  # `seals.close` writes it before the reason
+
+
+class Checked(NamedTuple):
+    """What a check found on a passage, and noted of it."""
+
+    found: list[CheckedFinding]
+    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -62,8 +71,8 @@ class _Evidence:
         mended = self.sources.mended_since(passage, kept.seq)
         return not mended or self.sheet_holds(passage, {file.setup for file in files})
 
-    def check(self, passage: Passage, setups: Mapping[str, str], after: int) -> list[CheckedFinding] | None:
-        """The giveaways found on a passage of these setups (names by identifier); None: not checked since."""
+    def check(self, passage: Passage, setups: Mapping[str, str], after: int) -> Checked | None:
+        """What was found on a passage of these setups (names by identifier); None: not checked since."""
         for kept in self.checks:
             if kept.seq <= after:
                 return None
@@ -71,7 +80,8 @@ class _Evidence:
                 name = self.names_then("passages", kept.seq).get(passage.id, passage.name)
                 called = self.names_then("setups", kept.seq)
                 names = {called.get(one, setups[one]) for one in setups}
-                return [one for one in kept.record.findings if one.passage == name and one.setup in names]
+                found = [one for one in kept.record.findings if one.passage == name and one.setup in names]
+                return Checked(found, check_notes.about(kept.record.notes, name, names))
         return None
 
 
@@ -145,7 +155,7 @@ def _passage(
     passage: Passage, tracks: Mapping[str, str], called: Mapping[str, str], evidence: _Evidence
 ) -> PassageStanding:
     match, matched, residual, tolerance = "none", {}, None, None
-    check, found = "none", []
+    check, found, hides_db = "none", Checked([], ()), None
     newest = evidence.match(passage.id, None)
     if newest is not None:
         kept, part = newest
@@ -154,9 +164,11 @@ def _passage(
         match = "ok" if residual <= tolerance else "off"
         if not evidence.holds(kept, part, set(matched)):
             match = "outdated"
-        findings = evidence.check(passage, matched, kept.seq)
-        check = "none" if findings is None else "found" if findings else "clean"
-        found = findings or []
+        unjudged = channel_balance.worst(part.balances)
+        hides_db = None if unjudged is None else unjudged.hides_db
+        checked = evidence.check(passage, matched, kept.seq)
+        check = "none" if checked is None else "found" if checked.found else "clean"
+        found = checked or found
     return PassageStanding(
         passage.name,
         tracks[passage.track_id],
@@ -168,7 +180,9 @@ def _passage(
         residual,
         tolerance,
         check,
-        len(found),
+        len(found.found),
+        found.notes,
+        hides_db,
     )
 
 
@@ -247,10 +261,10 @@ def _lacks(setups: list[Setup], passages: list[Passage], accepted: Collection[st
         newest = evidence.match(passage.id, set(names))
         if newest is None or not evidence.holds(*newest, set(names)):
             return ["match"]
-        findings = evidence.check(passage, names, newest[0].seq)
-        if findings is None:
+        checked = evidence.check(passage, names, newest[0].seq)
+        if checked is None:
             lacking.append("check")
         else:
-            found = [one for one in findings if one.kind not in accepted]
+            found = [one for one in checked.found if one.kind not in accepted]
             lacking += ["mend" if one.mendable else "acceptance" for one in found]
     return [one for one in ("check", "mend", "acceptance") if one in lacking]

@@ -16,8 +16,9 @@ from ..casebook.catalogue import Passage, Setup
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..preparation import giveaway_check, known_differences, prepared_audio
-from ..preparation.match_sheet import BALANCE_LIMIT_DB, MatchSheet, PreparedFile
+from ..preparation import channel_balance, giveaway_check, known_differences, prepared_audio
+from ..preparation.channel_balance import BALANCE_LIMIT_DB
+from ..preparation.match_sheet import MatchSheet, PreparedFile
 from ..preparation.prepared_audio import SealedFile
 from ..preparation.selection import Selection
 from . import evidence_in_force, plan_rows
@@ -82,13 +83,23 @@ def match_part(
     setups = {setup.id for setup in selection.setups}
     own = [part for part in kept.record.passages if part.prepared.passage in wanted]
     balances = [part.balance_between(setups) for part in own]
-    balance_db = max((each for each in balances if each is not None), default=None)
+    unjudged = channel_balance.worst([pair for part in own for pair in part.balances_of(setups)])
+    known = [each for each in balances if each is not None]
+    balance_db = channel_balance.largest(known, all_judged=unjudged is None)
     stated = {
         "sheet": kept.hash,
         "by": kept.record.by,
         "residual_lu": f"{max(part.left_between(setups)[0] for part in own):.4f}",
         "tolerance_lu": str(Decimal(str(kept.record.tolerance_lu))),
     }
+    if unjudged is not None:
+        said = channel_balance.unjudged(unjudged)
+        stated |= {
+            "balance": "not judged",
+            "balance_limit_db": str(BALANCE_LIMIT_DB),
+            "balance_hides_db": said.hides_db,
+        }
+        stated |= {"balance_loudness_db": said.loudness_db} if said.loudness_db else {}
     if balance_db is None:
         return stated
     stated |= {"balance_db": f"{balance_db:.4f}", "balance_limit_db": str(BALANCE_LIMIT_DB)}

@@ -12,6 +12,7 @@ from typing import Any, ClassVar
 
 from ..casebook import playback_chain
 from ..casebook.playback_chain import PlaybackChain
+from ..preparation.channel_balance import Unjudged
 
 OCTAVES = 1  # wide, between the points where the lift is half of its decibels
 
@@ -168,7 +169,8 @@ class LevelMatch:
     """The level match a plan rests on; `sheet` is the hash of its match sheet, None where there is none.
 
     `residual_lu` and `tolerance_lu` are decimals as text, and so are `balance_db` (by how much the channels' balance
-    differs between setups) and its limit; None where it was not read, and in plans of before it was asked.
+    differs between setups) and its limit; None where it was not read or not judged, and in plans of before it was
+    asked. `unjudged_balance` is what could not be judged of it, None where all could.
     `balance_accepted` is why a difference beyond the limit was accepted, empty where it was not.
     """
 
@@ -179,13 +181,16 @@ class LevelMatch:
     balance_db: str | None = None
     balance_limit_db: str = ""
     balance_accepted: str = ""
+    unjudged_balance: Unjudged | None = None
 
     @classmethod
     def of(cls, stated: Mapping[str, Any]) -> LevelMatch:
         """The level match that a document states."""
         sheet = None if stated["sheet"] == "none" else str(stated["sheet"])
         balance = stated.get("balance_db"), stated.get("balance_limit_db", ""), stated.get("balance_accepted", "")
-        return cls(sheet, stated["by"], stated["residual_lu"], stated["tolerance_lu"], *balance)
+        hides, loudness = stated.get("balance_hides_db"), stated.get("balance_loudness_db", "")
+        unjudged = None if hides is None else Unjudged(hides, loudness)
+        return cls(sheet, stated["by"], stated["residual_lu"], stated["tolerance_lu"], *balance, unjudged)
 
     @property
     def unbalanced(self) -> bool:

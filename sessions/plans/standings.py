@@ -45,6 +45,10 @@ class PassageStanding:
         ``none``, ``clean`` or ``found``, after that match.
     giveaways
         How many were found.
+    notes
+        What that check could not judge, or found that is no giveaway.
+    balance_hides_db
+        Below which no difference of the channels' balance could be told; None where the balance was judged.
     """
 
     name: str
@@ -58,6 +62,8 @@ class PassageStanding:
     tolerance_lu: float | None
     check: str
     giveaways: int
+    notes: tuple[str, ...] = ()
+    balance_hides_db: float | None = None
 
 
 @dataclass(frozen=True)

@@ -98,7 +98,7 @@ def check(casebook: Casebook, selection: Selection) -> GiveawayCheck:
         matched = own.record.passage(passage.id) if own else None
         by = match_files.measure_of(sheet)
         found += check_passage(passage, sources, repairs, matched, casebook.prepared, by=by, places=places)
-        notes += notes_on(passage, sources, repairs)
+        notes += notes_on(passage, sources, passage_audio.cut(sources, passage, repairs))
     done = of_findings(selection, found, notes)
     keep(casebook, done)
     return done
@@ -128,9 +128,8 @@ def check_passage(
     return _stated(passage_audio.inspected(passage, sources, repairs, clips, by))
 
 
-def notes_on(passage: Passage, sources: Sequence[Source], repairs: Mapping[str, Mend]) -> list[str]:
+def notes_on(passage: Passage, sources: Sequence[Source], clips: Mapping[str, Clip]) -> list[str]:
     """What is worth knowing and is no giveaway: what could not be told or judged, sound above 20 kHz only some hold."""
-    clips = passage_audio.cut(sources, passage, repairs)
     notes = untold(passage, clips) + unjudged.unjudged(passage.name, clips)
     if max(source.recording.rate_hz for source in sources) > production.BEYOND_FROM_HZ:
         notes += production.beyond_hearing(passage.name, clips)

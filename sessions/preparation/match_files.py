@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict
-from math import isfinite
+from itertools import combinations
 from pathlib import Path
 
 from audio import pairing, prepare
 from audio.clip import Clip
 from audio.giveaways import level_cues
+from audio.giveaways.level_cues import Balance
 from audio.levels.weighting import BY, By
 from audio.mend import Mend
 
@@ -18,6 +19,7 @@ from ..casebook.catalogue import Passage, Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import match_sheet, mends, passage_audio, prepared_audio, track_alignment
+from .channel_balance import PairBalance
 from .match_evidence import PairUncertainty
 from .match_sheet import DEFAULT_TOLERANCE_LU, MatchedPassage, MatchedSetup, MatchSheet
 from .passage_audio import Source
@@ -124,7 +126,9 @@ def match_clips(
     with prepared_audio.fresh_folder(folder) as fresh:
         found, made = prepare.prepare(passage.name, clips, fresh, by=by, seed=passage.id.encode())
         paths = prepared_audio.moved_in(made, folder)
-    gains = _channel_gains_db(clips)
+    read = _balances(clips)
+    gains = _channel_gains_db(clips, read)
+    channels = {own.setup: own.channel_after_db for own in found.setups}
     return MatchedPassage(
         passage=passage.name,
         residual_lu=found.residual_lu,
@@ -136,19 +140,47 @@ def match_clips(
             for own, source in zip(found.setups, sources, strict=True)
         ),
         prepared=prepared_audio.stated(passage, sources, repairs, clips, paths),
+        balances=tuple(
+            PairBalance(
+                pair,
+                balance.apart_db if balance.is_judged else None,
+                balance.hides_db,
+                _apart_db(*(channels[name] for name in pair)),
+            )
+            for pair, balance in read.items()
+        ),
     )
 
 
-def _channel_gains_db(clips: Mapping[str, Clip]) -> dict[str, tuple[float, ...] | None]:
-    """How much louder each channel of each is than the first one's, as far as its bands bear out; None: no meaning."""
-    first = next(iter(clips.values()))
+def _balances(clips: Mapping[str, Clip]) -> dict[tuple[str, str], Balance]:
+    """The balance of the second of each two setups against the first's, where both have the same several channels."""
     found = {}
-    for name, clip in clips.items():
-        alike = clip.channels == first.channels and clip.channels > 1
-        change = level_cues.balance_db(first, clip) if alike else None
-        known = change is not None and all(isfinite(value) for value in change)
-        found[name] = tuple(float(value) for value in change) if change is not None and known else None
+    for one, other in combinations(clips, 2):
+        alike = clips[one].channels == clips[other].channels
+        balance = level_cues.balance(clips[one], clips[other]) if alike else None
+        if balance is not None:
+            found[one, other] = balance
     return found
+
+
+def _channel_gains_db(
+    clips: Mapping[str, Clip], read: Mapping[tuple[str, str], Balance]
+) -> dict[str, tuple[float, ...] | None]:
+    """How much louder each channel of each is than the first one's; None: no meaning, or not judged."""
+    first, *others = clips
+    found: dict[str, tuple[float, ...] | None] = {first: None}
+    if any(pair[0] == first for pair in read):
+        found[first] = (0.0,) * clips[first].channels
+    for name in others:
+        balance = read.get((first, name))
+        found[name] = balance.change_db if balance is not None and balance.is_judged else None
+    return found
+
+
+def _apart_db(one: Sequence[float | None], other: Sequence[float | None]) -> float | None:
+    """How differently much louder the channels of the other are; None where one is silent."""
+    louder = [b - a for a, b in zip(one, other, strict=True) if a is not None and b is not None]
+    return max(louder) - min(louder) if len(louder) == len(one) else None
 
 
 def _check_same_music(passage: Passage, clips: Mapping[str, Clip]) -> None:

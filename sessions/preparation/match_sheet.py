@@ -15,11 +15,12 @@ from audio.mend_values import Mend
 from ..casebook import documents
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook, Row
+from . import channel_balance
+from .channel_balance import BALANCE_LIMIT_DB, PairBalance
 from .match_evidence import LevelReading, MicrophoneEvidence, PairUncertainty, Readings, VoltmeterEvidence
 from .selection import Selection
 
 DEFAULT_TOLERANCE_LU = 0.1
-BALANCE_LIMIT_DB = 0.5  # EBU Tech 3343-2023, 8.2, as for giveaways
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,8 @@ class MatchedSetup:
         The passage's level at the chair; None where no calibrated microphone read it.
     channel_gains_db
         How much louder each channel is than the first setup's, whatever the music's spectrum; None where that was not
-        read (by voltmeter, and on sheets of before it was). The balance is how far they lie apart.
+        read (by voltmeter, and on sheets of before it was) or could not be judged. The balance is how far they lie
+        apart.
     """
 
     setup: str
@@ -75,7 +77,11 @@ class MatchedSetup:
 
 @dataclass(frozen=True)
 class MatchedPassage:
-    """One passage (by its name): every setup, what is left between them, and the files prepared."""
+    """One passage (by its name): every setup, what is left between them, and the files prepared.
+
+    `balances` are of each two setups whose balance was read in their files; older sheets, on which what could not be
+    judged stands as less than it may be, and those of real gear have none.
+    """
 
     passage: str
     residual_lu: float
@@ -84,13 +90,18 @@ class MatchedPassage:
     pairs: tuple[PairUncertainty, ...]
     setups: tuple[MatchedSetup, ...]
     prepared: PreparedPassage
+    balances: tuple[PairBalance, ...] = ()
 
     def setups_of(self, setup_ids: Collection[str]) -> list[MatchedSetup]:
         """Those of the setups with these identifiers."""
         return [own for own in self.setups if own.id in setup_ids]
 
     def balance_between(self, setup_ids: Collection[str]) -> float | None:
-        """By how much the channels' balance differs between some of the setups, in dB; None where it was not read."""
+        """By how much the channels' balance differs between some of the setups, in dB; None: not read or judged."""
+        if self.balances:
+            pairs = self.balances_of(setup_ids)
+            judged = [pair.balance_db for pair in pairs if pair.balance_db is not None]
+            return channel_balance.largest(judged, all_judged=len(judged) == len(pairs))
         read = [own.channel_gains_db for own in self.setups_of(setup_ids)]
         known = [gains for gains in read if gains is not None]
         if len(known) < len(read) or len({len(gains) for gains in known}) > 1:
@@ -98,9 +109,13 @@ class MatchedPassage:
         apart = [[b - a for a, b in zip(one, two, strict=True)] for one, two in combinations(known, 2)]
         return max((max(each) - min(each) for each in apart), default=0.0)
 
+    def balances_of(self, setup_ids: Collection[str]) -> list[PairBalance]:
+        """The balances between some of the setups."""
+        return channel_balance.among(self.balances, [own.setup for own in self.setups_of(setup_ids)])
+
     @property
     def balance_db(self) -> float | None:
-        """By how much the channels' balance differs between all setups; None where it was not read."""
+        """By how much the channels' balance differs between all setups; None where it was not read, or not judged."""
         return self.balance_between([own.id for own in self.setups])
 
     def left_between(self, setup_ids: Collection[str]) -> tuple[float, float]:
@@ -140,8 +155,16 @@ class MatchSheet:
 
     @property
     def balance_db(self) -> float | None:
-        """The largest difference of the channels' balance on any passage; None where it was not read."""
-        return max((each.balance_db for each in self.passages if each.balance_db is not None), default=None)
+        """The largest difference of the channels' balance on any passage; None where it was not read, or not judged."""
+        known = [each.balance_db for each in self.passages if each.balance_db is not None]
+        return channel_balance.largest(known, all_judged=self.worst_balance is None)
+
+    @property
+    def worst_balance(self) -> tuple[str, PairBalance] | None:
+        """Of the balances that could not be judged that which hides most, and its passage; None where all could."""
+        found = [(part.passage, channel_balance.worst(part.balances)) for part in self.passages]
+        unjudged = [(passage, pair) for passage, pair in found if pair is not None]
+        return max(unjudged, key=lambda each: each[1].hides_db, default=None)
 
     @property
     def ok(self) -> bool:
@@ -182,12 +205,19 @@ class MatchSheet:
 
     def to_document(self) -> dict[str, Any]:
         """The sheet as it is kept and printed; of recordings without the parts that only real gear has."""
-        stated = {"ok": self.ok, "tolerance_lu": self.tolerance_lu, "residual_lu": self.residual_lu, "by": self.by}
-        if self.balance_db is not None:
+        stated: dict[str, Any] = {
+            "ok": self.ok,
+            "tolerance_lu": self.tolerance_lu,
+            "residual_lu": self.residual_lu,
+            "by": self.by,
+        }
+        if self.balance_db is not None or self.worst_balance is not None:
             stated["balance_db"] = self.balance_db
         passages = documents.plain(self.passages)
         for part, passage in zip(passages, self.passages, strict=True):
-            if passage.balance_db is not None:
+            if not passage.balances:
+                del part["balances"]
+            if passage.balance_db is not None or passage.balances:
                 part["balance_db"] = passage.balance_db
             for own in part["setups"]:
                 if own["channel_gains_db"] is None:

@@ -140,7 +140,7 @@ def prepared(of: PassageOfPair) -> Prepared:
     unlike = next((each for each in found if each.kind == "performance"), None)
     if unlike is not None:
         raise CatalogueError(unlike.what)
-    return Prepared(mended, matched, found, giveaway_check.untold(passage, again))
+    return Prepared(mended, matched, found, giveaway_check.notes_on(passage, sources, again))
 
 
 def _beyond(repairs: Mapping[str, Mend], place: Mapping[str, Mend]) -> bool:

@@ -15,7 +15,7 @@ from ..casebook.session_ends import ShownEnd
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..measured import curve_sentences
-from ..plans import seals
+from ..plans import check_notes, seals
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 from ..preparation import match_sheet, mends
@@ -78,6 +78,7 @@ class Part:
     sheet: MatchSheet | None
     mends: list[PassageMend]
     lags: list[str]
+    notes: list[str]
     record: PlanRecord
     measured: Measured
     rehearsal: bool = False
@@ -130,11 +131,11 @@ def gather(casebook: Casebook, title: str) -> Report:
 def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict, measured: MeasuredOf) -> Part:
     """A plan's part; where it cannot be gathered, what of it is known without the casebook, and why."""
     bare = Part(
-        judged.plan, sealed.seal, sealed.at, judged, _in_words(judged), [], None, [], [], record, Measured([], []),
+        judged.plan, sealed.seal, sealed.at, judged, _in_words(judged), [], None, [], [], [], record, Measured([], []),
         judged.rehearsal,
     )  # fmt: skip
     whole = review.by_itself(
-        lambda: _whole(casebook, bare, measured),
+        lambda: _noted(_whole(casebook, bare, measured)),
         lambda reason: replace(bare, sentences=[*bare.sentences, f"More of it cannot be shown: {reason}"]),
     )
     if judged.rehearsal:
@@ -171,8 +172,14 @@ def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
         sheet=match_sheet.of_hash(casebook, plan.match.sheet),
         mends=_mends(casebook, plan),
         lags=chosen_lags.sentences(casebook, plan),
+        notes=check_notes.of_plan(casebook, plan),
         measured=Measured([], []) if bare.rehearsal else measured(tuple(setup.id for setup in plan.setups)),
     )
+
+
+def _noted(part: Part) -> Part:
+    """The part with the giveaway check's notes beside its verdict."""
+    return replace(part, sentences=[*part.sentences, *check_notes.in_words(part.notes)])
 
 
 def _measured(casebook: Casebook, setups: Sequence[str]) -> Measured:
@@ -255,6 +262,10 @@ def _limits(parts: Sequence[Part]) -> list[str]:
         limits.append(f"Not over yet: {', '.join(open_plans)}.")
     if any(not part.plan.match.is_real_gear for part in parts):
         limits.append("Levels were matched in the files; how loud it was at the ears was not measured.")
+    for part in parts:
+        balance = part.plan.match.unjudged_balance
+        said = ([] if balance is None else [balance.in_words()]) + check_notes.in_words(part.notes)
+        limits += [f"In {part.plan.name}: {sentence}" for sentence in said]
     assisted = [part.plan.name for part in parts if part.plan.blinding.startswith("single-blind")]
     if assisted:
         limits.append(f"Single-blind: {', '.join(assisted)}; the assistant knew what was playing.")

@@ -161,7 +161,7 @@ class Verdict:
         """The verdict as the command line prints it."""
         if self.state == CANNOT_BE_JUDGED:  # whatever is read from its plan could fail again
             return {"plan": self.plan.name, "verdict": None, "state": self.state, "reason": self.reason}
-        count = self.count
+        count, balance = self.count, self.plan.match.unjudged_balance
         return {
             "plan": self.plan.name,
             "method": self.plan.method.name,
@@ -187,7 +187,7 @@ class Verdict:
             "analysis": {} if self.outcome is None else self.outcome.details(),
             "beside": {} if self.beside is None else self.beside.to_document(),
             "together": {} if self.together is None else self.together.to_document(),
-        }
+        } | ({} if balance is None else {"balance": balance.in_words()})
 
 
 def judge(record: PlanRecord, *, broken: Sequence[str] | None = None) -> Verdict:

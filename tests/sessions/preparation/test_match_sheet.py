@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import shutil
 import sqlite3
@@ -16,10 +18,12 @@ from demo_tracks import tracks
 from sessions.casebook import catalogue, passages
 from sessions.casebook.catalogue import Track
 from sessions.casebook.store import Casebook, create, open_casebook
+from sessions.commands import match_summary
 from sessions.preparation import match_files, match_sheet, recording_folder
 from sessions.preparation.match_sheet import MatchedPassage, MatchedSetup, MatchSheet, PreparedFile, PreparedPassage
 from sessions.preparation.passage_audio import NO_MEND
 from sessions.preparation.selection import select
+from tests import families
 from tests.real_gear import match_volts
 
 BEFORE = Path(__file__).parents[2] / "data" / "before-rooms"
@@ -35,7 +39,7 @@ def test_a_sheet_of_recordings_has_exactly_its_keys(casebook: Casebook) -> None:
     assert list(document) == ["ok", "tolerance_lu", "residual_lu", "by", "balance_db", "passages"]
     assert list(document["passages"][0]) == [
         "passage", "residual_lu", "channel_residual_lu", "uncertainty_lu", "pairs", "setups", "prepared",
-        "balance_db",
+        "balances", "balance_db",
     ]  # fmt: skip
     assert list(document["passages"][0]["setups"][0]) == [
         "setup", "loudness_lufs", "gain_db", "after_lufs", "true_peak_dbtp", "level_db", "after_level_db",
@@ -117,19 +121,31 @@ def test_every_sheet_of_the_version_before_is_read_whole(file: Path, tmp_path: P
             assert json.dumps(document) == json.dumps(stated)  # in the same order, too
 
 
+def matched(folder: Path, even: Clip, other: Clip) -> MatchSheet:
+    """The sheet of two recordings of one passage."""
+    with create(folder / "book") as casebook:
+        for place, (name, clip) in enumerate((("even", even), ("leant", other))):
+            (folder / name).mkdir()
+            writing.write(folder / name / "strings.flac", clip, seed=place)
+            recording_folder.add_folder(casebook, catalogue.add_setup(casebook, name), folder / name)
+        (track,) = catalogue.everything(casebook, Track)
+        passages.add(casebook, track, 0, even.frames, even.rate_hz, "strings 1")
+        sheet = match_files.make_match_sheet(casebook, select(casebook, [], []))
+        kept = match_sheet.newest(casebook, select(casebook, [], []))
+    assert kept is not None
+    assert kept.record == sheet
+    return sheet
+
+
+def leant(played: Clip, lower_db: float) -> Clip:
+    return Clip(played.samples * np.array([1.0, 10 ** (-lower_db / 20)]), played.rate_hz)
+
+
 @pytest.mark.parametrize(("lower_db", "ok"), [(0.45, True), (0.55, False)])
 def test_a_channel_lower_in_one_setup_makes_the_match_not_ok(tmp_path: Path, lower_db: float, ok: bool) -> None:
     """The limit is 0.5 dB; the loudness is matched all the same."""
     played = reading.read(tracks.path("strings"), 0, 96_000)
-    leant = Clip(played.samples * np.array([1.0, 10 ** (-lower_db / 20)]), played.rate_hz)
-    with create(tmp_path / "book") as casebook:
-        for place, (name, clip) in enumerate((("even", played), ("leant", leant))):
-            (tmp_path / name).mkdir()
-            writing.write(tmp_path / name / "strings.flac", clip, seed=place)
-            recording_folder.add_folder(casebook, catalogue.add_setup(casebook, name), tmp_path / name)
-        (track,) = catalogue.everything(casebook, Track)
-        passages.add(casebook, track, 0, 96_000, 48_000, "strings 1")
-        sheet = match_files.make_match_sheet(casebook, select(casebook, [], []))
+    sheet = matched(tmp_path, played, leant(played, lower_db))
     assert sheet.residual_lu < 0.01
     assert sheet.balance_db == pytest.approx(lower_db, abs=0.01)
     document = sheet.to_document()
@@ -139,3 +155,36 @@ def test_a_channel_lower_in_one_setup_makes_the_match_not_ok(tmp_path: Path, low
     assert even == [0, 0]
     assert leaning[0] - leaning[1] == pytest.approx(lower_db, abs=0.01)
     assert sheet.ok == ok
+
+
+def test_a_balance_that_a_room_hides_is_not_judged_and_no_zero(tmp_path: Path) -> None:
+    """The right channel is 1 dB lower; in the room its bands are some 2 dB apart from the left's at random."""
+    played = reading.read(tracks.path("strings"), 0, 192_000)
+    lower = leant(played, 1.0)
+    room = families.room(np.random.default_rng(3), lower.samples, 0.3, 6.0, played.rate_hz)
+    sheet = matched(tmp_path, played, Clip(0.5 * room[: played.frames], played.rate_hz))
+    document = json.loads(json.dumps(sheet.to_document()))
+    assert document["balance_db"] is document["passages"][0]["balance_db"] is None
+    (pair,) = document["passages"][0]["balances"]
+    assert pair["setups"] == ["even", "leant"]
+    assert pair["balance_db"] is None
+    assert 0.7 < pair["hides_db"] < 2.5
+    even, other = (own["channel_after_db"] for own in document["passages"][0]["setups"])
+    assert pair["loudness_db"] == pytest.approx(abs((other[0] - even[0]) - (other[1] - even[1])))
+    assert sheet.ok
+    with create(tmp_path / "other") as casebook:  # what is kept is what was read
+        match_sheet.keep(casebook, sheet)
+        assert [kept.record for kept in match_sheet.newest_first(casebook)] == [sheet]
+    hides, loud = f"{pair['hides_db']:.1f}", f"{pair['loudness_db']:.2f}"
+    assert [line for line in lines_of(sheet) if "balance" in line] == [
+        "  The balance of the channels could not be judged: what lies between even and leant in strings 1 (a room?) "
+        f"hides a difference of less than {hides} dB. The loudness of the channels differs by {loud} dB, which may be "
+        "the room's or the setups'."
+    ]
+
+
+def lines_of(sheet: MatchSheet) -> list[str]:
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out):
+        match_summary.tell_sheet(sheet)
+    return out.getvalue().splitlines()

@@ -251,7 +251,7 @@ def test_what_overdrives_music_beyond_the_end_of_its_notes_is_no_end_of_a_file(n
 
 def test_sound_above_20_khz_is_told_and_is_no_giveaway() -> None:
     rng = np.random.default_rng(4)
-    strokes = rng.standard_normal((192_000, 2)) * np.exp(-np.arange(192_000) % 24_000 / 3000)[:, None] * 0.1
+    strokes = rng.standard_normal((192_000, 2)) * np.exp(-(np.arange(192_000) % 24_000) / 3000)[:, None] * 0.1
     spectrum = np.fft.rfft(strokes, axis=0)
     spectrum[np.fft.rfftfreq(len(strokes), 1 / 96_000) > 20_000] = 0
     clips = {"one": Clip(strokes, 96_000), "two": Clip(np.fft.irfft(spectrum, axis=0), 96_000)}
@@ -259,3 +259,33 @@ def test_sound_above_20_khz_is_told_and_is_no_giveaway() -> None:
     assert note == "p: one holds sound above 20 kHz, two not; nobody hears it by itself, so it is no giveaway"
     assert production.beyond_hearing("p", {"one": clips["one"], "three": clips["one"]}) == []
     assert "format" not in kinds(inspection.inspect("p", clips))
+
+
+@pytest.mark.parametrize("hiss_dbfs", [-60.0, -50.0])
+def test_hiss_that_covers_sound_above_20_khz_does_not_make_it_missing(hiss_dbfs: float) -> None:
+    rng = np.random.default_rng(4)
+    bursts = np.exp(-(np.arange(192_000) % 24_000) / 3000)[:, None] * 10 ** (-65 / 20)
+    strokes = rng.standard_normal((192_000, 2)) * bursts
+    noisy = strokes + rng.standard_normal(strokes.shape) * 10 ** (hiss_dbfs / 20)
+    clips = {"one": Clip(strokes, RATE_HZ), "two": Clip(noisy, RATE_HZ)}
+    assert production.beyond_hearing("p", clips) == []
+
+
+def test_sound_above_20_khz_that_is_fainter_in_one_is_not_missing_there() -> None:
+    rng = np.random.default_rng(4)
+    strokes = (
+        rng.standard_normal((192_000, 2)) * np.exp(-(np.arange(192_000) % 24_000) / 3000)[:, None] * 10 ** (-70 / 20)
+    )
+    clips = {"one": Clip(strokes, RATE_HZ), "two": Clip(strokes * 10 ** (-6 / 20), RATE_HZ)}
+    assert production.beyond_hearing("p", clips) == []
+
+
+@pytest.mark.parametrize("held", [1.0, 0.0])
+def test_a_passage_cut_within_a_low_note_holds_nothing_above_20_khz(held: float) -> None:
+    """Its ends are cut at full strength; one of two recordings has noise that comes and goes up there, at -115 dBFS."""
+    t = np.arange(192_000) / RATE_HZ
+    note = np.stack([0.5 * np.cos(2 * np.pi * 100.3 * t)] * 2, axis=1)
+    noise = np.random.default_rng(4).standard_normal(note.shape) * 1e-6
+    swelling = note + noise * (3 + 2.9 * np.cos(2 * np.pi * 2 * t))[:, None]
+    clips = {"one": Clip(swelling, RATE_HZ), "two": Clip(held * note + noise, RATE_HZ)}
+    assert production.beyond_hearing("p", clips) == []

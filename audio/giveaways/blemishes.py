@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..clip import Clip
 from ..mend import Mend
 from .findings import LIMITS, Finding, finding
 
 THUMP_HZ = 60.0  # a step's energy falls by 6 dB an octave: above this, little of it is left
-MOMENT_S, QUIETER = 0.1, 0.1
+MOMENT, QUIETER = 12, 0.1  # at twice that rate: 0.1 s
+STAYS, OFTEN = 0.5, 0.9  # so much of an offset is there so often, or it comes and goes with the music
 MENDED_HZ = 10.0  # an octave below what is heard; second order: 0.3 dB are lost at 20 Hz
 
 
@@ -28,10 +30,21 @@ def offset(passage: str, setup: str, reference: Clip, other: Clip) -> list[Findi
 
 
 def dc_difference_db(reference: Clip, other: Clip) -> float:
-    """The largest difference of a channel's mean, in dB re full scale; −200 where there is none."""
+    """The largest difference of a channel's mean that stays throughout, in dB re full scale; −200 where there is none.
+
+    A chain's offset is there in pauses, too. What comes and goes is the music's own (a voice, a plucked string), that a
+    room, an equaliser or turned polarity makes another one of.
+    """
     channels = min(reference.channels, other.channels)
-    apart = np.abs(other.samples.mean(axis=0)[:channels] - reference.samples.mean(axis=0)[:channels])
-    return 20 * float(np.log10(max(float(apart.max()), 1e-10)))
+    apart = other.samples.mean(axis=0)[:channels] - reference.samples.mean(axis=0)[:channels]
+    one, two = (_slow(clip)[:, :channels] for clip in (reference, other))
+    count = min(len(one), len(two))
+    if count < 2 * MOMENT:
+        return -200.0
+    shape = np.hanning(2 * MOMENT + 1)[1:]
+    courses = np.lib.stride_tricks.sliding_window_view(two[:count] - one[:count], shape.size, axis=0)[::MOMENT]
+    stays = np.quantile(courses @ (shape / shape.sum()) * np.sign(apart), 1 - OFTEN, axis=0) > STAYS * np.abs(apart)
+    return 20 * float(np.log10(max(float(np.abs(apart[stays]).max(initial=0.0)), 1e-10)))
 
 
 def held_below_db(clip: Clip) -> float:
@@ -39,11 +52,15 @@ def held_below_db(clip: Clip) -> float:
 
     Moments of 0.1 s; the level that a tenth of them stay below, of the channel that has most.
     """
-    block = max(1, round(clip.rate_hz / (2 * THUMP_HZ)))
-    count = clip.frames // block
-    slow = clip.samples[: count * block].reshape(count, block, clip.channels).mean(axis=1)
+    slow = _slow(clip)
     slow -= slow.mean(axis=0)
-    moment = round(2 * THUMP_HZ * MOMENT_S)
-    moments = slow[: count // moment * moment].reshape(-1, moment, clip.channels)
+    moments = slow[: len(slow) // MOMENT * MOMENT].reshape(-1, MOMENT, clip.channels)
     power = np.quantile(np.mean(np.square(moments), axis=1), QUIETER, axis=0)
     return 10 * float(np.log10(max(float(power.max()), 1e-20)))
+
+
+def _slow(clip: Clip) -> NDArray[np.float64]:
+    """What is below some `THUMP_HZ`, at twice that rate; shape (moments, channels)."""
+    block = max(1, round(clip.rate_hz / (2 * THUMP_HZ)))
+    count = clip.frames // block
+    return np.asarray(clip.samples[: count * block].reshape(count, block, clip.channels).mean(axis=1))

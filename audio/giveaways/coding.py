@@ -2,10 +2,12 @@
 
 A hole is a band and moment that is empty in one recording, loud just before and just after, and filled in the other by
 nothing that the first explains (so the decay of a room fills none). A pre-echo is treble that rises in the hundredth of
-a second before a stroke, in one recording and not in the other.
+a second before a stroke, in one recording and not in the other: what rises there, not what is left of an earlier sound.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +25,16 @@ HEARD_DB, FAINTEST_DBFS = 30.0, -90.0  # below the band's mean, and below this, 
 FEWEST_CELLS = 200
 ONSET_DB, LOUD_DB, FEWEST_ONSETS = 20.0, 30.0, 4  # a stroke rises by so much in 3 ms, and is among the loud ones
 FAINTEST_TREBLE = 1e-10  # mean square of second differences: of noise at -108 dBFS
+STROKE_MS = 3
 BEFORE_MS, EARLIER_MS = (12, 3), (50, 25)  # where a pre-echo is, and where it is not yet
+
+
+@dataclass(frozen=True)
+class Before:
+    """How loud it is just before a stroke, against earlier and against the stroke."""
+
+    rise_db: float
+    of_stroke_db: float
 
 
 def coding(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
@@ -80,22 +91,32 @@ def pre_echo_db(
 ) -> float:
     """By how much more `coded` rises just before the strokes of `whole`, the median; in dB of each millisecond.
 
-    What no filter makes of `whole` is `left`, where that is known.
+    Only before strokes where `whole` does not fall: there, what `coded` still has may be the tail of what came before.
+    And `coded` must rise of itself, up to more of the stroke than `whole` has there: the decay of a room and hiss fill
+    pauses, and rise to no stroke; and they hide how the other one begins. What no filter makes of `whole` is `left`,
+    where that is known.
     """
     count = min(coded.size, whole.size)
+    rises = []
+    for at in _strokes(whole[:count]):
+        mine, theirs = _before(coded[:count], at, left), _before(whole[:count], at)
+        if theirs.rise_db > -LIMITS["coding-pre-echo"].value:
+            rises.append(min(mine.rise_db - max(theirs.rise_db, 0.0), mine.of_stroke_db - theirs.of_stroke_db))
+    return float(np.median(rises)) if len(rises) >= FEWEST_ONSETS else 0.0
+
+
+def _strokes(levels: NDArray[np.float64]) -> list[int]:
+    """Where the loud strokes begin, in milliseconds, no two of them within the time that is looked at before each."""
     first = EARLIER_MS[0]
-    now = (
-        np.lib.stride_tricks.sliding_window_view(whole[first:count], 3).max(axis=1) if count > first + 3 else whole[:0]
-    )
-    before = np.lib.stride_tricks.sliding_window_view(whole[: max(count, 10)], 10).max(axis=1)[first - 12 :][: now.size]
-    strokes = np.flatnonzero((now - before > ONSET_DB) & (now > whole[:count].max(initial=-200.0) - LOUD_DB)) + first
+    if levels.size <= first + STROKE_MS:
+        return []
+    now = np.lib.stride_tricks.sliding_window_view(levels[first:], STROKE_MS).max(axis=1)
+    before = np.lib.stride_tricks.sliding_window_view(levels, 10).max(axis=1)[first - 12 :][: now.size]
     kept: list[int] = []
-    for at in strokes:
+    for at in np.flatnonzero((now - before > ONSET_DB) & (now > levels.max() - LOUD_DB)) + first:
         if not kept or at >= kept[-1] + first:
             kept.append(int(at))
-    if len(kept) < FEWEST_ONSETS:
-        return 0.0
-    return float(np.median([_rise_db(coded, at, left) - _rise_db(whole, at) for at in kept]))
+    return kept
 
 
 def _unexplained(whole: Clip, coded: Clip) -> Clip:
@@ -106,15 +127,16 @@ def _unexplained(whole: Clip, coded: Clip) -> Clip:
     return Clip(np.stack(left, axis=1).astype(np.float64), whole.rate_hz)
 
 
-def _rise_db(levels: NDArray[np.float64], at: int, left: NDArray[np.float64] | None = None) -> float:
-    """How much louder it is just before a stroke than earlier; just before, no more of it than is `left` counts."""
-    power = 10 ** (levels[at - EARLIER_MS[0] : at] / 10)
+def _before(levels: NDArray[np.float64], at: int, left: NDArray[np.float64] | None = None) -> Before:
+    """What is just before a stroke; no more of it than is `left` counts."""
+    power = 10 ** (levels[at - EARLIER_MS[0] : at + STROKE_MS] / 10)
     before, earlier = (
         float(power[EARLIER_MS[0] - begin : EARLIER_MS[0] - end].mean()) for begin, end in (BEFORE_MS, EARLIER_MS)
     )
     if left is not None:
         before = min(before, float(np.mean(10 ** (left[at - BEFORE_MS[0] : at - BEFORE_MS[1]] / 10))))
-    return 10 * float(np.log10(before / earlier))
+    stroke = float(power[EARLIER_MS[0] :].max())
+    return Before(10 * float(np.log10(before / earlier)), 10 * float(np.log10(before / stroke)))
 
 
 def _treble_db(clip: Clip) -> NDArray[np.float64]:

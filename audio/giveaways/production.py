@@ -23,6 +23,7 @@ LOOKED_AT_S = 10.0
 BEYOND_FROM_HZ = 44_100  # files of higher rates hold something above 20 kHz, or not
 BEYOND_HZ = 20_500.0  # what is below 20 kHz does not leak so far
 BEYOND_DBFS = -95.0  # about a 16-bit file's own noise
+PLAINLY_DB = 10.0  # a room or a loudspeaker makes less of what it plays up there, and plays it
 FULL_DB = (
     -112.0
 )  # a line: -85 dBFS over half an octave; what the fuller one has beyond the edge is above it, or not heard
@@ -38,6 +39,14 @@ class Wall:
 
     depth_db: float
     at_hz: float
+
+
+@dataclass(frozen=True)
+class Beyond:
+    """How loud a clip is above 20 kHz, and how much of it comes and goes; in dB re full scale, -200 for none."""
+
+    level_db: float
+    moving_db: float
 
 
 def bandwidth(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
@@ -77,25 +86,31 @@ def wall(reference: Clip, other: Clip) -> Wall | None:
 def beyond_hearing(passage: str, clips: Mapping[str, Clip]) -> list[str]:
     """Which of a passage's clips hold sound above 20 kHz, where not all of them do; a sentence for people, or none.
 
-    It comes and goes with the music, as noise does not. Nobody hears it, so it is no giveaway.
+    It comes and goes with the music, as noise does not; and a clip is said to hold none only where all that it has up
+    there, its noise too, is plainly less. Nobody hears it, so it is no giveaway.
     """
-    holding = [name for name, clip in clips.items() if _beyond_db(clip) > BEYOND_DBFS]
-    if not holding or len(holding) == len(clips):
+    beyond = {name: _beyond(clip) for name, clip in clips.items()}
+    holding = [name for name, each in beyond.items() if each.moving_db > BEYOND_DBFS]
+    least_db = min((beyond[name].moving_db for name in holding), default=-200.0)
+    lacking = [name for name, each in beyond.items() if each.level_db < least_db - PLAINLY_DB]
+    if not lacking:
         return []
-    others = ", ".join(name for name in clips if name not in holding)
     which = f"{', '.join(holding)} hold{'s' if len(holding) == 1 else ''} sound above 20 kHz"
-    return [f"{passage}: {which}, {others} not; nobody hears it by itself, so it is no giveaway"]
+    return [f"{passage}: {which}, {', '.join(lacking)} not; nobody hears it by itself, so it is no giveaway"]
 
 
-def _beyond_db(clip: Clip) -> float:
-    """The level above 20 kHz, below nine tenths of half the rate, in dB re full scale; -200 where it stays still."""
+def _beyond(clip: Clip) -> Beyond:
+    """What is above 20 kHz, below nine tenths of half the rate."""
     highest = 0.45 * clip.rate_hz
-    if highest <= BEYOND_HZ or _moves_db(clip, BEYOND_HZ, highest) <= MOVES_DB:
-        return -200.0
-    spectrum = np.fft.rfft(clip.samples, axis=0)
-    freqs = np.fft.rfftfreq(clip.frames, 1 / clip.rate_hz)
-    power = np.sum(np.square(np.abs(spectrum[(freqs > BEYOND_HZ) & (freqs < highest)])))
-    return 10 * float(np.log10(max(2 * float(power) / clip.frames**2, 1e-20)))
+    if highest <= BEYOND_HZ or clip.frames < MOMENT_FRAMES:
+        return Beyond(-200.0, -200.0)
+    moments = _moments_db(clip, BEYOND_HZ, highest)
+    lines = (highest - BEYOND_HZ) * MOMENT_FRAMES / clip.rate_hz
+    full = 0.5 * MOMENT_FRAMES * float(np.sum(np.square(np.blackman(MOMENT_FRAMES)))) / lines
+    power = 10 ** (moments / 10) / full
+    low, high = np.percentile(moments, (5, 95))
+    moving = float(power.mean()) - 10 ** (float(low) / 10) / full if high - low > MOVES_DB else 0.0
+    return Beyond(10 * float(np.log10(max(float(power.mean()), 1e-20))), 10 * float(np.log10(max(moving, 1e-20))))
 
 
 def source_files(passage: str, setup: str, reference: FileInfo, other: FileInfo) -> list[Finding]:

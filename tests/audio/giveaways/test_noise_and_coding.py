@@ -190,6 +190,38 @@ def test_pre_echo_of_a_coder_is_found_before_strokes(longer: dict[str, Clip], co
     assert other.what.startswith("the reference begins to sound before its strokes")
 
 
+def syllables(rng: np.random.Generator, length_s: float) -> Samples:
+    """Bursts of noise that end at once, with pauses of 20 to 45 ms between them that hold almost nothing."""
+    samples = 1e-6 * rng.standard_normal((round(length_s * RATE_HZ), 2))
+    at = 4800
+    while at < len(samples) - 12_000:
+        frames = round(rng.uniform(0.08, 0.25) * RATE_HZ)
+        burst = rng.standard_normal(frames) * np.sin(np.pi * np.arange(frames) / frames) ** 0.5
+        samples[at : at + frames] += 0.1 * (burst * np.minimum(1.0, np.arange(frames, 0, -1) / 480))[:, None]
+        at += frames + round(rng.uniform(0.02, 0.045) * RATE_HZ)
+    return samples
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("filled_by", ["a room", "hiss", "a room and hiss"])
+def test_what_fills_the_pauses_of_a_dry_voice_is_no_pre_echo(filled_by: str, seed: int) -> None:
+    """Of a room what is left of the syllable before, which falls; of hiss the same as earlier."""
+    rng = np.random.default_rng([16, seed])
+    dry = syllables(rng, 6.0)
+    filled = families.room(rng, dry, 0.3, 2.0, RATE_HZ) if "room" in filled_by else dry
+    if "hiss" in filled_by:
+        filled = filled + 10 ** (-65 / 20) * rng.standard_normal(dry.shape)
+    one, two = Clip(dry, RATE_HZ), Clip(filled, RATE_HZ)
+    assert coding.coding("p", "two", one, two) == coding.coding("p", "two", two, one) == []
+
+
+def test_pre_echo_is_found_where_no_earlier_sound_covers_it(longer: dict[str, Clip]) -> None:
+    """Half of the strokes begin while a cymbal rings and show none; the others tell MP3 at 160 kbit/s."""
+    samples = longer["drums"].samples
+    coded = Clip(decoded(samples, "MP3", "MPEG_LAYER_III", 0.5), RATE_HZ)
+    assert kinds(coding.coding("p", "two", Clip(samples, RATE_HZ), coded)) == ["coding"]
+
+
 @pytest.mark.parametrize(("piece", "compression"), [("drums", 0.9), ("spoken", 0.9), ("spoken", 0.8)])
 def test_holes_of_a_coder_are_found(longer: dict[str, Clip], piece: str, compression: float) -> None:
     """MP3 at 56 kbit/s, and at 96 kbit/s where little masks them."""
@@ -219,7 +251,7 @@ def test_what_overdrives_music_beyond_the_end_of_its_notes_is_no_end_of_a_file(n
 
 def test_sound_above_20_khz_is_told_and_is_no_giveaway() -> None:
     rng = np.random.default_rng(4)
-    strokes = rng.standard_normal((192_000, 2)) * np.exp(-np.arange(192_000) % 24_000 / 3000)[:, None] * 0.1
+    strokes = rng.standard_normal((192_000, 2)) * np.exp(-(np.arange(192_000) % 24_000) / 3000)[:, None] * 0.1
     spectrum = np.fft.rfft(strokes, axis=0)
     spectrum[np.fft.rfftfreq(len(strokes), 1 / 96_000) > 20_000] = 0
     clips = {"one": Clip(strokes, 96_000), "two": Clip(np.fft.irfft(spectrum, axis=0), 96_000)}
@@ -227,3 +259,33 @@ def test_sound_above_20_khz_is_told_and_is_no_giveaway() -> None:
     assert note == "p: one holds sound above 20 kHz, two not; nobody hears it by itself, so it is no giveaway"
     assert production.beyond_hearing("p", {"one": clips["one"], "three": clips["one"]}) == []
     assert "format" not in kinds(inspection.inspect("p", clips))
+
+
+@pytest.mark.parametrize("hiss_dbfs", [-60.0, -50.0])
+def test_hiss_that_covers_sound_above_20_khz_does_not_make_it_missing(hiss_dbfs: float) -> None:
+    rng = np.random.default_rng(4)
+    bursts = np.exp(-(np.arange(192_000) % 24_000) / 3000)[:, None] * 10 ** (-65 / 20)
+    strokes = rng.standard_normal((192_000, 2)) * bursts
+    noisy = strokes + rng.standard_normal(strokes.shape) * 10 ** (hiss_dbfs / 20)
+    clips = {"one": Clip(strokes, RATE_HZ), "two": Clip(noisy, RATE_HZ)}
+    assert production.beyond_hearing("p", clips) == []
+
+
+def test_sound_above_20_khz_that_is_fainter_in_one_is_not_missing_there() -> None:
+    rng = np.random.default_rng(4)
+    strokes = (
+        rng.standard_normal((192_000, 2)) * np.exp(-(np.arange(192_000) % 24_000) / 3000)[:, None] * 10 ** (-70 / 20)
+    )
+    clips = {"one": Clip(strokes, RATE_HZ), "two": Clip(strokes * 10 ** (-6 / 20), RATE_HZ)}
+    assert production.beyond_hearing("p", clips) == []
+
+
+@pytest.mark.parametrize("held", [1.0, 0.0])
+def test_a_passage_cut_within_a_low_note_holds_nothing_above_20_khz(held: float) -> None:
+    """Its ends are cut at full strength; one of two recordings has noise that comes and goes up there, at -115 dBFS."""
+    t = np.arange(192_000) / RATE_HZ
+    note = np.stack([0.5 * np.cos(2 * np.pi * 100.3 * t)] * 2, axis=1)
+    noise = np.random.default_rng(4).standard_normal(note.shape) * 1e-6
+    swelling = note + noise * (3 + 2.9 * np.cos(2 * np.pi * 2 * t))[:, None]
+    clips = {"one": Clip(swelling, RATE_HZ), "two": Clip(held * note + noise, RATE_HZ)}
+    assert production.beyond_hearing("p", clips) == []

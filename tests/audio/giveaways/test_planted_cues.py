@@ -16,12 +16,13 @@ from scipy.signal import fftconvolve, firwin, resample_poly
 
 from audio.clip import Clip
 from audio.files import reading, writing
-from audio.giveaways import clipping, inspection, level_cues, production
+from audio.giveaways import blemishes, clipping, inspection, level_cues, production
 from audio.giveaways.findings import KINDS, LIMITS, Finding
 from audio.giveaways.wiring import wiring
 from audio.levels.weighting import By, level_db
 from audio.mend import Mend
 from demo_tracks import loudspeakers, tracks
+from tests import families
 
 RATE_HZ = 48_000
 PIECES = ("strings", "drums", "chords", "spoken")
@@ -414,6 +415,22 @@ def test_dc_counts_above_what_the_music_itself_holds_down_there(
     deep = samples + tone[:, None]
     only(found_between(deep, deep + decibels(beyond_db)), "dc")
     assert found_between(deep, deep + decibels(within_db)) == []
+
+
+@pytest.mark.parametrize("pause_s", [0.0, 0.2])
+def test_an_offset_that_comes_and_goes_with_the_music_is_its_own(pause_s: float) -> None:
+    """Buzzing of one sign, stronger or weaker in each syllable; of it a room and turned polarity make other offsets."""
+    rng = np.random.default_rng(17)
+    parts = []
+    for _ in range(20):
+        t = np.arange(round(rng.uniform(0.1, 0.25) * RATE_HZ)) / RATE_HZ
+        buzz = np.maximum(np.sin(2 * np.pi * rng.uniform(95, 140) * t), 0) * np.sin(np.pi * t / t[-1])
+        parts += [rng.uniform(0.005, 0.1) * buzz, np.zeros(round(pause_s * RATE_HZ))]
+    own = np.concatenate(parts)[:, None] + 1e-5 * rng.standard_normal((sum(map(len, parts)), 2))
+    for changed in (families.room(np.random.default_rng(3), own, 0.3, 0.0, RATE_HZ), -own):
+        for one, two in ((own, changed), (changed, own)):
+            assert blemishes.offset("p", "two", Clip(one, RATE_HZ), Clip(two, RATE_HZ)) == []
+    assert blemishes.offset("p", "two", Clip(own, RATE_HZ), Clip(own + 0.02, RATE_HZ))
 
 
 @pytest.mark.parametrize("swapped", [False, True])

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter1d, uniform_filter1d
 
 from audio.clip import Clip
-from audio.giveaways import gain_course, inspection, moving_gain, peaks, pumping, unjudged, width
+from audio.giveaways import coding, gain_course, inspection, moving_gain, peaks, pumping, unjudged, width
+from audio.giveaways.findings import finding
 from audio.giveaways.moving_gain import Movement
 from audio.levels.weighting import level_db
 from tests import families
@@ -259,3 +260,54 @@ def test_channels_that_each_have_their_own_room_differ_in_balance_if_it_stands_o
 def test_one_fault_is_one_finding(swapped: bool, kind: str, change: Change) -> None:
     pair = piece(1), change(piece(1))
     assert kinds_between(*(pair[::-1] if swapped else pair)) == [kind]
+
+
+def rewired(samples: Samples) -> Samples:
+    """The second channel's polarity turned and 0.15 ms late."""
+    spectrum = np.fft.rfft(samples[:, 1])
+    late = np.exp(-2j * np.pi * np.fft.rfftfreq(len(samples), 1 / RATE_HZ) * 0.00015)
+    return np.stack([samples[:, 0], -np.fft.irfft(spectrum * late, len(samples))], axis=1)
+
+
+def plucked(seed: int) -> Samples:
+    """Chords of which each note has its own place between the channels."""
+    rng = np.random.default_rng([13, seed])
+    result = np.zeros((round(LENGTH_S * RATE_HZ), 2))
+    at_s = 0.3
+    while at_s < LENGTH_S - 0.5:
+        for note in rng.choice(np.arange(40, 84), rng.integers(1, 4), replace=False):
+            event = families.Event("pluck", at_s, float(440 * 2 ** ((note - 69) / 12)), 0.3, 2.0)
+            sound = families.played([event], LENGTH_S, RATE_HZ).sum(axis=1, keepdims=True) * rng.uniform(0.5, 1)
+            place = 0.4 + 0.75 * (note - 40) / 44
+            result += sound * np.array([np.cos(place), np.sin(place)])
+        at_s += float(rng.choice([0.5, 0.9, 1.4]))
+    return result * (0.5 / np.abs(result).max())
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_one_channel_of_turned_polarity_makes_nothing_wider(seed: int) -> None:
+    """Turned and 0.15 ms late, so that the middle is mostly the side."""
+    plain = plucked(seed)
+    spectrum = np.fft.rfft(plain[:, 1])
+    late = np.exp(-2j * np.pi * np.fft.rfftfreq(len(plain), 1 / RATE_HZ) * 0.00015)
+    rewired = np.stack([plain[:, 0], -np.fft.irfft(spectrum * late, len(plain))], axis=1)
+    assert kinds_between(AFTER["an equaliser"](rewired), plain) == ["channel-delay", "polarity"]
+
+
+def test_levels_that_were_matched_over_a_dropout_are_matched() -> None:
+    """20 ms of its loudest stroke are silent; the rest is then louder by more than a tenth of a decibel."""
+    plain = piece(0)
+    power = np.convolve(np.square(plain).sum(axis=1), np.ones(RATE_HZ // 50), "same")
+    loudest = RATE_HZ + int(np.argmax(power[RATE_HZ:-RATE_HZ]))
+    away_s = abs(np.arange(len(plain)) - loudest) / RATE_HZ
+    plain = plain * (1 + 2 * np.exp(-np.square(away_s / 0.05)))[:, None]
+    one, two = plain, plain * uniform_filter1d((away_s > 0.01).astype(float), 49)[:, None]
+    assert kinds_between(one, two) == kinds_between(two, one) == ["dropout"]
+
+
+def test_of_a_coded_recording_nothing_is_said_of_peaks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A coder makes other peaks of the same music, some higher: the uncoded one is not blamed for them."""
+    pair = limited(piece(0), 4.0), piece(0)
+    assert kinds_between(*pair) == ["limiter"]
+    monkeypatch.setattr(coding, "coding", lambda *_: [finding("coding-holes", "two", "p", 1.2, "coded")])
+    assert kinds_between(*pair) == ["coding"]

@@ -155,6 +155,34 @@ def test_what_stays_does_not_pump(number: int, after: str) -> None:
     assert swing_db(plain, AFTER[after](plain) * wave(len(plain), 0.7, 0.6))[0] == 0.0
 
 
+def struck(seed: int) -> Samples:
+    """Sparse chords of strings that are struck and sound on for seconds, each note at its own place."""
+    length_s = 10.0
+    rng = np.random.default_rng([13, seed])
+    result = np.zeros((round(length_s * RATE_HZ), 2))
+    t = np.arange(round(2.5 * RATE_HZ)) / RATE_HZ
+    at_s = 0.3
+    while at_s < length_s - 0.5:
+        for note in rng.choice(np.arange(40, 84), rng.integers(1, 4), replace=False):
+            turn = 2 * np.pi * 440 * 2 ** ((note - 69) / 12) * t
+            phases = [rng.uniform(0, 6) for _ in range(12)]
+            waves = [np.sin(k * turn + phases[k - 1]) * np.exp(-1.3 * (1 + 0.4 * k) * t) / k for k in range(1, 13)]
+            place = 0.4 + 0.75 * (note - 40) / 44
+            start = round((at_s + rng.uniform(0, 0.02)) * RATE_HZ)
+            part = (np.sum(waves, axis=0) * np.minimum(1, t / 0.003))[: len(result) - start, None]
+            result[start : start + len(part)] += part * np.array([np.cos(place), np.sin(place)])
+        at_s += float(rng.choice([0.5, 0.9, 1.4]))
+    return result * (0.5 / np.abs(result).max())
+
+
+@pytest.mark.parametrize("seed", [4, 19])
+def test_a_room_that_rings_on_between_sparse_strokes_does_not_pump(seed: int) -> None:
+    """As much room as direct sound: each chord's tail is under the next."""
+    plain = struck(seed)
+    through = families.room(np.random.default_rng(seed), plain, 0.5, 0.0, RATE_HZ)
+    assert swing_db(plain, through) == swing_db(through, plain) == (0.0, None)
+
+
 def test_what_a_room_hides_is_said() -> None:
     plain = piece(0)
     dry = {"one": Clip(plain, RATE_HZ), "two": Clip(AFTER["an equaliser"](plain), RATE_HZ)}

@@ -189,7 +189,34 @@ def test_what_a_room_hides_is_said() -> None:
     assert unjudged.unjudged("p", dry) == []
     (note,) = unjudged.unjudged("p", dry | {"two": Clip(AFTER["a room of 0.3 s"](plain), RATE_HZ)})
     assert note.startswith("p: between one and two width, a balance less than ")
-    assert "limiters" in note
+    assert "limiters and clipping under other processing could not be judged;" in note
+
+
+def crossed(samples: Samples) -> Samples:
+    return families.crossover(np.random.default_rng(4), samples, RATE_HZ)
+
+
+def held_notes(seed: int) -> Samples:
+    """Chords of steady notes, one after another, with nothing between their lines."""
+    rng = np.random.default_rng([17, seed])
+    result = np.zeros((round(LENGTH_S * RATE_HZ), 2))
+    for at in range(0, len(result), RATE_HZ):
+        t = np.arange(min(RATE_HZ, len(result) - at)) / RATE_HZ
+        shape = np.minimum(1, np.minimum(t, t[-1] - t) / 0.05)
+        for pitch_hz in rng.choice([65, 98, 131, 165, 196, 233, 311, 392, 523], 5, replace=False):
+            turn = 2 * np.pi * pitch_hz * rng.uniform(0.998, 1.002) * t
+            sound = np.sum([np.sin(k * turn + rng.uniform(0, 6)) / k for k in range(1, 15)], axis=0) * shape
+            place = rng.uniform(0.4, 1.17)
+            result[at : at + t.size] += sound[:, None] * np.array([np.cos(place), np.sin(place)])
+    return result * (0.5 / np.abs(result).max())
+
+
+@pytest.mark.parametrize("change", [AFTER["an equaliser"], crossed, lambda x: x + 0.01, lambda x: -x])
+def test_held_notes_through_what_stays_are_judged(change: Change) -> None:
+    plain = families.noisy(np.random.default_rng(6), held_notes(0), 75.0)
+    clips = {"one": Clip(plain, RATE_HZ), "two": Clip(change(plain), RATE_HZ)}
+    assert unjudged.unjudged("p", clips) == []
+    assert held_db(plain, change(plain)) == pytest.approx(0.0, abs=0.3)
 
 
 @pytest.mark.parametrize("after", ["nothing", "an equaliser"])

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-import numpy as np
-
 from ..clip import Clip
 from . import gain_course, level_cues, peaks, width
 from .findings import LIMITS

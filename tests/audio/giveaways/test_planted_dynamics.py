@@ -366,3 +366,10 @@ def test_of_a_coded_recording_nothing_is_said_of_peaks(monkeypatch: pytest.Monke
     assert kinds_between(*pair) == ["limiter"]
     monkeypatch.setattr(coding, "coding", lambda *_: [finding("coding-holes", "two", "p", 1.2, "coded")])
     assert kinds_between(*pair) == ["coding"]
+
+
+@pytest.mark.parametrize(("number", "fades"), [(0, True), (0, False), (1, True)])
+def test_a_fade_and_pumping_at_once_are_two_findings(number: int, fades: bool) -> None:
+    plain = piece(number)
+    made = plain * wave(len(plain), 2.0, 0.6) * fade(len(plain), 3.0 if fades else 0.0)
+    assert kinds_between(plain, made) == (["gain", "gain"] if fades else ["gain"])

@@ -11,6 +11,7 @@ from . import moving_gain, peaks, pumping
 from .findings import LIMITS, Finding
 from .gain_course import Moments
 
+LEAKS = 0.25  # of a swing shorter than a stretch is in the course over time, at most
 SOME_DB = 0.5  # of a gain that follows the level: as much as a limiter that is found makes at least
 
 
@@ -38,6 +39,19 @@ def dynamics(
             held, swing = (held, None) if at_peaks > swing.by_db else (None, swing)
     found = [] if held is None else peaks.told(passage, setup, held)
     by_level_db = 0.0 if moved is None else abs(moved.by_level_db)
+    if swing is not None and moved is not None and _apart(swing, moved):
+        return moving_gain.told(passage, setup, moved) + pumping.told(passage, setup, swing) + found
     if swing is not None and by_level_db <= limit_db and (moved is None or swing.by_db > moved.largest_db):
         return pumping.told(passage, setup, swing) + found
     return ([] if moved is None else moving_gain.told(passage, setup, moved)) + found
+
+
+def _apart(swing: pumping.Swing, moved: moving_gain.Movement) -> bool:
+    """Whether a gain goes up and down and moves over time as well: neither of them can be what the other shows.
+
+    A swing within each stretch of time is hardly in the course over the stretches; a step is in no period.
+    """
+    if swing.period_s is None or swing.period_s > moving_gain.STRETCH_S:
+        return False
+    over_db = abs(moved.over_time_db)
+    return over_db > abs(moved.by_level_db) and over_db - LEAKS * swing.by_db > LIMITS["gain"].value

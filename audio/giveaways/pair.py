@@ -34,6 +34,7 @@ from .timing import Step
 from .wiring import Wiring
 
 FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
+OF_PEAKS = ("limiter", "clipping")
 MORE_ALIKE = 1.2  # times the correlation before
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
 
@@ -110,27 +111,32 @@ def _without_jumps(
         found, broken = interruptions.interruptions(passage, setup, *even, step.wiring.order, begun_s)
     apart += timing.length(passage, setup, first, second, other.length_s - reference.length_s)
     louder = True
+    if broken or apart:  # what is then compared is less than was matched: it counts if it is heard as played, too
+        louder = bool(level_cues.overall(passage, setup, reference, other, by))
     if broken:  # what is measured over all of it must not hang on them
         reference, other = (interruptions.left_out(each, broken) for each in (first, second))
         even = interruptions.left_out(even[0], broken), interruptions.left_out(even[1], broken)
     elif apart:  # else all the rest is compared as it is played, every frame of it
-        louder = bool(level_cues.overall(passage, setup, reference, other, by))
         reference, other = timing.without_bare_ends(first, second)
     rest = _of_level(passage, setup, (reference, other), even, step, by)
-    # stretches apart in time differ in level of themselves: it counts if it is heard as played and in step
     found += apart + [each for each in rest if each.kind != "level" or louder]
     if any(each.kind == "channels" for each in rest):  # the rest compares each channel with its own
         return found
     found += blemishes.offset(passage, setup, reference, other)
     found += noise.noise(passage, setup, reference, other) + hum.hum(passage, setup, reference, other)
-    ends = production.bandwidth(passage, setup, reference, other)
-    return found + (ends or coding.coding(passage, setup, reference, other))  # what lies beyond an end is no hole
+    # what lies beyond an end is no hole
+    coded = production.bandwidth(passage, setup, reference, other) or coding.coding(passage, setup, reference, other)
+    if coded:  # a coder makes other peaks of the same music, higher and lower
+        found = [each for each in found if each.kind not in OF_PEAKS]
+    return found + coded
 
 
 def _of_level(
     passage: str, setup: str, played: tuple[Clip, Clip], even: tuple[Clip, Clip], step: Step | None, by: By
 ) -> list[Finding]:
     """Cues of level, width and gain: of the clips as they are played, and of the same without their drift."""
+    if step is not None and step.wiring.turned:  # middle and side would be exchanged
+        even = even[0], _upright(even[1], step.wiring)
     spectra = None if step is None else gain_course.both(*even)
     wide = [] if spectra is None else width.width(passage, setup, *spectra)
     wider_db = wide[0].measured if wide else 0.0
@@ -141,6 +147,13 @@ def _of_level(
         even = even[0], width.with_width(even[1], -wider_db)
         spectra = gain_course.both(*even)
     return found + wide + dynamics.dynamics(passage, setup, even, spectra)
+
+
+def _upright(other: Clip, found: Wiring) -> Clip:
+    """The other with no channel's polarity turned against the others'. For measuring only."""
+    samples = other.samples.copy()
+    samples[:, [found.order[place] for place in found.turned]] *= -1
+    return Clip(samples, other.rate_hz)
 
 
 def _one_silent(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:

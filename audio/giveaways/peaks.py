@@ -78,13 +78,17 @@ def held_down(reference: Clip, other: Clip) -> Held | None:
     return max(found, key=lambda each: abs(each.peaks_db), default=None)
 
 
-def hidden_db(reference: Clip, other: Clip) -> float:
-    """How far peaks may be held down and it cannot be told, in dB; inf where no filter explains enough of either."""
+def hidden(reference: Clip, other: Clip) -> bool:
+    """Whether peaks may be held down beyond the limit unseen: no filter explains enough, and nothing stands out."""
     window = 1 << int(np.log2(WINDOW_S * reference.rate_hz) + 0.5)
     channel = int(np.argmax(np.abs(other.samples).max(axis=0)))
     one, two = (clip.samples[:, channel].astype(np.float32) for clip in (reference, other))
     left = min(way.left for way in _ways(one, two, reference.rate_hz, window))
-    return AMPLITUDE_DB * float(np.sqrt(left)) if left < 1 - EXPLAINED else float("inf")
+    limit_db = LIMITS["limiter"].value
+    if left < 1 - EXPLAINED and AMPLITUDE_DB * float(np.sqrt(left)) <= limit_db:
+        return False
+    found = held_down(reference, other)
+    return found is None or abs(found.peaks_db) <= limit_db
 
 
 @dataclass(frozen=True)
@@ -98,6 +102,7 @@ class _Way:
 
 
 def _ways(one: Signal, two: Signal, rate_hz: int, window: int) -> list[_Way]:
+    one, two = one - one.mean(), two - two.mean()  # an offset is no part of what a filter makes
     across, mine, theirs = _spectra(one, two, window)
     places = _loudest(one, two, window // 4)
     found = []
@@ -170,8 +175,10 @@ def _filter(across: NDArray[np.complex64], power: Signal, rate_hz: int) -> NDArr
     from scipy.fft import irfft, rfft
     from scipy.ndimage import uniform_filter1d
 
-    floor = FAINT * uniform_filter1d(power, NEIGHBOURS) + 1e-7 * power.max()
-    response = irfft(across / (power + floor))
+    nearby = uniform_filter1d(power, NEIGHBOURS)
+    floor = FAINT * nearby + 1e-7 * power.max()
+    usual = uniform_filter1d(across, NEIGHBOURS) / (nearby + 1e-7 * power.max())  # between the lines of held notes
+    response = irfft((across + floor * usual) / (power + floor))
     response[round(AFTER_S * rate_hz) : -round(BEFORE_S * rate_hz)] = 0
     return np.asarray(rfft(response))
 

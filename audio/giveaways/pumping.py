@@ -39,6 +39,7 @@ RANGE = (5, 95)  # percentiles of the moments: of a sine all but a hundredth lie
 SLOW_S = 6.0  # what takes longer is not of a swing
 ALIKE = 0.7  # both directions show one course: 0.8 and more in rooms of 0.8 s, at most 0.75 where one is all room
 WIDER = 1.7  # than the other's range: no more; 3 and more where one is all room
+STANDS = 0.55  # of itself with earlier moments: up to 0.47 where only a room rings on, else 0.53 (once) to 1
 GAIN_FLOOR = 0.03
 FEWEST_MOMENTS = 40
 LEAST_POWER_SHARE = 0.4
@@ -81,8 +82,9 @@ def swing(one: Moments, two: Moments, least_db: float) -> Swing | None:
     least = min(course.range_db for course in courses)
     for taps in (DRY_TAPS, WET_TAPS):
         for course, source, target in zip(courses, (mine, theirs), (theirs, mine), strict=True):
-            least = min(least, course.range_db * _standing(source, target, course, bands, taps))
-            if least < least_db:
+            stands = _standing(source, target, course, bands, taps)
+            least = min(least, course.range_db * stands)
+            if stands < STANDS or least < least_db:
                 return None
     return Swing(least, _period_s(courses[0].moves * courses[0].sounding))
 

@@ -1,14 +1,13 @@
-"""What cannot be judged between recordings in rooms, and how far from its limit it could: sentences for people. Pure.
+"""What cannot be judged between two recordings: sentences for people. Pure.
 
-A room fills the side, moves each channel's bands by chance and adds to peaks what no short filter predicts. The
-checks then hold back; that is said, so that a clean check is not taken for more than it is.
+A room fills the side, moves each channel's bands by chance and adds to peaks what no short filter predicts; so do gain
+that moves, hum and a coder. The checks then hold back; that is said, so that a clean check is not taken for more than
+it is. Why they hold back is not said, since that is not known.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-
-import numpy as np
 
 from ..clip import Clip
 from . import gain_course, level_cues, peaks, width
@@ -26,8 +25,8 @@ def unjudged(passage: str, clips: Mapping[str, Clip]) -> list[str]:
         what = _given_up(clips[reference], clips[name])
         if what:
             notes.append(
-                f"{passage}: between {reference} and {name} {', '.join(what)} could not be judged: what lies between "
-                "them is no short filter that stays (rooms? a compressor?) and hides it; it takes recordings without"
+                f"{passage}: between {reference} and {name} {', '.join(what)} could not be judged; that nothing is "
+                "said of it does not mean that they are alike in it"
             )
     return notes
 
@@ -45,8 +44,6 @@ def _given_up(reference: Clip, other: Clip) -> list[str]:
     balance = level_cues.balance(reference, other)
     if balance is not None and not balance.is_judged:
         what.append(f"a balance less than {balance.hides_db:.1f} dB off")
-    hidden_db = peaks.hidden_db(reference, other)
-    if hidden_db > LIMITS["limiter"].value:
-        far = f" that hold peaks down by less than {hidden_db:.1f} dB" if np.isfinite(hidden_db) else ""
-        what.append(f"limiters and clipping under other processing{far}")
+    if peaks.hidden(reference, other):
+        what.append("limiters and clipping under other processing")
     return what

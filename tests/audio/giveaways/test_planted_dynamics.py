@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter1d, uniform_filter1d
 
 from audio.clip import Clip
-from audio.giveaways import gain_course, inspection, moving_gain, peaks, pumping, unjudged, width
+from audio.giveaways import coding, gain_course, inspection, moving_gain, peaks, pumping, unjudged, width
+from audio.giveaways.findings import finding
 from audio.giveaways.moving_gain import Movement
 from audio.levels.weighting import level_db
 from tests import families
@@ -154,13 +155,68 @@ def test_what_stays_does_not_pump(number: int, after: str) -> None:
     assert swing_db(plain, AFTER[after](plain) * wave(len(plain), 0.7, 0.6))[0] == 0.0
 
 
+def struck(seed: int) -> Samples:
+    """Sparse chords of strings that are struck and sound on for seconds, each note at its own place."""
+    length_s = 10.0
+    rng = np.random.default_rng([13, seed])
+    result = np.zeros((round(length_s * RATE_HZ), 2))
+    t = np.arange(round(2.5 * RATE_HZ)) / RATE_HZ
+    at_s = 0.3
+    while at_s < length_s - 0.5:
+        for note in rng.choice(np.arange(40, 84), rng.integers(1, 4), replace=False):
+            turn = 2 * np.pi * 440 * 2 ** ((note - 69) / 12) * t
+            phases = [rng.uniform(0, 6) for _ in range(12)]
+            waves = [np.sin(k * turn + phases[k - 1]) * np.exp(-1.3 * (1 + 0.4 * k) * t) / k for k in range(1, 13)]
+            place = 0.4 + 0.75 * (note - 40) / 44
+            start = round((at_s + rng.uniform(0, 0.02)) * RATE_HZ)
+            part = (np.sum(waves, axis=0) * np.minimum(1, t / 0.003))[: len(result) - start, None]
+            result[start : start + len(part)] += part * np.array([np.cos(place), np.sin(place)])
+        at_s += float(rng.choice([0.5, 0.9, 1.4]))
+    return result * (0.5 / np.abs(result).max())
+
+
+@pytest.mark.parametrize("seed", [4, 19])
+def test_a_room_that_rings_on_between_sparse_strokes_does_not_pump(seed: int) -> None:
+    """As much room as direct sound: each chord's tail is under the next."""
+    plain = struck(seed)
+    through = families.room(np.random.default_rng(seed), plain, 0.5, 0.0, RATE_HZ)
+    assert swing_db(plain, through) == swing_db(through, plain) == (0.0, None)
+
+
 def test_what_a_room_hides_is_said() -> None:
     plain = piece(0)
     dry = {"one": Clip(plain, RATE_HZ), "two": Clip(AFTER["an equaliser"](plain), RATE_HZ)}
     assert unjudged.unjudged("p", dry) == []
     (note,) = unjudged.unjudged("p", dry | {"two": Clip(AFTER["a room of 0.3 s"](plain), RATE_HZ)})
     assert note.startswith("p: between one and two width, a balance less than ")
-    assert "limiters" in note
+    assert "limiters and clipping under other processing could not be judged;" in note
+
+
+def crossed(samples: Samples) -> Samples:
+    return families.crossover(np.random.default_rng(4), samples, RATE_HZ)
+
+
+def held_notes(seed: int) -> Samples:
+    """Chords of steady notes, one after another, with nothing between their lines."""
+    rng = np.random.default_rng([17, seed])
+    result = np.zeros((round(LENGTH_S * RATE_HZ), 2))
+    for at in range(0, len(result), RATE_HZ):
+        t = np.arange(min(RATE_HZ, len(result) - at)) / RATE_HZ
+        shape = np.minimum(1, np.minimum(t, t[-1] - t) / 0.05)
+        for pitch_hz in rng.choice([65, 98, 131, 165, 196, 233, 311, 392, 523], 5, replace=False):
+            turn = 2 * np.pi * pitch_hz * rng.uniform(0.998, 1.002) * t
+            sound = np.sum([np.sin(k * turn + rng.uniform(0, 6)) / k for k in range(1, 15)], axis=0) * shape
+            place = rng.uniform(0.4, 1.17)
+            result[at : at + t.size] += sound[:, None] * np.array([np.cos(place), np.sin(place)])
+    return result * (0.5 / np.abs(result).max())
+
+
+@pytest.mark.parametrize("change", [AFTER["an equaliser"], crossed, lambda x: x + 0.01, lambda x: -x])
+def test_held_notes_through_what_stays_are_judged(change: Change) -> None:
+    plain = families.noisy(np.random.default_rng(6), held_notes(0), 75.0)
+    clips = {"one": Clip(plain, RATE_HZ), "two": Clip(change(plain), RATE_HZ)}
+    assert unjudged.unjudged("p", clips) == []
+    assert held_db(plain, change(plain)) == pytest.approx(0.0, abs=0.3)
 
 
 @pytest.mark.parametrize("after", ["nothing", "an equaliser"])
@@ -259,3 +315,61 @@ def test_channels_that_each_have_their_own_room_differ_in_balance_if_it_stands_o
 def test_one_fault_is_one_finding(swapped: bool, kind: str, change: Change) -> None:
     pair = piece(1), change(piece(1))
     assert kinds_between(*(pair[::-1] if swapped else pair)) == [kind]
+
+
+def rewired(samples: Samples) -> Samples:
+    """The second channel's polarity turned and 0.15 ms late."""
+    spectrum = np.fft.rfft(samples[:, 1])
+    late = np.exp(-2j * np.pi * np.fft.rfftfreq(len(samples), 1 / RATE_HZ) * 0.00015)
+    return np.stack([samples[:, 0], -np.fft.irfft(spectrum * late, len(samples))], axis=1)
+
+
+def plucked(seed: int) -> Samples:
+    """Chords of which each note has its own place between the channels."""
+    rng = np.random.default_rng([13, seed])
+    result = np.zeros((round(LENGTH_S * RATE_HZ), 2))
+    at_s = 0.3
+    while at_s < LENGTH_S - 0.5:
+        for note in rng.choice(np.arange(40, 84), rng.integers(1, 4), replace=False):
+            event = families.Event("pluck", at_s, float(440 * 2 ** ((note - 69) / 12)), 0.3, 2.0)
+            sound = families.played([event], LENGTH_S, RATE_HZ).sum(axis=1, keepdims=True) * rng.uniform(0.5, 1)
+            place = 0.4 + 0.75 * (note - 40) / 44
+            result += sound * np.array([np.cos(place), np.sin(place)])
+        at_s += float(rng.choice([0.5, 0.9, 1.4]))
+    return result * (0.5 / np.abs(result).max())
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_one_channel_of_turned_polarity_makes_nothing_wider(seed: int) -> None:
+    """Turned and 0.15 ms late, so that the middle is mostly the side."""
+    plain = plucked(seed)
+    spectrum = np.fft.rfft(plain[:, 1])
+    late = np.exp(-2j * np.pi * np.fft.rfftfreq(len(plain), 1 / RATE_HZ) * 0.00015)
+    rewired = np.stack([plain[:, 0], -np.fft.irfft(spectrum * late, len(plain))], axis=1)
+    assert kinds_between(AFTER["an equaliser"](rewired), plain) == ["channel-delay", "polarity"]
+
+
+def test_levels_that_were_matched_over_a_dropout_are_matched() -> None:
+    """20 ms of its loudest stroke are silent; the rest is then louder by more than a tenth of a decibel."""
+    plain = piece(0)
+    power = np.convolve(np.square(plain).sum(axis=1), np.ones(RATE_HZ // 50), "same")
+    loudest = RATE_HZ + int(np.argmax(power[RATE_HZ:-RATE_HZ]))
+    away_s = abs(np.arange(len(plain)) - loudest) / RATE_HZ
+    plain = plain * (1 + 2 * np.exp(-np.square(away_s / 0.05)))[:, None]
+    one, two = plain, plain * uniform_filter1d((away_s > 0.01).astype(float), 49)[:, None]
+    assert kinds_between(one, two) == kinds_between(two, one) == ["dropout"]
+
+
+def test_of_a_coded_recording_nothing_is_said_of_peaks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A coder makes other peaks of the same music, some higher: the uncoded one is not blamed for them."""
+    pair = limited(piece(0), 4.0), piece(0)
+    assert kinds_between(*pair) == ["limiter"]
+    monkeypatch.setattr(coding, "coding", lambda *_: [finding("coding-holes", "two", "p", 1.2, "coded")])
+    assert kinds_between(*pair) == ["coding"]
+
+
+@pytest.mark.parametrize(("number", "fades"), [(0, True), (0, False), (1, True)])
+def test_a_fade_and_pumping_at_once_are_two_findings(number: int, fades: bool) -> None:
+    plain = piece(number)
+    made = plain * wave(len(plain), 2.0, 0.6) * fade(len(plain), 3.0 if fades else 0.0)
+    assert kinds_between(plain, made) == (["gain", "gain"] if fades else ["gain"])

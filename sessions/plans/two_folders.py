@@ -257,7 +257,10 @@ class _Work:
 
         def propose(both: tuple[TrackPair, Proposals]) -> list[tuple[TrackPair, ProposedPassage]]:
             track, proposed = both
-            return [(track, part) for part in proposed()]
+            parts = [(track, part) for part in proposed()]
+            lacking = track.lacking(self._moments(track.track))  # the rest of the track is good without them
+            self.left_out.extend(LeftOut(track.track.name, why) for why in lacking.values())
+            return parts
 
         found = self._fitting(tracks, lambda both: both[0].track.name, propose)
         parts = _spread([each for one in found for each in one])
@@ -348,6 +351,8 @@ def _settled(track: TrackPair, pair: pairing.Pair, choose: Choose) -> TrackPair:
                 f"{asked.sentence}; choose: --lag {track.track.name!r}={asked.lags_s[0]:.3f} (or {asked.lags_s[1]:.3f})"
             )
         laid = track_alignment.chosen(laid, lag_s)
+    if laid.silent:
+        raise CatalogueError(laid.silence(*(source.setup.name for source in track.sources)))
     if not laid.settled:
         alike = 0.0 if laid.best is None else max(laid.best.coherence, 0.0)
         raise CatalogueError(

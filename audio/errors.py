@@ -4,6 +4,7 @@ AudioError
 ├── FileError      a file that cannot be read or written as audio
 ├── PassageError   a stretch of a track that cannot be used (too short, silent, past the end)
 ├── MeasureError   a measurement or match that has no answer for this material
+│   └── SilentError   since nothing sounds in it
 ├── ProcessError   a process that measured was ended from outside
 └── DeviceError    no device, a device without the rate or channels, an engine that stopped
 
@@ -25,6 +26,10 @@ class PassageError(AudioError):
 
 class MeasureError(AudioError):
     """A measurement that has no answer for this material, or a match that cannot be reached."""
+
+
+class SilentError(MeasureError):
+    """A recording in which nothing sounds."""
 
 
 class ProcessError(AudioError):

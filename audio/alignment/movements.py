@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip, Samples, not_finite
-from ..errors import MeasureError
+from ..errors import MeasureError, SilentError
 from ..files import reading
 from ..spectrogram import powers_at
 
@@ -85,7 +85,7 @@ def _standardised(powers: NDArray[np.float64], length_s: float, what: str) -> Mo
         raise MeasureError(f"{what} of {length_s:.2f} s is too short to know its music by; {SHORTEST_S:g} s is needed")
     levels = 10 * np.log10(powers)
     if levels.max() < SILENT_DB:
-        raise MeasureError(f"{what} is silent and has no music to know it by")
+        raise SilentError(f"{what} is silent and has no music to know it by")
     floored = np.maximum(levels, levels.max(axis=0, keepdims=True) - BELOW_LOUDEST_DB)
     moved = np.zeros_like(floored)
     moved[1:-1] = floored[2:] - floored[:-2]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from audio import track_time
 from audio.alignment import coherence
@@ -46,6 +47,8 @@ class Alignment:
         the recording does hold, each with its own lag and clock. None where `best` holds for all of it.
     shown
         Whether anything shows the lag closely; not where single tones are all that sounds.
+    silent
+        Which of the two, by identifier, are silent, so that there is nothing to lay.
     """
 
     reference: str
@@ -60,6 +63,20 @@ class Alignment:
     chosen: bool = False
     pieces: tuple[Piece, ...] = ()
     shown: bool = True
+    silent: tuple[str, ...] = ()
+
+    def silence(self, reference: str, own: str) -> str:
+        """That one of them or both are silent, by what they are called; empty where none is."""
+        names = {self.reference: reference, self.recording: own}
+        who = [name for one, name in names.items() if one in self.silent]
+        return (
+            f"{' and '.join(who)} {'is' if len(who) == 1 else 'are'} silent: there is nothing to compare" if who else ""
+        )
+
+    def to_document(self) -> dict[str, Any]:
+        """It as it is kept; what is silent only where something is."""
+        stated: dict[str, Any] = documents.plain(self)
+        return stated if self.silent else {key: value for key, value in stated.items() if key != "silent"}
 
     @property
     def ambiguous(self) -> bool:
@@ -103,11 +120,13 @@ class Alignment:
         return max(self.pieces, key=lambda each: min(end_s, each.end_s) - max(start_s, each.start_s), default=self.best)
 
 
-def found(reference: Recording, recording: Recording, laid: TrackAlignment | None) -> Alignment:
-    """What was found of two recordings, as it is kept; None if nothing in them is alike."""
+def found(
+    reference: Recording, recording: Recording, laid: TrackAlignment | None, silent: tuple[str, ...] = ()
+) -> Alignment:
+    """What was found of two recordings, as it is kept; None if nothing in them is alike, as where some are silent."""
     both = (reference.id, recording.id, reference.sha256, recording.sha256)
     if laid is None:
-        return Alignment(*both, None, None, 0.0, 0.0, settled=False)
+        return Alignment(*both, None, None, 0.0, 0.0, settled=False, silent=silent)
     certainty = 0.0
     if laid.found and not laid.ambiguous:
         certainty = min(max(laid.next_worse / laid.best.coherence, 0.01), 1.0)
@@ -126,7 +145,7 @@ def found(reference: Recording, recording: Recording, laid: TrackAlignment | Non
 def keep(casebook: Casebook, made: Iterable[Alignment]) -> None:
     """Keep alignments."""
     for one in made:
-        text = documents.text_of(documents.plain(one), sort_keys=False)
+        text = documents.text_of(one.to_document(), sort_keys=False)
         content = {"reference": one.reference, "recording": one.recording, "document": text}
         casebook.append("alignments", "alignment", content)
 

@@ -16,6 +16,11 @@ if TYPE_CHECKING:
     from ..preparation.giveaway_check import GiveawayCheck
     from ..preparation.mends import PassageMend
 
+MATCHED_ANEW = (
+    ("level", "LU"),
+    ("performance", "ms"),
+)  # what is gone once the files are prepared anew: kinds and units
+
 
 @click.command()
 @click.option("--setup", "setups", multiple=True, help="A setup to check (repeat); all of them if none is named.")
@@ -73,8 +78,11 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend]) -> None:
     else:
         number = counted(len(check.findings), "giveaway")
         mendable = sum(found.mendable for found in check.findings)
-        if mendable:
-            say(f"{number}. To repair {mendable} of them: earwitness giveaways --mend [--polarity].")
+        matchable = sum((found.kind, found.unit) in MATCHED_ANEW and not found.mendable for found in check.findings)
+        ways = ((mendable, "giveaways --mend [--polarity]"), (matchable, "match files"))
+        repairs = [f"To repair {some} of them: earwitness {way}." for some, way in ways if some]
+        if repairs:
+            say(" ".join([f"{number}.", *repairs]))
         else:
             say(f"{number}, none of which can be repaired here: leave those passages out, or bring other recordings.")
 

@@ -69,6 +69,8 @@ def lag_of(text: str) -> tuple[str, float]:
 
 def described(one: Alignment, setup: str) -> str:
     """Where a setup's recording lies, in a sentence."""
+    if one.silent:
+        return one.silence("the first recording", setup)
     if one.best is None or not (one.settled or one.ambiguous):
         alike = 0.0 if one.best is None else max(one.best.coherence, 0.0)
         return (
@@ -91,16 +93,32 @@ def described(one: Alignment, setup: str) -> str:
     )
 
 
-def _where(line: Fit | Piece) -> str:
-    late = f"{abs(line.lag_s):.4f} s {'late' if line.lag_s >= 0 else 'early'}"
-    where = "lies at the same place" if abs(line.lag_s) < IN_PLACE_S else f"lies {late}"
-    return where + (f", its clock {line.ppm:+.1f} ppm off" if abs(line.ppm) >= CLOCK_PPM else "")
+def _where(line: Fit) -> str:
+    return f"lies {_late(line.lag_s)}{_clock(line.ppm)}"
+
+
+def _piece(piece: Piece) -> str:
+    """Where a piece lies: at both its ends, where its clock moves it."""
+    starts, ends = (_late(piece.lag_at(time_s)) for time_s in (piece.start_s, piece.end_s))
+    if starts == ends:
+        return f" it lies {starts}{_clock(piece.ppm)}"
+    return f": at its beginning it lies {starts}, at its end {ends}{_clock(piece.ppm)}"
+
+
+def _late(lag_s: float) -> str:
+    if abs(lag_s) < IN_PLACE_S:
+        return "at the same place"
+    return f"{abs(lag_s):.4f} s {'late' if lag_s >= 0 else 'early'}"
+
+
+def _clock(ppm: float) -> str:
+    return f", its clock {ppm:+.1f} ppm off" if abs(ppm) >= CLOCK_PPM else ""
 
 
 def _in_pieces(one: Alignment, setup: str) -> str:
     """Which pieces of a track a recording holds, where each lies, and what is between them."""
     told = [
-        f"from {track_time.told(each.start_s, 1)} to {track_time.told(each.end_s, 1)} it {_where(each)} (coherence "
+        f"from {track_time.told(each.start_s, 1)} to {track_time.told(each.end_s, 1)}{_piece(each)} (coherence "
         f"{each.coherence:.2f})"
         for each in one.pieces
     ]
@@ -122,6 +140,9 @@ def _cut(before: Piece, after: Piece) -> str:
 
 
 def document_of(one: Alignment) -> dict[str, Any]:
-    """An alignment as it is printed for programs."""
-    document: dict[str, Any] = documents.plain(one)
-    return document | {"ambiguous": one.ambiguous}
+    """An alignment as it is printed for programs: every `lag_s` holds at `lag_at_s` of the track, on its line."""
+    pieces = [
+        documents.plain(each) | {"start_lag_s": each.lag_at(each.start_s), "end_lag_s": each.lag_at(each.end_s)}
+        for each in one.pieces
+    ]
+    return one.to_document() | {"pieces": pieces, "lag_at_s": 0.0, "ambiguous": one.ambiguous}

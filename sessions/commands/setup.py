@@ -191,10 +191,19 @@ def show(context: Context, name: str, as_json: bool) -> None:
         say(f"lacks: {', '.join(stands.lacks)}")
     for path in stands.missing_files:
         say(f"not where it was: {path}")
+    for path in stands.changed_files:
+        say(f"not what was added any more: {path}")
+    for path in stands.unread_files:
+        say(f"written since it was added, and not looked at: {path}")
 
 
 def _whole(document: dict[str, Any], stands: SetupStanding) -> dict[str, Any]:
-    return document | {"lacks": list(stands.lacks), "missing_files": list(stands.missing_files)}
+    return document | {
+        "lacks": list(stands.lacks),
+        "missing_files": list(stands.missing_files),
+        "changed_files": list(stands.changed_files),
+        "unread_files": list(stands.unread_files),
+    }
 
 
 setup.add_command(fact)

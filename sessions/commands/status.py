@@ -59,7 +59,7 @@ def setup_lines(stands: Overview) -> list[str]:
             setup.name,
             setup.note,
             setup.plays,
-            ", ".join(filter(None, [_gone(setup) if setup.missing_files else "", _lacking(setup)])),
+            ", ".join([*_file_faults(setup), *filter(None, [_lacking(setup)])]),
         ]
         for setup in stands.setups
     ]
@@ -67,7 +67,7 @@ def setup_lines(stands: Overview) -> list[str]:
 
 
 def _setup_line(setup: SetupStanding) -> str:
-    gone = f"; {_gone(setup)}" if setup.missing_files else ""
+    gone = "".join(f"; {fault}" for fault in _file_faults(setup))
     lacks = f"; lacks {_lacking(setup)}" if setup.lacks else ""
     return f"{setup.name}: {setup.plays}, {_of_tracks(setup)} tracks{gone}{lacks}"
 
@@ -118,6 +118,8 @@ def plan_lines(plan: PlanStanding) -> list[str]:
     if plan.seal:
         noted = f", published: {', '.join(plan.published)}" if plan.published else ", not noted as published"
         lines += [f"  sealed {plan.at}{noted}", f"  {plan.seal}"]
+    if plan.missing_audio:
+        lines.append(f"  {plan.missing_audio} of {plan.audio} prepared files are missing")
     return lines
 
 
@@ -137,8 +139,13 @@ def _lacking(setup: SetupStanding) -> str:
     return ", ".join([*setup.lacks[:MOST_LACKING], *(["…"] if len(setup.lacks) > MOST_LACKING else [])])
 
 
-def _gone(setup: SetupStanding) -> str:
-    return f"{counted(len(setup.missing_files), 'file')} moved or gone"
+def _file_faults(setup: SetupStanding) -> list[str]:
+    faults = (
+        (setup.missing_files, "moved or gone"),
+        (setup.changed_files, "changed"),
+        (setup.unread_files, f"written since {'it was' if len(setup.unread_files) == 1 else 'they were'} added"),
+    )
+    return [f"{counted(len(files), 'file')} {what}" for files, what in faults if files]
 
 
 def _section(heading: str, lines: list[str]) -> None:

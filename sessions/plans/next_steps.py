@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PlanStanding
 
+USUAL, OTHERS = "bs1770", ("a", "c", "band")  # measures by which files are matched
+
 
 @dataclass(frozen=True)
 class Step:
@@ -23,17 +25,22 @@ class Step:
 def waiting(stands: Overview) -> list[Step]:
     """All that waits, what comes first first; the last resort is to tell what was found.
 
-    Files that moved stop whoever prepares; a sealed plan plays what was prepared before.
+    Files that moved or were changed stop whoever prepares; a sealed plan plays what was prepared before.
     """
     steps, files = _preparing(stands) or _planning(stands), _files(stands)
     return [*steps, *files] if any(plan.state != DRAFT for plan in stands.plans) else [*files, *steps]
 
 
 def _files(stands: Overview) -> list[Step]:
+    relink, steps = ("setup", "relink", "DIR"), []
     if stands.moved:
         files = "1 file is" if stands.moved == 1 else f"{stands.moved} files are"
-        return [Step(f"{files} not where {'it was' if stands.moved == 1 else 'they were'}", ("setup", "relink", "DIR"))]
-    return []
+        steps.append(Step(f"{files} not where {'it was' if stands.moved == 1 else 'they were'}", relink))
+    if stands.changed:
+        files = "1 file is" if stands.changed == 1 else f"{stands.changed} files are"
+        what = f"{files} not what was added; put the old one back, or take this one away and point at the old one"
+        steps.append(Step(what, relink))
+    return steps
 
 
 def _preparing(stands: Overview) -> list[Step]:
@@ -75,6 +82,9 @@ def _of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
         return [evidence] if evidence else [Step(f"draft {plan.name} is not sealed", ("seal", plan.name))]
     if plan.state == AWAITS_PHRASE:
         return [Step(f"{plan.name} awaits words from somebody else", ("phrase", plan.name, "WORDS"))]
+    if plan.missing_audio:
+        what = f"{plan.name}: {plan.missing_audio} of {plan.audio} prepared files are missing; prepare them again"
+        return [Step(what, _again(plan))]
     return [
         Step(
             f"{plan.name}: {one.name} {'has begun' if one.answered else 'has not begun'}",
@@ -83,6 +93,13 @@ def _of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
         for one in plan.listeners
         if not one.complete
     ]
+
+
+def _again(plan: PlanStanding) -> tuple[str, ...]:
+    """What prepares a sealed plan's files again, the same to the bit; of real gear what says which are gone."""
+    if plan.matched_by not in (USUAL, *OTHERS):
+        return ("plan", "show", plan.name)
+    return ("match", "files", *(("--by", plan.matched_by) if plan.matched_by in OTHERS else ()))
 
 
 def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:

@@ -11,13 +11,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
-from ..casebook import catalogue, catalogue_changes, playback_chain, session_rows, witness_rows
+from ..casebook import catalogue, catalogue_changes, playback_chain, session_rows, witness_rows, written_since
 from ..casebook.catalogue import Listener, Passage, Setup, Track
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
+from ..casebook.written_since import Added, WrittenSince
 from ..preparation import channel_balance
 from ..preparation.selection import Selection
-from . import check_notes, evidence_in_force, plan_rows
+from . import check_notes, evidence_in_force, plan_rows, sealed_audio
 from .evidence_in_force import CheckedFinding, CheckSummary, SheetPassage, SheetSummary, Sources
 from .plan_rows import Draft, PlanSummary
 from .standings import (
@@ -90,6 +91,7 @@ def gather(casebook: Casebook) -> Overview:
     setups, tracks = catalogue.everything(casebook, Setup), catalogue.everything(casebook, Track)
     passages = catalogue.everything(casebook, Passage)
     files = _files(casebook)
+    since = written_since.written_since(one for own in files.values() for one in own.values())
     names = {track.id: track.name for track in tracks}
     then: dict[tuple[str, int], Mapping[str, str]] = {}
 
@@ -117,7 +119,7 @@ def gather(casebook: Casebook) -> Overview:
     called = {setup.id: setup.name for setup in setups}
     return Overview(
         str(casebook.folder),
-        tuple(_setup(casebook, setup, files, names) for setup in setups),
+        tuple(_setup(setup, files, names, since) for setup in setups),
         tuple(names.values()),
         tuple(_passage(passage, names, called, evidence) for passage in passages),
         tuple(one.name for one in catalogue.everything(casebook, Listener)),
@@ -125,21 +127,23 @@ def gather(casebook: Casebook) -> Overview:
     )
 
 
-def _files(casebook: Casebook) -> dict[str | None, dict[str, str]]:
-    """The paths of the files by setup (None: the music itself) and track."""
-    found: dict[str | None, dict[str, str]] = {}
+def _files(casebook: Casebook) -> dict[str | None, dict[str, Added]]:
+    """The files by setup (None: the music itself) and track."""
+    found: dict[str | None, dict[str, Added]] = {}
+    columns = "track_id, path, sha256, added_at"
     for row in casebook.query(
-        "SELECT setup_id, track_id, path FROM recordings UNION ALL SELECT NULL, track_id, path FROM sources"
+        f"SELECT setup_id, {columns} FROM recordings UNION ALL SELECT NULL, {columns} FROM sources"
     ):
-        found.setdefault(row["setup_id"], {})[row["track_id"]] = row["path"]
+        path = Path(casebook.folder, row["path"])  # an absolute path stays itself
+        found.setdefault(row["setup_id"], {})[row["track_id"]] = Added(path, row["sha256"], row["added_at"])
     return found
 
 
 def _setup(
-    casebook: Casebook, setup: Setup, files: Mapping[str | None, Mapping[str, str]], tracks: Mapping[str, str]
+    setup: Setup, files: Mapping[str | None, Mapping[str, Added]], tracks: Mapping[str, str], since: WrittenSince
 ) -> SetupStanding:
     own = files.get(None if setup.is_real else setup.id, {})
-    paths = [Path(casebook.folder, path) for path in own.values()]  # an absolute path stays itself
+    paths = [one.path for one in own.values()]
     return SetupStanding(
         setup.name,
         setup.kind,
@@ -148,6 +152,8 @@ def _setup(
         tuple(name for track, name in tracks.items() if track in own),
         tuple(name for track, name in tracks.items() if track not in own),
         tuple(str(path) for path in paths if not path.is_file()),
+        tuple(str(path) for path in paths if path in since.changed),
+        tuple(str(path) for path in paths if path in since.unread),
     )
 
 
@@ -200,7 +206,8 @@ def _plans(
         why = openings.get(sealed.plan)
         awaits = bool(sealed.phrase) and sealed.plan not in phrases
         own = {listener: one for (plan, listener), one in progress.items() if plan == sealed.plan}
-        found.append(_sealed(sealed, why, own, awaits, tuple(noted.get(sealed.seal, ()))))
+        audio = (0, 0) if why is not None else sealed_audio.missing(casebook, sealed.passages)
+        found.append(_sealed(sealed, why, own, awaits, tuple(noted.get(sealed.seal, ())), audio))
     return tuple(sorted(found, key=lambda one: one.at))
 
 
@@ -210,6 +217,7 @@ def _sealed(
     progress: Mapping[str, session_rows.Progress],
     awaits: bool,
     published: tuple[str, ...],
+    audio: tuple[int, int],
 ) -> PlanStanding:
     state = AWAITS_PHRASE if awaits else UNDER_WAY if progress else SEALED
     if why is not None:
@@ -224,6 +232,9 @@ def _sealed(
         tuple(setup["name"] for setup in sealed.setups),
         _listeners(sealed, progress),
         published,
+        audio=audio[0],
+        missing_audio=audio[1],
+        matched_by=str(sealed.match.get("by", "")),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from ..casebook import documents, secret_files
@@ -113,6 +113,8 @@ class PlanSummary:
     phrase: str = ""
     seal: str = ""
     at: str = ""
+    passages: tuple[Mapping[str, Any], ...] = ()
+    match: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def slots(self) -> int:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from ..casebook.store import Casebook
-from .plan import Plan
+
+if TYPE_CHECKING:  # whoever only lists plans need not load what they mean
+    from .plan import Plan
 
 
 def faults(casebook: Casebook, plan: Plan, *, read: bool = True) -> list[str]:
@@ -29,6 +33,15 @@ def faults(casebook: Casebook, plan: Plan, *, read: bool = True) -> list[str]:
                 f"{len(states)} files {' and '.join(said)}"
             )
     return found
+
+
+def missing(casebook: Casebook, passages: Iterable[Mapping[str, Any]]) -> tuple[int, int]:
+    """How many prepared files a plan's passages, as its document states them, name; and how many are not there.
+
+    Nothing is read: a file that lies there under its name is taken for what was sealed.
+    """
+    named = {Path(name).name for passage in passages for name in passage.get("files", {}).values()}
+    return len(named), sum(not (casebook.prepared / name).is_file() for name in named)
 
 
 def _state(folder: Path, named: str | None, sha256: str, *, read: bool) -> str:

@@ -16,7 +16,15 @@ DRAFT, AWAITS_PHRASE, SEALED, UNDER_WAY, OVER, GIVEN_UP = (
 
 @dataclass(frozen=True)
 class SetupStanding:
-    """A setup: what it plays, the tracks it has, those it lacks, and the files that are not where they were."""
+    """A setup: what it plays, the tracks it has, those it lacks, and the files that are not what or where they were.
+
+    Attributes
+    ----------
+    changed_files
+        Those that are not what was added any more.
+    unread_files
+        Those written since they were added that are too large to be looked at in passing.
+    """
 
     name: str
     kind: str
@@ -25,6 +33,8 @@ class SetupStanding:
     tracks: tuple[str, ...]
     lacks: tuple[str, ...]
     missing_files: tuple[str, ...]
+    changed_files: tuple[str, ...] = ()
+    unread_files: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -92,6 +102,10 @@ class PlanStanding:
         Where its seal is said to be published.
     lacks
         Of a draft: what is to be done before it can be sealed and count.
+    audio, missing_audio
+        Of a plan whose trials are not over: how many prepared files it is sealed with, and how many of them are gone.
+    matched_by
+        What a sealed plan's setups were matched by.
     """
 
     name: str
@@ -104,6 +118,9 @@ class PlanStanding:
     listeners: tuple[ListenerProgress, ...]
     published: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
+    audio: int = 0
+    missing_audio: int = 0
+    matched_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -121,3 +138,8 @@ class Overview:
     def moved(self) -> int:
         """How many files are not where they were."""
         return len({path for setup in self.setups for path in setup.missing_files})
+
+    @property
+    def changed(self) -> int:
+        """How many files are not what was added any more."""
+        return len({path for setup in self.setups for path in setup.changed_files})

@@ -42,10 +42,11 @@ Choose = Callable[[Question], float | None]
 
 @dataclass(frozen=True)
 class LeftOut:
-    """A track that does not fit, and why; the rest goes on without it."""
+    """A track that does not fit (or, not `whole`, a moment of it), and why; the rest goes on without it."""
 
     track: str
     why: str
+    whole: bool = True
 
 
 @dataclass(frozen=True)
@@ -166,7 +167,7 @@ def prepare(
             what = "; ".join(found.what for found in one.prepared.found)
             left_out.append(LeftOut(one.proposal.track.name, f"what would be played gives a setup away: {what}"))
         played = clean
-    gone = {one.track for one in left_out} - {one.proposal.track.name for one in played}
+    gone = {one.track for one in left_out if one.whole} - {one.proposal.track.name for one in played}
     tracks = [one for one in tracks if one[0].track.name not in gone]
     sheet = MatchSheet("bs1770", DEFAULT_TOLERANCE_LU, tuple(one.prepared.matched for one in played))
     selection = Selection(setups, tuple(one.passage for one in played))
@@ -257,7 +258,10 @@ class _Work:
 
         def propose(both: tuple[TrackPair, Proposals]) -> list[tuple[TrackPair, ProposedPassage]]:
             track, proposed = both
-            return [(track, part) for part in proposed()]
+            parts = [(track, part) for part in proposed()]
+            lacking = track.lacking(self._moments(track.track))  # the rest of the track is good without them
+            self.left_out.extend(LeftOut(track.track.name, why, whole=False) for why in lacking.values())
+            return parts
 
         found = self._fitting(tracks, lambda both: both[0].track.name, propose)
         parts = _spread([each for one in found for each in one])
@@ -348,6 +352,8 @@ def _settled(track: TrackPair, pair: pairing.Pair, choose: Choose) -> TrackPair:
                 f"{asked.sentence}; choose: --lag {track.track.name!r}={asked.lags_s[0]:.3f} (or {asked.lags_s[1]:.3f})"
             )
         laid = track_alignment.chosen(laid, lag_s)
+    if laid.silent:
+        raise CatalogueError(laid.silence(*(source.setup.name for source in track.sources)))
     if not laid.settled:
         alike = 0.0 if laid.best is None else max(laid.best.coherence, 0.0)
         raise CatalogueError(

@@ -21,6 +21,7 @@ from ..casebook import documents
 from ..casebook.catalogue import Passage
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
+from ..errors import CatalogueError
 from . import match_files, match_sheet, mends, passage_audio, track_alignment
 from .match_sheet import MatchedPassage, MatchSheet
 from .passage_audio import NO_MEND, Source
@@ -80,6 +81,11 @@ def check(casebook: Casebook, selection: Selection) -> GiveawayCheck:
     """Look for giveaways in what would be played (raw where nothing is prepared yet), and keep the check.
 
     Real setups all play the same prepared music; what could give them away is their arrival and their switch.
+
+    Raises
+    ------
+    CatalogueError
+        If a prepared file is missing, or not what its sheet says; nothing is kept then.
     """
     if not any(setup.is_real for setup in selection.setups):
         track_alignment.ensure(casebook, [passage.track_id for passage in selection.passages])
@@ -120,11 +126,16 @@ def check_passage(
     ----------
     places
         How the recordings lie on the passage by the alignment of whole tracks, by the setups' identifiers.
+
+    Raises
+    ------
+    CatalogueError
+        If a prepared file is missing, or not what its sheet says.
     """
     elsewhere = _elsewhere(passage, sources, repairs, matched, places or {})
     if elsewhere:  # what is prepared is of another place in the music: nothing else of it can be compared
         return _stated(elsewhere)
-    clips = _prepared(sources, repairs, matched, folder) or passage_audio.cut(sources, passage, repairs)
+    clips = _prepared(passage, sources, repairs, matched, folder) or passage_audio.cut(sources, passage, repairs)
     return _stated(passage_audio.inspected(passage, sources, repairs, clips, by))
 
 
@@ -167,17 +178,25 @@ def newest(casebook: Casebook, selection: Selection, after_seq: int) -> Kept[Giv
 
 
 def _prepared(
-    sources: Sequence[Source], repairs: Mapping[str, Mend], matched: MatchedPassage | None, folder: Path
+    passage: Passage,
+    sources: Sequence[Source],
+    repairs: Mapping[str, Mend],
+    matched: MatchedPassage | None,
+    folder: Path,
 ) -> dict[str, Clip] | None:
-    """The prepared files of a passage by the setups' names; None where they lack, or were made before a mend."""
+    """The prepared files of a passage by the setups' names; None where none were made, or before a mend."""
     if matched is None:
         return None
     files = {file.setup: file for file in matched.prepared.setups}
     own = {source.setup: files[source.setup.id] for source in sources}
-    mended = all(file.mend == repairs.get(setup.id, NO_MEND) for setup, file in own.items())
-    paths = {setup.name: folder / file.file for setup, file in own.items()}
-    if not (mended and all(path.is_file() for path in paths.values())):
+    if any(file.mend != repairs.get(setup.id, NO_MEND) for setup, file in own.items()):
         return None
+    paths = {setup.name: folder / file.file for setup, file in own.items()}
+    for path, file in zip(paths.values(), own.values(), strict=True):
+        if not path.is_file() or reading.sha256(path) != file.sha256:
+            raise CatalogueError(
+                f"a prepared file of {passage.name!r} is missing or changed; run: earwitness match files"
+            )
     return {name: reading.read(path) for name, path in paths.items()}
 
 

@@ -148,6 +148,10 @@ def suggest(
     laid = alignments.in_force(casebook, [source.recording for source in sources])
     for source in sources:
         own = laid.get(source.recording.id)
+        if own is not None and own.silent:
+            raise CatalogueError(
+                f"no passage of {track.name!r}: {own.silence('the first recording', source.setup.name)}"
+            )
         if own is not None and not own.settled:
             raise CatalogueError(
                 f"the recordings of {track.name!r} do not hold the same performance ({source.setup.name!r} does not "
@@ -181,16 +185,8 @@ def propose(
     """
     spans = _held_by_all(track, sources, rate_hz, laid)
     begin_s = spans[0][0] / rate_hz
-    for moment_s in around_s:
-        if not any(start <= moment_s * rate_hz <= start + frames for start, frames in spans):
-            held = " or ".join(
-                f"from {track_time.told(start / rate_hz, 1)} to {track_time.told((start + frames) / rate_hz, 1)}"
-                for start, frames in spans
-            )
-            raise CatalogueError(
-                f"not all recordings of {track.name!r} hold the moment {track_time.told(moment_s, 1)}; choose one "
-                f"{held}"
-            )
+    for why in _lacking(track, spans, rate_hz, around_s).values():
+        raise CatalogueError(why)
     found = []
     for start, frames in spans:
         start_s, end_s = start / rate_hz, (start + frames) / rate_hz
@@ -206,6 +202,35 @@ def propose(
             if (start, frames) == spans[-1] and not found:
                 raise
     return LookedThrough(track, begin_s, rate_hz, surveys.joined(found, rate_hz, count))
+
+
+def lacking(
+    track: Track, sources: Sequence[Source], rate_hz: int, laid: Mapping[str, Alignment], around_s: Sequence[float]
+) -> dict[float, str]:
+    """The moments that not all files of a track hold, each with a sentence that says so; see `propose`.
+
+    Raises
+    ------
+    CatalogueError
+        If they hold no second of music together.
+    """
+    return _lacking(track, _held_by_all(track, sources, rate_hz, laid), rate_hz, around_s)
+
+
+def _lacking(
+    track: Track, spans: Sequence[tuple[int, int]], rate_hz: int, around_s: Sequence[float]
+) -> dict[float, str]:
+    held = " or ".join(
+        f"from {track_time.told(start / rate_hz, 1)} to {track_time.told((start + frames) / rate_hz, 1)}"
+        for start, frames in spans
+    )
+    return {
+        moment_s: (
+            f"not all recordings of {track.name!r} hold the moment {track_time.told(moment_s, 1)}; choose one {held}"
+        )
+        for moment_s in around_s
+        if not any(start <= moment_s * rate_hz <= start + frames for start, frames in spans)
+    }
 
 
 def _held_by_all(

@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from audio.alignment import movements
 from audio.alignment import track as track_audio
-from audio.errors import MeasureError
+from audio.errors import MeasureError, SilentError
 
 from ..casebook import alignments, catalogue, recordings
 from ..casebook.alignments import Alignment
@@ -42,8 +43,19 @@ def lay(reference: tuple[Recording, Path], other: tuple[Recording, Path]) -> Ali
     try:
         laid = track_audio.align_files(reference[1], other[1])
     except MeasureError:  # too short or silent to know its place by
-        laid = None
+        silent = tuple(recording.id for recording, path in (reference, other) if _is_silent(path))
+        return alignments.found(reference[0], other[0], None, silent)
     return alignments.found(reference[0], other[0], laid)
+
+
+def _is_silent(path: Path) -> bool:
+    try:
+        movements.of_file(path)
+    except SilentError:
+        return True
+    except MeasureError:
+        return False
+    return False
 
 
 def missing(casebook: Casebook, files: Sequence[Recording], paths: Mapping[str, Path] | None = None) -> list[Alignment]:

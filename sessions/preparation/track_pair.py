@@ -40,6 +40,21 @@ class TrackPair:
         """Where its recordings lie, by identifier."""
         return {self.laid.recording: self.laid}
 
+    @property
+    def rate_hz(self) -> int:
+        """At which its passages are counted: the higher of the two."""
+        return max(source.recording.rate_hz for source in self.sources)
+
+    def lacking(self, around_s: Sequence[float]) -> dict[float, str]:
+        """Those of some moments, in seconds, that not both recordings hold, each with a sentence that says so.
+
+        Raises
+        ------
+        CatalogueError
+            If they hold no second of music together.
+        """
+        return passage_proposals.lacking(self.track, self.sources, self.rate_hz, self.by_recording, around_s)
+
     def place(self, passage: Passage) -> dict[str, Mend]:
         """How the second setup's recording lies on a passage, by the setup's identifier; none where in step."""
         mend = self.laid.mend(passage.start_frame / passage.rate_hz, passage.frames / passage.rate_hz)
@@ -116,10 +131,12 @@ def looked_at(new: NewPair) -> Looked:
 
 
 def proposals(of: tuple[TrackPair, tuple[float, ...]]) -> list[ProposedPassage]:
-    """The passage of a pair in which the two differ most, and those around some moments, in seconds."""
+    """The passage of a pair in which the two differ most, and those around some moments, in seconds, that both hold."""
     pair, around_s = of
-    rate_hz = max(source.recording.rate_hz for source in pair.sources)
-    return passage_proposals.propose(pair.track, pair.sources, rate_hz, pair.by_recording, around_s=around_s).passages
+    lacking = pair.lacking(around_s)
+    held_s = [each for each in around_s if each not in lacking]
+    found = passage_proposals.propose(pair.track, pair.sources, pair.rate_hz, pair.by_recording, around_s=held_s)
+    return found.passages
 
 
 def prepared(of: PassageOfPair) -> Prepared:

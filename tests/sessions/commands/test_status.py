@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from audio.mend import Mend
-from sessions.casebook import catalogue, catalogue_changes, hash_chain, recordings
+from sessions.casebook import catalogue, catalogue_changes, hash_chain, recordings, written_since
 from sessions.casebook.catalogue import Passage, Setup
 from sessions.casebook.recordings import Recording
 from sessions.casebook.store import Casebook, create
@@ -142,6 +142,44 @@ def test_a_file_that_moved_stops_nobody_from_listening(casebook: Casebook, tmp_p
     assert "2 files are not where they were" in [step["what"] for step in stands(casebook)["waiting"]]
     assert earwitness(casebook.folder, "setup", "relink", str(tmp_path / "elsewhere")).returncode == 0
     assert stands(casebook)["setups"][0]["missing_files"] == []
+
+
+def test_sealed_audio_that_is_gone_comes_before_listening(sealed: Casebook) -> None:
+    """It sent to `listen`, which could play nothing."""
+    files = sorted(sealed.prepared.glob("*.wav"))
+    for path in files:
+        path.unlink()
+    assert following(sealed) == ["match", "files"]
+    said = earwitness(sealed.folder, "status").stdout
+    assert f"{len(files)} of {len(files)} prepared files are missing" in said
+    assert not any(
+        words[0] == "listen" for words in (shlex.split(one["command"])[3:] for one in stands(sealed)["waiting"])
+    )
+    assert stands(sealed)["plans"][0]["missing_audio"] == len(files)
+    assert earwitness(sealed.folder, *following(sealed)).returncode == 0
+    assert following(sealed)[0] == "listen"
+
+
+def test_a_recording_that_was_replaced_is_named(casebook: Casebook, tmp_path: Path) -> None:
+    """Nothing was said of it, though nothing could be prepared any more."""
+    own = catalogue.find(casebook, Setup, "sallow")
+    one, other = recordings.of_setup(casebook, own)
+    copied = tmp_path / "copied.flac"
+    shutil.copy(recordings.audio_path(casebook, one), copied)  # written later, and the same
+    catalogue_changes.change(casebook, "recordings", one.id, {"path": str(copied)})
+    assert following(casebook)[0] == "plan"
+    assert stands(casebook)["setups"][0]["changed_files"] == []
+    shutil.copy(recordings.audio_path(casebook, other), copied)
+    document = stands(casebook)
+    assert document["setups"][0]["changed_files"] == [str(copied)]
+    assert "1 file is not what was added" in document["waiting"][0]["what"]
+    said = earwitness(casebook.folder, "status").stdout
+    assert "sallow: recordings, 2 of 2 tracks; 1 file changed" in said
+    assert str(copied) in earwitness(casebook.folder, "setup", "show", "sallow").stdout
+    os.truncate(copied, written_since.READ_BYTES + 1)  # too large to be hashed at once
+    document = stands(casebook)
+    assert (document["setups"][0]["changed_files"], document["setups"][0]["unread_files"]) == ([], [str(copied)])
+    assert "1 file written since it was added" in earwitness(casebook.folder, "status").stdout
 
 
 def test_lists_are_of_the_same_data(sealed: Casebook) -> None:

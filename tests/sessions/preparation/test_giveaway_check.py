@@ -4,10 +4,18 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
+from audio.clip import Clip
+from audio.files import reading, writing
 from sessions.casebook import catalogue, playback_chain
-from sessions.casebook.store import create
-from sessions.preparation import giveaway_check
+from sessions.casebook.catalogue import Passage
+from sessions.casebook.store import Casebook, create
+from sessions.commands import giveaways
+from sessions.preparation import giveaway_check, match_sheet
+from sessions.preparation.giveaway_check import Giveaway, GiveawayCheck
 from sessions.preparation.selection import select
+from tests.command_line import earwitness
 from tests.real_gear import add_music, match_volts
 
 
@@ -22,3 +30,43 @@ def test_a_clicking_switch_without_a_neutral_position_is_a_giveaway(tmp_path: Pa
             found = giveaway_check.check(casebook, select(casebook, [], []))
             assert found.ok is ok
             assert {one.kind for one in found.findings} == (set() if ok else {"switching"})
+
+
+@pytest.mark.parametrize("how", ["fainter", "gone"])
+def test_a_prepared_file_that_is_not_what_the_sheet_says_is_not_judged(casebook: Casebook, how: str) -> None:
+    """It was judged as if it were what was prepared, or the raw recordings were, and what was found was kept."""
+    drums = catalogue.find(casebook, Passage, "drums 1")
+    sheet = next(match_sheet.newest_first(casebook)).record.passage(drums.id)
+    assert sheet is not None
+    path = casebook.prepared / sheet.prepared.setups[1].file
+    clip = reading.read(path)
+    path.unlink()
+    if how == "fainter":
+        writing.write(path, Clip(0.7 * clip.samples, clip.rate_hz))
+    before = casebook.query("SELECT count(*) AS n FROM checks")
+    done = earwitness(casebook.folder, "giveaways")
+    assert (done.returncode, done.stdout, done.stderr.count("missing or changed")) == (2, "", 1)
+    assert done.stderr.endswith("a prepared file of 'drums 1' is missing or changed; run: earwitness match files\n")
+    assert casebook.query("SELECT count(*) AS n FROM checks") == before
+    assert earwitness(casebook.folder, "match", "files").returncode == 0
+    assert earwitness(casebook.folder, "giveaways").returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("kinds", "end"),
+    [
+        (("level",), "1 giveaway. To repair 1 of them: earwitness match files."),
+        (("level", "noise"), "2 giveaways. To repair 1 of them: earwitness match files."),
+        (
+            ("noise",),
+            "1 giveaway, none of which can be repaired here: leave those passages out, or bring other recordings.",
+        ),
+    ],
+)
+def test_levels_are_said_to_be_repaired_by_matching(
+    kinds: tuple[str, ...], end: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It was said that none could be repaired, beside a finding that ended in: match the levels."""
+    found = tuple(Giveaway(kind, "two", "four 1", 3.1, 0.2, "LU", "", "two differs", mendable=False) for kind in kinds)
+    giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [])
+    assert capsys.readouterr().out.splitlines()[-1] == end

@@ -15,12 +15,16 @@ import pytest
 from numpy.typing import NDArray
 
 from audio.alignment.delay import align
+from audio.alignment.pieces import Piece
+from audio.alignment.track import Fit
 from audio.clip import Clip
 from audio.files import reading, writing
 from audio.mend import Mend
 from sessions.casebook import alignments, catalogue, recordings
+from sessions.casebook.alignments import Alignment
 from sessions.casebook.catalogue import Setup, Track
-from sessions.casebook.store import open_casebook
+from sessions.casebook.store import create, open_casebook
+from sessions.commands import lags
 from sessions.commands.main import main
 from sessions.errors import CatalogueError
 from sessions.preparation import giveaway_check, match_files, match_sheet, mends, track_alignment
@@ -325,3 +329,59 @@ def test_a_track_with_a_cut_is_compared_clear_of_it(tmp_path: Path, folders: Fol
     status, _, err = earwitness(book, "passage", "suggest", "song", "--around", "song=0:16.5")
     assert (status, err.count("\n")) == (2, 1)
     assert "hold the moment 0:16.5; choose one from 0:00" in err
+
+
+def test_a_later_piece_is_told_where_it_begins_and_ends() -> None:
+    """From 0:30 on the clock runs 150 ppm slow: 4.5 ms early at 1:00, and not late by its line at time 0."""
+    pieces = Piece(0.0, 30.0, 0.0, 0.0, 0.9, None), Piece(30.0, 60.0, 0.0045, -150.0, 0.9, None)
+    best = Fit(0.0, 0.0, 0.9, 0.0, 0.0, None)
+    laid = Alignment("a", "b", "", "", best, None, 1.0, 1.0, settled=True, pieces=pieces)
+    told = lags.described(laid, "heath")
+    later = "at its beginning it lies at the same place, at its end 0.0045 s early, its clock -150.0 ppm off"
+    assert f"from 0:30.0 to 1:00.0: {later} (coherence" in told
+    assert "from 0:00.0 to 0:30.0 it lies at the same place (coherence" in told
+    assert "late" not in told
+    document = lags.document_of(laid)
+    assert document["lag_at_s"] == 0.0
+    assert [each["lag_s"] for each in document["pieces"]] == [0.0, 0.0045]
+    ends = [(each["start_lag_s"], each["end_lag_s"]) for each in document["pieces"]]
+    np.testing.assert_allclose(ends, [(0.0, 0.0), (0.0, -0.0045)], atol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("silent", "who"),
+    [((0, 1), "moor and heath are silent"), ((0,), "moor is silent"), ((1,), "heath is silent")],
+)
+def test_silence_is_called_silence(
+    tmp_path: Path, folders: Folders, piece: Samples, silent: tuple[int, ...], who: str
+) -> None:
+    """It was called another performance, at a coherence of 0.00."""
+    homes = folders({"song": (piece, through_another(piece)), "pause": (piece, piece)})
+    for place in silent:
+        writing.write(homes[place] / "pause.wav", Clip(np.zeros((8 * RATE_HZ, 2)), RATE_HZ))
+    book = tmp_path / "book"
+    (out,) = compared(book, homes)["left_out"]
+    assert out == {"track": "pause", "why": f"{who}: there is nothing to compare"}
+    said = f"{who.replace('moor', 'the first recording')}: there is nothing to compare\n"
+    other = tmp_path / "other"
+    with create(other):
+        pass
+    for home in homes:
+        assert earwitness(other, "setup", "add", home.name, "--from", home)[0] == 0
+    assert earwitness(other, "track", "align", "pause")[1] == said
+    assert done(other, "track", "align", "pause")["laid"]["heath"]["silent"]
+    status, _, err = earwitness(other, "passage", "suggest", "pause")
+    assert (status, err) == (2, f"earwitness: no passage of 'pause': {said}")
+
+
+def test_a_moment_that_one_recording_lacks_is_named_and_the_rest_is_kept(
+    tmp_path: Path, folders: Folders, piece: Samples
+) -> None:
+    """The whole track was left out, though the passage in which its recordings differ was good."""
+    homes = folders({"song": (piece, through_another(piece[: 12 * RATE_HZ]))})
+    document = compared(tmp_path / "book", homes, "--around", "song=0:13.5", "--around", "song=0:05")
+    assert [part["track"] for part in document["passages"]] == ["song"] * len(document["passages"])
+    assert [mark for part in document["passages"] for mark in part["marks_s"]] == [5.0]
+    (out,) = document["left_out"]
+    assert out["track"] == "song"
+    assert "not all recordings of 'song' hold the moment 0:13.5; choose one from 0:00" in out["why"]

@@ -202,7 +202,10 @@ def _check_the_rest(casebook: Casebook, asked: _Again, new: Collection[str], hin
     # the command that was told, typed again with a lag, names the moments that are played already
     further = [each for each in moments if not (asked.lags_s and resumed_comparison.is_played(casebook, *each))]
     if further:
-        around = " ".join(f"--around {quote(f'{name}={track_time.told(at_s, 1)}')}" for name, at_s in further)
+        around = " ".join(
+            f"--around {quote(f'{name}={track_time.told(at_s, 0 if at_s.is_integer() else 3)}')}"
+            for name, at_s in further
+        )
         raise PlanError(
             "these folders are compared already; for passages around further moments: "
             f"{hint} passage suggest {around} --add"

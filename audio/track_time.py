@@ -1,4 +1,4 @@
-"""Places in a track as people say them: minutes and seconds. Pure."""
+"""Times as people say them: places in a track in minutes and seconds, how long something is in s or ms. Pure."""
 
 from __future__ import annotations
 
@@ -13,3 +13,13 @@ def told(time_s: float, decimals: int = 0) -> str:
     minutes, rest = divmod(ticks, 60 * 10**decimals)
     width = 2 if decimals == 0 else 3 + decimals
     return f"{minutes}:{rest / 10**decimals:0{width}.{decimals}f}"
+
+
+def lasting(length_s: float) -> str:
+    """How long something is, without its sign: in seconds from one second on, in milliseconds below.
+
+    >>> lasting(-1.2), lasting(0.0009)
+    ('1.200 s', '0.900 ms')
+    """
+    ms = round(abs(1000 * length_s), 3)
+    return f"{ms / 1000:.3f} s" if ms >= 1000 else f"{ms:.3f} ms"

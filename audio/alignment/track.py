@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,6 +63,8 @@ class Fit:
         For how long one sounds where the other's recording has not begun or has ended.
     scatter_s
         How far single places lie off the lag and the clock, as their median; None where too few agree.
+    over_s
+        How far apart the first and the last of these places are; None where too few agree, or it was not kept.
     """
 
     lag_s: float
@@ -70,6 +73,7 @@ class Fit:
     missing_s: float
     beyond_s: float
     scatter_s: float | None
+    over_s: float | None = None
 
     def lag_at(self, time_s: float) -> float:
         """How late the other is at a moment of the reference, in seconds."""
@@ -81,14 +85,15 @@ class TrackAlignment:
     """Where a recording lies against another, and the lag that fits next best; None if no other comes near.
 
     `pieces` are what does fit where one of them is cut, or its clock changes, in turn; none where one lag holds
-    throughout. `best` is then that of the longest. `shown`: whether anything shows the lag to better than a step of the
-    movements; not where single tones are all that sounds.
+    throughout. `best` is then that of the longest. `equals` are all other lags that fit as well. `shown`: whether
+    anything shows the lag to better than a step of the movements; not where single tones are all that sounds.
     """
 
     best: Fit
     next_best: Fit | None
     pieces: tuple[Piece, ...] = ()
     shown: bool = True
+    equals: tuple[Fit, ...] = ()
 
     @property
     def found(self) -> bool:
@@ -107,16 +112,39 @@ class TrackAlignment:
 
 
 def equally_good(best: Fit, other: Fit) -> bool:
-    """Whether neither coherence nor missing sound tells two lags apart.
+    """Whether neither coherence nor missing sound tells two lags apart."""
+    return told_apart(best, other) is None
 
-    What lies beyond the other's ends may have been cut off there; but where nothing does, both hold the whole.
+
+def told_apart(best: Fit, other: Fit) -> Literal["coherence", "missing", "ends"] | None:
+    """What tells the best lag from another: its coherence, sound that meets silence at the other, or the ends.
+
+    What lies beyond the other's ends may have been cut off there; but where nothing does, both hold the whole. None
+    where both fit as well.
     """
-    whole = best.beyond_s < EQUAL_S <= other.beyond_s - best.beyond_s
-    return (
-        best.coherence - other.coherence < EQUAL * best.coherence
-        and other.missing_s - best.missing_s < EQUAL_S
-        and not whole
-    )
+    if not as_coherent(best, other):
+        return "coherence"
+    if other.missing_s - best.missing_s >= EQUAL_S:
+        return "missing"
+    return "ends" if best.beyond_s < EQUAL_S <= other.beyond_s - best.beyond_s else None
+
+
+def as_coherent(best: Fit, other: Fit) -> bool:
+    """Whether the music itself fits at another lag as well as at the best."""
+    return best.coherence - other.coherence < EQUAL * best.coherence
+
+
+def fit_at(reference: Path, other: Path, lag_s: float, ppm: float = 0.0) -> Fit | None:
+    """How well a file fits at about a lag, in seconds, with a clock in ppm; None where the two share too little there.
+
+    Raises
+    ------
+    FileError, MeasureError
+        As `align_files`.
+    """
+    one, two = movements.of_file(reference), movements.of_file(other)
+    tried = _try(reference, other, one, two, coarse.Lag(lag_s, ppm, 0.0))
+    return None if tried is None else tried.fit
 
 
 def align_files(
@@ -146,14 +174,30 @@ def align_files(
 def _whole(reference: Path, other: Path, one: Movements, two: Movements) -> tuple[TrackAlignment | None, bool]:
     """The one lag that fits best, and whether every place that sounds lies on it; None where nothing is alike."""
     likely = _likely(one, two)
-    tried = [each for lag in likely if (each := _try(reference, other, one, two, lag)) is not None]
+    tried = _try_each(reference, other, one, two, likely[:LOOKED_AT])
     if not tried:
         return None, False
     if max(each.fit.coherence for each in tried) < coherence.SAME and one.length_s < SHORT_S:
         middle_s = one.length_s / 2
         for ppm in FAR_OFF_PPM:
             lag = coarse.Lag(likely[0].lag_s - 1e-6 * ppm * middle_s, ppm, likely[0].likeness)
-            tried += [each for each in [_try(reference, other, one, two, lag)] if each is not None]
+            tried += _try_each(reference, other, one, two, [lag])
+    laid, own = _best(one, two, tried)
+    if laid.ambiguous and not own.tones:  # a loop: whoever is asked is told of every turn
+        tried += _try_each(reference, other, one, two, likely[LOOKED_AT:])
+        laid, own = _best(one, two, tried)
+    if own.tones:
+        return _by_movements(one, two, own), True
+    return laid, own.even
+
+
+def _try_each(reference: Path, other: Path, one: Movements, two: Movements, lags: Sequence[coarse.Lag]) -> list[_Tried]:
+    """How two files fit about each of some lags, without those at which they share too little."""
+    return [each for lag in lags if (each := _try(reference, other, one, two, lag)) is not None]
+
+
+def _best(one: Movements, two: Movements, tried: Sequence[_Tried]) -> tuple[TrackAlignment, _Tried]:
+    """The lag that fits best of those tried, with those next to it, and what was tried there."""
     fits = sorted((each.fit for each in tried), key=lambda fit: fit.coherence, reverse=True)
     near = [fit for fit in fits if fits[0].coherence - fit.coherence <= EQUAL * abs(fits[0].coherence)]
     shortest = min(one.length_s, two.length_s)
@@ -167,10 +211,8 @@ def _whole(reference: Path, other: Path, one: Movements, two: Movements) -> tupl
         key=lambda fit: (not equally_good(best, fit), fit.beyond_s if equally_good(best, fit) else -fit.coherence)
     )
     own = next(each for each in tried if each.fit is best)
-    if own.tones:
-        return _by_movements(one, two, own), True
-    even = own.even
-    return TrackAlignment(best, rest[0] if rest else None), even
+    equals = tuple(fit for fit in rest if equally_good(best, fit))
+    return TrackAlignment(best, rest[0] if rest else None, equals=equals), own
 
 
 def _by_movements(one: Movements, two: Movements, tried: _Tried) -> TrackAlignment:
@@ -221,7 +263,7 @@ def _likely(one: Movements, two: Movements) -> list[coarse.Lag]:
         for lag in found
     }
     ranked = sorted(found, key=lambda lag: -worth[lag])
-    return [lag for lag in ranked if worth[lag] >= NEARLY * worth[ranked[0]]][:LOOKED_AT]
+    return [lag for lag in ranked if worth[lag] >= NEARLY * worth[ranked[0]]]
 
 
 @dataclass(frozen=True)
@@ -266,7 +308,8 @@ def _try(reference: Path, other: Path, one: Movements, two: Movements, lag: coar
     sounds = loud > 10 ** (SOUNDING_DB / 10) * loud.max()
     loudest = [heard[place].samples[:, pair[0]] for place in np.argsort(-loud)[:TONES_AT]]
     single = sum(tones.only_tones(each, RATE_HZ) for each in loudest) > len(loudest) / 2
-    fit = Fit(late, ppm, alike, missing, beyond, scatter)
+    over = float(np.ptp(times[agree])) if agree.any() else None
+    fit = Fit(late, ppm, alike, missing, beyond, scatter, over)
     return _Tried(fit, bool(np.all(agree | ~sounds)), lag, single)
 
 

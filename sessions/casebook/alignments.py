@@ -13,7 +13,7 @@ from typing import Any
 from audio import track_time
 from audio.alignment import coherence
 from audio.alignment.pieces import Piece
-from audio.alignment.track import Fit, TrackAlignment
+from audio.alignment.track import EQUAL_S, Fit, TrackAlignment
 from audio.mend import MOST_STRETCH_PPM, Mend
 
 from . import documents
@@ -49,6 +49,8 @@ class Alignment:
         Whether anything shows the lag closely; not where single tones are all that sounds.
     silent
         Which of the two, by identifier, are silent, so that there is nothing to lay.
+    equals
+        All other lags that fit as well as the best; older casebooks kept `next_best` alone.
     """
 
     reference: str
@@ -63,6 +65,7 @@ class Alignment:
     chosen: bool = False
     pieces: tuple[Piece, ...] = ()
     shown: bool = True
+    equals: tuple[Fit, ...] = ()
     silent: tuple[str, ...] = ()
 
     def silence(self, reference: str, own: str) -> str:
@@ -84,6 +87,17 @@ class Alignment:
         if self.best is None or self.next_best is None or self.settled:
             return False
         return self.best.coherence >= coherence.SAME
+
+    @property
+    def fits(self) -> list[Fit]:
+        """The lags that are known to fit, those first that leave least of either recording alone, then the nearest."""
+        known = {fit.lag_s: fit for fit in (self.best, self.next_best, *self.equals) if fit}
+        return sorted(known.values(), key=lambda fit: (round(fit.beyond_s / EQUAL_S), abs(fit.lag_s)))
+
+    def part(self, start_s: float, length_s: float) -> Piece | None:
+        """The piece that a stretch of the track is read by; None where one lag holds throughout."""
+        line = self._line(start_s, length_s)
+        return line if isinstance(line, Piece) else None
 
     def mend(self, start_s: float, length_s: float) -> Mend:
         """What brings a stretch of the track, as the recording holds it, to the track's time; none where unsettled."""
@@ -139,6 +153,7 @@ def found(
         settled=certainty > 0,
         pieces=laid.pieces,
         shown=laid.shown,
+        equals=laid.equals,
     )
 
 

@@ -70,7 +70,7 @@ def add_track(
             if not there:
                 catalogue.keep(casebook, track)
             recording_folder.keep(casebook, added)
-        settle(casebook, [track], as_json)
+        settle(casebook, [track], context.hint, as_json)
     if as_json:
         document = {"track": track.name, "id": track.id, "recordings": [setup_name for setup_name, _ in pairs]}
         give(document | {"music": str(music) if music else None})

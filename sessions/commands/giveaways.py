@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from audio import track_time
+
 from ..casebook import documents
 from .context import Context, counted, give, json_option, progress, say
 
@@ -90,7 +92,7 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend]) -> None:
 def _repairs(mend: Mend) -> list[str]:
     parts = []
     if mend.delay_s:
-        parts.append(f"shifted by {1000 * mend.delay_s:+.3f} ms")
+        parts.append(f"cut {track_time.lasting(mend.delay_s)} {'later' if mend.delay_s > 0 else 'earlier'}")
     if mend.stretch_ppm:
         parts.append(f"clock corrected by {mend.stretch_ppm:+.1f} ppm")
     if mend.rate_hz:

@@ -11,10 +11,10 @@ import click
 
 from audio import track_time
 from audio.alignment.pieces import Piece
-from audio.alignment.track import LONE_S, Fit
+from audio.alignment.track import LONE_S, Fit, told_apart
 
 from ..casebook import catalogue, documents
-from ..casebook.alignments import Alignment
+from ..casebook.alignments import LEAST_S, Alignment
 from ..casebook.catalogue import Setup, Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
@@ -26,14 +26,17 @@ from .times import seconds
 CUT_S = 0.002  # pieces whose lags differ by less where they meet differ by their clocks
 UNLIKE_S = 1.0  # between two pieces, beyond what a cut explains
 IN_PLACE_S, CLOCK_PPM = 0.00005, 0.05  # nearer, four decimals and one show none
+SURE = 3.1  # the median scatter of twelve places on a line, times this, is how sure the line's rise over them is (95 %)
+MOST_CHOICES = 9
+COHERENCE = "Coherence is how alike the two recordings are there: 1 = the same, 0 = nothing in common."
 
 
-def settle(casebook: Casebook, tracks: Sequence[Track], as_json: bool) -> None:
-    """Ask where recordings of these tracks lie that fit at two lags as well, or say how to choose later."""
+def settle(casebook: Casebook, tracks: Sequence[Track], hint: str, as_json: bool) -> None:
+    """Ask where recordings of these tracks lie that fit at several lags as well, or say how to choose later."""
     for asked in (one for track in tracks for one in track_alignment.questions(casebook, track)):
         lag_s = answer(asked, as_json)
         if lag_s is None:
-            say(f"{asked.sentence}; choose: {track_alignment.how_to_choose(asked)}", as_json)
+            say(f"{asked.sentence}; choose: {track_alignment.how_to_choose(asked, hint)}", as_json)
         else:
             music, setup = catalogue.find(casebook, Track, asked.track), catalogue.find(casebook, Setup, asked.setup)
             track_alignment.choose(casebook, music, setup, lag_s)
@@ -43,13 +46,35 @@ def answer(asked: Question, as_json: bool) -> float | None:
     """The lag that somebody at the terminal chooses, in seconds; None where nobody is there, or knows."""
     if not sys.stdin.isatty():
         return None
-    say(asked.sentence, as_json)
-    number = click.prompt(
-        "Which one? 1 or 2 (listen to the beginnings), or 0 to leave it out for now",
-        type=click.IntRange(0, 2),
-        err=as_json,
+    lags_s = asked.lags_s[:MOST_CHOICES]
+    say(f"{asked.track!r}: the music repeats itself, and {asked.setup} fits as well at each of these places:", as_json)
+    for number, lag_s in enumerate(lags_s, 1):
+        say(f"  {number}: {_begins(asked.setup, lag_s)}", as_json)
+    more = asked.more(MOST_CHOICES)
+    if more:
+        say(f"  ({more}: answer 0, and say it with --lag)", as_json)
+    say(
+        "Listen to the first seconds of both recordings, and to the last: what sounds there only once tells how much "
+        "of the beginning one of them lacks.",
+        as_json,
     )
-    return (None, *asked.lags_s)[number]
+
+    def number_of(text: str) -> int:
+        if not text.strip().isdecimal() or not 0 <= int(text) <= len(lags_s):
+            raise click.UsageError(f"type a number from 1 to {len(lags_s)}, or 0 to leave this track out for now")
+        return int(text)
+
+    question = f"Which one? 1 to {len(lags_s)}, or 0 to leave it out for now"
+    number = click.prompt(question, value_proc=number_of, err=as_json)
+    return (None, *lags_s)[number]
+
+
+def _begins(setup: str, lag_s: float) -> str:
+    if abs(lag_s) < IN_PLACE_S:
+        return f"{setup} begins at the same place"
+    what = "lacks the first" if lag_s < 0 else "has before it another"
+    sense = "earlier" if lag_s < 0 else "later"
+    return f"the music comes {track_time.lasting(lag_s)} {sense} in {setup} ({what} {track_time.lasting(lag_s)})"
 
 
 def lag_of(text: str) -> tuple[str, float]:
@@ -67,8 +92,8 @@ def lag_of(text: str) -> tuple[str, float]:
     return name.strip("'"), lag_s
 
 
-def described(one: Alignment, setup: str) -> str:
-    """Where a setup's recording lies, in a sentence."""
+def described(one: Alignment, track: str, setup: str, hint: str) -> str:
+    """Where a setup's recording of a track lies, in a sentence; `hint` is how a command names the casebook."""
     if one.silent:
         return one.silence("the first recording", setup)
     if one.best is None or not (one.settled or one.ambiguous):
@@ -79,40 +104,58 @@ def described(one: Alignment, setup: str) -> str:
         )
     if one.pieces:
         return _in_pieces(one, setup)
-    where = _where(one.best)
-    what = f"{setup} {where} (coherence {one.best.coherence:.2f} of 1)"
+    asked = track_alignment.question(track, setup, one)
+    if asked is not None:
+        return f"{asked.sentence} (coherence {one.best.coherence:.2f}); choose: " + track_alignment.how_to_choose(
+            asked, hint
+        )
+    by_hand = "chosen by hand; " if one.chosen else ""
+    what = f"{setup} {_where(one.best)} ({by_hand}coherence {one.best.coherence:.2f})"
     if not one.shown:
         return f"{what}; single tones fit at every period: nothing shows its lag closer than about 0.1 s"
     if one.next_best is None:
         return f"{what}; no other place comes near"
-    rival = f"{one.next_best.lag_s:+.3f} s"
-    if one.ambiguous:
-        return f"{what}, or {rival}, which fits as well: choose with track align --lag {setup}=SECONDS"
-    return f"{what}; next best {rival} (coherence {one.next_best.coherence:.2f})" + (
-        " (chosen by hand)" if one.chosen else ""
-    )
+    return f"{what}; {_rival(one.best, one.next_best, len(one.equals))}"
+
+
+def _rival(best: Fit, other: Fit, equals: int) -> str:
+    """What there is to say of the lag that fits next best, and of how it is told from the best."""
+    at = f"at {other.lag_s:+.3f} s"
+    apart = told_apart(best, other)
+    if apart is None:
+        return f"it fits as well {at}" + (f" and at {equals - 1} other places" if equals > 1 else "")
+    if apart == "coherence":
+        return f"next best {other.lag_s:+.3f} s (coherence {other.coherence:.2f})"
+    if apart == "ends":
+        return f"the music repeats itself and is as alike {at}, but only here do the beginnings and the ends fit"
+    silent = f"{other.missing_s - best.missing_s:.1f} s more of it would meet silence"
+    return f"the music repeats itself and is as alike {at}, but there {silent}"
 
 
 def _where(line: Fit) -> str:
-    return f"lies {_late(line.lag_s)}{_clock(line.ppm)}"
+    return f"lies {_late(line.lag_s)}{_clock(line)}"
 
 
 def _piece(piece: Piece) -> str:
     """Where a piece lies: at both its ends, where its clock moves it."""
     starts, ends = (_late(piece.lag_at(time_s)) for time_s in (piece.start_s, piece.end_s))
     if starts == ends:
-        return f" it lies {starts}{_clock(piece.ppm)}"
-    return f": at its beginning it lies {starts}, at its end {ends}{_clock(piece.ppm)}"
+        return f" it lies {starts}{_clock(piece)}"
+    return f": at its beginning it lies {starts}, at its end {ends}{_clock(piece)}"
 
 
 def _late(lag_s: float) -> str:
     if abs(lag_s) < IN_PLACE_S:
         return "at the same place"
-    return f"{abs(lag_s):.4f} s {'late' if lag_s >= 0 else 'early'}"
+    return f"{track_time.lasting(lag_s)} {'late' if lag_s >= 0 else 'early'}"
 
 
-def _clock(ppm: float) -> str:
-    return f", its clock {ppm:+.1f} ppm off" if abs(ppm) >= CLOCK_PPM else ""
+def _clock(line: Fit | Piece) -> str:
+    """How far a clock is off, if by more than is unsure, and by more than a frame over the recording."""
+    over_s = line.end_s - line.start_s if isinstance(line, Piece) else line.over_s
+    unsure_s = max(LEAST_S, SURE * (line.scatter_s or 0.0))
+    sure = abs(line.ppm) >= CLOCK_PPM and (over_s is None or abs(1e-6 * line.ppm * over_s) > unsure_s)
+    return f", its clock {line.ppm:+.1f} ppm off" if sure else ""
 
 
 def _in_pieces(one: Alignment, setup: str) -> str:
@@ -135,7 +178,8 @@ def _cut(before: Piece, after: Piece) -> str:
     if after.start_s - before.end_s > lacks_s + UNLIKE_S:
         return f"from {when} to {track_time.told(after.start_s, 1)} it holds something else"
     if abs(more_s) >= CUT_S:
-        return f"at {when} it {'has' if more_s > 0 else 'lacks'} {abs(more_s):.3f} s{' more' if more_s > 0 else ''}"
+        length = track_time.lasting(more_s)
+        return f"at {when} it {f'has {length} more' if more_s > 0 else f'lacks {length}'}"
     return f"at {when} its clock changes"
 
 

@@ -157,8 +157,11 @@ def _run(arguments: list[str] | None, recorder: Recorder | None) -> None:
             args=arguments, prog_name="earwitness", standalone_mode=False, obj=Context(given_recorder=recorder)
         )
         sys.stdout.flush()
-    except click.exceptions.Abort:
-        sys.stderr.write(STOPPED)
+    except click.exceptions.Abort as error:
+        if str(error):
+            _complain(error)
+        else:
+            sys.stderr.write(STOPPED)
         status = INTERRUPTED
     except click.ClickException as error:
         status = _refuse(_usage(error), debug)

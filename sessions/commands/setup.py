@@ -95,7 +95,7 @@ def add_setup(context: Context, /, name: str, folder: Path | None, note: str, as
         with casebook.writing():
             catalogue.keep(casebook, made)
             recording_folder.keep(casebook, added)
-        settle(casebook, [one.track for one in added], as_json)
+        settle(casebook, [one.track for one in added], context.hint, as_json)
     stated = None if chain is None else chain.to_document()
     if as_json:
         give({"setup": made.name, "id": made.id, "recordings": [one.track.name for one in added], "chain": stated})

@@ -9,7 +9,7 @@ from ..casebook.catalogue import Setup, Track
 from ..preparation import track_alignment
 from .catalogue import track
 from .context import Context, give, json_option, say
-from .lags import described, document_of, lag_of
+from .lags import COHERENCE, described, document_of, lag_of
 
 
 @track.command("align")
@@ -18,7 +18,7 @@ from .lags import described, document_of, lag_of
 @json_option
 @click.pass_obj
 def align(context: Context, name: str, lags: tuple[str, ...], as_json: bool) -> None:
-    """Show where the recordings of TRACK lie against its first, or say it where two lags fit as well."""
+    """Show where the recordings of TRACK lie against its first, or say it where several lags fit as well."""
     with context.open() as casebook:
         music = catalogue.find(casebook, Track, name)
         files = recordings.of_track(casebook, music)
@@ -34,7 +34,9 @@ def align(context: Context, name: str, lags: tuple[str, ...], as_json: bool) -> 
     if as_json:
         give({"track": music.name, "laid": {setup: document_of(one) for setup, one in laid.items()}})
     for setup, one in laid.items():
-        say(described(one, setup), as_json)
+        say(described(one, music.name, setup, context.hint), as_json)
+    if any(one.best for one in laid.values()):
+        say(COHERENCE, as_json)
     if not laid:
         say(f"{music.name!r} has no two recordings to lay against one another.", as_json)
 

@@ -5,19 +5,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from shlex import quote
 
-from ..casebook import catalogue, recordings
-from ..casebook.catalogue import Setup
+from audio import pairing
+from audio.errors import AudioError
+
+from ..casebook import alignments, catalogue, recordings
+from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from ..preparation import giveaway_check, match_files, mends
+from ..preparation import giveaway_check, match_files, mends, track_alignment
+from ..preparation.passage_audio import Source
+from ..preparation.recording_folder import audio_files, track_name
 from ..preparation.selection import select
+from ..preparation.track_pair import TrackPair
 from . import drafting, overview, plan_rows, two_folders
 from .plan import Plan
-from .plan_rows import SealedPlan, Wish
+from .plan_rows import Draft, SealedPlan, Wish
+from .two_folders import Comparison, LeftOut
 
 
 def made_before(casebook: Casebook, folder_a: Path, folder_b: Path) -> tuple[str, str] | None:
@@ -47,8 +55,140 @@ def _is_from(casebook: Casebook, setup: Setup, folder: Path) -> bool:
     return bool(own) and all(path.is_relative_to(folder.resolve()) for path in own)
 
 
+def not_compared(casebook: Casebook, setups: tuple[str, str], folder_a: Path, folder_b: Path) -> pairing.Pairing:
+    """The recordings of both folders that are not in the casebook: left out before, or new; none of a folder gone."""
+    found = []
+    for name, folder in zip(setups, (folder_a, folder_b), strict=True):
+        own = recordings.of_setup(casebook, catalogue.find(casebook, Setup, name))
+        known = {recordings.audio_path(casebook, one).resolve() for one in own}
+        try:
+            found.append([path for path in audio_files(folder) if path.resolve() not in known])
+        except CatalogueError:
+            found.append([])
+    return pairing.pair(*found) if all(found) else pairing.Pairing((), tuple(found[0]), tuple(found[1]))
+
+
+def why_left_out(
+    casebook: Casebook, setups: tuple[str, str], paired: pairing.Pairing, again: str, hint: str
+) -> list[LeftOut]:
+    """Why pairs of recordings are not in the comparison, as far as where they lie tells.
+
+    `again` is the command that compares the folders again, `hint` how a command names the casebook.
+    """
+    found = []
+    for pair in paired.pairs:
+        name = track_name(pair.a)
+        try:
+            track = catalogue.new_track(casebook, name)
+            one, other = (
+                Source(setup, recordings.announced(casebook, setup, track, path).inspected(), path)
+                for setup, path in zip(_both(casebook, setups), (pair.a, pair.b), strict=True)
+            )
+            laid = track_alignment.lay((one.recording, one.path), (other.recording, other.path))
+            two_folders.settled(TrackPair(track, (one, other), laid), pair, lambda _: None, again)
+            files = " ".join(
+                f"--file {quote(f'{setup}={path}')}" for setup, path in zip(setups, (pair.a, pair.b), strict=True)
+            )
+            why = (
+                "its recordings fit; it came later, or what would be played of it gave a setup away; to add it: "
+                f"{hint} track add {quote(name)} {files}"
+            )
+        except (AudioError, CatalogueError) as error:
+            why = str(error)
+        found.append(LeftOut(name, why))
+    return found
+
+
+def check_lags(casebook: Casebook, setups: tuple[str, str], lags_s: Mapping[str, float], hint: str) -> None:
+    """Nothing, if these tracks of the comparison lie so, in seconds, as somebody says.
+
+    Raises
+    ------
+    CatalogueError
+        If one does not; the message says how to choose another lag.
+    """
+    for name, lag_s in lags_s.items():
+        own = recordings.of(casebook, _both(casebook, setups)[1], catalogue.find(casebook, Track, name).id)
+        laid = alignments.in_force(casebook, [own]).get(own.id)
+        if laid is None or laid.best is None or abs(laid.best.lag_s - lag_s) > track_alignment.SAME_LAG_S:
+            raise CatalogueError(
+                f"{name!r} is in this comparison already, at another lag; to choose this one: "
+                f"{hint} track align {quote(name)} --lag {quote(f'{setups[1]}={lag_s:.3f}')}"
+            )
+
+
+def is_played(casebook: Casebook, track: str, moment_s: float) -> bool:
+    """Whether a passage of a track holds a moment, in seconds, already."""
+    music = catalogue.named(casebook, Track, track)
+    return music is not None and any(
+        one.start_frame <= moment_s * one.rate_hz <= one.start_frame + one.frames
+        for one in catalogue.everything(casebook, Passage)
+        if one.track_id == music.id
+    )
+
+
+def add(
+    casebook: Casebook,
+    folders: tuple[Path, Path],
+    setups: tuple[str, str],
+    wish: Wish,
+    pairs: Sequence[pairing.Pair],
+    *,
+    lags_s: Mapping[str, float],
+    around_s: Mapping[str, Sequence[float]],
+    progress: Callable[[str], None] = lambda _: None,
+    again: str,
+) -> Comparison:
+    """Take further pairs of recordings into a comparison, and into its waiting draft, or into a new one of all it has.
+
+    Raises
+    ------
+    CatalogueError
+        If none of them can be compared.
+    """
+
+    def drafted(casebook: Casebook, asked: Wish) -> Plan:
+        waiting = _waiting(casebook, setups, wish)
+        if waiting is None:
+            name = drafting.draft(casebook, replace(asked, passages=())).name
+        else:
+            before = waiting.wish.passages  # none: all of them
+            name = waiting.name
+            passages = (*before, *asked.passages) if before else ()
+            drafting.redraft(casebook, waiting, replace(waiting.wish, passages=passages))
+        draft = plan_rows.draft(casebook, name)
+        assert draft is not None
+        selection = select(casebook, draft.wish.setups, draft.wish.passages)
+        match_files.make_match_sheet(casebook, selection)  # one sheet and one check hold for all of a plan
+        giveaway_check.check(casebook, selection)
+        return _completed(casebook, name, progress)
+
+    return two_folders.prepare(
+        casebook,
+        *folders,
+        wish,
+        paired=pairing.Pairing(tuple(pairs), (), ()),
+        around_s=around_s,
+        lags_s=lags_s,
+        progress=progress,
+        again=again,
+        into=_both(casebook, setups),
+        draft=drafted,
+    )
+
+
+def _both(casebook: Casebook, setups: tuple[str, str]) -> tuple[Setup, Setup]:
+    one, other = (catalogue.find(casebook, Setup, name) for name in setups)
+    return one, other
+
+
 def sealed(casebook: Casebook, setups: tuple[str, str], wish: Wish) -> SealedPlan | None:
-    """The newest sealed plan of these setups that asks the same of the same listeners; None if there is none."""
+    """The newest sealed plan of these setups that asks the same of the same listeners.
+
+    None if there is none, or a draft of the same waits: there was something to add to what was sealed.
+    """
+    if _waiting(casebook, setups, wish) is not None:
+        return None
     asked = wish.method, set(wish.listeners), set(setups)
     for one in reversed(plan_rows.every_sealed(casebook)):
         plan = one.plan
@@ -62,13 +202,28 @@ def plan(
     casebook: Casebook, setups: tuple[str, str], wish: Wish, progress: Callable[[str], None] = lambda _: None
 ) -> Plan:
     """The draft that waits, or a new one where there is none that asks the same, with evidence that holds now."""
-    own = [one for one in plan_rows.every_draft(casebook) if set(one.wish.setups) == set(setups)]
-    asked = wish.method, wish.listeners, wish.trials
-    waiting = [one.name for one in own if (one.wish.method, one.wish.listeners, one.wish.trials) == asked]
+    waiting = _waiting(casebook, setups, wish)
+    if waiting is not None:
+        return _completed(casebook, waiting.name, progress)
+    own = _drafts(casebook, setups)
     passages = own[-1].wish.passages if own else ()
-    name = waiting[-1] if waiting else ""
-    if not name:
-        name = drafting.draft(casebook, replace(wish, setups=setups, passages=passages)).name
+    name = drafting.draft(casebook, replace(wish, setups=setups, passages=passages)).name
+    return _completed(casebook, name, progress)
+
+
+def _drafts(casebook: Casebook, setups: tuple[str, str]) -> list[Draft]:
+    return [one for one in plan_rows.every_draft(casebook) if set(one.wish.setups) == set(setups)]
+
+
+def _waiting(casebook: Casebook, setups: tuple[str, str], wish: Wish) -> Draft | None:
+    """The newest draft of these setups that asks the same; None if there is none."""
+    asked = wish.method, wish.listeners, wish.trials
+    own = _drafts(casebook, setups)
+    return next((one for one in reversed(own) if (one.wish.method, one.wish.listeners, one.wish.trials) == asked), None)
+
+
+def _completed(casebook: Casebook, name: str, progress: Callable[[str], None]) -> Plan:
+    """A draft as it would be sealed once it has what can be had of its evidence."""
     _complete(casebook, name, progress)
     made = drafting.drafted(casebook, name)
     assert made is not None

@@ -37,7 +37,7 @@ MOST_PASSAGES = 6  # enough variety for an evening, few enough to know each of t
 
 Proposals = Callable[[], list[ProposedPassage]]
 Choose = Callable[[Question], float | None]
-"""Answers at which of two lags a recording lies, in seconds; None: nobody can say, and the pair is left out."""
+"""Answers at which of several lags a recording lies, in seconds; None: nobody can say, and the pair is left out."""
 
 
 @dataclass(frozen=True)
@@ -117,6 +117,9 @@ def prepare(
     lags_s: Mapping[str, float] | None = None,
     choose: Choose = lambda _: None,
     progress: Callable[[str], None] = lambda _: None,
+    again: str = "earwitness compare",
+    into: tuple[Setup, Setup] | None = None,
+    draft: Callable[[Casebook, plan_rows.Wish], Plan] = drafting.draft,
 ) -> Comparison:
     """Take two folders all the way to a draft plan. What was found is kept at the end, all or nothing.
 
@@ -132,9 +135,15 @@ def prepare(
         Where the second folder's recordings lie, in seconds, by the track's name, as somebody says beforehand: a pair
         that does not fit there is left out.
     choose
-        Asked where a recording fits at two lags as well and nobody has said it.
+        Asked where a recording fits at several lags as well and nobody has said it.
     progress
         Called with each step, for a progress line.
+    again
+        The command by which this is done again, for what can be said with it.
+    into
+        The setups of these folders, where they are kept already: the pairs are further ones.
+    draft
+        How the plan is drafted of the wish, when all else is kept.
 
     Raises
     ------
@@ -147,14 +156,13 @@ def prepare(
     lags_s = lags_s or {}
     check_tracks(paired, [*around_s, *lags_s])
     names = setup_names(folder_a, folder_b)
-    first, second = (
-        catalogue.new_setup(casebook, name, f"recordings in {folder}")
-        for name, folder in zip(names, (folder_a, folder_b), strict=True)
+    setups = into or (
+        catalogue.new_setup(casebook, names[0], f"recordings in {folder_a}"),
+        catalogue.new_setup(casebook, names[1], f"recordings in {folder_b}"),
     )
-    setups = first, second
     left_out: list[LeftOut] = []
     with parallel.workers(min(len(paired.pairs), parallel.cores())) as submit:
-        work = _Work(casebook, setups, around_s, lags_s, choose, progress, submit, left_out)
+        work = _Work(casebook, setups, around_s, lags_s, choose, again, progress, submit, left_out)
         tracks = work.laid(paired.pairs)
         played = work.played(tracks)
     if not played:
@@ -178,7 +186,7 @@ def prepare(
     )
     mended = [repair for one in played for repair in one.prepared.mended]
     with casebook.writing():
-        for setup in setups:
+        for setup in () if into else setups:
             catalogue.keep(casebook, setup)
         for track, _ in tracks:
             track.keep(casebook)
@@ -198,7 +206,7 @@ def prepare(
         mended=mended,
         sheet=sheet,
         check=check,
-        plan=drafting.draft(casebook, filled),
+        plan=draft(casebook, filled),
     )
 
 
@@ -223,6 +231,7 @@ class _Work:
     around_s: Mapping[str, Sequence[float]]
     lags_s: Mapping[str, float]
     choose: Choose
+    again: str
     progress: Callable[[str], None]
     submit: parallel.Submit
     left_out: list[LeftOut]
@@ -241,11 +250,11 @@ class _Work:
             said_s = self.lags_s.get(looked.pair.track.name)
             if looked.pair.laid.settled:
                 if said_s is not None:
-                    track_alignment.chosen(looked.pair.laid, said_s)
+                    track_alignment.chosen(looked.pair.laid, said_s, looked.pair.paths)
                 if all_played and isinstance(looked.proposals, list):
                     self._begin_playing([(looked.pair, part) for part in looked.proposals])
                 return looked.pair, partial(_given, looked.proposals)
-            track = _settled(looked.pair, pair, self.choose if said_s is None else lambda _: said_s)
+            track = settled(looked.pair, pair, self.choose if said_s is None else lambda _: said_s, self.again)
             return track, self.submit(track_pair.proposals, (track, self._moments(track.track)))
 
         return self._fitting(looking, lambda one: one[0].name, look)
@@ -341,17 +350,21 @@ def _given(answer: R | Exception) -> R:
     return answer
 
 
-def _settled(track: TrackPair, pair: pairing.Pair, choose: Choose) -> TrackPair:
-    """A pair that fits at two lags as well, with the one that was chosen."""
+def settled(track: TrackPair, pair: pairing.Pair, choose: Choose, again: str) -> TrackPair:
+    """A pair that fits at several lags as well, with the one that was chosen.
+
+    Raises
+    ------
+    CatalogueError
+        If none was, or they hold other performances.
+    """
     laid = track.laid
-    if laid.ambiguous and laid.best and laid.next_best:
-        asked = Question(track.track.name, track.sources[1].setup.name, (laid.best.lag_s, laid.next_best.lag_s))
+    asked = track_alignment.question(track.track.name, track.sources[1].setup.name, laid)
+    if asked is not None:
         lag_s = choose(asked)
         if lag_s is None:
-            raise CatalogueError(
-                f"{asked.sentence}; choose: --lag {track.track.name!r}={asked.lags_s[0]:.3f} (or {asked.lags_s[1]:.3f})"
-            )
-        laid = track_alignment.chosen(laid, lag_s)
+            raise CatalogueError(f"{asked.sentence}; choose: {again} {asked.options(asked.track)}")
+        laid = track_alignment.chosen(laid, lag_s, track.paths)
     if laid.silent:
         raise CatalogueError(laid.silence(*(source.setup.name for source in track.sources)))
     if not laid.settled:

@@ -9,11 +9,13 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from audio import track_time
 from audio.clip import Clip
 from audio.giveaways.repair import propose
 from audio.mend import Mend
 
 from ..casebook import alignments, catalogue, documents, recordings
+from ..casebook.alignments import Alignment
 from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.store import Casebook
 from . import passage_audio, track_alignment
@@ -59,7 +61,8 @@ def mend(casebook: Casebook, selection: Selection, *, polarity: bool = False) ->
         repairs = in_force(casebook, selection.setups, passage)
         kept = _kept(casebook, passage)
         noted = [setup for setup, repair in repairs.items() if kept.get(setup) == repair]
-        found += needed(passage, sources, repairs, polarity=polarity, noted=noted)
+        laid = alignments.in_force(casebook, [source.recording for source in sources])
+        found += needed(passage, sources, repairs, polarity=polarity, noted=noted, laid=laid)
     keep(casebook, found)
     return found
 
@@ -72,6 +75,7 @@ def needed(
     polarity: bool = False,
     noted: Collection[str] = (),
     clips: Mapping[str, Clip] | None = None,
+    laid: Mapping[str, Alignment],
 ) -> list[PassageMend]:
     """The mends of a passage that go beyond those in force, or are not noted yet; they replace them.
 
@@ -83,17 +87,19 @@ def needed(
         The setups whose mend in force is a mend of this passage already, and not only where the whole recording lies.
     clips
         The passage as it is cut with those in force, by the setups' names, where it is cut already.
+    laid
+        Where the recordings lie in the track, by identifier.
     """
     clips = passage_audio.cut(sources, passage, repairs) if clips is None else clips
     findings = passage_audio.to_be_mended(passage, sources, repairs, clips)
     repaired = propose(findings, polarity=polarity, setups=[source.setup.name for source in sources])
     filtered = [one.what for one in findings if one.mend is not None and one.mend.high_pass_hz is not None]
     found = []
-    for setup in (source.setup for source in sources):
+    for setup, recording in ((source.setup, source.recording) for source in sources):
         before = repairs.get(setup.id, NO_MEND)
         new = before != NO_MEND and setup.id not in noted
         if setup.name in repaired or new:
-            why = [f"by its whole recording {setup.name} lies {_said_ms(before.delay_s)}"] if new else []
+            why = [_place(setup, passage, before, laid.get(recording.id))] if new else []
             why += [one.what for one in findings if one.setup == setup.name and one.mend is not None]
             why += [f"alike for all setups: {what}" for what in filtered if what not in why]
             mended = before.then(repaired.get(setup.name, NO_MEND))
@@ -101,8 +107,16 @@ def needed(
     return found
 
 
-def _said_ms(delay_s: float) -> str:
-    return f"{1000 * abs(delay_s):.3f} ms {'late' if delay_s >= 0 else 'early'}"
+def _place(setup: Setup, passage: Passage, repair: Mend, laid: Alignment | None) -> str:
+    """Where a setup's recording lies on a passage, and by what that is known: all of it, or the part between cuts."""
+    start_s, length_s = passage.start_frame / passage.rate_hz, passage.frames / passage.rate_hz
+    piece = laid.part(start_s, length_s) if laid else None
+    by = "its whole recording"
+    if laid and piece:
+        begin, end = (track_time.told(each, 1) for each in (piece.start_s, piece.end_s))
+        by = f"the part of it from {begin} {'on' if piece == laid.pieces[-1] else f'to {end}'}"
+    late = f"{track_time.lasting(repair.delay_s)} {'late' if repair.delay_s >= 0 else 'early'}"
+    return f"by {by} {setup.name} lies {late}"
 
 
 def keep(casebook: Casebook, found: Sequence[PassageMend]) -> None:

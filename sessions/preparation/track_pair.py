@@ -36,6 +36,11 @@ class TrackPair:
     laid: Alignment
 
     @property
+    def paths(self) -> tuple[Path, Path]:
+        """Where both files lie."""
+        return self.sources[0].path, self.sources[1].path
+
+    @property
     def by_recording(self) -> dict[str, Alignment]:
         """Where its recordings lie, by identifier."""
         return {self.laid.recording: self.laid}
@@ -149,7 +154,7 @@ def prepared(of: PassageOfPair) -> Prepared:
     """
     passage, sources, place = of.passage, of.pair.sources, of.pair.place(of.passage)
     clips = passage_audio.cut(sources, passage, place)
-    mended = mends.needed(passage, sources, place, clips=clips)
+    mended = mends.needed(passage, sources, place, clips=clips, laid=of.pair.by_recording)
     repairs = place | {each.setup_id: each.mend for each in mended}
     again = passage_audio.cut(sources, passage, repairs) if _beyond(repairs, place) else clips
     matched = match_files.match_clips(passage, sources, repairs, again, of.folder)

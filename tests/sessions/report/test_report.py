@@ -17,6 +17,7 @@ from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import Casebook
 from sessions.listening import session
+from sessions.measured.conditions import ON_AXIS
 from sessions.measured.figures.responses import Response
 from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan_rows import Wish
@@ -199,6 +200,6 @@ def test_a_report_that_cannot_be_written_says_where(sealed: Casebook, tmp_path: 
 @pytest.mark.parametrize(("valid_hz", "words"), [((200.0, 20_000.0), "A. Hatched: not valid."), ((0.0, inf), "A.")])
 def test_a_picture_is_called_hatched_where_it_is(valid_hz: tuple[float, float], words: str) -> None:
     hz = log_grid(20, 20_000)
-    figure = Response("sallow", Curve(hz, np.zeros(len(hz)), None, valid_hz), "")
+    figure = Response("sallow", ON_AXIS, Curve(hz, np.zeros(len(hz)), None, valid_hz), "")
     shown = contents._curve(figure, "A.")
     assert (shown.caption, "url(#h" in shown.drawn) == (words, "Hatched" in words)

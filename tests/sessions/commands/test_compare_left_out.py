@@ -1,0 +1,134 @@
+"""What `compare` leaves out is named again, with a command that takes it in; a loop may be laid at any of its turns."""
+
+from __future__ import annotations
+
+import io
+import re
+import shlex
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from audio.alignment.track import Fit
+from audio.clip import Clip
+from audio.files import writing
+from audio.mend import Mend
+from sessions.casebook.alignments import Alignment
+from sessions.commands.giveaways import _repairs
+from sessions.commands.lags import described
+from sessions.preparation.track_alignment import Question
+from tests import families
+from tests.command_line import Done, earwitness
+
+RATE_HZ, TURN_S = families.RATE_HZ, 2.0
+
+
+class Keyboard(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.fixture(scope="module")
+def folders(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """A song, and a loop of 2 s that runs for 16 s, of which the second folder lacks the first 5 s."""
+    home, rng = tmp_path_factory.mktemp("music"), np.random.default_rng(4)
+    song = families.played(families.score(np.random.default_rng(2), 12.0), 12.0)
+    loop = np.concatenate([song[4 * RATE_HZ : round((4 + TURN_S) * RATE_HZ)]] * 8)
+    heard = [families.noisy(rng, families.equaliser(rng, each), 60.0) for each in (song, loop[5 * RATE_HZ :])]
+    for folder, both in (("moor", (song, loop)), ("heath", heard)):
+        (home / folder).mkdir()
+        for name, samples in zip(("song", "a loop"), both, strict=True):
+            writing.write(home / folder / f"{name}.wav", Clip(0.5 * samples / np.abs(samples).max(), RATE_HZ))
+    return home / "moor", home / "heath"
+
+
+def compared(book: Path, folders: tuple[Path, Path], *more: str) -> Done:
+    return earwitness(book, "compare", *map(str, folders), "--listener", "Ada", "--no-listen", *more)
+
+
+def test_the_told_command_takes_in_the_loop_that_was_left_out(
+    folders: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book = tmp_path / "the book"
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+    (out,) = [line for line in compared(book, folders, "--yes").stdout.splitlines() if line.startswith("left out")]
+    assert "and all of these fit as well" in out
+    told = re.search(r"choose: earwitness --casebook '.*' (compare .*?) \(or .* every 2\.000 s\)$", out)
+    assert told is not None
+    assert out in compared(book, folders, "--yes").stdout
+    taken_in = earwitness(book, *shlex.split(told[1]))
+    assert taken_in.returncode == 0, taken_in.stderr
+    assert "passages: song 1, a loop 1" in taken_in.stdout
+    assert "Plan 'abx-1' was sealed before, without a loop" in taken_in.stdout
+    assert taken_in.stdout.splitlines()[-1].endswith("listen abx-2 --listener Ada")
+    again = earwitness(book, *shlex.split(told[1]))
+    assert again.stdout.splitlines()[1:] == taken_in.stdout.splitlines()[-1:]
+    other = compared(book, folders, "--yes", "--lag", "a loop=-5")
+    assert "track align 'a loop' --lag heath=-5.000" in other.stderr
+    aligned = earwitness(book, "track", "align", "a loop", "--lag", "heath=-5")
+    assert "heath lies 5.000 s early (chosen by hand; coherence 1.00); it fits as well at -1.000 s" in aligned.stdout
+    refused = earwitness(book, "track", "align", "a loop", "--lag", "heath=-4.2")
+    assert "do not fit at -4.200 s" in refused.stderr
+
+
+def test_answering_0_and_n_leaves_a_draft_that_the_told_command_adds_to(
+    folders: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book = tmp_path / "book"
+    monkeypatch.setattr(sys, "stdin", Keyboard("help\n0\nn\n"))
+    said = compared(book, folders).stdout
+    assert "\n  1: the music comes 1.000 s earlier in heath (lacks the first 1.000 s)\n" in f"\n{said}"
+    assert "Error: type a number from 1 to " in said
+    assert said.splitlines()[-1].endswith("seal abx-1")
+    monkeypatch.setattr(sys, "stdin", Keyboard("n\n"))
+    more = compared(book, folders, "--lag", "a loop=-3")
+    assert more.returncode == 0, more.stderr
+    assert "Plan 'abx-1'" in more.stdout
+    assert "passages: song 1, a loop 1" in more.stdout
+    assert "VOID" not in more.stdout
+
+
+def test_stopped_before_anything_was_kept_it_says_so_and_how_to_go_on(
+    folders: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from sessions.plans import two_folders
+
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(two_folders, "prepare", stopped)
+    book = tmp_path / "book"
+    done = compared(book, folders, "--yes")
+    assert done.returncode == 130
+    again = f"earwitness --casebook {book} compare {folders[0]} {folders[1]} --listener Ada --yes --no-listen"
+    assert f"nothing of this comparison is kept yet in {book}; to go on: {again}\n" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("other", "said"),
+    [
+        (
+            Fit(-13.0, 0.0, 1.0, 0.0, 4.0, 1e-6),
+            "is as alike at -13.000 s, but only here do the beginnings and the ends",
+        ),
+        (Fit(-13.0, 0.0, 1.0, 3.5, 0.0, 1e-6), "as alike at -13.000 s, but there 3.5 s more of it would meet silence"),
+        (Fit(-13.0, 0.0, 0.6, 0.0, 0.0, 1e-6), "next best -13.000 s (coherence 0.60)"),
+    ],
+)
+def test_a_loop_laid_without_asking_says_why(other: Fit, said: str) -> None:
+    laid = Alignment("", "", "", "", Fit(0.0, 0.1, 1.0, 0.0, 0.0, 1e-6, 60.0), other, 0.0, 0.01, settled=True)
+    told = described(laid, "loop", "heath", "earwitness")
+    assert said in told
+    assert "ppm" not in told  # 0.1 ppm gathers 6 µs over the minute: less than a frame
+
+
+def test_a_question_tells_four_lags_and_how_many_more() -> None:
+    asked = Question("loop", "heath", (-1.0, -5.0, -9.0, 3.0, 7.0, -13.0))
+    assert "-1.000 s, -5.000 s, -9.000 s or +3.000 s late in 'loop' (and 2 more, every 4.000 s)" in asked.sentence
+
+
+def test_a_mend_says_which_way_and_in_one_unit() -> None:
+    assert _repairs(Mend(delay_s=-1.200001)) == ["cut 1.200 s earlier"]
+    assert _repairs(Mend(delay_s=0.0009)) == ["cut 0.900 ms later"]

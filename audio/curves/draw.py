@@ -84,7 +84,7 @@ def difference(
     low, high = min(low, -10.0), max(high, 10.0)
     figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
     axes.set_ylim(low, high)
-    axes.axhline(0, color=INK, lw=2.2, zorder=1, label="_zero")
+    axes.axhline(0, color=INK, lw=2.2, zorder=1.9, label="_zero")
     if uncertainty_db is not None:
         edges = curve.level_db - uncertainty_db, curve.level_db + uncertainty_db
         axes.fill_between(curve.hz, *edges, where=curve.valid(), color=COLOURS[0], alpha=0.25, lw=0, label="_repeats")

@@ -122,11 +122,11 @@ def titled(subject: Subject, found: CurveRecord) -> str:
 
 
 def measured_in_words(record: CurveRecord) -> str:
-    """Distance, voltage or SPL, gate and date, as far as they were said."""
-    stated = record.conditions
-    gated = stated.gate_ms or record.kind == "impulse"  # where nobody said, ours
+    """Distance, voltage or SPL, gate and date, as far as they were said; no sound is measured of an impedance."""
+    stated, heard = record.conditions, record.kind != "impedance"
+    gated = heard and (stated.gate_ms or record.kind == "impulse")  # where nobody said, ours
     parts = [
-        f"{stated.distance_m:.3g} m" if stated.distance_m else "",
+        f"{stated.distance_m:.3g} m" if heard and stated.distance_m else "",
         f"{stated.drive_volts:.3g} V" if stated.drive_volts else "",
         "dB SPL" if stated.spl else "",
         f"gate {1000 * stated.gate_s:.3g} ms, {stated.gate_window}" if gated else "",

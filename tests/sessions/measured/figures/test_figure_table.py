@@ -93,6 +93,17 @@ def nothing(casebook: Casebook, bracken: Setup) -> Subject:
     return Subject(curve_records.of_setup(casebook, bracken))
 
 
+def test_an_impedance_has_neither_distance_nor_gate_under_it(subject: Subject) -> None:
+    ohm = subject.measured.impedance
+    assert ohm is not None
+    stated = replace(ohm, conditions=replace(ohm.conditions, distance_m=1.0, drive_volts=2.83, gate_ms=400.0))
+    drawn = named("impedance").of(replace(subject, measured=replace(subject.measured, impedance=stated))).drawn()
+    words = drawn.axes[0].get_xlabel()
+    assert "2.83 V; kept 20" in words
+    assert "gate" not in words
+    assert "1 m" not in words
+
+
 def lines(drawn: Any) -> dict[str, tuple[np.ndarray, np.ndarray]]:
     """The curves of a picture by their names."""
     axes = drawn.axes[0]

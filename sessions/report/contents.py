@@ -231,7 +231,10 @@ def _curve(figure: FigureData, caption: str) -> Drawn:
     from audio.curves import picture
 
     def drawn() -> Drawn:
-        made = figure.drawn()
+        try:
+            made = figure.drawn()
+        except (CatalogueError, MeasureError) as error:  # of what was measured, not of the program
+            return Drawn("", f"{caption} It cannot be drawn: {error}")
         return Drawn(picture.svg(made), caption + (" Hatched: not valid." if picture.is_hatched(made) else ""))
 
     return review.by_itself(

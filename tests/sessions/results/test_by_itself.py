@@ -196,6 +196,8 @@ def test_an_impedance_outside_of_what_can_be_heard_is_named_and_the_rest_stands(
     assert "the impedance of sallow cannot be told: no impedance lies between 20 Hz and 20 kHz" in done.stdout
     assert "Impedance of bracken: at least 4.5 ohm" in done.stdout
     assert earwitness(two.folder, "report").returncode == 0
+    page = (two.folder / "report.html").read_text(encoding="utf-8")
+    assert "Impedance of sallow. It cannot be drawn: no impedance lies between 20 Hz and 20 kHz" in page
 
 
 def test_curves_that_give_no_numbers_say_so_beside_those_that_do(two: Casebook, tmp_path: Path) -> None:

@@ -114,6 +114,11 @@ def difference(one: Curve, other: Curve, hz: Numbers | None = None) -> Curve:
     return Curve(hz, one.at(hz) - other.at(hz), None, valid)
 
 
+def farthest(values: Numbers, among: NDArray[np.bool_]) -> int:
+    """The place of the value that lies farthest from 0, on either side, among some of them; the first if none is."""
+    return int(np.argmax(np.where(among, np.abs(values), -1.0)))
+
+
 def power_mean(curves: list[Curve], weights: Numbers | None = None) -> Curve:
     """The mean of curves as powers, on the first one's frequencies that all of them reach; valid where all are.
 

@@ -157,7 +157,7 @@ def dressed(figure: Any, look: Look) -> Any:
         figure.set_size_inches(figure.get_figwidth(), _height(figure))
         figure.set_dpi(1200 / WIDTH_IN)
     for _ in range(3):  # the layout meets a fixed proportion step by step
-        figure.draw_without_rendering()
+        _lay_out(figure)
     figure.set_layout_engine("none")  # else it is laid out once more while it is written
     if look.dark:
         _darken(figure)
@@ -168,13 +168,18 @@ def dressed(figure: Any, look: Look) -> Any:
 
 def _height(figure: Any) -> float:
     """As high as its axes and words need, inches: what is left empty is cut off."""
-    figure.draw_without_rendering()
+    _lay_out(figure)
     if any(axes.get_box_aspect() is None for axes in figure.axes[:1]):
         return float(figure.get_figheight())
     boxes = [axes.get_tightbbox() for axes in figure.axes]
     used = max(box.y1 for box in boxes) - min(box.y0 for box in boxes)
     own = sum(one.get_window_extent().height for one in figure.legends)
     return float((used + own) / figure.dpi + 0.3)
+
+
+def _lay_out(figure: Any) -> None:
+    """Find everything's place, without drawing it for that."""
+    figure.get_layout_engine().execute(figure)
 
 
 def _legend_beside(figure: Any) -> None:

@@ -7,7 +7,6 @@ raises: a damaged file is never handed on as if it were shorter.
 from __future__ import annotations
 
 import functools
-import hashlib
 import stat
 from collections.abc import Hashable, Iterator
 from pathlib import Path
@@ -16,7 +15,7 @@ import numpy as np
 
 from ..clip import Clip, Samples
 from ..errors import FileError, PassageError
-from . import remembered
+from . import checksum, remembered
 from .containers import channel_mask, container_fault
 from .decoder import BLOCK_FRAMES, next_frames, skip, whole
 from .file_info import BITS, FLOATS, HIGHEST_RATE_HZ, LOWEST_RATE_HZ, FileInfo, check_finite
@@ -105,8 +104,7 @@ def sha256(path: Path | str) -> str:
     path = Path(path)
     _regular(path)
     try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
+        return checksum.sha256(path)
     except OSError as error:
         raise FileError(f"{path}: cannot be read ({reason(error)})") from error
 

@@ -86,8 +86,8 @@ def excesses(reference: Clip, other: Clip) -> tuple[Excess | None, Excess | None
     forward, back = (courses(known, rate_hz, edges) for known in zip(*(each.explained() for each in ways), strict=True))
     one, two = steady(forward), steady(back)
     return (
-        _excess(one, two, passes * _gain(forward, back), edges),
-        _excess(two, one, passes * _gain(back, forward), edges),
+        _excess(one, two, passes * _gain(forward, back), weight, edges),
+        _excess(two, one, passes * _gain(back, forward), weight, edges),
     )
 
 
@@ -96,9 +96,8 @@ def _gain(way: Courses, back: Courses) -> Values:
     return np.asarray(way.foretold.mean(axis=0) / np.maximum(back.heard.mean(axis=0), 1e-20))
 
 
-def _excess(own: Steady, others: Steady, passes: Values, edges: Values) -> Excess | None:
+def _excess(own: Steady, others: Steady, passes: Values, weight: Values, edges: Values) -> Excess | None:
     """The noise that is one recording's own; `passes` is the share of the other's that the filter lets through."""
-    weight = 10 ** (a_weight_db(np.sqrt(edges[1:] * edges[:-1])) / 10)
     found = [_of_run(own, others, passes, weight, edges, run) for run in _runs(own.noise > 0)]
     heard = [each for each in found if each is not None and each.level_db > INAUDIBLE_DBFS]
     return max(heard, key=lambda each: each.beyond_db, default=None)

@@ -61,7 +61,7 @@ def by_a_filter(source: NDArray[np.float64], heard: NDArray[np.float64], rate_hz
 
 @dataclass(frozen=True, eq=False)
 class BothWays:
-    """Two channels (frames,), each by a filter of the other: `by_first` is the second one as the first explains it.
+    """Two channels (frames,), each by a filter of the other.
 
     `told` is the coherence of each line: 1 where the filter is known, 0 where neither holds anything of the other.
     `unknown` is the mean square in each line that is left of the second, and of the first.

@@ -51,6 +51,11 @@ def utc_now() -> datetime:
     return datetime.now(UTC)
 
 
+def stored_time(moment: datetime) -> str:
+    """A moment as casebooks write it, which sorts as text: UTC, ISO 8601, milliseconds."""
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
 def find(given: Path | None, start: Path) -> Path:
     """The casebook folder to use: the one given, EARWITNESS_CASEBOOK, or the nearest one upwards of `start`.
 
@@ -115,7 +120,7 @@ class Casebook:
 
     def now(self) -> str:
         """The time now as stored: UTC, ISO 8601, milliseconds."""
-        return self._clock().astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        return stored_time(self._clock())
 
     def check_writable(self) -> None:
         """Nothing, if this may be written to; asked by whoever must do something else before the first row.

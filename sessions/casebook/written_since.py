@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+
+from audio.files import checksum
+
+from .store import stored_time
 
 READ_BYTES = 24 << 20  # hashed in 0.1 s: our choice, since whoever asks where a casebook stands wants it at once
 
@@ -46,7 +49,7 @@ def written_since(files: Iterable[Added]) -> WrittenSince:
     for path, (one, seen) in sorted(newer.items(), key=lambda each: each[1][1].st_size):
         left -= seen.st_size
         if left >= 0:
-            if _hash(path) != one.sha256:
+            if checksum.sha256(path) != one.sha256:
                 changed.add(path)
         elif _written_later(seen, one.at):
             unread.add(path)
@@ -60,9 +63,4 @@ def _written_later(seen: os.stat_result, at: str) -> bool:
 
 def _time(seconds: float) -> str:
     """A time of the disk as casebooks write theirs, so that both can be compared as text."""
-    return datetime.fromtimestamp(seconds, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-def _hash(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+    return stored_time(datetime.fromtimestamp(seconds, UTC))

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from audio.curves import splice
-from audio.curves.curve import Curve, difference, log_grid
+from audio.curves.curve import Curve, difference, farthest, log_grid
 from audio.errors import MeasureError
 
 from ..casebook.catalogue import Setup
@@ -51,7 +51,7 @@ class CurveComparison:
         hz = self.difference.hz
         plays = np.fmax(self.curves[0].at(hz), self.curves[1].at(hz)) > -LEAST_PLAYED_DB
         seen = self.difference.valid() & (hz >= 20) & (hz <= 20_000) & plays
-        at = int(np.argmax(np.where(seen, np.abs(self.difference.level_db), -1)))
+        at = farthest(self.difference.level_db, seen)
         return float(hz[at]), float(self.difference.level_db[at])
 
     @property

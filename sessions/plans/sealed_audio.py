@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from audio.files import checksum
 
 from ..casebook.store import Casebook
 
@@ -62,5 +63,4 @@ def _hash(path: Path) -> str:
 @lru_cache(maxsize=4096)
 def _hashed(path: Path, size: int, changed_ns: int) -> str:
     """The hash of a file; read once, however many plans name it."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+    return checksum.sha256(path)

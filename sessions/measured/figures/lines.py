@@ -7,10 +7,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
-import numpy as np
-
 from audio.curves import draw, drivers
-from audio.curves.curve import Curve, difference
+from audio.curves.curve import Curve, difference, farthest
 from audio.curves.drivers import Crossover
 from audio.errors import MeasureError
 
@@ -193,5 +191,5 @@ def _largest(curve: Curve, band_hz: tuple[float, float]) -> tuple[float, float]:
     inside = curve.valid() & (curve.hz >= band_hz[0]) & (curve.hz <= band_hz[1])
     if not inside.any():
         raise MeasureError("the calculated and the measured sum share no valid frequency there")
-    at = int(np.argmax(np.where(inside, np.abs(curve.level_db), -1.0)))
+    at = farthest(curve.level_db, inside)
     return float(curve.hz[at]), float(curve.level_db[at])

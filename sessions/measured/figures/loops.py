@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from audio.curves import draw, line_spectrum, noise_floor
-from audio.curves.curve import Curve, difference
+from audio.curves.curve import Curve, difference, farthest
 from audio.curves.line_spectrum import BAND_HZ, LineSpectrum, ToneReading
 
 from ...errors import CatalogueError
@@ -133,7 +133,7 @@ class Electronics:
         if self.balance is None:
             return None
         inside = self.balance.valid() & (self.balance.hz >= BAND_HZ[0]) & (self.balance.hz <= BAND_HZ[1])
-        at = int(np.argmax(np.where(inside, np.abs(self.balance.level_db), -1.0)))
+        at = farthest(self.balance.level_db, inside)
         here = float(self.balance.at(np.array([REFERENCE_HZ]))[0])
         return here, float(self.balance.hz[at]), float(self.balance.level_db[at])
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from audio.curves import averages, draw
 from audio.curves.averages import Averaged
-from audio.curves.curve import Curve, difference, log_grid, mean_level
+from audio.curves.curve import Curve, difference, farthest, log_grid, mean_level
 
 from ..curve_records import CurveRecord
 from ..frequency_response import points, response_of, shown
@@ -70,7 +70,7 @@ class MeanFigure:
             hz, spread = mean.averaged.mean.hz, mean.averaged.spread_db
             inside = mean.averaged.mean.valid() & (hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ)
             if inside.any():
-                at = int(np.argmax(np.where(inside, spread, -1.0)))
+                at = farthest(spread, inside)
                 found.append(
                     f"{of} ({', '.join(mean.records)}): they spread by {np.median(spread[inside]):.1f} dB (standard "
                     f"deviation, median over frequency), by {spread[at]:.1f} dB at {hz[at]:.0f} Hz"
@@ -78,7 +78,7 @@ class MeanFigure:
             if mean.less_target is not None:
                 less = mean.less_target
                 seen = less.valid() & (less.hz >= LOWEST_HZ) & (less.hz <= HIGHEST_HZ)
-                at = int(np.argmax(np.where(seen, np.abs(less.level_db), -1.0)))
+                at = farthest(less.level_db, seen)
                 found.append(
                     f"{of} less {TARGET} {self.target}: {less.level_db[at]:+.1f} dB at most, at {less.hz[at]:.0f} Hz"
                 )

@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from audio.curves import draw, splice
-from audio.curves.curve import Curve, difference
+from audio.curves.curve import Curve, difference, farthest
 
 from ..curve_comparison import measured_differently
 from ..curve_records import CurveRecord
@@ -82,7 +80,7 @@ def pair(found: tuple[CurveRecord, CurveRecord], subject: Subject) -> PairFigure
     low, high = max(MATCHED_HZ[0], apart.band[0]), min(MATCHED_HZ[1], apart.band[1])
     mean, departure = splice.pair_match(left, right, low, high)
     inside = (apart.hz >= low) & (apart.hz <= high)
-    at = int(np.argmax(np.where(inside, np.abs(apart.level_db - mean), -1.0)))
+    at = farthest(apart.level_db - mean, inside)
     if not level.absolute:
         words = f"{level.words}: at one level over {subject.band_hz[0]:g} to {subject.band_hz[1]:g} Hz"
         level = SharedLevel(False, "dB", words)

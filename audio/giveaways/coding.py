@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip
-from .explained import Powers, bands, explained
+from .filter_residual import by_a_filter
 from .findings import LIMITS, Finding, finding
-from .unexplained import by_a_filter
+from .foretold_power import Powers, bands, foretold
 
 WINDOW_S = 0.021
 LOWEST_HZ, HIGHEST_HZ, WIDTH_HZ = 3500.0, 15_500.0, 750.0  # below, coders switch nothing off; above, they do end
@@ -81,7 +81,7 @@ def holes(coded: Powers, whole: Powers) -> float:
     empty = heard & (_beside(one) * two > steep * one * np.maximum(_beside(two), two))
     if 100.0 * empty.sum() <= LIMITS["coding-holes"].value * heard.sum():
         return 100.0 * float(empty.sum() / heard.sum())  # at most; and it need not be explained
-    lacks = two / np.maximum(explained(one, two), 1e-20)
+    lacks = two / np.maximum(foretold(one, two), 1e-20)
     empty &= lacks > steep * np.maximum(np.median(lacks, axis=1, keepdims=True), 1.0)
     return 100.0 * float(empty.sum() / heard.sum())
 

@@ -1,36 +1,25 @@
 """Cuts and inserted bits: where one recording jumps against the other, and the longest run without a jump. Pure.
 
-How the phase between the two turns, at each frequency, is compared before and after each moment: whatever stays the
-same (a loudspeaker, a room) cancels out, and what is left is one delay, 0 where nothing was cut. Where the music is
-lost altogether, it is looked for farther away.
+Jumps within half a window show by how the phase turns (`turning`); where the music is lost altogether, it is looked for
+farther away.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..alignment.coherence import coherence
 from ..alignment.correlation import padded_size
 from ..alignment.delay import band, lag_series
 from ..clip import Clip
 from ..track_time import told as told_place
-from .findings import LIMITS, Finding, finding
+from .findings import Finding, finding
+from .turning import HOPS, MOST, WHOLE, Jump, Signal, Turning, same
 
 WINDOWS_S = (0.16, 0.32, 0.64)  # the longer ones where the first loses the music; a jump up to half of it is seen
-HOPS = 2  # a window
-BESIDE = 6  # of them: so much music on either side of a moment
-LEAST = 2.5  # of them, and less at the ends
-BAND_HZ = (300.0, 4000.0)
-FINER = 4  # lags looked at, for each that the band has
-AUDIBLE_DB = 40.0
-PAUSE_DB = 50.0  # windows so far below the loudest say nothing
-CLEARLY = 0.15  # coherence by which a jump fits better than none: without one, none is better by 0.3 and more
-WHOLE = 0.35  # coherence with what comes before: rooms of 0.8 s leave more of it
 LOST, KEPT = 0.2, 0.5  # of the best coherence with all the rest
 STRETCH_S = 0.48
 FARTHEST_S = 5.0
@@ -41,21 +30,7 @@ FOUND, FOUND_SHORT = 0.5, 0.75  # coherence at the place where lost music is fou
 ALIKE, ALIKE_SHORT = 0.3, 0.5  # and correlation
 SMOOTH_HZ = 100.0
 BETTER = 0.25  # by so much more than by a jump within a window
-MOST = 8
-SAME_S = 2.0  # two jumps by the same are one that sparse music shows twice
-AS_GOOD = 0.002  # of the best fit less
 CLEAR_S = 0.35  # about a jump, what belongs to no run
-
-Signal = NDArray[np.float64]
-Lines = NDArray[np.complex128]
-
-
-@dataclass(frozen=True)
-class Jump:
-    """Where in the reference the other jumps, in seconds, and by how much later it is from there on."""
-
-    at_s: float
-    by_s: float
 
 
 def edits(passage: str, setup: str, jumps: Sequence[Jump]) -> list[Finding]:
@@ -83,7 +58,7 @@ def jumps(reference: Clip, other: Clip, delay_s: float, pairs: Sequence[tuple[in
     for pair in pairs:
         one, two = reference.samples[:, pair[0]], other.samples[:, pair[1]]
         for jump in _of_one(one, two, shift, reference.rate_hz):
-            if not any(abs(jump.at_s - known.at_s) <= STRETCH_S or _same(jump, known) for known in found):
+            if not any(_near(jump, known) or same(jump, known) for known in found):
                 found.append(jump)
     return sorted(found, key=lambda jump: jump.at_s)[:MOST]
 
@@ -113,106 +88,24 @@ def _of_one(one: Signal, two: Signal, shift: int, rate_hz: int) -> list[Jump]:
     beside = np.zeros(one.size)
     low, high = max(0, -shift), min(one.size, two.size - shift)
     beside[low:high] = two[low + shift : high + shift]
-    turning = _Turning(one, beside, rate_hz, WINDOWS_S[0])
+    turning = Turning(one, beside, rate_hz, WINDOWS_S[0])
     score, found = turning.jumps()
     if turning.whole() or score > WHOLE + BETTER:
-        return found
-    wider = [_Turning(one, beside, rate_hz, window_s).jumps() for window_s in WINDOWS_S[1:]]
+        return found or turning.there_and_back()
+    wider = [Turning(one, beside, rate_hz, window_s).jumps() for window_s in WINDOWS_S[1:]]
     score, found = max(((score, found), *wider), key=lambda each: each[0])
     far_score, far = _far(one, two, turning, shift, rate_hz)
     if far and (far_score > score + BETTER or score < WHOLE):
         return far
-    return found if score >= WHOLE else []
+    return found if found and score >= WHOLE else turning.there_and_back()
 
 
-def _same(jump: Jump, known: Jump) -> bool:
-    """Whether two jumps are one, seen twice."""
-    return abs(jump.at_s - known.at_s) < SAME_S and abs(jump.by_s - known.by_s) < 0.001
+def _near(jump: Jump, known: Jump) -> bool:
+    """Whether two jumps are so near that only one of them is, and it does not undo the other."""
+    return abs(jump.at_s - known.at_s) <= STRETCH_S and abs(jump.by_s + known.by_s) > 0.001
 
 
-class _Turning:
-    """The cross-spectra of the moments that sound, and how they turn."""
-
-    def __init__(self, one: Signal, two: Signal, rate_hz: int, window_s: float) -> None:
-        window = round(window_s * rate_hz) // 2 * 2
-        hop = window // HOPS
-        freqs = np.fft.rfftfreq(window, 1 / rate_hz)
-        low, high = np.searchsorted(freqs, (BAND_HZ[0], min(BAND_HZ[1], 0.45 * rate_hz)))
-        across = _moments(two, window, hop, slice(low, high)) * np.conj(_moments(one, window, hop, slice(low, high)))
-        size = np.abs(across)
-        level = size.sum(axis=1)
-        sounding = level > 10 ** (-PAUSE_DB / 10) * level.max(initial=0.0)
-        self.times_s = (np.flatnonzero(sounding) * hop + window / 2) / rate_hz
-        self.low, self.window_s, self.hop_s = int(low), window / rate_hz, hop / rate_hz
-        # each moment counts by its level and not by its power, else one stroke would be all
-        scale = 1 / np.sqrt(np.maximum(level[sounding], 1e-300))[:, None]
-        self.across, self.size = across[sounding] * scale, size[sounding] * scale
-        total = self.size.sum(axis=0)
-        below_db = 10 * np.log10(np.maximum(total / max(float(total.max(initial=0.0)), 1e-300), 1e-12))
-        self.counts = np.clip(1 + below_db / AUDIBLE_DB, 0, 1)
-        self.counts /= max(float(self.counts.sum()), 1e-300)
-        self.places, self.none, self.best, self.better = self._fits()
-
-    def whole(self) -> bool:
-        """Whether the music is held throughout."""
-        return self.none.size == 0 or float(self.none.min()) > WHOLE
-
-    def jumps(self) -> tuple[float, list[Jump]]:
-        """How well the clearest jump fits, and those no farther than half a window, the clearest first."""
-        found: list[Jump] = []
-        left, score = self.better.copy(), 0.0
-        while left.size and left.max() > CLEARLY and len(found) < MOST:
-            at = int(np.argmax(left))
-            place = int(self.places[at])
-            jump = Jump(self._when(place, float(self.best[at])), float(self.best[at]))
-            if not any(_same(jump, known) for known in found):
-                found.append(jump)
-            fit = float(self.better[at] + self.none[at]) / (1 - abs(float(self.best[at])) / self.window_s)
-            score = max(score, fit)
-            left[np.abs(self.places - place) <= BESIDE * HOPS] = -1.0
-        return score, found
-
-    def _when(self, place: int, by_s: float) -> float:
-        """When a jump near a place happens, in seconds: what follows fits better with it, what precedes without."""
-        first, last = max(place - BESIDE * HOPS, 0), min(place + BESIDE * HOPS, len(self.across))
-        before = self.across[first:place].sum(axis=0) / np.maximum(self.size[first:place].sum(axis=0), 1e-300)
-        cycles = (self.low + np.arange(self.across.shape[1])) / self.window_s
-        turn = np.exp(2j * np.pi * cycles * by_s) - 1
-        with_it = np.real((self.counts * self.across[first:last]) @ (turn * np.conj(before)))
-        after = np.cumsum(with_it[::-1])[::-1][1:]
-        # in a pause, one moment is as good as another
-        starts = first + 1 + np.flatnonzero(after >= after.max() - AS_GOOD * abs(after.max()))
-        return float(self.times_s[[starts[0] - 1, starts[-1]]].mean())
-
-    def _fits(self) -> tuple[NDArray[np.int_], Signal, Signal, Signal]:
-        """The moments; how well what follows fits without a jump, with which jump it fits best, by how much better."""
-        least, beside, count = round(LEAST * HOPS), BESIDE * HOPS, len(self.across)
-        places = np.arange(least, count - least + 1)
-        if not places.size:
-            return places, np.zeros(0), np.zeros(0), np.zeros(0)
-        across = _beside(self.across, places, beside)
-        most = _beside(self.size.astype(np.complex128), places, beside).real
-        spectrum = self.counts * across / np.maximum(most, 1e-300)
-        lags = 1 << (FINER * 2 * (self.low + spectrum.shape[1])).bit_length() - 1
-        padded = np.zeros((len(places), lags // 2 + 1), dtype=np.complex128)
-        padded[:, self.low : self.low + spectrum.shape[1]] = spectrum
-        fits = np.fft.irfft(padded, lags, axis=1) * (lags / 2)
-        lag_s = np.fft.fftfreq(lags) * self.window_s
-        still = np.abs(lag_s) < LIMITS["edit"].value / 1000
-        none = fits[:, still].max(axis=1)
-        fits[:, still] = -1.0
-        best = np.argmax(fits, axis=1)
-        return places, none, lag_s[best], fits[np.arange(len(places)), best] - none
-
-
-def _beside(lines: Lines, places: NDArray[np.int_], beside: int) -> Lines:
-    """What comes after each place, against what comes before it."""
-    sums = np.concatenate([np.zeros((1, lines.shape[1])), np.cumsum(lines, axis=0)])
-    before, after = np.maximum(places - beside, 0), np.minimum(places + beside, len(lines))
-    return np.asarray((sums[after] - sums[places]) * np.conj(sums[places] - sums[before]))
-
-
-def _far(one: Signal, two: Signal, turning: _Turning, shift: int, rate_hz: int) -> tuple[float, list[Jump]]:
+def _far(one: Signal, two: Signal, turning: Turning, shift: int, rate_hz: int) -> tuple[float, list[Jump]]:
     """Where the music is lost and found again elsewhere, and how coherent it is there."""
     held = _held(turning)
     if not held.size or held.max() <= 0:
@@ -253,7 +146,7 @@ def _any_place(
     return None
 
 
-def _held(turning: _Turning) -> Signal:
+def _held(turning: Turning) -> Signal:
     """How far each moment, with what is beside it, agrees with all the others."""
     half = HOPS + HOPS // 2
     sums, sizes = (
@@ -298,11 +191,3 @@ def _most_alike(part: Signal, stretch: Signal, rate_hz: int) -> tuple[int, float
     fits = np.abs(product[places]) / np.sqrt(there * max(float(np.sum(np.square(mine))), 1e-300))
     at = int(np.argmax(fits))
     return at, float(fits[at])
-
-
-def _moments(samples: Signal, window: int, hop: int, lines: slice) -> Lines:
-    """Some lines of the spectra of overlapping windows."""
-    if samples.size < window:
-        return np.zeros((0, window // 2 + 1), dtype=np.complex128)[:, lines]
-    parts = np.lib.stride_tricks.sliding_window_view(samples, window)[::hop]
-    return np.asarray(np.fft.rfft(parts * np.hanning(window), axis=1)[:, lines])

@@ -1,14 +1,16 @@
 """Moments at which one of two recordings breaks off, repeats a bit, clicks or pops. Pure.
 
-Each channel is explained by the other recording's (`unexplained`), so that what the music, a loudspeaker or a room does
-is in both. A gap or a stutter is a short stretch of which most is unexplained, between stretches that are explained; a
-click is what is unexplained and louder than the music that both have at that moment.
+Each channel is explained by the other recording's (`filter_residual`), so that what the music, a loudspeaker or a room
+does is in both. A gap or a stutter is a short stretch of which most is unexplained, between stretches that are
+explained, and in which one lacks what the other has; a click is what is unexplained and louder than the music that both
+have at that moment. In a room both are looked for where they are short: in the wet recording, or in the dry one by what
+the wet one says of it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +18,8 @@ from numpy.typing import NDArray
 from ..clip import Clip
 from ..track_time import told as told_place
 from . import timing
+from .filter_residual import Explained, Signal, explained
 from .findings import LIMITS, Finding, finding
-from .unexplained import Explained, Signal, explained
 
 BLOCK_S = 0.0025
 SHORTEST, LONGEST = 3, 40  # blocks of a gap
@@ -30,10 +32,12 @@ CLICK_S = 0.001
 AROUND = 3  # blocks, over which music hides a click
 USUAL = 0.98  # of all moments are no click: it must stand out of them too
 OUT_DB = 10.0
+COMPARABLE = 0.01  # of the energy
 HIDDEN_DB = -20.0  # a click so far below the whole music is hidden by it
 SMEARED_S = 0.17  # before and after a stroke what explains it may be off by as much as elsewhere under one
 SHARPENED = 6.0  # the energy of one sample's second difference: 1 + 4 + 1
 ENDS_S = 0.02  # of what both hold, where a fade may be or one of them begins late
+AMID = 2.0  # times what is left over before it and after it, for as long as is smeared
 BESIDE_S, ABRUPT = 0.01, 4.0  # a click is louder by so much than what is left over so long, or twice, before or after
 BROAD = 240  # frames
 IN_SOURCE = 0.1  # of a click in what explains: so much of it is there
@@ -42,6 +46,15 @@ FAINTEST_DBFS = -75.0
 FAINT_DB = 60.0  # below the loudest moment, nothing is looked for
 TOGETHER_S = 0.03
 BROADEST_S = 0.08  # about a moment, what is left out with it
+AS_LOUD = 0.1  # of a gap's energy or more: moments that are explained as well as where it is
+EMPTY = 0.1  # of the energy just before and after
+LOUDER, SAME, UNLIKE = 2.5, 0.5, 0.5  # energy; what is left of the louder one; of the fainter one what both share
+DEEP = 16.0  # energy
+LONG = 4.0  # blocks over which what is left over is spread: no click or pop is so long
+DECAY_S = 0.3  # in a room, what sounded before the clip sounds on in its beginning, and nothing explains it
+TAIL, SHORTER = 16, 1.5  # blocks on either side; times
+STANDS_OUT = 10.0  # energy, over what is left of the room on either side
+FAINT_END = 0.01  # of the energy of the loudest block
 OPEN = 0.25  # left over in a block of a gap
 LITTLE_LEFT = 0.03  # of the energy of most blocks
 Levels = NDArray[np.float64]
@@ -49,9 +62,13 @@ Levels = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Moment:
-    """One fault: when, in seconds, in which channel (from 0), how large; whether it is the other's, None: unknown."""
+    """One fault: when and how long, in seconds, in which channel (from 0), how large.
+
+    Whether it is the other's, None: unknown.
+    """
 
     at_s: float
+    lasts_s: float
     channel: int
     size: float
     others: bool | None
@@ -67,9 +84,10 @@ def interruptions(
     gaps: list[Moment] = []
     clicks: list[Moment] = []
     for channel, place in enumerate(order):
-        known, forward = explained(reference.samples[:, channel], other.samples[:, place], reference.rate_hz)
-        gaps += _gaps(known, reference.rate_hz, channel, forward)
-        clicks += _clicks(known, reference.rate_hz, channel, forward)
+        views = explained(reference.samples[:, channel], other.samples[:, place], reference.rate_hz)
+        for moments, looked_for in ((gaps, _gaps), (clicks, _clicks)):
+            found = [looked_for(known, reference.rate_hz, channel) for known in views]
+            moments += _where_they_are_short(views, found, reference.rate_hz) if len(views) > 1 else found[0]
     start_s, end_s = timing.held_by_both_s(reference, other)
     gaps, clicks = (
         [each for each in moments if start_s + ENDS_S < each.at_s < end_s - ENDS_S] for moments in (gaps, clicks)
@@ -89,7 +107,32 @@ def left_out(clip: Clip, moments: Sequence[Moment]) -> Clip:
     return Clip(clip.samples[kept], clip.rate_hz)
 
 
-def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[Moment]:
+def _where_they_are_short(views: Sequence[Explained], found: Sequence[Sequence[Moment]], rate_hz: int) -> list[Moment]:
+    """The moments in whichever recording they are shorter in, and so whose they are.
+
+    A room draws out what is short in the drier recording; taken off again, it draws out what is in the wet one.
+    """
+    block = round(BLOCK_S * rate_hz)
+    left = [_energies(known.left, block) for known in views]
+    kept = []
+    for this, moments in enumerate(found):
+        for each in moments:
+            here, there = (_shortness(left[view], each, block / rate_hz) for view in (this, 1 - this))
+            if here >= max(there, STANDS_OUT) and each.at_s > DECAY_S:
+                kept.append(replace(each, others=views[this].of_other if here > SHORTER * there else None))
+    return kept
+
+
+def _shortness(left: Levels, moment: Moment, block_s: float) -> float:
+    """How much more is left over at a moment than a little before or after it, whichever is more."""
+    middle, half = moment.at_s / block_s, moment.lasts_s / block_s / 2 + 1
+    first, last = max(int(middle - half), 0), int(middle + half) + 1
+    beside = [left[max(first - 1 - TAIL, 0) : max(first - 1, 0)], left[last + 1 : last + 1 + TAIL]]
+    most = max(float(each.mean()) if each.size else 0.0 for each in beside)
+    return float(left[first:last].mean()) / max(most, 1e-20)
+
+
+def _gaps(known: Explained, rate_hz: int, channel: int) -> list[Moment]:
     block = round(BLOCK_S * rate_hz)
     heard, foretold, left = (_energies(each, block) for each in (known.heard, known.foretold, known.left))
     louder = np.maximum(heard, foretold)
@@ -101,7 +144,7 @@ def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[M
     found = []
     open_ = np.concatenate([[False], left > OPEN * np.maximum(louder, loud), [False]])
     edges = np.flatnonzero(np.diff(open_.astype(np.int8)))
-    for start, end in _joined(edges):
+    for start, end in (_without_faint_ends(left, *each) for each in _joined(edges)):
         first, last = max(start - BESIDE - 1, 0), min(end + BESIDE + 1, louder.size)
         before, inside, after = slice(first, max(start - 1, 0)), slice(start, end), slice(min(end + 1, last), last)
         if not SHORTEST <= end - start <= LONGEST or before.stop - before.start < BESIDE or after.start == after.stop:
@@ -115,24 +158,50 @@ def _gaps(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[M
             continue  # a click, which rings on
         about = np.zeros(left.size, dtype=bool)
         about[max(start - smeared, 0) : end + smeared] = True
-        elsewhere = shares[sounding & ~about]  # a gap of its own must not count as usual
+        as_loud = louder > AS_LOUD * float(louder[inside].mean())
+        elsewhere = shares[sounding & as_loud & ~about]  # a gap of its own must not count as usual
         least = max(LIMITS["dropout"].value, 2 * float(np.quantile(elsewhere, USUAL_GAP)) if elsewhere.size else 0.0)
         if any(
-            each.size and inner.mean() < each.mean()
+            each.size and inner.mean() < AMID * each.mean()
             for each in (left[: start - 1][-smeared:], left[end + 1 :][:smeared])
         ):
             continue  # what is left over of a stroke close by, smeared to here
-        gains = [_gain(product, foretold, each) for each in (before, after)]
+        audible = [each for each in (before, after) if louder[each].mean() > FAINT_END * louder[inside].mean()]
+        gains = [_gain(product, foretold, each) for each in audible] or [1.0]
         rest = min(float(np.sum(heard[inside] + gain * product[inside] + gain**2 * foretold[inside])) for gain in gains)
         share = rest / float(np.sum(louder[inside]))
         early = foretold[inside].sum() > heard[inside].sum() and not _in_source(
-            known.foretold, known.source, start * block, (end - start) * block
+            known.foretold, known.source, start * block, (end - start) * block, 0
         )
-        if share > least and not early:
+        if share > least and not early and _lacks(heard, foretold, left, before, inside, after):
             by = 10 * np.log10((heard[inside].sum() + 1e-20) / (foretold[inside].sum() + 1e-20))
-            others = bool((by < 0) == forward) if abs(by) >= 4 and _tells_whose(known, rate_hz) else None
-            found.append(Moment((start + end) / 2 * block / rate_hz, channel, share, others))
+            others = bool((by < 0) == known.of_other) if abs(by) >= 4 and _tells_whose(known, rate_hz) else None
+            at_s, lasts_s = (start + end) / 2 * block / rate_hz, (end - start) * block / rate_hz
+            found.append(Moment(at_s, lasts_s, channel, share, others))
     return found
+
+
+def _lacks(heard: Levels, foretold: Levels, left: Levels, before: slice, inside: slice, after: slice) -> bool:
+    """Whether one of them lacks what the other has, or holds something else; not the same and something on top of it.
+
+    One lacks it that is empty beside what is not, or that is the other made fainter.
+    """
+    fainter, louder = sorted((heard, foretold), key=lambda each: float(each[inside].sum()))
+    faint, loud = float(fainter[inside].sum()) + 1e-20, float(louder[inside].sum()) + 1e-20
+    shared = (faint + loud - float(left[inside].sum())) / 2
+    long = float(left[inside].sum()) ** 2 > LONG * float(np.square(left[inside]).sum())  # a pop may ring, but is short
+    beside = (max if long else min)(float(fainter[each].mean()) for each in (before, after))  # a stroke may begin in it
+    if float(np.quantile(fainter[inside], 1 / 3, method="lower")) < EMPTY * beside:  # its ends are empty in part
+        return True
+    # what is short may be alike by chance, a pop to a low note
+    if (
+        shared > 0
+        and loud - shared**2 / faint < SAME * loud
+        and LOUDER * faint < loud
+        and (long or loud < DEEP * faint)
+    ):
+        return True
+    return shared < UNLIKE * faint and (long or loud < LOUDER * faint)
 
 
 def _tells_whose(known: Explained, rate_hz: int) -> bool:
@@ -142,7 +211,7 @@ def _tells_whose(known: Explained, rate_hz: int) -> bool:
     return bool(sounding.any() and np.median(left[sounding] / heard[sounding]) < LITTLE_LEFT)
 
 
-def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list[Moment]:
+def _clicks(known: Explained, rate_hz: int, channel: int) -> list[Moment]:
     short, long = round(CLICK_S * rate_hz), round(BLOCK_S * rate_hz)
     parts = known.heard, known.foretold, known.left
     whole = [_energies(each, long) for each in parts]
@@ -171,8 +240,8 @@ def _clicks(known: Explained, rate_hz: int, channel: int, forward: bool) -> list
             own = bool(energies[0][at] > energies[1][at])
             if not own and not _in_source(foretold, source, int(at) * block, block):
                 continue  # what explains it rings ahead of a stroke, or repeats it where the music mostly does
-            others = (own == forward) if _tells_whose(known, rate_hz) else None
-            found.append(Moment((at + 0.5) * block / rate_hz, channel, float(levels[at]), others))
+            others = (own == known.of_other) if _tells_whose(known, rate_hz) else None
+            found.append(Moment((at + 0.5) * block / rate_hz, block / rate_hz, channel, float(levels[at]), others))
     return found
 
 
@@ -182,9 +251,9 @@ def _beside(left: Levels, at: int, away: int) -> float:
     return min(float(each.mean()) if each.size else 0.0 for each in (before, after))
 
 
-def _in_source(foretold: Signal, source: Signal, start: int, block: int) -> bool:
+def _in_source(foretold: Signal, source: Signal, start: int, block: int, broad: int = BROAD) -> bool:
     """Whether what is foretold here is in the recording it is foretold from, and not only smeared to here."""
-    about = slice(max(start - min(block, BROAD), 0), start + block + min(block, BROAD))
+    about = slice(max(start - min(block, broad), 0), start + block + min(block, broad))
     scale = float(np.sum(np.square(foretold))) / max(float(np.sum(np.square(source))), 1e-20)
     return scale * float(np.sum(np.square(source[about]))) > IN_SOURCE * float(np.sum(np.square(foretold[about])))
 
@@ -203,6 +272,12 @@ def _joined(edges: NDArray[np.int_]) -> list[tuple[int, int]]:
         else:
             found.append((int(start), int(end)))
     return found
+
+
+def _without_faint_ends(left: Levels, start: int, end: int) -> tuple[int, int]:
+    """A stretch from where it is loud: the faint music beside it may be left over too."""
+    loud = np.flatnonzero(left[start:end] > FAINT_END * left[start:end].max())
+    return start + int(loud[0]), start + int(loud[-1]) + 1
 
 
 def _gain(product: Levels, foretold: Levels, where: slice) -> float:
@@ -233,16 +308,20 @@ def _all_in_all_db(parts: Sequence[Levels]) -> float:
 def _standing_out(levels_db: Levels, smeared_db: Levels, least_db: float, parts: Sequence[Levels]) -> NDArray[np.int_]:
     """The blocks that lie above the limit, and above all that is usual here, also of what is smeared around.
 
-    What is left over in a pause, where all is faint, is usual only there.
+    Usual is what moments are like of which no much less is left over; what is left over in a pause, where all is faint,
+    is usual only there.
     """
     if not levels_db.size:
         return np.zeros(0, dtype=int)
-    heard = parts[2] > 10 ** (-HEARD_DB / 10) * float(np.quantile(parts[0], 0.9))
-    out = np.ones(levels_db.size, dtype=bool)
-    for each, least in ((levels_db, LIMITS["click"].value), (smeared_db, least_db)):
-        loud, faint = (float(np.quantile(kept, USUAL)) + OUT_DB for kept in (np.where(heard, each, -HEARD_DB), each))
-        out &= each > np.maximum(least, np.where(heard, loud, faint))
-    return np.flatnonzero(out)
+    left, audible = parts[2], 10 ** (-HEARD_DB / 10) * float(np.quantile(parts[0], 0.9))
+    limits = (levels_db, LIMITS["click"].value), (smeared_db, least_db)
+    found = []
+    for at in np.flatnonzero(np.logical_and(*(each > least for each, least in limits))):
+        alike = left > max(audible, COMPARABLE * left[at]) if left[at] > audible else left >= 0
+        usual = (float(np.quantile(np.where(alike, each, -HEARD_DB), USUAL)) for each, _ in limits)
+        if all(each[at] > most + OUT_DB for (each, _), most in zip(limits, usual, strict=True)):
+            found.append(int(at))
+    return np.asarray(found, dtype=int)
 
 
 def _told(passage: str, setup: str, kind: str, moments: Sequence[Moment], begun_s: float, does: str) -> list[Finding]:

@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from ..clip import Clip
 from ..levels.weighting import a_weight_db
+from .filter_residual import both_ways
 from .findings import LIMITS, Finding, finding
 from .steady_noise import SURE, Courses, Steady, courses, steady
-from .unexplained import both_ways
 
 LOWEST_HZ, HIGHEST_HZ = 1000.0, 18_000.0  # below, a held note looks like noise; hiss is heard above
 BANDS_PER_OCTAVE = 3

@@ -48,6 +48,17 @@ def _coherence(reference: Clip, other: Clip, pair: tuple[int, int], late_frames:
     return coherence(first, second, reference.rate_hz)
 
 
+def _of_the_same(reference: Clip, other: Clip, pair: tuple[int, int], late_frames: int) -> float:
+    """The coherence where they lie, of no more music than they share at a lag, whichever end of it fits better.
+
+    Less music is more coherent by chance, and in a room what it begins with may sound on from before.
+    """
+    one, two = reference.samples[:, pair[0]], other.samples[:, pair[1]]
+    away = abs(late_frames)
+    ends = slice(away, None), slice(0, -away)
+    return max(coherence(one[end], two[end], reference.rate_hz) for end in ends)
+
+
 def _elsewhere(reference: Clip, other: Clip, pair: tuple[int, int], alike: float) -> tuple[float, float] | None:
     """A lag at which they fit clearly better, in seconds, and their coherence there; None where there is none."""
     least = LIMITS["performance-place"].value
@@ -62,8 +73,10 @@ def _elsewhere(reference: Clip, other: Clip, pair: tuple[int, int], alike: float
     best: tuple[float, float] | None = None
     for lag in found:
         if abs(lag.lag_s) >= OFF_S and lag.likeness >= LIKELY * here:
-            there = _coherence(reference, other, pair, round(lag.lag_s * reference.rate_hz))
+            late_frames = round(lag.lag_s * reference.rate_hz)
+            there = _coherence(reference, other, pair, late_frames)
             enough = there >= LIMITS["performance"].value and there - alike > least
+            enough = enough and there - _of_the_same(reference, other, pair, late_frames) > least
             if enough and (best is None or there > best[1]):
                 best = lag.lag_s, there
     return best

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .explained import Powers
-from .unexplained import Explained, Lines
+from .filter_residual import Explained, Lines
+from .foretold_power import Powers
 
 WINDOW_FRAMES_S = 2048 / 48_000
 QUIETEST = 0.1  # of the moments

@@ -16,6 +16,7 @@ from scipy.interpolate import make_interp_spline
 from audio.clip import Clip
 from audio.giveaways import inspection, timing
 from audio.giveaways.findings import Finding
+from audio.giveaways.performance import performance
 from audio.giveaways.repair import propose
 from audio.giveaways.wiring import wiring
 from demo_tracks import loudspeakers
@@ -211,6 +212,64 @@ def test_a_dropout_is_found_in_a_room(longer: dict[str, Clip], planted: Callable
     samples = longer["strings"].samples
     wet = families.room(np.random.default_rng(3), samples, 0.3, 6.0, RATE_HZ)
     assert "dropout" in {each.kind for each in found_between(samples, planted(wet))}
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize("piece", ["drums", "spoken"])
+@pytest.mark.parametrize("dry", [False, True])
+def test_a_gap_in_a_room_is_a_dropout_of_the_recording_that_has_it(
+    longer: dict[str, Clip], piece: str, dry: bool, swapped: bool
+) -> None:
+    """In the wet recording or in the dry one, whose gap the room fills."""
+    samples = longer[piece].samples
+    wet = families.room(np.random.default_rng(3), samples, 0.3, 6.0, RATE_HZ)
+    at = loud_place(samples, 20)
+    poor = [
+        muted(each, at, 20, 200.0, slice(None)) if this else each for each, this in ((samples, dry), (wet, not dry))
+    ]
+    found = found_between(*(poor[::-1] if swapped else poor))
+    finding = next(each for each in found if each.kind == "dropout")
+    assert places(finding) == [pytest.approx((at + 480) / RATE_HZ, abs=0.03)]
+    assert finding.what.startswith("the reference" if dry != swapped else "two")
+    assert {each.kind for each in found} <= {"dropout", "level"}
+
+
+@pytest.mark.parametrize("at_s", [1.3, 2.9])
+@pytest.mark.parametrize("piece", ["spoken", "strings"])
+def test_a_pop_in_a_room_is_no_gap_of_the_other(longer: dict[str, Clip], piece: str, at_s: float) -> None:
+    samples = longer[piece].samples
+    wet = families.room(np.random.default_rng(3), samples, 0.3, 6.0, RATE_HZ)
+    at = round(at_s * RATE_HZ)
+    wet[at : at + 240, :1] += pop(0.5)
+    found = found_between(samples, wet)
+    finding = next(each for each in found if each.kind == "click")
+    assert finding.what.startswith("two clicks")
+    assert "dropout" not in {each.kind for each in found}
+
+
+@pytest.mark.parametrize("wet", [False, True])
+@pytest.mark.parametrize("piece", ["spoken", "strings"])
+def test_two_splices_that_undo_each_other_are_edits(longer: dict[str, Clip], piece: str, wet: bool) -> None:
+    """10 ms cut out, and 10 ms put in 0.4 s later."""
+    samples = longer[piece].samples
+    other = families.room(np.random.default_rng(4), samples, 0.3, 6.0, RATE_HZ) if wet else samples
+    at, cut, apart = round(1.3 * RATE_HZ), 480, round(0.4 * RATE_HZ)
+    spliced = np.concatenate([other[:at], other[at + cut : at + cut + apart], other[at + apart :]])
+    finding = next(each for each in found_between(samples, spliced) if each.kind == "edit")
+    assert finding.measured == pytest.approx(-10, abs=0.3)
+    assert places(finding) == [pytest.approx(1.3, abs=0.2), pytest.approx(1.7, abs=0.2)]
+    assert "-10.0 ms" in finding.what
+    assert "+10.0 ms" in finding.what
+
+
+def test_a_room_is_no_other_place_of_drums_that_repeat() -> None:
+    """Compared over as much music here as there: less of it is more coherent, and there is less of it elsewhere."""
+    rng = np.random.default_rng([16_180, 20_016])
+    length_s = float(rng.choice([5.0, 10.0, 15.0, 20.0]))
+    rng.integers(0, 5)
+    piece = families.played(families.score(rng, length_s, tonal=False), length_s, RATE_HZ)
+    wet = families.room(rng, piece, 0.8, 0.0, RATE_HZ)
+    assert performance("p", "two", Clip(piece, RATE_HZ), Clip(wet, RATE_HZ), (0, 0)) == []
 
 
 def test_no_offset_or_clock_is_mended_that_single_sines_alone_show() -> None:

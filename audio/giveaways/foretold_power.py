@@ -55,7 +55,7 @@ def bands(clip: Clip, edges_hz: NDArray[np.float64], window_s: float) -> Bands:
     return Bands(total * (2 / (np.sum(np.square(shape)) * window)), edges_hz, hop / clip.rate_hz)
 
 
-def explained(by: Powers, what: Powers) -> Powers:
+def foretold(by: Powers, what: Powers) -> Powers:
     """What `what` should be (moments, bands), by what `by` is at the same moment and up to 32 hops before.
 
     The weights are those that fit best where `by` is louder than in its median moment, so that what is there in its

@@ -19,6 +19,7 @@ from ..listening.trial_runner import Now, TrialRunner
 from ..listening.write_queue import RETRY_S, WAITING
 from ..plans.methods.graded import GradedMethod
 from . import grade_sheet
+from .window_text import put
 
 TICK_MS = 50
 KEPT = "kept"
@@ -197,26 +198,26 @@ def _draw(window: curses.window, runner: TrialRunner, page: Page, title: str) ->
     window.erase()
     height, width = window.getmaxyx()
     if width < NARROWEST or height < LOWEST:
-        _put(window, 0, 0, f"make the window larger ({NARROWEST} x {LOWEST})")
+        put(window, 0, 0, f"make the window larger ({NARROWEST} x {LOWEST})")
         window.refresh()
         return
     now = runner.now()
-    _put(window, 1, 3, f"{title}  ·  trial {now.trial} of {now.trials}", curses.A_DIM)
-    _put(window, 3, 3, runner.session.plan.question, curses.A_BOLD)
+    put(window, 1, 3, f"{title}  ·  trial {now.trial} of {now.trials}", curses.A_DIM)
+    put(window, 3, 3, runner.session.plan.question, curses.A_BOLD)
     if page.sheet is not None:
-        _put(window, 5, 3, _place(now))
+        put(window, 5, 3, _place(now))
         grade_sheet.draw(window, page.sheet, now)
         bottom = grade_sheet.rows(page.sheet)
         for line, text in enumerate(_asking(runner, page)):
-            _put(window, bottom + line, 3, text)
+            put(window, bottom + line, 3, text)
         _put_messages(window, bottom + 3, bottom + 3, _messages(runner, page, now))
         window.refresh()
         return
     column = 3
     for label in runner.method.stimuli:
         here = label == now.playing
-        _put(window, 5, column, f"  {label}  ", curses.A_REVERSE if here else curses.A_NORMAL)
-        _put(
+        put(window, 5, column, f"  {label}  ", curses.A_REVERSE if here else curses.A_NORMAL)
+        put(
             window,
             6,
             column,
@@ -224,10 +225,10 @@ def _draw(window: curses.window, runner: TrialRunner, page: Page, title: str) ->
             curses.A_DIM,
         )
         column += 9
-    _put(window, 5, column + 2, _place(now))
+    put(window, 5, column + 2, _place(now))
     asked = _asking(runner, page)
     for line, text in enumerate(asked):
-        _put(window, 8 + line, 3, text)
+        put(window, 8 + line, 3, text)
     _put_messages(window, 8 + len(asked), max(13, 9 + len(asked)), _messages(runner, page, now))
     window.refresh()
 
@@ -295,10 +296,4 @@ def _put_messages(window: curses.window, highest: int, line: int, texts: list[st
     drawn = [row for text in texts for row in textwrap.wrap(text, width - 5, break_on_hyphens=False)]
     first = max(highest, min(line, height - len(drawn)))
     for place, row in enumerate(drawn):
-        _put(window, first + place, 3, row, curses.A_DIM)
-
-
-def _put(window: curses.window, line: int, column: int, text: str, style: int = curses.A_NORMAL) -> None:
-    height, width = window.getmaxyx()
-    if line < height and column < width - 1:
-        window.addnstr(line, column, text, width - column - 1, style)
+        put(window, first + place, 3, row, curses.A_DIM)

@@ -29,12 +29,13 @@ from .context import NOT_PRIVATE, Context, give, json_option, progress, say
 from .lags import COHERENCE, answer, described, document_of, lag_of
 from .match_summary import tell_sheet
 from .moments import moments_of
+from .number_types import WHOLE
 
 
 @click.command()
 @click.argument("dir_a", type=click.Path(path_type=Path))
 @click.argument("dir_b", type=click.Path(path_type=Path))
-@click.option("--trials", type=int, default=16, show_default=True, help="How many trials.")
+@click.option("--trials", type=WHOLE, default=16, show_default=True, help="How many trials.")
 @click.option("--preference", is_flag=True, help="Ask which is preferred, instead of ABX.")
 @click.option("--listener", default="", help="Who listens; otherwise your user name.")
 @click.option("--device", help="The playback device, by name.")

@@ -17,6 +17,7 @@ import click
 
 from ..casebook import private_files
 from ..casebook.store import Casebook, find, open_casebook
+from .plain_text import UNSEEN, in_one_line, plain
 
 if TYPE_CHECKING:
     from audio.engine.recording import Recorder
@@ -67,10 +68,17 @@ def json_option(function: Any) -> Any:
 def say(text: str, as_json: bool = False) -> None:
     """A line for people: on stdout, or on stderr where stdout belongs to a JSON document.
 
-    On a terminal sentences are broken between words; in a pipe nothing is broken.
+    On a terminal sentences are broken between words; in a pipe nothing is broken. What a terminal would obey is
+    written out.
     """
     stream = sys.stderr if as_json else sys.stdout
-    click.echo(wrapped(text) if stream.isatty() else text, err=as_json)
+    said = plain(text)
+    click.echo(wrapped(said) if stream.isatty() else said, err=as_json)
+
+
+def draw(text: str, as_json: bool = False) -> None:
+    """A line of our own that a terminal is to obey: colours of a code that is filmed. Never with words of others."""
+    click.echo(text, err=as_json)
 
 
 def columns() -> int:
@@ -88,7 +96,7 @@ def wrapped(text: str) -> str:
 
 def _rows(line: str) -> list[str]:
     width, said = columns(), line.lstrip(" ")
-    if len(line) <= width or "\033" in line or COLUMNS.search(line):
+    if len(line) <= width or COLUMNS.search(line):
         return [line]
     indent = line[: len(line) - len(said)]
     command = COMMAND_AT_END.search(said)
@@ -106,13 +114,14 @@ def _rows(line: str) -> list[str]:
 
 def give(document: Any) -> None:
     """One JSON document on stdout."""
-    click.echo(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))
+    text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
+    click.echo(UNSEEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text))  # JSON itself leaves some of them raw
 
 
 def progress(text: str) -> None:
     """A passing word on long work; quiet in a pipe."""
     if sys.stderr.isatty():
-        click.echo(text, err=True)
+        click.echo(plain(text), err=True)
 
 
 def decimals(value: float | None, places: int, missing: str = "-") -> str:
@@ -130,7 +139,8 @@ def counted(number: int, what: str) -> str:
 
 
 def table(headings: list[str], rows: list[list[str]]) -> str:
-    """Columns as wide as their widest entry, two spaces apart."""
+    """Columns as wide as their widest entry, two spaces apart; each row is one line."""
+    headings, rows = [*map(in_one_line, headings)], [[*map(in_one_line, row)] for row in rows]
     widths = [max(len(row[column]) for row in [headings, *rows]) for column in range(len(headings))]
     lines = [
         "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()

@@ -22,6 +22,7 @@ from ..listening.write_queue import RETRY_S, WAITING
 from ..words import log
 from . import second_hand_prompt
 from .context import Context, say
+from .number_types import NumberRange
 
 if TYPE_CHECKING:
     from ..listening.assistant_line import AssistantLine
@@ -38,7 +39,7 @@ T = TypeVar("T")
 @click.option("--listener", required=True, help="Who listens; the plan must name them.")
 @click.option("--device", help="The playback device, by name; otherwise the system's. Real setups name their own.")
 @click.option("--cards", is_flag=True, help="The assistant works from printed cards: the pause alone decides.")
-@click.option("--dba", type=click.FloatRange(30, 110), help="The level at your ears as a meter reads it, for the dose.")
+@click.option("--dba", type=NumberRange(30, 110), help="The level at your ears as a meter reads it, for the dose.")
 @click.pass_obj
 def listen(context: Context, plan: str, listener: str, device: str | None, cards: bool, dba: float | None) -> None:
     """Work through a sealed plan at this terminal; stop with q, and take it up again with the same command."""

@@ -22,6 +22,7 @@ try:
     from ..errors import SessionsError
     from .command_group import CommandGroup
     from .context import Context, wrapped
+    from .plain_text import plain
 except KeyboardInterrupt:  # Ctrl-C while the command line itself is loaded
     sys.stderr.write(STOPPED)
     sys.exit(INTERRUPTED)
@@ -149,6 +150,9 @@ def _run(arguments: list[str] | None, recorder: Recorder | None) -> None:
     from stats.errors import StatsError
 
     arguments = sys.argv[1:] if arguments is None else arguments
+    for argument in arguments:
+        if any(0xD800 <= ord(letter) <= 0xDFFF for letter in argument):
+            sys.exit(_refuse(f"{argument!r} is no UTF-8 text; type it anew, or rename the file that it names", False))
     debug = "--debug" in arguments
     _log_tracebacks(debug)
     try:
@@ -211,5 +215,5 @@ def _refuse(message: str, debug: bool) -> int:
 
 
 def _complain(message: Any) -> None:
-    line = f"earwitness: {message}"
+    line = plain(f"earwitness: {message}")
     print(wrapped(line) if sys.stderr.isatty() else line, file=sys.stderr)  # noqa: T201 - the command line's own voice

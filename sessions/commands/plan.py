@@ -35,6 +35,7 @@ from ..results import end_sentences, publishing, sentences
 from . import filmed_code, second_hand_prompt, status
 from .command_group import CommandGroup
 from .context import NOT_PRIVATE, Context, give, json_option, say
+from .number_types import WHOLE
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -73,7 +74,7 @@ def _add_method(method: Method) -> None:
         help="A passage to play (repeat); all of them if none is named.",
     )
     @click.option("--listener", "listeners", multiple=True, help="Who listens (repeat).")
-    @click.option("--trials", type=int, help=trials + (" Sequential: the greatest number." if counted else ""))
+    @click.option("--trials", type=WHOLE, help=trials + (" Sequential: the greatest number." if counted else ""))
     @click.option("--alpha", default="0.05", show_default=True, help="The error rate accepted.")
     @click.option("--effect", default=usual, show_default=True, help=f"The {sized} the test is meant to find.")
     @click.option("--question", default="", help="What the listener is asked.")
@@ -107,13 +108,13 @@ def _add_method(method: Method) -> None:
     @_for(
         method.controls_possible,
         "--controls",
-        type=int,
+        type=WHOLE,
         default=0,
         help="Trials in which all stimuli are the same setup; they never count.",
     )
     @click.option(
         "--known",
-        type=int,
+        type=WHOLE,
         default=0,
         hidden=not method.known_possible,
         help="Trials of a known difference (with --lift or --step); they never count.",

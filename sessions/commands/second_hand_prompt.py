@@ -14,6 +14,7 @@ from ..errors import PlanError
 from ..plans import second_hand
 from ..plans.plan_rows import SealedPlan
 from .context import say
+from .plain_text import plain
 
 ATTEMPTS = 3
 WHO = (
@@ -75,7 +76,7 @@ def ask(sealed: SealedPlan, as_json: bool = False) -> str:
 
 
 def _hidden(text: str, as_json: bool) -> str:
-    return str(click.prompt(text, default="", hide_input=True, show_default=False, err=as_json))
+    return str(click.prompt(plain(text), default="", hide_input=True, show_default=False, err=as_json))
 
 
 def _show_once(drawn: str) -> None:

@@ -21,6 +21,7 @@ from .catalogue import described, tell
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say
 from .lags import settle
+from .number_types import NUMBER, WholeRange
 from .setup_fact import fact
 from .times import TIME
 
@@ -69,7 +70,7 @@ def setup() -> None:
 @click.argument("name")
 @click.option("--from", "folder", type=click.Path(path_type=Path), help="A folder of its recordings, one file a track.")
 @click.option("--route", metavar="DEVICE:1,2", help="Real gear: the device and the channels it plays on.")
-@click.option("--delay", "delay_ms", type=float, default=0.0, help="Play it so many ms late, for its distance.")
+@click.option("--delay", "delay_ms", type=NUMBER, default=0.0, help="Play it so many ms late, for its distance.")
 @click.option(
     "--switched", type=click.Choice(playback_chain.HOWS), help="Real gear behind an outside switch, and what works it."
 )
@@ -79,7 +80,7 @@ def setup() -> None:
 @click.option("--hold", type=TIME, metavar="S", help="Silence at every switch; 2 s, with an assistant 60 s.")
 @click.option("--settle", type=TIME, default=0.5, show_default=True, metavar="S", help="Of it, after the switch.")
 @click.option("--port", default="", help="Serial: the port, like /dev/ttyUSB0.")
-@click.option("--baud", type=click.IntRange(300, 4_000_000), default=9600, show_default=True, help="Serial: its speed.")
+@click.option("--baud", type=WholeRange(300, 4_000_000), default=9600, show_default=True, help="Serial: its speed.")
 @click.option("--reply", default="", metavar="HEX", help="Serial: the bytes that confirm.")
 @click.option("--note", default="", help="What it is.")
 @json_option

@@ -31,6 +31,7 @@ SHADES = ("#0b7d7d", "#5d9a4a", "#b58a1e", "#d0672f")  # for lines, seen on whit
 DB_PER_DECADE, LONGEST_SPAN_DB, LEAST_SPAN_DB = 25.0, 75.0, 20.0
 WIDTH_IN = 5.6
 LETTERS = 68  # of a caption's line in the smallest type, at that width
+SETTLED = 1e-12  # of a picture's width: far below what is written of a place
 TITLE_PT, TEXT_PT, SMALL_PT = 11.0, 10.0, 9.0
 TICKS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
 TICK_WORDS = ("20", "", "100", "", "500", "1k", "2k", "5k", "10k", "20k")
@@ -156,8 +157,11 @@ def dressed(figure: Any, look: Look) -> Any:
     else:
         figure.set_size_inches(figure.get_figwidth(), _height(figure))
         figure.set_dpi(1200 / WIDTH_IN)
-    for _ in range(3):  # the layout meets a fixed proportion step by step
+    for _ in range(3):  # the layout meets a fixed proportion step by step, mostly with the first
+        before = _places(figure)
         _lay_out(figure)
+        if np.allclose(_places(figure), before, rtol=0, atol=SETTLED):
+            break
     figure.set_layout_engine("none")  # else it is laid out once more while it is written
     if look.dark:
         _darken(figure)
@@ -180,6 +184,11 @@ def _height(figure: Any) -> float:
 def _lay_out(figure: Any) -> None:
     """Find everything's place, without drawing it for that."""
     figure.get_layout_engine().execute(figure)
+
+
+def _places(figure: Any) -> Any:
+    """Where the axes stand: left, bottom, width and height of each, as parts of the picture."""
+    return np.array([axes.get_position().bounds for axes in figure.axes])
 
 
 def _legend_beside(figure: Any) -> None:
@@ -222,12 +231,17 @@ def is_hatched(figure: Any) -> bool:
 def svg(figure: Any, look: Look = PLAIN) -> str:
     """The figure as SVG text, the same on every run; on no paper, unless that is dark."""
     import matplotlib as mpl
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
 
     dressed(figure, look)
+    if not look.dark:
+        for part in (figure, *(one for axes in figure.axes for one in (axes, *axes.child_axes))):
+            part.patch.set(facecolor="none", edgecolor="none")
+    out = BytesIO()
     with mpl.rc_context({"svg.hashsalt": "earwitness", "svg.fonttype": "none"}):
-        out = BytesIO()
-        own = {"transparent": True} if not look.dark else {}
-        figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None}, **own)
+        # as `savefig` does it, which would draw everything twice once a layout was used
+        canvas: Any = FigureCanvasSVG(figure)
+        canvas.print_svg(out, metadata={"Date": None, "Creator": None})
     text = out.getvalue().decode()
     return text[text.index("<svg") :]
 

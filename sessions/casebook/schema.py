@@ -93,6 +93,11 @@ _WITHDRAWALS_AND_FACTS: dict[str, str] = {
     "facts": """setup_id TEXT NOT NULL REFERENCES setups (id), what TEXT NOT NULL CHECK (what <> ''),
         value TEXT NOT NULL, source TEXT NOT NULL CHECK (source <> '')""",
 }
+# Which tracks a comparison of two setups left out, and why: no record, but the newest answer to where to begin.
+LEFT_OUT = """
+CREATE TABLE left_out (first TEXT NOT NULL, second TEXT NOT NULL, track TEXT NOT NULL,
+    whole INTEGER NOT NULL CHECK (whole IN (0, 1)), why TEXT NOT NULL, again TEXT NOT NULL) STRICT;
+"""
 _BEFORE_ALIGNMENTS = (
     _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS | _WITNESSED_ENDS
 )
@@ -229,5 +234,6 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("0007_witnessed_ends", _witnessed_ends()),
     ("0008_alignments", _alignments()),
     ("0009_withdrawals_and_facts", _withdrawals_and_facts()),
+    ("0010_left_out", LEFT_OUT),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

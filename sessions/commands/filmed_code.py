@@ -8,6 +8,8 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import click
+
 from ..report import qr_codes
 from .context import columns, say
 
@@ -58,7 +60,7 @@ def tell(words: Sequence[str], text: str) -> None:
             else " " * (drawn.words_from - APART)
         )
         said = drawn.words[row] if row < len(drawn.words) else ""
-        say(f"{code}{' ' * APART}{said}".rstrip() if drawn.code else said)
+        click.echo(f"{code}{' ' * APART}{said}".rstrip() if drawn.code else said)
 
 
 def tell_code(text: str) -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
-from ..casebook import catalogue, catalogue_changes, playback_chain, session_rows, witness_rows, written_since
+from ..casebook import catalogue, catalogue_changes, left_out, playback_chain, session_rows, witness_rows, written_since
 from ..casebook.catalogue import Listener, Passage, Setup, Track
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
@@ -28,6 +28,7 @@ from .standings import (
     OVER,
     SEALED,
     UNDER_WAY,
+    LeftOutStanding,
     ListenerProgress,
     Overview,
     PassageStanding,
@@ -124,6 +125,16 @@ def gather(casebook: Casebook) -> Overview:
         tuple(_passage(passage, names, called, evidence) for passage in passages),
         tuple(one.name for one in catalogue.everything(casebook, Listener)),
         _plans(casebook, setups, passages, evidence),
+        tuple(
+            LeftOutStanding(
+                one.left_out.track,
+                tuple(called[setup] for setup in one.setups),
+                one.left_out.why,
+                one.left_out.whole,
+                one.again,
+            )
+            for one in left_out.everything(casebook)
+        ),
     )
 
 

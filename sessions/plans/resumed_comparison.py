@@ -14,7 +14,9 @@ from audio import pairing
 from audio.errors import AudioError
 
 from ..casebook import alignments, catalogue, recordings
+from ..casebook import left_out as noted
 from ..casebook.catalogue import Passage, Setup, Track
+from ..casebook.left_out import LeftOut
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..preparation import giveaway_check, match_files, mends, track_alignment
@@ -22,10 +24,10 @@ from ..preparation.passage_audio import Source
 from ..preparation.recording_folder import audio_files, track_name
 from ..preparation.selection import select
 from ..preparation.track_pair import TrackPair
-from . import drafting, overview, plan_rows, two_folders
+from . import drafting, overview, pair_work, plan_rows, two_folders
 from .plan import Plan
 from .plan_rows import Draft, SealedPlan, Wish
-from .two_folders import Comparison, LeftOut
+from .two_folders import Comparison
 
 
 def made_before(casebook: Casebook, folder_a: Path, folder_b: Path) -> tuple[str, str] | None:
@@ -71,7 +73,7 @@ def not_compared(casebook: Casebook, setups: tuple[str, str], folder_a: Path, fo
 def why_left_out(
     casebook: Casebook, setups: tuple[str, str], paired: pairing.Pairing, again: str, hint: str
 ) -> list[LeftOut]:
-    """Why pairs of recordings are not in the comparison, as far as where they lie tells.
+    """Why pairs of recordings are not in the comparison, as far as where they lie tells; it is noted for `status`.
 
     `again` is the command that compares the folders again, `hint` how a command names the casebook.
     """
@@ -85,7 +87,7 @@ def why_left_out(
                 for setup, path in zip(_both(casebook, setups), (pair.a, pair.b), strict=True)
             )
             laid = track_alignment.lay((one.recording, one.path), (other.recording, other.path))
-            two_folders.settled(TrackPair(track, (one, other), laid), pair, lambda _: None, again)
+            pair_work.settled(TrackPair(track, (one, other), laid), pair, lambda _: None, again)
             files = " ".join(
                 f"--file {quote(f'{setup}={path}')}" for setup, path in zip(setups, (pair.a, pair.b), strict=True)
             )
@@ -96,6 +98,8 @@ def why_left_out(
         except (AudioError, CatalogueError) as error:
             why = str(error)
         found.append(LeftOut(name, why))
+    first, second = _both(casebook, setups)
+    noted.keep(casebook, (first.id, second.id), [one.track for one in found], found, again)
     return found
 
 

@@ -124,6 +124,17 @@ class PlanStanding:
 
 
 @dataclass(frozen=True)
+class LeftOutStanding:
+    """A track (or, not `whole`, a moment of it) that a comparison left out, and why; `again`: what compares again."""
+
+    track: str
+    setups: tuple[str, ...]
+    why: str
+    whole: bool
+    again: str
+
+
+@dataclass(frozen=True)
 class Overview:
     """Where a casebook stands."""
 
@@ -133,6 +144,7 @@ class Overview:
     passages: tuple[PassageStanding, ...]
     listeners: tuple[str, ...]
     plans: tuple[PlanStanding, ...]
+    left_out: tuple[LeftOutStanding, ...] = ()
 
     @property
     def moved(self) -> int:

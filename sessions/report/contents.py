@@ -107,9 +107,14 @@ def gather(casebook: Casebook, title: str) -> Report:
     """The report of a casebook: all its plans, and their rehearsals apart from them."""
     found = review.review(casebook, rehearsals=True)
 
+    # plans that share setups show the same pictures: each is drawn once
     @functools.cache
-    def measured(setups: tuple[str, ...]) -> Measured:  # plans of the same setups show the same pictures: drawn once
-        return _measured(casebook, setups)
+    def of_one(setup: Setup) -> list[Drawn]:
+        return _of_one(casebook, setup)
+
+    @functools.cache
+    def measured(setups: tuple[str, ...]) -> Measured:
+        return _measured(casebook, setups, of_one)
 
     parts = [_part(casebook, one.sealed, one.record, one.verdict, measured) for one in found.plans]
     rehearsals = [
@@ -182,15 +187,15 @@ def _noted(part: Part) -> Part:
     return replace(part, sentences=[*part.sentences, *check_notes.in_words(part.notes)])
 
 
-def _measured(casebook: Casebook, setups: Sequence[str]) -> Measured:
+def _measured(casebook: Casebook, setups: Sequence[str], of_one: Callable[[Setup], list[Drawn]]) -> Measured:
     """What was measured of the setups compared: both on one set of axes, their difference, and each by itself."""
     return review.by_itself(
-        lambda: _every_measured(casebook, setups),
+        lambda: _every_measured(casebook, setups, of_one),
         lambda reason: Measured([f"Measured: cannot be shown: {reason}"], []),
     )
 
 
-def _every_measured(casebook: Casebook, setup_ids: Sequence[str]) -> Measured:
+def _every_measured(casebook: Casebook, setup_ids: Sequence[str], of_one: Callable[[Setup], list[Drawn]]) -> Measured:
     from ..measured.figures.responses import Difference, Overlay
 
     setups = [catalogue.find(casebook, Setup, setup) for setup in setup_ids]
@@ -200,7 +205,7 @@ def _every_measured(casebook: Casebook, setup_ids: Sequence[str]) -> Measured:
         pictures.append(_curve(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
         pictures.append(_curve(Difference(one), f"The difference: {' less '.join(one.names)}."))
     for setup in setups:
-        pictures += _of_one(casebook, setup)
+        pictures += of_one(setup)
     return Measured(measured.sentences, pictures)
 
 

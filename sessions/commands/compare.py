@@ -24,7 +24,7 @@ from ..plans.plan import Plan, check_numbers, void_reasons
 from ..plans.plan_rows import SealedPlan
 from ..preparation.passage_proposals import ProposedPassage
 from ..preparation.recording_folder import track_name
-from . import giveaways, plan
+from . import giveaways, plan, strays
 from .context import NOT_PRIVATE, Context, give, json_option, progress, say
 from .lags import COHERENCE, answer, described, document_of, lag_of
 from .match_summary import tell_sheet
@@ -73,7 +73,7 @@ def compare(
         check_terminal()
     elif not (yes or sys.stdin.isatty()):
         raise PlanError("sealing asks for a confirmation; add --yes where nobody can be asked")
-    folder = context.given or Path("-vs-".join(two_folders.setup_names(dir_a, dir_b)).replace(" ", "-"))
+    folder = context.given or Path("-vs-".join(two_folders.plain_names(dir_a, dir_b)).replace(" ", "-"))
     hint = f"earwitness --casebook {quote(str(folder))}"
     wish = plan_rows.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
     there = (folder / FILE_NAME).is_file()
@@ -89,6 +89,11 @@ def compare(
         progress("pairing the recordings …")
         paired = two_folders.pair_folders(dir_a, dir_b)  # refuse before anything is made
         two_folders.check_tracks(paired, chosen)
+        unread = [path for one in (dir_a, dir_b) for path in strays.tell_unread(one, as_json)]
+        left = strays.without_partner((*paired.left_a, *paired.left_b))
+        if not strays.agreed(left, "Go on without them?", yes, as_json):
+            say(f"Nothing is kept. Bring the recordings that are missing, then again: {again}", as_json)
+            return
     with open_casebook(folder) if there else create(folder) as casebook:
         with _going_on_later(chair, f"nothing of this comparison is kept yet in {folder}"):
             made = two_folders.prepare(
@@ -105,7 +110,7 @@ def compare(
             )
         if not as_json:
             tell(made, hint)
-        _seal_and_listen(casebook, made.plan, chair, lambda seal: _document(made, seal, folder))
+        _seal_and_listen(casebook, made.plan, chair, lambda seal: _document(made, seal, folder) | {"not_read": unread})
 
 
 @dataclass(frozen=True)
@@ -162,6 +167,10 @@ def _go_on(casebook: Casebook, asked: _Again, chair: _Chair) -> None:
     with _going_on_later(chair, f"the comparison is kept as it was in {chair.folder}"):
         say(f"These folders are compared already in {chair.folder}; it goes on where it was.", chair.as_json)
         paired = resumed_comparison.not_compared(casebook, asked.setups, *asked.folders)
+        for folder in asked.folders:
+            strays.tell_unread(folder, chair.as_json)
+        for line in strays.without_partner((*paired.left_a, *paired.left_b)):
+            say(line, chair.as_json)
         new = [pair for pair in paired.pairs if track_name(pair.a) in asked.lags_s]
         _check_the_rest(casebook, asked, {track_name(pair.a) for pair in new}, chair.hint)
         rest = replace(paired, pairs=tuple(pair for pair in paired.pairs if pair not in new))
@@ -286,8 +295,6 @@ def tell(made: two_folders.Comparison, hint: str) -> None:
     for name, laid in made.laid.items():
         say(f"{name}: {described(laid, name, made.setups[1], hint)}")
     say(COHERENCE)
-    for path in made.left_over:
-        say(f"left over, without a partner: {path}")
     tell_left_out(made.left_out)
     tell_passages(made.passages)
     tell_sheet(made.sheet)

@@ -36,10 +36,11 @@ def made_before(casebook: Casebook, folder_a: Path, folder_b: Path) -> tuple[str
     CatalogueError
         If there are setups of those names with recordings of other folders.
     """
-    names = two_folders.setup_names(folder_a, folder_b)
-    found = [catalogue.named(casebook, Setup, name) for name in names]
-    if not any(found):
+    named = (two_folders.setup_names(folder_a, folder_b), two_folders.plain_names(folder_a, folder_b))
+    tried = {names: [catalogue.named(casebook, Setup, name) for name in names] for names in named}
+    if not any(one for found in tried.values() for one in found):
         return None
+    names, found = next((both for both in tried.items() if all(both[1])), (named[0], tried[named[0]]))
     for name, setup, folder in zip(names, found, (folder_a, folder_b), strict=True):
         if setup is None or not _is_from(casebook, setup, folder):
             raise CatalogueError(

@@ -1,7 +1,7 @@
-"""The chair's screen on a casebook with nothing played: `python -m tests.silent_evening BOOK PLAN [STUMBLES]`.
+"""The chair's screen with nothing played: `python -m tests.silent_evening BOOK PLAN [STUMBLES | endless]`.
 
 What is asked for is heard at once, so that the screen shows what it would with sound; the first STUMBLES sounds are
-disturbed.
+disturbed, or all of them are.
 """
 
 from __future__ import annotations
@@ -40,11 +40,22 @@ class StumblingPlayer(SilentPlayer):
             self.counts = Faults(underruns=self.counts.underruns + 1)
 
 
-def main(book: Path, plan: str, stumbles: int) -> None:
+class FailingPlayer(SilentPlayer):
+    """A player that stumbles whenever it is asked, whether something sounds or not."""
+
+    fails = True
+
+    def faults(self) -> Faults:
+        if self.fails:
+            self.counts = Faults(underruns=self.counts.underruns + 1)
+        return self.counts
+
+
+def main(book: Path, plan: str, player: SilentPlayer) -> None:
     """Listen to a plan as Ada."""
     with open_casebook(book) as casebook, session.begin(casebook, plan, "Ada", "none: silent") as running:
         casebook.set_busy_timeout(listen.BUSY_TIMEOUT_MS)
-        runner = TrialRunner(running, StumblingPlayer(stumbles))
+        runner = TrialRunner(running, player)
         runner.offer()
         finished = chair_screen.run(runner, "an evening", lambda *word: runner.keep(lambda: None))
         listen.when_free(runner.write_out)
@@ -52,4 +63,5 @@ def main(book: Path, plan: str, stumbles: int) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), sys.argv[2], int(sys.argv[3]) if sys.argv[3:] else 0)
+    how = (sys.argv[3:] or ["0"])[0]
+    main(Path(sys.argv[1]), sys.argv[2], FailingPlayer() if how == "endless" else StumblingPlayer(int(how)))

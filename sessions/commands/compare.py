@@ -24,7 +24,7 @@ from ..plans.plan import Plan, check_numbers, void_reasons
 from ..plans.plan_rows import SealedPlan
 from ..preparation.passage_proposals import ProposedPassage
 from ..preparation.recording_folder import track_name
-from . import giveaways, plan, strays
+from . import asked_device, giveaways, plan, strays
 from .context import NOT_PRIVATE, Context, give, json_option, progress, say
 from .lags import COHERENCE, answer, described, document_of, lag_of
 from .match_summary import tell_sheet
@@ -253,6 +253,9 @@ def _add(casebook: Casebook, asked: _Again, pairs: Sequence[Pair], sealed: Seale
 def _seal_and_listen(casebook: Casebook, made: Plan, chair: _Chair, document: Callable[[str], dict[str, Any]]) -> None:
     """Seal a draft, if that is wished, and listen."""
     name, hint, as_json = quote(made.name), chair.hint, chair.as_json
+    if not void_reasons(made):
+        with _going_on_later(chair, f"the draft {made.name} is kept in {chair.folder}, not sealed"):
+            made = asked_device.fitted_or_kept(casebook, made, chair.device, hint, as_json)
     if void_reasons(made):
         step = next_steps.waiting(overview.gather(casebook))[0]
         raise PlanError(

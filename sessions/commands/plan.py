@@ -32,7 +32,7 @@ from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
 from ..report import qr_codes
 from ..results import end_sentences, publishing, sentences
-from . import filmed_code, second_hand_prompt, status
+from . import asked_device, filmed_code, second_hand_prompt, status
 from .command_group import CommandGroup
 from .context import NOT_PRIVATE, Context, give, json_option, say
 
@@ -141,6 +141,7 @@ def _add_method(method: Method) -> None:
         help="The share of trials truly heard that the result is meant to rule out.",
     )
     @_for(counted, "--by-passage", is_flag=True, help="Compare the passages as planned, not afterwards.")
+    @click.option("--device", help="What it will be played on, to be asked now; otherwise the system's.")
     @json_option
     @click.pass_obj
     def make(
@@ -150,6 +151,7 @@ def _add_method(method: Method) -> None:
         trials: int | None,
         accepted: tuple[str, ...],
         lift: str,
+        device: str | None,
         as_json: bool,
         **wish: Any,
     ) -> None:
@@ -166,8 +168,8 @@ def _add_method(method: Method) -> None:
                 lift_db=lift_db,
                 **wish,
             )
-            made = drafting.draft(casebook, asked, name)
-            warned = [*check_notes.sentences(casebook, made), *_warnings(casebook, made)]
+            made, trouble = asked_device.trouble(casebook, drafting.draft(casebook, asked, name), device, as_json)
+            warned = [*filter(None, [trouble]), *check_notes.sentences(casebook, made), *_warnings(casebook, made)]
         if as_json:
             give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": warned})
         else:
@@ -248,6 +250,8 @@ def close(context: Context, name: str, why: str, as_json: bool) -> None:
 @click.command()
 @click.argument("name")
 @click.option("--anyway", is_flag=True, help="Seal even a plan whose verdict will be void.")
+@click.option("--device", help="What it will be played on, to be asked first; otherwise the system's.")
+@click.option("--elsewhere", is_flag=True, help="It will be heard on another machine: ask no device here.")
 @click.option(
     "--await-phrase",
     is_flag=True,
@@ -261,9 +265,21 @@ def close(context: Context, name: str, why: str, as_json: bool) -> None:
 )
 @json_option
 @click.pass_obj
-def seal(context: Context, name: str, anyway: bool, await_phrase: bool, held: bool, as_json: bool) -> None:
+def seal(
+    context: Context,
+    name: str,
+    anyway: bool,
+    device: str | None,
+    elsewhere: bool,
+    await_phrase: bool,
+    held: bool,
+    as_json: bool,
+) -> None:
     """Fix a plan and the order of all its trials, and print the seal."""
     with context.open() as casebook:
+        draft = None if elsewhere else drafting.drafted(casebook, name)
+        if draft is not None and (anyway or not void_reasons(draft)):  # else that is what it is refused for
+            asked_device.check(draft, device, context.hint, as_json)
         ask = partial(second_hand_prompt.new, as_json) if held else None
         sealed = seals.seal(casebook, name, anyway=anyway, await_phrase=await_phrase, ask_second=ask)
         private = context.is_private(secret_files.path_of(casebook.folder, sealed.plan.id))

@@ -16,7 +16,7 @@ from ..errors import CatalogueError
 from ..plans import overview
 from ..plans.standings import SetupStanding
 from ..preparation import recording_folder
-from . import status, strays
+from . import asked_device, status, strays
 from .catalogue import described, tell
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say
@@ -106,6 +106,7 @@ def add_setup(
             recording_folder.keep(casebook, added)
         settle(casebook, [one.track for one in added], context.hint, as_json)
     stated = None if chain is None else chain.to_document()
+    asked = [] if chain is None else asked_device.of_chain(chain)
     if as_json:
         give(
             {
@@ -114,6 +115,7 @@ def add_setup(
                 "recordings": [one.track.name for one in added],
                 "chain": stated,
                 "not_read": unread,
+                "checked": asked,
             }
         )
     more = f" with {counted(len(added), 'recording')}" if added else ""
@@ -121,6 +123,8 @@ def add_setup(
         more = f": {playback_chain.described(chain)}"
     say(f"Setup {name!r} added{more}.", as_json)
     if chain:
+        for line in asked:
+            say(line, as_json)
         say(CAUTION, as_json)
 
 

@@ -99,7 +99,8 @@ def _again(plan: PlanStanding) -> tuple[str, ...]:
     """What prepares a sealed plan's files again, the same to the bit; of real gear what says which are gone."""
     if plan.matched_by not in (USUAL, *OTHERS):
         return ("plan", "show", plan.name)
-    return ("match", "files", *(("--by", plan.matched_by) if plan.matched_by in OTHERS else ()))
+    by = ("--by", plan.matched_by) if plan.matched_by in OTHERS else ()
+    return ("match", "files", *by, *(("--rate", str(plan.rate_hz)) if plan.rate_hz else ()))
 
 
 def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:

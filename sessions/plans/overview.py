@@ -235,7 +235,15 @@ def _sealed(
         audio=audio[0],
         missing_audio=audio[1],
         matched_by=str(sealed.match.get("by", "")),
+        rate_hz=_asked_rate(sealed),
     )
+
+
+def _asked_rate(sealed: PlanSummary) -> int:
+    """The rate at which all of a plan was prepared, if that was asked for: its passages are cut at another."""
+    rates_hz = {int(passage["rate_hz"]) for passage in sealed.passages}
+    cut = {int(passage["cut"]["rate_hz"]) for passage in sealed.passages}
+    return rates_hz.pop() if len(rates_hz) == 1 and rates_hz != cut else 0
 
 
 def _listeners(sealed: PlanSummary, progress: Mapping[str, session_rows.Progress]) -> tuple[ListenerProgress, ...]:

@@ -54,8 +54,15 @@ def make_match_sheet(
 
 
 def match_again(casebook: Casebook, selection: Selection, sheet: MatchSheet) -> MatchSheet:
-    """A new sheet by the measure and tolerance of an older one."""
-    return make_match_sheet(casebook, selection, by=measure_of(sheet), tolerance_lu=sheet.tolerance_lu)
+    """A new sheet by the measure, the tolerance and (where it had one for all) the rate of an older one."""
+    rates_hz = {part.prepared.rate_hz for part in sheet.passages}
+    return make_match_sheet(
+        casebook,
+        selection,
+        by=measure_of(sheet),
+        tolerance_lu=sheet.tolerance_lu,
+        rate_hz=rates_hz.pop() if len(rates_hz) == 1 else None,
+    )
 
 
 def match_mended(casebook: Casebook, mended: Collection[tuple[str, str]]) -> list[MatchSheet]:

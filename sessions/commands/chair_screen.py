@@ -73,7 +73,9 @@ def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: Kee
             page = _forget_keys(window, page)
         lost_at = (lost_at or time.monotonic()) if page.asking == "device" else None
         if lost_at is not None and time.monotonic() - lost_at > LOST_FOR_S:
-            raise DeviceError(f"{page.message}; it was waited for {LOST_FOR_S / 60:.0f} minutes")
+            raise DeviceError(
+                f"{page.message} (waited for {LOST_FOR_S / 60:.0f} minutes; nothing is lost, the same command goes on)"
+            )
         if page.asking not in UNHEARD and not (page.asking == "leave" and runner.disturbed):
             fault = runner.poll()
             if fault is not None and page.asking != "leave":

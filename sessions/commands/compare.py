@@ -301,7 +301,7 @@ def tell(made: two_folders.Comparison, hint: str) -> None:
     tell_left_out(made.left_out)
     tell_passages(made.passages)
     tell_sheet(made.sheet)
-    giveaways.tell(made.check, made.mended)
+    giveaways.tell(made.check, made.mended, hint)
     plan.show_plan(made.plan)
 
 

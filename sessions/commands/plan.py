@@ -231,10 +231,22 @@ def show(context: Context, name: str, as_json: bool) -> None:
 @plan.command("close")
 @click.argument("name")
 @click.option("--why", default="", help="The reason, for the record.")
+@click.option("--lost-secret", "lost", is_flag=True, help="A secret of it is lost: give it up without opening it.")
 @json_option
 @click.pass_obj
-def close(context: Context, name: str, why: str, as_json: bool) -> None:
+def close(context: Context, name: str, why: str, lost: bool, as_json: bool) -> None:
     """Close a plan for good before its end; its verdict is the worst that its missing trials could have made of it."""
+    if lost:
+        with context.open() as casebook:
+            seals.give_up(casebook, name, why)
+        if as_json:
+            give({"plan": name, "given_up": why})
+        say(
+            f"Plan {name!r} is given up, and stays sealed: nothing of it can be told. That it is, and why, is on "
+            f"record: {context.hint} verdict {quote(name)}",
+            as_json,
+        )
+        return
     with context.open() as casebook:
         sealed = seals.closable(casebook, name, why)
         second = second_hand_prompt.ask(sealed, as_json) if second_hand.is_held(sealed.plan) else None

@@ -116,6 +116,9 @@ def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:
         return Step(what, ("edit", "draft", plan.name, "--accept", "KIND=WHY"))
     if plan.lacks[0] == "mend":
         return Step(f"draft {plan.name} has giveaways that can be mended", ("giveaways", "--mend", *named))
+    if plan.lacks[0] == "polarity":
+        what = f"draft {plan.name} has a setup with polarity turned, which can be turned back"
+        return Step(what, ("giveaways", "--mend", "--polarity", *named))
     return Step(f"draft {plan.name} is not checked for giveaways", ("giveaways", *named))
 
 

@@ -191,8 +191,11 @@ def sealed(casebook: Casebook, setups: tuple[str, str], wish: Wish) -> SealedPla
     if _waiting(casebook, setups, wish) is not None:
         return None
     asked = wish.method, set(wish.listeners), set(setups)
+    given_up = plan_rows.given_up(casebook)
     for one in reversed(plan_rows.every_sealed(casebook)):
         plan = one.plan
+        if plan.id in given_up:
+            continue
         listeners = {listener.name for listener in plan.listeners}
         if (plan.method.name, listeners, {setup.name for setup in plan.setups}) == asked:
             return one
@@ -246,4 +249,4 @@ def _complete(casebook: Casebook, name: str, progress: Callable[[str], None]) ->
         if lacking != "check":
             match_files.make_match_sheet(casebook, selection)
         if lacking != "match":
-            giveaway_check.check(casebook, selection)
+            giveaway_check.check(casebook, selection, mended=selection if lacking == "mend" else None)

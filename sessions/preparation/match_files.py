@@ -78,13 +78,13 @@ def match_mended(casebook: Casebook, mended: Collection[tuple[str, str]]) -> lis
         held = {(file.setup, part.prepared.passage) for part in kept.record.passages for file in part.prepared.setups}
         if left & held:
             left -= held
-            selection = _still_there(casebook, kept.record)
+            selection = still_there(casebook, kept.record)
             if len(selection.setups) > 1 and selection.passages:
                 made.append((selection, kept.record))
     return [match_again(casebook, *one) for one in reversed(made)]
 
 
-def _still_there(casebook: Casebook, sheet: MatchSheet) -> Selection:
+def still_there(casebook: Casebook, sheet: MatchSheet) -> Selection:
     """What a sheet matched, as far as it is in the casebook."""
     passages = {part.prepared.passage for part in sheet.passages}
     setups = {file.setup for part in sheet.passages for file in part.prepared.setups}

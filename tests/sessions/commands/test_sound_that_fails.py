@@ -28,9 +28,9 @@ def usual() -> Iterator[Terminal]:
     opened.close()
 
 
-def failing(book: Path) -> str:
+def failing(book: Path, how: str = "endless") -> str:
     """The command that listens to the plan with a sound that fails whatever is done."""
-    program = [sys.executable, "-m", "tests.silent_evening", str(book), "evening", "endless"]
+    program = [sys.executable, "-m", "tests.silent_evening", str(book), "evening", how]
     return shlex.join(["env", f"PYTHONPATH={ROOT}", *program])
 
 
@@ -70,6 +70,20 @@ def test_q_typed_while_disturbed_trials_come_and_go_asks_whether_to_stop(sealed:
     usual.keys("y")
     usual.wait("stopped", 5)
     assert offers(sealed) < ASKED_FROM
+
+
+def test_a_device_that_stays_away_is_asked_for_less_and_less_and_ends_in_one_line(
+    sealed: Casebook, usual: Terminal
+) -> None:
+    usual.run(failing(sealed.folder, "lost"))
+    usual.wait("Start quiet", 20)
+    usual.keys("x")
+    usual.wait("No sound: waiting for the device", 10)
+    screen = " ".join(usual.wait("ended: ", 30).split())
+    tries = int(screen.partition("ended: no sound device to play on, try ")[2].split()[0])
+    assert 2 <= tries <= 4  # at once, after 1 s, after 2 s more, after 4 s more; one a second would be 7
+    assert "nothing is lost, the same command goes on" in screen
+    usual.wait("left with 0", 5)
 
 
 def test_only_what_comes_in_a_row_is_asked_about(sealed: Casebook) -> None:

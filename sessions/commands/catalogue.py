@@ -16,6 +16,7 @@ from ..casebook.recordings import Recording
 from ..casebook.store import FILE_NAME, Casebook, create
 from ..errors import CatalogueError
 from ..preparation import recording_folder
+from . import strays
 from .command_group import CommandGroup
 from .context import NOT_PRIVATE, Context, counted, give, json_option, say, table
 from .lags import settle
@@ -86,8 +87,9 @@ def add_music(context: Context, folder: Path, as_json: bool) -> None:
     """Add every audio file of FOLDER as the music of the track named like it, for real setups to play."""
     with context.open() as casebook:
         names = [one.track.name for one in recording_folder.add_folder(casebook, None, folder)]
+    unread = strays.tell_unread(folder, as_json)
     if as_json:
-        give({"tracks": names})
+        give({"tracks": names, "not_read": unread})
     say(f"{counted(len(names), 'track')} with their music added: {', '.join(names)}", as_json)
 
 

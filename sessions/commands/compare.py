@@ -14,10 +14,11 @@ from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
 from ..plans import plan_rows, resumed_comparison, two_folders
 from ..plans.plan import check_numbers
+from . import strays
 from .compare_again import Again, go_on
 from .comparison_chair import Chair, going_on_later, seal_and_listen
 from .comparison_summary import document, tell
-from .context import Context, json_option, progress
+from .context import Context, json_option, progress, say
 from .lags import answer, lag_of
 from .moments import moments_of
 
@@ -64,7 +65,7 @@ def compare(
         check_terminal()
     elif not (yes or sys.stdin.isatty()):
         raise PlanError("sealing asks for a confirmation; add --yes where nobody can be asked")
-    folder = context.given or Path("-vs-".join(two_folders.setup_names(dir_a, dir_b)).replace(" ", "-"))
+    folder = context.given or Path("-vs-".join(two_folders.plain_names(dir_a, dir_b)).replace(" ", "-"))
     hint = f"earwitness --casebook {quote(str(folder))}"
     wish = plan_rows.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
     there = (folder / FILE_NAME).is_file()
@@ -81,6 +82,11 @@ def compare(
         progress("pairing the recordings …")
         paired = two_folders.pair_folders(dir_a, dir_b)  # refuse before anything is made
         two_folders.check_tracks(paired, chosen)
+        unread = [path for one in (dir_a, dir_b) for path in strays.tell_unread(one, as_json)]
+        left = strays.without_partner((*paired.left_a, *paired.left_b))
+        if not strays.agreed(left, "Go on without them?", yes, as_json):
+            say(f"Nothing is kept. Bring the recordings that are missing, then again: {again}", as_json)
+            return
     with open_casebook(folder) if there else create(folder) as casebook:
         with going_on_later(chair, f"nothing of this comparison is kept yet in {folder}"):
             made = two_folders.prepare(
@@ -97,7 +103,7 @@ def compare(
             )
         if not as_json:
             tell(made, hint)
-        seal_and_listen(casebook, made.plan, chair, lambda seal: document(made, seal, folder))
+        seal_and_listen(casebook, made.plan, chair, lambda seal: document(made, seal, folder) | {"not_read": unread})
 
 
 def _typed(ctx: click.Context) -> str:

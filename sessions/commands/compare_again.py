@@ -17,7 +17,7 @@ from ..plans import check_notes, coin_phrase, plan_rows, resumed_comparison
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 from ..preparation.recording_folder import track_name
-from . import plan
+from . import plan, strays
 from .comparison_chair import Chair, going_on_later, listen, seal_and_listen
 from .comparison_summary import document, tell, tell_left_out
 from .context import give, progress, say
@@ -39,6 +39,10 @@ def go_on(casebook: Casebook, asked: Again, chair: Chair) -> None:
     with going_on_later(chair, f"the comparison is kept as it was in {chair.folder}"):
         say(f"These folders are compared already in {chair.folder}; it goes on where it was.", chair.as_json)
         paired = resumed_comparison.not_compared(casebook, asked.setups, *asked.folders)
+        for folder in asked.folders:
+            strays.tell_unread(folder, chair.as_json)
+        for line in strays.without_partner((*paired.left_a, *paired.left_b)):
+            say(line, chair.as_json)
         new = [pair for pair in paired.pairs if track_name(pair.a) in asked.lags_s]
         _check_the_rest(casebook, asked, {track_name(pair.a) for pair in new}, chair.hint)
         rest = replace(paired, pairs=tuple(pair for pair in paired.pairs if pair not in new))

@@ -17,7 +17,7 @@ from ..errors import PlanError
 from ..plans import next_steps, overview, seals
 from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
-from . import seal
+from . import asked_device, seal
 from .context import NOT_PRIVATE, Context, give, say
 
 
@@ -48,6 +48,9 @@ def going_on_later(chair: Chair, left: str) -> Iterator[None]:
 def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Callable[[str], dict[str, Any]]) -> None:
     """Seal a draft, if that is wished, and listen."""
     name, hint, as_json = quote(made.name), chair.hint, chair.as_json
+    if not void_reasons(made):
+        with going_on_later(chair, f"the draft {made.name} is kept in {chair.folder}, not sealed"):
+            made = asked_device.fitted_or_kept(casebook, made, chair.device, hint, as_json)
     if void_reasons(made):
         step = next_steps.waiting(overview.gather(casebook))[0]
         raise PlanError(

@@ -23,12 +23,10 @@ def tell(made: two_folders.Comparison, hint: str) -> None:
     for name, laid in made.laid.items():
         say(f"{name}: {described(laid, name, made.setups[1], hint)}")
     say(COHERENCE)
-    for path in made.left_over:
-        say(f"left over, without a partner: {path}")
     tell_left_out(made.left_out)
     tell_passages(made.passages)
     tell_sheet(made.sheet)
-    giveaways.tell(made.check, made.mended)
+    giveaways.tell(made.check, made.mended, hint)
     plan.show_plan(made.plan)
 
 

@@ -28,7 +28,7 @@ from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
 from ..results import end_sentences, publishing, sentences
-from . import filmed_code, second_hand_prompt, status
+from . import asked_device, filmed_code, second_hand_prompt, status
 from .command_group import CommandGroup
 from .context import Context, give, json_option, say
 
@@ -130,6 +130,7 @@ def _add_method(method: Method) -> None:
         help="The share of trials truly heard that the result is meant to rule out.",
     )
     @_for(counted, "--by-passage", is_flag=True, help="Compare the passages as planned, not afterwards.")
+    @click.option("--device", help="What it will be played on, to be asked now; otherwise the system's.")
     @json_option
     @click.pass_obj
     def make(
@@ -139,6 +140,7 @@ def _add_method(method: Method) -> None:
         trials: int | None,
         accepted: tuple[str, ...],
         lift: str,
+        device: str | None,
         as_json: bool,
         **wish: Any,
     ) -> None:
@@ -155,8 +157,8 @@ def _add_method(method: Method) -> None:
                 lift_db=lift_db,
                 **wish,
             )
-            made = drafting.draft(casebook, asked, name)
-            warned = [*check_notes.sentences(casebook, made), *_warnings(casebook, made)]
+            made, trouble = asked_device.trouble(casebook, drafting.draft(casebook, asked, name), device, as_json)
+            warned = [*filter(None, [trouble]), *check_notes.sentences(casebook, made), *_warnings(casebook, made)]
         if as_json:
             give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": warned})
         else:
@@ -218,10 +220,22 @@ def show(context: Context, name: str, as_json: bool) -> None:
 @plan.command("close")
 @click.argument("name")
 @click.option("--why", default="", help="The reason, for the record.")
+@click.option("--lost-secret", "lost", is_flag=True, help="A secret of it is lost: give it up without opening it.")
 @json_option
 @click.pass_obj
-def close(context: Context, name: str, why: str, as_json: bool) -> None:
+def close(context: Context, name: str, why: str, lost: bool, as_json: bool) -> None:
     """Close a plan for good before its end; its verdict is the worst that its missing trials could have made of it."""
+    if lost:
+        with context.open() as casebook:
+            seals.give_up(casebook, name, why)
+        if as_json:
+            give({"plan": name, "given_up": why})
+        say(
+            f"Plan {name!r} is given up, and stays sealed: nothing of it can be told. That it is, and why, is on "
+            f"record: {context.hint} verdict {quote(name)}",
+            as_json,
+        )
+        return
     with context.open() as casebook:
         sealed = seals.closable(casebook, name, why)
         second = second_hand_prompt.ask(sealed, as_json) if second_hand.is_held(sealed.plan) else None

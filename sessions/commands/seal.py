@@ -11,6 +11,7 @@ import click
 from ..casebook import secret_files
 from ..plans import (
     coin_phrase,
+    drafting,
     planned_test,
     seals,
 )
@@ -18,7 +19,7 @@ from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
 from ..report import qr_codes
 from ..results import end_sentences
-from . import filmed_code, second_hand_prompt
+from . import asked_device, filmed_code, second_hand_prompt
 from .context import NOT_PRIVATE, Context, give, json_option, say
 
 PROVES = (
@@ -32,6 +33,8 @@ PUBLISH = "Publish this line before the first trial; only publishing dates a sea
 @click.command()
 @click.argument("name")
 @click.option("--anyway", is_flag=True, help="Seal even a plan whose verdict will be void.")
+@click.option("--device", help="What it will be played on, to be asked first; otherwise the system's.")
+@click.option("--elsewhere", is_flag=True, help="It will be heard on another machine: ask no device here.")
 @click.option(
     "--await-phrase",
     is_flag=True,
@@ -45,9 +48,21 @@ PUBLISH = "Publish this line before the first trial; only publishing dates a sea
 )
 @json_option
 @click.pass_obj
-def seal(context: Context, name: str, anyway: bool, await_phrase: bool, held: bool, as_json: bool) -> None:
+def seal(
+    context: Context,
+    name: str,
+    anyway: bool,
+    device: str | None,
+    elsewhere: bool,
+    await_phrase: bool,
+    held: bool,
+    as_json: bool,
+) -> None:
     """Fix a plan and the order of all its trials, and print the seal."""
     with context.open() as casebook:
+        draft = None if elsewhere else drafting.drafted(casebook, name)
+        if draft is not None and (anyway or not void_reasons(draft)):  # else that is what it is refused for
+            asked_device.check(draft, device, context.hint, as_json)
         ask = partial(second_hand_prompt.new, as_json) if held else None
         sealed = seals.seal(casebook, name, anyway=anyway, await_phrase=await_phrase, ask_second=ask)
         private = context.is_private(secret_files.path_of(casebook.folder, sealed.plan.id))

@@ -206,7 +206,8 @@ def _passage(
 def _plans(
     casebook: Casebook, setups: list[Setup], passages: list[Passage], evidence: _Evidence
 ) -> tuple[PlanStanding, ...]:
-    openings, phrases = plan_rows.openings(casebook), plan_rows.with_phrase(casebook)
+    lost = {plan: f"{_EARLY}{why}" for plan, why in plan_rows.given_up(casebook).items()}
+    openings, phrases = plan_rows.openings(casebook) | lost, plan_rows.with_phrase(casebook)
     progress = {(one.plan_id, one.listener_id): one for one in session_rows.progress(casebook)}
     noted: dict[str, list[str]] = {}
     for one in witness_rows.everything(casebook):
@@ -246,7 +247,15 @@ def _sealed(
         audio=audio[0],
         missing_audio=audio[1],
         matched_by=str(sealed.match.get("by", "")),
+        rate_hz=_asked_rate(sealed),
     )
+
+
+def _asked_rate(sealed: PlanSummary) -> int:
+    """The rate at which all of a plan was prepared, if that was asked for: its passages are cut at another."""
+    rates_hz = {int(passage["rate_hz"]) for passage in sealed.passages}
+    cut = {int(passage["cut"]["rate_hz"]) for passage in sealed.passages}
+    return rates_hz.pop() if len(rates_hz) == 1 and rates_hz != cut else 0
 
 
 def _listeners(sealed: PlanSummary, progress: Mapping[str, session_rows.Progress]) -> tuple[ListenerProgress, ...]:
@@ -277,7 +286,7 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
 
 
 def _lacks(setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: _Evidence) -> list[str]:
-    """What of its evidence a draft lacks: ``match``, ``check``, ``mend`` or ``acceptance`` (of open giveaways)."""
+    """What of its evidence a draft lacks: ``match``, ``check``, ``mend``, ``polarity`` or ``acceptance``."""
     names, lacking = {one.id: one.name for one in setups}, []
     for passage in passages:
         newest = evidence.match(passage.id, set(names))
@@ -288,5 +297,6 @@ def _lacks(setups: list[Setup], passages: list[Passage], accepted: Collection[st
             lacking.append("check")
         else:
             found = [one for one in checked.found if one.kind not in accepted]
-            lacking += ["mend" if one.mendable else "acceptance" for one in found]
-    return [one for one in ("check", "mend", "acceptance") if one in lacking]
+            mend = {True: "mend", False: "acceptance"}
+            lacking += ["polarity" if one.mendable and one.kind == "polarity" else mend[one.mendable] for one in found]
+    return [one for one in ("check", "mend", "polarity", "acceptance") if one in lacking]

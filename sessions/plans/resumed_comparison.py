@@ -38,10 +38,11 @@ def made_before(casebook: Casebook, folder_a: Path, folder_b: Path) -> tuple[str
     CatalogueError
         If there are setups of those names with recordings of other folders.
     """
-    names = two_folders.setup_names(folder_a, folder_b)
-    found = [catalogue.named(casebook, Setup, name) for name in names]
-    if not any(found):
+    named = (two_folders.setup_names(folder_a, folder_b), two_folders.plain_names(folder_a, folder_b))
+    tried = {names: [catalogue.named(casebook, Setup, name) for name in names] for names in named}
+    if not any(one for found in tried.values() for one in found):
         return None
+    names, found = next((both for both in tried.items() if all(both[1])), (named[0], tried[named[0]]))
     for name, setup, folder in zip(names, found, (folder_a, folder_b), strict=True):
         if setup is None or not _is_from(casebook, setup, folder):
             raise CatalogueError(
@@ -194,8 +195,11 @@ def sealed(casebook: Casebook, setups: tuple[str, str], wish: Wish) -> SealedPla
     if _waiting(casebook, setups, wish) is not None:
         return None
     asked = wish.method, set(wish.listeners), set(setups)
+    given_up = plan_rows.given_up(casebook)
     for one in reversed(plan_rows.every_sealed(casebook)):
         plan = one.plan
+        if plan.id in given_up:
+            continue
         listeners = {listener.name for listener in plan.listeners}
         if (plan.method.name, listeners, {setup.name for setup in plan.setups}) == asked:
             return one
@@ -249,4 +253,4 @@ def _complete(casebook: Casebook, name: str, progress: Callable[[str], None]) ->
         if lacking != "check":
             match_files.make_match_sheet(casebook, selection)
         if lacking != "match":
-            giveaway_check.check(casebook, selection)
+            giveaway_check.check(casebook, selection, mended=selection if lacking == "mend" else None)

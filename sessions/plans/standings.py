@@ -106,6 +106,8 @@ class PlanStanding:
         Of a plan whose trials are not over: how many prepared files it is sealed with, and how many of them are gone.
     matched_by
         What a sealed plan's setups were matched by.
+    rate_hz
+        At which all of a sealed plan was prepared, where that is another rate than its passages are cut at, or 0.
     """
 
     name: str
@@ -121,6 +123,7 @@ class PlanStanding:
     audio: int = 0
     missing_audio: int = 0
     matched_by: str = ""
+    rate_hz: int = 0
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -81,7 +82,20 @@ def check_tracks(paired: pairing.Pairing, names: Iterable[str]) -> None:
 
 def setup_names(folder_a: Path, folder_b: Path) -> tuple[str, str]:
     """The setups' names after the folders'."""
-    first, second = (track_name(Path(folder.resolve().name + ".x")) for folder in (folder_a, folder_b))
+    return _apart(*(_name_after(folder) for folder in (folder_a, folder_b)))
+
+
+def plain_names(folder_a: Path, folder_b: Path) -> tuple[str, str]:
+    """The same without signs: what a casebook's folder is called after, and what setups were before signs were kept."""
+    plain = (re.sub(r"\s+", " ", re.sub(r"[,&/()]+", " ", _name_after(folder))) for folder in (folder_a, folder_b))
+    return _apart(*(name.strip(" ._-") for name in plain))
+
+
+def _name_after(folder: Path) -> str:
+    return track_name(Path(folder.resolve().name + ".x"))
+
+
+def _apart(first: str, second: str) -> tuple[str, str]:
     return (first, second) if first != second else (f"{first} A", f"{second} B")
 
 
@@ -139,6 +153,7 @@ def prepare(
         catalogue.new_setup(casebook, names[0], f"recordings in {folder_a}"),
         catalogue.new_setup(casebook, names[1], f"recordings in {folder_b}"),
     )
+    names = setups[0].name, setups[1].name
     left_out: list[LeftOut] = []
     with parallel.workers(min(len(paired.pairs), parallel.cores())) as submit:
         work = PairWork(casebook, setups, around_s, lags_s, choose, again, progress, submit, left_out)

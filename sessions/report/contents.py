@@ -23,7 +23,7 @@ from ..preparation.match_sheet import MatchSheet
 from ..preparation.mends import PassageMend
 from ..results import chosen_lags, end_sentences, review, sentences
 from ..results.plan_record import PlanRecord
-from ..results.verdict import CANNOT_BE_JUDGED, NOT_BEGUN, RUNNING, Verdict, unjudged
+from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict, unjudged
 from ..results.verification import Verified
 from . import downloads, trial_strips, word_rows
 from .downloads import Download
@@ -268,6 +268,9 @@ def _limits(parts: Sequence[Part]) -> list[str]:
     open_plans = [part.plan.name for part in parts if part.verdict.state in (RUNNING, NOT_BEGUN)]
     if open_plans:
         limits.append(f"Not over yet: {', '.join(open_plans)}.")
+    given_up = [part.plan.name for part in parts if part.verdict.state == GIVEN_UP]
+    if given_up:
+        limits.append(f"Given up unopened, since a secret was lost: {', '.join(given_up)}; nothing of it can be told.")
     if any(not part.plan.match.is_real_gear for part in parts):
         limits.append("Levels were matched in the files; how loud it was at the ears was not measured.")
     for part in parts:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from shlex import quote
 from typing import Any
 
 import numpy as np
@@ -40,7 +41,9 @@ def loop(subject: Subject, figure: str) -> Mapping[str, LoopChannel]:
     tones = [one for one in subject.measured.everything if one.conditions.one_of.quantity == "tone"]
     if not tones:
         name = subject.name
-        raise NotMeasured(f"{name!r} was not measured through a line loop yet: earwitness curve loop {name} --into …")
+        raise NotMeasured(
+            f"{name!r} was not measured through a line loop yet: earwitness curve loop {quote(name)} --into …"
+        )
     run = [one for one in subject.measured.everything if one.measurement_id == tones[-1].measurement_id]
     found = {}
     for side in ("", *SIDES):

@@ -69,5 +69,5 @@ def test_levels_are_said_to_be_repaired_by_matching(
 ) -> None:
     """It was said that none could be repaired, beside a finding that ended in: match the levels."""
     found = tuple(Giveaway(kind, "two", "four 1", 3.1, 0.2, "LU", "", "two differs", mendable=False) for kind in kinds)
-    giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [])
+    giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [], "earwitness")
     assert capsys.readouterr().out.splitlines()[-1] == end

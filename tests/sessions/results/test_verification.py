@@ -161,6 +161,10 @@ def fill(book: Casebook) -> None:
         seals.seal(book, name, ask_second=lambda number=number: f"heldbysomebodyelse{number}")
         answer_all(book, 1.0, plan=name, most=2 - number, second=f"held by somebody else {number}")
     seals.close(book, "held again", "it rained", "Held by somebody else 1")
+    for number, name in enumerate(("lost", "lost again")):
+        drafting.draft(book, Wish("abx", PAIR, listeners=("Ada",), trials=2), name)
+        seals.seal(book, name, ask_second=lambda number=number: f"whateverthiswas{number}")
+        seals.give_up(book, name, f"the paper burnt {number}")
     witness_rows.keep(book, "seal", seals.sealed_plan(book, "evening").seal, "the first viewer")
     witness_rows.keep(book, "end", str(session_ends.of_plan(book, running.id)[0].end.code), "an e-mail to Bo")
     one, other, third = (setup.id for setup in selection.setups)

@@ -297,18 +297,20 @@ def stacked(heights: Sequence[float], *, title: str = "", wide_in: float = 10.0)
     return figure, list(panels)
 
 
-def statements(headings: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "") -> Any:
-    """Words in columns, broken into lines; the last column in bold."""
+def statements(headings: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "", note: str = "") -> Any:
+    """Words in columns, broken into lines; the last column in bold; the note below them."""
     letters = (26, 18, 30, 18)  # of a line, by column
     cells = [
         ["\n".join(wrap(text, wide)) for text, wide in zip(row, letters, strict=True)] for row in (headings, *rows)
     ]
     heights = [max(text.count("\n") + 1 for text in row) + 0.8 for row in cells]
-    figure = picture.paper(1.25 * picture.WIDTH_IN, 0.175 * sum(heights) + 0.5)
+    below = wrap(note, sum(letters))
+    figure = picture.paper(1.25 * picture.WIDTH_IN, 0.175 * (sum(heights) + len(below)) + 0.5)
     axes = figure.add_subplot()
     axes.set_axis_off()
     axes.set_xlim(0, sum(letters))
-    axes.set_ylim(sum(heights), 0)
+    axes.set_ylim(sum(heights) + len(below), 0)
+    axes.text(0, sum(heights), "\n".join(below), fontsize=SMALL_PT, va="top", color=INK)
     picture.entitled(axes, title)
     for number, row in enumerate(cells):
         top = sum(heights[:number])

@@ -16,7 +16,8 @@ from ..conditions import Direction, where_in_words
 from ..curve_comparison import CurveComparison
 from ..curve_records import CurveRecord
 from ..frequency_response import LEAST_POINTS, only_valid, points, response_of, shown
-from .figure import Labelled, Subject, columns, measured_in_words, smoothing_in_words
+from .captions import measured_together, smoothing_in_words
+from .figure import Labelled, Subject, columns
 from .lines import Lines, lines
 
 
@@ -150,5 +151,4 @@ def _how_compared(comparison: CurveComparison) -> str:
     note = f"at one level over {low:g} to {high:g} Hz; {smoothing_in_words(comparison.smoothing)}"
     if comparison.uncertainty_db is not None:
         note += f"; repeated measurements differ by {comparison.uncertainty_db:.2f} dB (one standard deviation)"
-    pairs = zip(comparison.names, comparison.records, strict=True)
-    return "\n".join([note, *(f"{name}: {measured_in_words(record)}" for name, record in pairs)])
+    return f"{note}\n{measured_together(dict(zip(comparison.names, comparison.records, strict=True)))}"

@@ -45,6 +45,20 @@ def test_each_curve_s_circumstances_are_said(casebook: Casebook, sallow: Setup, 
     assert "Measured differently: room: sallow barn, bracken not said." in said
 
 
+def test_sensitivity_is_said_where_level_drive_and_distance_are_known(
+    casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
+) -> None:
+    """80 dB SPL for 1 V at 2 m: 20·lg 2.83 = 9.04 dB and 6.02 dB more for 2.83 V at 1 m."""
+    path = write_level(tmp_path / "axis.txt", 80)
+    spl = Conditions(distance_m=2.0, drive_volts=1.0, spl=True)
+    curve_import.bring(casebook, sallow, path, Reading(), spl)
+    curve_import.bring(casebook, bracken, path, Reading(), Conditions(distance_m=2.0, drive_volts=1.0))
+    said = curve_sentences.measurements_of(casebook, [sallow, bracken]).sentences
+    assert [line for line in said if "ensitivity" in line] == [
+        "Sensitivity of sallow: 95.1 dB SPL for 2.83 V at 1 m, the mean from 300 to 3000 Hz."
+    ]
+
+
 def test_curves_stand_beside_the_verdict_and_in_the_report(
     sealed: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
 ) -> None:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from audio.curves import draw
 from audio.curves.curve import Curve
+from audio.curves.lanes import Marked
 
 from ..conditions import Direction, where_in_words
 from ..curve_comparison import CurveComparison
@@ -61,14 +62,26 @@ class Overlay:
 
 @dataclass(frozen=True, eq=False)
 class Difference(Overlay):
-    """One curve less the other. The numbers are those of the overlay, which hold the difference too."""
+    """One curve less the other. The numbers are those of the overlay, which hold the difference too.
+
+    `marked` are words heard, each with the band that is stated for it, and `explained` what the caption says of them.
+    """
+
+    marked: Sequence[Marked] = ()
+    explained: str = ""
 
     def drawn(self) -> Any:
         """One line, the difference, around a bold zero."""
         title = " less ".join(self.comparison.names)
         made = self.comparison
+        note = f"{_how_compared(made)}\n{self.explained}" if self.marked else _how_compared(made)
         return draw.difference(
-            made.difference, title=title, note=_how_compared(made), uncertainty_db=made.uncertainty_db, words=title
+            made.difference,
+            title=title,
+            note=note,
+            uncertainty_db=made.uncertainty_db,
+            words=title,
+            marked=self.marked,
         )
 
 

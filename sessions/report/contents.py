@@ -25,21 +25,23 @@ from ..results import chosen_lags, end_sentences, review, sentences
 from ..results.plan_record import PlanRecord
 from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict, unjudged
 from ..results.verification import Verified
-from . import downloads, trial_strips, word_rows
+from . import downloads, trial_strips, word_rows, words_heard
 from .downloads import Download
 from .trial_strips import Strip
 from .word_rows import WordRow
 
 if TYPE_CHECKING:
+    from ..measured.curve_comparison import CurveComparison
     from ..measured.figures.figure import FigureData
 
 
 @dataclass(frozen=True)
 class Drawn:
-    """A picture as it stands on the page, and its caption."""
+    """A picture as it stands on the page, its caption, and what stands under that, a line each."""
 
     drawn: str
     caption: str
+    below: Sequence[str] = ()
 
 
 @dataclass(frozen=True)
@@ -106,6 +108,7 @@ class Report:
 def gather(casebook: Casebook, title: str) -> Report:
     """The report of a casebook: all its plans, and their rehearsals apart from them."""
     found = review.review(casebook, rehearsals=True)
+    words = word_rows.gather(casebook, [one.record for one in found.plans])
 
     # plans that share setups show the same pictures: each is drawn once
     @functools.cache
@@ -114,7 +117,7 @@ def gather(casebook: Casebook, title: str) -> Report:
 
     @functools.cache
     def measured(setups: tuple[str, ...]) -> Measured:
-        return _measured(casebook, setups, of_one)
+        return _measured(casebook, setups, words, of_one)
 
     parts = [_part(casebook, one.sealed, one.record, one.verdict, measured) for one in found.plans]
     rehearsals = [
@@ -127,7 +130,7 @@ def gather(casebook: Casebook, title: str) -> Report:
         made_at=casebook.now(),
         parts=parts,
         rehearsals=rehearsals,
-        words=word_rows.gather(casebook, [part.record for part in parts]),
+        words=words,
         checked=found.checked,
         limits=_limits(parts),
     )
@@ -187,26 +190,40 @@ def _noted(part: Part) -> Part:
     return replace(part, sentences=[*part.sentences, *check_notes.in_words(part.notes)])
 
 
-def _measured(casebook: Casebook, setups: Sequence[str], of_one: Callable[[Setup], list[Drawn]]) -> Measured:
+def _measured(
+    casebook: Casebook, setups: Sequence[str], words: Sequence[WordRow], of_one: Callable[[Setup], list[Drawn]]
+) -> Measured:
     """What was measured of the setups compared: both on one set of axes, their difference, and each by itself."""
     return review.by_itself(
-        lambda: _every_measured(casebook, setups, of_one),
+        lambda: _every_measured(casebook, setups, words, of_one),
         lambda reason: Measured([f"Measured: cannot be shown: {reason}"], []),
     )
 
 
-def _every_measured(casebook: Casebook, setup_ids: Sequence[str], of_one: Callable[[Setup], list[Drawn]]) -> Measured:
-    from ..measured.figures.responses import Difference, Overlay
+def _every_measured(
+    casebook: Casebook, setup_ids: Sequence[str], words: Sequence[WordRow], of_one: Callable[[Setup], list[Drawn]]
+) -> Measured:
+    from ..measured.figures.responses import Overlay
 
     setups = [catalogue.find(casebook, Setup, setup) for setup in setup_ids]
     measured = curve_sentences.measurements_of(casebook, setups)
     pictures = []
     for one in measured.comparisons:
         pictures.append(_curve(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
-        pictures.append(_curve(Difference(one), f"The difference: {' less '.join(one.names)}."))
+        pictures.append(_difference(one, setups, words))
     for setup in setups:
         pictures += of_one(setup)
     return Measured(measured.sentences, pictures)
+
+
+def _difference(compared: CurveComparison, setups: Sequence[Setup], words: Sequence[WordRow]) -> Drawn:
+    """The difference of two curves, with the words heard of their setups where a band is stated for them."""
+    from ..measured.figures.responses import Difference
+
+    own = {setup.id: setup.name for setup in setups if setup.name in compared.names}
+    heard = words_heard.words_heard(words, own, compared.difference.band)
+    figure = Difference(compared, heard.marked(), words_heard.EXPLAINED)
+    return replace(_curve(figure, f"The difference: {' less '.join(compared.names)}."), below=heard.lines())
 
 
 def _of_one(casebook: Casebook, setup: Setup) -> list[Drawn]:

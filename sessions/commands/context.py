@@ -30,6 +30,9 @@ NOT_PRIVATE = (
 WIDEST = 100  # columns in which sentences are still read with ease
 COMMAND_AT_END = re.compile(r": (earwitness (?:(?!\. ).)+)$")
 COLUMNS = re.compile(r"\S  +\S")
+LAST_GAP = re.compile(r".*\S  +(?=\S)")
+DEEPEST = 24  # columns by which what is broken off a row of columns is set in at most
+WITHOUT_CASEBOOK = ("demo", "compare", "new", "loudness", "power", "tally", "doctor")
 
 
 @dataclass(frozen=True)
@@ -71,8 +74,7 @@ def say(text: str, as_json: bool = False) -> None:
     On a terminal sentences are broken between words; in a pipe nothing is broken. What a terminal would obey is
     written out.
     """
-    stream = sys.stderr if as_json else sys.stdout
-    said = plain(text)
+    stream, said = sys.stderr if as_json else sys.stdout, plain(addressed(text))
     click.echo(wrapped(said) if stream.isatty() else said, err=as_json)
 
 
@@ -81,32 +83,56 @@ def draw(text: str, as_json: bool = False) -> None:
     click.echo(text, err=as_json)
 
 
+def addressed(text: str) -> str:
+    """The text with the casebook named in every command that it tells to type, where one was named to this one."""
+    here = click.get_current_context(silent=True)
+    root = here and here.find_root()
+    if not (root and isinstance(root.obj, Context) and root.obj.given and isinstance(root.command, click.Group)):
+        return text
+    hint = root.obj.hint
+    names = "|".join(name for name in root.command.list_commands(root) if name not in WITHOUT_CASEBOOK)
+    return re.sub(rf"\bearwitness (?=(?:{names})\b)", lambda _: f"{hint} ", text)
+
+
 def columns() -> int:
     """How wide sentences are in this terminal."""
     return min(WIDEST, shutil.get_terminal_size().columns)
 
 
 def wrapped(text: str) -> str:
-    """Text as it stands in this terminal: sentences broken between words, columns and drawings as they are.
+    """Text as it stands in this terminal: sentences and rows of columns broken between words, drawings as they are.
 
-    A command at a line's end stays whole, so that it can be copied; where it has no room it begins a line.
+    What is broken off a row of columns is set in, below its last column where that is not far. A command at a
+    line's end stays whole, so that it can be copied; where it has no room it begins a line.
     """
     return "\n".join(row for line in text.split("\n") for row in _rows(line))
 
 
 def _rows(line: str) -> list[str]:
     width, said = columns(), line.lstrip(" ")
-    if len(line) <= width or COLUMNS.search(line):
+    if len(line) <= width:
         return [line]
     indent = line[: len(line) - len(said)]
+    if COLUMNS.search(line):
+        return _broken(said, width, indent, _hanging(line, len(indent)))
     command = COMMAND_AT_END.search(said)
     if command is not None:
         return [*_rows(f"{indent}{said[: command.start() + 1]}"), f"{indent}{command[1]}"]
+    return _broken(said, width, indent, indent)
+
+
+def _hanging(line: str, indented: int) -> str:
+    """What is set before the rest of a row of columns."""
+    gap = LAST_GAP.match(line)
+    return " " * (len(gap[0]) if gap and len(gap[0]) <= DEEPEST else indented + 4)
+
+
+def _broken(said: str, width: int, indent: str, after: str) -> list[str]:
     return textwrap.wrap(
         said,
         width,
         initial_indent=indent,
-        subsequent_indent=indent,
+        subsequent_indent=after,
         break_long_words=False,
         break_on_hyphens=False,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING
 
 import click
@@ -82,7 +83,7 @@ def _wanted(casebook: Casebook, setup: str | None, curve_id: str | None, *, ever
     measured = curve_records.of_setup(casebook, own)
     found = list(measured.directions.values()) if every else [one for one in [measured.on_axis] if one]
     if not found:
-        raise CatalogueError(f"{own.name!r} has no curve on axis yet: earwitness curve add {own.name} FILE")
+        raise CatalogueError(f"{own.name!r} has no curve on axis yet: earwitness curve add {quote(own.name)} FILE")
     return found
 
 

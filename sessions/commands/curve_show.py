@@ -239,10 +239,10 @@ def _say_impedance(found: Impedance) -> None:
 
 
 def _say_comparison(comparison: CurveComparison) -> None:
-    hz, db = comparison.largest
+    from ..measured import curve_sentences
+
     low, high = comparison.band_hz
-    one, other = comparison.names
-    say(f"{one} less {other}, at one level over {low:g} to {high:g} Hz: at most {db:+.1f} dB, at {hz:.0f} Hz.")
+    say(f"At one level over {low:g} to {high:g} Hz: {curve_sentences.most(comparison)}.")
     if comparison.departure_db is not None:
         say(
             f"  from 100 Hz to 10 kHz they depart from a constant difference by at most "

@@ -59,10 +59,7 @@ def tell(words: Sequence[str], text: str) -> None:
             else " " * (drawn.words_from - APART)
         )
         said = drawn.words[row] if row < len(drawn.words) else ""
-        if drawn.code:
-            draw(f"{code}{' ' * APART}{said}".rstrip())
-        else:
-            say(said)
+        draw(f"{code}{' ' * APART}{said}".rstrip() if drawn.code else said)
 
 
 def tell_code(text: str) -> None:

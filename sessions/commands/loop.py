@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from shlex import quote
+
 import click
 
 from ..casebook import catalogue
@@ -84,4 +86,4 @@ def loop(
     elif isinstance(data, Telling):
         for line in data.sentences():
             say(f"  {line}")
-        say(f"See it: {context.hint} curve show {setup} --what electronics (or spectrum, crosstalk)")
+        say(f"See it: {context.hint} curve show {quote(setup)} --what electronics (or spectrum, crosstalk)")

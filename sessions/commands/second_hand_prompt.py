@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import secrets
 import sys
+from shlex import quote
 
 import click
 
@@ -71,7 +72,8 @@ def ask(sealed: SealedPlan, as_json: bool = False) -> str:
             say("That is not it; once more.", as_json)
     raise PlanError(
         f"this is not the second secret of plan {plan.name!r}, which stays sealed; ask who holds it to type it again "
-        "(without it the plan can be neither opened nor closed)"
+        "(without it the plan can be neither opened nor closed; lost for good, it is given up unopened: "
+        f"earwitness plan close {quote(plan.name)} --lost-secret --why TEXT)"
     )
 
 

@@ -16,7 +16,7 @@ from ..errors import CatalogueError
 from ..plans import overview
 from ..plans.standings import SetupStanding
 from ..preparation import recording_folder
-from . import status
+from . import asked_device, status, strays
 from .catalogue import described, tell
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say
@@ -83,9 +83,12 @@ def setup() -> None:
 @click.option("--baud", type=WholeRange(300, 4_000_000), default=9600, show_default=True, help="Serial: its speed.")
 @click.option("--reply", default="", metavar="HEX", help="Serial: the bytes that confirm.")
 @click.option("--note", default="", help="What it is.")
+@click.option("--yes", is_flag=True, help="Add it without asking about tracks that other setups have and it has not.")
 @json_option
 @click.pass_obj
-def add_setup(context: Context, /, name: str, folder: Path | None, note: str, as_json: bool, **gear: Any) -> None:
+def add_setup(
+    context: Context, /, name: str, folder: Path | None, note: str, yes: bool, as_json: bool, **gear: Any
+) -> None:
     """Add a setup: by its recordings (--from), by a route of its own (--route), or behind a switch (--switched)."""
     chain = _chain(GearOptions(**gear))
     if chain and folder:
@@ -93,18 +96,36 @@ def add_setup(context: Context, /, name: str, folder: Path | None, note: str, as
     with context.open() as casebook:
         made = catalogue.new_setup(casebook, name, note, chain)
         added = recording_folder.collect(casebook, made, folder) if folder else []
+        unread = strays.tell_unread(folder, as_json) if folder else []
+        if not strays.agreed(
+            strays.of_setup(casebook, name, added, context.hint) if folder else [], f"Add {name!r} so?", yes, as_json
+        ):
+            say(f"Setup {name!r} is not added.", as_json)
+            return
         with casebook.writing():
             catalogue.keep(casebook, made)
             recording_folder.keep(casebook, added)
         settle(casebook, [one.track for one in added], context.hint, as_json)
     stated = None if chain is None else chain.to_document()
+    asked = [] if chain is None else asked_device.of_chain(chain)
     if as_json:
-        give({"setup": made.name, "id": made.id, "recordings": [one.track.name for one in added], "chain": stated})
+        give(
+            {
+                "setup": made.name,
+                "id": made.id,
+                "recordings": [one.track.name for one in added],
+                "chain": stated,
+                "not_read": unread,
+                "checked": asked,
+            }
+        )
     more = f" with {counted(len(added), 'recording')}" if added else ""
     if chain:
         more = f": {playback_chain.described(chain)}"
     say(f"Setup {name!r} added{more}.", as_json)
     if chain:
+        for line in asked:
+            say(line, as_json)
         say(CAUTION, as_json)
 
 

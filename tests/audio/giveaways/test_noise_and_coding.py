@@ -154,6 +154,24 @@ def test_hum_is_told_as_hum_alone(longer: dict[str, Clip]) -> None:
     assert found_between(samples, samples + hummed(len(samples), 50.0, -87.0)) == []
 
 
+@pytest.mark.parametrize("after", ["nothing", "an equaliser", "a room"])
+@pytest.mark.parametrize("swapped", [False, True])
+def test_hum_is_found_under_dense_music_with_drums(dense: Samples, after: str, swapped: bool) -> None:
+    """Nothing pauses; music is 37 dB louder, and the hum's lines lie among the bass and the kick drum."""
+    rng = np.random.default_rng(12)
+    wet = dense if after == "nothing" else families.equaliser(rng, dense, RATE_HZ)
+    if after == "a room":
+        wet = families.room(rng, wet, 0.3, 6.0, RATE_HZ)
+    wet = wet * dense.std() / wet.std()
+    humming = wet + hummed(len(dense), 60.2, -60.0)
+    one, two = (Clip(each, RATE_HZ) for each in ((humming, dense) if swapped else (dense, humming)))
+    (finding,) = hum.hum("p", "two", one, two)
+    assert finding.measured == pytest.approx(-60, abs=4)  # at least
+    assert finding.what.startswith("the reference hums" if swapped else "two hums")
+    one, two = (Clip(each, RATE_HZ) for each in ((wet, dense) if swapped else (dense, wet)))
+    assert hum.hum("p", "two", one, two) == []
+
+
 @pytest.mark.parametrize("note_hz", [50.0, 60.0, 100.0])
 def test_a_held_note_of_the_music_is_no_hum(longer: dict[str, Clip], note_hz: float) -> None:
     """In both recordings, through loudspeakers 9 dB apart there."""

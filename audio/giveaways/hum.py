@@ -19,6 +19,8 @@ MAINS_HZ, OFF = (50.0, 60.0), 0.01  # grids keep within 1 %; so do recorders' cl
 MULTIPLES = 16
 FIRST = 2  # one of the first two is always among the lines: the mains itself, or twice it behind a rectifier
 TUNED_HZ = 0.15  # between a line and where the mains' multiple is, by another line
+STRAY = 3.0  # times what stands out beside the multiples: in a long room, tones of the music do
+ALONE = 100.0  # so far a line without any other must stand out
 TELLS = 10.0  # standard errors: whose it is
 BANDS_HZ = [(times * hz * (1 - OFF), times * hz * (1 + OFF)) for hz in MAINS_HZ for times in range(1, MULTIPLES + 1)]
 
@@ -74,7 +76,9 @@ def _about(known: Sequence[Line], base_hz: float, known_by: int, mains_hz: float
         times = round(line.hz / base_hz)
         if 1 <= times <= MULTIPLES and abs(line.hz - times * base_hz) < TUNED_HZ * max(1.0, times / known_by):
             ours[times] = line
-    if min(ours) > FIRST:
+    sure = max(line.sure for line in ours.values())
+    elsewhere = max((line.sure for line in known if line not in ours.values()), default=0.0)
+    if min(ours) > FIRST or sure < STRAY * elsewhere or (len(ours) == 1 and sure < ALONE):
         return None
     more = sum(line.more for line in ours.values())
     of_heard = None if abs(more) < TELLS else bool(more > 0)

@@ -54,15 +54,50 @@ def lines(first: Clip, second: Clip, bands_hz: Bands) -> tuple[list[Line], list[
 
     The clips are in step, of one rate; `bands_hz` are where tones are asked for, from and to.
     """
-    by = max(first.rate_hz // RATE_HZ, 1)
-    rate_hz = first.rate_hz / by
-    count = min(first.frames, second.frames)
-    if count < (FEWEST + 1) * WINDOW_S / 2 * first.rate_hz:
+    rate_hz = first.rate_hz / _by(first)
+    ways = _ways(first, second)
+    if not ways:
         return [], []
-    channels = zip(*(_low(clip, count, by) for clip in (first, second)), strict=False)
-    ways = [both_ways(one, two, round(rate_hz)).explained() for one, two in channels]
     forward, back = (_of([each[way] for each in ways], rate_hz, bands_hz) for way in (0, 1))
     return forward, back
+
+
+def hides_db(first: Clip, second: Clip, at_hz: float, stands_out: float) -> float | None:
+    """The level (dB re full scale) below which no tone stands out there so far; None where the clips are too short.
+
+    Of the two ways the better one counts.
+    """
+    rate_hz = first.rate_hz / _by(first)
+    ways = _ways(first, second)
+    if not ways:
+        return None
+    at = round(at_hz * WINDOW_S)
+    return min(_faintest_db([_channel(each[way], rate_hz) for each in ways], at, stands_out) for way in (0, 1))
+
+
+def _faintest_db(channels: Sequence[_Channel], at: int, stands_out: float) -> float:
+    """The level of a tone that would just be found in a line."""
+    least = []
+    for each in channels:
+        left, beside = each.left[:, at], each.beside[:, at]
+        rest = np.square(np.abs(left)) / beside
+        usual = max(1.0, float(rest.mean()))
+        least.append(max(stands_out * usual, STEADY / (1 - STEADY) * left.size * (usual - 1)) / np.sum(1 / beside))
+    return 10 * float(np.log10(max(least)))
+
+
+def _by(clip: Clip) -> int:
+    return max(clip.rate_hz // RATE_HZ, 1)
+
+
+def _ways(first: Clip, second: Clip) -> list[tuple[Explained, Explained]]:
+    """The low sound of each channel by that of the other clip, and that by it; none of clips that are too short."""
+    count = min(first.frames, second.frames)
+    if count < (FEWEST + 1) * WINDOW_S / 2 * first.rate_hz:
+        return []
+    by = _by(first)
+    channels = zip(*(_low(clip, count, by) for clip in (first, second)), strict=False)
+    return [both_ways(one, two, round(first.rate_hz / by)).explained() for one, two in channels]
 
 
 def _low(clip: Clip, count: int, by: int) -> list[Signal]:

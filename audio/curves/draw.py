@@ -112,18 +112,23 @@ def distortion(
 ) -> Any:
     """Harmonics in dB below the fundamental and in per cent at the right, each with its own floor, faint.
 
-    `clear` says which points of each stand above that: a line is not joined over those that do not.
+    `clear` says which points of each stand above that: a line is not joined over those that do not. Of a harmonic that
+    nowhere does, the floor alone is drawn, and named. The axis is fitted to what is drawn.
     """
-    low, high = _limits([*curves.values(), *floors.values()], 75.0)
+    stands = {name: Curve(one.hz[clear[name]], one.level_db[clear[name]], None, one.valid_hz)
+              for name, one in curves.items() if clear[name].sum() > 1}  # fmt: skip
+    low, high = _limits([*stands.values(), *floors.values()], 75.0)
     figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
     axes.set_ylim(low, high)
     for place, (name, curve) in enumerate(curves.items()):
         colour, style = COLOURS[place % len(COLOURS)], STYLES[place % len(STYLES)]
-        shown = np.where(clear[name], curve.level_db, np.nan)
-        axes.plot(curve.hz, shown, color=colour, ls=style, lw=1.6, label=name)
+        if name in stands:
+            shown = np.where(clear[name], curve.level_db, np.nan)
+            axes.plot(curve.hz, shown, color=colour, ls=style, lw=1.6, label=name)
         if name in floors:
             floor = floors[name]
-            axes.plot(floor.hz, floor.level_db, color=colour, lw=0.8, alpha=0.5, label=f"_floor of {name}")
+            words = f"_floor of {name}" if name in stands else f"floor of {name}, nothing above it"
+            axes.plot(floor.hz, floor.level_db, color=colour, lw=0.8, alpha=0.5, label=words)
     axes.set_ylabel("harmonic, dB", fontsize=TEXT_PT, color=INK)
     right = axes.secondary_yaxis("right")
     percents = [

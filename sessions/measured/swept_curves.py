@@ -187,7 +187,7 @@ def prepared(
     ]
     name = f"{setup.name} {direction.plane} {direction.angle}.npz"
     told = (*taken.disturbances, *correction.said((settings.low_hz, settings.high_hz)))
-    return PreparedSweep(RawFile.of(name, _npz(read)), curves, percent, _least_percent(harmonics), told)
+    return PreparedSweep(RawFile.of(name, _npz(read)), curves, percent, _least_percent(parts), told)
 
 
 def check_level(level_dbfs: float) -> None:
@@ -284,12 +284,12 @@ def _harmonic(
     return NewCurve("distortion", direction, np.stack([curve.hz, curve.level_db], axis=1), kept), percent
 
 
-def _least_percent(harmonics: Mapping[int, tuple[Curve, Numbers]]) -> float:
-    """What a harmonic must reach somewhere to be seen: the second's floor in the middle of what was measured, in %."""
+def _least_percent(harmonics: Mapping[int, tuple[NewCurve, float]]) -> float:
+    """What a harmonic must reach somewhere to be seen, in %: the lowest harmonic's floor says it."""
     if not harmonics:
         return 0.0
-    _, floor = harmonics[min(harmonics)]
-    return float(100 * 10 ** ((np.median(floor) + noise_floor.CLEAR_DB) / 20))
+    taken = harmonics[min(harmonics)][0].conditions.taken
+    return (taken.least_percent if taken else None) or 0.0
 
 
 def _npz(read: TakeReading) -> bytes:

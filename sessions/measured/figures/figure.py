@@ -140,11 +140,11 @@ def smoothing_in_words(smoothing: float) -> str:
     return f"1/{smoothing:g}-octave smoothing" if smoothing else "not smoothed"
 
 
-def rounded(values: NDArray[np.float64], places: int) -> list[float]:
-    """Plain numbers."""
-    return [round(float(value), places) for value in values]
+def rounded(values: NDArray[np.float64], places: int) -> list[float | None]:
+    """Plain numbers; None for not-a-number, where nothing was measured."""
+    return [None if np.isnan(value) else round(float(value), places) for value in values]
 
 
-def columns(names: Sequence[str], *values: NDArray[np.float64] | None) -> dict[str, list[float]]:
-    """Columns of plain numbers by name; what was not measured is left out."""
+def columns(names: Sequence[str], *values: NDArray[np.float64] | None) -> dict[str, list[float | None]]:
+    """Columns of plain numbers by name; a column that was not measured is left out."""
     return {name: rounded(column, 4) for name, column in zip(names, values, strict=True) if column is not None}

@@ -156,7 +156,7 @@ def prepared(
         read.response,
         noise=noise_floor.of_harmonics(read.silence, read.made, len(read.used), list(read.response.harmonics)),
     )
-    said += overload.suspected(read.response, {order: curve for order, (curve, _) in harmonics.items()})
+    said += overload.suspected(read.response, harmonics)
     taken = Taken(
         sweep=layout.made,
         averages=settings.averages,

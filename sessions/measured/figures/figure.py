@@ -140,6 +140,15 @@ def smoothing_in_words(smoothing: float) -> str:
     return f"1/{smoothing:g}-octave smoothing" if smoothing else "not smoothed"
 
 
+def signed(db: float, places: int = 2) -> str:
+    """A level difference with its sign; what rounds to nothing has none.
+
+    >>> signed(-0.004), signed(0.3), signed(-2.0, 1)
+    ('0.00', '+0.30', '-2.0')
+    """
+    return f"{db:+.{places}f}" if round(db, places) else f"{0:.{places}f}"
+
+
 def rounded(values: NDArray[np.float64], places: int) -> list[float | None]:
     """Plain numbers; None for not-a-number, where nothing was measured."""
     return [None if np.isnan(value) else round(float(value), places) for value in values]

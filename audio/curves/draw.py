@@ -127,7 +127,7 @@ def distortion(
             axes.plot(curve.hz, shown, color=colour, ls=style, lw=1.6, label=name)
         if name in floors:
             floor = floors[name]
-            words = f"_floor of {name}" if name in stands else f"floor of {name}, nothing above it"
+            words = f"_floor of {name}" if name in stands else f"{name}: its floor alone"
             axes.plot(floor.hz, floor.level_db, color=colour, lw=0.8, alpha=0.5, label=words)
     axes.set_ylabel("harmonic, dB", fontsize=TEXT_PT, color=INK)
     right = axes.secondary_yaxis("right")

@@ -15,7 +15,7 @@ from audio.curves.curve import Curve
 from ..conditions import Direction, where_in_words
 from ..curve_comparison import CurveComparison
 from ..curve_records import CurveRecord
-from ..frequency_response import only_valid, points, response_of, shown
+from ..frequency_response import LEAST_POINTS, only_valid, points, response_of, shown
 from .figure import Labelled, Subject, columns, measured_in_words, smoothing_in_words
 from .lines import Lines, lines
 
@@ -173,7 +173,8 @@ def distortion(found: Mapping[int, CurveRecord], subject: Subject) -> Distortion
     """The harmonics by order, smoothed, each where it stands above its own floor."""
     curves, seen, floors = {}, {}, {}
     for order, kept in sorted(found.items()):
-        curves[order], seen[order] = _above_floor(kept, subject.smoothing)
+        curves[order], clear = _above_floor(kept, subject.smoothing)
+        seen[order] = clear if clear.sum() >= LEAST_POINTS else np.zeros_like(clear)
         taken = kept.conditions.taken
         floor_db = None if taken is None else taken.floor_at(curves[order].hz)
         if floor_db is not None:

@@ -89,7 +89,7 @@ def test_the_picture_of_a_clean_take_shows_the_floors_on_an_axis_fitted_to_them(
     low, high = axes.get_ylim()
     for order in (2, 3, 4, 5):
         floor = np.array(document[f"harmonic {order}"]["floor_db"])
-        line = drawn[f"floor of harmonic {order}, nothing above it"]
+        line = drawn[f"harmonic {order}: its floor alone"]
         assert line == pytest.approx(floor, abs=0.01)
         assert low <= np.median(floor) <= high
     assert high < max(line.max() for line in drawn.values()) + 11

@@ -6,7 +6,8 @@ AudioError
 ├── MeasureError   a measurement or match that has no answer for this material
 │   └── SilentError   since nothing sounds in it
 ├── ProcessError   a process that measured was ended from outside
-└── DeviceError    no device, a device without the rate or channels, an engine that stopped
+└── DeviceError    a device that is not there or lacks the rate or channels, an engine that stopped
+    └── NoDeviceError  since this machine has none at all, or nothing that could be asked
 
 Each message says what is wrong, where, what was given and what to do next, in one line.
 """
@@ -38,3 +39,7 @@ class ProcessError(AudioError):
 
 class DeviceError(AudioError):
     """A playback device that is absent or unsuitable, or an engine that stopped."""
+
+
+class NoDeviceError(DeviceError):
+    """No sound device at all, or no sound system that could be asked; it says nothing of what a device would do."""

@@ -1,13 +1,13 @@
-"""The chair's screen on a casebook with nothing played: `python -m tests.silent_evening BOOK PLAN [STUMBLES]`.
+"""The chair's screen with nothing played: `python -m tests.silent_evening BOOK PLAN [STUMBLES | endless | lost]`.
 
 What is asked for is heard at once, so that the screen shows what it would with sound; the first STUMBLES sounds are
-disturbed.
+disturbed, or all of them are, or the device is gone for good with the first one.
 """
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import click
@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audio.engine.playback import Faults, Position
+from audio.errors import DeviceError
 from sessions.casebook.store import open_casebook
 from sessions.commands import chair_screen, listen
 from sessions.listening import session
@@ -40,16 +41,50 @@ class StumblingPlayer(SilentPlayer):
             self.counts = Faults(underruns=self.counts.underruns + 1)
 
 
-def main(book: Path, plan: str, stumbles: int) -> None:
+class FailingPlayer(SilentPlayer):
+    """A player that stumbles whenever it is asked, whether something sounds or not."""
+
+    fails = True
+
+    def faults(self) -> Faults:
+        if self.fails:
+            self.counts = Faults(underruns=self.counts.underruns + 1)
+        return self.counts
+
+
+class LostPlayer(SilentPlayer):
+    """A player whose device is gone as soon as something is to sound, and stays gone."""
+
+    def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int, places: Sequence[int] = ()) -> None:
+        if self.counts.stalls:
+            self.tries = getattr(self, "tries", 0) + 1
+            raise DeviceError(f"no sound device to play on, try {self.tries}")
+        super().load(stimuli, rate_hz, places)
+
+    def play(self, index: int) -> None:
+        super().play(index)
+        self.counts = Faults(stalls=1)
+
+
+PLAYERS: dict[str, Callable[[], SilentPlayer]] = {"endless": FailingPlayer, "lost": LostPlayer}
+
+
+def main(book: Path, plan: str, player: SilentPlayer) -> None:
     """Listen to a plan as Ada."""
     with open_casebook(book) as casebook, session.begin(casebook, plan, "Ada", "none: silent") as running:
         casebook.set_busy_timeout(listen.BUSY_TIMEOUT_MS)
-        runner = TrialRunner(running, StumblingPlayer(stumbles))
+        runner = TrialRunner(running, player)
         runner.offer()
-        finished = chair_screen.run(runner, "an evening", lambda *word: runner.keep(lambda: None))
+        chair_screen.LOST_FOR_S = 6.0
+        try:
+            finished = chair_screen.run(runner, "an evening", lambda *word: runner.keep(lambda: None))
+        except DeviceError as error:
+            click.echo(f"ended: {error}")
+            return
         listen.when_free(runner.write_out)
         click.echo("finished" if finished else "stopped")
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), sys.argv[2], int(sys.argv[3]) if sys.argv[3:] else 0)
+    how = (sys.argv[3:] or ["0"])[0]
+    main(Path(sys.argv[1]), sys.argv[2], PLAYERS[how]() if how in PLAYERS else StumblingPlayer(int(how)))

@@ -67,6 +67,9 @@ def answer_on_screen(terminal: Terminal, trial: int, choice: str) -> None:
     terminal.wait(rf"trial {trial} of 8")
     for _ in range(10):
         try:
+            if "keeps being disturbed" in terminal.screen():
+                terminal.keys("Enter")
+                terminal.wait("hear    s: from the start", 10)
             terminal.keys("a", "x")
             terminal.wait(r"▲ on", 5)
             terminal.keys("Enter")
@@ -76,6 +79,8 @@ def answer_on_screen(terminal: Terminal, trial: int, choice: str) -> None:
             terminal.keys("3")
             screen = terminal.wait(rf"trial {trial + 1} of 8|left with|The sound was disturbed", 5)
         except AssertionError:
+            if "left with" in terminal.screen():  # a busy machine took longer to end
+                return
             terminal.keys("Escape")
             continue
         if "The sound was disturbed" not in screen:

@@ -100,9 +100,13 @@ def _lines(path: Path) -> list[_Line]:
     texts = [text.replace('"', "").strip(" \r\f") for text in _decoded(path, raw).splitlines()]
     texts = [MINUS.sub("-", text) if ROW.match(text) else text for text in texts]
     separator = _separator([text for text in texts if ROW.match(text)])
-    return [
+    lines = [
         _Line(number, text.strip(), _cells(text, separator)) for number, text in enumerate(texts, 1) if text.strip()
     ]
+    for line in lines:
+        if line.cells is not None and np.isinf(line.cells).any():
+            raise FileError(f"{path}, line {line.number}: a number larger than any level or frequency; check the line")
+    return lines
 
 
 def _decoded(path: Path, raw: bytes) -> str:

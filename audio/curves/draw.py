@@ -12,12 +12,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from . import picture
+from . import lanes, picture
 from .curve import Curve, Numbers
 from .decay import Decay
-from .picture import BAND, COLOURS, FAINT, GRID, HATCH, INK, PAPER, SMALL_PT, STYLES, TEXT_PT
+from .lanes import Marked
+from .picture import BAND, COLOURS, FAINT, GRID, HATCH, INK, SEQUENCE, SMALL_PT, STYLES, TEXT_PT
 
 HEARD_HZ = (20.0, 20_000.0)
+LABEL_SHARE = np.array([0.06, 0.09])  # half a label's width and height, of the axes
+MOST_NAMED, NAMED_DEG = 12, 30  # of a family's angles; of more only these are named
+NARROW, WIDE = (15, 10, 16, 13), (30, 18, 52, 24)  # letters of a line of statements, by column
 NARROWEST = 2 ** (1 / 24)  # a narrower band, as a grid leaves at its end, would not be seen as hatched
 
 
@@ -71,31 +75,29 @@ def difference(
     note: str = "",
     uncertainty_db: float | None = None,
     words: str = "",
-    marked: Any = (),
+    marked: Sequence[Marked] = (),
 ) -> Any:
     """A difference around a bold zero, with a band of ± its standard uncertainty where that is known.
 
     Parameters
     ----------
     marked
-        Places with words heard: frequency in Hz, and the word.
+        Words heard, each with its band: in lanes above the curve.
     """
     low, high = _limits([curve], 50.0)
     low, high = min(low, -10.0), max(high, 10.0)
-    figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
-    axes.set_ylim(low, high)
+    above = lanes.in_lanes(marked, HEARD_HZ)
+    taller = 1 + lanes.height_db(above) / (high - low)  # a decibel stays as high as it is
+    figure, axes = picture.frequency_axes(picture.proportion(high - low) * taller, title, note)
+    axes.set_ylim(low, low + (high - low) * taller)
+    axes.set_yticks(np.arange(5 * np.ceil(low / 5), high + 1, 5))
+    if above:
+        lanes.draw(axes, above, high)
     axes.axhline(0, color=INK, lw=2.2, zorder=1.9, label="_zero")
     if uncertainty_db is not None:
         edges = curve.level_db - uncertainty_db, curve.level_db + uncertainty_db
         axes.fill_between(curve.hz, *edges, where=curve.valid(), color=COLOURS[0], alpha=0.25, lw=0, label="_repeats")
     _line(axes, curve, COLOURS[0], "-", words or "difference")
-    for place, (start, end, word) in enumerate(marked):
-        at = 0.97 - 0.09 * (place % 3)
-        axes.axvspan(start, end, facecolor=BAND, lw=0, zorder=0, alpha=0.6)
-        axes.text(
-            float(np.sqrt(start * end)), at, word, transform=axes.get_xaxis_transform(), fontsize=SMALL_PT, ha="center",
-            va="top", color=INK,
-        )  # fmt: skip
     _hatch(axes, [curve])
     axes.set_ylabel("difference, dB", fontsize=TEXT_PT, color=INK)
     picture.legend(figure)
@@ -143,7 +145,7 @@ def distortion(
 def family(
     curves: Mapping[float, Curve], *, title: str = "", note: str = "", unit: str = "dB", span_db: float = 50.0
 ) -> Any:
-    """Curves of one plane by angle: the axis darkest, further off ever lighter."""
+    """Curves of one plane by angle: the axis darkest, further off ever lighter; of many, every third is named."""
     low, high = _limits(list(curves.values()), span_db)
     figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
     axes.set_ylim(low, high)
@@ -152,10 +154,12 @@ def family(
         share = abs(angle) / widest
         style = "-" if angle >= 0 else (0, (4, 2))
         name = f"{angle:+g}°" if angle else "on axis"
+        if len(curves) > MOST_NAMED and angle % NAMED_DEG:
+            name = f"_{name}"
         _line(axes, curves[angle], picture.shade(share), style, name, 2.0 - share)
     _hatch(axes, list(curves.values()))
     axes.set_ylabel(f"level, {unit}", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure, list(axes.get_lines())[::-1], columns=5)
+    picture.legend(figure, list(axes.get_lines())[::-1], columns=3)
     return figure
 
 
@@ -168,14 +172,16 @@ def polar_map(curves: Mapping[float, Curve], *, title: str = "", note: str = "")
         [curves[angle].at(hz) - curves[0].at(hz) if 0 in curves else curves[angle].at(hz) for angle in angles]
     )
     drawn = axes.contourf(hz, angles, level, levels=np.arange(-31.5, 3, 3), cmap=picture.map_colours(), extend="both")
-    lines = axes.contour(hz, angles, level, levels=[-12, -6, -3], colors=PAPER, linewidths=0.8)
-    axes.clabel(lines, fontsize=SMALL_PT)
+    lines = axes.contour(
+        hz, angles, level, levels=[-12, -6, -3], colors=[SEQUENCE[-1], SEQUENCE[0], SEQUENCE[0]], linewidths=0.8
+    )
     widest = max(abs(angle) for angle in angles)
     axes.set_yticks(range(-180, 181, 60 if widest > 90 else 30 if widest > 40 else 10))
     axes.set_ylim(min(angles), max(angles))
     axes.set_ylabel("angle, degrees", fontsize=TEXT_PT, color=INK)
+    _label_contours(axes, lines)
     _hatch(axes, [Curve(hz, np.zeros(len(hz)), None, (float(hz[0]), float(hz[-1]))), *curves.values()])
-    _scale(figure, axes, drawn, range(-30, 1, 6), "relative to the axis, dB")
+    _scale(figure, axes, drawn, range(-30, 1, 6), "dB re the axis")
     return figure
 
 
@@ -183,13 +189,14 @@ def decay_map(decay: Decay, *, title: str = "", note: str = "", span_db: float =
     """A decay as a map: time or periods downwards; what cannot be resolved is hatched."""
     figure, axes = picture.frequency_axes(0.55, title, note)
     scale = 1000.0 if decay.unit == "s" else 1.0
+    times, ends = decay.steps * scale, decay.valid_from_hz
     drawn = axes.contourf(
-        decay.hz, decay.steps * scale, np.maximum(decay.level_db, -span_db),
+        decay.hz, times, np.maximum(decay.level_db, -span_db),
         levels=np.arange(-span_db, 1, 3), cmap=picture.map_colours(),
     )  # fmt: skip
-    axes.fill_betweenx(
-        decay.steps * scale, 20, decay.valid_from_hz, hatch="////", facecolor="white", edgecolor=FAINT, alpha=0.9
-    )
+    axes.fill_betweenx(times, HEARD_HZ[0], ends, hatch="////", facecolor="none", edgecolor=HATCH, lw=0)
+    resolved = axes.fill_betweenx(times, ends, HEARD_HZ[1], facecolor="none", lw=0)
+    drawn.set_clip_path(resolved.get_paths()[0], axes.transData)
     axes.invert_yaxis()
     axes.set_ylabel("time, ms" if decay.unit == "s" else "periods", fontsize=TEXT_PT, color=INK)
     _scale(figure, axes, drawn, np.arange(-span_db, 1, 6), "level, dB")
@@ -210,7 +217,7 @@ def decay_slices(decay: Decay, *, title: str = "", note: str = "", every: int = 
         axes.plot(decay.hz[seen], decay.level_db[place][seen], color=colour, lw=1.2, label=label)
     axes.set_ylim(-span_db, 3)
     axes.set_ylabel("level, dB", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure, columns=4)
+    picture.legend(figure, columns=3)
     return figure
 
 
@@ -308,18 +315,30 @@ def stacked(heights: Sequence[float], *, title: str = "", wide_in: float = 10.0)
     return figure, list(panels)
 
 
-def statements(headings: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "") -> Any:
-    """Words in columns, broken into lines; the last column in bold."""
-    letters = (26, 18, 30, 18)  # of a line, by column
-    cells = [
-        ["\n".join(wrap(text, wide)) for text, wide in zip(row, letters, strict=True)] for row in (headings, *rows)
-    ]
+def statements(headings: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "", note: str = "") -> Any:
+    """Words in columns, broken into lines; the last column in bold; the note below them."""
+    figure = picture.paper()
+
+    def lay(letters: tuple[int, ...]) -> None:
+        _statements(figure, letters, [headings, *rows], title, note)
+
+    lay(NARROW)
+    picture.WIDER[figure] = lambda: lay(WIDE)
+    return figure
+
+
+def _statements(figure: Any, letters: tuple[int, ...], rows: Sequence[Sequence[str]], title: str, note: str) -> None:
+    """Columns of so many letters to a line, on a picture as wide as they are."""
+    cells = [["\n".join(wrap(text, wide - 2)) for text, wide in zip(row, letters, strict=True)] for row in rows]
     heights = [max(text.count("\n") + 1 for text in row) + 0.8 for row in cells]
-    figure = picture.paper(1.25 * picture.WIDTH_IN, 0.175 * sum(heights) + 0.5)
+    below = wrap(note, sum(letters))
+    figure.clear()
+    figure.set_size_inches(0.082 * sum(letters), 0.175 * (sum(heights) + len(below)) + 0.5)
     axes = figure.add_subplot()
     axes.set_axis_off()
     axes.set_xlim(0, sum(letters))
-    axes.set_ylim(sum(heights), 0)
+    axes.set_ylim(sum(heights) + len(below), 0)
+    axes.text(0, sum(heights), "\n".join(below), fontsize=SMALL_PT, va="top", color=INK)
     picture.entitled(axes, title)
     for number, row in enumerate(cells):
         top = sum(heights[:number])
@@ -328,7 +347,6 @@ def statements(headings: Sequence[str], rows: Sequence[Sequence[str]], *, title:
             weight = "bold" if number == 0 or place == len(row) - 1 else "normal"
             where = sum(letters[:place]), top + 0.4
             axes.text(*where, text, fontsize=SMALL_PT, va="top", weight=weight, color=INK)
-    return figure
 
 
 def _limits(curves: Sequence[Curve], most_db: float) -> tuple[float, float]:
@@ -357,6 +375,29 @@ def _indices(axes: Any, below: Mapping[str, Curve], span_db: float, before: int)
     right.set_ylabel("index, dB", fontsize=TEXT_PT, color=INK, loc="bottom")
     for place, (name, curve) in enumerate(below.items(), before):
         _line(right, curve, *picture.line_look(place), name, 1.2)
+
+
+def _label_contours(axes: Any, lines: Any) -> None:
+    """Each contour's level where it lies deepest within the axes, away from other labels; none hugs an edge.
+
+    In the map's own colours, which are the same on dark paper.
+    """
+    taken: list[Numbers] = []
+    for level, path in zip(lines.levels, lines.get_paths(), strict=True):
+        if not len(path.vertices):
+            continue
+        inside = axes.transAxes.inverted().transform(axes.transData.transform(path.vertices))
+        room = np.minimum(inside, 1 - inside) / LABEL_SHARE
+        for other in taken:
+            room = np.column_stack([room, np.max(np.abs(inside - other) / LABEL_SHARE, axis=1) / 2])
+        best = int(np.argmax(room.min(axis=1)))
+        if room[best].min() < 1:
+            continue
+        taken.append(inside[best])
+        axes.text(
+            *path.vertices[best], f"{level:.0f}", fontsize=SMALL_PT, color=SEQUENCE[0], ha="center", va="center",
+            bbox={"facecolor": SEQUENCE[-1], "edgecolor": "none", "alpha": 0.8, "pad": 1.0},
+        )  # fmt: skip
 
 
 def _scale(figure: Any, axes: Any, drawn: Any, ticks: Any, label: str) -> None:

@@ -2,17 +2,19 @@
 
 Frequency runs from 20 Hz to 20 kHz on a logarithmic axis; a decade is as long as 25 dB is high (IEC 60263's second
 proportion, from memory). Type is sized so that it can be read on a telephone held upright, where a picture is 390
-points wide. Colours tell setups apart for the colour-blind too (after Okabe and Ito), and so do the line styles.
+points wide, also between a page's margins.
+Colours tell setups apart for the colour-blind too (after Okabe and Ito), and so do the line styles.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -29,18 +31,29 @@ ON_DARK = {
 SEQUENCE = ("#14202b", "#1d4a5c", "#0b7d7d", "#4f9a72", "#a9bf6b", "#f2e3a1")  # ever lighter: reads in grey too
 SHADES = ("#0b7d7d", "#5d9a4a", "#b58a1e", "#d0672f")  # for lines, seen on white as on black
 DB_PER_DECADE, LONGEST_SPAN_DB, LEAST_SPAN_DB = 25.0, 75.0, 20.0
-WIDTH_IN = 5.6
-LETTERS = 68  # of a caption's line in the smallest type, at that width
-TITLE_PT, TEXT_PT, SMALL_PT = 11.0, 10.0, 9.0
+WIDTH_IN = 4.4
+LETTERS = 50  # of a caption's line in the smallest type, at that width
+SETTLED = 1e-12  # of a picture's width: far below what is written of a place
+TITLE_PT, TEXT_PT, SMALL_PT = 11.0, 10.0, 10.0
 TICKS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
 TICK_WORDS = ("20", "", "100", "", "500", "1k", "2k", "5k", "10k", "20k")
 SIZES: dict[str, tuple[float, float | None, float]] = {
-    "1920x1080": (7.2, 4.05, 1920 / 7.2),
-    "3840x2160": (7.2, 4.05, 3840 / 7.2),
-    "square": (5.6, 5.6, 1080 / 5.6),
+    "1920x1080": (4.9, 4.9 * 9 / 16, 1920 / 4.9),
+    "3840x2160": (4.9, 4.9 * 9 / 16, 3840 / 4.9),
+    "square": (4.9, 4.9, 1080 / 4.9),
     "page": (6.3, None, 300.0),
 }
 """By name: width and height in inches (None: as high as it needs) and pixels to the inch. The page is A4 in text."""
+
+
+NOTES: WeakKeyDictionary[Any, tuple[str, str]] = WeakKeyDictionary()
+"""By picture: what its axis is, and its caption as it was given, to be broken into other lines at another size."""
+WIDER: WeakKeyDictionary[Any, Callable[[], None]] = WeakKeyDictionary()
+"""By picture: how it is laid out anew where it may be wider than high."""
+BESIDE_LETTERS = 16  # of a legend's line beside the axes
+SMALLER = (1.0, 1.15, 1.3, 1.5)  # type gets smaller by this where a picture cannot hold its words otherwise
+LAID_OUT = 3  # times: the layout meets a fixed proportion step by step
+LEAST_AXES = 0.42, 0.6  # of the picture's width, where that is wide and where it is square
 
 
 @dataclass(frozen=True)
@@ -55,8 +68,8 @@ class Look:
 PLAIN = Look()
 
 
-def paper(wide_in: float = WIDTH_IN, high_in: float = WIDTH_IN) -> Any:
-    """An empty picture."""
+def paper(wide_in: float = WIDTH_IN, high_in: float = 3 * WIDTH_IN) -> Any:
+    """An empty picture, higher than it will be: `dressed` cuts off what is left empty."""
     from matplotlib.figure import Figure
 
     return Figure(figsize=(wide_in, high_in), layout="constrained", facecolor=PAPER)
@@ -87,8 +100,12 @@ def shape(axes: Any, aspect: float) -> None:
 
 def under(axes: Any, label: str, note: str) -> None:
     """What the axis is, and the caption below it, broken into lines that stay on the picture."""
-    lines = [line for part in note.split("\n") for line in wrap(part, LETTERS)]
-    axes.set_xlabel("\n".join([label, *lines]), fontsize=SMALL_PT, color=INK)
+    axes.set_xlabel("\n".join([label, *_lines(note, LETTERS)]), fontsize=SMALL_PT, color=INK)
+    NOTES[axes.figure] = label, note
+
+
+def _lines(note: str, letters: int) -> list[str]:
+    return [line for part in note.split("\n") for line in wrap(part, letters)]
 
 
 def entitled(axes: Any, title: str) -> None:
@@ -113,7 +130,7 @@ def legend(figure: Any, handles: Sequence[Any] | None = None, *, columns: int = 
     own = list(handles) if handles is not None else [one for axes in figure.axes for one in axes.get_lines()]
     own = [one for one in own if not str(one.get_label()).startswith("_")]
     if own:
-        words = ["\n".join(wrap(str(one.get_label()), LETTERS // columns)) for one in own]
+        words = ["\n".join(wrap(str(one.get_label()), LETTERS // columns - 6)) for one in own]  # beside its line
         figure.legend(
             own, words, loc="outside lower center", ncols=min(columns, len(own)), fontsize=SMALL_PT, frameon=False
         )
@@ -150,19 +167,23 @@ def dressed(figure: Any, look: Look) -> Any:
         if look.size not in SIZES:
             raise FileError(f"no picture size is called {look.size!r}; name one of {', '.join(SIZES)}")
         wide, high, dots = SIZES[look.size]
+        landscape = high is not None and high < wide
+        if landscape and figure in WIDER:
+            WIDER[figure]()
         own = _height(figure)
         if figure.axes[0].get_box_aspect() is None and high:  # words cannot be squeezed: they get smaller
             larger = max(1.0, own / high, figure.get_figwidth() / wide)
             wide, high, dots = wide * larger, high * larger, dots / larger
+        if high is None and figure.axes[0].get_box_aspect() is not None:
+            own = _paged(figure, wide)
         figure.set_size_inches(wide, high or wide * own / figure.get_figwidth())
         figure.set_dpi(dots)
-        if high and high < wide and figure.legends:  # beside the axes there is room
-            _legend_beside(figure)
+        if high and figure.axes[0].get_box_aspect() is not None:
+            _fit(figure, landscape=landscape)
     else:
         figure.set_size_inches(figure.get_figwidth(), _height(figure))
         figure.set_dpi(1200 / WIDTH_IN)
-    for _ in range(3):  # the layout meets a fixed proportion step by step
-        _lay_out(figure)
+    _settle(figure)
     figure.set_layout_engine("none")  # else it is laid out once more while it is written
     if look.dark:
         _darken(figure)
@@ -187,12 +208,61 @@ def _lay_out(figure: Any) -> None:
     figure.get_layout_engine().execute(figure)
 
 
-def _legend_beside(figure: Any) -> None:
+def _settle(figure: Any) -> None:
+    """Lay out until nothing moves: a fixed proportion is met step by step, mostly with the first."""
+    for _ in range(LAID_OUT):
+        before = _places(figure)
+        _lay_out(figure)
+        if np.allclose(_places(figure), before, rtol=0, atol=SETTLED):
+            return
+
+
+def _places(figure: Any) -> Any:
+    """Where the axes stand: left, bottom, width and height of each, as parts of the picture."""
+    return np.array([axes.get_position().bounds for axes in figure.axes])
+
+
+def _paged(figure: Any, wide: float) -> float:
+    """The height that it needs at another width, inches; the caption broken into lines of that width."""
+    label, note = NOTES[figure]
+    lines = _lines(note, round(LETTERS * wide / WIDTH_IN))
+    figure.axes[0].set_xlabel("\n".join([label, *lines]), fontsize=SMALL_PT, color=INK)
+    figure.set_size_inches(wide, 3 * wide)
+    return _height(figure)
+
+
+def _fit(figure: Any, *, landscape: bool) -> None:
+    """Type as large as leaves room for curves; in a wide picture the legend beside them, the caption across it all."""
+    (wide, high), dots = figure.get_size_inches(), figure.dpi
+    label, note = NOTES[figure]
+    axes = figure.axes[0]
+    for smaller in SMALLER:
+        figure.set_size_inches(wide * smaller, high * smaller)
+        figure.set_dpi(dots / smaller)
+        lines = _lines(note, round(LETTERS * wide * smaller / WIDTH_IN))
+        axes.set_xlabel("\n".join([label] if landscape else [label, *lines]), fontsize=SMALL_PT, color=INK)
+        if landscape:
+            figure.supxlabel("\n".join(lines), fontsize=SMALL_PT, color=INK)
+            if figure.legends:
+                _beside(figure)
+        _settle(figure)
+        axes.apply_aspect()
+        words = figure._supxlabel if landscape else axes.xaxis.label
+        legends = [one.get_window_extent() for one in figure.legends]
+        apart = not any(one.overlaps(words.get_window_extent()) for one in legends)
+        least = LEAST_AXES[0 if landscape else 1]
+        if apart and axes.get_window_extent().width >= least * figure.bbox.width:
+            return
+
+
+def _beside(figure: Any) -> None:
     old = figure.legends[0]
-    handles, words = list(old.legend_handles), [text.get_text() for text in old.get_texts()]
+    handles, words = list(old.legend_handles), [" ".join(text.get_text().split()) for text in old.get_texts()]
     old.remove()
-    words = ["\n".join(wrap(word, 22)) for word in words]
-    figure.legend(handles, words, loc="outside right upper", ncols=1, fontsize=SMALL_PT, frameon=False)
+    words = ["\n".join(wrap(word, BESIDE_LETTERS)) for word in words]
+    figure.legend(
+        handles, words, loc="outside right upper", ncols=1, fontsize=SMALL_PT, frameon=False, handlelength=1.6
+    )
 
 
 def _darken(figure: Any) -> None:
@@ -227,12 +297,17 @@ def is_hatched(figure: Any) -> bool:
 def svg(figure: Any, look: Look = PLAIN) -> str:
     """The figure as SVG text, the same on every run; on no paper, unless that is dark."""
     import matplotlib as mpl
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
 
     dressed(figure, look)
+    if not look.dark:
+        for part in (figure, *(one for axes in figure.axes for one in (axes, *axes.child_axes))):
+            part.patch.set(facecolor="none", edgecolor="none")
+    out = BytesIO()
     with mpl.rc_context({"svg.hashsalt": "earwitness", "svg.fonttype": "none"}):
-        out = BytesIO()
-        own = {"transparent": True} if not look.dark else {}
-        figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None}, **own)
+        # as `savefig` does it, which would draw everything twice once a layout was used
+        canvas: Any = FigureCanvasSVG(figure)
+        canvas.print_svg(out, metadata={"Date": None, "Creator": None})
     text = out.getvalue().decode()
     return text[text.index("<svg") :]
 

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from ..errors import DeviceError
+from ..errors import DeviceError, NoDeviceError
 
 LIST_TIMEOUT_S = 20.0
 NO_DEVICE = (
@@ -88,6 +88,30 @@ def check_plays(name: str | None, channels: int, rates_hz: Sequence[int]) -> Non
     _asked("plays", name or "", str(channels), *map(str, rates_hz))
 
 
+@dataclass(frozen=True)
+class Playable:
+    """A device that plays what was asked of it: its full name, and the sample rates it takes now."""
+
+    device: str
+    rates_hz: frozenset[int]
+
+
+def playable(name: str | None, channels: int, rates_hz: Sequence[int] = ()) -> Playable:
+    """The device of that name now (None: the system's), and which rates it takes on so many channels.
+
+    The common rates are tried, and those given. Nothing is opened.
+
+    Raises
+    ------
+    NoDeviceError
+        If there is no device at all, or the sound system cannot be asked.
+    DeviceError
+        If there is none of that name, or it lacks the channels.
+    """
+    found = _asked("takes", name or "", str(channels), *map(str, rates_hz))
+    return Playable(str(found["device"]), frozenset(found["rates"]))
+
+
 def choose(found: list[Device], wanted: str | None, way: Way = "output") -> Device:
     """The device meant by a name: the whole name (with or without host API), else the only one that contains it.
 
@@ -98,7 +122,7 @@ def choose(found: list[Device], wanted: str | None, way: Way = "output") -> Devi
     """
     able = [device for device in found if device.channels(way)]
     if not able:
-        raise DeviceError(NO_DEVICE if way == "output" else NO_INPUT)
+        raise NoDeviceError(NO_DEVICE if way == "output" else NO_INPUT)
     if wanted is None:
         return next((d for d in able if (d.default_output if way == "output" else d.default_input)), able[0])
     folded = wanted.casefold()
@@ -125,11 +149,13 @@ def _asked(*arguments: str) -> dict[str, Any]:
         )
         answer: dict[str, Any] = json.loads(child.stdout.splitlines()[-1])
     except subprocess.TimeoutExpired as error:
-        raise DeviceError(
+        raise NoDeviceError(
             f"the sound system did not answer within {LIST_TIMEOUT_S:g} s; restart it and try again"
         ) from error
     except (IndexError, ValueError) as error:
-        raise DeviceError("the sound system failed while its devices were listed; restart it and try again") from error
+        raise NoDeviceError(
+            "the sound system failed while its devices were listed; restart it and try again"
+        ) from error
     if "error" in answer:
-        raise DeviceError(answer["error"])
+        raise (NoDeviceError if answer.get("none") else DeviceError)(answer["error"])
     return answer

@@ -10,6 +10,7 @@ import time
 from collections.abc import Sequence
 
 NICENESS = -15  # on Linux and macOS; the system refuses it to most people, and playback works without
+LOOK_S = 0.1  # between two looks whether the application is still there
 
 
 def take_precedence() -> None:
@@ -37,7 +38,7 @@ def leave_with(parent: int) -> None:
         kernel.WaitForSingleObject(application, for_ever)  # returns at once if there is no such process any more
     else:
         while os.getppid() == parent:
-            time.sleep(0.2)
+            time.sleep(LOOK_S)
     os._exit(0)
 
 

@@ -6,13 +6,16 @@ As a program it prints the list of devices, for `devices` in another process.
 from __future__ import annotations
 
 import json
+import os
 import sys
+import threading
 from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any, Protocol
 
-from ..errors import DeviceError
+from ..errors import DeviceError, NoDeviceError
 from .devices import Device, Way, choose
+from .operating_system import leave_with
 from .orders import Opened, OpenedBothWays
 
 COMMON_RATES_HZ = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
@@ -144,7 +147,7 @@ def _library() -> Any:
     try:
         import sounddevice
     except OSError as error:  # sounddevice raises this, not ImportError, where PortAudio is not installed
-        raise DeviceError(NO_LIBRARY) from error
+        raise NoDeviceError(NO_LIBRARY) from error
     return sounddevice
 
 
@@ -228,19 +231,33 @@ def _check_plays(sounddevice: Any, name: str, channels: int, rates_hz: list[int]
         _check_rate(sounddevice, index, device, max(channels, min(2, device.outputs)), rate_hz, "output")
 
 
+def _taken(sounddevice: Any, name: str, channels: int, rates_hz: list[int]) -> dict[str, Any]:
+    index, device = _resolved(sounddevice, name or None, "output")
+    _check_channels(device, channels, "output")
+    opened = max(channels, min(2, device.outputs))
+    tried = sorted({*COMMON_RATES_HZ, *rates_hz})
+    return {
+        "device": device.full_name,
+        "rates": [rate for rate in tried if _takes(sounddevice, index, opened, rate, "output")],
+    }
+
+
 def main() -> None:
-    """Print what was asked for as one JSON line; run by `devices` in a child."""
+    """Print what was asked for as one JSON line; run by `devices` in a child, which ends with who asked."""
+    threading.Thread(target=leave_with, args=(os.getppid(),), daemon=True).start()  # a dead sound server may hang it
     try:
         if sys.argv[1:2] == ["rates"]:
             way: Way = "input" if sys.argv[3] == "input" else "output"
             answer: dict[str, Any] = {"rates": _rates(_library(), sys.argv[2], way)}
+        elif sys.argv[1:2] == ["takes"]:
+            answer = _taken(_library(), sys.argv[2], int(sys.argv[3]), [int(rate) for rate in sys.argv[4:]])
         elif sys.argv[1:2] == ["plays"]:
             _check_plays(_library(), sys.argv[2], int(sys.argv[3]), [int(rate) for rate in sys.argv[4:]])
             answer = {}
         else:
             answer = {"devices": [asdict(device) for _, device in _listed(_library())]}
     except DeviceError as error:
-        answer = {"error": str(error)}
+        answer = {"error": str(error), "none": isinstance(error, NoDeviceError)}
     sys.stdout.write("\n" + json.dumps(answer) + "\n")
 
 

@@ -6,6 +6,7 @@ does is the same whether the setup changes or not, and always goes through the n
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import time
 from collections.abc import Callable, Sequence
@@ -84,6 +85,37 @@ def run(words: Sequence[str], seconds: float) -> None:
     if child.returncode != 0:
         last = (complaint.decode(errors="replace").strip().splitlines() or ["no message"])[-1]
         raise SwitchError(f"the switch's command {shown!r} failed with status {child.returncode} ({last[:100]})")
+
+
+def check_command(words: Sequence[str]) -> None:
+    """Nothing, if there is such a command; it is not run, since gear hangs on it.
+
+    Raises
+    ------
+    SwitchError
+        If there is none, or it may not be run.
+    """
+    if shutil.which(words[0]) is None:
+        raise SwitchError(f"the switch's command {words[0]!r} is not there, or may not be run; check its name")
+
+
+def check_port(port: str, baud: int) -> None:
+    """Nothing, if a serial port is there and can be opened at this speed; nothing is sent.
+
+    Raises
+    ------
+    SwitchError
+        If it cannot.
+    """
+    import serial
+
+    try:
+        line = serial.Serial()
+        line.port, line.baudrate, line.dtr, line.rts = port, baud, False, False  # so that no board is started anew
+        line.open()
+        line.close()
+    except (serial.SerialException, OSError, ValueError) as error:
+        raise SwitchError(f"the switch's serial port {port} does not work: {error}; check --port") from error
 
 
 class SerialSwitch:

@@ -191,7 +191,7 @@ def _wave64_end(file: BinaryIO) -> int | None:
         size = struct.unpack("<Q", head[16:])[0]  # counts its own 24-byte head
         if head[:8] == W64_DATA:
             return position + size if 24 < size < 2**63 else None
-        if size < 24:
+        if not 24 <= size < 2**62:
             return None
         position += (size + 7) // 8 * 8
     return None

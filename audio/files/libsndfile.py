@@ -43,7 +43,10 @@ def opened(path: Path) -> Iterator[Any]:
     except TypeError as error:  # soundfile asks for rate and channels where the name ends in .raw
         raise FileError(f"{path}: is raw samples without a header; give {_READABLE}") from error
     except soundfile.LibsndfileError as error:
-        raise FileError(f"{path}: is not audio that can be read here ({_words(error)}); give {_READABLE}") from error
+        raise FileError(
+            f"{path}: is not audio that can be read here ({_words(error)}); give {_READABLE}, or convert "
+            "it to WAV or FLAC first"
+        ) from error
     with file:
         try:
             yield file

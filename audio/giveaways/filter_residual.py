@@ -49,15 +49,27 @@ def explained(reference: NDArray[np.float64], other: NDArray[np.float64], rate_h
     is none of the music, and no filter makes it where the music pauses: it is taken off first.
     """
     reference, other = reference - reference.mean(), other - other.mean()
-    one, two = (_moments(each, rate_hz, WINDOW_S) for each in (reference, other))
-    forward = _answer(one, two)
-    left = _unexplained(one, two, forward)
+    one, two, forward, left = _forward(reference, other, rate_hz)
     if left <= WELL:
         return [_filtered(forward, other, reference)]
     back = _by_level(two, one)
     dry = _unexplained(two, one, back) >= left  # whether it is the reference
     source, heard = (reference, other) if dry else (other, reference)
     return _in_a_room(source, heard, rate_hz, dry)
+
+
+def is_in_a_room(reference: NDArray[np.float64], other: NDArray[np.float64], rate_hz: int) -> bool:
+    """Whether a short filter leaves so much of the other channel over that a room, or as much, lies between the two."""
+    return _forward(reference - reference.mean(), other - other.mean(), rate_hz)[-1] > WELL
+
+
+def _forward(
+    reference: NDArray[np.float64], other: NDArray[np.float64], rate_hz: int
+) -> tuple[Lines, Lines, Lines, float]:
+    """Both channels' moments, the filter from the first to the second, and the share that it leaves over."""
+    one, two = (_moments(each, rate_hz, WINDOW_S) for each in (reference, other))
+    answer = _answer(one, two)
+    return one, two, answer, _unexplained(one, two, answer)
 
 
 def _in_a_room(

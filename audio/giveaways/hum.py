@@ -1,101 +1,99 @@
 """Mains hum that one recording has and the other has not: steady lines at 50 or 60 Hz and their multiples. Pure.
 
-A line is looked for in the moments in which there is least around it, so that hum is found under bass as well as in
-pauses. A held note of the music is a line too, but in both recordings, however unlike the loudspeakers.
+A held note of the music is a line too, but in both recordings, however unlike the loudspeakers (`steady_lines`).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..clip import Clip
 from ..levels.weighting import a_weight_db
+from . import steady_lines
 from .findings import LIMITS, Finding, finding
+from .steady_lines import Line, lines
 
-WINDOW_S = 0.5
-FEWEST = 6  # windows
 MAINS_HZ, OFF = (50.0, 60.0), 0.01  # grids keep within 1 %; so do recorders' clocks
 MULTIPLES = 16
 FIRST = 2  # one of the first two is always among the lines: the mains itself, or twice it behind a rectifier
-LEAST = 0.25  # of the windows hold no more than what is looked at
-BESIDE = (4, 7)  # lines of the transform to either side, which a steady tone in a Hann window does not reach
-STANDS_OUT_DB, HELD_DB = 10.0, 6.0  # above what is beside it; between the windows' twentieth and their middle
-LINE_DB = 4.0  # what stands out by less in the other is no line there
-LOUDER_DB = 20.0  # above a line of the other it is hum all the same
+TUNED_HZ = 0.15  # between a line and where the mains' multiple is, by another line
+STRAY = 3.0  # times what stands out beside the multiples: in a long room, tones of the music do
+ALONE = 100.0  # so far a line without any other must stand out
+LOST_DB = 4.0  # by a tone between two lines and by chance: 3 dB and less in 14 pairs
+TELLS = 10.0  # standard errors: whose it is
+BANDS_HZ = [(times * hz * (1 - OFF), times * hz * (1 + OFF)) for hz in MAINS_HZ for times in range(1, MULTIPLES + 1)]
 
 
 @dataclass(frozen=True)
 class Hum:
-    """The mains' frequency (50 or 60 Hz), how many lines, and their level together (A-weighted, dB re full scale)."""
+    """The mains' frequency (50 or 60 Hz), how many lines, and their level together (A-weighted, dB re full scale).
+
+    `of_heard`: whose it is, None: unknown.
+    """
 
     mains_hz: float
     lines: int
     level_db: float
+    of_heard: bool | None
 
 
 def hum(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
     """Mains hum in one of two recordings, of one rate, that are brought into step."""
-    one, two = _powers(reference), _powers(other)
-    if len(one) < FEWEST or len(two) < FEWEST:
+    ways = lines(reference, other, BANDS_HZ)
+    named = (setup, "the reference"), ("the reference", setup)
+    hums = [(found, names) for known, names in zip(ways, named, strict=True) if (found := hum_of(known)) is not None]
+    if not hums:
         return []
-    found = []
-    for who, whom, there, elsewhere in ((setup, "the reference", two, one), ("the reference", setup, one, two)):
-        hums = hum_beyond(there, elsewhere)
-        if hums is not None and hums.level_db > LIMITS["hum"].value:
-            what = (
-                f"{who} hums, unlike {whom}: {hums.lines} steady line{'s' if hums.lines > 1 else ''} about "
-                f"{hums.mains_hz:.0f} Hz and its multiples; find the ground loop or the supply, and record again"
-            )
-            found.append(finding("hum", setup, passage, hums.level_db, what))
-    return found
+    loudest, (heard, source) = max(hums, key=lambda each: each[0].level_db)
+    if loudest.level_db <= LIMITS["hum"].value:
+        return []
+    who, whom = (source, heard) if loudest.of_heard is False else (heard, source)
+    if loudest.of_heard is None:
+        who, whom = f"{setup} or the reference", "the other"
+    what = (
+        f"{who} hums, unlike {whom}: {loudest.lines} steady line{'s' if loudest.lines > 1 else ''} about "
+        f"{loudest.mains_hz:.0f} Hz and its multiples; find the ground loop or the supply, and record again"
+    )
+    return [finding("hum", setup, passage, loudest.level_db, what)]
 
 
-def hum_beyond(there: NDArray[np.float64], elsewhere: NDArray[np.float64]) -> Hum | None:
-    """The loudest hum in one's windows that the other has not; both (windows, lines 2 Hz apart)."""
-    step_hz = 1 / WINDOW_S
-    lines, beside, held = _least(there)
-    known, beside_known, _ = _least(elsewhere)
-    stands = (lines > beside * 10 ** (STANDS_OUT_DB / 10)) & held
-    stands &= lines >= np.maximum(np.roll(lines, 1), np.roll(lines, -1))
-    near = np.maximum(known, np.maximum(np.roll(known, 1), np.roll(known, -1)))
-    stands &= (near < beside_known * 10 ** (LINE_DB / 10)) | (near < lines * 10 ** (-LOUDER_DB / 10))
-    best: Hum | None = None
-    for mains_hz, off in ((base, off) for base in MAINS_HZ for off in np.linspace(-OFF, OFF, 9)):
-        multiples = mains_hz * (1 + off) * np.arange(1, MULTIPLES + 1)
-        multiples = multiples[multiples < step_hz * (len(lines) - BESIDE[1])]
-        places = np.rint(multiples / step_hz).astype(int)
-        sharp = np.array([next((p for p in (at, at - 1, at + 1) if stands[p]), 0) for at in places])
-        if not sharp[:FIRST].any():
-            continue
-        power = np.where(sharp > 0, lines[sharp], 0.0) * 10 ** (a_weight_db(multiples) / 10)
-        level_db = 10 * float(np.log10(power.sum()))
-        if best is None or level_db > best.level_db:
-            best = Hum(mains_hz, int(np.count_nonzero(sharp)), level_db)
-    return best
+def hides_db(reference: Clip, other: Clip) -> float | None:
+    """The level of a tone of twice the mains (A-weighted, dB re full scale) below which none is surely found."""
+    hidden = [
+        level_db + LOST_DB + float(a_weight_db(np.array([2 * mains_hz]))[0])
+        for mains_hz in MAINS_HZ
+        if (level_db := steady_lines.hides_db(reference, other, 2 * mains_hz, ALONE)) is not None
+    ]
+    return max(hidden, default=None)
 
 
-def _powers(clip: Clip) -> NDArray[np.float64]:
-    """What each half overlapping window holds in each line, as the mean square of a tone there, channels together."""
-    window = 2 * round(0.5 * WINDOW_S * clip.rate_hz)
-    count = max(0, (clip.frames - window) // (window // 2) + 1)
-    highest = int(MAINS_HZ[-1] * (1 + OFF) * MULTIPLES * WINDOW_S) + BESIDE[1] + 2
-    from scipy.fft import rfft
-
-    shape = np.hanning(window).astype(np.float32)
-    samples = clip.samples.astype(np.float32)
-    total = np.zeros((count, highest))
-    for at in range(count):
-        start = at * (window // 2)
-        found = rfft(samples[start : start + window] * shape[:, None], axis=0)[:highest]
-        total[at] = np.sum(np.square(np.abs(found)), axis=1)
-    return total * (2 / np.sum(shape) ** 2)
+def hum_of(known: Sequence[Line]) -> Hum | None:
+    """The hum of most lines among these; of as many, the loudest."""
+    hums = [
+        _about(known, anchor.hz / times, times, mains_hz)
+        for anchor in known
+        for mains_hz in MAINS_HZ
+        if 1 <= (times := round(anchor.hz / mains_hz)) <= MULTIPLES and abs(anchor.hz / times / mains_hz - 1) <= OFF
+    ]
+    return max((each for each in hums if each is not None), key=lambda each: (each.lines, each.level_db), default=None)
 
 
-def _least(powers: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
-    """In each line: the power of its quieter windows, of what is beside it, and whether it is held throughout."""
-    low, least, middle = np.quantile(powers, (0.05, LEAST, 0.5), axis=0)
-    around = [np.roll(least, sign * by) for by in range(BESIDE[0], BESIDE[1] + 1) for sign in (-1, 1)]
-    return least, np.mean(around, axis=0) + 1e-20, middle < low * 10 ** (HELD_DB / 10)
+def _about(known: Sequence[Line], base_hz: float, known_by: int, mains_hz: float) -> Hum | None:
+    """The hum of a base that is known by its multiple of that order."""
+    ours = {}
+    for line in known:
+        times = round(line.hz / base_hz)
+        if 1 <= times <= MULTIPLES and abs(line.hz - times * base_hz) < TUNED_HZ * max(1.0, times / known_by):
+            ours[times] = line
+    sure = max(line.sure for line in ours.values())
+    elsewhere = max((line.sure for line in known if line not in ours.values()), default=0.0)
+    if min(ours) > FIRST or sure < STRAY * elsewhere or (len(ours) == 1 and sure < ALONE):
+        return None
+    more = sum(line.more for line in ours.values())
+    of_heard = None if abs(more) < TELLS else bool(more > 0)
+    powers = [line.power_in_source if of_heard is False else line.power for line in ours.values()]
+    weights = 10 ** (a_weight_db(np.array([line.hz for line in ours.values()])) / 10)
+    return Hum(mains_hz, len(ours), 10 * float(np.log10(np.sum(weights * powers))), of_heard)

@@ -110,7 +110,7 @@ def _without_jumps(
         begun_s = max(0.0, -step.wiring.delay_s)
         found, broken = interruptions.interruptions(passage, setup, *even, step.wiring.order, begun_s)
     apart += timing.length(passage, setup, first, second, other.length_s - reference.length_s)
-    louder = True
+    louder, unbroken = True, even
     if broken or apart:  # what is then compared is less than was matched: it counts if it is heard as played, too
         louder = bool(level_cues.overall(passage, setup, reference, other, by))
     if broken:  # what is measured over all of it must not hang on them
@@ -123,7 +123,8 @@ def _without_jumps(
     if any(each.kind == "channels" for each in rest):  # the rest compares each channel with its own
         return found
     found += blemishes.offset(passage, setup, reference, other)
-    found += noise.noise(passage, setup, reference, other) + hum.hum(passage, setup, reference, other)
+    found += noise.noise(passage, setup, reference, other)
+    found += hum.hum(passage, setup, *unbroken)  # its phase tells it, which goes on through what is broken
     # what lies beyond an end is no hole
     coded = production.bandwidth(passage, setup, reference, other) or coding.coding(passage, setup, reference, other)
     if coded:  # a coder makes other peaks of the same music, higher and lower

@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ..clip import Clip
-from . import gain_course, level_cues, peaks, width
+from . import filter_residual, gain_course, hum, interruptions, level_cues, peaks, width
 from .findings import LIMITS
 from .pair import silent
 
 LONG_ENOUGH_S = 3.0
+FAINT_HUM_DBFS = -80.0  # A-weighted: what hides no more than that hides none that is heard at a usual level
 
 
 def unjudged(passage: str, clips: Mapping[str, Clip]) -> list[str]:
@@ -46,4 +47,9 @@ def _given_up(reference: Clip, other: Clip) -> list[str]:
         what.append(f"a balance less than {balance.hides_db:.1f} dB off")
     if peaks.hidden(reference, other):
         what.append("limiters and clipping under other processing")
+    hidden_db = hum.hides_db(reference, other)
+    if hidden_db is not None and hidden_db > FAINT_HUM_DBFS:
+        what.append(f"hum fainter than {hidden_db:.0f} dBFS (A-weighted)")
+    if filter_residual.is_in_a_room(reference.samples[:, 0], other.samples[:, 0], reference.rate_hz):
+        what.append(f"gaps and clicks in its first {interruptions.DECAY_S} s")
     return what

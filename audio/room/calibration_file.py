@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 
 from ..errors import FileError
+from ..typed_numbers import number as as_number
 from .microphone import Calibration
 
 Meaning = Literal["response", "correction"]
@@ -85,15 +86,13 @@ def _row(path: Path, number: int, line: str) -> tuple[float, float] | None:
         return None
     decimal_comma = re.search(r"\d,\d", text) and "." not in text and re.search(r"[;\t ]", text)
     parts = re.split(r"[;\s]+" if decimal_comma else r"[;,\s]+", text)
-    try:
-        freq, level = (float(part.replace(",", ".")) for part in parts[:2])
-    except ValueError as error:
+    values = [as_number(part.replace(",", ".")) for part in parts[:2]]
+    if len(values) < 2 or values[0] is None or values[1] is None:
         raise FileError(
-            f"{path}, line {number}: {text[:40]!r} is not frequency and dB; mark it as a comment with * or #"
-        ) from error
-    if not (np.isfinite(freq) and np.isfinite(level)):
-        raise FileError(f"{path}, line {number}: {text[:40]!r} holds no finite number; take the line out")
-    return freq, level
+            f"{path}, line {number}: {text[:40]!r} is not frequency and dB; mark it as a comment with * or #, or take "
+            "it out"
+        )
+    return values[0], values[1]
 
 
 def _comment(text: str) -> bool:

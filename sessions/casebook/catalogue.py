@@ -96,6 +96,21 @@ def named(casebook: Casebook, kind: type[Entry], name: str) -> Entry | None:
     return _entry(kind, rows[0]) if rows else None
 
 
+class Names(dict[str, str]):
+    """Names by identifier; one that is asked for and not there is told as what it is: a row that was lost."""
+
+    def __missing__(self, entry_id: str) -> str:
+        raise CatalogueError(
+            f"the casebook has lost {entry_id}, which other entries of it name; put the newest copy of the casebook "
+            "back (earwitness verify says what else is missing)"
+        )
+
+
+def names(casebook: Casebook, kind: type[Entry]) -> Names:
+    """The names of all entries of a kind, by identifier."""
+    return Names({one.id: one.name for one in everything(casebook, kind)})
+
+
 def everything(casebook: Casebook, kind: type[Entry]) -> list[Entry]:
     """All entries of a kind, in the order they were added."""
     rows = casebook.query(f"{_select(kind)} ORDER BY added_at, {TABLES[kind]}.rowid")

@@ -29,6 +29,7 @@ _OWN: Mapping[str, str] = {
     "keys": f"trial_id IN ({_TRIALS})",
     "second_hands": "plan_id = :plan",
     "openings": "plan_id = :plan",
+    "given_up": "plan_id = :plan",
 }
 """By table, the rows that are a plan's."""
 

@@ -93,11 +93,21 @@ _WITHDRAWALS_AND_FACTS: dict[str, str] = {
     "facts": """setup_id TEXT NOT NULL REFERENCES setups (id), what TEXT NOT NULL CHECK (what <> ''),
         value TEXT NOT NULL, source TEXT NOT NULL CHECK (source <> '')""",
 }
+# Which tracks a comparison of two setups left out, and why: no record, but the newest answer to where to begin.
+LEFT_OUT = """
+CREATE TABLE left_out (first TEXT NOT NULL, second TEXT NOT NULL, track TEXT NOT NULL,
+    whole INTEGER NOT NULL CHECK (whole IN (0, 1)), why TEXT NOT NULL, again TEXT NOT NULL) STRICT;
+"""
+# Plans given up without being opened: the secret that somebody kept is lost, and nobody can work out a key any more.
+_GIVEN_UP: dict[str, str] = {
+    "given_up": "plan_id TEXT NOT NULL UNIQUE REFERENCES plans (id), why TEXT NOT NULL CHECK (why <> '')",
+}
 _BEFORE_ALIGNMENTS = (
     _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS | _WITNESSED_ENDS
 )
 _BEFORE_WITHDRAWALS = _BEFORE_ALIGNMENTS | _ALIGNMENTS
-PROTECTED = _BEFORE_WITHDRAWALS | _WITHDRAWALS_AND_FACTS
+_BEFORE_GIVEN_UP = _BEFORE_WITHDRAWALS | _WITHDRAWALS_AND_FACTS
+PROTECTED = _BEFORE_GIVEN_UP | _GIVEN_UP
 
 MARKED: Mapping[str, str] = {
     "casebook": "id",
@@ -219,6 +229,11 @@ def _withdrawals_and_facts() -> str:
     return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_WITHDRAWALS | _WITHDRAWALS_AND_FACTS)
 
 
+def _given_up() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _GIVEN_UP.items())
+    return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_GIVEN_UP | _GIVEN_UP)
+
+
 STEPS: tuple[tuple[str, str], ...] = (
     ("0001_the_casebook", _first()),
     ("0002_real_gear", _real_gear()),
@@ -229,5 +244,7 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("0007_witnessed_ends", _witnessed_ends()),
     ("0008_alignments", _alignments()),
     ("0009_withdrawals_and_facts", _withdrawals_and_facts()),
+    ("0010_left_out", LEFT_OUT),
+    ("0011_given_up", _given_up()),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

@@ -59,6 +59,8 @@ def stored_time(moment: datetime) -> str:
 def find(given: Path | None, start: Path) -> Path:
     """The casebook folder to use: the one given, EARWITNESS_CASEBOOK, or the nearest one upwards of `start`.
 
+    The way up ends at the home folder and at the edge of the file system: what lies above belongs to others.
+
     Raises
     ------
     CasebookError
@@ -71,12 +73,24 @@ def find(given: Path | None, start: Path) -> Path:
                 f"no casebook in {named} (no {FILE_NAME} there); start one: earwitness new {quote(str(named))}"
             )
         return named
-    for folder in (start, *start.parents):
+    for folder in _upwards(start):
         if (folder / FILE_NAME).is_file():
             return folder
     raise CasebookError(
         f"no casebook in {start} or above it; start one with earwitness new DIR, or name one with --casebook DIR"
     )
+
+
+def _upwards(start: Path) -> Iterator[Path]:
+    """The folder, and those above it on the same file system, no farther than the home folder."""
+    home = Path(os.path.expanduser("~"))
+    drive = start.stat().st_dev
+    for folder in (start, *start.parents):
+        if folder.stat().st_dev != drive or (folder.parent == folder and folder != start):
+            return
+        yield folder
+        if folder == home:
+            return
 
 
 class Casebook:

@@ -6,11 +6,12 @@ The rows come back sorted by what they say, so that the order of a table's lines
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
+from audio.typed_numbers import number, whole
 from stats.errors import StatsError
 from stats.panel import Count
 
@@ -22,6 +23,8 @@ PANEL = ("listener", "correct", "trials")
 DIFFERENCES = ("listener", "reference", "object")
 QUALITIES = ("listener", "item", "stimulus", "grade")
 CHOICES = ("listener", "first", "second", "chosen")
+SURPLUS = "\n"  # no column's name: where the reader puts cells beyond the header
+SHOWN = 40  # letters of a cell that is refused
 MOST_ROWS = 10_000  # of a table; the exact tests go through that many in seconds
 
 
@@ -62,9 +65,7 @@ def panel(path: Path) -> list[Count]:
         As all functions here, if the table cannot be read, lacks a column or holds what does not fit; the message says
         where, and what is wanted.
     """
-    counts = [
-        Count(row.text("listener"), row.number("correct", int), row.number("trials", int)) for row in _rows(path, PANEL)
-    ]
+    counts = [Count(row.text("listener"), row.count("correct"), row.count("trials")) for row in _rows(path, PANEL)]
     return sorted(counts, key=lambda own: (own.name, own.correct, own.trials))
 
 
@@ -120,22 +121,22 @@ class _Row:
     def text(self, column: str) -> str:
         return self.cells[column]
 
-    def number(self, column: str, kind: Callable[[str], Value]) -> Value:
-        cell = self.cells[column]
-        try:
-            return kind(cell if kind is int else cell.replace(",", "."))
-        except ValueError:
-            what = "whole number" if kind is int else "number"
-            raise StatsError(f"{self.where}: {cell!r} under {column!r} is no {what}") from None
+    def count(self, column: str) -> int:
+        return self._read(column, whole(self.cells[column]), "whole number")
 
     def grade(self, column: str, scale: Scale) -> float:
-        grade = self.number(column, float)
+        grade = self._read(column, number(self.cells[column].replace(",", ".")), "number")
         if not float(scale.low) <= grade <= float(scale.high):
             raise StatsError(
                 f"{self.where}: {self.cells[column]!r} under {column!r} is off the scale; grades lie from {scale.low} "
                 f"to {scale.high}"
             )
         return grade
+
+    def _read(self, column: str, value: Value | None, what: str) -> Value:
+        if value is None:
+            raise StatsError(f"{self.where}: {self.cells[column][:SHOWN]!r} under {column!r} is no {what}")
+        return value
 
 
 def _rows(path: Path, columns: Sequence[str]) -> list[_Row]:
@@ -153,8 +154,8 @@ def _rows(path: Path, columns: Sequence[str]) -> list[_Row]:
     if lacking:
         raise StatsError(f"the table {path} lacks the column {lacking[0]!r}; it needs {', '.join(columns)}")
     rows = [
-        _Row(f"{path}, line {number}", _cells(cells))
-        for number, cells in enumerate(csv.DictReader(text.splitlines(), delimiter=between), 2)
+        _Row(where, _cells(where, cells))
+        for where, cells in _lines(path, csv.DictReader(text.splitlines(), restkey=SURPLUS, delimiter=between))
     ]
     if not rows:
         raise StatsError(f"the table {path} has a header and no rows")
@@ -167,5 +168,16 @@ def _rows(path: Path, columns: Sequence[str]) -> list[_Row]:
     return rows
 
 
-def _cells(row: dict[str, str]) -> dict[str, str]:
+def _lines(path: Path, table: csv.DictReader[str]) -> Iterator[tuple[str, dict[str, str]]]:
+    try:
+        yield from ((f"{path}, line {line}", cells) for line, cells in enumerate(table, 2))
+    except csv.Error as error:
+        raise StatsError(f"{path}, line {table.line_num + 1}: no row of a table ({error})") from error
+
+
+def _cells(where: str, row: dict[str, str]) -> dict[str, str]:
+    if surplus := [cell for cell in row.get(SURPLUS) or [] if cell.strip()]:
+        raise StatsError(
+            f"{where}: more cells than the header has columns (the first is {surplus[0][:SHOWN]!r}); take them out"
+        )
     return {(name or "").strip().lower(): value.strip() for name, value in row.items() if isinstance(value, str)}

@@ -17,6 +17,7 @@ from ..plans import seals, second_hand
 from ..plans.plan_rows import SealedPlan
 from . import second_hand_prompt
 from .context import Context, say
+from .plain_text import plain
 
 STEPS = "Do the same every time, even where it stays as it is: unplug, wait, plug in, sit down, press Enter."
 
@@ -48,8 +49,8 @@ def assist(context: Context, plan: str, listener: str, cards: Path | None) -> No
     say(f"{sealed.blinding}. Keep this screen from the listener's eyes. {STEPS}")
     for order, done in assistant_line.orders(path):
         click.prompt(
-            f"\nSwap {order.number} (trial {order.trial}, within {order.seconds} s): {order.say}\n"
-            "Enter when you sit again",
+            plain(f"\nSwap {order.number} (trial {order.trial}, within {order.seconds} s): {order.say}\n")
+            + "Enter when you sit again",
             default="",
             show_default=False,
             prompt_suffix=" ",

@@ -16,6 +16,7 @@ from ..casebook.recordings import Recording
 from ..casebook.store import FILE_NAME, Casebook, create
 from ..errors import CatalogueError
 from ..preparation import recording_folder
+from . import strays
 from .command_group import CommandGroup
 from .context import NOT_PRIVATE, Context, counted, give, json_option, say, table
 from .lags import settle
@@ -86,8 +87,9 @@ def add_music(context: Context, folder: Path, as_json: bool) -> None:
     """Add every audio file of FOLDER as the music of the track named like it, for real setups to play."""
     with context.open() as casebook:
         names = [one.track.name for one in recording_folder.add_folder(casebook, None, folder)]
+    unread = strays.tell_unread(folder, as_json)
     if as_json:
-        give({"tracks": names})
+        give({"tracks": names, "not_read": unread})
     say(f"{counted(len(names), 'track')} with their music added: {', '.join(names)}", as_json)
 
 
@@ -121,13 +123,13 @@ def described(casebook: Casebook, entry: Any) -> dict[str, Any]:
     """A catalogue entry for `show`: itself, and what belongs to it."""
     document = {key: value for key, value in asdict(entry).items() if not key.endswith("_id")}
     if isinstance(entry, Setup):
-        names = {each.id: each.name for each in catalogue.everything(casebook, Track)}
+        names = catalogue.names(casebook, Track)
         found = [(names[each.track_id], each) for each in recordings.of_setup(casebook, entry)]
         document["recordings"] = _recordings(sorted(found, key=lambda pair: pair[0]))
         document["chain"] = None if entry.chain is None else entry.chain.to_document()
         document["plays"] = playback_chain.described(entry.chain)
     elif isinstance(entry, Track):
-        names = {each.id: each.name for each in catalogue.everything(casebook, Setup)}
+        names = catalogue.names(casebook, Setup)
         every = recordings.of_track(casebook, entry)
         music = [("the music", each) for each in every if each.setup_id is None]
         found = [(names[each.setup_id], each) for each in every if each.setup_id is not None]

@@ -19,14 +19,18 @@ from ..listening.trial_runner import Now, TrialRunner
 from ..listening.write_queue import RETRY_S, WAITING
 from ..plans.methods.graded import GradedMethod
 from . import grade_sheet
+from .window_text import put
 
 TICK_MS = 50
+LONGEST_RETRY_S = 8.0  # between two tries at a lost device: each starts an engine, and holds the keys up meanwhile
+LOST_FOR_S = 600.0  # a device that has not come back by then is not waited for any longer
 KEPT = "kept"
 BACK = "the sound is back; this trial starts afresh"
 NARROWEST, LOWEST = 40, 14
 SURENESS = {1: "a guess", 2: "leaning", 3: "fairly sure", 4: "certain"}
 STRENGTHS = "strength 1 (a trace) to 5 (overwhelming)"
 QUIET = "Start quiet and turn up slowly. How loud it is at your ears is not known here; rest them."
+UNHEARD = ("done", "again", "disturbed", "device", "busy", "finished")  # no trial on these pages could be disturbed
 ENTER, ESCAPE, BACKSPACES = (10, 13, curses.KEY_ENTER), 27, (8, 127, curses.KEY_BACKSPACE)
 
 KeepWord = Callable[[str, int, str, int], bool]
@@ -38,7 +42,8 @@ class Page:
     """What the screen says besides the trial itself."""
 
     message: str = ""
-    asking: str = "hear"  # hear, answer, sureness, word, strength, leave, stop, done, next, device, busy, finished
+    asking: str = "hear"
+    """hear, answer, sureness, word, strength, leave, stop, done, again, disturbed, next, device, busy, finished"""
     answer: str = ""
     typed: str = ""
     word_at: tuple[str, int] = ("", 0)
@@ -60,20 +65,32 @@ def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: Kee
     curses.set_escdelay(25)
     window.timeout(TICK_MS)
     page = _fresh(runner, QUIET)
-    tried = time.monotonic()
+    tried, retry_s, lost_at = time.monotonic(), RETRY_S, None
     while True:
-        if page.asking in ("device", "busy") and time.monotonic() - tried > RETRY_S:
-            page, tried = _next(runner, BACK if page.asking == "device" else page.message), time.monotonic()
-            _forget_keys(page)
-        fault = runner.poll() if page.asking not in ("done", "device", "busy", "finished") else None
-        if fault is not None:
-            page = Page(asking="done")  # the runner says what disturbed it until the trial is heard again
+        if page.asking in ("device", "busy") and time.monotonic() - tried > retry_s:
+            lost = page.asking == "device"
+            page, tried = _next(runner, BACK if lost else page.message), time.monotonic()
+            retry_s = min(2 * retry_s, LONGEST_RETRY_S) if lost and page.asking == "device" else RETRY_S
+            page = _forget_keys(window, page)
+        lost_at = (lost_at or time.monotonic()) if page.asking == "device" else None
+        if lost_at is not None and time.monotonic() - lost_at > LOST_FOR_S:
+            raise DeviceError(
+                f"{page.message} (waited for {LOST_FOR_S / 60:.0f} minutes; nothing is lost, the same command goes on)"
+            )
+        if page.asking not in UNHEARD and not (page.asking == "leave" and runner.disturbed):
+            fault = runner.poll()
+            if fault is not None and page.asking != "leave":
+                page = Page(asking="done")  # the runner says what disturbed it until the trial is heard again
         if page.asking == "finished":
             return True
-        if page.asking == "done":
+        if page.asking == "done" and runner.disturbed and runner.keeps_failing:
+            runner.give_up()
+            page = Page(asking="disturbed")
+            curses.flushinp()
+        if page.asking in ("done", "again"):
             _draw(window, runner, Page(asking="next"), title)  # the trial takes its fixed time to come
             page, tried = _next(runner, page.message), time.monotonic()
-            _forget_keys(page)
+            page = _forget_keys(window, page)
             continue
         _draw(window, runner, page, title)
         key = window.getch()
@@ -85,10 +102,16 @@ def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: Kee
             return False
 
 
-def _forget_keys(page: Page) -> None:
-    """Keys pressed while a trial was on its way are not meant for it."""
-    if page.asking == "hear":
-        curses.flushinp()
+def _forget_keys(window: curses.window, page: Page) -> Page:
+    """Keys pressed while a trial was on its way are not meant for it; who wanted to leave is asked."""
+    if page.asking != "hear":
+        return page
+    window.timeout(0)
+    typed = list(iter(window.getch, -1))
+    window.timeout(TICK_MS)
+    if {ord("q"), ord("Q")} & set(typed):
+        page.asking = "leave"
+    return page
 
 
 def _next(runner: TrialRunner, message: str) -> Page:
@@ -116,7 +139,10 @@ def _turn(key: int, runner: TrialRunner, page: Page, keep_word: KeepWord) -> Pag
 
 
 def _turned(key: int, runner: TrialRunner, page: Page, keep_word: KeepWord) -> Page:
-    if page.asking in ("device", "busy"):
+    if page.asking in ("device", "busy", "disturbed"):
+        if page.asking == "disturbed" and key in ENTER:
+            runner.take_up()
+            return Page(asking="again")
         return Page(asking="stop") if key in (ord("q"), ord("Q")) else page
     if page.asking in ("word", "strength"):
         return _word_turn(key, page, keep_word)
@@ -126,7 +152,8 @@ def _turned(key: int, runner: TrialRunner, page: Page, keep_word: KeepWord) -> P
             return Page()
         return _hear_turn(key, letter, runner, page.sheet)
     if key == ESCAPE or key in BACKSPACES:
-        return Page(message="taken back; listen on")
+        disturbed = page.asking == "leave" and runner.disturbed  # meanwhile: the trial comes again
+        return Page(asking="done") if disturbed else Page(message="taken back; listen on")
     if page.asking == "answer":
         chosen = letter.upper()
         if chosen in runner.method.answers:
@@ -197,26 +224,26 @@ def _draw(window: curses.window, runner: TrialRunner, page: Page, title: str) ->
     window.erase()
     height, width = window.getmaxyx()
     if width < NARROWEST or height < LOWEST:
-        _put(window, 0, 0, f"make the window larger ({NARROWEST} x {LOWEST})")
+        put(window, 0, 0, f"make the window larger ({NARROWEST} x {LOWEST})")
         window.refresh()
         return
     now = runner.now()
-    _put(window, 1, 3, f"{title}  ·  trial {now.trial} of {now.trials}", curses.A_DIM)
-    _put(window, 3, 3, runner.session.plan.question, curses.A_BOLD)
+    put(window, 1, 3, f"{title}  ·  trial {now.trial} of {now.trials}", curses.A_DIM)
+    put(window, 3, 3, runner.session.plan.question, curses.A_BOLD)
     if page.sheet is not None:
-        _put(window, 5, 3, _place(now))
+        put(window, 5, 3, _place(now))
         grade_sheet.draw(window, page.sheet, now)
         bottom = grade_sheet.rows(page.sheet)
         for line, text in enumerate(_asking(runner, page)):
-            _put(window, bottom + line, 3, text)
+            put(window, bottom + line, 3, text)
         _put_messages(window, bottom + 3, bottom + 3, _messages(runner, page, now))
         window.refresh()
         return
     column = 3
     for label in runner.method.stimuli:
         here = label == now.playing
-        _put(window, 5, column, f"  {label}  ", curses.A_REVERSE if here else curses.A_NORMAL)
-        _put(
+        put(window, 5, column, f"  {label}  ", curses.A_REVERSE if here else curses.A_NORMAL)
+        put(
             window,
             6,
             column,
@@ -224,16 +251,16 @@ def _draw(window: curses.window, runner: TrialRunner, page: Page, title: str) ->
             curses.A_DIM,
         )
         column += 9
-    _put(window, 5, column + 2, _place(now))
+    put(window, 5, column + 2, _place(now))
     asked = _asking(runner, page)
     for line, text in enumerate(asked):
-        _put(window, 8 + line, 3, text)
+        put(window, 8 + line, 3, text)
     _put_messages(window, 8 + len(asked), max(13, 9 + len(asked)), _messages(runner, page, now))
     window.refresh()
 
 
 def _messages(runner: TrialRunner, page: Page, now: Now) -> list[str]:
-    disturbed = runner.disturbed if page.asking in ("hear", "next") else ""
+    disturbed = runner.disturbed if page.asking in ("hear", "next", "disturbed") else ""
     return [text for text in (disturbed, _message(runner, page, now)) if text]
 
 
@@ -271,6 +298,8 @@ def _asking(runner: TrialRunner, page: Page) -> list[str]:
         return [f"{page.typed}: {STRENGTHS}", "  Esc: leave it"]
     if page.asking == "device":
         return ["No sound: waiting for the device.", "  Nothing is lost; it goes on by itself.   q: stop"]
+    if page.asking == "disturbed":
+        return ["The sound keeps being disturbed: no trial comes by itself.", "  Enter: try again   q: stop"]
     if page.asking == "busy":
         return [f"{WAITING[0].upper()}{WAITING[1:]}.", "  It goes on by itself.   q: stop"]
     if page.asking == "next":
@@ -295,10 +324,4 @@ def _put_messages(window: curses.window, highest: int, line: int, texts: list[st
     drawn = [row for text in texts for row in textwrap.wrap(text, width - 5, break_on_hyphens=False)]
     first = max(highest, min(line, height - len(drawn)))
     for place, row in enumerate(drawn):
-        _put(window, first + place, 3, row, curses.A_DIM)
-
-
-def _put(window: curses.window, line: int, column: int, text: str, style: int = curses.A_NORMAL) -> None:
-    height, width = window.getmaxyx()
-    if line < height and column < width - 1:
-        window.addnstr(line, column, text, width - column - 1, style)
+        put(window, first + place, 3, row, curses.A_DIM)

@@ -17,6 +17,7 @@ import click
 
 from ..casebook import private_files
 from ..casebook.store import Casebook, find, open_casebook
+from .plain_text import UNSEEN, in_one_line, plain
 
 if TYPE_CHECKING:
     from audio.engine.recording import Recorder
@@ -29,6 +30,9 @@ NOT_PRIVATE = (
 WIDEST = 100  # columns in which sentences are still read with ease
 COMMAND_AT_END = re.compile(r": (earwitness (?:(?!\. ).)+)$")
 COLUMNS = re.compile(r"\S  +\S")
+LAST_GAP = re.compile(r".*\S  +(?=\S)")
+DEEPEST = 24  # columns by which what is broken off a row of columns is set in at most
+WITHOUT_CASEBOOK = ("demo", "compare", "new", "loudness", "power", "tally", "doctor")
 
 
 @dataclass(frozen=True)
@@ -67,10 +71,27 @@ def json_option(function: Any) -> Any:
 def say(text: str, as_json: bool = False) -> None:
     """A line for people: on stdout, or on stderr where stdout belongs to a JSON document.
 
-    On a terminal sentences are broken between words; in a pipe nothing is broken.
+    On a terminal sentences are broken between words; in a pipe nothing is broken. What a terminal would obey is
+    written out.
     """
-    stream = sys.stderr if as_json else sys.stdout
-    click.echo(wrapped(text) if stream.isatty() else text, err=as_json)
+    stream, said = sys.stderr if as_json else sys.stdout, plain(addressed(text))
+    click.echo(wrapped(said) if stream.isatty() else said, err=as_json)
+
+
+def draw(text: str, as_json: bool = False) -> None:
+    """A line of our own that a terminal is to obey: colours of a code that is filmed. Never with words of others."""
+    click.echo(text, err=as_json)
+
+
+def addressed(text: str) -> str:
+    """The text with the casebook named in every command that it tells to type, where one was named to this one."""
+    here = click.get_current_context(silent=True)
+    root = here and here.find_root()
+    if not (root and isinstance(root.obj, Context) and root.obj.given and isinstance(root.command, click.Group)):
+        return text
+    hint = root.obj.hint
+    names = "|".join(name for name in root.command.list_commands(root) if name not in WITHOUT_CASEBOOK)
+    return re.sub(rf"\bearwitness (?=(?:{names})\b)", lambda _: f"{hint} ", text)
 
 
 def columns() -> int:
@@ -79,26 +100,39 @@ def columns() -> int:
 
 
 def wrapped(text: str) -> str:
-    """Text as it stands in this terminal: sentences broken between words, columns and drawings as they are.
+    """Text as it stands in this terminal: sentences and rows of columns broken between words, drawings as they are.
 
-    A command at a line's end stays whole, so that it can be copied; where it has no room it begins a line.
+    What is broken off a row of columns is set in, below its last column where that is not far. A command at a
+    line's end stays whole, so that it can be copied; where it has no room it begins a line.
     """
     return "\n".join(row for line in text.split("\n") for row in _rows(line))
 
 
 def _rows(line: str) -> list[str]:
     width, said = columns(), line.lstrip(" ")
-    if len(line) <= width or "\033" in line or COLUMNS.search(line):
+    if len(line) <= width:
         return [line]
     indent = line[: len(line) - len(said)]
+    if COLUMNS.search(line):
+        return _broken(said, width, indent, _hanging(line, len(indent)))
     command = COMMAND_AT_END.search(said)
     if command is not None:
         return [*_rows(f"{indent}{said[: command.start() + 1]}"), f"{indent}{command[1]}"]
+    return _broken(said, width, indent, indent)
+
+
+def _hanging(line: str, indented: int) -> str:
+    """What is set before the rest of a row of columns."""
+    gap = LAST_GAP.match(line)
+    return " " * (len(gap[0]) if gap and len(gap[0]) <= DEEPEST else indented + 4)
+
+
+def _broken(said: str, width: int, indent: str, after: str) -> list[str]:
     return textwrap.wrap(
         said,
         width,
         initial_indent=indent,
-        subsequent_indent=indent,
+        subsequent_indent=after,
         break_long_words=False,
         break_on_hyphens=False,
     )
@@ -106,13 +140,14 @@ def _rows(line: str) -> list[str]:
 
 def give(document: Any) -> None:
     """One JSON document on stdout."""
-    click.echo(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))
+    text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
+    click.echo(UNSEEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text))  # JSON itself leaves some of them raw
 
 
 def progress(text: str) -> None:
     """A passing word on long work; quiet in a pipe."""
     if sys.stderr.isatty():
-        click.echo(text, err=True)
+        click.echo(plain(text), err=True)
 
 
 def decimals(value: float | None, places: int, missing: str = "-") -> str:
@@ -130,7 +165,8 @@ def counted(number: int, what: str) -> str:
 
 
 def table(headings: list[str], rows: list[list[str]]) -> str:
-    """Columns as wide as their widest entry, two spaces apart."""
+    """Columns as wide as their widest entry, two spaces apart; each row is one line."""
+    headings, rows = [*map(in_one_line, headings)], [[*map(in_one_line, row)] for row in rows]
     widths = [max(len(row[column]) for row in [headings, *rows]) for column in range(len(headings))]
     lines = [
         "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()

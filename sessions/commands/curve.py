@@ -18,6 +18,7 @@ from .curve_export import export
 from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
 from .curve_show import show
 from .loop import loop
+from .number_types import WHOLE, NumberRange, WholeRange
 from .sweep import sweep
 
 if TYPE_CHECKING:
@@ -39,12 +40,12 @@ def curve() -> None:
 @click.option("--phase", type=click.Choice(["deg", "rad"]), help="The unit of the phases, if no heading says it.")
 @click.option("--frequency-unit", type=click.Choice(["hz", "khz", "rad/s"]), help="If no heading says it.")
 @click.option("--column", default="", metavar="N|NAME", help="Of several columns of levels, the one meant.")
-@click.option("--part", type=click.IntRange(1), help="Of several curves one under the other, the one meant.")
-@click.option("--channel", type=int, default=1, show_default=True, help="Of an impulse response or a SOFA receiver.")
-@click.option("--emitter", type=click.IntRange(1), help="Of a SOFA file with several.")
+@click.option("--part", type=WholeRange(1), help="Of several curves one under the other, the one meant.")
+@click.option("--channel", type=WHOLE, default=1, show_default=True, help="Of an impulse response or a SOFA receiver.")
+@click.option("--emitter", type=WholeRange(1), help="Of a SOFA file with several.")
 @click.option("--plane", type=PLANE, default="horizontal", show_default=True)
 @click.option("--angle", type=ANGLE, default=0, show_default=True, help="Right and up are positive.")
-@click.option("--smoothed", type=click.FloatRange(1, 96), help="The data are smoothed already: n of 1/n octave.")
+@click.option("--smoothed", type=NumberRange(1, 96), help="The data are smoothed already: n of 1/n octave.")
 @click.option("--spl", is_flag=True, help="The levels are dB SPL at the stated distance and voltage.")
 @click.option("--replaces", multiple=True, metavar="ID", help="A curve that is withdrawn with it; again for more.")
 @click.option("--why", default="", help="Why that one no longer counts.")
@@ -158,20 +159,18 @@ def withdraw(context: Context, ids: tuple[str, ...], why: str, as_json: bool) ->
 @curve.command("join")
 @click.argument("setup")
 @click.argument("near", type=click.Path(path_type=Path))
-@click.option("--at", "at_hz", type=click.FloatRange(20, 2000), required=True, help="Where the two meet, Hz.")
-@click.option(
-    "--octaves", type=click.FloatRange(0.1, 3), default=1.0, show_default=True, help="Over which they are faded."
-)
-@click.option("--radius", type=click.FloatRange(0.005, 1), help="Of the cone, m: says up to where a nearfield holds.")
+@click.option("--at", "at_hz", type=NumberRange(20, 2000), required=True, help="Where the two meet, Hz.")
+@click.option("--octaves", type=NumberRange(0.1, 3), default=1.0, show_default=True, help="Over which they are faded.")
+@click.option("--radius", type=NumberRange(0.005, 1), help="Of the cone, m: says up to where a nearfield holds.")
 @click.option(
     "--port",
     "others",
-    type=(click.Path(path_type=Path), click.FloatRange(0.005, 1)),
+    type=(click.Path(path_type=Path), NumberRange(0.005, 1)),
     metavar="FILE M",
     multiple=True,
     help="A port's nearfield (or another cone's) with phase, and its radius; again for more.",
 )
-@click.option("--baffle", type=click.FloatRange(0.05, 3), metavar="M", help="The front's width: takes its step off.")
+@click.option("--baffle", type=NumberRange(0.05, 3), metavar="M", help="The front's width: takes its step off.")
 @click.option("--unit", type=click.Choice(["db", "pa", "v", "gain"]), help="Of NEAR's levels, if no heading says it.")
 @json_option
 @click.pass_obj

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING
 
 import click
@@ -14,6 +15,7 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from .context import Context, counted, give, json_option, say
+from .number_types import NumberRange
 
 if TYPE_CHECKING:
     from ..measured.curve_records import CurveRecord
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
 @click.command("export")
 @click.argument("setup", required=False)
 @click.option("--curve", "curve_id", help="A curve by its identifier (curve list), instead of the newest on axis.")
-@click.option("--smooth", type=click.FloatRange(0, 96), default=0.0, show_default=True, help="1/n octave; 0 for none.")
+@click.option("--smooth", type=NumberRange(0, 96), default=0.0, show_default=True, help="1/n octave; 0 for none.")
 @click.option("--out", type=click.Path(path_type=Path), help="The file to write; without it the text is printed.")
 @click.option("--folder", type=click.Path(path_type=Path), help="Write all directions there, files named by angle.")
 @json_option
@@ -81,7 +83,7 @@ def _wanted(casebook: Casebook, setup: str | None, curve_id: str | None, *, ever
     measured = curve_records.of_setup(casebook, own)
     found = list(measured.directions.values()) if every else [one for one in [measured.on_axis] if one]
     if not found:
-        raise CatalogueError(f"{own.name!r} has no curve on axis yet: earwitness curve add {own.name} FILE")
+        raise CatalogueError(f"{own.name!r} has no curve on axis yet: earwitness curve add {quote(own.name)} FILE")
     return found
 
 

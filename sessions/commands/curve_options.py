@@ -11,6 +11,7 @@ import click
 
 from ..errors import CatalogueError
 from ..measured.member import ROLES, SIDES
+from .number_types import NumberRange, WholeRange
 
 if TYPE_CHECKING:
     from audio.room.microphone import Calibration
@@ -85,7 +86,7 @@ def conditions(command: Callable[..., None]) -> Callable[..., None]:
         command(*args, stated=stated, **others)
 
     for option in (
-        click.option("--seating", type=click.IntRange(0, 99), default=0, help="Of headphones, which seating it is."),
+        click.option("--seating", type=WholeRange(0, 99), default=0, help="Of headphones, which seating it is."),
         click.option("--coupler", default="", help="What headphones sit on."),
         click.option("--place", default="", help="Where the microphone stands, of places around the chair."),
         click.option("--side", type=click.Choice(SIDES), help="Of a pair."),
@@ -95,11 +96,11 @@ def conditions(command: Callable[..., None]) -> Callable[..., None]:
         click.option("--by", default="", help="Who measured it."),
         click.option("--room", default="", help="Where."),
         click.option("--axis", default="", help="The axis meant by 0 degrees, such as 'tweeter'."),
-        click.option("--volts", type=click.FloatRange(0.001, 200), help="The drive voltage, such as 2.83."),
-        click.option("--height", type=click.FloatRange(0.01, 50), help="Of source and microphone, m: gives the gate."),
-        click.option("--distance", type=click.FloatRange(0.01, 50), help="From source to microphone, m."),
+        click.option("--volts", type=NumberRange(0.001, 200), help="The drive voltage, such as 2.83."),
+        click.option("--height", type=NumberRange(0.01, 50), help="Of source and microphone, m: gives the gate."),
+        click.option("--distance", type=NumberRange(0.01, 50), help="From source to microphone, m."),
         click.option("--window", type=click.Choice(["half-hann", "half-tukey", "rectangular"]), default="half-tukey"),
-        click.option("--gate", type=click.FloatRange(0.1, 5000), help="The gate in ms; below 1/gate nothing is valid."),
+        click.option("--gate", type=NumberRange(0.1, 5000), help="The gate in ms; below 1/gate nothing is valid."),
     ):
         with_conditions = option(with_conditions)
     return with_conditions

@@ -12,6 +12,7 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from .context import Context, counted, give, json_option, say
+from .number_types import NUMBER, NumberRange
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -47,8 +48,8 @@ class FigureOption(click.Option):
 @click.option("--with", "beside", multiple=True, metavar="ID", help="A further curve on the same axes; again for more.")
 @click.option("--one-calibration", is_flag=True, help="They share microphone, gain and drive.")
 @click.option("--target", type=click.Path(path_type=Path), help="What a mean is to be: text columns, Hz and dB.")
-@click.option("--smooth", type=click.FloatRange(0, 96), default=12.0, show_default=True, help="1/n octave; 0 for none.")
-@click.option("--band", type=(float, float), default=(300.0, 3000.0), show_default=True, help="Set level in it, Hz.")
+@click.option("--smooth", type=NumberRange(0, 96), default=12.0, show_default=True, help="1/n octave; 0 for none.")
+@click.option("--band", type=(NUMBER, NUMBER), default=(300.0, 3000.0), show_default=True, help="Set level in it, Hz.")
 @click.option(
     "--look-for",
     type=click.Choice(["drivers", "cabinet"]),
@@ -238,10 +239,10 @@ def _say_impedance(found: Impedance) -> None:
 
 
 def _say_comparison(comparison: CurveComparison) -> None:
-    hz, db = comparison.largest
+    from ..measured import curve_sentences
+
     low, high = comparison.band_hz
-    one, other = comparison.names
-    say(f"{one} less {other}, at one level over {low:g} to {high:g} Hz: at most {db:+.1f} dB, at {hz:.0f} Hz.")
+    say(f"At one level over {low:g} to {high:g} Hz: {curve_sentences.most(comparison)}.")
     if comparison.departure_db is not None:
         say(
             f"  from 100 Hz to 10 kHz they depart from a constant difference by at most "

@@ -13,6 +13,7 @@ from audio.engine.routes import Route
 from audio.errors import DeviceError
 
 from .context import give, json_option, say, table
+from .number_types import WholeRange
 
 if TYPE_CHECKING:
     from audio.engine.checkup import Loop
@@ -31,7 +32,7 @@ STILL_WORKS = (
 @click.option("--loop", "looped", metavar="DEVICE:1", help="Test a loop (cable or virtual) from this output …")
 @click.option("--into", metavar="DEVICE:1", help="… into this input; otherwise the same device and channel number.")
 @click.option("--clocks", nargs=2, metavar="DEVICE DEVICE", help="Compare the clocks of two devices.")
-@click.option("--rate", type=click.IntRange(8000, 192000), help="In Hz; otherwise the device's own.")
+@click.option("--rate", type=WholeRange(8000, 192000), help="In Hz; otherwise the device's own.")
 @json_option
 @click.pass_context
 def doctor(

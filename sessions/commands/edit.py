@@ -16,6 +16,7 @@ from ..errors import CatalogueError, PlanError
 from ..plans import catalogue_edits, dependents
 from .command_group import CommandGroup
 from .context import Context, give, json_option, say
+from .number_types import NUMBER, WHOLE, WholeRange
 from .remove import agreed, yes_option
 from .times import TIME, clock
 
@@ -31,7 +32,7 @@ def edit() -> None:
 @click.argument("name")
 @click.option("--note", help="What it is.")
 @click.option("--route", metavar="DEVICE:1,2", help="The device and the channels it plays on.")
-@click.option("--delay", "delay_ms", type=float, help="Play it so many ms late, for its distance; 0 takes it away.")
+@click.option("--delay", "delay_ms", type=NUMBER, help="Play it so many ms late, for its distance; 0 takes it away.")
 @click.option("--switched", type=click.Choice(playback_chain.HOWS), help="What works its outside switch.")
 @click.option("--do", "action", metavar="TEXT", help="The command, the bytes in hex, or the instruction.")
 @click.option("--park", metavar="TEXT", help="The same for the neutral position between; '' takes it away.")
@@ -39,7 +40,7 @@ def edit() -> None:
 @click.option("--hold", type=TIME, metavar="S", help="Silence at every switch.")
 @click.option("--settle", type=TIME, metavar="S", help="Of it, after the switch.")
 @click.option("--port", help="Serial: the port, like /dev/ttyUSB0.")
-@click.option("--baud", type=click.IntRange(300, 4_000_000), help="Serial: its speed.")
+@click.option("--baud", type=WholeRange(300, 4_000_000), help="Serial: its speed.")
 @click.option("--reply", metavar="HEX", help="Serial: the bytes that confirm.")
 @yes_option
 @json_option
@@ -130,7 +131,7 @@ for _kind in (Track, Listener):
 @click.option("--passage", "passages", multiple=True, help="The passages (repeat), in place of those it had.")
 @click.option("--all-passages", is_flag=True, help="All passages there are.")
 @click.option("--listener", "listeners", multiple=True, help="Who listens (repeat), in place of those it had.")
-@click.option("--trials", type=int, help="Trials for each listener.")
+@click.option("--trials", type=WHOLE, help="Trials for each listener.")
 @click.option("--alpha", help="The error rate accepted.")
 @click.option("--question", help="What the listener is asked.")
 @click.option("--operator", help="Who runs the session.")

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..report import qr_codes
-from .context import columns, say
+from .context import columns, draw, say
+from .plain_text import plain
 
 APART = 3
 NARROWEST_WORDS = 30
@@ -58,7 +59,7 @@ def tell(words: Sequence[str], text: str) -> None:
             else " " * (drawn.words_from - APART)
         )
         said = drawn.words[row] if row < len(drawn.words) else ""
-        say(f"{code}{' ' * APART}{said}".rstrip() if drawn.code else said)
+        draw(f"{code}{' ' * APART}{said}".rstrip() if drawn.code else said)
 
 
 def tell_code(text: str) -> None:
@@ -68,13 +69,13 @@ def tell_code(text: str) -> None:
     rows = qr_codes.half_blocks(text)
     if len(rows[0]) <= shutil.get_terminal_size().columns:
         for row in rows:
-            say(f"{BLACK_ON_WHITE}{row}{AS_BEFORE}")
+            draw(f"{BLACK_ON_WHITE}{row}{AS_BEFORE}")
 
 
 def _wrapped(words: Sequence[str], width: int) -> list[str]:
     lines: list[str] = []
     for text in words:
-        lines += [*textwrap.wrap(text, max(NARROWEST_WORDS, width), break_on_hyphens=False), ""]
+        lines += [*textwrap.wrap(plain(text), max(NARROWEST_WORDS, width), break_on_hyphens=False), ""]
     return lines[:-1]
 
 

@@ -49,15 +49,17 @@ def giveaways(
     with context.open() as casebook:
         selection = select(casebook, setups, passages)
         progress(f"checking {len(selection.setups)} setups on {len(selection.passages)} passages …")
-        mended: list[PassageMend] = []
+        real, mended = any(setup.is_real for setup in selection.setups), []
         if mending:
             mended = mends.mend(casebook, selection, polarity=polarity)
-            match_files.match_mended(casebook, {(one.setup_id, one.passage_id) for one in mended})
-        check = giveaway_check.check(casebook, selection)
+            sheets = match_files.match_mended(casebook, {(one.setup_id, one.passage_id) for one in mended})
+            check = giveaway_check.check_mended(casebook, selection, sheets, polarity)
+        else:
+            check = giveaway_check.check(casebook, selection)
     if as_json:
         give(document_of(check) | ({"mended": [one.to_document() for one in mended]} if mending else {}))
     else:
-        tell(check, mended)
+        tell(check, mended, context.hint, real=real)
     ctx.exit(0 if check.ok else 1)
 
 
@@ -66,8 +68,11 @@ def document_of(check: GiveawayCheck) -> dict[str, Any]:
     return {"ok": check.ok, "findings": documents.plain(check.findings), "notes": list(check.notes)}
 
 
-def tell(check: GiveawayCheck, mended: Sequence[PassageMend]) -> None:
-    """The check, and what was mended before it, in words."""
+def tell(check: GiveawayCheck, mended: Sequence[PassageMend], hint: str, *, real: bool = False) -> None:
+    """The check, and what was mended before it, in words; `hint` is how a command names the casebook.
+
+    Of real gear nothing is mended here: each finding says what can be done.
+    """
     for one in mended:
         say(f"mended  {one.setup} in {one.passage}: {', '.join(_repairs(one.mend)) or 'length'} ({one.why})")
     for found in check.findings:
@@ -81,9 +86,12 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend]) -> None:
         number = counted(len(check.findings), "giveaway")
         mendable = sum(found.mendable for found in check.findings)
         matchable = sum((found.kind, found.unit) in MATCHED_ANEW and not found.mendable for found in check.findings)
-        ways = ((mendable, "giveaways --mend [--polarity]"), (matchable, "match files"))
-        repairs = [f"To repair {some} of them: earwitness {way}." for some, way in ways if some]
-        if repairs:
+        turned = any(found.mendable and found.kind == "polarity" for found in check.findings)
+        ways = ((mendable, f"giveaways --mend{' --polarity' if turned else ''}"), (matchable, "match files"))
+        repairs = [f"To repair {some} of them: {hint} {way}." for some, way in ways if some]
+        if real:
+            say(f"{number}. What helps stands with each; or accept it in a plan with its reason: --accept KIND=WHY.")
+        elif repairs:
             say(" ".join([f"{number}.", *repairs]))
         else:
             say(f"{number}, none of which can be repaired here: leave those passages out, or bring other recordings.")

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from ..listening.trial_runner import Now
 from ..plans.methods.graded import GradedMethod, answer_of
+from .window_text import put
 
 BAR = 30
 TOP = 7
@@ -56,22 +57,16 @@ def draw(window: curses.window, sheet: Sheet, now: Now) -> None:
         here = label == now.playing
         style = curses.A_REVERSE if here else curses.A_NORMAL
         state = "on" if here else ("heard" if label in now.heard else "")
-        _put(window, TOP + line, 3, f"  {label}  ", style)
-        _put(window, TOP + line, 10, f"{state:<6}")
+        put(window, TOP + line, 3, f"  {label}  ", style)
+        put(window, TOP + line, 10, f"{state:<6}")
         if label not in sheet.method.graded:
-            _put(window, TOP + line, 17, "the reference")
+            put(window, TOP + line, 17, "the reference")
             continue
         grade = sheet.given.get(label)
         if grade is None:
-            _put(window, TOP + line, 17, "not graded yet", curses.A_DIM)
+            put(window, TOP + line, 17, "not graded yet", curses.A_DIM)
             continue
         filled = round(BAR * float((grade - sheet.scale.low) / (sheet.scale.high - sheet.scale.low)))
         bar = "█" * filled + "·" * (BAR - filled)
         shown = bar if width > 60 + BAR // 2 else ""
-        _put(window, TOP + line, 17, f"{shown} {grade:>5}  {sheet.scale.name(grade)}")
-
-
-def _put(window: curses.window, line: int, column: int, text: str, style: int = curses.A_NORMAL) -> None:
-    height, width = window.getmaxyx()
-    if line < height and column < width - 1:
-        window.addnstr(line, column, text, width - column - 1, style)
+        put(window, TOP + line, 17, f"{shown} {grade:>5}  {sheet.scale.name(grade)}")

@@ -9,6 +9,7 @@ from ..casebook.catalogue import Listener
 from ..errors import CatalogueError
 from .command_group import CommandGroup
 from .context import Context, give, json_option, say, table
+from .number_types import NUMBER, WholeRange
 
 
 @click.group(cls=CommandGroup)
@@ -19,10 +20,10 @@ def level() -> None:
 @level.command("calibrate")
 @click.option("--mic", required=True, metavar="DEVICE:INPUT", help="The microphone's input, like interface:1.")
 @click.option("--calibrator", type=click.Choice(["94", "114"]), help="The calibrator's level at 1 kHz, in dB SPL.")
-@click.option("--meter", type=float, metavar="DBA", help="Instead: what a sound level meter reads beside it, in dBA.")
+@click.option("--meter", type=NUMBER, metavar="DBA", help="Instead: what a sound level meter reads beside it, in dBA.")
 @click.option("--route", metavar="DEVICE:1", help="With --meter: where the noise is played meanwhile.")
-@click.option("--noise-level", type=float, default=-30.0, show_default=True, help="With --meter: its level in dBFS.")
-@click.option("--rate", type=click.IntRange(8000, 192000), default=48000, show_default=True, help="In Hz.")
+@click.option("--noise-level", type=NUMBER, default=-30.0, show_default=True, help="With --meter: its level in dBFS.")
+@click.option("--rate", type=WholeRange(8000, 192000), default=48000, show_default=True, help="In Hz.")
 @json_option
 @click.pass_obj
 def calibrate(

@@ -20,8 +20,9 @@ from ..errors import CasebookBusy, ListenError
 from ..listening.session import Session, begin
 from ..listening.write_queue import RETRY_S, WAITING
 from ..words import log
-from . import second_hand_prompt
+from . import second_hand_prompt, waiting_plan
 from .context import Context, say
+from .number_types import NumberRange
 
 if TYPE_CHECKING:
     from ..listening.assistant_line import AssistantLine
@@ -34,16 +35,23 @@ T = TypeVar("T")
 
 
 @click.command()
-@click.argument("plan")
-@click.option("--listener", required=True, help="Who listens; the plan must name them.")
+@click.argument("plan", required=False)
+@click.option("--listener", help="Who listens; the plan must name them. Needed where the plan waits for several.")
 @click.option("--device", help="The playback device, by name; otherwise the system's. Real setups name their own.")
 @click.option("--cards", is_flag=True, help="The assistant works from printed cards: the pause alone decides.")
-@click.option("--dba", type=click.FloatRange(30, 110), help="The level at your ears as a meter reads it, for the dose.")
+@click.option("--dba", type=NumberRange(30, 110), help="The level at your ears as a meter reads it, for the dose.")
 @click.pass_obj
-def listen(context: Context, plan: str, listener: str, device: str | None, cards: bool, dba: float | None) -> None:
-    """Work through a sealed plan at this terminal; stop with q, and take it up again with the same command."""
-    with context.open() as casebook, _begun(casebook, plan, listener, device) as session:
-        run_session(session, device, context.hint, cards=cards, level_dba=dba)
+def listen(
+    context: Context, plan: str | None, listener: str | None, device: str | None, cards: bool, dba: float | None
+) -> None:
+    """Work through a sealed plan at this terminal; stop with q, and take it up again with the same command.
+
+    Without PLAN it is the one that waits; where several do, they are listed and asked about.
+    """
+    with context.open() as casebook:
+        name, who = waiting_plan.chosen(casebook, plan, listener, context.hint)
+        with _begun(casebook, name, who, device) as session:
+            run_session(session, device, context.hint, cards=cards, level_dba=dba)
 
 
 def _begun(casebook: Casebook, plan: str, listener: str, device: str | None) -> Session:
@@ -119,8 +127,15 @@ def run_session(
         if session.plan.sequential is not None:
             ended = f"The plan has come to its end after {session.answered} trials."
         say(f"{ended} The result: {hint} verdict {quote(name)}")
+    elif session.record.rehearsal is not None:
+        say(f"Stopped after {session.answered} of {session.plan.slots} trials; a rehearsal begins anew.")
     else:
-        say(f"Stopped after {session.answered} of {session.plan.slots} trials; take it up again with the same command.")
+        who = when_free(lambda: catalogue.find(session.casebook, Listener, session.record.listener_id)).name
+        on = f" --device {quote(device)}" if device else ""
+        say(
+            f"Stopped after {session.answered} of {session.plan.slots} trials. To take it up again: {hint} listen "
+            f"{quote(name)} --listener {quote(who)}{on}"
+        )
     return finished
 
 

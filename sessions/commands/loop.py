@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from shlex import quote
+
 import click
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from .context import Context, give, json_option, say
+from .number_types import NUMBER, NumberRange, WholeRange
 from .sweep import CAUTION
 
 TERMINALS = (
@@ -19,16 +22,16 @@ TERMINALS = (
 @click.argument("setup")
 @click.option("--into", required=True, metavar="DEVICE:1,2", help="The input of each channel, where the loop ends.")
 @click.option(
-    "--level", type=float, default=-20.0, show_default=True, help="Of tone and sweep, dBFS (peak), at most -12."
+    "--level", type=NUMBER, default=-20.0, show_default=True, help="Of tone and sweep, dBFS (peak), at most -12."
 )
 @click.option("--nothing-sounds", is_flag=True, help="No loudspeaker hangs on it: the tone may have up to -0.5 dBFS.")
-@click.option("--tone", type=float, default=1000.0, show_default=True, help="For noise and distortion, Hz.")
-@click.option("--from", "low_hz", type=float, default=10.0, show_default=True, help="The sweep's low end, Hz.")
-@click.option("--to", "high_hz", type=float, default=20_000.0, show_default=True, help="Hz.")
-@click.option("--seconds", type=float, default=3.0, show_default=True, help="Of one sweep.")
-@click.option("--averages", type=click.IntRange(1, 32), default=2, show_default=True, help="Of the sweep.")
-@click.option("--rate", type=click.IntRange(44_100, 192_000), default=48_000, show_default=True)
-@click.option("--volts", type=click.FloatRange(0.0001, 200), help="Of the tone at the output (RMS), by a meter.")
+@click.option("--tone", type=NUMBER, default=1000.0, show_default=True, help="For noise and distortion, Hz.")
+@click.option("--from", "low_hz", type=NUMBER, default=10.0, show_default=True, help="The sweep's low end, Hz.")
+@click.option("--to", "high_hz", type=NUMBER, default=20_000.0, show_default=True, help="Hz.")
+@click.option("--seconds", type=NUMBER, default=3.0, show_default=True, help="Of one sweep.")
+@click.option("--averages", type=WholeRange(1, 32), default=2, show_default=True, help="Of the sweep.")
+@click.option("--rate", type=WholeRange(44_100, 192_000), default=48_000, show_default=True)
+@click.option("--volts", type=NumberRange(0.0001, 200), help="Of the tone at the output (RMS), by a meter.")
 @click.option("--by", default="", help="Who measured it.")
 @click.option("--when", default="", help="When it was measured.")
 @click.option("--note", default="", help="Anything else: gain, load, cables.")
@@ -85,4 +88,4 @@ def loop(
     elif isinstance(data, Telling):
         for line in data.sentences():
             say(f"  {line}")
-        say(f"See it: {context.hint} curve show {setup} --what electronics (or spectrum, crosstalk)")
+        say(f"See it: {context.hint} curve show {quote(setup)} --what electronics (or spectrum, crosstalk)")

@@ -21,7 +21,8 @@ try:
 
     from ..errors import SessionsError
     from .command_group import CommandGroup
-    from .context import Context, wrapped
+    from .context import Context, addressed, wrapped
+    from .plain_text import plain
 except KeyboardInterrupt:  # Ctrl-C while the command line itself is loaded
     sys.stderr.write(STOPPED)
     sys.exit(INTERRUPTED)
@@ -50,7 +51,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "level": ("level", "sound level: calibrate a microphone, read a listener's noise dose"),
     "giveaways": ("giveaways", "look for cues, other than the sound, that give a setup away"),
     "plan": ("plan", "design a blind test by one of nine methods; list, show, close"),
-    "seal": ("plan", "fix a plan and print its seal"),
+    "seal": ("seal", "fix a plan and print its seal"),
     "power": ("power", "trials needed, or power reached, for a method; exact"),
     "listen": ("listen", "run a session in this terminal"),
     "assist": ("assist", "the screen of an assistant who swaps setups by hand"),
@@ -82,6 +83,16 @@ class JobGroup(CommandGroup):
         command = module.COMMANDS[cmd_name]
         assert isinstance(command, click.Command)
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; the casebook that was named stands in every command that its refusal tells to type."""
+        from audio.errors import AudioError
+
+        try:
+            return super().invoke(ctx)
+        except (SessionsError, AudioError) as error:
+            error.args = (addressed(str(error)),)
+            raise
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The table of commands, without loading one."""
@@ -149,6 +160,9 @@ def _run(arguments: list[str] | None, recorder: Recorder | None) -> None:
     from stats.errors import StatsError
 
     arguments = sys.argv[1:] if arguments is None else arguments
+    for argument in arguments:
+        if any(0xD800 <= ord(letter) <= 0xDFFF for letter in argument):
+            sys.exit(_refuse(f"{argument!r} is no UTF-8 text; type it anew, or rename the file that it names", False))
     debug = "--debug" in arguments
     _log_tracebacks(debug)
     try:
@@ -211,5 +225,5 @@ def _refuse(message: str, debug: bool) -> int:
 
 
 def _complain(message: Any) -> None:
-    line = f"earwitness: {message}"
+    line = plain(f"earwitness: {message}")
     print(wrapped(line) if sys.stderr.isatty() else line, file=sys.stderr)  # noqa: T201 - the command line's own voice

@@ -18,6 +18,8 @@ from .command_group import CommandGroup
 from .context import Context, give, json_option, progress, say
 from .curve_options import FILE_ZERO
 from .match_summary import tell_sheet
+from .number_types import NUMBER, WholeRange
+from .plain_text import plain
 
 if TYPE_CHECKING:
     from ..preparation.match_sheet import MatchSheet
@@ -29,10 +31,10 @@ QUIET = "Start quiet: turn the volume down before the first noise, then up to yo
 _setups = click.option("--setup", "setups", multiple=True, help="A setup to match (repeat); all if none is named.")
 _passages = click.option("--passage", "passages", multiple=True, help="A passage (repeat); all if none is named.")
 _tolerance = click.option(
-    "--tolerance", type=float, default=0.1, show_default=True, help="The mismatch allowed, in LU (or dB)."
+    "--tolerance", type=NUMBER, default=0.1, show_default=True, help="The mismatch allowed, in LU (or dB)."
 )
 _rate = click.option(
-    "--rate", type=click.IntRange(8000, 192000), help="Prepare at this rate in Hz; otherwise the highest used."
+    "--rate", type=WholeRange(8000, 192000), help="Prepare at this rate in Hz; otherwise the highest used."
 )
 
 
@@ -84,9 +86,9 @@ def match_files(
     "--mic", required=True, metavar="DEVICE:INPUT", help="The microphone's device and input, like interface:1."
 )
 @click.option("--by", type=click.Choice(WEIGHTINGS), default="band", show_default=True, help="What equal means.")
-@click.option("--positions", type=click.IntRange(1, 20), default=1, show_default=True, help="Places around the chair.")
-@click.option("--repeatability", type=float, default=0.1, show_default=True, help="Wanted of a reading, ± dB (95 %).")
-@click.option("--level", type=float, default=-30.0, show_default=True, help="The noise's RMS level in dBFS.")
+@click.option("--positions", type=WholeRange(1, 20), default=1, show_default=True, help="Places around the chair.")
+@click.option("--repeatability", type=NUMBER, default=0.1, show_default=True, help="Wanted of a reading, ± dB (95 %).")
+@click.option("--level", type=NUMBER, default=-30.0, show_default=True, help="The noise's RMS level in dBFS.")
 @click.option(
     "--calibration", type=click.Path(path_type=Path), help="The microphone's file: lines of frequency and dB."
 )
@@ -163,7 +165,7 @@ def match_mic(
 )
 @click.option("--after", "afters", multiple=True, metavar="SETUP=VOLTS", help="A reading at 1 kHz with the trims on.")
 @click.option("--play/--no-play", default=True, show_default=True, help="Play the tones on the setups' routes.")
-@click.option("--level", type=float, default=-20.0, show_default=True, help="The tone's level in dBFS (peak).")
+@click.option("--level", type=NUMBER, default=-20.0, show_default=True, help="The tone's level in dBFS (peak).")
 @_tolerance
 @_rate
 @json_option
@@ -255,7 +257,7 @@ def _leader(casebook: Casebook, selection: Selection) -> Callable[[Setup], None]
 
 def _wait(text: str) -> None:
     _check_person("this step waits for a person; run it in a terminal")
-    click.prompt(text, default="", show_default=False, prompt_suffix=" ", err=True)
+    click.prompt(plain(text), default="", show_default=False, prompt_suffix=" ", err=True)
 
 
 def _check_person(message: str) -> None:

@@ -21,6 +21,7 @@ from . import status
 from .command_group import CommandGroup
 from .context import Context, give, json_option, progress, say
 from .moments import moments_of, of_words
+from .number_types import WholeRange
 from .times import TIME, clock
 
 
@@ -61,7 +62,7 @@ def add(context: Context, track: str, start_s: float, end_s: float, name: str, n
 @passage.command("suggest")
 @click.argument("tracks", nargs=-1)
 @click.option("--setup", "setups", multiple=True, help="The setups compared (repeat); all of them if none is named.")
-@click.option("--count", type=click.IntRange(1, 10), default=1, show_default=True, help="Passages for each track.")
+@click.option("--count", type=WholeRange(1, 10), default=1, show_default=True, help="Passages for each track.")
 @click.option(
     "--around", "moments", multiple=True, metavar="TRACK=M:SS", help="Also around a moment of yours (repeat)."
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from .context import Context, give, json_option, say
-from .plan import tell_listen
+from .seal import tell_listen
 
 UNPUBLISHED = (
     "Nobody has noted that its seal was published: words are only worth something if it was published before them, and "

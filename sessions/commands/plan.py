@@ -1,22 +1,20 @@
-"""`plan` and `seal`: design a blind test, fix it, publish its seal, close it."""
+"""`plan`: design a blind test, show, list and close it."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import asdict
-from functools import partial
 from shlex import quote
 from typing import Any, TypeVar
 
 import click
 
-from ..casebook import secret_files, session_ends, witness_rows
+from ..casebook import session_ends, witness_rows
 from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..plans import (
     check_notes,
-    coin_phrase,
     drafting,
     overview,
     plan_evidence,
@@ -29,23 +27,15 @@ from ..plans import (
 from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
-from ..plans.plan_rows import SealedPlan
-from ..report import qr_codes
 from ..results import end_sentences, publishing, sentences
-from . import filmed_code, second_hand_prompt, status
+from . import asked_device, filmed_code, second_hand_prompt, status
 from .command_group import CommandGroup
-from .context import NOT_PRIVATE, Context, give, json_option, say
+from .context import Context, give, json_option, say
+from .number_types import WHOLE
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 DECIMALS = {"alpha": "alpha", "effect": "effect", "beta": "beta", "rule_out": "rule-out", "step_db": "step"}
-
-PROVES = (
-    "The seal shows whoever got it that the plan, and the key (the order in which things are played), were fixed "
-    "then and not changed since. It does not protect the answers: the code shown after each session does, once "
-    "somebody else has it. Neither shows that the person at this machine did not look."
-)
-PUBLISH = "Publish this line before the first trial; only publishing dates a seal, for a clock can be set back:"
 
 
 @click.group(cls=CommandGroup)
@@ -73,7 +63,7 @@ def _add_method(method: Method) -> None:
         help="A passage to play (repeat); all of them if none is named.",
     )
     @click.option("--listener", "listeners", multiple=True, help="Who listens (repeat).")
-    @click.option("--trials", type=int, help=trials + (" Sequential: the greatest number." if counted else ""))
+    @click.option("--trials", type=WHOLE, help=trials + (" Sequential: the greatest number." if counted else ""))
     @click.option("--alpha", default="0.05", show_default=True, help="The error rate accepted.")
     @click.option("--effect", default=usual, show_default=True, help=f"The {sized} the test is meant to find.")
     @click.option("--question", default="", help="What the listener is asked.")
@@ -107,13 +97,13 @@ def _add_method(method: Method) -> None:
     @_for(
         method.controls_possible,
         "--controls",
-        type=int,
+        type=WHOLE,
         default=0,
         help="Trials in which all stimuli are the same setup; they never count.",
     )
     @click.option(
         "--known",
-        type=int,
+        type=WHOLE,
         default=0,
         hidden=not method.known_possible,
         help="Trials of a known difference (with --lift or --step); they never count.",
@@ -141,6 +131,7 @@ def _add_method(method: Method) -> None:
         help="The share of trials truly heard that the result is meant to rule out.",
     )
     @_for(counted, "--by-passage", is_flag=True, help="Compare the passages as planned, not afterwards.")
+    @click.option("--device", help="What it will be played on, to be asked now; otherwise the system's.")
     @json_option
     @click.pass_obj
     def make(
@@ -150,6 +141,7 @@ def _add_method(method: Method) -> None:
         trials: int | None,
         accepted: tuple[str, ...],
         lift: str,
+        device: str | None,
         as_json: bool,
         **wish: Any,
     ) -> None:
@@ -166,8 +158,8 @@ def _add_method(method: Method) -> None:
                 lift_db=lift_db,
                 **wish,
             )
-            made = drafting.draft(casebook, asked, name)
-            warned = [*check_notes.sentences(casebook, made), *_warnings(casebook, made)]
+            made, trouble = asked_device.trouble(casebook, drafting.draft(casebook, asked, name), device, as_json)
+            warned = [*filter(None, [trouble]), *check_notes.sentences(casebook, made), *_warnings(casebook, made)]
         if as_json:
             give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": warned})
         else:
@@ -229,10 +221,22 @@ def show(context: Context, name: str, as_json: bool) -> None:
 @plan.command("close")
 @click.argument("name")
 @click.option("--why", default="", help="The reason, for the record.")
+@click.option("--lost-secret", "lost", is_flag=True, help="A secret of it is lost: give it up without opening it.")
 @json_option
 @click.pass_obj
-def close(context: Context, name: str, why: str, as_json: bool) -> None:
+def close(context: Context, name: str, why: str, lost: bool, as_json: bool) -> None:
     """Close a plan for good before its end; its verdict is the worst that its missing trials could have made of it."""
+    if lost:
+        with context.open() as casebook:
+            seals.give_up(casebook, name, why)
+        if as_json:
+            give({"plan": name, "given_up": why})
+        say(
+            f"Plan {name!r} is given up, and stays sealed: nothing of it can be told. That it is, and why, is on "
+            f"record: {context.hint} verdict {quote(name)}",
+            as_json,
+        )
+        return
     with context.open() as casebook:
         sealed = seals.closable(casebook, name, why)
         second = second_hand_prompt.ask(sealed, as_json) if second_hand.is_held(sealed.plan) else None
@@ -243,72 +247,6 @@ def close(context: Context, name: str, why: str, as_json: bool) -> None:
     else:
         filmed_code.tell(end_sentences.shown(shown), str(shown.end.code))
     say(f"Plan {name!r} is closed. Its result: {context.hint} verdict {quote(name)}", as_json)
-
-
-@click.command()
-@click.argument("name")
-@click.option("--anyway", is_flag=True, help="Seal even a plan whose verdict will be void.")
-@click.option(
-    "--await-phrase",
-    is_flag=True,
-    help="The order follows from words too that somebody else gives once the seal is published (see phrase).",
-)
-@click.option(
-    "--second-hand",
-    "held",
-    is_flag=True,
-    help="Somebody else gives a second secret now, and types it for each session: without it nothing tells a key.",
-)
-@json_option
-@click.pass_obj
-def seal(context: Context, name: str, anyway: bool, await_phrase: bool, held: bool, as_json: bool) -> None:
-    """Fix a plan and the order of all its trials, and print the seal."""
-    with context.open() as casebook:
-        ask = partial(second_hand_prompt.new, as_json) if held else None
-        sealed = seals.seal(casebook, name, anyway=anyway, await_phrase=await_phrase, ask_second=ask)
-        private = context.is_private(secret_files.path_of(casebook.folder, sealed.plan.id))
-    for line in planned_test.lift_warnings(sealed.plan.document):
-        say(line, as_json)
-    if as_json:
-        give(
-            {
-                "plan": sealed.plan.name,
-                "seal": sealed.seal,
-                "at": sealed.at,
-                "rule": sealed.plan.document["rule"],
-            }
-        )
-    notes = [] if private else [NOT_PRIVATE]
-    if coin_phrase.is_awaited(sealed.plan) or held:
-        notes.append(coin_phrase.how_drawn(sealed.plan, None))
-    tell_seal(
-        sealed, context.hint, as_json, [*notes, *map("Its verdict will be void: {}.".format, void_reasons(sealed.plan))]
-    )
-    if coin_phrase.is_awaited(sealed.plan):
-        say(f'Its words: {context.hint} phrase {quote(sealed.plan.name)} "WORDS"', as_json)
-    tell_listen(sealed.plan, context.hint, as_json)
-
-
-def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str] = ()) -> None:
-    """A seal, to be published before the first trial: as a code to film, what it is good for, and a line to post.
-
-    The line stands last, where it is still in sight on a small screen.
-    """
-    name, rule = sealed.plan.name, sealed.plan.document["rule"]
-    if not as_json:
-        filmed_code.tell_code(qr_codes.seal_text(sealed.seal, rule))
-    say(f"Plan {name!r} is sealed ({sealed.at}). {PROVES}", as_json)
-    for note in notes:
-        say(note, as_json)
-    say(PUBLISH, as_json)
-    say(f"  {end_sentences.post(sealed)}", as_json)
-    say(f"Note where it stands: {hint} witness {quote(name)} --by WHERE", as_json)
-
-
-def tell_listen(sealed: Plan, hint: str, as_json: bool) -> None:
-    """The command with which each listener of a sealed plan begins."""
-    for listener in sealed.listeners:
-        say(f"Listen: {hint} listen {quote(sealed.name)} --listener {quote(listener.name)}", as_json)
 
 
 def show_plan(made: Plan) -> None:
@@ -412,4 +350,4 @@ def check_decimal(name: str, text: str) -> None:
         raise PlanError(f"--{name} takes a decimal number such as 0.05; got {text!r}")
 
 
-COMMANDS = {"plan": plan, "seal": seal}
+COMMANDS = {"plan": plan}

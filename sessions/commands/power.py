@@ -13,22 +13,23 @@ from ..plans.methods.counted import CountedMethod
 from ..plans.methods.method import Method, Planned
 from ..plans.methods.table import METHODS
 from .context import give, json_option, say
+from .number_types import NUMBER, WHOLE
 
 USUAL_SETUPS = 3
 
 
 @click.command()
 @click.argument("method", type=click.Choice(tuple(METHODS)))
-@click.option("--trials", type=int, help="How many trials; without it, what the wanted power needs.")
-@click.option("--proportion", type=float, help="The proportion right (or preferring one) to be found.")
-@click.option("--d-prime", type=float, help="The same as a sensitivity.")
-@click.option("--effect", type=float, help="The mean difference to be found, in standard deviations (graded methods).")
-@click.option("--setups", type=int, help="How many setups (multi-stimulus, round-robin); usually 3.")
+@click.option("--trials", type=WHOLE, help="How many trials; without it, what the wanted power needs.")
+@click.option("--proportion", type=NUMBER, help="The proportion right (or preferring one) to be found.")
+@click.option("--d-prime", type=NUMBER, help="The same as a sensitivity.")
+@click.option("--effect", type=NUMBER, help="The mean difference to be found, in standard deviations (graded methods).")
+@click.option("--setups", type=WHOLE, help="How many setups (multi-stimulus, round-robin); usually 3.")
 @click.option("--one-sided", is_flag=True, help="The first is foreseen to be preferred (preference).")
 @click.option("--stopping", type=click.Choice(planned_test.RULES), default=planned_test.FIXED, show_default=True)
-@click.option("--beta", type=float, default=0.1, show_default=True, help="With --stopping sprt: the risk of a miss.")
-@click.option("--power", "wanted", type=float, default=0.8, show_default=True, help="The power wanted.")
-@click.option("--alpha", type=float, default=0.05, show_default=True, help="The error rate accepted.")
+@click.option("--beta", type=NUMBER, default=0.1, show_default=True, help="With --stopping sprt: the risk of a miss.")
+@click.option("--power", "wanted", type=NUMBER, default=0.8, show_default=True, help="The power wanted.")
+@click.option("--alpha", type=NUMBER, default=0.05, show_default=True, help="The error rate accepted.")
 @json_option
 def power(method: str, as_json: bool, **given: Any) -> None:
     """Trials needed, or power reached, exactly; with the saw-tooth that counting makes."""

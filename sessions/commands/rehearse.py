@@ -10,12 +10,13 @@ from ..casebook import catalogue
 from ..errors import PlanError
 from ..listening import simulated_listener
 from .context import Context, give, json_option, say
+from .number_types import NUMBER, WHOLE
 
 
 @click.command()
 @click.argument("plan")
-@click.option("--hears", type=float, help="Simulate a listener that hears it in this share of the trials (0 to 1).")
-@click.option("--seed", type=int, default=1, show_default=True, help="Of the simulation, or of the practice's order.")
+@click.option("--hears", type=NUMBER, help="Simulate a listener that hears it in this share of the trials (0 to 1).")
+@click.option("--seed", type=WHOLE, default=1, show_default=True, help="Of the simulation, or of the practice's order.")
 @click.option("--listener", help="Practise in person instead: the same screen and playback, never counted.")
 @click.option("--device", help="The playback device for practice.")
 @json_option

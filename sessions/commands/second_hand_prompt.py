@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import secrets
 import sys
+from shlex import quote
 
 import click
 
@@ -14,6 +15,7 @@ from ..errors import PlanError
 from ..plans import second_hand
 from ..plans.plan_rows import SealedPlan
 from .context import say
+from .plain_text import plain
 
 ATTEMPTS = 3
 WHO = (
@@ -70,12 +72,13 @@ def ask(sealed: SealedPlan, as_json: bool = False) -> str:
             say("That is not it; once more.", as_json)
     raise PlanError(
         f"this is not the second secret of plan {plan.name!r}, which stays sealed; ask who holds it to type it again "
-        "(without it the plan can be neither opened nor closed)"
+        "(without it the plan can be neither opened nor closed; lost for good, it is given up unopened: "
+        f"earwitness plan close {quote(plan.name)} --lost-secret --why TEXT)"
     )
 
 
 def _hidden(text: str, as_json: bool) -> str:
-    return str(click.prompt(text, default="", hide_input=True, show_default=False, err=as_json))
+    return str(click.prompt(plain(text), default="", hide_input=True, show_default=False, err=as_json))
 
 
 def _show_once(drawn: str) -> None:

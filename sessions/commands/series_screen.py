@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
+from .plain_text import plain
+
 if TYPE_CHECKING:
     from ..measured.sweep_series import Step
 
@@ -38,7 +40,7 @@ def run(steps: Sequence[Step], take: Take) -> Progress:
     while place < len(steps):
         step = steps[place]
         again = " (taken already)" if place in done else ""
-        click.echo(f"\n{place + 1} of {len(steps)}: {step.move}{again}.\n  {OFFER}", err=True)
+        click.echo(plain(f"\n{place + 1} of {len(steps)}: {step.move}{again}.\n  {OFFER}"), err=True)
         choice = asked()
         if choice == "stop":
             stopped = True

@@ -16,11 +16,12 @@ from ..errors import CatalogueError
 from ..plans import overview
 from ..plans.standings import SetupStanding
 from ..preparation import recording_folder
-from . import status
+from . import asked_device, status, strays
 from .catalogue import described, tell
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say
 from .lags import settle
+from .number_types import NUMBER, WholeRange
 from .setup_fact import fact
 from .times import TIME
 
@@ -69,7 +70,7 @@ def setup() -> None:
 @click.argument("name")
 @click.option("--from", "folder", type=click.Path(path_type=Path), help="A folder of its recordings, one file a track.")
 @click.option("--route", metavar="DEVICE:1,2", help="Real gear: the device and the channels it plays on.")
-@click.option("--delay", "delay_ms", type=float, default=0.0, help="Play it so many ms late, for its distance.")
+@click.option("--delay", "delay_ms", type=NUMBER, default=0.0, help="Play it so many ms late, for its distance.")
 @click.option(
     "--switched", type=click.Choice(playback_chain.HOWS), help="Real gear behind an outside switch, and what works it."
 )
@@ -79,12 +80,15 @@ def setup() -> None:
 @click.option("--hold", type=TIME, metavar="S", help="Silence at every switch; 2 s, with an assistant 60 s.")
 @click.option("--settle", type=TIME, default=0.5, show_default=True, metavar="S", help="Of it, after the switch.")
 @click.option("--port", default="", help="Serial: the port, like /dev/ttyUSB0.")
-@click.option("--baud", type=click.IntRange(300, 4_000_000), default=9600, show_default=True, help="Serial: its speed.")
+@click.option("--baud", type=WholeRange(300, 4_000_000), default=9600, show_default=True, help="Serial: its speed.")
 @click.option("--reply", default="", metavar="HEX", help="Serial: the bytes that confirm.")
 @click.option("--note", default="", help="What it is.")
+@click.option("--yes", is_flag=True, help="Add it without asking about tracks that other setups have and it has not.")
 @json_option
 @click.pass_obj
-def add_setup(context: Context, /, name: str, folder: Path | None, note: str, as_json: bool, **gear: Any) -> None:
+def add_setup(
+    context: Context, /, name: str, folder: Path | None, note: str, yes: bool, as_json: bool, **gear: Any
+) -> None:
     """Add a setup: by its recordings (--from), by a route of its own (--route), or behind a switch (--switched)."""
     chain = _chain(GearOptions(**gear))
     if chain and folder:
@@ -92,18 +96,36 @@ def add_setup(context: Context, /, name: str, folder: Path | None, note: str, as
     with context.open() as casebook:
         made = catalogue.new_setup(casebook, name, note, chain)
         added = recording_folder.collect(casebook, made, folder) if folder else []
+        unread = strays.tell_unread(folder, as_json) if folder else []
+        if not strays.agreed(
+            strays.of_setup(casebook, name, added, context.hint) if folder else [], f"Add {name!r} so?", yes, as_json
+        ):
+            say(f"Setup {name!r} is not added.", as_json)
+            return
         with casebook.writing():
             catalogue.keep(casebook, made)
             recording_folder.keep(casebook, added)
         settle(casebook, [one.track for one in added], context.hint, as_json)
     stated = None if chain is None else chain.to_document()
+    asked = [] if chain is None else asked_device.of_chain(chain)
     if as_json:
-        give({"setup": made.name, "id": made.id, "recordings": [one.track.name for one in added], "chain": stated})
+        give(
+            {
+                "setup": made.name,
+                "id": made.id,
+                "recordings": [one.track.name for one in added],
+                "chain": stated,
+                "not_read": unread,
+                "checked": asked,
+            }
+        )
     more = f" with {counted(len(added), 'recording')}" if added else ""
     if chain:
         more = f": {playback_chain.described(chain)}"
     say(f"Setup {name!r} added{more}.", as_json)
     if chain:
+        for line in asked:
+            say(line, as_json)
         say(CAUTION, as_json)
 
 

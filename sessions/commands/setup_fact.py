@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from shlex import quote
+
 import click
 
 from ..casebook import catalogue, documents
@@ -29,7 +31,9 @@ def fact(
     from ..measured import fact_rows, stated_values
 
     if what and bool(value) == no_longer:
-        raise CatalogueError(f"say the value, like: setup fact {name} '{what}' VALUE --read-in WHERE; or --no-longer")
+        raise CatalogueError(
+            f"say the value, like: setup fact {quote(name)} {quote(what)} VALUE --read-in WHERE; or --no-longer"
+        )
     with context.open() as casebook:
         own = catalogue.find(casebook, Setup, name)
         if what:
@@ -44,7 +48,7 @@ def fact(
     if what:
         said = f"states {kept_as} {value}" if value else f"no longer states {kept_as}"
         say(f"Kept: the maker of {name!r} {said} ({read_in}).")
-        say(f"Beside what was measured: {context.hint} curve show {name} --what facts")
+        say(f"Beside what was measured: {context.hint} curve show {quote(name)} --what facts")
         return
     rows = [[one.what, one.value, one.source, one.at[:10]] for one in facts]
     say(

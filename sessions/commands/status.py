@@ -10,7 +10,16 @@ import click
 from ..casebook.store import Casebook
 from ..plans import next_steps, overview
 from ..plans.next_steps import Step
-from ..plans.standings import GIVEN_UP, OVER, ListenerProgress, Overview, PassageStanding, PlanStanding, SetupStanding
+from ..plans.standings import (
+    GIVEN_UP,
+    OVER,
+    LeftOutStanding,
+    ListenerProgress,
+    Overview,
+    PassageStanding,
+    PlanStanding,
+    SetupStanding,
+)
 from .context import Context, counted, give, json_option, say, table
 from .times import clock
 
@@ -46,6 +55,7 @@ def tell(casebook: Casebook, hint: str, as_json: bool) -> None:
     _section("Setups", [_setup_line(setup) for setup in stands.setups])
     _section("Passages", passage_lines(stands.passages))
     _section("Plans", [line for plan in stands.plans for line in plan_lines(plan)])
+    _section("Left out", [_left_out_line(one) for one in stands.left_out])
     _section("Waiting", [f"{step.what}: {step.command(hint)}" for step in steps[1:]])
     say(f"\nNext, {steps[0].what}:\n  {steps[0].command(hint)}")
 
@@ -92,6 +102,14 @@ def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:
     shown = len(headings) if any(one.note for one in passages) else len(headings) - 1
     notes = [f"note  {note}" for one in passages for note in one.notes]
     return [*table(headings[:shown], [row[:shown] for row in rows]).split("\n"), *notes]
+
+
+def _left_out_line(one: LeftOutStanding) -> str:
+    """A track that is not in a comparison: why, and what to type once that is mended."""
+    told = " ".join(words for words in one.why.split() if words)
+    to_type = "" if one.again in told or ": earwitness " in told else f"; to look at it again: {one.again}"
+    what = one.track if one.whole else f"a moment of {one.track}"
+    return f"{what}: {told}{to_type}"
 
 
 def match_words(one: PassageStanding) -> str:

@@ -18,6 +18,7 @@ from ..errors import CatalogueError
 from . import series_screen
 from .context import Context, counted, give, json_option, say
 from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
+from .number_types import NUMBER, WHOLE, NumberRange, WholeRange
 
 if TYPE_CHECKING:
     from audio.engine.routes import Route
@@ -36,19 +37,19 @@ CAUTION = (
 @click.command("sweep")
 @click.argument("setup")
 @click.option("--mic", required=True, metavar="DEVICE:INPUT", help="The microphone's input, like interface:1.")
-@click.option("--from", "low_hz", type=float, default=20.0, show_default=True, help="Nothing is played below, Hz.")
-@click.option("--to", "high_hz", type=float, default=20_000.0, show_default=True, help="Hz.")
-@click.option("--seconds", type=float, default=5.0, show_default=True)
-@click.option("--level", type=float, default=-30.0, show_default=True, help="dBFS (peak); at most -12.")
-@click.option("--averages", type=int, default=2, show_default=True)
-@click.option("--channel", type=int, default=1, show_default=True, help="Of the setup's route.")
-@click.option("--rate", type=click.IntRange(8000, 192_000), default=48_000, show_default=True)
+@click.option("--from", "low_hz", type=NUMBER, default=20.0, show_default=True, help="Nothing is played below, Hz.")
+@click.option("--to", "high_hz", type=NUMBER, default=20_000.0, show_default=True, help="Hz.")
+@click.option("--seconds", type=NUMBER, default=5.0, show_default=True)
+@click.option("--level", type=NUMBER, default=-30.0, show_default=True, help="dBFS (peak); at most -12.")
+@click.option("--averages", type=WHOLE, default=2, show_default=True)
+@click.option("--channel", type=WHOLE, default=1, show_default=True, help="Of the setup's route.")
+@click.option("--rate", type=WholeRange(8000, 192_000), default=48_000, show_default=True)
 @click.option("--plane", type=PLANE, default="horizontal", show_default=True)
 @click.option("--angle", type=ANGLE, default=0, show_default=True)
 @click.option("--angles", metavar="FROM:TO:STEP", help="A guided series; angles measured before are left out.")
 @click.option("--heights", metavar="M,M,…", help="A guided vertical series by the microphone's height above the axis.")
 @click.option("--levels", metavar="FROM:TO:STEP", help="A guided series at rising levels, dBFS: shows compression.")
-@click.option("--mic-height", type=click.FloatRange(0.01, 50), help="Of the microphone, m, where it is not --height.")
+@click.option("--mic-height", type=NumberRange(0.01, 50), help="Of the microphone, m, where it is not --height.")
 @microphone_file("The microphone's own file.")
 @conditions
 @json_option

@@ -15,6 +15,7 @@ from ..plans.methods.counted import CountedMethod
 from ..plans.methods.table import METHODS
 from . import answer_tables, tallied_tables
 from .context import decimals, give, json_option, say
+from .number_types import NUMBER, WHOLE
 
 OF_COUNTS = (
     "correct", "for_first", "trials", "ties", "ties_policy", "one_sided", "hits", "different", "false_alarms", "same",
@@ -23,10 +24,12 @@ OF_COUNTS = (
 
 @click.command()
 @click.argument("method", type=click.Choice(tuple(METHODS)))
-@click.option("--correct", type=int, help="How many were right.")
-@click.option("--for-first", type=int, help="How many preferred the first (preference).")
-@click.option("--trials", type=int, help="How many trials.")
-@click.option("--ties", type=int, default=0, help="How many had no preference (preference); they are within --trials.")
+@click.option("--correct", type=WHOLE, help="How many were right.")
+@click.option("--for-first", type=WHOLE, help="How many preferred the first (preference).")
+@click.option("--trials", type=WHOLE, help="How many trials.")
+@click.option(
+    "--ties", type=WHOLE, default=0, help="How many had no preference (preference); they are within --trials."
+)
 @click.option(
     "--ties-policy",
     type=click.Choice(("drop", "split")),
@@ -35,10 +38,10 @@ OF_COUNTS = (
     help="Left out, or half for each (an odd one goes where it helps least).",
 )
 @click.option("--one-sided", is_flag=True, help="The first was foreseen to be preferred (preference).")
-@click.option("--hits", type=int, help='"Different" said in different trials (same-different).')
-@click.option("--different", type=int, help="How many trials were different (same-different).")
-@click.option("--false-alarms", type=int, help='"Different" said in same trials (same-different).')
-@click.option("--same", type=int, help="How many trials were the same (same-different).")
+@click.option("--hits", type=WHOLE, help='"Different" said in different trials (same-different).')
+@click.option("--different", type=WHOLE, help="How many trials were different (same-different).")
+@click.option("--false-alarms", type=WHOLE, help='"Different" said in same trials (same-different).')
+@click.option("--same", type=WHOLE, help="How many trials were the same (same-different).")
 @click.option(
     "--file",
     "path",
@@ -57,7 +60,7 @@ OF_COUNTS = (
     help="A further anchor in the table (multi-stimulus; repeat): like the mid anchor no setup, so not compared. "
     f"[default: {tallied_tables.LOW_ANCHOR}, where there is one]",
 )
-@click.option("--alpha", type=float, default=0.05, show_default=True, help="The error rate accepted.")
+@click.option("--alpha", type=NUMBER, default=0.05, show_default=True, help="The error rate accepted.")
 @json_option
 @click.pass_context
 def tally(ctx: click.Context, /, method: str, as_json: bool, path: Path | None, **given: Any) -> None:

@@ -28,7 +28,7 @@ def align(context: Context, name: str, lags: tuple[str, ...], as_json: bool) -> 
         for text in lags:
             setup_name, lag_s = lag_of(text)
             track_alignment.choose(casebook, music, catalogue.find(casebook, Setup, setup_name), lag_s)
-        names = {setup.id: setup.name for setup in catalogue.everything(casebook, Setup)}
+        names = catalogue.names(casebook, Setup)
         of_file = {each.id: names[each.setup_id] for each in files if each.setup_id is not None}
         laid = {of_file[each]: one for each, one in alignments.in_force(casebook, files).items()}
     if as_json:

@@ -15,6 +15,7 @@ from ..casebook.playback_chain import PlaybackChain
 from ..errors import CatalogueError
 from ..preparation.selection import Selection
 from .context import say
+from .plain_text import plain
 
 TONE_S = 6.0
 Readings = tuple[dict[str, dict[float, Volts]], dict[str, Volts]]
@@ -81,14 +82,14 @@ def _asked(
     while True:
         if play:
             click.prompt(
-                f"{name}, {freq_hz:g} Hz: connect the meter, then Enter plays the tone for {TONE_S:g} s",
+                plain(f"{name}, {freq_hz:g} Hz: connect the meter, then Enter plays the tone for {TONE_S:g} s"),
                 default="",
                 show_default=False,
                 prompt_suffix=" ",
                 err=True,
             )
             _tone(chain, freq_hz, level_dbfs, rate_hz or 48_000)
-        answer: Any = click.prompt(f"{name}, {freq_hz:g} Hz at {level_dbfs:.2f} dBFS: volts", err=True)
+        answer: Any = click.prompt(plain(f"{name}, {freq_hz:g} Hz at {level_dbfs:.2f} dBFS: volts"), err=True)
         try:
             return voltmeter.parse(answer)
         except MeasureError as error:

@@ -11,6 +11,7 @@ from ..casebook.catalogue import Listener, Setup, Track
 from ..words import log
 from .command_group import CommandGroup
 from .context import Context, give, json_option, say, table
+from .number_types import WHOLE
 from .times import TIME, clock
 
 
@@ -25,7 +26,7 @@ def word() -> None:
 @click.option("--setup", help="What it was said of; leave it out if you did not know.")
 @click.option("--track", help="The track that played.")
 @click.option("--at", "at_s", type=TIME, metavar="M:SS.S", help="Where in the track.")
-@click.option("--strength", type=int, default=3, show_default=True, help="1 (a trace) to 5 (overwhelming).")
+@click.option("--strength", type=WHOLE, default=3, show_default=True, help="1 (a trace) to 5 (overwhelming).")
 @click.option("--blind/--sighted", default=False, help="Whether you did not know what was playing.  [default: sighted]")
 @click.option("--note", default="", help="Anything more.")
 @click.option("--corrects", help="The word (its id) that this one replaces.")

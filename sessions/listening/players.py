@@ -90,6 +90,66 @@ def check_devices(plan: Plan, device: str | None) -> None:
         devices.check_plays(name or None, channels, rates_hz)
 
 
+def rates_hz(plan: Plan, device: str | None) -> frozenset[int]:
+    """The sample rates that everything a plan plays on takes at this moment, on the channels needed.
+
+    Parameters
+    ----------
+    device
+        As in `player_of`.
+
+    Raises
+    ------
+    NoDeviceError
+        If this machine has no sound device that could be asked.
+    DeviceError
+        If a device is missing, or lacks the channels.
+    ListenError
+        If a device is named where the routes name theirs.
+    """
+    from audio.engine import devices
+
+    wanted = sorted({passage.rate_hz for passage in plan.passages})
+    found = [devices.playable(name or None, channels, wanted) for name, channels in _needed(plan, device).items()]
+    return frozenset.intersection(*(each.rates_hz for each in found))
+
+
+def asked_of(chain: PlaybackChain) -> str:
+    """The full name of the device that a chain plays on now, if it is there with the channels that the chain needs.
+
+    Raises
+    ------
+    NoDeviceError
+        If this machine has no sound device that could be asked.
+    DeviceError
+        If the device is missing, or lacks the channels.
+    """
+    from audio.engine import devices
+
+    return devices.playable(chain.device or None, 1 + max(chain.channels)).device
+
+
+def check_switch(chain: PlaybackChain) -> None:
+    """Nothing, if what works a chain's outside switch is there; nothing is switched.
+
+    Raises
+    ------
+    SwitchError
+        If it is not.
+    """
+    from audio.engine import switches
+
+    switch = chain.switch
+    if switch is None or switch.how == "assistant":
+        return
+    if switch.how == "serial":
+        switches.check_port(switch.port, switch.baud)
+        return
+    for words in (switch.action, switch.park):
+        if words:
+            switches.check_command(words)
+
+
 def check_audio(casebook: Casebook, plan: Plan) -> None:
     """Nothing, if all prepared audio of a plan is there and what was sealed; asked before a session is begun.
 

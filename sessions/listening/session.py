@@ -182,6 +182,8 @@ class Session:
             # Somebody else may have closed the plan meanwhile; its key is known since then, and no answer counts.
             if self.record.rehearsal is None and plan_rows.opening(self.casebook, self.plan.id):
                 raise _over(self.plan)
+            if self.record.rehearsal is None:
+                seals.check_not_given_up(self.casebook, self.plan)
             self.casebook.append_many(rows)
             # Asked while nobody else can write: two listeners who end together would each find the other unfinished.
             if complete and self._unlocked is not None and self._all_complete():
@@ -221,6 +223,7 @@ def begin(
         raise ListenError(f"plan {plan.name!r} was sealed for {', '.join(names)}, not for {listener_name!r}")
     if plan_rows.opening(casebook, plan.id):
         raise _over(plan)
+    seals.check_not_given_up(casebook, plan)
     listener = catalogue.find(casebook, Listener, listener_name)
     casebook.check_writable()
     second = ask_second(sealed) if ask_second is not None and second_hand.is_held(plan) else None

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from audio.engine.playback import Playback
 
 MANY_IN_A_ROW = 3
+ASKED_FROM = 4  # trials disturbed in a row, after which nobody is kept waiting for yet another
 HELPS = (
     "What helps: a larger buffer of the sound server, and other programs closed; earwitness doctor tests this machine."
 )
@@ -199,6 +200,21 @@ class TrialRunner:
         self._in_a_row += 1
         self._disturbed = _disturbance(risen, self._in_a_row)
         return self._disturbed
+
+    @property
+    def keeps_failing(self) -> bool:
+        """Whether so many trials were disturbed in a row that another one should only come if somebody asks for it."""
+        return self._in_a_row >= ASKED_FROM
+
+    def give_up(self) -> None:
+        """Fall silent after disturbed trials, until `take_up`; that this was so, and how often, goes on record."""
+        self._player.stop()
+        why = f"the sound was disturbed {self._in_a_row} times in a row"
+        self.keep(partial(self.session.mark, "paused", why))
+
+    def take_up(self) -> None:
+        """Note that the listener wants to try again; the caller asks for the next `offer`."""
+        self.keep(partial(self.session.mark, "resumed"))
 
     def answer(self, answer: str, sureness: int) -> str | None:
         """Keep the answer; None when it is on disk, or a sentence if the trial turned out to be disturbed.

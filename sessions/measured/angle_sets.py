@@ -144,7 +144,10 @@ def listed_in_table(path: Path) -> list[DirectedFile]:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError):
         return []
-    rows = list(csv.DictReader(text.splitlines()))
+    try:
+        rows = list(csv.DictReader(text.splitlines()))
+    except csv.Error:
+        return []
     if not rows or not {"file", "angle"} <= {name.strip().lower() for name in rows[0] if name}:
         return []
     members = []

@@ -15,7 +15,7 @@ from audio.errors import MeasureError
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from . import curve_records
-from .audible import threshold_db
+from .audible import JUDGED_HZ, SOURCE, threshold_db
 from .conditions import ON_AXIS, Conditions, Direction
 from .curve_records import CurveRecord
 from .frequency_response import BAND_HZ, SMOOTHING, points, response_of, shown
@@ -58,14 +58,23 @@ class CurveComparison:
     def audible(self) -> tuple[float, float, float] | None:
         """Where the difference exceeds most times what can be heard there: Hz, dB, and that threshold in dB.
 
-        As `largest`, where a threshold is known; None where the difference stays below it everywhere.
+        As `largest`, where a threshold is known; None where the difference stays below it everywhere. Always judged at
+        `SMOOTHING`, however finely the curves are drawn: the thresholds are of broad differences.
         """
+        if self.smoothing != SMOOTHING:
+            return compare_curves(self.names, self.records, band_hz=self.band_hz).audible
         hz, db = self.difference.hz, self.difference.level_db
         plays = np.fmax(self.curves[0].at(hz), self.curves[1].at(hz)) > -LEAST_PLAYED_DB
         least = threshold_db(hz)
         times = np.where(self.difference.valid() & plays, np.abs(db) / least, 0.0)
         at = int(np.argmax(times))
         return (float(hz[at]), float(db[at]), float(least[at])) if times[at] >= 1 else None
+
+    @property
+    def judged_hz(self) -> tuple[float, float] | None:
+        """Where a threshold is known for what was measured; None where there is no such place."""
+        low, high = max(JUDGED_HZ[0], self.difference.band[0]), min(JUDGED_HZ[1], self.difference.band[1])
+        return (low, high) if low < high else None
 
     @property
     def departure_db(self) -> float | None:
@@ -77,7 +86,7 @@ class CurveComparison:
 
     def to_document(self) -> dict[str, Any]:
         """The numbers of the comparison."""
-        hz, db = self.largest
+        (hz, db), heard = self.largest, self.audible
         return {
             "setups": list(self.names),
             "normalised_hz": list(self.band_hz),
@@ -85,6 +94,11 @@ class CurveComparison:
             "valid_hz": list(self.difference.band),
             "largest_difference_hz": hz,
             "largest_difference_db": db,
+            "audible": {
+                "most": None if heard is None else dict(zip(("hz", "db", "threshold_db"), heard, strict=True)),
+                "judged_hz": None if self.judged_hz is None else list(self.judged_hz),
+                "source": SOURCE,
+            },
             "uncertainty_db": self.uncertainty_db,
             "departure_db": self.departure_db,
             "notes": list(self.notes),

@@ -16,7 +16,7 @@ from . import curve_records, makers_facts
 from .audible import SOURCE
 from .conditions import ON_AXIS
 from .curve_comparison import CurveComparison, compare_setups
-from .curve_summary import impedance_in_numbers
+from .curve_summary import impedance_in_numbers, sensitivity_of
 from .makers_facts import CheckedFact
 from .rating import rating
 
@@ -56,6 +56,15 @@ def measurements_of(casebook: Casebook, setups: Sequence[Setup]) -> MeasurementS
             comparisons.append(comparison)
             sentences += _of_comparison(comparison)
     for setup in setups:
+        on_axis = curve_records.in_direction(casebook, setup, ON_AXIS)
+        level = sensitivity_of(on_axis[-1]) if on_axis else None
+        if level is not None:
+            low, high = level.band_hz
+            sentences.append(
+                f"Sensitivity of {setup.name}: {level.db:.1f} dB SPL for 2.83 V at 1 m, the mean from {low:.0f} to "
+                f"{high:.0f} Hz."
+            )
+    for setup in setups:
         impedance = curve_records.impedance_of(casebook, setup)
         if impedance is None:
             continue
@@ -70,29 +79,35 @@ def measurements_of(casebook: Casebook, setups: Sequence[Setup]) -> MeasurementS
     return MeasurementSentences(sentences, comparisons, {name: found for name, found in facts.items() if found})
 
 
-def _of_comparison(comparison: CurveComparison) -> list[str]:
-    low, high = comparison.band_hz
-    from_hz, to_hz = comparison.difference.band
-    sure = "" if comparison.uncertainty_db is None else f" (± {comparison.uncertainty_db:.1f} dB by repeats)"
-    return [
-        f"Measured on axis, {from_hz:.0f} to {min(to_hz, 20_000):.0f} Hz, at one level over {low:g} to {high:g} Hz: "
-        f"{_most(comparison, sure)}.",
-        _circumstances(comparison, 0),
-        _circumstances(comparison, 1),
-        *(f"Measured differently: {note}." for note in comparison.notes),
-    ]
-
-
-def _most(comparison: CurveComparison, sure: str) -> str:
+def most(comparison: CurveComparison) -> str:
     """Where the two differ most, judged by what can be heard there."""
     one, other = comparison.names
+    sure = "" if comparison.uncertainty_db is None else f" (± {comparison.uncertainty_db:.1f} dB by repeats)"
+    if comparison.judged_hz is None:
+        return f"no threshold is known where both {one} and {other} were measured, so nothing is judged ({SOURCE})"
     if comparison.audible is None:
-        return f"{one} differs from {other} nowhere by as much as can be heard{sure} (thresholds: {SOURCE})"
+        low, high = comparison.judged_hz
+        return (
+            f"{one} differs from {other} nowhere from {low:.0f} to {high:.0f} Hz by as much as can be heard{sure} "
+            f"(thresholds: {SOURCE})"
+        )
     hz, db, least = comparison.audible
     return (
         f"{one} differs most from {other} at {hz:.0f} Hz, where it gives {abs(db):.1f} dB "
         f"{'more' if db > 0 else 'less'}{sure}; about {least:.1f} dB can be heard there ({SOURCE})"
     )
+
+
+def _of_comparison(comparison: CurveComparison) -> list[str]:
+    low, high = comparison.band_hz
+    from_hz, to_hz = comparison.difference.band
+    return [
+        f"Measured on axis, {from_hz:.0f} to {min(to_hz, 20_000):.0f} Hz, at one level over {low:g} to {high:g} Hz: "
+        f"{most(comparison)}.",
+        _circumstances(comparison, 0),
+        _circumstances(comparison, 1),
+        *(f"Measured differently: {note}." for note in comparison.notes),
+    ]
 
 
 def _circumstances(comparison: CurveComparison, place: int) -> str:

@@ -186,6 +186,24 @@ def impedance_in_numbers(record: CurveRecord) -> Impedance:
     return read_impedance(record.hz, record.values, record.phase_deg)
 
 
+@dataclass(frozen=True)
+class Sensitivity:
+    """The mean level over a band for 2.83 V at 1 m, dB SPL."""
+
+    db: float
+    band_hz: tuple[float, float]
+
+
+def sensitivity_of(record: CurveRecord) -> Sensitivity | None:
+    """The sensitivity that a response shows; None where it is not in dB SPL or drive or distance are unknown."""
+    stated, curve = record.conditions, response_of(record)
+    middle = _middle(curve)
+    if middle is None or not (stated.spl and stated.drive_volts and stated.distance_m):
+        return None
+    level = mean_level(curve, *middle)
+    return Sensitivity(sensitivity.at_283_v_1_m(level, stated.drive_volts, stated.distance_m), middle)
+
+
 def _on_axis(record: CurveRecord, smoothing: float) -> OnAxis:
     curve = response_of(record)
     return OnAxis(
@@ -193,21 +211,22 @@ def _on_axis(record: CurveRecord, smoothing: float) -> OnAxis:
         valid_hz=curve.band,
         conditions=record.conditions,
         ends=_ends(curve),
-        sensitivity_db=_sensitivity_db(curve, record.conditions),
+        sensitivity_db=level.db if (level := sensitivity_of(record)) else None,
         curve=shown(curve, smoothing),
     )
 
 
-def _middle_db(curve: Curve) -> float | None:
-    """The mean level of as much of the middle as was measured; None where nothing of it was."""
+def _middle(curve: Curve) -> tuple[float, float] | None:
+    """As much of the middle as was measured, Hz; None where nothing of it was."""
     low, high = max(BAND_HZ[0], curve.band[0]), min(BAND_HZ[1], curve.band[1])
-    return mean_level(curve, low, high) if low < high else None
+    return (low, high) if low < high else None
 
 
 def _ends(curve: Curve) -> Ends | None:
-    mean = _middle_db(curve)
-    if mean is None:
+    middle = _middle(curve)
+    if middle is None:
         return None
+    mean = mean_level(curve, *middle)
     made = shown(curve, ENDS_SMOOTHING)
     below, seen = made.level_db - mean, made.valid()
     ends = []
@@ -218,13 +237,6 @@ def _ends(curve: Curve) -> Ends | None:
             End(db, float(made.hz[down[-1]]) if len(down) else None, float(made.hz[up[0]]) if len(up) else None)
         )
     return Ends(mean, tuple(ends))
-
-
-def _sensitivity_db(curve: Curve, stated: Conditions) -> float | None:
-    mean = _middle_db(curve)
-    if mean is None or not (stated.spl and stated.drive_volts and stated.distance_m):
-        return None
-    return sensitivity.at_283_v_1_m(mean, stated.drive_volts, stated.distance_m)
 
 
 def _in_room(curve: Curve) -> InRoom:

@@ -7,6 +7,7 @@ stay on record.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from shlex import quote
 
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
@@ -37,7 +38,9 @@ def keep(casebook: Casebook, setup: Setup, what: str, value: str, source: str) -
     if not source:
         raise CatalogueError("a maker's statement is kept with where it was read: --read-in 'data sheet, May 2026'")
     if not value and what not in {fact.what for fact in of_setup(casebook, setup)}:
-        raise CatalogueError(f"nothing is kept of the {what} of {setup.name!r}; see earwitness setup fact {setup.name}")
+        raise CatalogueError(
+            f"nothing is kept of the {what} of {setup.name!r}; see earwitness setup fact {quote(setup.name)}"
+        )
     row = casebook.append("facts", "fact", {"setup_id": setup.id, "what": what, "value": value, "source": source})
     return Fact(what, value, source, row["at"])
 

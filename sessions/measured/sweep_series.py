@@ -9,6 +9,7 @@ from math import atan2, degrees, hypot
 from audio.curves import placement
 from audio.curves.placement import Placement
 from audio.errors import MeasureError
+from audio.typed_numbers import number
 
 from ..errors import CatalogueError
 from .conditions import Conditions, Direction, Plane
@@ -121,12 +122,11 @@ def by_heights(heights: str, distance_m: float | None, source_height_m: float | 
     """
     if not distance_m:
         raise CatalogueError("--heights needs --distance, from which the angle follows")
-    try:
-        metres = [float(part) for part in heights.split(",")]
-    except ValueError:
-        raise CatalogueError(f"--heights takes metres, like -0.18,0,0.18; got {heights!r}") from None
     steps = []
-    for height in metres:
+    for part in heights.split(","):
+        height = number(part)
+        if height is None:
+            raise CatalogueError(f"--heights takes metres, like -0.18,0,0.18; got {heights!r}")
         angle = angle_of_height(height, distance_m)
         move = f"Move the microphone to {height:+.2f} m from the axis ({angle}°)"
         if source_height_m:
@@ -147,10 +147,10 @@ def by_levels(levels: str, single: Step) -> list[Step]:
     CatalogueError
         If it is not written so, or the levels do not rise.
     """
-    try:
-        first, last, rise = (float(part.replace("\u2212", "-")) for part in levels.split(":"))
-    except ValueError:
-        raise CatalogueError(f"--levels takes FROM:TO:STEP in dBFS, like -30:-18:6; got {levels!r}") from None
+    parts = [value for part in levels.split(":") if (value := number(part)) is not None]
+    if levels.count(":") != 2 or len(parts) != 3:
+        raise CatalogueError(f"--levels takes FROM:TO:STEP in dBFS, like -30:-18:6; got {levels!r}")
+    first, last, rise = parts
     if not (rise > 0 and first < last):
         raise CatalogueError(f"--levels rises, like -30:-18:6, so that the quietest comes first; got {levels!r}")
     count = int((last - first) / rise + 1e-9) + 1

@@ -99,7 +99,8 @@ def _again(plan: PlanStanding) -> tuple[str, ...]:
     """What prepares a sealed plan's files again, the same to the bit; of real gear what says which are gone."""
     if plan.matched_by not in (USUAL, *OTHERS):
         return ("plan", "show", plan.name)
-    return ("match", "files", *(("--by", plan.matched_by) if plan.matched_by in OTHERS else ()))
+    by = ("--by", plan.matched_by) if plan.matched_by in OTHERS else ()
+    return ("match", "files", *by, *(("--rate", str(plan.rate_hz)) if plan.rate_hz else ()))
 
 
 def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:
@@ -115,6 +116,9 @@ def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:
         return Step(what, ("edit", "draft", plan.name, "--accept", "KIND=WHY"))
     if plan.lacks[0] == "mend":
         return Step(f"draft {plan.name} has giveaways that can be mended", ("giveaways", "--mend", *named))
+    if plan.lacks[0] == "polarity":
+        what = f"draft {plan.name} has a setup with polarity turned, which can be turned back"
+        return Step(what, ("giveaways", "--mend", "--polarity", *named))
     return Step(f"draft {plan.name} is not checked for giveaways", ("giveaways", *named))
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
-from ..casebook import catalogue, catalogue_changes, playback_chain, session_rows, witness_rows, written_since
+from ..casebook import catalogue, catalogue_changes, left_out, playback_chain, session_rows, witness_rows, written_since
 from ..casebook.catalogue import Listener, Passage, Setup, Track
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
@@ -28,6 +28,7 @@ from .standings import (
     OVER,
     SEALED,
     UNDER_WAY,
+    LeftOutStanding,
     ListenerProgress,
     Overview,
     PassageStanding,
@@ -92,7 +93,7 @@ def gather(casebook: Casebook) -> Overview:
     passages = catalogue.everything(casebook, Passage)
     files = _files(casebook)
     since = written_since.written_since(one for own in files.values() for one in own.values())
-    names = {track.id: track.name for track in tracks}
+    names = catalogue.Names({track.id: track.name for track in tracks})
     then: dict[tuple[str, int], Mapping[str, str]] = {}
 
     def names_then(table: str, seq: int) -> Mapping[str, str]:
@@ -116,7 +117,7 @@ def gather(casebook: Casebook) -> Overview:
         names_then,
         sheet_holds,
     )
-    called = {setup.id: setup.name for setup in setups}
+    called = catalogue.Names({setup.id: setup.name for setup in setups})
     return Overview(
         str(casebook.folder),
         tuple(_setup(setup, files, names, since) for setup in setups),
@@ -124,6 +125,16 @@ def gather(casebook: Casebook) -> Overview:
         tuple(_passage(passage, names, called, evidence) for passage in passages),
         tuple(one.name for one in catalogue.everything(casebook, Listener)),
         _plans(casebook, setups, passages, evidence),
+        tuple(
+            LeftOutStanding(
+                one.left_out.track,
+                tuple(called[setup] for setup in one.setups),
+                one.left_out.why,
+                one.left_out.whole,
+                one.again,
+            )
+            for one in left_out.everything(casebook)
+        ),
     )
 
 
@@ -195,7 +206,8 @@ def _passage(
 def _plans(
     casebook: Casebook, setups: list[Setup], passages: list[Passage], evidence: _Evidence
 ) -> tuple[PlanStanding, ...]:
-    openings, phrases = plan_rows.openings(casebook), plan_rows.with_phrase(casebook)
+    lost = {plan: f"{_EARLY}{why}" for plan, why in plan_rows.given_up(casebook).items()}
+    openings, phrases = plan_rows.openings(casebook) | lost, plan_rows.with_phrase(casebook)
     progress = {(one.plan_id, one.listener_id): one for one in session_rows.progress(casebook)}
     noted: dict[str, list[str]] = {}
     for one in witness_rows.everything(casebook):
@@ -235,7 +247,15 @@ def _sealed(
         audio=audio[0],
         missing_audio=audio[1],
         matched_by=str(sealed.match.get("by", "")),
+        rate_hz=_asked_rate(sealed),
     )
+
+
+def _asked_rate(sealed: PlanSummary) -> int:
+    """The rate at which all of a plan was prepared, if that was asked for: its passages are cut at another."""
+    rates_hz = {int(passage["rate_hz"]) for passage in sealed.passages}
+    cut = {int(passage["cut"]["rate_hz"]) for passage in sealed.passages}
+    return rates_hz.pop() if len(rates_hz) == 1 and rates_hz != cut else 0
 
 
 def _listeners(sealed: PlanSummary, progress: Mapping[str, session_rows.Progress]) -> tuple[ListenerProgress, ...]:
@@ -266,8 +286,8 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
 
 
 def _lacks(setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: _Evidence) -> list[str]:
-    """What of its evidence a draft lacks: ``match``, ``check``, ``mend`` or ``acceptance`` (of open giveaways)."""
-    names, lacking = {one.id: one.name for one in setups}, []
+    """What of its evidence a draft lacks: ``match``, ``check``, ``mend``, ``polarity`` or ``acceptance``."""
+    names, lacking = catalogue.Names({one.id: one.name for one in setups}), []
     for passage in passages:
         newest = evidence.match(passage.id, set(names))
         if newest is None or not evidence.holds(*newest, set(names)):
@@ -277,5 +297,6 @@ def _lacks(setups: list[Setup], passages: list[Passage], accepted: Collection[st
             lacking.append("check")
         else:
             found = [one for one in checked.found if one.kind not in accepted]
-            lacking += ["mend" if one.mendable else "acceptance" for one in found]
-    return [one for one in ("check", "mend", "acceptance") if one in lacking]
+            mend = {True: "mend", False: "acceptance"}
+            lacking += ["polarity" if one.mendable and one.kind == "polarity" else mend[one.mendable] for one in found]
+    return [one for one in ("check", "mend", "polarity", "acceptance") if one in lacking]

@@ -271,6 +271,16 @@ def openings(casebook: Casebook) -> dict[str, str]:
     return {row["plan_id"]: row["why"] for row in casebook.query("SELECT plan_id, why FROM openings")}
 
 
+def keep_given_up(casebook: Casebook, plan_id: str, why: str) -> None:
+    """Write that a plan is given up without being opened."""
+    casebook.append("given_up", "given-up", {"plan_id": plan_id, "why": why})
+
+
+def given_up(casebook: Casebook) -> dict[str, str]:
+    """Why each plan that was given up unopened was, by the plan's identifier."""
+    return {row["plan_id"]: row["why"] for row in casebook.query("SELECT plan_id, why FROM given_up")}
+
+
 def with_phrase(casebook: Casebook) -> set[str]:
     """The identifiers of the plans that have their phrase."""
     return {row["plan_id"] for row in casebook.query("SELECT plan_id FROM phrases")}

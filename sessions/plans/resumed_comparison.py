@@ -14,7 +14,9 @@ from audio import pairing
 from audio.errors import AudioError
 
 from ..casebook import alignments, catalogue, recordings
+from ..casebook import left_out as noted
 from ..casebook.catalogue import Passage, Setup, Track
+from ..casebook.left_out import LeftOut
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..preparation import giveaway_check, match_files, mends, track_alignment
@@ -22,10 +24,10 @@ from ..preparation.passage_audio import Source
 from ..preparation.recording_folder import audio_files, track_name
 from ..preparation.selection import select
 from ..preparation.track_pair import TrackPair
-from . import drafting, overview, plan_rows, two_folders
+from . import drafting, overview, pair_work, plan_rows, two_folders
 from .plan import Plan
 from .plan_rows import Draft, SealedPlan, Wish
-from .two_folders import Comparison, LeftOut
+from .two_folders import Comparison
 
 
 def made_before(casebook: Casebook, folder_a: Path, folder_b: Path) -> tuple[str, str] | None:
@@ -36,10 +38,11 @@ def made_before(casebook: Casebook, folder_a: Path, folder_b: Path) -> tuple[str
     CatalogueError
         If there are setups of those names with recordings of other folders.
     """
-    names = two_folders.setup_names(folder_a, folder_b)
-    found = [catalogue.named(casebook, Setup, name) for name in names]
-    if not any(found):
+    named = (two_folders.setup_names(folder_a, folder_b), two_folders.plain_names(folder_a, folder_b))
+    tried = {names: [catalogue.named(casebook, Setup, name) for name in names] for names in named}
+    if not any(one for found in tried.values() for one in found):
         return None
+    names, found = next((both for both in tried.items() if all(both[1])), (named[0], tried[named[0]]))
     for name, setup, folder in zip(names, found, (folder_a, folder_b), strict=True):
         if setup is None or not _is_from(casebook, setup, folder):
             raise CatalogueError(
@@ -71,7 +74,7 @@ def not_compared(casebook: Casebook, setups: tuple[str, str], folder_a: Path, fo
 def why_left_out(
     casebook: Casebook, setups: tuple[str, str], paired: pairing.Pairing, again: str, hint: str
 ) -> list[LeftOut]:
-    """Why pairs of recordings are not in the comparison, as far as where they lie tells.
+    """Why pairs of recordings are not in the comparison, as far as where they lie tells; it is noted for `status`.
 
     `again` is the command that compares the folders again, `hint` how a command names the casebook.
     """
@@ -85,7 +88,7 @@ def why_left_out(
                 for setup, path in zip(_both(casebook, setups), (pair.a, pair.b), strict=True)
             )
             laid = track_alignment.lay((one.recording, one.path), (other.recording, other.path))
-            two_folders.settled(TrackPair(track, (one, other), laid), pair, lambda _: None, again)
+            pair_work.settled(TrackPair(track, (one, other), laid), pair, lambda _: None, again)
             files = " ".join(
                 f"--file {quote(f'{setup}={path}')}" for setup, path in zip(setups, (pair.a, pair.b), strict=True)
             )
@@ -96,6 +99,8 @@ def why_left_out(
         except (AudioError, CatalogueError) as error:
             why = str(error)
         found.append(LeftOut(name, why))
+    first, second = _both(casebook, setups)
+    noted.keep(casebook, (first.id, second.id), [one.track for one in found], found, again)
     return found
 
 
@@ -190,8 +195,11 @@ def sealed(casebook: Casebook, setups: tuple[str, str], wish: Wish) -> SealedPla
     if _waiting(casebook, setups, wish) is not None:
         return None
     asked = wish.method, set(wish.listeners), set(setups)
+    given_up = plan_rows.given_up(casebook)
     for one in reversed(plan_rows.every_sealed(casebook)):
         plan = one.plan
+        if plan.id in given_up:
+            continue
         listeners = {listener.name for listener in plan.listeners}
         if (plan.method.name, listeners, {setup.name for setup in plan.setups}) == asked:
             return one
@@ -245,4 +253,4 @@ def _complete(casebook: Casebook, name: str, progress: Callable[[str], None]) ->
         if lacking != "check":
             match_files.make_match_sheet(casebook, selection)
         if lacking != "match":
-            giveaway_check.check(casebook, selection)
+            giveaway_check.check(casebook, selection, mended=selection if lacking == "mend" else None)

@@ -64,8 +64,9 @@ def seal(
         raise PlanError(_unknown("draft", name, plan_rows.draft_names(casebook)))
     reasons = void_reasons(plan)
     if reasons and not anyway:
+        match = "match files" if all(setup.chain is None for setup in plan.setups) else "match mic or match volts"
         raise PlanError(
-            f"plan {plan.name!r} would be void: {'; '.join(reasons)}. Mend it (match files, giveaways), accept a "
+            f"plan {plan.name!r} would be void: {'; '.join(reasons)}. Mend it ({match}, giveaways), accept a "
             "giveaway in the plan with its reason, or seal it --anyway, knowing that its verdict will be void"
         )
     if await_phrase:
@@ -112,6 +113,7 @@ def give_phrase(casebook: Casebook, name: str, text: str) -> Phrase:
             raise PlanError(f"plan {plan.name!r} has its phrase already; it stays as it is")
         if plan_rows.opening(casebook, plan.id) or plan_rows.is_begun(casebook, plan.id):
             raise PlanError(f"plan {plan.name!r} is begun or over; a phrase can only be given before")
+        check_not_given_up(casebook, plan)
         return plan_rows.keep_phrase(casebook, plan.id, phrase)
 
 
@@ -173,7 +175,44 @@ def closable(casebook: Casebook, name: str, why: str) -> SealedPlan:
         raise PlanError("closing a plan early needs a reason for the record; add --why TEXT")
     if plan_rows.opening(casebook, sealed.plan.id):
         raise PlanError(f"plan {sealed.plan.name!r} is over already; see earwitness verdict {quote(sealed.plan.name)}")
+    check_not_given_up(casebook, sealed.plan)
     return sealed
+
+
+def check_not_given_up(casebook: Casebook, plan: Plan) -> None:
+    """Nothing, unless a plan was given up unopened.
+
+    Raises
+    ------
+    PlanError
+        If it was; with its reason.
+    """
+    why = plan_rows.given_up(casebook).get(plan.id)
+    if why is not None:
+        raise PlanError(f"plan {plan.name!r} was given up unopened ({why}); a new question is a new plan")
+
+
+def give_up(casebook: Casebook, name: str, why: str) -> None:
+    """Give a plan up whose secret, or whose second secret, is lost: on record, with the reason, and never opened.
+
+    Its unfinished sessions are marked abandoned; nothing of its answers is ever told.
+
+    Raises
+    ------
+    PlanError
+        If it is over, no reason is given, or nothing of it is lost: then it can be closed, and told.
+    """
+    with casebook.writing():
+        sealed = closable(casebook, name, why)
+        plan = sealed.plan
+        fits = randomisation.seal(plan_rows.secret(casebook, plan.id), plan.text) == sealed.seal
+        if fits and not second_hand.is_held(plan):
+            raise PlanError(
+                f"the secret of plan {plan.name!r} is here, so that it can be closed and told: "
+                f"earwitness plan close {quote(plan.name)} --why {quote(why)}"
+            )
+        session_rows.abandon_unfinished(casebook, plan.id, why)
+        plan_rows.keep_given_up(casebook, plan.id, why)
 
 
 def how_drawn(casebook: Casebook, plan: Plan) -> str:

@@ -106,6 +106,8 @@ class PlanStanding:
         Of a plan whose trials are not over: how many prepared files it is sealed with, and how many of them are gone.
     matched_by
         What a sealed plan's setups were matched by.
+    rate_hz
+        At which all of a sealed plan was prepared, where that is another rate than its passages are cut at, or 0.
     """
 
     name: str
@@ -121,6 +123,18 @@ class PlanStanding:
     audio: int = 0
     missing_audio: int = 0
     matched_by: str = ""
+    rate_hz: int = 0
+
+
+@dataclass(frozen=True)
+class LeftOutStanding:
+    """A track (or, not `whole`, a moment of it) that a comparison left out, and why; `again`: what compares again."""
+
+    track: str
+    setups: tuple[str, ...]
+    why: str
+    whole: bool
+    again: str
 
 
 @dataclass(frozen=True)
@@ -133,6 +147,7 @@ class Overview:
     passages: tuple[PassageStanding, ...]
     listeners: tuple[str, ...]
     plans: tuple[PlanStanding, ...]
+    left_out: tuple[LeftOutStanding, ...] = ()
 
     @property
     def moved(self) -> int:

@@ -6,7 +6,7 @@ The one module that reads and writes checks.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +26,9 @@ from . import match_files, match_sheet, mends, passage_audio, track_alignment
 from .match_sheet import MatchedPassage, MatchSheet
 from .passage_audio import NO_MEND, Source
 from .selection import Selection
+
+POLARITY = "polarity"  # the one kind that is mended on request only
+WORD_LENGTH = "format", "bits"  # of the files: nothing of it is played, see `word_lengths`
 
 
 @dataclass(frozen=True)
@@ -77,10 +80,18 @@ class GiveawayCheck:
         return {"ok": self.ok, **documents.plain(self)}
 
 
-def check(casebook: Casebook, selection: Selection) -> GiveawayCheck:
+def check(
+    casebook: Casebook, selection: Selection, *, mended: Selection | None = None, polarity: bool = False
+) -> GiveawayCheck:
     """Look for giveaways in what would be played (raw where nothing is prepared yet), and keep the check.
 
     Real setups all play the same prepared music; what could give them away is their arrival and their switch.
+
+    Parameters
+    ----------
+    mended
+        What was mended just now (`polarity`: also where it was turned): what is found there all the same is not
+        mendable, whatever it is.
 
     Raises
     ------
@@ -105,9 +116,44 @@ def check(casebook: Casebook, selection: Selection) -> GiveawayCheck:
         by = match_files.measure_of(sheet)
         found += check_passage(passage, sources, repairs, matched, casebook.prepared, by=by, places=places)
         notes += notes_on(passage, sources, passage_audio.cut(sources, passage, repairs))
-    done = of_findings(selection, found, notes)
+    done = of_findings(selection, found if mended is None else left(found, mended, polarity), notes)
     keep(casebook, done)
     return done
+
+
+def check_mended(
+    casebook: Casebook, selection: Selection, sheets: Sequence[MatchSheet], polarity: bool
+) -> GiveawayCheck:
+    """The checks after a mend of a selection, together: of all that was matched again for it, since plans use that.
+
+    A plan rests on one sheet and on one check after it, so that a new sheet needs a check of everything on it.
+    """
+    wider = [match_files.still_there(casebook, sheet) for sheet in sheets]
+    if not any(_holds(each, selection) for each in wider):
+        wider.append(selection)
+    done = [check(casebook, each, mended=selection, polarity=polarity) for each in wider]
+    whole = Selection(
+        tuple({setup.id: setup for each in wider for setup in each.setups}.values()),
+        tuple({passage.id: passage for each in wider for passage in each.passages}.values()),
+    )
+    found = dict.fromkeys(one for each in done for one in each.findings)
+    notes = dict.fromkeys(one for each in done for one in each.notes)
+    return of_findings(whole, tuple(found), tuple(notes))
+
+
+def _holds(wider: Selection, narrower: Selection) -> bool:
+    return set(narrower.setups) <= set(wider.setups) and set(narrower.passages) <= set(wider.passages)
+
+
+def left(found: Sequence[Giveaway], mended: Selection, polarity: bool = False) -> list[Giveaway]:
+    """The findings, those that a mend has left not mendable; polarity is turned on request only."""
+    setups, passages = {one.name for one in mended.setups}, {one.name for one in mended.passages}
+    return [
+        replace(one, mendable=False)
+        if one.setup in setups and one.passage in passages and (polarity or one.kind != POLARITY)
+        else one
+        for one in found
+    ]
 
 
 def check_passage(
@@ -136,15 +182,29 @@ def check_passage(
     if elsewhere:  # what is prepared is of another place in the music: nothing else of it can be compared
         return _stated(elsewhere)
     clips = _prepared(passage, sources, repairs, matched, folder) or passage_audio.cut(sources, passage, repairs)
-    return _stated(passage_audio.inspected(passage, sources, repairs, clips, by))
+    found = passage_audio.inspected(passage, sources, repairs, clips, by)
+    return _stated([one for one in found if (one.kind, one.unit) != WORD_LENGTH])
 
 
 def notes_on(passage: Passage, sources: Sequence[Source], clips: Mapping[str, Clip]) -> list[str]:
     """What is worth knowing and is no giveaway: what could not be told or judged, sound above 20 kHz only some hold."""
-    notes = untold(passage, clips) + unjudged.unjudged(passage.name, clips)
+    notes = untold(passage, clips) + unjudged.unjudged(passage.name, clips) + word_lengths(passage, sources)
     if max(source.recording.rate_hz for source in sources) > production.BEYOND_FROM_HZ:
         notes += production.beyond_hearing(passage.name, clips)
     return notes
+
+
+def word_lengths(passage: Passage, sources: Sequence[Source]) -> list[str]:
+    """That recordings hold unlike numbers of bits, and why that is none of the cues once they are prepared."""
+    bits = {source.setup.name: production.word_length(reading.inspect(source.path)) for source in sources}
+    known = {name: each for name, each in bits.items() if each is not None}
+    if not known or max(known.values()) - min(known.values()) <= LIMITS["format-bits"].value:
+        return []
+    held = " and ".join(f"{each} bits of {name}" for name, each in known.items())
+    return [
+        f"passage {passage.name} is made from {held}: no giveaway, since all are played from 24 bits with one and the "
+        "same dither; what is left of it is noise, which is looked for"
+    ]
 
 
 def untold(passage: Passage, clips: Mapping[str, Clip]) -> list[str]:

@@ -54,8 +54,15 @@ def make_match_sheet(
 
 
 def match_again(casebook: Casebook, selection: Selection, sheet: MatchSheet) -> MatchSheet:
-    """A new sheet by the measure and tolerance of an older one."""
-    return make_match_sheet(casebook, selection, by=measure_of(sheet), tolerance_lu=sheet.tolerance_lu)
+    """A new sheet by the measure, the tolerance and (where it had one for all) the rate of an older one."""
+    rates_hz = {part.prepared.rate_hz for part in sheet.passages}
+    return make_match_sheet(
+        casebook,
+        selection,
+        by=measure_of(sheet),
+        tolerance_lu=sheet.tolerance_lu,
+        rate_hz=rates_hz.pop() if len(rates_hz) == 1 else None,
+    )
 
 
 def match_mended(casebook: Casebook, mended: Collection[tuple[str, str]]) -> list[MatchSheet]:
@@ -71,13 +78,13 @@ def match_mended(casebook: Casebook, mended: Collection[tuple[str, str]]) -> lis
         held = {(file.setup, part.prepared.passage) for part in kept.record.passages for file in part.prepared.setups}
         if left & held:
             left -= held
-            selection = _still_there(casebook, kept.record)
+            selection = still_there(casebook, kept.record)
             if len(selection.setups) > 1 and selection.passages:
                 made.append((selection, kept.record))
     return [match_again(casebook, *one) for one in reversed(made)]
 
 
-def _still_there(casebook: Casebook, sheet: MatchSheet) -> Selection:
+def still_there(casebook: Casebook, sheet: MatchSheet) -> Selection:
     """What a sheet matched, as far as it is in the casebook."""
     passages = {part.prepared.passage for part in sheet.passages}
     setups = {file.setup for part in sheet.passages for file in part.prepared.setups}

@@ -13,8 +13,9 @@ from ..casebook.catalogue import Setup, Track
 from ..casebook.recordings import Recording
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from . import track_alignment
+from . import track_alignment, unread_files
 
+NEVER_FIRST, NEVER_LAST = " ._-,+&/()", " ._-,&/("  # of a name in the catalogue
 SUFFIXES = frozenset({".wav", ".aif", ".aiff", ".flac", ".ogg", ".oga", ".opus", ".mp3", ".w64", ".rf64"})
 
 
@@ -46,18 +47,26 @@ def audio_files(folder: Path) -> list[Path]:
         path for path in folder.iterdir() if path.suffix.lower() in SUFFIXES and not path.name.startswith(".")
     )
     if not found:
-        raise CatalogueError(f"no audio files in {folder}; WAV, AIFF, FLAC, Ogg and MP3 are read")
+        unread = unread_files.sentence(unread_in(folder))
+        raise CatalogueError(
+            f"no audio files in {folder}; WAV, AIFF, FLAC, Ogg and MP3 are read" + (f"; {unread}" if unread else "")
+        )
     return found
 
 
-def track_name(path: Path) -> str:
-    """A track's name after its file's: the stem, fit for a catalogue.
+def unread_in(folder: Path) -> tuple[Path, ...]:
+    """The files of a folder that hold sound of a kind that is not read."""
+    return unread_files.of_folder(folder, SUFFIXES) if folder.is_dir() else ()
 
-    >>> track_name(Path("02 - Blue (take_2).flac"))
-    '02 - Blue take_2'
+
+def track_name(path: Path) -> str:
+    """A track's name after its file's: the stem, with every sign that a name in the catalogue may hold.
+
+    >>> track_name(Path("02 - Salt & Sand (take_2, mono).flac"))
+    '02 - Salt & Sand (take_2, mono)'
     """
-    name = re.sub(r"[^\w .+-]+", " ", path.stem)
-    return re.sub(r"\s+", " ", name).strip(" ._-")[:60].rstrip(" ._-") or "track"
+    name = re.sub(r"\s+", " ", re.sub(r"[^\w .,+&/()-]+", " ", path.stem))
+    return name.lstrip(NEVER_FIRST)[:60].rstrip(NEVER_LAST) or "track"
 
 
 def collect(casebook: Casebook, setup: Setup | None, folder: Path) -> list[Collected]:

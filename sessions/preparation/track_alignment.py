@@ -140,7 +140,7 @@ def question(track: str, setup: str, laid: Alignment) -> Question | None:
 
 def questions(casebook: Casebook, track: Track) -> list[Question]:
     """The recordings of a track that fit at several lags as well, and nobody has chosen yet."""
-    names = {setup.id: setup.name for setup in catalogue.everything(casebook, Setup)}
+    names = catalogue.names(casebook, Setup)
     files = {each.id: each for each in recordings.of_track(casebook, track)}
     found = []
     for recording, laid in alignments.in_force(casebook, files.values()).items():

@@ -25,6 +25,7 @@ from .match_sheet import MatchedPassage
 from .mends import PassageMend
 from .passage_audio import NO_MEND, Source
 from .passage_proposals import ProposedPassage
+from .selection import Selection
 
 
 @dataclass(frozen=True)
@@ -162,7 +163,10 @@ def prepared(of: PassageOfPair) -> Prepared:
     unlike = next((each for each in found if each.kind == "performance"), None)
     if unlike is not None:
         raise CatalogueError(unlike.what)
-    return Prepared(mended, matched, found, giveaway_check.notes_on(passage, sources, again))
+    selection = Selection(tuple(source.setup for source in sources), (passage,))
+    return Prepared(
+        mended, matched, giveaway_check.left(found, selection), giveaway_check.notes_on(passage, sources, again)
+    )
 
 
 def _beyond(repairs: Mapping[str, Mend], place: Mapping[str, Mend]) -> bool:

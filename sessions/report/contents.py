@@ -23,23 +23,25 @@ from ..preparation.match_sheet import MatchSheet
 from ..preparation.mends import PassageMend
 from ..results import chosen_lags, end_sentences, review, sentences
 from ..results.plan_record import PlanRecord
-from ..results.verdict import CANNOT_BE_JUDGED, NOT_BEGUN, RUNNING, Verdict, unjudged
+from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict, unjudged
 from ..results.verification import Verified
-from . import downloads, trial_strips, word_rows
+from . import downloads, trial_strips, word_rows, words_heard
 from .downloads import Download
 from .trial_strips import Strip
 from .word_rows import WordRow
 
 if TYPE_CHECKING:
+    from ..measured.curve_comparison import CurveComparison
     from ..measured.figures.figure import FigureData
 
 
 @dataclass(frozen=True)
 class Drawn:
-    """A picture as it stands on the page, and its caption."""
+    """A picture as it stands on the page, its caption, and what stands under that, a line each."""
 
     drawn: str
     caption: str
+    below: Sequence[str] = ()
 
 
 @dataclass(frozen=True)
@@ -106,10 +108,16 @@ class Report:
 def gather(casebook: Casebook, title: str) -> Report:
     """The report of a casebook: all its plans, and their rehearsals apart from them."""
     found = review.review(casebook, rehearsals=True)
+    words = word_rows.gather(casebook, [one.record for one in found.plans])
+
+    # plans that share setups show the same pictures: each is drawn once
+    @functools.cache
+    def of_one(setup: Setup) -> list[Drawn]:
+        return _of_one(casebook, setup)
 
     @functools.cache
-    def measured(setups: tuple[str, ...]) -> Measured:  # plans of the same setups show the same pictures: drawn once
-        return _measured(casebook, setups)
+    def measured(setups: tuple[str, ...]) -> Measured:
+        return _measured(casebook, setups, words, of_one)
 
     parts = [_part(casebook, one.sealed, one.record, one.verdict, measured) for one in found.plans]
     rehearsals = [
@@ -122,7 +130,7 @@ def gather(casebook: Casebook, title: str) -> Report:
         made_at=casebook.now(),
         parts=parts,
         rehearsals=rehearsals,
-        words=word_rows.gather(casebook, [part.record for part in parts]),
+        words=words,
         checked=found.checked,
         limits=_limits(parts),
     )
@@ -182,26 +190,40 @@ def _noted(part: Part) -> Part:
     return replace(part, sentences=[*part.sentences, *check_notes.in_words(part.notes)])
 
 
-def _measured(casebook: Casebook, setups: Sequence[str]) -> Measured:
+def _measured(
+    casebook: Casebook, setups: Sequence[str], words: Sequence[WordRow], of_one: Callable[[Setup], list[Drawn]]
+) -> Measured:
     """What was measured of the setups compared: both on one set of axes, their difference, and each by itself."""
     return review.by_itself(
-        lambda: _every_measured(casebook, setups),
+        lambda: _every_measured(casebook, setups, words, of_one),
         lambda reason: Measured([f"Measured: cannot be shown: {reason}"], []),
     )
 
 
-def _every_measured(casebook: Casebook, setup_ids: Sequence[str]) -> Measured:
-    from ..measured.figures.responses import Difference, Overlay
+def _every_measured(
+    casebook: Casebook, setup_ids: Sequence[str], words: Sequence[WordRow], of_one: Callable[[Setup], list[Drawn]]
+) -> Measured:
+    from ..measured.figures.responses import Overlay
 
     setups = [catalogue.find(casebook, Setup, setup) for setup in setup_ids]
     measured = curve_sentences.measurements_of(casebook, setups)
     pictures = []
     for one in measured.comparisons:
         pictures.append(_curve(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
-        pictures.append(_curve(Difference(one), f"The difference: {' less '.join(one.names)}."))
+        pictures.append(_difference(one, setups, words))
     for setup in setups:
-        pictures += _of_one(casebook, setup)
+        pictures += of_one(setup)
     return Measured(measured.sentences, pictures)
+
+
+def _difference(compared: CurveComparison, setups: Sequence[Setup], words: Sequence[WordRow]) -> Drawn:
+    """The difference of two curves, with the words heard of their setups where a band is stated for them."""
+    from ..measured.figures.responses import Difference
+
+    own = {setup.id: setup.name for setup in setups if setup.name in compared.names}
+    heard = words_heard.words_heard(words, own, compared.difference.band)
+    figure = Difference(compared, heard.marked(), words_heard.EXPLAINED)
+    return replace(_curve(figure, f"The difference: {' less '.join(compared.names)}."), below=heard.lines())
 
 
 def _of_one(casebook: Casebook, setup: Setup) -> list[Drawn]:
@@ -263,6 +285,9 @@ def _limits(parts: Sequence[Part]) -> list[str]:
     open_plans = [part.plan.name for part in parts if part.verdict.state in (RUNNING, NOT_BEGUN)]
     if open_plans:
         limits.append(f"Not over yet: {', '.join(open_plans)}.")
+    given_up = [part.plan.name for part in parts if part.verdict.state == GIVEN_UP]
+    if given_up:
+        limits.append(f"Given up unopened, since a secret was lost: {', '.join(given_up)}; nothing of it can be told.")
     if any(not part.plan.match.is_real_gear for part in parts):
         limits.append("Levels were matched in the files; how loud it was at the ears was not measured.")
     for part in parts:

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from ..casebook import catalogue
+from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..plans.plan import Plan
 from ..results import plan_record, review
@@ -19,7 +21,7 @@ from ..words.log import LoggedWord
 
 @dataclass(frozen=True)
 class WordRow:
-    """One word as the report shows it."""
+    """One word as the report shows it; `setup_id` is the catalogue's setup that it was said of, once that is known."""
 
     term: str
     strength: str = ""
@@ -29,26 +31,32 @@ class WordRow:
     how: str = ""
     listener: str = ""
     note: str = ""
+    setup_id: str | None = None
 
 
 @dataclass(frozen=True)
 class _Trials:
-    """What is known of trials, by their row's identifier: their plan, and once it is over the setup of each label."""
+    """What is known of trials, by their row's identifier: their plan, and once it is over the setup of each label.
+
+    `setups` gives its name and its identifier, `ids` the identifiers of the catalogue's setups by name.
+    """
 
     plans: Mapping[str, Plan]
-    setups: Mapping[tuple[str, str], str]
+    setups: Mapping[tuple[str, str], tuple[str, str]]
+    ids: Mapping[str, str]
 
 
 def gather(casebook: Casebook, records: Sequence[PlanRecord]) -> list[WordRow]:
     """All words in force; those of a trial get their setup's name once its plan is over."""
     plans: dict[str, Plan] = {}
-    setups: dict[tuple[str, str], str] = {}
+    setups: dict[tuple[str, str], tuple[str, str]] = {}
     for record in records:
         plans |= dict.fromkeys(plan_record.trial_ids(casebook, record.plan.id), record.plan)
         if record.secret is not None:
             labels = plan_record.blind_labels(casebook, record.plan.id)
-            setups |= {label: record.plan.places[place] for label, place in labels.items()}
-    known = _Trials(plans, setups)
+            own = list(zip(record.plan.places, record.plan.sources, strict=True))
+            setups |= {label: own[place] for label, place in labels.items()}
+    known = _Trials(plans, setups, {one.name: one.id for one in catalogue.everything(casebook, Setup)})
     return [_by_itself(word, known) for word in log.words(casebook)]
 
 
@@ -59,7 +67,8 @@ def _by_itself(word: LoggedWord, known: _Trials) -> WordRow:
 
 
 def _row(word: LoggedWord, known: _Trials) -> WordRow:
-    meant = word.setup or known.setups.get((word.trial or "", word.stimulus or ""))
+    told = known.setups.get((word.trial or "", word.stimulus or ""))
+    meant, setup_id = (word.setup, known.ids.get(word.setup)) if word.setup else told or (None, None)
     return WordRow(
         term=word.term,
         strength=str(word.strength),
@@ -69,6 +78,7 @@ def _row(word: LoggedWord, known: _Trials) -> WordRow:
         how=how_blind(word, None if word.trial is None else known.plans.get(word.trial)),
         listener=word.listener,
         note=word.note,
+        setup_id=setup_id,
     )
 
 

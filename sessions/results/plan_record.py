@@ -102,6 +102,7 @@ class PlanRecord:
     begun_before_phrase: bool = False
     course: Course = UNPLACED
     second_hand: str | None = None
+    given_up: str | None = None
 
     @property
     def coin_key(self) -> bytes:
@@ -111,6 +112,8 @@ class PlanRecord:
     def to_document(self) -> dict[str, Any]:
         """The record as the command line prints it; the plan stands in it as the text that was sealed."""
         stated = {name: part for name, part in self.__dict__.items() if name not in _WITHIN}
+        if self.given_up is None:
+            del stated["given_up"]
         return {**documents.plain(stated), "plan": self.plan.text}
 
 
@@ -139,6 +142,7 @@ def record(casebook: Casebook, sealed: SealedPlan, *, rehearsals: bool = False) 
         begun_before_phrase=coin_phrase.is_awaited(plan) and plan_rows.is_begun_before_phrase(casebook, plan.id),
         course=Course(sealed.row, session_rows.first_row(casebook, plan.id), opened.row if opened else None),
         second_hand=opened.second if opened else None,
+        given_up=None if opened else plan_rows.given_up(casebook).get(plan.id),
     )
 
 
@@ -180,7 +184,7 @@ def _sessions(casebook: Casebook, plan: Plan, *, rehearsals: bool, told: bool) -
     auditions = session_rows.auditions(casebook, plan.id, rehearsals=rehearsals) if told else []
     heard = _grouped(auditions, lambda one: one.trial_id)
     passages = {passage.id: passage.name for passage in plan.passages}
-    listeners = {one.id: one.name for one in catalogue.everything(casebook, Listener)}
+    listeners = catalogue.names(casebook, Listener)
     return tuple(
         Session(
             session=one.id,

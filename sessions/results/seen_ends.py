@@ -128,8 +128,8 @@ def _called(table: str, row: Row, found: Inspected) -> str:
     """A row that is of no session."""
     if table == "plans":
         return f"after plan {row.get('name')} was sealed"
-    if table in ("openings", "phrases"):
-        what = "got its phrase"
+    if table in ("openings", "phrases", "given_up"):
+        what = "got its phrase" if table == "phrases" else "was given up unopened"
         if table == "openings":
             what = "was opened" if row.get("why") == ALL_COMPLETE else "was closed early"
         return f"after plan {_name(found, 'plans', row.get('plan_id'))} {what}"

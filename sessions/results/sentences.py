@@ -19,6 +19,7 @@ from .supplementary_sentences import p_is
 from .verdict import (
     CANNOT_BE_JUDGED,
     CLOSED_EARLY,
+    GIVEN_UP,
     NOT_BEGUN,
     UNDECIDED,
     VOID,
@@ -115,6 +116,11 @@ def _sequential_plan(plan: Plan, rule: SequentialRule) -> list[str]:
 
 def _waiting(verdict: Verdict, pair: str) -> str:
     plan = verdict.plan
+    if verdict.state == GIVEN_UP:
+        return (
+            f"{plan.name}: {pair}: given up unopened ({verdict.reason.rstrip('.')}); {verdict.answered} of "
+            f"{plan.slots * len(plan.listeners)} trials were answered. What they came to can never be told."
+        )
     if verdict.state == NOT_BEGUN:
         return f"{plan.name}: {pair}: sealed, no trial answered yet."
     if plan.sequential is not None:

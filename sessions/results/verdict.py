@@ -25,6 +25,7 @@ from .plan_record import PlanRecord, Session
 from .supplementary import Supplementary
 
 UNDECIDED, VOID = "undecided", "void"
+GIVEN_UP = "given up"  # unopened: its secret is lost
 COMPLETE, CLOSED_EARLY, RUNNING, NOT_BEGUN = "complete", "closed early", "running", "not begun"
 CANNOT_BE_JUDGED = "cannot be judged"
 
@@ -212,7 +213,10 @@ def judge(record: PlanRecord, *, broken: Sequence[str] | None = None) -> Verdict
     planned = plan.trials if rehearsal else plan.total_trials
     if not _over(record, sessions):
         state = RUNNING if sessions else NOT_BEGUN
-        return Verdict(plan, None, state, [], planned, sum(own.answered for own in sessions), rehearsal)
+        if record.given_up is not None and not rehearsal:
+            state = GIVEN_UP
+        answered, reason = sum(own.answered for own in sessions), record.given_up or ""
+        return Verdict(plan, None, state, [], planned, answered, rehearsal, reason=reason)
     if any(not trial.key for own in sessions for trial in own.trials):
         raise CasebookError("keys of its trials are missing, though it is over; earwitness verify names them")
     given = answers.of_sessions(plan, sessions)

@@ -135,7 +135,7 @@ def _audio(casebook: Casebook, row: Row, *, read: bool) -> list[str]:
 
 
 def _without_secret(casebook: Casebook, found: Inspected) -> tuple[str, ...]:
-    over = {row["plan_id"] for row in found.rows["openings"]}
+    over = {row["plan_id"] for table in ("openings", "given_up") for row in found.rows[table]}
     running = [row for row in found.rows["plans"] if row["id"] not in over]
     return tuple(
         f"plan {row['name']}: its secret is not in {secret_files.path_of(casebook.folder, row['id'])}, so that it can "
@@ -193,6 +193,8 @@ def _plan_faults(casebook: Casebook, record: PlanRecord, inspected: Inspected) -
         found.append("another secret stands in the casebook's table of secrets, where none belongs any more")
     found += _misplaced_keys(inspected, plan)
     found += expected_turns.end_faults(record)
+    if record.secret is not None and any(row["plan_id"] == plan.id for row in rows["given_up"]):
+        found.append("it was given up unopened, and its opening stands in the record")
     if record.secret is not None:
         return found + key_faults.key_faults(record)
     if any(row["plan_id"] == plan.id for row in rows["second_hands"]):

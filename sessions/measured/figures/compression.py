@@ -72,4 +72,8 @@ def compression(found: Sequence[AtLevel], subject: Subject) -> Compression:
         rise = one.level_db - found[0].level_db if one.record.conditions.spl else 0.0
         louder = shown(response_of(one.record), subject.smoothing)
         changes[one.words] = difference(louder, quietest, louder.hz).shifted(-rise)
-    return Compression(subject.name, subject.smoothing_note, found[0], changes, {one.words: one for one in found})
+    levels = {one.words: one for one in found}
+    note = subject.caption_of(
+        {words: one.record for words, one in levels.items()}, subject.smoothing_note, but_for=("drive",)
+    )
+    return Compression(subject.name, note, found[0], changes, levels)

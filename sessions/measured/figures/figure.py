@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 
@@ -16,6 +16,7 @@ from ..curve_comparison import CurveComparison
 from ..curve_records import CurveRecord, SetupCurves
 from ..frequency_response import BAND_HZ
 from ..makers_facts import CheckedFact
+from .captions import measured_in_words, measured_together, smoothing_in_words
 
 Needed = TypeVar("Needed")
 Labelled = tuple[str, CurveRecord]
@@ -65,6 +66,10 @@ class Subject:
     def caption(self, record: CurveRecord, *parts: str) -> str:
         """How a curve was measured, and what else is to be said under its picture."""
         return "; ".join(part for part in (measured_in_words(record), *parts) if part)
+
+    def caption_of(self, records: Mapping[str, CurveRecord], *parts: str, but_for: Collection[str] = ()) -> str:
+        """How several curves of one figure were measured, and what else is to be said under it."""
+        return "; ".join(part for part in (measured_together(records, but_for=but_for), *parts) if part)
 
 
 class FigureData(Protocol):
@@ -119,25 +124,6 @@ class Figure(Generic[Needed]):
 def titled(subject: Subject, found: CurveRecord) -> str:
     """The setup's name, with where the microphone stood if that was not on axis."""
     return subject.name if found.direction == ON_AXIS else f"{subject.name}, {found.direction}"
-
-
-def measured_in_words(record: CurveRecord) -> str:
-    """Distance, voltage or SPL, gate and date, as far as they were said; no sound is measured of an impedance."""
-    stated, heard = record.conditions, record.kind != "impedance"
-    gated = heard and (stated.gate_ms or record.kind == "impulse")  # where nobody said, ours
-    parts = [
-        f"{stated.distance_m:.3g} m" if heard and stated.distance_m else "",
-        f"{stated.drive_volts:.3g} V" if stated.drive_volts else "",
-        "dB SPL" if stated.spl else "",
-        f"gate {1000 * stated.gate_s:.3g} ms, {stated.gate_window}" if gated else "",
-        f"measured {stated.when}" if stated.when else f"kept {record.at[:10]}",
-    ]
-    return "; ".join(part for part in parts if part)
-
-
-def smoothing_in_words(smoothing: float) -> str:
-    """The smoothing to 1/`smoothing` octave (0: none) as figures state it."""
-    return f"1/{smoothing:g}-octave smoothing" if smoothing else "not smoothed"
 
 
 def signed(db: float, places: int = 2) -> str:

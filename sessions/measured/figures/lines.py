@@ -143,7 +143,12 @@ def _lines(found: Sequence[Labelled], subject: Subject, title: str) -> Lines:
     elif not level.absolute:
         level = SharedLevel(False, "dB", f"{level.words}: as they are kept, not to be set against each other")
     return Lines(
-        title, subject.smoothing_note, level, records, curves, _crossovers(records, curves) if level.absolute else {}
+        title,
+        subject.caption_of(records, subject.smoothing_note),
+        level,
+        records,
+        curves,
+        _crossovers(records, curves) if level.absolute else {},
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from shlex import quote
 from typing import Any
 
 import numpy as np
@@ -41,7 +42,9 @@ def loop(subject: Subject, figure: str) -> Mapping[str, LoopChannel]:
     tones = [one for one in subject.measured.everything if one.conditions.one_of.quantity == "tone"]
     if not tones:
         name = subject.name
-        raise NotMeasured(f"{name!r} was not measured through a line loop yet: earwitness curve loop {name} --into …")
+        raise NotMeasured(
+            f"{name!r} was not measured through a line loop yet: earwitness curve loop {quote(name)} --into …"
+        )
     run = [one for one in subject.measured.everything if one.measurement_id == tones[-1].measurement_id]
     found = {}
     for side in ("", *SIDES):
@@ -127,6 +130,7 @@ class Electronics:
 
     name: str
     conditions: str
+    note: str
     channels: Mapping[str, ChannelNumbers]
     balance: Curve | None
     smoothing: str = ""
@@ -189,7 +193,9 @@ class Electronics:
 
     def drawn(self) -> Any:
         """One row a number."""
-        return draw.statements(("measured", "channel", "how", "value"), self.rows(), title=f"{self.name}: line loop")
+        return draw.statements(
+            ("measured", "channel", "how", "value"), self.rows(), title=f"{self.name}: line loop", note=self.note
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,17 +226,21 @@ def electronics(found: Mapping[str, LoopChannel], subject: Subject) -> Electroni
         left, right = (_response(found[side].response, subject.smoothing) for side in SIDES)
         balance = difference(left, right, left.hz)
     stated = replace(first.conditions, member=None).in_words()
-    return Electronics(subject.name, stated, channels, balance, subject.smoothing_note)
+    swept = {name: one.response for name, one in found.items()}
+    note = f"response: {subject.caption_of(swept, subject.smoothing_note)}; noise and tone: not gated"
+    return Electronics(subject.name, stated, note, channels, balance, subject.smoothing_note)
 
 
 def spectrum(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:
     """Noise and tone of each channel."""
-    curves = {}
-    for name, one in found.items():
-        for what, record in (("tone", one.tone), ("noise", one.noise)):
-            curves[f"{name}, {what}"] = Curve(record.hz, record.values, None, record.conditions.valid_hz)
+    kept = {
+        f"{name}, {what}": record
+        for name, one in found.items()
+        for what, record in (("tone", one.tone), ("noise", one.noise))
+    }
+    curves = {name: Curve(one.hz, one.values, None, one.conditions.valid_hz) for name, one in kept.items()}
     spacing = next(iter(curves.values())).hz
-    note = f"power of each line, {spacing[1] - spacing[0]:.2f} Hz apart"
+    note = subject.caption_of(kept, f"power of each line, {spacing[1] - spacing[0]:.2f} Hz apart")
     return LoopLines(f"{subject.name}: noise and tone", note, "dBFS", 160.0, curves)
 
 
@@ -245,7 +255,9 @@ def crosstalk(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:
         if clear is not None:
             curves[f"{name} into the other"] = shown(replace(curve, valid_hz=clear), subject.smoothing)
         curves[f"noise, {name}"] = replace(floor, valid_hz=curve.valid_hz)
-    note = f"relative to the channel that plays, where it exceeds the noise by 10 dB; {subject.smoothing_note}"
+    kept = {name: one.crosstalk for name, one in found.items() if one.crosstalk is not None}
+    how = "relative to the channel that plays, where it exceeds the noise by 10 dB"
+    note = subject.caption_of(kept, how, subject.smoothing_note)
     return LoopLines(f"{subject.name}: crosstalk", note, "dB", 100.0, curves)
 
 

@@ -101,15 +101,15 @@ class MeanFigure:
 
 def places(found: Group, subject: Subject) -> MeanFigure:
     """The energy mean over places around the chair, with its spread."""
-    note = f"energy mean over places, ± one standard deviation; {subject.smoothing_note}"
-    return _figure({"mean": found}, subject, averages.energy_mean, f"{subject.name}: around the chair", note)
+    how = "energy mean over places, ± one standard deviation"
+    return _figure({"mean": found}, subject, averages.energy_mean, f"{subject.name}: around the chair", how)
 
 
 def seatings(found: Mapping[str, Group], subject: Subject) -> MeanFigure:
     """The mean of the levels over seatings on a coupler, with its spread, for each side."""
-    note = f"mean of the levels over seatings, ± one standard deviation; {subject.smoothing_note}"
+    how = "mean of the levels over seatings, ± one standard deviation"
     couplers = dict.fromkeys(one.conditions.one_of.coupler for group in found.values() for _, one in group.curves)
-    return _figure(found, subject, averages.level_mean, f"{subject.name} on {' and '.join(couplers)}", note)
+    return _figure(found, subject, averages.level_mean, f"{subject.name} on {' and '.join(couplers)}", how)
 
 
 def _figure(
@@ -117,7 +117,7 @@ def _figure(
     subject: Subject,
     mean_of: Callable[[Sequence[Curve]], Averaged],
     title: str,
-    note: str,
+    how: str,
 ) -> MeanFigure:
     means = {}
     for name, group in groups.items():
@@ -126,6 +126,12 @@ def _figure(
         target = None if subject.target is None else _at_level(subject.target[1], made.mean, subject.band_hz)
         less = None if target is None else difference(made.mean, target, made.mean.hz)
         means[name] = Mean(made, dict(group.curves), group.left_out, target, less)
+    every = {
+        label if len(groups) == 1 else f"{name}, {label}": record
+        for name, group in groups.items()
+        for label, record in group.curves
+    }
+    note = f"{how}; {subject.caption_of(every, subject.smoothing_note)}"
     in_spl = all(record.conditions.spl for group in groups.values() for _, record in group.curves)
     named = subject.target[0] if subject.target else ""
     if named:

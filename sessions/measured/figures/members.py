@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 from math import log10
+from shlex import quote
 
 from ..conditions import ON_AXIS, Conditions
 from ..curve_comparison import CurveComparison
@@ -43,7 +44,8 @@ def drivers(subject: Subject, figure: str) -> Sequence[Labelled]:
     found += [(record.conditions.one_of.role or label, record) for label, record in subject.others]
     if not found:
         raise NotMeasured(
-            f"{subject.name!r} has no curve of a driver yet: earwitness curve add {subject.name} FILE --role tweeter"
+            f"{subject.name!r} has no curve of a driver yet: "
+            f"earwitness curve add {quote(subject.name)} FILE --role tweeter"
         )
     return found
 

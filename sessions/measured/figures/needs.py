@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from shlex import quote
 
 from ...errors import CatalogueError
 from ..conditions import Direction
@@ -20,7 +21,7 @@ def on_axis(subject: Subject, figure: str) -> CurveRecord:
     """The newest curve on axis."""
     found = subject.measured.on_axis
     if found is None:
-        raise NotMeasured(f"{subject.name!r} has no curve on axis yet: earwitness curve add {subject.name} FILE")
+        raise NotMeasured(f"{subject.name!r} has no curve on axis yet: earwitness curve add {quote(subject.name)} FILE")
     return found
 
 
@@ -50,7 +51,7 @@ def impedance(subject: Subject, figure: str) -> CurveRecord:
     found = subject.measured.impedance
     if found is None:
         name = subject.name
-        raise NotMeasured(f"{name!r} has no impedance yet: earwitness curve add {name} FILE --unit ohm")
+        raise NotMeasured(f"{name!r} has no impedance yet: earwitness curve add {quote(name)} FILE --unit ohm")
     return found
 
 
@@ -66,6 +67,6 @@ def facts(subject: Subject, figure: str) -> Sequence[CheckedFact]:
     if not subject.facts:
         name = subject.name
         raise NotMeasured(
-            f"nothing is kept of what the maker of {name!r} states: earwitness setup fact {name} WHAT VALUE"
+            f"nothing is kept of what the maker of {name!r} states: earwitness setup fact {quote(name)} WHAT VALUE"
         )
     return subject.facts

@@ -87,7 +87,7 @@ def pair(found: tuple[CurveRecord, CurveRecord], subject: Subject) -> PairFigure
     differ = measured_differently(SIDES, [record.conditions for record in found])
     return PairFigure(
         subject.name,
-        subject.smoothing_note,
+        subject.caption_of(dict(zip(SIDES, found, strict=True)), subject.smoothing_note),
         found,
         (left, right),
         apart,

@@ -11,11 +11,12 @@ from audio.curves.curve import Curve, difference
 
 from ...errors import CatalogueError
 from .. import curve_summary
-from ..conditions import ON_AXIS, Direction, Plane
+from ..conditions import ON_AXIS, Direction, Plane, where_in_words
 from ..curve_records import CurveRecord
 from ..curve_summary import Directivity
 from ..frequency_response import gridded, only_valid, points, shown_set
-from .figure import Subject, measured_in_words
+from .captions import measured_together
+from .figure import Subject
 
 LEAST_ANGLES = 3
 DRAWN = ("on axis", "listening window", "early reflections", "sound power", "in-room estimate")
@@ -117,18 +118,24 @@ def _polar(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plan
 
 
 def _caption(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane = "horizontal") -> str:
-    """How the axis was measured, and whether one side stands for the other."""
+    """How the angles were measured, and whether one side stands for the other."""
     sides = {angle > 0 for own, angle in found if own == plane and angle}
     mirrored = "mirrored: one side was measured and stands for the other" if len(sides) == 1 else ""
     if plane == "vertical":
         mirrored = ""  # up is never taken for down
-    return subject.caption(found[ON_AXIS], subject.smoothing_note, mirrored)
+    return subject.caption_of(_in_order(found, plane), subject.smoothing_note, mirrored)
+
+
+def _in_order(found: Mapping[Direction, CurveRecord], plane: Plane | None = None) -> dict[str, CurveRecord]:
+    """The curves of a plane (None: of both) by their direction, as captions call it: the axis first, then outwards."""
+    own = [one for one in found if plane in (None, one.plane) or one == ON_AXIS]
+    return {where_in_words(one): found[one] for one in sorted(own, key=lambda one: (abs(one.angle), one))}
 
 
 def directivity(found: Mapping[Direction, CurveRecord], subject: Subject) -> DirectivityFigure:
     """What all angles give together."""
     made = curve_summary.directivity(found)
-    return DirectivityFigure(subject.name, made, measured_in_words(found[ON_AXIS]), _unit(found))
+    return DirectivityFigure(subject.name, made, measured_together(_in_order(found)), _unit(found))
 
 
 def _of_plane(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> dict[float, Curve]:

@@ -11,12 +11,14 @@ from numpy.typing import NDArray
 
 from audio.curves import draw
 from audio.curves.curve import Curve
+from audio.curves.lanes import Marked
 
 from ..conditions import Direction, where_in_words
 from ..curve_comparison import CurveComparison
 from ..curve_records import CurveRecord
 from ..frequency_response import LEAST_POINTS, only_valid, points, response_of, shown
-from .figure import Labelled, Subject, columns, measured_in_words, smoothing_in_words
+from .captions import measured_together, smoothing_in_words
+from .figure import Labelled, Subject, columns
 from .lines import Lines, lines
 
 THD_HZ = 1000.0
@@ -62,14 +64,26 @@ class Overlay:
 
 @dataclass(frozen=True, eq=False)
 class Difference(Overlay):
-    """One curve less the other. The numbers are those of the overlay, which hold the difference too."""
+    """One curve less the other. The numbers are those of the overlay, which hold the difference too.
+
+    `marked` are words heard, each with the band that is stated for it, and `explained` what the caption says of them.
+    """
+
+    marked: Sequence[Marked] = ()
+    explained: str = ""
 
     def drawn(self) -> Any:
         """One line, the difference, around a bold zero."""
         title = " less ".join(self.comparison.names)
         made = self.comparison
+        note = f"{_how_compared(made)}\n{self.explained}" if self.marked else _how_compared(made)
         return draw.difference(
-            made.difference, title=title, note=_how_compared(made), uncertainty_db=made.uncertainty_db, words=title
+            made.difference,
+            title=title,
+            note=note,
+            uncertainty_db=made.uncertainty_db,
+            words=title,
+            marked=self.marked,
         )
 
 
@@ -202,5 +216,4 @@ def _how_compared(comparison: CurveComparison) -> str:
     note = f"at one level over {low:g} to {high:g} Hz; {smoothing_in_words(comparison.smoothing)}"
     if comparison.uncertainty_db is not None:
         note += f"; repeated measurements differ by {comparison.uncertainty_db:.2f} dB (one standard deviation)"
-    pairs = zip(comparison.names, comparison.records, strict=True)
-    return "\n".join([note, *(f"{name}: {measured_in_words(record)}" for name, record in pairs)])
+    return f"{note}\n{measured_together(dict(zip(comparison.names, comparison.records, strict=True)))}"

@@ -193,3 +193,15 @@ def test_silence_against_music_counts_as_missing(piece: Samples) -> None:
     hushed[10 * RATE_HZ : 12 * RATE_HZ] = 0
     assert coarse.missing_s(one, movements.of_clip(Clip(hushed, RATE_HZ)), 0.0) == pytest.approx(2.0, abs=0.5)
     assert coarse.missing_s(one, one, 0.0) == 0.0
+
+
+def test_what_little_two_recordings_share_tells_their_lag_to_a_fiftieth_of_a_millisecond(tmp_path: Path) -> None:
+    rng = np.random.default_rng(0)
+    music = families.played(families.score(rng, 48.0, drums=False), 48.0)
+    both = music[: 30 * RATE_HZ], families.noisy(rng, music[18 * RATE_HZ :], 50.0)  # 12 s of 30 s are in both
+    for name, samples in zip("ab", both, strict=True):
+        writing.write(tmp_path / f"{name}.wav", Clip(0.5 * samples / np.abs(samples).max(), RATE_HZ))
+    laid = track.align_files(tmp_path / "a.wav", tmp_path / "b.wav")
+    assert laid is not None
+    assert laid.best.lag_s == pytest.approx(-18.0, abs=20e-6)
+    assert laid.best.lag_at(30.0) == pytest.approx(-18.0, abs=20e-6)  # the clock is no other there

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +9,7 @@ import pytest
 
 from audio.curves import draw, picture
 from audio.curves.curve import Curve, log_grid
+from audio.curves.lanes import Marked
 from audio.curves.picture import Look
 from audio.errors import FileError
 
@@ -83,7 +85,7 @@ def test_a_difference_has_a_bold_zero_and_a_band_of_its_uncertainty() -> None:
 def test_maps_have_a_scale_and_hatch_what_is_not_valid() -> None:
     figure = draw.polar_map({float(angle): bump(-abs(angle) / 10, low=200) for angle in (-30, 0, 30)})
     [axes] = figure.axes
-    assert [child.get_ylabel() for child in axes.child_axes] == ["relative to the axis, dB"]
+    assert [child.get_ylabel() for child in axes.child_axes] == ["dB re the axis"]
     hatched = [patch for patch in axes.patches if patch.get_hatch()]
     assert next((patch.get_x(), patch.get_x() + patch.get_width()) for patch in hatched) == (20.0, pytest.approx(200))
 
@@ -113,11 +115,12 @@ def test_the_palette_of_maps_gets_ever_lighter() -> None:
     assert (np.diff(0.2126 * red + 0.7152 * green + 0.0722 * blue) > 0).all()
 
 
-def test_type_is_large_enough_on_a_telephone_held_upright() -> None:
-    """390 points wide, the smallest type is 8 points high or more."""
-    figure = picture.dressed(draw.responses({"x": bump(6)}, note="note"), Look())
+@pytest.mark.parametrize("size", ["", "1920x1080", "3840x2160", "square"])
+def test_type_is_large_enough_on_a_telephone_held_upright(size: str) -> None:
+    """On a screen 390 pixels wide, between a page's margins of 20, the smallest type is 11 pixels high or more."""
+    figure = picture.dressed(draw.responses({"x": bump(6)}, note="note"), Look(size))
     smallest = min(figure.axes[0].xaxis.label.get_fontsize(), figure.legends[0].get_texts()[0].get_fontsize())
-    assert smallest / 72 * 390 / figure.get_figwidth() >= 8
+    assert smallest / 72 * (350 if size == "" else 390) / figure.get_figwidth() >= 10.99
 
 
 def test_indices_stand_at_the_foot_on_an_axis_of_their_own_with_as_many_db_to_the_height() -> None:
@@ -125,3 +128,19 @@ def test_indices_stand_at_the_foot_on_an_axis_of_their_own_with_as_many_db_to_th
     assert right.get_lines()[0].get_label() == "sound power DI"
     assert np.ptp(right.get_ylim()) == np.ptp(axes.get_ylim())
     assert right.get_ylim()[0] == 0
+
+
+def test_words_stand_above_the_curve_over_their_bands_and_touch_no_other(tmp_path: Path) -> None:
+    marked = [Marked(4000, 8000, "bright: a, blind"), Marked(5000, 20_000, "dull: b, sighted", firm=False),
+              Marked(60, 250, "boomy: a, blind"), Marked(20, 40, "deep: " + "long name " * 8)]  # fmt: skip
+    figure = picture.dressed(draw.difference(bump(4), words="a less b", marked=marked), Look())
+    boxes_apart(figure)
+    [axes] = figure.axes
+    boxes = {text.get_text(): text.get_window_extent() for text in axes.texts}
+    assert not any(one.overlaps(other) for one, other in combinations(boxes.values(), 2))
+    assert all(axes.get_window_extent().contains(*corner) for box in boxes.values() for corner in (box.p0, box.p1))
+    assert min(text.get_position()[1] for text in axes.texts) > 10  # above what the curve's own axis spans
+    bars = {tuple(line.get_xdata()): line.get_linestyle() for line in axes.get_lines() if line.get_label() == "_heard"}
+    assert (bars[(4000, 8000)] == "-", bars[(5000, 20_000)] == "-") == (True, False)
+    high, decades = axes.get_ylim()[1] - axes.get_ylim()[0], 3
+    assert axes.get_box_aspect() == pytest.approx(high / 25 / decades)  # a decibel stays as high as it is

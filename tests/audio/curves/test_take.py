@@ -11,7 +11,7 @@ import pytest
 from scipy.interpolate import CubicSpline
 from scipy.signal import butter, lfilter, resample_poly
 
-from audio.curves import gate, noise_floor, overload, sweep
+from audio.curves import band_levels, gate, noise_floor, overload, sweep
 from audio.curves.take import Layout, TakeReading, read_take
 from audio.errors import MeasureError
 
@@ -242,3 +242,30 @@ def test_two_averages_that_differ_in_one_band_refuse_the_take() -> None:
 def test_noise_alone_makes_no_average_differ() -> None:
     """Noise 25 dB above that of the other tests, so that the bass below the low cut drowns in it: no band is blamed."""
     assert read_take(THREE, heard(THREE, -60)).used == (1, 2, 3)
+
+
+@pytest.mark.parametrize(("averages", "clear_db", "lines", "most"), [
+    (2, 20, 1, 0.003), (4, 20, 1, 0.003), (8, 20, 1, 0.003), (2, 25, 1, 0.001), (2, 20, 2, 0.0002), (8, 40, 1, 0.0),
+])  # fmt: skip
+def test_noise_takes_averages_apart_by_more_than_is_allowed_hardly_ever(
+    averages: int, clear_db: float, lines: int, most: float
+) -> None:
+    """By theory: lines of one band, each a steady tone in complex Gaussian noise, and what that does to their level."""
+    random = np.random.default_rng(4)
+    noise = random.normal(size=(20_000, averages, lines)) + 1j * random.normal(size=(20_000, averages, lines))
+    power = np.mean(np.abs(1 + noise * 10 ** (-clear_db / 20) / 2**0.5) ** 2, axis=2)
+    level = 10 * np.log10(power)
+    apart = level - (level[:, ::-1] if averages == 2 else np.median(level, axis=1, keepdims=True))
+    if averages == 2:
+        assert np.std(apart) == pytest.approx(8.686 * 10 ** (-clear_db / 20) / lines**0.5, rel=0.05)
+    assert np.mean(np.any(np.abs(apart) > band_levels.allowed_db(clear_db), axis=1)) <= most
+
+
+def test_two_averages_in_low_noise_that_just_clears_the_bass_agree() -> None:
+    """Noise of 10 to 40 Hz, as from traffic, under a short sweep: no band is blamed for it."""
+    layout = Layout(sweep.sweep(20, 20_000, 0.5, RATE, 0.1), 2)
+    rumble = butter(1, [10, 40], "band", fs=RATE)
+    for seed, dbfs in enumerate((-75, -70, -65, -60, -55, -50)):
+        played = heard(layout, -90)
+        noise = lfilter(*rumble, np.random.default_rng(seed).normal(0, 1, len(played) + RATE))[RATE:]
+        assert read_take(layout, played + noise / noise.std() * 10 ** (dbfs / 20)).used == (1, 2)

@@ -154,6 +154,38 @@ def test_hum_is_told_as_hum_alone(longer: dict[str, Clip]) -> None:
     assert found_between(samples, samples + hummed(len(samples), 50.0, -87.0)) == []
 
 
+@pytest.mark.parametrize("after", ["nothing", "an equaliser", "a room"])
+@pytest.mark.parametrize("swapped", [False, True])
+def test_hum_is_found_under_dense_music_with_drums(dense: Samples, after: str, swapped: bool) -> None:
+    """Nothing pauses; music is 37 dB louder, and the hum's lines lie among the bass and the kick drum."""
+    rng = np.random.default_rng(12)
+    wet = dense if after == "nothing" else families.equaliser(rng, dense, RATE_HZ)
+    if after == "a room":
+        wet = families.room(rng, wet, 0.3, 6.0, RATE_HZ)
+    wet = wet * dense.std() / wet.std()
+    humming = wet + hummed(len(dense), 60.2, -60.0)
+    one, two = (Clip(each, RATE_HZ) for each in ((humming, dense) if swapped else (dense, humming)))
+    (finding,) = hum.hum("p", "two", one, two)
+    assert finding.measured == pytest.approx(-60, abs=4)  # at least
+    assert finding.what.startswith("the reference hums" if swapped else "two hums")
+    one, two = (Clip(each, RATE_HZ) for each in ((wet, dense) if swapped else (dense, wet)))
+    assert hum.hum("p", "two", one, two) == []
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_the_level_below_which_a_room_hides_hum_is_told(longer: dict[str, Clip], seed: int) -> None:
+    """A tone a little above that level is found, one 16 dB below it is not."""
+    piece = longer["drums"].samples
+    wet = families.room(np.random.default_rng(seed), piece, 0.8, 0.0, RATE_HZ)
+    hides_db = hum.hides_db(Clip(piece, RATE_HZ), Clip(wet, RATE_HZ))
+    assert hides_db is not None
+    assert -90 < hides_db < -50
+    tone = np.sin(2 * np.pi * 100.2 * np.arange(len(wet)) / RATE_HZ)[:, None] * [1.0, 1.0]
+    for over_db, found in ((0.5, True), (-16, False)):
+        hummed = wet + at_level(tone, hides_db + over_db)
+        assert bool(hum.hum("p", "two", Clip(piece, RATE_HZ), Clip(hummed, RATE_HZ))) is found
+
+
 @pytest.mark.parametrize("note_hz", [50.0, 60.0, 100.0])
 def test_a_held_note_of_the_music_is_no_hum(longer: dict[str, Clip], note_hz: float) -> None:
     """In both recordings, through loudspeakers 9 dB apart there."""

@@ -189,7 +189,8 @@ def test_what_a_room_hides_is_said() -> None:
     assert unjudged.unjudged("p", dry) == []
     (note,) = unjudged.unjudged("p", dry | {"two": Clip(AFTER["a room of 0.3 s"](plain), RATE_HZ)})
     assert note.startswith("p: between one and two width, a balance less than ")
-    assert "limiters and clipping under other processing could not be judged;" in note
+    assert ", limiters and clipping under other processing, " in note
+    assert "gaps and clicks in its first 0.3 s could not be judged;" in note
 
 
 def crossed(samples: Samples) -> Samples:

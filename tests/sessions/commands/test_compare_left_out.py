@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import re
 import shlex
 import sys
@@ -58,9 +59,13 @@ def test_the_told_command_takes_in_the_loop_that_was_left_out(
     told = re.search(r"choose: earwitness --casebook '.*' (compare .*?) \(or .* every 2\.000 s\)$", out)
     assert told is not None
     assert out in compared(book, folders, "--yes").stdout
+    (left,) = json.loads(earwitness(book, "status", "--json").stdout)["left_out"]
+    assert (left["track"], left["setups"], left["whole"]) == ("a loop", ["moor", "heath"], True)
+    assert f"\nLeft out\n  {out.removeprefix('left out: ')}\n" in earwitness(book, "status").stdout
     taken_in = earwitness(book, *shlex.split(told[1]))
     assert taken_in.returncode == 0, taken_in.stderr
     assert "passages: song 1, a loop 1" in taken_in.stdout
+    assert "Left out" not in earwitness(book, "status").stdout
     assert "Plan 'abx-1' was sealed before, without a loop" in taken_in.stdout
     assert taken_in.stdout.splitlines()[-1].endswith("listen abx-2 --listener Ada")
     again = earwitness(book, *shlex.split(told[1]))

@@ -30,7 +30,7 @@ def test_the_command_line_adds_lists_shows_and_draws(casebook: Casebook, tmp_pat
     assert listed[0]["conditions"]["gate_ms"] == pytest.approx(4.662, abs=5e-3)  # the floor, at 1.2 m and 1 m
     shown = ask(casebook, "show", "sallow", "--against", "bracken", "--out", tmp_path / "both.png", "--band", 500, 2000)
     assert "nothing below 215" in shown.stdout
-    assert "at one level over 500 to 2000 Hz" in shown.stdout
+    assert "At one level over 500 to 2000 Hz" in shown.stdout
     assert (tmp_path / "both.png").stat().st_size > 10_000
 
 

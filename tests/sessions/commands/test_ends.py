@@ -173,8 +173,36 @@ def test_what_a_terminal_shows_is_wrapped_at_words_and_commands_stay_whole(
     assert all(len(line) <= columns for line in lines)
     assert all(line.startswith("  ") for line in lines)
     assert " ".join(" ".join(lines).split()) == " ".join(text.split())
-    table = context.table(["plan", "what"], [["x" * 90, "y" * 90]])
-    assert context.wrapped(table) == table  # columns stay columns
+
+
+def test_rows_of_columns_and_findings_are_broken_between_words_below_their_last_column(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    said = " ".join(["the sound between the strokes is nowhere as loud"] * 5)
+    for label in ("note", "edits", "gain over time  bracken in strings 1:"):
+        line = f"  {label}  {said}"
+        rows = context.wrapped(line).splitlines()
+        assert all(len(row) <= 80 for row in rows)
+        assert rows[0].startswith(f"  {label}  the sound")
+        assert "\n".join(rows).split() == line.split()
+        under = line.index("the sound") if len(label) < 10 else 6
+        assert {len(row) - len(row.lstrip()) for row in rows[1:]} == {under}
+    short = context.table(["plan", "what"], [["one", "two"]])
+    assert context.wrapped(short) == short  # what has room stays as it is
+    assert context.wrapped(f"/{'folder/' * 20}book  there") == f"/{'folder/' * 20}book\n    there"  # a path stays whole
+
+
+def test_every_command_to_type_names_the_casebook_that_was_named(sealed: Casebook) -> None:
+    seals.close(sealed, "evening", "the pair had to go back")
+    over = earwitness(sealed.folder, "plan", "close", "evening", "--why", "no")
+    assert f"is over already; see earwitness --casebook {sealed.folder} verdict evening" in over.stderr
+    which = earwitness(sealed.folder, "curve", "show")
+    assert (which.returncode, f"see earwitness --casebook {sealed.folder} curve list" in which.stderr) == (2, True)
+    said = earwitness(sealed.folder, "passage", "suggest")
+    assert f"with: earwitness --casebook {sealed.folder} passage add TRACK" in said.stdout
+    book = earwitness(sealed.folder / "nowhere", "status")
+    assert f"start one: earwitness new {sealed.folder}/nowhere" in book.stderr  # which is named by itself
 
 
 def test_a_phrase_is_followed_by_the_whole_command_for_every_listener_and_asks_for_a_published_seal(

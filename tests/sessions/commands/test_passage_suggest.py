@@ -14,7 +14,7 @@ import pytest
 from audio.clip import Clip
 from audio.files import writing
 from sessions.casebook.catalogue import Track
-from sessions.commands.compare import tell_passages
+from sessions.commands.comparison_summary import tell_passages
 from sessions.preparation.passage_proposals import ProposedPassage
 from tests import families
 from tests.command_line import earwitness

@@ -10,6 +10,7 @@ import shlex
 import shutil
 import subprocess
 import sys
+from contextlib import redirect_stdout
 from dataclasses import asdict
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from sessions.casebook import catalogue, catalogue_changes, hash_chain, recordin
 from sessions.casebook.catalogue import Passage, Setup
 from sessions.casebook.recordings import Recording
 from sessions.casebook.store import Casebook, create
+from sessions.commands.main import main
 from sessions.listening import session
 from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan import Plan
@@ -115,6 +117,30 @@ def test_setups_passages_and_plans_are_told_with_what_they_lack(sealed: Casebook
     third = next(one for one in document["setups"] if one["name"] == "third")
     assert third["lacks"] == ["drums", "strings"]
     assert document["plans"][0]["listeners"] == [{"name": "Ada", "answered": 0, "trials": 8, "complete": False}]
+
+
+def test_the_bare_command_says_the_same_in_and_below_a_casebook(
+    sealed: Casebook, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    below = sealed.folder / "prepared"
+    assert below.is_dir()
+    for folder in (sealed.folder, below):
+        monkeypatch.chdir(folder)
+        assert here() == here("status")
+        assert here().startswith(f"Casebook {sealed.folder}\n")
+    assert here().splitlines()[-1] == "  earwitness listen evening --listener Ada"  # found from here: not named
+    (tmp_path / "elsewhere").mkdir()
+    monkeypatch.chdir(tmp_path / "elsewhere")
+    assert here().startswith("Usage: earwitness ")
+
+
+def here(*words: str) -> str:
+    """What the program says in this folder, no casebook named."""
+    out = io.StringIO()
+    with redirect_stdout(out), pytest.raises(SystemExit) as left:
+        main(list(words))
+    assert left.value.code == 0
+    return out.getvalue()
 
 
 def test_a_plan_given_up_leaves_what_waits_and_keeps_its_reason(sealed: Casebook) -> None:

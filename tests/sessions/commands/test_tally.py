@@ -207,7 +207,7 @@ def _each_alone() -> list[str]:
         ("hidden-reference", "listener,reference,object", "Ada,5.0,55", "line 2: '55' under 'object' is off the scale"),
         ("hidden-reference", "listener,reference,object", "Ada,-3,4.0", "from 1.0 to 5.0"),
         ("hidden-reference", "listener,reference,object", "Ada,1e7,4.0", "off the scale"),
-        ("hidden-reference", "listener,reference,object", "Ada,nan,4.0", "off the scale"),
+        ("hidden-reference", "listener,reference,object", "Ada,nan,4.0", "'nan' under 'reference' is no number"),
         ("multi-stimulus", "listener,item,stimulus,grade", "Ada,1,reference,950", "from 0 to 100"),
     ],
 )

@@ -1,16 +1,19 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
 
+from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
 from sessions.measured import curve_import, curve_sentences
 from sessions.measured.conditions import Conditions
 from sessions.measured.curve_import import Reading
 from sessions.report import contents, page
+from sessions.words import log
 from tests.sessions.commands.test_commands import run
 
 from .measured_files import HZ, write_level
@@ -45,6 +48,20 @@ def test_each_curve_s_circumstances_are_said(casebook: Casebook, sallow: Setup, 
     assert "Measured differently: room: sallow barn, bracken not said." in said
 
 
+def test_sensitivity_is_said_where_level_drive_and_distance_are_known(
+    casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
+) -> None:
+    """80 dB SPL for 1 V at 2 m: 20·lg 2.83 = 9.04 dB and 6.02 dB more for 2.83 V at 1 m."""
+    path = write_level(tmp_path / "axis.txt", 80)
+    spl = Conditions(distance_m=2.0, drive_volts=1.0, spl=True)
+    curve_import.bring(casebook, sallow, path, Reading(), spl)
+    curve_import.bring(casebook, bracken, path, Reading(), Conditions(distance_m=2.0, drive_volts=1.0))
+    said = curve_sentences.measurements_of(casebook, [sallow, bracken]).sentences
+    assert [line for line in said if "ensitivity" in line] == [
+        "Sensitivity of sallow: 95.1 dB SPL for 2.83 V at 1 m, the mean from 300 to 3000 Hz."
+    ]
+
+
 def test_curves_stand_beside_the_verdict_and_in_the_report(
     sealed: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
 ) -> None:
@@ -64,3 +81,36 @@ def test_curves_stand_beside_the_verdict_and_in_the_report(
     done = run("--casebook", sealed.folder, "verdict", "evening", "--json")
     measured = json.loads(done.stdout)["plans"][0]["measured"]
     assert measured["compared"][0]["setups"] == ["sallow", "bracken"]
+
+
+def test_words_stand_on_the_difference_only_where_a_band_is_stated_for_them(
+    sealed: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
+) -> None:
+    """Valid from 100 Hz: "deep" (20 to 40 Hz) is not measured, "grainy" has no band; another setup's is not told."""
+    for setup, tilt in ((sallow, 0.0), (bracken, -1.0)):
+        path = write_level(tmp_path / "axis.txt", tilt * np.log2(HZ / 1000))
+        curve_import.bring(sealed, setup, path, Reading(), Conditions(valid_hz=(100, 20_000)))
+    ada, other = catalogue.listener_named(sealed, "Ada"), catalogue.add_setup(sealed, "third")
+    for term, setup, blind in (
+        ("bright", sallow, False), ("bright", sallow, False), ("bright", sallow, True), ("dull", bracken, False),
+        ("grainy", bracken, False), ("deep", sallow, False), ("boxy", other, False), ("harsh", None, True),
+    ):  # fmt: skip
+        log.log(sealed, ada, log.Word(term, 2, blind=blind, setup_id=setup.id if setup else None))
+    [part] = contents.gather(sealed, "x").parts
+    [shown] = [one for one in part.measured.pictures if one.caption.startswith("The difference")]
+    drawn = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", shown.drawn))
+    for words in ("bright: sallow, sighted, 2 times", "dull: bracken, sighted", "a hypothesis, not a cause"):
+        assert words in drawn, drawn
+    assert not any(word in drawn for word in ("grainy", "deep", "boxy", "harsh"))
+    assert shown.below == [
+        "bright: sallow, sighted, 2 times. The hypothesis: 4000 to 8000 Hz, more "
+        "(Holt 1993 glossary, read; others disagree: 6 to 16 kHz (di Gar Kulka 1972, second-hand)).",
+        "bright: sallow, said to be blind. The hypothesis: 4000 to 8000 Hz, more "
+        "(Holt 1993 glossary, read; others disagree: 6 to 16 kHz (di Gar Kulka 1972, second-hand)).",
+        "dull: bracken, sighted. The hypothesis: 5000 to 20000 Hz, less "
+        "(a roll-off from about 5 kHz: Holt 1993 glossary, read).",
+        "Heard, with no measurable band stated: grainy: bracken, sighted.",
+        "Heard, in a band that was not measured validly: deep: sallow, sighted (20 to 40 Hz).",
+    ]
+    text_of = page.render(contents.gather(sealed, "x"))
+    assert "<li>Heard, with no measurable band stated: grainy: bracken, sighted.</li>" in text_of

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -57,6 +58,9 @@ def test_a_pair_s_level_and_balance_come_back(casebook: Casebook, tmp_path: Path
     assert found["departure_db"] == pytest.approx(2 - bumps, abs=0.04)
     assert found["departure_hz"] == pytest.approx(3000, rel=0.02)
     assert found["notes"] == ["gate: left not said, right 20.0 ms"]
+    drawn = " ".join((tmp_path / "p.svg").read_text().split())
+    for words in ("1 m; 2.83 V; dB SPL; gate differs: not said (left), gate 20 ms", "not smoothed", "kept 20"):
+        assert words in re.sub(r"</?tspan[^>]*>|</text>.*?<text[^>]*>", " ", drawn), drawn
 
 
 def test_a_series_of_the_other_side_is_still_to_be_measured(casebook: Casebook, tmp_path: Path) -> None:

@@ -46,7 +46,8 @@ def test_a_prepared_file_that_is_not_what_the_sheet_says_is_not_judged(casebook:
     before = casebook.query("SELECT count(*) AS n FROM checks")
     done = earwitness(casebook.folder, "giveaways")
     assert (done.returncode, done.stdout, done.stderr.count("missing or changed")) == (2, "", 1)
-    assert done.stderr.endswith("a prepared file of 'drums 1' is missing or changed; run: earwitness match files\n")
+    run = f"run: earwitness --casebook {casebook.folder} match files"
+    assert done.stderr.endswith(f"a prepared file of 'drums 1' is missing or changed; {run}\n")
     assert casebook.query("SELECT count(*) AS n FROM checks") == before
     assert earwitness(casebook.folder, "match", "files").returncode == 0
     assert earwitness(casebook.folder, "giveaways").returncode == 0
@@ -68,5 +69,5 @@ def test_levels_are_said_to_be_repaired_by_matching(
 ) -> None:
     """It was said that none could be repaired, beside a finding that ended in: match the levels."""
     found = tuple(Giveaway(kind, "two", "four 1", 3.1, 0.2, "LU", "", "two differs", mendable=False) for kind in kinds)
-    giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [])
+    giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [], "earwitness")
     assert capsys.readouterr().out.splitlines()[-1] == end

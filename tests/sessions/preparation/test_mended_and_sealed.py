@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import shlex
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +11,8 @@ import pytest
 
 from audio.clip import Clip
 from audio.files import reading, writing
-from sessions.casebook.store import open_casebook
+from sessions.casebook import catalogue, playback_chain
+from sessions.casebook.store import create, open_casebook
 from sessions.errors import ListenError
 from sessions.listening import players
 from sessions.plans import drafting, evidence_in_force, seals
@@ -19,6 +22,7 @@ from sessions.preparation.selection import select
 from tests import families
 from tests.command_line import earwitness
 from tests.families import RATE_HZ
+from tests.real_gear import add_music, match_volts
 
 LENGTH_S = 8
 
@@ -98,3 +102,93 @@ def test_mending_and_matching_afterwards_leaves_sealed_audio_as_it_is(book: Path
         (book / "prepared" / str(next(iter(plan.passages[0].files.values())))).unlink()
         with pytest.raises(ListenError, match="'song 1' is missing or not what was sealed"):
             players.check_audio(casebook, plan)
+
+
+def following(book: Path) -> list[str]:
+    """The words of the command that comes next, after the program's and the casebook's."""
+    return shlex.split(json.loads(did(book, "status", "--json"))["next"])[3:]
+
+
+def lacks(book: Path) -> list[str]:
+    (plan,) = json.loads(did(book, "plan", "list", "--json"))["plans"]
+    return list(plan["lacks"])
+
+
+def test_a_mend_of_one_passage_checks_all_that_the_plan_uses(book: Path) -> None:
+    did(book, "match", "files", *PAIR)
+    did(book, "plan", "abx", *PAIR, "--listener", "Ada", "--name", "evening")
+    did(book, "giveaways", *PAIR, status=1)
+    assert lacks(book) == ["mend"]
+    assert following(book) == ["giveaways", "--mend", *PAIR]
+    half = did(book, "giveaways", "--mend", *PAIR, "--passage", "song 1", status=1)
+    assert "song 2" in half  # it is told of the other one, which the plan plays too
+    assert lacks(book) == ["mend"]
+    said = did(book, "giveaways", "--mend", *PAIR, "--passage", "song 2")
+    assert "No giveaway found." in said
+    assert lacks(book) == []
+    assert following(book) == ["seal", "evening"]
+
+
+def test_what_a_mend_has_left_is_never_advised_again(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    did(book, "match", "files", *PAIR)
+    did(book, "plan", "abx", *PAIR, "--listener", "Ada", "--name", "evening")
+    monkeypatch.setattr("sessions.preparation.mends.propose", lambda *_, **__: {})  # a mend that can do nothing
+    said = did(book, "giveaways", *PAIR, status=1)
+    assert f"To repair 2 of them: earwitness --casebook {book} giveaways --mend." in said
+    said = did(book, "giveaways", "--mend", *PAIR, status=1)
+    assert "giveaways --mend" not in said
+    assert "none of which can be repaired here" in said
+    assert lacks(book) == ["acceptance"]
+
+
+def test_polarity_is_advised_with_the_option_that_turns_it(book: Path, tmp_path: Path) -> None:
+    song = reading.read(tmp_path / "moor" / "song.wav")
+    home = tmp_path / "turned"
+    home.mkdir()
+    writing.write(home / "song.wav", Clip(-song.samples, RATE_HZ))
+    did(book, "setup", "add", "turned", "--from", str(home))
+    pair = ("--setup", "moor", "--setup", "turned")
+    did(book, "match", "files", *pair)
+    did(book, "plan", "abx", *pair, "--listener", "Ada", "--name", "evening")
+    assert "giveaways --mend --polarity." in did(book, "giveaways", *pair, status=1)
+    for _ in range(2):  # without the option it is left, and advised with it still
+        assert lacks(book) == ["polarity"]
+        assert following(book) == ["giveaways", "--mend", "--polarity", *pair]
+        did(book, "giveaways", "--mend", *pair, status=1)
+    did(book, *following(book))
+    assert lacks(book) == []
+
+
+def test_16_bits_against_24_are_a_note_and_no_giveaway(book: Path, tmp_path: Path) -> None:
+    song = reading.read(tmp_path / "moor" / "song.wav")
+    home = tmp_path / "short"
+    home.mkdir()
+    writing.write(home / "song.wav", song, subtype="PCM_16", seed=3)
+    did(book, "setup", "add", "short", "--from", str(home))
+    pair = ("--setup", "moor", "--setup", "short")
+    for when in ("raw", "prepared"):
+        said = did(book, "giveaways", *pair)
+        assert "No giveaway found." in said, when
+        assert (
+            "is made from 24 bits of moor and 16 bits of short: no giveaway, since all are played from 24 bits" in said
+        )
+        did(book, "match", "files", *pair)
+
+
+def test_real_gear_is_never_told_to_mend(tmp_path: Path) -> None:
+    book = tmp_path / "gear"
+    with create(book) as casebook:
+        for name in ("sallow", "bracken"):
+            wish = playback_chain.SwitchWish("command", f"relay {name}")
+            catalogue.add_setup(casebook, name, "", playback_chain.switched("box:1,2", wish))
+        add_music(casebook)
+        match_volts(casebook)
+    did(book, "plan", "abx", "--listener", "Ada", "--name", "evening")
+    said = did(book, "giveaways", status=1)
+    assert "the switch has no neutral position" in said
+    assert "mend" not in said
+    assert "accept it in a plan with its reason: --accept KIND=WHY" in said
+    assert lacks(book) == ["acceptance"]
+    refused = earwitness(book, "seal", "evening")
+    assert refused.returncode == 2
+    assert "Mend it (match mic or match volts, giveaways)" in refused.stderr

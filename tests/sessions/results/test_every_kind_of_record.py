@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -42,6 +43,9 @@ Kind = Callable[[str], PlanRecord]
 FIXED: Mapping[str, Kind] = {
     "not begun": lambda m: record(plan(m, trials(m)), [None], over=False),
     "running": lambda m: record(plan(m, trials(m)), [[RIGHT, WRONG]], over=False),
+    "given up unopened": lambda m: replace(
+        record(plan(m, trials(m)), [[RIGHT, WRONG]], over=False), given_up="the second secret is lost"
+    ),
     "closed, nobody began": lambda m: record(plan(m, trials(m)), [None]),
     "closed, begun and nothing answered": lambda m: record(plan(m, trials(m)), [[]], controls=False),
     "closed, controls alone answered": lambda m: record(plan(m, trials(m), controls=controls(m)), [[]]),

@@ -17,6 +17,7 @@ import pytest
 from demo_tracks import tracks
 from sessions.casebook import (
     catalogue,
+    left_out,
     playback_chain,
     recordings,
     schema,
@@ -26,6 +27,7 @@ from sessions.casebook import (
     witness_rows,
 )
 from sessions.casebook.catalogue import Listener, Passage, Setup, Track
+from sessions.casebook.left_out import LeftOut
 from sessions.casebook.store import FILE_NAME, Casebook, NewRow, create, new_row, open_casebook
 from sessions.listening import session
 from sessions.measured import curve_records
@@ -44,6 +46,7 @@ from tests.casebooks import chained_rows, secret_file, secret_of
 
 DRAFT = "a draft is a wish and no record: only what is sealed counts"
 UPGRADE = "when and in which order the program made the tables: nothing is dated by it, and the step's name is compared"
+LEFT_OUT = "why a track is not in a comparison is looked up anew each time it is gone on with, and is no record"
 MOST_WAYS = 40  # tried to swap two cells of a column
 Placed = tuple[tuple[Any, ...], dict[str, Any]]  # what identifies a row, and the row
 MAY_CHANGE = {
@@ -57,6 +60,13 @@ MAY_CHANGE = {
     ("drafts", "made_at", "swap"): DRAFT,
     ("drafts", "", "delete"): DRAFT,
     ("drafts", "", "insert"): DRAFT,
+    **{
+        ("left_out", column, what): LEFT_OUT
+        for column in ("first", "second", "track", "whole", "why", "again")
+        for what in ("edit", "swap")
+    },
+    ("left_out", "", "delete"): LEFT_OUT,
+    ("left_out", "", "insert"): LEFT_OUT,
     ("_sqlite_migrations", "id", "edit"): UPGRADE,
     ("_sqlite_migrations", "applied_at", "edit"): UPGRADE,
     ("_sqlite_migrations", "id", "swap"): UPGRADE,
@@ -151,8 +161,16 @@ def fill(book: Casebook) -> None:
         seals.seal(book, name, ask_second=lambda number=number: f"heldbysomebodyelse{number}")
         answer_all(book, 1.0, plan=name, most=2 - number, second=f"held by somebody else {number}")
     seals.close(book, "held again", "it rained", "Held by somebody else 1")
+    for number, name in enumerate(("lost", "lost again")):
+        drafting.draft(book, Wish("abx", PAIR, listeners=("Ada",), trials=2), name)
+        seals.seal(book, name, ask_second=lambda number=number: f"whateverthiswas{number}")
+        seals.give_up(book, name, f"the paper burnt {number}")
     witness_rows.keep(book, "seal", seals.sealed_plan(book, "evening").seal, "the first viewer")
     witness_rows.keep(book, "end", str(session_ends.of_plan(book, running.id)[0].end.code), "an e-mail to Bo")
+    one, other, third = (setup.id for setup in selection.setups)
+    for number, both in enumerate(((one, other), (other, third))):
+        left = LeftOut(f"track {number}", f"silent {number}", whole=bool(number))
+        left_out.keep(book, both, [left.track], [left], f"earwitness compare {number}")
     for name in ("later", "never"):
         drafting.draft(book, Wish("abx", PAIR, listeners=("Ada",), trials=4 if name == "later" else 5), name)
 

@@ -1,0 +1,137 @@
+"""What a plan will be played on, asked before it is sealed: afterwards nothing about it can be changed.
+
+A machine without any sound device is told once, and left to prepare and to seal.
+"""
+
+from __future__ import annotations
+
+from shlex import quote
+
+from audio.errors import DeviceError, NoDeviceError
+
+from ..casebook.playback_chain import PlaybackChain
+from ..casebook.store import Casebook
+from ..errors import PlanError
+from ..listening import players
+from ..plans import playable
+from ..plans.plan import Plan
+from .context import progress, say
+
+NOT_ASKED = "No device was asked whether it plays this: there is none here now. listen asks before it begins."
+
+
+def fitted(casebook: Casebook, made: Plan, device: str | None, as_json: bool) -> Plan:
+    """A draft that can be played: as it is, or with its files prepared again at a rate that the device takes.
+
+    Raises
+    ------
+    DeviceError
+        If the device is missing, lacks the channels, or takes no rate of what is read at a fixed one.
+    ListenError
+        If a device is named where the routes name theirs.
+    """
+    wanted = {passage.rate_hz for passage in made.passages}
+    try:
+        taken = _asked(made, device)
+    except NoDeviceError:
+        say(NOT_ASKED, as_json)
+        return made
+    if wanted <= taken:
+        return made
+    if not taken or not playable.can_be_prepared_again(made):
+        raise DeviceError(_refused(wanted, taken))
+    rate_hz = playable.rate_for(wanted, taken)
+    progress(f"preparing all again at {rate_hz} Hz …")
+    again = playable.prepared_at(casebook, made.name, rate_hz)
+    say(f"{_refused(wanted, taken)}: all setups were prepared again at {rate_hz} Hz, in the same way.", as_json)
+    return again
+
+
+def trouble(casebook: Casebook, made: Plan, device: str | None, as_json: bool) -> tuple[Plan, str]:
+    """The same, with what stands in the way in words instead of an error; empty for nothing."""
+    try:
+        return fitted(casebook, made, device, as_json), ""
+    except DeviceError as error:
+        return made, f"It cannot be played here: {error}"
+
+
+def fitted_or_kept(casebook: Casebook, made: Plan, device: str | None, hint: str, as_json: bool) -> Plan:
+    """The same; what stands in the way is refused with the command by which the draft is sealed all the same.
+
+    Raises
+    ------
+    PlanError
+        If it cannot be played here.
+    """
+    made, why = trouble(casebook, made, device, as_json)
+    if why:
+        raise PlanError(f"not sealed; the draft {made.name} is kept. {why}; {_elsewhere(made, hint)}")
+    return made
+
+
+def check(made: Plan, device: str | None, hint: str, as_json: bool) -> None:
+    """Nothing, if a plan that is about to be sealed can be played, or nobody can be asked here.
+
+    Raises
+    ------
+    PlanError
+        If it cannot; with what can be done. `hint` is how a command names the casebook.
+    """
+    wanted = {passage.rate_hz for passage in made.passages}
+    try:
+        taken = _asked(made, device)
+    except NoDeviceError:
+        say(NOT_ASKED, as_json)
+        return
+    except DeviceError as error:
+        raise PlanError(f"{_unsealed(made, str(error))}; {_elsewhere(made, hint)}") from error
+    if wanted <= taken:
+        return
+    ways = _elsewhere(made, hint)
+    if taken and playable.can_be_prepared_again(made):
+        setups = " ".join(f"--setup {quote(setup.name)}" for setup in made.setups)
+        rate_hz = playable.rate_for(wanted, taken)
+        ways = f"prepare it at a rate that it takes ({hint} match files --rate {rate_hz} {setups}), or {ways}"
+    raise PlanError(f"{_unsealed(made, _refused(wanted, taken))}; {ways}")
+
+
+def of_chain(chain: PlaybackChain) -> list[str]:
+    """What was found of a real setup's device, channels and switch as it was added, a sentence each."""
+    found = []
+    try:
+        found.append(f"Device: {players.asked_of(chain)} is there, with these channels.")
+    except NoDeviceError:
+        found.append("Device: not checked, since no sound device is here now; plan, seal and listen ask it.")
+    except DeviceError as error:
+        found.append(f"Device: NOT READY: {error}. It is asked again by plan, seal and listen.")
+    switch = chain.switch
+    if switch is None or switch.how == "assistant":
+        return found
+    try:
+        players.check_switch(chain)
+        found.append("Switch: what works it is there; it was not thrown, so listen to it once before the evening.")
+    except DeviceError as error:
+        found.append(f"Switch: NOT READY: {error}.")
+    return found
+
+
+def _asked(made: Plan, device: str | None) -> frozenset[int]:
+    """The rates that all devices of a plan take; whatever it is switched by is there too."""
+    taken = players.rates_hz(made, device)
+    for setup in made.setups:
+        if setup.chain is not None:
+            players.check_switch(setup.chain)
+    return taken
+
+
+def _unsealed(made: Plan, why: str) -> str:
+    return f"plan {made.name!r} is not sealed, since it cannot be played here: {why}"
+
+
+def _elsewhere(made: Plan, hint: str) -> str:
+    return f"if it will be heard on another machine: {hint} seal {quote(made.name)} --elsewhere"
+
+
+def _refused(wanted: set[int], taken: frozenset[int]) -> str:
+    rates = ", ".join(map(str, sorted(wanted - taken)))
+    return f"the device does not play {rates} Hz (it takes: {', '.join(map(str, sorted(taken))) or 'no common rate'})"

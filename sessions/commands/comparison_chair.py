@@ -1,0 +1,86 @@
+"""Who a comparison is made for, and its end: seal the draft and listen, or say how to go on later."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from shlex import quote
+from typing import Any
+
+import click
+
+from ..casebook import catalogue
+from ..casebook.store import FILE_NAME, Casebook
+from ..errors import PlanError
+from ..plans import next_steps, overview, seals
+from ..plans.plan import Plan, void_reasons
+from ..plans.plan_rows import SealedPlan
+from . import asked_device, seal
+from .context import NOT_PRIVATE, Context, give, say
+
+
+@dataclass(frozen=True)
+class Chair:
+    """Who listens, on what, and how far to go by itself."""
+
+    context: Context
+    folder: Path
+    hint: str
+    who: str
+    device: str | None
+    again: str
+    yes: bool
+    no_listen: bool
+    as_json: bool
+
+
+@contextmanager
+def going_on_later(chair: Chair, left: str) -> Iterator[None]:
+    """What is there, and the command to go on, where somebody stops it with Ctrl-C."""
+    try:
+        yield
+    except (KeyboardInterrupt, click.Abort) as error:
+        raise click.Abort(f"stopped; {left}; to go on: {chair.again}") from error
+
+
+def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Callable[[str], dict[str, Any]]) -> None:
+    """Seal a draft, if that is wished, and listen."""
+    name, hint, as_json = quote(made.name), chair.hint, chair.as_json
+    if not void_reasons(made):
+        with going_on_later(chair, f"the draft {made.name} is kept in {chair.folder}, not sealed"):
+            made = asked_device.fitted_or_kept(casebook, made, chair.device, hint, as_json)
+    if void_reasons(made):
+        step = next_steps.waiting(overview.gather(casebook))[0]
+        raise PlanError(
+            f"not sealed, since the verdict would be void: {'; '.join(void_reasons(made))}. What was made so far is in "
+            f"{chair.folder}, with the draft {made.name}; next: {step.command(hint)}"
+        )
+    with going_on_later(chair, f"the draft {made.name} is kept in {chair.folder}, not sealed"):
+        sealing = chair.yes or click.confirm("Seal this plan?", default=True, err=as_json)
+    if not sealing:
+        say(f"Not sealed. The draft is kept ({hint} plan show {name}); to seal it: {hint} seal {name}", as_json)
+        return
+    sealed = seals.seal(casebook, made.name)
+    if as_json:
+        give(document(sealed.seal))
+    if not chair.context.is_private(chair.folder / FILE_NAME):
+        say(NOT_PRIVATE, as_json)
+    seal.tell_seal(sealed, hint, as_json)
+    listen(casebook, sealed, chair)
+
+
+def listen(casebook: Casebook, sealed: SealedPlan, chair: Chair) -> None:
+    """Listen to a sealed plan, or say with which command that is done."""
+    from ..listening import players
+    from ..listening.session import begin
+    from .listen import run_session
+
+    if chair.no_listen:
+        seal.tell_listen(sealed.plan, chair.hint, chair.as_json)
+        return
+    players.check_devices(sealed.plan, chair.device)
+    catalogue.listener_named(casebook, chair.who)
+    with begin(casebook, sealed.plan.name, chair.who, chair.device or "the system's default") as session:
+        run_session(session, chair.device, chair.hint)

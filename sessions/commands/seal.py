@@ -1,0 +1,113 @@
+"""`seal`: fix a plan, show its seal for publishing, and say how to go on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from shlex import quote
+
+import click
+
+from ..casebook import secret_files
+from ..plans import (
+    coin_phrase,
+    drafting,
+    planned_test,
+    seals,
+)
+from ..plans.plan import Plan, void_reasons
+from ..plans.plan_rows import SealedPlan
+from ..report import qr_codes
+from ..results import end_sentences
+from . import asked_device, filmed_code, second_hand_prompt
+from .context import NOT_PRIVATE, Context, give, json_option, say
+
+PROVES = (
+    "The seal shows whoever got it that the plan, and the key (the order in which things are played), were fixed "
+    "then and not changed since. It does not protect the answers: the code shown after each session does, once "
+    "somebody else has it. Neither shows that the person at this machine did not look."
+)
+PUBLISH = "Publish this line before the first trial; only publishing dates a seal, for a clock can be set back:"
+
+
+@click.command()
+@click.argument("name")
+@click.option("--anyway", is_flag=True, help="Seal even a plan whose verdict will be void.")
+@click.option("--device", help="What it will be played on, to be asked first; otherwise the system's.")
+@click.option("--elsewhere", is_flag=True, help="It will be heard on another machine: ask no device here.")
+@click.option(
+    "--await-phrase",
+    is_flag=True,
+    help="The order follows from words too that somebody else gives once the seal is published (see phrase).",
+)
+@click.option(
+    "--second-hand",
+    "held",
+    is_flag=True,
+    help="Somebody else gives a second secret now, and types it for each session: without it nothing tells a key.",
+)
+@json_option
+@click.pass_obj
+def seal(
+    context: Context,
+    name: str,
+    anyway: bool,
+    device: str | None,
+    elsewhere: bool,
+    await_phrase: bool,
+    held: bool,
+    as_json: bool,
+) -> None:
+    """Fix a plan and the order of all its trials, and print the seal."""
+    with context.open() as casebook:
+        draft = None if elsewhere else drafting.drafted(casebook, name)
+        if draft is not None and (anyway or not void_reasons(draft)):  # else that is what it is refused for
+            asked_device.check(draft, device, context.hint, as_json)
+        ask = partial(second_hand_prompt.new, as_json) if held else None
+        sealed = seals.seal(casebook, name, anyway=anyway, await_phrase=await_phrase, ask_second=ask)
+        private = context.is_private(secret_files.path_of(casebook.folder, sealed.plan.id))
+    for line in planned_test.lift_warnings(sealed.plan.document):
+        say(line, as_json)
+    if as_json:
+        give(
+            {
+                "plan": sealed.plan.name,
+                "seal": sealed.seal,
+                "at": sealed.at,
+                "rule": sealed.plan.document["rule"],
+            }
+        )
+    notes = [] if private else [NOT_PRIVATE]
+    if coin_phrase.is_awaited(sealed.plan) or held:
+        notes.append(coin_phrase.how_drawn(sealed.plan, None))
+    tell_seal(
+        sealed, context.hint, as_json, [*notes, *map("Its verdict will be void: {}.".format, void_reasons(sealed.plan))]
+    )
+    if coin_phrase.is_awaited(sealed.plan):
+        say(f'Its words: {context.hint} phrase {quote(sealed.plan.name)} "WORDS"', as_json)
+    tell_listen(sealed.plan, context.hint, as_json)
+
+
+def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str] = ()) -> None:
+    """A seal, to be published before the first trial: as a code to film, what it is good for, and a line to post.
+
+    The line stands last, where it is still in sight on a small screen.
+    """
+    name, rule = sealed.plan.name, sealed.plan.document["rule"]
+    if not as_json:
+        filmed_code.tell_code(qr_codes.seal_text(sealed.seal, rule))
+    say(f"Plan {name!r} is sealed ({sealed.at}). {PROVES}", as_json)
+    for note in notes:
+        say(note, as_json)
+    say(PUBLISH, as_json)
+    say(f"  {end_sentences.post(sealed)}", as_json)
+    say(f"Note where it stands: {hint} witness {quote(name)} --by WHERE", as_json)
+
+
+def tell_listen(sealed: Plan, hint: str, as_json: bool) -> None:
+    """The command with which each listener of a sealed plan begins."""
+    for listener in sealed.listeners:
+        say(f"Listen: {hint} listen {quote(sealed.name)} --listener {quote(listener.name)}", as_json)
+
+
+COMMANDS = {"seal": seal}

@@ -1,0 +1,93 @@
+"""The words heard, placed on the difference of two curves where somebody gives a band for them. Pure.
+
+A word in its band is a hypothesis that can be looked at, and no more: nothing here says that what was measured is why
+it was said. Words said blind and others are told apart as in the table of words.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from audio.curves.lanes import Marked
+
+from ..words.word_bands import WordBand, band_of
+from .word_rows import WordRow
+
+BLIND = "blind"
+EXPLAINED = (
+    "Words heard stand over the band that somebody gives for them: a hypothesis, not a cause. Whole bar: said blind; "
+    "broken: not, or nobody can check it."
+)
+
+
+@dataclass(frozen=True)
+class Heard:
+    """Words said alike of one setup, and how often."""
+
+    term: str
+    of: str
+    how: str
+    times: int
+
+    @property
+    def words(self) -> str:
+        """As a picture shows it."""
+        return f"{self.term}: {self.of}, {self.how}" + (f", {self.times} times" if self.times > 1 else "")
+
+
+@dataclass(frozen=True)
+class WordsHeard:
+    """The words of a comparison: those placed with their bands, those that no band is stated for, or not measured."""
+
+    placed: Sequence[tuple[Heard, WordBand]]
+    without_band: Sequence[Heard]
+    not_measured: Sequence[tuple[Heard, WordBand]]
+
+    def marked(self) -> tuple[Marked, ...]:
+        """What is drawn: said blind first, then by frequency."""
+        ordered = sorted(self.placed, key=lambda one: (one[0].how != BLIND, one[1].low_hz, one[1].high_hz))
+        return tuple(Marked(band.low_hz, band.high_hz, one.words, one.how == BLIND) for one, band in ordered)
+
+    def lines(self) -> list[str]:
+        """What stands under the picture: each word's band with its source, and the words that are not on it."""
+        found = [
+            f"{one.words}. The hypothesis: {_in_hz(band)}, {band.says} ({band.source})." for one, band in self.placed
+        ]
+        if self.without_band:
+            found.append(f"Heard, with no measurable band stated: {_listed(self.without_band)}.")
+        if self.not_measured:
+            told = "; ".join(f"{one.words} ({_in_hz(band)})" for one, band in self.not_measured)
+            found.append(f"Heard, in a band that was not measured validly: {told}.")
+        return found
+
+
+def words_heard(rows: Sequence[WordRow], setups: Mapping[str, str], valid_hz: tuple[float, float]) -> WordsHeard:
+    """The words in force of some setups (names by identifier), where the difference of their curves is valid."""
+    counted = Counter(
+        (row.term, setups[row.setup_id], _how(row)) for row in rows if row.setup_id and row.setup_id in setups
+    )
+    placed, without, not_measured = [], [], []
+    for (term, of, how), times in counted.items():
+        heard, band = Heard(term, of, how, times), band_of(term)
+        if band is None:
+            without.append(heard)
+        elif band.high_hz <= valid_hz[0] or band.low_hz >= valid_hz[1]:
+            not_measured.append((heard, band))
+        else:
+            placed.append((heard, band))
+    return WordsHeard(placed, without, not_measured)
+
+
+def _how(row: WordRow) -> str:
+    """Without the reason that the table of words gives."""
+    return row.how.partition(":")[0]
+
+
+def _in_hz(band: WordBand) -> str:
+    return f"{band.low_hz:g} to {band.high_hz:g} Hz"
+
+
+def _listed(heard: Sequence[Heard]) -> str:
+    return "; ".join(one.words for one in heard)

@@ -1,0 +1,70 @@
+"""`listen` without a plan takes the one that waits; several are asked about; where none does the next step is told."""
+
+from __future__ import annotations
+
+import os
+import shlex
+from collections.abc import Iterator
+
+import pytest
+
+from sessions.casebook.store import Casebook
+from sessions.plans import drafting, seals
+from sessions.plans.plan_rows import Wish
+from tests.answered_plans import PAIR, answer_all
+from tests.command_line import earwitness
+from tests.terminal import Terminal, command
+
+NO_SOUND = ("--device", "no such device")  # ends before anything is begun
+
+
+@pytest.fixture
+def usual() -> Iterator[Terminal]:
+    opened = Terminal(f"earwitness-waits-{os.getpid()}", width=80)
+    yield opened
+    opened.close()
+
+
+def test_the_one_plan_that_waits_is_taken(sealed: Casebook, usual: Terminal) -> None:
+    usual.run(command(sealed.folder, "listen", *NO_SOUND))
+    screen = usual.wait("left with 2")
+    assert "Plan 'evening', for Ada." in screen
+    assert "no sound device" in screen
+    assert sealed.query("SELECT * FROM sessions") == []
+
+
+def test_where_several_wait_they_are_asked_about(sealed: Casebook, usual: Terminal) -> None:
+    drafting.draft(sealed, Wish("abx", PAIR, listeners=("Ada", "Bo L"), trials=6), "the & morning")
+    seals.seal(sealed, "the & morning")
+    usual.run(command(sealed.folder, "listen", *NO_SOUND))
+    asked = usual.wait("Which one")
+    listed = [line.strip() for line in asked.splitlines() if ", for " in line]
+    assert listed == ["1: evening, for Ada", "2: the & morning, for Ada", "3: the & morning, for Bo L"]
+    usual.keys("3", "Enter")
+    usual.wait("left with 2")
+    refused = earwitness(sealed.folder, "listen", "--listener", "Ada")
+    assert refused.returncode == 2
+    told = refused.stderr.strip().partition("name one: ")[2].split("; ")
+    hint = ["earwitness", "--casebook", str(sealed.folder), "listen"]
+    assert [shlex.split(one) for one in told] == [
+        [*hint, "evening", "--listener", "Ada"],
+        [*hint, "the & morning", "--listener", "Ada"],
+    ]
+
+
+def test_where_none_waits_the_next_step_is_told(casebook: Casebook) -> None:
+    hint = f"earwitness --casebook {casebook.folder}"
+    nothing = earwitness(casebook.folder, "listen")
+    assert nothing.returncode == 2
+    assert nothing.stderr == (
+        f"earwitness: no sealed plan waits to be heard; next, nothing is planned yet: {hint} plan abx --listener NAME\n"
+    )
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=6), "evening")
+    assert earwitness(casebook.folder, "listen").stderr.strip().endswith(f"{hint} seal evening")
+    seals.seal(casebook, "evening")
+    other = earwitness(casebook.folder, "listen", "--listener", "Zoe").stderr
+    assert "no sealed plan waits to be heard for Zoe" in other
+    answer_all(casebook, 0.5)
+    over = earwitness(casebook.folder, "listen", "evening").stderr
+    assert "plan 'evening' does not wait for anybody to listen; next, all plans are over" in over
+    assert over.strip().endswith(f"{hint} report")

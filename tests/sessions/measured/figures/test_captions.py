@@ -1,0 +1,47 @@
+"""The caption of every figure says how its curves were measured, once where they agree."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sessions.measured.conditions import ON_AXIS, Conditions
+from sessions.measured.curve_records import CurveRecord
+from sessions.measured.figures.captions import measured_in_words, measured_together
+
+
+def record(**stated: object) -> CurveRecord:
+    data = np.array([[20.0, 80], [20_000, 80]])
+    return CurveRecord("c", "s", "m", "response", ON_AXIS, "2026-03-04T10:00", Conditions(**stated), data)  # type: ignore[arg-type]
+
+
+def test_what_all_curves_share_is_said_once_and_what_differs_by_curve() -> None:
+    both = {
+        "woofer": record(distance_m=1.0, drive_volts=2.83, spl=True, gate_ms=5.0, when="in March"),
+        "tweeter": record(distance_m=0.5, drive_volts=2.83, spl=True, gate_ms=5.0),
+    }
+    assert measured_together(both) == (
+        "distance differs: 1 m (woofer), 0.5 m (tweeter); 2.83 V; dB SPL; gate 5 ms, half-tukey; "
+        "date differs: measured in March (woofer), kept 2026-03-04 (tweeter)"
+    )
+    assert measured_together({"woofer": both["woofer"]}) == measured_in_words(both["woofer"])
+
+
+def test_what_nobody_said_of_one_of_them_differs_too() -> None:
+    found = measured_together({"a": record(distance_m=2.0), "b": record()})
+    assert found.startswith("distance differs: 2 m (a), not said (b); kept")
+
+
+def test_many_values_are_told_by_their_ends() -> None:
+    every = {f"{angle}°": record(gate_ms=6.0 - angle / 40) for angle in range(0, 50, 10)}
+    assert measured_together(every).startswith(
+        "gate differs: 5 values, gate 6 ms, half-tukey to gate 5 ms, half-tukey;"
+    )
+
+
+def test_smoothing_that_was_in_the_data_is_not_passed_over() -> None:
+    assert "smoothed to 1/6 octave before it was brought in" in measured_in_words(record(smoothing=6.0))
+
+
+def test_what_a_figure_s_own_names_tell_is_left_out() -> None:
+    found = measured_together({"1 V": record(drive_volts=1.0), "2 V": record(drive_volts=2.0)}, but_for=("drive",))
+    assert found == "kept 2026-03-04"

@@ -1,0 +1,37 @@
+"""Words on the difference of curves: blind and sighted apart, and never a word of a trial that is not over."""
+
+from __future__ import annotations
+
+import pytest
+
+from sessions.report.word_rows import WordRow
+from sessions.report.words_heard import words_heard
+from sessions.words.word_bands import BANDS, band_of
+
+SETUPS = {"s1": "sallow", "s2": "bracken"}
+
+
+def test_words_said_blind_come_first_with_a_whole_bar() -> None:
+    rows = [WordRow("boxy", how="sighted: A is named", setup_id="s1"), WordRow("bright", how="blind", setup_id="s2")]
+    found = words_heard(rows, SETUPS, (20, 20_000)).marked()
+    assert [(one.words, one.firm) for one in found] == [
+        ("bright: bracken, blind", True),
+        ("boxy: sallow, sighted", False),
+    ]
+
+
+def test_what_a_running_trial_hides_is_not_told() -> None:
+    found = words_heard([WordRow("bright", of="told when the plan is over", how="blind")], SETUPS, (20, 20_000))
+    assert (found.marked(), found.lines()) == ((), [])
+
+
+@pytest.mark.parametrize("term", BANDS)
+def test_every_band_has_a_source_and_says_how_it_was_read(term: str) -> None:
+    band = BANDS[term]
+    assert 20 <= band.low_hz < band.high_hz <= 20_000
+    assert any(mark in band.source for mark in ("read", "second-hand", "from memory"))
+
+
+@pytest.mark.parametrize("term", ["muddy", "nasal", "present", "hollow", "warm", "forward"])
+def test_words_whose_sources_are_octaves_apart_or_name_no_hz_have_no_band(term: str) -> None:
+    assert band_of(term) is None

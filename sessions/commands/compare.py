@@ -35,6 +35,9 @@ from .number_types import WHOLE
     "--lag", "lags", multiple=True, metavar="TRACK=S", help="Where a loop fits twice: how late DIR_B's recording is."
 )
 @click.option("--around", "moments", multiple=True, metavar="TRACK=M:SS", help="Also play around a moment of yours.")
+@click.option(
+    "--accept", "accepted", multiple=True, metavar="KIND=WHY", help="Also play what gives a setup away so, and why."
+)
 @click.option("--yes", is_flag=True, help="Seal without asking.")
 @click.option("--no-listen", is_flag=True, help="Stop after sealing; listen later.")
 @json_option
@@ -49,6 +52,7 @@ def compare(
     device: str | None,
     lags: tuple[str, ...],
     moments: tuple[str, ...],
+    accepted: tuple[str, ...],
     yes: bool,
     no_listen: bool,
     as_json: bool,
@@ -58,6 +62,7 @@ def compare(
     Run again with the same folders in the same place it goes on where it was.
     """
     from .listen import check_terminal
+    from .plan import acceptance
 
     check_numbers(trials, "0.05")
     around_s, chosen = moments_of(moments), dict(lag_of(text) for text in lags)
@@ -68,7 +73,12 @@ def compare(
         raise PlanError("sealing asks for a confirmation; add --yes where nobody can be asked")
     folder = context.given or Path("-vs-".join(two_folders.plain_names(dir_a, dir_b)).replace(" ", "-"))
     hint = f"earwitness --casebook {quote(str(folder))}"
-    wish = plan_rows.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
+    wish = plan_rows.Wish(
+        method="preference" if preference else "abx",
+        listeners=(who,),
+        trials=trials,
+        accepted=tuple(dict(map(acceptance, accepted)).items()),
+    )
     there = (folder / FILE_NAME).is_file()
     again = _typed(click.get_current_context())
     click.get_current_context().find_root().obj = replace(context, given=folder)  # what else is told names it too

@@ -67,7 +67,7 @@ def match_files(
     as_json: bool,
 ) -> None:
     """Bring recordings to equal loudness by attenuation, prepare them, and measure the prepared audio again."""
-    from ..preparation.match_files import make_match_sheet
+    from ..preparation.match_files import kept_rate, make_match_sheet
     from ..preparation.selection import select
 
     context: Context = ctx.obj
@@ -75,7 +75,10 @@ def match_files(
     with context.open() as casebook:
         selection = select(casebook, setups, passages)
         progress(f"matching {len(selection.setups)} setups on {len(selection.passages)} passages …")
-        sheet = make_match_sheet(casebook, selection, by=by, tolerance_lu=tolerance, rate_hz=rate)
+        kept = kept_rate(casebook, selection) if rate is None else None
+        sheet = make_match_sheet(casebook, selection, by=by, tolerance_lu=tolerance, rate_hz=rate or kept)
+        if kept:
+            say(f"Prepared at {kept} Hz, the rate chosen before for these setups; for another one: --rate HZ", as_json)
     _end(ctx, sheet, as_json)
 
 

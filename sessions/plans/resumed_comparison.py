@@ -78,7 +78,7 @@ def why_left_out(
 
     `again` is the command that compares the folders again, `hint` how a command names the casebook.
     """
-    found = []
+    found, told = [], given_away(casebook, setups)
     for pair in paired.pairs:
         name = track_name(pair.a)
         try:
@@ -92,9 +92,14 @@ def why_left_out(
             files = " ".join(
                 f"--file {quote(f'{setup}={path}')}" for setup, path in zip(setups, (pair.a, pair.b), strict=True)
             )
+            before = told.get(name)
             why = (
-                "its recordings fit; it came later, or what would be played of it gave a setup away; to add it: "
-                f"{hint} track add {quote(name)} {files}"
+                before.left_out.why.replace(before.again, again)
+                if before
+                else (
+                    "its recordings fit; it came later, or what would be played of it gave a setup away; to add it: "
+                    f"{hint} track add {quote(name)} {files}"
+                )
             )
         except (AudioError, CatalogueError) as error:
             why = str(error)
@@ -102,6 +107,16 @@ def why_left_out(
     first, second = _both(casebook, setups)
     noted.keep(casebook, (first.id, second.id), [one.track for one in found], found, again)
     return found
+
+
+def given_away(casebook: Casebook, setups: tuple[str, str]) -> dict[str, noted.Noted]:
+    """What is noted of the tracks that were left out because what would be played of them gives a setup away."""
+    ids = tuple(setup.id for setup in _both(casebook, setups))
+    return {
+        one.left_out.track: one
+        for one in noted.everything(casebook)
+        if one.setups == ids and one.left_out.why.startswith(two_folders.GIVES_AWAY)
+    }
 
 
 def check_lags(casebook: Casebook, setups: tuple[str, str], lags_s: Mapping[str, float], hint: str) -> None:
@@ -160,11 +175,14 @@ def add(
             before = waiting.wish.passages  # none: all of them
             name = waiting.name
             passages = (*before, *asked.passages) if before else ()
-            drafting.redraft(casebook, waiting, replace(waiting.wish, passages=passages))
+            drafting.redraft(
+                casebook, waiting, replace(waiting.wish, passages=passages, accepted=_accepted(waiting, wish))
+            )
         draft = plan_rows.draft(casebook, name)
         assert draft is not None
         selection = select(casebook, draft.wish.setups, draft.wish.passages)
-        match_files.make_match_sheet(casebook, selection)  # one sheet and one check hold for all of a plan
+        rate_hz = match_files.kept_rate(casebook, selection)
+        match_files.make_match_sheet(casebook, selection, rate_hz=rate_hz)  # one sheet and check hold for all of a plan
         giveaway_check.check(casebook, selection)
         return _completed(casebook, name, progress)
 
@@ -212,6 +230,8 @@ def plan(
     """The draft that waits, or a new one where there is none that asks the same, with evidence that holds now."""
     waiting = _waiting(casebook, setups, wish)
     if waiting is not None:
+        if _accepted(waiting, wish) != waiting.wish.accepted:
+            drafting.redraft(casebook, waiting, replace(waiting.wish, accepted=_accepted(waiting, wish)))
         return _completed(casebook, waiting.name, progress)
     own = _drafts(casebook, setups)
     passages = own[-1].wish.passages if own else ()
@@ -228,6 +248,11 @@ def _waiting(casebook: Casebook, setups: tuple[str, str], wish: Wish) -> Draft |
     asked = wish.method, wish.listeners, wish.trials
     own = _drafts(casebook, setups)
     return next((one for one in reversed(own) if (one.wish.method, one.wish.listeners, one.wish.trials) == asked), None)
+
+
+def _accepted(waiting: Draft, wish: Wish) -> tuple[tuple[str, str], ...]:
+    """What a draft accepts, with what is accepted now: the reason given last counts."""
+    return tuple((dict(waiting.wish.accepted) | dict(wish.accepted)).items())
 
 
 def _completed(casebook: Casebook, name: str, progress: Callable[[str], None]) -> Plan:
@@ -251,6 +276,6 @@ def _complete(casebook: Casebook, name: str, progress: Callable[[str], None]) ->
         if lacking == "mend":
             mends.mend(casebook, selection)
         if lacking != "check":
-            match_files.make_match_sheet(casebook, selection)
+            match_files.make_match_sheet(casebook, selection, rate_hz=match_files.kept_rate(casebook, selection))
         if lacking != "match":
             giveaway_check.check(casebook, selection, mended=selection if lacking == "mend" else None)

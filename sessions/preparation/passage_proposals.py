@@ -197,7 +197,7 @@ def propose(
             parts[source.setup.name] = audio.passages.FilePart(source.path, start, mend)
         wish = Wish(count, around_s=tuple(each - start_s for each in around_s if start_s <= each <= end_s))
         try:
-            found.append((start - spans[0][0], audio.passages.survey_files(parts, frames, rate_hz, wish)))
+            found.append((start - spans[0][0], frames, audio.passages.survey_files(parts, frames, rate_hz, wish)))
         except PassageError:  # a silent piece, where another sounds
             if (start, frames) == spans[-1] and not found:
                 raise

@@ -175,7 +175,7 @@ def test_sealed_audio_that_is_gone_comes_before_listening(sealed: Casebook) -> N
     files = sorted(sealed.prepared.glob("*.wav"))
     for path in files:
         path.unlink()
-    assert following(sealed) == ["match", "files"]
+    assert following(sealed) == ["match", "files", "--rate", "48000"]
     said = earwitness(sealed.folder, "status").stdout
     assert f"{len(files)} of {len(files)} prepared files are missing" in said
     assert not any(

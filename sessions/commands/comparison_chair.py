@@ -60,7 +60,10 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
     with going_on_later(chair, f"the draft {made.name} is kept in {chair.folder}, not sealed"):
         sealing = chair.yes or click.confirm("Seal this plan?", default=True, err=as_json)
     if not sealing:
-        say(f"Not sealed. The draft is kept ({hint} plan show {name}); to seal it: {hint} seal {name}", as_json)
+        say(
+            f"Not sealed. The draft is kept; to see it: {hint} plan show {name}; to seal it: {hint} seal {name}",
+            as_json,
+        )
         return
     sealed = seals.seal(casebook, made.name)
     if as_json:

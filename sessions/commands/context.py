@@ -28,7 +28,10 @@ NOT_PRIVATE = (
     "secrets. Keep the folder on a drive that can, or to yourself."
 )
 WIDEST = 100  # columns in which sentences are still read with ease
-COMMAND_AT_END = re.compile(r": (earwitness (?:(?!\. ).)+)$")
+COMMAND = re.compile(
+    r"""(?P<lead>:|\bsee)[ ](?P<words>earwitness[ ](?:'[^']*'|"[^"]*"|[^'"])+?)(?:$|\.$|;[ ]|\.[ ](?=[A-Z]))""",
+    re.VERBOSE,
+)
 COLUMNS = re.compile(r"\S  +\S")
 LAST_GAP = re.compile(r".*\S  +(?=\S)")
 DEEPEST = 24  # columns by which what is broken off a row of columns is set in at most
@@ -102,23 +105,25 @@ def columns() -> int:
 def wrapped(text: str) -> str:
     """Text as it stands in this terminal: sentences and rows of columns broken between words, drawings as they are.
 
-    What is broken off a row of columns is set in, below its last column where that is not far. A command at a
-    line's end stays whole, so that it can be copied; where it has no room it begins a line.
+    What is broken off a row of columns is set in, below its last column where that is not far. A command to type
+    ends its line, whole, so that it can be copied; where it has no room, or more is said after it, it has a line alone.
     """
     return "\n".join(row for line in text.split("\n") for row in _rows(line))
 
 
 def _rows(line: str) -> list[str]:
     width, said = columns(), line.lstrip(" ")
-    if len(line) <= width:
-        return [line]
     indent = line[: len(line) - len(said)]
+    command = None if COLUMNS.search(line) else COMMAND.search(said)
+    if len(line) <= width and (command is None or command.end("words") == len(said)):
+        return [line]
     if COLUMNS.search(line):
         return _broken(said, width, indent, _hanging(line, len(indent)))
-    command = COMMAND_AT_END.search(said)
-    if command is not None:
-        return [*_rows(f"{indent}{said[: command.start() + 1]}"), f"{indent}{command[1]}"]
-    return _broken(said, width, indent, indent)
+    if command is None:
+        return _broken(said, width, indent, indent)
+    rest = said[command.end() :]
+    told = [*_rows(f"{indent}{said[: command.end('lead')]}"), f"{indent}{command['words']}"]
+    return [*told, *(_rows(f"{indent}{rest}") if rest else [])]
 
 
 def _hanging(line: str, indented: int) -> str:

@@ -88,11 +88,11 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend], hint: str, *, real
         matchable = sum((found.kind, found.unit) in MATCHED_ANEW and not found.mendable for found in check.findings)
         turned = any(found.mendable and found.kind == "polarity" for found in check.findings)
         ways = ((mendable, f"giveaways --mend{' --polarity' if turned else ''}"), (matchable, "match files"))
-        repairs = [f"To repair {some} of them: {hint} {way}." for some, way in ways if some]
+        repairs = [f"{some} of them: {hint} {way}" for some, way in ways if some]
         if real:
             say(f"{number}. What helps stands with each; or accept it in a plan with its reason: --accept KIND=WHY.")
         elif repairs:
-            say(" ".join([f"{number}.", *repairs]))
+            say(f"{number}. To repair {'; to repair '.join(repairs)}")
         else:
             say(f"{number}, none of which can be repaired here: leave those passages out, or bring other recordings.")
 

@@ -152,7 +152,12 @@ def test_what_is_prepared_again_is_what_another_resampler_makes_of_it(
 @pytest.mark.parametrize(
     ("outputs", "rates_hz", "more", "says"),
     [
-        (2, (48_000,), (), "prepare it at a rate that it takes (earwitness --casebook {book} match files --rate 48000"),
+        (
+            2,
+            (48_000,),
+            (),
+            "to prepare it at a rate that it takes: earwitness --casebook {book} match files --rate 48000",
+        ),
         (1, (44_100,), (), "box has 1 output channels, but 2 are needed"),
         (2, (44_100,), ("--device", "kitchen"), "no sound device called 'kitchen'; there are: box"),
     ],

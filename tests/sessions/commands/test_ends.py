@@ -175,6 +175,27 @@ def test_what_a_terminal_shows_is_wrapped_at_words_and_commands_stay_whole(
     assert " ".join(" ".join(lines).split()) == " ".join(text.split())
 
 
+def test_a_command_that_more_is_said_after_has_a_line_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    book = "/a/folder; with/" * 6
+    match = f"earwitness --casebook '{book}' match files --rate 48000 --setup 'Größe & Klang; neu'"
+    seal = "earwitness seal abx-1 --elsewhere"
+    refused = f"it cannot be played here; to prepare it again: {match}; or if it is heard elsewhere: {seal}"
+    assert context.wrapped(refused).splitlines() == [
+        "it cannot be played here; to prepare it again:",
+        match,
+        f"or if it is heard elsewhere: {seal}",
+    ]
+    two = context.wrapped("Who has it: earwitness witness X --by WHO. To look for it later: earwitness verify --saw C.")
+    assert two.splitlines() == [
+        "Who has it:",
+        "earwitness witness X --by WHO",
+        "To look for it later:",
+        "earwitness verify --saw C",
+    ]
+    assert context.wrapped("The result: earwitness verdict one") == "The result: earwitness verdict one"
+
+
 def test_rows_of_columns_and_findings_are_broken_between_words_below_their_last_column(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

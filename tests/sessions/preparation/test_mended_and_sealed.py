@@ -134,7 +134,7 @@ def test_what_a_mend_has_left_is_never_advised_again(book: Path, monkeypatch: py
     did(book, "plan", "abx", *PAIR, "--listener", "Ada", "--name", "evening")
     monkeypatch.setattr("sessions.preparation.mends.propose", lambda *_, **__: {})  # a mend that can do nothing
     said = did(book, "giveaways", *PAIR, status=1)
-    assert f"To repair 2 of them: earwitness --casebook {book} giveaways --mend." in said
+    assert f"To repair 2 of them: earwitness --casebook {book} giveaways --mend\n" in said
     said = did(book, "giveaways", "--mend", *PAIR, status=1)
     assert "giveaways --mend" not in said
     assert "none of which can be repaired here" in said
@@ -191,4 +191,5 @@ def test_real_gear_is_never_told_to_mend(tmp_path: Path) -> None:
     assert lacks(book) == ["acceptance"]
     refused = earwitness(book, "seal", "evening")
     assert refused.returncode == 2
-    assert "Mend it (match mic or match volts, giveaways)" in refused.stderr
+    assert "To match again: earwitness --casebook" in refused.stderr
+    assert "match mic --mic DEVICE:1 --setup" in refused.stderr

@@ -10,6 +10,7 @@ import click
 from audio import track_time
 
 from ..casebook import documents
+from . import next_step
 from .context import Context, counted, give, json_option, progress, say
 
 if TYPE_CHECKING:
@@ -56,10 +57,11 @@ def giveaways(
             check = giveaway_check.check_mended(casebook, selection, sheets, polarity)
         else:
             check = giveaway_check.check(casebook, selection)
-    if as_json:
-        give(document_of(check) | ({"mended": [one.to_document() for one in mended]} if mending else {}))
-    else:
-        tell(check, mended, context.hint, real=real)
+        if as_json:
+            give(document_of(check) | ({"mended": [one.to_document() for one in mended]} if mending else {}))
+        else:
+            tell(check, mended, context.hint, real=real)
+        next_step.tell(casebook, context.hint, as_json)
     ctx.exit(0 if check.ok else 1)
 
 

@@ -283,6 +283,7 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
         tuple(ListenerProgress(name, 0, wish.trials or 0, complete=False) for name in wish.listeners),
         (),
         tuple(_lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)),
+        further=tuple(one.name for one in passages if one not in stretches and one.added_at > at),
     )
 
 

@@ -41,7 +41,10 @@ def made_before(casebook: Casebook, folder_a: Path, folder_b: Path) -> tuple[str
     named = (two_folders.setup_names(folder_a, folder_b), two_folders.plain_names(folder_a, folder_b))
     tried = {names: [catalogue.named(casebook, Setup, name) for name in names] for names in named}
     if not any(one for found in tried.values() for one in found):
-        return None
+        return _by_recordings(casebook, folder_a, folder_b)
+    renamed = _by_recordings(casebook, folder_a, folder_b)
+    if renamed is not None:
+        return renamed
     names, found = next((both for both in tried.items() if all(both[1])), (named[0], tried[named[0]]))
     for name, setup, folder in zip(names, found, (folder_a, folder_b), strict=True):
         if setup is None or not _is_from(casebook, setup, folder):
@@ -51,6 +54,14 @@ def made_before(casebook: Casebook, folder_a: Path, folder_b: Path) -> tuple[str
                 "another comparison; name a new place for it: earwitness --casebook NEW compare …"
             )
     return names
+
+
+def _by_recordings(casebook: Casebook, *folders: Path) -> tuple[str, str] | None:
+    """The setups whose recordings lie in these folders, whatever they are called; None if either has none."""
+    setups = [one for one in catalogue.everything(casebook, Setup) if not one.is_real]
+    found = [next((one.name for one in setups if _is_from(casebook, one, folder)), None) for folder in folders]
+    first, second = found
+    return (first, second) if first and second and first != second else None
 
 
 def _is_from(casebook: Casebook, setup: Setup, folder: Path) -> bool:

@@ -23,7 +23,7 @@ from sessions.casebook.recordings import Recording
 from sessions.casebook.store import Casebook, create
 from sessions.commands.main import main
 from sessions.listening import session
-from sessions.plans import drafting, plan_rows, seals
+from sessions.plans import drafting, overview, plan_rows, seals
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import mends
@@ -71,6 +71,33 @@ def test_each_step_of_the_job_is_named_when_it_comes(casebook: Casebook, tmp_pat
     assert following(casebook) == ["listen", "the first & only", "--listener", "Ada L"]
     answer_all(casebook, 0.5, "Ada L", "the first & only")
     assert following(casebook) == ["report"]
+
+
+def test_what_prepares_ends_in_the_command_that_status_names(casebook: Casebook, tmp_path: Path) -> None:
+    book = casebook.folder
+    track = overview.gather(casebook).passages[0].track
+    for words in (
+        ("match", "files"),
+        ("giveaways",),
+        ("setup", "relink", str(tmp_path)),
+        ("passage", "add", track, "--from", "0:01", "--to", "0:03", "--name", "late"),
+    ):
+        last = earwitness(book, *words).stdout.splitlines()[-1]
+        assert last.startswith("Next, "), (words, last)
+        assert last.endswith(f": {json.loads(earwitness(book, 'status', '--json').stdout)['next']}"), (words, last)
+
+
+def test_a_passage_that_came_after_a_draft_is_told_with_what_takes_it_in(casebook: Casebook) -> None:
+    book = casebook.folder
+    (first, *_) = overview.gather(casebook).passages
+    drafted = earwitness(book, "plan", "abx", "--name", "one", "--listener", "Ada", "--passage", first.name)
+    assert drafted.returncode == 0, drafted.stderr
+    added = earwitness(book, "passage", "add", first.track, "--from", "0:01", "--to", "0:03", "--name", "late").stdout
+    told = f"earwitness --casebook {book} edit draft one --all-passages"
+    assert f"late is not in draft one; to take in all passages: {told}\n" in added
+    assert f"late is not in draft one: {told}\n" in earwitness(book, "status").stdout
+    assert earwitness(book, "edit", "draft", "one", "--all-passages").returncode == 0
+    assert "late is not in" not in earwitness(book, "status").stdout
 
 
 def test_a_draft_without_evidence_is_sent_to_get_it(casebook: Casebook) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import getpass
+import shlex
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -10,6 +11,10 @@ from shlex import quote
 
 import click
 
+from audio.files import reading
+from audio.pairing import Pair
+
+from ..casebook import beside
 from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
 from ..plans import plan_rows, resumed_comparison, two_folders
@@ -93,6 +98,7 @@ def compare(
         progress("pairing the recordings …")
         paired = two_folders.pair_folders(dir_a, dir_b)  # refuse before anything is made
         two_folders.check_tracks(paired, chosen)
+        _tell_beside(folder, paired.pairs[0], (dir_a, dir_b), as_json)
         unread = [path for one in (dir_a, dir_b) for path in strays.tell_unread(one, as_json)]
         left = strays.without_partner((*paired.left_a, *paired.left_b))
         if not strays.agreed(left, "Go on without them?", yes, as_json):
@@ -115,6 +121,21 @@ def compare(
         if not as_json:
             tell(made, hint)
         seal_and_listen(casebook, made.plan, chair, lambda seal: document(made, seal, folder) | {"not_read": unread})
+
+
+def _tell_beside(folder: Path, pair: Pair, dirs: tuple[Path, Path], as_json: bool) -> None:
+    """Say where the same recordings are compared already, if a casebook beside this one holds them."""
+    found = beside.holding(folder.resolve().parent, (reading.sha256(pair.a), reading.sha256(pair.b)))
+    if found is None or found[0].casebook == folder.resolve():
+        return
+    hint = f"earwitness --casebook {quote(str(found[0].casebook))}"
+    both = shlex.join(map(str, dirs))
+    say(
+        f"These recordings stand in the casebook {found[0].casebook} already, as {found[0].setup!r} and "
+        f"{found[1].setup!r}. To go on there, first for each folder: {hint} setup relink DIR; and then: "
+        f"{hint} compare {both}",
+        as_json,
+    )
 
 
 def _typed(ctx: click.Context) -> str:

@@ -108,6 +108,7 @@ def test_status_tells_the_command_so_that_it_works_where_status_is_typed(
 def test_a_giveaway_that_cannot_be_mended_is_accepted_with_a_reason_as_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """And then the folder gets another name: its recordings are known all the same."""
     rng = np.random.default_rng(8)
     for folder, gains in (("moor", [(1, 1), (1, 1)]), ("heath", [(1, 1), (1, 10 ** (-1.5 / 20))])):
         (tmp_path / folder).mkdir()
@@ -129,6 +130,18 @@ def test_a_giveaway_that_cannot_be_mended_is_accepted_with_a_reason_as_told(
     assert "tilted 1" in heard.stdout
     assert "because: it is recorded so" in heard.stdout
     assert "Left out" not in earwitness(Path("book"), "status").stdout
+    assert "paired by content" not in heard.stdout  # the names are equal
+    (tmp_path / "moor").rename("Größe")
+    gone = earwitness(Path("book"), "match", "files")
+    assert gone.returncode == 2
+    assert gone.stderr.strip().endswith("in which they are now: earwitness --casebook book setup relink DIR")
+    anew = earwitness(
+        Path("new"), "compare", "Größe", "heath", "--listener", "Ada", "--no-listen", "--lag", "song=40", "--yes"
+    )
+    assert f"These recordings stand in the casebook {tmp_path / 'book'} already, as 'moor' and 'heath'" in anew.stdout
+    assert earwitness(Path("book"), "setup", "relink", "Größe").returncode == 0
+    on = earwitness(Path("book"), "compare", "Größe", "heath", "--listener", "Ada", "--no-listen", "--yes")
+    assert "These folders are compared already in book" in on.stdout
 
 
 def test_a_track_that_came_later_is_added_from_where_its_folder_is_now() -> None:

@@ -19,6 +19,7 @@ from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
 from ..plans import plan_rows, resumed_comparison, two_folders
 from ..plans.plan import check_numbers
+from ..preparation import recording_folder
 from . import strays
 from .compare_again import Again, go_on
 from .comparison_chair import Chair, going_on_later, seal_and_listen
@@ -95,6 +96,8 @@ def compare(
                 go_on(casebook, Again((dir_a, dir_b), setups, wish, chosen, around_s), chair)
                 return
     with going_on_later(chair, f"nothing of this comparison is kept yet in {folder}"):
+        for one in (dir_a, dir_b):
+            recording_folder.check_folder(one)
         progress("pairing the recordings …")
         paired = two_folders.pair_folders(dir_a, dir_b)  # refuse before anything is made
         two_folders.check_tracks(paired, chosen)

@@ -71,14 +71,28 @@ def json_option(function: Any) -> Any:
     return click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout.")(function)
 
 
-def say(text: str, as_json: bool = False) -> None:
+def say(text: str, as_json: bool = False, *, whole: bool = False) -> None:
     """A line for people: on stdout, or on stderr where stdout belongs to a JSON document.
 
-    On a terminal sentences are broken between words; in a pipe nothing is broken. What a terminal would obey is
-    written out.
+    On a terminal sentences are broken between words, unless the line is to stay `whole`; in a pipe nothing is broken.
+    What a terminal would obey is written out.
     """
     stream, said = sys.stderr if as_json else sys.stdout, plain(addressed(text))
-    click.echo(wrapped(said) if stream.isatty() else said, err=as_json)
+    click.echo(wrapped(said) if stream.isatty() and not whole else said, err=as_json)
+
+
+def confirmed(question: str, *, default: bool, as_json: bool) -> bool:
+    """The answer to a question of yes or no; asked again, with what can be typed, until it is one."""
+
+    def yes_or_no(text: str) -> bool:
+        answer = text.strip().casefold()
+        if answer not in ("y", "yes", "n", "no"):
+            raise click.UsageError("type y for yes or n for no")
+        return answer.startswith("y")
+
+    shown = f"{plain(question)} [{'Y/n' if default else 'y/N'}]"
+    usual = "y" if default else "n"
+    return bool(click.prompt(shown, default=usual, show_default=False, value_proc=yes_or_no, err=as_json))
 
 
 def draw(text: str, as_json: bool = False) -> None:

@@ -123,6 +123,8 @@ def test_a_giveaway_that_cannot_be_mended_is_accepted_with_a_reason_as_told(
     (left,) = [line for line in made.stdout.splitlines() if line.startswith("left out: tilted")]
     told = re.search(r"with your reason in place of WHY: (earwitness .* --accept channel-level=WHY)$", left)
     assert told is not None, left
+    assert earwitness(Path("book"), "report", "--out", "told.html").returncode == 0
+    assert "left out of the comparison: tilted." in Path("told.html").read_text(encoding="utf-8")
     assert left.removeprefix("left out: ").partition("; to hear")[0] in earwitness(Path("book"), "status").stdout
     words = shlex.split(told[1].replace("WHY", "'it is recorded so'"))[3:]
     heard = earwitness(Path("book"), *words)

@@ -261,7 +261,8 @@ def test_without_a_command_it_is_status_inside_a_casebook_and_help_outside(
     )
     assert inside.returncode == 0
     assert "\nNext, " in inside.stdout
-    assert outside.stdout.startswith("Usage: earwitness")
+    assert outside.stdout.startswith("No casebook here. With a folder of recordings for each setup, begin with:\n")
+    assert "\nUsage: earwitness" in outside.stdout
 
 
 def large(folder: Path, like: Casebook) -> Casebook:

@@ -166,7 +166,7 @@ def give(document: Any) -> None:
 def progress(text: str) -> None:
     """A passing word on long work; quiet in a pipe."""
     if sys.stderr.isatty():
-        click.echo(plain(text), err=True)
+        click.echo(wrapped(plain(text)), err=True)
 
 
 def decimals(value: float | None, places: int, missing: str = "-") -> str:

@@ -75,9 +75,10 @@ def match_files(
     _check_tolerance(tolerance)
     with context.open() as casebook:
         selection = select(casebook, setups, passages)
-        progress(f"matching {len(selection.setups)} setups on {len(selection.passages)} passages …")
         kept = kept_rate(casebook, selection) if rate is None else None
-        sheet = make_match_sheet(casebook, selection, by=by, tolerance_lu=tolerance, rate_hz=rate or kept)
+        sheet = make_match_sheet(
+            casebook, selection, by=by, tolerance_lu=tolerance, rate_hz=rate or kept, progress=progress
+        )
         if kept:
             say(f"Prepared at {kept} Hz, the rate chosen before for these setups; for another one: --rate HZ", as_json)
         _end(ctx, casebook, sheet, as_json)

@@ -103,8 +103,8 @@ def suggest(
             music += [] if row.id in around else [row]
             around.setdefault(row.id, []).extend(moments_s)
         looked_through = []
-        for row in music:
-            progress(f"listening through {row.name} …")
+        for number, row in enumerate(music, 1):
+            progress(f"track {number} of {len(music)}: listening through {row.name} …")
             try:
                 looked_through.append(passage_proposals.suggest(casebook, row, compared, count, around[row.id]))
             except CatalogueError as error:

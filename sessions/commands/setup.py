@@ -21,7 +21,7 @@ from ..preparation import recording_folder
 from . import asked_device, next_step, status, strays
 from .catalogue import described, tell
 from .command_group import CommandGroup
-from .context import Context, counted, give, json_option, say
+from .context import Context, counted, give, json_option, progress, say
 from .lags import settle
 from .number_types import NUMBER, WholeRange
 from .setup_fact import fact
@@ -97,6 +97,8 @@ def add_setup(
         raise CatalogueError("a setup is heard through recordings (--from) or as real gear (--route), not both")
     with context.open() as casebook:
         made = catalogue.new_setup(casebook, name, note, chain)
+        if folder:
+            progress(f"reading the recordings in {folder}, and laying them against those of other setups …")
         added = recording_folder.collect(casebook, made, folder) if folder else []
         unread = strays.tell_unread(folder, as_json) if folder else []
         if not strays.agreed(

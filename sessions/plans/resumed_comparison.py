@@ -83,15 +83,21 @@ def not_compared(casebook: Casebook, setups: tuple[str, str], folder_a: Path, fo
 
 
 def why_left_out(
-    casebook: Casebook, setups: tuple[str, str], paired: pairing.Pairing, again: str, hint: str
+    casebook: Casebook,
+    setups: tuple[str, str],
+    paired: pairing.Pairing,
+    again: str,
+    hint: str,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> list[LeftOut]:
     """Why pairs of recordings are not in the comparison, as far as where they lie tells; it is noted for `status`.
 
     `again` is the command that compares the folders again, `hint` how a command names the casebook.
     """
     found, told = [], given_away(casebook, setups)
-    for pair in paired.pairs:
+    for number, pair in enumerate(paired.pairs, 1):
         name = track_name(pair.a)
+        progress(f"track {number} of {len(paired.pairs)}: looking why {name} is left out …")
         try:
             track = catalogue.new_track(casebook, name)
             one, other = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import asdict
 from itertools import combinations
 from pathlib import Path
@@ -33,8 +33,14 @@ def make_match_sheet(
     by: By = "bs1770",
     tolerance_lu: float = DEFAULT_TOLERANCE_LU,
     rate_hz: int | None = None,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> MatchSheet:
     """Match the setups on every passage, prepare the audio, measure it again, and keep the sheet.
+
+    Parameters
+    ----------
+    progress
+        Called with each step, for a progress line.
 
     Raises
     ------
@@ -44,7 +50,8 @@ def make_match_sheet(
     check_recordings(selection, "match files")
     track_alignment.ensure(casebook, [passage.track_id for passage in selection.passages])
     matched = []
-    for passage in selection.passages:
+    for number, passage in enumerate(selection.passages, 1):
+        progress(f"passage {number} of {len(selection.passages)}: matching {passage.name} …")
         sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
         repairs = mends.in_force(casebook, selection.setups, passage)
         matched.append(match_passage(passage, sources, repairs, casebook.prepared, by=by, rate_hz=rate_hz))

@@ -16,7 +16,7 @@ import zxingcpp
 
 from sessions.casebook import session_ends
 from sessions.casebook.store import FILE_NAME, Casebook, open_casebook
-from sessions.commands import context, filmed_code
+from sessions.commands import context, filmed_code, match_summary
 from sessions.listening import session
 from sessions.plans import seals
 from tests.answered_plans import answer_all
@@ -197,6 +197,19 @@ def test_a_command_that_more_is_said_after_has_a_line_alone(monkeypatch: pytest.
         "earwitness verify --saw C",
     ]
     assert context.wrapped("The result: earwitness verdict one") == "The result: earwitness verdict one"
+
+
+def test_the_match_table_has_room_at_80_columns_with_usual_names(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True, raising=False)
+    headings = ["passage", "setup", "before", "gain", "after", "peak"]
+    rows = [
+        [name, setup, "-24.11", "+0.00", "-24.11", "-11.5"] for name in ("p" * 26, "q") for setup in ("s" * 24, "t")
+    ]
+    lines = match_summary._fitting(headings, rows)
+    assert all(len(context.wrapped(line).split("\n")) == 1 for line in lines)
+    assert [line for line in lines if line.endswith(":")] == [f"{'p' * 26}:", "q:"]
+    assert len([line for line in lines if "-24.11  +0.00" in line]) == 4
 
 
 def test_rows_of_columns_and_findings_are_broken_between_words_below_their_last_column(

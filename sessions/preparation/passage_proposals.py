@@ -65,7 +65,8 @@ class ProposedPassage:
     @property
     def what(self) -> str:
         """What it was chosen by, in words."""
-        differ = f"loudness patterns differ by {self.difference_sone:.1f} of {self.loudness_sone:.0f} sone on average"
+        by = f"{self.difference_sone:.1f} of {self.loudness_sone:.0f} sone"
+        differ = f"their loudness to the ear differs by {by} on average"
         if not self.marks_s:
             return differ
         marks = " and ".join(track_time.told(mark_s) for mark_s in self.marks_s)

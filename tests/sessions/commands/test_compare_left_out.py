@@ -76,7 +76,9 @@ def test_the_told_command_takes_in_the_loop_that_was_left_out(
     other = compared(book, folders, "--yes", "--lag", "a loop=-5")
     assert "track align 'a loop' --lag heath=-5.000" in other.stderr
     aligned = earwitness(book, "track", "align", "a loop", "--lag", "heath=-5")
-    assert "heath lies 5.000 s early (chosen by hand; coherence 1.00); it fits as well at -1.000 s" in aligned.stdout
+    assert (
+        "heath lies 5.000 s early (chosen by hand; coherence 1.00); it fits as well at 1.000 s early" in aligned.stdout
+    )
     refused = earwitness(book, "track", "align", "a loop", "--lag", "heath=-4.2")
     assert "do not fit at -4.200 s" in refused.stderr
 
@@ -198,10 +200,13 @@ def test_stopped_before_anything_was_kept_it_says_so_and_how_to_go_on(
     [
         (
             Fit(-13.0, 0.0, 1.0, 0.0, 4.0, 1e-6),
-            "is as alike at -13.000 s, but only here do the beginnings and the ends",
+            "is as alike at 13.000 s early, but only here do the beginnings and the ends",
         ),
-        (Fit(-13.0, 0.0, 1.0, 3.5, 0.0, 1e-6), "as alike at -13.000 s, but there 3.5 s more of it would meet silence"),
-        (Fit(-13.0, 0.0, 0.6, 0.0, 0.0, 1e-6), "next best -13.000 s (coherence 0.60)"),
+        (
+            Fit(-13.0, 0.0, 1.0, 3.5, 0.0, 1e-6),
+            "as alike at 13.000 s early, but there 3.5 s more of it would meet silence",
+        ),
+        (Fit(-13.0, 0.0, 0.6, 0.0, 0.0, 1e-6), "next best 13.000 s early (coherence 0.60)"),
     ],
 )
 def test_a_loop_laid_without_asking_says_why(other: Fit, said: str) -> None:
@@ -213,7 +218,11 @@ def test_a_loop_laid_without_asking_says_why(other: Fit, said: str) -> None:
 
 def test_a_question_tells_four_lags_and_how_many_more() -> None:
     asked = Question("loop", "heath", (-1.0, -5.0, -9.0, 3.0, 7.0, -13.0))
-    assert "-1.000 s, -5.000 s, -9.000 s or +3.000 s late in 'loop' (and 2 more, every 4.000 s)" in asked.sentence
+    assert "1.000 s early, 5.000 s early, 9.000 s early or 3.000 s late in 'loop' (and 2 more, every 4.000 s)" in (
+        asked.sentence
+    )
+    assert "-0.000" not in Question("loop", "heath", (-0.0001, 3.0)).options("heath")
+    assert "may lie at the same place or 3.000 s late" in Question("loop", "heath", (-0.0001, 3.0)).sentence
 
 
 def test_a_mend_says_which_way_and_in_one_unit() -> None:

@@ -594,6 +594,7 @@ def test_compare_refuses_before_it_makes_anything(rendered: Path, tmp_path: Path
     assert "no folder" in refused("compare", "sallow", "nowhere", *options, folder=tmp_path)
     (tmp_path / "Größe").mkdir()
     assert "did you mean 'Größe'?" in refused("compare", "sallow", "Grösse", *options, folder=tmp_path)
+    (tmp_path / "Größe").rmdir()
     assert "has a partner" in refused("compare", "sallow", "other", *options, folder=tmp_path)
     assert "name two folders" in refused("compare", "sallow", "sallow", *options, folder=tmp_path)
     assert "out of range" in refused("compare", "sallow", "other", "--trials", 0, *options, folder=tmp_path)

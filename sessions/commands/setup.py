@@ -156,6 +156,7 @@ def _tell_relinked(casebook: Casebook, folder: Path, lost: list[Moved], hint: st
         give({"moved": there, "missing": gone})
     if not lost:
         say("All recordings are where they were.", as_json)
+        next_step.tell(casebook, hint, as_json)
         return
     say(f"{counted(len(lost) - len(gone), 'file')} found again in {folder}.", as_json)
     for path in gone:

@@ -158,7 +158,7 @@ def test_the_bare_command_says_the_same_in_and_below_a_casebook(
     assert here().splitlines()[-1] == "  earwitness listen evening --listener Ada"  # found from here: not named
     (tmp_path / "elsewhere").mkdir()
     monkeypatch.chdir(tmp_path / "elsewhere")
-    assert here().startswith("Usage: earwitness ")
+    assert here().startswith("No casebook here. ")
 
 
 def here(*words: str) -> str:

@@ -212,7 +212,7 @@ def _look_through(powers: Mapping[str, Numbers], frames: int, rate_hz: int, wish
         moments,
         np.array([np.nan if np.any(skipped[slice(*span)]) else track.differs(span)[0] for span in about]),
         levels_db,
-        tuple((start * HOP_S, end * HOP_S) for start, end in _runs(skipped)),
+        tuple(_stretch_s(span, track.steps, frames / rate_hz) for span in _runs(skipped)),
     )
 
 
@@ -292,6 +292,12 @@ def _proposal(
     first = 0 if span[0] == 0 else _middle(span[0], rate_hz)
     last = frames if span[1] >= track.steps else _middle(span[1], rate_hz)
     return Proposal(first, last - first, *track.differs(span), telling, marks_s)
+
+
+def _stretch_s(span: Span, steps: int, length_s: float) -> tuple[float, float]:
+    """The seconds that some steps stand for, with the ends that a proposal of these steps has."""
+    start, end = (step * HOP_S + WINDOW_S / 2 for step in span)
+    return 0.0 if span[0] == 0 else start, length_s if span[1] >= steps else end
 
 
 def _middle(step: int, rate_hz: int) -> int:

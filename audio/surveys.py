@@ -12,15 +12,17 @@ from numpy.typing import NDArray
 from .passages import Survey
 
 
-def joined(parts: Sequence[tuple[int, Survey]], rate_hz: int, count: int) -> Survey:
-    """Surveys of pieces, each with the frame at which it begins, as one; the most telling `count` of all stay.
+def joined(parts: Sequence[tuple[int, int, Survey]], rate_hz: int, count: int) -> Survey:
+    """Surveys of pieces, each with the frame at which it begins and how many it has, as one.
+
+    The most telling `count` of all stay.
 
     What lies between two pieces is skipped. Levels are those of each piece within itself.
     """
     if len(parts) == 1 and parts[0][0] == 0:
-        return parts[0][1]
+        return parts[0][2]
     moved = [
-        (start / rate_hz, replace(
+        (start / rate_hz, (start + frames) / rate_hz, replace(
             survey,
             proposals=tuple(
                 replace(
@@ -33,20 +35,20 @@ def joined(parts: Sequence[tuple[int, Survey]], rate_hz: int, count: int) -> Sur
             moments_s=survey.moments_s + start / rate_hz,
             skipped_s=tuple((begin + start / rate_hz, end + start / rate_hz) for begin, end in survey.skipped_s),
         ))
-        for start, survey in parts
+        for start, frames, survey in parts
     ]  # fmt: skip
-    proposals = [each for _, survey in moved for each in survey.proposals]
+    proposals = [each for *_, survey in moved for each in survey.proposals]
     telling = sorted((each for each in proposals if each.telling), key=lambda each: -each.difference_sone)
     gone = [each for each in telling[count:] if not each.marks_s]
     ordered = [*telling, *(each for each in proposals if not each.telling)]
-    gaps = [(float(before.moments_s[-1]), start_s) for (_, before), (start_s, _) in pairwise(moved)]
+    gaps = [(end_s, start_s) for (_, end_s, _), (start_s, *_) in pairwise(moved)]
     apart = [np.full(1, np.nan)] * len(gaps)
     return Survey(
         tuple(each for each in ordered if each not in gone),
-        _chained([survey.moments_s for _, survey in moved], [np.full(1, start_s) for _, start_s in gaps]),
-        _chained([survey.differences_sone for _, survey in moved], apart),
-        _chained([survey.levels_db for _, survey in moved], apart),
-        tuple(sorted([*gaps, *(each for _, survey in moved for each in survey.skipped_s)])),
+        _chained([survey.moments_s for *_, survey in moved], [np.full(1, start_s) for _, start_s in gaps]),
+        _chained([survey.differences_sone for *_, survey in moved], apart),
+        _chained([survey.levels_db for *_, survey in moved], apart),
+        tuple(sorted([*gaps, *(each for *_, survey in moved for each in survey.skipped_s)])),
     )
 
 

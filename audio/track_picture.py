@@ -21,7 +21,13 @@ from .track_time import told
 INK, FAINT = COLOURS[-1], "#9aa5ab"
 LOWEST_DB = -50.0
 LAST_S = 0.5  # what the last moment stands for
+SAME_S = 1e-6
 LEAST_HATCHED = 0.01  # of the axis: narrower hatching is a few dots that nobody sees
+SONE = (
+    "Sone: how loud something is to the ear (twice the sones: twice as loud); here the loudness in each of the ear's "
+    "bands is\ncompared, and the differences of all bands are added."
+)
+HATCHED = "Hatched: the recordings are out of step there; nothing is proposed."
 
 
 @dataclass(frozen=True)
@@ -66,7 +72,10 @@ def _differences(axes: Any, one: LookedThrough) -> None:
         for mark_s in part.marks_s:
             axes.plot([start_s + mark_s] * 2, [0, 1.1 * top], color=INK, lw=1.0, ls=STYLES[2])
             axes.plot([start_s + mark_s], [1.1 * top], color=INK, marker="v", ms=7)
-    for begin_s, end_s in _seen(survey.skipped_s, float(survey.moments_s[-1]) + LAST_S):
+    proposed_s = [
+        (begin_s - start_s, end_s - start_s) for begin_s, end_s in (_ends_s(one, each) for each in survey.proposals)
+    ]
+    for begin_s, end_s in _seen(survey.skipped_s, float(survey.moments_s[-1]) + LAST_S, proposed_s):
         axes.axvspan(start_s + begin_s, start_s + end_s, facecolor="none", edgecolor=FAINT, hatch="////", lw=0)
     axes.set_ylim(0, 1.5 * top)
     axes.set_ylabel("difference, sone\n(10 s about each moment)", fontsize=9)
@@ -74,13 +83,17 @@ def _differences(axes: Any, one: LookedThrough) -> None:
     _along(axes, times_s, told_below=False)
 
 
-def _seen(stretches_s: Sequence[tuple[float, float]], length_s: float) -> list[tuple[float, float]]:
-    """The stretches, each inside the picture and wide enough for its hatching to be seen."""
+def _seen(
+    stretches_s: Sequence[tuple[float, float]], length_s: float, proposed_s: Sequence[tuple[float, float]]
+) -> list[tuple[float, float]]:
+    """The stretches, each inside the picture and, where no proposal is beside it, wide enough to be seen."""
     wide_s = LEAST_HATCHED * length_s
     found = []
     for begin_s, end_s in stretches_s:
-        half_s = max(end_s - begin_s, wide_s) / 2
-        middle_s = min(max((begin_s + end_s) / 2, half_s), length_s - half_s)
+        lowest_s = max((end for _, end in proposed_s if end <= begin_s + SAME_S), default=0.0)
+        highest_s = min((begin for begin, _ in proposed_s if begin >= end_s - SAME_S), default=length_s)
+        half_s = min(max(end_s - begin_s, wide_s), max(highest_s - lowest_s, end_s - begin_s)) / 2
+        middle_s = min(max((begin_s + end_s) / 2, lowest_s + half_s), highest_s - half_s)
         found.append((middle_s - half_s, middle_s + half_s))
     return found
 
@@ -93,7 +106,8 @@ def _ends_s(one: LookedThrough, part: Proposal) -> tuple[float, float]:
 def _listed(one: LookedThrough) -> str:
     """The proposals in words, by the numbers that stand in the picture."""
     lines = []
-    for number, part in enumerate(one.survey.proposals, 1):
+    proposals = one.survey.proposals
+    for number, part in enumerate(proposals, 1):
         begin_s, end_s = _ends_s(one, part)
         marks = " and ".join(told(one.start_s + mark_s) for mark_s in part.marks_s)
         why = [*(["differs most"] if part.telling else []), *([f"your mark at {marks}"] if marks else [])]
@@ -101,9 +115,33 @@ def _listed(one: LookedThrough) -> str:
             f"{number}   {told(begin_s, 1)} to {told(end_s, 1)}: {part.difference_sone:.1f} sone apart, "
             f"{part.loudness_sone:.0f} sone loud ({', '.join(why)})"
         )
+    kinds = [
+        *(
+            ["shaded, with unbroken edges: chosen because they differ most"]
+            if any(p.telling for p in proposals)
+            else []
+        ),
+        *(
+            ["white, with dashed edges: around a mark of yours (\u25bc)"]
+            if not all(p.telling for p in proposals)
+            else []
+        ),
+    ]
+    if kinds:
+        lines.append(f"Passages {'; '.join(kinds)}.")
+    lines.append(SONE)
     if one.survey.skipped_s:
-        lines.append("Hatched: the recordings are out of step there; nothing is proposed.")
+        lines.append(HATCHED if not _overlap(one) else f"{HATCHED.partition(';')[0]}.")
     return "\n".join(lines)
+
+
+def _overlap(one: LookedThrough) -> bool:
+    """Whether something is proposed out of step all the same: a track may have nothing else."""
+    return any(
+        one.start_s + begin_s < end - SAME_S and one.start_s + end_s > begin + SAME_S
+        for begin, end in (_ends_s(one, part) for part in one.survey.proposals)
+        for begin_s, end_s in one.survey.skipped_s
+    )
 
 
 def _level(axes: Any, one: LookedThrough) -> None:

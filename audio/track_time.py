@@ -15,6 +15,18 @@ def told(time_s: float, decimals: int = 0) -> str:
     return f"{minutes}:{rest / 10**decimals:0{width}.{decimals}f}"
 
 
+def aside(lag_s: float) -> str:
+    """Where a recording lies against another, in words, to a thousandth of a second.
+
+    >>> aside(-1.2), aside(3.0), aside(-0.0001)
+    ('1.200 s early', '3.000 s late', 'at the same place')
+    """
+    size = f"{abs(lag_s):.3f}"
+    if float(size) == 0:
+        return "at the same place"
+    return f"{size} s {'early' if lag_s < 0 else 'late'}"
+
+
 def lasting(length_s: float) -> str:
     """How long something is, without its sign: in seconds from one second on, in milliseconds below.
 

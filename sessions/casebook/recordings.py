@@ -187,8 +187,13 @@ def check_unchanged(path: Path, recorded: Recording, setup: Setup) -> None:
     Raises
     ------
     CatalogueError
-        If the file was changed.
+        If the file was changed, or is not there any more.
     """
+    if not path.exists():
+        raise CatalogueError(
+            f"{path} is not there any more; if the recordings moved, name the folder in which they are now: "
+            "earwitness setup relink DIR"
+        )
     reading.inspect(path)
     if reading.sha256(path) != recorded.sha256:
         raise CatalogueError(

@@ -91,7 +91,7 @@ def check(made: Plan, device: str | None, hint: str, as_json: bool) -> None:
     if taken and playable.can_be_prepared_again(made):
         setups = " ".join(f"--setup {quote(setup.name)}" for setup in made.setups)
         rate_hz = playable.rate_for(wanted, taken)
-        ways = f"prepare it at a rate that it takes ({hint} match files --rate {rate_hz} {setups}), or {ways}"
+        ways = f"to prepare it at a rate that it takes: {hint} match files --rate {rate_hz} {setups}; or {ways}"
     raise PlanError(f"{_unsealed(made, _refused(wanted, taken))}; {ways}")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import getpass
+import shlex
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -10,10 +11,15 @@ from shlex import quote
 
 import click
 
+from audio.files import reading
+from audio.pairing import Pair
+
+from ..casebook import beside
 from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
 from ..plans import plan_rows, resumed_comparison, two_folders
 from ..plans.plan import check_numbers
+from ..preparation import recording_folder
 from . import strays
 from .compare_again import Again, go_on
 from .comparison_chair import Chair, going_on_later, seal_and_listen
@@ -35,6 +41,9 @@ from .number_types import WHOLE
     "--lag", "lags", multiple=True, metavar="TRACK=S", help="Where a loop fits twice: how late DIR_B's recording is."
 )
 @click.option("--around", "moments", multiple=True, metavar="TRACK=M:SS", help="Also play around a moment of yours.")
+@click.option(
+    "--accept", "accepted", multiple=True, metavar="KIND=WHY", help="Also play what gives a setup away so, and why."
+)
 @click.option("--yes", is_flag=True, help="Seal without asking.")
 @click.option("--no-listen", is_flag=True, help="Stop after sealing; listen later.")
 @json_option
@@ -49,6 +58,7 @@ def compare(
     device: str | None,
     lags: tuple[str, ...],
     moments: tuple[str, ...],
+    accepted: tuple[str, ...],
     yes: bool,
     no_listen: bool,
     as_json: bool,
@@ -58,6 +68,7 @@ def compare(
     Run again with the same folders in the same place it goes on where it was.
     """
     from .listen import check_terminal
+    from .plan import acceptance
 
     check_numbers(trials, "0.05")
     around_s, chosen = moments_of(moments), dict(lag_of(text) for text in lags)
@@ -68,7 +79,12 @@ def compare(
         raise PlanError("sealing asks for a confirmation; add --yes where nobody can be asked")
     folder = context.given or Path("-vs-".join(two_folders.plain_names(dir_a, dir_b)).replace(" ", "-"))
     hint = f"earwitness --casebook {quote(str(folder))}"
-    wish = plan_rows.Wish(method="preference" if preference else "abx", listeners=(who,), trials=trials)
+    wish = plan_rows.Wish(
+        method="preference" if preference else "abx",
+        listeners=(who,),
+        trials=trials,
+        accepted=tuple(dict(map(acceptance, accepted)).items()),
+    )
     there = (folder / FILE_NAME).is_file()
     again = _typed(click.get_current_context())
     click.get_current_context().find_root().obj = replace(context, given=folder)  # what else is told names it too
@@ -80,9 +96,12 @@ def compare(
                 go_on(casebook, Again((dir_a, dir_b), setups, wish, chosen, around_s), chair)
                 return
     with going_on_later(chair, f"nothing of this comparison is kept yet in {folder}"):
+        for one in (dir_a, dir_b):
+            recording_folder.check_folder(one)
         progress("pairing the recordings …")
         paired = two_folders.pair_folders(dir_a, dir_b)  # refuse before anything is made
         two_folders.check_tracks(paired, chosen)
+        _tell_beside(folder, paired.pairs[0], (dir_a, dir_b), as_json)
         unread = [path for one in (dir_a, dir_b) for path in strays.tell_unread(one, as_json)]
         left = strays.without_partner((*paired.left_a, *paired.left_b))
         if not strays.agreed(left, "Go on without them?", yes, as_json):
@@ -105,6 +124,21 @@ def compare(
         if not as_json:
             tell(made, hint)
         seal_and_listen(casebook, made.plan, chair, lambda seal: document(made, seal, folder) | {"not_read": unread})
+
+
+def _tell_beside(folder: Path, pair: Pair, dirs: tuple[Path, Path], as_json: bool) -> None:
+    """Say where the same recordings are compared already, if a casebook beside this one holds them."""
+    found = beside.holding(folder.resolve().parent, (reading.sha256(pair.a), reading.sha256(pair.b)))
+    if found is None or found[0].casebook == folder.resolve():
+        return
+    hint = f"earwitness --casebook {quote(str(found[0].casebook))}"
+    both = shlex.join(map(str, dirs))
+    say(
+        f"These recordings stand in the casebook {found[0].casebook} already, as {found[0].setup!r} and "
+        f"{found[1].setup!r}. To go on there, first for each folder: {hint} setup relink DIR; and then: "
+        f"{hint} compare {both}",
+        as_json,
+    )
 
 
 def _typed(ctx: click.Context) -> str:

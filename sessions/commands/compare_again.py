@@ -43,12 +43,13 @@ def go_on(casebook: Casebook, asked: Again, chair: Chair) -> None:
             strays.tell_unread(folder, chair.as_json)
         for line in strays.without_partner((*paired.left_a, *paired.left_b)):
             say(line, chair.as_json)
-        new = [pair for pair in paired.pairs if track_name(pair.a) in asked.lags_s]
+        wanted = {*asked.lags_s}
+        if asked.wish.accepted:
+            wanted |= resumed_comparison.given_away(casebook, asked.setups).keys()
+        new = [pair for pair in paired.pairs if track_name(pair.a) in wanted]
         _check_the_rest(casebook, asked, {track_name(pair.a) for pair in new}, chair.hint)
         rest = replace(paired, pairs=tuple(pair for pair in paired.pairs if pair not in new))
-        for pair in rest.pairs:
-            progress(f"looking why {pair.name} is left out …")
-        left_out = resumed_comparison.why_left_out(casebook, asked.setups, rest, chair.again, chair.hint)
+        left_out = resumed_comparison.why_left_out(casebook, asked.setups, rest, chair.again, chair.hint, progress)
     if not chair.as_json:
         tell_left_out(left_out)
     sealed = resumed_comparison.sealed(casebook, asked.setups, asked.wish)

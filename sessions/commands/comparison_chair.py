@@ -18,7 +18,7 @@ from ..plans import next_steps, overview, seals
 from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
 from . import asked_device, seal
-from .context import NOT_PRIVATE, Context, give, say
+from .context import NOT_PRIVATE, Context, confirmed, give, say
 
 
 @dataclass(frozen=True)
@@ -58,9 +58,12 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
             f"{chair.folder}, with the draft {made.name}; next: {step.command(hint)}"
         )
     with going_on_later(chair, f"the draft {made.name} is kept in {chair.folder}, not sealed"):
-        sealing = chair.yes or click.confirm("Seal this plan?", default=True, err=as_json)
+        sealing = chair.yes or confirmed("Seal this plan?", default=True, as_json=as_json)
     if not sealing:
-        say(f"Not sealed. The draft is kept ({hint} plan show {name}); to seal it: {hint} seal {name}", as_json)
+        say(
+            f"Not sealed. The draft is kept; to see it: {hint} plan show {name}; to seal it: {hint} seal {name}",
+            as_json,
+        )
         return
     sealed = seals.seal(casebook, made.name)
     if as_json:

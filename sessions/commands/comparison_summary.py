@@ -18,7 +18,7 @@ from .match_summary import tell_sheet
 def tell(made: two_folders.Comparison, hint: str) -> None:
     """What was made of the two folders, in words."""
     for pair in made.pairs:
-        note = "" if pair.by == "name" else f"  (paired by content with {pair.b.name})"
+        note = "" if pair.by == "name" or pair.a.stem == pair.b.stem else f"  (paired by content with {pair.b.name})"
         say(f"track {pair.name}{note}")
     for name, laid in made.laid.items():
         say(f"{name}: {described(laid, name, made.setups[1], hint)}")

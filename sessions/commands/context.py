@@ -28,7 +28,10 @@ NOT_PRIVATE = (
     "secrets. Keep the folder on a drive that can, or to yourself."
 )
 WIDEST = 100  # columns in which sentences are still read with ease
-COMMAND_AT_END = re.compile(r": (earwitness (?:(?!\. ).)+)$")
+COMMAND = re.compile(
+    r"""(?P<lead>:|\bsee)[ ](?P<words>earwitness[ ](?:'[^']*'|"[^"]*"|[^'"])+?)(?:$|\.$|;[ ]|\.[ ](?=[A-Z]))""",
+    re.VERBOSE,
+)
 COLUMNS = re.compile(r"\S  +\S")
 LAST_GAP = re.compile(r".*\S  +(?=\S)")
 DEEPEST = 24  # columns by which what is broken off a row of columns is set in at most
@@ -68,14 +71,28 @@ def json_option(function: Any) -> Any:
     return click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout.")(function)
 
 
-def say(text: str, as_json: bool = False) -> None:
+def say(text: str, as_json: bool = False, *, whole: bool = False) -> None:
     """A line for people: on stdout, or on stderr where stdout belongs to a JSON document.
 
-    On a terminal sentences are broken between words; in a pipe nothing is broken. What a terminal would obey is
-    written out.
+    On a terminal sentences are broken between words, unless the line is to stay `whole`; in a pipe nothing is broken.
+    What a terminal would obey is written out.
     """
     stream, said = sys.stderr if as_json else sys.stdout, plain(addressed(text))
-    click.echo(wrapped(said) if stream.isatty() else said, err=as_json)
+    click.echo(wrapped(said) if stream.isatty() and not whole else said, err=as_json)
+
+
+def confirmed(question: str, *, default: bool, as_json: bool) -> bool:
+    """The answer to a question of yes or no; asked again, with what can be typed, until it is one."""
+
+    def yes_or_no(text: str) -> bool:
+        answer = text.strip().casefold()
+        if answer not in ("y", "yes", "n", "no"):
+            raise click.UsageError("type y for yes or n for no")
+        return answer.startswith("y")
+
+    shown = f"{plain(question)} [{'Y/n' if default else 'y/N'}]"
+    usual = "y" if default else "n"
+    return bool(click.prompt(shown, default=usual, show_default=False, value_proc=yes_or_no, err=as_json))
 
 
 def draw(text: str, as_json: bool = False) -> None:
@@ -102,23 +119,25 @@ def columns() -> int:
 def wrapped(text: str) -> str:
     """Text as it stands in this terminal: sentences and rows of columns broken between words, drawings as they are.
 
-    What is broken off a row of columns is set in, below its last column where that is not far. A command at a
-    line's end stays whole, so that it can be copied; where it has no room it begins a line.
+    What is broken off a row of columns is set in, below its last column where that is not far. A command to type
+    ends its line, whole, so that it can be copied; where it has no room, or more is said after it, it has a line alone.
     """
     return "\n".join(row for line in text.split("\n") for row in _rows(line))
 
 
 def _rows(line: str) -> list[str]:
     width, said = columns(), line.lstrip(" ")
-    if len(line) <= width:
-        return [line]
     indent = line[: len(line) - len(said)]
+    command = None if COLUMNS.search(line) else COMMAND.search(said)
+    if len(line) <= width and (command is None or command.end("words") == len(said)):
+        return [line]
     if COLUMNS.search(line):
         return _broken(said, width, indent, _hanging(line, len(indent)))
-    command = COMMAND_AT_END.search(said)
-    if command is not None:
-        return [*_rows(f"{indent}{said[: command.start() + 1]}"), f"{indent}{command[1]}"]
-    return _broken(said, width, indent, indent)
+    if command is None:
+        return _broken(said, width, indent, indent)
+    rest = said[command.end() :]
+    told = [*_rows(f"{indent}{said[: command.end('lead')]}"), f"{indent}{command['words']}"]
+    return [*told, *(_rows(f"{indent}{rest}") if rest else [])]
 
 
 def _hanging(line: str, indented: int) -> str:
@@ -147,7 +166,7 @@ def give(document: Any) -> None:
 def progress(text: str) -> None:
     """A passing word on long work; quiet in a pipe."""
     if sys.stderr.isatty():
-        click.echo(plain(text), err=True)
+        click.echo(wrapped(plain(text)), err=True)
 
 
 def decimals(value: float | None, places: int, missing: str = "-") -> str:

@@ -10,6 +10,7 @@ import click
 from audio import track_time
 
 from ..casebook import documents
+from . import next_step
 from .context import Context, counted, give, json_option, progress, say
 
 if TYPE_CHECKING:
@@ -56,10 +57,11 @@ def giveaways(
             check = giveaway_check.check_mended(casebook, selection, sheets, polarity)
         else:
             check = giveaway_check.check(casebook, selection)
-    if as_json:
-        give(document_of(check) | ({"mended": [one.to_document() for one in mended]} if mending else {}))
-    else:
-        tell(check, mended, context.hint, real=real)
+        if as_json:
+            give(document_of(check) | ({"mended": [one.to_document() for one in mended]} if mending else {}))
+        else:
+            tell(check, mended, context.hint, real=real)
+        next_step.tell(casebook, context.hint, as_json)
     ctx.exit(0 if check.ok else 1)
 
 
@@ -88,11 +90,11 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend], hint: str, *, real
         matchable = sum((found.kind, found.unit) in MATCHED_ANEW and not found.mendable for found in check.findings)
         turned = any(found.mendable and found.kind == "polarity" for found in check.findings)
         ways = ((mendable, f"giveaways --mend{' --polarity' if turned else ''}"), (matchable, "match files"))
-        repairs = [f"To repair {some} of them: {hint} {way}." for some, way in ways if some]
+        repairs = [f"{some} of them: {hint} {way}" for some, way in ways if some]
         if real:
             say(f"{number}. What helps stands with each; or accept it in a plan with its reason: --accept KIND=WHY.")
         elif repairs:
-            say(" ".join([f"{number}.", *repairs]))
+            say(f"{number}. To repair {'; to repair '.join(repairs)}")
         else:
             say(f"{number}, none of which can be repaired here: leave those passages out, or bring other recordings.")
 

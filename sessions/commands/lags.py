@@ -120,12 +120,13 @@ def described(one: Alignment, track: str, setup: str, hint: str) -> str:
 
 def _rival(best: Fit, other: Fit, equals: int) -> str:
     """What there is to say of the lag that fits next best, and of how it is told from the best."""
-    at = f"at {other.lag_s:+.3f} s"
+    place = track_time.aside(other.lag_s)
+    at = place if place.startswith("at ") else f"at {place}"
     apart = told_apart(best, other)
     if apart is None:
         return f"it fits as well {at}" + (f" and at {equals - 1} other places" if equals > 1 else "")
     if apart == "coherence":
-        return f"next best {other.lag_s:+.3f} s (coherence {other.coherence:.2f})"
+        return f"next best {place} (coherence {other.coherence:.2f})"
     if apart == "ends":
         return f"the music repeats itself and is as alike {at}, but only here do the beginnings and the ends fit"
     silent = f"{other.missing_s - best.missing_s:.1f} s more of it would meet silence"

@@ -21,7 +21,7 @@ from ..listening.session import Session, begin
 from ..listening.write_queue import RETRY_S, WAITING
 from ..words import log
 from . import second_hand_prompt, waiting_plan
-from .context import Context, say
+from .context import Context, counted, say
 from .number_types import NumberRange
 
 if TYPE_CHECKING:
@@ -86,6 +86,24 @@ def run_session(
     session: Session, device: str | None, hint: str, *, cards: bool = False, level_dba: float | None = None
 ) -> bool:
     """Player, screen and trials, until all are answered or the listener stops; True when all are."""
+    try:
+        return _run(session, device, hint, cards=cards, level_dba=level_dba)
+    except KeyboardInterrupt as error:
+        raise click.Abort(f"stopped; {_so_far(session, device, hint)}") from error
+
+
+def _so_far(session: Session, device: str | None, hint: str) -> str:
+    """How many trials are answered, and how to go on."""
+    count = f"{session.answered} of {counted(session.plan.slots, 'trial')}"
+    if session.record.rehearsal is not None:
+        return f"after {count} of a rehearsal, which begins anew"
+    who = when_free(lambda: catalogue.find(session.casebook, Listener, session.record.listener_id)).name
+    on = f" --device {quote(device)}" if device else ""
+    listen_again = f"{hint} listen {quote(session.plan.name)} --listener {quote(who)}{on}"
+    return f"{count} are answered, and kept; to go on: {listen_again}"
+
+
+def _run(session: Session, device: str | None, hint: str, *, cards: bool, level_dba: float | None) -> bool:
     from audio.engine import device_clocks
     from audio.engine.interrupted import InterruptedPlayer
 

@@ -31,6 +31,10 @@ if TYPE_CHECKING:
     from audio.engine.recording import Recorder
 
 DONE, BAD_INPUT = 0, 2
+NO_CASEBOOK = (
+    "No casebook here. With a folder of recordings for each setup, begin with:\n  earwitness compare DIR_A DIR_B\n"
+    "To try it on made-up music:\n  earwitness demo\n\n"
+)
 ROOMS = ("sessions", "audio", "stats", "demo_tracks")
 
 # name: (module, what it does); the order is the order of the job
@@ -127,7 +131,7 @@ def _tell_where_it_stands(ctx: click.Context) -> None:
         try:
             find(None, Path.cwd())
         except SessionsError:
-            click.echo(ctx.get_help())
+            click.echo(NO_CASEBOOK + ctx.get_help())
             return
     command = JobGroup.get_command(earwitness, ctx, "status")
     assert command is not None

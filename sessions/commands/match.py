@@ -14,6 +14,7 @@ import click
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
+from . import next_step
 from .command_group import CommandGroup
 from .context import Context, give, json_option, progress, say
 from .curve_options import FILE_ZERO
@@ -67,16 +68,20 @@ def match_files(
     as_json: bool,
 ) -> None:
     """Bring recordings to equal loudness by attenuation, prepare them, and measure the prepared audio again."""
-    from ..preparation.match_files import make_match_sheet
+    from ..preparation.match_files import kept_rate, make_match_sheet
     from ..preparation.selection import select
 
     context: Context = ctx.obj
     _check_tolerance(tolerance)
     with context.open() as casebook:
         selection = select(casebook, setups, passages)
-        progress(f"matching {len(selection.setups)} setups on {len(selection.passages)} passages …")
-        sheet = make_match_sheet(casebook, selection, by=by, tolerance_lu=tolerance, rate_hz=rate)
-    _end(ctx, sheet, as_json)
+        kept = kept_rate(casebook, selection) if rate is None else None
+        sheet = make_match_sheet(
+            casebook, selection, by=by, tolerance_lu=tolerance, rate_hz=rate or kept, progress=progress
+        )
+        if kept:
+            say(f"Prepared at {kept} Hz, the rate chosen before for these setups; for another one: --rate HZ", as_json)
+        _end(ctx, casebook, sheet, as_json)
 
 
 @match.command("mic")
@@ -154,7 +159,7 @@ def match_mic(
             led=_leader(casebook, selection),
             progress=progress,
         )
-    _end(ctx, sheet, as_json)
+        _end(ctx, casebook, sheet, as_json)
 
 
 @match.command("volts")
@@ -200,7 +205,7 @@ def match_volts(
             given = volts.asked(selection, found, level, play, rate)
         before, after = given
         sheet = match_real_gear.by_voltmeter(casebook, selection, before, after, tolerance_db=tolerance, rate_hz=rate)
-    _end(ctx, sheet, as_json)
+        _end(ctx, casebook, sheet, as_json)
 
 
 @match.command("passages")
@@ -216,7 +221,7 @@ def match_passages(ctx: click.Context, setups: tuple[str, ...], passages: tuple[
     context: Context = ctx.obj
     with context.open() as casebook:
         sheet = match_real_gear.further_passages(casebook, select(casebook, setups, passages))
-    _end(ctx, sheet, as_json)
+        _end(ctx, casebook, sheet, as_json)
 
 
 def _calibration(path: Path | None, meaning: str | None, zero: Any) -> Any:
@@ -270,11 +275,12 @@ def _check_tolerance(tolerance: float) -> None:
         raise CatalogueError(f"--tolerance {tolerance:g} is out of range; give 0.01 to 3 LU, usually 0.1")
 
 
-def _end(ctx: click.Context, sheet: MatchSheet, as_json: bool) -> None:
+def _end(ctx: click.Context, casebook: Casebook, sheet: MatchSheet, as_json: bool) -> None:
     if as_json:
         give(sheet.to_document())
     else:
         tell_sheet(sheet)
+    next_step.tell(casebook, ctx.obj.hint, as_json)
     ctx.exit(0 if sheet.ok else 1)
 
 

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import sys
 from typing import TYPE_CHECKING
 
-from .context import counted, say, table
+from .context import columns, counted, say, table
 
 if TYPE_CHECKING:
     from ..preparation.match_evidence import MicrophoneEvidence
     from ..preparation.match_sheet import MatchSheet
 
+UNITS = (
+    "Before and after: loudness in LUFS (ITU-R BS.1770; 1 LU up is 1 dB louder). Gain: in dB. Peak: the highest point "
+    "of the sound afterwards, also between samples, in dBTP (0 is full scale)."
+)
 BY = {
     "bs1770": "loudness by ITU-R BS.1770",
     "a": "A-weighted level",
@@ -25,7 +30,6 @@ def tell_sheet(sheet: MatchSheet) -> None:
     if sheet.readings is not None:
         _tell_real(sheet)
         return
-    unit = "LUFS" if sheet.by == "bs1770" else "dB"
     rows = [
         [
             part.passage,
@@ -38,14 +42,29 @@ def tell_sheet(sheet: MatchSheet) -> None:
         for part in sheet.passages
         for own in part.setups
     ]
-    say(table(["passage", "setup", "LUFS before", "gain dB", "LUFS after", "dBTP after"], rows))
+    for line in _fitting(["passage", "setup", "before", "gain", "after", "peak"], rows):
+        say(line)
+    say(UNITS)
     worst = max(sheet.passages, key=lambda part: part.residual_lu)
     say(
-        f"Matched by {BY[sheet.by]} ({unit}). Largest mismatch left: {sheet.residual_lu:.3f} LU "
+        f"Matched by {BY[sheet.by]}. Largest mismatch left: {sheet.residual_lu:.3f} LU "
         f"(in {worst.passage}; ± {worst.uncertainty_lu:.2f} LU from moment to moment), "
         f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} LU."
     )
     _tell_balance(sheet)
+
+
+def _fitting(headings: list[str], rows: list[list[str]]) -> list[str]:
+    """A table whose rows fit the terminal: where names are too long, what stands first has a line above its rows."""
+    whole = table(headings, rows).split("\n")
+    if not sys.stdout.isatty() or max(map(len, whole)) <= columns():
+        return whole
+    inner = table(headings[1:], [row[1:] for row in rows]).split("\n")
+    lines = [f"  {inner[0]}"]
+    for number, (row, line) in enumerate(zip(rows, inner[1:], strict=True)):
+        lines += [f"{row[0]}:"] if number == 0 or rows[number - 1][0] != row[0] else []
+        lines.append(f"  {line}")
+    return lines
 
 
 def _tell_real(sheet: MatchSheet) -> None:

@@ -17,7 +17,7 @@ from ..casebook.catalogue import Passage, Setup, Track
 from ..errors import CatalogueError
 from ..plans import overview
 from ..preparation import passage_proposals, track_alignment
-from . import status
+from . import next_step, status
 from .command_group import CommandGroup
 from .context import Context, give, json_option, progress, say
 from .moments import moments_of, of_words
@@ -56,7 +56,8 @@ def add(context: Context, track: str, start_s: float, end_s: float, name: str, n
             name or passage_proposals.free_name(casebook, music.name),
             note,
         )
-    _tell(row, as_json)
+        _tell(row, as_json)
+        next_step.tell(casebook, context.hint, as_json)
 
 
 @passage.command("suggest")
@@ -102,8 +103,8 @@ def suggest(
             music += [] if row.id in around else [row]
             around.setdefault(row.id, []).extend(moments_s)
         looked_through = []
-        for row in music:
-            progress(f"listening through {row.name} …")
+        for number, row in enumerate(music, 1):
+            progress(f"track {number} of {len(music)}: listening through {row.name} …")
             try:
                 looked_through.append(passage_proposals.suggest(casebook, row, compared, count, around[row.id]))
             except CatalogueError as error:
@@ -118,6 +119,7 @@ def suggest(
             say(f"Picture: {picture}", as_json)
         if keep:
             _tell_added(passage_proposals.add(casebook, found), as_json)
+            next_step.tell(casebook, context.hint, as_json)
             return
     if as_json:
         give({"passages": [part.to_document() for part in found]})

@@ -15,8 +15,7 @@ from ..errors import CatalogueError
 from ..plans import catalogue_edits, dependents
 from ..plans.dependents import Dependents
 from .command_group import CommandGroup
-from .context import Context, give, json_option, say
-from .plain_text import plain
+from .context import Context, confirmed, give, json_option, say
 
 yes_option = click.option("--yes", is_flag=True, help="Do it without being asked.")
 
@@ -50,7 +49,7 @@ def agreed(question: str, sentences: list[str], yes: bool, as_json: bool) -> boo
     say("With it goes:", as_json)
     for line in sentences:
         say(f"  {line}", as_json)
-    return click.confirm(plain(question), default=False, err=as_json)
+    return confirmed(question, default=False, as_json=as_json)
 
 
 def _tell(what: str, sentences: list[str], done: bool, as_json: bool) -> None:

@@ -100,7 +100,7 @@ def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str]
     for note in notes:
         say(note, as_json)
     say(PUBLISH, as_json)
-    say(f"  {end_sentences.post(sealed)}", as_json)
+    say(f"  {end_sentences.post(sealed)}", as_json, whole=True)
     say(f"Note where it stands: {hint} witness {quote(name)} --by WHERE", as_json)
 
 

@@ -11,15 +11,17 @@ import click
 
 from ..casebook import catalogue, moved_recordings, playback_chain
 from ..casebook.catalogue import Setup
+from ..casebook.moved_recordings import Moved
 from ..casebook.playback_chain import How, PlaybackChain
+from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..plans import overview
 from ..plans.standings import SetupStanding
 from ..preparation import recording_folder
-from . import asked_device, status, strays
+from . import asked_device, next_step, status, strays
 from .catalogue import described, tell
 from .command_group import CommandGroup
-from .context import Context, counted, give, json_option, say
+from .context import Context, counted, give, json_option, progress, say
 from .lags import settle
 from .number_types import NUMBER, WholeRange
 from .setup_fact import fact
@@ -95,6 +97,8 @@ def add_setup(
         raise CatalogueError("a setup is heard through recordings (--from) or as real gear (--route), not both")
     with context.open() as casebook:
         made = catalogue.new_setup(casebook, name, note, chain)
+        if folder:
+            progress(f"reading the recordings in {folder}, and laying them against those of other setups …")
         added = recording_folder.collect(casebook, made, folder) if folder else []
         unread = strays.tell_unread(folder, as_json) if folder else []
         if not strays.agreed(
@@ -106,27 +110,28 @@ def add_setup(
             catalogue.keep(casebook, made)
             recording_folder.keep(casebook, added)
         settle(casebook, [one.track for one in added], context.hint, as_json)
-    stated = None if chain is None else chain.to_document()
-    asked = [] if chain is None else asked_device.of_chain(chain)
-    if as_json:
-        give(
-            {
-                "setup": made.name,
-                "id": made.id,
-                "recordings": [one.track.name for one in added],
-                "chain": stated,
-                "not_read": unread,
-                "checked": asked,
-            }
-        )
-    more = f" with {counted(len(added), 'recording')}" if added else ""
-    if chain:
-        more = f": {playback_chain.described(chain)}"
-    say(f"Setup {name!r} added{more}.", as_json)
-    if chain:
-        for line in asked:
-            say(line, as_json)
-        say(CAUTION, as_json)
+        stated = None if chain is None else chain.to_document()
+        asked = [] if chain is None else asked_device.of_chain(chain)
+        if as_json:
+            give(
+                {
+                    "setup": made.name,
+                    "id": made.id,
+                    "recordings": [one.track.name for one in added],
+                    "chain": stated,
+                    "not_read": unread,
+                    "checked": asked,
+                }
+            )
+        more = f" with {counted(len(added), 'recording')}" if added else ""
+        if chain:
+            more = f": {playback_chain.described(chain)}"
+        say(f"Setup {name!r} added{more}.", as_json)
+        if chain:
+            for line in asked:
+                say(line, as_json)
+            say(CAUTION, as_json)
+        next_step.tell(casebook, context.hint, as_json)
 
 
 @setup.command("relink")
@@ -141,16 +146,22 @@ def relink(context: Context, folder: Path, as_json: bool) -> None:
     with context.open() as casebook:
         lost = moved_recordings.found_in(folder, moved_recordings.missing(casebook))
         moved_recordings.keep(casebook, lost)
+        _tell_relinked(casebook, folder, lost, context.hint, as_json)
+
+
+def _tell_relinked(casebook: Casebook, folder: Path, lost: list[Moved], hint: str, as_json: bool) -> None:
     gone = [str(one.was) for one in lost if one.now is None]
     if as_json:
         there = [{"was": str(one.was), "now": str(one.now)} for one in lost if one.now is not None]
         give({"moved": there, "missing": gone})
     if not lost:
         say("All recordings are where they were.", as_json)
+        next_step.tell(casebook, hint, as_json)
         return
     say(f"{counted(len(lost) - len(gone), 'file')} found again in {folder}.", as_json)
     for path in gone:
         say(f"  not there: {path}", as_json)
+    next_step.tell(casebook, hint, as_json)
     if gone:
         sys.exit(1)
 

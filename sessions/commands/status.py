@@ -55,7 +55,8 @@ def tell(casebook: Casebook, hint: str, as_json: bool) -> None:
     _section("Setups", [_setup_line(setup) for setup in stands.setups])
     _section("Passages", passage_lines(stands.passages))
     _section("Plans", [line for plan in stands.plans for line in plan_lines(plan)])
-    _section("Left out", [_left_out_line(one) for one in stands.left_out])
+    left_out = [_left_out_line(one) for one in stands.left_out]
+    _section("Left out", [*left_out, *_explained(left_out)])
     _section("Waiting", [f"{step.what}: {step.command(hint)}" for step in steps[1:]])
     say(f"\nNext, {steps[0].what}:\n  {steps[0].command(hint)}")
 
@@ -110,6 +111,15 @@ def _left_out_line(one: LeftOutStanding) -> str:
     to_type = "" if one.again in told or ": earwitness " in told else f"; to look at it again: {one.again}"
     what = one.track if one.whole else f"a moment of {one.track}"
     return f"{what}: {told}{to_type}"
+
+
+def _explained(lines: list[str]) -> list[str]:
+    """What a number that some lines name means."""
+    if not any("coherence" in line for line in lines):
+        return []
+    from .lags import COHERENCE  # it loads arithmetic: only where it is needed
+
+    return [COHERENCE]
 
 
 def match_words(one: PassageStanding) -> str:

@@ -10,14 +10,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from shlex import quote
 
-import click
-
 from ..casebook import catalogue, near_names, recordings
 from ..casebook.catalogue import Setup, Track
 from ..casebook.store import Casebook
 from ..preparation import recording_folder, unread_files
 from ..preparation.recording_folder import Collected
-from .context import say
+from .context import confirmed, say
 
 
 def tell_unread(folder: Path, as_json: bool) -> list[str]:
@@ -66,4 +64,4 @@ def agreed(sentences: Sequence[str], question: str, yes: bool, as_json: bool) ->
         say(line, as_json)
     if not sentences or yes or not sys.stdin.isatty():
         return True
-    return click.confirm(question, default=True, err=as_json)
+    return confirmed(question, default=True, as_json=as_json)

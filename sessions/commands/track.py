@@ -7,6 +7,7 @@ import click
 from ..casebook import alignments, catalogue, recordings
 from ..casebook.catalogue import Setup, Track
 from ..preparation import track_alignment
+from . import next_step
 from .catalogue import track
 from .context import Context, give, json_option, say
 from .lags import COHERENCE, described, document_of, lag_of
@@ -31,14 +32,16 @@ def align(context: Context, name: str, lags: tuple[str, ...], as_json: bool) -> 
         names = catalogue.names(casebook, Setup)
         of_file = {each.id: names[each.setup_id] for each in files if each.setup_id is not None}
         laid = {of_file[each]: one for each, one in alignments.in_force(casebook, files).items()}
-    if as_json:
-        give({"track": music.name, "laid": {setup: document_of(one) for setup, one in laid.items()}})
-    for setup, one in laid.items():
-        say(described(one, music.name, setup, context.hint), as_json)
-    if any(one.best for one in laid.values()):
-        say(COHERENCE, as_json)
-    if not laid:
-        say(f"{music.name!r} has no two recordings to lay against one another.", as_json)
+        if as_json:
+            give({"track": music.name, "laid": {setup: document_of(one) for setup, one in laid.items()}})
+        for setup, one in laid.items():
+            say(described(one, music.name, setup, context.hint), as_json)
+        if any(one.best for one in laid.values()):
+            say(COHERENCE, as_json)
+        if not laid:
+            say(f"{music.name!r} has no two recordings to lay against one another.", as_json)
+        if lags:
+            next_step.tell(casebook, context.hint, as_json)
 
 
 COMMANDS = {"track": track}

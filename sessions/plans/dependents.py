@@ -163,8 +163,8 @@ def check_unsealed(casebook: Casebook, entry: Setup | Passage | Listener, instea
         if any(part.id == entry.id for part in parts):
             what = type(entry).__name__.lower()
             raise CatalogueError(
-                f"{what} {entry.name!r} stands in the sealed plan {plan.name!r} and stays as it is; {instead} (a plan "
-                f"that is given up is closed: earwitness plan close {quote(plan.name)} --why TEXT)"
+                f"{what} {entry.name!r} stands in the sealed plan {plan.name!r} and stays as it is; {instead}; a plan "
+                f"that is given up is closed: earwitness plan close {quote(plan.name)} --why TEXT"
             )
 
 

@@ -79,7 +79,7 @@ def _planning(stands: Overview) -> list[Step]:
 def _of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
     if plan.state == DRAFT:
         evidence = _lacking(stands, plan)
-        return [evidence] if evidence else [Step(f"draft {plan.name} is not sealed", ("seal", plan.name))]
+        return [evidence or Step(f"draft {plan.name} is not sealed", ("seal", plan.name)), *further(plan)]
     if plan.state == AWAITS_PHRASE:
         return [Step(f"{plan.name} awaits words from somebody else", ("phrase", plan.name, "WORDS"))]
     if plan.missing_audio:
@@ -93,6 +93,14 @@ def _of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
         for one in plan.listeners
         if not one.complete
     ]
+
+
+def further(plan: PlanStanding) -> list[Step]:
+    """What takes passages into a draft that were added after it was written."""
+    if not plan.further:
+        return []
+    what = f"{', '.join(plan.further)} {'is' if len(plan.further) == 1 else 'are'} not in draft {plan.name}"
+    return [Step(what, ("edit", "draft", plan.name, "--all-passages"))]
 
 
 def _again(plan: PlanStanding) -> tuple[str, ...]:

@@ -14,11 +14,12 @@ from typing import NamedTuple
 from ..casebook import catalogue, catalogue_changes, left_out, playback_chain, session_rows, witness_rows, written_since
 from ..casebook.catalogue import Listener, Passage, Setup, Track
 from ..casebook.documents import Kept
+from ..casebook.left_out import Noted
 from ..casebook.store import Casebook
 from ..casebook.written_since import Added, WrittenSince
 from ..preparation import channel_balance
 from ..preparation.selection import Selection
-from . import check_notes, evidence_in_force, plan_rows, sealed_audio
+from . import check_notes, evidence_in_force, left_out_again, plan_rows, sealed_audio
 from .evidence_in_force import CheckedFinding, CheckSummary, SheetPassage, SheetSummary, Sources
 from .plan_rows import Draft, PlanSummary
 from .standings import (
@@ -125,17 +126,18 @@ def gather(casebook: Casebook) -> Overview:
         tuple(_passage(passage, names, called, evidence) for passage in passages),
         tuple(one.name for one in catalogue.everything(casebook, Listener)),
         _plans(casebook, setups, passages, evidence),
-        tuple(
-            LeftOutStanding(
-                one.left_out.track,
-                tuple(called[setup] for setup in one.setups),
-                one.left_out.why,
-                one.left_out.whole,
-                one.again,
-            )
-            for one in left_out.everything(casebook)
-        ),
+        tuple(_left_out(casebook, one, called, files) for one in left_out.everything(casebook)),
     )
+
+
+def _left_out(
+    casebook: Casebook, noted: Noted, called: Mapping[str, str], files: Mapping[str | None, Mapping[str, Added]]
+) -> LeftOutStanding:
+    names = tuple(called[setup] for setup in noted.setups)
+    first = [next(iter(files.get(setup, {}).values()), None) for setup in noted.setups]
+    folders = [None if one is None else one.path.resolve().parent for one in first]
+    told = left_out_again.pointed(noted, casebook.folder.resolve(), names, folders)
+    return LeftOutStanding(told.left_out.track, names, told.left_out.why, told.left_out.whole, told.again)
 
 
 def _files(casebook: Casebook) -> dict[str | None, dict[str, Added]]:
@@ -247,15 +249,14 @@ def _sealed(
         audio=audio[0],
         missing_audio=audio[1],
         matched_by=str(sealed.match.get("by", "")),
-        rate_hz=_asked_rate(sealed),
+        rate_hz=_one_rate(sealed),
     )
 
 
-def _asked_rate(sealed: PlanSummary) -> int:
-    """The rate at which all of a plan was prepared, if that was asked for: its passages are cut at another."""
+def _one_rate(sealed: PlanSummary) -> int:
+    """The rate at which all of a plan was prepared; 0 where its passages have rates of their own."""
     rates_hz = {int(passage["rate_hz"]) for passage in sealed.passages}
-    cut = {int(passage["cut"]["rate_hz"]) for passage in sealed.passages}
-    return rates_hz.pop() if len(rates_hz) == 1 and rates_hz != cut else 0
+    return rates_hz.pop() if len(rates_hz) == 1 else 0
 
 
 def _listeners(sealed: PlanSummary, progress: Mapping[str, session_rows.Progress]) -> tuple[ListenerProgress, ...]:
@@ -282,6 +283,7 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
         tuple(ListenerProgress(name, 0, wish.trials or 0, complete=False) for name in wish.listeners),
         (),
         tuple(_lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)),
+        further=tuple(one.name for one in passages if one not in stretches and one.added_at > at),
     )
 
 

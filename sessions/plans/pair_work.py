@@ -70,7 +70,10 @@ class PairWork:
 
         def look(one: tuple[pairing.Pair, Callable[[], Looked]]) -> tuple[TrackPair, Proposals]:
             pair, looked_at = one
-            self.progress(f"laying the recordings of {pair.name} against one another, and looking where they differ …")
+            self.progress(
+                f"track {looking.index(one) + 1} of {len(looking)}: laying the recordings of {pair.name} against one "
+                "another, and looking where they differ …"
+            )
             looked = looked_at()
             said_s = self.lags_s.get(looked.pair.track.name)
             if looked.pair.laid.settled:
@@ -102,10 +105,14 @@ class PairWork:
         most = max(MOST_PASSAGES, 1 + sum(bool(part.marks_s) for _, part in parts))
 
         def play(each: tuple[TrackPair, ProposedPassage]) -> Played:
-            self.progress(f"mending, matching and checking the passage of {each[0].track.name} …")
+            number = len(played) + next_ones.index(each) + 1
+            name = each[0].track.name
+            self.progress(f"passage {number} of {total}: mending, matching and checking that of {name} …")
             return self.begun[each[1]]()
 
         played: list[Played] = []
+        next_ones: list[tuple[TrackPair, ProposedPassage]] = []
+        total = min(most, len(parts))
         while parts and (wanted := most - len(played)) > 0:
             next_ones, parts = parts[:wanted], parts[wanted:]
             self._begin_playing(next_ones)

@@ -41,7 +41,10 @@ def made_before(casebook: Casebook, folder_a: Path, folder_b: Path) -> tuple[str
     named = (two_folders.setup_names(folder_a, folder_b), two_folders.plain_names(folder_a, folder_b))
     tried = {names: [catalogue.named(casebook, Setup, name) for name in names] for names in named}
     if not any(one for found in tried.values() for one in found):
-        return None
+        return _by_recordings(casebook, folder_a, folder_b)
+    renamed = _by_recordings(casebook, folder_a, folder_b)
+    if renamed is not None:
+        return renamed
     names, found = next((both for both in tried.items() if all(both[1])), (named[0], tried[named[0]]))
     for name, setup, folder in zip(names, found, (folder_a, folder_b), strict=True):
         if setup is None or not _is_from(casebook, setup, folder):
@@ -51,6 +54,14 @@ def made_before(casebook: Casebook, folder_a: Path, folder_b: Path) -> tuple[str
                 "another comparison; name a new place for it: earwitness --casebook NEW compare …"
             )
     return names
+
+
+def _by_recordings(casebook: Casebook, *folders: Path) -> tuple[str, str] | None:
+    """The setups whose recordings lie in these folders, whatever they are called; None if either has none."""
+    setups = [one for one in catalogue.everything(casebook, Setup) if not one.is_real]
+    found = [next((one.name for one in setups if _is_from(casebook, one, folder)), None) for folder in folders]
+    first, second = found
+    return (first, second) if first and second and first != second else None
 
 
 def _is_from(casebook: Casebook, setup: Setup, folder: Path) -> bool:
@@ -72,15 +83,21 @@ def not_compared(casebook: Casebook, setups: tuple[str, str], folder_a: Path, fo
 
 
 def why_left_out(
-    casebook: Casebook, setups: tuple[str, str], paired: pairing.Pairing, again: str, hint: str
+    casebook: Casebook,
+    setups: tuple[str, str],
+    paired: pairing.Pairing,
+    again: str,
+    hint: str,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> list[LeftOut]:
     """Why pairs of recordings are not in the comparison, as far as where they lie tells; it is noted for `status`.
 
     `again` is the command that compares the folders again, `hint` how a command names the casebook.
     """
-    found = []
-    for pair in paired.pairs:
+    found, told = [], given_away(casebook, setups)
+    for number, pair in enumerate(paired.pairs, 1):
         name = track_name(pair.a)
+        progress(f"track {number} of {len(paired.pairs)}: looking why {name} is left out …")
         try:
             track = catalogue.new_track(casebook, name)
             one, other = (
@@ -92,9 +109,14 @@ def why_left_out(
             files = " ".join(
                 f"--file {quote(f'{setup}={path}')}" for setup, path in zip(setups, (pair.a, pair.b), strict=True)
             )
+            before = told.get(name)
             why = (
-                "its recordings fit; it came later, or what would be played of it gave a setup away; to add it: "
-                f"{hint} track add {quote(name)} {files}"
+                before.left_out.why.replace(before.again, again)
+                if before
+                else (
+                    "its recordings fit; it came later, or what would be played of it gave a setup away; to add it: "
+                    f"{hint} track add {quote(name)} {files}"
+                )
             )
         except (AudioError, CatalogueError) as error:
             why = str(error)
@@ -102,6 +124,16 @@ def why_left_out(
     first, second = _both(casebook, setups)
     noted.keep(casebook, (first.id, second.id), [one.track for one in found], found, again)
     return found
+
+
+def given_away(casebook: Casebook, setups: tuple[str, str]) -> dict[str, noted.Noted]:
+    """What is noted of the tracks that were left out because what would be played of them gives a setup away."""
+    ids = tuple(setup.id for setup in _both(casebook, setups))
+    return {
+        one.left_out.track: one
+        for one in noted.everything(casebook)
+        if one.setups == ids and one.left_out.why.startswith(two_folders.GIVES_AWAY)
+    }
 
 
 def check_lags(casebook: Casebook, setups: tuple[str, str], lags_s: Mapping[str, float], hint: str) -> None:
@@ -160,11 +192,14 @@ def add(
             before = waiting.wish.passages  # none: all of them
             name = waiting.name
             passages = (*before, *asked.passages) if before else ()
-            drafting.redraft(casebook, waiting, replace(waiting.wish, passages=passages))
+            drafting.redraft(
+                casebook, waiting, replace(waiting.wish, passages=passages, accepted=_accepted(waiting, wish))
+            )
         draft = plan_rows.draft(casebook, name)
         assert draft is not None
         selection = select(casebook, draft.wish.setups, draft.wish.passages)
-        match_files.make_match_sheet(casebook, selection)  # one sheet and one check hold for all of a plan
+        rate_hz = match_files.kept_rate(casebook, selection)
+        match_files.make_match_sheet(casebook, selection, rate_hz=rate_hz)  # one sheet and check hold for all of a plan
         giveaway_check.check(casebook, selection)
         return _completed(casebook, name, progress)
 
@@ -212,6 +247,8 @@ def plan(
     """The draft that waits, or a new one where there is none that asks the same, with evidence that holds now."""
     waiting = _waiting(casebook, setups, wish)
     if waiting is not None:
+        if _accepted(waiting, wish) != waiting.wish.accepted:
+            drafting.redraft(casebook, waiting, replace(waiting.wish, accepted=_accepted(waiting, wish)))
         return _completed(casebook, waiting.name, progress)
     own = _drafts(casebook, setups)
     passages = own[-1].wish.passages if own else ()
@@ -228,6 +265,11 @@ def _waiting(casebook: Casebook, setups: tuple[str, str], wish: Wish) -> Draft |
     asked = wish.method, wish.listeners, wish.trials
     own = _drafts(casebook, setups)
     return next((one for one in reversed(own) if (one.wish.method, one.wish.listeners, one.wish.trials) == asked), None)
+
+
+def _accepted(waiting: Draft, wish: Wish) -> tuple[tuple[str, str], ...]:
+    """What a draft accepts, with what is accepted now: the reason given last counts."""
+    return tuple((dict(waiting.wish.accepted) | dict(wish.accepted)).items())
 
 
 def _completed(casebook: Casebook, name: str, progress: Callable[[str], None]) -> Plan:
@@ -251,6 +293,6 @@ def _complete(casebook: Casebook, name: str, progress: Callable[[str], None]) ->
         if lacking == "mend":
             mends.mend(casebook, selection)
         if lacking != "check":
-            match_files.make_match_sheet(casebook, selection)
+            match_files.make_match_sheet(casebook, selection, rate_hz=match_files.kept_rate(casebook, selection))
         if lacking != "match":
             giveaway_check.check(casebook, selection, mended=selection if lacking == "mend" else None)

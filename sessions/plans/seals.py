@@ -64,11 +64,7 @@ def seal(
         raise PlanError(_unknown("draft", name, plan_rows.draft_names(casebook)))
     reasons = void_reasons(plan)
     if reasons and not anyway:
-        match = "match files" if all(setup.chain is None for setup in plan.setups) else "match mic or match volts"
-        raise PlanError(
-            f"plan {plan.name!r} would be void: {'; '.join(reasons)}. Mend it ({match}, giveaways), accept a "
-            "giveaway in the plan with its reason, or seal it --anyway, knowing that its verdict will be void"
-        )
+        raise PlanError(f"plan {plan.name!r} would be void: {'; '.join(reasons)}. {_ways_out(plan)}")
     if await_phrase:
         plan = Plan({**plan.document, "rule": randomisation.PHRASE_RULE, "phrase": coin_phrase.AWAITED})
     if ask_second is not None:
@@ -77,6 +73,23 @@ def seal(
     check_document(plan.document)
     secret = secrets.token_bytes(32)
     return plan_rows.keep_sealed(casebook, plan, randomisation.seal(secret, plan.text), secret)
+
+
+def _ways_out(plan: Plan) -> str:
+    """What can be done about a draft that would be void, each with its whole command."""
+    files, name = all(setup.chain is None for setup in plan.setups), quote(plan.name)
+    setups = " ".join(f"--setup {quote(setup.name)}" for setup in plan.setups)
+    matches = ["match files"] if files else ["match mic --mic DEVICE:1", "match volts"]
+    ways = [f"{'or' if number else 'To match'} again: earwitness {one} {setups}" for number, one in enumerate(matches)]
+    return "; ".join(
+        [
+            *ways,
+            f"to look for giveaways{' and mend them' if files else ''}: "
+            f"earwitness giveaways {'--mend ' if files else ''}{setups}",
+            f"to accept one with its reason: earwitness edit draft {name} --accept KIND=WHY",
+            f"to seal it all the same, void: earwitness seal {name} --anyway",
+        ]
+    )
 
 
 def sealed_plan(casebook: Casebook, name: str) -> SealedPlan:

@@ -107,7 +107,9 @@ class PlanStanding:
     matched_by
         What a sealed plan's setups were matched by.
     rate_hz
-        At which all of a sealed plan was prepared, where that is another rate than its passages are cut at, or 0.
+        At which all of a sealed plan was prepared; 0 where its passages have rates of their own.
+    further
+        Passages that were added after a draft was written, and are not in it.
     """
 
     name: str
@@ -124,6 +126,7 @@ class PlanStanding:
     missing_audio: int = 0
     matched_by: str = ""
     rate_hz: int = 0
+    further: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

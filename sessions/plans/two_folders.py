@@ -18,15 +18,17 @@ from ..casebook.near_names import unknown
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..preparation import giveaway_check, match_sheet, mends
-from ..preparation.giveaway_check import GiveawayCheck
+from ..preparation.giveaway_check import Giveaway, GiveawayCheck
 from ..preparation.match_sheet import DEFAULT_TOLERANCE_LU, MatchSheet
 from ..preparation.mends import PassageMend
 from ..preparation.passage_proposals import ProposedPassage
 from ..preparation.recording_folder import audio_files, track_name
 from ..preparation.selection import Selection
 from . import drafting, plan_rows
-from .pair_work import Choose, PairWork
+from .pair_work import Choose, PairWork, Played
 from .plan import Plan
+
+GIVES_AWAY = "what would be played gives a setup away: "
 
 
 @dataclass(frozen=True)
@@ -99,6 +101,19 @@ def _apart(first: str, second: str) -> tuple[str, str]:
     return (first, second) if first != second else (f"{first} A", f"{second} B")
 
 
+def _telling(one: Played, wish: plan_rows.Wish) -> list[Giveaway]:
+    """What of a passage gives a setup away, and nobody accepted."""
+    accepted = {kind for kind, _ in wish.accepted}
+    return [found for found in one.prepared.found if found.kind not in accepted]
+
+
+def _given_away(one: Played, found: Sequence[Giveaway], again: str) -> LeftOut:
+    kinds = " ".join(f"--accept {kind}=WHY" for kind in dict.fromkeys(giveaway.kind for giveaway in found))
+    what = "; ".join(giveaway.what for giveaway in found)
+    why = f"{GIVES_AWAY}{what}; to hear it all the same, with your reason in place of WHY: {again} {kinds}"
+    return LeftOut(one.proposal.track.name, why)
+
+
 def prepare(
     casebook: Casebook,
     folder_a: Path,
@@ -163,11 +178,9 @@ def prepare(
         raise CatalogueError(
             "no pair of recordings can be compared: " + "; ".join(f"{one.track}: {one.why}" for one in left_out)
         )
-    clean = [one for one in played if not one.prepared.found]
+    clean = [one for one in played if not _telling(one, wish)]
     if clean:  # else it is something about the setups, which is for people to decide
-        for one in (one for one in played if one.prepared.found):
-            what = "; ".join(found.what for found in one.prepared.found)
-            left_out.append(LeftOut(one.proposal.track.name, f"what would be played gives a setup away: {what}"))
+        left_out += [_given_away(one, _telling(one, wish), again) for one in played if one not in clean]
         played = clean
     gone = {one.track for one in left_out if one.whole} - {one.proposal.track.name for one in played}
     tracks = [one for one in tracks if one[0].track.name not in gone]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import asdict
 from itertools import combinations
 from pathlib import Path
@@ -14,14 +14,14 @@ from audio.giveaways.level_cues import Balance
 from audio.levels.weighting import BY, By
 from audio.mend import Mend
 
-from ..casebook import catalogue
-from ..casebook.catalogue import Passage, Setup
+from ..casebook import catalogue, recordings
+from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import match_sheet, mends, passage_audio, prepared_audio, track_alignment
 from .channel_balance import PairBalance
 from .match_evidence import PairUncertainty
-from .match_sheet import DEFAULT_TOLERANCE_LU, MatchedPassage, MatchedSetup, MatchSheet
+from .match_sheet import DEFAULT_TOLERANCE_LU, MatchedPassage, MatchedSetup, MatchSheet, PreparedPassage
 from .passage_audio import Source
 from .selection import Selection, check_recordings
 
@@ -33,8 +33,14 @@ def make_match_sheet(
     by: By = "bs1770",
     tolerance_lu: float = DEFAULT_TOLERANCE_LU,
     rate_hz: int | None = None,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> MatchSheet:
     """Match the setups on every passage, prepare the audio, measure it again, and keep the sheet.
+
+    Parameters
+    ----------
+    progress
+        Called with each step, for a progress line.
 
     Raises
     ------
@@ -44,13 +50,37 @@ def make_match_sheet(
     check_recordings(selection, "match files")
     track_alignment.ensure(casebook, [passage.track_id for passage in selection.passages])
     matched = []
-    for passage in selection.passages:
+    for number, passage in enumerate(selection.passages, 1):
+        progress(f"passage {number} of {len(selection.passages)}: matching {passage.name} …")
         sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
         repairs = mends.in_force(casebook, selection.setups, passage)
         matched.append(match_passage(passage, sources, repairs, casebook.prepared, by=by, rate_hz=rate_hz))
     sheet = MatchSheet(by, tolerance_lu, tuple(matched))
     match_sheet.keep(casebook, sheet)
     return sheet
+
+
+def kept_rate(casebook: Casebook, selection: Selection) -> int | None:
+    """The rate, in Hz, that was chosen when some of these setups were matched last; None where their own was taken.
+
+    It was chosen for the device that will play them.
+    """
+    setups = {setup.id for setup in selection.setups}
+    tracks = {passage.id: passage.track_id for passage in catalogue.everything(casebook, Passage)}
+    for kept in match_sheet.newest_first(casebook):
+        parts = [part.prepared for part in kept.record.passages]
+        parts = [one for one in parts if len(setups & {file.setup for file in one.setups}) > 1]
+        if parts and kept.record.readings is None:
+            prepared_hz = {one.rate_hz for one in parts}
+            own_hz = {_own_rate(casebook, tracks[one.passage], one) for one in parts if one.passage in tracks}
+            return prepared_hz.pop() if len(prepared_hz) == 1 and own_hz and own_hz != prepared_hz else None
+    return None
+
+
+def _own_rate(casebook: Casebook, track_id: str, one: PreparedPassage) -> int:
+    """The rate at which a passage is prepared where none is asked for: the highest of its recordings."""
+    of_track = recordings.of_track(casebook, catalogue.find(casebook, Track, track_id))
+    return max(each.rate_hz for each in of_track if each.setup_id in {file.setup for file in one.setups})
 
 
 def match_again(casebook: Casebook, selection: Selection, sheet: MatchSheet) -> MatchSheet:

@@ -65,7 +65,8 @@ class ProposedPassage:
     @property
     def what(self) -> str:
         """What it was chosen by, in words."""
-        differ = f"loudness patterns differ by {self.difference_sone:.1f} of {self.loudness_sone:.0f} sone on average"
+        by = f"{self.difference_sone:.1f} of {self.loudness_sone:.0f} sone"
+        differ = f"their loudness to the ear differs by {by} on average"
         if not self.marks_s:
             return differ
         marks = " and ".join(track_time.told(mark_s) for mark_s in self.marks_s)
@@ -197,7 +198,7 @@ def propose(
             parts[source.setup.name] = audio.passages.FilePart(source.path, start, mend)
         wish = Wish(count, around_s=tuple(each - start_s for each in around_s if start_s <= each <= end_s))
         try:
-            found.append((start - spans[0][0], audio.passages.survey_files(parts, frames, rate_hz, wish)))
+            found.append((start - spans[0][0], frames, audio.passages.survey_files(parts, frames, rate_hz, wish)))
         except PassageError:  # a silent piece, where another sounds
             if (start, frames) == spans[-1] and not found:
                 raise

@@ -113,7 +113,7 @@ def sounds(casebook: Casebook, passage: str, sealed: Sequence[SealedFile], sheet
     if len({sound.shape for sound in played}) != 1 or len(rates) != 1:
         raise ListenError(
             f"the prepared files of passage {passage!r} are not equally long, or differ in rate or channels; "
-            "prepare them together (earwitness match files) and seal a new plan"
+            "prepare them together and seal a new plan: earwitness match files"
         )
     return np.stack(played)
 

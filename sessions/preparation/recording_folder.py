@@ -10,6 +10,7 @@ from pathlib import Path
 from ..casebook import alignments, catalogue, recordings
 from ..casebook.alignments import Alignment
 from ..casebook.catalogue import Setup, Track
+from ..casebook.near_names import meant
 from ..casebook.recordings import Recording
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
@@ -41,8 +42,7 @@ def audio_files(folder: Path) -> list[Path]:
     CatalogueError
         If the folder is missing, not a folder, or holds none.
     """
-    if not folder.is_dir():
-        raise CatalogueError(f"no folder {folder}; name the folder that holds the recordings")
+    check_folder(folder)
     found = sorted(
         path for path in folder.iterdir() if path.suffix.lower() in SUFFIXES and not path.name.startswith(".")
     )
@@ -52,6 +52,22 @@ def audio_files(folder: Path) -> list[Path]:
             f"no audio files in {folder}; WAV, AIFF, FLAC, Ogg and MP3 are read" + (f"; {unread}" if unread else "")
         )
     return found
+
+
+def check_folder(folder: Path) -> None:
+    """Nothing, if there is such a folder.
+
+    Raises
+    ------
+    CatalogueError
+        If there is none; a folder beside it that is called nearly so is named.
+    """
+    if folder.is_dir():
+        return
+    beside = [one.name for one in folder.parent.iterdir() if one.is_dir()] if folder.parent.is_dir() else []
+    near = meant(folder.name, sorted(beside))
+    asked = f"; did you mean {str(folder.parent / near)!r}?" if near else "; name the folder that holds the recordings"
+    raise CatalogueError(f"no folder {folder}{asked}")
 
 
 def unread_in(folder: Path) -> tuple[Path, ...]:

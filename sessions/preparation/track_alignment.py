@@ -8,6 +8,7 @@ from itertools import pairwise
 from pathlib import Path
 from shlex import quote
 
+from audio import track_time
 from audio.alignment import movements
 from audio.alignment import track as track_audio
 from audio.errors import MeasureError, SilentError
@@ -42,7 +43,7 @@ class Question:
     def sentence(self) -> str:
         """The question in one line."""
         told = self.lags_s[:MOST_TOLD]
-        lags = f"{', '.join(f'{lag_s:+.3f} s' for lag_s in told[:-1])} or {told[-1]:+.3f} s late in {self.track!r}"
+        lags = f"{', '.join(map(track_time.aside, told[:-1]))} or {track_time.aside(told[-1])} in {self.track!r}"
         more = self.more(MOST_TOLD)
         return (
             f"{self.setup!r} may lie {lags}{f' ({more})' if more else ''}: the music repeats itself, and "
@@ -57,7 +58,7 @@ class Question:
 
     def options(self, name: str) -> str:
         """The option that answers it, with the other values that it may have; a program takes the first as it is."""
-        first, *others = self.lags_s[:MOST_TOLD]
+        first, *others = (round(lag_s, 3) + 0.0 for lag_s in self.lags_s[:MOST_TOLD])  # without a minus before zero
         more = self.more(MOST_TOLD)
         rest = f"{' or '.join(f'{lag_s:.3f}' for lag_s in others)}{f', {more}' if more else ''}"
         return f"--lag {quote(f'{name}={first:.3f}')} (or {rest})"

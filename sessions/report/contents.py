@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from audio.errors import MeasureError
 
-from ..casebook import catalogue, session_ends, witness_rows
+from ..casebook import catalogue, left_out, session_ends, witness_rows
 from ..casebook.catalogue import Setup
 from ..casebook.session_ends import ShownEnd
 from ..casebook.store import Casebook
@@ -85,6 +85,7 @@ class Part:
     measured: Measured
     rehearsal: bool = False
     witnessed: Witnessed | None = None
+    left_out: Sequence[str] = ()
 
     @property
     def headline(self) -> str:
@@ -172,6 +173,13 @@ def _in_words(judged: Verdict) -> list[str]:
     )
 
 
+def _left_out(casebook: Casebook, plan: Plan) -> list[str]:
+    """The tracks that `compare` left out of what the plan's setups play, as it found them last."""
+    setups = {setup.id for setup in plan.setups}
+    whole = (one for one in left_out.everything(casebook) if one.left_out.whole and set(one.setups) <= setups)
+    return sorted({one.left_out.track for one in whole})
+
+
 def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
     plan = bare.plan
     return replace(
@@ -180,6 +188,7 @@ def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
         sheet=match_sheet.of_hash(casebook, plan.match.sheet),
         mends=_mends(casebook, plan),
         lags=chosen_lags.sentences(casebook, plan),
+        left_out=_left_out(casebook, plan),
         notes=check_notes.of_plan(casebook, plan),
         measured=Measured([], []) if bare.rehearsal else measured(tuple(setup.id for setup in plan.setups)),
     )

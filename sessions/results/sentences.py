@@ -54,7 +54,7 @@ def planned(plan: Plan) -> list[str]:
         lines.append(f"Shown if {plan.criterion} or more of {plan.total_trials} are {counted} (alpha {alpha}{ties}).")
     if plan.sequential is None and isfinite(float(plan.power)):
         of = f", {plan.document['power_of']}" if "power_of" in plan.document else ""
-        lines.append(f"If {_effect(plan)}, this finds it with power {plan.power}{of}.")
+        lines.append(f"If {_effect(plan)}, this finds it with probability {float(plan.power):.2f}{of}.")
     if plan.earlier:
         others = ", ".join(one.name for one in plan.earlier)
         lines.append(f"All this is said of the plan by itself; it is judged together with {others}.")

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audio import track_picture
+from audio import surveys, track_picture
 from audio.curves import picture
 from audio.passages import Proposal, Survey
 from audio.track_picture import LookedThrough
@@ -50,3 +50,31 @@ def test_nothing_is_called_hatched_where_nothing_is() -> None:
     figure = drawn(())
     assert not picture.is_hatched(figure)
     assert "Hatched" not in picture.svg(figure)
+
+
+@pytest.mark.parametrize("skipped_s", [(10.0, 10.1), (10.0, 10.5), (9.9999999, 30.0)])
+def test_hatching_does_not_run_into_a_passage_beside_it(skipped_s: tuple[float, float]) -> None:
+    (hatched,) = [part for axes in drawn((skipped_s,)).axes for part in axes.patches if part.get_hatch()]  # type: ignore[attr-defined]
+    assert hatched.get_x() >= 10.0 - 1e-5  # where the proposal ends
+    assert hatched.get_x() + hatched.get_width() >= skipped_s[1] - 1e-9
+
+
+def test_between_two_pieces_only_what_neither_holds_is_out_of_step() -> None:
+    """It began at the last half second that the first piece was looked at, inside what is proposed of it."""
+    moments_s = np.arange(0, 20.3, 0.5)
+    flat = np.ones(len(moments_s))
+    piece = Survey((Proposal(480_000, 490_000, 3.0, 30.0),), moments_s, flat, flat, ())
+    frames = 970_000  # 20.208 s
+    whole = surveys.joined([(0, frames, piece), (1_000_000, frames, piece)], 48_000, 1)
+    assert whole.skipped_s == ((frames / 48_000, 1_000_000 / 48_000),)
+
+
+def test_the_kinds_of_passages_and_the_unit_are_explained() -> None:
+    moments_s = np.arange(0, LENGTH_S, 0.5)
+    both = (Proposal(0, 480_000, 3.0, 30.0), Proposal(960_000, 480_000, 2.0, 30.0, telling=False, marks_s=(25.0,)))
+    survey = Survey(both, moments_s, np.ones(120), np.zeros(120), ())
+    said = picture.svg(track_picture.tracks([LookedThrough("reel", survey, 0.0, 48_000)]))
+    assert "shaded, with unbroken edges: chosen because they differ most" in said
+    assert "white, with dashed edges: around a mark of yours" in said
+    assert "how loud something is to the ear" in said
+    assert "dashed" not in picture.svg(drawn(()))

@@ -111,6 +111,23 @@ def test_files_are_prepared_again_at_the_rate_of_the_device_for_all_setups(
     assert missing.is_file()
 
 
+def test_matching_again_keeps_the_rate_that_was_chosen_for_the_device(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plays(monkeypatch, 2, 48_000)
+    planned(book)
+    again = earwitness(book, "match", "files")
+    assert "Prepared at 48000 Hz, the rate chosen before for these setups; for another one: --rate HZ" in again.stdout
+    rates = {
+        one["prepared"]["rate_hz"]
+        for one in json.loads(earwitness(book, "match", "files", "--json").stdout)["passages"]
+    }
+    assert rates == {48_000}
+    own = json.loads(earwitness(book, "match", "files", "--rate", "44100", "--json").stdout)
+    assert {one["prepared"]["rate_hz"] for one in own["passages"]} == {44_100}
+    assert "the rate chosen before" not in earwitness(book, "match", "files").stdout
+
+
 def test_what_is_prepared_again_is_what_another_resampler_makes_of_it(
     book: Path, folders: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -135,7 +152,12 @@ def test_what_is_prepared_again_is_what_another_resampler_makes_of_it(
 @pytest.mark.parametrize(
     ("outputs", "rates_hz", "more", "says"),
     [
-        (2, (48_000,), (), "prepare it at a rate that it takes (earwitness --casebook {book} match files --rate 48000"),
+        (
+            2,
+            (48_000,),
+            (),
+            "to prepare it at a rate that it takes: earwitness --casebook {book} match files --rate 48000",
+        ),
         (1, (44_100,), (), "box has 1 output channels, but 2 are needed"),
         (2, (44_100,), ("--device", "kitchen"), "no sound device called 'kitchen'; there are: box"),
     ],

@@ -6,6 +6,7 @@ import io
 import json
 import re
 import shlex
+import shutil
 import sys
 from pathlib import Path
 
@@ -17,8 +18,10 @@ from audio.clip import Clip
 from audio.files import writing
 from audio.mend import Mend
 from sessions.casebook.alignments import Alignment
+from sessions.casebook.left_out import LeftOut, Noted
 from sessions.commands.giveaways import _repairs
 from sessions.commands.lags import described
+from sessions.plans.left_out_again import pointed
 from sessions.preparation.track_alignment import Question
 from tests import families
 from tests.command_line import Done, earwitness
@@ -73,9 +76,90 @@ def test_the_told_command_takes_in_the_loop_that_was_left_out(
     other = compared(book, folders, "--yes", "--lag", "a loop=-5")
     assert "track align 'a loop' --lag heath=-5.000" in other.stderr
     aligned = earwitness(book, "track", "align", "a loop", "--lag", "heath=-5")
-    assert "heath lies 5.000 s early (chosen by hand; coherence 1.00); it fits as well at -1.000 s" in aligned.stdout
+    assert (
+        "heath lies 5.000 s early (chosen by hand; coherence 1.00); it fits as well at 1.000 s early" in aligned.stdout
+    )
     refused = earwitness(book, "track", "align", "a loop", "--lag", "heath=-4.2")
     assert "do not fit at -4.200 s" in refused.stderr
+
+
+def test_status_tells_the_command_so_that_it_works_where_status_is_typed(
+    folders: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+    for folder, name in zip(folders, ("Größe & Klang (A+)", "Nebel, neu"), strict=True):
+        shutil.copytree(folder, tmp_path / "zwei" / name)
+    monkeypatch.chdir(tmp_path / "zwei")
+    named = Path("Größe & Klang (A+)"), Path("Nebel, neu")
+    made = compared(Path("buch"), named, "--accept", "noise-floor=it is recorded so", "--yes")
+    assert made.returncode == 0, made.stderr
+    book = tmp_path / "zwei" / "buch"
+    shutil.move(tmp_path / "zwei" / "Nebel, neu", tmp_path / "archiv")
+    monkeypatch.chdir(book)
+    assert earwitness(book, "setup", "relink", str(tmp_path / "archiv")).returncode == 0
+    (left,) = json.loads(earwitness(book, "status", "--json").stdout)["left_out"]
+    assert f"choose: {left['again']} --lag 'a loop=" in earwitness(book, "status").stdout
+    words = shlex.split(f"{left['again']} --lag 'a loop=-5.000'")
+    assert words[:3] == ["earwitness", "--casebook", str(book)]
+    assert str(tmp_path / "archiv") in words
+    taken_in = earwitness(book, *words[3:])
+    assert taken_in.returncode == 0, taken_in.stderr
+    assert "Left out" not in earwitness(book, "status").stdout
+
+
+def test_a_giveaway_that_cannot_be_mended_is_accepted_with_a_reason_as_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And then the folder gets another name: its recordings are known all the same."""
+    rng = np.random.default_rng(8)
+    for folder, gains in (("moor", [(1, 1), (1, 1)]), ("heath", [(1, 1), (1, 10 ** (-1.5 / 20))])):
+        (tmp_path / folder).mkdir()
+        for seed, (name, both) in enumerate(zip(("song", "tilted"), gains, strict=True), 2):
+            mono = families.played(families.score(np.random.default_rng(seed), 12.0), 12.0)
+            mono = families.equaliser(rng, mono) if folder == "heath" else mono
+            samples = np.column_stack([gain * mono for gain in both]) * 0.4 / np.abs(mono).max()
+            writing.write(tmp_path / folder / f"{name}.wav", Clip(samples, RATE_HZ))
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+    monkeypatch.chdir(tmp_path)
+    made = compared(Path("book"), (Path("moor"), Path("heath")), "--yes")
+    (left,) = [line for line in made.stdout.splitlines() if line.startswith("left out: tilted")]
+    told = re.search(r"with your reason in place of WHY: (earwitness .* --accept channel-level=WHY)$", left)
+    assert told is not None, left
+    assert earwitness(Path("book"), "report", "--out", "told.html").returncode == 0
+    assert "left out of the comparison: tilted." in Path("told.html").read_text(encoding="utf-8")
+    assert left.removeprefix("left out: ").partition("; to hear")[0] in earwitness(Path("book"), "status").stdout
+    words = shlex.split(told[1].replace("WHY", "'it is recorded so'"))[3:]
+    heard = earwitness(Path("book"), *words)
+    assert heard.returncode == 0, heard.stderr
+    assert "tilted 1" in heard.stdout
+    assert "because: it is recorded so" in heard.stdout
+    assert "Left out" not in earwitness(Path("book"), "status").stdout
+    assert "paired by content" not in heard.stdout  # the names are equal
+    (tmp_path / "moor").rename("Größe")
+    gone = earwitness(Path("book"), "match", "files")
+    assert gone.returncode == 2
+    assert gone.stderr.strip().endswith("in which they are now: earwitness --casebook book setup relink DIR")
+    anew = earwitness(
+        Path("new"), "compare", "Größe", "heath", "--listener", "Ada", "--no-listen", "--lag", "song=40", "--yes"
+    )
+    assert f"These recordings stand in the casebook {tmp_path / 'book'} already, as 'moor' and 'heath'" in anew.stdout
+    assert earwitness(Path("book"), "setup", "relink", "Größe").returncode == 0
+    on = earwitness(Path("book"), "compare", "Größe", "heath", "--listener", "Ada", "--no-listen", "--yes")
+    assert "These folders are compared already in book" in on.stdout
+
+
+def test_a_track_that_came_later_is_added_from_where_its_folder_is_now() -> None:
+    add = "earwitness --casebook 'the book' track add Lied --file 'Nebel, neu=N, neu/Lied.wav' --file AB=a/Lied.wav"
+    noted = Noted(
+        ("1", "2"),
+        LeftOut("Lied", f"its recordings fit; it came later; to add it: {add}"),
+        "earwitness --casebook 'the book' compare 'N, neu' a --yes",
+    )
+    told = pointed(noted, Path("/b"), ("Nebel, neu", "AB"), (Path("/now/x y"), Path("/a")))
+    assert told.again == "earwitness --casebook /b compare '/now/x y' /a --yes"
+    assert told.left_out.why.endswith(
+        "to add it: earwitness --casebook /b track add Lied --file 'Nebel, neu=/now/x y/Lied.wav' --file AB=/a/Lied.wav"
+    )
 
 
 def test_answering_0_and_n_leaves_a_draft_that_the_told_command_adds_to(
@@ -116,10 +200,13 @@ def test_stopped_before_anything_was_kept_it_says_so_and_how_to_go_on(
     [
         (
             Fit(-13.0, 0.0, 1.0, 0.0, 4.0, 1e-6),
-            "is as alike at -13.000 s, but only here do the beginnings and the ends",
+            "is as alike at 13.000 s early, but only here do the beginnings and the ends",
         ),
-        (Fit(-13.0, 0.0, 1.0, 3.5, 0.0, 1e-6), "as alike at -13.000 s, but there 3.5 s more of it would meet silence"),
-        (Fit(-13.0, 0.0, 0.6, 0.0, 0.0, 1e-6), "next best -13.000 s (coherence 0.60)"),
+        (
+            Fit(-13.0, 0.0, 1.0, 3.5, 0.0, 1e-6),
+            "as alike at 13.000 s early, but there 3.5 s more of it would meet silence",
+        ),
+        (Fit(-13.0, 0.0, 0.6, 0.0, 0.0, 1e-6), "next best 13.000 s early (coherence 0.60)"),
     ],
 )
 def test_a_loop_laid_without_asking_says_why(other: Fit, said: str) -> None:
@@ -131,7 +218,11 @@ def test_a_loop_laid_without_asking_says_why(other: Fit, said: str) -> None:
 
 def test_a_question_tells_four_lags_and_how_many_more() -> None:
     asked = Question("loop", "heath", (-1.0, -5.0, -9.0, 3.0, 7.0, -13.0))
-    assert "-1.000 s, -5.000 s, -9.000 s or +3.000 s late in 'loop' (and 2 more, every 4.000 s)" in asked.sentence
+    assert "1.000 s early, 5.000 s early, 9.000 s early or 3.000 s late in 'loop' (and 2 more, every 4.000 s)" in (
+        asked.sentence
+    )
+    assert "-0.000" not in Question("loop", "heath", (-0.0001, 3.0)).options("heath")
+    assert "may lie at the same place or 3.000 s late" in Question("loop", "heath", (-0.0001, 3.0)).sentence
 
 
 def test_a_mend_says_which_way_and_in_one_unit() -> None:

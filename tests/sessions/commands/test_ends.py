@@ -16,7 +16,7 @@ import zxingcpp
 
 from sessions.casebook import session_ends
 from sessions.casebook.store import FILE_NAME, Casebook, open_casebook
-from sessions.commands import context, filmed_code
+from sessions.commands import context, filmed_code, match_summary
 from sessions.listening import session
 from sessions.plans import seals
 from tests.answered_plans import answer_all
@@ -152,14 +152,17 @@ def test_a_seal_on_a_small_screen_ends_with_the_line_to_post_and_breaks_no_word(
     sealed = seals.sealed_plan(casebook, "one")
     shown = [line.strip() for line in screen.split("Plan 'one' is sealed")[1].splitlines()]
     words = " ".join(shown)
-    assert f"Sealed {sealed.at[:10]} by Ada Lee: plan one, seal {sealed.seal} (earwitness, rule 1)" in words
+    posted = f"Sealed {sealed.at[:10]} by Ada Lee: plan one, seal {sealed.seal} (earwitness, rule 1)"
+    assert posted in shown  # a line that is to be published stays one
     after = words.split(sealed.seal)[1]
     assert re.search(r"witness one --by WHERE Listen: earwitness listen one --listener 'Ada Lee'", after)
     assert "the order in which things are played" in words
     assert "end of the record" not in words
     assert set("▀▄█") & set(screen.split("Plan 'one' is sealed")[0])
     assert len(shown) < 20
-    assert all(len(row) <= 80 for row in screen.splitlines())  # the terminal had none to break in mid-word
+    assert all(
+        len(row) <= 80 for row in screen.splitlines() if posted not in row
+    )  # the terminal had none to break in mid-word
 
 
 @pytest.mark.parametrize(("width", "columns"), [(80, 80), (60, 60), (200, 100)])
@@ -173,6 +176,40 @@ def test_what_a_terminal_shows_is_wrapped_at_words_and_commands_stay_whole(
     assert all(len(line) <= columns for line in lines)
     assert all(line.startswith("  ") for line in lines)
     assert " ".join(" ".join(lines).split()) == " ".join(text.split())
+
+
+def test_a_command_that_more_is_said_after_has_a_line_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    book = "/a/folder; with/" * 6
+    match = f"earwitness --casebook '{book}' match files --rate 48000 --setup 'Größe & Klang; neu'"
+    seal = "earwitness seal abx-1 --elsewhere"
+    refused = f"it cannot be played here; to prepare it again: {match}; or if it is heard elsewhere: {seal}"
+    assert context.wrapped(refused).splitlines() == [
+        "it cannot be played here; to prepare it again:",
+        match,
+        f"or if it is heard elsewhere: {seal}",
+    ]
+    two = context.wrapped("Who has it: earwitness witness X --by WHO. To look for it later: earwitness verify --saw C.")
+    assert two.splitlines() == [
+        "Who has it:",
+        "earwitness witness X --by WHO",
+        "To look for it later:",
+        "earwitness verify --saw C",
+    ]
+    assert context.wrapped("The result: earwitness verdict one") == "The result: earwitness verdict one"
+
+
+def test_the_match_table_has_room_at_80_columns_with_usual_names(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True, raising=False)
+    headings = ["passage", "setup", "before", "gain", "after", "peak"]
+    rows = [
+        [name, setup, "-24.11", "+0.00", "-24.11", "-11.5"] for name in ("p" * 26, "q") for setup in ("s" * 24, "t")
+    ]
+    lines = match_summary._fitting(headings, rows)
+    assert all(len(context.wrapped(line).split("\n")) == 1 for line in lines)
+    assert [line for line in lines if line.endswith(":")] == [f"{'p' * 26}:", "q:"]
+    assert len([line for line in lines if "-24.11  +0.00" in line]) == 4
 
 
 def test_rows_of_columns_and_findings_are_broken_between_words_below_their_last_column(

@@ -23,7 +23,7 @@ from sessions.casebook.recordings import Recording
 from sessions.casebook.store import Casebook, create
 from sessions.commands.main import main
 from sessions.listening import session
-from sessions.plans import drafting, plan_rows, seals
+from sessions.plans import drafting, overview, plan_rows, seals
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import mends
@@ -71,6 +71,33 @@ def test_each_step_of_the_job_is_named_when_it_comes(casebook: Casebook, tmp_pat
     assert following(casebook) == ["listen", "the first & only", "--listener", "Ada L"]
     answer_all(casebook, 0.5, "Ada L", "the first & only")
     assert following(casebook) == ["report"]
+
+
+def test_what_prepares_ends_in_the_command_that_status_names(casebook: Casebook, tmp_path: Path) -> None:
+    book = casebook.folder
+    track = overview.gather(casebook).passages[0].track
+    for words in (
+        ("match", "files"),
+        ("giveaways",),
+        ("setup", "relink", str(tmp_path)),
+        ("passage", "add", track, "--from", "0:01", "--to", "0:03", "--name", "late"),
+    ):
+        last = earwitness(book, *words).stdout.splitlines()[-1]
+        assert last.startswith("Next, "), (words, last)
+        assert last.endswith(f": {json.loads(earwitness(book, 'status', '--json').stdout)['next']}"), (words, last)
+
+
+def test_a_passage_that_came_after_a_draft_is_told_with_what_takes_it_in(casebook: Casebook) -> None:
+    book = casebook.folder
+    (first, *_) = overview.gather(casebook).passages
+    drafted = earwitness(book, "plan", "abx", "--name", "one", "--listener", "Ada", "--passage", first.name)
+    assert drafted.returncode == 0, drafted.stderr
+    added = earwitness(book, "passage", "add", first.track, "--from", "0:01", "--to", "0:03", "--name", "late").stdout
+    told = f"earwitness --casebook {book} edit draft one --all-passages"
+    assert f"late is not in draft one; to take in all passages: {told}\n" in added
+    assert f"late is not in draft one: {told}\n" in earwitness(book, "status").stdout
+    assert earwitness(book, "edit", "draft", "one", "--all-passages").returncode == 0
+    assert "late is not in" not in earwitness(book, "status").stdout
 
 
 def test_a_draft_without_evidence_is_sent_to_get_it(casebook: Casebook) -> None:
@@ -131,7 +158,7 @@ def test_the_bare_command_says_the_same_in_and_below_a_casebook(
     assert here().splitlines()[-1] == "  earwitness listen evening --listener Ada"  # found from here: not named
     (tmp_path / "elsewhere").mkdir()
     monkeypatch.chdir(tmp_path / "elsewhere")
-    assert here().startswith("Usage: earwitness ")
+    assert here().startswith("No casebook here. ")
 
 
 def here(*words: str) -> str:
@@ -175,7 +202,7 @@ def test_sealed_audio_that_is_gone_comes_before_listening(sealed: Casebook) -> N
     files = sorted(sealed.prepared.glob("*.wav"))
     for path in files:
         path.unlink()
-    assert following(sealed) == ["match", "files"]
+    assert following(sealed) == ["match", "files", "--rate", "48000"]
     said = earwitness(sealed.folder, "status").stdout
     assert f"{len(files)} of {len(files)} prepared files are missing" in said
     assert not any(
@@ -234,7 +261,8 @@ def test_without_a_command_it_is_status_inside_a_casebook_and_help_outside(
     )
     assert inside.returncode == 0
     assert "\nNext, " in inside.stdout
-    assert outside.stdout.startswith("Usage: earwitness")
+    assert outside.stdout.startswith("No casebook here. With a folder of recordings for each setup, begin with:\n")
+    assert "\nUsage: earwitness" in outside.stdout
 
 
 def large(folder: Path, like: Casebook) -> Casebook:

@@ -7,6 +7,7 @@ import json
 import shlex
 import shutil
 import sys
+from contextlib import redirect_stdout
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ import pytest
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Track
 from sessions.casebook.store import Casebook, create, open_casebook
+from sessions.commands import context
 from sessions.errors import CatalogueError
 from sessions.measured import fact_rows
 from sessions.measured.figures import figure_table
@@ -48,6 +50,14 @@ def compared(book: Path, folders: tuple[Path, Path], *more: str) -> Done:
 
 def unread(path: Path) -> str:
     return f"{path}: not read: clip.M4A, evening.mp4; {unread_files.HOW}"
+
+
+def test_another_answer_than_yes_or_no_is_told_what_can_be_typed(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO("j\nY\n"))
+    said = io.StringIO()
+    with redirect_stdout(said):
+        assert context.confirmed("Seal?", default=False, as_json=False)
+    assert "Error: type y for yes or n for no" in said.getvalue()
 
 
 def test_strays_are_asked_about_and_what_is_not_read_is_named(

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import os
+import re
 import shlex
 from collections.abc import Iterator
 
 import pytest
 
 from sessions.casebook.store import Casebook
+from sessions.listening import players
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
-from tests.answered_plans import PAIR, answer_all
+from tests.answered_plans import PAIR, answer_all, answer_trials
 from tests.command_line import earwitness
 from tests.terminal import Terminal, command
 
@@ -68,3 +70,22 @@ def test_where_none_waits_the_next_step_is_told(casebook: Casebook) -> None:
     over = earwitness(casebook.folder, "listen", "evening").stderr
     assert "plan 'evening' does not wait for anybody to listen; next, all plans are over" in over
     assert over.strip().endswith(f"{hint} report")
+
+
+def test_stopped_with_ctrl_c_it_says_how_far_it_came_and_how_to_go_on(
+    sealed: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from sessions.commands import listen
+
+    def stopped(*_: object, **__: object) -> bool:
+        raise KeyboardInterrupt
+
+    answer_trials(sealed, 2, 1)
+    monkeypatch.setattr(listen, "check_terminal", lambda: None)
+    monkeypatch.setattr(players, "check_devices", lambda *_: None)
+    monkeypatch.setattr(players, "player_of", stopped)
+    monkeypatch.setattr(listen, "_show_end", lambda *_, **__: None)
+    done = earwitness(sealed.folder, "listen", "evening", "--listener", "Ada")
+    assert done.returncode == 130
+    again = f"earwitness --casebook {sealed.folder} listen evening --listener Ada"
+    assert re.search(rf"stopped; 3 of \d+ trials are answered, and kept; to go on: {re.escape(again)}\n", done.stderr)

@@ -58,7 +58,9 @@ def test_the_power_of_many_setups_says_what_it_is_that_of() -> None:
     says = "for one pair of setups at the strictest level of Holm's correction, alpha over the pairs"
     made = plan("multi-stimulus", 12)
     assert made.document["power_of"] == says
-    assert any(f"finds it with power {made.power}, {says}." in line for line in sentences.planned(made))
+    assert any(
+        f"finds it with probability {float(made.power):.2f}, {says}." in line for line in sentences.planned(made)
+    )
     asked = ["multi-stimulus", "--trials", "12", "--effect", "1"]
     said = CliRunner().invoke(power, asked, catch_exceptions=False).output
     assert said.count(says) == 2

@@ -56,8 +56,8 @@ def test_a_prepared_file_that_is_not_what_the_sheet_says_is_not_judged(casebook:
 @pytest.mark.parametrize(
     ("kinds", "end"),
     [
-        (("level",), "1 giveaway. To repair 1 of them: earwitness match files."),
-        (("level", "noise"), "2 giveaways. To repair 1 of them: earwitness match files."),
+        (("level",), "1 giveaway. To repair 1 of them: earwitness match files"),
+        (("level", "noise"), "2 giveaways. To repair 1 of them: earwitness match files"),
         (
             ("noise",),
             "1 giveaway, none of which can be repaired here: leave those passages out, or bring other recordings.",

@@ -123,7 +123,8 @@ def _rival(best: Fit, other: Fit, equals: int) -> str:
     at = f"at {other.lag_s:+.3f} s"
     apart = told_apart(best, other)
     if apart is None:
-        return f"it fits as well {at}" + (f" and at {equals - 1} other places" if equals > 1 else "")
+        others = f"{equals - 1} other place{'s' if equals > 2 else ''}"
+        return f"it fits as well {at}" + (f" and at {others}" if equals > 1 else "")
     if apart == "coherence":
         return f"next best {other.lag_s:+.3f} s (coherence {other.coherence:.2f})"
     if apart == "ends":

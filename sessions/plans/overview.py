@@ -135,7 +135,25 @@ def gather(casebook: Casebook) -> Overview:
             )
             for one in left_out.everything(casebook)
         ),
+        _unplaced(casebook, tracks),
     )
+
+
+def _unplaced(casebook: Casebook, tracks: Sequence[Track]) -> tuple[str, ...]:
+    """The tracks in which somebody must choose where a recording lies."""
+    unsettled = {
+        row["track_id"]
+        for row in casebook.query(
+            "SELECT track_id FROM alignments JOIN recordings ON recordings.id = alignments.recording "
+            "WHERE json_extract(alignments.document, '$.settled') = 0 "
+            "AND alignments.seq IN (SELECT max(seq) FROM alignments GROUP BY recording)"
+        )
+    }
+    if not unsettled:
+        return ()
+    from ..preparation import track_alignment  # loads arithmetic
+
+    return tuple(track.name for track in tracks if track.id in unsettled and track_alignment.questions(casebook, track))
 
 
 def _files(casebook: Casebook) -> dict[str | None, dict[str, Added]]:

@@ -133,7 +133,7 @@ def _by_a_hole(moment: Moment, empty: Sequence[Moment]) -> bool:
 
 def _whole(click: Moment, left: Sequence[Mapping[bool, Levels]]) -> list[Moment]:
     """A click or another short sound as long as it lasts, in every channel in which it is."""
-    views = [each[click.others] if click.others in each else next(iter(each.values())) for each in left]
+    views = [each.get(bool(click.others), next(iter(each.values()))) for each in left]
     own, at = views[click.channel], int(click.at_s / BLOCK_S)
     if at >= own.size:
         return [click]

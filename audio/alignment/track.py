@@ -85,8 +85,9 @@ class TrackAlignment:
     """Where a recording lies against another, and the lag that fits next best; None if no other comes near.
 
     `pieces` are what does fit where one of them is cut, or its clock changes, in turn; none where one lag holds
-    throughout. `best` is then that of the longest. `equals` are all other lags that fit as well. `shown`: whether
-    anything shows the lag to better than a step of the movements; not where single tones are all that sounds.
+    throughout. `best` is then that of the longest. `equals` are, where another lag fits as well, all at which the music
+    does, also those at which some of it meets silence. `shown`: whether anything shows the lag to better than a step of
+    the movements; not where single tones are all that sounds.
     """
 
     best: Fit
@@ -185,10 +186,30 @@ def _whole(reference: Path, other: Path, one: Movements, two: Movements) -> tupl
     laid, own = _best(one, two, tried)
     if laid.ambiguous and not own.tones:  # a loop: whoever is asked is told of every turn
         tried += _try_each(reference, other, one, two, likely[LOOKED_AT:])
+        tried += _try_each(reference, other, one, two, _turns(one, two, _best(one, two, tried)[0], tried))
         laid, own = _best(one, two, tried)
     if own.tones:
         return _by_movements(one, two, own), True
     return laid, own.even
+
+
+def _turns(one: Movements, two: Movements, laid: TrackAlignment, tried: Sequence[_Tried]) -> list[coarse.Lag]:
+    """Further turns of a loop, the nearest first, of which enough is in both: some of it may meet silence there."""
+    if not laid.equals:
+        return []
+    known = [each.fit.lag_s for each in tried]
+    best, turn_s = laid.best, min(abs(fit.lag_s - laid.best.lag_s) for fit in laid.equals)
+    reach_s = min(coarse.REACH_S, max(one.length_s, two.length_s))
+    least_s = max(coarse.LEAST_S, coarse.LEAST_SHARE * min(one.length_s, two.length_s))
+    lags_s = [best.lag_s + turn * turn_s for turn in range(-int(2 * reach_s / turn_s), int(2 * reach_s / turn_s) + 1)]
+    found = [
+        coarse.Lag(lag_s, best.ppm, best.coherence)
+        for lag_s in sorted(lags_s, key=abs)
+        if abs(lag_s) <= reach_s
+        and min(one.length_s, two.length_s - lag_s) - max(0.0, -lag_s) >= least_s
+        and all(abs(lag_s - other_s) >= coarse.APART_S for other_s in known)
+    ]
+    return found[: max(CANDIDATES - len(tried), 0)]
 
 
 def _try_each(reference: Path, other: Path, one: Movements, two: Movements, lags: Sequence[coarse.Lag]) -> list[_Tried]:
@@ -211,8 +232,16 @@ def _best(one: Movements, two: Movements, tried: Sequence[_Tried]) -> tuple[Trac
         key=lambda fit: (not equally_good(best, fit), fit.beyond_s if equally_good(best, fit) else -fit.coherence)
     )
     own = next(each for each in tried if each.fit is best)
-    equals = tuple(fit for fit in rest if equally_good(best, fit))
-    return TrackAlignment(best, rest[0] if rest else None, equals=equals), own
+    return TrackAlignment(best, rest[0] if rest else None, equals=_equals(best, rest)), own
+
+
+def _equals(best: Fit, rest: Sequence[Fit]) -> tuple[Fit, ...]:
+    """The other turns of a loop, each once, if any of them fits as well as the best."""
+    found: list[Fit] = []
+    for fit in rest if rest and equally_good(best, rest[0]) else ():
+        if as_coherent(best, fit) and all(abs(fit.lag_s - known.lag_s) >= coarse.APART_S for known in found):
+            found.append(fit)
+    return tuple(found)
 
 
 def _by_movements(one: Movements, two: Movements, tried: _Tried) -> TrackAlignment:

@@ -2,24 +2,25 @@
 
 Each channel is explained by the other recording's (`filter_residual`), so that what the music, a loudspeaker or a room
 does is in both. A gap or a stutter is a short stretch of which most is unexplained, between stretches that are
-explained, and in which one lacks what the other has; a click is what is unexplained and louder than the music that both
-have at that moment. In a room both are looked for where they are short: in the wet recording, or in the dry one by what
-the wet one says of it.
+explained, and in which one lacks what the other has; a longer silence is a hole (`holes`); a click, or another short
+sound, is what is unexplained and louder than the music that both have at that moment. In a room gaps and clicks are
+looked for where they are short: in the wet recording, or in the dry one by what the wet one says of it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip
 from ..track_time import told as told_place
-from . import timing
+from . import holes, timing
 from .filter_residual import Explained, Signal, explained
 from .findings import LIMITS, Finding, finding
+from .moments import Moment
 
 BLOCK_S = 0.0025
 SHORTEST, LONGEST = 3, 40  # blocks of a gap
@@ -57,54 +58,101 @@ STANDS_OUT = 10.0  # energy, over what is left of the room on either side
 FAINT_END = 0.01  # of the energy of the loudest block
 OPEN = 0.25  # left over in a block of a gap
 LITTLE_LEFT = 0.03  # of the energy of most blocks
+BESIDE_A_HOLE_S = 0.1  # what begins and ends it, and what a room leaves of it, is no fault of its own
+SPREAD, FAINTER = (
+    0.02,
+    0.05,
+)  # of a sound's energy: it lasts while so much is left over; is in a channel that has so much
+DIPS = 12  # blocks: a sound may be fainter for so long
+STANDING = 4.0  # energy: what is left over in another channel, over what is left over there beside the sound
 Levels = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Moment:
-    """One fault: when and how long, in seconds, in which channel (from 0), how large.
-
-    Whether it is the other's, None: unknown.
-    """
-
-    at_s: float
-    lasts_s: float
-    channel: int
-    size: float
-    others: bool | None
 
 
 def interruptions(
     passage: str, setup: str, reference: Clip, other: Clip, order: Sequence[int], begun_s: float = 0.0
 ) -> tuple[list[Finding], list[Moment]]:
-    """Gaps and clicks of two clips in step, and each of them by itself.
+    """Holes, gaps and clicks of two clips in step, and each of them by itself.
 
     `order` names the other's channel for each of the reference's; the clips begin `begun_s` into the passage.
     """
     gaps: list[Moment] = []
     clicks: list[Moment] = []
+    empty: list[Moment] = []
+    sounds: list[Moment] = []
+    left: list[dict[bool, Levels]] = []
+    block = round(BLOCK_S * reference.rate_hz)
     for channel, place in enumerate(order):
         views = explained(reference.samples[:, channel], other.samples[:, place], reference.rate_hz)
+        left.append({known.of_other: _energies(known.left, block) for known in views})
+        begun = DECAY_S if len(views) > 1 else 0.0
+        for moments, new in zip((empty, sounds), holes.holes(views[0], reference.rate_hz, channel), strict=True):
+            moments += [each for each in new if each.start_s >= begun]
         for moments, looked_for in ((gaps, _gaps), (clicks, _clicks)):
             found = [looked_for(known, reference.rate_hz, channel) for known in views]
             moments += _where_they_are_short(views, found, reference.rate_hz) if len(views) > 1 else found[0]
     start_s, end_s = timing.held_by_both_s(reference, other)
-    gaps, clicks = (
-        [each for each in moments if start_s + ENDS_S < each.at_s < end_s - ENDS_S] for moments in (gaps, clicks)
+    empty, sounds, gaps, clicks = (
+        [each for each in moments if start_s + ENDS_S < each.at_s < end_s - ENDS_S]
+        for moments in (empty, sounds, gaps, clicks)
     )
+    gaps, clicks = ([each for each in moments if not _by_a_hole(each, empty + sounds)] for moments in (gaps, clicks))
     # a gap begins and ends with clicks
     clicks = [each for each in clicks if all(abs(each.at_s - gap.at_s) > LONGEST * BLOCK_S for gap in gaps)]
-    told = _told(passage, setup, "dropout", gaps, begun_s, "breaks off or repeats a bit")
-    return told + _told(passage, setup, "click", clicks, begun_s, "clicks or pops"), gaps + clicks
+    clicks = [each for click in clicks for each in _whole(click, left)] + sounds
+    told = [
+        each
+        for whose in (True, False, None)
+        for each in _told(
+            passage,
+            setup,
+            "dropout",
+            [hole for hole in empty if hole.others is whose],
+            begun_s,
+            "holds a sound where the other is silent" if whose is None else "falls silent while the other plays on",
+        )
+    ]
+    told += _told(passage, setup, "dropout", gaps, begun_s, "breaks off or repeats a bit, the other does not")
+    told += _told(passage, setup, "click", clicks, begun_s, "has a click, pop or other short sound, the other has not")
+    return told, empty + gaps + clicks
 
 
 def left_out(clip: Clip, moments: Sequence[Moment]) -> Clip:
     """The clip without these moments, so that what is measured over all of it does not hang on them."""
     kept = np.ones(clip.frames, dtype=bool)
     for each in moments:
-        start, end = (round((each.at_s + side * BROADEST_S) * clip.rate_hz) for side in (-1, 1))
+        half_s = max(BROADEST_S, each.lasts_s / 2 + TOGETHER_S)
+        start, end = (round((each.at_s + side * half_s) * clip.rate_hz) for side in (-1, 1))
         kept[max(start, 0) : max(end, 0)] = False
     return Clip(clip.samples[kept], clip.rate_hz)
+
+
+def _by_a_hole(moment: Moment, empty: Sequence[Moment]) -> bool:
+    """Whether a gap or a click is where a hole begins or ends, or in it."""
+    return any(hole.start_s - BESIDE_A_HOLE_S < moment.at_s < hole.end_s + BESIDE_A_HOLE_S for hole in empty)
+
+
+def _whole(click: Moment, left: Sequence[Mapping[bool, Levels]]) -> list[Moment]:
+    """A click or another short sound as long as it lasts, in every channel in which it is."""
+    views = [each.get(bool(click.others), next(iter(each.values()))) for each in left]
+    own, at = views[click.channel], int(click.at_s / BLOCK_S)
+    if at >= own.size:
+        return [click]
+    loud = np.flatnonzero(
+        own > max(SPREAD * float(own[max(at - 1, 0) : at + 2].max()), STANDING * float(np.median(own)))
+    )
+    parts = np.split(loud, np.flatnonzero(np.diff(loud) > DIPS) + 1)
+    part = next((each for each in parts if each.size and each[0] <= at <= each[-1]), np.array([at]))
+    first, last = int(part[0]), int(part[-1]) + 1
+    beside = round(SMEARED_S / BLOCK_S)
+    channels = {click.channel}
+    for channel, each in enumerate(views):
+        here = float(each[first:last].mean())
+        around = [float(side.mean()) for side in (each[:first][-beside:], each[last:][:beside]) if side.size]
+        if here > FAINTER * own[first:last].mean() and here > STANDING * max(around, default=0.0):
+            channels.add(channel)
+    if (last - first) * BLOCK_S >= holes.SHORTEST_S:
+        click = replace(click, at_s=(first + last) / 2 * BLOCK_S, lasts_s=(last - first) * BLOCK_S)
+    return [replace(click, channel=channel) for channel in sorted(channels)]
 
 
 def _where_they_are_short(views: Sequence[Explained], found: Sequence[Sequence[Moment]], rate_hz: int) -> list[Moment]:
@@ -329,17 +377,22 @@ def _told(passage: str, setup: str, kind: str, moments: Sequence[Moment], begun_
     if not moments:
         return []
     largest = max(moments, key=lambda each: each.size)
-    times: list[float] = []
+    times: list[Moment] = []
     for each in sorted(moments, key=lambda each: each.at_s):
-        if not times or each.at_s - times[-1] > TOGETHER_S:
-            times.append(each.at_s)
-    told = ", ".join(told_place(begun_s + at_s, 3) for at_s in times[:3]) + (", …" if len(times) > 3 else "")
+        if not times or each.at_s - times[-1].at_s > max(TOGETHER_S, times[-1].lasts_s / 2):
+            times.append(each)
+    told = ", ".join(_place(each, begun_s) for each in times[:3]) + (", …" if len(times) > 3 else "")
     count = "once" if len(times) == 1 else f"{len(times)} times"
     channels = sorted({each.channel + 1 for each in moments})
     where = f"channel {channels[0]}" if len(channels) == 1 else "channels " + " and ".join(map(str, channels))
     who = {True: setup, False: "the reference", None: f"{setup} or the reference"}[largest.others]
-    what = (
-        f"{who} {does}, the other does not ({count}, {told} into the passage, in {where}); choose another passage or "
-        "record again"
-    )
+    what = f"{who} {does} ({count}, {told} into the passage, in {where}); choose another passage or record again"
     return [finding(kind, setup, passage, largest.size, what)]
+
+
+def _place(moment: Moment, begun_s: float) -> str:
+    """Where a fault is; one that lasts longer, by its beginning and its length."""
+    if moment.lasts_s < holes.SHORTEST_S:
+        return told_place(begun_s + moment.at_s, 3)
+    length = f"{1000 * moment.lasts_s:.0f} ms" if moment.lasts_s < 1 else f"{moment.lasts_s:.2f} s"
+    return f"{told_place(begun_s + moment.start_s, 3)} for {length}"

@@ -84,8 +84,7 @@ def levels(
     wrong = _swapped(passage, setup, reference, other, wiring)
     if not wrong and not (wiring is not None and wiring.turned):
         wrong = merged(passage, setup, reference, other, spectra)
-    even = with_width(other, -wider_db) if wider_db else other
-    return wrong or overall(passage, setup, reference, other, by) + _balance(passage, setup, reference, even)
+    return wrong or overall(passage, setup, reference, other, by) + _balance(passage, setup, reference, other, wider_db)
 
 
 def missing(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
@@ -155,9 +154,28 @@ def _balanced(change: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(centre + np.median(change.mean(axis=1)))
 
 
-def _balance(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
+def balance_beside_width(reference: Clip, other: Clip, wider_db: float) -> Balance | None:
+    """The balance of two recordings of which the other is wider by so much; the same whichever of them is named first.
+
+    What is out of balance turns by another amount when it is made wider or narrower. Whether the one or the other was
+    made so before it lost its balance is told by the bands: taken off the right one they agree better.
+    """
+    if not wider_db:
+        return balance(reference, other)
+    tried = [
+        each
+        for each in (
+            balance(reference, with_width(other, -wider_db)),
+            balance(with_width(reference, wider_db), other),
+        )
+        if each is not None
+    ]
+    return min(tried, key=lambda each: each.error_db, default=None)
+
+
+def _balance(passage: str, setup: str, reference: Clip, other: Clip, wider_db: float) -> list[Finding]:
     """Another balance, if the bands bear it out."""
-    found = balance(reference, other)
+    found = balance_beside_width(reference, other, wider_db)
     if found is None or not found.is_beyond:
         return []
     what = f"the balance of {setup}'s channels differs from the reference's by {found.apart_db:.2f} dB"
@@ -171,8 +189,12 @@ def _swapped(passage: str, setup: str, reference: Clip, other: Clip, wiring: Wir
     if even is None or even.better <= LIMITS["channels-swapped"].value:  # a channel that is only too faint
         return []
     order = ", ".join(str(place + 1) for place in wiring.order)
-    how = "left and right exchanged" if reference.channels == 2 else f"its channels in the order {order}"
-    what = f"{setup} has {how} (that fits better by {wiring.better:.2f}); record again or swap the leads"
+    pair = reference.channels == 2
+    how = f"left and right of {setup} are exchanged" if pair else f"{setup} has the channels in the order {order}"
+    what = (
+        f"{how} against the reference (that fits better by {wiring.better:.2f}); which of them is right cannot be told "
+        "from the recordings: find out before you swap leads or record again"
+    )
     return [finding("channels-swapped", setup, passage, wiring.better, what)]
 
 

@@ -30,6 +30,7 @@ from . import (
     width,
 )
 from .findings import Finding, finding
+from .moments import Moment
 from .timing import Step
 from .wiring import Wiring
 
@@ -105,7 +106,7 @@ def _without_jumps(
     if missing:
         return apart + missing
     found: list[Finding] = []
-    broken: list[interruptions.Moment] = []
+    broken: list[Moment] = []
     if step is not None:
         begun_s = max(0.0, -step.wiring.delay_s)
         found, broken = interruptions.interruptions(passage, setup, *even, step.wiring.order, begun_s)

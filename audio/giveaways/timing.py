@@ -317,11 +317,14 @@ def _polarity(passage: str, setup: str, step: Step) -> list[Finding]:
     found = step.wiring
     if found.turned:
         which = ", ".join(str(place + 1) for place in found.turned)
-        what = f"{setup} has turned polarity in channel {which} and not in the others; rewire it and record again"
+        what = (
+            f"{setup} has turned polarity against the reference in channel {which} and not in the others; which of the "
+            "two is wired right cannot be told from the recordings: find out before you rewire one or record again"
+        )
         return [finding("polarity", setup, passage, -abs(found.correlation), what)]
     if found.correlation > LIMITS["polarity"].value:
         return []
-    what = f"{setup} has turned polarity (correlation {found.correlation:.2f})"
+    what = f"{setup} has turned polarity against the reference (correlation {found.correlation:.2f})"
     return [finding("polarity", setup, passage, found.correlation, what, Mend(invert=True))]
 
 

@@ -50,7 +50,8 @@ class Alignment:
     silent
         Which of the two, by identifier, are silent, so that there is nothing to lay.
     equals
-        All other lags that fit as well as the best; older casebooks kept `next_best` alone.
+        Where another lag fits as well as the best, all at which the music does, also those at which some of it meets
+        silence; older casebooks kept fewer of them, or `next_best` alone.
     """
 
     reference: str

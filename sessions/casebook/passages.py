@@ -64,7 +64,11 @@ def new(
         mend = own.mend(start_frame / rate_hz, frames / rate_hz) if own else Mend()
         across = own.across(start_frame / rate_hz, (start_frame + frames) / rate_hz) if own else ""
         if across:
-            raise CatalogueError(f"{what} runs across a cut in {recorded.path}, or a change of its clock: {across}")
+            first = next((one.path for one in files if own and one.id == own.reference), "the track's first recording")
+            raise CatalogueError(
+                f"{what} runs across a cut in {recorded.path} or in {first} (which of them was cut cannot be told from "
+                f"them), or a change of a clock: {across}"
+            )
         late_s = mend.delay_s
         start_s, end_s, length_s = start_frame / rate_hz, (start_frame + frames) / rate_hz, recorded.length_s
         slack_s = ENDS_S if late_s else 0.5 / rate_hz

@@ -124,7 +124,8 @@ def _rival(best: Fit, other: Fit, equals: int) -> str:
     at = place if place.startswith("at ") else f"at {place}"
     apart = told_apart(best, other)
     if apart is None:
-        return f"it fits as well {at}" + (f" and at {equals - 1} other places" if equals > 1 else "")
+        others = f"{equals - 1} other place{'s' if equals > 2 else ''}"
+        return f"it fits as well {at}" + (f" and at {others}" if equals > 1 else "")
     if apart == "coherence":
         return f"next best {place} (coherence {other.coherence:.2f})"
     if apart == "ends":

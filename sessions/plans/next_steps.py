@@ -28,7 +28,15 @@ def waiting(stands: Overview) -> list[Step]:
     Files that moved or were changed stop whoever prepares; a sealed plan plays what was prepared before.
     """
     steps, files = _preparing(stands) or _planning(stands), _files(stands)
-    return [*steps, *files] if any(plan.state != DRAFT for plan in stands.plans) else [*files, *steps]
+    if any(plan.state != DRAFT for plan in stands.plans):
+        return [*steps, *files]
+    return [*files, *steps, *(step for step in _placing(stands) if step not in steps)]
+
+
+def _placing(stands: Overview) -> list[Step]:
+    """What must be chosen before a track can be played: where a recording of it lies."""
+    what = "a recording of {!r} fits at several places; choose one"
+    return [Step(what.format(track), ("track", "align", track)) for track in stands.unplaced]
 
 
 def _files(stands: Overview) -> list[Step]:
@@ -56,6 +64,8 @@ def _preparing(stands: Overview) -> list[Step]:
             if setup.kind != "files":
                 return [Step(f"{setup.name} has no music to play", ("track", "music", "DIR"))]
             return [Step(f"{setup.name} has no recording", ("track", "add", "TRACK", "--file", f"{setup.name}=FILE"))]
+    if not stands.passages and stands.unplaced:
+        return _placing(stands)
     if not stands.passages:
         add = ("passage", "add", "TRACK", "--from", "0:30", "--to", "0:45")
         return [Step("no passage yet", add if real else ("passage", "suggest", "--add"))]

@@ -127,6 +127,7 @@ def gather(casebook: Casebook) -> Overview:
         tuple(one.name for one in catalogue.everything(casebook, Listener)),
         _plans(casebook, setups, passages, evidence),
         tuple(_left_out(casebook, one, called, files) for one in left_out.everything(casebook)),
+        _unplaced(casebook, tracks),
     )
 
 
@@ -138,6 +139,23 @@ def _left_out(
     folders = [None if one is None else one.path.resolve().parent for one in first]
     told = left_out_again.pointed(noted, casebook.folder.resolve(), names, folders)
     return LeftOutStanding(told.left_out.track, names, told.left_out.why, told.left_out.whole, told.again)
+
+
+def _unplaced(casebook: Casebook, tracks: Sequence[Track]) -> tuple[str, ...]:
+    """The tracks in which somebody must choose where a recording lies."""
+    unsettled = {
+        row["track_id"]
+        for row in casebook.query(
+            "SELECT track_id FROM alignments JOIN recordings ON recordings.id = alignments.recording "
+            "WHERE json_extract(alignments.document, '$.settled') = 0 "
+            "AND alignments.seq IN (SELECT max(seq) FROM alignments GROUP BY recording)"
+        )
+    }
+    if not unsettled:
+        return ()
+    from ..preparation import track_alignment  # loads arithmetic
+
+    return tuple(track.name for track in tracks if track.id in unsettled and track_alignment.questions(casebook, track))
 
 
 def _files(casebook: Casebook) -> dict[str | None, dict[str, Added]]:

@@ -151,6 +151,8 @@ class Overview:
     listeners: tuple[str, ...]
     plans: tuple[PlanStanding, ...]
     left_out: tuple[LeftOutStanding, ...] = ()
+    unplaced: tuple[str, ...] = ()
+    """Tracks of which a recording fits at several places, and nobody has chosen yet."""
 
     @property
     def moved(self) -> int:

@@ -26,11 +26,15 @@ SAME_LAG_S = 0.005  # a lag given by hand names the found one that is so near: t
 
 @dataclass(frozen=True)
 class Question:
-    """A recording that fits at several lags as well: whose it is, of which track, and the lags in seconds."""
+    """A recording that fits at several lags as well: whose it is, of which track, and the lags in seconds.
+
+    `silent_s` are those of them at which some of the music meets silence.
+    """
 
     track: str
     setup: str
     lags_s: tuple[float, ...]
+    silent_s: tuple[float, ...] = ()
 
     @property
     def every_s(self) -> float | None:
@@ -44,10 +48,12 @@ class Question:
         """The question in one line."""
         told = self.lags_s[:MOST_TOLD]
         lags = f"{', '.join(map(track_time.aside, told[:-1]))} or {track_time.aside(told[-1])} in {self.track!r}"
+        silent = [track_time.aside(lag_s) for lag_s in told if lag_s in self.silent_s]
         more = self.more(MOST_TOLD)
         return (
             f"{self.setup!r} may lie {lags}{f' ({more})' if more else ''}: the music repeats itself, and "
             f"{'both' if len(self.lags_s) == 2 else 'all of these'} fit as well"
+            + (f" ({' and '.join(silent)}, some of it meets silence)" if silent else "")
         )
 
     def more(self, told: int) -> str:
@@ -135,8 +141,9 @@ def question(track: str, setup: str, laid: Alignment) -> Question | None:
         return None
     best = laid.best
     assert best is not None
-    lags_s = [fit.lag_s for fit in laid.fits if track_audio.equally_good(best, fit)]
-    return Question(track, setup, tuple(lags_s))
+    fits = [fit for fit in laid.fits if track_audio.as_coherent(best, fit)]
+    silent = [fit.lag_s for fit in fits if not track_audio.equally_good(best, fit)]
+    return Question(track, setup, tuple(fit.lag_s for fit in fits), tuple(silent))
 
 
 def questions(casebook: Casebook, track: Track) -> list[Question]:
@@ -195,7 +202,8 @@ def chosen(laid: Alignment, lag_s: float, files: tuple[Path, Path]) -> Alignment
             "choose one of these"
         )
     others = [fit for fit in laid.fits if fit is not near]
-    equals = tuple(fit for fit in others if track_audio.equally_good(near, fit))
+    equals = tuple(fit for fit in others if track_audio.as_coherent(near, fit))
+    equals = tuple(sorted(equals, key=lambda fit: not track_audio.equally_good(near, fit)))
     next_best = equals[0] if equals else max(others, key=lambda fit: fit.coherence, default=None)
     worse = near.coherence - next_best.coherence if next_best else 1.0
     return replace(laid, best=near, next_best=next_best, next_worse=worse, settled=True, chosen=True, equals=equals)

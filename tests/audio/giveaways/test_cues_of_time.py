@@ -243,7 +243,7 @@ def test_a_pop_in_a_room_is_no_gap_of_the_other(longer: dict[str, Clip], piece: 
     wet[at : at + 240, :1] += pop(0.5)
     found = found_between(samples, wet)
     finding = next(each for each in found if each.kind == "click")
-    assert finding.what.startswith("two clicks")
+    assert finding.what.startswith("two has a click")
     assert "dropout" not in {each.kind for each in found}
 
 

@@ -320,7 +320,9 @@ def test_one_turned_channel_shows_as_polarity_that_no_mend_undoes(
     samples = real[piece].samples.copy()
     samples[:, turned] *= -1
     finding = only(found_between(real[piece].samples, samples), "polarity")
-    assert f"in channel {turned + 1}" in finding.what
+    assert finding.what.startswith("two has turned polarity against ")
+    assert f"in channel {turned + 1} and not in the others" in finding.what
+    assert "which of the two is wired right cannot be told" in finding.what
     assert finding.mend is None
 
 
@@ -330,7 +332,8 @@ def test_exchanged_channels(real: dict[str, Clip], piece: str, change: Callable[
     """Whatever else is wrong with the recording."""
     found = found_between(real[piece].samples, change(real[piece].samples[:, ::-1]))
     finding = next(each for each in found if each.kind == "channels")
-    assert "left and right exchanged" in finding.what
+    assert finding.what.startswith("left and right of two are exchanged against ")
+    assert "which of them is right cannot be told" in finding.what
     assert len(found) == (1 if np.array_equal(change(np.eye(2)), np.eye(2)) else 2)
 
 

@@ -267,6 +267,18 @@ def test_width_at_its_limit(by_db: float, after: str) -> None:
     assert wider_db(plain, AFTER[after](widened(plain, by_db))) == pytest.approx(by_db, abs=0.1)
 
 
+@pytest.mark.parametrize("one_has_both", [False, True])
+def test_a_balance_beside_another_width_is_the_same_whichever_comes_first(one_has_both: bool) -> None:
+    """-1.5 dB in the one that is not widened, or in the one that was widened before."""
+    plain = piece(0)
+    wide, leaning = widened(plain, 3.0), np.array([1.0, 10 ** (-1.5 / 20)])
+    pair = (wide * leaning, plain) if one_has_both else (wide, plain * leaning)
+    for one, two in (pair, pair[::-1]):
+        found = inspection.inspect("p", {"one": Clip(one, RATE_HZ), "two": Clip(two, RATE_HZ)})
+        (balance,) = (each for each in found if each.kind == "channel-level")
+        assert balance.measured == pytest.approx(1.5, abs=0.03)
+
+
 def to_mono(samples: Samples) -> Samples:
     return np.repeat(samples.mean(axis=1, keepdims=True), 2, axis=1)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
 from sessions.casebook.store import Casebook
@@ -26,6 +28,8 @@ def test_sealed_audio_that_is_gone_is_named(sealed: Casebook, fate: str) -> None
     assert done.returncode == 0  # the record itself holds
     assert f"plan evening: {SAID}" in done.stdout
     assert f"of 2 files 1 {fate}; rebuild it" in done.stdout
+    (said,) = json.loads(earwitness(sealed.folder, "verify", "--json").stdout)["without_audio"]
+    assert said.startswith(f"plan evening: {SAID}")
     shown = earwitness(sealed.folder, "plan", "show", "evening")
     assert f"NOT ALL THERE: {SAID}" in shown.stdout
     assert "drums" not in shown.stdout.split("NOT ALL THERE")[1]

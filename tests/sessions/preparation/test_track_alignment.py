@@ -261,6 +261,32 @@ def test_a_loop_that_fits_twice_is_not_matched_until_somebody_chose(
     assert done(book, "match", "files")["ok"] is True
 
 
+def test_every_turn_of_a_loop_that_may_be_chosen_is_told_and_is_what_comes_next(
+    tmp_path: Path, folders: Folders, events: list[families.Event]
+) -> None:
+    """One begins 1.3 s late: a turn earlier some of it meets that silence, and that may be chosen too."""
+    turn = families.played(events, 3.0)[: 3 * RATE_HZ]
+    six = np.concatenate([turn] * 6)
+    homes = folders({"loop": (six, after(1.3, through_another(six))[: len(six)])})
+    book = tmp_path / "book"
+    earwitness(book, "new", book)
+    for home in homes:
+        earwitness(book, "setup", "add", home.name, "--from", home)
+    said = done(book, "status")
+    assert said["unplaced"] == ["loop"]
+    assert said["next"].endswith("track align loop")
+    turns_s = [1.3 + 3.0 * turn for turn in range(-4, 4)]  # 40 % of 18 s are in both
+    told = earwitness(book, "track", "align", "loop")[1]
+    assert "may lie +1.300 s, -1.700 s, +4.300 s or -4.700 s late in 'loop' (and 4 more, every 3.000 s)" in told
+    assert "(at -1.700 s and -4.700 s some of it meets silence)" in told
+    for turn_s in (-1.7, 4.3):
+        laid = done(book, "track", "align", "loop", "--lag", f"heath={turn_s}")["laid"]["heath"]
+        others = [fit["lag_s"] for fit in laid["equals"]]
+        assert sorted([turn_s, *others]) == pytest.approx(turns_s, abs=1e-3)
+        assert "fits as well at +1.300 s and at 6 other places" in earwitness(book, "track", "align", "loop")[1]
+    assert done(book, "status")["unplaced"] == []
+
+
 def test_what_was_prepared_from_another_place_before_is_found(tmp_path: Path, folders: Folders, loop: Samples) -> None:
     """A casebook of before the whole tracks were laid: its mend is one turn off."""
     homes = folders({"loop": (loop, after(2.1, through_another(loop)))})
@@ -328,7 +354,7 @@ def test_a_track_with_a_cut_is_compared_clear_of_it(tmp_path: Path, folders: Fol
     assert "at 0:16.0 it lacks 1.300 s" in told
     status, _, err = earwitness(book, "passage", "add", "song", "--from", "12", "--to", "20")
     assert (status, err.count("\n")) == (2, 1)
-    assert "runs across a cut in" in err
+    assert f"runs across a cut in {homes[1] / 'song.wav'} or in {homes[0] / 'song.wav'} (which of them was cut" in err
     assert "from 0:00.0 to 0:16.0 and from 0:17.3 to 0:36.0" in err
     status, _, err = earwitness(book, "passage", "suggest", "song", "--around", "song=0:16.5")
     assert (status, err.count("\n")) == (2, 1)

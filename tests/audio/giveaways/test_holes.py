@@ -1,0 +1,145 @@
+"""Silences of 0.1 s and more, and other short sounds than clicks, planted in one of two recordings, either way round.
+
+What was planted, where and in which of them is known by construction.
+"""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.signal import butter, sosfilt
+
+from audio.clip import Clip
+from audio.giveaways import inspection
+from audio.giveaways.findings import Finding
+from tests import families
+
+RATE_HZ = 48_000
+Samples = NDArray[np.float64]
+
+
+def found_between(poor: Samples, good: Samples, swapped: bool = False) -> list[Finding]:
+    """What is found; the poor recording is called two where they are swapped."""
+    pair = (good, poor) if swapped else (poor, good)
+    return inspection.inspect("p", {"one": Clip(pair[0], RATE_HZ), "two": Clip(pair[1], RATE_HZ)})
+
+
+def silenced(samples: Samples, at_s: float, length_ms: int, left: float = 0.0) -> Samples:
+    result = samples.copy()
+    result[round(at_s * RATE_HZ) :][: length_ms * 48] *= left
+    return result
+
+
+def loudest_s(samples: Samples, length_ms: int) -> float:
+    """Where a stretch so long is loudest, a second from the ends, to 10 ms."""
+    power = np.cumsum(np.square(samples).sum(axis=1))
+    energy = power[length_ms * 48 :] - power[: -length_ms * 48]
+    return round((RATE_HZ + int(np.argmax(energy[RATE_HZ:-RATE_HZ]))) / RATE_HZ, 2)
+
+
+def holes_told(finding: Finding) -> list[tuple[float, float]]:
+    """Where the holes of a finding begin and how long they are, in seconds."""
+    return [
+        (60 * int(minutes) + float(rest), float(length) / (1000 if unit == "ms" else 1))
+        for minutes, rest, length, unit in re.findall(r"(\d+):(\d\d\.\d+) for ([\d.]+) (ms|s) ", finding.what)
+    ]
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize(
+    ("piece", "length_ms", "left"),
+    [("strings", 110, 0.0), ("drums", 200, 0.001), ("strings", 400, 0.001), ("drums", 1500, 0.0)],
+)
+def test_a_long_silence_is_a_dropout_of_the_recording_that_has_it(
+    longer: dict[str, Clip], piece: str, length_ms: int, left: float, swapped: bool
+) -> None:
+    samples = longer[piece].samples
+    at_s = loudest_s(samples, length_ms)
+    other = families.equaliser(np.random.default_rng(2), samples, RATE_HZ)
+    found = found_between(silenced(other, at_s, length_ms, left), samples, swapped)
+    (finding,) = (each for each in found if each.kind == "dropout")
+    assert " falls silent while the other plays on (once, " in finding.what
+    assert finding.what.startswith("two ") == swapped
+    assert " or " not in finding.what.split(" falls ")[0]
+    assert "in channels 1 and 2" in finding.what
+    ((start_s, length_s),) = holes_told(finding)
+    # drums may pause where it begins or ends
+    assert at_s - 0.01 <= start_s <= at_s + length_s
+    assert start_s + length_s <= at_s + length_ms / 1000 + 0.01
+    assert piece == "drums" or (start_s, length_s) == pytest.approx((at_s, length_ms / 1000), abs=0.01)
+    assert {each.kind for each in found} <= {"dropout", "level"}
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize("dry", [False, True])
+def test_a_long_silence_in_a_room_is_told_with_whose_it_is(longer: dict[str, Clip], dry: bool, swapped: bool) -> None:
+    length_ms = 1000 if swapped else 200
+    samples = longer["strings"].samples
+    wet = families.room(np.random.default_rng(3), samples, 0.3, 6.0, RATE_HZ)
+    poor, good = (samples, wet) if dry else (wet, samples)
+    found = found_between(silenced(poor, 2.0, length_ms), good, swapped)
+    (finding,) = (each for each in found if each.kind == "dropout")
+    assert " falls silent while the other plays on (once, " in finding.what
+    assert finding.what.startswith("two ") == swapped
+    assert " or " not in finding.what.split(" falls ")[0]
+    ((start_s, length_s),) = holes_told(finding)
+    assert (start_s, length_s) == pytest.approx((2.0, length_ms / 1000), abs=0.02)
+    assert "click" not in {each.kind for each in found}
+
+
+@pytest.mark.parametrize("family", ["equaliser", "room"])
+def test_a_pause_of_the_music_is_none(longer: dict[str, Clip], family: str) -> None:
+    """Silent in both, but for what a room rings on, and for noise of one of them."""
+    samples = silenced(longer["strings"].samples, 2.0, 600)
+    rng = np.random.default_rng(4)
+    other = (
+        families.equaliser(rng, samples, RATE_HZ)
+        if family == "equaliser"
+        else families.room(rng, samples, 0.3, 0.0, RATE_HZ)
+    )
+    noise = 10 ** (-45 / 20) * np.sqrt(np.mean(np.square(other))) * rng.standard_normal(other.shape)
+    for made in (other, other + noise):
+        found = found_between(samples, made)
+        assert not {each.kind for each in found} & {"dropout", "click", "edit"}
+
+
+def test_a_silence_that_fills_a_phrase_between_pauses_accuses_neither(longer: dict[str, Clip]) -> None:
+    """It may be a phrase that only the other holds."""
+    samples = longer["strings"].samples
+    phrases = silenced(silenced(samples, 1.6, 400), 2.4, 400)  # 2.0 to 2.4 s sound between two pauses
+    for swapped in (False, True):
+        found = found_between(silenced(phrases, 2.0, 400), phrases, swapped)
+        told = [each.what for each in found if each.kind in ("dropout", "click")]
+        assert len(told) == 1
+        assert told[0].startswith("two or ")
+        assert " holds a sound where the other is silent (once, 0:02.000 for 400 ms" in told[0]
+
+
+def coughed(samples: Samples, at_s: float, size: tuple[float, float]) -> Samples:
+    """120 ms of noise from 400 Hz to 2.5 kHz, so large in each channel."""
+    length = round(0.12 * RATE_HZ)
+    noise = np.random.default_rng(1).standard_normal(length)
+    cough = sosfilt(butter(2, [400, 2500], "band", fs=RATE_HZ, output="sos"), noise) * np.hanning(length)
+    result = samples.copy()
+    result[round(at_s * RATE_HZ) :][:length] += (cough / np.abs(cough).max())[:, None] * np.array(size)
+    return result
+
+
+@pytest.mark.parametrize(
+    ("size", "told"),
+    [((0.2, 0.2), "in channels 1 and 2"), ((0.2, 0.06), "in channels 1 and 2"), ((0.0, 0.2), "in channel 2")],
+)
+@pytest.mark.parametrize(("at_s", "swapped"), [(2.4, False), (3.1, True)])
+def test_a_cough_is_a_short_sound_in_all_channels_that_hold_it(
+    longer: dict[str, Clip], at_s: float, size: tuple[float, float], told: str, swapped: bool
+) -> None:
+    samples = 0.3 * longer["drums"].samples
+    found = found_between(coughed(samples, at_s, size), samples, swapped)
+    (finding,) = (each for each in found if each.kind == "click")
+    assert " has a click, pop or other short sound, the other has not (once, " in finding.what
+    assert finding.what.startswith("two has ") == swapped
+    assert told in finding.what
+    assert [(pytest.approx(at_s, abs=0.05), pytest.approx(0.12, abs=0.06))] == holes_told(finding)

@@ -22,6 +22,8 @@ COMMENT = ("#", "*", ";", "//", "!", "%")
 NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eEdD][+-]?\d+)?$")
 GAP = re.compile(r"^([+-]?(nan|inf|infinity)|n/?a|null|none|[-\u2013\u2014?]+|[+-]?1[.,]#\w+)?$", re.IGNORECASE)
 HEADING_SEPARATORS = (";", "\t", ",", r" {2,}", r"[ \t]+")  # a line of headings may use another than the rows
+MINUS = re.compile(r"(?<!\d)[\u2212\u2013](?=[\d.,])")  # typographic, before a number
+ROW = re.compile(r"^[+\-\u2212]?[\d.,]")
 LEAST_RUN = 3  # so many rows that rise make a curve of their own
 
 
@@ -96,7 +98,8 @@ def _lines(path: Path) -> list[_Line]:
     except OSError as error:
         raise FileError(f"cannot read {path}: {error.strerror}; check the name and its permissions") from error
     texts = [text.replace('"', "").strip(" \r\f") for text in _decoded(path, raw).splitlines()]
-    separator = _separator([text for text in texts if re.match(r"^[+-]?[\d.,]", text)])
+    texts = [MINUS.sub("-", text) if ROW.match(text) else text for text in texts]
+    separator = _separator([text for text in texts if ROW.match(text)])
     lines = [
         _Line(number, text.strip(), _cells(text, separator)) for number, text in enumerate(texts, 1) if text.strip()
     ]
@@ -168,12 +171,13 @@ def _split(line: str, width: int) -> tuple[str, ...]:
     """The cells of a line that falls into so many, some of them words; none if it does not."""
     text = line.lstrip("".join(COMMENT)).strip()
     text = re.sub(r"\s+(?=[\[(])", "\u00a0", text)  # a unit in brackets belongs to the word before it
-    for mark in HEADING_SEPARATORS if re.search(r"[^\W\d]", text) else ():
-        cells = [part.replace("\u00a0", " ").strip() for part in re.split(mark, text)]
-        while len(cells) > width and not cells[-1]:
-            cells.pop()
-        if len(cells) == width:
-            return tuple(cells)
+    for words in (text, re.sub(r"\b(dB)\s+(?=SPL\b)", "\\1\u00a0", text, flags=re.IGNORECASE)):
+        for mark in HEADING_SEPARATORS if re.search(r"[^\W\d]", words) else ():
+            cells = [part.replace("\u00a0", " ").strip() for part in re.split(mark, words)]
+            while len(cells) > width and not cells[-1]:
+                cells.pop()
+            if len(cells) == width:
+                return tuple(cells)
     return ()
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,12 +13,15 @@ from .sweep import HARMONICS, PRE_DELAY_S, Sweep, inverse
 
 NEAR_TOP, SHARE_FLAT, LEAST_TOPS = 0.97, 0.24, 20  # a sine is within 3 % of its peak for 16 % of the time
 SAME_HEIGHT = 0.97
-FINER, SHORTEST_TOP = 4, 48  # points a frame; of a half wave: up to 2 kHz at 48 kHz
+FINER = 4  # points a frame
+SHORTEST_TOPS = (48, 192)  # points of a half wave: up to 2 kHz and up to 500 Hz at 48 kHz
+OVERSHOT = 0.85  # of the largest half wave: a hard edge overshoots where the half waves are short, not where long
 BLOCK_S = 0.004
 BURST = 5.0  # times the usual block's peak
 AROUND_BLOCKS = 6  # on either side, 0.05 s in all
 BURST_LEAST = 0.01  # of the sweep's peak: weaker ones change nothing that is shown
-NOISIER = 3.0  # times the noise of the quietest average: not the room of the others
+NOISIER = 3.0  # times the noise of the middle one of the averages: not the room of the others
+HUM_AROUND_HZ = 3.0  # on either side of a line of hum
 MOST_PLACES = 3  # more of them in a single sweep are no accident but a rub or buzz, and belong to the loudspeaker
 WELL_WITHIN = 1.2  # from the sweep's ends, where fades leave a rest that no response explains
 KEPT_S, KEPT_HARMONIC_S = 0.25, 0.08  # of the decays, when a sweep is compared with its own responses
@@ -41,35 +45,36 @@ def flat_topped(samples: Numbers) -> bool:
         edges = np.flatnonzero(np.diff(above))
         starts, ends = edges[::2], edges[1::2]
         peaks = np.maximum.reduceat(side, starts) if len(starts) else np.zeros(0)
-        long = ends - starts >= SHORTEST_TOP
-        starts, ends, peaks = starts[long], ends[long], peaks[long]
-        if len(starts) < LEAST_TOPS:
-            continue
-        high = peaks >= SAME_HEIGHT * peaks.max()
-        shares = np.array(
-            [
-                np.mean(side[start:end] >= NEAR_TOP * peak)
-                for start, end, peak in zip(starts[high], ends[high], peaks[high], strict=True)
-            ]
-        )
-        if np.sum(shares > SHARE_FLAT) >= LEAST_TOPS:
-            return True
+        for shortest in SHORTEST_TOPS:
+            long = ends - starts >= shortest
+            if long.sum() < LEAST_TOPS or peaks[long].max() < OVERSHOT * peaks[ends - starts >= SHORTEST_TOPS[0]].max():
+                continue
+            high = long & (peaks >= SAME_HEIGHT * peaks[long].max())
+            shares = np.array(
+                [
+                    np.mean(side[start:end] >= NEAR_TOP * peak)
+                    for start, end, peak in zip(starts[high], ends[high], peaks[high], strict=True)
+                ]
+            )
+            if np.sum(shares > SHARE_FLAT) >= LEAST_TOPS:
+                return True
     return False
 
 
 def bursts(made: Sweep, cuts: Sequence[Numbers], arrival: int, without: set[int]) -> dict[int, str]:
     """The averages that hold a click or another noise that the others do not, by place, with the words for it.
 
-    Several are compared with each other. Where that cannot tell which of two it was, or there is only one, a sweep is
-    compared with what its own responses make of the sweep.
+    Several are compared with each other, at one level: a slow drift is no noise of one of them. Where that cannot tell
+    which of two it was, or there is only one, a sweep is compared with what its own responses make of the sweep.
     """
     places = [place for place in range(len(cuts)) if place not in without]
     if not places:
         return {}
     least = BURST_LEAST * max(float(np.abs(cuts[place]).max()) for place in places)
     if len(places) > 2:
-        middle = np.median([cuts[place] for place in places], axis=0)
-        peaks = [_peaks(cuts[place] - middle, made.rate_hz) for place in places]
+        level = _at_one_level([cuts[place] for place in places])
+        middle = np.median(level, axis=0)
+        peaks = [_peaks(own - middle, made.rate_hz) for own in level]
         marked = [own > np.maximum(BURST * np.median(own), least) for own in peaks]
     else:
         peaks = [_peaks(_unexplained(made, cuts[place], arrival), made.rate_hz) for place in places]
@@ -83,7 +88,7 @@ def bursts(made: Sweep, cuts: Sequence[Numbers], arrival: int, without: set[int]
     usual = [float(np.median(own)) for own in peaks]
     for place, own, clear in zip(places, peaks, marked, strict=True):
         count = _groups(clear)
-        noisier = float(np.median(own)) / max(min(usual), 1e-15)
+        noisier = float(np.median(own)) / max(float(np.median(usual)), 1e-15)
         if noisier > NOISIER and float(np.median(own)) > least:
             found[place] = f"it is {20 * np.log10(noisier):.0f} dB noisier than the others"
             continue
@@ -100,26 +105,55 @@ def has_more(made: Sweep, cut: Numbers, arrival: int) -> bool:
     return bool((own > np.maximum(BURST * _usual(own), BURST_LEAST * float(np.abs(cut).max()))).any())
 
 
-def hum(quiet: Silence, sweep_rms: float) -> list[str]:
-    """What is to be said of mains hum in the silence: nothing, or one sentence."""
-    step = float(quiet.hz[1] - quiet.hz[0])
-    best: tuple[float, float, int] | None = None
+@dataclass(frozen=True, eq=False)
+class Hum:
+    """Mains hum: its base and the lines of it that stand out, Hz, and the density that is nothing but they."""
+
+    base_hz: float
+    lines_hz: tuple[float, ...]
+    alone: Silence
+
+    @property
+    def dbfs(self) -> float:
+        """All lines together; 0 is an RMS of 1."""
+        return float(20 * np.log10(max(self.alone.rms, 1e-15)))
+
+
+def mains_hum(quiet: Silence) -> Hum | None:
+    """The mains hum in a silence, of the base that gives more of it; None where no line stands out."""
+    step, rate = float(quiet.hz[1] - quiet.hz[0]), 2 * float(quiet.hz[-1])
+    found = []
     for base in MAINS_HZ:
-        power, lines = 0.0, 0
+        lines, density = [], np.zeros(len(quiet.hz))
         for multiple in range(1, MULTIPLES + 1):
             near = np.abs(quiet.hz - base * multiple)
             line, beside = near <= 2 * step, (near > 3 * step) & (near <= 10 * step)
             usual = float(np.median(quiet.density[beside]))
             if quiet.density[line].max() > usual * 10 ** (HUM_LINE_DB / 10):
-                lines += 1
-                power += float(np.sum(quiet.density[line] - usual)) * 2 * step
-        if lines and (best is None or power > best[0]):
-            best = (power, base, lines)
-    if best is None:
+                lines.append(base * multiple)
+                density[line] = np.maximum(quiet.density[line] - usual, 0.0)
+        if lines:
+            power = float(np.sum(density)) * 2 * step / rate
+            found.append(Hum(base, tuple(lines), Silence(quiet.hz, density, power**0.5)))
+    return max(found, key=lambda one: one.alone.rms, default=None)
+
+
+def without_hum(samples: Numbers, found: Hum | None, rate_hz: int) -> Numbers:
+    """A whole recording without the lines of hum, whose phase differs from one average to the next; else unchanged."""
+    if found is None:
+        return samples
+    spectrum = np.fft.rfft(samples)
+    hz = np.fft.rfftfreq(len(samples), 1 / rate_hz)
+    for line in found.lines_hz:
+        spectrum[np.abs(hz - line) <= HUM_AROUND_HZ] = 0
+    return np.asarray(np.fft.irfft(spectrum, len(samples)))
+
+
+def hum(found: Hum | None, sweep_rms: float) -> list[str]:
+    """What is to be said of mains hum in the silence: nothing, or one sentence."""
+    if found is None:
         return []
-    power, base, lines = best
-    rate = 2 * float(quiet.hz[-1])
-    level = 10 * np.log10(max(power / rate, 1e-30))
+    level, base, lines = found.dbfs, found.base_hz, len(found.lines_hz)
     below = level - 20 * np.log10(max(sweep_rms, 1e-15))
     if below < HUM_SAID_DB:
         return []
@@ -128,6 +162,14 @@ def hum(quiet: Silence, sweep_rms: float) -> list[str]:
         f"mains hum at {base:g} Hz{many}: {level:.0f} dBFS, {-below:.0f} dB below the sweep; look for a ground loop or "
         "a cable beside a mains lead"
     ]
+
+
+def _at_one_level(cuts: Sequence[Numbers]) -> list[Numbers]:
+    """Sweeps at the level of their mean, each by the gain that fits it best."""
+    mean = np.mean(cuts, axis=0)
+    energy = float(np.sum(mean**2))
+    gains = [float(np.sum(cut * mean)) / energy for cut in cuts]
+    return [cut / gain if gain > 0 else cut for cut, gain in zip(cuts, gains, strict=True)]
 
 
 def _unexplained(made: Sweep, cut: Numbers, arrival: int) -> Numbers:

@@ -56,8 +56,8 @@ def responses(
         axes.axvspan(start, end, facecolor=BAND, lw=0, zorder=0)
         axes.annotate(words, (start, 0.98), xycoords=("data", "axes fraction"), fontsize=SMALL_PT, va="top", color=INK)
     for place, (name, curve) in enumerate(curves.items()):
-        colour = COLOURS[place % len(COLOURS)]
-        _line(axes, curve, colour, STYLES[place % len(STYLES)], name)
+        colour, style = picture.line_look(place)
+        _line(axes, curve, colour, style, name)
         if around and name in around:
             axes.fill_between(curve.hz, *around[name], where=curve.valid(), color=colour, alpha=0.2, lw=0)
     _hatch(axes, list(curves.values()))
@@ -114,18 +114,23 @@ def distortion(
 ) -> Any:
     """Harmonics in dB below the fundamental and in per cent at the right, each with its own floor, faint.
 
-    `clear` says which points of each stand above that: a line is not joined over those that do not.
+    `clear` says which points of each stand above that: a line is not joined over those that do not. Of a harmonic that
+    nowhere does, the floor alone is drawn, and named. The axis is fitted to what is drawn.
     """
-    low, high = _limits([*curves.values(), *floors.values()], 75.0)
+    stands = {name: Curve(one.hz[clear[name]], one.level_db[clear[name]], None, one.valid_hz)
+              for name, one in curves.items() if clear[name].sum() > 1}  # fmt: skip
+    low, high = _limits([*stands.values(), *floors.values()], 75.0)
     figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
     axes.set_ylim(low, high)
     for place, (name, curve) in enumerate(curves.items()):
         colour, style = COLOURS[place % len(COLOURS)], STYLES[place % len(STYLES)]
-        shown = np.where(clear[name], curve.level_db, np.nan)
-        axes.plot(curve.hz, shown, color=colour, ls=style, lw=1.6, label=name)
+        if name in stands:
+            shown = np.where(clear[name], curve.level_db, np.nan)
+            axes.plot(curve.hz, shown, color=colour, ls=style, lw=1.6, label=name)
         if name in floors:
             floor = floors[name]
-            axes.plot(floor.hz, floor.level_db, color=colour, lw=0.8, alpha=0.5, label=f"_floor of {name}")
+            words = f"_floor of {name}" if name in stands else f"{name}: its floor alone"
+            axes.plot(floor.hz, floor.level_db, color=colour, lw=0.8, alpha=0.5, label=words)
     axes.set_ylabel("harmonic, dB", fontsize=TEXT_PT, color=INK)
     right = axes.secondary_yaxis("right")
     percents = [
@@ -137,7 +142,9 @@ def distortion(
     return figure
 
 
-def family(curves: Mapping[float, Curve], *, title: str = "", note: str = "", span_db: float = 50.0) -> Any:
+def family(
+    curves: Mapping[float, Curve], *, title: str = "", note: str = "", unit: str = "dB", span_db: float = 50.0
+) -> Any:
     """Curves of one plane by angle: the axis darkest, further off ever lighter; of many, every third is named."""
     low, high = _limits(list(curves.values()), span_db)
     figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
@@ -151,7 +158,7 @@ def family(curves: Mapping[float, Curve], *, title: str = "", note: str = "", sp
             name = f"_{name}"
         _line(axes, curves[angle], picture.shade(share), style, name, 2.0 - share)
     _hatch(axes, list(curves.values()))
-    axes.set_ylabel("level, dB", fontsize=TEXT_PT, color=INK)
+    axes.set_ylabel(f"level, {unit}", fontsize=TEXT_PT, color=INK)
     picture.legend(figure, list(axes.get_lines())[::-1], columns=3)
     return figure
 
@@ -201,7 +208,11 @@ def decay_slices(decay: Decay, *, title: str = "", note: str = "", every: int = 
     figure, axes = picture.frequency_axes(picture.proportion(span_db), title, note)
     for place in range(0, len(decay.steps), every):
         seen = decay.hz >= decay.valid_from_hz[place]
-        label = f"{1000 * decay.steps[place]:.2g} ms" if decay.unit == "s" else f"{decay.steps[place]:.3g} periods"
+        label = (
+            f"{float(f'{1000 * decay.steps[place]:.3g}'):g} ms"
+            if decay.unit == "s"
+            else f"{decay.steps[place]:.3g} periods"
+        )
         colour = picture.shade(place / max(len(decay.steps) - 1, 1))
         axes.plot(decay.hz[seen], decay.level_db[place][seen], color=colour, lw=1.2, label=label)
     axes.set_ylim(-span_db, 3)
@@ -363,7 +374,7 @@ def _indices(axes: Any, below: Mapping[str, Curve], span_db: float, before: int)
     right.tick_params(labelsize=TEXT_PT)
     right.set_ylabel("index, dB", fontsize=TEXT_PT, color=INK, loc="bottom")
     for place, (name, curve) in enumerate(below.items(), before):
-        _line(right, curve, COLOURS[place % len(COLOURS)], STYLES[place % len(STYLES)], name, 1.2)
+        _line(right, curve, *picture.line_look(place), name, 1.2)
 
 
 def _label_contours(axes: Any, lines: Any) -> None:

@@ -54,13 +54,15 @@ class ToneReading:
     hz, level_db
         Of the tone, dBFS.
     thd
-        The harmonics that stand clear of the noise against the tone, as a ratio of amplitudes; 0 where none does.
+        The harmonics that stand clear of the noise, as a ratio of amplitudes; 0 where none does.
     thd_floor
         What the noise alone would give there: nothing below it was measured.
     thd_n
-        All that is not the tone against all there is, as a ratio of amplitudes.
+        All that is not the tone, as a ratio of amplitudes; never less than `thd`.
     harmonics
         By order, as ratios; those clear of the noise.
+
+    All ratios are to the whole signal within the band: tone, harmonics and noise.
     band_hz
         Of all of these.
     """
@@ -103,8 +105,8 @@ def noise_db(spectrum: LineSpectrum, band_hz: tuple[float, float] = BAND_HZ, *, 
 def tone_reading(tone: LineSpectrum, noise: LineSpectrum, band_hz: tuple[float, float] = BAND_HZ) -> ToneReading:
     """A tone's level, its harmonics, and all that is not the tone, within a band.
 
-    THD sets the harmonics against the tone (IEC 60268-3; from memory), THD+N all but the tone against the whole (AES17;
-    from memory).
+    THD and THD+N are both relative to the whole signal (IEC 60268-3 and AES17; from memory), so that THD+N is never the
+    smaller one. Of a tone that is nearly pure this is the ratio to the fundamental; at 30 % it is 4 % less.
 
     Parameters
     ----------
@@ -124,19 +126,20 @@ def tone_reading(tone: LineSpectrum, noise: LineSpectrum, band_hz: tuple[float, 
         raise MeasureError("no tone arrives at the end of the loop; check its cables, channels and levels")
     hz = float(np.sum(tone.hz[lobe] * tone.power[lobe]) / power)
     spacing = float(tone.hz[1] - tone.hz[0])
-    harmonics, clear, floor = {}, 0.0, 0.0
+    found, floor, counted = dict[int, float](), 0.0, inside.copy()
     for order in range(2, int(min(band_hz[1], float(tone.hz[-1])) / hz) + 1):
         own = _lobe(tone, round((order * hz - float(tone.hz[0])) / spacing))
-        alone = float(noise.power[own].sum())
-        found = float(tone.power[own].sum())
+        alone, there = float(noise.power[own].sum()), float(tone.power[own].sum())
         floor += alone
-        if found > CLEAR_POWER * alone:
-            harmonics[order] = sqrt((found - alone) / power)
-            clear += found - alone
-    whole = float(tone.power[inside].sum())
-    rest = max(whole - power, 0.0)
+        counted[own] = True  # a harmonic at the band's end counts whole
+        if there > CLEAR_POWER * alone:
+            found[order] = there - alone
+    whole = float(tone.power[counted].sum())
+    clear = sum(found.values())
+    rest = max(whole - power, clear)  # of a very low tone the lobes overlap
     level_db = 10 * float(np.log10(power))
-    thd, least, thd_n = sqrt(clear / power), sqrt(floor / power), sqrt(rest / whole)
+    harmonics = {order: sqrt(one / whole) for order, one in found.items()}
+    thd, least, thd_n = (sqrt(one / whole) for one in (clear, floor, rest))
     return ToneReading(hz, level_db, thd, least, thd_n, harmonics, band_hz)
 
 

@@ -16,7 +16,6 @@ from .phase import minimum_phase
 
 NONE = "none"
 LEAST_LINES = 1 << 14  # of the spectrum on which an impulse response is corrected: 3 Hz apart at 48 kHz
-BAND_SLACK = 1.02  # a file that ends at 19.9 kHz says what is to be known at 20 kHz
 
 
 @dataclass(frozen=True)
@@ -58,7 +57,7 @@ class Correction:
         if self.calibration is None:
             return band_hz
         low, high = self.calibration.band_hz
-        return max(band_hz[0], low / BAND_SLACK), min(band_hz[1], high * BAND_SLACK)
+        return max(band_hz[0], low), min(band_hz[1], high)
 
     @property
     def words(self) -> str:
@@ -74,7 +73,7 @@ class Correction:
             return []
         found = []
         low, high = self.calibration.band_hz
-        if low > band_hz[0] * BAND_SLACK or high < band_hz[1] / BAND_SLACK:
+        if low > band_hz[0] or high < band_hz[1]:
             found.append(
                 f"the microphone's file says nothing beyond {low:g} to {high:g} Hz, so the curve is valid only there"
             )

@@ -17,6 +17,7 @@ from .gate import Window
 from .smooth import smoothed
 from .sweep import Sweep, harmonic_window, inverse, lines
 
+HUM_CLEAR_DB = 20.0  # above a steady tone, which is no noise: it moves the response by 0.8 dB at most; our choice
 CLEAR_DB = 10.0  # the signal must exceed the noise by this to be valid: then noise moves it by 0.4 dB (RMS); our choice
 COMPARED_FRACTION = 3.0  # of an octave: a notch of the response is no noise
 LEAST_BAND = 2.0  # a valid band spans an octave at least
@@ -59,13 +60,19 @@ def of_harmonics(heard: Silence, made: Sweep, averages: int, orders: Sequence[in
     return {order: _power(heard, made, harmonic_window(made, order), lines(made)) / averages for order in orders}
 
 
-def clear_band(signal: Curve, floor: Curve, band_hz: tuple[float, float]) -> tuple[float, float] | None:
+def clear_band(
+    signal: Curve, floor: Curve, band_hz: tuple[float, float], hum: Curve | None = None
+) -> tuple[float, float] | None:
     """The widest part of a band in which the signal exceeds the noise by `CLEAR_DB`; None where that is no octave.
 
-    Both are compared as power means over a third of an octave.
+    Both are compared as power means over a third of an octave. What the lines of `hum` alone would show is compared as
+    it is, line by line, and must lie `HUM_CLEAR_DB` lower.
     """
-    above = smoothed(signal, COMPARED_FRACTION).level_db - smoothed(floor, COMPARED_FRACTION).at(signal.hz)
+    level_db = smoothed(signal, COMPARED_FRACTION).level_db
+    above = level_db - smoothed(floor, COMPARED_FRACTION).at(signal.hz)
     inside = (signal.hz >= band_hz[0]) & (signal.hz <= band_hz[1]) & (above >= CLEAR_DB)
+    if hum is not None:
+        inside &= level_db - hum.at(signal.hz) >= HUM_CLEAR_DB
     edges = np.flatnonzero(np.diff(np.concatenate([[0], inside.astype(int), [0]])))
     if not len(edges):
         return None

@@ -136,6 +136,11 @@ def legend(figure: Any, handles: Sequence[Any] | None = None, *, columns: int = 
         )
 
 
+def line_look(place: int) -> tuple[str, Any]:
+    """Colour and style of a line by its place among others: once all colours are used, they come with other styles."""
+    return COLOURS[place % len(COLOURS)], STYLES[(place + place // len(COLOURS)) % len(STYLES)]
+
+
 def map_colours() -> Any:
     """Our own palette for maps: from dark to light."""
     from matplotlib.colors import LinearSegmentedColormap

@@ -273,7 +273,10 @@ def _lines_size(made: Sweep) -> int:
 def _taper(hz: Numbers, made: Sweep) -> Numbers:
     """1 over the sweep's band, a smooth end beyond it, so that nothing is made of frequencies that were not played."""
     low = np.clip((hz - made.low_hz * 0.7) / (made.low_hz * 0.3), 0, 1)
-    high = np.clip((min(made.high_hz * 1.15, made.rate_hz / 2) - hz) / (made.high_hz * 0.1), 0, 1)
+    end = min(made.high_hz * 1.15, made.rate_hz / 2)
+    # as far from the band as the rate allows: what a gate cuts of its ringing bends what lies next to it
+    wide = min(made.high_hz * 0.1, max(end - made.high_hz * 1.05, (end - made.high_hz) / 2))
+    high = np.clip((end - hz) / wide, 0, 1)
     return (0.5 - 0.5 * np.cos(np.pi * low)) * (0.5 - 0.5 * np.cos(np.pi * high))
 
 

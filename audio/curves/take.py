@@ -15,6 +15,7 @@ import numpy as np
 from ..errors import MeasureError
 from . import band_levels, disturbances, noise_floor
 from .curve import Numbers
+from .disturbances import Hum
 from .noise_floor import Silence
 from .sweep import Deconvolved, Sweep, inverse, parted, sweep, whole_response
 
@@ -28,6 +29,7 @@ SAME_FRAMES = 0.15  # events that lie so near each other came at one time
 MOST_PPM = 500.0  # two crystals differ less; above it frames were lost
 CLOCK_PPM = 1.0  # from here on a clock's offset is told
 LEVEL_SAID_DB, LEVEL_OUT_DB, DRIFT_OUT_DB = 0.2, 0.5, 1.0  # said; an average left out; the take refused: our choices
+FLAT = "its tops are flat: something before the converter clips; lower the level or a gain"
 HEARD = 0.5  # correlation from which on a marker counts as heard
 
 
@@ -84,8 +86,8 @@ class TakeReading:
     ----------
     response
         Of the averages used, by a sweep on the recorder's clock: `made`.
-    silence
-        The noise before the sweeps.
+    silence, hum
+        The noise before the sweeps, and the mains hum in it; None where there is none.
     used
         Which averages were used, from 1.
     clock_ppm, drift_db
@@ -97,6 +99,7 @@ class TakeReading:
     response: Deconvolved
     made: Sweep
     silence: Silence
+    hum: Hum | None
     used: tuple[int, ...]
     clock_ppm: float
     drift_db: float
@@ -117,38 +120,62 @@ def read_take(layout: Layout, heard: Numbers) -> TakeReading:
         If no average can be used; the message says why.
     """
     reach = layout.sweep_frames + round((AFTER_S + SILENCE_S) * layout.made.rate_hz)
+    flat = {
+        place for place, start in enumerate(layout.starts) if disturbances.flat_topped(heard[start : start + reach])
+    }
+    if len(flat) == layout.averages:
+        raise _disturbed(layout, FLAT)
     first = whole_response(layout.made, heard[layout.starts[0] : layout.starts[0] + reach])
     arrival = int(np.argmax(np.abs(first[: reach - layout.sweep_frames])))
     events = _Events.of(layout, heard, arrival)
-    out, said = dict[int, str](), list[str]()
+    out, said = dict.fromkeys(flat, FLAT), list[str]()
     events.judge(out, said)
     made = layout.made.stretched(events.clock)
-    cuts = [_cut(layout, heard, place, events.lags[place], arrival) for place in range(layout.averages)]
-    for place, cut in enumerate(cuts):
-        if place not in out and disturbances.flat_topped(cut):
-            out[place] = "its tops are flat: something before the converter clips; lower the level or a gain"
+
+    def cuts_of(samples: Numbers) -> list[Numbers]:
+        return [_cut(layout, samples, place, events.lags[place], arrival) for place in range(layout.averages)]
+
+    cuts = cuts_of(heard)
     quiet = noise_floor.silence(silences(layout, heard, arrival), layout.made.rate_hz)
-    _judge_between(made, cuts, arrival, quiet, out)
+    mains = disturbances.mains_hum(quiet)
+    still = cuts_of(disturbances.without_hum(heard, mains, layout.made.rate_hz)) if mains else cuts
+    _judge_between(made, cuts, still, arrival, quiet, out)
     left = [place for place in range(layout.averages) if place not in out]
     if not left:
-        why = next(iter(out.values()))
-        which = "the sweep" if layout.averages == 1 else "each of the averages"
-        raise MeasureError(f"{which} was disturbed and nothing is kept: {why}; sweep again")
+        raise _disturbed(layout, next(iter(out.values())))
     said += [f"average {place + 1} of {layout.averages} was left out: {why}" for place, why in sorted(out.items())]
     mean = np.mean([cuts[place] for place in left], axis=0)
     response = parted(made, whole_response(made, mean), len(mean) - layout.sweep_frames)
-    said += disturbances.hum(quiet, float(np.sqrt(np.mean(np.square(mean[arrival : arrival + layout.sweep_frames])))))
+    said += disturbances.hum(mains, float(np.sqrt(np.mean(np.square(mean[arrival : arrival + layout.sweep_frames])))))
     used = tuple(place + 1 for place in left)
-    return TakeReading(response, made, quiet, used, 1e6 * events.clock, events.drift_db, tuple(said))
+    return TakeReading(response, made, quiet, mains, used, 1e6 * events.clock, events.drift_db, tuple(said))
 
 
-def _judge_between(made: Sweep, cuts: list[Numbers], arrival: int, quiet: Silence, out: dict[int, str]) -> None:
-    """Which averages hold what others do not: a noise, or another level in some band, which is no noise."""
+def _disturbed(layout: Layout, why: str) -> MeasureError:
+    which = "the sweep" if layout.averages == 1 else "each of the averages"
+    return MeasureError(f"{which} was disturbed and nothing is kept: {why}; sweep again")
+
+
+def _judge_between(
+    made: Sweep, cuts: list[Numbers], still: list[Numbers], arrival: int, quiet: Silence, out: dict[int, str]
+) -> None:
+    """Which averages hold what others do not: a noise, or another level in some band, which is no noise.
+
+    Noises are looked for in the averages without hum (`still`), bands compared as they are, hum counted as noise.
+    Whoever differs from the others is in the minority: where most differ nothing tells which are right.
+    """
+    compared = len(cuts) - len(out)
     apart = band_levels.differing(made, cuts, arrival, quiet, set(out))
-    noises = disturbances.bursts(made, cuts, arrival, set(out))
-    plain = {place for place in noises if place in apart and not disturbances.has_more(made, cuts[place], arrival)}
+    noises = disturbances.bursts(made, still, arrival, set(out))
+    plain = {place for place in noises if place in apart and not disturbances.has_more(made, still[place], arrival)}
     out.update({place: why for place, why in noises.items() if place not in plain})
     left = {place: found for place, found in apart.items() if place not in out}
+    if compared > 2 and 2 * len(left) > compared:
+        hz, db = max(left.values(), key=lambda found: abs(found[1]))
+        raise MeasureError(
+            f"the averages do not agree: around {hz} Hz most of them differ, by up to {abs(db):.1f} dB, and nothing "
+            "tells which are right; let gear and room come to rest, and sweep again"
+        )
     for place, (hz, db) in left.items():
         if len(apart) == len(cuts) == 2 and len(left) == 2:
             out[place] = f"around {hz} Hz the two averages differ by {abs(db):.1f} dB, and nothing tells which is right"
@@ -219,9 +246,16 @@ class _Events:
             )
         if abs(self.drift_db) > LEVEL_SAID_DB:
             said.append(f"the level drifted by {self.drift_db:+.1f} dB from the first to the last marker")
-        for place, level in enumerate(self.levels_db):
-            if abs(level - middle) > LEVEL_OUT_DB:
-                out.setdefault(place, f"its level differs by {level - middle:+.1f} dB from the rest of the take")
+        differ = {place: level - middle for place, level in enumerate(self.levels_db)
+                  if abs(level - middle) > LEVEL_OUT_DB}  # fmt: skip
+        if len(levels) > 4 and 2 * len(differ) > len(self.levels_db):
+            worst = max(abs(db) for db in differ.values())
+            raise MeasureError(
+                f"the averages do not agree: the level of most of them differs, by up to {worst:.1f} dB, and nothing "
+                "tells which are right; let the gear warm up, switch automatic gain off, and sweep again"
+            )
+        for place, db in differ.items():
+            out.setdefault(place, f"its level differs by {db:+.1f} dB from the rest of the take")
 
     def _lost_frames(self, out: dict[int, str]) -> None:
         """Leave out every sweep next to a jump in time: it may lie within it."""

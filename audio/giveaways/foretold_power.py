@@ -22,6 +22,10 @@ DECAY = (0, 1, 2, 4, 8, 16, 32)  # hops before now; between two of them the mean
 MOVES_DB = 10.0  # a band that moves by less in what explains does not tell its own weight
 HIGHEST_WEIGHT_DB = 6.0  # such a band's weight is not above the bands' that do by more
 FEWEST = 24  # moments from which weights can be told
+OPEN = (
+    0.25  # of a standard error: 0.1 is enough for what a room adds, and 0.5 hides what a coder leaves out of held music
+)
+LEAST_TOLD = 1e-4  # of the parts that are told best
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,16 +60,19 @@ def bands(clip: Clip, edges_hz: NDArray[np.float64], window_s: float) -> Bands:
 
 
 def foretold(by: Powers, what: Powers) -> Powers:
-    """What `what` should be (moments, bands), by what `by` is at the same moment and up to 32 hops before.
+    """What `what` may be at most (moments, bands), by what `by` is at the same moment and up to 32 hops before.
 
     The weights are those that fit best where `by` is louder than in its median moment, so that what is there in its
     quiet ones is not fitted; a constant is fitted beside them and left out, since what does not move with the music
-    is no part of it.
+    is no part of it. Strokes that all decay alike do not tell how much is a room's, nor held notes how much a
+    limiter's: what the fit leaves open is added.
     """
     from scipy.optimize import nnls
 
     past = _past(by)
-    weights = np.zeros((by.shape[1], past.shape[2]))
+    count = past.shape[2]
+    weights = np.zeros((by.shape[1], count))
+    error = np.zeros_like(by)
     told = np.zeros(by.shape[1], dtype=bool)
     for band in range(by.shape[1]):
         one, two = by[:, band], what[:, band]
@@ -75,18 +82,28 @@ def foretold(by: Powers, what: Powers) -> Powers:
         low, high = np.quantile(one, (0.05, 0.9))
         told[band] = high > low * 10 ** (MOVES_DB / 10)
         scale = 1 / (_smoothed(two)[loud] + 1e-20)
-        parts = past[loud, band]
+        parts = past[:, band]
         if told[band]:
             parts = np.concatenate([parts, np.ones((len(parts), 1))], axis=1)
-        found, _ = nnls(parts * scale[:, None] * two[loud].mean(), two[loud] * scale * two[loud].mean())
-        weights[band] = found[: past.shape[2]]
+        fitted, wanted = parts[loud] * scale[:, None], two[loud] * scale
+        mean = two[loud].mean()
+        found, left = nnls(fitted * mean, wanted * mean)
+        weights[band] = found[:count]
+        if told[band]:
+            error[:, band] = _open(fitted, parts) * left / (mean * np.sqrt(loud.sum() - parts.shape[1]))
     total = weights.sum(axis=1)
-    if not told.any():
-        return np.asarray(np.einsum("tbk,bk->tb", past, weights))
-    most = total[told].max() * 10 ** (HIGHEST_WEIGHT_DB / 10)
-    held = ~told & (total > most)
-    weights[held] *= (most / total[held])[:, None]
-    return np.asarray(np.einsum("tbk,bk->tb", past, weights))
+    if told.any():
+        most = total[told].max() * 10 ** (HIGHEST_WEIGHT_DB / 10)
+        held = ~told & (total > most)
+        weights[held] *= (most / total[held])[:, None]
+    return np.asarray(np.einsum("tbk,bk->tb", past, weights) + OPEN * error)
+
+
+def _open(fitted: Powers, parts: Powers) -> NDArray[np.float64]:
+    """The standard error of what is foretold of each moment, as a multiple of that of one moment of the fit."""
+    size = np.linalg.norm(fitted, axis=0) + 1e-30
+    _, strength, turned = np.linalg.svd(fitted / size, full_matrices=False)
+    return np.asarray(np.linalg.norm(parts / size @ turned.T / np.maximum(strength, LEAST_TOLD * strength[0]), axis=1))
 
 
 def _past(power: Powers) -> Powers:

@@ -20,8 +20,9 @@ BALANCE_HZ = (200.0, 8000.0)
 BANDS_PER_OCTAVE = 3
 HEARD_DB = 40.0  # bands this far below the strongest say little of a channel's level
 SILENT_DB = -120.0
-ERROR_OF_MEDIAN = 1.858  # of normal values, by their median distance from it: 1.4826 times the root of half of pi
-SURE = 2.0  # standard errors
+OF_NORMAL = 1.4826  # times the median distance from the median: the scatter of normal values
+ERROR_OF_MEDIAN = 1.2533  # times that of the mean, of normal values: the root of half of pi
+SURE = 2.5  # standard errors
 WINDOW_FRAMES = 1 << 13
 ABOUT_S = 0.005  # they are in step but for an offset below its limit
 
@@ -126,9 +127,14 @@ def balance(reference: Clip, other: Clip) -> Balance | None:
 
 
 def _error(bands: NDArray[np.float64], change: NDArray[np.float64]) -> float:
-    """How far the loudest and the faintest channel may seem apart by the bands' scatter alone, in dB."""
+    """How far the loudest and the faintest channel may seem apart by the bands' scatter alone, in dB.
+
+    Of some fifteen bands the median distance may be half of what they scatter by, and the bands of few tones scatter
+    wider than normal values: the standard deviation counts where it is more.
+    """
     apart = bands[:, np.argmax(change)] - bands[:, np.argmin(change)]
-    scatter = float(np.median(np.abs(apart - np.median(apart))))
+    middling = OF_NORMAL * float(np.median(np.abs(apart - np.median(apart))))
+    scatter = max(middling, float(apart.std(ddof=1))) if apart.size > 1 else middling
     return SURE * ERROR_OF_MEDIAN * scatter / float(np.sqrt(apart.size))
 
 

@@ -135,10 +135,16 @@ def _own_power(of: Steady, run: slice, weight: Values) -> tuple[float, float]:
 
 
 def _own_share(of: Steady, run: slice) -> tuple[float, float]:
-    """How much more of a band's noise is its own than the other's: 1 if all, -1 if none; and how far off."""
+    """How much more of a band's noise is its own than the other's: 1 if all, -1 if none; and how far off.
+
+    Where the bands gainsay one another more than their errors allow, as what a room leaves of music does, the errors
+    are that much larger.
+    """
     error = np.maximum(of.error[run], LEAST_ERROR * of.most[run])
     sure = float(np.sum(np.square(of.noise[run] / error)))
-    return float(np.clip(np.sum(of.more[run] * of.noise[run] / np.square(error)) / sure, -1, 1)), SURE / np.sqrt(sure)
+    share = float(np.clip(np.sum(of.more[run] * of.noise[run] / np.square(error)) / sure, -1, 1))
+    apart = np.square((of.more[run] - share * of.noise[run]) / error)
+    return share, SURE * max(1.0, float(np.sqrt(apart.sum() / (apart.size - 1)))) / np.sqrt(sure)
 
 
 def _runs(out: NDArray[np.bool_]) -> list[slice]:

@@ -81,7 +81,7 @@ def read_calibration(path: Path, meaning: Meaning, zero: Zero = "") -> Calibrati
 
 def _row(path: Path, number: int, line: str) -> tuple[float, float] | None:
     """Frequency and dB of one line; None for a comment, a header or an empty line."""
-    text = line.strip()
+    text = line.strip().replace("\u2212", "-")  # a typographic minus
     if not text or _comment(text):
         return None
     decimal_comma = re.search(r"\d,\d", text) and "." not in text and re.search(r"[;\t ]", text)

@@ -189,6 +189,7 @@ def join(
 ) -> None:
     """Join a nearfield reading NEAR (text columns) below SETUP's newest curve on axis, at one level around --at."""
     from ..measured import nearfield
+    from ..measured.figures.figure import signed
 
     with context.open() as casebook:
         own = catalogue.find(casebook, Setup, setup)
@@ -209,8 +210,8 @@ def join(
         return
     low, _ = made.curve.band
     say(
-        f"Joined at {at_hz:g} Hz over {octaves:g} octaves: the nearfield was moved by {made.moved_db:+.2f} dB to the "
-        f"far field's level there. Valid from {low:.0f} Hz."
+        f"Joined at {at_hz:g} Hz over {octaves:g} octaves: the nearfield was moved by {signed(made.moved_db)} dB to "
+        f"the far field's level there. Valid from {low:.0f} Hz."
     )
     for line in joined.said:
         say(f"  {line}")

@@ -108,7 +108,7 @@ def show(
         if other_id:
             comparison = _of_curves(casebook, curve_id, other_id, band, smooth)
         others = _beside(casebook, beside)
-    summary = curve_summary.summary(measured)
+    summary = curve_summary.summary(measured, smooth)
     for one in alone:
         gone = f"; withdrawn: {one.withdrawn}" if one.withdrawn else ""
         say(f"{one.id} alone: {one.kind}, {one.direction}, {one.conditions.when or one.at[:10]}{gone}", as_json)

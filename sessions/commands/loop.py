@@ -58,7 +58,8 @@ def loop(
 ) -> None:
     """Measure SETUP's channels through a cable from its output to an input: response, noise, THD, crosstalk, balance.
 
-    One channel plays at a time while all inputs record.
+    One channel plays at a time while all inputs record. THD and THD+N are relative to the whole signal (tone, harmonics
+    and noise) from 20 Hz to 20 kHz, as IEC 60268-3 and AES17 have it (from memory).
     """
     from audio.engine.routes import parse
 
@@ -66,6 +67,7 @@ def loop(
     from ..measured.conditions import Conditions
     from ..measured.figures import figure_table
     from ..measured.figures.figure import Subject, Telling
+    from ..measured.frequency_response import SMOOTHING
 
     context: Context = ctx.obj
     inputs = parse(into, "--into")
@@ -78,7 +80,7 @@ def loop(
         say(f"{CAUTION} {TERMINALS}", as_json)
         taken = line_loop.take_loop(casebook, context.recorder, own, settings, stated)
         measured = curve_records.of_setup(casebook, own)
-    data = figure_table.named("electronics").of(Subject(measured))
+    data = figure_table.named("electronics").of(Subject(measured, SMOOTHING))
     for line in taken.said:
         say(f"  {line}", as_json)
     if as_json:

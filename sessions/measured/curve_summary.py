@@ -54,7 +54,7 @@ class OnAxis:
     """The newest response on axis, or the single one that is shown alone, whose `direction` may be another.
 
     `ends` is None where the middle was not measured, `sensitivity_db` (for 2.83 V at 1 m) where the curve is not in dB
-    SPL or drive or distance are unknown. `curve` is smoothed.
+    SPL or drive or distance are unknown. `curve` is smoothed as asked for.
     """
 
     direction: Direction
@@ -141,8 +141,8 @@ class CurveSummary:
         }
 
 
-def summary(measured: SetupCurves) -> CurveSummary:
-    """What the newest curves of a setup come to."""
+def summary(measured: SetupCurves, smoothing: float = SMOOTHING) -> CurveSummary:
+    """What the newest curves of a setup come to; the curve on axis is smoothed to 1/`smoothing` octave (0: not)."""
     axis, impedance, unread = measured.on_axis, measured.impedance, dict[str, str]()
 
     def part(name: str, read: Callable[[], Part]) -> Part | None:
@@ -155,7 +155,7 @@ def summary(measured: SetupCurves) -> CurveSummary:
     return CurveSummary(
         setup=measured.setup.name,
         directions=tuple(sorted(record.direction for record in measured.directions.values())),
-        on_axis=part(f"response {where_in_words(axis.direction)}", lambda: _on_axis(axis)) if axis else None,
+        on_axis=part(f"response {where_in_words(axis.direction)}", lambda: _on_axis(axis, smoothing)) if axis else None,
         directivity=part("directivity", lambda: directivity(measured.directions))
         if axis and len(measured.directions) > 1
         else None,
@@ -204,7 +204,7 @@ def sensitivity_of(record: CurveRecord) -> Sensitivity | None:
     return Sensitivity(sensitivity.at_283_v_1_m(level, stated.drive_volts, stated.distance_m), middle)
 
 
-def _on_axis(record: CurveRecord) -> OnAxis:
+def _on_axis(record: CurveRecord, smoothing: float) -> OnAxis:
     curve = response_of(record)
     return OnAxis(
         direction=record.direction,
@@ -212,7 +212,7 @@ def _on_axis(record: CurveRecord) -> OnAxis:
         conditions=record.conditions,
         ends=_ends(curve),
         sensitivity_db=level.db if (level := sensitivity_of(record)) else None,
-        curve=shown(curve, SMOOTHING),
+        curve=shown(curve, smoothing),
     )
 
 

@@ -34,6 +34,7 @@ QUIET_S, TONE_S, EDGE_S, AFTER_S = 1.5, 2.5, 0.3, 1.0
 FADE_S = 0.05
 HIGHEST_TONE_DBFS = -0.5
 MOST_INPUTS = 2
+EXCHANGED = 10 ** (10 / 20)  # no crosstalk comes so far above what it comes from; our choice
 
 
 @dataclass(frozen=True)
@@ -142,6 +143,7 @@ def _measured(
     own = heard[place]
     if microphone.clipped(own):
         raise microphone.too_loud("the loop", taken.source, settings.inputs.channels[place], "measure")
+    _check_inputs(settings, heard, place)
     read = read_take(layout, own[: len(taking) + quiet])
     arrival = round(read.response.arrival_s * rate)
     begin = len(taking) + arrival
@@ -158,6 +160,25 @@ def _measured(
         except MeasureError:
             said.append("the other input stays silent to the last bit: no crosstalk was read")
     return _Channel(side, read, swept, noise, tone, between, tuple(said))
+
+
+def _check_inputs(settings: LoopSettings, heard: list[NDArray[np.float64]], place: int) -> None:
+    """Nothing, if what a channel plays arrives at its own input rather than at the other's.
+
+    Raises
+    ------
+    CatalogueError
+        If the other input hears more of it.
+    """
+    if len(heard) < 2:
+        return
+    own, other = (float(np.sqrt(np.mean(heard[one] ** 2))) for one in (place, 1 - place))
+    if other > EXCHANGED * own:
+        wanted, found = (settings.inputs.channels[one] + 1 for one in (place, 1 - place))
+        raise CatalogueError(
+            f"what the {SIDES[place]} channel plays arrives at input {found}, not at input {wanted}: the inputs are "
+            "exchanged; exchange the cables, or the inputs after --into"
+        )
 
 
 def _tone(settings: LoopSettings) -> NDArray[np.float64]:

@@ -19,6 +19,7 @@ from ..errors import CatalogueError
 from . import curve_records
 from .conditions import ON_AXIS
 from .curve_records import CurveRecord, NewCurve, RawFile
+from .figures.figure import signed
 from .frequency_response import response_of
 
 
@@ -84,7 +85,7 @@ def join(casebook: Casebook, setup: Setup, near: Path, wish: Join) -> Joined:
     note = "; ".join(
         (
             f"nearfield {' + '.join(path.name for path, _ in sources)} joined at {wish.at_hz:g} Hz over "
-            f"{wish.octaves:g} octaves, moved by {made.moved_db:+.2f} dB",
+            f"{wish.octaves:g} octaves, moved by {signed(made.moved_db)} dB",
             *said,
         )
     )

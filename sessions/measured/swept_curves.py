@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from audio.curves import gate, noise_floor, overload, smooth, sweep
 from audio.curves.curve import Curve, Numbers
 from audio.curves.microphone_correction import Correction
+from audio.curves.noise_floor import Silence
 from audio.curves.take import Layout, TakeReading, read_take
 from audio.engine.recording import Recorder, record_undisturbed
 from audio.engine.routes import Route
@@ -149,14 +150,15 @@ def prepared(
     correction = Correction(settings.calibration)
     moved_db = (standing.distance_db if standing else 0.0) + _to_spl_db(settings, correction, offset_db)
     impulse = correction.impulse(read.response.impulse, settings.rate_hz) * 10 ** (moved_db / 20)
-    floor = _floor(read, conditions, correction, moved_db)
-    band, said = _valid(impulse, floor, settings, conditions, correction)
+    floor = _floor(read, read.silence, conditions, correction, moved_db)
+    mains = _floor(read, read.hum.alone, conditions, correction, moved_db) if read.hum else None
+    band, said = _valid(impulse, floor, mains, settings, conditions, correction)
     harmonics = sweep.distortion(
         read.made,
         read.response,
         noise=noise_floor.of_harmonics(read.silence, read.made, len(read.used), list(read.response.harmonics)),
     )
-    said += overload.suspected(read.response, {order: curve for order, (curve, _) in harmonics.items()})
+    said += overload.suspected(read.response, harmonics)
     taken = Taken(
         sweep=layout.made,
         averages=settings.averages,
@@ -187,7 +189,7 @@ def prepared(
     ]
     name = f"{setup.name} {direction.plane} {direction.angle}.npz"
     told = (*taken.disturbances, *correction.said((settings.low_hz, settings.high_hz)))
-    return PreparedSweep(RawFile.of(name, _npz(read)), curves, percent, _least_percent(harmonics), told)
+    return PreparedSweep(RawFile.of(name, _npz(read)), curves, percent, _least_percent(parts), told)
 
 
 def check_level(level_dbfs: float) -> None:
@@ -245,18 +247,23 @@ def _to_spl_db(settings: SweepSettings, correction: Correction, offset_db: float
     return float(settings.level_dbfs - SINE_RMS_DB + offset_db - at_reference)
 
 
-def _floor(read: TakeReading, conditions: Conditions, correction: Correction, moved_db: float) -> Curve:
-    raw = noise_floor.of_response(read.silence, read.made, len(read.used), conditions.gate_s, conditions.gate_window)
+def _floor(read: TakeReading, quiet: Silence, conditions: Conditions, correction: Correction, moved_db: float) -> Curve:
+    raw = noise_floor.of_response(quiet, read.made, len(read.used), conditions.gate_s, conditions.gate_window)
     return replace(raw, level_db=correction.levels(raw.hz, raw.level_db) + moved_db)
 
 
 def _valid(
-    impulse: Numbers, floor: Curve, settings: SweepSettings, conditions: Conditions, correction: Correction
+    impulse: Numbers,
+    floor: Curve,
+    mains: Curve | None,
+    settings: SweepSettings,
+    conditions: Conditions,
+    correction: Correction,
 ) -> tuple[tuple[float, float], list[str]]:
-    """Where the gated response can be relied on, and what is to be said where noise makes that less."""
+    """Where the gated response can be relied on, and what is to be said where noise or hum makes that less."""
     made, _ = gate.gated(impulse, settings.rate_hz, conditions.gate_s, conditions.gate_window)
     wanted = correction.valid_hz((max(settings.low_hz, 1 / conditions.gate_s), settings.high_hz))
-    clear = noise_floor.clear_band(made, floor, wanted)
+    clear = noise_floor.clear_band(made, floor, wanted, mains)
     if clear is None:
         raise CatalogueError(
             f"nowhere over an octave does the response exceed the noise by {noise_floor.CLEAR_DB:g} dB; raise the "
@@ -264,10 +271,10 @@ def _valid(
         )
     if clear == wanted:
         return clear, []
-    return clear, [
-        f"only from {clear[0]:.0f} to {clear[1]:.0f} Hz does the response exceed the noise by "
-        f"{noise_floor.CLEAR_DB:g} dB; it is valid there"
-    ]
+    by = f"the noise by {noise_floor.CLEAR_DB:g} dB"
+    if mains is not None and clear != noise_floor.clear_band(made, floor, wanted):
+        by += f" and the lines of mains hum by {noise_floor.HUM_CLEAR_DB:g} dB"
+    return clear, [f"only from {clear[0]:.0f} to {clear[1]:.0f} Hz does the response exceed {by}; it is valid there"]
 
 
 def _harmonic(
@@ -284,12 +291,12 @@ def _harmonic(
     return NewCurve("distortion", direction, np.stack([curve.hz, curve.level_db], axis=1), kept), percent
 
 
-def _least_percent(harmonics: Mapping[int, tuple[Curve, Numbers]]) -> float:
-    """What a harmonic must reach somewhere to be seen: the second's floor in the middle of what was measured, in %."""
+def _least_percent(harmonics: Mapping[int, tuple[NewCurve, float]]) -> float:
+    """What a harmonic must reach somewhere to be seen, in %: the lowest harmonic's floor says it."""
     if not harmonics:
         return 0.0
-    _, floor = harmonics[min(harmonics)]
-    return float(100 * 10 ** ((np.median(floor) + noise_floor.CLEAR_DB) / 20))
+    taken = harmonics[min(harmonics)][0].conditions.taken
+    return (taken.least_percent if taken else None) or 0.0
 
 
 def _npz(read: TakeReading) -> bytes:

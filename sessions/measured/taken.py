@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from audio.curves.curve import Curve, log_grid
+from audio.curves.curve import Curve, Numbers, log_grid
 from audio.curves.noise_floor import CLEAR_DB
 from audio.curves.smooth import smoothed
 from audio.curves.sweep import Sweep
@@ -74,10 +74,21 @@ class Taken:
             floor_db=tuple(round(float(one), 2) for one in level),
         )
 
+    def floor_at(self, hz: Numbers) -> Numbers | None:
+        """The floor at other frequencies, held beyond its ends; None where none was kept."""
+        floor = self.floor
+        return None if floor is None else floor.at(np.clip(hz, floor.hz[0], floor.hz[-1]))
+
+    @property
+    def least_percent(self) -> float | None:
+        """What a harmonic must reach to be seen, in the middle of what was measured, in %; None without a floor."""
+        if not self.floor_db:
+            return None
+        return float(100 * 10 ** ((np.median(self.floor_db) + self.clear_db) / 20))
+
     def clear(self, curve: Curve) -> np.ndarray:
         """Which points of this curve stand clear of its floor, over 1/12 octave: single lines of noise reach far up."""
-        floor = self.floor
-        if floor is None:
+        floor_db = self.floor_at(curve.hz)
+        if floor_db is None:
             return np.ones(len(curve.hz), dtype=bool)
-        held = np.clip(curve.hz, floor.hz[0], floor.hz[-1])
-        return np.asarray(smoothed(curve, CLEAR_FRACTION).level_db >= floor.at(held) + self.clear_db)
+        return np.asarray(smoothed(curve, CLEAR_FRACTION).level_db >= floor_db + self.clear_db)

@@ -11,15 +11,18 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations, permutations
+from typing import TYPE_CHECKING
 
 from ..casebook import catalogue_changes
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
 from ..preparation.check_note import Note
-from ..preparation.match_sheet import MatchSheet
 from ..preparation.selection import Selection
 from . import evidence_in_force
 from .evidence_in_force import CheckedFinding, CheckSummary, SheetPassage, SheetSummary
+
+if TYPE_CHECKING:  # whoever only lists needs no sheet whole
+    from ..preparation.match_sheet import MatchSheet
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from audio.curves import draw
 from audio.curves.curve import Curve, difference
 
 from ..frequency_response import points, response_of, shown
-from .figure import Subject
+from .figure import Subject, signed
 from .members import AtLevel
 
 SPAN_DB = 10.0
@@ -54,7 +54,7 @@ class Compression:
             rise = self.levels[words].level_db - self.reference.level_db
             found.append(
                 f"{words}, {rise:.1f} dB above {self.reference.words}: "
-                f"{change.level_db[at]:+.2f} dB at {change.hz[at]:.0f} Hz, the most that is missing"
+                f"{signed(change.level_db[at])} dB at {change.hz[at]:.0f} Hz, the most that is missing"
             )
         return found
 

@@ -126,11 +126,20 @@ def titled(subject: Subject, found: CurveRecord) -> str:
     return subject.name if found.direction == ON_AXIS else f"{subject.name}, {found.direction}"
 
 
-def rounded(values: NDArray[np.float64], places: int) -> list[float]:
-    """Plain numbers."""
-    return [round(float(value), places) for value in values]
+def signed(db: float, places: int = 2) -> str:
+    """A level difference with its sign; what rounds to nothing has none.
+
+    >>> signed(-0.004), signed(0.3), signed(-2.0, 1)
+    ('0.00', '+0.30', '-2.0')
+    """
+    return f"{db:+.{places}f}" if round(db, places) else f"{0:.{places}f}"
 
 
-def columns(names: Sequence[str], *values: NDArray[np.float64] | None) -> dict[str, list[float]]:
-    """Columns of plain numbers by name; what was not measured is left out."""
+def rounded(values: NDArray[np.float64], places: int) -> list[float | None]:
+    """Plain numbers; None for not-a-number, where nothing was measured."""
+    return [None if np.isnan(value) else round(float(value), places) for value in values]
+
+
+def columns(names: Sequence[str], *values: NDArray[np.float64] | None) -> dict[str, list[float | None]]:
+    """Columns of plain numbers by name; a column that was not measured is left out."""
     return {name: rounded(column, 4) for name, column in zip(names, values, strict=True) if column is not None}

@@ -17,7 +17,7 @@ from ..curve_records import CurveRecord
 from ..frequency_response import points, response_of, shown
 from ..shared_level import SharedLevel, shared_level
 from ..timed_response import HOW, timed_responses
-from .figure import Labelled, Subject
+from .figure import Labelled, Subject, signed
 
 UPWARDS = ("woofer", "midrange", "tweeter")
 ADDED = (*UPWARDS, "port")
@@ -94,7 +94,7 @@ class Lines:
         ]
         if self.summed is not None and self.summed.less_measured is not None:
             hz, db = _largest(self.summed.less_measured, self.summed.less_measured.band)
-            found.append(f"the sum ({HOW}) departs from the measured one by {db:+.1f} dB at most, at {hz:.0f} Hz")
+            found.append(f"the sum ({HOW}) departs from the measured one by {signed(db, 1)} dB at most, at {hz:.0f} Hz")
         elif self.summed is not None:
             found.append(f"the sum is {HOW}; no measured one (--role sum) stands beside it")
         return [*found, *([self.no_sum] if self.no_sum else [])]

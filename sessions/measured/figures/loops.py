@@ -15,15 +15,16 @@ from audio.curves.line_spectrum import BAND_HZ, LineSpectrum, ToneReading
 
 from ...errors import CatalogueError
 from ..curve_records import CurveRecord
-from ..frequency_response import points, response_of, shown
+from ..frequency_response import only_valid, points, response_of, shown
 from ..member import SIDES
-from .figure import Subject, columns
+from .figure import Subject, columns, signed
 from .needs import NotMeasured
 
 CHANNEL = "channel"  # of a loop with one
 READ_HZ = (100.0, 1000.0, 10_000.0)
 REFERENCE_HZ = 1000.0
 BAND_WORDS = "20 Hz to 20 kHz"
+REFERENCE_WORDS = "relative to the whole signal"
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +66,7 @@ class ChannelNumbers:
     played_hz: float
     played_dbfs: float
     response: Curve
+    against_hz: float
     noise_dbfs: float
     noise_a_dbfs: float
     tone: ToneReading
@@ -82,7 +84,7 @@ class ChannelNumbers:
 
     @property
     def flat_db(self) -> tuple[float, float]:
-        """The least and the most of the response against 1 kHz, 20 Hz to 20 kHz as far as it is valid."""
+        """The least and the most of the response against that at `against_hz`, 20 Hz to 20 kHz, as far as valid."""
         curve = self.response
         inside = curve.valid() & (curve.hz >= BAND_HZ[0]) & (curve.hz <= BAND_HZ[1])
         return float(curve.level_db[inside].min()), float(curve.level_db[inside].max())
@@ -93,7 +95,7 @@ class ChannelNumbers:
         least, most = self.flat_db
         found: dict[str, Any] = {
             "played": {"hz": self.played_hz, "dbfs": self.played_dbfs},
-            "response": {"against_hz": REFERENCE_HZ, "least_db": round(least, 3), "most_db": round(most, 3),
+            "response": {"against_hz": self.against_hz, "least_db": round(least, 3), "most_db": round(most, 3),
                          **points(self.response)},
             "noise": {
                 "band_hz": list(BAND_HZ),
@@ -106,6 +108,7 @@ class ChannelNumbers:
                 "hz": round(tone.hz, 2),
                 "level_dbfs": round(tone.level_db, 3),
                 "band_hz": list(tone.band_hz),
+                "relative_to": "whole signal",
                 "thd_percent": round(100 * tone.thd, 6),
                 "thd_floor_percent": round(100 * tone.thd_floor, 6),
                 "thd_n_percent": round(100 * tone.thd_n, 6),
@@ -130,23 +133,26 @@ class Electronics:
     note: str
     channels: Mapping[str, ChannelNumbers]
     balance: Curve | None
+    smoothing: str = ""
 
     @property
-    def largest_balance(self) -> tuple[float, float, float] | None:
-        """Left less right at 1 kHz, dB, and where it is largest within 20 Hz to 20 kHz, Hz and dB."""
+    def largest_balance(self) -> tuple[float, float, float, float] | None:
+        """Left less right at 1 kHz (or at the tone), Hz and dB, and where it is largest within 20 Hz to 20 kHz."""
         if self.balance is None:
             return None
         inside = self.balance.valid() & (self.balance.hz >= BAND_HZ[0]) & (self.balance.hz <= BAND_HZ[1])
         at = farthest(self.balance.level_db, inside)
-        here = float(self.balance.at(np.array([REFERENCE_HZ]))[0])
-        return here, float(self.balance.hz[at]), float(self.balance.level_db[at])
+        at_hz = next(iter(self.channels.values())).against_hz
+        here = float(self.balance.at(np.array([at_hz]))[0])
+        return at_hz, here, float(self.balance.hz[at]), float(self.balance.level_db[at])
 
     def to_document(self) -> dict[str, Any]:
         """The numbers by channel."""
         found: dict[str, Any] = {name: one.to_document() for name, one in self.channels.items()}
         if self.balance is not None and self.largest_balance is not None:
-            here, hz, db = self.largest_balance
-            found["balance"] = {"at_1_khz_db": round(here, 3), "largest_db": round(db, 3), "largest_hz": round(hz, 1),
+            at_hz, here, hz, db = self.largest_balance
+            found["balance"] = {"at_hz": at_hz, "at_1_khz_db": round(here, 3) if at_hz == REFERENCE_HZ else None,
+                                "at_db": round(here, 3), "largest_db": round(db, 3), "largest_hz": round(hz, 1),
                                 **points(self.balance)}  # fmt: skip
         return found | {"conditions": self.conditions}
 
@@ -155,10 +161,15 @@ class Electronics:
         found = []
         for name, one in self.channels.items():
             tone, (least, most) = one.tone, one.flat_db
-            played = f"{one.played_hz:g} Hz at {one.played_dbfs:g} dBFS, {BAND_WORDS}"
+            played = f"{one.played_hz:g} Hz at {one.played_dbfs:g} dBFS, {BAND_WORDS}, {REFERENCE_WORDS}"
             found += [
                 ("level read", name, f"{one.played_hz:g} Hz at {one.played_dbfs:g} dBFS", f"{tone.level_db:.2f} dBFS"),
-                ("response", name, f"{BAND_WORDS}, against 1 kHz", f"{least:+.2f} to {most:+.2f} dB"),
+                (
+                    "response",
+                    name,
+                    f"{_band(one.response)}, against {one.against_hz:g} Hz; {self.smoothing}",
+                    f"{signed(least)} to {signed(most)} dB",
+                ),
                 ("noise floor", name, f"{BAND_WORDS}, unweighted", _noise(one, 0)),
                 ("noise floor", name, f"{BAND_WORDS}, A-weighted", _noise(one, 1)),
                 ("THD", name, played, _percent(tone.thd) if tone.thd else f"below {_percent(tone.thd_floor)}"),
@@ -168,10 +179,11 @@ class Electronics:
                 ("crosstalk", f"{name} into the other", f"at {hz:g} Hz", _crosstalk(value, one.crosstalk_floor_db[hz]))
                 for hz, value in one.crosstalk_db.items()
             ]
-        if self.largest_balance is not None:
-            here, hz, db = self.largest_balance
-            words = f"{here:+.2f} dB at 1 kHz, {db:+.2f} dB at {hz:.0f} Hz"
-            found.append(("channel balance", "left less right", f"{BAND_WORDS}: at 1 kHz, and the largest", words))
+        if self.balance is not None and self.largest_balance is not None:
+            at_hz, here, hz, db = self.largest_balance
+            words = f"{signed(here)} dB at {at_hz:g} Hz, {signed(db)} dB at {hz:.0f} Hz"
+            how = f"{_band(self.balance)}; {self.smoothing}: at {at_hz:g} Hz, and the largest"
+            found.append(("channel balance", "left less right", how, words))
         return found
 
     def sentences(self) -> list[str]:
@@ -211,12 +223,12 @@ def electronics(found: Mapping[str, LoopChannel], subject: Subject) -> Electroni
     first = next(iter(found.values())).tone
     balance = None
     if set(SIDES) <= set(found):
-        left, right = (shown(response_of(found[side].response), subject.smoothing) for side in SIDES)
+        left, right = (_response(found[side].response, subject.smoothing) for side in SIDES)
         balance = difference(left, right, left.hz)
     stated = replace(first.conditions, member=None).in_words()
     swept = {name: one.response for name, one in found.items()}
     note = f"response: {subject.caption_of(swept, subject.smoothing_note)}; noise and tone: not gated"
-    return Electronics(subject.name, stated, note, channels, balance)
+    return Electronics(subject.name, stated, note, channels, balance, subject.smoothing_note)
 
 
 def spectrum(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:
@@ -252,13 +264,16 @@ def crosstalk(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:
 def _numbers(one: LoopChannel, smoothing: float) -> ChannelNumbers:
     noise = LineSpectrum.of_levels(one.noise.hz, one.noise.values)
     tone = line_spectrum.tone_reading(LineSpectrum.of_levels(one.tone.hz, one.tone.values), noise)
-    curve = shown(response_of(one.response), smoothing)
+    curve = _response(one.response, smoothing)
     member = one.tone.conditions.one_of
+    low, high = curve.band
+    against_hz = REFERENCE_HZ if low <= REFERENCE_HZ <= high else member.tone_hz
     across, floors = _crosstalk_read(one.crosstalk)
     return ChannelNumbers(
         member.tone_hz,
         member.tone_dbfs,
-        curve.shifted(-float(curve.at(np.array([REFERENCE_HZ]))[0])),
+        curve.shifted(-float(curve.at(np.array([against_hz]))[0])),
+        against_hz,
         line_spectrum.noise_db(noise),
         line_spectrum.noise_db(noise, a_weighted=True),
         tone,
@@ -266,6 +281,17 @@ def _numbers(one: LoopChannel, smoothing: float) -> ChannelNumbers:
         floors,
         one.tone.conditions.drive_volts,
     )
+
+
+def _response(record: CurveRecord, smoothing: float) -> Curve:
+    """A channel's response, of what was swept alone: smoothing takes in nothing beyond the sweep's ends."""
+    return shown(only_valid(response_of(record)), smoothing)
+
+
+def _band(curve: Curve) -> str:
+    """The part of 20 Hz to 20 kHz in which a response is valid."""
+    low, high = max(curve.valid_hz[0], BAND_HZ[0]), min(curve.valid_hz[1], BAND_HZ[1])
+    return BAND_WORDS if low <= BAND_HZ[0] * 1.01 and high >= BAND_HZ[1] / 1.01 else f"{low:.0f} to {high:.0f} Hz"
 
 
 def _crosstalk_of(record: CurveRecord) -> tuple[Curve, Curve]:
@@ -283,8 +309,9 @@ def _crosstalk_read(record: CurveRecord | None) -> tuple[dict[float, float | Non
     curve, floor = _crosstalk_of(record)
     low, high = noise_floor.clear_band(curve, floor, curve.valid_hz) or (np.inf, 0.0)
     level = shown(curve, 3.0)
-    values = {hz: round(float(level.at(np.array([hz]))[0]), 2) if low <= hz <= high else None for hz in READ_HZ}
-    return values, {hz: round(float(floor.at(np.array([hz]))[0]), 2) for hz in READ_HZ}
+    read_hz = [hz for hz in READ_HZ if curve.band[0] <= hz <= curve.band[1]]
+    values = {hz: round(float(level.at(np.array([hz]))[0]), 2) if low <= hz <= high else None for hz in read_hz}
+    return values, {hz: round(float(floor.at(np.array([hz]))[0]), 2) for hz in read_hz}
 
 
 def _percent(ratio: float) -> str:

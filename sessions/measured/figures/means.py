@@ -14,7 +14,7 @@ from audio.curves.curve import Curve, difference, farthest, log_grid, mean_level
 
 from ..curve_records import CurveRecord
 from ..frequency_response import points, response_of, shown
-from .figure import Subject
+from .figure import Subject, signed
 from .members import Group
 
 TARGET = "target"
@@ -80,7 +80,8 @@ class MeanFigure:
                 seen = less.valid() & (less.hz >= LOWEST_HZ) & (less.hz <= HIGHEST_HZ)
                 at = farthest(less.level_db, seen)
                 found.append(
-                    f"{of} less {TARGET} {self.target}: {less.level_db[at]:+.1f} dB at most, at {less.hz[at]:.0f} Hz"
+                    f"{of} less {TARGET} {self.target}: {signed(less.level_db[at], 1)} dB at most, at "
+                    f"{less.hz[at]:.0f} Hz"
                 )
             found += [f"left out: {one} ({why})" for one, why in mean.left_out.items()]
         return found

@@ -13,7 +13,7 @@ from ..curve_records import CurveRecord
 from ..frequency_response import points, response_of, shown
 from ..member import SIDES
 from ..shared_level import SharedLevel, shared_level
-from .figure import Subject
+from .figure import Subject, signed
 
 MATCHED_HZ = (100.0, 10_000.0)
 
@@ -56,7 +56,7 @@ class PairFigure:
 
     def sentences(self) -> list[str]:
         """The difference in level and balance, and what was measured differently."""
-        level = "" if self.mean_db is None else f"{self.mean_db:+.2f} dB on average, and "
+        level = "" if self.mean_db is None else f"{signed(self.mean_db)} dB on average, and "
         return [
             f"left less right from {self.from_hz:.0f} to {self.to_hz:.0f} Hz: {level}{self.departure_db:.2f} dB from "
             f"a constant at most, at {self.departure_hz:.0f} Hz",

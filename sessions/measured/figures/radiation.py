@@ -30,6 +30,7 @@ class AngleFamily:
     plane: Plane
     curves: Mapping[float, Curve]
     note: str
+    unit: str = "dB"
 
     def to_document(self) -> dict[str, Any]:
         """Level against frequency, by angle."""
@@ -37,7 +38,7 @@ class AngleFamily:
 
     def drawn(self) -> Any:
         """One line an angle."""
-        return draw.family(self.curves, title=f"{self.name}, {self.plane}", note=self.note)
+        return draw.family(self.curves, title=f"{self.name}, {self.plane}", note=self.note, unit=self.unit)
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +61,7 @@ class DirectivityFigure:
     name: str
     directivity: Directivity
     measured: str
+    unit: str = "dB"
 
     def to_document(self) -> dict[str, Any]:
         """Curves by name, what they come to, and what lacks."""
@@ -76,19 +78,18 @@ class DirectivityFigure:
         if lacking:
             note += f"; lacking: {lacking}"
         indices = {part: curve for part, curve in found.curves.items() if part.endswith(" DI")}
-        return draw.responses(curves, title=f"{self.name}: by ANSI/CTA-2034-A", note=note, below=indices)
+        title = f"{self.name}: by ANSI/CTA-2034-A"
+        return draw.responses(curves, title=title, note=note, unit=self.unit, below=indices)
 
 
 def horizontal(found: Mapping[Direction, CurveRecord], subject: Subject) -> AngleFamily:
     """The horizontal angles."""
-    return AngleFamily(subject.name, "horizontal", _of_plane(found, subject, "horizontal"), _caption(found, subject))
+    return _family(found, subject, "horizontal")
 
 
 def vertical(found: Mapping[Direction, CurveRecord], subject: Subject) -> AngleFamily:
     """The vertical angles."""
-    return AngleFamily(
-        subject.name, "vertical", _of_plane(found, subject, "vertical"), _caption(found, subject, "vertical")
-    )
+    return _family(found, subject, "vertical")
 
 
 def polar(found: Mapping[Direction, CurveRecord], subject: Subject) -> PolarMap:
@@ -99,6 +100,15 @@ def polar(found: Mapping[Direction, CurveRecord], subject: Subject) -> PolarMap:
 def polar_vertical(found: Mapping[Direction, CurveRecord], subject: Subject) -> PolarMap:
     """The vertical angles as a map."""
     return _polar(found, subject, "vertical")
+
+
+def _family(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> AngleFamily:
+    curves = _of_plane(found, subject, plane)
+    return AngleFamily(subject.name, plane, curves, _caption(found, subject, plane), _unit(found))
+
+
+def _unit(found: Mapping[Direction, CurveRecord]) -> str:
+    return "dB SPL" if all(record.conditions.spl for record in found.values()) else "dB"
 
 
 def _polar(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> PolarMap:
@@ -124,7 +134,8 @@ def _in_order(found: Mapping[Direction, CurveRecord], plane: Plane | None = None
 
 def directivity(found: Mapping[Direction, CurveRecord], subject: Subject) -> DirectivityFigure:
     """What all angles give together."""
-    return DirectivityFigure(subject.name, curve_summary.directivity(found), measured_together(_in_order(found)))
+    made = curve_summary.directivity(found)
+    return DirectivityFigure(subject.name, made, measured_together(_in_order(found)), _unit(found))
 
 
 def _of_plane(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> dict[float, Curve]:

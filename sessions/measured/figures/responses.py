@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -20,6 +20,8 @@ from ..frequency_response import LEAST_POINTS, only_valid, points, response_of, 
 from .captions import measured_together, smoothing_in_words
 from .figure import Labelled, Subject, columns
 from .lines import Lines, lines
+
+THD_HZ = 1000.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,25 +89,73 @@ class Difference(Overlay):
 
 @dataclass(frozen=True, eq=False)
 class Distortion:
-    """Harmonics by order, dB against the fundamental; which points stand clear of their own floors; the floors."""
+    """Harmonics by order, dB against the fundamental; which points stand clear of their own floors; the floors.
+
+    A floor lies on its harmonic's frequencies. `least_percent` is what a harmonic must reach to be seen at all.
+    """
 
     name: str
     harmonics: Mapping[int, Curve]
     clear: Mapping[int, NDArray[np.bool_]]
     floors: Mapping[int, Curve]
     note: str
+    least_percent: float | None = None
+
+    def _seen(self, order: int) -> NDArray[np.float64]:
+        """A harmonic's level, dB; not-a-number where it does not stand clear of its floor."""
+        return np.where(self.clear[order], self.harmonics[order].level_db, np.nan)
+
+    @property
+    def thd(self) -> float | None:
+        """The harmonics above their own floors at `THD_HZ` against the fundamental, as a ratio; None where none is."""
+        at = np.array([THD_HZ])
+        there = [
+            10 ** (float(curve.at(at)[0]) / 10)
+            for order, curve in self.harmonics.items()
+            if curve.band[0] <= THD_HZ <= curve.band[1]
+            and self.clear[order][int(np.argmin(np.abs(np.log(curve.hz / THD_HZ))))]
+        ]
+        return float(np.sqrt(sum(there))) if there else None
+
+    @property
+    def largest(self) -> tuple[int, float, float] | None:
+        """The harmonic that stands highest above its own floor: order, Hz and dB; None where none does."""
+        tops = []
+        for order in self.harmonics:
+            seen = self._seen(order)
+            if np.isfinite(seen).any():
+                at = int(np.nanargmax(seen))
+                tops.append((order, float(self.harmonics[order].hz[at]), float(seen[at])))
+        return max(tops, key=lambda one: one[2], default=None)
 
     def to_document(self) -> dict[str, Any]:
-        """Level and per cent against the fundamental's frequency, by harmonic, and the floor below it."""
+        """Level and per cent against the fundamental's frequency, by harmonic, and the floor below it.
+
+        None where a harmonic does not stand clear of its floor.
+        """
         found: dict[str, Any] = {}
         for order, curve in self.harmonics.items():
-            seen = self.clear[order]
-            hz, level = curve.hz[seen], curve.level_db[seen]
-            own = columns(("hz", "db", "percent"), hz, level, 100 * 10 ** (level / 20))
+            level = self._seen(order)
+            own = columns(("hz", "db", "percent"), curve.hz, level, 100 * 10 ** (level / 20))
             if order in self.floors:
-                own |= columns(("floor_db",), self.floors[order].at(hz))
+                own |= columns(("floor_db",), self.floors[order].level_db)
             found[f"harmonic {order}"] = own
-        return found
+        percent = None if self.thd is None else round(100 * self.thd, 4)
+        return found | {"thd": {"hz": THD_HZ, "percent": percent, "relative_to": "fundamental"}}
+
+    def sentences(self) -> list[str]:
+        """The harmonics together at 1 kHz, and the largest of them; or that none stands above its own floor."""
+        top, thd = self.largest, self.thd
+        if top is None:
+            least = "" if self.least_percent is None else f" ({self.least_percent:.2g} %)"
+            return [f"harmonics: none above their own floor{least}"]
+        order, hz, db = top
+        of = f"harmonics {min(self.harmonics)} to {max(self.harmonics)} above their own floors, against the fundamental"
+        told = "none of them" if thd is None else f"{100 * thd:.2g} % ({20 * np.log10(thd):.1f} dB)"
+        return [
+            f"THD at {THD_HZ:.0f} Hz ({of}): {told}",
+            f"largest: harmonic {order}, {100 * 10 ** (db / 20):.2g} % ({db:.1f} dB) at {hz:.0f} Hz",
+        ]
 
     def drawn(self) -> Any:
         """One line a harmonic, and its floor."""
@@ -137,15 +187,17 @@ def distortion(found: Mapping[int, CurveRecord], subject: Subject) -> Distortion
     """The harmonics by order, smoothed, each where it stands above its own floor."""
     curves, seen, floors = {}, {}, {}
     for order, kept in sorted(found.items()):
-        made, clear = _above_floor(kept, subject.smoothing)
-        if clear.sum() < LEAST_POINTS:
-            continue
-        curves[order], seen[order], taken = made, clear, kept.conditions.taken
-        if taken is not None and taken.floor is not None:
-            floors[order] = only_valid(replace(taken.floor, valid_hz=kept.conditions.valid_hz))
+        curves[order], clear = _above_floor(kept, subject.smoothing)
+        seen[order] = clear if clear.sum() >= LEAST_POINTS else np.zeros_like(clear)
+        taken = kept.conditions.taken
+        floor_db = None if taken is None else taken.floor_at(curves[order].hz)
+        if floor_db is not None:
+            floors[order] = Curve(curves[order].hz, floor_db, None, kept.conditions.valid_hz)
     first = found[min(found)]
     note = "relative to the fundamental, at its frequency; faint: the floor of each"
-    return Distortion(subject.name, curves, seen, floors, subject.caption(first, subject.smoothing_note, note))
+    caption = subject.caption(first, subject.smoothing_note, note)
+    least = first.conditions.taken.least_percent if first.conditions.taken else None
+    return Distortion(subject.name, curves, seen, floors, caption, least)
 
 
 def _above_floor(kept: CurveRecord, smoothing: float) -> tuple[Curve, NDArray[np.bool_]]:

@@ -148,8 +148,7 @@ def test_soft_clipping_is_suspected_by_its_odd_harmonics() -> None:
     said = {}
     for drive in (0.05, 0.5):
         found = read_take(TWO, heard(TWO, -100, lambda x, d=drive: np.tanh(x / 0.1 * d) / d * 0.1))  # type: ignore[misc]
-        curves = {order: curve for order, (curve, _) in sweep.distortion(found.made, found.response).items()}
-        said[drive] = overload.suspected(found.response, curves)
+        said[drive] = overload.suspected(found.response, sweep.distortion(found.made, found.response))
     assert said[0.05] == []
     assert re.search(r"harmonic 3 reaches (1\.9|2\.\d) % at \d+ Hz, where the recording is loudest", said[0.5][0])
 

@@ -45,7 +45,7 @@ def cut(paths: dict[str, Path], mends: dict[str, Mend]) -> dict[str, Clip]:
     return {name: read_mended(path, START, FRAMES, RATE_HZ, RATE_HZ, mends.get(name)) for name, path in paths.items()}
 
 
-def inspected(paths: dict[str, Path], mends: dict[str, Mend]) -> list[Finding]:
+def inspected(paths: dict[str, Path], mends: dict[str, Mend], *, fine: bool = False) -> list[Finding]:
     clips = cut(paths, mends)
     reference = level_db(next(iter(clips.values())), "bs1770")
     assert reference is not None
@@ -53,7 +53,7 @@ def inspected(paths: dict[str, Path], mends: dict[str, Mend]) -> list[Finding]:
         clips[name] = Clip(clip.samples * 10 ** ((reference - (level_db(clip, "bs1770") or 0.0)) / 20), clip.rate_hz)
     infos = {name: reading.inspect(path) for name, path in paths.items()}
     brought = {name: mend.rate_hz for name, mend in mends.items() if mend.rate_hz}
-    return inspection.inspect("p", clips, infos, rates_hz=brought)
+    return inspection.inspect("p", clips, infos, rates_hz=brought, fine=fine)
 
 
 @pytest.mark.parametrize("piece", ["drums", "voice"])
@@ -102,7 +102,7 @@ def test_three_setups_are_mended_each_by_its_own(tmp_path: Path) -> None:
         ("sallow-late", "sallow", "onset"),
         ("sallow-late", "bracken", "onset"),
     ]
-    mends = propose(found)
+    mends = propose(inspected(paths, {}, fine=True))
     assert mends["bracken"].delay_s == pytest.approx(0.004, abs=1e-4)
     assert mends["sallow-late"].delay_s == pytest.approx(-0.006, abs=1e-4)
     assert inspected(paths, mends) == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -20,6 +21,7 @@ from tests.benchmarks import clean_pairs
 
 RATE_HZ = 48_000
 Samples = NDArray[np.float64]
+Look = Callable[[str, str, Clip, Clip], list[Finding]]
 
 
 def found_between(reference: Samples, other: Samples) -> list[Finding]:
@@ -270,6 +272,20 @@ def test_clean_pairs_have_neither_noise_nor_hum_nor_offset_nor_a_coder() -> None
         both = pair.reference, pair.other
         for look in (noise.noise, hum.hum, coding.coding, production.bandwidth):
             assert look("p", "two", *both) == [], pair.family
+
+
+@pytest.mark.parametrize(
+    ("look", "seed", "number"),
+    [
+        (coding.coding, 2611, 60),  # strokes that all decay alike, in a room of 0.8 s
+        (coding.coding, 2612, 98),  # a limiter's treble of held notes, between strokes
+        (production.bandwidth, 2611, 65),  # overdriven: notes that end at 13.5 kHz, most of the time
+        (noise.noise, 2612, 51),  # a room's decay of held notes, steady for 20 s
+    ],
+)
+def test_what_a_room_or_a_remaster_leaves_is_neither_coded_nor_noise(look: Look, seed: int, number: int) -> None:
+    pair = clean_pairs.pair(number, seed)
+    assert look("p", "two", pair.reference, pair.other) == look("p", "two", pair.other, pair.reference) == []
 
 
 @pytest.mark.parametrize("number", [0, 2])

@@ -14,11 +14,12 @@ from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter1d, uniform_filter1d
 
 from audio.clip import Clip
-from audio.giveaways import coding, gain_course, inspection, moving_gain, peaks, pumping, unjudged, width
+from audio.giveaways import coding, gain_course, inspection, level_cues, moving_gain, peaks, pumping, unjudged, width
 from audio.giveaways.findings import finding
 from audio.giveaways.moving_gain import Movement
 from audio.levels.weighting import level_db
 from tests import families
+from tests.benchmarks import clean_pairs
 
 RATE_HZ = 48_000
 LENGTH_S = 6.0
@@ -285,6 +286,19 @@ def test_mono_that_a_room_makes_wide_is_the_same_recording(reverberation_s: floa
     """Each channel has its own decay, so that the side rises by 70 dB."""
     mono = to_mono(piece(1))
     assert kinds_between(mono, families.room(np.random.default_rng(5), mono, reverberation_s, direct_db, RATE_HZ)) == []
+
+
+@pytest.mark.parametrize(
+    ("seed", "number"),
+    [
+        (2611, 73),  # near mono, and few notes, which tell few lines of a room's response
+        (2612, 95),  # some bands 4 to 7 dB off the middle one, half of them within 1.5 dB of it
+    ],
+)
+def test_few_notes_in_a_room_are_neither_mono_nor_out_of_balance(seed: int, number: int) -> None:
+    pair = clean_pairs.pair(number, seed)
+    spectra = gain_course.both(pair.reference, pair.other)
+    assert level_cues.levels("p", "two", pair.reference, pair.other, None, spectra=spectra) == []
 
 
 @pytest.mark.parametrize("number", [1, 2])

@@ -103,6 +103,16 @@ def test_two_setups_either_side_of_a_third_are_compared_with_each_other(book: Pa
     assert "than in birch" in page
 
 
+def test_the_check_after_a_mend_compares_every_pair_too(book: Path) -> None:
+    """All are mended towards the first setup; what lies between two others then is looked for all the same."""
+    done = earwitness(book, "giveaways", "--mend", "--passage", "drums", "--json")
+    found = [one for one in json.loads(done.stdout)["findings"] if one["passage"] == "drums"]
+    assert [(one["kind"], one["setup"], one["against"], one["mendable"]) for one in found] == [
+        ("channel-delay", "cedar", "birch", False)
+    ]
+    assert "than in birch" in told(book, "plan", "show", planned(book, ("birch", "cedar"), "drums"))
+
+
 def test_a_fault_of_a_setup_that_is_not_in_the_plan_does_not_void_it(book: Path) -> None:
     """Each of the others was said to have its channels exchanged, and the plan between them to be void."""
     found = json.loads(earwitness(book, "giveaways", "--passage", "strings", "--json").stdout)["findings"]

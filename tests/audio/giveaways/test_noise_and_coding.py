@@ -147,7 +147,7 @@ def test_hum_is_found_under_music_and_in_pauses(
     (finding,) = hum.hum("p", "two", one, two)
     assert finding.measured == pytest.approx(-62, abs=15)  # at least: lines under the music are not counted
     assert f"about {50 if mains_hz < 55 else 60} Hz" in finding.what
-    assert finding.what.startswith("one hums" if swapped else "two hums")
+    assert finding.what.startswith("the reference hums" if swapped else "two hums")
 
 
 def test_hum_is_told_as_hum_alone(longer: dict[str, Clip]) -> None:
@@ -169,7 +169,7 @@ def test_hum_is_found_under_dense_music_with_drums(dense: Samples, after: str, s
     one, two = (Clip(each, RATE_HZ) for each in ((humming, dense) if swapped else (dense, humming)))
     (finding,) = hum.hum("p", "two", one, two)
     assert finding.measured == pytest.approx(-60, abs=4)  # at least
-    assert finding.what.startswith("one hums" if swapped else "two hums")
+    assert finding.what.startswith("the reference hums" if swapped else "two hums")
     one, two = (Clip(each, RATE_HZ) for each in ((wet, dense) if swapped else (dense, wet)))
     assert hum.hum("p", "two", one, two) == []
 
@@ -221,7 +221,7 @@ def test_pre_echo_of_a_coder_is_found_before_strokes(longer: dict[str, Clip], co
     (finding,) = coding.coding("p", "two", whole, coded)
     assert finding.what.startswith("two begins to sound before its strokes")
     (other,) = coding.coding("p", "two", coded, whole)
-    assert other.what.startswith("one begins to sound before its strokes")
+    assert other.what.startswith("the reference begins to sound before its strokes")
 
 
 def syllables(rng: np.random.Generator, length_s: float) -> Samples:
@@ -261,7 +261,7 @@ def test_holes_of_a_coder_are_found(longer: dict[str, Clip], piece: str, compres
     """MP3 at 56 kbit/s, and at 96 kbit/s where little masks them."""
     samples = longer[piece].samples
     coded = decoded(samples, "MP3", "MPEG_LAYER_III", compression)
-    for one, two, who in ((samples, coded, "two"), (coded, samples, "one")):
+    for one, two, who in ((samples, coded, "two"), (coded, samples, "the reference")):
         found = coding.coding("p", "two", Clip(one, RATE_HZ), Clip(two, RATE_HZ))
         assert f"{who} has holes in its treble" in found[0].what
 

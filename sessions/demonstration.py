@@ -25,7 +25,7 @@ from .errors import CasebookError
 from .listening import simulated_listener
 from .measured import curve_import
 from .measured.conditions import Conditions
-from .plans import drafting, seals
+from .plans import checked_pairs, drafting, seals
 from .plans.plan_rows import Wish
 from .preparation import giveaway_check, match_files, match_sheet, passage_proposals, recording_folder
 from .preparation.selection import select
@@ -164,13 +164,13 @@ def result(casebook: Casebook) -> DemoResult:
     selection = select(casebook, [rendering.setup for rendering in RENDERINGS], [])
     sheet = match_sheet.newest(casebook, selection)
     assert sheet is not None
-    check = giveaway_check.newest(casebook, selection, sheet.seq)
-    assert check is not None
+    checked = checked_pairs.of_selection(casebook, selection, sheet)
+    assert not any(each.open for each in checked)
     return DemoResult(
         passages=len(sheet.record.passages),
         residual_lu=sheet.record.residual_lu,
         tolerance_lu=sheet.record.tolerance_lu,
-        giveaways=len(check.record.findings),
+        giveaways=sum(len(each.found) for each in checked),
         seals=[seals.sealed_plan(casebook, comparison.plan).seal for comparison in COMPARISONS],
         verdicts=_rehearsed(casebook),
     )

@@ -47,7 +47,8 @@ class Limit:
 class Finding:
     """One cue that could give a setup away on one passage.
 
-    `what` is one sentence for people; `mend` is the repair, None where there is none (or only by hand).
+    `what` is one sentence for people; `mend` is the repair, None where there is none (or only by hand); `against` is
+    the setup that it was compared with, empty where it shows by itself.
     """
 
     kind: str
@@ -59,6 +60,7 @@ class Finding:
     source: str
     what: str
     mend: Mend | None = None
+    against: str = ""
 
 
 LIMITS = {

@@ -1,13 +1,17 @@
 """One passage through all its setups: every cue beyond its limit, by kind. The one entry to the family.
 
-The first setup is the reference; findings name the other. Clips that are out of step are brought into step
-before the rest is compared, so that one cue does not show as another; clips of unlike rate or length are compared as
-far as both go.
+Every pair of setups is compared, since a plan may play any two of them: two that lie either side of a third by less
+than a limit are beyond it between them. Of a pair the setup given first is the reference; a finding is kept under the
+other's name and says against whom. Clips that are out of step are brought into step before the rest is compared, so
+that one cue does not show as another; clips of unlike rate or length are compared as far as both go.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+import functools
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 
@@ -16,8 +20,29 @@ from ..errors import MeasureError, PassageError
 from ..files.file_info import FileInfo
 from ..levels.weighting import By
 from ..match import SHORTEST_S
+from ..parallel import Submit
 from . import clipping, pair, production
 from .findings import KINDS, Finding
+
+REFERENCE = "the reference"  # what the cues' sentences call the first of two recordings
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two setups' recordings of a passage, the reference first: whole in itself, so that any process can compare them.
+
+    `recorded` are the same stretches as they lie in the files; `rates_settled` says that unlike rates of the files are
+    mended on record.
+    """
+
+    passage: str
+    setups: tuple[str, str]
+    clips: tuple[Clip, Clip]
+    recorded: tuple[Clip, Clip]
+    infos: tuple[FileInfo, FileInfo] | None
+    by: By
+    rates_settled: bool
+    fine: bool
 
 
 def inspect(
@@ -26,11 +51,12 @@ def inspect(
     infos: Mapping[str, FileInfo] | None = None,
     *,
     by: By = "bs1770",
-    rate_mended: Collection[str] = (),
+    rates_hz: Mapping[str, int] | None = None,
     sources: Mapping[str, Clip] | None = None,
     fine: bool = False,
+    submit: Submit = functools.partial,
 ) -> list[Finding]:
-    """The giveaways of a passage, in the order of the setups, then of `KINDS`.
+    """The giveaways of a passage between any two setups, in the order of the setups, then of `KINDS`.
 
     Parameters
     ----------
@@ -40,13 +66,16 @@ def inspect(
         The files they come from; None leaves rate and word length of files unchecked.
     by
         The measure in which levels were matched.
-    rate_mended
-        Setups whose files have another rate and were brought to the reference's, on record.
+    rates_hz
+        The rates to which setups' files were brought, on record, by the setups' names.
     sources
         The same stretches as they lie in the files, for clipping: a mend between samples or a new rate rounds flat tops
         off. None: clipping is looked for in `clips`.
     fine
-        Only what can be mended is looked for, offsets and drifts below their limits too, from what can be measured on.
+        Only what can be mended is looked for, offsets and drifts below their limits too, from what can be measured on;
+        between the first setup and each other, since all are mended towards the first.
+    submit
+        What takes the pairs as work (see `audio.parallel`).
 
     Raises
     ------
@@ -66,20 +95,48 @@ def inspect(
             )
     if all(pair.silent(clip) for clip in clips.values()):
         raise PassageError(f"passage {passage!r} is silent in every setup; choose one with music in it")
-    reference, *others = clips
-    found: list[Finding] = []
-    for name in others:
-        if infos is not None:
-            production_cues = production.source_files(passage, name, infos[reference], infos[name])
-            found += [each for each in production_cues if not (each.mend and each.mend.rate_hz and name in rate_mended)]
-        both = clips[reference], clips[name]
-        found += pair.between(passage, name, *both, by, fine=fine)
-        if fine:
-            continue
-        raw = both if sources is None else (sources[reference], sources[name])
-        tops = [] if pair.silent(both[0]) or pair.silent(both[1]) else clipping.clipping(passage, name, *raw)
-        if tops:  # flat as they lie in the file: the same is not told once more of their height
-            found = [each for each in found if each.setup != name or each.kind not in ("clipping", "limiter")]
-        found += tops
+    pairs = _pairs(passage, clips, infos, by, rates_hz or {}, clips if sources is None else sources, fine)
+    waiting = [submit(between, pair) for pair in pairs]
+    found = [each for result in waiting for each in result()]
     order = {setup: place for place, setup in enumerate(clips)}
-    return sorted(found, key=lambda each: (order[each.setup], KINDS.index(each.kind)))
+    return sorted(found, key=lambda each: (order[each.setup], order[each.against], KINDS.index(each.kind)))
+
+
+def _pairs(
+    passage: str,
+    clips: Mapping[str, Clip],
+    infos: Mapping[str, FileInfo] | None,
+    by: By,
+    rates_hz: Mapping[str, int],
+    recorded: Mapping[str, Clip],
+    fine: bool,
+) -> Iterator[Pair]:
+    for one, other in list(combinations(clips, 2))[: len(clips) - 1 if fine else None]:
+        files = None if infos is None else (infos[one], infos[other])
+        brought_hz = max(rates_hz.get(one, 0), rates_hz.get(other, 0))
+        settled = files is not None and brought_hz >= max(file.rate_hz for file in files)
+        sounding = (clips[one], clips[other])
+        yield Pair(passage, (one, other), sounding, (recorded[one], recorded[other]), files, by, settled, fine)
+
+
+def between(of: Pair) -> list[Finding]:
+    """The giveaways between two setups, in sentences that name both; of no particular order."""
+    against, setup = of.setups
+    found: list[Finding] = []
+    if of.infos is not None:
+        production_cues = production.source_files(of.passage, setup, *of.infos)
+        found += [each for each in production_cues if not (each.mend and each.mend.rate_hz and of.rates_settled)]
+    found += pair.between(of.passage, setup, *of.clips, of.by, fine=of.fine)
+    if not of.fine and not any(pair.silent(clip) for clip in of.clips):
+        tops = clipping.clipping(of.passage, setup, *of.recorded)
+        if tops:  # flat as they lie in the file: the same is not told once more of their height
+            found = [each for each in found if each.kind not in ("clipping", "limiter")]
+        found += tops
+    return [replace(each, against=against, what=_named(each.what, setup, against)) for each in found]
+
+
+def _named(what: str, setup: str, against: str) -> str:
+    """A cue's sentence with the reference called by its name; what the other is called is left alone."""
+    if REFERENCE in setup:
+        return setup.join(part.replace(REFERENCE, against) for part in what.split(setup))
+    return what.replace(REFERENCE, against)

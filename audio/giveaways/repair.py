@@ -11,8 +11,9 @@ from .findings import Finding
 def propose(findings: Iterable[Finding], *, polarity: bool = False, setups: Collection[str] = ()) -> dict[str, Mend]:
     """The repair for each setup that has one: offset, drift and rate always, polarity when asked for.
 
-    Length needs none of its own: with the offset mended, passages are cut to the same length. A high-pass is for all
-    `setups` alike, the reference too, where one of them needs it.
+    The findings are against one reference, towards which all are mended. Length needs no repair of its own: with the
+    offset mended, passages are cut to the same length. A high-pass is for all `setups` alike, the reference too, where
+    one of them needs it.
     """
     mends: dict[str, Mend] = {}
     for found in findings:

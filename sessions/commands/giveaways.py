@@ -67,7 +67,7 @@ def giveaways(
 
 def document_of(check: GiveawayCheck) -> dict[str, Any]:
     """The check as it is printed for programs."""
-    return {"ok": check.ok, "findings": documents.plain(check.findings), "notes": list(check.notes)}
+    return {"ok": check.ok, "findings": documents.plain(check.findings), "notes": check.sentences}
 
 
 def tell(check: GiveawayCheck, mended: Sequence[PassageMend], hint: str, *, real: bool = False) -> None:
@@ -80,7 +80,7 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend], hint: str, *, real
     for found in check.findings:
         say(f"{found.kind}  {found.setup} in {found.passage}: {found.what}")
         say(f"    measured {found.measured:.4g} {found.unit}, limit {found.limit:.4g} {found.unit} ({found.source})")
-    for note in check.notes:
+    for note in check.sentences:
         say(f"note  {note}")
     if check.ok:
         say("No giveaway found.")

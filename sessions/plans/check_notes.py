@@ -2,36 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 
-from ..casebook import catalogue_changes, documents
 from ..casebook.store import Casebook
-from .evidence_in_force import CheckSummary
+from . import evidence_in_force
+from .checked_pairs import PairChecks
 from .plan import Plan
 
 
-def about(notes: Iterable[str], passage: str, setups: Collection[str]) -> tuple[str, ...]:
-    """Those of a check's notes that are about a passage and any of some setups, by the names they had then."""
-    of_passage, own = f"passage {passage} ", f"{passage}: "
-    return tuple(
-        note
-        for note in notes
-        if note.startswith(of_passage) or (note.startswith(own) and any(name in note[len(own) :] for name in setups))
-    )
-
-
 def of_plan(casebook: Casebook, plan: Plan) -> list[str]:
-    """The notes of the check that a plan names, as far as they are about what it plays."""
-    rows = casebook.query("SELECT seq, document FROM checks WHERE hash = ?", [plan.document["giveaways"]["check"]])
-    if not rows:
+    """The notes of the checks that a plan names, as far as they are about what it plays.
+
+    Of a plan that rests on an older check also which of its setups that check did not compare with each other.
+    """
+    named = plan.checks
+    kept = tuple(one for one in evidence_in_force.checks(casebook) if one.hash in named)
+    if not kept:
         return []
-    notes = documents.from_text(rows[0]["document"], CheckSummary).notes
-    if not notes:
-        return []
-    passages, setups = (catalogue_changes.names_then(casebook, part, rows[0]["seq"]) for part in ("passages", "setups"))
-    names = [setups.get(setup.id, setup.name) for setup in plan.setups]
-    own = [passages.get(passage.id, passage.name) for passage in plan.passages]
-    return [note for passage in own for note in about(notes, passage, names)]
+    checks, setups = PairChecks(casebook, kept, {}), {setup.id: setup.name for setup in plan.setups}
+    notes: list[str] = []
+    lacking: dict[frozenset[str], list[str]] = {}
+    for passage in plan.passages:
+        checked = checks.between((passage.id, passage.name), setups)
+        notes += checked.notes
+        for pair in checked.open:
+            lacking.setdefault(pair, []).append(passage.name)
+    for pair, passages in lacking.items():
+        both = " and ".join(setups[setup] for setup in setups if setup in pair)
+        notes.append(
+            f"{both} were not compared with each other in {', '.join(passages)}, only each with the first setup of "
+            "that check"
+        )
+    return notes
 
 
 def sentences(casebook: Casebook, plan: Plan) -> list[str]:

@@ -7,13 +7,14 @@ chain of its real setups was changed since. A check names setups and passages as
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 from ..casebook import catalogue_changes, documents
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
 from ..preparation.channel_balance import PairBalance
+from ..preparation.check_note import Note
 from ..preparation.selection import Selection
 
 if TYPE_CHECKING:  # whoever only lists needs no sheet whole
@@ -32,10 +33,11 @@ class OfFile(Protocol):
 
 @dataclass(frozen=True)
 class SheetFile:
-    """A setup's prepared file, and the hash of what it was made from."""
+    """A setup's prepared file, its hash, and the hash of what it was made from."""
 
     setup: str
     source: str
+    sha256: str
 
 
 @dataclass(frozen=True)
@@ -66,12 +68,14 @@ class SheetSummary:
 
 @dataclass(frozen=True)
 class CheckedFinding:
-    """A giveaway as a check names it."""
+    """A giveaway as a check names it; `against` is empty where it shows by itself, and in older checks."""
 
     kind: str
     setup: str
     passage: str
+    what: str = ""
     mendable: bool = False
+    against: str = ""
 
 
 @dataclass(frozen=True)
@@ -81,7 +85,8 @@ class CheckSummary:
     findings: tuple[CheckedFinding, ...]
     setups: tuple[str, ...]
     passages: tuple[str, ...]
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note | str, ...] = ()
+    every_pair: bool = False
 
 
 @dataclass(frozen=True)
@@ -159,17 +164,16 @@ def summaries(casebook: Casebook) -> Iterator[Kept[SheetSummary]]:
         yield Kept(documents.from_text(row["document"], SheetSummary), row["seq"], row["hash"], row["at"])
 
 
+def by_passage(casebook: Casebook) -> dict[str, list[tuple[Kept[SheetSummary], SheetPassage]]]:
+    """Each passage's match sheets and its parts of them, the newest first, by its identifier."""
+    found: dict[str, list[tuple[Kept[SheetSummary], SheetPassage]]] = {}
+    for kept in summaries(casebook):
+        for part in kept.record.passages:
+            found.setdefault(part.prepared.passage, []).append((kept, part))
+    return found
+
+
 def checks(casebook: Casebook) -> Iterator[Kept[CheckSummary]]:
     """All giveaway checks as far as they tell what they cover and found, the newest first."""
     for row in casebook.query("SELECT * FROM checks ORDER BY seq DESC"):
         yield Kept(documents.from_text(row["document"], CheckSummary), row["seq"], row["hash"], row["at"])
-
-
-def as_named_then(casebook: Casebook, selection: Selection, seq: int) -> Selection:
-    """The selection under the names that its setups and passages had when link `seq` of the chain was written."""
-    setups = catalogue_changes.names_then(casebook, "setups", seq)
-    passages = catalogue_changes.names_then(casebook, "passages", seq)
-    return Selection(
-        tuple(replace(one, name=setups.get(one.id, one.name)) for one in selection.setups),
-        tuple(replace(one, name=passages.get(one.id, one.name)) for one in selection.passages),
-    )

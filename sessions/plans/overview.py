@@ -9,9 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple
 
-from ..casebook import catalogue, catalogue_changes, left_out, playback_chain, session_rows, witness_rows, written_since
+from ..casebook import catalogue, left_out, playback_chain, session_rows, witness_rows, written_since
 from ..casebook.catalogue import Listener, Passage, Setup, Track
 from ..casebook.documents import Kept
 from ..casebook.left_out import Noted
@@ -19,8 +18,9 @@ from ..casebook.store import Casebook
 from ..casebook.written_since import Added, WrittenSince
 from ..preparation import channel_balance
 from ..preparation.selection import Selection
-from . import check_notes, evidence_in_force, left_out_again, plan_rows, sealed_audio
-from .evidence_in_force import CheckedFinding, CheckSummary, SheetPassage, SheetSummary, Sources
+from . import evidence_in_force, left_out_again, plan_rows, sealed_audio
+from .checked_pairs import Checked, PairChecks
+from .evidence_in_force import SheetPassage, SheetSummary, Sources
 from .plan_rows import Draft, PlanSummary
 from .standings import (
     AWAITS_PHRASE,
@@ -40,22 +40,14 @@ from .standings import (
 _EARLY = "closed early: "  # `seals.close` writes it before the reason
 
 
-class Checked(NamedTuple):
-    """What a check found on a passage, and noted of it."""
-
-    found: list[CheckedFinding]
-    notes: tuple[str, ...]
-
-
 @dataclass(frozen=True)
 class _Evidence:
-    """The sheets (by passage) and checks there are, the newest first, and what they must fit."""
+    """The sheets (by passage) and checks there are, and what they must fit."""
 
     sheets: Mapping[str, Sequence[tuple[Kept[SheetSummary], SheetPassage]]]
-    checks: tuple[Kept[CheckSummary], ...]
+    checks: PairChecks
     sources: Sources
     real: frozenset[str]
-    names_then: Callable[[str, int], Mapping[str, str]]
     sheet_holds: Callable[[str, Collection[str]], bool]
     """Whether the newest sheet of a passage and setups holds, asked of `evidence_in_force`, which loads arithmetic."""
 
@@ -74,18 +66,13 @@ class _Evidence:
         mended = self.sources.mended_since(passage, kept.seq)
         return not mended or self.sheet_holds(passage, {file.setup for file in files})
 
-    def check(self, passage: Passage, setups: Mapping[str, str], after: int) -> Checked | None:
-        """What was found on a passage of these setups (names by identifier); None: not checked since."""
-        for kept in self.checks:
-            if kept.seq <= after:
-                return None
-            if passage.id in kept.record.passages and set(setups) <= set(kept.record.setups):
-                name = self.names_then("passages", kept.seq).get(passage.id, passage.name)
-                called = self.names_then("setups", kept.seq)
-                names = {called.get(one, setups[one]) for one in setups}
-                found = [one for one in kept.record.findings if one.passage == name and one.setup in names]
-                return Checked(found, check_notes.about(kept.record.notes, name, names))
-        return None
+    def check(
+        self, passage: Passage, setups: Mapping[str, str], match: tuple[Kept[SheetSummary], SheetPassage]
+    ) -> Checked:
+        """What was found between these setups (names by identifier) in what a sheet prepared of a passage."""
+        kept, part = match
+        played = {file.setup: file.sha256 for file in part.prepared.setups}
+        return self.checks.between((passage.id, passage.name), setups, played, kept.seq)
 
 
 def gather(casebook: Casebook) -> Overview:
@@ -95,27 +82,17 @@ def gather(casebook: Casebook) -> Overview:
     files = _files(casebook)
     since = written_since.written_since(one for own in files.values() for one in own.values())
     names = catalogue.Names({track.id: track.name for track in tracks})
-    then: dict[tuple[str, int], Mapping[str, str]] = {}
-
-    def names_then(table: str, seq: int) -> Mapping[str, str]:
-        if (table, seq) not in then:
-            then[table, seq] = catalogue_changes.names_then(casebook, table, seq)
-        return then[table, seq]
 
     def sheet_holds(passage: str, of: Collection[str]) -> bool:
         chosen = tuple(one for one in setups if one.id in of), tuple(one for one in passages if one.id == passage)
         return evidence_in_force.sheet(casebook, Selection(*chosen)) is not None
 
-    sheets: dict[str, list[tuple[Kept[SheetSummary], SheetPassage]]] = {}
-    for kept in evidence_in_force.summaries(casebook):
-        for part in kept.record.passages:
-            sheets.setdefault(part.prepared.passage, []).append((kept, part))
+    sheets = evidence_in_force.by_passage(casebook)
     evidence = _Evidence(
         sheets,
-        tuple(evidence_in_force.checks(casebook)),
+        PairChecks(casebook, tuple(evidence_in_force.checks(casebook)), sheets),
         Sources.of(casebook),
         frozenset(setup.id for setup in setups if setup.is_real),
-        names_then,
         sheet_holds,
     )
     called = catalogue.Names({setup.id: setup.name for setup in setups})
@@ -192,7 +169,7 @@ def _passage(
     passage: Passage, tracks: Mapping[str, str], called: Mapping[str, str], evidence: _Evidence
 ) -> PassageStanding:
     match, matched, residual, tolerance = "none", {}, None, None
-    check, found, hides_db = "none", Checked([], ()), None
+    check, found, hides_db = "none", Checked((), (), (), ()), None
     newest = evidence.match(passage.id, None)
     if newest is not None:
         kept, part = newest
@@ -203,9 +180,8 @@ def _passage(
             match = "outdated"
         unjudged = channel_balance.worst(part.balances)
         hides_db = None if unjudged is None else unjudged.hides_db
-        checked = evidence.check(passage, matched, kept.seq)
-        check = "none" if checked is None else "found" if checked.found else "clean"
-        found = checked or found
+        found = evidence.check(passage, matched, newest)
+        check = "found" if found.found else "none" if found.open or not found.hashes else "clean"
     return PassageStanding(
         passage.name,
         tracks[passage.track_id],
@@ -312,11 +288,9 @@ def _lacks(setups: list[Setup], passages: list[Passage], accepted: Collection[st
         newest = evidence.match(passage.id, set(names))
         if newest is None or not evidence.holds(*newest, set(names)):
             return ["match"]
-        checked = evidence.check(passage, names, newest[0].seq)
-        if checked is None:
-            lacking.append("check")
-        else:
-            found = [one for one in checked.found if one.kind not in accepted]
-            mend = {True: "mend", False: "acceptance"}
-            lacking += ["polarity" if one.mendable and one.kind == "polarity" else mend[one.mendable] for one in found]
+        checked = evidence.check(passage, names, newest)
+        lacking += ["check"] * bool(checked.open)
+        found = [one for one in checked.found if one.kind not in accepted]
+        mend = {True: "mend", False: "acceptance"}
+        lacking += ["polarity" if one.mendable and one.kind == "polarity" else mend[one.mendable] for one in found]
     return [one for one in ("check", "mend", "polarity", "acceptance") if one in lacking]

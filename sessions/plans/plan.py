@@ -232,6 +232,12 @@ class Plan:
         return bool(self.document["giveaways"]["check"] != "none")
 
     @property
+    def checks(self) -> tuple[str, ...]:
+        """The hashes of the giveaway checks that it rests on, the newest first; none where it was not checked."""
+        stated = self.document["giveaways"]
+        return tuple(stated.get("checks", [stated["check"]])) if self.giveaways_checked else ()
+
+    @property
     def open_giveaways(self) -> tuple[StatedGiveaway, ...]:
         """The giveaways that nobody accepted."""
         return tuple(StatedGiveaway(**one) for one in self.document["giveaways"]["open"])

@@ -16,12 +16,12 @@ from ..casebook.catalogue import Passage, Setup
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..preparation import channel_balance, giveaway_check, known_differences, prepared_audio
+from ..preparation import channel_balance, known_differences, prepared_audio
 from ..preparation.channel_balance import BALANCE_LIMIT_DB
 from ..preparation.match_sheet import MatchSheet, PreparedFile
 from ..preparation.prepared_audio import SealedFile
 from ..preparation.selection import Selection
-from . import evidence_in_force, plan_rows
+from . import checked_pairs, evidence_in_force, plan_rows
 from .order_of_sealing import Course, stages
 from .plan import Plan, void_reasons
 from .plan_parts import BALANCE_KIND, OCTAVES, Anchor, KnownDifference
@@ -113,17 +113,24 @@ def giveaways_part(
     sheet: Kept[MatchSheet] | None,
     accepted: Sequence[tuple[str, str]],
 ) -> dict[str, Any]:
-    """The giveaways found, accepted and open."""
-    kept = giveaway_check.newest(casebook, selection, sheet.seq if sheet else 0)
-    if kept is None:
+    """The giveaways found between its setups, accepted and open; not checked unless every pair of them was compared.
+
+    Where pairs were compared by several checks, all of these are named, the newest as the check.
+    """
+    checked = checked_pairs.of_selection(casebook, selection, sheet)
+    if any(each.open for each in checked):
         return {"check": "none", "accepted": [], "open": []}
-    reasons, then = dict(accepted), evidence_in_force.as_named_then(casebook, selection, kept.seq)
+    reasons = dict(accepted)
     found = [
         {"kind": one.kind, "setup": one.setup, "passage": one.passage, "what": one.what}
-        for one in kept.record.findings_on(then)
+        for each in checked
+        for one in each.found
     ]
+    own = {each for one in checked for each in one.hashes}
+    hashes = [each.hash for each in evidence_in_force.checks(casebook) if each.hash in own]
     return {
-        "check": kept.hash,
+        "check": hashes[0],
+        **({"checks": hashes} if len(hashes) > 1 else {}),
         "accepted": [one | {"why": reasons[one["kind"]]} for one in found if one["kind"] in reasons],
         "open": [one for one in found if one["kind"] not in reasons],
     }

@@ -1,39 +1,48 @@
-"""The giveaway check: every cue, but the sound under test, that could name a setup.
+"""The giveaway check: every cue, but the sound under test, that could name a setup. The one module that writes checks.
 
-The one module that reads and writes checks.
+What of the kept checks counts for whom is in `plans/checked_pairs`.
 """
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
+from audio import parallel
 from audio.clip import Clip
 from audio.files import reading
 from audio.giveaways import production, timing, unjudged
 from audio.giveaways.findings import LIMITS, Finding, finding
 from audio.levels.weighting import By
 from audio.mend import Mend
+from audio.parallel import Submit
 
 from ..casebook import documents
 from ..casebook.catalogue import Passage
-from ..casebook.documents import Kept
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import match_files, match_sheet, mends, passage_audio, track_alignment
+from .check_note import Note
 from .match_sheet import MatchedPassage, MatchSheet
 from .passage_audio import NO_MEND, Source
 from .selection import Selection
 
 POLARITY = "polarity"  # the one kind that is mended on request only
 WORD_LENGTH = "format", "bits"  # of the files: nothing of it is played, see `word_lengths`
+SOON_S = 60.0  # of pairs: processes take a few seconds to begin, and a pair of 15 s about one
 
 
 @dataclass(frozen=True)
 class Giveaway:
-    """One cue beyond its limit, on one passage of one setup; both by the names they had when they were checked."""
+    """One cue beyond its limit, on one passage of one setup; all by the names they had when they were checked.
+
+    `against` is the setup it was compared with. Empty: it shows by itself, or an older check says only that it was
+    compared with that check's first setup.
+    """
 
     kind: str
     setup: str
@@ -44,36 +53,32 @@ class Giveaway:
     source: str
     what: str
     mendable: bool
+    against: str = ""
 
 
 @dataclass(frozen=True)
 class GiveawayCheck:
     """What was found, and which setups and passages were checked, by identifier.
 
-    `notes` are worth knowing and no giveaways: sentences for people.
+    `notes` are worth knowing and no giveaways. `every_pair`: any two of the setups were compared; older checks, which
+    have only sentences as notes, compared the first with each other. What of it counts for whom: `plans/checked_pairs`.
     """
 
     findings: tuple[Giveaway, ...]
     setups: tuple[str, ...]
     passages: tuple[str, ...]
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note | str, ...] = ()
+    every_pair: bool = False
 
     @property
     def ok(self) -> bool:
         """Whether nothing was found."""
         return not self.findings
 
-    def covers(self, selection: Selection) -> bool:
-        """Whether all of these setups and passages were checked."""
-        return {setup.id for setup in selection.setups} <= set(self.setups) and {
-            passage.id for passage in selection.passages
-        } <= set(self.passages)
-
-    def findings_on(self, selection: Selection) -> list[Giveaway]:
-        """What was found on some of the setups and passages: a check may have covered more."""
-        setups = {setup.name for setup in selection.setups}
-        passages = {passage.name for passage in selection.passages}
-        return [one for one in self.findings if one.setup in setups and one.passage in passages]
+    @property
+    def sentences(self) -> list[str]:
+        """The notes as sentences."""
+        return [note if isinstance(note, str) else note.what for note in self.notes]
 
     def to_document(self) -> dict[str, Any]:
         """The check as it is kept."""
@@ -103,22 +108,40 @@ def check(
     kept = match_sheet.newest(casebook, selection)
     sheet = kept.record if kept else None
     found: list[Giveaway] = []
-    notes: list[str] = []
-    for passage in selection.passages:
-        if any(setup.is_real for setup in selection.setups):
-            found += _stated(_chain_findings(selection, passage, sheet))
-            continue
-        sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
-        repairs = mends.in_force(casebook, selection.setups, passage)
-        places = mends.by_tracks(casebook, selection.setups, passage)
-        own = match_sheet.newest(casebook, Selection(selection.setups, (passage,)))
-        matched = own.record.passage(passage.id) if own else None
-        by = match_files.measure_of(sheet)
-        found += check_passage(passage, sources, repairs, matched, casebook.prepared, by=by, places=places)
-        notes += notes_on(passage, sources, passage_audio.cut(sources, passage, repairs))
+    notes: list[Note] = []
+    with parallel.workers(_processes(selection)) as submit:
+        for passage in selection.passages:
+            of_passage, noted = _check(casebook, selection, passage, sheet, submit)
+            found += of_passage
+            notes += noted
     done = of_findings(selection, found if mended is None else left(found, mended, polarity), notes)
     keep(casebook, done)
     return done
+
+
+def _processes(selection: Selection) -> int:
+    """How many processes compare a selection's pairs: what is done sooner than processes begin is done here."""
+    pairs = len(selection.setups) * (len(selection.setups) - 1) // 2
+    if any(setup.is_real for setup in selection.setups):
+        return 1
+    whole_s = pairs * sum(passage.frames / passage.rate_hz for passage in selection.passages)
+    return min(pairs, parallel.cores()) if whole_s > SOON_S else 1
+
+
+def _check(
+    casebook: Casebook, selection: Selection, passage: Passage, sheet: MatchSheet | None, submit: Submit
+) -> tuple[list[Giveaway], list[Note]]:
+    """What is found in what would be played of a passage, and noted."""
+    if any(setup.is_real for setup in selection.setups):
+        return _stated(_chain_findings(selection, passage, sheet)), []
+    sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
+    repairs = mends.in_force(casebook, selection.setups, passage)
+    places = mends.by_tracks(casebook, selection.setups, passage)
+    own = match_sheet.newest(casebook, Selection(selection.setups, (passage,)))
+    matched = own.record.passage(passage.id) if own else None
+    by = match_files.measure_of(sheet)
+    found = check_passage(passage, sources, repairs, matched, casebook.prepared, by=by, places=places, submit=submit)
+    return found, notes_on(passage, sources, passage_audio.cut(sources, passage, repairs), submit)
 
 
 def check_mended(
@@ -150,7 +173,9 @@ def left(found: Sequence[Giveaway], mended: Selection, polarity: bool = False) -
     setups, passages = {one.name for one in mended.setups}, {one.name for one in mended.passages}
     return [
         replace(one, mendable=False)
-        if one.setup in setups and one.passage in passages and (polarity or one.kind != POLARITY)
+        if {one.setup, one.against or one.setup} <= setups
+        and one.passage in passages
+        and (polarity or one.kind != POLARITY)
         else one
         for one in found
     ]
@@ -165,6 +190,7 @@ def check_passage(
     *,
     by: By = "bs1770",
     places: Mapping[str, Mend] | None = None,
+    submit: Submit = functools.partial,
 ) -> list[Giveaway]:
     """The giveaways in what would be played of a passage: its prepared files, or what would be prepared now.
 
@@ -172,26 +198,45 @@ def check_passage(
     ----------
     places
         How the recordings lie on the passage by the alignment of whole tracks, by the setups' identifiers.
+    submit
+        What takes the pairs of setups as work (see `audio.parallel`).
 
     Raises
     ------
     CatalogueError
         If a prepared file is missing, or not what its sheet says.
     """
-    elsewhere = _elsewhere(passage, sources, repairs, matched, places or {})
-    if elsewhere:  # what is prepared is of another place in the music: nothing else of it can be compared
-        return _stated(elsewhere)
-    clips = _prepared(passage, sources, repairs, matched, folder) or passage_audio.cut(sources, passage, repairs)
-    found = passage_audio.inspected(passage, sources, repairs, clips, by)
+    found = _elsewhere(passage, sources, repairs, matched, places or {})
+    elsewhere = {one.setup for one in found}  # what is prepared is of another place: nothing else of it can be compared
+    there = [source for source in sources if source.setup.name not in elsewhere]
+    if len(there) > 1:
+        clips = _prepared(passage, there, repairs, matched, folder) or passage_audio.cut(there, passage, repairs)
+        found += passage_audio.inspected(passage, there, repairs, clips, by, submit)
     return _stated([one for one in found if (one.kind, one.unit) != WORD_LENGTH])
 
 
-def notes_on(passage: Passage, sources: Sequence[Source], clips: Mapping[str, Clip]) -> list[str]:
-    """What is worth knowing and is no giveaway: what could not be told or judged, sound above 20 kHz only some hold."""
-    notes = untold(passage, clips) + unjudged.unjudged(passage.name, clips) + word_lengths(passage, sources)
-    if max(source.recording.rate_hz for source in sources) > production.BEYOND_FROM_HZ:
-        notes += production.beyond_hearing(passage.name, clips)
+def notes_on(
+    passage: Passage, sources: Sequence[Source], clips: Mapping[str, Clip], submit: Submit = functools.partial
+) -> list[Note]:
+    """What is worth knowing and is no giveaway: what could not be told or judged, sound above 20 kHz only some hold.
+
+    All but what is said of the passage itself is said of two setups at a time.
+    """
+    notes = [Note(said, passage.name) for said in untold(passage, clips)]
+    pairs = list(combinations(sources, 2))
+    asked = [(passage.name, {each.setup.name: clips[each.setup.name] for each in pair}) for pair in pairs]
+    waiting = [submit(_unjudged, each) for each in asked]
+    for pair, (_, both), unjudged_of in zip(pairs, asked, waiting, strict=True):
+        said = unjudged_of() + word_lengths(passage, pair)
+        if max(source.recording.rate_hz for source in pair) > production.BEYOND_FROM_HZ:
+            said += production.beyond_hearing(passage.name, both)
+        notes += [Note(each, passage.name, tuple(both)) for each in said]
     return notes
+
+
+def _unjudged(of: tuple[str, dict[str, Clip]]) -> list[str]:
+    """What cannot be judged on a passage, named, between two clips, by the setups' names; a function to be sent."""
+    return unjudged.unjudged(*of)
 
 
 def word_lengths(passage: Passage, sources: Sequence[Source]) -> list[str]:
@@ -217,24 +262,16 @@ def untold(passage: Passage, clips: Mapping[str, Clip]) -> list[str]:
     ]
 
 
-def of_findings(selection: Selection, found: Sequence[Giveaway], notes: Sequence[str] = ()) -> GiveawayCheck:
+def of_findings(selection: Selection, found: Sequence[Giveaway], notes: Sequence[Note | str] = ()) -> GiveawayCheck:
     """The check of a selection in which this was found."""
     setups = tuple(setup.id for setup in selection.setups)
-    return GiveawayCheck(tuple(found), setups, tuple(passage.id for passage in selection.passages), tuple(notes))
+    passages = tuple(passage.id for passage in selection.passages)
+    return GiveawayCheck(tuple(found), setups, passages, tuple(notes), every_pair=True)
 
 
 def keep(casebook: Casebook, done: GiveawayCheck) -> None:
     """Keep a new check."""
     casebook.append("checks", "check", {"document": documents.text_of(done.to_document(), sort_keys=False)})
-
-
-def newest(casebook: Casebook, selection: Selection, after_seq: int) -> Kept[GiveawayCheck] | None:
-    """The newest check of these setups and passages made after a given link of the chain; None if there is none."""
-    for row in casebook.query("SELECT * FROM checks WHERE seq > ? ORDER BY seq DESC", [after_seq]):
-        done = documents.from_text(row["document"], GiveawayCheck)
-        if done.covers(selection):
-            return Kept(done, row["seq"], row["hash"], row["at"])
-    return None
 
 
 def _prepared(
@@ -297,14 +334,15 @@ def _chain_findings(selection: Selection, passage: Passage, sheet: MatchSheet | 
             )
             found.append(finding("switching", setup.name, passage.name, 1.0, what))
     arrivals = _arrivals_ms(selection, sheet)
-    for setup in selection.setups if arrivals else ():
-        late_ms = arrivals[setup.id] - min(arrivals.values())
+    for pair in combinations(selection.setups, 2) if arrivals else ():
+        early, late = sorted(pair, key=lambda setup: arrivals[setup.id])
+        late_ms = arrivals[late.id] - arrivals[early.id]
         if late_ms > LIMITS["onset"].value:
             what = (
-                f"{setup.name} arrives {late_ms:.2f} ms later at the microphone; give the others a --delay, or "
-                "place it nearer"
+                f"{late.name} arrives {late_ms:.2f} ms later at the microphone than {early.name}; give {early.name} a "
+                f"--delay, or place {late.name} nearer"
             )
-            found.append(finding("onset", setup.name, passage.name, late_ms, what))
+            found.append(replace(finding("onset", late.name, passage.name, late_ms, what), against=early.name))
     return found
 
 
@@ -331,6 +369,7 @@ def _stated(found: Sequence[Finding]) -> list[Giveaway]:
             source=one.source,
             what=one.what,
             mendable=one.mend is not None,
+            against=one.against,
         )
         for one in found
     ]

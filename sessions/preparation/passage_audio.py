@@ -5,6 +5,7 @@ The audio room calls setups by their names, which its messages use; so do the cl
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +19,7 @@ from audio.giveaways import inspection
 from audio.giveaways.findings import Finding
 from audio.levels.weighting import By
 from audio.mend import Mend, read_mended
+from audio.parallel import Submit
 
 from ..casebook import recordings
 from ..casebook.catalogue import Passage, Setup
@@ -102,15 +104,17 @@ def inspected(
     repairs: Mapping[str, Mend],
     clips: Mapping[str, Clip],
     by: By = "bs1770",
+    submit: Submit = functools.partial,
 ) -> list[Finding]:
-    """The giveaways in some clips of a passage, and in the files they come from."""
+    """The giveaways in some clips of a passage, and in the files they come from; `submit` takes the pairs as work."""
     return inspection.inspect(
         passage.name,
         clips,
         _infos(sources),
         by=by,
-        rate_mended=_rate_mended(sources, repairs),
+        rates_hz=_rates_hz(sources, repairs),
         sources={s.setup.name: _as_recorded(s, passage, repairs.get(s.setup.id, NO_MEND)) for s in sources},
+        submit=submit,
     )
 
 
@@ -118,18 +122,17 @@ def to_be_mended(
     passage: Passage, sources: Sequence[Source], repairs: Mapping[str, Mend], clips: Mapping[str, Clip]
 ) -> list[Finding]:
     """What can be mended in some clips of a passage; offsets and drifts however small."""
-    return inspection.inspect(
-        passage.name, clips, _infos(sources), rate_mended=_rate_mended(sources, repairs), fine=True
-    )
+    return inspection.inspect(passage.name, clips, _infos(sources), rates_hz=_rates_hz(sources, repairs), fine=True)
 
 
 def _infos(sources: Sequence[Source]) -> dict[str, FileInfo]:
     return {source.setup.name: reading.inspect(source.path) for source in sources}
 
 
-def _rate_mended(sources: Sequence[Source], repairs: Mapping[str, Mend]) -> set[str]:
-    """The setups whose files are read at another rate than theirs, on record."""
-    return {s.setup.name for s in sources if repairs.get(s.setup.id, NO_MEND).rate_hz is not None}
+def _rates_hz(sources: Sequence[Source], repairs: Mapping[str, Mend]) -> dict[str, int]:
+    """The rates at which setups' files are read where these are not their own, on record, by the setups' names."""
+    read = ((source.setup.name, repairs.get(source.setup.id, NO_MEND).rate_hz) for source in sources)
+    return {name: rate_hz for name, rate_hz in read if rate_hz is not None}
 
 
 def _as_recorded(source: Source, passage: Passage, repair: Mend) -> Clip:

@@ -20,6 +20,7 @@ from ..casebook.recordings import NewFile
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import giveaway_check, match_files, mends, passage_audio, passage_proposals, track_alignment
+from .check_note import Note
 from .giveaway_check import Giveaway
 from .match_sheet import MatchedPassage
 from .mends import PassageMend
@@ -114,7 +115,7 @@ class Prepared:
     mended: Sequence[PassageMend]
     matched: MatchedPassage
     found: Sequence[Giveaway]
-    notes: Sequence[str] = ()
+    notes: Sequence[Note] = ()
 
 
 def looked_at(new: NewPair) -> Looked:

@@ -45,7 +45,7 @@ def test_silence_everywhere_is_no_passage(spoken: Clip) -> None:
         inspection.inspect("p", {"one": silence, "two": silence})
 
 
-@pytest.mark.parametrize(("order", "words"), [((0, 1), "two is silent"), ((1, 0), "two sounds where the reference is")])
+@pytest.mark.parametrize(("order", "words"), [((0, 1), "two is silent"), ((1, 0), "two sounds where one is")])
 def test_one_silent_setup_is_one_finding(spoken: Clip, order: tuple[int, int], words: str) -> None:
     both = (spoken, Clip(np.zeros_like(spoken.samples), RATE_HZ))
     found = inspection.inspect("p", {"one": both[order[0]], "two": both[order[1]]})
@@ -76,10 +76,16 @@ def test_findings_name_the_deviating_setup_in_order(spoken: Clip) -> None:
         "loud and off": Clip(spoken.samples * 1.05 + 0.002, RATE_HZ),
     }
     found = inspection.inspect("p", clips)
-    assert [(each.setup, each.kind) for each in found] == [
-        ("turned", "polarity"),
-        ("loud and off", "level"),
-        ("loud and off", "dc"),
+    assert [(each.setup, each.against, each.kind) for each in found] == [
+        ("turned", "reference", "polarity"),
+        ("alike", "turned", "polarity"),
+        ("loud and off", "reference", "level"),
+        ("loud and off", "reference", "dc"),
+        ("loud and off", "turned", "level"),
+        ("loud and off", "turned", "polarity"),
+        ("loud and off", "turned", "dc"),
+        ("loud and off", "alike", "level"),
+        ("loud and off", "alike", "dc"),
     ]
 
 

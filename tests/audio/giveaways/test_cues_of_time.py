@@ -159,7 +159,7 @@ def test_a_gap_is_a_dropout(
     poor = muted(samples, at, length_ms, depth_db, channels)
     finding = only(found_between(poor, samples) if swapped else found_between(samples, poor), "dropout")
     assert places(finding) == [pytest.approx((at + 24 * length_ms) / RATE_HZ, abs=0.03)]
-    assert finding.what.startswith("the reference" if swapped else "two")
+    assert finding.what.startswith("one" if swapped else "two")
     assert "dropout" not in {each.kind for each in found_between(samples, muted(samples, at, length_ms, 5, channels))}
 
 
@@ -230,7 +230,7 @@ def test_a_gap_in_a_room_is_a_dropout_of_the_recording_that_has_it(
     found = found_between(*(poor[::-1] if swapped else poor))
     finding = next(each for each in found if each.kind == "dropout")
     assert places(finding) == [pytest.approx((at + 480) / RATE_HZ, abs=0.03)]
-    assert finding.what.startswith("the reference" if dry != swapped else "two")
+    assert finding.what.startswith("one" if dry != swapped else "two")
     assert {each.kind for each in found} <= {"dropout", "level"}
 
 

@@ -45,15 +45,15 @@ def cut(paths: dict[str, Path], mends: dict[str, Mend]) -> dict[str, Clip]:
     return {name: read_mended(path, START, FRAMES, RATE_HZ, RATE_HZ, mends.get(name)) for name, path in paths.items()}
 
 
-def inspected(paths: dict[str, Path], mends: dict[str, Mend]) -> list[Finding]:
+def inspected(paths: dict[str, Path], mends: dict[str, Mend], *, fine: bool = False) -> list[Finding]:
     clips = cut(paths, mends)
     reference = level_db(next(iter(clips.values())), "bs1770")
     assert reference is not None
     for name, clip in clips.items():
         clips[name] = Clip(clip.samples * 10 ** ((reference - (level_db(clip, "bs1770") or 0.0)) / 20), clip.rate_hz)
     infos = {name: reading.inspect(path) for name, path in paths.items()}
-    brought = [name for name, mend in mends.items() if mend.rate_hz]
-    return inspection.inspect("p", clips, infos, rate_mended=brought)
+    brought = {name: mend.rate_hz for name, mend in mends.items() if mend.rate_hz}
+    return inspection.inspect("p", clips, infos, rates_hz=brought, fine=fine)
 
 
 @pytest.mark.parametrize("piece", ["drums", "voice"])
@@ -97,8 +97,12 @@ def test_three_setups_are_mended_each_by_its_own(tmp_path: Path) -> None:
     for name, delay_s in (("sallow", 0.0), ("bracken", 0.004), ("sallow-late", -0.006)):
         recorded(paths[name], "strings", name, delay_s=delay_s, ppm=0.0, turned=False, rate_hz=RATE_HZ)
     found = inspected(paths, {})
-    assert [(each.setup, each.kind) for each in found] == [("bracken", "onset"), ("sallow-late", "onset")]
-    mends = propose(found)
+    assert [(each.setup, each.against, each.kind) for each in found] == [
+        ("bracken", "sallow", "onset"),
+        ("sallow-late", "sallow", "onset"),
+        ("sallow-late", "bracken", "onset"),
+    ]
+    mends = propose(inspected(paths, {}, fine=True))
     assert mends["bracken"].delay_s == pytest.approx(0.004, abs=1e-4)
     assert mends["sallow-late"].delay_s == pytest.approx(-0.006, abs=1e-4)
     assert inspected(paths, mends) == []

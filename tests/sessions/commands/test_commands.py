@@ -256,7 +256,7 @@ def test_power_tells_both_ends_of_the_saw_tooth() -> None:
         (["tally", "abx", "--correct", 17, "--trials", 16], "from 0 to the 16 trials; got 17"),
         (["tally", "abx", "--correct", 3, "--trials", 0], "trials must be a whole number from 1"),
         (["tally", "abx", "--correct", 3, "--trials", 16, "--alpha", 1], "alpha must lie between 0 and 1; got 1"),
-        (["tally", "abx", "--correct", "three", "--trials", 16], "'three' is not a valid integer"),
+        (["tally", "abx", "--correct", "three", "--trials", 16], "'three' is no whole number"),
         (["tally", "duel", "--correct", 3, "--trials", 16], "'duel' is not one of"),
         (["power", "abx", "--proportion", 0.4], "better than chance"),
         (["power", "abx", "--proportion", 1.2], "a number from 0 to 1; got 1.2"),

@@ -277,13 +277,16 @@ def test_every_turn_of_a_loop_that_may_be_chosen_is_told_and_is_what_comes_next(
     assert said["next"].endswith("track align loop")
     turns_s = [1.3 + 3.0 * turn for turn in range(-4, 4)]  # 40 % of 18 s are in both
     told = earwitness(book, "track", "align", "loop")[1]
-    assert "may lie +1.300 s, -1.700 s, +4.300 s or -4.700 s late in 'loop' (and 4 more, every 3.000 s)" in told
-    assert "(at -1.700 s and -4.700 s some of it meets silence)" in told
+    assert (
+        "may lie 1.300 s late, 1.700 s early, 4.300 s late or 4.700 s early in 'loop' (and 4 more, every 3.000 s)"
+        in told
+    )
+    assert "(1.700 s early and 4.700 s early, some of it meets silence)" in told
     for turn_s in (-1.7, 4.3):
         laid = done(book, "track", "align", "loop", "--lag", f"heath={turn_s}")["laid"]["heath"]
         others = [fit["lag_s"] for fit in laid["equals"]]
         assert sorted([turn_s, *others]) == pytest.approx(turns_s, abs=1e-3)
-        assert "fits as well at +1.300 s and at 6 other places" in earwitness(book, "track", "align", "loop")[1]
+        assert "fits as well at 1.300 s late and at 6 other places" in earwitness(book, "track", "align", "loop")[1]
     assert done(book, "status")["unplaced"] == []
 
 

@@ -126,18 +126,6 @@ def test_compare_tells_what_was_not_judged(folders: Path, tmp_path: Path) -> Non
     assert BALANCE in told.stdout
 
 
-def test_notes_are_those_about_what_a_plan_plays() -> None:
-    notes = (
-        "p: between one and two width could not be judged",
-        "p: between one and three width could not be judged",
-        "q: between one and two width could not be judged",
-        "passage p holds single tones",
-    )
-    assert check_notes.about(notes, "p", ["one", "two"]) == notes[:2] + notes[3:]
-    assert check_notes.about(notes, "p", ["three", "two"]) == notes[:2] + notes[3:]
-    assert check_notes.about(notes, "p", ["four"]) == notes[3:]
-
-
 def test_notes_are_found_after_what_they_name_was_renamed(checked: Path, tmp_path: Path) -> None:
     book = tmp_path / "book"
     shutil.copytree(checked, book)

@@ -40,7 +40,7 @@ def folders(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     home, rng = tmp_path_factory.mktemp("music"), np.random.default_rng(4)
     song = families.played(families.score(np.random.default_rng(2), 12.0), 12.0)
     loop = np.concatenate([song[4 * RATE_HZ : round((4 + TURN_S) * RATE_HZ)]] * 8)
-    heard = [families.noisy(rng, families.equaliser(rng, each), 60.0) for each in (song, loop[5 * RATE_HZ :])]
+    heard = [families.noisy(rng, families.equaliser(rng, each), 66.0) for each in (song, loop[5 * RATE_HZ :])]
     for folder, both in (("moor", (song, loop)), ("heath", heard)):
         (home / folder).mkdir()
         for name, samples in zip(("song", "a loop"), both, strict=True):

@@ -22,6 +22,7 @@ HEARD_HZ = (20.0, 20_000.0)
 LABEL_SHARE = np.array([0.06, 0.09])  # half a label's width and height, of the axes
 MOST_NAMED, NAMED_DEG = 12, 30  # of a family's angles; of more only these are named
 NARROW, WIDE = (15, 10, 16, 13), (30, 18, 52, 24)  # letters of a line of statements, by column
+WIDEST_STEP_DEG = 30.0  # of a map: between angles further apart (and than twice the usual step) nothing is filled in
 NARROWEST = 2 ** (1 / 24)  # a narrower band, as a grid leaves at its end, would not be seen as hatched
 
 
@@ -164,17 +165,30 @@ def family(
 
 
 def polar_map(curves: Mapping[float, Curve], *, title: str = "", note: str = "") -> Any:
-    """Level against frequency and angle, relative to the axis, in steps of 3 dB; hatched where it is not valid."""
+    """Level against frequency and angle, relative to the axis, in steps of 3 dB; hatched where it is not valid.
+
+    Nor is it between angles that lie so far apart that nothing is known between them (`WIDEST_STEP_DEG`).
+    """
     figure, axes = picture.frequency_axes(0.5, title, note)
     angles = sorted(curves)
     hz = curves[0].hz if 0 in curves else curves[angles[0]].hz
     level = np.array(
         [curves[angle].at(hz) - curves[0].at(hz) if 0 in curves else curves[angle].at(hz) for angle in angles]
     )
-    drawn = axes.contourf(hz, angles, level, levels=np.arange(-31.5, 3, 3), cmap=picture.map_colours(), extend="both")
-    lines = axes.contour(
-        hz, angles, level, levels=[-12, -6, -3], colors=[SEQUENCE[-1], SEQUENCE[0], SEQUENCE[0]], linewidths=0.8
-    )
+    drawn, lines = None, []
+    for part in _without_gaps(angles):
+        if len(part) > 1:  # of one angle alone there is no area
+            rows, own = level[part], [angles[one] for one in part]
+            drawn = axes.contourf(
+                hz, own, rows, levels=np.arange(-31.5, 3, 3), cmap=picture.map_colours(), extend="both"
+            )
+            lines.append(
+                axes.contour(
+                    hz, own, rows, levels=[-12, -6, -3], colors=[SEQUENCE[-1], SEQUENCE[0], SEQUENCE[0]], linewidths=0.8
+                )
+            )
+        for start, end in _unmeasured(angles, part):
+            axes.axhspan(start, end, facecolor="none", edgecolor=HATCH, hatch="////", lw=0, zorder=0)
     widest = max(abs(angle) for angle in angles)
     axes.set_yticks(range(-180, 181, 60 if widest > 90 else 30 if widest > 40 else 10))
     axes.set_ylim(min(angles), max(angles))
@@ -377,13 +391,26 @@ def _indices(axes: Any, below: Mapping[str, Curve], span_db: float, before: int)
         _line(right, curve, *picture.line_look(place), name, 1.2)
 
 
-def _label_contours(axes: Any, lines: Any) -> None:
+def _without_gaps(angles: Sequence[float]) -> list[list[int]]:
+    """The places of ascending angles, parted where two are further from each other than the map may fill in."""
+    steps = np.diff(angles)
+    most = max(WIDEST_STEP_DEG, 2 * float(np.median(steps)))
+    return [[int(one) for one in part] for part in np.split(np.arange(len(angles)), np.flatnonzero(steps > most) + 1)]
+
+
+def _unmeasured(angles: Sequence[float], part: Sequence[int]) -> list[tuple[float, float]]:
+    """The gap above a part of the angles, if there is one."""
+    return [(angles[part[-1]], angles[part[-1] + 1])] if part[-1] + 1 < len(angles) else []
+
+
+def _label_contours(axes: Any, lines: Sequence[Any]) -> None:
     """Each contour's level where it lies deepest within the axes, away from other labels; none hugs an edge.
 
     In the map's own colours, which are the same on dark paper.
     """
     taken: list[Numbers] = []
-    for level, path in zip(lines.levels, lines.get_paths(), strict=True):
+    every = [one for part in lines for one in zip(part.levels, part.get_paths(), strict=True)]
+    for level, path in every:
         if not len(path.vertices):
             continue
         inside = axes.transAxes.inverted().transform(axes.transData.transform(path.vertices))

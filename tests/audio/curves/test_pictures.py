@@ -144,3 +144,12 @@ def test_words_stand_above_the_curve_over_their_bands_and_touch_no_other(tmp_pat
     assert (bars[(4000, 8000)] == "-", bars[(5000, 20_000)] == "-") == (True, False)
     high, decades = axes.get_ylim()[1] - axes.get_ylim()[0], 3
     assert axes.get_box_aspect() == pytest.approx(high / 25 / decades)  # a decibel stays as high as it is
+
+
+def test_a_map_hatches_between_angles_where_nothing_was_measured() -> None:
+    angles = [*range(-90, 91, 10), 180]
+    [axes] = draw.polar_map({float(angle): bump(-abs(angle) / 10) for angle in angles}).axes
+    hatched = [patch.get_extents().transformed(axes.transData.inverted()) for patch in axes.patches]
+    assert [(round(box.y0), round(box.y1)) for box in hatched if box.y0 > 0] == [(90, 180)]
+    filled = [path.vertices[:, 1].max() for drawn in axes.collections for path in drawn.get_paths() if len(path)]
+    assert max(filled) <= 90

@@ -21,7 +21,8 @@ from .picture import BAND, COLOURS, FAINT, GRID, HATCH, INK, SEQUENCE, SMALL_PT,
 HEARD_HZ = (20.0, 20_000.0)
 LABEL_SHARE = np.array([0.06, 0.09])  # half a label's width and height, of the axes
 MOST_NAMED, NAMED_DEG = 12, 30  # of a family's angles; of more only these are named
-NARROW, WIDE = (15, 10, 16, 13), (30, 18, 52, 24)  # letters of a line of statements, by column
+BOLD = 6  # letters are as wide as one more in plain type
+LEAST_LETTERS, ROW_GAP, MARGIN_IN = 8, 0.8, 0.06  # of a column's line; between rows, in lines; around a table
 WIDEST_STEP_DEG = 30.0  # of a map: between angles further apart (and than twice the usual step) nothing is filled in
 NARROWEST = 2 ** (1 / 24)  # a narrower band, as a grid leaves at its end, would not be seen as hatched
 
@@ -51,11 +52,9 @@ def responses(
     low, high = _limits(list(curves.values()), span_db)
     if below:
         low -= 10.0  # the indices have the lowest part to themselves
-    figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
-    axes.set_ylim(low, high)
-    for start, end, words in marked:
-        axes.axvspan(start, end, facecolor=BAND, lw=0, zorder=0)
-        axes.annotate(words, (start, 0.98), xycoords=("data", "axes fraction"), fontsize=SMALL_PT, va="top", color=INK)
+    figure, axes = picture.level_axes(low, high, title, note)
+    for start, end, words in marked:  # named below: inside there is no room that curves leave free for certain
+        axes.axvspan(start, end, facecolor=BAND, lw=0, zorder=0, label=words)
     for place, (name, curve) in enumerate(curves.items()):
         colour, style = picture.line_look(place)
         _line(axes, curve, colour, style, name)
@@ -89,8 +88,8 @@ def difference(
     low, high = min(low, -10.0), max(high, 10.0)
     above = lanes.in_lanes(marked, HEARD_HZ)
     taller = 1 + lanes.height_db(above) / (high - low)  # a decibel stays as high as it is
-    figure, axes = picture.frequency_axes(picture.proportion(high - low) * taller, title, note)
-    axes.set_ylim(low, low + (high - low) * taller)
+    scales = (picture.DB_PER_DECADE,) if above else picture.SCALES_DB  # lanes are as high as their words need there
+    figure, axes = picture.level_axes(low, low + (high - low) * taller, title, note, scales=scales)
     axes.set_yticks(np.arange(5 * np.ceil(low / 5), high + 1, 5))
     if above:
         lanes.draw(axes, above, high)
@@ -121,8 +120,7 @@ def distortion(
     stands = {name: Curve(one.hz[clear[name]], one.level_db[clear[name]], None, one.valid_hz)
               for name, one in curves.items() if clear[name].sum() > 1}  # fmt: skip
     low, high = _limits([*stands.values(), *floors.values()], 75.0)
-    figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
-    axes.set_ylim(low, high)
+    figure, axes = picture.level_axes(low, high, title, note)
     for place, (name, curve) in enumerate(curves.items()):
         colour, style = COLOURS[place % len(COLOURS)], STYLES[place % len(STYLES)]
         if name in stands:
@@ -148,8 +146,7 @@ def family(
 ) -> Any:
     """Curves of one plane by angle: the axis darkest, further off ever lighter; of many, every third is named."""
     low, high = _limits(list(curves.values()), span_db)
-    figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
-    axes.set_ylim(low, high)
+    figure, axes = picture.level_axes(low, high, title, note)
     widest = max((abs(angle) for angle in curves), default=1) or 1
     for angle in sorted(curves, key=abs, reverse=True):
         share = abs(angle) / widest
@@ -219,7 +216,7 @@ def decay_map(decay: Decay, *, title: str = "", note: str = "", span_db: float =
 
 def decay_slices(decay: Decay, *, title: str = "", note: str = "", every: int = 5, span_db: float = 40.0) -> Any:
     """A decay as slices, one line each, later ones lighter."""
-    figure, axes = picture.frequency_axes(picture.proportion(span_db), title, note)
+    figure, axes = picture.level_axes(-span_db, 3.0, title, note)
     for place in range(0, len(decay.steps), every):
         seen = decay.hz >= decay.valid_from_hz[place]
         label = (
@@ -229,7 +226,6 @@ def decay_slices(decay: Decay, *, title: str = "", note: str = "", every: int = 
         )
         colour = picture.shade(place / max(len(decay.steps) - 1, 1))
         axes.plot(decay.hz[seen], decay.level_db[place][seen], color=colour, lw=1.2, label=label)
-    axes.set_ylim(-span_db, 3)
     axes.set_ylabel("level, dB", fontsize=TEXT_PT, color=INK)
     picture.legend(figure, columns=3)
     return figure
@@ -329,25 +325,31 @@ def stacked(heights: Sequence[float], *, title: str = "", wide_in: float = 10.0)
     return figure, list(panels)
 
 
-def statements(headings: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "", note: str = "") -> Any:
-    """Words in columns, broken into lines; the last column in bold; the note below them."""
+def statements(
+    headings: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "", note: str = "", bold: int = 1
+) -> Any:
+    """Words in columns, broken into lines; the last (so many) columns in bold; the note below them."""
     figure = picture.paper()
 
-    def lay(letters: tuple[int, ...]) -> None:
-        _statements(figure, letters, [headings, *rows], title, note)
+    def lay(wide_in: float, high_in: float) -> None:
+        _statements(figure, [headings, *rows], title, note, (wide_in, high_in), bold)
 
-    lay(NARROW)
-    picture.WIDER[figure] = lambda: lay(WIDE)
+    lay(picture.WIDTH_IN, 0.0)
+    picture.TABLES[figure] = lay
     return figure
 
 
-def _statements(figure: Any, letters: tuple[int, ...], rows: Sequence[Sequence[str]], title: str, note: str) -> None:
-    """Columns of so many letters to a line, on a picture as wide as they are."""
-    cells = [["\n".join(wrap(text, wide - 2)) for text, wide in zip(row, letters, strict=True)] for row in rows]
-    heights = [max(text.count("\n") + 1 for text in row) + 0.8 for row in cells]
-    below = wrap(note, sum(letters))
+def _statements(
+    figure: Any, rows: Sequence[Sequence[str]], title: str, note: str, frame_in: tuple[float, float], bold: int
+) -> None:
+    """Columns that suit a frame (height 0: as high as is needed), on a picture as large as they are."""
+    letters = _columns(rows, note, frame_in, bold)
+    cells = _cells(rows, letters, bold)
+    heights = [max(text.count("\n") + 1 for text in row) + ROW_GAP for row in cells]
+    below = wrap(note, round(sum(letters)))
     figure.clear()
-    figure.set_size_inches(0.082 * sum(letters), 0.175 * (sum(heights) + len(below)) + 0.5)
+    figure.set_size_inches(*_size_in(rows, letters, note, bold))
+    figure.get_layout_engine().set(w_pad=MARGIN_IN, h_pad=MARGIN_IN)
     axes = figure.add_subplot()
     axes.set_axis_off()
     axes.set_xlim(0, sum(letters))
@@ -358,9 +360,38 @@ def _statements(figure: Any, letters: tuple[int, ...], rows: Sequence[Sequence[s
         top = sum(heights[:number])
         axes.axhline(top, color=GRID, lw=0.6)
         for place, text in enumerate(row):
-            weight = "bold" if number == 0 or place == len(row) - 1 else "normal"
-            where = sum(letters[:place]), top + 0.4
+            weight = "bold" if number == 0 or place >= len(row) - bold else "normal"
+            where = sum(letters[:place]), top + ROW_GAP / 2
             axes.text(*where, text, fontsize=SMALL_PT, va="top", weight=weight, color=INK)
+
+
+def _columns(rows: Sequence[Sequence[str]], note: str, frame_in: tuple[float, float], bold: int) -> list[int]:
+    """How many letters each column has: those with which the type can be largest in the frame."""
+    texts = list(zip(*rows, strict=True))
+    longest = [max(map(len, column)) for column in texts]
+    word = [max((len(one) for text in column for one in text.split()), default=1) for column in texts]
+    best, least = list[int](), float("inf")
+    for most in range(LEAST_LETTERS, max([*longest, LEAST_LETTERS]) + 1):
+        letters = [min(whole, max(one, most)) + 2 for whole, one in zip(longest, word, strict=True)]
+        letters[-bold:] = [one + one // BOLD for one in letters[-bold:]]
+        (wide, high), (frame_wide, frame_high) = _size_in(rows, letters, note, bold), frame_in
+        needs = max(wide / frame_wide, high / frame_high) if frame_high else max(wide / frame_wide, 1) + high / 1e3
+        if needs < least:
+            best, least = letters, needs
+    return best
+
+
+def _cells(rows: Sequence[Sequence[str]], letters: Sequence[int], bold: int) -> list[list[str]]:
+    held = [
+        wide - 2 - (wide // (BOLD + 1) if place >= len(letters) - bold else 0) for place, wide in enumerate(letters)
+    ]
+    return [["\n".join(wrap(text, most)) for text, most in zip(row, held, strict=True)] for row in rows]
+
+
+def _size_in(rows: Sequence[Sequence[str]], letters: Sequence[int], note: str, bold: int) -> tuple[float, float]:
+    """Width and height of a table in inches, in its own type."""
+    lines = sum(max(text.count("\n") + 1 for text in row) + ROW_GAP for row in _cells(rows, letters, bold))
+    return 0.082 * sum(letters) + 2 * MARGIN_IN, 0.175 * (lines + len(wrap(note, sum(letters)))) + 0.3 + 2 * MARGIN_IN
 
 
 def _limits(curves: Sequence[Curve], most_db: float) -> tuple[float, float]:

@@ -192,10 +192,19 @@ class Electronics:
         return [self.conditions, *told] if self.conditions else told
 
     def drawn(self) -> Any:
-        """One row a number."""
-        return draw.statements(
-            ("measured", "channel", "how", "value"), self.rows(), title=f"{self.name}: line loop", note=self.note
-        )
+        """One row a number, a column a channel: half as high as a row for each would be."""
+        by_number: dict[tuple[str, str], dict[str, str]] = {}
+        for what, channel, how, value in self.rows():
+            name = next((one for one in self.channels if channel in (one, f"{one} into the other")), "")
+            told = what + {f"{name} into the other": " into the other"}.get(channel, "" if name else f", {channel}")
+            by_number.setdefault((told, how), {})[name] = value
+        rows = []
+        for number, values in by_number.items():
+            of_all = values.get("", "")  # what is told of both stands in the first
+            rows.append((*number, *(values.get(name, "" if at else of_all) for at, name in enumerate(self.channels))))
+        headings = ("measured", "how", *self.channels)
+        title = f"{self.name}: line loop"
+        return draw.statements(headings, rows, title=title, note=self.note, bold=len(self.channels))
 
 
 @dataclass(frozen=True, eq=False)

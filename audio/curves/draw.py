@@ -23,6 +23,7 @@ LABEL_SHARE = np.array([0.06, 0.09])  # half a label's width and height, of the 
 MOST_NAMED, NAMED_DEG = 12, 30  # of a family's angles; of more only these are named
 BOLD = 6  # letters are as wide as one more in plain type
 LEAST_LETTERS, ROW_GAP, MARGIN_IN = 8, 0.8, 0.06  # of a column's line; between rows, in lines; around a table
+LINE_PT = 1.6
 WIDEST_STEP_DEG = 30.0  # of a map: between angles further apart (and than twice the usual step) nothing is filled in
 NARROWEST = 2 ** (1 / 24)  # a narrower band, as a grid leaves at its end, would not be seen as hatched
 
@@ -37,6 +38,7 @@ def responses(
     marked: Sequence[tuple[float, float, str]] = (),
     around: Mapping[str, tuple[Numbers, Numbers]] | None = None,
     below: Mapping[str, Curve] | None = None,
+    widths: Mapping[str, float] | None = None,
 ) -> Any:
     """One axis with all curves; the level axis spans what is valid of them, at most `span_db`.
 
@@ -48,6 +50,8 @@ def responses(
         By a curve's name: the lower and upper edge of a band around it, dB at its frequencies.
     below
         Curves on an axis of their own at the right, in dB (directivity indices).
+    widths
+        By a curve's name, in points, where one is to be seen under another: such lines are whole.
     """
     low, high = _limits(list(curves.values()), span_db)
     if below:
@@ -57,7 +61,10 @@ def responses(
         axes.axvspan(start, end, facecolor=BAND, lw=0, zorder=0, label=words)
     for place, (name, curve) in enumerate(curves.items()):
         colour, style = picture.line_look(place)
-        _line(axes, curve, colour, style, name)
+        if widths and name in widths:
+            _line(axes, curve, colour, "-", name, widths[name])
+        else:
+            _line(axes, curve, colour, style, name)
         if around and name in around:
             axes.fill_between(curve.hz, *around[name], where=curve.valid(), color=colour, alpha=0.2, lw=0)
     _hatch(axes, list(curves.values()))
@@ -206,7 +213,10 @@ def decay_map(decay: Decay, *, title: str = "", note: str = "", span_db: float =
         levels=np.arange(-span_db, 1, 3), cmap=picture.map_colours(),
     )  # fmt: skip
     axes.fill_betweenx(times, HEARD_HZ[0], ends, hatch="////", facecolor="none", edgecolor=HATCH, lw=0)
-    resolved = axes.fill_betweenx(times, ends, HEARD_HZ[1], facecolor="none", lw=0)
+    tops = np.full(len(times), HEARD_HZ[1]) if decay.valid_to_hz is None else np.minimum(decay.valid_to_hz, HEARD_HZ[1])
+    if (tops < HEARD_HZ[1] / NARROWEST).any():
+        axes.fill_betweenx(times, tops, HEARD_HZ[1], hatch="////", facecolor="none", edgecolor=HATCH, lw=0)
+    resolved = axes.fill_betweenx(times, ends, tops, facecolor="none", lw=0)
     drawn.set_clip_path(resolved.get_paths()[0], axes.transData)
     axes.invert_yaxis()
     axes.set_ylabel("time, ms" if decay.unit == "s" else "periods", fontsize=TEXT_PT, color=INK)
@@ -219,6 +229,8 @@ def decay_slices(decay: Decay, *, title: str = "", note: str = "", every: int = 
     figure, axes = picture.level_axes(-span_db, 3.0, title, note)
     for place in range(0, len(decay.steps), every):
         seen = decay.hz >= decay.valid_from_hz[place]
+        if decay.valid_to_hz is not None:
+            seen &= decay.hz <= decay.valid_to_hz[place]
         label = (
             f"{float(f'{1000 * decay.steps[place]:.3g}'):g} ms"
             if decay.unit == "s"
@@ -469,7 +481,7 @@ def _db(percent: float) -> float:
     return float(20 * np.log10(percent / 100))
 
 
-def _line(axes: Any, curve: Curve, colour: Any, style: Any, name: str, width: float = 1.6) -> None:
+def _line(axes: Any, curve: Curve, colour: Any, style: Any, name: str, width: float = LINE_PT) -> None:
     seen = curve.valid()
     axes.plot(curve.hz, np.where(seen, curve.level_db, np.nan), color=colour, ls=style, lw=width, label=name)
     if not seen.all():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from shlex import quote
 from typing import Any
 
@@ -21,6 +21,8 @@ from .figure import Subject, columns, signed
 from .needs import NotMeasured
 
 CHANNEL = "channel"  # of a loop with one
+NOISE = "noise"
+WIDE_PT, THIN_PT = 3.6, 1.0  # lines of the first channel and of the other, which lie on each other
 READ_HZ = (100.0, 1000.0, 10_000.0)
 REFERENCE_HZ = 1000.0
 BAND_WORDS = "20 Hz to 20 kHz"
@@ -216,6 +218,7 @@ class LoopLines:
     unit: str
     span_db: float
     curves: Mapping[str, Curve]
+    widths: Mapping[str, float] = field(default_factory=dict)
 
     def to_document(self) -> dict[str, Any]:
         """Level against frequency, every line of it."""
@@ -223,7 +226,9 @@ class LoopLines:
 
     def drawn(self) -> Any:
         """One line each."""
-        return draw.responses(self.curves, title=self.title, note=self.note, unit=self.unit, span_db=self.span_db)
+        return draw.responses(
+            self.curves, title=self.title, note=self.note, unit=self.unit, span_db=self.span_db, widths=self.widths
+        )
 
 
 def electronics(found: Mapping[str, LoopChannel], subject: Subject) -> Electronics:
@@ -241,16 +246,18 @@ def electronics(found: Mapping[str, LoopChannel], subject: Subject) -> Electroni
 
 
 def spectrum(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:
-    """Noise and tone of each channel."""
-    kept = {
-        f"{name}, {what}": record
-        for name, one in found.items()
-        for what, record in (("tone", one.tone), ("noise", one.noise))
-    }
+    """Noise and tone of each channel; the first one's lines are wide, so that they show under the other's."""
+    first, *others = found
+    kept, widths = {}, dict[str, float]()
+    for name, one in found.items():
+        for what, record in ((NOISE, one.noise), ("tone", one.tone)):
+            kept[f"{name}, {what}"] = record
+            widths[f"{name}, {what}"] = WIDE_PT if others and name == first else THIN_PT
     curves = {name: Curve(one.hz, one.values, None, one.conditions.valid_hz) for name, one in kept.items()}
     spacing = next(iter(curves.values())).hz
-    note = subject.caption_of(kept, f"power of each line, {spacing[1] - spacing[0]:.2f} Hz apart")
-    return LoopLines(f"{subject.name}: noise and tone", note, "dBFS", 160.0, curves)
+    over = f"{others[0]} is drawn thin over {first}" if others else ""
+    note = subject.caption_of(kept, f"power of each line, {spacing[1] - spacing[0]:.2f} Hz apart", over)
+    return LoopLines(f"{subject.name}: noise and tone", note, "dBFS", 160.0, curves, widths)
 
 
 def crosstalk(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:

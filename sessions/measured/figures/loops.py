@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from audio.curves import draw, line_spectrum, noise_floor
+from audio.curves import draw, line_spectrum, noise_floor, statement_table
 from audio.curves.curve import Curve, difference, farthest
 from audio.curves.line_spectrum import BAND_HZ, LineSpectrum, ToneReading
 
@@ -206,7 +206,7 @@ class Electronics:
             rows.append((*number, *(values.get(name, "" if at else of_all) for at, name in enumerate(self.channels))))
         headings = ("measured", "how", *self.channels)
         title = f"{self.name}: line loop"
-        return draw.statements(headings, rows, title=title, note=self.note, bold=len(self.channels))
+        return statement_table.statements(headings, rows, title=title, note=self.note, bold=len(self.channels))
 
 
 @dataclass(frozen=True, eq=False)

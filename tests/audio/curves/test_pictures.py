@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audio.curves import draw, picture
+from audio.curves import draw, picture, statement_table
 from audio.curves.curve import Curve, log_grid
 from audio.curves.decay import Decay
 from audio.curves.lanes import Marked
@@ -226,7 +226,9 @@ def test_words_of_ticks_that_would_touch_are_left_out() -> None:
 def test_a_table_fills_its_frame_with_a_margin(size: str, rows: int) -> None:
     """Its smallest type is 8 pixels high or more on a screen 390 pixels wide, 6.5 if there are more than ten rows."""
     words = ("what was measured", "how it was measured, in several words", "-0.24 to +0.12 dB")
-    figure = picture.dressed(draw.statements(("measured", "how", "value"), [words] * rows, note="note"), Look(size))
+    figure = picture.dressed(
+        statement_table.statements(("measured", "how", "value"), [words] * rows, note="note"), Look(size)
+    )
     boxes_apart(figure)
     [axes] = figure.axes
     boxes = [text.get_window_extent() for text in axes.texts]

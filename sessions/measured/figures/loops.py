@@ -257,7 +257,7 @@ def spectrum(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:
     spacing = next(iter(curves.values())).hz
     over = f"{others[0]} is drawn thin over {first}" if others else ""
     note = subject.caption_of(kept, f"power of each line, {spacing[1] - spacing[0]:.2f} Hz apart", over)
-    return LoopLines(f"{subject.name}: noise and tone", note, "dBFS", 160.0, curves, widths)
+    return LoopLines(f"{subject.name}: noise and tone", note, "dBFS", 160.0, curves, widths=widths)
 
 
 def crosstalk(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:

@@ -16,6 +16,7 @@ from .gate import onset
 FADED = 0.25  # of what is looked at, at its end; our choice
 FOLLOWED = 0.6  # of the gate: a cumulative decay's last slice; what is left then resolves 2.5 times less than all
 HIGHEST_HZ = 20_000.0
+SMEARED = 1.0  # of a rise's inverse: so far from an edge of the band it still shows, within some 40 dB of it
 LOWEST_BURST_HZ, HIGHEST_LOWEST_BURST_HZ = 20.0, 100.0
 
 
@@ -61,7 +62,8 @@ LOOKED_FOR = {"drivers": DRIVERS, "cabinet": CABINET}
 class Decay:
     """Level in dB (0: the loudest) against frequency and time or periods; shape of `level_db`: (slices, frequencies).
 
-    `valid_from_hz` holds, for each slice, the lowest frequency that what is left of the gate can resolve.
+    `valid_from_hz` holds, for each slice, the lowest frequency that what is left of the gate can resolve, `valid_to_hz`
+    the highest that its beginning does not smear over the end of what was measured (None: all).
     """
 
     hz: Numbers
@@ -69,9 +71,17 @@ class Decay:
     level_db: Numbers
     valid_from_hz: Numbers
     unit: str
+    valid_to_hz: Numbers | None = None
 
 
-def cumulative(impulse: Numbers, rate_hz: int, length_s: float, sought: Sought = DRIVERS, slices: int = 40) -> Decay:
+def cumulative(
+    impulse: Numbers,
+    rate_hz: int,
+    length_s: float,
+    sought: Sought = DRIVERS,
+    slices: int = 40,
+    highest_hz: float | None = None,
+) -> Decay:
     """The cumulative spectral decay: the spectrum of what is left from τ on, in steps (Bunton and Small 1982).
 
     Where the window's end stays fixed later slices resolve less at low frequencies; `valid_from_hz` says from where.
@@ -80,6 +90,9 @@ def cumulative(impulse: Numbers, rate_hz: int, length_s: float, sought: Sought =
     ----------
     length_s
         Of the window, after the onset.
+    highest_hz
+        Where what was measured ends (None: with the rate's half). The end of a band rings by itself, and each slice
+        but the first shows that as far below it as its rise smears: by 1/`rise_s`.
 
     Raises
     ------
@@ -110,7 +123,9 @@ def cumulative(impulse: Numbers, rate_hz: int, length_s: float, sought: Sought =
         rows.append(20 * np.log10(np.maximum(np.interp(grid, hz, spectrum), 1e-12)))
         lengths.append(end - at)
     level = np.array(rows)
-    return Decay(grid, steps, level - level.max(), rate_hz / np.array(lengths), "s")
+    end_hz = min(highest_hz or rate_hz / 2, rate_hz / 2)
+    valid_to = end_hz - np.where(steps > 0, SMEARED / sought.rise_s, 0.0)
+    return Decay(grid, steps, level - level.max(), rate_hz / np.array(lengths), "s", valid_to)
 
 
 def burst(

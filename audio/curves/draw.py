@@ -1,4 +1,4 @@
-"""Curves drawn: responses, differences, families of angles, maps, decays, impedance, phase, words. On `picture` alone.
+"""Curves drawn: responses, differences, families of angles, maps, decays, impedance, phase. On `picture` alone.
 
 What is not valid is hatched and faint, never extended, on maps too.
 """
@@ -6,7 +6,6 @@ What is not valid is hatched and faint, never extended, on maps too.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from textwrap import wrap
 from typing import Any
 
 import numpy as np
@@ -16,12 +15,13 @@ from . import lanes, picture
 from .curve import Curve, Numbers
 from .decay import Decay
 from .lanes import Marked
-from .picture import BAND, COLOURS, FAINT, GRID, HATCH, INK, SEQUENCE, SMALL_PT, STYLES, TEXT_PT
+from .picture import BAND, COLOURS, FAINT, HATCH, INK, SEQUENCE, SMALL_PT, STYLES, TEXT_PT
 
 HEARD_HZ = (20.0, 20_000.0)
 LABEL_SHARE = np.array([0.06, 0.09])  # half a label's width and height, of the axes
 MOST_NAMED, NAMED_DEG = 12, 30  # of a family's angles; of more only these are named
-NARROW, WIDE = (15, 10, 16, 13), (30, 18, 52, 24)  # letters of a line of statements, by column
+LINE_PT = 1.6
+WIDEST_STEP_DEG = 30.0  # of a map: between angles further apart (and than twice the usual step) nothing is filled in
 NARROWEST = 2 ** (1 / 24)  # a narrower band, as a grid leaves at its end, would not be seen as hatched
 
 
@@ -35,6 +35,7 @@ def responses(
     marked: Sequence[tuple[float, float, str]] = (),
     around: Mapping[str, tuple[Numbers, Numbers]] | None = None,
     below: Mapping[str, Curve] | None = None,
+    widths: Mapping[str, float] | None = None,
 ) -> Any:
     """One axis with all curves; the level axis spans what is valid of them, at most `span_db`.
 
@@ -46,18 +47,21 @@ def responses(
         By a curve's name: the lower and upper edge of a band around it, dB at its frequencies.
     below
         Curves on an axis of their own at the right, in dB (directivity indices).
+    widths
+        By a curve's name, in points, where one is to be seen under another: such lines are whole.
     """
     low, high = _limits(list(curves.values()), span_db)
     if below:
         low -= 10.0  # the indices have the lowest part to themselves
-    figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
-    axes.set_ylim(low, high)
-    for start, end, words in marked:
-        axes.axvspan(start, end, facecolor=BAND, lw=0, zorder=0)
-        axes.annotate(words, (start, 0.98), xycoords=("data", "axes fraction"), fontsize=SMALL_PT, va="top", color=INK)
+    figure, axes = picture.level_axes(low, high, title, note)
+    for start, end, words in marked:  # named below: inside there is no room that curves leave free for certain
+        axes.axvspan(start, end, facecolor=BAND, lw=0, zorder=0, label=words)
     for place, (name, curve) in enumerate(curves.items()):
         colour, style = picture.line_look(place)
-        _line(axes, curve, colour, style, name)
+        if widths and name in widths:
+            _line(axes, curve, colour, "-", name, widths[name])
+        else:
+            _line(axes, curve, colour, style, name)
         if around and name in around:
             axes.fill_between(curve.hz, *around[name], where=curve.valid(), color=colour, alpha=0.2, lw=0)
     _hatch(axes, list(curves.values()))
@@ -88,8 +92,8 @@ def difference(
     low, high = min(low, -10.0), max(high, 10.0)
     above = lanes.in_lanes(marked, HEARD_HZ)
     taller = 1 + lanes.height_db(above) / (high - low)  # a decibel stays as high as it is
-    figure, axes = picture.frequency_axes(picture.proportion(high - low) * taller, title, note)
-    axes.set_ylim(low, low + (high - low) * taller)
+    scales = (picture.DB_PER_DECADE,) if above else picture.SCALES_DB  # lanes are as high as their words need there
+    figure, axes = picture.level_axes(low, low + (high - low) * taller, title, note, scales=scales)
     axes.set_yticks(np.arange(5 * np.ceil(low / 5), high + 1, 5))
     if above:
         lanes.draw(axes, above, high)
@@ -120,8 +124,7 @@ def distortion(
     stands = {name: Curve(one.hz[clear[name]], one.level_db[clear[name]], None, one.valid_hz)
               for name, one in curves.items() if clear[name].sum() > 1}  # fmt: skip
     low, high = _limits([*stands.values(), *floors.values()], 75.0)
-    figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
-    axes.set_ylim(low, high)
+    figure, axes = picture.level_axes(low, high, title, note)
     for place, (name, curve) in enumerate(curves.items()):
         colour, style = COLOURS[place % len(COLOURS)], STYLES[place % len(STYLES)]
         if name in stands:
@@ -147,8 +150,7 @@ def family(
 ) -> Any:
     """Curves of one plane by angle: the axis darkest, further off ever lighter; of many, every third is named."""
     low, high = _limits(list(curves.values()), span_db)
-    figure, axes = picture.frequency_axes(picture.proportion(high - low), title, note)
-    axes.set_ylim(low, high)
+    figure, axes = picture.level_axes(low, high, title, note)
     widest = max((abs(angle) for angle in curves), default=1) or 1
     for angle in sorted(curves, key=abs, reverse=True):
         share = abs(angle) / widest
@@ -164,17 +166,30 @@ def family(
 
 
 def polar_map(curves: Mapping[float, Curve], *, title: str = "", note: str = "") -> Any:
-    """Level against frequency and angle, relative to the axis, in steps of 3 dB; hatched where it is not valid."""
+    """Level against frequency and angle, relative to the axis, in steps of 3 dB; hatched where it is not valid.
+
+    Nor is it between angles that lie so far apart that nothing is known between them (`WIDEST_STEP_DEG`).
+    """
     figure, axes = picture.frequency_axes(0.5, title, note)
     angles = sorted(curves)
     hz = curves[0].hz if 0 in curves else curves[angles[0]].hz
     level = np.array(
         [curves[angle].at(hz) - curves[0].at(hz) if 0 in curves else curves[angle].at(hz) for angle in angles]
     )
-    drawn = axes.contourf(hz, angles, level, levels=np.arange(-31.5, 3, 3), cmap=picture.map_colours(), extend="both")
-    lines = axes.contour(
-        hz, angles, level, levels=[-12, -6, -3], colors=[SEQUENCE[-1], SEQUENCE[0], SEQUENCE[0]], linewidths=0.8
-    )
+    drawn, lines = None, []
+    for part in _without_gaps(angles):
+        if len(part) > 1:  # of one angle alone there is no area
+            rows, own = level[part], [angles[one] for one in part]
+            drawn = axes.contourf(
+                hz, own, rows, levels=np.arange(-31.5, 3, 3), cmap=picture.map_colours(), extend="both"
+            )
+            lines.append(
+                axes.contour(
+                    hz, own, rows, levels=[-12, -6, -3], colors=[SEQUENCE[-1], SEQUENCE[0], SEQUENCE[0]], linewidths=0.8
+                )
+            )
+        for start, end in _unmeasured(angles, part):
+            axes.axhspan(start, end, facecolor="none", edgecolor=HATCH, hatch="////", lw=0, zorder=0)
     widest = max(abs(angle) for angle in angles)
     axes.set_yticks(range(-180, 181, 60 if widest > 90 else 30 if widest > 40 else 10))
     axes.set_ylim(min(angles), max(angles))
@@ -195,7 +210,10 @@ def decay_map(decay: Decay, *, title: str = "", note: str = "", span_db: float =
         levels=np.arange(-span_db, 1, 3), cmap=picture.map_colours(),
     )  # fmt: skip
     axes.fill_betweenx(times, HEARD_HZ[0], ends, hatch="////", facecolor="none", edgecolor=HATCH, lw=0)
-    resolved = axes.fill_betweenx(times, ends, HEARD_HZ[1], facecolor="none", lw=0)
+    tops = np.full(len(times), HEARD_HZ[1]) if decay.valid_to_hz is None else np.minimum(decay.valid_to_hz, HEARD_HZ[1])
+    if (tops < HEARD_HZ[1] / NARROWEST).any():
+        axes.fill_betweenx(times, tops, HEARD_HZ[1], hatch="////", facecolor="none", edgecolor=HATCH, lw=0)
+    resolved = axes.fill_betweenx(times, ends, tops, facecolor="none", lw=0)
     drawn.set_clip_path(resolved.get_paths()[0], axes.transData)
     axes.invert_yaxis()
     axes.set_ylabel("time, ms" if decay.unit == "s" else "periods", fontsize=TEXT_PT, color=INK)
@@ -205,9 +223,11 @@ def decay_map(decay: Decay, *, title: str = "", note: str = "", span_db: float =
 
 def decay_slices(decay: Decay, *, title: str = "", note: str = "", every: int = 5, span_db: float = 40.0) -> Any:
     """A decay as slices, one line each, later ones lighter."""
-    figure, axes = picture.frequency_axes(picture.proportion(span_db), title, note)
+    figure, axes = picture.level_axes(-span_db, 3.0, title, note)
     for place in range(0, len(decay.steps), every):
         seen = decay.hz >= decay.valid_from_hz[place]
+        if decay.valid_to_hz is not None:
+            seen &= decay.hz <= decay.valid_to_hz[place]
         label = (
             f"{float(f'{1000 * decay.steps[place]:.3g}'):g} ms"
             if decay.unit == "s"
@@ -215,7 +235,6 @@ def decay_slices(decay: Decay, *, title: str = "", note: str = "", every: int = 
         )
         colour = picture.shade(place / max(len(decay.steps) - 1, 1))
         axes.plot(decay.hz[seen], decay.level_db[place][seen], color=colour, lw=1.2, label=label)
-    axes.set_ylim(-span_db, 3)
     axes.set_ylabel("level, dB", fontsize=TEXT_PT, color=INK)
     picture.legend(figure, columns=3)
     return figure
@@ -315,40 +334,6 @@ def stacked(heights: Sequence[float], *, title: str = "", wide_in: float = 10.0)
     return figure, list(panels)
 
 
-def statements(headings: Sequence[str], rows: Sequence[Sequence[str]], *, title: str = "", note: str = "") -> Any:
-    """Words in columns, broken into lines; the last column in bold; the note below them."""
-    figure = picture.paper()
-
-    def lay(letters: tuple[int, ...]) -> None:
-        _statements(figure, letters, [headings, *rows], title, note)
-
-    lay(NARROW)
-    picture.WIDER[figure] = lambda: lay(WIDE)
-    return figure
-
-
-def _statements(figure: Any, letters: tuple[int, ...], rows: Sequence[Sequence[str]], title: str, note: str) -> None:
-    """Columns of so many letters to a line, on a picture as wide as they are."""
-    cells = [["\n".join(wrap(text, wide - 2)) for text, wide in zip(row, letters, strict=True)] for row in rows]
-    heights = [max(text.count("\n") + 1 for text in row) + 0.8 for row in cells]
-    below = wrap(note, sum(letters))
-    figure.clear()
-    figure.set_size_inches(0.082 * sum(letters), 0.175 * (sum(heights) + len(below)) + 0.5)
-    axes = figure.add_subplot()
-    axes.set_axis_off()
-    axes.set_xlim(0, sum(letters))
-    axes.set_ylim(sum(heights) + len(below), 0)
-    axes.text(0, sum(heights), "\n".join(below), fontsize=SMALL_PT, va="top", color=INK)
-    picture.entitled(axes, title)
-    for number, row in enumerate(cells):
-        top = sum(heights[:number])
-        axes.axhline(top, color=GRID, lw=0.6)
-        for place, text in enumerate(row):
-            weight = "bold" if number == 0 or place == len(row) - 1 else "normal"
-            where = sum(letters[:place]), top + 0.4
-            axes.text(*where, text, fontsize=SMALL_PT, va="top", weight=weight, color=INK)
-
-
 def _limits(curves: Sequence[Curve], most_db: float) -> tuple[float, float]:
     """The ends of a level axis: what is valid and heard of the curves."""
     levels = [
@@ -377,13 +362,26 @@ def _indices(axes: Any, below: Mapping[str, Curve], span_db: float, before: int)
         _line(right, curve, *picture.line_look(place), name, 1.2)
 
 
-def _label_contours(axes: Any, lines: Any) -> None:
+def _without_gaps(angles: Sequence[float]) -> list[list[int]]:
+    """The places of ascending angles, parted where two are further from each other than the map may fill in."""
+    steps = np.diff(angles)
+    most = max(WIDEST_STEP_DEG, 2 * float(np.median(steps)))
+    return [[int(one) for one in part] for part in np.split(np.arange(len(angles)), np.flatnonzero(steps > most) + 1)]
+
+
+def _unmeasured(angles: Sequence[float], part: Sequence[int]) -> list[tuple[float, float]]:
+    """The gap above a part of the angles, if there is one."""
+    return [(angles[part[-1]], angles[part[-1] + 1])] if part[-1] + 1 < len(angles) else []
+
+
+def _label_contours(axes: Any, lines: Sequence[Any]) -> None:
     """Each contour's level where it lies deepest within the axes, away from other labels; none hugs an edge.
 
     In the map's own colours, which are the same on dark paper.
     """
     taken: list[Numbers] = []
-    for level, path in zip(lines.levels, lines.get_paths(), strict=True):
+    every = [one for part in lines for one in zip(part.levels, part.get_paths(), strict=True)]
+    for level, path in every:
         if not len(path.vertices):
             continue
         inside = axes.transAxes.inverted().transform(axes.transData.transform(path.vertices))
@@ -411,7 +409,7 @@ def _db(percent: float) -> float:
     return float(20 * np.log10(percent / 100))
 
 
-def _line(axes: Any, curve: Curve, colour: Any, style: Any, name: str, width: float = 1.6) -> None:
+def _line(axes: Any, curve: Curve, colour: Any, style: Any, name: str, width: float = LINE_PT) -> None:
     seen = curve.valid()
     axes.plot(curve.hz, np.where(seen, curve.level_db, np.nan), color=colour, ls=style, lw=width, label=name)
     if not seen.all():

@@ -31,6 +31,9 @@ ON_DARK = {
 SEQUENCE = ("#14202b", "#1d4a5c", "#0b7d7d", "#4f9a72", "#a9bf6b", "#f2e3a1")  # ever lighter: reads in grey too
 SHADES = ("#0b7d7d", "#5d9a4a", "#b58a1e", "#d0672f")  # for lines, seen on white as on black
 DB_PER_DECADE, LONGEST_SPAN_DB, LEAST_SPAN_DB = 25.0, 75.0, 20.0
+SCALES_DB = (10.0, 25.0, 50.0)  # per decade: the proportions that IEC 60263 allows (from memory)
+LEVEL_STEPS_DB, MOST_LEVELS = (1, 2, 5, 10, 20, 50), 9
+NARROWER = 1.3  # at most, an axis is by this narrower than its place before it takes the next scale
 WIDTH_IN = 4.4
 LETTERS = 50  # of a caption's line in the smallest type, at that width
 SETTLED = 1e-12  # of a picture's width: far below what is written of a place
@@ -48,12 +51,29 @@ SIZES: dict[str, tuple[float, float | None, float]] = {
 
 NOTES: WeakKeyDictionary[Any, tuple[str, str]] = WeakKeyDictionary()
 """By picture: what its axis is, and its caption as it was given, to be broken into other lines at another size."""
-WIDER: WeakKeyDictionary[Any, Callable[[], None]] = WeakKeyDictionary()
-"""By picture: how it is laid out anew where it may be wider than high."""
+TABLES: WeakKeyDictionary[Any, Callable[[float, float], None]] = WeakKeyDictionary()
+"""By picture of words alone: how it is laid out anew for a frame of this width and height, inches."""
+LEVELS: WeakKeyDictionary[Any, tuple[float, float, Sequence[float]]] = WeakKeyDictionary()
+"""By picture whose proportion is fixed: what its level axis has to hold, dB, and the scales that it may take."""
 BESIDE_LETTERS = 16  # of a legend's line beside the axes
 SMALLER = (1.0, 1.15, 1.3, 1.5)  # type gets smaller by this where a picture cannot hold its words otherwise
-LAID_OUT = 3  # times: the layout meets a fixed proportion step by step
-LEAST_AXES = 0.42, 0.6  # of the picture's width, where that is wide and where it is square
+LARGEST_WORDS = 0.6  # of a table: it is enlarged by no more than one over this
+LAID_OUT = 4  # times: the layout meets a fixed proportion step by step
+LEAST_AXES = 0.38, 0.4  # of the picture's area, where that is wide and where it is square
+HALO_PT = 2.6  # of paper around words and lines on no paper
+KEPT_TICKS_HZ = (
+    100,
+    1000,
+    10_000,
+    20,
+    500,
+    2000,
+    5000,
+    20_000,
+    200,
+    50,
+)  # those that are worded first where room is short
+APART_PT = 3.0  # between two of them
 
 
 @dataclass(frozen=True)
@@ -92,6 +112,23 @@ def frequency_axes(aspect: float, title: str, note: str) -> tuple[Any, Any]:
     return figure, axes
 
 
+def level_axes(
+    low: float, high: float, title: str, note: str, *, scales: Sequence[float] = SCALES_DB
+) -> tuple[Any, Any]:
+    """A picture with one axis of frequencies and one of levels from `low` to `high`, in the proportion of a standard.
+
+    Parameters
+    ----------
+    scales
+        In dB to a decade: of these it may take another than its own where it has a frame to fill.
+    """
+    figure, axes = frequency_axes(proportion(high - low), title, note)
+    axes.set_ylim(low, high)
+    if high - low <= LONGEST_SPAN_DB:
+        LEVELS[figure] = low, high, scales
+    return figure, axes
+
+
 def shape(axes: Any, aspect: float) -> None:
     """An axis of this height over width, at the top of its place: what is left over lies below all words."""
     axes.set_box_aspect(aspect)
@@ -100,8 +137,12 @@ def shape(axes: Any, aspect: float) -> None:
 
 def under(axes: Any, label: str, note: str) -> None:
     """What the axis is, and the caption below it, broken into lines that stay on the picture."""
-    axes.set_xlabel("\n".join([label, *_lines(note, LETTERS)]), fontsize=SMALL_PT, color=INK)
+    axes.set_xlabel(_below(label, _lines(note, LETTERS)), fontsize=SMALL_PT, color=INK)
     NOTES[axes.figure] = label, note
+
+
+def _below(label: str, lines: Sequence[str]) -> str:
+    return "\n".join([label, "", *lines]) if lines else label
 
 
 def _lines(note: str, letters: int) -> list[str]:
@@ -128,6 +169,7 @@ def proportion(span_db: float) -> float:
 def legend(figure: Any, handles: Sequence[Any] | None = None, *, columns: int = 2) -> None:
     """The names below all axes, where they cover nothing."""
     own = list(handles) if handles is not None else [one for axes in figure.axes for one in axes.get_lines()]
+    own += [one for axes in figure.axes for one in axes.patches if one.get_label()]
     own = [one for one in own if not str(one.get_label()).startswith("_")]
     if own:
         words = ["\n".join(wrap(str(one.get_label()), LETTERS // columns - 6)) for one in own]  # beside its line
@@ -167,35 +209,34 @@ def dressed(figure: Any, look: Look) -> Any:
         if look.size not in SIZES:
             raise FileError(f"no picture size is called {look.size!r}; name one of {', '.join(SIZES)}")
         wide, high, dots = SIZES[look.size]
-        landscape = high is not None and high < wide
-        if landscape and figure in WIDER:
-            WIDER[figure]()
-        own = _height(figure)
-        if figure.axes[0].get_box_aspect() is None and high:  # words cannot be squeezed: they get smaller
-            larger = max(1.0, own / high, figure.get_figwidth() / wide)
-            wide, high, dots = wide * larger, high * larger, dots / larger
-        if high is None and figure.axes[0].get_box_aspect() is not None:
-            own = _paged(figure, wide)
-        figure.set_size_inches(wide, high or wide * own / figure.get_figwidth())
-        figure.set_dpi(dots)
-        if high and figure.axes[0].get_box_aspect() is not None:
-            _fit(figure, landscape=landscape)
+        if figure in TABLES:
+            TABLES[figure](wide, high or 0.0)
+            larger = max(LARGEST_WORDS, figure.get_figwidth() / wide, figure.get_figheight() / high if high else 0.0)
+            figure.set_size_inches(wide * larger, high * larger if high else figure.get_figheight())
+            figure.set_dpi(dots / larger)
+        elif high:
+            _fit(figure, wide, high, dots)
+        else:
+            figure.set_size_inches(wide, _paged(figure, wide))
+            figure.set_dpi(dots)
     else:
         figure.set_size_inches(figure.get_figwidth(), _height(figure))
         figure.set_dpi(1200 / WIDTH_IN)
     _settle(figure)
+    _thin_out(figure)
     figure.set_layout_engine("none")  # else it is laid out once more while it is written
     if look.dark:
         _darken(figure)
     if look.transparent:
         figure.set_facecolor("none")
+        _outline(figure, ON_DARK[PAPER] if look.dark else PAPER)
     return figure
 
 
 def _height(figure: Any) -> float:
     """As high as its axes and words need, inches: what is left empty is cut off."""
     _lay_out(figure)
-    if any(axes.get_box_aspect() is None for axes in figure.axes[:1]):
+    if figure in TABLES or figure.axes[0].get_box_aspect() is None:
         return float(figure.get_figheight())
     boxes = [axes.get_tightbbox() for axes in figure.axes]
     used = max(box.y1 for box in boxes) - min(box.y0 for box in boxes)
@@ -209,7 +250,14 @@ def _lay_out(figure: Any) -> None:
 
 
 def _settle(figure: Any) -> None:
-    """Lay out until nothing moves: a fixed proportion is met step by step, mostly with the first."""
+    """Lay out until nothing moves: a fixed proportion is met step by step, mostly with the first.
+
+    Which ticks an axis has would follow from its length, and its length from how wide they are: they are held.
+    """
+    _lay_out(figure)
+    for axes in figure.axes:
+        low, high = sorted(axes.get_ylim())
+        axes.set_yticks([tick for tick in axes.get_yticks() if low <= tick <= high])
     for _ in range(LAID_OUT):
         before = _places(figure)
         _lay_out(figure)
@@ -226,33 +274,105 @@ def _paged(figure: Any, wide: float) -> float:
     """The height that it needs at another width, inches; the caption broken into lines of that width."""
     label, note = NOTES[figure]
     lines = _lines(note, round(LETTERS * wide / WIDTH_IN))
-    figure.axes[0].set_xlabel("\n".join([label, *lines]), fontsize=SMALL_PT, color=INK)
+    figure.axes[0].set_xlabel(_below(label, lines), fontsize=SMALL_PT, color=INK)
     figure.set_size_inches(wide, 3 * wide)
     return _height(figure)
 
 
-def _fit(figure: Any, *, landscape: bool) -> None:
-    """Type as large as leaves room for curves; in a wide picture the legend beside them, the caption across it all."""
-    (wide, high), dots = figure.get_size_inches(), figure.dpi
-    label, note = NOTES[figure]
-    axes = figure.axes[0]
+def _fit(figure: Any, wide: float, high: float, dots: float) -> None:
+    """Axes that fill the frame, and type as large as leaves room for them.
+
+    Where the frame is wide the legend stands beside the axes, and the caption across it all.
+    """
+    landscape = high < wide
+    if landscape and figure.legends:
+        _beside(figure)
     for smaller in SMALLER:
         figure.set_size_inches(wide * smaller, high * smaller)
         figure.set_dpi(dots / smaller)
-        lines = _lines(note, round(LETTERS * wide * smaller / WIDTH_IN))
-        axes.set_xlabel("\n".join([label] if landscape else [label, *lines]), fontsize=SMALL_PT, color=INK)
-        if landscape:
-            figure.supxlabel("\n".join(lines), fontsize=SMALL_PT, color=INK)
-            if figure.legends:
-                _beside(figure)
+        letters = round(LETTERS * wide * smaller / WIDTH_IN)
+        _captioned(figure, letters, "", across=landscape)
+        scale = _filled(figure)
+        if scale and scale != DB_PER_DECADE:
+            _captioned(figure, letters, f"; {scale:g} dB to a decade", across=landscape)
+            _filled(figure, (scale,))
         _settle(figure)
-        axes.apply_aspect()
-        words = figure._supxlabel if landscape else axes.xaxis.label
-        legends = [one.get_window_extent() for one in figure.legends]
-        apart = not any(one.overlaps(words.get_window_extent()) for one in legends)
-        least = LEAST_AXES[0 if landscape else 1]
-        if apart and axes.get_window_extent().width >= least * figure.bbox.width:
+        axes = figure.axes[0].get_window_extent()
+        if axes.width * axes.height >= LEAST_AXES[0 if landscape else 1] * figure.bbox.width * figure.bbox.height:
             return
+
+
+def _captioned(figure: Any, letters: int, more: str, *, across: bool) -> None:
+    """The caption in lines of so many letters: across the whole picture, or below the axis."""
+    label, note = NOTES[figure]
+    lines = _lines((note + more).removeprefix("; "), letters)
+    figure.axes[0].set_xlabel(label if across else _below(label, lines), fontsize=SMALL_PT, color=INK)
+    if across:
+        figure.supxlabel("\n".join(lines), fontsize=SMALL_PT, color=INK)
+
+
+def _filled(figure: Any, scales: Sequence[float] | None = None) -> float:
+    """Let the axes fill their place; levels show more than they need for it, at the scale returned (0: no levels)."""
+    shaped = [axes for axes in figure.axes if axes.get_box_aspect() is not None]
+    for axes in shaped:
+        axes.set_box_aspect(None)
+    _lay_out(figure)
+    place = shaped[0].get_window_extent()
+    aspect, scale = place.height / place.width, 0.0
+    if figure in LEVELS:
+        low, high, allowed = LEVELS[figure]
+        least = (high - low) / NARROWER
+        able = [one for one in scales or allowed if 3 * one * aspect >= least]
+        scale = min(able, default=max(scales or allowed))
+        shown = max(high - low, 3 * scale * aspect)
+        aspect = shown / scale / 3
+        above = (
+            (shown - high + low) / 3 if len(allowed) > 1 and len(shaped) == 1 else 0.0
+        )  # else its foot or head is taken
+        shaped[0].set_ylim(high + above - shown, high + above)
+        step = next(step for step in LEVEL_STEPS_DB if shown / step <= MOST_LEVELS)
+        bottom, top = shaped[0].get_ylim()
+        shaped[0].set_yticks(np.arange(step * np.ceil(bottom / step), top + 0.01, step))
+        for index in shaped[1:]:  # with as many dB to the height, from the foot
+            index.set_ylim(index.get_ylim()[0], index.get_ylim()[0] + shown)
+    for axes in shaped:
+        shape(axes, aspect)
+    return scale
+
+
+def _thin_out(figure: Any) -> None:
+    """Leave out words of the frequency axis that would touch others."""
+    axes = figure.axes[0]
+    if axes.get_xscale() != "log" or figure in TABLES:
+        return
+    apart, kept = APART_PT / 72 * figure.dpi, list[Any]()
+    words = dict(zip(axes.get_xticks(), axes.get_xticklabels(), strict=True))
+    for hz in KEPT_TICKS_HZ:
+        box = words[hz].get_window_extent()
+        if any(box.x0 < other.x1 + apart and other.x0 < box.x1 + apart for other in kept):
+            words[hz].set_text("")
+        elif words[hz].get_text():
+            kept.append(box)
+    axes.set_xticks(list(words), [word.get_text() for word in words.values()])
+
+
+def _outline(figure: Any, paper_colour: str) -> None:
+    """Paper around words and lines, so that they are read on anything; around curves it lies below all of them."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patheffects import Normal, Stroke
+    from matplotlib.spines import Spine
+    from matplotlib.text import Text
+
+    curves = [line for axes in figure.axes for line in axes.get_lines() if line.get_alpha() is None]
+    grid = [line for axes in figure.axes for line in (*axes.get_xgridlines(), *axes.get_ygridlines())]
+    apart = {id(one) for one in (*(line for axes in figure.axes for line in axes.get_lines()), *grid)}
+    for one in figure.findobj(lambda found: isinstance(found, (Line2D, Spine, Text)) and id(found) not in apart):
+        wide = 0.0 if isinstance(one, Text) else one.get_linewidth()
+        one.set_path_effects([Stroke(linewidth=wide + HALO_PT, foreground=paper_colour), Normal()])
+    for line in curves:
+        below = Line2D(*line.get_data(), color=paper_colour, lw=line.get_linewidth() + HALO_PT, ls="-", zorder=1.5)
+        below.set(label="_halo", transform=line.get_transform())
+        line.axes.add_line(below)
 
 
 def _beside(figure: Any) -> None:

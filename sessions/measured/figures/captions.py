@@ -53,6 +53,7 @@ def _parts(record: CurveRecord) -> dict[str, str]:
         "level": "dB SPL" if stated.spl else "",
         "gate": f"gate {1000 * stated.gate_s:.3g} ms, {stated.gate_window}" if gated else "",
         "earlier smoothing": f"smoothed to 1/{stated.smoothing:g} octave before it was brought in" if smoothed else "",
+        "note": "" if heard else stated.note,  # such as the resistor in series, which nothing else holds
         "date": f"measured {stated.when}" if stated.when else f"kept {record.at[:10]}",
     }
 

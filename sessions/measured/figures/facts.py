@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from audio.curves import draw
+from audio.curves import statement_table
 
 from ..makers_facts import CheckedFact
 from .figure import Subject
@@ -29,7 +29,7 @@ class FactsFigure:
             (f"{one.fact.what}: {one.fact.value}", one.fact.source, one.measured, one.outcome) for one in self.facts
         ]
         headings = ("the maker states", "read in", "measured", "outcome")
-        return draw.statements(headings, rows, title=f"{self.name}: stated and measured")
+        return statement_table.statements(headings, rows, title=f"{self.name}: stated and measured")
 
 
 def facts(found: Sequence[CheckedFact], subject: Subject) -> FactsFigure:

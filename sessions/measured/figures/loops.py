@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from shlex import quote
 from typing import Any
 
 import numpy as np
 
-from audio.curves import draw, line_spectrum, noise_floor
+from audio.curves import draw, line_spectrum, noise_floor, statement_table
 from audio.curves.curve import Curve, difference, farthest
 from audio.curves.line_spectrum import BAND_HZ, LineSpectrum, ToneReading
 
@@ -21,6 +21,8 @@ from .figure import Subject, columns, signed
 from .needs import NotMeasured
 
 CHANNEL = "channel"  # of a loop with one
+NOISE = "noise"
+WIDE_PT, THIN_PT = 3.6, 1.0  # lines of the first channel and of the other, which lie on each other
 READ_HZ = (100.0, 1000.0, 10_000.0)
 REFERENCE_HZ = 1000.0
 BAND_WORDS = "20 Hz to 20 kHz"
@@ -192,10 +194,19 @@ class Electronics:
         return [self.conditions, *told] if self.conditions else told
 
     def drawn(self) -> Any:
-        """One row a number."""
-        return draw.statements(
-            ("measured", "channel", "how", "value"), self.rows(), title=f"{self.name}: line loop", note=self.note
-        )
+        """One row a number, a column a channel: half as high as a row for each would be."""
+        by_number: dict[tuple[str, str], dict[str, str]] = {}
+        for what, channel, how, value in self.rows():
+            name = next((one for one in self.channels if channel in (one, f"{one} into the other")), "")
+            told = what + {f"{name} into the other": " into the other"}.get(channel, "" if name else f", {channel}")
+            by_number.setdefault((told, how), {})[name] = value
+        rows = []
+        for number, values in by_number.items():
+            of_all = values.get("", "")  # what is told of both stands in the first
+            rows.append((*number, *(values.get(name, "" if at else of_all) for at, name in enumerate(self.channels))))
+        headings = ("measured", "how", *self.channels)
+        title = f"{self.name}: line loop"
+        return statement_table.statements(headings, rows, title=title, note=self.note, bold=len(self.channels))
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,6 +218,7 @@ class LoopLines:
     unit: str
     span_db: float
     curves: Mapping[str, Curve]
+    widths: Mapping[str, float] = field(default_factory=dict)
 
     def to_document(self) -> dict[str, Any]:
         """Level against frequency, every line of it."""
@@ -214,7 +226,9 @@ class LoopLines:
 
     def drawn(self) -> Any:
         """One line each."""
-        return draw.responses(self.curves, title=self.title, note=self.note, unit=self.unit, span_db=self.span_db)
+        return draw.responses(
+            self.curves, title=self.title, note=self.note, unit=self.unit, span_db=self.span_db, widths=self.widths
+        )
 
 
 def electronics(found: Mapping[str, LoopChannel], subject: Subject) -> Electronics:
@@ -232,16 +246,18 @@ def electronics(found: Mapping[str, LoopChannel], subject: Subject) -> Electroni
 
 
 def spectrum(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:
-    """Noise and tone of each channel."""
-    kept = {
-        f"{name}, {what}": record
-        for name, one in found.items()
-        for what, record in (("tone", one.tone), ("noise", one.noise))
-    }
+    """Noise and tone of each channel; the first one's lines are wide, so that they show under the other's."""
+    first, *others = found
+    kept, widths = {}, dict[str, float]()
+    for name, one in found.items():
+        for what, record in ((NOISE, one.noise), ("tone", one.tone)):
+            kept[f"{name}, {what}"] = record
+            widths[f"{name}, {what}"] = WIDE_PT if others and name == first else THIN_PT
     curves = {name: Curve(one.hz, one.values, None, one.conditions.valid_hz) for name, one in kept.items()}
     spacing = next(iter(curves.values())).hz
-    note = subject.caption_of(kept, f"power of each line, {spacing[1] - spacing[0]:.2f} Hz apart")
-    return LoopLines(f"{subject.name}: noise and tone", note, "dBFS", 160.0, curves)
+    over = f"{others[0]} is drawn thin over {first}" if others else ""
+    note = subject.caption_of(kept, f"power of each line, {spacing[1] - spacing[0]:.2f} Hz apart", over)
+    return LoopLines(f"{subject.name}: noise and tone", note, "dBFS", 160.0, curves, widths=widths)
 
 
 def crosstalk(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:

@@ -95,7 +95,7 @@ class MeanFigure:
             curves[label] = mean.averaged.mean
             around[label] = mean.averaged.around()
             if mean.target is not None:
-                curves.setdefault(f"{TARGET} {self.target}", mean.target)
+                curves.setdefault(_target_in_words(self.target), mean.target)
         return draw.responses(curves, title=self.title, note=self.note, unit=self.unit, around=around)
 
 
@@ -136,8 +136,13 @@ def _figure(
     named = subject.target[0] if subject.target else ""
     if named:
         low, high = subject.band_hz
-        note += f"\ntarget {named} at the mean's level over {low:g} to {high:g} Hz"
+        note += f"\n{_target_in_words(named)} at the mean's level over {low:g} to {high:g} Hz"
     return MeanFigure(title, note, "dB SPL" if in_spl else "dB", means, named)
+
+
+def _target_in_words(file: str) -> str:
+    """The target by its file's name, which often says what it is."""
+    return file if TARGET in file.lower() else f"{TARGET} {file}"
 
 
 def _at_level(target: Curve, mean: Curve, band_hz: tuple[float, float]) -> Curve:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from audio.curves import angles, draw
+from audio.curves import draw
 from audio.curves.curve import Curve, difference
 
 from ...errors import CatalogueError
@@ -19,6 +19,7 @@ from .captions import measured_together
 from .figure import Subject
 
 LEAST_ANGLES = 3
+REAR = 180.0  # and -180: one direction
 DRAWN = ("on axis", "listening window", "early reflections", "sound power", "in-room estimate")
 
 
@@ -118,12 +119,8 @@ def _polar(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plan
 
 
 def _caption(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane = "horizontal") -> str:
-    """How the angles were measured, and whether one side stands for the other."""
-    sides = {angle > 0 for own, angle in found if own == plane and angle}
-    mirrored = "mirrored: one side was measured and stands for the other" if len(sides) == 1 else ""
-    if plane == "vertical":
-        mirrored = ""  # up is never taken for down
-    return subject.caption_of(_in_order(found, plane), subject.smoothing_note, mirrored)
+    """How the angles were measured."""
+    return subject.caption_of(_in_order(found, plane), subject.smoothing_note)
 
 
 def _in_order(found: Mapping[Direction, CurveRecord], plane: Plane | None = None) -> dict[str, CurveRecord]:
@@ -139,15 +136,20 @@ def directivity(found: Mapping[Direction, CurveRecord], subject: Subject) -> Dir
 
 
 def _of_plane(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> dict[float, Curve]:
-    """The curves of a plane by angle.
+    """The curves of a plane by angle: those measured in it, and the axis, which both planes share.
+
+    The other plane's curve from behind is left out: a reader would take it for one of this plane.
 
     Raises
     ------
     CatalogueError
         If they are fewer than `LEAST_ANGLES`: neither lines nor a map show how the level follows the angle then.
     """
-    known = angles.completed(shown_set(found, subject.smoothing))
-    curves = {angle: curve for (own, angle), curve in sorted(known.items(), key=lambda item: item[0]) if own == plane}
+    own = {one: record for one, record in found.items() if one.plane == plane or one == ON_AXIS}
+    by_angle = {angle: curve for (_, angle), curve in shown_set(own, subject.smoothing).items()}
+    if -REAR in by_angle and any(0 < angle < REAR for angle in by_angle):
+        by_angle.setdefault(REAR, by_angle[-REAR])
+    curves = dict(sorted(by_angle.items()))
     if len(curves) < LEAST_ANGLES:
         raise CatalogueError(f"{subject.name!r} has too few {plane} angles for a picture; measure three or more")
     return curves

@@ -17,6 +17,7 @@ from ..frequency_response import only_valid, response_of
 from .figure import Subject, columns, rounded, titled
 
 BURST_CYCLES = 4.0
+EDGE_WORDS = "ended where the end of the band rings into it"
 CABINET_LEAST_S = 0.05  # of a gate: 50 Hz resolved, 30 ms followed; with less no mode of a cabinet can be told apart
 STEP_FROM_FRAMES, STEP_FROM_S, STEP_TO_S = 48, 0.0005, 0.01  # of a step response: before its onset (the longer), after
 
@@ -38,6 +39,7 @@ class DecayMap:
             "hz": rounded(found.hz, 2),
             "steps": rounded(found.steps, 6),
             "valid_from_hz": rounded(found.valid_from_hz, 2),
+            **({} if found.valid_to_hz is None else {"valid_to_hz": rounded(found.valid_to_hz, 2)}),
             "level_db": [rounded(row, 2) for row in found.level_db],
             "note": self.note,
             "said": list(self.said),
@@ -138,11 +140,12 @@ def decay_slices(found: CurveRecord, subject: Subject) -> DecaySlices:
     """The cumulative spectral decay as slices, over a window that follows from what is looked for."""
     sought, gate_s = LOOKED_FOR[subject.looked_for], found.conditions.gate_s
     window_s = sought.window_s(gate_s)
-    made = decay.cumulative(found.data, found.rate_hz, window_s, sought)
+    made = decay.cumulative(found.data, found.rate_hz, window_s, sought, highest_hz=response_of(found).band[1])
+    ends = EDGE_WORDS if made.valid_to_hz is not None and made.valid_to_hz.min() < made.hz[-1] else ""
     return DecaySlices(
         made,
         f"{titled(subject, found)}: cumulative spectral decay",
-        f"{1000 * window_s:.3g} ms looked at; {subject.caption(found)}",
+        f"{1000 * window_s:.3g} ms looked at; {subject.caption(found, ends)}",
         (_of_cabinets(subject.looked_for, gate_s, made),),
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.signal import bilinear, lfilter
+from scipy.signal import bilinear, firwin, lfilter
 
 from audio.curves import decay
 
@@ -81,3 +81,16 @@ def test_the_window_follows_from_what_is_looked_for_and_from_the_gate(
     found = decay.cumulative(direct(), RATE, window_s, sought)
     assert found.steps[-1] == pytest.approx(0.6 * length_ms / 1000, rel=0.01)
     assert found.valid_from_hz[0] == pytest.approx(1000 / length_ms / (0.4 if sought.moving else 1), rel=0.02)
+
+
+def test_the_end_of_the_band_is_not_shown_as_a_decay() -> None:
+    """A sound over at once, cut off at 20 kHz: that edge rings, but what is valid of each slice does not show it."""
+    cut = np.convolve(direct(), firwin(801, 20_000, fs=RATE))[400 : RATE // 2]
+    found = decay.cumulative(cut, RATE, 0.005, highest_hz=20_000)
+    assert found.valid_to_hz is not None
+    later = np.flatnonzero(found.steps > 0.0003)
+    assert found.level_db[later][:, found.hz > 18_000].max() > -30  # it is there
+    for row in later:
+        valid = (found.hz >= 5000) & (found.hz <= found.valid_to_hz[row])
+        assert found.level_db[row][valid].max() < -40
+    assert found.valid_to_hz[0] == 20_000

@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audio.curves import draw, picture
+from audio.curves import draw, picture, statement_table
 from audio.curves.curve import Curve, log_grid
+from audio.curves.decay import Decay
 from audio.curves.lanes import Marked
 from audio.curves.picture import Look
 from audio.errors import FileError
@@ -144,3 +145,116 @@ def test_words_stand_above_the_curve_over_their_bands_and_touch_no_other(tmp_pat
     assert (bars[(4000, 8000)] == "-", bars[(5000, 20_000)] == "-") == (True, False)
     high, decades = axes.get_ylim()[1] - axes.get_ylim()[0], 3
     assert axes.get_box_aspect() == pytest.approx(high / 25 / decades)  # a decibel stays as high as it is
+
+
+def test_a_map_hatches_between_angles_where_nothing_was_measured() -> None:
+    angles = [*range(-90, 91, 10), 180]
+    [axes] = draw.polar_map({float(angle): bump(-abs(angle) / 10) for angle in angles}).axes
+    hatched = [patch.get_extents().transformed(axes.transData.inverted()) for patch in axes.patches]
+    assert [(round(box.y0), round(box.y1)) for box in hatched if box.y0 > 0] == [(90, 180)]
+    filled = [path.vertices[:, 1].max() for drawn in axes.collections for path in drawn.get_paths() if len(path)]
+    assert max(filled) <= 90
+
+
+def many() -> Any:
+    names = ("on axis", "listening window", "early reflections", "sound power")
+    index = {"early reflections DI": bump(3)}
+    return draw.responses(
+        {name: bump(12 - 2 * n) for n, name in enumerate(names)}, note="said of it " * 16, below=index
+    )
+
+
+def loud() -> Any:
+    return draw.impedance(HZ, 6 + 20 * np.exp(-((np.log2(HZ / 60) / 0.3) ** 2)), 40 * np.sin(np.log2(HZ)), note="kept")
+
+
+def deep() -> Any:
+    return draw.family({float(angle): bump(-angle / 4) for angle in range(0, 181, 10)}, note="1 m; 2.83 V; gate 5 ms")
+
+
+def parted() -> Any:
+    marked = [(1000.0, 4000.0, "woofer to tweeter: 2000 Hz")]
+    return draw.responses({"tweeter": bump(30), "woofer": bump(20)}, note="levels are absolute", marked=marked)
+
+
+FRAMES = ["1920x1080", "square"]  # and 3840x2160 is the first with more pixels
+
+
+@pytest.mark.parametrize("made", [many, loud, deep, parted])
+@pytest.mark.parametrize("size", FRAMES)
+def test_axes_fill_their_frame_and_no_words_touch(size: str, made: Any) -> None:
+    """Three eighths of the frame are axes, the caption stands right below, words of ticks are apart, all is inside."""
+    figure = picture.dressed(made(), Look(size))
+    boxes_apart(figure)
+    axes = figure.axes[0]
+    place, whole = axes.get_window_extent(), figure.bbox
+    assert place.width * place.height > 0.37 * whole.width * whole.height
+    for words in (axes.get_xticklabels(), *(one.get_yticklabels() for one in figure.axes)):
+        boxes = [word.get_window_extent() for word in words if word.get_text()]
+        assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))
+    line = picture.SMALL_PT / 72 * figure.dpi
+    if figure._supxlabel is not None:
+        assert axes.xaxis.label.get_window_extent().y0 - figure._supxlabel.get_window_extent().y1 < 2.5 * line
+    assert not axes.texts  # nothing is written over curves
+
+
+@pytest.mark.parametrize("size", ["", *FRAMES])
+@pytest.mark.parametrize("db", [6.0, 30.0, 55.0])
+def test_a_decade_is_as_long_as_ten_twenty_five_or_fifty_db_are_high(size: str, db: float) -> None:
+    """The proportions of IEC 60263; the axis holds all that the curve needs."""
+    figure = picture.dressed(draw.responses({"x": bump(db)}, note="note"), Look(size))
+    figure.draw_without_rendering()
+    [axes] = figure.axes
+    place, (low, high) = axes.get_window_extent(), axes.get_ylim()
+    assert min(abs((high - low) * place.width / place.height / 3 / scale - 1) for scale in (10, 25, 50)) < 0.02
+    assert (low <= max(0, db - 45), high > db) == (True, True)
+
+
+def test_words_of_ticks_that_would_touch_are_left_out() -> None:
+    figure = draw.responses({"x": bump(6)})
+    figure.set_size_inches(1.6, 2)
+    picture._settle(figure)
+    picture._thin_out(figure)
+    figure.draw_without_rendering()
+    words = [word for word in figure.axes[0].get_xticklabels() if word.get_text()]
+    assert {"100", "1k", "10k"} <= {word.get_text() for word in words}
+    assert not any(a.get_window_extent().overlaps(b.get_window_extent()) for a, b in combinations(words, 2))
+
+
+@pytest.mark.parametrize("size", ["1920x1080", "square"])
+@pytest.mark.parametrize("rows", [5, 11])
+def test_a_table_fills_its_frame_with_a_margin(size: str, rows: int) -> None:
+    """Its smallest type is 8 pixels high or more on a screen 390 pixels wide, 6.5 if there are more than ten rows."""
+    words = ("what was measured", "how it was measured, in several words", "-0.24 to +0.12 dB")
+    figure = picture.dressed(
+        statement_table.statements(("measured", "how", "value"), [words] * rows, note="note"), Look(size)
+    )
+    boxes_apart(figure)
+    [axes] = figure.axes
+    boxes = [text.get_window_extent() for text in axes.texts]
+    assert min(box.y0 for box in boxes) > 0.01 * figure.bbox.height
+    assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))
+    assert 10 / 72 * 390 / figure.get_figwidth() >= (8 if rows < 10 else 6.5)
+
+
+@pytest.mark.parametrize("paper", [0, 128, 255])
+def test_words_without_paper_are_read_on_black_grey_and_white(paper: int, tmp_path: Path) -> None:
+    """Around the title both the ink and its outline are there: a ratio of 4.5 of luminances with each other."""
+    picture.write(
+        draw.responses({"x": bump(6)}, title="MMMMMMMM"), tmp_path / "a.png", Look("square", transparent=True)
+    )
+    seen = pixels(tmp_path / "a.png").astype(float)[:60, 100:500]
+    alpha = seen[..., 3:] / 255
+    shown = seen[..., :3] * alpha + paper * (1 - alpha)
+    light = np.where(shown / 255 <= 0.04045, shown / 255 / 12.92, ((shown / 255 + 0.055) / 1.055) ** 2.4)
+    grey = light @ (0.2126, 0.7152, 0.0722)
+    assert (grey > 0.95).sum() > 500
+    assert (grey < 0.05).sum() > 500
+
+
+@pytest.mark.parametrize("longest_ms", [3.0, 7.2, 12.5, 1200.0])
+def test_the_words_of_a_decay_s_axes_are_on_the_picture(longest_ms: float) -> None:
+    """Also where the ticks' words get wider once the axis is as long as it will be."""
+    steps = np.linspace(0, longest_ms / 1000, 40)
+    decay = Decay(HZ, steps, -np.add.outer(10 * np.arange(40), 0 * HZ), np.linspace(200, 400, 40), "s")
+    boxes_apart(picture.dressed(draw.decay_map(decay, title="a: decay", note="5 ms looked at; 1 m; " * 6), Look()))

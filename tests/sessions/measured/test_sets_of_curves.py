@@ -124,7 +124,8 @@ def test_seatings_are_averaged_in_db_beside_a_target(casebook: Casebook, tmp_pat
     assert less[hz > 1040] == pytest.approx(-2.0, abs=0.01)
     assert found["target_file"] == "target.txt"
     drawn = (tmp_path / "s.svg").read_text()
-    assert "target target.txt" in drawn
+    assert "target.txt" in drawn
+    assert "target target" not in drawn
     assert "left, mean of 3" in drawn
 
 

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from sessions.measured.conditions import ON_AXIS, Conditions
-from sessions.measured.curve_records import CurveRecord
+from sessions.casebook.catalogue import Setup
+from sessions.measured.conditions import ON_AXIS, Conditions, Direction
+from sessions.measured.curve_records import CurveRecord, SetupCurves
+from sessions.measured.figures import radiation
 from sessions.measured.figures.captions import measured_in_words, measured_together
+from sessions.measured.figures.figure import Subject
 
 
 def record(**stated: object) -> CurveRecord:
@@ -45,3 +50,20 @@ def test_smoothing_that_was_in_the_data_is_not_passed_over() -> None:
 def test_what_a_figure_s_own_names_tell_is_left_out() -> None:
     found = measured_together({"1 V": record(drive_volts=1.0), "2 V": record(drive_volts=2.0)}, but_for=("drive",))
     assert found == "kept 2026-03-04"
+
+
+def test_an_impedance_says_what_it_was_driven_with_and_what_was_noted() -> None:
+    found = replace(record(drive_volts=0.5, when="3 March", note="100 ohm in series"), kind="impedance")
+    assert measured_in_words(found) == "0.5 V; 100 ohm in series; measured 3 March"
+    assert "in series" not in measured_in_words(record(note="100 ohm in series"))
+
+
+def test_no_direction_of_another_plane_or_side_is_drawn_or_told_of() -> None:
+    toward = [ON_AXIS, Direction("horizontal", 90), Direction("horizontal", 180), Direction("vertical", 30),
+              Direction("vertical", -30)]  # fmt: skip
+    found = {one: replace(record(), direction=one) for one in toward}
+    setup = Setup("s", "sallow", "gear", "", "2026-03-04T10:00")
+    subject = Subject(SetupCurves(setup, found, None, {}))
+    assert list(radiation.vertical(found, subject).curves) == [-30, 0, 30]
+    across = radiation.horizontal(found, subject)
+    assert (list(across.curves), "mirrored" in across.note) == ([0, 90, 180], False)

@@ -170,12 +170,18 @@ def _beside(casebook: Casebook, ids: Sequence[str]) -> list[Labelled]:
 def _of_setups(
     casebook: Casebook, own: Setup, against: str, band: tuple[float, float], smooth: float
 ) -> CurveComparison:
+    from ..measured import curve_records
     from ..measured.curve_comparison import compare_setups
 
     other = catalogue.find(casebook, Setup, against)
     found = compare_setups(casebook, own, other, band_hz=band, smoothing=smooth)
     if found is None:
-        raise CatalogueError(f"{own.name!r} and {against!r} need a curve on axis each; see earwitness curve list")
+        lacking = [
+            curve_records.no_axis(measured)
+            for measured in (curve_records.of_setup(casebook, one) for one in (own, other))
+            if measured.on_axis is None
+        ]
+        raise CatalogueError(f"{own.name!r} and {against!r} need a curve on axis each: {'; '.join(lacking)}")
     return found
 
 
@@ -219,13 +225,20 @@ def _say_axis(axis: OnAxis) -> None:
 
 
 def _say_directivity(found: Directivity) -> None:
+    if found.session:
+        say(f"  angles: {found.session}")
     if found.in_room is not None:
         say(
             f"  in-room estimate: {found.in_room.slope_db_per_octave:+.2f} dB an octave, "
             f"bumps of {found.in_room.bumpiness_db:.2f} dB"
         )
-    if found.consistency_db is not None:
-        say(f"  early reflections keep the direct sound's balance within {found.consistency_db:.2f} dB")
+    if (balance := found.balance) is not None:
+        say(
+            f"  early reflections less listening window from {balance.low_hz:.0f} to {balance.high_hz:.0f} Hz: "
+            f"{balance.slope_db_per_octave:+.2f} dB an octave ({balance.widest_db:+.1f} dB by {balance.widest_hz:.0f} "
+            f"Hz); after that slope is taken out they keep one balance within {balance.departure_db:.2f} dB (one "
+            "standard deviation)"
+        )
     for name, why in found.lacking.items():
         say(f"  no {name}: it {why}")
 

@@ -12,6 +12,7 @@ import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from shlex import quote
 from typing import Any, Literal
 
 import numpy as np
@@ -27,6 +28,7 @@ from .conditions import ON_AXIS, Conditions, Direction, Plane, direction
 from .member import ALONE, Member
 
 Kind = Literal["response", "impulse", "impedance", "distortion"]
+MOST_OTHERS = 3
 DIRECTED: tuple[Kind, ...] = ("response", "impulse")  # the kinds that say what goes out in a direction
 COUNTS = "id NOT IN (SELECT curve_id FROM withdrawals)"
 EXACT_ANGLE = (
@@ -111,8 +113,8 @@ class CurveRecord:
 class SetupCurves:
     """What is measured of one setup: the newest curve of each direction, its impedance, its harmonics by order.
 
-    `everything` holds all its curves that count, the newest last: also those of one driver, of places around the chair
-    and of a loop, which do not stand for the setup.
+    `everything` holds all its curves that count, the newest last: also those of one driver or side, of places around
+    the chair, on a coupler and of a loop, which do not stand for the setup.
     """
 
     setup: Setup
@@ -155,6 +157,21 @@ class ListedCurve:
         """The line by name."""
         plain: dict[str, Any] = documents.plain(self)
         return plain | {"conditions": self.conditions.to_document()}
+
+
+def no_axis(measured: SetupCurves) -> str:
+    """That a setup has no curve on axis: what it has instead, or how to add one."""
+    name = measured.setup.name
+    others = dict.fromkeys(
+        one.conditions.one_of.words for one in measured.everything if one.kind in DIRECTED and one.direction == ON_AXIS
+    )
+    if not others:
+        return f"{name!r} has no curve on axis yet: earwitness curve add {quote(name)} FILE"
+    first = [*list(others)[:MOST_OTHERS], *(["…"] if len(others) > MOST_OTHERS else [])]
+    return (
+        f"{name!r} has no on-axis curve, only others ({'; '.join(first)}), which do not stand for it; name one with "
+        "--curve ID (earwitness curve list)"
+    )
 
 
 def keep(
@@ -251,7 +268,7 @@ def measured(setup: Setup, found: Sequence[CurveRecord]) -> SetupCurves:
     """These curves as what is measured of a setup, the newest of each."""
     return SetupCurves(
         setup,
-        directions={one.direction: one for one in found if one.kind in DIRECTED and one.conditions.one_of.whole},
+        directions={one.direction: one for one in found if one.kind in DIRECTED and one.conditions.one_of.alone},
         impedance=next((one for one in reversed(found) if one.kind == "impedance"), None),
         distortion={
             one.conditions.harmonic: one for one in found if one.kind == "distortion" and one.conditions.one_of.whole
@@ -274,7 +291,7 @@ def in_direction(casebook: Casebook, setup: Setup, toward: Direction) -> list[Cu
             AND {COUNTS} ORDER BY seq""",
         [setup.id, toward.plane, round(toward.angle)],
     )
-    return [_read(row) for row in rows for how, where in [_where_and_how(row)] if where == toward and how.one_of.whole]
+    return [_read(row) for row in rows for how, where in [_where_and_how(row)] if where == toward and how.one_of.alone]
 
 
 def directions_of(casebook: Casebook, setup: Setup, member: Member = ALONE) -> set[Direction]:

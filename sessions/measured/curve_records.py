@@ -31,6 +31,7 @@ Kind = Literal["response", "impulse", "impedance", "distortion"]
 MOST_OTHERS = 3
 DIRECTED: tuple[Kind, ...] = ("response", "impulse")  # the kinds that say what goes out in a direction
 COUNTS = "id NOT IN (SELECT curve_id FROM withdrawals)"
+ADDED_AS = "added_as"  # in a row's conditions, where the file's content was kept before under another name
 EXACT_ANGLE = (
     "exact_angle"  # in a row's conditions, where the angle is not whole: its column holds the nearest whole one
 )
@@ -194,7 +195,13 @@ def keep(
     CatalogueError
         If one of those was withdrawn before, or no reason is given.
     """
-    ready = [(file, [(curve, _content(setup, curve)) for curve in curves]) for file, curves in sources]
+    names = {row["sha256"]: row["name"] for row in casebook.query("SELECT sha256, name FROM measurements")}
+    for file, _ in sources:
+        names.setdefault(file.sha256, file.name)
+    ready = [
+        (file, [(curve, _content(setup, curve, "" if names[file.sha256] == file.name else file.name)) for curve in own])
+        for file, own in sources
+    ]
     with casebook.writing():
         written = [
             (casebook.append("curves", "curve", {"setup_id": setup.id, "measurement_id": file_id, **content}), curve)
@@ -254,7 +261,8 @@ def listed(casebook: Casebook, curve_id: str | None = None) -> list[ListedCurve]
     found = []
     for row in rows:
         conditions, toward = _where_and_how(row)
-        found.append(ListedCurve(**row | {"conditions": conditions, "angle": toward.angle}))
+        name = documents.value_of(row["conditions"]).get(ADDED_AS, row["file"])
+        found.append(ListedCurve(**row | {"conditions": conditions, "angle": toward.angle, "file": name}))
     return found
 
 
@@ -349,12 +357,12 @@ def _keep_file(casebook: Casebook, file: RawFile) -> str:
     return str((there[0] if there else casebook.append("measurements", "measurement", content))["id"])
 
 
-def _content(setup: Setup, curve: NewCurve) -> Row:
+def _content(setup: Setup, curve: NewCurve, added_as: str = "") -> Row:
     """What a curve's row holds of the curve itself; its two texts are hashed and keep this form for ever."""
     numbers = np.ascontiguousarray(curve.data, dtype="<f8")
     data = {"shape": list(numbers.shape), "rate_hz": curve.rate_hz, "float64": _packed(numbers.tobytes())}
     plane, angle = curve.direction
-    stated = _stated(curve.conditions)
+    stated = _stated(curve.conditions) | ({ADDED_AS: added_as} if added_as else {})
     return {
         "kind": curve.kind,
         "plane": plane,

@@ -182,15 +182,18 @@ def _reached_db(curve: NewCurve) -> float:
 
 
 def _same_content(casebook: Casebook, setup: Setup, sources: Sequence[tuple[RawFile, Sequence[NewCurve]]]) -> list[str]:
-    """Which of the files were there before, under another name, setup or direction, a warning each."""
+    """Which of the files hold what is there of another setup or direction, a warning each."""
     said = []
-    there = {one.sha256: (one.file, f" of {one.setup}, {one.direction}") for one in curve_records.listed(casebook)}
+    there: dict[str, list[tuple[str, str, Direction]]] = {}
+    for one in curve_records.listed(casebook):
+        there.setdefault(one.sha256, []).append((one.file, one.setup, one.direction))
     for file, curves in sources:
-        before = there.get(file.sha256)
-        if before is not None and curves:
-            said.append(f"{file.name} has the same content as {before[0]}{before[1]}: is it the right file?")
-        elif curves:
-            there[file.sha256] = file.name, f" of {setup.name}, {curves[0].direction}"
+        before = there.setdefault(file.sha256, [])
+        places = {(name, toward) for _, name, toward in before}
+        if before and not any((setup.name, curve.direction) in places for curve in curves):
+            name, of, toward = before[-1]
+            said.append(f"{file.name} has the same content as {name} of {of}, {toward}: is it the right file?")
+        before += [(file.name, setup.name, curve.direction) for curve in curves]
     return said
 
 

@@ -97,7 +97,8 @@ def direction_of_one(name: str, plane: Plane = "horizontal") -> Direction:
     except CatalogueError as error:
         raise CatalogueError(f"{error}; or say --plane and --angle") from None
     alone = re.fullmatch(r"[^a-z0-9]*\d+([.,]\d+)?[^a-z0-9]*", text, re.IGNORECASE)
-    if named or alone or toward.angle == 0:
+    signed = any(match["sign"] for match in found)
+    if named or toward.angle == 0 or (alone and (signed or toward.angle % STEP_DEG == 0)):
         return toward
     raise CatalogueError(
         f"is the number in {name!r} its angle? Say --angle {toward.angle:g}, or --angle 0 for the axis"

@@ -125,6 +125,11 @@ class SetupCurves:
     everything: Sequence[CurveRecord] = ()
 
     @property
+    def is_loop(self) -> bool:
+        """Whether it is electronics, measured through a line loop."""
+        return any(one.conditions.one_of.quantity for one in self.everything)
+
+    @property
     def on_axis(self) -> CurveRecord | None:
         """The newest response (or impulse response) on axis."""
         return self.directions.get(ON_AXIS)

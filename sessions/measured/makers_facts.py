@@ -24,7 +24,6 @@ from . import curve_records, fact_rows, stated_values
 from .curve_records import DIRECTED, CurveRecord, SetupCurves
 from .curve_summary import CurveSummary, impedance_in_numbers, summary
 from .fact_rows import Fact
-from .figures.captions import measured_in_words
 from .frequency_response import BAND_HZ, response_of, shown
 from .rating import rating
 from .stated_values import MINIMUM, NOMINAL, RANGE, SENSITIVITY
@@ -96,8 +95,9 @@ def _named(made: CheckedFact, record: CurveRecord | None) -> CheckedFact:
     """What was measured, with the curve it was read from and how that was measured."""
     if record is None:
         return made
-    how = measured_in_words(record)
-    return replace(made, measured=f"{made.measured} (curve {record.id}: {how})")
+    stated = record.conditions
+    how = ", ".join(part for part in (stated.in_words(), stated.when or record.at[:10]) if part)
+    return replace(made, measured=f"{made.measured} ({record.id}: {how})")
 
 
 def _nominal(fact: Fact, measured: SetupCurves) -> CheckedFact:
@@ -123,7 +123,7 @@ def _minimum(fact: Fact, measured: SetupCurves) -> CheckedFact:
     if found.minimum_ohm < stated * (1 - NEAR_OHM):
         return CheckedFact(fact, words, DIFFERS)
     if found.minimum_ohm > stated * (1 + NEAR_OHM):
-        return _if_covered(fact, f"{words}, higher and so easier on an amplifier", DIFFERS, record)
+        return _if_covered(fact, f"{words}, at least what is stated and so easier on an amplifier", AGREES, record)
     return _if_covered(fact, words, AGREES, record)
 
 

@@ -117,7 +117,7 @@ def gather(casebook: Casebook, title: str) -> Report:
     # plans that share setups show the same pictures: each is drawn once
     @functools.cache
     def of_one(setup: Setup, is_compared: bool) -> list[Drawn]:
-        return _of_one(casebook, setup, is_compared)
+        return _of_one(casebook, setup, is_compared or bool(found.plans))
 
     @functools.cache
     def measured(setups: tuple[str, ...]) -> Measured:
@@ -243,7 +243,7 @@ def _difference(compared: CurveComparison, setups: Sequence[Setup], words: Seque
 
 
 def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Drawn]:
-    """What was measured of a setup, as far as it was: its axis too, where that is in no comparison."""
+    """What was measured of a setup, as far as it was: its axis too, where no comparison has it."""
     from ..measured import curve_records
     from ..measured.figures.figure import Subject
     from ..measured.figures.figure_table import named
@@ -259,7 +259,7 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Drawn]:
         "decay": axis is not None and axis.kind == "impulse",
         **dict.fromkeys(OF_SEVERAL, True),
     }
-    if any(one.conditions.one_of.quantity for one in subject.measured.everything):
+    if subject.measured.is_loop:
         there["pair"] = False  # channels of electronics, which have a table of their own
     for what in (what for what, is_there in there.items() if is_there):
         try:

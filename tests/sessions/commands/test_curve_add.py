@@ -40,7 +40,9 @@ def test_a_single_file_named_by_its_angle_is_kept_at_it_and_says_so(
     assert f"{row['plane']} {row['angle']}°" == kept_as
 
 
-@pytest.mark.parametrize(("name", "says"), [("osk 30", "Say --angle 30, or --angle 0"), ("hor 10 ver 20", "--angle")])
+@pytest.mark.parametrize(
+    ("name", "says"), [("3", "Say --angle 3"), ("osk 30", "Say --angle 30, or --angle 0"), ("hor 10 ver 20", "--angle")]
+)
 def test_a_number_that_may_be_an_angle_is_asked_about(casebook: Casebook, tmp_path: Path, name: str, says: str) -> None:
     done = ask(casebook, "add", "sallow", write_level(tmp_path / f"{name}.txt", 80))
     assert (done.returncode, done.stderr.count("\n")) == (2, 1)
@@ -115,3 +117,13 @@ def test_one_curve_is_withdrawn_in_the_singular(casebook: Casebook, tmp_path: Pa
     ids = [json.loads(ask(casebook, "add", "sallow", path, "--json").stdout)["curves"][0] for _ in range(3)]
     assert ". It stays on record" in ask(casebook, "withdraw", ids[0], "--why", "moved").stdout
     assert ". They stay on record" in ask(casebook, "withdraw", *ids[1:], "--why", "moved").stdout
+
+
+@pytest.mark.parametrize("column", ["left", "Left", "left [dB]", "2"])
+def test_a_column_is_named_with_or_without_its_unit(casebook: Casebook, tmp_path: Path, column: str) -> None:
+    path = tmp_path / "both.csv"
+    path.write_text("f [Hz],left [dB],right [dB]\n20,80,70\n1000,80,70\n20000,80,70\n")
+    done = ask(casebook, "add", "sallow", path, "--column", column)
+    assert done.returncode == 0, done.stderr
+    found = json.loads(ask(casebook, "show", "sallow", "--json").stdout)
+    assert found["on_axis"]["mean_db"] == pytest.approx(80)

@@ -59,7 +59,7 @@ def test_a_curve_of_one_of_several_never_stands_for_the_axis(
     fact_rows.keep(casebook, sallow, "sensitivity", "80 dB 2.83 V/1 m", "sheet")
     [fact] = makers_facts.of_setup(casebook, sallow)
     assert "80.0 dB for 2.83 V at 1 m" in fact.measured
-    assert f"(curve {kept}: 1 m; 2.83 V; dB SPL; kept " in fact.measured
+    assert f"({kept}: 1 m, 2.83 V, dB SPL, 20" in fact.measured
     against = ask(casebook, "curve", "show", "sallow", "--against", "bracken")
     assert (against.returncode, against.stderr.count("\n")) == (2, 1)
     assert "'bracken' has no on-axis curve, only others" in against.stderr

@@ -111,7 +111,7 @@ def add(
         part,
         emitter,
         name_says=not (given("angle") or one.place or one.coupler),
-        level_is_right=spl_is_right,
+        asks_level=not spl_is_right,
     )
     with context.open() as casebook:
         own = catalogue.find(casebook, Setup, setup)

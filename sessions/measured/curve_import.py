@@ -55,8 +55,8 @@ class Reading:
         Of a SOFA file with several.
     name_says
         Whether a single file's own name may say its angle, where nobody else did.
-    level_is_right
-        Somebody states that levels in dB SPL are right though they lie beyond `PLAUSIBLE_SPL`.
+    asks_level
+        Whether levels in dB SPL beyond `PLAUSIBLE_SPL` are refused: nobody stated that they are right.
     """
 
     unit: Unit | None = None
@@ -69,7 +69,7 @@ class Reading:
     part: int | None = None
     emitter: int | None = None
     name_says: bool = False
-    level_is_right: bool = False
+    asks_level: bool = False
 
     @property
     def correction(self) -> Correction:
@@ -134,7 +134,7 @@ def bring(
     if not path.is_dir() and [member.path for member in members] == [path] and reading.name_says:
         found = [(member, _turned(read, path, reading.direction.plane)) for member, read in found]
     sources = [(RawFile.read(member.path), read.curves) for member, read in found]
-    if not reading.level_is_right:
+    if reading.asks_level:
         _check_level([curve for _, curves in sources for curve in curves])
     again = _same_content(casebook, setup, sources)
     kept = curve_records.keep(casebook, setup, sources, replaces=replaces, why=why)

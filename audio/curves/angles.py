@@ -7,7 +7,7 @@ and what lacks is named.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import asin, pi, radians, sin
 
@@ -80,6 +80,13 @@ def completed(curves: Mapping[Angle, Curve], *, mirror: bool = False) -> dict[An
     return made
 
 
+def averages_of(known: Iterable[Angle], *, mirror: bool = False) -> int:
+    """How many of listening window, early reflections and sound power follow from these directions."""
+    there = completed(dict.fromkeys(known, Curve(np.array([1.0, 2.0]), np.zeros(2))), mirror=mirror)
+    early = {angle for own in REFLECTIONS.values() for angle in own}
+    return sum(set(needed) <= set(there) for needed in (LISTENING_WINDOW, early, _every_direction()))
+
+
 def directivity(curves: Mapping[Angle, Curve], *, mirror: bool = False) -> Directivity:
     """Every curve that the angles allow.
 
@@ -119,19 +126,48 @@ def directivity(curves: Mapping[Angle, Curve], *, mirror: bool = False) -> Direc
     return Directivity(made, lacking)
 
 
-def consistency(one: Curve, other: Curve, low_hz: float = 300.0, high_hz: float = 10_000.0) -> float:
-    """How far the reflected sound keeps the direct sound's balance: 0 dB where it follows it exactly.
+@dataclass(frozen=True)
+class Balance:
+    """How one curve's balance follows another's over a band in Hz.
 
-    The standard deviation, over the logarithmic frequency scale, of the difference of the two curves, less the straight
-    line against log f that fits it best: a directivity that rises evenly costs nothing, steps and holes do.
+    `slope_db_per_octave` is of the straight line against log f that fits their difference (first less second) best,
+    `departure_db` the standard deviation from that line over the logarithmic frequency scale: a directivity that rises
+    evenly costs nothing there, steps and holes do. `widest_db` is the difference farthest from that at the low end, at
+    `widest_hz`: the slope included.
+    """
+
+    slope_db_per_octave: float
+    departure_db: float
+    widest_db: float
+    widest_hz: float
+    low_hz: float
+    high_hz: float
+
+
+def consistency(one: Curve, other: Curve, low_hz: float = 300.0, high_hz: float = 10_000.0) -> Balance:
+    """How far the reflected sound (`one`) keeps the direct sound's balance.
+
+    Raises
+    ------
+    MeasureError
+        If too little of that band was measured.
     """
     apart = difference(one, other)
     inside = (apart.hz >= low_hz) & (apart.hz <= high_hz) & apart.valid()
     if inside.sum() < 8:
         raise MeasureError(f"too little is measured between {low_hz:g} and {high_hz:g} Hz to compare two balances")
     places, level = np.log2(apart.hz[inside]), apart.level_db[inside]
-    left = level - np.polyval(np.polyfit(places, level, 1), places)
-    return float(left.std())
+    line = np.polyfit(places, level, 1)
+    left, change = level - np.polyval(line, places), level - level[0]
+    widest, hz = int(np.argmax(np.abs(change))), apart.hz[inside]
+    return Balance(
+        slope_db_per_octave=float(line[0]),
+        departure_db=float(left.std()),
+        widest_db=float(change[widest]),
+        widest_hz=float(hz[widest]),
+        low_hz=float(hz[0]),
+        high_hz=float(hz[-1]),
+    )
 
 
 def _mean(
@@ -145,14 +181,21 @@ def _mean(
 
 
 def _sound_power(made: dict[str, Curve], lacking: dict[str, str], known: Mapping[Angle, Curve]) -> None:
-    every: list[Angle] = [("horizontal", a) for a in range(-170, 181, 10)]
-    every += [("vertical", a) for a in range(-170, 171, 10) if a]
+    every = _every_direction()
     missing = [angle for angle in every if angle not in known]
     if missing:
         lacking["sound power"] = "needs " + _named(missing)
         return
     weights = np.array([weight(angle) for _, angle in every])
     made["sound power"] = power_mean([known[angle] for angle in every], weights)
+
+
+def _every_direction() -> list[Angle]:
+    """The 70 directions of the sound power; the averages over some of them need no others."""
+    return [
+        *(("horizontal", a) for a in range(-170, 181, 10)),
+        *(("vertical", a) for a in range(-170, 171, 10) if a),
+    ]
 
 
 def _named(angles: Sequence[Angle]) -> str:

@@ -6,6 +6,7 @@ in dB, phases that jump by a turn are what they jump by. Where none of these say
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -18,6 +19,7 @@ from .columns import Block, read_blocks
 from .curve import Numbers
 from .headings import FREQUENCY_WORDS, UNIT_WORDS, FrequencyUnit, Heading, PhaseUnit, Unit, meaning
 
+UNIT_BESIDE = re.compile(r"\s*[\[(][^\])]*[\])]\s*$")  # as in "left [dB]"
 HALF_WAY_ROUND = 45.0  # beyond it to both sides no column of levels goes; our choice
 
 
@@ -186,6 +188,9 @@ def _following(level: int, levels: Sequence[int], phases: Sequence[int]) -> int 
 
 def _named(path: Path, headings: Sequence[Heading], column: str, place: int) -> int:
     named = [n for n, head in enumerate(headings) if head.text and head.text.lower() == column.lower()]
+    if not named:  # without the unit beside the name
+        bare = [UNIT_BESIDE.sub("", head.text).lower() if head.text else "" for head in headings]
+        named = [n for n, text in enumerate(bare) if text == column.strip().lower()]
     if not named and column.isdecimal() and 1 <= int(column) <= len(headings):
         named = [int(column) - 1]
     if len(named) != 1 or named[0] == place:

@@ -15,15 +15,20 @@ from ..errors import CatalogueError
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say, table
 from .curve_export import export
-from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
+from .curve_options import ANGLE, PLANE, calibration_of, conditions, fitting, given, microphone_file
 from .curve_show import show
 from .loop import loop
 from .number_types import WHOLE, NumberRange, WholeRange
 from .sweep import sweep
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from ..measured.conditions import Conditions
-    from ..measured.curve_records import ListedCurve
+    from ..measured.curve_records import CurveRecord, ListedCurve
+
+
+MOST_NAMED = 4
 
 
 @click.group(cls=CommandGroup)
@@ -47,6 +52,7 @@ def curve() -> None:
 @click.option("--angle", type=ANGLE, default=0, show_default=True, help="Right and up are positive.")
 @click.option("--smoothed", type=NumberRange(1, 96), help="The data are smoothed already: n of 1/n octave.")
 @click.option("--spl", is_flag=True, help="The levels are dB SPL at the stated distance and voltage.")
+@click.option("--spl-is-right", is_flag=True, help="Unlikely though the level is.")
 @click.option("--replaces", multiple=True, metavar="ID", help="A curve that is withdrawn with it; again for more.")
 @click.option("--why", default="", help="Why that one no longer counts.")
 @microphone_file("The microphone's file, not yet taken into account.")
@@ -69,6 +75,7 @@ def add(
     angle: float,
     smoothed: float | None,
     spl: bool,
+    spl_is_right: bool,
     replaces: tuple[str, ...],
     why: str,
     calibration: Path | None,
@@ -89,11 +96,22 @@ def add(
     stated = replace(
         stated,
         smoothing=smoothed or 0.0,
-        spl=spl,
+        spl=spl or spl_is_right,
         calibration="none",  # what is done about a microphone is said where it is done
     )
+    one = stated.one_of
     reading = curve_import.Reading(
-        unit, phase, channel, Direction(plane, angle), microphone, frequency_unit, column, part, emitter
+        unit,
+        phase,
+        channel,
+        Direction(plane, angle),
+        microphone,
+        frequency_unit,
+        column,
+        part,
+        emitter,
+        name_says=not (given("angle") or one.place or one.coupler),
+        asks_level=not spl_is_right,
     )
     with context.open() as casebook:
         own = catalogue.find(casebook, Setup, setup)
@@ -104,12 +122,30 @@ def add(
         give({"setup": setup, "curves": ids, "read_as": brought.read_as, "notes": brought.notes})
         return
     many = f"{len(brought.curves)} curves" if len(brought.curves) > 1 else f"one curve ({brought.curves[0].id})"
-    say(f"Kept {many} of {setup!r}, with the file as it is.")
+    say(f"Kept {many} of {setup!r} as {_towards(brought.curves)}, with the file as it is.")
     for line in (*brought.read_as, *brought.notes):
         say(f"  {line}")
     if replaces:
         say(f"  no longer counted: {', '.join(replaces)} ({why})")
-    say(f"See it: {context.hint} curve show {quote(setup)}")
+    say(f"See it: {context.hint} curve show {quote(setup)}{fitting(brought.curves)}")
+
+
+def _towards(curves: Sequence[CurveRecord]) -> str:
+    """Where curves were measured, or what else they are, in few words."""
+    if len(curves) == 1:
+        [one] = curves
+        return str(one.direction) if one.kind in ("response", "impulse") else one.kind
+    planes: dict[str, list[float]] = {}
+    for one in curves:
+        planes.setdefault(one.direction.plane if one.kind in ("response", "impulse") else one.kind, []).append(
+            one.direction.angle
+        )
+    return ", ".join(
+        f"{plane} {', '.join(f'{angle:g}°' for angle in sorted(angles))}"
+        if len(angles) <= MOST_NAMED
+        else f"{len(angles)} {plane} directions from {min(angles):g}° to {max(angles):g}°"
+        for plane, angles in planes.items()
+    )
 
 
 @curve.command("list")
@@ -153,7 +189,8 @@ def withdraw(context: Context, ids: tuple[str, ...], why: str, as_json: bool) ->
         give({"withdrawn": gone, "why": why})
         return
     more = f", with {counted(len(gone) - len(ids), 'harmonic')} of the same sweep" if len(gone) > len(ids) else ""
-    say(f"No longer counted: {', '.join(ids)}{more}. They stay on record, with the reason.")
+    stay = "It stays" if len(gone) == 1 else "They stay"
+    say(f"No longer counted: {', '.join(ids)}{more}. {stay} on record, with the reason.")
 
 
 @curve.command("join")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from shlex import quote
 from typing import TYPE_CHECKING
 
 import click
@@ -83,7 +82,7 @@ def _wanted(casebook: Casebook, setup: str | None, curve_id: str | None, *, ever
     measured = curve_records.of_setup(casebook, own)
     found = list(measured.directions.values()) if every else [one for one in [measured.on_axis] if one]
     if not found:
-        raise CatalogueError(f"{own.name!r} has no curve on axis yet: earwitness curve add {quote(own.name)} FILE")
+        raise CatalogueError(curve_records.no_axis(measured))
     return found
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,8 @@ from .number_types import NumberRange, WholeRange
 
 if TYPE_CHECKING:
     from audio.room.microphone import Calibration
+
+    from ..measured.curve_records import CurveRecord
 
 PLANE = click.Choice(["horizontal", "vertical"])
 
@@ -104,6 +106,34 @@ def conditions(command: Callable[..., None]) -> Callable[..., None]:
     ):
         with_conditions = option(with_conditions)
     return with_conditions
+
+
+def given(option: str) -> bool:
+    """Whether an option of the running command was given, rather than left at its default."""
+    source = click.get_current_context().get_parameter_source(option)
+    return source not in (None, click.core.ParameterSource.DEFAULT)
+
+
+def fitting(curves: Sequence[CurveRecord]) -> str:
+    """What to add to `curve show` so that it shows what these curves are, the kind of the first; empty for the axis."""
+    first = curves[0].conditions.one_of
+    kinds = {one.kind for one in curves}
+    if kinds == {"impedance"}:
+        return " --what impedance"
+    if first.coupler:
+        return " --what seatings"
+    if first.place:
+        return " --what places"
+    if first.role:
+        return " --what drivers"
+    if first.side:
+        return " --what pair"
+    planes = {one.direction.plane for one in curves if one.direction.angle}
+    if len(planes) > 1:
+        return " --what directivity"
+    if len(curves) > 1 and planes:
+        return " --what polar-vertical" if planes == {"vertical"} else " --what polar"
+    return f" --curve {curves[0].id}" if planes else ""
 
 
 def microphone_file(text: str) -> Callable[[Callable[..., None]], Callable[..., None]]:

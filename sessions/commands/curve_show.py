@@ -12,6 +12,7 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from .context import Context, counted, give, json_option, say
+from .curve_options import given
 from .number_types import NUMBER, NumberRange
 
 if TYPE_CHECKING:
@@ -22,10 +23,11 @@ if TYPE_CHECKING:
     from ..measured.curve_comparison import CurveComparison
     from ..measured.curve_records import SetupCurves
     from ..measured.curve_summary import CurveSummary, Directivity, OnAxis
-    from ..measured.figures.figure import Labelled
+    from ..measured.figures.figure import FigureData, Labelled
 
 
 DEFAULT = "response"
+OF_SEVERAL = ("pair", "places", "seatings")
 
 
 class FigureOption(click.Option):
@@ -91,8 +93,13 @@ def show(
     from ..measured.target import read_target
 
     figure = figure_table.named(what)
-    given = {"--with": bool(beside), "--one-calibration": one_calibration, "--target": target is not None}
-    figure_table.check_takes(figure, [option for option, is_there in given.items() if is_there])
+    options = {
+        "--against": bool(against or other_id),
+        "--with": bool(beside),
+        "--one-calibration": one_calibration,
+        "--target": target is not None,
+    }
+    figure_table.check_takes(figure, [option for option, is_there in options.items() if is_there])
     if beside and (against or other_id):
         raise CatalogueError("--with puts curves beside one; a comparison has its own two, so leave --against out")
     wanted = read_target(target) if target is not None else None
@@ -112,15 +119,16 @@ def show(
     for one in alone:
         gone = f"; withdrawn: {one.withdrawn}" if one.withdrawn else ""
         say(f"{one.id} alone: {one.kind}, {one.direction}, {one.conditions.when or one.at[:10]}{gone}", as_json)
-    data = None
+    data, lacking = None, ""
     if as_json or out is not None or what != DEFAULT or beside:
         try:
             data = figure.of(
                 Subject(measured, smooth, comparison, facts, others, band, one_calibration, wanted, looked_for=look_for)
             )
-        except NotMeasured:  # then there are no numbers, and nothing to draw
+        except NotMeasured as error:  # then there are no numbers, and nothing to draw
             if out is not None:
                 raise
+            lacking = str(error)
     if out is not None and data is not None:
         from audio.curves import picture
 
@@ -129,13 +137,16 @@ def show(
         document = summary.to_document() | ({"compared": comparison.to_document()} if comparison else {})
         document |= {"curve": alone[0].to_document()} if alone else {}
         give(document | {"figure": what, "numbers": data.to_document() if data else {}})
+    elif given("what") and what != DEFAULT:
+        _say_figure(what, summary, data, lacking, [fact.sentence for fact in facts])
+        if comparison is not None:
+            _say_comparison(comparison)
     else:
-        _say_summary(summary)
+        _say_summary(summary, measured)
         for fact in facts:
             say(f"  {fact.sentence}")
-        if isinstance(data, Telling):
-            for line in data.sentences():
-                say(f"  {line}")
+        for line in [*_of_several(measured, smooth), *(data.sentences() if isinstance(data, Telling) else [])]:
+            say(f"  {line}")
         if comparison is not None:
             _say_comparison(comparison)
     if out is not None:
@@ -170,12 +181,18 @@ def _beside(casebook: Casebook, ids: Sequence[str]) -> list[Labelled]:
 def _of_setups(
     casebook: Casebook, own: Setup, against: str, band: tuple[float, float], smooth: float
 ) -> CurveComparison:
+    from ..measured import curve_records
     from ..measured.curve_comparison import compare_setups
 
     other = catalogue.find(casebook, Setup, against)
     found = compare_setups(casebook, own, other, band_hz=band, smoothing=smooth)
     if found is None:
-        raise CatalogueError(f"{own.name!r} and {against!r} need a curve on axis each; see earwitness curve list")
+        lacking = [
+            curve_records.no_axis(measured)
+            for measured in (curve_records.of_setup(casebook, one) for one in (own, other))
+            if measured.on_axis is None
+        ]
+        raise CatalogueError(f"{own.name!r} and {against!r} need a curve on axis each: {'; '.join(lacking)}")
     return found
 
 
@@ -191,8 +208,53 @@ def _of_curves(
     return compare_curves((one, other), records, band_hz=band, smoothing=smooth)
 
 
-def _say_summary(summary: CurveSummary) -> None:
-    say(f"{summary.setup}: {counted(len(summary.directions), 'direction')} measured.")
+def _of_several(measured: SetupCurves, smooth: float) -> list[str]:
+    """What a line loop tells, or what curves do that do not stand for the axis where none does."""
+    from ..measured.figures import figure_table
+    from ..measured.figures.figure import Subject, Telling
+    from ..measured.figures.needs import NotMeasured
+
+    found: list[str] = []
+    whats = ("electronics",) if measured.is_loop else () if measured.on_axis else OF_SEVERAL
+    for what in whats:
+        try:
+            data = figure_table.named(what).of(Subject(measured, smooth))
+        except NotMeasured:
+            continue
+        found += data.sentences() if isinstance(data, Telling) else []
+    return found
+
+
+def _say_figure(what: str, summary: CurveSummary, data: FigureData | None, lacking: str, facts: Sequence[str]) -> None:
+    """What one figure comes to, and nothing else."""
+    from ..measured.figures.figure import Telling
+
+    if lacking:
+        say(lacking)
+        return
+    say(f"{summary.setup}, {what}:")
+    if what == "facts":
+        for line in facts:
+            say(f"  {line}")
+    elif what == "impedance" and summary.impedance is not None:
+        _say_impedance(summary.impedance)
+    elif what == "directivity" and summary.directivity is not None:
+        _say_directivity(summary.directivity)
+    elif isinstance(data, Telling):
+        for line in data.sentences():
+            say(f"  {line}")
+    elif what != "difference":
+        say("  its numbers: --json; its picture: --out FILE.svg")
+
+
+def _say_summary(summary: CurveSummary, measured: SetupCurves) -> None:
+    if measured.is_loop:
+        say(f"{summary.setup}: measured through a line loop.")
+        return
+    if summary.directions or not measured.everything:
+        say(f"{summary.setup}: {counted(len(summary.directions), 'direction')} measured.")
+    else:
+        say(f"{summary.setup}: {counted(len(measured.everything), 'curve')}, no on-axis curve.")
     if summary.on_axis is not None:
         _say_axis(summary.on_axis)
     if summary.directivity is not None:
@@ -219,13 +281,20 @@ def _say_axis(axis: OnAxis) -> None:
 
 
 def _say_directivity(found: Directivity) -> None:
+    if found.session:
+        say(f"  angles: {found.session}")
     if found.in_room is not None:
         say(
             f"  in-room estimate: {found.in_room.slope_db_per_octave:+.2f} dB an octave, "
             f"bumps of {found.in_room.bumpiness_db:.2f} dB"
         )
-    if found.consistency_db is not None:
-        say(f"  early reflections keep the direct sound's balance within {found.consistency_db:.2f} dB")
+    if (balance := found.balance) is not None:
+        say(
+            f"  early reflections less listening window from {balance.low_hz:.0f} to {balance.high_hz:.0f} Hz: "
+            f"{balance.slope_db_per_octave:+.2f} dB an octave ({balance.widest_db:+.1f} dB by {balance.widest_hz:.0f} "
+            f"Hz); after that slope is taken out they keep one balance within {balance.departure_db:.2f} dB (one "
+            "standard deviation)"
+        )
     for name, why in found.lacking.items():
         say(f"  no {name}: it {why}")
 

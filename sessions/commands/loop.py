@@ -88,4 +88,6 @@ def loop(
     elif isinstance(data, Telling):
         for line in data.sentences():
             say(f"  {line}")
-        say(f"See it: {context.hint} curve show {quote(setup)} --what electronics (or spectrum, crosstalk)")
+        say(f"Kept: {', '.join(one.id for one in taken.records if one.kind != 'distortion')}.")
+        say(f"See it: {context.hint} curve show {quote(setup)} --what electronics")
+        say("  spectrum and crosstalk are shown alike")

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import shutil
 import sys
-from collections.abc import Callable, Sequence
+import textwrap
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -18,6 +20,8 @@ if TYPE_CHECKING:
 Choice = Literal["go", "redo", "skip", "back", "note", "stop"]
 KEYS: dict[str, Choice] = {"g": "go", "r": "redo", "k": "skip", "b": "back", "n": "note", "q": "stop"}
 OFFER = "g sweeps, k skips, b goes back, r redoes the last one, n keeps a note, q stops"
+
+LEAST_WIDTH = 20
 
 Take = Callable[["Step", str], bool]
 """Takes one step with its note; whether it succeeded."""
@@ -34,13 +38,18 @@ class Progress:
 
 def run(steps: Sequence[Step], take: Take) -> Progress:
     """Go through the steps, each after a deliberate key; what was taken stays when it is stopped at any time."""
+    with unseen_keys():
+        return _run(steps, take)
+
+
+def _run(steps: Sequence[Step], take: Take) -> Progress:
     place, last, note = 0, -1, ""
     done: set[int] = set()
     stopped = False
     while place < len(steps):
         step = steps[place]
         again = " (taken already)" if place in done else ""
-        click.echo(plain(f"\n{place + 1} of {len(steps)}: {step.move}{again}.\n  {OFFER}"), err=True)
+        click.echo(plain(in_lines(f"\n{place + 1} of {len(steps)}: {step.move}{again}.\n  {OFFER}")), err=True)
         choice = asked()
         if choice == "stop":
             stopped = True
@@ -56,10 +65,16 @@ def run(steps: Sequence[Step], take: Take) -> Progress:
                 if last < 0:
                     click.echo("  nothing was taken yet", err=True)
                     continue
-                click.echo(f"  again: {steps[last].move}; press g when all stands there", err=True)
-                if asked() != "go":
-                    continue
-                place = last
+                once_more = f"  {last + 1} of {len(steps)} once more: {steps[last].move}."
+                choices = "g sweeps it, k leaves it as it is, q stops"
+                click.echo(plain(in_lines(f"{once_more}\n  {choices}")), err=True)
+                answer = asked()
+                if answer == "stop":
+                    stopped = True
+                    break
+                if answer == "go":
+                    note = "" if take(steps[last], note) else note
+                continue
             if take(steps[place], note):
                 done.add(place)
                 place, last, note = place + 1, place, ""
@@ -87,6 +102,36 @@ def asked() -> Choice:
             return KEYS[key]
 
 
+def in_lines(text: str) -> str:
+    """The text with its lines broken between words, where a terminal would break them anywhere."""
+    if not sys.stderr.isatty():
+        return text
+    width = max(shutil.get_terminal_size().columns - 1, LEAST_WIDTH)
+    return "\n".join(
+        textwrap.fill(line, width, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
+        for line in text.split("\n")
+    )
+
+
+@contextlib.contextmanager
+def unseen_keys(seen: bool = False) -> Iterator[None]:
+    """Keys that are struck meanwhile do not appear on the terminal (`seen`: they do)."""
+    if sys.platform == "win32" or not sys.stdin.isatty():
+        yield
+        return
+    import termios
+
+    terminal = sys.stdin.fileno()
+    before = termios.tcgetattr(terminal)
+    now = list(before)
+    now[3] = now[3] | termios.ECHO if seen else now[3] & ~termios.ECHO
+    termios.tcsetattr(terminal, termios.TCSANOW, now)
+    try:
+        yield
+    finally:
+        termios.tcsetattr(terminal, termios.TCSANOW, before)
+
+
 def forget_keys() -> None:
     """Empty what was typed ahead."""
     if sys.platform == "win32":
@@ -105,7 +150,8 @@ def _note(before: str) -> str:
     """A note for the step on offer, added to what was noted before."""
     if sys.stdin.isatty():
         forget_keys()
-        added = click.prompt("  note", default="", show_default=False, err=True)
+        with unseen_keys(seen=True):
+            added = click.prompt("  note", default="", show_default=False, err=True)
     else:
         added = sys.stdin.readline()
     return "; ".join(part for part in (before, str(added).strip()) if part)

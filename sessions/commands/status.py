@@ -80,7 +80,9 @@ def setup_lines(stands: Overview) -> list[str]:
 def _setup_line(setup: SetupStanding) -> str:
     gone = "".join(f"; {fault}" for fault in _file_faults(setup))
     lacks = f"; lacks {_lacking(setup)}" if setup.lacks else ""
-    return f"{setup.name}: {setup.plays}, {_of_tracks(setup)} tracks{gone}{lacks}"
+    facts = counted(setup.facts, "fact") + " of its maker"
+    measured = [*([counted(setup.curves, "curve")] if setup.curves else []), *([facts] if setup.facts else [])]
+    return f"{setup.name}: {', '.join([setup.plays, f'{_of_tracks(setup)} tracks', *measured])}{gone}{lacks}"
 
 
 def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -17,7 +18,7 @@ from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import series_screen
 from .context import Context, counted, give, json_option, say
-from .curve_options import ANGLE, PLANE, calibration_of, conditions, microphone_file
+from .curve_options import ANGLE, PLANE, calibration_of, conditions, fitting, microphone_file
 from .number_types import NUMBER, WHOLE, NumberRange, WholeRange
 
 if TYPE_CHECKING:
@@ -161,6 +162,10 @@ def sweep(
             if ended.left:
                 again = "" if levels else "; the same command goes on with them"
                 say(f"Not taken: {', '.join(ended.left)}{again}.", as_json)
+    if taken and not as_json:
+        hint, records = context.hint, [swept.record for swept in taken.values()]
+        what = " --what compression" if levels else fitting(records)
+        say(f"See it: {hint} curve show {quote(setup)}{what}")
     if as_json:
         give(
             {
@@ -225,8 +230,8 @@ def _say_swept(swept: SweptCurve, said: list[str], as_json: bool) -> None:
     harmonics = f"at most {worst:.2f} %" if worst else f"none above their own floor ({swept.floor_percent:.2g} %)"
     unit = "dB SPL" if stated.spl else "not calibrated in dB SPL"
     say(
-        f"{swept.record.direction}: valid from {low:.0f} to {high:.0f} Hz, noise {swept.noise_db:.0f} dB below the "
-        f"peak, harmonics {harmonics}; {unit}, microphone: {stated.calibration}",
+        f"{swept.record.direction} ({swept.record.id}): valid from {low:.0f} to {high:.0f} Hz, noise "
+        f"{swept.noise_db:.0f} dB below the peak, harmonics {harmonics}; {unit}, microphone: {stated.calibration}",
         as_json,
     )
     for line in (*said, *swept.said):

@@ -76,6 +76,35 @@ def direction_of(name: str, plane: Plane = "horizontal") -> Direction:
     return direction("vertical" if "v" in planes else "horizontal" if planes else plane, angle)
 
 
+def direction_of_one(name: str, plane: Plane = "horizontal") -> Direction:
+    """The direction in the name of a single file, as in a folder; on the axis where the name holds no number for it.
+
+    Raises
+    ------
+    CatalogueError
+        If a number in it may be an angle or may count something else.
+
+    >>> str(direction_of_one("osk hor 30")), str(direction_of_one("osk axis take 2"))
+    ('horizontal 30°', 'horizontal 0°')
+    """
+    text = name.translate(WRITTEN)
+    found = [match for match in CANDIDATE.finditer(text) if not UNIT_AFTER.match(text[match.end() :])]
+    named = [match for match in found if match["degrees"] or (match["plane"] and not _a_version(match))]
+    if not named and not any(not match["plane"] and _may_be_angle(text, match) for match in found):
+        return direction(plane, 0)
+    try:
+        toward = direction_of(name, plane)
+    except CatalogueError as error:
+        raise CatalogueError(f"{error}; or say --plane and --angle") from None
+    alone = re.fullmatch(r"[^a-z0-9]*\d+([.,]\d+)?[^a-z0-9]*", text, re.IGNORECASE)
+    signed = any(match["sign"] for match in found)
+    if named or toward.angle == 0 or (alone and (signed or toward.angle % STEP_DEG == 0)):
+        return toward
+    raise CatalogueError(
+        f"is the number in {name!r} its angle? Say --angle {toward.angle:g}, or --angle 0 for the axis"
+    )
+
+
 def _a_version(match: re.Match[str]) -> bool:
     """Whether a lone v before a number is more likely a version's than the vertical plane's, as in ``sallow v2``."""
     glued = match["plane"].lower() == "v" and not match["between"] and not match["sign"]

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from audio.curves import gate, sofa, table
-from audio.curves.curve import Numbers
+from audio.curves.curve import Numbers, mean_level
 from audio.curves.headings import FrequencyUnit, PhaseUnit, Unit
 from audio.curves.microphone_correction import Correction
 from audio.curves.sofa import Directions
@@ -26,11 +26,13 @@ from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import angle_sets, curve_records
 from .angle_sets import DirectedFile
-from .conditions import ON_AXIS, Conditions, Direction
-from .curve_records import CurveRecord, NewCurve, RawFile
+from .conditions import ON_AXIS, Conditions, Direction, Plane
+from .curve_records import DIRECTED, CurveRecord, NewCurve, RawFile
+from .frequency_response import BAND_HZ, response_of
 
 AUDIO = (".wav", ".flac", ".aif", ".aiff")
 TEXT = (".txt", ".frd", ".zma", ".csv", ".tsv", ".dat")
+PLAUSIBLE_SPL = (60.0, 130.0)  # of the loudest curve brought in, dB; our choice
 SOFA_STEP_DEG = 10
 SOFA_LEAD_S = 0.002  # such sets often begin with the sound itself; silence before it is true
 SILENCE = 1e-12  # of a transfer function that is nothing somewhere
@@ -51,6 +53,10 @@ class Reading:
         Where a file's name does not say it (in a folder: its plane).
     emitter
         Of a SOFA file with several.
+    name_says
+        Whether a single file's own name may say its angle, where nobody else did.
+    asks_level
+        Whether levels in dB SPL beyond `PLAUSIBLE_SPL` are refused: nobody stated that they are right.
     """
 
     unit: Unit | None = None
@@ -62,6 +68,8 @@ class Reading:
     column: str = ""
     part: int | None = None
     emitter: int | None = None
+    name_says: bool = False
+    asks_level: bool = False
 
     @property
     def correction(self) -> Correction:
@@ -123,10 +131,70 @@ def bring(
     """
     members = _members(path, reading.direction)
     found = [(member, _read(member, reading, conditions)) for member in members]
+    if not path.is_dir() and [member.path for member in members] == [path] and reading.name_says:
+        found = [(member, _turned(read, path, reading.direction.plane)) for member, read in found]
     sources = [(RawFile.read(member.path), read.curves) for member, read in found]
+    if reading.asks_level:
+        _check_level([curve for _, curves in sources for curve in curves])
+    again = _same_content(casebook, setup, sources)
     kept = curve_records.keep(casebook, setup, sources, replaces=replaces, why=why)
     notes = [f"{member.path.name}: {one}" for member, read in found for one in read.notes]
-    return Brought(kept, _grouped([(member.path.name, read.read_as) for member, read in found]), notes)
+    return Brought(kept, _grouped([(member.path.name, read.read_as) for member, read in found]), [*notes, *again])
+
+
+def _turned(read: _Read, path: Path, plane: Plane) -> _Read:
+    """The one response of a single file in the direction that the file's name says."""
+    if len(read.curves) != 1 or read.curves[0].kind not in DIRECTED or path.suffix.lower() == ".sofa":
+        return read
+    [only] = read.curves
+    return replace(read, curves=[replace(only, direction=angle_sets.direction_of_one(path.stem, plane))])
+
+
+def _check_level(curves: Sequence[NewCurve]) -> None:
+    """Nothing, if the loudest of the curves in dB SPL can be a loudspeaker's or headphones'.
+
+    Raises
+    ------
+    CatalogueError
+        If it cannot, so that the levels are no dB SPL; the message says how to say that they are.
+    """
+    reached = [(_reached_db(curve), curve.conditions) for curve in curves if curve.conditions.spl]
+    if not reached:
+        return
+    level, stated = max(reached, key=lambda one: one[0])
+    if not PLAUSIBLE_SPL[0] <= level <= PLAUSIBLE_SPL[1]:
+        drive = f" for {stated.drive_volts:g} V" if stated.drive_volts else ""
+        away = f" at {stated.distance_m:g} m" if stated.distance_m else ""
+        raise CatalogueError(
+            f"{level:.1f} dB SPL{drive}{away} is no likely level ({PLAUSIBLE_SPL[0]:g} to {PLAUSIBLE_SPL[1]:g}): are "
+            "these levels in dB SPL? Leave --spl out, or say --spl-is-right"
+        )
+
+
+def _reached_db(curve: NewCurve) -> float:
+    """The mean level over the middle; of what lies beside that, such as a tweeter's, the most where it is valid."""
+    record = CurveRecord("", "", "", curve.kind, curve.direction, "", curve.conditions, curve.data, curve.rate_hz)
+    response = response_of(record)
+    inside = response.valid() & (response.hz >= 20) & (response.hz <= 20_000)
+    if not curve.conditions.one_of.role and max(BAND_HZ[0], response.band[0]) < min(BAND_HZ[1], response.band[1]):
+        return mean_level(response, max(BAND_HZ[0], response.band[0]), min(BAND_HZ[1], response.band[1]))
+    return float(np.max(response.level_db[inside], initial=-np.inf))
+
+
+def _same_content(casebook: Casebook, setup: Setup, sources: Sequence[tuple[RawFile, Sequence[NewCurve]]]) -> list[str]:
+    """Which of the files hold what is there of another setup or direction, a warning each."""
+    said = []
+    there: dict[str, list[tuple[str, str, Direction]]] = {}
+    for one in curve_records.listed(casebook):
+        there.setdefault(one.sha256, []).append((one.file, one.setup, one.direction))
+    for file, curves in sources:
+        before = there.setdefault(file.sha256, [])
+        places = {(name, toward) for _, name, toward in before}
+        if before and not any((setup.name, curve.direction) in places for curve in curves):
+            name, of, toward = before[-1]
+            said.append(f"{file.name} has the same content as {name} of {of}, {toward}: is it the right file?")
+        before += [(file.name, setup.name, curve.direction) for curve in curves]
+    return said
 
 
 def _grouped(understood: Sequence[tuple[str, str]]) -> list[str]:

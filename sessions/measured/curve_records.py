@@ -12,6 +12,7 @@ import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from shlex import quote
 from typing import Any, Literal
 
 import numpy as np
@@ -27,8 +28,10 @@ from .conditions import ON_AXIS, Conditions, Direction, Plane, direction
 from .member import ALONE, Member
 
 Kind = Literal["response", "impulse", "impedance", "distortion"]
+MOST_OTHERS = 3
 DIRECTED: tuple[Kind, ...] = ("response", "impulse")  # the kinds that say what goes out in a direction
 COUNTS = "id NOT IN (SELECT curve_id FROM withdrawals)"
+ADDED_AS = "added_as"  # in a row's conditions, where the file's content was kept before under another name
 EXACT_ANGLE = (
     "exact_angle"  # in a row's conditions, where the angle is not whole: its column holds the nearest whole one
 )
@@ -111,8 +114,8 @@ class CurveRecord:
 class SetupCurves:
     """What is measured of one setup: the newest curve of each direction, its impedance, its harmonics by order.
 
-    `everything` holds all its curves that count, the newest last: also those of one driver, of places around the chair
-    and of a loop, which do not stand for the setup.
+    `everything` holds all its curves that count, the newest last: also those of one driver or side, of places around
+    the chair, on a coupler and of a loop, which do not stand for the setup.
     """
 
     setup: Setup
@@ -120,6 +123,11 @@ class SetupCurves:
     impedance: CurveRecord | None
     distortion: Mapping[int, CurveRecord]
     everything: Sequence[CurveRecord] = ()
+
+    @property
+    def is_loop(self) -> bool:
+        """Whether it is electronics, measured through a line loop."""
+        return any(one.conditions.one_of.quantity for one in self.everything)
 
     @property
     def on_axis(self) -> CurveRecord | None:
@@ -157,6 +165,21 @@ class ListedCurve:
         return plain | {"conditions": self.conditions.to_document()}
 
 
+def no_axis(measured: SetupCurves) -> str:
+    """That a setup has no curve on axis: what it has instead, or how to add one."""
+    name = measured.setup.name
+    others = dict.fromkeys(
+        one.conditions.one_of.words for one in measured.everything if one.kind in DIRECTED and one.direction == ON_AXIS
+    )
+    if not others:
+        return f"{name!r} has no curve on axis yet: earwitness curve add {quote(name)} FILE"
+    first = [*list(others)[:MOST_OTHERS], *(["…"] if len(others) > MOST_OTHERS else [])]
+    return (
+        f"{name!r} has no on-axis curve, only others ({'; '.join(first)}), which do not stand for it; name one with "
+        "--curve ID (earwitness curve list)"
+    )
+
+
 def keep(
     casebook: Casebook,
     setup: Setup,
@@ -177,7 +200,13 @@ def keep(
     CatalogueError
         If one of those was withdrawn before, or no reason is given.
     """
-    ready = [(file, [(curve, _content(setup, curve)) for curve in curves]) for file, curves in sources]
+    names = {row["sha256"]: row["name"] for row in casebook.query("SELECT sha256, name FROM measurements")}
+    for file, _ in sources:
+        names.setdefault(file.sha256, file.name)
+    ready = [
+        (file, [(curve, _content(setup, curve, "" if names[file.sha256] == file.name else file.name)) for curve in own])
+        for file, own in sources
+    ]
     with casebook.writing():
         written = [
             (casebook.append("curves", "curve", {"setup_id": setup.id, "measurement_id": file_id, **content}), curve)
@@ -237,7 +266,8 @@ def listed(casebook: Casebook, curve_id: str | None = None) -> list[ListedCurve]
     found = []
     for row in rows:
         conditions, toward = _where_and_how(row)
-        found.append(ListedCurve(**row | {"conditions": conditions, "angle": toward.angle}))
+        name = documents.value_of(row["conditions"]).get(ADDED_AS, row["file"])
+        found.append(ListedCurve(**row | {"conditions": conditions, "angle": toward.angle, "file": name}))
     return found
 
 
@@ -251,7 +281,7 @@ def measured(setup: Setup, found: Sequence[CurveRecord]) -> SetupCurves:
     """These curves as what is measured of a setup, the newest of each."""
     return SetupCurves(
         setup,
-        directions={one.direction: one for one in found if one.kind in DIRECTED and one.conditions.one_of.whole},
+        directions={one.direction: one for one in found if one.kind in DIRECTED and one.conditions.one_of.alone},
         impedance=next((one for one in reversed(found) if one.kind == "impedance"), None),
         distortion={
             one.conditions.harmonic: one for one in found if one.kind == "distortion" and one.conditions.one_of.whole
@@ -274,7 +304,7 @@ def in_direction(casebook: Casebook, setup: Setup, toward: Direction) -> list[Cu
             AND {COUNTS} ORDER BY seq""",
         [setup.id, toward.plane, round(toward.angle)],
     )
-    return [_read(row) for row in rows for how, where in [_where_and_how(row)] if where == toward and how.one_of.whole]
+    return [_read(row) for row in rows for how, where in [_where_and_how(row)] if where == toward and how.one_of.alone]
 
 
 def directions_of(casebook: Casebook, setup: Setup, member: Member = ALONE) -> set[Direction]:
@@ -332,12 +362,12 @@ def _keep_file(casebook: Casebook, file: RawFile) -> str:
     return str((there[0] if there else casebook.append("measurements", "measurement", content))["id"])
 
 
-def _content(setup: Setup, curve: NewCurve) -> Row:
+def _content(setup: Setup, curve: NewCurve, added_as: str = "") -> Row:
     """What a curve's row holds of the curve itself; its two texts are hashed and keep this form for ever."""
     numbers = np.ascontiguousarray(curve.data, dtype="<f8")
     data = {"shape": list(numbers.shape), "rate_hz": curve.rate_hz, "float64": _packed(numbers.tobytes())}
     plane, angle = curve.direction
-    stated = _stated(curve.conditions)
+    stated = _stated(curve.conditions) | ({ADDED_AS: added_as} if added_as else {})
     return {
         "kind": curve.kind,
         "plane": plane,

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import numpy as np
 
 from audio.curves import angles, sensitivity
+from audio.curves.angles import Balance
 from audio.curves.curve import Curve, mean_level
 from audio.curves.impedance import Impedance, read_impedance
 from audio.errors import AudioError
@@ -17,6 +18,7 @@ from ..casebook import documents
 from .conditions import ON_AXIS, Conditions, Direction, where_in_words
 from .curve_records import CurveRecord, SetupCurves
 from .frequency_response import BAND_HZ, SMOOTHING, gridded, points, response_of, shown, shown_set
+from .one_session import OneSession, one_session
 
 Part = TypeVar("Part")
 
@@ -91,14 +93,15 @@ class Directivity:
     """What a set of angles gives by ANSI/CTA-2034-A: curves by name, and what lacks, with the reason.
 
     The curves are power averages of what was measured, so nothing is smoothed. `mirrored`: only one side was measured
-    horizontally, and stands for the other.
+    horizontally, and stands for the other. `session` says what is not mixed in, empty where all is of one session.
     """
 
     mirrored: bool
     curves: Mapping[str, Curve]
     lacking: Mapping[str, str]
     in_room: InRoom | None
-    consistency_db: float | None
+    balance: Balance | None
+    session: str = ""
 
     def to_document(self) -> dict[str, Any]:
         """The numbers by name."""
@@ -107,7 +110,12 @@ class Directivity:
             "lacking": dict(self.lacking),
             "curves": {name: points(curve) for name, curve in self.curves.items()},
             **({"in_room": documents.plain(self.in_room)} if self.in_room else {}),
-            **({"consistency_db": self.consistency_db} if self.consistency_db is not None else {}),
+            **(
+                {"consistency_db": self.balance.departure_db, "balance": documents.plain(self.balance)}
+                if self.balance
+                else {}
+            ),
+            **({"session": self.session} if self.session else {}),
         }
 
 
@@ -156,7 +164,7 @@ def summary(measured: SetupCurves, smoothing: float = SMOOTHING) -> CurveSummary
         setup=measured.setup.name,
         directions=tuple(sorted(record.direction for record in measured.directions.values())),
         on_axis=part(f"response {where_in_words(axis.direction)}", lambda: _on_axis(axis, smoothing)) if axis else None,
-        directivity=part("directivity", lambda: directivity(measured.directions))
+        directivity=part("directivity", lambda: directivity(set_of(measured)))
         if axis and len(measured.directions) > 1
         else None,
         impedance=part("impedance", lambda: impedance_in_numbers(impedance)) if impedance else None,
@@ -164,11 +172,20 @@ def summary(measured: SetupCurves, smoothing: float = SMOOTHING) -> CurveSummary
     )
 
 
-def directivity(directions: Mapping[Direction, CurveRecord]) -> Directivity:
+def set_of(measured: SetupCurves) -> OneSession:
+    """The directions of the session from which most of the averages follow, the newest of equals."""
+    return one_session(measured, lambda curves: angles.averages_of(curves, mirror=_is_mirrored(curves)))
+
+
+def _is_mirrored(known: Iterable[tuple[str, float]]) -> bool:
+    """Whether one side stands for the other: only one was measured horizontally."""
+    return len({np.sign(angle) for plane, angle in known if plane == "horizontal" and 0 < abs(angle) < 180}) == 1
+
+
+def directivity(found: OneSession) -> Directivity:
     """What the angles give by ANSI/CTA-2034-A, and what lacks; one side stands for the other if it was not measured."""
-    known = {direction: gridded(curve) for direction, curve in shown_set(directions).items()}
-    sides = {np.sign(angle) for plane, angle in known if plane == "horizontal" and 0 < abs(angle) < 180}
-    mirrored = len(sides) == 1
+    known = {direction: gridded(curve) for direction, curve in shown_set(found.curves).items()}
+    mirrored = _is_mirrored(known)
     made = angles.directivity(known, mirror=mirrored)
     in_room = made.curves.get("in-room estimate")
     early, window = made.curves.get("early reflections"), made.curves.get("listening window")
@@ -178,6 +195,7 @@ def directivity(directions: Mapping[Direction, CurveRecord]) -> Directivity:
         made.lacking,
         _in_room(in_room) if in_room else None,
         angles.consistency(early, window) if early and window else None,
+        found.left_out,
     )
 
 

@@ -7,11 +7,14 @@ stay on record.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from difflib import get_close_matches
 from shlex import quote
 
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
+
+TAKEN_BACK = "taken back"  # where no source is said of what no longer counts
 
 
 @dataclass(frozen=True)
@@ -30,18 +33,21 @@ def keep(casebook: Casebook, setup: Setup, what: str, value: str, source: str) -
     Raises
     ------
     CatalogueError
-        If it is not said of what, or where it was read, or nothing was stated that could no longer count.
+        If it is not said of what, or of a value where it was read, or nothing was stated that could no longer count.
     """
     what, value, source = " ".join(what.split()), value.strip(), source.strip()
     if not what:
         raise CatalogueError("say what the maker states, such as 'nominal impedance' or 'weight'")
-    if not source:
+    if value and not source:
         raise CatalogueError("a maker's statement is kept with where it was read: --read-in 'data sheet, May 2026'")
-    if not value and what not in {fact.what for fact in of_setup(casebook, setup)}:
-        raise CatalogueError(
-            f"nothing is kept of the {what} of {setup.name!r}; see earwitness setup fact {quote(setup.name)}"
-        )
-    row = casebook.append("facts", "fact", {"setup_id": setup.id, "what": what, "value": value, "source": source})
+    kept = [fact.what for fact in of_setup(casebook, setup)]
+    if not value and what not in kept:
+        near = get_close_matches(what, kept, 1)
+        hint = f"did you mean {near[0]!r}?" if near else f"see earwitness setup fact {quote(setup.name)}"
+        raise CatalogueError(f"nothing is kept of the {what} of {setup.name!r}; {hint}")
+    row = casebook.append(
+        "facts", "fact", {"setup_id": setup.id, "what": what, "value": value, "source": source or TAKEN_BACK}
+    )
     return Fact(what, value, source, row["at"])
 
 

@@ -8,7 +8,7 @@ places to measure from by a decibel.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -21,7 +21,7 @@ from ..casebook import documents
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from . import curve_records, fact_rows, stated_values
-from .curve_records import CurveRecord, SetupCurves
+from .curve_records import DIRECTED, CurveRecord, SetupCurves
 from .curve_summary import CurveSummary, impedance_in_numbers, summary
 from .fact_rows import Fact
 from .frequency_response import BAND_HZ, response_of, shown
@@ -76,8 +76,8 @@ def checked(facts: Sequence[Fact], measured: SetupCurves) -> list[CheckedFact]:
     checks: dict[str, Callable[[Fact], CheckedFact]] = {
         NOMINAL: lambda fact: _nominal(fact, measured),
         MINIMUM: lambda fact: _minimum(fact, measured),
-        SENSITIVITY: lambda fact: _sensitivity(fact, found, facts),
-        RANGE: lambda fact: _range(fact, measured.on_axis),
+        SENSITIVITY: lambda fact: _named(_sensitivity(fact, found, facts, measured), measured.on_axis),
+        RANGE: lambda fact: _named(_range(fact, measured), measured.on_axis),
     }
     made = []
     for fact in facts:
@@ -89,6 +89,15 @@ def checked(facts: Sequence[Fact], measured: SetupCurves) -> list[CheckedFact]:
         except AudioError as error:
             made.append(CheckedFact(fact, str(error), OPEN))
     return made
+
+
+def _named(made: CheckedFact, record: CurveRecord | None) -> CheckedFact:
+    """What was measured, with the curve it was read from and how that was measured."""
+    if record is None:
+        return made
+    stated = record.conditions
+    how = ", ".join(part for part in (stated.in_words(), stated.when or record.at[:10]) if part)
+    return replace(made, measured=f"{made.measured} ({record.id}: {how})")
 
 
 def _nominal(fact: Fact, measured: SetupCurves) -> CheckedFact:
@@ -114,7 +123,7 @@ def _minimum(fact: Fact, measured: SetupCurves) -> CheckedFact:
     if found.minimum_ohm < stated * (1 - NEAR_OHM):
         return CheckedFact(fact, words, DIFFERS)
     if found.minimum_ohm > stated * (1 + NEAR_OHM):
-        return _if_covered(fact, f"{words}, higher and so easier on an amplifier", DIFFERS, record)
+        return _if_covered(fact, f"{words}, at least what is stated and so easier on an amplifier", AGREES, record)
     return _if_covered(fact, words, AGREES, record)
 
 
@@ -126,14 +135,13 @@ def _if_covered(fact: Fact, words: str, outcome: Outcome, record: CurveRecord) -
     return CheckedFact(fact, words, outcome)
 
 
-def _sensitivity(fact: Fact, found: CurveSummary, facts: Sequence[Fact]) -> CheckedFact:
+def _sensitivity(fact: Fact, found: CurveSummary, facts: Sequence[Fact], measured: SetupCurves) -> CheckedFact:
     stated = stated_values.sensitivity(fact.value)
     level = found.on_axis.sensitivity_db if found.on_axis else None
     if stated is None or level is None:
-        lacking = (
-            "a curve on axis in dB SPL, its drive voltage and its distance" if found.on_axis else "a curve on axis"
-        )
-        return CheckedFact(fact, f"that needs {lacking}", OPEN)
+        if measured.on_axis is None:
+            return CheckedFact(fact, _no_axis(measured), OPEN)
+        return CheckedFact(fact, "that needs a curve on axis in dB SPL, its drive voltage and its distance", OPEN)
     words = f"{level:.1f} dB for 2.83 V at 1 m ({BAND_HZ[0]:g} to {BAND_HZ[1]:g} Hz)"
     if stated.for_watt is None:
         return CheckedFact(fact, f"{words}, and the maker does not say for which voltage or power", OPEN)
@@ -149,10 +157,16 @@ def _sensitivity(fact: Fact, found: CurveSummary, facts: Sequence[Fact]) -> Chec
     return CheckedFact(fact, words, AGREES if near <= NEAR_DB else DIFFERS if near > APART_DB else OPEN)
 
 
-def _range(fact: Fact, record: CurveRecord | None) -> CheckedFact:
-    stated = stated_values.band(fact.value)
+def _no_axis(measured: SetupCurves) -> str:
+    others = any(one.kind in DIRECTED for one in measured.everything)
+    words = "that needs a curve on axis"
+    return f"{words}; there is no on-axis curve, only others that do not stand for the setup" if others else words
+
+
+def _range(fact: Fact, measured: SetupCurves) -> CheckedFact:
+    stated, record = stated_values.band(fact.value), measured.on_axis
     if stated is None or record is None:
-        return CheckedFact(fact, "that needs a curve on axis", OPEN)
+        return CheckedFact(fact, _no_axis(measured), OPEN)
     if stated.below_db is None:
         return CheckedFact(fact, "without a tolerance nothing follows from a range", OPEN)
     curve = shown(response_of(record), RANGE_SMOOTHING)

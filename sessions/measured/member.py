@@ -44,8 +44,13 @@ class Member:
 
     @property
     def whole(self) -> bool:
-        """Whether the curve stands for its setup: of one driver, at a place in the room, or of noise it does not."""
+        """Whether it is what all drivers give on the axis itself: not one driver's, nor at a place, nor of noise."""
         return not (self.role or self.place or self.quantity)
+
+    @property
+    def alone(self) -> bool:
+        """Whether the curve stands for its setup: one side, a seating on a coupler or a place in the room does not."""
+        return self.whole and not (self.side or self.coupler)
 
     @property
     def words(self) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from difflib import get_close_matches
 
 from ..errors import CatalogueError
 
@@ -17,10 +18,13 @@ EXAMPLES = {
     NOMINAL: "4 ohm", MINIMUM: "3.2 ohm", SENSITIVITY: "88 dB 2.83 V/1 m", RANGE: "45 Hz - 22 kHz ±3 dB",
 }  # fmt: skip
 
+NEAR = 0.85  # how alike a misspelt name is, by difflib's measure; our choice
+
 NUMBER = r"(\d+(?:[.,]\d+)?)"
 DASH = r"(?:-|\u2013|\u2014|\u2212|\.\.\.?|\u2026|to|bis)"
 OHM = re.compile(rf"{NUMBER}\s*(?:ohms?|\u03a9|\u2126)", re.IGNORECASE)
 DECIBEL = re.compile(rf"{NUMBER}\s*dB", re.IGNORECASE)
+AWAY = re.compile(r"(?:\d|/)\s*m\b", re.IGNORECASE)
 METRES = re.compile(rf"{NUMBER}\s*m\b", re.IGNORECASE)
 BAND = re.compile(rf"{NUMBER}\s*(k?)\s*(?:hz)?\s*{DASH}\s*{NUMBER}\s*(k?)\s*hz", re.IGNORECASE)
 BOTH = re.compile(rf"(?:±|\+\s*/?\s*[-\u2212\u2013])\s*{NUMBER}\s*dB", re.IGNORECASE)
@@ -62,11 +66,22 @@ def check(what: str, value: str) -> None:
     Raises
     ------
     CatalogueError
-        If it cannot; the message shows how it is written.
+        If it cannot; the message shows how it is written. If the name itself looks misspelt.
     """
+    near = get_close_matches(what, [*EXAMPLES, *NAMES], 1, NEAR)
+    if near and what not in EXAMPLES:
+        raise CatalogueError(
+            f"{what!r}: did you mean {name_of(near[0])!r}? Only then is it set beside what was measured"
+        )
     readers = {NOMINAL: ohms, MINIMUM: ohms, SENSITIVITY: sensitivity, RANGE: band}
     if what in readers and readers[what](value) is None:
         raise CatalogueError(f"{value!r} is no {what}; write it like {EXAMPLES[what]!r}")
+    if what == SENSITIVITY and (
+        (found := sensitivity(value)) is None or found.for_watt is None or not AWAY.search(value)
+    ):
+        raise CatalogueError(
+            f"{value!r} does not say for which voltage or power and how far away; write it like {EXAMPLES[what]!r}"
+        )
 
 
 def ohms(value: str) -> float | None:

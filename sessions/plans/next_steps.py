@@ -27,7 +27,7 @@ def waiting(stands: Overview) -> list[Step]:
 
     Files that moved or were changed stop whoever prepares; a sealed plan plays what was prepared before.
     """
-    steps, files = _preparing(stands) or _planning(stands), _files(stands)
+    steps, files = _measured(stands) + (_preparing(stands) or _planning(stands)), _files(stands)
     if any(plan.state != DRAFT for plan in stands.plans):
         return [*steps, *files]
     return [*files, *steps, *(step for step in _placing(stands) if step not in steps)]
@@ -49,6 +49,15 @@ def _files(stands: Overview) -> list[Step]:
         what = f"{files} not what was added; put the old one back, or take this one away and point at the old one"
         steps.append(Step(what, relink))
     return steps
+
+
+def _measured(stands: Overview) -> list[Step]:
+    """What there is to see where setups have curves and none has anything to play yet: that comes first."""
+    own = [setup for setup in stands.setups if setup.curves]
+    if not own or stands.plans or any(setup.tracks for setup in stands.setups):
+        return []
+    shown = Step("curves are there to be seen", ("curve", "show", own[0].name))
+    return [shown, Step("the report shows what was measured", ("report",))]
 
 
 def _preparing(stands: Overview) -> list[Step]:

@@ -98,7 +98,7 @@ def gather(casebook: Casebook) -> Overview:
     called = catalogue.Names({setup.id: setup.name for setup in setups})
     return Overview(
         str(casebook.folder),
-        tuple(_setup(setup, files, names, since) for setup in setups),
+        tuple(_setup(setup, files, names, since, _measured(casebook, setup)) for setup in setups),
         tuple(names.values()),
         tuple(_passage(passage, names, called, evidence) for passage in passages),
         tuple(one.name for one in catalogue.everything(casebook, Listener)),
@@ -147,8 +147,24 @@ def _files(casebook: Casebook) -> dict[str | None, dict[str, Added]]:
     return found
 
 
+def _measured(casebook: Casebook, setup: Setup) -> tuple[int, int]:
+    """How many curves of a setup count, without harmonics, and how many things its maker states."""
+    [row] = casebook.query(
+        """SELECT (SELECT count(*) FROM curves WHERE setup_id = :setup AND kind != 'distortion'
+                   AND id NOT IN (SELECT curve_id FROM withdrawals)) AS curves,
+                  (SELECT count(*) FROM facts AS own WHERE setup_id = :setup AND value != '' AND seq =
+                   (SELECT max(seq) FROM facts WHERE setup_id = :setup AND what = own.what)) AS facts""",
+        {"setup": setup.id},
+    )
+    return row["curves"], row["facts"]
+
+
 def _setup(
-    setup: Setup, files: Mapping[str | None, Mapping[str, Added]], tracks: Mapping[str, str], since: WrittenSince
+    setup: Setup,
+    files: Mapping[str | None, Mapping[str, Added]],
+    tracks: Mapping[str, str],
+    since: WrittenSince,
+    measured: tuple[int, int],
 ) -> SetupStanding:
     own = files.get(None if setup.is_real else setup.id, {})
     paths = [one.path for one in own.values()]
@@ -162,6 +178,7 @@ def _setup(
         tuple(str(path) for path in paths if not path.is_file()),
         tuple(str(path) for path in paths if path in since.changed),
         tuple(str(path) for path in paths if path in since.unread),
+        *measured,
     )
 
 

@@ -24,6 +24,8 @@ class SetupStanding:
         Those that are not what was added any more.
     unread_files
         Those written since they were added that are too large to be looked at in passing.
+    curves, facts
+        How many curves count (harmonics not), and how many things its maker states.
     """
 
     name: str
@@ -35,6 +37,8 @@ class SetupStanding:
     missing_files: tuple[str, ...]
     changed_files: tuple[str, ...] = ()
     unread_files: tuple[str, ...] = ()
+    curves: int = 0
+    facts: int = 0
 
 
 @dataclass(frozen=True)

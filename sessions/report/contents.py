@@ -35,6 +35,9 @@ if TYPE_CHECKING:
     from ..measured.figures.figure import FigureData
 
 
+OF_SEVERAL = ("pair", "places", "seatings", "electronics")  # figures of curves that do not stand for their setup
+
+
 @dataclass(frozen=True)
 class Drawn:
     """A picture as it stands on the page, its caption, and what stands under that, a line each."""
@@ -95,7 +98,7 @@ class Part:
 
 @dataclass(frozen=True)
 class Report:
-    """A whole report."""
+    """A whole report; `measured` holds the curves of a casebook in which no plan is sealed yet."""
 
     title: str
     made_at: str
@@ -104,6 +107,7 @@ class Report:
     words: list[WordRow]
     checked: Verified
     limits: list[str] = field(default_factory=list)
+    measured: Measured = field(default_factory=lambda: Measured([], []))
 
 
 def gather(casebook: Casebook, title: str) -> Report:
@@ -113,8 +117,8 @@ def gather(casebook: Casebook, title: str) -> Report:
 
     # plans that share setups show the same pictures: each is drawn once
     @functools.cache
-    def of_one(setup: Setup) -> list[Drawn]:
-        return _of_one(casebook, setup)
+    def of_one(setup: Setup, is_compared: bool) -> list[Drawn]:
+        return _of_one(casebook, setup, is_compared or bool(found.plans))
 
     @functools.cache
     def measured(setups: tuple[str, ...]) -> Measured:
@@ -126,6 +130,7 @@ def gather(casebook: Casebook, title: str) -> Report:
         for one in found.plans
         if one.rehearsal_record is not None and one.rehearsal is not None
     ]
+    alone = Measured([], []) if parts else measured(_with_curves(casebook))
     return Report(
         title=title,
         made_at=casebook.now(),
@@ -133,8 +138,18 @@ def gather(casebook: Casebook, title: str) -> Report:
         rehearsals=rehearsals,
         words=words,
         checked=found.checked,
-        limits=_limits(parts),
+        limits=_limits(parts, alone),
+        measured=alone,
     )
+
+
+def _with_curves(casebook: Casebook) -> tuple[str, ...]:
+    """The setups, by identifier, of which curves are there that count, or facts."""
+    from ..measured import curve_records, fact_rows
+
+    counting = {one.setup for one in curve_records.listed(casebook) if not one.withdrawn}
+    setups = catalogue.everything(casebook, Setup)
+    return tuple(one.id for one in setups if one.name in counting or fact_rows.of_setup(casebook, one))
 
 
 def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict, measured: MeasuredOf) -> Part:
@@ -200,7 +215,7 @@ def _noted(part: Part) -> Part:
 
 
 def _measured(
-    casebook: Casebook, setups: Sequence[str], words: Sequence[WordRow], of_one: Callable[[Setup], list[Drawn]]
+    casebook: Casebook, setups: Sequence[str], words: Sequence[WordRow], of_one: Callable[[Setup, bool], list[Drawn]]
 ) -> Measured:
     """What was measured of the setups compared: both on one set of axes, their difference, and each by itself."""
     return review.by_itself(
@@ -210,7 +225,7 @@ def _measured(
 
 
 def _every_measured(
-    casebook: Casebook, setup_ids: Sequence[str], words: Sequence[WordRow], of_one: Callable[[Setup], list[Drawn]]
+    casebook: Casebook, setup_ids: Sequence[str], words: Sequence[WordRow], of_one: Callable[[Setup, bool], list[Drawn]]
 ) -> Measured:
     from ..measured.figures.responses import Overlay
 
@@ -220,8 +235,9 @@ def _every_measured(
     for one in measured.comparisons:
         pictures.append(_curve(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
         pictures.append(_difference(one, setups, words))
+    compared = {name for one in measured.comparisons for name in one.names}
     for setup in setups:
-        pictures += of_one(setup)
+        pictures += of_one(setup, setup.name in compared)
     return Measured(measured.sentences, pictures)
 
 
@@ -235,24 +251,32 @@ def _difference(compared: CurveComparison, setups: Sequence[Setup], words: Seque
     return replace(_curve(figure, f"The difference: {' less '.join(compared.names)}."), below=heard.lines())
 
 
-def _of_one(casebook: Casebook, setup: Setup) -> list[Drawn]:
-    """What was measured of a setup beyond its axis, as far as it was."""
+def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Drawn]:
+    """What was measured of a setup, as far as it was: its axis too, where no comparison has it."""
     from ..measured import curve_records
     from ..measured.figures.figure import Subject
     from ..measured.figures.figure_table import named
+    from ..measured.figures.needs import NotMeasured
     from ..measured.frequency_response import SMOOTHING
 
     subject, pictures = Subject(curve_records.of_setup(casebook, setup), SMOOTHING), list[Drawn]()
+    axis = subject.measured.on_axis
     there = {
+        "response": axis is not None and not is_compared,
         "directivity": len(subject.measured.directions) > 1,
         "impedance": subject.measured.impedance is not None,
-        "decay": subject.measured.on_axis is not None and subject.measured.on_axis.kind == "impulse",
+        "decay": axis is not None and axis.kind == "impulse",
+        **dict.fromkeys(OF_SEVERAL, True),
     }
+    if subject.measured.is_loop:
+        there["pair"] = False  # channels of electronics, which have a table of their own
     for what in (what for what, is_there in there.items() if is_there):
         try:
             data = named(what).of(subject)
             if what != "directivity" or len(data.to_document()["curves"]) > 1:  # more than the axis alone
                 pictures.append(_curve(data, f"{what.capitalize()} of {setup.name}."))
+        except NotMeasured:
+            continue
         except (CatalogueError, MeasureError) as error:
             pictures.append(Drawn("", f"{what.capitalize()} of {setup.name} cannot be drawn: {error}"))
     return pictures
@@ -280,7 +304,7 @@ def _mends(casebook: Casebook, plan: Plan) -> list[PassageMend]:
     return [one for one in mends.everything(casebook) if one.setup_id in setups and one.passage_id in passages]
 
 
-def _limits(parts: Sequence[Part]) -> list[str]:
+def _limits(parts: Sequence[Part], without_plan: Measured) -> list[str]:
     """What the report cannot show, said plainly."""
     limits = []
     alone = [part.plan.name for part in parts if part.plan.operator_listens]
@@ -306,6 +330,6 @@ def _limits(parts: Sequence[Part]) -> list[str]:
     assisted = [part.plan.name for part in parts if part.plan.blinding.startswith("single-blind")]
     if assisted:
         limits.append(f"Single-blind: {', '.join(assisted)}; the assistant knew what was playing.")
-    if not any(part.measured.pictures for part in parts):
+    if not any(part.measured.pictures for part in parts) and not without_plan.pictures:
         limits.append("There are no measured curves in this report.")
     return limits

@@ -23,8 +23,8 @@ from . import (
 from .figure import Figure
 
 ROWS: tuple[Figure[Any], ...] = (
-    Figure("response", members.comparison_or_axis, responses.response, ("--with", "--one-calibration")),
-    Figure("difference", needs.comparison, responses.difference),
+    Figure("response", members.comparison_or_axis, responses.response, ("--against", "--with", "--one-calibration")),
+    Figure("difference", needs.comparison, responses.difference, ("--against",)),
     Figure("horizontal", needs.directions, radiation.horizontal),
     Figure("vertical", needs.directions, radiation.vertical),
     Figure("polar", needs.directions, radiation.polar),

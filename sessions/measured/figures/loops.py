@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from shlex import quote
 from typing import Any
@@ -218,11 +218,16 @@ class LoopLines:
     unit: str
     span_db: float
     curves: Mapping[str, Curve]
+    told: Sequence[str] = ()
     widths: Mapping[str, float] = field(default_factory=dict)
 
     def to_document(self) -> dict[str, Any]:
         """Level against frequency, every line of it."""
         return {name: columns(("hz", "db"), curve.hz, curve.level_db) for name, curve in self.curves.items()}
+
+    def sentences(self) -> list[str]:
+        """What is to be read from the lines, a channel each."""
+        return list(self.told)
 
     def drawn(self) -> Any:
         """One line each."""
@@ -257,7 +262,17 @@ def spectrum(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:
     spacing = next(iter(curves.values())).hz
     over = f"{others[0]} is drawn thin over {first}" if others else ""
     note = subject.caption_of(kept, f"power of each line, {spacing[1] - spacing[0]:.2f} Hz apart", over)
-    return LoopLines(f"{subject.name}: noise and tone", note, "dBFS", 160.0, curves, widths=widths)
+    told = []
+    for name, one in found.items():
+        own = _numbers(one, subject.smoothing)
+        lines = {order: ratio for order, ratio in own.tone.harmonics.items() if ratio}
+        harmonics = ", ".join(f"{order}: {20 * np.log10(ratio):.1f} dB" for order, ratio in lines.items())
+        told.append(
+            f"{name}: tone {own.tone.level_db:.2f} dBFS at {own.tone.hz:.1f} Hz, "
+            f"{f'harmonics {harmonics}' if harmonics else 'no harmonic above the noise'}; noise {own.noise_dbfs:.1f} "
+            f"dBFS, A-weighted {own.noise_a_dbfs:.1f} dBFS, {BAND_WORDS}"
+        )
+    return LoopLines(f"{subject.name}: noise and tone", note, "dBFS", 160.0, curves, told, widths)
 
 
 def crosstalk(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:
@@ -274,7 +289,12 @@ def crosstalk(found: Mapping[str, LoopChannel], subject: Subject) -> LoopLines:
     kept = {name: one.crosstalk for name, one in found.items() if one.crosstalk is not None}
     how = "relative to the channel that plays, where it exceeds the noise by 10 dB"
     note = subject.caption_of(kept, how, subject.smoothing_note)
-    return LoopLines(f"{subject.name}: crosstalk", note, "dB", 100.0, curves)
+    told = []
+    for name, record in kept.items():
+        values, floors = _crosstalk_read(record)
+        read = ", ".join(f"{_crosstalk(value, floors[hz])} at {hz:g} Hz" for hz, value in values.items())
+        told.append(f"{name} into the other: {read}")
+    return LoopLines(f"{subject.name}: crosstalk", note, "dB", 100.0, curves, told)
 
 
 def _numbers(one: LoopChannel, smoothing: float) -> ChannelNumbers:

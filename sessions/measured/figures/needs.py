@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from shlex import quote
 
 from ...errors import CatalogueError
-from ..conditions import Direction
 from ..curve_comparison import CurveComparison
-from ..curve_records import CurveRecord
+from ..curve_records import CurveRecord, no_axis
+from ..curve_summary import set_of
 from ..makers_facts import CheckedFact
+from ..one_session import OneSession, one_session
 from .figure import Subject
 
 
@@ -21,7 +22,7 @@ def on_axis(subject: Subject, figure: str) -> CurveRecord:
     """The newest curve on axis."""
     found = subject.measured.on_axis
     if found is None:
-        raise NotMeasured(f"{subject.name!r} has no curve on axis yet: earwitness curve add {quote(subject.name)} FILE")
+        raise NotMeasured(no_axis(subject.measured))
     return found
 
 
@@ -33,10 +34,12 @@ def impulse_on_axis(subject: Subject, figure: str) -> CurveRecord:
     return found
 
 
-def directions(subject: Subject, figure: str) -> Mapping[Direction, CurveRecord]:
-    """The newest curve in each direction, the axis among them."""
+def directions(subject: Subject, figure: str) -> OneSession:
+    """The directions of one session, the axis among them: the one that gives most, the newest of equals."""
     on_axis(subject, figure)
-    return subject.measured.directions
+    if figure == "directivity":
+        return set_of(subject.measured)
+    return one_session(subject.measured, plane="vertical" if "vertical" in figure else "horizontal")
 
 
 def comparison(subject: Subject, figure: str) -> CurveComparison:

@@ -15,6 +15,7 @@ from ..conditions import ON_AXIS, Direction, Plane, where_in_words
 from ..curve_records import CurveRecord
 from ..curve_summary import Directivity
 from ..frequency_response import gridded, only_valid, points, shown_set
+from ..one_session import OneSession
 from .captions import measured_together
 from .figure import Subject
 
@@ -76,6 +77,8 @@ class DirectivityFigure:
         note = f"{self.measured}; not smoothed"
         if found.mirrored:
             note += "; mirrored: one side was measured and stands for the other"
+        if found.session:
+            note += f"; {found.session}"
         if lacking:
             note += f"; lacking: {lacking}"
         indices = {part: curve for part, curve in found.curves.items() if part.endswith(" DI")}
@@ -83,44 +86,44 @@ class DirectivityFigure:
         return draw.responses(curves, title=title, note=note, unit=self.unit, below=indices)
 
 
-def horizontal(found: Mapping[Direction, CurveRecord], subject: Subject) -> AngleFamily:
+def horizontal(found: OneSession, subject: Subject) -> AngleFamily:
     """The horizontal angles."""
     return _family(found, subject, "horizontal")
 
 
-def vertical(found: Mapping[Direction, CurveRecord], subject: Subject) -> AngleFamily:
+def vertical(found: OneSession, subject: Subject) -> AngleFamily:
     """The vertical angles."""
     return _family(found, subject, "vertical")
 
 
-def polar(found: Mapping[Direction, CurveRecord], subject: Subject) -> PolarMap:
+def polar(found: OneSession, subject: Subject) -> PolarMap:
     """The horizontal angles as a map."""
     return _polar(found, subject, "horizontal")
 
 
-def polar_vertical(found: Mapping[Direction, CurveRecord], subject: Subject) -> PolarMap:
+def polar_vertical(found: OneSession, subject: Subject) -> PolarMap:
     """The vertical angles as a map."""
     return _polar(found, subject, "vertical")
 
 
-def _family(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> AngleFamily:
+def _family(found: OneSession, subject: Subject, plane: Plane) -> AngleFamily:
     curves = _of_plane(found, subject, plane)
-    return AngleFamily(subject.name, plane, curves, _caption(found, subject, plane), _unit(found))
+    return AngleFamily(subject.name, plane, curves, _caption(found, subject, plane), _unit(found.curves))
 
 
 def _unit(found: Mapping[Direction, CurveRecord]) -> str:
     return "dB SPL" if all(record.conditions.spl for record in found.values()) else "dB"
 
 
-def _polar(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> PolarMap:
+def _polar(found: OneSession, subject: Subject, plane: Plane) -> PolarMap:
     curves = {angle: gridded(curve) for angle, curve in _of_plane(found, subject, plane).items()}
     relative = {angle: only_valid(difference(curve, curves[0], curve.hz)) for angle, curve in curves.items()}
     return PolarMap(subject.name, plane, relative, _caption(found, subject, plane))
 
 
-def _caption(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane = "horizontal") -> str:
-    """How the angles were measured."""
-    return subject.caption_of(_in_order(found, plane), subject.smoothing_note)
+def _caption(found: OneSession, subject: Subject, plane: Plane = "horizontal") -> str:
+    """How the angles were measured, and what of other sessions is left out."""
+    return subject.caption_of(_in_order(found.curves, plane), subject.smoothing_note, found.left_out)
 
 
 def _in_order(found: Mapping[Direction, CurveRecord], plane: Plane | None = None) -> dict[str, CurveRecord]:
@@ -129,13 +132,13 @@ def _in_order(found: Mapping[Direction, CurveRecord], plane: Plane | None = None
     return {where_in_words(one): found[one] for one in sorted(own, key=lambda one: (abs(one.angle), one))}
 
 
-def directivity(found: Mapping[Direction, CurveRecord], subject: Subject) -> DirectivityFigure:
+def directivity(found: OneSession, subject: Subject) -> DirectivityFigure:
     """What all angles give together."""
     made = curve_summary.directivity(found)
-    return DirectivityFigure(subject.name, made, measured_together(_in_order(found)), _unit(found))
+    return DirectivityFigure(subject.name, made, measured_together(_in_order(found.curves)), _unit(found.curves))
 
 
-def _of_plane(found: Mapping[Direction, CurveRecord], subject: Subject, plane: Plane) -> dict[float, Curve]:
+def _of_plane(found: OneSession, subject: Subject, plane: Plane) -> dict[float, Curve]:
     """The curves of a plane by angle: those measured in it, and the axis, which both planes share.
 
     The other plane's curve from behind is left out: a reader would take it for one of this plane.
@@ -145,7 +148,7 @@ def _of_plane(found: Mapping[Direction, CurveRecord], subject: Subject, plane: P
     CatalogueError
         If they are fewer than `LEAST_ANGLES`: neither lines nor a map show how the level follows the angle then.
     """
-    own = {one: record for one, record in found.items() if one.plane == plane or one == ON_AXIS}
+    own = {one: record for one, record in found.curves.items() if one.plane == plane or one == ON_AXIS}
     by_angle = {angle: curve for (_, angle), curve in shown_set(own, subject.smoothing).items()}
     if -REAR in by_angle and any(0 < angle < REAR for angle in by_angle):
         by_angle.setdefault(REAR, by_angle[-REAR])

@@ -6,6 +6,7 @@ import io
 import os
 import pty
 import sys
+import termios
 import threading
 import tty
 
@@ -49,6 +50,10 @@ def test_each_step_says_where_it_stands_and_waits_for_its_key(
         ("g,k,g,q", [0, 20], ("horizontal 10°", "horizontal 30°")),
         ("g,r,g,g,q", [0, 0, 10], ("horizontal 20°", "horizontal 30°")),
         ("k,k,b,g,q", [10], ("horizontal 0°", "horizontal 20°", "horizontal 30°")),
+        ("g,k,g,r,g,g", [0, 20, 20, 30], ("horizontal 10°",)),
+        ("g,g,b,b,g,r,g,k,g,g", [0, 10, 0, 0, 20, 30], ()),
+        ("g,r,q,g", [0], ("horizontal 10°", "horizontal 20°", "horizontal 30°")),
+        ("g,r,k,g,q", [0, 10], ("horizontal 20°", "horizontal 30°")),
         ("r,g,q", [0], ("horizontal 10°", "horizontal 20°", "horizontal 30°")),
         ("g", [0], ("horizontal 10°", "horizontal 20°", "horizontal 30°")),
     ],
@@ -94,3 +99,33 @@ def test_keys_typed_ahead_do_not_count(monkeypatch: pytest.MonkeyPatch) -> None:
         done.set()
         pressing.join()
     os.close(near)
+
+
+def test_redo_says_which_step_is_taken_once_more(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    gone_through(monkeypatch, "g,g,r,g,q")
+    said = capsys.readouterr().err
+    assert "2 of 4 once more: Turn the loudspeaker to 10°.\n  g sweeps it, k leaves it as it is, q stops" in said
+    assert "2 of 4: Turn the loudspeaker to 10° (taken already)" not in said
+
+
+def test_keys_struck_during_a_series_do_not_appear(monkeypatch: pytest.MonkeyPatch) -> None:
+    near, far = pty.openpty()
+    with os.fdopen(far, "r") as terminal:
+        monkeypatch.setattr(sys, "stdin", terminal)
+        shown = termios.ECHO & termios.tcgetattr(far)[3]
+        with series_screen.unseen_keys():
+            assert not termios.ECHO & termios.tcgetattr(far)[3]
+            with series_screen.unseen_keys(seen=True):
+                assert termios.ECHO & termios.tcgetattr(far)[3]
+        assert termios.ECHO & termios.tcgetattr(far)[3] == shown
+    os.close(near)
+
+
+def test_lines_break_between_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", "40")
+    broken = series_screen.in_lines("2 of 4: x.\n  " + series_screen.OFFER)
+    assert max(map(len, broken.split("\n"))) < 40
+    assert " ".join(broken.split()) == f"2 of 4: x. {series_screen.OFFER}"

@@ -95,7 +95,20 @@ def test_impulse_responses_are_added_on_one_time_scale(casebook: Casebook, tmp_p
         impulse[list(frames)] = 0.5
         path = tmp_path / f"{role}.wav"
         writing.write(path, Clip(impulse, 48_000), subtype="FLOAT", dither=False)
-        ask(casebook, "add", "sallow", path, "--role", role, "--gate", 20, "--window", "rectangular", *SHARED)
+        ask(
+            casebook,
+            "add",
+            "sallow",
+            path,
+            "--role",
+            role,
+            "--gate",
+            20,
+            "--window",
+            "rectangular",
+            *SHARED,
+            "--spl-is-right",
+        )
     numbers = ask(casebook, "show", "sallow", "--what", "drivers", "--smooth", 0)["numbers"]
     hz, db = np.array(numbers["sum"]["hz"]), np.array(numbers["sum"]["db"])
     comb = 20 * np.log10(np.abs(np.cos(np.pi * hz * 0.0005)))
@@ -121,7 +134,7 @@ def test_drivers_without_a_calibration_in_common_are_not_added(casebook: Caseboo
 def test_any_number_of_curves_stands_on_one_set_of_axes(casebook: Casebook, tmp_path: Path) -> None:
     """With dB SPL at one distance and drive as they are, otherwise at one level in the band."""
     flat = np.ones(len(HZ), dtype=complex)
-    ids = [add(casebook, tmp_path / f"{n}.txt", flat * 2**n, *SHARED, "--room", f"room {n}") for n in range(4)]
+    ids = [add(casebook, tmp_path / f"room {n}.txt", flat * 2**n, *SHARED, "--room", f"room {n}") for n in range(4)]
     with_three = [word for one in ids[:3] for word in ("--with", one)]
     numbers = ask(casebook, "show", "sallow", *with_three, "--out", tmp_path / "four.svg")["numbers"]
     assert numbers["absolute"] is True

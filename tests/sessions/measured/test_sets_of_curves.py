@@ -135,7 +135,7 @@ def test_levels_brought_in_show_compression(casebook: Casebook, tmp_path: Path) 
     missing = np.where(HZ < 200, 1.5, 0.0)
     for volts, level in ((1.0, 80.0), (10.0, 100.0 - missing)):
         add(casebook, tmp_path, level, "--spl", "--volts", volts, "--distance", 1)
-    add(casebook, tmp_path, 50.0, "--spl", "--volts", 5, "--distance", 3)
+    add(casebook, tmp_path, 65.0, "--spl", "--volts", 5, "--distance", 3)
     add(casebook, tmp_path, 100.0 - 1.5 * missing / 1.5, "--spl", "--volts", 10, "--distance", 1, "--note", "again")
     found = ask(casebook, "show", "sallow", "--what", "compression", "--smooth", 0, "--out", tmp_path / "c.svg")
     numbers = found["numbers"]

@@ -12,6 +12,7 @@ from sessions.measured.curve_records import CurveRecord, SetupCurves
 from sessions.measured.figures import radiation
 from sessions.measured.figures.captions import measured_in_words, measured_together
 from sessions.measured.figures.figure import Subject
+from sessions.measured.one_session import OneSession
 
 
 def record(**stated: object) -> CurveRecord:
@@ -64,6 +65,6 @@ def test_no_direction_of_another_plane_or_side_is_drawn_or_told_of() -> None:
     found = {one: replace(record(), direction=one) for one in toward}
     setup = Setup("s", "sallow", "gear", "", "2026-03-04T10:00")
     subject = Subject(SetupCurves(setup, found, None, {}))
-    assert list(radiation.vertical(found, subject).curves) == [-30, 0, 30]
-    across = radiation.horizontal(found, subject)
+    assert list(radiation.vertical(OneSession(found), subject).curves) == [-30, 0, 30]
+    across = radiation.horizontal(OneSession(found), subject)
     assert (list(across.curves), "mirrored" in across.note) == ([0, 90, 180], False)

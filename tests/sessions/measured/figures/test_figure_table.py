@@ -163,7 +163,7 @@ def test_the_directivity_s_picture_invents_no_angle_and_smooths_nothing(subject:
 
 def test_one_measured_side_is_drawn_for_both_and_the_picture_says_so(subject: Subject) -> None:
     one_side = {where: kept for where, kept in subject.measured.directions.items() if where != ("horizontal", -30)}
-    measured = replace(subject.measured, directions=one_side)
+    measured = replace(subject.measured, directions=one_side, everything=list(one_side.values()))
     data = named("directivity").of(replace(subject, measured=measured, smoothing=3.0))
     document, drawn = data.to_document(), data.drawn()
     assert document["mirrored"] is True
@@ -178,7 +178,7 @@ def test_levels_by_angle_are_db_spl_where_all_of_them_are(subject: Subject, what
     found = subject.measured.directions
     spl = {where: replace(kept, conditions=replace(kept.conditions, spl=True)) for where, kept in found.items()}
     for directions, unit in ((found, "dB"), (spl, "dB SPL")):
-        measured = replace(subject.measured, directions=directions)
+        measured = replace(subject.measured, directions=directions, everything=list(directions.values()))
         assert named(what).of(replace(subject, measured=measured)).drawn().axes[0].get_ylabel() == f"level, {unit}"
 
 
@@ -398,6 +398,7 @@ def test_every_kind_draws_the_numbers_it_gives(subject: Subject, what: str, side
     """Whether both sides were measured, or one that may stand for the other."""
     if sides == "one":
         found = {where: kept for where, kept in subject.measured.directions.items() if where != ("horizontal", -30)}
-        subject = replace(subject, measured=replace(subject.measured, directions=found))
+        rest = [one for one in subject.measured.everything if one.direction != ("horizontal", -30)]
+        subject = replace(subject, measured=replace(subject.measured, directions=found, everything=rest))
     data = named(what).of(subject)
     drawn_alike(what, data.to_document(), data.drawn())

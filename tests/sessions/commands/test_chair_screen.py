@@ -95,7 +95,8 @@ def test_a_session_at_the_terminal_survives_a_kill_and_ends_with_its_plan(
         trials = casebook.query("SELECT trial, offer FROM trials ORDER BY seq")
         assert [row["trial"] for row in trials if row["offer"] == 1] == list(range(1, 9))
     terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
-    terminal.wait("is over; see earwitness --casebook")
+    terminal.wait("is over; see")
+    terminal.wait("verdict evening")
 
 
 @pytest.mark.jack

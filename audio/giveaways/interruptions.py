@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,6 +58,7 @@ TAIL, SHORTER = 16, 1.5  # blocks on either side; times
 STANDS_OUT = 10.0  # energy, over what is left of the room on either side
 FAINT_END = 0.01  # of the energy of the loudest block
 OPEN = 0.25  # left over in a block of a gap
+TELLS = 0.5  # of the energy that is left over: what one holds more there than the other
 LITTLE_LEFT = 0.03  # of the energy of most blocks
 BESIDE_A_HOLE_S = 0.1  # what begins and ends it, and what a room leaves of it, is no fault of its own
 SPREAD, FAINTER = (
@@ -87,9 +89,14 @@ def interruptions(
         begun = DECAY_S if len(views) > 1 else 0.0
         for moments, new in zip((empty, sounds), holes.holes(views[0], reference.rate_hz, channel), strict=True):
             moments += [each for each in new if each.start_s >= begun]
-        for moments, looked_for in ((gaps, _gaps), (clicks, _clicks)):
+        clicks_here = partial(_clicks, in_a_room=len(views) > 1)
+        for moments, looked_for in ((gaps, _gaps), (clicks, clicks_here)):
             found = [looked_for(known, reference.rate_hz, channel) for known in views]
-            moments += _where_they_are_short(views, found, reference.rate_hz) if len(views) > 1 else found[0]
+            moments += (
+                _where_they_are_short(views, found, reference.rate_hz, of_heard=moments is gaps)
+                if len(views) > 1
+                else found[0]
+            )
     start_s, end_s = timing.held_by_both_s(reference, other)
     empty, sounds, gaps, clicks = (
         [each for each in moments if start_s + ENDS_S < each.at_s < end_s - ENDS_S]
@@ -155,10 +162,13 @@ def _whole(click: Moment, left: Sequence[Mapping[bool, Levels]]) -> list[Moment]
     return [replace(click, channel=channel) for channel in sorted(channels)]
 
 
-def _where_they_are_short(views: Sequence[Explained], found: Sequence[Sequence[Moment]], rate_hz: int) -> list[Moment]:
-    """The moments in whichever recording they are shorter in, and so whose they are.
+def _where_they_are_short(
+    views: Sequence[Explained], found: Sequence[Sequence[Moment]], rate_hz: int, *, of_heard: bool
+) -> list[Moment]:
+    """The moments in whichever recording they are shorter in.
 
-    A room draws out what is short in the drier recording; taken off again, it draws out what is in the wet one.
+    A room draws out what is short in the drier recording; taken off again, it draws out what is in the wet one. A sound
+    that was made before the room is short in the drier one, which does not hold it; `of_heard` says that none is such.
     """
     block = round(BLOCK_S * rate_hz)
     left = [_energies(known.left, block) for known in views]
@@ -167,7 +177,8 @@ def _where_they_are_short(views: Sequence[Explained], found: Sequence[Sequence[M
         for each in moments:
             here, there = (_shortness(left[view], each, block / rate_hz) for view in (this, 1 - this))
             if here >= max(there, STANDS_OUT) and each.at_s > DECAY_S:
-                kept.append(replace(each, others=views[this].of_other if here > SHORTER * there else None))
+                whose = views[this].of_other if of_heard else each.others
+                kept.append(replace(each, others=whose if here > SHORTER * there else None))
     return kept
 
 
@@ -259,7 +270,12 @@ def _tells_whose(known: Explained, rate_hz: int) -> bool:
     return bool(sounding.any() and np.median(left[sounding] / heard[sounding]) < LITTLE_LEFT)
 
 
-def _clicks(known: Explained, rate_hz: int, channel: int) -> list[Moment]:
+def _clicks(known: Explained, rate_hz: int, channel: int, *, in_a_room: bool = False) -> list[Moment]:
+    """Short sounds that one has; a room draws out one that was made before it, and here it is short again.
+
+    Whose such a sound is, is told by which of the two, as it is or as it is foretold, holds the more there.
+    """
+    tells = in_a_room or _tells_whose(known, rate_hz)
     short, long = round(CLICK_S * rate_hz), round(BLOCK_S * rate_hz)
     parts = known.heard, known.foretold, known.left
     whole = [_energies(each, long) for each in parts]
@@ -288,7 +304,8 @@ def _clicks(known: Explained, rate_hz: int, channel: int) -> list[Moment]:
             own = bool(energies[0][at] > energies[1][at])
             if not own and not _in_source(foretold, source, int(at) * block, block):
                 continue  # what explains it rings ahead of a stroke, or repeats it where the music mostly does
-            others = (own == known.of_other) if _tells_whose(known, rate_hz) else None
+            told = abs(energies[0][at] - energies[1][at]) > TELLS * energies[2][at] if in_a_room else tells
+            others = (own == known.of_other) if told else None
             found.append(Moment((at + 0.5) * block / rate_hz, block / rate_hz, channel, float(levels[at]), others))
     return found
 

@@ -308,3 +308,20 @@ def test_windows_that_agree_need_no_second_search_and_far_clocks_get_it(monkeypa
     assert step.drift is not None
     assert step.drift.ppm == pytest.approx(1e6 * (1 / (1 - 900e-6) - 1), abs=5.0)
     assert step.drift.ppm_unsure < 5.0
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize("seed", [51, 52])
+@pytest.mark.parametrize("piece", ["spoken", "strings"])
+def test_a_pop_that_a_loudspeaker_played_in_a_room_is_of_that_recording(
+    longer: dict[str, Clip], piece: str, seed: int, swapped: bool
+) -> None:
+    """A relay's pop before the room, which draws it out: the dry recording does not hold it."""
+    samples = longer[piece].samples
+    struck = samples.copy()
+    at = round(2.6 * RATE_HZ)
+    struck[at : at + 240] += pop(0.5)
+    pair = [samples, families.room(np.random.default_rng(seed), struck, 0.3, 6.0, RATE_HZ)]
+    found = [each for each in found_between(*(pair[::-1] if swapped else pair)) if each.kind == "click"]
+    assert all(not each.what.startswith("two" if swapped else "the reference") for each in found)
+    assert found

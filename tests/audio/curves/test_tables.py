@@ -250,3 +250,35 @@ def test_numbers_survive_from_numpys_own_writer(tmp_path: Path) -> None:
     np.savetxt(path, data, delimiter=",", header="f,db")
     found = read_table(path)
     assert found.values == pytest.approx(data[:, 1])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Hz\tdB\n500\t80.0\n800\t80.1\n1,000\t80.2\n1,250\t80.3\n20,000\t80.4\n",
+        "Hz;dB\n500;80\n800;81\n1,000;82\n1,250;83\n20,000;84\n",
+        "Hz;dB\n20,000;84\n1,250;83\n1,000;82\n800;81\n500;80\n",
+        "Hz;dB\n500;80,0\n800;80,1\n1.000;80,2\n1.250;80,3\n20.000;80,4\n",
+    ],
+)
+def test_marks_of_thousands_leave_the_treble_where_it_is(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "curve.txt"
+    path.write_text(text)
+    found = read_table(path)
+    assert found.hz.tolist() == [500, 800, 1000, 1250, 20_000]
+    assert (np.diff(found.values) > 0).all()
+
+
+def test_thousands_alone_are_known_by_the_decimals_beside_them(tmp_path: Path) -> None:
+    path = tmp_path / "curve.txt"
+    path.write_text("Hz\tdB\n1,000\t80.0\n20,000\t80.5\n")
+    assert read_table(path).hz.tolist() == [1000, 20_000]
+    path.write_text("Hz;dB\n20,125;80,0\n31,500;80,5\n100,250;81,5\n")  # decimals that happen to be three
+    assert read_table(path).hz.tolist() == [20.125, 31.5, 100.25]
+
+
+def test_marks_that_may_be_either_are_refused_with_their_line(tmp_path: Path) -> None:
+    path = tmp_path / "curve.txt"
+    path.write_text("Hz;dB\n31,5;80\n800;81\n1,000;82\n1,250;83\n")
+    with pytest.raises(FileError, match="line 4: '1,000' after '800' looks like a mark of thousands"):
+        read_table(path)

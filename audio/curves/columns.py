@@ -16,6 +16,7 @@ import numpy as np
 
 from ..errors import FileError
 from .curve import Numbers
+from .thousands import without_thousands
 
 MOST_BYTES = 50_000_000
 COMMENT = ("#", "*", ";", "//", "!", "%")
@@ -100,6 +101,7 @@ def _lines(path: Path) -> list[_Line]:
     texts = [text.replace('"', "").strip(" \r\f") for text in _decoded(path, raw).splitlines()]
     texts = [MINUS.sub("-", text) if ROW.match(text) else text for text in texts]
     separator = _separator([text for text in texts if ROW.match(text)])
+    texts = _plain_thousands(path, texts, separator)
     lines = [
         _Line(number, text.strip(), _cells(text, separator)) for number, text in enumerate(texts, 1) if text.strip()
     ]
@@ -107,6 +109,21 @@ def _lines(path: Path) -> list[_Line]:
         if line.cells is not None and np.isinf(line.cells).any():
             raise FileError(f"{path}, line {line.number}: a number larger than any level or frequency; check the line")
     return lines
+
+
+def _plain_thousands(path: Path, texts: Sequence[str], separator: str | None) -> list[str]:
+    """The lines, with marks of thousands taken out of the first cell of each row."""
+    made = list(texts)
+    rows = [place for place, text in enumerate(texts) if _cells(text, separator) is not None]
+    cells = [[part.strip() for part in texts[place].split(separator)] for place in rows]
+    first = [own[0] for own in cells]
+    plain = without_thousands(
+        first, [part for own in cells for part in own[1:]], [place + 1 for place in rows], str(path)
+    )
+    for place, was, now in zip(rows, first, plain, strict=True):
+        if was != now:
+            made[place] = made[place].replace(was, now, 1)
+    return made
 
 
 def _decoded(path: Path, raw: bytes) -> str:

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-Quantity = Literal["frequency", "level", "phase", "complex", "other", ""]
+Quantity = Literal["frequency", "level", "phase", "complex", "other", "strange", ""]
 Unit = Literal["db", "pa", "v", "ohm", "gain"]
 PhaseUnit = Literal["deg", "rad"]
 FrequencyUnit = Literal["hz", "khz", "rad/s"]
@@ -21,15 +21,33 @@ PHASES = {"phase", "phi", "φ", "arg", "ph", "phases"}
 DEGREES, RADIANS = {"deg", "degs", "degree", "degrees", "grad", "°"}, {"rad", "radian", "radians"}
 PARTS = {"real", "imag", "imaginary", "re", "im"}
 OTHERS = {"%", "thd", "coherence", "coh", "delay", "time", "t", "ms", "s", "sec", "seconds", "noise", "snr", "sigma",
-          "uncertainty", "std", "index", "count"}  # fmt: skip
+          "uncertainty", "std", "index", "count", "hd", "harmonic", "harmonics", "distortion", "imd"}  # fmt: skip
 LEVELS: dict[str, tuple[Unit, float]] = {
     "pa": ("pa", 1.0), "pascal": ("pa", 1.0), "pascals": ("pa", 1.0), "mpa": ("pa", 1e-3), "μpa": ("pa", 1e-6),
     "µpa": ("pa", 1e-6), "upa": ("pa", 1e-6), "v": ("v", 1.0), "volt": ("v", 1.0), "volts": ("v", 1.0),
     "mv": ("v", 1e-3), "ohm": ("ohm", 1.0), "ohms": ("ohm", 1.0), "ω": ("ohm", 1.0), "kω": ("ohm", 1e3),
-    "kohm": ("ohm", 1e3), "impedance": ("ohm", 1.0), "z": ("ohm", 1.0), "spl": ("db", 1.0), "lin": ("gain", 1.0),
+    "kohm": ("ohm", 1e3), "mω": ("ohm", 1e-3), "mohm": ("ohm", 1e-3), "megω": ("ohm", 1e6), "megohm": ("ohm", 1e6),
+    "impedance": ("ohm", 1.0), "z": ("ohm", 1.0), "spl": ("db", 1.0), "lin": ("gain", 1.0),
     "linear": ("gain", 1.0), "ratio": ("gain", 1.0), "factor": ("gain", 1.0), "v/v": ("gain", 1.0),
 }  # fmt: skip
-PLAIN = {"ohm", "ohms", "ω", "kω", "kohm"}  # a unit, where `impedance` and `z` only name the quantity
+PLAIN = {
+    "ohm",
+    "ohms",
+    "ω",
+    "kω",
+    "kohm",
+    "mω",
+    "mohm",
+    "megω",
+    "megohm",
+}  # a unit, where `impedance` and `z` only name the quantity
+IMPEDANCES = {"impedance", "z", *PLAIN}
+HERTZ: dict[str, tuple[FrequencyUnit, float]] = {
+    "khz": ("khz", 1.0), "mhz": ("hz", 1e-3), "meghz": ("hz", 1e6), "hz": ("hz", 1.0),
+}  # fmt: skip
+TURNS = {"cycle", "cycles", "turn", "turns"}
+MEGA = re.compile(r"(?<![^\W\d_])M(?=Hz|[oO]hm|\u03a9|\u2126)")  # lower case alone would make it milli
+STRANGE = re.compile(r"\b(?:log|ln|lg)(?:10)?\b|\^\s*2|\*\*\s*2|\u00b2|\bpa2\b", re.IGNORECASE)
 ANGLE = re.compile(
     r"^(?:(?:spl|level|magnitude|mag)?\W*)(?:(?:h|hor|horizontal|v|ver|vert|vertical)\W*)?"
     r"[+\-\u2212\u2013]?\d+(?:[.,]\d+)?\W*(?:deg(?:rees?)?|[°\u00ba\u02da])?\W*(?:\(?\[?dB(?:\s*SPL)?\]?\)?)?$",
@@ -39,7 +57,10 @@ ANGLE = re.compile(
 
 @dataclass(frozen=True)
 class Heading:
-    """A heading, read; `unit` is empty where it states none, `scale` turns the column's numbers into that unit."""
+    """A heading, read; `unit` is empty where it states none, `scale` turns the column's numbers into that unit.
+
+    The quantity is `strange` where it is a level or a frequency in a way that is not read: squared, a logarithm.
+    """
 
     text: str
     quantity: Quantity
@@ -68,19 +89,25 @@ def meaning(text: str) -> Heading:
     level ohm 1.0
     not said unit not said 1.0
     """
-    own = set(TOKEN.findall(text.lower().replace("\u00ba", "°").replace("\u02da", "°")))
+    own = set(TOKEN.findall(MEGA.sub("meg", text).lower().replace("\u00ba", "°").replace("\u02da", "°")))
     if ANGLE.match(text) and re.search(r"\d", text):
         return Heading(text, "level", "db" if "db" in own else "")
+    if STRANGE.search(text):
+        return Heading(text, "strange")
     if own & {"rad/s", "rad/sec"}:
         return Heading(text, "frequency", "rad/s")
-    if own & {"hz", "khz"}:
-        return Heading(text, "frequency", "khz" if "khz" in own else "hz")
+    if own & HERTZ.keys():
+        return Heading(text, "frequency", *next(HERTZ[word] for word in HERTZ if word in own))
     if own & PARTS:
         return Heading(text, "complex")
+    if own & PHASES and own & TURNS:
+        return Heading(text, "phase", "deg", 360.0)
+    if "mrad" in own:
+        return Heading(text, "phase", "rad", 1e-3)
     if own & (PHASES | DEGREES | RADIANS):
         return Heading(text, "phase", "rad" if own & RADIANS else "deg" if own & DEGREES else "")
     if any(word.startswith("db") for word in own):
-        return Heading(text, "other" if own & OTHERS else "level", "db")
+        return Heading(text, "other" if own & OTHERS else "strange" if own & IMPEDANCES else "level", "db")
     if own & OTHERS:
         return Heading(text, "other")
     named = {word: LEVELS[word] for word in own if word in LEVELS}

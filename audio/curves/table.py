@@ -133,6 +133,8 @@ def _frequency_column(path: Path, headings: Sequence[Heading]) -> int:
     for place, head in enumerate(headings):
         if head.quantity == "frequency":
             return place
+    if headings[0].quantity == "strange":
+        raise _not_read(path, headings[0], "Hz, kHz or rad/s")
     if headings[0].quantity:
         raise FileError(f"{path}: its first column is headed {headings[0].text!r}; a curve needs frequencies there")
     return 0
@@ -162,12 +164,17 @@ def _columns(
             levels, phases = levels[:1], levels[1:]
     if wish.column:
         level = _named(path, headings, wish.column, place)
+        if headings[level].quantity == "strange":
+            raise _not_read(path, headings[level], "dB, Pa, V, ohm or a linear gain")
         after = [n for n in phases if n > level and not any(level < other < n for other in levels)]
         if not known and wish.phase and level + 1 < len(headings):
             after = [level + 1]
         if len(levels) == 1 and phases:
             after = phases[:1]
         return [(level, after[0] if after else None)]
+    strange = [head for head in headings if head.quantity == "strange"]
+    if not levels and strange:
+        raise _not_read(path, strange[0], "dB, Pa, V, ohm or a linear gain")
     if not levels:
         raise FileError(f"{path}: no column is headed as a level; name it with --column")
     if wish.unit and len(own := [n for n in levels if headings[n].unit == wish.unit]) == 1:
@@ -178,6 +185,10 @@ def _columns(
         return [(level, _following(level, levels, phases)) for level in levels]
     listed = ", ".join(f"{n + 1} ({headings[n].text!r})" for n in levels)
     raise FileError(f"{path} holds {len(levels)} columns that may be the level: {listed}; say which with --column")
+
+
+def _not_read(path: Path, head: Heading, units: str) -> FileError:
+    return FileError(f"{path}: a column headed {head.text!r} is not read; write it in {units}, and head it so")
 
 
 def _following(level: int, levels: Sequence[int], phases: Sequence[int]) -> int | None:
@@ -231,7 +242,7 @@ def _table(
         notes.append(f"{rows} left out (at {where})")
         numbers = numbers[~gaps]
     frequency, level, phase = places
-    heard_hz, hz_unit = in_hz(path, numbers[:, 0], headings[frequency], wish.frequency)
+    heard_hz, hz_unit = in_hz(path, numbers[:, 0] * headings[frequency].scale, headings[frequency], wish.frequency)
     numbers = np.column_stack([heard_hz, numbers[:, 1:]])
     numbers = _above_zero(path, numbers, notes)
     if len(numbers) < 2:
@@ -239,7 +250,7 @@ def _table(
     values, unit = in_unit(path, numbers[:, 1] * headings[level].scale, headings[level], wish.unit)
     angles, turned = None, ""
     if phase is not None:
-        angles, turned = in_degrees(path, numbers[:, 2], headings[phase], wish.phase)
+        angles, turned = in_degrees(path, numbers[:, 2] * headings[phase].scale, headings[phase], wish.phase)
     made = _ordered(path, Table(numbers[:, 0], values, unit, angles, tuple(notes), headings[level].text))
     low, high = made.hz[0], made.hz[-1]
     words = [FREQUENCY_WORDS[hz_unit], UNIT_WORDS[unit]] + ([turned] if turned else [])

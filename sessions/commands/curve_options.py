@@ -64,7 +64,7 @@ def conditions(command: Callable[..., None]) -> Callable[..., None]:
         side: Any,
         place: str,
         coupler: str,
-        seating: int,
+        seating: int | None,
         **others: Any,
     ) -> None:
         from ..measured.conditions import Conditions
@@ -72,7 +72,7 @@ def conditions(command: Callable[..., None]) -> Callable[..., None]:
 
         if seating and not coupler:
             raise CatalogueError("--seating counts seatings on a coupler; say on which with --coupler")
-        member = Member(role or "", side or "", place, coupler, seating)
+        member = Member(role or "", side or "", place, coupler, seating or 0)
         stated = Conditions(
             distance_m=distance,
             drive_volts=volts,
@@ -88,7 +88,7 @@ def conditions(command: Callable[..., None]) -> Callable[..., None]:
         command(*args, stated=stated, **others)
 
     for option in (
-        click.option("--seating", type=WholeRange(0, 99), default=0, help="Of headphones, which seating it is."),
+        click.option("--seating", type=WholeRange(1, 99), help="Of headphones, which seating it is."),
         click.option("--coupler", default="", help="What headphones sit on."),
         click.option("--place", default="", help="Where the microphone stands, of places around the chair."),
         click.option("--side", type=click.Choice(SIDES), help="Of a pair."),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from audio.curves.impedance import Impedance
 
     from ..measured.curve_comparison import CurveComparison
-    from ..measured.curve_records import SetupCurves
+    from ..measured.curve_records import CurveRecord, SetupCurves
     from ..measured.curve_summary import CurveSummary, Directivity, OnAxis
     from ..measured.figures.figure import FigureData, Labelled
 
@@ -119,6 +119,9 @@ def show(
     for one in alone:
         gone = f"; withdrawn: {one.withdrawn}" if one.withdrawn else ""
         say(f"{one.id} alone: {one.kind}, {one.direction}, {one.conditions.when or one.at[:10]}{gone}", as_json)
+    for one in [*(record for _, record in others), *(comparison.records if other_id and comparison else ())]:
+        if one.withdrawn:
+            say(f"{one.id} is withdrawn: {one.withdrawn}", as_json)
     data, lacking = None, ""
     if as_json or out is not None or what != DEFAULT or beside:
         try:
@@ -134,7 +137,7 @@ def show(
 
         picture.write(data.drawn(), out, picture.Look(size, dark, transparent))
     if as_json:
-        document = summary.to_document() | ({"compared": comparison.to_document()} if comparison else {})
+        document = summary.to_document() | ({"compared": _compared(comparison)} if comparison else {})
         document |= {"curve": alone[0].to_document()} if alone else {}
         give(document | {"figure": what, "numbers": data.to_document() if data else {}})
     elif given("what") and what != DEFAULT:
@@ -205,7 +208,26 @@ def _of_curves(
     if not one or not other:
         raise CatalogueError("two curves are compared by --curve ID and --against-curve ID; see earwitness curve list")
     records = curve_records.by_id(casebook, one), curve_records.by_id(casebook, other)
-    return compare_curves((one, other), records, band_hz=band, smoothing=smooth)
+    return compare_curves(_told_apart(casebook, records), records, band_hz=band, smoothing=smooth)
+
+
+def _told_apart(casebook: Casebook, records: tuple[CurveRecord, CurveRecord]) -> tuple[str, str]:
+    """What two curves are called side by side: their setups, with what tells them apart; never their identifiers."""
+    from ..measured import curve_records
+    from ..measured.figures.figure import told
+
+    setups = {one.id: one.setup for one in curve_records.listed(casebook)}
+    own = [
+        (setups[one.id], one.conditions.one_of.words, str(one.direction), one.conditions.room, one.conditions.when)
+        for one in records
+    ]
+    differ = [place for place in range(1, len(own[0])) if own[0][place] != own[1][place]]
+    if own[0][0] != own[1][0]:  # their setups tell them apart already
+        differ = []
+    apart = [", ".join(filter(None, (parts[place] for place in differ))) for parts in own]
+    first, second = (f"{parts[0]} ({how})" if how else parts[0] for parts, how in zip(own, apart, strict=True))
+    first, second = told(first, records[0]), told(second, records[1])
+    return (f"{first}, first", f"{second}, second") if first == second else (first, second)
 
 
 def _of_several(measured: SetupCurves, smooth: float) -> list[str]:
@@ -305,6 +327,11 @@ def _say_impedance(found: Impedance) -> None:
     say(f"  impedance: least {found.minimum_ohm:.1f} ohm at {found.minimum_hz:.0f} Hz, {rating(found)} (IEC 60268-5)")
     if found.hardest_ohm:
         say(f"  as hard on an amplifier as {found.hardest_ohm:.1f} ohm at {found.hardest_hz:.0f} Hz (peak dissipation)")
+
+
+def _compared(comparison: CurveComparison) -> dict[str, Any]:
+    """The comparison's numbers, with the identifiers of its curves."""
+    return comparison.to_document() | {"curves": [record.id for record in comparison.records]}
 
 
 def _say_comparison(comparison: CurveComparison) -> None:

@@ -48,6 +48,8 @@ def fact(
     if what:
         said = f"states {kept_as} {value}" if value else f"no longer states {kept_as}"
         say(f"Kept: the maker of {name!r} {said}{f' ({read_in})' if read_in else ''}.")
+        if value and (meant := stated_values.understood(kept_as, value)):
+            say(f"Understood: {meant}.")
         say(f"Beside what was measured: {context.hint} curve show {quote(name)} --what facts")
         return
     rows = [[one.what, one.value, one.source, one.at[:10]] for one in facts]

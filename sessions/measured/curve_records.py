@@ -81,7 +81,8 @@ class CurveRecord:
     """A curve as the casebook holds it.
 
     `data` has the columns frequency (Hz), level (dB, or ohm) and, if there is a third, phase (degrees); of an impulse
-    response the samples, shape (frames,), at `rate_hz`. `at` is when it was kept.
+    response the samples, shape (frames,), at `rate_hz`. `at` is when it was kept,
+    `withdrawn` why it no longer counts, where it was asked for by its identifier (`by_id`).
     """
 
     id: str
@@ -93,6 +94,7 @@ class CurveRecord:
     conditions: Conditions
     data: NDArray[np.float64]
     rate_hz: int = 0
+    withdrawn: str = ""
 
     @property
     def hz(self) -> NDArray[np.float64]:
@@ -337,7 +339,8 @@ def by_id(casebook: Casebook, curve_id: str) -> CurveRecord:
     rows = casebook.query("SELECT * FROM curves WHERE id = ?", [curve_id])
     if not rows:
         raise CatalogueError(f"no curve {curve_id!r} in this casebook; see earwitness curve list")
-    return _read(rows[0])
+    gone = casebook.query("SELECT why FROM withdrawals WHERE curve_id = ?", [curve_id])
+    return replace(_read(rows[0]), withdrawn=gone[0]["why"] if gone else "")
 
 
 def _harmonics_of(casebook: Casebook, one: CurveRecord) -> list[str]:

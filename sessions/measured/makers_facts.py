@@ -84,6 +84,9 @@ def checked(facts: Sequence[Fact], measured: SetupCurves) -> list[CheckedFact]:
         if fact.what not in checks:
             made.append(CheckedFact(fact, "no curve tells of it", OPEN, checkable=False))
             continue
+        if not stated_values.read(fact.what, fact.value):
+            made.append(CheckedFact(fact, "its value is not understood whole", OPEN))
+            continue
         try:
             made.append(checks[fact.what](fact))
         except AudioError as error:
@@ -101,7 +104,7 @@ def _named(made: CheckedFact, record: CurveRecord | None) -> CheckedFact:
 
 
 def _nominal(fact: Fact, measured: SetupCurves) -> CheckedFact:
-    stated, record = stated_values.ohms(fact.value), measured.impedance
+    stated, record = stated_values.ohms(fact.value, fact.what), measured.impedance
     if stated is None or record is None:
         return CheckedFact(fact, "no impedance was measured", OPEN)
     found, least = impedance_in_numbers(record), impedance.SHARE * stated
@@ -115,7 +118,7 @@ def _nominal(fact: Fact, measured: SetupCurves) -> CheckedFact:
 
 
 def _minimum(fact: Fact, measured: SetupCurves) -> CheckedFact:
-    stated, record = stated_values.ohms(fact.value), measured.impedance
+    stated, record = stated_values.ohms(fact.value, fact.what), measured.impedance
     if stated is None or record is None:
         return CheckedFact(fact, "no impedance was measured", OPEN)
     found = impedance_in_numbers(record)
@@ -146,7 +149,7 @@ def _sensitivity(fact: Fact, found: CurveSummary, facts: Sequence[Fact], measure
     if stated.for_watt is None:
         return CheckedFact(fact, f"{words}, and the maker does not say for which voltage or power", OPEN)
     if stated.for_watt:
-        ohm = next((stated_values.ohms(one.value) for one in facts if one.what == NOMINAL), None)
+        ohm = next((stated_values.ohms(one.value, NOMINAL) for one in facts if one.what == NOMINAL), None)
         if ohm is None:
             return CheckedFact(fact, f"{words}, and without a nominal impedance nobody knows what 1 W is", OPEN)
         level = sensitivity.at_one_watt(level, ohm)

@@ -18,7 +18,7 @@ class SharedLevel:
 
 
 def shared_level(records: Sequence[CurveRecord], stated: bool) -> SharedLevel:
-    """Whether these curves share a calibration: all in dB SPL, for one drive at one distance, or because it is stated.
+    """Whether these curves share a calibration: all in dB SPL for one stated drive and distance, or it is said.
 
     Parameters
     ----------
@@ -27,9 +27,11 @@ def shared_level(records: Sequence[CurveRecord], stated: bool) -> SharedLevel:
     """
     own = [record.conditions for record in records]
     ways = {(one.distance_m, one.drive_volts) for one in own}
-    if all(one.spl for one in own) and len(ways) == 1:
+    known = all(one.distance_m is not None and one.drive_volts is not None for one in own)
+    if all(one.spl for one in own) and known and len(ways) == 1:
         return SharedLevel(True, "dB SPL", "levels are absolute: all in dB SPL for one drive at one distance")
     if stated and len({one.spl for one in own}) == 1:
         return SharedLevel(True, "dB", "levels are absolute: stated to share microphone, gain, drive and distance")
-    lacks = "distance or drive differ" if all(one.spl for one in own) else "not all are in dB SPL"
+    lacks = "distance or drive differ" if known else "not each states its drive and its distance"
+    lacks = lacks if all(one.spl for one in own) else "not all are in dB SPL"
     return SharedLevel(False, "dB", f"the curves share no calibration ({lacks})")

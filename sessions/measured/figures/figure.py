@@ -126,6 +126,11 @@ def titled(subject: Subject, found: CurveRecord) -> str:
     return subject.name if found.direction == ON_AXIS else f"{subject.name}, {found.direction}"
 
 
+def told(name: str, record: CurveRecord) -> str:
+    """What a curve is called in a figure: one that no longer counts is said to be withdrawn."""
+    return f"{name} (withdrawn)" if record.withdrawn else name
+
+
 def signed(db: float, places: int = 2) -> str:
     """A level difference with its sign; what rounds to nothing has none.
 

@@ -13,8 +13,11 @@ from ..curve_comparison import CurveComparison
 from ..curve_records import DIRECTED, CurveRecord
 from ..member import ROLES, SIDES
 from ..repeats import alike, same_reading
-from .figure import Labelled, Subject
+from .figure import Labelled, Subject, told
 from .needs import NotMeasured, on_axis
+
+DRIVEN = ("drive", "level of the sweep", "dB SPL or not", "microphone's file", "smoothing")  # as `_drive` gives them
+TOLD_WHOLE = ("room", "side", "coupler")
 
 
 @dataclass(frozen=True)
@@ -41,7 +44,7 @@ def drivers(subject: Subject, figure: str) -> Sequence[Labelled]:
         for role in ROLES
         for newest in _newest(one for one in _on_axis(subject) if one.conditions.one_of.role == role)
     ]
-    found += [(record.conditions.one_of.role or label, record) for label, record in subject.others]
+    found += [(told(record.conditions.one_of.role or label, record), record) for label, record in subject.others]
     if not found:
         raise NotMeasured(
             f"{subject.name!r} has no curve of a driver yet: "
@@ -54,8 +57,8 @@ def comparison_or_axis(subject: Subject, figure: str) -> CurveComparison | Curve
     """The newest curve on axis: with those named beside it, in a comparison, or alone."""
     if subject.others:
         own = on_axis(subject, figure)
-        beside = [(record.conditions.one_of.role or name, record) for name, record in subject.others]
-        return [(own.conditions.one_of.role or subject.name, own), *beside]
+        everything = [(subject.name, own), *subject.others]
+        return [(told(record.conditions.one_of.role or name, record), record) for name, record in everything]
     return subject.comparison or on_axis(subject, figure)
 
 
@@ -78,6 +81,7 @@ def places(subject: Subject, figure: str) -> Group:
         lambda one: one.conditions.one_of.place,
         lambda one: (one.conditions.room, one.conditions.one_of.side, *_drive(one)),
         "another room, side, drive, calibration or smoothing",
+        ("room", "side", *DRIVEN),
         f"{subject.name!r} has curves at fewer than two places: curve add or sweep with --place 'chair, ear left' …",
     )
 
@@ -94,6 +98,7 @@ def seatings(subject: Subject, figure: str) -> dict[str, Group]:
                 lambda one: f"seating {one.conditions.one_of.seating}" if one.conditions.one_of.seating else one.id,
                 lambda one: (one.conditions.one_of.coupler, *_drive(one)),
                 "another coupler, drive, calibration or smoothing",
+                ("coupler", *DRIVEN),
                 f"{subject.name!r} has fewer than two seatings on one coupler{f', {side}' if side else ''}: curve add "
                 "or sweep with --coupler NAME, seated anew each time",
             )
@@ -156,11 +161,24 @@ def _level(one: CurveRecord) -> AtLevel | None:
     return None
 
 
+def _what_differs(
+    found: Sequence[CurveRecord], how: Callable[[CurveRecord], tuple[object, ...]], parts: Sequence[str]
+) -> str:
+    """What sets curves apart that would otherwise belong together, in words; empty where nothing does."""
+    differ = []
+    for name, values in zip(parts, zip(*map(how, found), strict=True), strict=False):
+        told_apart = dict.fromkeys("not said" if value in (None, "") else str(value) for value in values)
+        if len(told_apart) > 1:
+            differ.append(f"{name} ({', '.join(told_apart)})" if name in TOLD_WHOLE else name)
+    return f"; there are {len(found)}, but these differ: {', '.join(differ)}" if differ else ""
+
+
 def _like_the_newest(
     found: Sequence[CurveRecord],
     name: Callable[[CurveRecord], str],
-    how: Callable[[CurveRecord], object],
+    how: Callable[[CurveRecord], tuple[object, ...]],
     why: str,
+    parts: Sequence[str],
     lacking: str,
 ) -> Group:
     """The newest of each name that was taken like the newest of all; a reading counts once."""
@@ -174,5 +192,5 @@ def _like_the_newest(
         else:
             kept.setdefault(name(one), one)
     if len(kept) < 2:
-        raise NotMeasured(lacking)
+        raise NotMeasured(f"{lacking}{_what_differs(found, how, parts)}")
     return Group(list(reversed(kept.items())), left_out)

@@ -18,7 +18,7 @@ from ..curve_comparison import CurveComparison
 from ..curve_records import CurveRecord
 from ..frequency_response import LEAST_POINTS, only_valid, points, response_of, shown
 from .captions import measured_together, smoothing_in_words
-from .figure import Labelled, Subject, columns
+from .figure import Labelled, Subject, columns, told
 from .lines import Lines, lines
 
 THD_HZ = 1000.0
@@ -175,7 +175,9 @@ def response(found: CurveComparison | CurveRecord | Sequence[Labelled], subject:
     if not isinstance(found, CurveRecord):
         return lines(found, subject)
     note, unit = subject.caption(found, subject.smoothing_note), "dB SPL" if found.conditions.spl else "dB"
-    return Response(subject.name, found.direction, shown(response_of(found), subject.smoothing), note, unit)
+    return Response(
+        told(subject.name, found), found.direction, shown(response_of(found), subject.smoothing), note, unit
+    )
 
 
 def difference(found: CurveComparison, subject: Subject) -> Difference:

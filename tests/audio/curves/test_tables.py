@@ -250,3 +250,73 @@ def test_numbers_survive_from_numpys_own_writer(tmp_path: Path) -> None:
     np.savetxt(path, data, delimiter=",", header="f,db")
     found = read_table(path)
     assert found.values == pytest.approx(data[:, 1])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Hz\tdB\n500\t80.0\n800\t80.1\n1,000\t80.2\n1,250\t80.3\n20,000\t80.4\n",
+        "Hz;dB\n500;80\n800;81\n1,000;82\n1,250;83\n20,000;84\n",
+        "Hz;dB\n20,000;84\n1,250;83\n1,000;82\n800;81\n500;80\n",
+        "Hz;dB\n500;80,0\n800;80,1\n1.000;80,2\n1.250;80,3\n20.000;80,4\n",
+    ],
+)
+def test_marks_of_thousands_leave_the_treble_where_it_is(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "curve.txt"
+    path.write_text(text)
+    found = read_table(path)
+    assert found.hz.tolist() == [500, 800, 1000, 1250, 20_000]
+    assert (np.diff(found.values) > 0).all()
+
+
+def test_thousands_alone_are_known_by_the_decimals_beside_them(tmp_path: Path) -> None:
+    path = tmp_path / "curve.txt"
+    path.write_text("Hz\tdB\n1,000\t80.0\n20,000\t80.5\n")
+    assert read_table(path).hz.tolist() == [1000, 20_000]
+    path.write_text("Hz;dB\n20,125;80,0\n31,500;80,5\n100,250;81,5\n")  # decimals that happen to be three
+    assert read_table(path).hz.tolist() == [20.125, 31.5, 100.25]
+
+
+def test_marks_that_may_be_either_are_refused_with_their_line(tmp_path: Path) -> None:
+    path = tmp_path / "curve.txt"
+    path.write_text("Hz;dB\n31,5;80\n800;81\n1,000;82\n1,250;83\n")
+    with pytest.raises(FileError, match="line 4: '1,000' after '800' looks like a mark of thousands"):
+        read_table(path)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("f[Hz] Z[mΩ]\n100 3000\n1000 8000\n", [[100, 3], [1000, 8]]),
+        ("f[Hz] Z[mOhm]\n100 3000\n1000 8000\n", [[100, 3], [1000, 8]]),
+        ("f[Hz] Z[MΩ]\n100 3\n1000 8\n", [[100, 3e6], [1000, 8e6]]),
+        ("f[Hz] Z[MOhm]\n100 3\n1000 8\n", [[100, 3e6], [1000, 8e6]]),
+        ("f [mHz]\tdB\n100000\t80\n1000000\t81\n", [[100, 80], [1000, 81]]),
+        ("f [MHz]\tdB\n0.0001\t80\n0.001\t81\n", [[100, 80], [1000, 81]]),
+        ("f[Hz] dB Phase[mrad]\n100 80 -1000\n1000 81 500\n", [[100, 80, -57.29578], [1000, 81, 28.64789]]),
+        ("Hz\tdB\tPhase (cycles)\n100\t80\t0.25\n1000\t81\t-1.5\n", [[100, 80, 90], [1000, 81, -540]]),
+    ],
+)
+def test_units_with_a_prefix_are_read_with_it(tmp_path: Path, text: str, expected: list[list[float]]) -> None:
+    path = tmp_path / "curve.txt"
+    path.write_text(text, encoding="utf-8")
+    found = read_table(path)
+    parts = [found.hz, found.values] + ([] if found.phase_deg is None else [found.phase_deg])
+    assert np.column_stack(parts) == pytest.approx(np.array(expected))
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("log10(f/Hz)\tdB\n2\t80\n3\t81\n", "headed 'log10(f/Hz)' is not read; write it in Hz"),
+        ("Hz\tp^2 [Pa^2]\n100\t1\n1000\t2\n", "headed 'p^2 [Pa^2]' is not read; write it in dB, Pa"),
+        ("Hz\tp² [Pa²]\n100\t1\n1000\t2\n", "is not read"),
+        ("Hz\tImpedance [dB]\n100\t18\n1000\t18.1\n", "headed 'Impedance [dB]' is not read"),
+        ("Frequency;HD2 dB\n100;-40\n1000;-50\n", "no column is headed as a level"),
+    ],
+)
+def test_a_column_in_another_measure_is_not_taken_for_one_that_is_read(tmp_path: Path, text: str, says: str) -> None:
+    path = tmp_path / "curve.txt"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(FileError, match=re.escape(says)):
+        read_table(path)

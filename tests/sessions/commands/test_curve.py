@@ -127,7 +127,7 @@ def test_two_curves_of_one_setup_are_compared_by_their_identifiers(casebook: Cas
         ids += json.loads(ask(casebook, "add", "sallow", path, "--room", room, "--json").stdout)["curves"]
     done = ask(casebook, "show", "sallow", "--curve", ids[0], "--against-curve", ids[1])
     assert done.returncode == 0, done.stderr
-    assert f"room: {ids[0]} studio, {ids[1]} barn" in done.stdout
+    assert "room: sallow (studio) studio, sallow (barn) barn" in done.stdout
     assert "they depart from a constant difference" in done.stdout
 
 
@@ -198,3 +198,39 @@ def test_a_curve_said_to_be_in_db_spl_gives_its_sensitivity(casebook: Casebook, 
     assert "sensitivity 97.1 dB SPL for 2.83 V at 1 m" in ask(casebook, "show", "sallow").stdout
     assert ask(casebook, "add", "bracken", path, "--volts", 1, "--distance", 2).returncode == 0
     assert "sensitivity" not in ask(casebook, "show", "bracken").stdout
+
+
+def test_a_withdrawn_curve_is_called_so_beside_others(casebook: Casebook, tmp_path: Path) -> None:
+    ids = []
+    for level in (0.0, 1.0):
+        path = write_level(tmp_path / "axis.txt", np.full(HZ.shape, 80 + level))
+        ids += json.loads(ask(casebook, "add", "sallow", path, "--json").stdout)["curves"]
+    assert ask(casebook, "withdraw", ids[0], "--why", "wrong drive").returncode == 0
+    drawn = tmp_path / "x.svg"
+    for arguments in (
+        ("sallow", "--with", ids[0]),
+        ("--curve", ids[0]),
+        ("sallow", "--curve", ids[1], "--against-curve", ids[0]),
+    ):
+        done = ask(casebook, "show", *arguments, "--out", drawn)
+        assert done.returncode == 0, done.stderr
+        assert "withdrawn: wrong drive" in done.stdout, arguments
+        assert " (withdrawn)" in drawn.read_text(), arguments
+        assert not any(one in drawn.read_text() for one in ids), arguments
+
+
+def test_a_seating_counts_from_one(casebook: Casebook, tmp_path: Path) -> None:
+    path = write_level(tmp_path / "axis.txt", np.full(HZ.shape, 80.0))
+    done = ask(casebook, "add", "sallow", path, "--coupler", "ear", "--seating", 0)
+    assert (done.returncode, "seating" in done.stderr) == (2, True)
+
+
+def test_curves_that_do_not_belong_together_are_told_with_what_differs(casebook: Casebook, tmp_path: Path) -> None:
+    for number, stated in enumerate((("ear", "left"), ("dummy", "right"))):
+        path = write_level(tmp_path / "axis.txt", np.full(HZ.shape, 80.0 + number))
+        ask(casebook, "add", "sallow", path, "--coupler", stated[0])
+        path = write_level(tmp_path / "axis.txt", np.full(HZ.shape, 70.0 + number))
+        ask(casebook, "add", "sallow", path, "--place", stated[1], "--room", stated[0])
+    for what, differs in (("seatings", "coupler (ear, dummy)"), ("places", "room (ear, dummy)")):
+        done = ask(casebook, "show", "sallow", "--what", what)
+        assert f"there are 2, but these differ: {differs}" in done.stdout, done.stderr

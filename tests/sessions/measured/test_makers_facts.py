@@ -155,7 +155,10 @@ def test_facts_stand_beside_curves_verdict_and_report(sealed: Casebook, tmp_path
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        (["sallow", "range", "wide", "--read-in", SHEET], "'wide' is no range; write it like '45 Hz - 22 kHz ±3 dB'"),
+        (
+            ["sallow", "range", "wide", "--read-in", SHEET],
+            "'wide' is no range; write it like '45 Hz - 22 kHz ±3 dB', one",
+        ),
         (["sallow", "weight", "9 kg"], "--read-in"),
         (["sallow", "weight"], "say the value"),
         (["sallow", "weight", "9 kg", "--no-longer", "--read-in", SHEET], "say the value"),

@@ -251,8 +251,8 @@ def impedance(
 ) -> Any:
     """Modulus on a linear axis that is fitted to it, phase dashed on its own axis at the right, and a rating's 80 %."""
     figure, axes = picture.frequency_axes(0.5, title, note)
-    seen = (hz >= HEARD_HZ[0]) & (hz <= HEARD_HZ[1])
     hz, ohm, phase_deg = _broken(hz, ohm, phase_deg)
+    seen = (hz >= HEARD_HZ[0]) & (hz <= HEARD_HZ[1])
     axes.plot(hz, ohm, color=COLOURS[0], lw=1.6, label="modulus")
     known = hz[np.isfinite(ohm)]
     _hatch(axes, [Curve(known, np.zeros(len(known)), gaps_hz=gaps.gaps_of(known))])

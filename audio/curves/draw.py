@@ -423,7 +423,10 @@ def _broken(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None) -> tuple[Numbe
 
 def _line(axes: Any, curve: Curve, colour: Any, style: Any, name: str, width: float = LINE_PT) -> None:
     seen = curve.valid()
-    axes.plot(curve.hz, np.where(seen, curve.level_db, np.nan), color=colour, ls=style, lw=width, label=name)
+    hz, level = curve.hz, np.where(seen, curve.level_db, np.nan)
+    if curve.gaps_hz:  # unsmoothed there is no point within them that would break the line
+        hz, level, _ = _broken(hz, level, None)
+    axes.plot(hz, level, color=colour, ls=style, lw=width, label=name)
     if not seen.all():
         axes.plot(
             curve.hz, np.where(seen, np.nan, curve.level_db), color=colour, lw=0.5, alpha=0.35, label="_not valid"

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import MeasureError
+from . import gaps
 from .band_power import BandPower
 
 Numbers = NDArray[np.float64]
@@ -28,6 +29,8 @@ class Curve:
         Phase in degrees, shape (n,); None where it was not measured.
     valid_hz
         The band in which the curve can be relied on.
+    gaps_hz
+        Where nothing was measured within it, from and to, each: the curve cannot be relied on there.
 
     Raises
     ------
@@ -39,6 +42,7 @@ class Curve:
     level_db: Numbers
     phase_deg: Numbers | None = None
     valid_hz: tuple[float, float] = (0.0, inf)
+    gaps_hz: gaps.Bands = ()
 
     def __post_init__(self) -> None:
         if self.hz.ndim != 1 or len(self.hz) < 2 or self.hz.shape != self.level_db.shape:
@@ -62,7 +66,15 @@ class Curve:
 
     def valid(self) -> NDArray[np.bool_]:
         """Which points are valid."""
-        return (self.hz >= self.valid_hz[0]) & (self.hz <= self.valid_hz[1])
+        return (self.hz >= self.valid_hz[0]) & (self.hz <= self.valid_hz[1]) & ~gaps.inside(self.hz, self.gaps_hz)
+
+    @property
+    def parts(self) -> list[tuple[float, float]]:
+        """The band without its gaps: one part, or one on each side of every gap, Hz."""
+        low, high = self.band
+        ends = [low, *(end for gap in gaps.joined(self.gaps_hz) for end in gap), high]
+        cut = [(max(start, low), min(end, high)) for start, end in zip(ends[::2], ends[1::2], strict=True)]
+        return [(start, end) for start, end in cut if start < end]
 
     def shifted(self, db: float) -> Curve:
         """The same at another level."""
@@ -81,7 +93,7 @@ def mean_level(curve: Curve, low_hz: float, high_hz: float) -> float:
     Raises
     ------
     MeasureError
-        If the curve is not valid over the whole band.
+        If the curve is not valid over the whole band, or has a gap in it.
     """
     low, high = curve.band
     if low_hz < low * 0.999 or high_hz > high * 1.001:
@@ -89,6 +101,9 @@ def mean_level(curve: Curve, low_hz: float, high_hz: float) -> float:
             f"the band {low_hz:g} to {high_hz:g} Hz lies beyond what was measured ({low:.0f} to {high:.0f} Hz); choose "
             "a narrower one"
         )
+    over = tuple(gap for gap in curve.gaps_hz if gap[0] < high_hz * 0.999 and gap[1] > low_hz * 1.001)
+    if over:
+        raise MeasureError(f"{gaps.in_words(over)}, which lies in the band {low_hz:g} to {high_hz:g} Hz")
     ends = np.log2(np.clip([[low_hz], [high_hz]], curve.hz[0], curve.hz[-1]))
     return float(10 * np.log10(BandPower.of(curve.hz, curve.level_db).mean(*ends)[0]))
 
@@ -111,7 +126,7 @@ def difference(one: Curve, other: Curve, hz: Numbers | None = None) -> Curve:
         raise MeasureError("the two curves share no frequency; measure them over one band")
     hz = log_grid(low, high) if hz is None else hz[(hz >= low) & (hz <= high)]
     valid = max(one.valid_hz[0], other.valid_hz[0]), min(one.valid_hz[1], other.valid_hz[1])
-    return Curve(hz, one.at(hz) - other.at(hz), None, valid)
+    return Curve(hz, one.at(hz) - other.at(hz), None, valid, gaps.joined(one.gaps_hz, other.gaps_hz))
 
 
 def farthest(values: Numbers, among: NDArray[np.bool_]) -> int:
@@ -137,4 +152,4 @@ def power_mean(curves: list[Curve], weights: Numbers | None = None) -> Curve:
     share = np.ones(len(curves)) if weights is None else np.asarray(weights, float)
     power = (10 ** (levels / 10) * share[:, None]).sum(axis=0) / share.sum()
     valid = max(curve.valid_hz[0] for curve in curves), min(curve.valid_hz[1] for curve in curves)
-    return Curve(hz, 10 * np.log10(power), None, valid)
+    return Curve(hz, 10 * np.log10(power), None, valid, gaps.joined(*(curve.gaps_hz for curve in curves)))

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from . import lanes, picture
+from . import gaps, lanes, picture
 from .curve import Curve, Numbers
 from .decay import Decay
 from .lanes import Marked
@@ -251,9 +251,12 @@ def impedance(
 ) -> Any:
     """Modulus on a linear axis that is fitted to it, phase dashed on its own axis at the right, and a rating's 80 %."""
     figure, axes = picture.frequency_axes(0.5, title, note)
+    hz, ohm, phase_deg = _broken(hz, ohm, phase_deg)
     seen = (hz >= HEARD_HZ[0]) & (hz <= HEARD_HZ[1])
     axes.plot(hz, ohm, color=COLOURS[0], lw=1.6, label="modulus")
-    highest = float(ohm[seen].max() if seen.any() else ohm.max())
+    known = hz[np.isfinite(ohm)]
+    _hatch(axes, [Curve(known, np.zeros(len(known)), gaps_hz=gaps.gaps_of(known))])
+    highest = float(np.nanmax(ohm[seen] if seen.any() else ohm))
     step = next(step for step in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if highest / step <= 9 or step == 1000)
     axes.set_ylim(0, step * np.ceil(1.05 * highest / step))
     axes.set_ylabel("impedance, ohm", fontsize=TEXT_PT, color=INK)
@@ -266,7 +269,7 @@ def impedance(
         right = axes.twinx()
         picture.shape(right, 0.5)
         right.plot(hz, phase_deg, color=COLOURS[1], lw=1.2, ls=STYLES[1], label="phase")
-        inside = np.abs(phase_deg[seen]).max() if seen.any() else 90.0
+        inside = np.nanmax(np.abs(phase_deg[seen])) if seen.any() else 90.0
         end = float(np.clip(30 * np.ceil(inside / 30), 30, 180))
         right.set_ylim(-end, end)
         right.set_yticks(np.linspace(-end, end, 5 if end == 60 else 7))
@@ -409,9 +412,21 @@ def _db(percent: float) -> float:
     return float(20 * np.log10(percent / 100))
 
 
+def _broken(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None) -> tuple[Numbers, Numbers, Numbers | None]:
+    """The same with not-a-number within each gap, over which no line is drawn."""
+    found = gaps.gaps_of(hz)
+    middles = np.sqrt([low * high for low, high in found])
+    at = np.searchsorted(hz, middles)
+    phase = None if phase_deg is None else np.insert(phase_deg, at, np.nan)
+    return np.insert(hz, at, middles), np.insert(ohm, at, np.nan), phase
+
+
 def _line(axes: Any, curve: Curve, colour: Any, style: Any, name: str, width: float = LINE_PT) -> None:
     seen = curve.valid()
-    axes.plot(curve.hz, np.where(seen, curve.level_db, np.nan), color=colour, ls=style, lw=width, label=name)
+    hz, level = curve.hz, np.where(seen, curve.level_db, np.nan)
+    if curve.gaps_hz:  # unsmoothed there is no point within them that would break the line
+        hz, level, _ = _broken(hz, level, None)
+    axes.plot(hz, level, color=colour, ls=style, lw=width, label=name)
     if not seen.all():
         axes.plot(
             curve.hz, np.where(seen, np.nan, curve.level_db), color=colour, lw=0.5, alpha=0.35, label="_not valid"
@@ -419,9 +434,10 @@ def _line(axes: Any, curve: Curve, colour: Any, style: Any, name: str, width: fl
 
 
 def _hatch(axes: Any, curves: Sequence[Curve]) -> None:
-    """Hatch what is valid for none of the curves' whole."""
+    """Hatch what is not valid for all of the curves."""
     low = max((curve.band[0] for curve in curves), default=20.0)
     high = min((curve.band[1] for curve in curves), default=20_000.0)
-    for start, end in ((20.0, low), (high, 20_000.0)):
+    for start, end in ((20.0, low), *gaps.joined(*(curve.gaps_hz for curve in curves)), (high, 20_000.0)):
+        start, end = max(start, HEARD_HZ[0]), min(end, HEARD_HZ[1])
         if end > start * NARROWEST:
-            axes.axvspan(start, min(end, 20_000), facecolor="none", edgecolor=HATCH, hatch="////", lw=0, zorder=0)
+            axes.axvspan(start, end, facecolor="none", edgecolor=HATCH, hatch="////", lw=0, zorder=0)

@@ -8,12 +8,14 @@ from functools import lru_cache
 import numpy as np
 
 from ..errors import MeasureError
+from . import gaps
 from .curve import Numbers
 
 RATINGS_OHM = (2, 3, 4, 5, 6, 8, 12, 16)
 USUAL_OHM = (4, 6, 8)  # the ratings that loudspeakers are sold by
 SHARE = 0.8  # IEC 60268-5: no impedance in the rated band below 80 % of the rated one
 AUDIBLE_HZ = (20.0, 20_000.0)
+END = 1.05  # a band is covered if its ends are, to this factor
 
 
 @dataclass(frozen=True)
@@ -23,12 +25,15 @@ class Impedance:
     Attributes
     ----------
     supports_ohm
-        The highest rating of `RATINGS_OHM` whose 80 % the minimum reaches; None if it reaches none.
+        The highest rating of `RATINGS_OHM` whose 80 % the minimum reaches; None if it reaches none, or if not all that
+        can be heard was measured, so that it may be lower elsewhere.
     usual_ohm
         The same of the ratings that loudspeakers are sold by: 4, 6 and 8 ohm.
     hardest_ohm, hardest_hz
         The least equivalent peak dissipation resistance: the resistor that would heat an ideal class B output stage as
         much at its worst moment. None without phase.
+    unmeasured
+        What of the audible band was not measured, in words; empty where all of it was.
     """
 
     minimum_ohm: float
@@ -40,6 +45,7 @@ class Impedance:
     hardest_ohm: float | None
     hardest_hz: float | None
     usual_ohm: int | None = None
+    unmeasured: str = ""
 
 
 def read_impedance(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None = None) -> Impedance:
@@ -52,9 +58,9 @@ def read_impedance(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None = None) 
 
     Examples
     --------
-    >>> found = read_impedance(np.array([20.0, 100, 1000, 10000]), np.array([6.0, 4.5, 8, 9]))
-    >>> found.minimum_ohm, found.minimum_hz, found.supports_ohm, found.usual_ohm
-    (4.5, 100.0, 5, 4)
+    >>> found = read_impedance(np.geomspace(20, 20_000, 31), np.array([6.0] * 7 + [4.5] + [9.0] * 23))
+    >>> found.minimum_ohm, round(found.minimum_hz), found.supports_ohm, found.usual_ohm
+    (4.5, 100, 5, 4)
 
     So a minimum of 4.5 ohm supports a rating of 5 ohm, and of the usual ones 4, not 6 (which asks for 4.8) or 8.
     """
@@ -65,7 +71,9 @@ def read_impedance(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None = None) 
         raise MeasureError("an impedance is above 0 ohm everywhere; check the columns")
     f, z = hz[inside], ohm[inside]
     at = int(np.argmin(z))
-    supported = [rating for rating in RATINGS_OHM if SHARE * rating <= z[at] * (1 + 1e-9)]
+    lacking = _unmeasured(hz)
+    ratings = () if lacking else RATINGS_OHM
+    supported = [rating for rating in ratings if SHARE * rating <= z[at] * (1 + 1e-9)]
     usual = [rating for rating in supported if rating in USUAL_OHM]
     phase = None if phase_deg is None else phase_deg[inside]
     steep = None if phase is None else int(np.argmax(np.abs(phase)))
@@ -81,7 +89,18 @@ def read_impedance(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None = None) 
         hardest_ohm=None if hard is None or worst is None else float(hard[worst]),
         hardest_hz=None if worst is None else float(f[worst]),
         usual_ohm=max(usual) if usual else None,
+        unmeasured=lacking,
     )
+
+
+def _unmeasured(hz: Numbers) -> str:
+    low, high = float(hz[0]), float(hz[-1])
+    if len(hz) < 2 or low > AUDIBLE_HZ[0] * END or high < AUDIBLE_HZ[1] / END:
+        return f"measured from {low:.0f} to {high:.0f} Hz only"
+    if gaps.is_sparse(hz):
+        return f"measured at {len(hz)} points only"
+    there = tuple(gap for gap in gaps.gaps_of(hz) if gap[0] < AUDIBLE_HZ[1] and gap[1] > AUDIBLE_HZ[0])
+    return gaps.in_words(there) if there else ""
 
 
 def dissipation_share(phase_deg: float) -> float:

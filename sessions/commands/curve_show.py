@@ -295,7 +295,12 @@ def _say_axis(axis: OnAxis) -> None:
     gated = f" (gate {gate_ms:.1f} ms: nothing below {1000 / gate_ms:.0f} Hz is valid)" if gate_ms else ""
     say(f"  {where_in_words(axis.direction)} valid from {low:.0f} to {high:.0f} Hz{gated}")
     if axis.sensitivity_db is not None:
-        say(f"  sensitivity {axis.sensitivity_db:.1f} dB SPL for 2.83 V at 1 m")
+        part = (
+            f", from {axis.sensitivity_hz[0]:.0f} to {axis.sensitivity_hz[1]:.0f} Hz only"
+            if axis.sensitivity_hz
+            else ""
+        )
+        say(f"  sensitivity {axis.sensitivity_db:.1f} dB SPL for 2.83 V at 1 m{part}")
     for end in axis.ends.ends if axis.ends else ():
         places = [f"{hz:.0f} Hz" for hz in (end.low_hz, end.high_hz) if hz]
         if places:
@@ -322,9 +327,9 @@ def _say_directivity(found: Directivity) -> None:
 
 
 def _say_impedance(found: Impedance) -> None:
-    from ..measured.rating import rating
+    from ..measured.rating import least_in_words, rating
 
-    say(f"  impedance: least {found.minimum_ohm:.1f} ohm at {found.minimum_hz:.0f} Hz, {rating(found)} (IEC 60268-5)")
+    say(f"  impedance: least {least_in_words(found)} at {found.minimum_hz:.0f} Hz, {rating(found)} (IEC 60268-5)")
     if found.hardest_ohm:
         say(f"  as hard on an amplifier as {found.hardest_ohm:.1f} ohm at {found.hardest_hz:.0f} Hz (peak dissipation)")
 

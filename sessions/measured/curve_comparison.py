@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from audio.curves import splice
+from audio.curves import gaps, splice
 from audio.curves.curve import Curve, difference, farthest, log_grid
 from audio.errors import MeasureError
 
@@ -21,7 +22,8 @@ from .curve_records import CurveRecord
 from .frequency_response import BAND_HZ, SMOOTHING, points, response_of, shown
 from .repeats import repeats_of
 
-LEAST_PLAYED_DB = 10.0
+LEAST_PLAYED_DB = 20.0  # below its level in the band; our choice: less than that may be heard in the bass
+STEP_OCTAVES = 1 / 47  # a little more than between two points of a comparison
 NOT_SAID = "not said"
 
 
@@ -43,14 +45,20 @@ class CurveComparison:
     notes: tuple[str, ...]
 
     @property
+    def _plays(self) -> NDArray[np.bool_]:
+        """Which points of the difference are valid and played by at least one of the two."""
+        hz = self.difference.hz
+        plays = np.fmax(self.curves[0].at(hz), self.curves[1].at(hz)) > -LEAST_PLAYED_DB
+        return self.difference.valid() & plays
+
+    @property
     def largest(self) -> tuple[float, float]:
         """Where the two differ most, and by how much (first less second), Hz and dB.
 
-        Within what is valid, and where at least one of them plays: not more than 10 dB below its level in the band.
+        Within what is valid, and where at least one of them plays: at most `LEAST_PLAYED_DB` below its band's.
         """
         hz = self.difference.hz
-        plays = np.fmax(self.curves[0].at(hz), self.curves[1].at(hz)) > -LEAST_PLAYED_DB
-        seen = self.difference.valid() & (hz >= 20) & (hz <= 20_000) & plays
+        seen = self._plays & (hz >= 20) & (hz <= 20_000)
         at = farthest(self.difference.level_db, seen)
         return float(hz[at]), float(self.difference.level_db[at])
 
@@ -64,17 +72,28 @@ class CurveComparison:
         if self.smoothing != SMOOTHING:
             return compare_curves(self.names, self.records, band_hz=self.band_hz).audible
         hz, db = self.difference.hz, self.difference.level_db
-        plays = np.fmax(self.curves[0].at(hz), self.curves[1].at(hz)) > -LEAST_PLAYED_DB
         least = threshold_db(hz)
-        times = np.where(self.difference.valid() & plays, np.abs(db) / least, 0.0)
+        times = np.where(self._plays, np.abs(db) / least, 0.0)
         at = int(np.argmax(times))
         return (float(hz[at]), float(db[at]), float(least[at])) if times[at] >= 1 else None
 
     @property
-    def judged_hz(self) -> tuple[float, float] | None:
-        """Where a threshold is known for what was measured; None where there is no such place."""
-        low, high = max(JUDGED_HZ[0], self.difference.band[0]), min(JUDGED_HZ[1], self.difference.band[1])
-        return (low, high) if low < high else None
+    def judged_hz(self) -> list[tuple[float, float]]:
+        """The bands in which a threshold is known for what was measured, and one of the two plays: from and to, Hz."""
+        hz, seen = self.difference.hz, self._plays
+        edges = np.flatnonzero(np.diff(np.concatenate([[False], seen, [False]]).astype(int)))
+        played = [
+            (self._to_end(hz[start]), self._to_end(hz[end - 1]))
+            for start, end in zip(edges[::2], edges[1::2], strict=True)
+        ]
+        cut = [(max(JUDGED_HZ[0], low), min(JUDGED_HZ[1], high)) for low, high in played]
+        return [(low, high) for low, high in cut if low < high]
+
+    def _to_end(self, hz: float) -> float:
+        """A frequency of the grid, or the end of what is valid that lies a step of it away."""
+        return next(
+            (end for part in self.difference.parts for end in part if abs(np.log2(end / hz)) < STEP_OCTAVES), float(hz)
+        )
 
     @property
     def departure_db(self) -> float | None:
@@ -96,7 +115,7 @@ class CurveComparison:
             "largest_difference_db": db,
             "audible": {
                 "most": None if heard is None else dict(zip(("hz", "db", "threshold_db"), heard, strict=True)),
-                "judged_hz": None if self.judged_hz is None else list(self.judged_hz),
+                "judged_hz": [list(band) for band in self.judged_hz],
                 "source": SOURCE,
             },
             "uncertainty_db": self.uncertainty_db,
@@ -164,12 +183,18 @@ def compare_curves(
 
 
 def _spread_db(records: Sequence[CurveRecord], smoothing: float, band_hz: tuple[float, float]) -> float | None:
-    """The standard uncertainty of one curve, from its repeats; None where there is but one."""
-    if len(records) < 2:
+    """The standard uncertainty of one curve, from its repeats; None where fewer than two can be set to one level."""
+    curves = []
+    for record in records:
+        try:
+            curves.append(shown(response_of(record), smoothing, band_hz))
+        except MeasureError:  # narrower than the others, or with a gap: it tells nothing here
+            continue
+    if len(curves) < 2:
         return None
-    curves = [shown(response_of(record), smoothing, band_hz) for record in records]
     low, high = max(curve.band[0] for curve in curves), min(curve.band[1] for curve in curves)
     hz = log_grid(low, high, 12)
+    hz = hz[~gaps.inside(hz, gaps.joined(*(curve.gaps_hz for curve in curves)))]
     return float(np.sqrt(np.mean(np.var([curve.at(hz) for curve in curves], axis=0, ddof=1))))
 
 

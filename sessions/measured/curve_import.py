@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from audio.curves import gate, sofa, table
+from audio.curves import gaps, gate, sofa, table
 from audio.curves.curve import Numbers, mean_level
 from audio.curves.headings import FrequencyUnit, PhaseUnit, Unit
 from audio.curves.microphone_correction import Correction
@@ -232,7 +232,7 @@ def _read(member: DirectedFile, reading: Reading, conditions: Conditions) -> _Re
     if len(set(towards)) < len(towards):
         raise CatalogueError(f"{member.path}: two of its columns name the same direction; keep one of them there")
     curves = [_of_columns(one, toward, reading, conditions) for one, toward in zip(found, towards, strict=True)]
-    notes = [*found[0].notes, *_of_microphone(found[0], reading), *_of_level(found[0], conditions)]
+    notes = [*found[0].notes, *_of_gaps(found[0]), *_of_microphone(found[0], reading), *_of_level(found[0], conditions)]
     side = f"; {len(found)} curves side by side, {', '.join(map(str, towards))}" if several else ""
     return _Read(curves, found[0].read_as + side, notes)
 
@@ -258,6 +258,14 @@ def _stacked(hz: Numbers, values: Numbers, phase_deg: Numbers | None) -> Numbers
 
 def _of_microphone(found: Table, reading: Reading) -> list[str]:
     return reading.correction.said((float(found.hz[0]), float(found.hz[-1])))
+
+
+def _of_gaps(found: Table) -> list[str]:
+    """Where so much lacks that it counts as not measured."""
+    there = gaps.gaps_of(found.hz)
+    if found.unit == "ohm" and gaps.is_sparse(found.hz):
+        return [f"{len(found.hz)} points only: what lies between them is not known"]
+    return [f"{gaps.in_words(there)}: a gap, which counts as not measured"] if there else []
 
 
 def _of_level(found: Table, conditions: Conditions) -> list[str]:

@@ -284,7 +284,9 @@ def measured(setup: Setup, found: Sequence[CurveRecord]) -> SetupCurves:
     return SetupCurves(
         setup,
         directions={one.direction: one for one in found if one.kind in DIRECTED and one.conditions.one_of.alone},
-        impedance=next((one for one in reversed(found) if one.kind == "impedance"), None),
+        impedance=next(
+            (one for one in reversed(found) if one.kind == "impedance" and one.conditions.one_of.alone), None
+        ),
         distortion={
             one.conditions.harmonic: one for one in found if one.kind == "distortion" and one.conditions.one_of.whole
         },
@@ -296,6 +298,8 @@ def alone(casebook: Casebook, record: CurveRecord) -> SetupCurves:
     """One curve, counting or withdrawn, in the place of its setup's newest one on axis; it knows its own direction."""
     [setup] = [one for one in catalogue.everything(casebook, Setup) if one.id == record.setup_id]
     found = measured(setup, [record])
+    if record.kind == "impedance":
+        return replace(found, impedance=record)
     return replace(found, directions={ON_AXIS: record}) if record.kind in DIRECTED else found
 
 
@@ -320,12 +324,12 @@ def directions_of(casebook: Casebook, setup: Setup, member: Member = ALONE) -> s
 
 
 def impedance_of(casebook: Casebook, setup: Setup) -> CurveRecord | None:
-    """A setup's newest impedance; its other curves are not unpacked."""
+    """A setup's newest impedance, not one of a driver or a side; its other curves are not unpacked."""
     rows = casebook.query(
-        f"SELECT * FROM curves WHERE setup_id = ? AND kind = 'impedance' AND {COUNTS} ORDER BY seq DESC LIMIT 1",
+        f"SELECT * FROM curves WHERE setup_id = ? AND kind = 'impedance' AND {COUNTS} ORDER BY seq DESC",
         [setup.id],
     )
-    return _read(rows[0]) if rows else None
+    return next((_read(row) for row in rows if _where_and_how(row)[0].one_of.alone), None)
 
 
 def by_id(casebook: Casebook, curve_id: str) -> CurveRecord:

@@ -7,18 +7,20 @@ from dataclasses import dataclass, field
 from itertools import combinations
 from typing import Any
 
+import numpy as np
+
 from audio.curves.impedance import Impedance
 from audio.errors import MeasureError
 
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from . import curve_records, makers_facts
-from .audible import SOURCE
+from .audible import SOURCE, threshold_db
 from .conditions import ON_AXIS
 from .curve_comparison import CurveComparison, compare_setups
-from .curve_summary import impedance_in_numbers, sensitivity_of
+from .curve_summary import impedance_in_numbers, is_too_near, sensitivity_of
 from .makers_facts import CheckedFact
-from .rating import rating
+from .rating import least_in_words, rating
 
 
 @dataclass(frozen=True)
@@ -58,11 +60,15 @@ def measurements_of(casebook: Casebook, setups: Sequence[Setup]) -> MeasurementS
     for setup in setups:
         on_axis = curve_records.in_direction(casebook, setup, ON_AXIS)
         level = sensitivity_of(on_axis[-1]) if on_axis else None
+        if on_axis and is_too_near(on_axis[-1].conditions):
+            away = on_axis[-1].conditions.distance_m
+            sentences.append(f"Measured {away:g} m away, so near that no sensitivity of {setup.name} follows.")
         if level is not None:
             low, high = level.band_hz
+            only = " only" if level.is_partial else ""
             sentences.append(
                 f"Sensitivity of {setup.name}: {level.db:.1f} dB SPL for 2.83 V at 1 m, the mean from {low:.0f} to "
-                f"{high:.0f} Hz."
+                f"{high:.0f} Hz{only}."
             )
     for setup in setups:
         impedance = curve_records.impedance_of(casebook, setup)
@@ -83,26 +89,42 @@ def most(comparison: CurveComparison) -> str:
     """Where the two differ most, judged by what can be heard there."""
     one, other = comparison.names
     sure = "" if comparison.uncertainty_db is None else f" (± {comparison.uncertainty_db:.1f} dB by repeats)"
-    if comparison.judged_hz is None:
+    if not comparison.judged_hz:
         return f"no threshold is known where both {one} and {other} were measured, so nothing is judged ({SOURCE})"
     if comparison.audible is None:
-        low, high = comparison.judged_hz
         return (
-            f"{one} differs from {other} nowhere from {low:.0f} to {high:.0f} Hz by as much as can be heard{sure} "
-            f"(thresholds: {SOURCE})"
+            f"{one} differs from {other} nowhere {_bands(comparison.judged_hz)} by as much as can be heard{sure} "
+            f"(thresholds: {SOURCE}){_unsure(comparison)}"
         )
     hz, db, least = comparison.audible
+    if comparison.uncertainty_db is not None and abs(db) <= comparison.uncertainty_db:
+        heard = f"that is within the uncertainty, so nothing follows ({SOURCE})"
+    else:
+        heard = f"about {least:.1f} dB can be heard there ({SOURCE})"
     return (
         f"{one} differs most from {other} at {hz:.0f} Hz, where it gives {abs(db):.1f} dB "
-        f"{'more' if db > 0 else 'less'}{sure}; about {least:.1f} dB can be heard there ({SOURCE})"
+        f"{'more' if db > 0 else 'less'}{sure}; {heard}"
     )
+
+
+def _unsure(comparison: CurveComparison) -> str:
+    """That a difference as large as can be heard may hide in the uncertainty; empty where it cannot."""
+    if comparison.uncertainty_db is None:
+        return ""
+    least = min(float(threshold_db(np.array(band)).min()) for band in comparison.judged_hz)
+    return "; more may lie within the uncertainty" if comparison.uncertainty_db >= least else ""
+
+
+def _bands(bands: Sequence[tuple[float, float]]) -> str:
+    """From where to where, each."""
+    return " and ".join(f"from {low:.0f} to {high:.0f} Hz" for low, high in bands)
 
 
 def _of_comparison(comparison: CurveComparison) -> list[str]:
     low, high = comparison.band_hz
-    from_hz, to_hz = comparison.difference.band
+    parts = [(low, min(high, 20_000)) for low, high in comparison.difference.parts if low < 20_000]
     return [
-        f"Measured on axis, {from_hz:.0f} to {min(to_hz, 20_000):.0f} Hz, at one level over {low:g} to {high:g} Hz: "
+        f"Measured on axis, {_bands(parts).removeprefix('from ')}, at one level over {low:g} to {high:g} Hz: "
         f"{most(comparison)}.",
         _circumstances(comparison, 0),
         _circumstances(comparison, 1),
@@ -121,4 +143,4 @@ def _circumstances(comparison: CurveComparison, place: int) -> str:
 
 
 def _of_impedance(name: str, found: Impedance) -> str:
-    return f"Impedance of {name}: at least {found.minimum_ohm:.1f} ohm (at {found.minimum_hz:.0f} Hz), {rating(found)}."
+    return f"Impedance of {name}: at least {least_in_words(found)} (at {found.minimum_hz:.0f} Hz), {rating(found)}."

@@ -24,6 +24,8 @@ Part = TypeVar("Part")
 
 ENDS_DB = (3, 6, 10)
 ENDS_SMOOTHING = 6.0
+LEAST_DISTANCE_M = 0.3  # nearer than that the level does not fall as from a point; our choice
+COVERED = 1.05  # a band is covered if its ends are, to this factor
 SLOPE_HZ = (100.0, 16_000.0)
 
 
@@ -56,7 +58,8 @@ class OnAxis:
     """The newest response on axis, or the single one that is shown alone, whose `direction` may be another.
 
     `ends` is None where the middle was not measured, `sensitivity_db` (for 2.83 V at 1 m) where the curve is not in dB
-    SPL or drive or distance are unknown. `curve` is smoothed as asked for.
+    SPL, drive or distance are unknown, or it was read too near; `sensitivity_hz` is the band, where that is but a part
+    of the usual one. `curve` is smoothed as asked for.
     """
 
     direction: Direction
@@ -65,6 +68,7 @@ class OnAxis:
     ends: Ends | None
     sensitivity_db: float | None
     curve: Curve
+    sensitivity_hz: tuple[float, float] | None = None
 
     def to_document(self) -> dict[str, Any]:
         """The numbers by name."""
@@ -74,6 +78,7 @@ class OnAxis:
             "conditions": self.conditions.to_document(),
             **(self.ends.to_document() if self.ends else {}),
             "sensitivity_283_v_1_m_db": self.sensitivity_db,
+            **({"sensitivity_hz": list(self.sensitivity_hz)} if self.sensitivity_hz else {}),
             "curve": points(self.curve),
         }
 
@@ -144,7 +149,7 @@ class CurveSummary:
             "directions": [direction._asdict() for direction in self.directions],
             **({self._which: self.on_axis.to_document()} if self.on_axis else {}),
             **({"directivity": self.directivity.to_document()} if self.directivity else {}),
-            **({"impedance": documents.plain(self.impedance)} if self.impedance else {}),
+            **({"impedance": _plain(self.impedance)} if self.impedance else {}),
             **({"unread": dict(self.unread)} if self.unread else {}),
         }
 
@@ -211,33 +216,50 @@ class Sensitivity:
     db: float
     band_hz: tuple[float, float]
 
+    @property
+    def is_partial(self) -> bool:
+        """Whether it was read from a part of the band only."""
+        return self.band_hz[0] > BAND_HZ[0] * COVERED or self.band_hz[1] < BAND_HZ[1] / COVERED
+
+
+def is_too_near(stated: Conditions) -> bool:
+    """Whether a level was read so near that it does not tell the one at 1 m."""
+    return bool(stated.spl and stated.drive_volts and stated.distance_m and stated.distance_m < LEAST_DISTANCE_M)
+
 
 def sensitivity_of(record: CurveRecord) -> Sensitivity | None:
-    """The sensitivity that a response shows; None where it is not in dB SPL or drive or distance are unknown."""
+    """The sensitivity that a response shows; None if not in dB SPL, or if drive or distance are unknown or too near."""
     stated, curve = record.conditions, response_of(record)
     middle = _middle(curve)
-    if middle is None or not (stated.spl and stated.drive_volts and stated.distance_m):
+    if middle is None or is_too_near(stated) or not (stated.spl and stated.drive_volts and stated.distance_m):
         return None
     level = mean_level(curve, *middle)
     return Sensitivity(sensitivity.at_283_v_1_m(level, stated.drive_volts, stated.distance_m), middle)
 
 
+def _plain(impedance: Impedance) -> dict[str, Any]:
+    """An impedance's numbers by name; what was not measured stands there only where something lacks."""
+    found: dict[str, Any] = documents.plain(impedance)
+    return {name: value for name, value in found.items() if name != "unmeasured" or value}
+
+
 def _on_axis(record: CurveRecord, smoothing: float) -> OnAxis:
-    curve = response_of(record)
+    curve, level = response_of(record), sensitivity_of(record)
     return OnAxis(
         direction=record.direction,
         valid_hz=curve.band,
         conditions=record.conditions,
         ends=_ends(curve),
-        sensitivity_db=level.db if (level := sensitivity_of(record)) else None,
+        sensitivity_db=level.db if level else None,
         curve=shown(curve, smoothing),
+        sensitivity_hz=level.band_hz if level and level.is_partial else None,
     )
 
 
 def _middle(curve: Curve) -> tuple[float, float] | None:
-    """As much of the middle as was measured, Hz; None where nothing of it was."""
-    low, high = max(BAND_HZ[0], curve.band[0]), min(BAND_HZ[1], curve.band[1])
-    return (low, high) if low < high else None
+    """As much of the middle as was measured without a gap, Hz; None where nothing of it was."""
+    cut = [(max(BAND_HZ[0], low), min(BAND_HZ[1], high)) for low, high in curve.parts]
+    return max(((low, high) for low, high in cut if low < high), key=lambda one: one[1] / one[0], default=None)
 
 
 def _ends(curve: Curve) -> Ends | None:
@@ -246,7 +268,9 @@ def _ends(curve: Curve) -> Ends | None:
         return None
     mean = mean_level(curve, *middle)
     made = shown(curve, ENDS_SMOOTHING)
-    below, seen = made.level_db - mean, made.valid()
+    below = made.level_db - mean
+    low, high = next(part for part in curve.parts if part[0] <= middle[0] and part[1] >= middle[1])
+    seen = (made.hz >= low) & (made.hz <= high)  # beyond a gap nobody knows where it fell first
     ends = []
     for db in ENDS_DB:
         down = np.flatnonzero(seen & (made.hz < BAND_HZ[0]) & (below < -db))

@@ -7,6 +7,7 @@ from math import ceil
 
 from audio.curves import gate, smooth
 from audio.curves.curve import Curve, log_grid, normalised
+from audio.curves.gaps import gaps_of
 
 from ..errors import CatalogueError
 from .conditions import Direction
@@ -32,7 +33,7 @@ def response_of(record: CurveRecord) -> Curve:
         raise CatalogueError(f"{record.id} is {record.kind}, and no frequency response")
     stated = record.conditions
     if record.kind == "response":
-        return Curve(record.hz, record.values, record.phase_deg, stated.valid_hz)
+        return Curve(record.hz, record.values, record.phase_deg, stated.valid_hz, gaps_of(record.hz))
     made, _ = gate.gated(record.data, record.rate_hz, stated.gate_s, stated.gate_window)
     (low, high), own = made.valid_hz, stated.valid_hz
     return Curve(made.hz, made.level_db, made.phase_deg, (max(low, own[0]), min(high, own[1])))
@@ -49,7 +50,7 @@ def shown(curve: Curve, smoothing: float = 0.0, band_hz: tuple[float, float] | N
         made = smooth.smoothed(curve, smoothing, log_grid(low, float(curve.hz[-1]), per_octave))
     else:
         seen = curve.hz >= low
-        made = Curve(curve.hz[seen], curve.level_db[seen], None, curve.valid_hz)
+        made = Curve(curve.hz[seen], curve.level_db[seen], None, curve.valid_hz, curve.gaps_hz)
     return normalised(made, *band_hz) if band_hz else made
 
 
@@ -61,7 +62,7 @@ def shown_set(directions: Mapping[Direction, CurveRecord], smoothing: float = 0.
 def gridded(curve: Curve) -> Curve:
     """A curve read on a logarithmic grid: for maps, and for what weighs every octave alike."""
     hz = log_grid(max(float(curve.hz[0]), LOWEST_HZ), float(curve.hz[-1]), PER_OCTAVE)
-    return Curve(hz, curve.at(hz), None, curve.valid_hz)
+    return Curve(hz, curve.at(hz), None, curve.valid_hz, curve.gaps_hz)
 
 
 def only_valid(curve: Curve) -> Curve:
@@ -76,13 +77,12 @@ def only_valid(curve: Curve) -> Curve:
     if seen.sum() < LEAST_POINTS:
         raise CatalogueError(f"nothing of this is valid between {curve.hz[0]:.0f} and {curve.hz[-1]:.0f} Hz")
     phase = None if curve.phase_deg is None else curve.phase_deg[seen]
-    return Curve(curve.hz[seen], curve.level_db[seen], phase, curve.valid_hz)
+    return Curve(curve.hz[seen], curve.level_db[seen], phase, curve.valid_hz, curve.gaps_hz)
 
 
 def points(curve: Curve) -> dict[str, list[float]]:
     """A curve as plain numbers: all its points within what is valid and can be heard."""
-    low, high = curve.band
-    seen = (curve.hz >= max(low, HEARD_HZ[0])) & (curve.hz <= min(high, HEARD_HZ[1]))
+    seen = curve.valid() & (curve.hz >= HEARD_HZ[0]) & (curve.hz <= HEARD_HZ[1])
     return {
         "hz": [round(float(v), 4) for v in curve.hz[seen]],
         "db": [round(float(v), 3) for v in curve.level_db[seen]],

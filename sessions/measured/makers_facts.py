@@ -13,8 +13,9 @@ from typing import Any, Literal
 
 import numpy as np
 
-from audio.curves import impedance, sensitivity
+from audio.curves import gaps, impedance, sensitivity
 from audio.curves.curve import mean_level
+from audio.curves.impedance import Impedance
 from audio.errors import AudioError
 
 from ..casebook import documents
@@ -22,10 +23,10 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from . import curve_records, fact_rows, stated_values
 from .curve_records import DIRECTED, CurveRecord, SetupCurves
-from .curve_summary import CurveSummary, impedance_in_numbers, summary
+from .curve_summary import LEAST_DISTANCE_M, impedance_in_numbers, is_too_near, sensitivity_of
 from .fact_rows import Fact
 from .frequency_response import BAND_HZ, response_of, shown
-from .rating import rating
+from .rating import is_at_the_limit, least_in_words, rating
 from .stated_values import MINIMUM, NOMINAL, RANGE, SENSITIVITY
 
 Outcome = Literal["agrees", "does not agree", "cannot be told from these data"]
@@ -35,6 +36,7 @@ OPEN: Outcome = "cannot be told from these data"
 
 NEAR_OHM = 0.1  # of a minimum
 NEAR_DB, APART_DB = 1.0, 2.0  # of a sensitivity; in between it cannot be told
+EDGE_DB = 0.1  # of these: nearer than that it is at the limit
 AT_THE_LIMIT_DB = 0.5  # of a range: nearer to its tolerance than this it cannot be told
 RANGE_SMOOTHING = 6.0
 END = 1.05  # a band is covered if its ends are, to this factor
@@ -72,11 +74,10 @@ def checked(facts: Sequence[Fact], measured: SetupCurves) -> list[CheckedFact]:
     """Every fact, beside what was measured of it."""
     if not facts:
         return []
-    found = summary(measured)
     checks: dict[str, Callable[[Fact], CheckedFact]] = {
         NOMINAL: lambda fact: _nominal(fact, measured),
         MINIMUM: lambda fact: _minimum(fact, measured),
-        SENSITIVITY: lambda fact: _named(_sensitivity(fact, found, facts, measured), measured.on_axis),
+        SENSITIVITY: lambda fact: _named(_sensitivity(fact, facts, measured), measured.on_axis),
         RANGE: lambda fact: _named(_range(fact, measured), measured.on_axis),
     }
     made = []
@@ -108,13 +109,18 @@ def _nominal(fact: Fact, measured: SetupCurves) -> CheckedFact:
     if stated is None or record is None:
         return CheckedFact(fact, "no impedance was measured", OPEN)
     found, least = impedance_in_numbers(record), impedance.SHARE * stated
+    near = is_at_the_limit(found.minimum_ohm, least)
+    smallest = f"{found.minimum_ohm:.2f} ohm" if near else least_in_words(found)
+    told = "" if found.unmeasured else f"; it {rating(found)}"
     words = (
-        f"the least is {found.minimum_ohm:.1f} ohm at {found.minimum_hz:.0f} Hz, where a rating of {stated:g} ohm asks "
-        f"for {least:.1f}; it {rating(found)}"
+        f"the least is {smallest} at {found.minimum_hz:.0f} Hz, where a rating of {stated:g} ohm asks for "
+        f"{least:.{2 if near else 1}f}{told}"
     )
+    if near:
+        return CheckedFact(fact, f"{words}; that is at the limit", OPEN)
     if found.minimum_ohm < least * (1 - 1e-9):
         return CheckedFact(fact, words, DIFFERS)
-    return _if_covered(fact, words, AGREES, record)
+    return _if_covered(fact, words, found)
 
 
 def _minimum(fact: Fact, measured: SetupCurves) -> CheckedFact:
@@ -122,30 +128,39 @@ def _minimum(fact: Fact, measured: SetupCurves) -> CheckedFact:
     if stated is None or record is None:
         return CheckedFact(fact, "no impedance was measured", OPEN)
     found = impedance_in_numbers(record)
-    words = f"the least is {found.minimum_ohm:.1f} ohm at {found.minimum_hz:.0f} Hz"
+    near = is_at_the_limit(found.minimum_ohm, stated * (1 - NEAR_OHM))
+    words = f"the least is {found.minimum_ohm:.{2 if near else 1}f} ohm at {found.minimum_hz:.0f} Hz"
+    if near:
+        asked = stated * (1 - NEAR_OHM)
+        return CheckedFact(fact, f"{words}; that is at the limit, {asked:.2f} ohm or 10 % less than stated", OPEN)
     if found.minimum_ohm < stated * (1 - NEAR_OHM):
         return CheckedFact(fact, words, DIFFERS)
     if found.minimum_ohm > stated * (1 + NEAR_OHM):
-        return _if_covered(fact, f"{words}, at least what is stated and so easier on an amplifier", AGREES, record)
-    return _if_covered(fact, words, AGREES, record)
+        return _if_covered(fact, f"{words}, at least what is stated and so easier on an amplifier", found)
+    return _if_covered(fact, words, found)
 
 
-def _if_covered(fact: Fact, words: str, outcome: Outcome, record: CurveRecord) -> CheckedFact:
-    """The outcome, if the impedance was measured over all that can be heard; otherwise it may be lower elsewhere."""
-    (low, high), wanted = (float(record.hz[0]), float(record.hz[-1])), impedance.AUDIBLE_HZ
-    if low > wanted[0] * END or high < wanted[1] / END:
-        return CheckedFact(fact, f"{words}, measured from {low:.0f} to {high:.0f} Hz only", OPEN)
-    return CheckedFact(fact, words, outcome)
+def _if_covered(fact: Fact, words: str, found: Impedance) -> CheckedFact:
+    """That it agrees, if the impedance was measured over all that can be heard; otherwise it may be lower elsewhere."""
+    if found.unmeasured:
+        return CheckedFact(fact, f"{words}, {found.unmeasured}", OPEN)
+    return CheckedFact(fact, words, AGREES)
 
 
-def _sensitivity(fact: Fact, found: CurveSummary, facts: Sequence[Fact], measured: SetupCurves) -> CheckedFact:
+def _sensitivity(fact: Fact, facts: Sequence[Fact], measured: SetupCurves) -> CheckedFact:
     stated = stated_values.sensitivity(fact.value)
-    level = found.on_axis.sensitivity_db if found.on_axis else None
-    if stated is None or level is None:
+    found = sensitivity_of(measured.on_axis) if measured.on_axis else None
+    if stated is None or found is None:
         if measured.on_axis is None:
             return CheckedFact(fact, _no_axis(measured), OPEN)
+        if is_too_near(measured.on_axis.conditions):
+            away = measured.on_axis.conditions.distance_m
+            return CheckedFact(fact, f"{away:g} m is too near: none follows below {LEAST_DISTANCE_M:g} m", OPEN)
         return CheckedFact(fact, "that needs a curve on axis in dB SPL, its drive voltage and its distance", OPEN)
-    words = f"{level:.1f} dB for 2.83 V at 1 m ({BAND_HZ[0]:g} to {BAND_HZ[1]:g} Hz)"
+    level, (low, high) = found.db, found.band_hz
+    words = f"{level:.1f} dB for 2.83 V at 1 m ({low:.0f} to {high:.0f} Hz)"
+    if found.is_partial:
+        return CheckedFact(fact, f"{words}, and not all of {BAND_HZ[0]:g} to {BAND_HZ[1]:g} Hz was measured", OPEN)
     if stated.for_watt is None:
         return CheckedFact(fact, f"{words}, and the maker does not say for which voltage or power", OPEN)
     if stated.for_watt:
@@ -155,8 +170,11 @@ def _sensitivity(fact: Fact, found: CurveSummary, facts: Sequence[Fact], measure
         level = sensitivity.at_one_watt(level, ohm)
         words += f", {level:.1f} dB for 1 W into {ohm:g} ohm"
     apart = level - (stated.level_db + 20 * float(np.log10(stated.distance_m)))
-    words += f", {abs(apart):.1f} dB {'more' if apart > 0 else 'less'} than stated"
     near = abs(round(apart, 2))
+    edge = any(abs(near - limit) < EDGE_DB for limit in (NEAR_DB, APART_DB))
+    words += f", {abs(apart):.{2 if edge else 1}f} dB {'more' if apart > 0 else 'less'} than stated"
+    if edge:
+        return CheckedFact(fact, f"{words}; that is at the limit", OPEN)
     return CheckedFact(fact, words, AGREES if near <= NEAR_DB else DIFFERS if near > APART_DB else OPEN)
 
 
@@ -172,6 +190,9 @@ def _range(fact: Fact, measured: SetupCurves) -> CheckedFact:
         return CheckedFact(fact, _no_axis(measured), OPEN)
     if stated.below_db is None:
         return CheckedFact(fact, "without a tolerance nothing follows from a range", OPEN)
+    if 0 < record.conditions.smoothing < RANGE_SMOOTHING:
+        before = f"the curve was smoothed to 1/{record.conditions.smoothing:g} octave before it was brought in"
+        return CheckedFact(fact, f"{before}, and a range is judged at 1/{RANGE_SMOOTHING:g} octave", OPEN)
     curve = shown(response_of(record), RANGE_SMOOTHING)
     low, high = max(stated.low_hz, curve.band[0]), min(stated.high_hz, curve.band[1])
     inside = (curve.hz >= low * (1 - 1e-9)) & (curve.hz <= high * (1 + 1e-9)) & curve.valid()
@@ -194,6 +215,9 @@ def _range(fact: Fact, measured: SetupCurves) -> CheckedFact:
         return CheckedFact(fact, f"{words}; that is at the limit", OPEN)
     if used > allowed:
         return CheckedFact(fact, words, DIFFERS)
+    over = tuple(gap for gap in curve.gaps_hz if gap[0] < high and gap[1] > low)
+    if over:
+        return CheckedFact(fact, f"{words}; {gaps.in_words(over)}", OPEN)
     if low > stated.low_hz * END or high < stated.high_hz / END:
         return CheckedFact(fact, f"{words}; beyond that nothing is valid", OPEN)
     return CheckedFact(fact, words, AGREES)

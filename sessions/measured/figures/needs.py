@@ -54,6 +54,12 @@ def impedance(subject: Subject, figure: str) -> CurveRecord:
     found = subject.measured.impedance
     if found is None:
         name = subject.name
+        others = [one.id for one in subject.measured.everything if one.kind == "impedance"]
+        if others:
+            raise NotMeasured(
+                f"{name!r} has no impedance of its own, only of a driver, side or place ({', '.join(others)}); name "
+                "one with --curve ID"
+            )
         raise NotMeasured(f"{name!r} has no impedance yet: earwitness curve add {quote(name)} FILE --unit ohm")
     return found
 

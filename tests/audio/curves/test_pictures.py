@@ -103,6 +103,15 @@ def test_a_harmonic_is_not_joined_across_a_gap_and_reads_in_per_cent_too() -> No
     assert ticks["1 %"] == pytest.approx(-40)
 
 
+def test_an_impedance_is_broken_and_hatched_over_a_gap() -> None:
+    hz = HZ[(HZ <= 500) | (HZ >= 5000)]
+    axes, right = draw.impedance(hz, np.full(len(hz), 8.0), np.full(len(hz), 10.0)).axes
+    for drawn in (axes.get_lines()[0], right.get_lines()[0]):
+        at = np.flatnonzero(~np.isfinite(drawn.get_ydata()))
+        assert [500 < drawn.get_xdata()[one] < 5000 for one in at] == [True]
+    assert any(patch.get_hatch() for patch in axes.patches)
+
+
 def test_impedance_is_fitted_and_shows_the_rating() -> None:
     ohm = 6 + 20 * np.exp(-((np.log2(HZ / 60) / 0.3) ** 2))
     axes, right = draw.impedance(HZ, ohm, 40 * np.sin(np.log2(HZ)), rating_ohm=6).axes

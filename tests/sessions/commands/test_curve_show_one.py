@@ -19,7 +19,8 @@ def ask(casebook: Casebook, *arguments: object) -> Done:
 @pytest.fixture
 def measured(casebook: Casebook, tmp_path: Path) -> Casebook:
     """Sallow and bracken on axis, with an impedance of at least 4.7 ohm and a maker's minimum of 4 ohm."""
-    (tmp_path / "z.txt").write_text("Hz ohm\n20 8\n457 4.7\n20000 8\n")
+    hz = (20, 25, 40, 63, *range(100, 450, 50), 457, *range(500, 20_001, 50))
+    (tmp_path / "z.txt").write_text("Hz ohm\n" + "".join(f"{f} {4.7 if f == 457 else 8}\n" for f in hz))
     for name in ("sallow", "bracken"):
         ask(casebook, "curve", "add", name, write_level(tmp_path / "axis.txt", 80))
         ask(casebook, "curve", "add", name, tmp_path / "z.txt")

@@ -75,7 +75,7 @@ def test_the_command_and_the_report_judge_alike_and_name_the_source(
     judged = json.loads(done.stdout)["compared"]["audible"]
     assert judged["most"]["hz"] == pytest.approx(5000, rel=0.05)
     assert (judged["most"]["db"], judged["most"]["threshold_db"]) == (pytest.approx(1.2, abs=0.1), 0.5)
-    assert judged["judged_hz"] == [20.0, 10_000.0]
+    assert judged["judged_hz"] == [[20.0, 10_000.0]]
     assert "Fielder and Benjamin 1988" in judged["source"]
     [sentence] = [line for line in run(*ask).stdout.splitlines() if "differs most" in line]
     told = curve_sentences.measurements_of(casebook, [sallow, bracken]).sentences[0]
@@ -91,5 +91,5 @@ def test_where_no_threshold_is_known_nothing_is_said_to_be_inaudible() -> None:
         for one in (np.zeros(len(HZ)), np.where(HZ > 15_000, 9.0, 0.0))
     ]
     found = compare_curves(("a", "b"), (records[0], records[1]), band_hz=(11_000, 14_000))
-    assert found.judged_hz is None
+    assert found.judged_hz == []
     assert "no threshold is known" in curve_sentences.most(found)

@@ -69,7 +69,8 @@ def test_curves_stand_beside_the_verdict_and_in_the_report(
         path = write_level(tmp_path / "axis.txt", tilt * np.log2(HZ / 1000))
         curve_import.bring(sealed, setup, path, Reading(), Conditions())
     ohm = tmp_path / "ohm.txt"
-    ohm.write_text("20 8 10\n100 4.5 -20\n1000 9 30\n20000 12 45\n")
+    hz = (20, 25, 40, 63, *range(100, 20_001, 50))
+    ohm.write_text("".join(f"{f} {'4.5 -20' if f == 100 else '9 45'}\n" for f in hz))
     curve_import.bring(sealed, sallow, ohm, Reading("ohm"), Conditions())
     text_of = page.render(contents.gather(sealed, "x"))
     assert "sallow differs most from bracken" in text_of

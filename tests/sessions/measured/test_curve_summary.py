@@ -77,4 +77,5 @@ def test_the_document_leaves_out_what_was_not_measured(casebook: Casebook, sallo
     document = json.loads(json.dumps(summary_of(casebook, sallow).to_document(), allow_nan=False))
     assert set(document) == {"setup", "directions", "on_axis", "impedance"}
     assert set(document["on_axis"]) == {"direction", "valid_hz", "conditions", "sensitivity_283_v_1_m_db", "curve"}
-    assert document["impedance"]["supports_ohm"] == 5
+    assert (document["impedance"]["minimum_ohm"], document["impedance"]["supports_ohm"]) == (4.5, None)
+    assert document["impedance"]["unmeasured"] == "measured at 3 points only"

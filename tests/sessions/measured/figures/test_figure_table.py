@@ -40,7 +40,8 @@ def subject(casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path) -
             write_level(folder / f"{plane} {angle}.txt", peak - abs(angle) / 10)
         curve_import.bring(casebook, setup, folder, Reading(), Conditions(gate_ms=20.0))
     ohm = tmp_path / "ohm.txt"
-    ohm.write_text("20 8 10\n1000 4.5 -20\n20000 12 45\n")
+    hz = (20, 25, 40, 63, *range(100, 20_001, 50))
+    ohm.write_text("".join(f"{f} {'4.5 -20' if f == 1000 else '9 45'}\n" for f in hz))
     curve_import.bring(casebook, sallow, ohm, Reading("ohm"), Conditions())
     for order in (3, 2):
         data = np.stack([HZ, np.full(len(HZ), -50.0 - order)], axis=1)

@@ -122,7 +122,7 @@ def _without_jumps(
     rest = _of_level(passage, setup, (reference, other), even, step, by)
     found += apart + [each for each in rest if each.kind != "level" or louder]
     if any(each.kind == "channels" for each in rest):  # the rest compares each channel with its own
-        return found
+        return [each for each in found if each.kind != "dropout"]  # a channel may be silent that mono sounds in
     found += blemishes.offset(passage, setup, reference, other)
     found += noise.noise(passage, setup, reference, other)
     found += hum.hum(passage, setup, *unbroken)  # its phase tells it, which goes on through what is broken

@@ -56,7 +56,7 @@ def test_calibration_is_read_between_its_lines_on_a_logarithmic_scale_and_held_b
         ("20 94\n1000 93\n", "does not look like a calibration"),
         ("20 zero\n1000 0\n", "line 1: '20 zero' is not frequency and dB"),
         ("20\n1000 0\n", "line 1: '20' is not frequency and dB"),
-        ("20 nan\n1000 0\n", "no finite number"),
+        ("20 nan\n1000 0\n", "not frequency and dB"),
     ],
 )
 def test_files_that_are_no_calibration_are_refused(tmp_path: Path, text: str, match: str) -> None:

@@ -58,6 +58,7 @@ TAIL, SHORTER = 16, 1.5  # blocks on either side; times
 STANDS_OUT = 10.0  # energy, over what is left of the room on either side
 FAINT_END = 0.01  # of the energy of the loudest block
 OPEN = 0.25  # left over in a block of a gap
+SHORTEST_IN_A_ROOM_S = 0.15  # a long room leaves holes of 90 to 110 ms where the music pauses
 TELLS = 0.5  # of the energy that is left over: what one holds more there than the other
 LITTLE_LEFT = 0.03  # of the energy of most blocks
 BESIDE_A_HOLE_S = 0.1  # what begins and ends it, and what a room leaves of it, is no fault of its own
@@ -86,9 +87,10 @@ def interruptions(
     for channel, place in enumerate(order):
         views = explained(reference.samples[:, channel], other.samples[:, place], reference.rate_hz)
         left.append({known.of_other: _energies(known.left, block) for known in views})
-        begun = DECAY_S if len(views) > 1 else 0.0
+        begun, shortest_s = (DECAY_S, SHORTEST_IN_A_ROOM_S) if len(views) > 1 else (0.0, 0.0)
         for moments, new in zip((empty, sounds), holes.holes(views[0], reference.rate_hz, channel), strict=True):
-            moments += [each for each in new if each.start_s >= begun]
+            least_s = shortest_s if moments is empty else 0.0
+            moments += [each for each in new if each.start_s >= begun and each.lasts_s >= least_s]
         clicks_here = partial(_clicks, in_a_room=len(views) > 1)
         for moments, looked_for in ((gaps, _gaps), (clicks, clicks_here)):
             found = [looked_for(known, reference.rate_hz, channel) for known in views]

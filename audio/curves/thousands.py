@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from ..errors import FileError
+from ..typed_numbers import number
 
 GROUPED = r"^\d{{1,3}}[{mark}]\d{{3}}$"
 DECIMAL = {",": ".", ".": ","}
@@ -55,7 +56,7 @@ def without_thousands(first: Sequence[str], others: Sequence[str], lines: Sequen
 
 def _turn(cells: Sequence[str], marked: Sequence[bool], mark: str) -> int | None:
     """Where a column steps, against its way, between a number below 1000 and a much smaller grouped one; or None."""
-    values = [_value(cell.replace(mark, ".")) for cell in cells]
+    values = [number(cell.replace(mark, ".").replace(",", ".")) for cell in cells]
     steps = [other - one for one, other in pairwise(values) if one is not None and other is not None]
     rises = sum(step > 0 for step in steps) >= sum(step < 0 for step in steps)
     for place, (one, other) in enumerate(pairwise(values), 1):
@@ -67,10 +68,3 @@ def _turn(cells: Sequence[str], marked: Sequence[bool], mark: str) -> int | None
         if grouped and (into if rises else back):
             return place
     return None
-
-
-def _value(cell: str) -> float | None:
-    try:
-        return float(cell.replace(",", "."))
-    except ValueError:
-        return None

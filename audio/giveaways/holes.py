@@ -7,23 +7,20 @@ room may ring on in one of them: there the dry recording explains what the wet o
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .filter_residual import Explained, Signal
+from .blocks import Levels, energies, faintest_heard, joined, loud
+from .filter_residual import Explained
 from .moments import Moment
 
 BLOCK_S = 0.005
 SHORTEST_S = 0.09  # what is shorter is looked for as a gap, which need not be empty
 SHORT_SOUND_S = 0.25  # a sound that is longer may be music as well
-HEARD_DB = 35.0  # the other plays where it is no farther below its loud moments
 EMPTY = 0.01  # of the energy that it would have, or of the faintest that is heard
 SILENT_DB = 45.0  # below its own loud moments: beside another's louder sound, music that plays is no silence
-JOINED = 3  # blocks
 PLAYING = 0.5  # of the blocks of a hole, in which the other plays
 UNEXPLAINED = 0.5  # of the energy there
 AMID, BESIDE = 2.0, 34  # times what is left over beside it, in so many blocks before or after: noise is there too
 EDGE, AS_USUAL = 4, 0.1  # blocks just outside, and of the energy: there it plays as the other does
-Levels = NDArray[np.float64]
 
 
 def holes(known: Explained, rate_hz: int, channel: int) -> tuple[list[Moment], list[Moment]]:
@@ -33,16 +30,16 @@ def holes(known: Explained, rate_hz: int, channel: int) -> tuple[list[Moment], l
     """
     block = round(BLOCK_S * rate_hz)
     heard, foretold, source, left = (
-        _energies(each, block) for each in (known.heard, known.foretold, known.source, known.left)
+        energies(each, block) for each in (known.heard, known.foretold, known.source, known.left)
     )
     if not heard.size:
         return [], []
-    both = (heard > _faintest(heard)) & (source > _faintest(source))
+    both = (heard > faintest_heard(heard)) & (source > faintest_heard(source))
     if not both.any():
         return [], []
     source = source * float(np.median(heard[both] / source[both]))
     # what is foretold where its source is silent is a room's, or smeared to there
-    foretold_now = np.where(source > _faintest(source), foretold, 0.0)
+    foretold_now = np.where(source > faintest_heard(source), foretold, 0.0)
     found, sounds = [], []
     for gone, there, of_other in ((heard, foretold_now, known.of_other), (source, heard, not known.of_other)):
         for start, end in _runs(gone, there):
@@ -53,7 +50,7 @@ def holes(known: Explained, rate_hz: int, channel: int) -> tuple[list[Moment], l
             breaks_off = _breaks_off(gone, there, start, end)
             at_s, lasts_s = (start + end) / 2 * block / rate_hz, (end - start) * block / rate_hz
             if not breaks_off and lasts_s <= SHORT_SOUND_S:
-                over_db = float(10 * np.log10(there[start:end].sum() / (gone[start:end].sum() + _faintest(gone))))
+                over_db = float(10 * np.log10(there[start:end].sum() / (gone[start:end].sum() + faintest_heard(gone))))
                 sounds.append(Moment(at_s, lasts_s, channel, over_db, not of_other))
             else:
                 found.append(Moment(at_s, lasts_s, channel, share, of_other if breaks_off else None))
@@ -62,17 +59,10 @@ def holes(known: Explained, rate_hz: int, channel: int) -> tuple[list[Moment], l
 
 def _runs(gone: Levels, there: Levels) -> list[tuple[int, int]]:
     """The stretches, from block to block, in which one is gone and the other plays at the beginning and at the end."""
-    playing = there > _faintest(there)
-    empty = (gone < EMPTY * np.maximum(there, _faintest(there))) & (gone < _loud(gone) * 10 ** (-SILENT_DB / 10))
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], empty, [False]]).astype(np.int8)))
-    joined: list[tuple[int, int]] = []
-    for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        if joined and start - joined[-1][1] <= JOINED:
-            joined[-1] = joined[-1][0], end
-        else:
-            joined.append((start, end))
+    playing = there > faintest_heard(there)
+    empty = (gone < EMPTY * np.maximum(there, faintest_heard(there))) & (gone < loud(gone) * 10 ** (-SILENT_DB / 10))
     found = []
-    for start, end in joined:
+    for start, end in joined(empty):
         plays = np.flatnonzero(playing[start:end])
         if plays.size:
             first, last = start + int(plays[0]), start + int(plays[-1]) + 1
@@ -86,20 +76,7 @@ def _breaks_off(gone: Levels, there: Levels, start: int, end: int) -> bool:
     sides = (slice(max(start - EDGE, 0), start), slice(end, end + EDGE))
     return any(
         there[each].size > 0
-        and there[each].max() > _faintest(there)
+        and there[each].max() > faintest_heard(there)
         and gone[each].sum() > AS_USUAL * there[each].sum()
         for each in sides
     )
-
-
-def _faintest(levels: Levels) -> float:
-    return 10 ** (-HEARD_DB / 10) * _loud(levels)
-
-
-def _loud(levels: Levels) -> float:
-    return float(np.quantile(levels, 0.9))
-
-
-def _energies(samples: Signal, block: int) -> Levels:
-    count = samples.size // block
-    return np.asarray(np.square(samples[: count * block].reshape(count, block)).sum(axis=1), dtype=np.float64)

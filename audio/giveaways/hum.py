@@ -62,12 +62,10 @@ def hum(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]
 
 def hides_db(reference: Clip, other: Clip) -> float | None:
     """The level of a tone of twice the mains (A-weighted, dB re full scale) below which none is surely found."""
-    hidden = [
-        level_db + LOST_DB + float(a_weight_db(np.array([2 * mains_hz]))[0])
-        for mains_hz in MAINS_HZ
-        if (level_db := steady_lines.hides_db(reference, other, 2 * mains_hz, ALONE)) is not None
-    ]
-    return max(hidden, default=None)
+    at_hz = [2 * mains_hz for mains_hz in MAINS_HZ]
+    hidden_db = steady_lines.hides_db(reference, other, at_hz, ALONE)
+    weighted = zip(hidden_db, a_weight_db(np.array(at_hz)).tolist(), strict=False)
+    return max((level_db + LOST_DB + weight_db for level_db, weight_db in weighted), default=None)
 
 
 def hum_of(known: Sequence[Line]) -> Hum | None:

@@ -62,17 +62,16 @@ def lines(first: Clip, second: Clip, bands_hz: Bands) -> tuple[list[Line], list[
     return forward, back
 
 
-def hides_db(first: Clip, second: Clip, at_hz: float, stands_out: float) -> float | None:
-    """The level (dB re full scale) below which no tone stands out there so far; None where the clips are too short.
+def hides_db(first: Clip, second: Clip, at_hz: Sequence[float], stands_out: float) -> list[float]:
+    """The level (dB re full scale) below which no tone stands out so far, at each frequency; none of clips too short.
 
     Of the two ways the better one counts.
     """
     rate_hz = first.rate_hz / _by(first)
     ways = _ways(first, second)
-    if not ways:
-        return None
-    at = round(at_hz * WINDOW_S)
-    return min(_faintest_db([_channel(each[way], rate_hz) for each in ways], at, stands_out) for way in (0, 1))
+    both = [[_channel(each[way], rate_hz) for each in ways] for way in (0, 1)]
+    lines_at = [round(hz * WINDOW_S) for hz in at_hz] if ways else []
+    return [min(_faintest_db(channels, at, stands_out) for channels in both) for at in lines_at]
 
 
 def _faintest_db(channels: Sequence[_Channel], at: int, stands_out: float) -> float:

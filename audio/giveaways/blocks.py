@@ -1,0 +1,59 @@
+"""What is left over of a channel, block by block: energies, what is heard of them, and whose a fault is. Pure."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .filter_residual import Explained, Signal
+
+BLOCK_S = 0.0025
+HEARD_DB = 35.0  # what is no farther below its loud moments is heard
+SMEARED_S = 0.17  # before and after a stroke what explains it may be off by as much as elsewhere under one
+JOINED = 3  # blocks
+BROAD = 240  # frames
+IN_SOURCE = 0.1  # of a click in what explains: so much of it is there
+LITTLE_LEFT = 0.03  # of the energy of most blocks
+Levels = NDArray[np.float64]
+
+
+def tells_whose(known: Explained, rate_hz: int) -> bool:
+    """Whether so little is usually left over that it can be told whose a fault is: in a room it cannot."""
+    heard, left = (energies(each, round(BLOCK_S * rate_hz)) for each in (known.heard, known.left))
+    sounding = heard > faintest_heard(heard)
+    return bool(sounding.any() and np.median(left[sounding] / heard[sounding]) < LITTLE_LEFT)
+
+
+def in_source(foretold: Signal, source: Signal, start: int, block: int, broad: int = BROAD) -> bool:
+    """Whether what is foretold here is in the recording it is foretold from, and not only smeared to here."""
+    about = slice(max(start - min(block, broad), 0), start + block + min(block, broad))
+    scale = float(np.sum(np.square(foretold))) / max(float(np.sum(np.square(source))), 1e-20)
+    return scale * float(np.sum(np.square(source[about]))) > IN_SOURCE * float(np.sum(np.square(foretold[about])))
+
+
+def loud(levels: Levels) -> float:
+    """The energy of the loud blocks; 0 of none."""
+    return float(np.quantile(levels, 0.9)) if levels.size else 0.0
+
+
+def faintest_heard(levels: Levels) -> float:
+    """The energy from which on a block is heard beside the loud ones."""
+    return 10 ** (-HEARD_DB / 10) * loud(levels)
+
+
+def energies(samples: Signal, block: int) -> Levels:
+    """The energy of each whole block of so many frames."""
+    count = samples.size // block
+    return np.asarray(np.square(samples[: count * block].reshape(count, block)).sum(axis=1), dtype=np.float64)
+
+
+def joined(out: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """The stretches of blocks that are marked, from and to, those that are some blocks apart as one."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(np.int8)))
+    found: list[tuple[int, int]] = []
+    for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        if found and start - found[-1][1] <= JOINED:
+            found[-1] = found[-1][0], end
+        else:
+            found.append((start, end))
+    return found

@@ -1,0 +1,110 @@
+"""Short stretches in which one of two recordings breaks off or repeats a bit. Pure.
+
+Most of such a stretch is unexplained, between stretches that are explained, and one lacks in it what the other has.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .blocks import BLOCK_S, SMEARED_S, Levels, energies, faintest_heard, in_source, joined, tells_whose
+from .filter_residual import Explained
+from .findings import LIMITS
+from .moments import Moment
+
+SHORTEST, LONGEST = 3, 40  # blocks of a gap
+LEAST_BLOCKS = 2.2  # over which what is left over must be spread
+BESIDE = 6  # blocks on either side that must be explained
+EXPLAINED = 0.12  # at most so much left over there
+USUAL_GAP = 0.98  # of all that sounds is no gap: twice what is left over there must be
+AMID = 2.0  # times what is left over before it and after it, for as long as is smeared
+AS_LOUD = 0.1  # of a gap's energy or more: moments that are explained as well as where it is
+EMPTY = 0.1  # of the energy just before and after
+LOUDER, SAME, UNLIKE = 2.5, 0.5, 0.5  # energy; what is left of the louder one; of the fainter one what both share
+DEEP = 16.0  # energy
+LONG = 4.0  # blocks over which what is left over is spread: no click or pop is so long
+FAINT_END = 0.01  # of the energy of the loudest block
+OPEN = 0.25  # left over in a block of a gap
+
+
+def find_gaps(known: Explained, rate_hz: int, channel: int) -> list[Moment]:
+    """The gaps and stutters in one channel, as one recording explains the other."""
+    block = round(BLOCK_S * rate_hz)
+    heard, foretold, left = (energies(each, block) for each in (known.heard, known.foretold, known.left))
+    louder = np.maximum(heard, foretold)
+    loud = faintest_heard(louder)
+    product = left - heard - foretold  # minus twice what both share
+    sounding = louder > loud
+    shares = left / np.maximum(louder, 1e-20)
+    smeared = round(SMEARED_S / BLOCK_S)
+    found = []
+    unexplained = left > OPEN * np.maximum(louder, loud)
+    for start, end in (_without_faint_ends(left, *each) for each in joined(unexplained)):
+        first, last = max(start - BESIDE - 1, 0), min(end + BESIDE + 1, louder.size)
+        before, inside, after = slice(first, max(start - 1, 0)), slice(start, end), slice(min(end + 1, last), last)
+        if not SHORTEST <= end - start <= LONGEST or before.stop - before.start < BESIDE or after.start == after.stop:
+            continue
+        least_heard = 0.1 * max(loud, float(louder[inside].mean()))
+        sides = [float(left[each].sum() / np.maximum(louder[each], least_heard).sum()) for each in (before, after)]
+        if max(sides) > EXPLAINED or louder[inside].mean() < loud:
+            continue
+        inner = left[inside]
+        if inner.sum() ** 2 < LEAST_BLOCKS * np.square(inner).sum():
+            continue  # a click, which rings on
+        about = np.zeros(left.size, dtype=bool)
+        about[max(start - smeared, 0) : end + smeared] = True
+        as_loud = louder > AS_LOUD * float(louder[inside].mean())
+        elsewhere = shares[sounding & as_loud & ~about]  # a gap of its own must not count as usual
+        least = max(LIMITS["dropout"].value, 2 * float(np.quantile(elsewhere, USUAL_GAP)) if elsewhere.size else 0.0)
+        if any(
+            each.size and inner.mean() < AMID * each.mean()
+            for each in (left[: start - 1][-smeared:], left[end + 1 :][:smeared])
+        ):
+            continue  # what is left over of a stroke close by, smeared to here
+        audible = [each for each in (before, after) if louder[each].mean() > FAINT_END * louder[inside].mean()]
+        gains = [_gain(product, foretold, each) for each in audible] or [1.0]
+        rest = min(float(np.sum(heard[inside] + gain * product[inside] + gain**2 * foretold[inside])) for gain in gains)
+        share = rest / float(np.sum(louder[inside]))
+        early = foretold[inside].sum() > heard[inside].sum() and not in_source(
+            known.foretold, known.source, start * block, (end - start) * block, 0
+        )
+        if share > least and not early and _lacks(heard, foretold, left, before, inside, after):
+            by = 10 * np.log10((heard[inside].sum() + 1e-20) / (foretold[inside].sum() + 1e-20))
+            others = bool((by < 0) == known.of_other) if abs(by) >= 4 and tells_whose(known, rate_hz) else None
+            at_s, lasts_s = (start + end) / 2 * block / rate_hz, (end - start) * block / rate_hz
+            found.append(Moment(at_s, lasts_s, channel, share, others))
+    return found
+
+
+def _lacks(heard: Levels, foretold: Levels, left: Levels, before: slice, inside: slice, after: slice) -> bool:
+    """Whether one of them lacks what the other has, or holds something else; not the same and something on top of it.
+
+    One lacks it that is empty beside what is not, or that is the other made fainter.
+    """
+    fainter, louder = sorted((heard, foretold), key=lambda each: float(each[inside].sum()))
+    faint, loud = float(fainter[inside].sum()) + 1e-20, float(louder[inside].sum()) + 1e-20
+    shared = (faint + loud - float(left[inside].sum())) / 2
+    long = float(left[inside].sum()) ** 2 > LONG * float(np.square(left[inside]).sum())  # a pop may ring, but is short
+    beside = (max if long else min)(float(fainter[each].mean()) for each in (before, after))  # a stroke may begin in it
+    if float(np.quantile(fainter[inside], 1 / 3, method="lower")) < EMPTY * beside:  # its ends are empty in part
+        return True
+    # what is short may be alike by chance, a pop to a low note
+    if (
+        shared > 0
+        and loud - shared**2 / faint < SAME * loud
+        and LOUDER * faint < loud
+        and (long or loud < DEEP * faint)
+    ):
+        return True
+    return shared < UNLIKE * faint and (long or loud < LOUDER * faint)
+
+
+def _without_faint_ends(left: Levels, start: int, end: int) -> tuple[int, int]:
+    """A stretch from where it is loud: the faint music beside it may be left over too."""
+    loud = np.flatnonzero(left[start:end] > FAINT_END * left[start:end].max())
+    return start + int(loud[0]), start + int(loud[-1]) + 1
+
+
+def _gain(product: Levels, foretold: Levels, where: slice) -> float:
+    """By what the explanation of a stretch must be multiplied to fit best: a compressor may be at work."""
+    return float(-product[where].sum() / 2 / max(float(foretold[where].sum()), 1e-20))

@@ -13,6 +13,14 @@ from audio.engine.recording import Recorder
 from sessions.commands.main import main
 
 
+class Keyboard(io.StringIO):
+    """What somebody types at a terminal."""
+
+    def isatty(self) -> bool:
+        """Always."""
+        return True
+
+
 @dataclass(frozen=True)
 class Done:
     """What a command said, and its exit status."""

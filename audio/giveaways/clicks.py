@@ -40,7 +40,7 @@ def find_clicks(known: Explained, rate_hz: int, channel: int, *, in_a_room: bool
 
     Whose such a sound is, is told by which of the two, as it is or as it is foretold, holds the more there.
     """
-    tells = in_a_room or tells_whose(known, rate_hz)
+    tells = not in_a_room and tells_whose(known, rate_hz)
     short, long = round(CLICK_S * rate_hz), round(BLOCK_S * rate_hz)
     parts = known.heard, known.foretold, known.left
     whole = [energies(each, long) for each in parts]

@@ -30,14 +30,10 @@ def fitted(casebook: Casebook, made: Plan, device: str | None, as_json: bool) ->
     ListenError
         If a device is named where the routes name theirs.
     """
-    wanted = {passage.rate_hz for passage in made.passages}
-    try:
-        taken = _asked(made, device)
-    except NoDeviceError:
-        say(NOT_ASKED, as_json)
+    apart = _refused_rates(made, device, as_json)
+    if apart is None:
         return made
-    if wanted <= taken:
-        return made
+    wanted, taken = apart
     if not taken or not playable.can_be_prepared_again(made):
         raise DeviceError(_refused(wanted, taken))
     rate_hz = playable.rate_for(wanted, taken)
@@ -77,16 +73,13 @@ def check(made: Plan, device: str | None, hint: str, as_json: bool) -> None:
     PlanError
         If it cannot; with what can be done. `hint` is how a command names the casebook.
     """
-    wanted = {passage.rate_hz for passage in made.passages}
     try:
-        taken = _asked(made, device)
-    except NoDeviceError:
-        say(NOT_ASKED, as_json)
-        return
+        apart = _refused_rates(made, device, as_json)
     except DeviceError as error:
         raise PlanError(f"{_unsealed(made, str(error))}; {_elsewhere(made, hint)}") from error
-    if wanted <= taken:
+    if apart is None:
         return
+    wanted, taken = apart
     ways = _elsewhere(made, hint)
     if taken and playable.can_be_prepared_again(made):
         setups = " ".join(f"--setup {quote(setup.name)}" for setup in made.setups)
@@ -115,13 +108,21 @@ def of_chain(chain: PlaybackChain) -> list[str]:
     return found
 
 
-def _asked(made: Plan, device: str | None) -> frozenset[int]:
-    """The rates that all devices of a plan take; whatever it is switched by is there too."""
-    taken = players.rates_hz(made, device)
-    for setup in made.setups:
-        if setup.chain is not None:
-            players.check_switch(setup.chain)
-    return taken
+def _refused_rates(made: Plan, device: str | None, as_json: bool) -> tuple[set[int], frozenset[int]] | None:
+    """The rates of a plan and those that all its devices take; None if these hold those, or nobody can be asked.
+
+    Whatever it is switched by is there too.
+    """
+    try:
+        taken = players.rates_hz(made, device)
+        for setup in made.setups:
+            if setup.chain is not None:
+                players.check_switch(setup.chain)
+    except NoDeviceError:
+        say(NOT_ASKED, as_json)
+        return None
+    wanted = {passage.rate_hz for passage in made.passages}
+    return None if wanted <= taken else (wanted, taken)
 
 
 def _unsealed(made: Plan, why: str) -> str:

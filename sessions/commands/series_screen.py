@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 Choice = Literal["go", "redo", "skip", "back", "note", "stop"]
 KEYS: dict[str, Choice] = {"g": "go", "r": "redo", "k": "skip", "b": "back", "n": "note", "q": "stop"}
+ONCE_MORE = "g sweeps it, k leaves it as it is, q stops"
 OFFER = "g sweeps, k skips, b goes back, r redoes the last one, n keeps a note, q stops"
 
 LEAST_WIDTH = 20
@@ -49,7 +50,7 @@ def _run(steps: Sequence[Step], take: Take) -> Progress:
     while place < len(steps):
         step = steps[place]
         again = " (taken already)" if place in done else ""
-        click.echo(plain(in_lines(f"\n{place + 1} of {len(steps)}: {step.move}{again}.\n  {OFFER}")), err=True)
+        _tell(f"\n{place + 1} of {len(steps)}: {step.move}{again}.\n  {OFFER}")
         choice = asked()
         if choice == "stop":
             stopped = True
@@ -60,26 +61,25 @@ def _run(steps: Sequence[Step], take: Take) -> Progress:
             place = max(0, place - 1)
         elif choice == "skip":
             place, note = place + 1, ""
-        else:
-            if choice == "redo":
-                if last < 0:
-                    click.echo("  nothing was taken yet", err=True)
-                    continue
-                once_more = f"  {last + 1} of {len(steps)} once more: {steps[last].move}."
-                choices = "g sweeps it, k leaves it as it is, q stops"
-                click.echo(plain(in_lines(f"{once_more}\n  {choices}")), err=True)
-                answer = asked()
-                if answer == "stop":
-                    stopped = True
-                    break
-                if answer == "go":
-                    note = "" if take(steps[last], note) else note
-                continue
-            if take(steps[place], note):
-                done.add(place)
-                place, last, note = place + 1, place, ""
+        elif choice == "redo" and last < 0:
+            _tell("  nothing was taken yet")
+        elif choice == "redo":
+            _tell(f"  {last + 1} of {len(steps)} once more: {steps[last].move}.\n  {ONCE_MORE}")
+            answer = asked()
+            if answer == "stop":
+                stopped = True
+                break
+            if answer == "go" and take(steps[last], note):
+                note = ""
+        elif take(step, note):
+            done.add(place)
+            place, last, note = place + 1, place, ""
     left = tuple(step.name for place, step in enumerate(steps) if place not in done)
     return Progress(len(done), stopped, left)
+
+
+def _tell(text: str) -> None:
+    click.echo(plain(in_lines(text)), err=True)
 
 
 def asked() -> Choice:

@@ -117,6 +117,11 @@ def test_radians_are_turned_when_named(tmp_path: Path) -> None:
         ),
         ("100 80\n200 80\n400 81\nanother\n100 82\n200 82\n400 83\n", "begin at lines 1, 5"),
         ("100 80\n200 80\nfoo\n400 81\n800 80\n", "is no row of numbers"),
+        ("log10(f/Hz)\tdB\n2\t80\n3\t81\n", "headed 'log10(f/Hz)' is not read; write it in Hz"),
+        ("Hz\tp^2 [Pa^2]\n100\t1\n1000\t2\n", "headed 'p^2 [Pa^2]' is not read; write it in dB, Pa"),
+        ("Hz\tp² [Pa²]\n100\t1\n1000\t2\n", "is not read"),
+        ("Hz\tImpedance [dB]\n100\t18\n1000\t18.1\n", "headed 'Impedance [dB]' is not read"),
+        ("Frequency;HD2 dB\n100;-40\n1000;-50\n", "no column is headed as a level"),
         ("\x00\x01\x02", "is not a text file"),
     ],
 )
@@ -303,20 +308,3 @@ def test_units_with_a_prefix_are_read_with_it(tmp_path: Path, text: str, expecte
     found = read_table(path)
     parts = [found.hz, found.values] + ([] if found.phase_deg is None else [found.phase_deg])
     assert np.column_stack(parts) == pytest.approx(np.array(expected))
-
-
-@pytest.mark.parametrize(
-    ("text", "says"),
-    [
-        ("log10(f/Hz)\tdB\n2\t80\n3\t81\n", "headed 'log10(f/Hz)' is not read; write it in Hz"),
-        ("Hz\tp^2 [Pa^2]\n100\t1\n1000\t2\n", "headed 'p^2 [Pa^2]' is not read; write it in dB, Pa"),
-        ("Hz\tp² [Pa²]\n100\t1\n1000\t2\n", "is not read"),
-        ("Hz\tImpedance [dB]\n100\t18\n1000\t18.1\n", "headed 'Impedance [dB]' is not read"),
-        ("Frequency;HD2 dB\n100;-40\n1000;-50\n", "no column is headed as a level"),
-    ],
-)
-def test_a_column_in_another_measure_is_not_taken_for_one_that_is_read(tmp_path: Path, text: str, says: str) -> None:
-    path = tmp_path / "curve.txt"
-    path.write_text(text, encoding="utf-8")
-    with pytest.raises(FileError, match=re.escape(says)):
-        read_table(path)

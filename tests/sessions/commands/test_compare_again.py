@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import json
 import shutil
 import sys
@@ -12,12 +11,7 @@ from typing import Any
 import pytest
 
 from sessions.casebook.store import FILE_NAME
-from tests.command_line import Done, earwitness
-
-
-class Keyboard(io.StringIO):
-    def isatty(self) -> bool:
-        return True
+from tests.command_line import Done, Keyboard, earwitness
 
 
 @pytest.fixture

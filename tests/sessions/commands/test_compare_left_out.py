@@ -24,14 +24,9 @@ from sessions.commands.lags import described
 from sessions.plans.left_out_again import pointed
 from sessions.preparation.track_alignment import Question
 from tests import families
-from tests.command_line import Done, earwitness
+from tests.command_line import Done, Keyboard, earwitness
 
 RATE_HZ, TURN_S = families.RATE_HZ, 2.0
-
-
-class Keyboard(io.StringIO):
-    def isatty(self) -> bool:
-        return True
 
 
 @pytest.fixture(scope="module")

@@ -21,14 +21,9 @@ from sessions.measured import fact_rows
 from sessions.measured.figures import figure_table
 from sessions.plans import resumed_comparison, two_folders
 from sessions.preparation import recording_folder, unread_files
-from tests.command_line import Done, earwitness
+from tests.command_line import Done, Keyboard, earwitness
 
 SONG = "01 - Salt & Sand, part 1+2 (live)"
-
-
-class Keyboard(io.StringIO):
-    def isatty(self) -> bool:
-        return True
 
 
 @pytest.fixture

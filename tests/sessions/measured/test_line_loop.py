@@ -45,18 +45,11 @@ class Amplifier:
         return Recording(np.clip(heard, -1, 1).astype(np.float32), rate_hz, 0.0, "box", "box", StreamFaults())
 
 
-@pytest.fixture
-def book(tmp_path: Path) -> Path:
-    with create(tmp_path / "book") as casebook:
-        catalogue.add_setup(casebook, "amp", "", playback_chain.routed("box:1,2"))
-    return tmp_path / "book"
-
-
 QUICK = ("--into", "box:1,2", "--seconds", "1", "--averages", "1")
 
 
-def test_what_was_planted_in_an_amplifier_comes_back(book: Path) -> None:
-    done = earwitness(book, "curve", "loop", "amp", *QUICK, "--volts", "0.05", "--json", recorder=Amplifier())
+def test_what_was_planted_in_an_amplifier_comes_back(amp_book: Path) -> None:
+    done = earwitness(amp_book, "curve", "loop", "amp", *QUICK, "--volts", "0.05", "--json", recorder=Amplifier())
     assert done.returncode == 0, done.stderr
     assert "a power amplifier needs its load" in done.stderr
     numbers: dict[str, Any] = json.loads(done.stdout)["numbers"]
@@ -96,10 +89,17 @@ def test_what_was_planted_in_an_amplifier_comes_back(book: Path) -> None:
     assert abs(numbers["balance"]["largest_db"] - LEFT_DB) < 0.05
 
 
-def test_the_loop_s_figures_are_told_drawn_and_listed_with_their_conditions(book: Path, tmp_path: Path) -> None:
+def test_the_loop_s_figures_are_told_drawn_and_listed_with_their_conditions(amp_book: Path, tmp_path: Path) -> None:
     """No crosstalk and no distortion to be seen: then it is said below what."""
     done = earwitness(
-        book, "curve", "loop", "amp", *QUICK, "--note", "gain at noon", recorder=Amplifier(cross_db=-160, noise=1e-4)
+        amp_book,
+        "curve",
+        "loop",
+        "amp",
+        *QUICK,
+        "--note",
+        "gain at noon",
+        recorder=Amplifier(cross_db=-160, noise=1e-4),
     )
     assert done.returncode == 0, done.stderr
     assert "noise floor, left (20 Hz to 20 kHz, A-weighted): -" in done.stdout
@@ -110,12 +110,12 @@ def test_the_loop_s_figures_are_told_drawn_and_listed_with_their_conditions(book
     assert "channel balance, left less right" in done.stdout
     for what in ("electronics", "spectrum", "crosstalk"):
         shown = earwitness(
-            book, "curve", "show", "amp", "--what", what, "--out", str(tmp_path / f"{what}.png"), "--json"
+            amp_book, "curve", "show", "amp", "--what", what, "--out", str(tmp_path / f"{what}.png"), "--json"
         )
         assert shown.returncode == 0, shown.stderr
         assert json.loads(shown.stdout)["numbers"]
         assert (tmp_path / f"{what}.png").stat().st_size > 10_000
-    listed = earwitness(book, "curve", "list").stdout
+    listed = earwitness(amp_book, "curve", "list").stdout
     assert "left, tone, 1000 Hz at -20 dBFS" in listed
     assert "right, noise" in listed
 
@@ -130,22 +130,22 @@ def test_the_loop_s_figures_are_told_drawn_and_listed_with_their_conditions(book
         (("--into", "box:1,2,3"), "two at most"),
     ],
 )
-def test_what_does_not_fit_gets_one_line_and_plays_nothing(book: Path, more: tuple[str, ...], says: str) -> None:
-    done = earwitness(book, "curve", "loop", "amp", *QUICK, *more, "--json", recorder=None)
+def test_what_does_not_fit_gets_one_line_and_plays_nothing(amp_book: Path, more: tuple[str, ...], says: str) -> None:
+    done = earwitness(amp_book, "curve", "loop", "amp", *QUICK, *more, "--json", recorder=None)
     assert done.returncode == 2
     assert says in done.stderr.splitlines()[-1]
-    listed = json.loads(earwitness(book, "curve", "list", "--json").stdout)
+    listed = json.loads(earwitness(amp_book, "curve", "list", "--json").stdout)
     assert listed == {"curves": []}
 
 
-def test_a_loop_that_is_open_is_refused(book: Path) -> None:
+def test_a_loop_that_is_open_is_refused(amp_book: Path) -> None:
     class Open(Amplifier):
         def record(self, signal: np.ndarray, *others: Any, **how: float) -> Recording:
             return super().record(0 * signal, *others, **how)
 
-    done = earwitness(book, "curve", "loop", "amp", *QUICK, "--json", recorder=Open())
+    done = earwitness(amp_book, "curve", "loop", "amp", *QUICK, "--json", recorder=Open())
     assert done.returncode == 2
-    assert json.loads(earwitness(book, "curve", "list", "--json").stdout) == {"curves": []}
+    assert json.loads(earwitness(amp_book, "curve", "list", "--json").stdout) == {"curves": []}
 
 
 @pytest.mark.jack

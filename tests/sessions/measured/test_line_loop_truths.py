@@ -14,8 +14,6 @@ from audio.curves import line_spectrum
 from audio.engine.orders import StreamFaults
 from audio.engine.recording import Recording
 from audio.engine.routes import Route
-from sessions.casebook import catalogue, playback_chain
-from sessions.casebook.store import create
 from tests.command_line import Done, earwitness
 
 RATE = 48_000
@@ -34,35 +32,28 @@ class Box:
         return Recording(np.clip(heard, -1, 1).astype(np.float32), rate_hz, 0.0, "box", "box", StreamFaults())
 
 
-@pytest.fixture
-def book(tmp_path: Path) -> Path:
-    with create(tmp_path / "book") as casebook:
-        catalogue.add_setup(casebook, "amp", "", playback_chain.routed("box:1,2"))
-    return tmp_path / "book"
-
-
-def loop(book: Path, box: Box, *more: str) -> Done:
+def loop(amp_book: Path, box: Box, *more: str) -> Done:
     settings = ("--into", "box:1,2", "--seconds", "1", "--averages", "1", "--level", "-14")
-    return earwitness(book, "curve", "loop", "amp", *settings, *more, recorder=box)
+    return earwitness(amp_book, "curve", "loop", "amp", *settings, *more, recorder=box)
 
 
-def test_a_loop_that_is_clipped_before_the_converter_is_refused_for_that(book: Path) -> None:
-    done = loop(book, Box(lambda heard: np.clip(heard, -0.05, 0.05)))  # 9 dB below the tone's peak
+def test_a_loop_that_is_clipped_before_the_converter_is_refused_for_that(amp_book: Path) -> None:
+    done = loop(amp_book, Box(lambda heard: np.clip(heard, -0.05, 0.05)))  # 9 dB below the tone's peak
     assert done.returncode == 2
     assert "its tops are flat: something before the converter clips" in done.stderr
     assert "drift" not in done.stderr
-    assert json.loads(earwitness(book, "curve", "list", "--json").stdout) == {"curves": []}
+    assert json.loads(earwitness(amp_book, "curve", "list", "--json").stdout) == {"curves": []}
 
 
-def test_exchanged_inputs_are_named(book: Path) -> None:
-    done = loop(book, Box(lambda heard: heard[:, ::-1]))
+def test_exchanged_inputs_are_named(amp_book: Path) -> None:
+    done = loop(amp_book, Box(lambda heard: heard[:, ::-1]))
     assert done.returncode == 2
     said = " ".join(done.stderr.split())
     assert "what the left channel plays arrives at input 2, not at input 1: the inputs are exchanged" in said
 
 
-def test_a_flat_loop_reads_flat_to_the_end_of_the_band_at_44_1_khz(book: Path) -> None:
-    done = loop(book, Box(), "--rate", "44100", "--json")
+def test_a_flat_loop_reads_flat_to_the_end_of_the_band_at_44_1_khz(amp_book: Path) -> None:
+    done = loop(amp_book, Box(), "--rate", "44100", "--json")
     assert done.returncode == 0, done.stderr
     response = json.loads(done.stdout)["numbers"]["left"]["response"]
     assert response["least_db"] == pytest.approx(0, abs=0.08)  # the sweep's low end, an octave below what is read
@@ -71,11 +62,11 @@ def test_a_flat_loop_reads_flat_to_the_end_of_the_band_at_44_1_khz(book: Path) -
     assert top == pytest.approx(np.zeros(len(top)), abs=0.02)
 
 
-def test_taking_a_loop_and_showing_it_tell_the_same_numbers(book: Path) -> None:
+def test_taking_a_loop_and_showing_it_tell_the_same_numbers(amp_book: Path) -> None:
     """Left is 0.47 dB lower, and a little less so around 5 kHz."""
-    done = loop(book, Box(lambda heard: heard * np.array([10 ** (-0.47 / 20), 1.0])))
+    done = loop(amp_book, Box(lambda heard: heard * np.array([10 ** (-0.47 / 20), 1.0])))
     assert done.returncode == 0, done.stderr
-    shown = earwitness(book, "curve", "show", "amp", "--what", "electronics")
+    shown = earwitness(amp_book, "curve", "show", "amp", "--what", "electronics")
     for what in ("channel balance", "response, left", "THD, left", "noise floor, right"):
         assert line(done, what) == line(shown, what)
     assert "1/12-octave smoothing" in line(shown, "channel balance")
@@ -87,14 +78,14 @@ def line(done: Done, begins: str) -> str:
     return next(one for one in done.stdout.splitlines() if one.strip().startswith(begins))
 
 
-def test_a_loop_swept_over_a_part_of_the_band_gives_numbers_of_that_part(book: Path) -> None:
-    done = loop(book, Box(), "--from", "1500", "--to", "8000", "--tone", "3000", "--json")
+def test_a_loop_swept_over_a_part_of_the_band_gives_numbers_of_that_part(amp_book: Path) -> None:
+    done = loop(amp_book, Box(), "--from", "1500", "--to", "8000", "--tone", "3000", "--json")
     assert done.returncode == 0, done.stderr
     numbers: dict[str, Any] = json.loads(done.stdout)["numbers"]
     assert numbers["left"]["response"]["against_hz"] == 3000
     assert "crosstalk_db" not in numbers["left"]
     assert numbers["balance"]["at_hz"] == 3000
-    shown = earwitness(book, "curve", "show", "amp", "--what", "electronics")
+    shown = earwitness(amp_book, "curve", "show", "amp", "--what", "electronics")
     assert "response, left (1500 to 8000 Hz, against 3000 Hz" in shown.stdout
 
 

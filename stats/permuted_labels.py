@@ -154,7 +154,7 @@ def _arrangements(
                 if places:
                     left = (*free[:setup], places - 1, *free[setup + 1 :])
                     moved = (*sums[:setup], round(sums[setup] + value, 9), *sums[setup + 1 :])
-                    further[left, moved] = further.get((left, moved), 0) + ways * places
+                    further[left, moved] = further.get((left, moved), 0) + ways
         states = further
         if len(states) > MOST_ARRANGED:
             return None

@@ -57,7 +57,8 @@ def test_the_smallest_rate_is_found_with_the_power_wanted_and_a_smaller_one_is_n
 def test_what_no_rate_can_show_is_said_so() -> None:
     assert what_can_be_found(8, 10).smallest_rate is None
     assert what_can_be_found(8, 10).smallest_difference is None
-    assert what_can_be_found(100, 10, reverse_rate=0.5).smallest_rate is None
+    for reverse_rate in (0.5, 0.8, 1):  # the other way round is no effect of the first
+        assert what_can_be_found(100, 10, reverse_rate=reverse_rate).smallest_rate is None
     assert what_can_be_found(9, 10, reverse_rate=0).smallest_rate == pytest.approx(0.8 ** (1 / 9), abs=2e-4)
 
 

@@ -80,6 +80,19 @@ def test_the_interval_of_the_difference_covers_it_with_at_least_its_level(pairs:
     assert min(coverages) < 0.995  # it is no interval of everything
 
 
+@pytest.mark.parametrize(("first_only", "second_only", "pairs"), [(9, 1, 24), (3, 5, 12), (0, 7, 7), (4, 4, 40)])
+def test_the_interval_of_the_difference_errs_by_a_fifth_in_how_many_differ_and_by_the_rest_in_which_way(
+    first_only: int, second_only: int, pairs: int
+) -> None:
+    """By the corners of both of scipy's intervals: 99 % of how many, 96 % of which way."""
+    differing = first_only + second_only
+    rates = binomtest(differing, pairs).proportion_ci(0.99)
+    shares = binomtest(first_only, differing).proportion_ci(0.96)
+    corners = [rate * (2 * share - 1) for rate in rates for share in shares]
+    found = paired_ticks(first_only, second_only, pairs).interval
+    assert (found.low, found.high) == pytest.approx((min(corners), max(corners)), abs=1e-9)
+
+
 @pytest.mark.parametrize("counts", [(-1, 0, 5), (3, 3, 5), (1.0, 0, 5), (0, 0, 0), (True, 0, 5)])
 def test_counts_of_pairs_that_do_not_fit_are_refused(counts: tuple[int, int, int]) -> None:
     with pytest.raises(StatsError, match=r"whole number|more than the 5 pairs"):
@@ -169,6 +182,10 @@ def test_drawn_exchanges_agree_with_all_of_them(monkeypatch: pytest.MonkeyPatch)
     assert (exact.draws, drawn.draws) == (None, 4000)
     assert drawn.value == pytest.approx(exact.value, abs=4 * drawn.error)
     assert permutation_test([[[1], [0]]] * 40, np.random.default_rng(1), draws=99).p.value == 0.01  # never 0
+    alike = [[[1], [0]], [[0], [1]]] * 20
+    assert (
+        permutation_test(alike, np.random.default_rng(1), draws=1000).p.value == 1
+    )  # every draw counts, in each batch
 
 
 @settings(max_examples=50, deadline=None)

@@ -270,6 +270,8 @@ def _say_figure(what: str, summary: CurveSummary, data: FigureData | None, lacki
 
 
 def _say_summary(summary: CurveSummary, measured: SetupCurves) -> None:
+    from ..measured.most_alike import passed_over
+
     if measured.is_loop:
         say(f"{summary.setup}: measured through a line loop.")
         return
@@ -279,6 +281,9 @@ def _say_summary(summary: CurveSummary, measured: SetupCurves) -> None:
         say(f"{summary.setup}: {counted(len(measured.everything), 'curve')}, no on-axis curve.")
     if summary.on_axis is not None:
         _say_axis(summary.on_axis)
+        several = measured.on_axis and passed_over("on axis", measured.on_axis, measured.all_on_axis)
+        if several:
+            say(f"  {several}")
     if summary.directivity is not None:
         _say_directivity(summary.directivity)
     if summary.impedance is not None:
@@ -351,6 +356,8 @@ def _say_comparison(comparison: CurveComparison) -> None:
         )
     for note in comparison.notes:
         say(f"  measured differently: {note}")
+    for which in comparison.passed_over:
+        say(f"  several on axis: {which}")
     if comparison.uncertainty_db is None:
         say("  not both were repeated alike: how well it repeats is not known")
     else:

@@ -22,10 +22,11 @@ from ..casebook import documents
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from . import curve_records, fact_rows, stated_values
-from .curve_records import DIRECTED, CurveRecord, SetupCurves
+from .curve_records import DIRECTED, SetupCurves
 from .curve_summary import LEAST_DISTANCE_M, impedance_in_numbers, is_too_near, sensitivity_of
 from .fact_rows import Fact
 from .frequency_response import BAND_HZ, response_of, shown
+from .most_alike import passed_over
 from .rating import is_at_the_limit, least_in_words, rating
 from .stated_values import MINIMUM, NOMINAL, RANGE, SENSITIVITY
 
@@ -77,8 +78,8 @@ def checked(facts: Sequence[Fact], measured: SetupCurves) -> list[CheckedFact]:
     checks: dict[str, Callable[[Fact], CheckedFact]] = {
         NOMINAL: lambda fact: _nominal(fact, measured),
         MINIMUM: lambda fact: _minimum(fact, measured),
-        SENSITIVITY: lambda fact: _named(_sensitivity(fact, facts, measured), measured.on_axis),
-        RANGE: lambda fact: _named(_range(fact, measured), measured.on_axis),
+        SENSITIVITY: lambda fact: _named(_sensitivity(fact, facts, measured), measured),
+        RANGE: lambda fact: _named(_range(fact, measured), measured),
     }
     made = []
     for fact in facts:
@@ -95,13 +96,15 @@ def checked(facts: Sequence[Fact], measured: SetupCurves) -> list[CheckedFact]:
     return made
 
 
-def _named(made: CheckedFact, record: CurveRecord | None) -> CheckedFact:
-    """What was measured, with the curve it was read from and how that was measured."""
+def _named(made: CheckedFact, measured: SetupCurves) -> CheckedFact:
+    """What was measured, with the curve it was read from, how that was measured, and which others there are."""
+    record = measured.on_axis
     if record is None:
         return made
     stated = record.conditions
     how = ", ".join(part for part in (stated.in_words(), stated.when or record.at[:10]) if part)
-    return replace(made, measured=f"{made.measured} ({record.id}: {how})")
+    several = passed_over("on axis", record, measured.all_on_axis)
+    return replace(made, measured=f"{made.measured} ({record.id}: {how}{f'; {several}' if several else ''})")
 
 
 def _nominal(fact: Fact, measured: SetupCurves) -> CheckedFact:

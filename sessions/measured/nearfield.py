@@ -81,7 +81,8 @@ def join(casebook: Casebook, setup: Setup, near: Path, wish: Join) -> Joined:
     if wish.baffle_m is not None:
         whole = nearfield.with_baffle_step(whole, wish.baffle_m)
     made = splice.spliced(whole, response_of(far[-1]), wish.at_hz, wish.octaves)
-    said = _said(wish)
+    onto = f"onto {far[-1].id} ({far[-1].conditions.in_words() or 'nothing was said of it'}, {_when(far[-1])})"
+    said = (onto, *_said(wish))
     note = "; ".join(
         (
             f"nearfield {' + '.join(path.name for path, _ in sources)} joined at {wish.at_hz:g} Hz over "
@@ -94,6 +95,10 @@ def join(casebook: Casebook, setup: Setup, near: Path, wish: Join) -> Joined:
     files: list[tuple[RawFile, Sequence[NewCurve]]] = [(RawFile.read(near), [joined])]
     files += [(RawFile.read(path), []) for path, _ in wish.others]
     return Joined(curve_records.keep(casebook, setup, files)[0], made, said)
+
+
+def _when(record: CurveRecord) -> str:
+    return record.conditions.when or record.at[:10]
 
 
 def _check_limits(wish: Join) -> None:

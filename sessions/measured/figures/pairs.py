@@ -14,6 +14,7 @@ from ..frequency_response import points, response_of, shown
 from ..member import SIDES
 from ..shared_level import SharedLevel, shared_level
 from .figure import Subject, signed
+from .members import Sides
 
 MATCHED_HZ = (100.0, 10_000.0)
 
@@ -23,7 +24,8 @@ class PairFigure:
     """Left and right, left less right, and what that comes to from 100 Hz to 10 kHz.
 
     `mean_db` is their difference in level (None where they share no calibration), `departure_db` how far they depart
-    from it, at `departure_hz`; `notes` say what was measured differently.
+    from it, at `departure_hz`; `notes` say what was measured differently,
+    `passed_over` which curves were taken where there are others.
     """
 
     name: str
@@ -38,6 +40,7 @@ class PairFigure:
     from_hz: float
     to_hz: float
     notes: tuple[str, ...]
+    passed_over: tuple[str, ...] = ()
 
     def to_document(self) -> dict[str, Any]:
         """The numbers by name."""
@@ -52,6 +55,7 @@ class PairFigure:
             "departure_hz": round(self.departure_hz, 1),
             "over_hz": [round(self.from_hz, 1), round(self.to_hz, 1)],
             "notes": list(self.notes),
+            **({"passed_over": list(self.passed_over)} if self.passed_over else {}),
         }
 
     def sentences(self) -> list[str]:
@@ -62,6 +66,7 @@ class PairFigure:
             f"a constant at most, at {self.departure_hz:.0f} Hz",
             self.level.words,
             *(f"measured differently: {note}" for note in self.notes),
+            *(f"several: {note}" for note in self.passed_over),
         ]
 
     def drawn(self) -> Any:
@@ -71,8 +76,9 @@ class PairFigure:
         return draw.responses(curves, title=f"{self.name}: left and right", note=note, unit=self.level.unit)
 
 
-def pair(found: tuple[CurveRecord, CurveRecord], subject: Subject) -> PairFigure:
+def pair(sides: Sides, subject: Subject) -> PairFigure:
     """How a pair agrees; levels as they are where both share a calibration, otherwise at one level in a band."""
+    found = (sides.left, sides.right)
     level = shared_level(found, subject.one_calibration)
     band = None if level.absolute else subject.band_hz
     left, right = (shown(response_of(record), subject.smoothing, band) for record in found)
@@ -98,4 +104,5 @@ def pair(found: tuple[CurveRecord, CurveRecord], subject: Subject) -> PairFigure
         low,
         high,
         tuple(note for note in differ if not note.startswith("which of several")),
+        sides.passed_over,
     )

@@ -345,14 +345,19 @@ def _compared(comparison: CurveComparison) -> dict[str, Any]:
 
 
 def _say_comparison(comparison: CurveComparison) -> None:
+    from audio.curves import gaps
+
     from ..measured import curve_sentences
 
     low, high = comparison.band_hz
     say(f"At one level over {low:g} to {high:g} Hz: {curve_sentences.most(comparison)}.")
     if comparison.departure_db is not None:
+        low, high = comparison.departure_hz
+        lacks = tuple(gap for gap in comparison.difference.gaps_hz if gap[0] < high and gap[1] > low)
+        without = f" ({gaps.in_words(lacks)})" if lacks else ""
         say(
-            f"  from 100 Hz to 10 kHz they depart from a constant difference by at most "
-            f"{comparison.departure_db:.1f} dB"
+            f"  from {low:.0f} to {high:.0f} Hz they depart from a constant difference by at most "
+            f"{comparison.departure_db:.1f} dB{without}"
         )
     for note in comparison.notes:
         say(f"  measured differently: {note}")

@@ -23,6 +23,7 @@ from .frequency_response import BAND_HZ, SMOOTHING, points, response_of, shown
 from .most_alike import NOT_SAID, how_in_words, most_alike, passed_over
 from .repeats import repeats_of
 
+MATCHED_HZ = (100.0, 10_000.0)  # over which a pair is judged
 LEAST_PLAYED_DB = 20.0  # below its level in the band; our choice: less than that may be heard in the bass
 STEP_OCTAVES = 1 / 47  # a little more than between two points of a comparison
 
@@ -97,10 +98,16 @@ class CurveComparison:
         )
 
     @property
+    def departure_hz(self) -> tuple[float, float]:
+        """From where to where `departure_db` tells: of 100 Hz to 10 kHz what is valid, Hz."""
+        low, high = self.difference.band
+        return max(MATCHED_HZ[0], low), min(MATCHED_HZ[1], high)
+
+    @property
     def departure_db(self) -> float | None:
-        """How far the two depart from a constant difference from 100 Hz to 10 kHz: what a pair should keep small."""
+        """How far the two depart from a constant difference over `departure_hz`: what a pair should keep small."""
         try:
-            return splice.pair_match(*self.curves)[1]
+            return splice.pair_match(*self.curves, *self.departure_hz)[1]
         except MeasureError:
             return None
 
@@ -121,6 +128,7 @@ class CurveComparison:
             },
             "uncertainty_db": self.uncertainty_db,
             "departure_db": self.departure_db,
+            "departure_hz": list(self.departure_hz),
             "notes": list(self.notes),
             **({"passed_over": list(self.passed_over)} if self.passed_over else {}),
             "difference": points(self.difference),

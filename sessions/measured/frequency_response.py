@@ -39,6 +39,12 @@ def response_of(record: CurveRecord) -> Curve:
     return Curve(made.hz, made.level_db, made.phase_deg, (max(low, own[0]), min(high, own[1])))
 
 
+def middle_of(curve: Curve) -> tuple[float, float] | None:
+    """As much of the middle as was measured without a gap, Hz; None where nothing of it was."""
+    cut = [(max(BAND_HZ[0], low), min(BAND_HZ[1], high)) for low, high in curve.parts]
+    return max(((low, high) for low, high in cut if low < high), key=lambda one: one[1] / one[0], default=None)
+
+
 def shown(curve: Curve, smoothing: float = 0.0, band_hz: tuple[float, float] | None = None) -> Curve:
     """A curve smoothed to 1/`smoothing` octave (0: not, at its own frequencies), and at 0 dB over a band.
 

@@ -15,8 +15,8 @@ def smoothed(curve: Curve, fraction: float, hz: Numbers | None = None) -> Curve:
     """The curve smoothed to 1/fraction octave.
 
     At each frequency f the mean of the power from f·2^(−1/2n) to f·2^(1/2n) over log f, so that every octave counts
-    alike and the total power is kept; near the ends of the data, and of a gap, the window is cut on both sides alike. Phase is
-    dropped: a smoothed magnitude has none of its own.
+    alike and the total power is kept; near the ends of the data, and of a gap, the window is cut on both sides alike.
+    Phase is dropped: a smoothed magnitude has none of its own.
 
     Parameters
     ----------

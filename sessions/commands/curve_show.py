@@ -293,12 +293,16 @@ def _say_summary(summary: CurveSummary, measured: SetupCurves) -> None:
 
 
 def _say_axis(axis: OnAxis) -> None:
+    from audio.curves import gaps
+
     from ..measured.conditions import where_in_words
 
     low, high = axis.valid_hz
     gate_ms = axis.conditions.gate_ms
     gated = f" (gate {gate_ms:.1f} ms: nothing below {1000 / gate_ms:.0f} Hz is valid)" if gate_ms else ""
     say(f"  {where_in_words(axis.direction)} valid from {low:.0f} to {high:.0f} Hz{gated}")
+    if axis.curve.is_few:
+        say(f"  {gaps.in_words(axis.curve.gaps_hz)}, and nothing is judged by them")
     if axis.sensitivity_db is not None:
         part = (
             f", from {axis.sensitivity_hz[0]:.0f} to {axis.sensitivity_hz[1]:.0f} Hz only"

@@ -264,8 +264,8 @@ def _of_microphone(found: Table, reading: Reading) -> list[str]:
 def _of_gaps(found: Table) -> list[str]:
     """Where so much lacks that it counts as not measured."""
     there = gaps.gaps_of(found.hz)
-    if found.unit == "ohm" and gaps.is_sparse(found.hz):
-        return [f"{len(found.hz)} points only: what lies between them is not known"]
+    if len(found.hz) > 1 and gaps.is_sparse(found.hz):
+        return [gaps.few_in_words(found.hz)]
     return [f"{gaps.in_words(there)}: a gap, which counts as not measured"] if there else []
 
 

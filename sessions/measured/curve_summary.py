@@ -17,7 +17,17 @@ from audio.errors import AudioError
 from ..casebook import documents
 from .conditions import ON_AXIS, Conditions, Direction, where_in_words
 from .curve_records import CurveRecord, SetupCurves
-from .frequency_response import BAND_HZ, SMOOTHING, gridded, middle_of, points, response_of, shown, shown_set
+from .frequency_response import (
+    BAND_HZ,
+    LEAST_POINTS,
+    SMOOTHING,
+    gridded,
+    middle_of,
+    points,
+    response_of,
+    shown,
+    shown_set,
+)
 from .one_session import OneSession, one_session
 
 Part = TypeVar("Part")
@@ -275,8 +285,11 @@ def _ends(curve: Curve) -> Ends | None:
     return Ends(mean, tuple(ends))
 
 
-def _in_room(curve: Curve) -> InRoom:
+def _in_room(curve: Curve) -> InRoom | None:
+    """None where next to nothing was measured."""
     inside = (curve.hz >= SLOPE_HZ[0]) & (curve.hz <= SLOPE_HZ[1]) & curve.valid()
+    if inside.sum() < LEAST_POINTS:
+        return None
     octaves, level = np.log2(curve.hz[inside]), curve.level_db[inside]
     line = np.polyfit(octaves, level, 1)
     return InRoom(

@@ -159,6 +159,8 @@ def _sensitivity(fact: Fact, facts: Sequence[Fact], measured: SetupCurves) -> Ch
         if is_too_near(measured.on_axis.conditions):
             away = measured.on_axis.conditions.distance_m
             return CheckedFact(fact, f"{away:g} m is too near: none follows below {LEAST_DISTANCE_M:g} m", OPEN)
+        if (curve := response_of(measured.on_axis)).is_few:
+            return CheckedFact(fact, gaps.in_words(curve.gaps_hz), OPEN)
         return CheckedFact(fact, "that needs a curve on axis in dB SPL, its drive voltage and its distance", OPEN)
     level, (low, high) = found.db, found.band_hz
     words = f"{level:.1f} dB for 2.83 V at 1 m ({low:.0f} to {high:.0f} Hz)"
@@ -197,6 +199,8 @@ def _range(fact: Fact, measured: SetupCurves) -> CheckedFact:
         before = f"the curve was smoothed to 1/{record.conditions.smoothing:g} octave before it was brought in"
         return CheckedFact(fact, f"{before}, and a range is judged at 1/{RANGE_SMOOTHING:g} octave", OPEN)
     curve = shown(response_of(record), RANGE_SMOOTHING)
+    if curve.is_few:
+        return CheckedFact(fact, gaps.in_words(curve.gaps_hz), OPEN)
     low, high = max(stated.low_hz, curve.band[0]), min(stated.high_hz, curve.band[1])
     inside = (curve.hz >= low * (1 - 1e-9)) & (curve.hz <= high * (1 + 1e-9)) & curve.valid()
     if inside.sum() < 2:

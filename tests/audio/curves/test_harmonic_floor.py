@@ -49,7 +49,7 @@ def above_floor_db(made: sweep.Sweep, seed: int, pink: bool, square: float = 0.0
 
 @pytest.mark.parametrize("pink", [False, True])
 def test_noise_alone_shows_no_distortion_above_its_own_floor(made: sweep.Sweep, pink: bool) -> None:
-    """Seeds that would be told a harmonic of by a floor as the silence happens to be, and others; a take asks 2 dB more."""
+    """Seeds that would be told a harmonic of by the floor as it is heard, and others; a take asks 2 dB more."""
     for seed in (*BY_CHANCE, *range(300, 306)):
         for order, above in above_floor_db(made, seed, pink).items():
             assert above.max() < CLEAR_DB, (seed, order)

@@ -110,9 +110,11 @@ def test_words_stand_on_the_difference_only_where_a_band_is_stated_for_them(
     assert not any(word in drawn for word in ("grainy", "deep", "boxy", "harsh"))
     assert shown.below == [
         "bright: sallow, sighted, 2 times. The hypothesis: 4000 to 8000 Hz, more "
-        "(Holt 1993 glossary, read; others disagree: 6 to 16 kHz (di Gar Kulka 1972, second-hand)); so the line would lie above 0 there.",
+        "(Holt 1993 glossary, read; others disagree: 6 to 16 kHz (di Gar Kulka 1972, second-hand)); "
+        "so the line would lie above 0 there.",
         "bright: sallow, said to be blind. The hypothesis: 4000 to 8000 Hz, more "
-        "(Holt 1993 glossary, read; others disagree: 6 to 16 kHz (di Gar Kulka 1972, second-hand)); so the line would lie above 0 there.",
+        "(Holt 1993 glossary, read; others disagree: 6 to 16 kHz (di Gar Kulka 1972, second-hand)); "
+        "so the line would lie above 0 there.",
         "dull: bracken, sighted. The hypothesis: 5000 to 20000 Hz, less "
         "(a roll-off from about 5 kHz: Holt 1993 glossary, read); so the line would lie above 0 there.",
         "Heard, with no measurable band stated: grainy: bracken, sighted.",

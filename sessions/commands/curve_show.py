@@ -122,7 +122,7 @@ def show(
     for one in [*(record for _, record in others), *(comparison.records if other_id and comparison else ())]:
         if one.withdrawn:
             say(f"{one.id} is withdrawn: {one.withdrawn}", as_json)
-    data, lacking = None, ""
+    data, lacking, cut = None, "", ""
     if as_json or out is not None or what != DEFAULT or beside:
         try:
             data = figure.of(
@@ -135,7 +135,9 @@ def show(
     if out is not None and data is not None:
         from audio.curves import picture
 
-        picture.write(data.drawn(), out, picture.Look(size, dark, transparent))
+        figure_drawn = data.drawn()
+        picture.write(figure_drawn, out, picture.Look(size, dark, transparent))
+        cut = picture.CUT.get(figure_drawn, "")
     if as_json:
         document = summary.to_document() | ({"compared": _compared(comparison)} if comparison else {})
         document |= {"curve": alone[0].to_document()} if alone else {}
@@ -154,6 +156,9 @@ def show(
             _say_comparison(comparison)
     if out is not None:
         say(f"Drawn: {out}", as_json)
+        if cut:
+            told = "; ".join(cut.split("\n"))
+            say(f"  its caption is cut there, so that type can be read on a telephone; the whole: {told}", as_json)
 
 
 def _measured(

@@ -69,6 +69,11 @@ class Curve:
         return (self.hz >= self.valid_hz[0]) & (self.hz <= self.valid_hz[1]) & ~gaps.inside(self.hz, self.gaps_hz)
 
     @property
+    def is_few(self) -> bool:
+        """Whether it is but a handful of points, with nothing known between them."""
+        return bool(self.gaps_hz) and len(self.gaps_hz) == len(self.hz) - 1
+
+    @property
     def parts(self) -> list[tuple[float, float]]:
         """The band without its gaps: one part, or one on each side of every gap, Hz."""
         low, high = self.band
@@ -102,6 +107,8 @@ def mean_level(curve: Curve, low_hz: float, high_hz: float) -> float:
             "a narrower one"
         )
     over = tuple(gap for gap in curve.gaps_hz if gap[0] < high_hz * 0.999 and gap[1] > low_hz * 1.001)
+    if curve.is_few:
+        raise MeasureError(gaps.in_words(curve.gaps_hz))
     if over:
         raise MeasureError(f"{gaps.in_words(over)}, which lies in the band {low_hz:g} to {high_hz:g} Hz")
     ends = np.log2(np.clip([[low_hz], [high_hz]], curve.hz[0], curve.hz[-1]))

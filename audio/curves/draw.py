@@ -423,6 +423,9 @@ def _broken(hz: Numbers, ohm: Numbers, phase_deg: Numbers | None) -> tuple[Numbe
 
 def _line(axes: Any, curve: Curve, colour: Any, style: Any, name: str, width: float = LINE_PT) -> None:
     seen = curve.valid()
+    if curve.is_few:
+        axes.plot(curve.hz[seen], curve.level_db[seen], color=colour, ls="", marker="o", ms=3 * width, label=name)
+        return
     hz, level = curve.hz, np.where(seen, curve.level_db, np.nan)
     if curve.gaps_hz:  # unsmoothed there is no point within them that would break the line
         hz, level, _ = _broken(hz, level, None)

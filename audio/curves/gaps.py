@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -34,6 +36,22 @@ def is_sparse(hz: NDArray[np.float64]) -> bool:
     return len(hz) < 4 or float(np.median(np.diff(np.log2(hz)))) > COARSEST_OCTAVES
 
 
+def between(hz: NDArray[np.float64]) -> Bands:
+    """The gaps of a handful of points: every two with what lies between them; of more points those there are."""
+    if not is_sparse(hz):
+        return gaps_of(hz)
+    return tuple((float(low), float(high)) for low, high in pairwise(hz))
+
+
+def few_in_words(hz: NDArray[np.float64]) -> str:
+    """How few points there are, over all and in an octave."""
+    wide = float(np.log2(hz[-1] / hz[0]))
+    return (
+        f"{len(hz)} points only, {(len(hz) - 1) / wide:.2g} an octave, from {hz[0]:.0f} to {hz[-1]:.0f} Hz: what lies "
+        "between them is not known"
+    )
+
+
 def inside(hz: NDArray[np.float64], gaps: Bands) -> NDArray[np.bool_]:
     """Which frequencies lie within a gap; its ends were measured."""
     found = np.zeros(len(hz), dtype=bool)
@@ -54,5 +72,7 @@ def joined(*several: Bands) -> Bands:
 
 
 def in_words(gaps: Bands) -> str:
-    """That nothing was measured there."""
+    """That nothing was measured there; of gaps that meet in points, how few these are."""
+    if len(gaps) > 1 and all(before[1] == after[0] for before, after in pairwise(gaps)):
+        return few_in_words(np.array([gaps[0][0], *(high for _, high in gaps)]))
     return f"nothing was measured from {' and from '.join(f'{low:.0f} to {high:.0f} Hz' for low, high in gaps)}"

@@ -13,6 +13,7 @@ from math import pi
 import numpy as np
 
 from ..errors import MeasureError
+from . import gaps
 from .curve import Curve, Numbers, log_grid
 from .gate import speed_of_sound
 from .phase import measured_phase
@@ -33,7 +34,8 @@ def summed(parts: Sequence[tuple[Curve, float]]) -> Curve:
     Returns
     -------
     Curve
-        At the first one's frequencies and level, as if the first one moved all the air; valid where all of them hold.
+        At the first one's frequencies and level, as if the first one moved all the air; valid where all of them hold,
+        with the gaps of all.
 
     Raises
     ------
@@ -58,7 +60,8 @@ def summed(parts: Sequence[tuple[Curve, float]]) -> Curve:
         turned = np.interp(np.log(hz), np.log(curve.hz), np.radians(measured_phase(curve)))
         whole += radius_m / own_m * 10 ** (curve.at(hz) / 20) * np.exp(1j * turned)
     level = 20 * np.log10(np.maximum(np.abs(whole), 1e-12))
-    return Curve(hz, level, np.degrees(np.angle(whole)), first.valid_hz)
+    over = gaps.joined(*(curve.gaps_hz for curve, _ in parts))
+    return Curve(hz, level, np.degrees(np.angle(whole)), first.valid_hz, over)
 
 
 def baffle_step_db(hz: Numbers, width_m: float, celsius: float = 20.0) -> Numbers:
@@ -89,4 +92,4 @@ def baffle_step_db(hz: Numbers, width_m: float, celsius: float = 20.0) -> Number
 def with_baffle_step(curve: Curve, width_m: float) -> Curve:
     """A nearfield as it would be heard far from a cabinet so wide; on frequencies as fine as the step asks for."""
     hz = np.union1d(curve.hz, log_grid(float(curve.hz[0]), float(curve.hz[-1])))
-    return Curve(hz, curve.at(hz) + baffle_step_db(hz, width_m), None, curve.valid_hz)
+    return Curve(hz, curve.at(hz) + baffle_step_db(hz, width_m), None, curve.valid_hz, curve.gaps_hz)

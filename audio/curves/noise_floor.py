@@ -20,6 +20,8 @@ from .sweep import Sweep, harmonic_window, inverse, lines
 HUM_CLEAR_DB = 20.0  # above a steady tone, which is no noise: it moves the response by 0.8 dB at most; our choice
 CLEAR_DB = 10.0  # the signal must exceed the noise by this to be valid: then noise moves it by 0.4 dB (RMS); our choice
 COMPARED_FRACTION = 3.0  # of an octave: a notch of the response is no noise
+HARMONIC_CLEAR_DB = 12.0  # a harmonic's own: noise in its short window exceeds its mean by 10 dB once in 20,000 cells
+STEADY_FRACTION = 3.0  # of an octave: over so much half a second of silence tells the density well
 LEAST_BAND = 2.0  # a valid band spans an octave at least
 
 
@@ -56,8 +58,13 @@ def of_response(
 
 
 def of_harmonics(heard: Silence, made: Sweep, averages: int, orders: Sequence[int]) -> dict[int, Numbers]:
-    """The power of the noise in each harmonic's window, on the lines of `sweep.lines`."""
-    return {order: _power(heard, made, harmonic_window(made, order), lines(made)) / averages for order in orders}
+    """The power of the noise in each harmonic's window, on the lines of `sweep.lines`.
+
+    As it was heard or its mean over a third of an octave around, whichever is more: what so short a silence happens to
+    leave out somewhere is no lower floor there.
+    """
+    hz = lines(made)
+    return {order: _steadied(hz, _power(heard, made, harmonic_window(made, order), hz)) / averages for order in orders}
 
 
 def clear_band(
@@ -85,6 +92,13 @@ def clear_band(
         band_hz[1] if band_hz[1] - high <= spacing else high,
     )
     return found if found[1] >= LEAST_BAND * found[0] else None
+
+
+def _steadied(hz: Numbers, power: Numbers) -> Numbers:
+    """A power with nothing below the mean around it."""
+    seen = Curve(hz[1:], 10 * np.log10(np.maximum(power[1:], 1e-30)))
+    mean = 10 ** (smoothed(seen, STEADY_FRACTION).level_db / 10)
+    return np.concatenate([power[:1], np.maximum(power[1:], mean)])
 
 
 def _power(heard: Silence, made: Sweep, shape: Numbers, hz: Numbers) -> Numbers:

@@ -55,8 +55,11 @@ TABLES: WeakKeyDictionary[Any, Callable[[float, float], None]] = WeakKeyDictiona
 """By picture of words alone: how it is laid out anew for a frame of this width and height, inches."""
 LEVELS: WeakKeyDictionary[Any, tuple[float, float, Sequence[float]]] = WeakKeyDictionary()
 """By picture whose proportion is fixed: what its level axis has to hold, dB, and the scales that it may take."""
+CUT: WeakKeyDictionary[Any, str] = WeakKeyDictionary()
+"""By picture whose caption was cut for its frame: the whole caption, which is to be told beside the picture."""
 BESIDE_LETTERS = 16  # of a legend's line beside the axes
-SMALLER = (1.0, 1.15, 1.3, 1.5)  # type gets smaller by this where a picture cannot hold its words otherwise
+MOST_LINES = (6, 4, 3, 2, 1)  # of a caption: it is cut before type gets smaller than can be read on a telephone
+SMALLER = (1.0, 1.15, 1.3, 1.5)  # type gets smaller by this where a picture cannot hold its other words otherwise
 LARGEST_WORDS = 0.6  # of a table: it is enlarged by no more than one over this
 LAID_OUT = 4  # times: the layout meets a fixed proportion step by step
 LEAST_AXES = 0.38, 0.4  # of the picture's area, where that is wide and where it is square
@@ -280,21 +283,23 @@ def _paged(figure: Any, wide: float) -> float:
 
 
 def _fit(figure: Any, wide: float, high: float, dots: float) -> None:
-    """Axes that fill the frame, and type as large as leaves room for them.
+    """Axes that fill the frame, and type as large as leaves room for them; a caption too long for that is cut first.
 
     Where the frame is wide the legend stands beside the axes, and the caption across it all.
     """
     landscape = high < wide
     if landscape and figure.legends:
         _beside(figure)
-    for smaller in SMALLER:
+    for smaller, most in ((one, lines) for one in SMALLER for lines in MOST_LINES):
+        letters = round(LETTERS * wide * smaller / WIDTH_IN)
+        if most != MOST_LINES[0] and most >= len(_lines(NOTES[figure][1], letters)):
+            continue  # it is as short already
         figure.set_size_inches(wide * smaller, high * smaller)
         figure.set_dpi(dots / smaller)
-        letters = round(LETTERS * wide * smaller / WIDTH_IN)
-        _captioned(figure, letters, "", across=landscape)
+        _captioned(figure, letters, "", most, across=landscape)
         scale = _filled(figure)
         if scale and scale != DB_PER_DECADE:
-            _captioned(figure, letters, f"; {scale:g} dB to a decade", across=landscape)
+            _captioned(figure, letters, f"{scale:g} dB to a decade", most, across=landscape)
             _filled(figure, (scale,))
         _settle(figure)
         axes = figure.axes[0].get_window_extent()
@@ -302,10 +307,15 @@ def _fit(figure: Any, wide: float, high: float, dots: float) -> None:
             return
 
 
-def _captioned(figure: Any, letters: int, more: str, *, across: bool) -> None:
-    """The caption in lines of so many letters: across the whole picture, or below the axis."""
+def _captioned(figure: Any, letters: int, scale: str, most: int, *, across: bool) -> None:
+    """The caption in at most so many lines of so many letters: across the whole picture, or below the axis."""
     label, note = NOTES[figure]
-    lines = _lines((note + more).removeprefix("; "), letters)
+    lines = _lines("; ".join(filter(None, (note, scale))), letters)
+    CUT.pop(figure, None)
+    if len(lines) > most:
+        CUT[figure] = note
+        end = f" …; {scale}" if scale else " …"  # a scale of its own is always told
+        lines = [*lines[: most - 1], lines[most - 1][: letters - len(end)].rstrip(" ;,") + end]
     figure.axes[0].set_xlabel(label if across else _below(label, lines), fontsize=SMALL_PT, color=INK)
     if across:
         figure.supxlabel("\n".join(lines), fontsize=SMALL_PT, color=INK)
@@ -379,6 +389,8 @@ def _beside(figure: Any) -> None:
     old = figure.legends[0]
     handles, words = list(old.legend_handles), [" ".join(text.get_text().split()) for text in old.get_texts()]
     old.remove()
+    if words == [" ".join(figure.axes[0].get_title(loc="left").split())]:
+        return  # a single line, which the title names: room that axes and type can use
     words = ["\n".join(wrap(word, BESIDE_LETTERS)) for word in words]
     figure.legend(
         handles, words, loc="outside right upper", ncols=1, fontsize=SMALL_PT, frameon=False, handlelength=1.6

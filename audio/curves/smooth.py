@@ -15,8 +15,8 @@ def smoothed(curve: Curve, fraction: float, hz: Numbers | None = None) -> Curve:
     """The curve smoothed to 1/fraction octave.
 
     At each frequency f the mean of the power from f·2^(−1/2n) to f·2^(1/2n) over log f, so that every octave counts
-    alike and the total power is kept; near the ends of the data the window is cut on both sides alike. Phase is
-    dropped: a smoothed magnitude has none of its own.
+    alike and the total power is kept; near the ends of the data, and of a gap, the window is cut on both sides alike.
+    Phase is dropped: a smoothed magnitude has none of its own.
 
     Parameters
     ----------
@@ -38,6 +38,9 @@ def smoothed(curve: Curve, fraction: float, hz: Numbers | None = None) -> Curve:
     at = curve.hz if hz is None else hz
     places = np.log2(at)
     half = np.minimum(1 / (2 * fraction), np.minimum(places - held.places[0], held.places[-1] - places))
+    for low, high in np.log2(np.asarray(curve.gaps_hz)).reshape(-1, 2):  # what lies across it was not measured
+        half = np.where(places <= low, np.minimum(half, low - places), half)
+        half = np.where(places >= high, np.minimum(half, places - high), half)
     wide = half > 1e-9
     mean = held.at(places)
     mean[wide] = held.mean(places[wide] - half[wide], places[wide] + half[wide])

@@ -122,7 +122,7 @@ def show(
     for one in [*(record for _, record in others), *(comparison.records if other_id and comparison else ())]:
         if one.withdrawn:
             say(f"{one.id} is withdrawn: {one.withdrawn}", as_json)
-    data, lacking = None, ""
+    data, lacking, cut = None, "", ""
     if as_json or out is not None or what != DEFAULT or beside:
         try:
             data = figure.of(
@@ -135,7 +135,9 @@ def show(
     if out is not None and data is not None:
         from audio.curves import picture
 
-        picture.write(data.drawn(), out, picture.Look(size, dark, transparent))
+        figure_drawn = data.drawn()
+        picture.write(figure_drawn, out, picture.Look(size, dark, transparent))
+        cut = picture.CUT.get(figure_drawn, "")
     if as_json:
         document = summary.to_document() | ({"compared": _compared(comparison)} if comparison else {})
         document |= {"curve": alone[0].to_document()} if alone else {}
@@ -154,6 +156,9 @@ def show(
             _say_comparison(comparison)
     if out is not None:
         say(f"Drawn: {out}", as_json)
+        if cut:
+            told = "; ".join(cut.split("\n"))
+            say(f"  its caption is cut there, so that type can be read on a telephone; the whole: {told}", as_json)
 
 
 def _measured(
@@ -270,6 +275,8 @@ def _say_figure(what: str, summary: CurveSummary, data: FigureData | None, lacki
 
 
 def _say_summary(summary: CurveSummary, measured: SetupCurves) -> None:
+    from ..measured.most_alike import passed_over
+
     if measured.is_loop:
         say(f"{summary.setup}: measured through a line loop.")
         return
@@ -279,6 +286,9 @@ def _say_summary(summary: CurveSummary, measured: SetupCurves) -> None:
         say(f"{summary.setup}: {counted(len(measured.everything), 'curve')}, no on-axis curve.")
     if summary.on_axis is not None:
         _say_axis(summary.on_axis)
+        several = measured.on_axis and passed_over("on axis", measured.on_axis, measured.all_on_axis)
+        if several:
+            say(f"  {several}")
     if summary.directivity is not None:
         _say_directivity(summary.directivity)
     if summary.impedance is not None:
@@ -288,12 +298,16 @@ def _say_summary(summary: CurveSummary, measured: SetupCurves) -> None:
 
 
 def _say_axis(axis: OnAxis) -> None:
+    from audio.curves import gaps
+
     from ..measured.conditions import where_in_words
 
     low, high = axis.valid_hz
     gate_ms = axis.conditions.gate_ms
     gated = f" (gate {gate_ms:.1f} ms: nothing below {1000 / gate_ms:.0f} Hz is valid)" if gate_ms else ""
     say(f"  {where_in_words(axis.direction)} valid from {low:.0f} to {high:.0f} Hz{gated}")
+    if axis.curve.is_few:
+        say(f"  {gaps.in_words(axis.curve.gaps_hz)}, and nothing is judged by them")
     if axis.sensitivity_db is not None:
         part = (
             f", from {axis.sensitivity_hz[0]:.0f} to {axis.sensitivity_hz[1]:.0f} Hz only"
@@ -340,17 +354,24 @@ def _compared(comparison: CurveComparison) -> dict[str, Any]:
 
 
 def _say_comparison(comparison: CurveComparison) -> None:
+    from audio.curves import gaps
+
     from ..measured import curve_sentences
 
     low, high = comparison.band_hz
     say(f"At one level over {low:g} to {high:g} Hz: {curve_sentences.most(comparison)}.")
     if comparison.departure_db is not None:
+        low, high = comparison.departure_hz
+        lacks = tuple(gap for gap in comparison.difference.gaps_hz if gap[0] < high and gap[1] > low)
+        without = f" ({gaps.in_words(lacks)})" if lacks else ""
         say(
-            f"  from 100 Hz to 10 kHz they depart from a constant difference by at most "
-            f"{comparison.departure_db:.1f} dB"
+            f"  from {low:.0f} to {high:.0f} Hz they depart from a constant difference by at most "
+            f"{comparison.departure_db:.1f} dB{without}"
         )
     for note in comparison.notes:
         say(f"  measured differently: {note}")
+    for which in comparison.passed_over:
+        say(f"  several on axis: {which}")
     if comparison.uncertainty_db is None:
         say("  not both were repeated alike: how well it repeats is not known")
     else:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
+from .context import WIDEST
 from .plain_text import plain
 
 if TYPE_CHECKING:
@@ -106,7 +107,7 @@ def in_lines(text: str) -> str:
     """The text with its lines broken between words, where a terminal would break them anywhere."""
     if not sys.stderr.isatty():
         return text
-    width = max(shutil.get_terminal_size().columns - 1, LEAST_WIDTH)
+    width = max(min(WIDEST, shutil.get_terminal_size().columns - 1), LEAST_WIDTH)
     return "\n".join(
         textwrap.fill(line, width, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
         for line in text.split("\n")

@@ -231,7 +231,7 @@ def _say_swept(swept: SweptCurve, said: list[str], as_json: bool) -> None:
     unit = "dB SPL" if stated.spl else "not calibrated in dB SPL"
     say(
         f"{swept.record.direction} ({swept.record.id}): valid from {low:.0f} to {high:.0f} Hz, noise "
-        f"{swept.noise_db:.0f} dB below the peak, harmonics {harmonics}; {unit}, microphone: {stated.calibration}",
+        f"{-swept.noise_db:.0f} dB below the peak, harmonics {harmonics}; {unit}, microphone: {stated.calibration}",
         as_json,
     )
     for line in (*said, *swept.said):

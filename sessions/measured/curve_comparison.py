@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -20,11 +20,12 @@ from .audible import JUDGED_HZ, SOURCE, threshold_db
 from .conditions import ON_AXIS, Conditions, Direction
 from .curve_records import CurveRecord
 from .frequency_response import BAND_HZ, SMOOTHING, points, response_of, shown
+from .most_alike import NOT_SAID, how_in_words, most_alike, passed_over
 from .repeats import repeats_of
 
+MATCHED_HZ = (100.0, 10_000.0)  # over which a pair is judged
 LEAST_PLAYED_DB = 20.0  # below its level in the band; our choice: less than that may be heard in the bass
 STEP_OCTAVES = 1 / 47  # a little more than between two points of a comparison
-NOT_SAID = "not said"
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,7 +33,7 @@ class CurveComparison:
     """Two curves on one set of axes, at one level in a stated band, and their difference (first less second).
 
     `uncertainty_db` is the standard uncertainty of the difference from repeated measurements; None without repeats.
-    `notes` say which conditions differ.
+    `notes` say which conditions differ, `passed_over` which curves were taken where there are others.
     """
 
     names: tuple[str, str]
@@ -43,6 +44,7 @@ class CurveComparison:
     smoothing: float
     uncertainty_db: float | None
     notes: tuple[str, ...]
+    passed_over: tuple[str, ...] = ()
 
     @property
     def _plays(self) -> NDArray[np.bool_]:
@@ -96,10 +98,16 @@ class CurveComparison:
         )
 
     @property
+    def departure_hz(self) -> tuple[float, float]:
+        """From where to where `departure_db` tells: of 100 Hz to 10 kHz what is valid, Hz."""
+        low, high = self.difference.band
+        return max(MATCHED_HZ[0], low), min(MATCHED_HZ[1], high)
+
+    @property
     def departure_db(self) -> float | None:
-        """How far the two depart from a constant difference from 100 Hz to 10 kHz: what a pair should keep small."""
+        """How far the two depart from a constant difference over `departure_hz`: what a pair should keep small."""
         try:
-            return splice.pair_match(*self.curves)[1]
+            return splice.pair_match(*self.curves, *self.departure_hz)[1]
         except MeasureError:
             return None
 
@@ -120,7 +128,9 @@ class CurveComparison:
             },
             "uncertainty_db": self.uncertainty_db,
             "departure_db": self.departure_db,
+            "departure_hz": list(self.departure_hz),
             "notes": list(self.notes),
+            **({"passed_over": list(self.passed_over)} if self.passed_over else {}),
             "difference": points(self.difference),
         }
 
@@ -134,7 +144,7 @@ def compare_setups(
     smoothing: float = SMOOTHING,
     direction: Direction = ON_AXIS,
 ) -> CurveComparison | None:
-    """The newest curves of two setups in one direction; None where one of them was not measured there.
+    """Two setups in one direction, by their curves measured most alike; None where one was not measured there.
 
     Raises
     ------
@@ -144,12 +154,15 @@ def compare_setups(
     first, second = (curve_records.in_direction(casebook, setup, direction) for setup in (one, other))
     if not first or not second:
         return None
-    spreads = [_spread_db(repeats_of(own[-1], own), smoothing, band_hz) for own in (first, second)]
+    chosen = most_alike(first, second)
+    own = list(zip((one.name, other.name), chosen, (first, second), strict=True))
+    spreads = [_spread_db(repeats_of(record, among), smoothing, band_hz) for _, record, among in own]
     uncertainty = None if spreads[0] is None or spreads[1] is None else float(np.hypot(spreads[0], spreads[1]))
-    return compare_curves(
-        (one.name, other.name), (first[-1], second[-1]),
+    made = compare_curves(
+        (one.name, other.name), (chosen[0], chosen[1]),
         band_hz=band_hz, smoothing=smoothing, uncertainty_db=uncertainty,
     )  # fmt: skip
+    return replace(made, passed_over=tuple(filter(None, (passed_over(*parts) for parts in own))))
 
 
 def compare_curves(
@@ -210,12 +223,6 @@ def measured_differently(names: Sequence[str], conditions: Sequence[Conditions])
 
 def _in_words(stated: Conditions) -> dict[str, str]:
     """The conditions that two curves should share, as people read them; empty where nobody said."""
-    return {
-        "distance": "" if stated.distance_m is None else f"{round(stated.distance_m, 2):g} m",
-        "gate": "" if stated.gate_ms is None else f"{stated.gate_ms:.1f} ms",
-        "drive": "" if stated.drive_volts is None else f"{round(stated.drive_volts, 2):g} V",
-        "smoothing": f"1/{stated.smoothing:g} octave" if stated.smoothing else "none",
-        "room": stated.room,
-        "axis": stated.axis,
-        "which of several": stated.one_of.words,
-    }
+    own = how_in_words(stated)
+    order = ("distance", "gate", "drive", "smoothing", "room", "axis")
+    return {what: own[what] for what in order} | {"which of several": stated.one_of.words}

@@ -2,6 +2,7 @@
 
 Lines that begin with # are the header, the last of which names the columns; then one row a frequency, tabs between. All
 frequencies there are stand in it, as far as the curve is valid: what other tools do not know to be invalid misleads.
+In a gap none stands, also where the curve was smoothed.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from audio.curves import gate
+from audio.curves import gaps, gate
 from audio.curves.curve import Curve
 
 from ..errors import CatalogueError
@@ -37,8 +38,7 @@ def as_text(record: CurveRecord, listed: ListedCurve, smoothing: float = 0.0) ->
     if smoothing and record.kind not in DIRECTED:
         raise CatalogueError(f"{record.id} is {record.kind}, which is not smoothed; leave --smooth out")
     curve = _curve(record, smoothing)
-    low, high = curve.band
-    seen = (curve.hz >= low) & (curve.hz <= high)
+    seen = curve.valid()
     if not seen.any():
         raise CatalogueError(f"nothing of {record.id} is valid, so there is nothing to export")
     columns = [("Hz", curve.hz), ("ohm" if record.kind == "impedance" else "dB", curve.level_db)]
@@ -53,7 +53,7 @@ def _curve(record: CurveRecord, smoothing: float) -> Curve:
     if record.kind in DIRECTED:
         made = response_of(record)
         return shown(made, smoothing) if smoothing else made
-    return Curve(record.hz, record.values, record.phase_deg, record.conditions.valid_hz)
+    return Curve(record.hz, record.values, record.phase_deg, record.conditions.valid_hz, gaps.gaps_of(record.hz))
 
 
 def _header(record: CurveRecord, listed: ListedCurve, smoothing: float, curve: Curve) -> Sequence[str]:
@@ -62,10 +62,12 @@ def _header(record: CurveRecord, listed: ListedCurve, smoothing: float, curve: C
     kind = f"harmonic {stated.harmonic}" if stated.harmonic else record.kind
     gone = f"; withdrawn: {listed.withdrawn}" if listed.withdrawn else ""
     low, high = curve.band
+    over = tuple(gap for gap in curve.gaps_hz if gap[0] < high and gap[1] > low)
     taken = stated.taken
     lines = [
         f"{listed.setup}: {kind}, {record.direction} ({record.id}, kept {record.at[:10]}{gone})",
         f"valid and listed from {low:.4g} to {high:.5g} Hz",
+        f"a gap: {gaps.in_words(over)}" if over else "",
         _of_level(record),
         _of_phase(record) if curve.phase_deg is not None else "",
         _of_smoothing(record, smoothing),

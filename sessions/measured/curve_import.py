@@ -28,7 +28,7 @@ from . import angle_sets, curve_records
 from .angle_sets import DirectedFile
 from .conditions import ON_AXIS, Conditions, Direction, Plane
 from .curve_records import DIRECTED, CurveRecord, NewCurve, RawFile
-from .frequency_response import BAND_HZ, response_of
+from .frequency_response import middle_of, response_of
 
 AUDIO = (".wav", ".flac", ".aif", ".aiff")
 TEXT = (".txt", ".frd", ".zma", ".csv", ".tsv", ".dat")
@@ -176,8 +176,9 @@ def _reached_db(curve: NewCurve) -> float:
     record = CurveRecord("", "", "", curve.kind, curve.direction, "", curve.conditions, curve.data, curve.rate_hz)
     response = response_of(record)
     inside = response.valid() & (response.hz >= 20) & (response.hz <= 20_000)
-    if not curve.conditions.one_of.role and max(BAND_HZ[0], response.band[0]) < min(BAND_HZ[1], response.band[1]):
-        return mean_level(response, max(BAND_HZ[0], response.band[0]), min(BAND_HZ[1], response.band[1]))
+    middle = middle_of(response)
+    if not curve.conditions.one_of.role and middle is not None:
+        return mean_level(response, *middle)
     return float(np.max(response.level_db[inside], initial=-np.inf))
 
 
@@ -263,8 +264,8 @@ def _of_microphone(found: Table, reading: Reading) -> list[str]:
 def _of_gaps(found: Table) -> list[str]:
     """Where so much lacks that it counts as not measured."""
     there = gaps.gaps_of(found.hz)
-    if found.unit == "ohm" and gaps.is_sparse(found.hz):
-        return [f"{len(found.hz)} points only: what lies between them is not known"]
+    if len(found.hz) > 1 and gaps.is_sparse(found.hz):
+        return [gaps.few_in_words(found.hz)]
     return [f"{gaps.in_words(there)}: a gap, which counts as not measured"] if there else []
 
 

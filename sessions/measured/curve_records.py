@@ -136,6 +136,12 @@ class SetupCurves:
         """The newest response (or impulse response) on axis."""
         return self.directions.get(ON_AXIS)
 
+    @property
+    def all_on_axis(self) -> list[CurveRecord]:
+        """All responses on axis that stand for the setup, the newest last; a single one off the axis stands alone."""
+        own = [one for one in self.everything if one.kind in DIRECTED and one.conditions.one_of.alone]
+        return [one for one in own if one.direction == ON_AXIS]
+
 
 @dataclass(frozen=True)
 class ListedCurve:

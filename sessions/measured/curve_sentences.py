@@ -18,8 +18,10 @@ from . import curve_records, makers_facts
 from .audible import SOURCE, threshold_db
 from .conditions import ON_AXIS
 from .curve_comparison import CurveComparison, compare_setups
+from .curve_records import CurveRecord
 from .curve_summary import impedance_in_numbers, is_too_near, sensitivity_of
 from .makers_facts import CheckedFact
+from .most_alike import passed_over
 from .rating import least_in_words, rating
 
 
@@ -57,13 +59,20 @@ def measurements_of(casebook: Casebook, setups: Sequence[Setup]) -> MeasurementS
         if comparison is not None:
             comparisons.append(comparison)
             sentences += _of_comparison(comparison)
+    told = {said for comparison in comparisons for said in comparison.passed_over}
+    sentences += [f"Several on axis: {said}." for said in sorted(told)]
     for setup in setups:
         on_axis = curve_records.in_direction(casebook, setup, ON_AXIS)
-        level = sensitivity_of(on_axis[-1]) if on_axis else None
-        if on_axis and is_too_near(on_axis[-1].conditions):
-            away = on_axis[-1].conditions.distance_m
+        if not on_axis:
+            continue
+        record = _compared(comparisons, setup) or on_axis[-1]
+        which = passed_over(setup.name, record, on_axis)
+        if which and which not in told:
+            sentences.append(f"Several on axis: {which}.")
+        if is_too_near(record.conditions):
+            away = record.conditions.distance_m
             sentences.append(f"Measured {away:g} m away, so near that no sensitivity of {setup.name} follows.")
-        if level is not None:
+        if (level := sensitivity_of(record)) is not None:
             low, high = level.band_hz
             only = " only" if level.is_partial else ""
             sentences.append(
@@ -83,6 +92,12 @@ def measurements_of(casebook: Casebook, setups: Sequence[Setup]) -> MeasurementS
         sentences += [f"{setup.name}: {fact.sentence}." for fact in checked if fact.checkable]
         facts[setup.name] = checked
     return MeasurementSentences(sentences, comparisons, {name: found for name, found in facts.items() if found})
+
+
+def _compared(comparisons: Sequence[CurveComparison], setup: Setup) -> CurveRecord | None:
+    """The curve by which a setup is compared first; None where it is not."""
+    own = (record for comparison in comparisons for record in comparison.records if record.setup_id == setup.id)
+    return next(own, None)
 
 
 def most(comparison: CurveComparison) -> str:

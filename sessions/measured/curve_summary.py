@@ -17,7 +17,17 @@ from audio.errors import AudioError
 from ..casebook import documents
 from .conditions import ON_AXIS, Conditions, Direction, where_in_words
 from .curve_records import CurveRecord, SetupCurves
-from .frequency_response import BAND_HZ, SMOOTHING, gridded, points, response_of, shown, shown_set
+from .frequency_response import (
+    BAND_HZ,
+    LEAST_POINTS,
+    SMOOTHING,
+    gridded,
+    middle_of,
+    points,
+    response_of,
+    shown,
+    shown_set,
+)
 from .one_session import OneSession, one_session
 
 Part = TypeVar("Part")
@@ -230,7 +240,7 @@ def is_too_near(stated: Conditions) -> bool:
 def sensitivity_of(record: CurveRecord) -> Sensitivity | None:
     """The sensitivity that a response shows; None if not in dB SPL, or if drive or distance are unknown or too near."""
     stated, curve = record.conditions, response_of(record)
-    middle = _middle(curve)
+    middle = middle_of(curve)
     if middle is None or is_too_near(stated) or not (stated.spl and stated.drive_volts and stated.distance_m):
         return None
     level = mean_level(curve, *middle)
@@ -256,14 +266,8 @@ def _on_axis(record: CurveRecord, smoothing: float) -> OnAxis:
     )
 
 
-def _middle(curve: Curve) -> tuple[float, float] | None:
-    """As much of the middle as was measured without a gap, Hz; None where nothing of it was."""
-    cut = [(max(BAND_HZ[0], low), min(BAND_HZ[1], high)) for low, high in curve.parts]
-    return max(((low, high) for low, high in cut if low < high), key=lambda one: one[1] / one[0], default=None)
-
-
 def _ends(curve: Curve) -> Ends | None:
-    middle = _middle(curve)
+    middle = middle_of(curve)
     if middle is None:
         return None
     mean = mean_level(curve, *middle)
@@ -281,8 +285,11 @@ def _ends(curve: Curve) -> Ends | None:
     return Ends(mean, tuple(ends))
 
 
-def _in_room(curve: Curve) -> InRoom:
+def _in_room(curve: Curve) -> InRoom | None:
+    """None where next to nothing was measured."""
     inside = (curve.hz >= SLOPE_HZ[0]) & (curve.hz <= SLOPE_HZ[1]) & curve.valid()
+    if inside.sum() < LEAST_POINTS:
+        return None
     octaves, level = np.log2(curve.hz[inside]), curve.level_db[inside]
     line = np.polyfit(octaves, level, 1)
     return InRoom(

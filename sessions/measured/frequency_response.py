@@ -7,7 +7,7 @@ from math import ceil
 
 from audio.curves import gate, smooth
 from audio.curves.curve import Curve, log_grid, normalised
-from audio.curves.gaps import gaps_of
+from audio.curves.gaps import between
 
 from ..errors import CatalogueError
 from .conditions import Direction
@@ -33,19 +33,25 @@ def response_of(record: CurveRecord) -> Curve:
         raise CatalogueError(f"{record.id} is {record.kind}, and no frequency response")
     stated = record.conditions
     if record.kind == "response":
-        return Curve(record.hz, record.values, record.phase_deg, stated.valid_hz, gaps_of(record.hz))
+        return Curve(record.hz, record.values, record.phase_deg, stated.valid_hz, between(record.hz))
     made, _ = gate.gated(record.data, record.rate_hz, stated.gate_s, stated.gate_window)
     (low, high), own = made.valid_hz, stated.valid_hz
     return Curve(made.hz, made.level_db, made.phase_deg, (max(low, own[0]), min(high, own[1])))
 
 
+def middle_of(curve: Curve) -> tuple[float, float] | None:
+    """As much of the middle as was measured without a gap, Hz; None where nothing of it was."""
+    cut = [(max(BAND_HZ[0], low), min(BAND_HZ[1], high)) for low, high in curve.parts]
+    return max(((low, high) for low, high in cut if low < high), key=lambda one: one[1] / one[0], default=None)
+
+
 def shown(curve: Curve, smoothing: float = 0.0, band_hz: tuple[float, float] | None = None) -> Curve:
     """A curve smoothed to 1/`smoothing` octave (0: not, at its own frequencies), and at 0 dB over a band.
 
-    Smoothed on all that was measured, and read on a logarithmic grid afterwards.
+    Smoothed on all that was measured, and read on a logarithmic grid afterwards; a handful of points stays as it is.
     """
     low = max(float(curve.hz[0]), LOWEST_HZ)
-    if smoothing:
+    if smoothing and not curve.is_few:
         per_octave = max(PER_OCTAVE, ceil(PER_WINDOW * smoothing))
         made = smooth.smoothed(curve, smoothing, log_grid(low, float(curve.hz[-1]), per_octave))
     else:

@@ -22,10 +22,11 @@ from ..casebook import documents
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from . import curve_records, fact_rows, stated_values
-from .curve_records import DIRECTED, CurveRecord, SetupCurves
+from .curve_records import DIRECTED, SetupCurves
 from .curve_summary import LEAST_DISTANCE_M, impedance_in_numbers, is_too_near, sensitivity_of
 from .fact_rows import Fact
 from .frequency_response import BAND_HZ, response_of, shown
+from .most_alike import passed_over
 from .rating import is_at_the_limit, least_in_words, rating
 from .stated_values import MINIMUM, NOMINAL, RANGE, SENSITIVITY
 
@@ -77,8 +78,8 @@ def checked(facts: Sequence[Fact], measured: SetupCurves) -> list[CheckedFact]:
     checks: dict[str, Callable[[Fact], CheckedFact]] = {
         NOMINAL: lambda fact: _nominal(fact, measured),
         MINIMUM: lambda fact: _minimum(fact, measured),
-        SENSITIVITY: lambda fact: _named(_sensitivity(fact, facts, measured), measured.on_axis),
-        RANGE: lambda fact: _named(_range(fact, measured), measured.on_axis),
+        SENSITIVITY: lambda fact: _named(_sensitivity(fact, facts, measured), measured),
+        RANGE: lambda fact: _named(_range(fact, measured), measured),
     }
     made = []
     for fact in facts:
@@ -95,13 +96,15 @@ def checked(facts: Sequence[Fact], measured: SetupCurves) -> list[CheckedFact]:
     return made
 
 
-def _named(made: CheckedFact, record: CurveRecord | None) -> CheckedFact:
-    """What was measured, with the curve it was read from and how that was measured."""
+def _named(made: CheckedFact, measured: SetupCurves) -> CheckedFact:
+    """What was measured, with the curve it was read from, how that was measured, and which others there are."""
+    record = measured.on_axis
     if record is None:
         return made
     stated = record.conditions
     how = ", ".join(part for part in (stated.in_words(), stated.when or record.at[:10]) if part)
-    return replace(made, measured=f"{made.measured} ({record.id}: {how})")
+    several = passed_over("on axis", record, measured.all_on_axis)
+    return replace(made, measured=f"{made.measured} ({record.id}: {how}{f'; {several}' if several else ''})")
 
 
 def _nominal(fact: Fact, measured: SetupCurves) -> CheckedFact:
@@ -156,6 +159,8 @@ def _sensitivity(fact: Fact, facts: Sequence[Fact], measured: SetupCurves) -> Ch
         if is_too_near(measured.on_axis.conditions):
             away = measured.on_axis.conditions.distance_m
             return CheckedFact(fact, f"{away:g} m is too near: none follows below {LEAST_DISTANCE_M:g} m", OPEN)
+        if (curve := response_of(measured.on_axis)).is_few:
+            return CheckedFact(fact, gaps.in_words(curve.gaps_hz), OPEN)
         return CheckedFact(fact, "that needs a curve on axis in dB SPL, its drive voltage and its distance", OPEN)
     level, (low, high) = found.db, found.band_hz
     words = f"{level:.1f} dB for 2.83 V at 1 m ({low:.0f} to {high:.0f} Hz)"
@@ -194,6 +199,8 @@ def _range(fact: Fact, measured: SetupCurves) -> CheckedFact:
         before = f"the curve was smoothed to 1/{record.conditions.smoothing:g} octave before it was brought in"
         return CheckedFact(fact, f"{before}, and a range is judged at 1/{RANGE_SMOOTHING:g} octave", OPEN)
     curve = shown(response_of(record), RANGE_SMOOTHING)
+    if curve.is_few:
+        return CheckedFact(fact, gaps.in_words(curve.gaps_hz), OPEN)
     low, high = max(stated.low_hz, curve.band[0]), min(stated.high_hz, curve.band[1])
     inside = (curve.hz >= low * (1 - 1e-9)) & (curve.hz <= high * (1 + 1e-9)) & curve.valid()
     if inside.sum() < 2:

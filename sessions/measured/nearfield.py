@@ -8,8 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from audio.curves import nearfield, splice, table
+from audio.curves import gaps, nearfield, splice, table
 from audio.curves.curve import Curve
+from audio.curves.gaps import gaps_of
 from audio.curves.headings import Unit
 from audio.curves.splice import Splice
 
@@ -81,7 +82,9 @@ def join(casebook: Casebook, setup: Setup, near: Path, wish: Join) -> Joined:
     if wish.baffle_m is not None:
         whole = nearfield.with_baffle_step(whole, wish.baffle_m)
     made = splice.spliced(whole, response_of(far[-1]), wish.at_hz, wish.octaves)
-    said = _said(wish)
+    onto = f"onto {far[-1].id} ({far[-1].conditions.in_words() or 'nothing was said of it'}, {_when(far[-1])})"
+    lacks = (f"{gaps.in_words(made.curve.gaps_hz)}: left out",) if made.curve.gaps_hz else ()
+    said = (onto, *lacks, *_said(wish))
     note = "; ".join(
         (
             f"nearfield {' + '.join(path.name for path, _ in sources)} joined at {wish.at_hz:g} Hz over "
@@ -90,10 +93,16 @@ def join(casebook: Casebook, setup: Setup, near: Path, wish: Join) -> Joined:
         )
     )
     stated = replace(far[-1].conditions, valid_hz=made.curve.band, note=note, gate_ms=None, taken=None)
-    joined = NewCurve("response", ON_AXIS, np.stack([made.curve.hz, made.curve.level_db], axis=1), stated)
+    seen = ~gaps.inside(made.curve.hz, made.curve.gaps_hz)
+    data = np.stack([made.curve.hz[seen], made.curve.level_db[seen]], axis=1)
+    joined = NewCurve("response", ON_AXIS, data, stated)
     files: list[tuple[RawFile, Sequence[NewCurve]]] = [(RawFile.read(near), [joined])]
     files += [(RawFile.read(path), []) for path, _ in wish.others]
     return Joined(curve_records.keep(casebook, setup, files)[0], made, said)
+
+
+def _when(record: CurveRecord) -> str:
+    return record.conditions.when or record.at[:10]
 
 
 def _check_limits(wish: Join) -> None:
@@ -111,7 +120,7 @@ def _read(path: Path, unit: Unit | None) -> Curve:
     found = table.read_table(path, unit)
     if found.unit == "ohm":
         raise CatalogueError(f"{path} is an impedance ({found.read_as}); a nearfield is a level")
-    return Curve(found.hz, found.values, found.phase_deg)
+    return Curve(found.hz, found.values, found.phase_deg, gaps_hz=gaps_of(found.hz))
 
 
 def _said(wish: Join) -> tuple[str, ...]:

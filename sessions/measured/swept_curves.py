@@ -281,7 +281,7 @@ def _harmonic(
     order: int, curve: Curve, floor_db: Numbers, direction: Direction, stated: Conditions, taken: Taken
 ) -> tuple[NewCurve, float]:
     """A harmonic with its own floor, and the most of it, in %, that stands clear of that."""
-    own = taken.with_floor(Curve(curve.hz, floor_db))
+    own = replace(taken.with_floor(Curve(curve.hz, floor_db)), clear_db=noise_floor.HARMONIC_CLEAR_DB)
     seen = curve.valid() & own.clear(curve)
     level_db = smooth.smoothed(curve, CLEAR_FRACTION).level_db
     percent = round(float(100 * 10 ** (level_db[seen].max() / 20)), 3) if seen.any() else 0.0

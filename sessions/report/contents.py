@@ -245,7 +245,7 @@ def _difference(compared: CurveComparison, setups: Sequence[Setup], words: Seque
     """The difference of two curves, with the words heard of their setups where a band is stated for them."""
     from ..measured.figures.responses import Difference
 
-    own = {setup.id: setup.name for setup in setups if setup.name in compared.names}
+    own = {setup.id: name for name in compared.names for setup in setups if setup.name == name}
     heard = words_heard.words_heard(words, own, compared.difference.band)
     figure = Difference(compared, heard.marked(), words_heard.EXPLAINED)
     return replace(_curve(figure, f"The difference: {' less '.join(compared.names)}."), below=heard.lines())

@@ -18,18 +18,23 @@ from .word_rows import WordRow
 BLIND = "blind"
 EXPLAINED = (
     "Words heard stand over the band that somebody gives for them: a hypothesis, not a cause. Whole bar: said blind; "
-    "broken: not, or nobody can check it."
+    "broken: not, or nobody can check it. Above or below 0: where the line would lie if the word holds."
 )
 
 
 @dataclass(frozen=True)
 class Heard:
-    """Words said alike of one setup, and how often."""
+    """Words said alike of one setup, and how often; `sign` is 1 where that is the first of the two, else -1."""
 
     term: str
     of: str
     how: str
     times: int
+    sign: int = 1
+
+    def side(self, band: WordBand) -> str:
+        """On which side of 0 the first less the second lies there, if the word holds."""
+        return "above 0" if (band.says == "more") == (self.sign > 0) else "below 0"
 
     @property
     def words(self) -> str:
@@ -48,12 +53,17 @@ class WordsHeard:
     def marked(self) -> tuple[Marked, ...]:
         """What is drawn: said blind first, then by frequency."""
         ordered = sorted(self.placed, key=lambda one: (one[0].how != BLIND, one[1].low_hz, one[1].high_hz))
-        return tuple(Marked(band.low_hz, band.high_hz, one.words, one.how == BLIND) for one, band in ordered)
+        return tuple(
+            Marked(band.low_hz, band.high_hz, f"{one.words}, {one.side(band)}", one.how == BLIND)
+            for one, band in ordered
+        )
 
     def lines(self) -> list[str]:
         """What stands under the picture: each word's band with its source, and the words that are not on it."""
         found = [
-            f"{one.words}. The hypothesis: {_in_hz(band)}, {band.says} ({band.source})." for one, band in self.placed
+            f"{one.words}. The hypothesis: {_in_hz(band)}, {band.says} ({band.source}); so the line would lie "
+            f"{one.side(band)} there."
+            for one, band in self.placed
         ]
         if self.without_band:
             found.append(f"Heard, with no measurable band stated: {_listed(self.without_band)}.")
@@ -64,13 +74,14 @@ class WordsHeard:
 
 
 def words_heard(rows: Sequence[WordRow], setups: Mapping[str, str], valid_hz: tuple[float, float]) -> WordsHeard:
-    """The words in force of some setups (names by identifier), where the difference of their curves is valid."""
+    """The words in force of two setups (names by identifier), where the difference, first less second, is valid."""
     counted = Counter(
         (row.term, setups[row.setup_id], _how(row)) for row in rows if row.setup_id and row.setup_id in setups
     )
     placed, without, not_measured = [], [], []
     for (term, of, how), times in counted.items():
-        heard, band = Heard(term, of, how, times), band_of(term)
+        first = of == next(iter(setups.values()))
+        heard, band = Heard(term, of, how, times, 1 if first else -1), band_of(term)
         if band is None:
             without.append(heard)
         elif band.high_hz <= valid_hz[0] or band.low_hz >= valid_hz[1]:

@@ -11,7 +11,7 @@ MOST_GROUPS, MOST_LETTERS = 3, 24  # of values that differ, and of the names wit
 
 
 def measured_in_words(record: CurveRecord) -> str:
-    """Distance, voltage or SPL, gate, earlier smoothing and date, as far as they were said."""
+    """Room, distance, voltage or SPL, gate, earlier smoothing and date, as far as they were said."""
     return "; ".join(part for part in _parts(record).values() if part)
 
 
@@ -48,6 +48,7 @@ def _parts(record: CurveRecord) -> dict[str, str]:
     gated = heard and (stated.gate_ms or record.kind == "impulse")  # where nobody said, ours
     smoothed = record.kind in DIRECTED and stated.smoothing
     return {
+        "room": stated.room if heard else "",
         "distance": f"{stated.distance_m:.3g} m" if heard and stated.distance_m else "",
         "drive": f"{stated.drive_volts:.3g} V" if stated.drive_volts else "",
         "level": "dB SPL" if stated.spl else "",

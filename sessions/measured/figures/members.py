@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 from math import log10
@@ -12,6 +12,7 @@ from ..conditions import ON_AXIS, Conditions
 from ..curve_comparison import CurveComparison
 from ..curve_records import DIRECTED, CurveRecord
 from ..member import ROLES, SIDES
+from ..most_alike import most_alike, passed_over
 from ..repeats import alike, same_reading
 from .figure import Labelled, Subject, told
 from .needs import NotMeasured, on_axis
@@ -37,13 +38,20 @@ class AtLevel:
     record: CurveRecord
 
 
+@dataclass(frozen=True)
+class Sides:
+    """The curves of a left and a right; `passed_over` says which were taken where there are others."""
+
+    left: CurveRecord
+    right: CurveRecord
+    passed_over: tuple[str, ...] = ()
+
+
 def drivers(subject: Subject, figure: str) -> Sequence[Labelled]:
-    """The newest curve of each role on the setup's axis, and those named beside them."""
-    found: list[Labelled] = [
-        (role, newest)
-        for role in ROLES
-        for newest in _newest(one for one in _on_axis(subject) if one.conditions.one_of.role == role)
-    ]
+    """The curve of each role on the setup's axis measured most like the newest of all, and those named beside them."""
+    known = [one for one in _on_axis(subject) if one.conditions.one_of.role]
+    by_role = {role: [one for one in known if one.conditions.one_of.role == role] for role in ROLES}
+    found: list[Labelled] = [(role, most_alike(known[-1:], own)[1]) for role, own in by_role.items() if own]
     found += [(told(record.conditions.one_of.role or label, record), record) for label, record in subject.others]
     if not found:
         raise NotMeasured(
@@ -62,16 +70,14 @@ def comparison_or_axis(subject: Subject, figure: str) -> CurveComparison | Curve
     return subject.comparison or on_axis(subject, figure)
 
 
-def pair(subject: Subject, figure: str) -> tuple[CurveRecord, CurveRecord]:
-    """The newest left and the newest right curve on axis."""
-    both = [
-        newest
-        for side in SIDES
-        for newest in _newest(one for one in _whole(subject) if one.conditions.one_of.side == side)
-    ]
-    if len(both) < 2:
+def pair(subject: Subject, figure: str) -> Sides:
+    """The left and the right curve on axis that were measured most alike, the newest of equals."""
+    both = [[one for one in _whole(subject) if one.conditions.one_of.side == side] for side in SIDES]
+    if not all(both):
         raise NotMeasured(f"a pair needs both sides of {subject.name!r}: curve add or sweep with --side left and right")
-    return both[0], both[1]
+    left, right = most_alike(*both)
+    said = (passed_over(*own) for own in zip(SIDES, (left, right), both, strict=True))
+    return Sides(left, right, tuple(filter(None, said)))
 
 
 def places(subject: Subject, figure: str) -> Group:
@@ -138,10 +144,6 @@ def _on_axis(subject: Subject) -> list[CurveRecord]:
 
 def _whole(subject: Subject) -> list[CurveRecord]:
     return [one for one in _on_axis(subject) if one.conditions.one_of.whole]
-
-
-def _newest(found: Iterable[CurveRecord]) -> list[CurveRecord]:
-    return list(found)[-1:]
 
 
 def _drive(one: CurveRecord) -> tuple[object, ...]:

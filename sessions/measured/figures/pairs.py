@@ -5,17 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from audio.curves import draw, splice
+from audio.curves import draw, gaps, splice
 from audio.curves.curve import Curve, difference, farthest
 
-from ..curve_comparison import measured_differently
+from ..curve_comparison import MATCHED_HZ, measured_differently
 from ..curve_records import CurveRecord
 from ..frequency_response import points, response_of, shown
 from ..member import SIDES
 from ..shared_level import SharedLevel, shared_level
 from .figure import Subject, signed
-
-MATCHED_HZ = (100.0, 10_000.0)
+from .members import Sides
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,7 +22,8 @@ class PairFigure:
     """Left and right, left less right, and what that comes to from 100 Hz to 10 kHz.
 
     `mean_db` is their difference in level (None where they share no calibration), `departure_db` how far they depart
-    from it, at `departure_hz`; `notes` say what was measured differently.
+    from it, at `departure_hz`; `notes` say what was measured differently, `lacks` what was not,
+    `passed_over` which curves were taken where there are others.
     """
 
     name: str
@@ -38,6 +38,8 @@ class PairFigure:
     from_hz: float
     to_hz: float
     notes: tuple[str, ...]
+    lacks: tuple[str, ...] = ()
+    passed_over: tuple[str, ...] = ()
 
     def to_document(self) -> dict[str, Any]:
         """The numbers by name."""
@@ -52,6 +54,8 @@ class PairFigure:
             "departure_hz": round(self.departure_hz, 1),
             "over_hz": [round(self.from_hz, 1), round(self.to_hz, 1)],
             "notes": list(self.notes),
+            **({"lacks": list(self.lacks)} if self.lacks else {}),
+            **({"passed_over": list(self.passed_over)} if self.passed_over else {}),
         }
 
     def sentences(self) -> list[str]:
@@ -60,8 +64,10 @@ class PairFigure:
         return [
             f"left less right from {self.from_hz:.0f} to {self.to_hz:.0f} Hz: {level}{self.departure_db:.2f} dB from "
             f"a constant at most, at {self.departure_hz:.0f} Hz",
+            *self.lacks,
             self.level.words,
             *(f"measured differently: {note}" for note in self.notes),
+            *(f"several: {note}" for note in self.passed_over),
         ]
 
     def drawn(self) -> Any:
@@ -71,20 +77,23 @@ class PairFigure:
         return draw.responses(curves, title=f"{self.name}: left and right", note=note, unit=self.level.unit)
 
 
-def pair(found: tuple[CurveRecord, CurveRecord], subject: Subject) -> PairFigure:
+def pair(sides: Sides, subject: Subject) -> PairFigure:
     """How a pair agrees; levels as they are where both share a calibration, otherwise at one level in a band."""
+    found = (sides.left, sides.right)
     level = shared_level(found, subject.one_calibration)
     band = None if level.absolute else subject.band_hz
     left, right = (shown(response_of(record), subject.smoothing, band) for record in found)
     apart = difference(left, right, None if subject.smoothing else left.hz)
     low, high = max(MATCHED_HZ[0], apart.band[0]), min(MATCHED_HZ[1], apart.band[1])
     mean, departure = splice.pair_match(left, right, low, high)
-    inside = (apart.hz >= low) & (apart.hz <= high)
+    inside = (apart.hz >= low) & (apart.hz <= high) & apart.valid()
+    over = tuple(gap for gap in apart.gaps_hz if gap[0] < high and gap[1] > low)
     at = farthest(apart.level_db - mean, inside)
     if not level.absolute:
         words = f"{level.words}: at one level over {subject.band_hz[0]:g} to {subject.band_hz[1]:g} Hz"
         level = SharedLevel(False, "dB", words)
     differ = measured_differently(SIDES, [record.conditions for record in found])
+    lacks = (f"{gaps.in_words(over)}, which is left out",) if over else ()
     return PairFigure(
         subject.name,
         subject.caption_of(dict(zip(SIDES, found, strict=True)), subject.smoothing_note),
@@ -98,4 +107,6 @@ def pair(found: tuple[CurveRecord, CurveRecord], subject: Subject) -> PairFigure
         low,
         high,
         tuple(note for note in differ if not note.startswith("which of several")),
+        lacks,
+        sides.passed_over,
     )

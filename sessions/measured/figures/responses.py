@@ -76,7 +76,9 @@ class Difference(Overlay):
         """One line, the difference, around a bold zero."""
         title = " less ".join(self.comparison.names)
         made = self.comparison
-        note = f"{_how_compared(made)}\n{self.explained}" if self.marked else _how_compared(made)
+        first, second = self.comparison.names
+        note = f"above 0: {first} gives more there; below 0: {second}\n{_how_compared(made)}"
+        note += f"\n{self.explained}" if self.marked else ""
         return draw.difference(
             made.difference,
             title=title,

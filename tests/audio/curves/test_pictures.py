@@ -267,3 +267,19 @@ def test_the_words_of_a_decay_s_axes_are_on_the_picture(longest_ms: float) -> No
     steps = np.linspace(0, longest_ms / 1000, 40)
     decay = Decay(HZ, steps, -np.add.outer(10 * np.arange(40), 0 * HZ), np.linspace(200, 400, 40), "s")
     boxes_apart(picture.dressed(draw.decay_map(decay, title="a: decay", note="5 ms looked at; 1 m; " * 6), Look()))
+
+
+@pytest.mark.parametrize("size", ["1920x1080", "3840x2160", "square"])
+@pytest.mark.parametrize("long", [4, 14])
+def test_a_long_caption_is_cut_before_type_gets_too_small_for_a_telephone(size: str, long: int) -> None:
+    """390 pixels wide the smallest type is 11 pixels high or more; the whole caption is kept for the text beside."""
+    note = "; ".join(f"said of it {number}" for number in range(6 * long))
+    figure = picture.dressed(draw.difference(bump(6), title="a less b", words="a less b", note=note), Look(size))
+    assert picture.SMALL_PT / 72 * 390 / figure.get_figwidth() >= 10.99
+    boxes_apart(figure)
+    landscape = figure._supxlabel is not None
+    shown = (figure._supxlabel if landscape else figure.axes[0].xaxis.label).get_text()
+    whole = " ".join(note.split()) in " ".join(shown.split())
+    assert whole != ("…" in shown)
+    assert picture.CUT.get(figure, "") == ("" if whole else note)
+    assert not (long == 14 and whole and landscape)

@@ -5,16 +5,23 @@ from __future__ import annotations
 import io
 import os
 import pty
+import re
 import sys
 import termios
 import threading
 import tty
+from contextlib import redirect_stderr, redirect_stdout
+from pathlib import Path
 
 import pytest
 
+from sessions.casebook import catalogue, playback_chain
+from sessions.casebook.store import create
 from sessions.commands import series_screen
+from sessions.commands.main import main
 from sessions.measured import sweep_series
 from sessions.measured.sweep_series import Step
+from tests.sessions.measured.test_swept_curves import Room
 
 STEPS = sweep_series.by_angles("0:30:10", "horizontal")
 
@@ -129,3 +136,31 @@ def test_lines_break_between_words(monkeypatch: pytest.MonkeyPatch) -> None:
     broken = series_screen.in_lines("2 of 4: x.\n  " + series_screen.OFFER)
     assert max(map(len, broken.split("\n"))) < 40
     assert " ".join(broken.split()) == f"2 of 4: x. {series_screen.OFFER}"
+
+
+class Terminal(io.StringIO):
+    """A terminal that keeps what is written."""
+
+    def isatty(self) -> bool:
+        """Always."""
+        return True
+
+
+@pytest.mark.parametrize(("wide", "most"), [("80", 80), ("200", 100)])
+def test_no_line_of_a_series_is_wider_than_can_be_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, wide: str, most: int
+) -> None:
+    """A whole series, in which one step cannot be taken; and noise below a peak is so many dB below it, not less."""
+    with create(tmp_path / "book") as casebook:
+        catalogue.add_setup(casebook, "sallow", "", playback_chain.routed("room:1"))
+    out, err = Terminal(), Terminal()
+    monkeypatch.setenv("COLUMNS", wide)
+    monkeypatch.setattr(sys, "stdin", io.StringIO("g\nk\ng\nq\n"))
+    series = ("--angles", "0:30:10", "--seconds", "1.5", "--averages", "1", "--distance", "1", "--height", "1")
+    words = ["--casebook", str(tmp_path / "book"), "curve", "sweep", "sallow", "--mic", "room:1", *series]
+    with redirect_stdout(out), redirect_stderr(err), pytest.raises(SystemExit, match="0"):
+        main(words, Room())
+    said = [line for line in (out.getvalue() + err.getvalue()).split("\n") if "earwitness" not in line]
+    assert len(said) > 8
+    assert max(map(len, said)) <= most
+    assert re.search(r"noise \d+ dB below the peak", " ".join(out.getvalue().split()))

@@ -32,3 +32,16 @@ def test_a_picture_is_written_in_the_size_asked_for_with_what_was_said_under_it(
     code, said = show(casebook, "show", "sallow", "--out", tmp_path / "b.png", "--size", "huge")
     assert (code, said.count("\n"), (tmp_path / "b.png").exists()) == (2, 1, False)
     assert "no picture size is called 'huge'; name one of 1920x1080, 3840x2160, square, page" in said
+
+
+def test_words_tell_the_whole_of_a_caption_that_was_cut(casebook: Casebook, tmp_path: Path) -> None:
+    path = write_level(tmp_path / "a.txt", 80)
+    stated = ("--distance", "1.25", "--gate", "7", "--room", "a room with a name as long as this one has " * 4)
+    assert run("--casebook", casebook.folder, "curve", "add", "sallow", path, *stated).returncode == 0
+    for size, is_cut in (("1920x1080", True), ("page", False)):
+        done = run(
+            "--casebook", casebook.folder, "curve", "show", "sallow", "--out", tmp_path / f"{size}.png", "--size", size
+        )
+        assert done.returncode == 0, done.stderr
+        assert ("its caption is cut there" in done.stdout) is is_cut
+        assert ("the whole: a room with a name as long as this one has" in done.stdout) is is_cut

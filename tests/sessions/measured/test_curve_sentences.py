@@ -100,16 +100,23 @@ def test_words_stand_on_the_difference_only_where_a_band_is_stated_for_them(
     [part] = contents.gather(sealed, "x").parts
     [shown] = [one for one in part.measured.pictures if one.caption.startswith("The difference")]
     drawn = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", shown.drawn))
-    for words in ("bright: sallow, sighted, 2 times", "dull: bracken, sighted", "a hypothesis, not a cause"):
+    for words in (
+        "bright: sallow, sighted, 2 times",
+        "dull: bracken, sighted, above 0",
+        "above 0: sallow gives more",
+        "a hypothesis, not a cause",
+    ):
         assert words in drawn, drawn
     assert not any(word in drawn for word in ("grainy", "deep", "boxy", "harsh"))
     assert shown.below == [
         "bright: sallow, sighted, 2 times. The hypothesis: 4000 to 8000 Hz, more "
-        "(Holt 1993 glossary, read; others disagree: 6 to 16 kHz (di Gar Kulka 1972, second-hand)).",
+        "(Holt 1993 glossary, read; others disagree: 6 to 16 kHz (di Gar Kulka 1972, second-hand)); "
+        "so the line would lie above 0 there.",
         "bright: sallow, said to be blind. The hypothesis: 4000 to 8000 Hz, more "
-        "(Holt 1993 glossary, read; others disagree: 6 to 16 kHz (di Gar Kulka 1972, second-hand)).",
+        "(Holt 1993 glossary, read; others disagree: 6 to 16 kHz (di Gar Kulka 1972, second-hand)); "
+        "so the line would lie above 0 there.",
         "dull: bracken, sighted. The hypothesis: 5000 to 20000 Hz, less "
-        "(a roll-off from about 5 kHz: Holt 1993 glossary, read).",
+        "(a roll-off from about 5 kHz: Holt 1993 glossary, read); so the line would lie above 0 there.",
         "Heard, with no measurable band stated: grainy: bracken, sighted.",
         "Heard, in a band that was not measured validly: deep: sallow, sighted (20 to 40 Hz).",
     ]

@@ -15,8 +15,8 @@ def test_words_said_blind_come_first_with_a_whole_bar() -> None:
     rows = [WordRow("boxy", how="sighted: A is named", setup_id="s1"), WordRow("bright", how="blind", setup_id="s2")]
     found = words_heard(rows, SETUPS, (20, 20_000)).marked()
     assert [(one.words, one.firm) for one in found] == [
-        ("bright: bracken, blind", True),
-        ("boxy: sallow, sighted", False),
+        ("bright: bracken, blind, below 0", True),
+        ("boxy: sallow, sighted, above 0", False),
     ]
 
 
@@ -35,3 +35,15 @@ def test_every_band_has_a_source_and_says_how_it_was_read(term: str) -> None:
 @pytest.mark.parametrize("term", ["muddy", "nasal", "present", "hollow", "warm", "forward"])
 def test_words_whose_sources_are_octaves_apart_or_name_no_hz_have_no_band(term: str) -> None:
     assert band_of(term) is None
+
+
+@pytest.mark.parametrize(
+    ("term", "setup", "side"),
+    [("bright", "s1", "above 0"), ("bright", "s2", "below 0"), ("dull", "s1", "below 0"), ("dull", "s2", "above 0")],
+)
+def test_a_word_says_on_which_side_of_the_difference_it_would_lie(term: str, setup: str, side: str) -> None:
+    """The first less the second: more of the first or less of the second lies above 0."""
+    found = words_heard([WordRow(term, how="blind", setup_id=setup)], SETUPS, (20, 20_000))
+    [mark], [line] = found.marked(), found.lines()
+    assert mark.words.endswith(f"blind, {side}")
+    assert line.endswith(f"; so the line would lie {side} there.")

@@ -104,7 +104,8 @@ def _measuring_canvas() -> Any:
     from matplotlib.backend_bases import FigureCanvasBase
     from matplotlib.backends.backend_agg import RendererAgg
 
-    ruler = cache(lambda dots: RendererAgg(1, 1, dots))
+    agg: Any = RendererAgg
+    ruler = cache(lambda dots: agg(1, 1, dots))
 
     class MeasuringCanvas(FigureCanvasBase):
         def get_renderer(self) -> Any:

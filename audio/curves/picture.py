@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 from textwrap import wrap
@@ -19,6 +20,8 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from ..errors import FileError
+from . import layout
+from .layout import Surroundings
 
 COLOURS = ("#0b7d7d", "#d55e00", "#4f63d9", "#9a6bb5", "#8a8a00", "#5d7380")
 STYLES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), "-.", (0, (8, 2, 1, 2, 1, 2)), ":")
@@ -36,7 +39,6 @@ LEVEL_STEPS_DB, MOST_LEVELS = (1, 2, 5, 10, 20, 50), 9
 NARROWER = 1.3  # at most, an axis is by this narrower than its place before it takes the next scale
 WIDTH_IN = 4.4
 LETTERS = 50  # of a caption's line in the smallest type, at that width
-SETTLED = 1e-12  # of a picture's width: far below what is written of a place
 TITLE_PT, TEXT_PT, SMALL_PT = 11.0, 10.0, 10.0
 TICKS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
 TICK_WORDS = ("20", "", "100", "", "500", "1k", "2k", "5k", "10k", "20k")
@@ -61,7 +63,6 @@ BESIDE_LETTERS = 16  # of a legend's line beside the axes
 MOST_LINES = (6, 4, 3, 2, 1)  # of a caption: it is cut before type gets smaller than can be read on a telephone
 SMALLER = (1.0, 1.15, 1.3, 1.5)  # type gets smaller by this where a picture cannot hold its other words otherwise
 LARGEST_WORDS = 0.6  # of a table: it is enlarged by no more than one over this
-LAID_OUT = 4  # times: the layout meets a fixed proportion step by step
 LEAST_AXES = 0.38, 0.4  # of the picture's area, where that is wide and where it is square
 HALO_PT = 2.6  # of paper around words and lines on no paper
 KEPT_TICKS_HZ = (
@@ -95,7 +96,25 @@ def paper(wide_in: float = WIDTH_IN, high_in: float = 3 * WIDTH_IN) -> Any:
     """An empty picture, higher than it will be: `dressed` cuts off what is left empty."""
     from matplotlib.figure import Figure
 
-    return Figure(figsize=(wide_in, high_in), layout="constrained", facecolor=PAPER)
+    figure = Figure(figsize=(wide_in, high_in), layout="constrained", facecolor=PAPER)
+    _measuring_canvas()(figure)
+    return figure
+
+
+@cache
+def _measuring_canvas() -> Any:
+    """A canvas on which words are measured, once for all pictures of as many dots: it has no room to draw on."""
+    from matplotlib.backend_bases import FigureCanvasBase
+    from matplotlib.backends.backend_agg import RendererAgg
+
+    agg: Any = RendererAgg
+    ruler = cache(lambda dots: agg(1, 1, dots))
+
+    class MeasuringCanvas(FigureCanvasBase):
+        def get_renderer(self) -> Any:
+            return ruler(self.figure.dpi)
+
+    return MeasuringCanvas
 
 
 def frequency_axes(aspect: float, title: str, note: str) -> tuple[Any, Any]:
@@ -154,7 +173,8 @@ def _lines(note: str, letters: int) -> list[str]:
 
 def entitled(axes: Any, title: str) -> None:
     """The title above an axis, broken into lines."""
-    axes.set_title("\n".join(wrap(title, LETTERS - 14)), fontsize=TITLE_PT, loc="left", color=INK)
+    words = "\n".join(wrap(title, LETTERS - 14))
+    axes.set_title(words, fontsize=TITLE_PT, loc="left", color=INK, y=1.0)  # no ticks stand there to be measured first
 
 
 def span(lowest: float, highest: float, most_db: float) -> tuple[float, float]:
@@ -208,6 +228,7 @@ def dressed(figure: Any, look: Look) -> Any:
     FileError
         If there is no such size.
     """
+    around: Surroundings | None = None
     if look.size:
         if look.size not in SIZES:
             raise FileError(f"no picture size is called {look.size!r}; name one of {', '.join(SIZES)}")
@@ -220,12 +241,13 @@ def dressed(figure: Any, look: Look) -> Any:
         elif high:
             _fit(figure, wide, high, dots)
         else:
-            figure.set_size_inches(wide, _paged(figure, wide))
             figure.set_dpi(dots)
+            around = _paged(figure, wide)
     else:
-        figure.set_size_inches(figure.get_figwidth(), _height(figure))
         figure.set_dpi(1200 / WIDTH_IN)
-    _settle(figure)
+        high, around = _height(figure)
+        figure.set_size_inches(figure.get_figwidth(), high)
+    layout.settle(figure, around or layout.measured(figure))
     _thin_out(figure)
     figure.set_layout_engine("none")  # else it is laid out once more while it is written
     if look.dark:
@@ -236,50 +258,24 @@ def dressed(figure: Any, look: Look) -> Any:
     return figure
 
 
-def _height(figure: Any) -> float:
-    """As high as its axes and words need, inches: what is left empty is cut off."""
-    _lay_out(figure)
+def _height(figure: Any) -> tuple[float, Surroundings]:
+    """As high as its axes and words need, inches: what is left empty is cut off; and what was measured for that."""
+    around = layout.measured(figure)
+    layout.placed(figure, around)
     if figure in TABLES or figure.axes[0].get_box_aspect() is None:
-        return float(figure.get_figheight())
-    boxes = [axes.get_tightbbox() for axes in figure.axes]
-    used = max(box.y1 for box in boxes) - min(box.y0 for box in boxes)
-    own = sum(one.get_window_extent().height for one in figure.legends)
-    return float((used + own) / figure.dpi + 0.3)
+        return float(figure.get_figheight()), around
+    return layout.height_px(figure, around) / figure.dpi + 0.3, around
 
 
-def _lay_out(figure: Any) -> None:
-    """Find everything's place, without drawing it for that."""
-    figure.get_layout_engine().execute(figure)
-
-
-def _settle(figure: Any) -> None:
-    """Lay out until nothing moves: a fixed proportion is met step by step, mostly with the first.
-
-    Which ticks an axis has would follow from its length, and its length from how wide they are: they are held.
-    """
-    _lay_out(figure)
-    for axes in figure.axes:
-        low, high = sorted(axes.get_ylim())
-        axes.set_yticks([tick for tick in axes.get_yticks() if low <= tick <= high])
-    for _ in range(LAID_OUT):
-        before = _places(figure)
-        _lay_out(figure)
-        if np.allclose(_places(figure), before, rtol=0, atol=SETTLED):
-            return
-
-
-def _places(figure: Any) -> Any:
-    """Where the axes stand: left, bottom, width and height of each, as parts of the picture."""
-    return np.array([axes.get_position().bounds for axes in figure.axes])
-
-
-def _paged(figure: Any, wide: float) -> float:
-    """The height that it needs at another width, inches; the caption broken into lines of that width."""
+def _paged(figure: Any, wide: float) -> Surroundings:
+    """As wide as that and as high as it then needs; the caption broken into lines of that width."""
     label, note = NOTES[figure]
     lines = _lines(note, round(LETTERS * wide / WIDTH_IN))
     figure.axes[0].set_xlabel(_below(label, lines), fontsize=SMALL_PT, color=INK)
     figure.set_size_inches(wide, 3 * wide)
-    return _height(figure)
+    high, around = _height(figure)
+    figure.set_size_inches(wide, high)
+    return around
 
 
 def _fit(figure: Any, wide: float, high: float, dots: float) -> None:
@@ -301,7 +297,7 @@ def _fit(figure: Any, wide: float, high: float, dots: float) -> None:
         if scale and scale != DB_PER_DECADE:
             _captioned(figure, letters, f"{scale:g} dB to a decade", most, across=landscape)
             _filled(figure, (scale,))
-        _settle(figure)
+        layout.settle(figure, layout.measured(figure))
         axes = figure.axes[0].get_window_extent()
         if axes.width * axes.height >= LEAST_AXES[0 if landscape else 1] * figure.bbox.width * figure.bbox.height:
             return
@@ -326,7 +322,7 @@ def _filled(figure: Any, scales: Sequence[float] | None = None) -> float:
     shaped = [axes for axes in figure.axes if axes.get_box_aspect() is not None]
     for axes in shaped:
         axes.set_box_aspect(None)
-    _lay_out(figure)
+    layout.placed(figure, layout.measured(figure))
     place = shaped[0].get_window_extent()
     aspect, scale = place.height / place.width, 0.0
     if figure in LEVELS:

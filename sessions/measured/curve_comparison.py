@@ -197,8 +197,8 @@ def compare_curves(
 
 def _spread_db(records: Sequence[CurveRecord], smoothing: float, band_hz: tuple[float, float]) -> float | None:
     """The standard uncertainty of one curve, from its repeats; None where fewer than two can be set to one level."""
-    curves = []
-    for record in records:
+    curves = list[Curve]()
+    for record in records if len(records) > 1 else ():
         try:
             curves.append(shown(response_of(record), smoothing, band_hz))
         except MeasureError:  # narrower than the others, or with a gap: it tells nothing here

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audio.curves import draw, picture, statement_table
+from audio.curves import draw, layout, picture, statement_table
 from audio.curves.curve import Curve, log_grid
 from audio.curves.decay import Decay
 from audio.curves.lanes import Marked
@@ -222,7 +222,7 @@ def test_a_decade_is_as_long_as_ten_twenty_five_or_fifty_db_are_high(size: str, 
 def test_words_of_ticks_that_would_touch_are_left_out() -> None:
     figure = draw.responses({"x": bump(6)})
     figure.set_size_inches(1.6, 2)
-    picture._settle(figure)
+    layout.settle(figure, layout.measured(figure))
     picture._thin_out(figure)
     figure.draw_without_rendering()
     words = [word for word in figure.axes[0].get_xticklabels() if word.get_text()]

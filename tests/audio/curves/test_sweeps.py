@@ -59,6 +59,19 @@ def test_a_planted_reflection_is_gated_away(made: sweep.Sweep) -> None:
     assert np.ptp(combed.level_db[(combed.hz > 400) & (combed.hz < 10_000)]) > 8  # 1.5 to 0.5: 9.5 dB
 
 
+def test_a_response_asked_for_again_is_the_same_one_and_a_changed_impulse_another(made: sweep.Sweep) -> None:
+    impulse = sweep.deconvolved(made, recorded(made)).impulse
+    first, _ = gate.gated(impulse, RATE, 0.05)
+    assert gate.gated(impulse.copy(), RATE, 0.05)[0] is first
+    with pytest.raises(ValueError, match="read-only"):
+        first.level_db[0] = 0
+    impulse *= 2  # in place: what is kept goes by the samples
+    np.testing.assert_allclose(
+        gate.gated(impulse, RATE, 0.05)[0].level_db - first.level_db, 20 * np.log10(2), atol=1e-9
+    )
+    assert (first.valid_hz[0], gate.gated(impulse, RATE, 0.02)[0].valid_hz[0]) == (pytest.approx(20), pytest.approx(50))
+
+
 def test_planted_distortion_is_found_at_its_fundamental(made: sweep.Sweep) -> None:
     """x + 0.1x² + 0.05x³ at amplitude a: second 0.05a, third 0.0125a² against 1 + 0.0375a² (by trigonometry)."""
     x, a = recorded(made), made.amplitude

@@ -1,0 +1,82 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from audio.curves import draw, layout, picture
+from audio.curves.curve import Curve, log_grid
+from audio.curves.decay import Decay
+
+HZ = log_grid(20, 20_000, 12)
+FLAT = Curve(HZ, np.zeros(len(HZ)), None, (20, 20_000))
+
+
+def indices() -> Any:
+    return draw.responses({"on axis": FLAT}, title="a title", note="a note " * 20, below={"sound power DI": FLAT})
+
+
+def impedance() -> Any:
+    return draw.impedance(HZ, 8 + HZ / 1000, 0.01 * HZ, note="a note " * 20)
+
+
+def decay() -> Any:
+    steps = np.linspace(0, 0.007, 20)
+    levels = -4000 * steps[:, None] * np.ones(len(HZ))
+    return draw.decay_map(Decay(HZ, steps, levels, np.full(20, 100.0), "s"), title="a title")
+
+
+PICTURES = (indices, impedance, decay)
+
+
+@pytest.fixture
+def measurings(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
+    seen, own = list[Any](), layout.measured
+
+    def measured(figure: Any) -> layout.Surroundings:
+        seen.append(figure)
+        return own(figure)
+
+    monkeypatch.setattr(layout, "measured", measured)
+    return seen
+
+
+@pytest.mark.parametrize("made", PICTURES)
+def test_everything_stands_where_the_librarys_own_layout_settles(made: Callable[[], Any]) -> None:
+    """matplotlib's constrained layout, which measures all words anew each time, leaves a settled picture alone."""
+    figure = made()
+    engine = figure.get_layout_engine()
+    picture.dressed(figure, picture.PLAIN)
+    figure.draw_without_rendering()
+    ours = [axes.get_position().bounds for axes in figure.axes]
+    for _ in range(8):
+        engine.execute(figure)
+        figure.draw_without_rendering()
+    theirs = [axes.get_position().bounds for axes in figure.axes]
+    np.testing.assert_allclose(ours, theirs, rtol=0, atol=1e-4)
+
+
+@pytest.mark.parametrize(("made", "most"), [(indices, 2), (impedance, 2), (decay, 4)])
+def test_a_picture_is_measured_where_it_begins_and_where_it_ends(
+    made: Callable[[], Any], most: int, measurings: list[Any]
+) -> None:
+    """A colour scale is as wide as a share of its axis: that is met step by step."""
+    picture.dressed(made(), picture.PLAIN)
+    assert 2 <= len(measurings) <= most
+
+
+def test_pictures_are_measured_with_one_ruler() -> None:
+    """What a word takes is found once for all pictures: the library keeps it with the renderer."""
+    one, other = indices(), decay()
+    for figure in (one, other):
+        picture.dressed(figure, picture.PLAIN)
+    assert one._get_renderer() is other._get_renderer()
+
+
+def test_what_was_measured_is_carried_only_while_places_are_found() -> None:
+    figure = indices()
+    around = layout.measured(figure)
+    layout.placed(figure, around)
+    assert not any("get_tightbbox" in vars(one) for one in (*figure.axes, *figure.legends))

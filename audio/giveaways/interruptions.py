@@ -49,7 +49,7 @@ def interruptions(
         views = explained(reference.samples[:, channel], other.samples[:, place], rate_hz)
         left.append({known.of_other: energies(known.left, round(BLOCK_S * rate_hz)) for known in views})
         in_a_room = len(views) > 1
-        silences, in_silence = holes.holes(views[0], rate_hz, channel)
+        silences, in_silence = holes.holes(views[0], rate_hz, channel, in_a_room=in_a_room)
         if in_a_room:
             silences, in_silence = ([each for each in new if each.start_s >= DECAY_S] for new in (silences, in_silence))
             silences = [each for each in silences if each.lasts_s >= SHORTEST_IN_A_ROOM_S]

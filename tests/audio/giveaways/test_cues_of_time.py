@@ -21,6 +21,7 @@ from audio.giveaways.repair import propose
 from audio.giveaways.wiring import wiring
 from demo_tracks import loudspeakers
 from tests import families
+from tests.benchmarks import clean_pairs
 
 RATE_HZ = 48_000
 Samples = NDArray[np.float64]
@@ -90,6 +91,19 @@ def test_in_a_room_channels_are_neither_exchanged_nor_turned(longer: dict[str, C
     assert not kinds & {"polarity", "onset", "edit", "dropout", "click"}
     assert not [each for each in found if "exchanged" in each.what]
     assert ("channel-delay" in kinds) == (late_ms > 0.1)
+
+
+def test_in_two_rooms_the_channel_that_is_turned_is_told_and_no_other() -> None:
+    """Where the delay between the channels cannot be told, a wrong one must not tell the polarity."""
+    made = clean_pairs.pair(6, 9102)
+    one, two = (Clip(clip.samples[14 * RATE_HZ :], RATE_HZ) for clip in (made.reference, made.other))
+    for turned in ((), (0,), (1,), (0, 1)):
+        signs = np.ones(2)
+        signs[list(turned)] = -1
+        found = wiring(one, Clip(two.samples * signs, RATE_HZ))
+        assert found is not None
+        assert found.turned == (turned if len(turned) == 1 else ())
+        assert (found.correlation < 0) == (len(turned) == 2)
 
 
 def test_exchanged_channels_are_found_in_a_room_and_with_one_of_them_late(longer: dict[str, Clip]) -> None:

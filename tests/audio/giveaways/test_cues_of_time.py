@@ -212,6 +212,15 @@ def test_a_click_is_found_wherever_it_falls(
     assert {each.kind for each in found} <= {"click", "level"}  # a loud pop is loudness too
 
 
+def test_clicks_of_each_recording_are_told_of_each(longer: dict[str, Clip]) -> None:
+    """Not all of them of the recording that has the largest."""
+    one, two = (0.5 * longer["strings"].samples for _ in range(2))
+    for samples, at_s, size in ((one, 1.3, 0.5), (two, 2.9, 0.2)):
+        samples[round(at_s * RATE_HZ) :][:240] += pop(size)
+    told = [(each.what.split()[0], places(each)) for each in found_between(one, two) if each.kind == "click"]
+    assert sorted(told) == [("one", [pytest.approx(1.3, abs=0.02)]), ("two", [pytest.approx(2.9, abs=0.02)])]
+
+
 def test_a_click_in_both_is_music(longer: dict[str, Clip]) -> None:
     """As of vinyl, heard through another loudspeaker."""
     samples = longer["strings"].samples.copy()

@@ -26,6 +26,7 @@ AUDIBLE_DB = 40.0  # lines this far below a channel's strongest do not count
 LEAST = 1e-4  # of a channel unexplained by another: below, their order cannot be known
 POLAR_HZ = (100.0, 12_000.0)  # over which a turned polarity is turned: more than a crossover turns at once
 POLAR_S = 1e-3  # about the delay, the phase of a loudspeaker may shift it by so much
+ANOTHER = 0.02  # of what is left: by chance rooms favour another order of like channels by some 0.001
 PLAINLY = 2.0  # times as well as upright
 
 
@@ -188,7 +189,7 @@ def _order(reference: Clip, other: Clip, delay_s: float) -> tuple[tuple[int, ...
     left = _unexplained(one[:frames], two[:frames], reference.rate_hz) + LEAST
     _, best = linear_sum_assignment(left)
     better = 1 - float(left[list(straight), best].sum() / np.diag(left).sum())
-    return (tuple(int(place) for place in best), better) if better > 0 else (straight, 0.0)
+    return (tuple(int(place) for place in best), better) if better > ANOTHER else (straight, 0.0)
 
 
 def _unexplained(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: int) -> NDArray[np.float64]:

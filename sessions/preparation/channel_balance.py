@@ -47,8 +47,8 @@ class Unjudged:
         )
         begins = "In other passages or setups the" if elsewhere else "The"
         return (
-            f"{begins} balance of the channels could not be judged: what lies between {where} (a room?) hides a difference "
-            f"of less than {self.hides_db} dB.{loud}"
+            f"{begins} balance of the channels could not be judged: what lies between {where} (a room?) hides a "
+            f"difference of less than {self.hides_db} dB.{loud}"
         )
 
 

@@ -18,7 +18,7 @@ from audio.giveaways import inspection, timing
 from audio.giveaways.findings import Finding
 from audio.giveaways.performance import performance
 from audio.giveaways.repair import propose
-from audio.giveaways.wiring import wiring
+from audio.giveaways.wiring import Wiring, wiring
 from demo_tracks import loudspeakers
 from tests import families
 from tests.benchmarks import clean_pairs
@@ -104,6 +104,15 @@ def test_in_two_rooms_the_channel_that_is_turned_is_told_and_no_other() -> None:
         assert found is not None
         assert found.turned == (turned if len(turned) == 1 else ())
         assert (found.correlation < 0) == (len(turned) == 2)
+
+
+@pytest.mark.parametrize(("better", "told"), [(0.0, True), (0.065, False), (0.5, True)])
+def test_a_turned_channel_is_numbered_only_where_it_is_sure_which_is_which(better: float, told: bool) -> None:
+    clip = Clip(np.zeros((RATE_HZ, 2)), RATE_HZ)
+    found = Wiring(0.0, 0.5, (0,), (1, 0) if better else (0, 1), better, (0, 0), (0.0, 0.0), (1.0, 1.0))
+    (finding,) = timing.timing("p", "two", clip, clip, timing.Step(found, None))
+    assert finding.kind == "polarity"
+    assert ("in channel 1 and not" in finding.what) == told
 
 
 def test_a_delay_between_the_channels_of_both_recordings_is_none_of_a_room() -> None:

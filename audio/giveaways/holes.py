@@ -20,13 +20,18 @@ SILENT_DB = 45.0  # below its own loud moments: beside another's louder sound, m
 PLAYING = 0.5  # of the blocks of a hole, in which the other plays
 UNEXPLAINED = 0.5  # of the energy there
 AMID, BESIDE = 2.0, 34  # times what is left over beside it, in so many blocks before or after: noise is there too
+SMOOTH = 8  # blocks
+STANDS_OUT, SOUND_STANDS_OUT = 2.0, 4.0  # times: in a room what is left over must come and go, not only ring on
 EDGE, AS_USUAL = 4, 0.1  # blocks just outside, and of the energy: there it plays as the other does
 
 
-def holes(known: Explained, rate_hz: int, channel: int) -> tuple[list[Moment], list[Moment]]:
+def holes(
+    known: Explained, rate_hz: int, channel: int, *, in_a_room: bool = False
+) -> tuple[list[Moment], list[Moment]]:
     """The holes in one channel of either recording, and the short sounds that one holds in a pause of the other.
 
     A sound that is longer, from a pause to a pause, may be music that the other lacks: a hole of nobody knows whose.
+    In a room nothing is told where what is left over only fades away after the music, or only swells before it.
     """
     block = round(BLOCK_S * rate_hz)
     heard, foretold, source, left = (
@@ -49,7 +54,10 @@ def holes(known: Explained, rate_hz: int, channel: int) -> tuple[list[Moment], l
                 continue
             breaks_off = _breaks_off(gone, there, start, end)
             at_s, lasts_s = (start + end) / 2 * block / rate_hz, (end - start) * block / rate_hz
-            if not breaks_off and lasts_s <= SHORT_SOUND_S:
+            is_sound = not breaks_off and lasts_s <= SHORT_SOUND_S
+            if in_a_room and _comes_and_goes(left, start, end) <= (SOUND_STANDS_OUT if is_sound else STANDS_OUT):
+                continue
+            if is_sound:
                 over_db = float(10 * np.log10(there[start:end].sum() / (gone[start:end].sum() + faintest_heard(gone))))
                 sounds.append(Moment(at_s, lasts_s, channel, over_db, not of_other))
             else:
@@ -69,6 +77,15 @@ def _runs(gone: Levels, there: Levels) -> list[tuple[int, int]]:
             if (last - first) * BLOCK_S >= SHORTEST_S and plays.size >= PLAYING * (last - first):
                 found.append((first, last))
     return found
+
+
+def _comes_and_goes(left: Levels, start: int, end: int) -> float:
+    """How many times more is left over at some moment than earlier and than later, to just outside."""
+    near = left[max(start - SMOOTH, 0) : end + SMOOTH]
+    course = np.convolve(near, np.full(SMOOTH, 1 / SMOOTH), "valid")
+    before = np.minimum.accumulate(course)
+    after = np.minimum.accumulate(course[::-1])[::-1]
+    return float((course / np.maximum(np.maximum(before, after), 1e-20)).max())
 
 
 def _breaks_off(gone: Levels, there: Levels, start: int, end: int) -> bool:

@@ -49,7 +49,7 @@ def interruptions(
         views = explained(reference.samples[:, channel], other.samples[:, place], rate_hz)
         left.append({known.of_other: energies(known.left, round(BLOCK_S * rate_hz)) for known in views})
         in_a_room = len(views) > 1
-        silences, in_silence = holes.holes(views[0], rate_hz, channel)
+        silences, in_silence = holes.holes(views[0], rate_hz, channel, in_a_room=in_a_room)
         if in_a_room:
             silences, in_silence = ([each for each in new if each.start_s >= DECAY_S] for new in (silences, in_silence))
             silences = [each for each in silences if each.lasts_s >= SHORTEST_IN_A_ROOM_S]
@@ -68,12 +68,16 @@ def interruptions(
     # a gap begins and ends with clicks
     clicks = [each for each in clicks if all(abs(each.at_s - gap.at_s) > LONGEST * BLOCK_S for gap in gaps)]
     clicks = [each for click in clicks for each in whole_sounds(click, left)] + sounds
+    gaps, clicks = _of_one_owner(gaps), _of_one_owner(clicks)
     told = []
     for whose in (True, False, None):
         does = "holds a sound where the other is silent" if whose is None else "falls silent while the other plays on"
-        told += _told(passage, setup, "dropout", [hole for hole in empty if hole.others is whose], begun_s, does)
-    told += _told(passage, setup, "dropout", gaps, begun_s, "breaks off or repeats a bit, the other does not")
-    told += _told(passage, setup, "click", clicks, begun_s, "has a click, pop or other short sound, the other has not")
+        for kind, moments, what in (
+            ("dropout", empty, does),
+            ("dropout", gaps, "breaks off or repeats a bit, the other does not"),
+            ("click", clicks, "has a click, pop or other short sound, the other has not"),
+        ):
+            told += _told(passage, setup, kind, [each for each in moments if each.others is whose], begun_s, what)
     return told, empty + gaps + clicks
 
 
@@ -124,8 +128,18 @@ def _shortness(left: Levels, moment: Moment, block_s: float) -> float:
     return float(left[first:last].mean()) / max(most, 1e-20)
 
 
+def _of_one_owner(moments: Sequence[Moment]) -> list[Moment]:
+    """The moments, those at one time in several channels with the owner that is known of any; of two, with neither."""
+    found = []
+    for each in moments:
+        near = (one for one in moments if abs(one.at_s - each.at_s) <= max(TOGETHER_S, each.lasts_s / 2))
+        owners = {one.others for one in near} - {None}
+        found.append(replace(each, others=owners.pop() if len(owners) == 1 else None))
+    return found
+
+
 def _told(passage: str, setup: str, kind: str, moments: Sequence[Moment], begun_s: float, does: str) -> list[Finding]:
-    """One finding for all the moments of a kind, by the largest of them."""
+    """One finding for all the moments of a kind that one recording has, as large as the largest of them."""
     if not moments:
         return []
     largest = max(moments, key=lambda each: each.size)

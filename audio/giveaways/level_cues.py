@@ -12,7 +12,7 @@ from ..levels.weighting import By, level_db
 from .findings import LIMITS, Finding, finding
 from .gain_course import Moments
 from .merged import as_balanced, merged
-from .width import with_width
+from .width import width_db, with_width
 from .wiring import Wiring
 from .wiring import wiring as wiring_at
 
@@ -171,6 +171,13 @@ def balance_beside_width(reference: Clip, other: Clip, wider_db: float) -> Balan
         if each is not None
     ]
     return min(tried, key=lambda each: each.error_db, default=None)
+
+
+def balance_as_found(reference: Clip, other: Clip, spectra: tuple[Moments, Moments] | None) -> Balance | None:
+    """The balance as the check for giveaways finds it, beside whatever width it finds; of clips in step."""
+    wider_db = None if spectra is None else width_db(*spectra)
+    is_wider = wider_db is not None and abs(wider_db) > LIMITS["width"].value
+    return balance_beside_width(reference, other, wider_db if is_wider and wider_db else 0.0)
 
 
 def _balance(passage: str, setup: str, reference: Clip, other: Clip, wider_db: float) -> list[Finding]:

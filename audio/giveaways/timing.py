@@ -316,9 +316,11 @@ def _onset(passage: str, setup: str, reference: Clip, step: Step, least_ms: floa
 def _polarity(passage: str, setup: str, step: Step) -> list[Finding]:
     found = step.wiring
     if found.turned:
-        which = ", ".join(str(place + 1) for place in found.turned)
+        which = "channel " + ", ".join(str(place + 1) for place in found.turned)
+        if found.better and found.better <= LIMITS["channels-swapped"].value:  # which is which is not sure enough
+            which = "one channel or more (which cannot be told)"
         what = (
-            f"{setup} has turned polarity against the reference in channel {which} and not in the others; which of the "
+            f"{setup} has turned polarity against the reference in {which} and not in the others; which of the "
             "two is wired right cannot be told from the recordings: find out before you rewire one or record again"
         )
         return [finding("polarity", setup, passage, -abs(found.correlation), what)]

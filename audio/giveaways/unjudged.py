@@ -42,7 +42,7 @@ def _given_up(reference: Clip, other: Clip) -> list[str]:
     spectra = gain_course.both(reference, other)
     if spectra is not None and width.scatter_db(*spectra) > LIMITS["width"].value:
         what.append("width")
-    balance = level_cues.balance(reference, other)
+    balance = level_cues.balance_as_found(reference, other, spectra)
     if balance is not None and not balance.is_judged:
         what.append(f"a balance less than {balance.hides_db:.1f} dB off")
     if peaks.hidden(reference, other):

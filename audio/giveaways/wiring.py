@@ -26,6 +26,7 @@ AUDIBLE_DB = 40.0  # lines this far below a channel's strongest do not count
 LEAST = 1e-4  # of a channel unexplained by another: below, their order cannot be known
 POLAR_HZ = (100.0, 12_000.0)  # over which a turned polarity is turned: more than a crossover turns at once
 POLAR_S = 1e-3  # about the delay, the phase of a loudspeaker may shift it by so much
+ANOTHER = 0.02  # of what is left: by chance rooms favour another order of like channels by some 0.001
 PLAINLY = 2.0  # times as well as upright
 
 
@@ -87,22 +88,29 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
     skews = [_skew(one, two, (loudest, place), (channel, order[channel])) for channel in straight]
     least = min((skew for skew, told in skews if told >= TOLD), key=lambda skew: abs(late.delay_s + skew), default=0.0)
     least = least if abs(least) > SKEWED_S else 0.0
+    known_s = [skew if told >= TOLD else 0.0 for skew, told in skews]  # what two rooms make of one may be any place
     base = next((c for c in straight if least and skews[c][0] == least), loudest)
     alike = {
         channel: each
         for channel in straight
-        if (each := align_bands(one, channel, two, order[channel], late.delay_s + skews[channel][0], SKEWED_S))
+        if (each := align_bands(one, channel, two, order[channel], late.delay_s + known_s[channel], SKEWED_S))
     }
     likeness = {channel: _surely(each) for channel, each in alike.items()}
-    for channel, value in likeness.items():
+    sure = {channel: _polarity(each) for channel, each in alike.items()}
+    for channel, value in sure.items():
         if value <= -SURE and not _upside_down(
             reference.samples[:, channel], other.samples[:, order[channel]], reference.rate_hz, alike[channel].delay_s
         ):
-            likeness[channel] = -value
+            likeness[channel] = abs(likeness[channel])
+            sure[channel] = -value
+    correlation = max(likeness.values(), key=abs, default=late.correlation)
+    heard = _heard(one, two, order)
+    if any(value >= 0 for channel, value in sure.items() if heard[channel]):
+        correlation = abs(correlation)  # one that is not turned, or of which it is not known
     return Wiring(
         late.delay_s + least,
-        max(likeness.values(), key=abs, default=late.correlation),
-        _turned(likeness),
+        correlation,
+        _turned(sure),
         order,
         better,
         (base, order[base]),
@@ -114,6 +122,19 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
 def _surely(found: Alignment) -> float:
     """The correlation, if the lines taken alike have its sign: a few loud tones in a room may have any."""
     return found.correlation if found.correlation * found.evenly > 0 else abs(found.correlation)
+
+
+def _polarity(found: Alignment) -> float:
+    """As `_surely`; where a room leaves little of the loud tones, as sure as the lines taken alike are."""
+    value = _surely(found)
+    return found.evenly if found.evenly * value > 0 and abs(found.evenly) > abs(value) else value
+
+
+def _heard(one: Band, two: Band, order: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Which channels sound beside the loudest, in both recordings: of what is but noise no polarity is known."""
+    power_1, power_2 = (np.sum(np.square(np.abs(each.spectra)), axis=0) for each in (one, two))
+    faintest = 10 ** (-AUDIBLE_DB / 10)
+    return np.asarray((power_1 > faintest * power_1.max()) & (power_2[list(order)] > faintest * power_2.max()))
 
 
 def _upside_down(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: int, delay_s: float) -> bool:
@@ -148,10 +169,10 @@ def _skew(one: Band, two: Band, base: tuple[int, int], pair: tuple[int, int]) ->
     return skew_s, abs(evenly)
 
 
-def _turned(likeness: dict[int, float]) -> tuple[int, ...]:
+def _turned(sure: dict[int, float]) -> tuple[int, ...]:
     """The channels of negative correlation, if others are as surely positive."""
-    negative = tuple(place for place, value in likeness.items() if value <= -SURE)
-    return negative if any(value >= SURE for value in likeness.values()) else ()
+    negative = tuple(place for place, value in sure.items() if value <= -SURE)
+    return negative if any(value >= SURE for value in sure.values()) else ()
 
 
 def _order(reference: Clip, other: Clip, delay_s: float) -> tuple[tuple[int, ...], float]:
@@ -168,7 +189,7 @@ def _order(reference: Clip, other: Clip, delay_s: float) -> tuple[tuple[int, ...
     left = _unexplained(one[:frames], two[:frames], reference.rate_hz) + LEAST
     _, best = linear_sum_assignment(left)
     better = 1 - float(left[list(straight), best].sum() / np.diag(left).sum())
-    return (tuple(int(place) for place in best), better) if better > 0 else (straight, 0.0)
+    return (tuple(int(place) for place in best), better) if better > ANOTHER else (straight, 0.0)
 
 
 def _unexplained(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: int) -> NDArray[np.float64]:

@@ -272,10 +272,10 @@ def show_plan(made: Plan) -> None:
     match = made.match
     if match.sheet is not None:
         say(f"  Level match: {match.residual_lu} LU left of {match.tolerance_lu} allowed, by {match.by}.")
-    if match.unjudged_balance is not None:
-        say(f"  {match.unjudged_balance.in_words()}")
     if match.balance_db is not None:
         say(f"  Balance of the channels: {match.balance_db} dB apart of {match.balance_limit_db} allowed.")
+    if match.unjudged_in_words:
+        say(f"  {match.unjudged_in_words}")
     if match.balance_accepted:
         say(f"  Accepted balance: {match.balance_db} dB apart (because: {match.balance_accepted})")
     for giveaway in made.accepted_giveaways:

@@ -193,6 +193,12 @@ class LevelMatch:
         return cls(sheet, stated["by"], stated["residual_lu"], stated["tolerance_lu"], *balance, unjudged)
 
     @property
+    def unjudged_in_words(self) -> str:
+        """That the balance, or that of others than what is stated, could not be judged; empty where all could."""
+        unjudged = self.unjudged_balance
+        return "" if unjudged is None else unjudged.in_words(elsewhere=self.balance_db is not None)
+
+    @property
     def unbalanced(self) -> bool:
         """Whether the channels' balance differs by more than its limit."""
         return self.balance_db is not None and Decimal(self.balance_db) > Decimal(self.balance_limit_db)

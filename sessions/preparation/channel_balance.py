@@ -35,16 +35,20 @@ class Unjudged:
     hides_db: str
     loudness_db: str = ""
 
-    def in_words(self, where: str = "the recordings") -> str:
-        """Why, and how differently loud the channels are, as sentences; `where` says between what."""
+    def in_words(self, where: str = "the recordings", *, elsewhere: bool = False) -> str:
+        """Why, and how differently loud the channels are, as sentences; `where` says between what.
+
+        `elsewhere` says that the balance of other passages or setups was judged, and is told beside it.
+        """
         loud = (
             f" The loudness of the channels differs by {self.loudness_db} dB, which may be the room's or the setups'."
             if self.loudness_db
             else ""
         )
+        begins = "In other passages or setups the" if elsewhere else "The"
         return (
-            f"The balance of the channels could not be judged: what lies between {where} (a room?) hides a difference "
-            f"of less than {self.hides_db} dB.{loud}"
+            f"{begins} balance of the channels could not be judged: what lies between {where} (a room?) hides a "
+            f"difference of less than {self.hides_db} dB.{loud}"
         )
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from audio import pairing, prepare
 from audio.clip import Clip
-from audio.giveaways import level_cues
+from audio.giveaways import gain_course, level_cues
 from audio.giveaways.level_cues import Balance
 from audio.levels.weighting import BY, By
 from audio.mend import Mend
@@ -194,7 +194,8 @@ def _balances(clips: Mapping[str, Clip]) -> dict[tuple[str, str], Balance]:
     found = {}
     for one, other in combinations(clips, 2):
         alike = clips[one].channels == clips[other].channels
-        balance = level_cues.balance(clips[one], clips[other]) if alike else None
+        pair = clips[one], clips[other]
+        balance = level_cues.balance_as_found(*pair, gain_course.both(*pair)) if alike else None
         if balance is not None:
             found[one, other] = balance
     return found

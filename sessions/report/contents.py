@@ -324,8 +324,7 @@ def _limits(parts: Sequence[Part], without_plan: Measured) -> list[str]:
     if any(not part.plan.match.is_real_gear for part in parts):
         limits.append("Levels were matched in the files; how loud it was at the ears was not measured.")
     for part in parts:
-        balance = part.plan.match.unjudged_balance
-        said = ([] if balance is None else [balance.in_words()]) + check_notes.in_words(part.notes)
+        said = list(filter(None, [part.plan.match.unjudged_in_words])) + check_notes.in_words(part.notes)
         limits += [f"In {part.plan.name}: {sentence}" for sentence in said]
     assisted = [part.plan.name for part in parts if part.plan.blinding.startswith("single-blind")]
     if assisted:

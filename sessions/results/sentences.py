@@ -92,8 +92,8 @@ def result(verdict: Verdict) -> list[str]:
         lines += _closed_early(verdict)
     lines += _similarity(verdict)
     lines += _together(verdict)
-    if plan.match.unjudged_balance is not None:
-        lines.append(plan.match.unjudged_balance.in_words())
+    if plan.match.unjudged_in_words:
+        lines.append(plan.match.unjudged_in_words)
     if plan.blinding.startswith("single-blind"):
         lines.append("Single-blind: an assistant who knew what was playing swapped the setups.")
     return lines

@@ -18,9 +18,10 @@ from audio.giveaways import inspection, timing
 from audio.giveaways.findings import Finding
 from audio.giveaways.performance import performance
 from audio.giveaways.repair import propose
-from audio.giveaways.wiring import wiring
+from audio.giveaways.wiring import Wiring, wiring
 from demo_tracks import loudspeakers
 from tests import families
+from tests.benchmarks import clean_pairs
 
 RATE_HZ = 48_000
 Samples = NDArray[np.float64]
@@ -90,6 +91,41 @@ def test_in_a_room_channels_are_neither_exchanged_nor_turned(longer: dict[str, C
     assert not kinds & {"polarity", "onset", "edit", "dropout", "click"}
     assert not [each for each in found if "exchanged" in each.what]
     assert ("channel-delay" in kinds) == (late_ms > 0.1)
+
+
+def test_in_two_rooms_the_channel_that_is_turned_is_told_and_no_other() -> None:
+    """Where the delay between the channels cannot be told, a wrong one must not tell the polarity."""
+    made = clean_pairs.pair(6, 9102)
+    one, two = (Clip(clip.samples[14 * RATE_HZ :], RATE_HZ) for clip in (made.reference, made.other))
+    for turned in ((), (0,), (1,), (0, 1)):
+        signs = np.ones(2)
+        signs[list(turned)] = -1
+        found = wiring(one, Clip(two.samples * signs, RATE_HZ))
+        assert found is not None
+        assert found.turned == (turned if len(turned) == 1 else ())
+        assert (found.correlation < 0) == (len(turned) == 2)
+
+
+@pytest.mark.parametrize(("better", "told"), [(0.0, True), (0.065, False), (0.5, True)])
+def test_a_turned_channel_is_numbered_only_where_it_is_sure_which_is_which(better: float, told: bool) -> None:
+    clip = Clip(np.zeros((RATE_HZ, 2)), RATE_HZ)
+    found = Wiring(0.0, 0.5, (0,), (1, 0) if better else (0, 1), better, (0, 0), (0.0, 0.0), (1.0, 1.0))
+    (finding,) = timing.timing("p", "two", clip, clip, timing.Step(found, None))
+    assert finding.kind == "polarity"
+    assert ("in channel 1 and not" in finding.what) == told
+
+
+def test_a_delay_between_the_channels_of_both_recordings_is_none_of_a_room() -> None:
+    """A voice that is alike in both channels but for 0.19 ms, as a mix or a pair of microphones may place it."""
+    for seed in (1, 2):
+        rng = np.random.default_rng([881, seed])
+        sung = [each for each in families.score(rng, 6.0, drums=False) if each.instrument == "voice"]
+        samples = one_late(families.played(sung, 6.0, RATE_HZ), 9.12)
+        found = wiring(Clip(samples, RATE_HZ), Clip(families.room(rng, samples, 0.3, 6.0, RATE_HZ), RATE_HZ))
+        assert found is not None
+        assert found.order == (0, 1)
+        assert found.delay_s == pytest.approx(0, abs=20e-6)
+        assert found.skews_s == pytest.approx((0, 0), abs=20e-6)
 
 
 def test_exchanged_channels_are_found_in_a_room_and_with_one_of_them_late(longer: dict[str, Clip]) -> None:
@@ -196,6 +232,15 @@ def test_a_click_is_found_wherever_it_falls(
     assert places(finding) == [pytest.approx(at_s, abs=0.01)]
     assert "in channel 1" in finding.what
     assert {each.kind for each in found} <= {"click", "level"}  # a loud pop is loudness too
+
+
+def test_clicks_of_each_recording_are_told_of_each(longer: dict[str, Clip]) -> None:
+    """Not all of them of the recording that has the largest."""
+    one, two = (0.5 * longer["strings"].samples for _ in range(2))
+    for samples, at_s, size in ((one, 1.3, 0.5), (two, 2.9, 0.2)):
+        samples[round(at_s * RATE_HZ) :][:240] += pop(size)
+    told = [(each.what.split()[0], places(each)) for each in found_between(one, two) if each.kind == "click"]
+    assert sorted(told) == [("one", [pytest.approx(1.3, abs=0.02)]), ("two", [pytest.approx(2.9, abs=0.02)])]
 
 
 def test_a_click_in_both_is_music(longer: dict[str, Clip]) -> None:

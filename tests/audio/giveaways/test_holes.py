@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
 from audio.clip import Clip
-from audio.giveaways import inspection
+from audio.giveaways import inspection, interruptions
 from audio.giveaways.findings import Finding
 from tests import families
+from tests.benchmarks import clean_pairs
 
 RATE_HZ = 48_000
 Samples = NDArray[np.float64]
@@ -104,6 +105,12 @@ def test_a_pause_of_the_music_is_none(longer: dict[str, Clip], family: str) -> N
     for made in (other, other + noise):
         found = found_between(samples, made)
         assert not {each.kind for each in found} & {"dropout", "click", "edit"}
+
+
+@pytest.mark.parametrize("number", [16, 27])
+def test_what_a_room_of_08_s_rings_on_into_a_pause_is_no_sound_of_its_own(number: int) -> None:
+    pair = clean_pairs.pair(number, 9101)
+    assert interruptions.interruptions("p", "two", pair.reference, pair.other, (0, 1))[0] == []
 
 
 def test_a_silence_that_fills_a_phrase_between_pauses_accuses_neither(longer: dict[str, Clip]) -> None:

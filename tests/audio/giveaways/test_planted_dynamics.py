@@ -194,6 +194,15 @@ def test_what_a_room_hides_is_said() -> None:
     assert "gaps and clicks in its first 0.3 s could not be judged;" in note
 
 
+def test_a_balance_that_is_found_beside_another_width_is_not_said_to_be_unjudged(longer: dict[str, Clip]) -> None:
+    plain = longer["drums"]
+    wider = width.with_width(plain, 4.0).samples * np.array([1.0, 10 ** (-1 / 20)])
+    clips = {"one": plain, "two": Clip(wider, RATE_HZ)}
+    (found,) = (each for each in inspection.inspect("p", clips) if each.kind == "channel-level")
+    assert found.measured == pytest.approx(1.0, abs=0.1)
+    assert not [note for note in unjudged.unjudged("p", clips) if "balance" in note]
+
+
 def crossed(samples: Samples) -> Samples:
     return families.crossover(np.random.default_rng(4), samples, RATE_HZ)
 

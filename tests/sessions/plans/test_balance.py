@@ -49,3 +49,14 @@ def test_a_balance_beyond_its_limit_stands_whatever_else_is_not_judged() -> None
     some = [PairBalance(("a", "b"), None, 0.9, None), PairBalance(("a", "c"), None, 1.4, 0.1)]
     assert worst(some) == some[1]
     assert worst([PairBalance(("b", "c"), 0.3, 0.6, 0.3)]) is None
+
+
+def test_beside_a_balance_that_is_stated_only_that_of_others_is_said_not_to_be_judged() -> None:
+    document = records.plan("abx", 8).document
+    hidden = {"balance": "not judged", "balance_limit_db": "0.5", "balance_hides_db": "1.4"}
+    sizes: tuple[dict[str, str], ...] = ({}, {"balance_db": "0.9000"})
+    alone, beside = (Plan({**document, "match": {**document["match"], **hidden, **size}}).match for size in sizes)
+    assert alone.unjudged_in_words.startswith("The balance of the channels could not be judged: ")
+    assert beside.unjudged_in_words.startswith(
+        "In other passages or setups the balance of the channels could not be judged: "
+    )

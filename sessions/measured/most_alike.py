@@ -13,6 +13,7 @@ from .conditions import Conditions
 from .curve_records import CurveRecord
 
 NOT_SAID = "not said"
+NAMED = ("smoothing", "gate")  # whose values alone do not tell what they are of
 
 
 def how_in_words(stated: Conditions) -> dict[str, str]:
@@ -68,7 +69,7 @@ def passed_over(name: str, taken: CurveRecord, among: Sequence[CurveRecord]) -> 
     if not others:
         return ""
     what = [part for part in how_in_words(taken.conditions) if any(part in differing(one, taken) for one in others)]
-    newest = "the newest" if taken is among[-1] else "not the newest"
+    newest = "the newest" if taken.id == among[-1].id else "not the newest"
     which = "1 was measured otherwise" if len(others) == 1 else f"{len(others)} were measured otherwise"
     return (
         f"{name}: of its {len(among)} curves {taken.id} was taken ({_told(taken, what)}), {newest}; {which} "
@@ -84,5 +85,5 @@ def _apart(one: CurveRecord, other: CurveRecord) -> tuple[int, ...]:
 def _told(record: CurveRecord, what: Sequence[str]) -> str:
     """When it was measured, and some of its conditions."""
     own = how_in_words(record.conditions)
-    said = [own[part] if own[part] and part != "smoothing" else f"{part} {own[part] or NOT_SAID}" for part in what]
+    said = [own[part] if own[part] and part not in NAMED else f"{part} {own[part] or NOT_SAID}" for part in what]
     return ", ".join([*said, record.conditions.when or record.at[:10]])

@@ -17,6 +17,7 @@ from sessions.measured.curve_import import Reading
 from sessions.measured.figures.captions import measured_in_words
 from sessions.measured.figures.figure import Subject
 from sessions.measured.figures.members import drivers
+from sessions.measured.most_alike import passed_over
 from tests.sessions.commands.test_commands import run
 
 from .measured_files import HZ, write_level
@@ -94,6 +95,7 @@ def test_a_sensitivity_beside_a_comparison_is_read_from_the_curve_compared(
         bring(casebook, setup, tmp_path, level, STUDIO)
     bring(casebook, sallow, tmp_path, 60 + DIP, HALL)
     said = " ".join(curve_sentences.measurements_of(casebook, [sallow, bracken]).sentences)
+    assert said.count("Several on axis: sallow") == 1
     assert "Sensitivity of sallow: 80.0 dB SPL" in said
 
 
@@ -127,3 +129,12 @@ def test_a_figure_says_in_which_room_it_was_measured(casebook: Casebook, sallow:
     bring(casebook, sallow, tmp_path, 80.0, STUDIO)
     [hall] = [bring(casebook, sallow, tmp_path, 80.0, HALL)]
     assert "hall" in measured_in_words(curve_records.by_id(casebook, hall))
+
+
+def test_which_is_the_newest_is_told_of_the_record_however_often_it_is_read(
+    casebook: Casebook, sallow: Setup, tmp_path: Path
+) -> None:
+    bring(casebook, sallow, tmp_path, 80.0, STUDIO)
+    newest = curve_records.by_id(casebook, bring(casebook, sallow, tmp_path, 80.0, HALL))
+    found = curve_records.of_setup(casebook, sallow).all_on_axis
+    assert "2026-06-01), the newest; " in passed_over("sallow", newest, found)

@@ -214,7 +214,7 @@ def _(found: DifferenceGrades, verdict: Verdict) -> str:
 def _(found: QualityGrades, verdict: Verdict) -> str:
     setups = [setup.name for setup in verdict.plan.setups]
     graded = ", ".join(f"{name} {found.summaries[name].median:.0f}" for name in setups if name in found.summaries)
-    said = f"The middle grades of 100 given{_by(verdict, found)}: {graded}"
+    said = f"The middle grades given{_by(verdict, found)}, out of 100: {graded}"
     apart = [" and ".join(pair.setups) for pair in found.pairs if pair.p_holm <= verdict.plan.alpha]
     if verdict.verdict == NOT_SHOWN:
         return f"{said}; no two were graded clearly enough apart" if not apart else f"{said}"

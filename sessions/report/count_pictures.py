@@ -12,7 +12,7 @@ from stats.same_different import SameDifferent
 from stats.sequential.boundaries import Boundaries
 
 from ..results.outcome import Discrimination
-from .svg import ACCENT, DATA, FAINT, INK, LEFT, ROW, WIDE, WIDTH, axis, beside, scale, svg, text
+from .svg import ACCENT, DATA, FAINT, INK, LEFT, LETTER, ROW, WIDE, WIDTH, axis, beside, scale, svg, text
 
 MOST_D = 4.0
 MOST_LETTERS = 26  # of two setups' names that fit beside one another
@@ -41,10 +41,13 @@ def proportion(found: Discrimination, interval: Interval, chance: float, sides: 
     criterion = found.criterion
     if criterion is not None:
         for share in [criterion / found.trials] + ([1 - criterion / found.trials] if sides else []):
+            said = f"criterion {criterion}"
+            wide = LETTER * len(said)  # its words stand away from chance wherever there is room
+            away = at(share) + wide <= WIDTH if share >= chance else at(share) < wide
             parts.append(
                 f'<path class="criterion" d="M{at(share):.1f} {line} l-5 9 l10 0 z" fill="{INK}"/>'
                 f'<path d="M{at(share):.1f} {y - 14} V{line}" stroke="{INK}"/>'
-                + text(at(share), y - 20, f"criterion {criterion}", anchor=beside(at(share)))
+                + text(at(share), y - 20, said, anchor="start" if away else "end")
             )
     low, high = at(interval.low), at(interval.high)
     parts.append(

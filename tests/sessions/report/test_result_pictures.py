@@ -9,7 +9,7 @@ from math import hypot
 import pytest
 
 from sessions.report import count_pictures, grade_pictures, result_pictures
-from sessions.report.svg import LEFT, WIDE, heaped
+from sessions.report.svg import LEFT, LETTER, WIDE, WIDTH, heaped
 from sessions.results.verdict import judge
 from tests.records import NEITHER, RIGHT, WRONG, plan, record
 
@@ -51,6 +51,22 @@ def test_a_criterion_that_either_setup_can_reach_stands_on_both_sides(one_sided:
     assert criteria(drawn) == where
     assert ("either setup" in pictures[0].caption) == (not one_sided)
     assert ("all for bracken" in drawn) == (not one_sided)
+
+
+@pytest.mark.parametrize("trials", [8, 10, 16, 24, 60])
+@pytest.mark.parametrize("method", ["abx", "preference", "triangle"])
+def test_the_words_of_a_criterion_stand_inside_and_off_the_line_of_chance(method: str, trials: int) -> None:
+    found = judge(record(plan(method, trials), [[RIGHT, WRONG] * (trials // 2)]))
+    chance_x = LEFT + WIDE * float(found.plan.chance)
+    words = re.findall(
+        r'<text x="([\d.]+)" y="[\d.]+" class="k" text-anchor="(\w+)">(criterion \d+)',
+        result_pictures.of(found)[0].draw(),
+    )
+    assert len(words) == (2 if method == "preference" else 1)
+    for x, anchor, said in words:
+        ends = sorted((float(x), float(x) + (1 if anchor == "start" else -1) * LETTER * len(said)))
+        assert 0 <= ends[0] < ends[1] <= WIDTH
+        assert ends[1] < chance_x or ends[0] > chance_x
 
 
 def test_a_criterion_of_right_answers_stands_on_its_one_side() -> None:

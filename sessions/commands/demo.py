@@ -55,9 +55,9 @@ def _say_result(shown: demonstration.DemoResult, as_json: bool) -> None:
     for comparison, seal, verdict in zip(demonstration.COMPARISONS, shown.seals, shown.verdicts, strict=True):
         say(f"\n{comparison.what}", as_json)
         say(f"  seal {seal}", as_json)
-        for line in sentences.result(verdict)[1:]:
+        for line in sentences.result(verdict):
             say(f"  {line}", as_json)
-        say(f"  (REHEARSAL: a simulated listener that hears {comparison.hears:g} of the trials)", as_json)
+        say(f"  (A simulated listener that hears {comparison.hears:g} of the trials.)", as_json)
 
 
 COMMANDS = {"demo": demo}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from shlex import quote
 from typing import Any
 
 import click
@@ -13,27 +14,38 @@ from ..casebook.store import Casebook
 from ..measured import curve_sentences
 from ..measured.curve_sentences import MeasurementSentences
 from ..plans import check_notes, seals
-from ..results import chosen_lags, review, sentences
+from ..results import chosen_lags, review, sentences, supplementary_sentences, terms
+from ..results.supplementary_sentences import Block
 from ..results.verdict import CANNOT_BE_JUDGED, Verdict, unjudged
 from .context import Context, give, json_option, say
 
 
 @dataclass(frozen=True)
 class Shown:
-    """A verdict as it is shown: for programs, for people, and whether it could be judged at all."""
+    """A verdict as it is shown: for programs, for people, and whether it could be judged at all.
 
+    `lines` are the two that are read first, then the numbers; `beside` is what changes nothing in the verdict.
+    """
+
+    name: str
     document: dict[str, Any]
     lines: list[str]
+    beside: list[Block]
     judged: bool
 
 
 @click.command()
 @click.argument("plan", required=False)
 @click.option("--rehearsals", is_flag=True, help="The newest rehearsal of each plan instead; it never counts.")
+@click.option("--all", "everything", is_flag=True, help="Also what stands beside it, and what the terms mean.")
 @json_option
 @click.pass_context
-def verdict(ctx: click.Context, plan: str | None, rehearsals: bool, as_json: bool) -> None:
-    """What PLAN (or every sealed plan) came to: heard, not shown, undecided or void, with its numbers."""
+def verdict(ctx: click.Context, plan: str | None, rehearsals: bool, everything: bool, as_json: bool) -> None:
+    """What PLAN (or every sealed plan) came to: heard, not shown, undecided or void, with its numbers.
+
+    Two lines say it first. With --all each listener, each passage, a Bayesian reading, how the sessions went and what
+    was measured stand below: nothing there changes the verdict.
+    """
     context: Context = ctx.obj
     with context.open() as casebook:
         found = [_shown(casebook, one) for one in _verdicts(casebook, plan, rehearsals=rehearsals)]
@@ -42,10 +54,25 @@ def verdict(ctx: click.Context, plan: str | None, rehearsals: bool, as_json: boo
     elif not found:
         say("No rehearsal yet." if rehearsals else "No sealed plan yet.")
     else:
-        for one in found:
-            for place, sentence in enumerate(one.lines):
-                say(sentence if place == 0 else f"  {sentence}")
+        for place, one in enumerate(found):
+            _say(one, everything=everything, rehearsals=rehearsals, first=place == 0)
     ctx.exit(0 if plan is None or all(one.judged for one in found) else 1)
+
+
+def _say(one: Shown, *, everything: bool, rehearsals: bool, first: bool) -> None:
+    """The two lines, the numbers, and what stands beside them: as blocks, or where to have it."""
+    if not first:
+        say("")
+    for place, sentence in enumerate(one.lines):
+        say(sentence if place == 0 else f"  {sentence}")
+    if everything:
+        for block in one.beside:
+            say(f"  {block.title}:")
+            for line in block.lines:
+                say(f"    {line}")
+    elif one.beside and one.document["verdict"] is not None:
+        option = " --rehearsals" if rehearsals else ""
+        say(f"  More, which changes none of it: earwitness verdict {quote(one.name)}{option} --all")
 
 
 def _shown(casebook: Casebook, one: Verdict) -> Shown:
@@ -59,7 +86,7 @@ def _shown(casebook: Casebook, one: Verdict) -> Shown:
     notes = review.by_itself(lambda: check_notes.of_plan(casebook, one.plan), lambda _: list[str]())
     return review.by_itself(
         lambda: _in_words(one, measured, drawn, lags, notes),
-        lambda reason: _in_words(unjudged(one.plan, reason), measured, drawn, lags, notes),
+        lambda reason: _in_words(unjudged(one.plan, reason, rehearsal=one.rehearsal), measured, drawn, lags, notes),
     )
 
 
@@ -69,13 +96,23 @@ def _measured(casebook: Casebook, one: Verdict) -> MeasurementSentences:
 
 
 def _in_words(one: Verdict, measured: MeasurementSentences, drawn: str, lags: list[str], notes: list[str]) -> Shown:
-    beside = measured.sentences if one.verdict is not None else []
+    lines = [*sentences.result(one), *check_notes.in_words(notes), *lags]
+    beside = supplementary_sentences.blocks(one)
+    if measured.sentences and one.verdict is not None:
+        beside.append(Block("What was measured", measured.sentences))
+    if drawn:
+        beside.append(Block("How the key was drawn", [drawn]))
+    explained = terms.explained([*lines, *(line for block in beside for line in block.lines)])
+    if explained:
+        beside.append(Block("What the terms mean", explained))
     return Shown(
+        one.plan.name,
         one.to_document()
         | {"measured": measured.to_document(), "key_drawn": drawn}
         | ({"chosen_lags": lags} if lags else {})
         | ({"check_notes": notes} if notes else {}),
-        [*sentences.sentences(one), *check_notes.in_words(notes), *lags, *beside, *([drawn] if drawn else [])],
+        lines,
+        beside,
         one.state != CANNOT_BE_JUDGED,
     )
 

@@ -21,12 +21,13 @@ from ..plans.plan_rows import SealedPlan
 from ..preparation import match_sheet, mends
 from ..preparation.match_sheet import MatchSheet
 from ..preparation.mends import PassageMend
-from ..results import chosen_lags, end_sentences, review, sentences
+from ..results import chosen_lags, end_sentences, review
 from ..results.plan_record import PlanRecord
-from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict, unjudged
+from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict
 from ..results.verification import Verified
-from . import downloads, trial_strips, word_rows, words_heard
+from . import downloads, told, trial_strips, word_rows, words_heard
 from .downloads import Download
+from .told import Told
 from .trial_strips import Strip
 from .word_rows import WordRow
 
@@ -78,7 +79,7 @@ class Part:
     seal: str
     sealed_at: str
     verdict: Verdict
-    sentences: list[str]
+    told: Told
     strips: list[Strip]
     sheet: MatchSheet | None
     mends: list[PassageMend]
@@ -89,11 +90,6 @@ class Part:
     rehearsal: bool = False
     witnessed: Witnessed | None = None
     left_out: Sequence[str] = ()
-
-    @property
-    def headline(self) -> str:
-        """The verdict in one sentence."""
-        return self.sentences[1 if self.rehearsal and self.verdict.verdict is not None else 0]
 
 
 @dataclass(frozen=True)
@@ -110,9 +106,9 @@ class Report:
     measured: Measured = field(default_factory=lambda: Measured([], []))
 
 
-def gather(casebook: Casebook, title: str) -> Report:
-    """The report of a casebook: all its plans, and their rehearsals apart from them."""
-    found = review.review(casebook, rehearsals=True)
+def gather(casebook: Casebook, title: str, *, rehearsals: bool = True) -> Report:
+    """The report of a casebook: all its plans and, where they are wanted, their rehearsals apart from them."""
+    found = review.review(casebook, rehearsals=rehearsals)
     words = word_rows.gather(casebook, [one.record for one in found.plans])
 
     # plans that share setups show the same pictures: each is drawn once
@@ -125,7 +121,7 @@ def gather(casebook: Casebook, title: str) -> Report:
         return _measured(casebook, setups, words, of_one)
 
     parts = [_part(casebook, one.sealed, one.record, one.verdict, measured) for one in found.plans]
-    rehearsals = [
+    practised = [
         _part(casebook, one.sealed, one.rehearsal_record, one.rehearsal, measured)
         for one in found.plans
         if one.rehearsal_record is not None and one.rehearsal is not None
@@ -135,7 +131,7 @@ def gather(casebook: Casebook, title: str) -> Report:
         title=title,
         made_at=casebook.now(),
         parts=parts,
-        rehearsals=rehearsals,
+        rehearsals=practised,
         words=words,
         checked=found.checked,
         limits=_limits(parts, alone),
@@ -155,18 +151,18 @@ def _with_curves(casebook: Casebook) -> tuple[str, ...]:
 def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict, measured: MeasuredOf) -> Part:
     """A plan's part; where it cannot be gathered, what of it is known without the casebook, and why."""
     bare = Part(
-        judged.plan, sealed.seal, sealed.at, judged, _in_words(judged), [], None, [], [], [], record, Measured([], []),
+        judged.plan, sealed.seal, sealed.at, judged, told.of(judged), [], None, [], [], [], record, Measured([], []),
         judged.rehearsal,
     )  # fmt: skip
     whole = review.by_itself(
         lambda: _noted(_whole(casebook, bare, measured)),
-        lambda reason: replace(bare, sentences=[*bare.sentences, f"More of it cannot be shown: {reason}"]),
+        lambda reason: replace(bare, told=bare.told.with_more(f"More of it cannot be shown: {reason}")),
     )
     if judged.rehearsal:
         return whole
     return review.by_itself(
         lambda: replace(whole, witnessed=_witnessed(casebook, sealed, record)),
-        lambda reason: replace(whole, sentences=[*whole.sentences, f"How it was witnessed cannot be shown: {reason}"]),
+        lambda reason: replace(whole, told=whole.told.with_more(f"How it was witnessed cannot be shown: {reason}")),
     )
 
 
@@ -178,13 +174,6 @@ def _witnessed(casebook: Casebook, sealed: SealedPlan, record: PlanRecord) -> Wi
         ends_published=end_sentences.ends_published(ends, noted, session_ends.answer_rows(casebook, sealed.plan.id)),
         ends=ends,
         downloads=downloads.of_plan(casebook, sealed) if record.secret else [],
-    )
-
-
-def _in_words(judged: Verdict) -> list[str]:
-    return review.by_itself(
-        lambda: sentences.sentences(judged),
-        lambda reason: sentences.sentences(unjudged(judged.plan, reason)),
     )
 
 
@@ -211,7 +200,7 @@ def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
 
 def _noted(part: Part) -> Part:
     """The part with the giveaway check's notes beside its verdict."""
-    return replace(part, sentences=[*part.sentences, *check_notes.in_words(part.notes)])
+    return replace(part, told=part.told.with_more(*check_notes.in_words(part.notes)))
 
 
 def _measured(

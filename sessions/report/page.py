@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, NamedTuple
 
 from ..casebook import playback_chain
 from ..errors import CasebookError
-from ..results import end_sentences, review, sentences
+from ..results import end_sentences, review, sentences, terms
 from ..results.outcome import PairedComparison
-from . import qr_codes, result_pictures, trial_pictures
-from .contents import Drawn, Part, Report
+from . import level_tables, qr_codes, result_pictures, trial_pictures
+from .contents import Drawn, Measured, Part, Report
+from .level_tables import LevelTable
 
 if TYPE_CHECKING:
     from jinja2 import Environment
     from markupsafe import Markup
 
-TEMPLATE, PART = "page.html", "plan_part.html"
+TEMPLATE, PART, LEVELS = "page.html", "plan_part.html", "levels.html"
 BY_WORDS = {
     "bs1770": "loudness after ITU-R BS.1770",
     "a": "A-weighted level",
@@ -28,10 +29,18 @@ BY_WORDS = {
 }
 
 
+class MeasuredGroup(NamedTuple):
+    """Some setups' measurements under their names; without a title where they are all there is."""
+
+    title: str
+    measured: Measured
+
+
 def render(report: Report) -> str:
     """The page's text."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
+    tables = level_tables.level_tables(report.parts)
     environment = Environment(
         loader=PackageLoader("sessions.report", "."),
         autoescape=True,
@@ -45,7 +54,9 @@ def render(report: Report) -> str:
         "planned": sentences.planned,
         "by_words": BY_WORDS,
         "described": playback_chain.described,
-        "own_passages": _own_passages,
+        "tables": tables,
+        "uncertainties": level_tables.uncertainties,
+        "explained": terms.explained,
         "wins": _wins,
         "seal_code": lambda part: _picture(
             lambda: qr_codes.svg(qr_codes.seal_text(part.seal, part.plan.document["rule"]))
@@ -53,7 +64,13 @@ def render(report: Report) -> str:
         "age": end_sentences.age,
         "shown_when": end_sentences.when,
     }
-    return environment.get_template(TEMPLATE).render(report=report, section=lambda part: _section(environment, part))
+    return environment.get_template(TEMPLATE).render(
+        report=report,
+        section=lambda part: _section(environment, part),
+        levels=lambda: _levels(environment, list(tables.values())),
+        measured=_measured(report),
+        tables=tables,
+    )
 
 
 def write(report: Report, path: Path) -> None:
@@ -79,11 +96,11 @@ def _section(environment: Environment, part: Part) -> Markup:
     from markupsafe import Markup
 
     failed = Markup(
-        "<section><h2>{}</h2><div class=verdict><p>{}</p><p>The rest cannot be shown: {}</p></div></section>"
+        "<section><h2>{}</h2><div class=verdict><p>{}</p><p>{}</p><p>The rest cannot be shown: {}</p></div></section>"
     )
     return review.by_itself(
         lambda: Markup(environment.get_template(PART).render(part=part)),
-        lambda reason: failed.format(part.plan.name, part.headline, reason),
+        lambda reason: failed.format(part.plan.name, *part.told.first, reason),
     )
 
 
@@ -115,29 +132,28 @@ def _names(part: Part) -> dict[str, str]:
     }
 
 
-def _own_passages(part: Part) -> list[dict[str, Any]]:
-    """The match sheet's passages that the plan plays, with its setups only."""
-    if part.sheet is None:
-        return []
-    wanted = {passage.id for passage in part.plan.passages}
-    setups = {setup.id for setup in part.plan.setups}
-    shown = []
-    for stated in part.sheet.passages:
-        if stated.prepared.passage in wanted:
-            residual, uncertainty = stated.left_between(setups)
-            own = stated.setups_of(setups)
-            names = {setup.setup for setup in own}
-            pairs = [pair for pair in stated.pairs if names >= set(pair.setups)]
-            shown.append(
-                {
-                    "passage": stated.passage,
-                    "setups": own,
-                    "left": residual,
-                    "uncertainty": uncertainty,
-                    "pairs": pairs,
-                }
-            )
-    return shown
+def _levels(environment: Environment, tables: list[LevelTable]) -> Markup:
+    """The tables of levels; where they cannot be shown, why."""
+    from markupsafe import Markup
+
+    failed = Markup("<h2>How the levels were matched</h2><p>The levels cannot be shown: {}</p>")
+    return review.by_itself(lambda: Markup(environment.get_template(LEVELS).render(tables=tables)), failed.format)
+
+
+def _measured(report: Report) -> list[MeasuredGroup]:
+    """What was measured, by the setups compared; what stands in several plans stands once."""
+    if not report.parts:
+        alone = report.measured
+        return [MeasuredGroup("", alone)] if alone.sentences or alone.pictures else []
+    groups, shown = [], set[str]()
+    for part in report.parts:
+        said = [one for one in part.measured.sentences if one not in shown]
+        pictures = [one for one in part.measured.pictures if f"{one.drawn}{one.caption}" not in shown]
+        shown |= {*said, *(f"{one.drawn}{one.caption}" for one in pictures)}
+        if said or pictures:
+            named = " and ".join(setup.name for setup in part.plan.setups)
+            groups.append(MeasuredGroup(named, Measured(said, pictures)))
+    return groups
 
 
 def _wins(part: Part) -> dict[str, dict[str, int]] | None:

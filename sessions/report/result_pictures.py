@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial, singledispatch
-from html import escape
 
 from stats.bradley_terry import Abilities
 
@@ -15,8 +14,9 @@ from ..results.answers import FEWEST
 from ..results.outcome import DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades
 from ..results.verdict import Verdict
 from . import count_pictures, grade_pictures
-from .svg import LEFT, ROW, WIDE, axis, mean_bar, scale, svg
+from .svg import LEFT, ROW, axis, mean_bar, scale, svg, text
 
+MOST_TICKS = 4  # on each side of zero
 DIFFERENCES = "Difference grades: each dot is a trial, below 0 where the reference was found"
 BOXES = (
     "Grades of the listeners kept: box from hinge to hinge, the line the median, the dot the mean, whiskers to the "
@@ -66,11 +66,14 @@ def _(found: PairedComparison, plan: Plan) -> list[Picture]:
 def _(found: Discrimination, plan: Plan) -> list[Picture]:
     counted = f"for {plan.setups[0].name}" if plan.method.asks_preference else "right"
     interval, end, cells = found.interval, found.sequential, found.same_different
+    first, second = (setup.name for setup in plan.setups)
+    sides = (first, second) if plan.method.asks_preference and plan.alternative == "two-sided" else None
     made = []
     if interval is not None:
         made.append(
             Picture(
-                _proportion_caption(found, counted), partial(count_pictures.proportion, found, interval, plan.chance)
+                _proportion_caption(found, counted, both_sides=sides is not None),
+                partial(count_pictures.proportion, found, interval, plan.chance, sides),
             )
         )
     if plan.sequential is not None and end is not None:
@@ -93,8 +96,9 @@ def _(found: Discrimination, plan: Plan) -> list[Picture]:
     return made
 
 
-def _proportion_caption(found: Discrimination, counted: str) -> str:
-    end = ", the triangle the criterion." if found.criterion is not None else "."
+def _proportion_caption(found: Discrimination, counted: str, *, both_sides: bool) -> str:
+    marks = "the triangles the criterion for either setup" if both_sides else "the triangle the criterion"
+    end = f", {marks}." if found.criterion is not None else "."
     if found.could_have_been is None:
         return f"Proportion {counted} with its 95 % interval; the dotted line is chance{end}"
     return (
@@ -110,10 +114,12 @@ def abilities(setups: Sequence[str], fit: Abilities) -> str:
     at = scale(-reach, reach)
     rows = []
     for line, (name, value, error) in enumerate(sorted(values, key=lambda item: -item[1])):
-        y = 30 + ROW * line
-        rows.append(f'<text x="{LEFT - 12}" y="{y + 5}" class="k" text-anchor="end">{escape(name)}</text>')
+        y = 34 + ROW * line
+        rows.append(text(LEFT, y - 12, name))
         rows.append(mean_bar(at, value, value - 1.96 * error, value + 1.96 * error, y))
-    height = 30 + ROW * len(values)
-    ticks = list(range(-int(reach), int(reach) + 1))
+    height = 10 + ROW * len(values)
+    most = int(reach)
+    step = -(-most // MOST_TICKS)
+    ticks = [step * n for n in range(-(most // step), most // step + 1)]
     named = ", ".join(f"{name} {value:.2f}" for name, value, _ in values)
-    return svg(LEFT + WIDE + 40, height + 24, f"abilities: {named}", axis(at, ticks, height, zero=0.0) + "".join(rows))
+    return svg(height + 26, f"abilities: {named}", axis(at, ticks, height, zero=0.0) + "".join(rows))

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from html import escape
 
-from .svg import ACCENT, FAINT, INK, svg
+from .svg import ACCENT, DATA, FAINT, INK, LETTER, WIDTH, svg, text
 from .trial_strips import Mark
 
-STEP, RADIUS, PER_ROW, ROW_HEIGHT = 34, 9, 20, 62
+STEP, RADIUS, PER_ROW, ROW_HEIGHT = 33, 9, 10, 62
+LEGEND_HEIGHT = 24
 
 
 def trials(marks: list[Mark], names: dict[str, str]) -> str:
@@ -19,22 +20,22 @@ def trials(marks: list[Mark], names: dict[str, str]) -> str:
         What each state means in this plan, for the legend.
     """
     rows = max(1, -(-len(marks) // PER_ROW))
-    width = 20 + STEP * min(max(len(marks), 1), PER_ROW)
     drawn = []
     for place, mark in enumerate(marks):
-        x, y = 10 + STEP * (place % PER_ROW) + STEP / 2, ROW_HEIGHT * (place // PER_ROW) + 30
-        drawn.append(f"<g><title>{escape(mark.says)}</title>{_shape(mark.state, x, y)}{_sureness(mark.sureness, x, y)}")
-        drawn.append(f'<text x="{x}" y="{y + 25}" class="n">{mark.number}</text></g>')
+        x, y = 5 + STEP * (place % PER_ROW) + STEP / 2, ROW_HEIGHT * (place // PER_ROW) + 30.0
+        shape = f"{_shape(mark.state, x, y)}{_sureness(mark.sureness, x, y)}"
+        drawn.append(f"<g {DATA}><title>{escape(mark.says)}</title>{shape}")
+        drawn.append(text(x, y + 26, f"{mark.number}", anchor="middle", kind="n") + "</g>")
     states = list(dict.fromkeys(mark.state for mark in marks))
-    legend, left = [], 10.0
+    left, y = 5.0, rows * ROW_HEIGHT + 14.0
     for state in states:
-        y = rows * ROW_HEIGHT + 14
-        legend.append(
-            _shape(state, left + 9, y) + f'<text x="{left + 24}" y="{y + 5}" class="k">{escape(names[state])}</text>'
-        )
-        left += 44 + 7.4 * len(names[state])
+        wide = 44 + LETTER * len(names[state])
+        if left + wide > WIDTH and left > 5:
+            left, y = 5.0, y + LEGEND_HEIGHT
+        drawn.append(_shape(state, left + 9, y) + text(left + 24, y + 5, names[state]))
+        left += wide
     counts = ", ".join(f"{sum(mark.state == state for mark in marks)} {names[state]}" for state in states)
-    return svg(max(width, left), rows * ROW_HEIGHT + 30, f"{len(marks)} trials: {counts}", "".join(drawn + legend))
+    return svg(y + 16, f"{len(marks)} trials: {counts}", "".join(drawn))
 
 
 def _shape(state: str, x: float, y: float) -> str:

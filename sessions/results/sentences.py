@@ -6,24 +6,19 @@ plan that was stopped before it could say either is "undecided".
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from math import isfinite
 
 from stats.count_summary import HEARD, NOT_SHOWN
 
 from ..plans.plan import Plan, SequentialRule
 from ..plans.planned_test import NO_TIES
-from . import known_sentences, outcome_sentences, supplementary_sentences
+from . import first_lines, known_sentences, outcome_sentences, supplementary_sentences
 from .outcome_sentences import percent
 from .supplementary_sentences import p_is
 from .verdict import (
-    CANNOT_BE_JUDGED,
     CLOSED_EARLY,
-    GIVEN_UP,
-    NOT_BEGUN,
     UNDECIDED,
     VOID,
-    PlanBefore,
     SameQuestion,
     Together,
     Verdict,
@@ -34,7 +29,6 @@ TIES = {
     "drop": "; ties are left out, and fewer are needed then",
     "split": "; ties count half for each side",
 }
-MOST_NAMED = 3
 LEAST_SAID = 0.005  # "up to 0 % of the trials" would claim more than a count below chance can
 
 
@@ -69,24 +63,24 @@ def sentences(verdict: Verdict) -> list[str]:
 
 
 def result(verdict: Verdict) -> list[str]:
-    """What the verdict itself says, the main thing first."""
+    """What the verdict itself says: the two lines that are read first, and the numbers."""
+    return [*first_lines.first_lines(verdict), *numbers(verdict)]
+
+
+def numbers(verdict: Verdict) -> list[str]:
+    """The numbers of a verdict, and what bears on them; none before the end."""
     plan, found = verdict.plan, verdict.outcome
-    names = [setup.name for setup in plan.setups]
-    pair = " against ".join(names) if len(names) == 2 else ", ".join(names)
-    if verdict.state == CANNOT_BE_JUDGED:
-        return [f"{plan.name}: cannot be judged: {verdict.reason.rstrip('.')}."]
     if verdict.verdict is None:
-        return [_waiting(verdict, pair)]
-    lines = [_headline(verdict, pair)]
-    if verdict.rehearsal:
-        lines.insert(0, "REHEARSAL: a session that never counts, and says nothing about any person's hearing.")
-    lines += ["No trial that counts was answered."] if found is None else outcome_sentences.numbers(plan, found)
+        return []
+    lines = ["No trial that counts was answered."] if found is None else outcome_sentences.numbers(plan, found)
     if verdict.verdict == VOID:
-        lines += [f"Void because: {reason}." for reason in verdict.void_reasons]
+        lines += [f"Void because: {reason}." for reason in verdict.void_reasons[1:]]
     elif verdict.verdict == NOT_SHOWN:
         lines += _not_shown(verdict)
     lines += known_sentences.heard(verdict)
-    if verdict.verdict == NOT_SHOWN and not _although(verdict):  # else it was heard, and others take it away
+    if verdict.verdict == NOT_SHOWN and not first_lines.heard_alone(
+        verdict
+    ):  # else it was heard, and others take it away
         lines += known_sentences.worth(verdict)
     if verdict.state == CLOSED_EARLY and verdict.verdict != VOID:
         lines += _closed_early(verdict)
@@ -114,79 +108,14 @@ def _sequential_plan(plan: Plan, rule: SequentialRule) -> list[str]:
     ]
 
 
-def _waiting(verdict: Verdict, pair: str) -> str:
-    plan = verdict.plan
-    if verdict.state == GIVEN_UP:
-        return (
-            f"{plan.name}: {pair}: given up unopened ({verdict.reason.rstrip('.')}); {verdict.answered} of "
-            f"{plan.slots * len(plan.listeners)} trials were answered. What they came to can never be told."
-        )
-    if verdict.state == NOT_BEGUN:
-        return f"{plan.name}: {pair}: sealed, no trial answered yet."
-    if plan.sequential is not None:
-        return f"{plan.name}: {pair}: under way; nothing is shown before its end."
-    return (
-        f"{plan.name}: {pair}: {verdict.answered} of {plan.slots * len(plan.listeners)} trials "
-        "answered. No score is shown before the end."
-    )
-
-
-def _headline(verdict: Verdict, pair: str) -> str:
-    plan, heard = verdict.plan, verdict.verdict == HEARD
-    if verdict.verdict == VOID:
-        numbers = "" if verdict.outcome is None else " The numbers below do not count."
-        return f"{plan.name}: {pair}: VOID.{numbers}"
-    if verdict.verdict == UNDECIDED:
-        most = "at most " if plan.sequential is not None else ""
-        return f"{plan.name}: {pair}: stopped after {verdict.answered} of {most}{_planned(verdict)} trials: UNDECIDED."
-    what = "a preference" if plan.method.asks_preference else "a difference"
-    if plan.method.asks_preference and plan.alternative == "greater":
-        what = f"a preference for {plan.setups[0].name}"
-    if heard and plan.alternative == "greater":
-        return f"{plan.name}: {pair}: {what} was HEARD{_but(verdict)}."
-    if heard:
-        whom = f", for {verdict.preferred}" if verdict.preferred else ""
-        whom = ": not all are chosen alike" if plan.method.analysis == "pairs" else whom
-        return f"{plan.name}: {pair}: {what} was HEARD{_but(verdict)}{whom}."
-    return f"{plan.name}: {pair}: {what} was NOT SHOWN{_although(verdict)}."
-
-
-def _planned(verdict: Verdict) -> int:
-    return verdict.plan.trials if verdict.rehearsal else verdict.plan.total_trials
-
-
-def _but(verdict: Verdict) -> str:
-    """What takes something away from a plan that was heard."""
-    found = verdict.together
-    if found is None or found.holds is not False:
-        return ""
-    return f" on its own, but not among the {found.primary_plans} primary questions taken together"
-
-
-def _although(verdict: Verdict) -> str:
-    """Why a plan is not shown that was heard by itself."""
-    found = verdict.together
-    if found is None or found.alone != HEARD:
-        return ""
-    if found.asked_before:
-        return (
-            f", since it was sealed after this question was begun, and can be heard only where "
-            f"{_earlier(found.asked_before, 'is', 'are')}"
-        )
-    return f", the {len(found.same_question) + 1} plans that ask this question taken together"
-
-
 def _not_shown(verdict: Verdict) -> list[str]:
     plan, count = verdict.plan, verdict.count
-    lines = ["That does not show that they are equal."]
+    lines = []
     if verdict.power is not None:
         sisters = verdict.together is not None and verdict.together.same_question
         whole = " by itself" if sisters else ""
         whole += ", run to its end," if verdict.state == CLOSED_EARLY else ""
-        lines = [
-            f"That does not show that they are equal: if {_effect(plan)}, the plan{whole} would have found it with "
-            f"power {verdict.power:.2f}."
-        ]
+        lines = [f"If {_effect(plan)}, the plan{whole} would have found it with power {verdict.power:.2f}."]
     if count is not None and count.sequential is not None and (count.p_value or 0.0) <= plan.alpha:
         lines.insert(
             0,
@@ -229,7 +158,7 @@ def _together(verdict: Verdict) -> list[str]:
             together = f"{alone}all of them together (Holm, in the order of sealing): "
             together += f"{p_is(found.p_same_question)} for this one"
             if found.asked_before:
-                earlier = _earlier(found.asked_before, "is", "are")
+                earlier = first_lines.earlier(found.asked_before, "is", "are")
                 together = f"{alone}this one was sealed after it was begun, and can be heard only where {earlier}"
         lines.append(f"The same question was also asked in {others}; {together}.")
     return lines
@@ -239,21 +168,12 @@ def _among_primary(plan: Plan, heard: bool, found: Together, p_value: float) -> 
     """Whether it holds among the review's primary questions, and if not, why not."""
     of_all = f"With the {found.primary_plans} primary questions of this review together (Holm, in the order of sealing)"
     if found.primary_before:
-        earlier = _earlier(found.primary_before, "does", "do")
+        earlier = first_lines.earlier(found.primary_before, "does", "do")
         return f"{of_all} it does not hold: it was sealed after others were begun, and holds only where {earlier}."
     numbers = f"{of_all}: {p_is(p_value)} at alpha {plan.document['alpha']}, "
     if found.holds:
         return f"{numbers}which holds."
     return f"{numbers}which does not hold{'' if heard or p_value > plan.alpha else ', since it is not heard'}."
-
-
-def _earlier(before: Sequence[PlanBefore], one: str, several: str) -> str:
-    """The plans of earlier stages that decide that this one cannot hold, each with what it came to, and their verb."""
-    names = [f"{earlier.plan} ({earlier.came_to})" for earlier in before]
-    if len(names) > MOST_NAMED:
-        return f"{', '.join(names[:MOST_NAMED])} and {len(names) - MOST_NAMED} more {several}"
-    listed = " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-    return f"{listed} {one if len(names) == 1 else several}"
 
 
 def _sister(one: SameQuestion) -> str:
@@ -265,10 +185,8 @@ def _sister(one: SameQuestion) -> str:
 def _closed_early(verdict: Verdict) -> list[str]:
     """What the end before the end means for the word; the numbers stand above."""
     count = verdict.count
-    if verdict.verdict == HEARD:
-        return ["It was closed early; whichever way the missing trials had gone, it would have been heard."]
-    if verdict.verdict == NOT_SHOWN:
-        return ["It was closed early; whichever way the missing trials had gone, it would not have been shown."]
+    if verdict.verdict != UNDECIDED:
+        return []  # the lines that are read first say it
     if verdict.outcome is None:
         return ["It was closed before anything that counts was answered, so that it says nothing."]
     if count is not None and count.sequential is not None:

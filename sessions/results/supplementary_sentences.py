@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from stats.beta_binomial import Fit
 from stats.estimates import PValue
@@ -17,28 +18,47 @@ from .verdict import Verdict
 
 WORTH_A_LOOK = 0.05  # of the health's p-values: a hint, never a test of the verdict
 
+LISTENERS, PASSAGES = "Each listener", "Passage by passage"
+BAYESIAN, HEALTH = "How likely it is, reckoned another way", "How the session went"
+
 AS_LIKELY = 0.02  # of a Bayes factor's logarithm: within 5 %
+
+
+@dataclass(frozen=True)
+class Block:
+    """Lines that belong together beside a verdict, under a title in plain words."""
+
+    title: str
+    lines: Sequence[str]
 
 
 def sentences(verdict: Verdict) -> list[str]:
     """The sentences, in the order they are read."""
+    lines = [line for block in blocks(verdict) for line in block.lines]
+    only = verdict.beside is not None and verdict.beside.answered_only
+    return ["What follows is of the answered trials only.", *lines] if lines and only else lines
+
+
+def blocks(verdict: Verdict) -> list[Block]:
+    """The sentences by what they are about, in the order they are read; none of a part of which nothing is said."""
     found, outcome = verdict.beside, verdict.outcome
     if found is None or outcome is None:
         return []
-    lines = []
+    listeners, passages, bayesian = list[str](), list[str](), list[str]()
     if found.panel is not None:
-        lines += _panel(found.panel)
+        listeners = _panel(found.panel)
     elif len(outcome.listeners) > 1:
-        parts = ", ".join(_answered(part) for part in outcome.listeners)
-        lines.append(f"By listener: {parts}.")
+        listeners = [f"By listener: {', '.join(_answered(part) for part in outcome.listeners)}."]
     if found.passages is not None:
-        lines.append(_passages(found.passages, planned=found.passages_planned))
+        passages.append(_passages(found.passages, planned=found.passages_planned))
     if found.passage_counts:
-        lines.append(_passage_counts(found.passage_counts, verdict))
+        passages.append(_passage_counts(found.passage_counts, verdict))
     if found.posterior is not None:
-        lines.append(_bayesian(found.posterior, verdict))
-    lines += [said for listener, own in found.health.items() if (said := _health(listener, own))]
-    return ["What follows is of the answered trials only.", *lines] if lines and found.answered_only else lines
+        bayesian.append(_bayesian(found.posterior, verdict))
+    health = [said for listener, own in found.health.items() if (said := _health(listener, own))]
+    parts = [(LISTENERS, listeners), (PASSAGES, passages), (BAYESIAN, bayesian), (HEALTH, health)]
+    of_answered = ", of the answered trials only" if found.answered_only else ""
+    return [Block(f"{title}{of_answered}", lines) for title, lines in parts if lines]
 
 
 def p_is(p_value: float) -> str:

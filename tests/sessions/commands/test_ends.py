@@ -126,7 +126,7 @@ def test_what_was_published_is_noted_and_told(sealed: Casebook) -> None:
 
 def test_the_verdict_says_how_the_key_was_drawn(sealed: Casebook) -> None:
     answer_all(sealed, 1.0)
-    assert "The key was drawn by this machine alone" in earwitness(sealed.folder, "verdict", "evening").stdout
+    assert "The key was drawn by this machine alone" in earwitness(sealed.folder, "verdict", "evening", "--all").stdout
     told = json.loads(earwitness(sealed.folder, "verdict", "evening", "--json").stdout)["plans"][0]
     assert told["key_drawn"].startswith("The key was drawn by this machine alone")
 

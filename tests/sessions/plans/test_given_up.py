@@ -44,7 +44,7 @@ def test_a_lost_second_secret_ends_in_a_plan_given_up_that_waits_no_more(caseboo
     (plan,) = json.loads(earwitness(book, "plan", "list", "--json").stdout)["plans"]
     assert (plan["state"], plan["why"]) == ("given up", WHY)
     told = earwitness(book, "verdict", "evening").stdout
-    assert f"given up unopened ({WHY}); 3 of 8 trials were answered" in told
+    assert f"given up unopened ({WHY}).\n  3 of 8 trials were answered. What they came to can never be told." in told
     (verdict,) = json.loads(earwitness(book, "verdict", "evening", "--json").stdout)["plans"]
     assert (verdict["verdict"], verdict["state"], verdict["correct"]) == (None, "given up", None)
     assert verification.verify(casebook).ok

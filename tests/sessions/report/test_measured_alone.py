@@ -22,7 +22,7 @@ def test_a_report_without_a_plan_shows_curves_facts_and_impedance(casebook: Case
     assert "No plan is sealed yet." in page
     assert "There are no measured curves" not in page
     for said in (
-        "<h2>What was measured</h2>",
+        '<h2 id="measured">What was measured</h2>',
         "Measured on axis: sallow and bracken.",
         "The difference: sallow less bracken.",
         "Impedance of sallow.",

@@ -138,14 +138,14 @@ def test_a_record_that_cannot_be_read_leaves_the_others(
 def test_a_sentence_that_fails_leaves_the_other_plans(
     two: Casebook, monkeypatch: pytest.MonkeyPatch, left_out: list[str]
 ) -> None:
-    said = sentences.sentences
+    said = sentences.numbers
 
     def some(verdict: Verdict) -> list[str]:
         if verdict.plan.name == "first" and verdict.outcome is not None:
             raise ValueError("nan")
         return said(verdict)
 
-    monkeypatch.setattr(sentences, "sentences", some)
+    monkeypatch.setattr(sentences, "numbers", some)
     done = earwitness(two.folder, "verdict")
     assert "first: cannot be judged: ValueError: nan" in done.stdout
     assert "second: sallow against bracken: a difference was HEARD." in done.stdout
@@ -191,7 +191,7 @@ def test_an_impedance_outside_of_what_can_be_heard_is_named_and_the_rest_stands(
     (tmp_path / "ohm.txt").write_text("20 8 10\n1000 4.5 -20\n20000 12 45\n")
     curve_import.bring(two, sallow, tmp_path / "high.txt", Reading("ohm"), Conditions())
     curve_import.bring(two, bracken, tmp_path / "ohm.txt", Reading("ohm"), Conditions())
-    done = earwitness(two.folder, "verdict", "first")
+    done = earwitness(two.folder, "verdict", "first", "--all")
     assert (done.returncode, done.stderr) == (0, "")
     assert "the impedance of sallow cannot be told: no impedance lies between 20 Hz and 20 kHz" in done.stdout
     assert "Impedance of bracken: at least 4.5 ohm" in done.stdout

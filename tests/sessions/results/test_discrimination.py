@@ -133,7 +133,7 @@ def test_what_a_plan_means_to_rule_out_is_said(book: Casebook) -> None:
     assert binomtest(21, 40, 0.75, alternative="less").pvalue < 0.05
     assert any("As planned, it rules out" in line for line in sentences.sentences(told))
     claims = [line for line in sentences.sentences(told) if "are equal" in line]
-    assert claims == [line for line in claims if line.startswith("That does not show that they are equal")]
+    assert claims == [line for line in claims if "That does not show that they are equal" in line]
 
 
 @pytest.mark.parametrize("policy", ["drop", "split"])

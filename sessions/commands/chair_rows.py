@@ -128,7 +128,11 @@ def _asked(shown: Shown, wide: int) -> list[Row]:
     if page.asking == "sureness":
         steps = [f"{step}: {what}" for step, what in SURENESS.items()]
         said = method.answers.get(page.answer, "Your grades")
-        return [*sentences(f"{said}. How sure?", wide), *hints(steps, wide, 2), *hints([TAKE_BACK], wide, 2)]
+        return [
+            *sentences(f"{said[:1].upper()}{said[1:]}. How sure?", wide),
+            *hints(steps, wide, 2),
+            *hints([TAKE_BACK], wide, 2),
+        ]
     asked, keys = _plainly_asked(shown)
     return [*sentences(asked, wide), *hints(keys, wide, 2)] if asked else _hearing(shown, wide)
 

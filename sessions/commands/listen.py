@@ -203,13 +203,16 @@ def _wait_out(place: int, seconds: float) -> bool:
 
 
 def _keep_word(runner: TrialRunner, listener: Listener, term: str, strength: int, stimulus: str, track_ms: int) -> bool:
-    """Keep a word said in a blind trial, which names the label heard and no setup; whether it is on disk already."""
+    """Keep a word said in a trial, which names the label heard and no setup; whether it is on disk already.
+
+    Blind is only what was said of something whose identity the trial hides.
+    """
     offered = runner.current
     said = log.Word(
         term,
         strength,
         track_ms,
-        blind=True,
+        blind=stimulus not in runner.method.named_stimuli,
         track_id=offered.passage.track_id,
         trial_id=offered.row_id,
         stimulus=stimulus,

@@ -85,7 +85,7 @@ def test_a_session_at_the_terminal_survives_a_kill_and_ends_with_its_plan(
         assert casebook.query("SELECT count(*) AS n FROM answers")[0]["n"] == 8
         assert chain_holds(casebook)
         word = casebook.query("SELECT term, strength, stimulus, blind, setup_id, track_ms FROM words")[0]
-        assert (word["term"], word["strength"], word["stimulus"], word["blind"]) == ("hard", 4, "B", 1)
+        assert (word["term"], word["strength"], word["stimulus"], word["blind"]) == ("hard", 4, "B", 0)  # B is named
         assert word["setup_id"] is None
         rows = casebook.query("SELECT DISTINCT trial, stimulus FROM auditions JOIN trials ON trials.id = trial_id")
         heard = {(row["trial"], row["stimulus"]) for row in rows}

@@ -1,0 +1,38 @@
+"""What trials tell of the words said in them: what they hid, whether they count, and, once over, the setups heard."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from ..casebook import session_rows
+from ..casebook.store import Casebook
+from ..words import blindness, log
+from ..words.blindness import LabelledWord, TrialSaidIn
+from . import plan_rows
+from .plan import Plan
+
+
+def labelled(casebook: Casebook, words: Iterable[log.LoggedWord]) -> list[LabelledWord]:
+    """Words with their labels, in their order."""
+    said = list(words)
+    plans = [one.plan for one in plan_rows.every_sealed(casebook)] if any(word.trial for word in said) else []
+    known = trials(casebook, plans)
+    return [blindness.labelled(word, known) for word in said]
+
+
+def trials(casebook: Casebook, plans: Iterable[Plan]) -> Mapping[str, TrialSaidIn]:
+    """All trials of some plans, by the identifiers of their rows.
+
+    Which setup was heard behind a label is told once the plan is opened, of practice too.
+    """
+    found = {}
+    for plan in plans:
+        own = list(zip(plan.places, plan.sources, strict=True))
+        opened = plan_rows.opening(casebook, plan.id) is not None
+        named = plan.method.named_stimuli
+        for rehearsals in (False, True):
+            for one in session_rows.trials(casebook, plan.id, rehearsals=rehearsals):
+                key = (one.key or {}) if opened else {}
+                heard = {label: own[place] for label, place in key.items()}
+                found[one.id] = TrialSaidIn(named, not rehearsals, heard)
+    return found

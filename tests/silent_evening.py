@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 
 import click
@@ -16,6 +17,8 @@ from numpy.typing import NDArray
 
 from audio.engine.playback import Faults, Position
 from audio.errors import DeviceError
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import open_casebook
 from sessions.commands import chair_screen, listen
 from sessions.listening import session
@@ -77,7 +80,8 @@ def main(book: Path, plan: str, player: SilentPlayer) -> None:
         runner.offer()
         chair_screen.LOST_FOR_S = 6.0
         try:
-            finished = chair_screen.run(runner, "an evening", lambda *word: runner.keep(lambda: None))
+            ada = catalogue.find(casebook, Listener, running.record.listener_id)
+            finished = chair_screen.run(runner, "an evening", partial(listen.keep_word, runner, ada))
         except DeviceError as error:
             click.echo(f"ended: {error}")
             return

@@ -10,7 +10,7 @@ import os
 import textwrap
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from audio.errors import DeviceError
 
@@ -18,7 +18,9 @@ from ..errors import CasebookBusy
 from ..listening.trial_runner import Now, TrialRunner
 from ..listening.write_queue import RETRY_S, WAITING
 from ..plans.methods.graded import GradedMethod
-from . import grade_sheet
+from . import grade_sheet, keyboard
+from .keyboard import Keyboard
+from .line_editor import LineEditor
 from .window_text import put
 
 TICK_MS = 50
@@ -31,7 +33,6 @@ SURENESS = {1: "a guess", 2: "leaning", 3: "fairly sure", 4: "certain"}
 STRENGTHS = "strength 1 (a trace) to 5 (overwhelming)"
 QUIET = "Start quiet and turn up slowly. How loud it is at your ears is not known here; rest them."
 UNHEARD = ("done", "again", "disturbed", "device", "busy", "finished")  # no trial on these pages could be disturbed
-ENTER, ESCAPE, BACKSPACES = (10, 13, curses.KEY_ENTER), 27, (8, 127, curses.KEY_BACKSPACE)
 
 KeepWord = Callable[[str, int, str, int], bool]
 """Keeps a word: term, strength, stimulus label, milliseconds in the track; whether it is on disk already."""
@@ -45,7 +46,7 @@ class Page:
     asking: str = "hear"
     """hear, answer, sureness, word, strength, leave, stop, done, again, disturbed, next, device, busy, finished"""
     answer: str = ""
-    typed: str = ""
+    typed: LineEditor = field(default_factory=LineEditor)
     word_at: tuple[str, int] = ("", 0)
     sheet: grade_sheet.Sheet | None = None
 
@@ -63,7 +64,7 @@ def run(runner: TrialRunner, title: str, keep_word: KeepWord) -> bool:
 def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: KeepWord) -> bool:
     curses.curs_set(0)
     curses.set_escdelay(25)
-    window.timeout(TICK_MS)
+    keys = Keyboard(window, TICK_MS, window.encoding)
     page = _fresh(runner, QUIET)
     tried, retry_s, lost_at = time.monotonic(), RETRY_S, None
     while True:
@@ -71,7 +72,7 @@ def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: Kee
             lost = page.asking == "device"
             page, tried = _next(runner, BACK if lost else page.message), time.monotonic()
             retry_s = min(2 * retry_s, LONGEST_RETRY_S) if lost and page.asking == "device" else RETRY_S
-            page = _forget_keys(window, page)
+            page = _forget_keys(keys, page)
         lost_at = (lost_at or time.monotonic()) if page.asking == "device" else None
         if lost_at is not None and time.monotonic() - lost_at > LOST_FOR_S:
             raise DeviceError(
@@ -90,11 +91,11 @@ def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: Kee
         if page.asking in ("done", "again"):
             _draw(window, runner, Page(asking="next"), title)  # the trial takes its fixed time to come
             page, tried = _next(runner, page.message), time.monotonic()
-            page = _forget_keys(window, page)
+            page = _forget_keys(keys, page)
             continue
         _draw(window, runner, page, title)
-        key = window.getch()
-        if key == -1 or key == curses.KEY_RESIZE:
+        key = keys.read()
+        if key is None or key == keyboard.RESIZED:
             continue
         page = _turn(key, runner, page, keep_word)
         if page.asking == "stop":
@@ -102,14 +103,11 @@ def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: Kee
             return False
 
 
-def _forget_keys(window: curses.window, page: Page) -> Page:
+def _forget_keys(keys: Keyboard, page: Page) -> Page:
     """Keys pressed while a trial was on its way are not meant for it; who wanted to leave is asked."""
     if page.asking != "hear":
         return page
-    window.timeout(0)
-    typed = list(iter(window.getch, -1))
-    window.timeout(TICK_MS)
-    if {ord("q"), ord("Q")} & set(typed):
+    if {"q", "Q"} & set(keys.forget()):
         page.asking = "leave"
     return page
 
@@ -130,7 +128,7 @@ def _fresh(runner: TrialRunner, message: str) -> Page:
     return Page(message=message, sheet=grade_sheet.Sheet(method) if isinstance(method, GradedMethod) else None)
 
 
-def _turn(key: int, runner: TrialRunner, page: Page, keep_word: KeepWord) -> Page:
+def _turn(key: str, runner: TrialRunner, page: Page, keep_word: KeepWord) -> Page:
     """The page after a key; grades given stay with the trial."""
     turned = _turned(key, runner, page, keep_word)
     if turned.sheet is None and turned.asking not in ("done", "stop"):
@@ -138,20 +136,20 @@ def _turn(key: int, runner: TrialRunner, page: Page, keep_word: KeepWord) -> Pag
     return turned
 
 
-def _turned(key: int, runner: TrialRunner, page: Page, keep_word: KeepWord) -> Page:
+def _turned(key: str, runner: TrialRunner, page: Page, keep_word: KeepWord) -> Page:
     if page.asking in ("device", "busy", "disturbed"):
-        if page.asking == "disturbed" and key in ENTER:
+        if page.asking == "disturbed" and key == keyboard.ENTER:
             runner.take_up()
             return Page(asking="again")
-        return Page(asking="stop") if key in (ord("q"), ord("Q")) else page
+        return Page(asking="stop") if key in ("q", "Q") else page
     if page.asking in ("word", "strength"):
         return _word_turn(key, page, keep_word)
-    letter = chr(key).lower() if 0 < key < 256 else ""
+    letter = key.lower() if len(key) == 1 else ""
     if page.asking == "hear":
         if page.sheet is not None and page.sheet.turn(key, runner.now().playing):
             return Page()
         return _hear_turn(key, letter, runner, page.sheet)
-    if key == ESCAPE or key in BACKSPACES:
+    if key in (keyboard.ESCAPE, keyboard.BACKSPACE):
         disturbed = page.asking == "leave" and runner.disturbed  # meanwhile: the trial comes again
         return Page(asking="done") if disturbed else Page(message="taken back; listen on")
     if page.asking == "answer":
@@ -159,7 +157,7 @@ def _turned(key: int, runner: TrialRunner, page: Page, keep_word: KeepWord) -> P
         if chosen in runner.method.answers:
             return Page(asking="sureness", answer=chosen)
         return page
-    if page.asking == "sureness" and letter in "1234":
+    if page.asking == "sureness" and key in ("1", "2", "3", "4"):
         try:
             fault = runner.answer(page.answer, int(letter))
         except CasebookBusy:
@@ -170,7 +168,7 @@ def _turned(key: int, runner: TrialRunner, page: Page, keep_word: KeepWord) -> P
     return page
 
 
-def _hear_turn(key: int, letter: str, runner: TrialRunner, sheet: grade_sheet.Sheet | None) -> Page:
+def _hear_turn(key: str, letter: str, runner: TrialRunner, sheet: grade_sheet.Sheet | None) -> Page:
     if letter.upper() in runner.method.stimuli:
         runner.hear(letter.upper())
     elif letter == "s":
@@ -184,7 +182,7 @@ def _hear_turn(key: int, letter: str, runner: TrialRunner, sheet: grade_sheet.Sh
         if now.playing is None:
             return Page(message="play something first; a word belongs to what you hear")
         return Page(asking="word", word_at=(now.playing, runner.track_ms()))
-    elif key in ENTER:
+    elif key == keyboard.ENTER:
         if not runner.may_answer():
             return Page(message=f"hear {_missing(runner)} before you answer")
         if sheet is None:
@@ -202,21 +200,18 @@ def _missing(runner: TrialRunner) -> str:
     return " and ".join(label for label in runner.method.needed if label not in heard)
 
 
-def _word_turn(key: int, page: Page, keep_word: KeepWord) -> Page:
-    if key == ESCAPE:
+def _word_turn(key: str, page: Page, keep_word: KeepWord) -> Page:
+    if key == keyboard.ESCAPE:
         return Page(message="no word kept")
     if page.asking == "strength":
-        if 0 < key < 256 and chr(key) in "12345":
-            kept = keep_word(page.typed, int(chr(key)), *page.word_at)
-            return Page(message=f"kept the word: {page.typed}" if kept else "")
+        if key in ("1", "2", "3", "4", "5"):
+            word = page.typed.words
+            kept = keep_word(word, int(key), *page.word_at)
+            return Page(message=f"kept the word: {word}" if kept else "")
         return page
-    if key in ENTER:
-        page.typed = " ".join(page.typed.split())
-        return Page(asking="strength", typed=page.typed, word_at=page.word_at) if page.typed else Page()
-    if key in BACKSPACES:
-        page.typed = page.typed[:-1]
-    elif 32 <= key < 127 or 160 <= key < 256:
-        page.typed = (page.typed + chr(key))[:60]
+    if key == keyboard.ENTER:
+        return Page(asking="strength", typed=page.typed, word_at=page.word_at) if page.typed.words else Page()
+    page.typed.turn(key)
     return page
 
 
@@ -293,9 +288,9 @@ def _asking(runner: TrialRunner, page: Page) -> list[str]:
         said = runner.method.answers.get(page.answer, "Your grades")
         return [f"{said}. How sure?", f"  {steps}", "  Esc: take it back"]
     if page.asking == "word":
-        return [f"A word for {page.word_at[0]}: {page.typed}_", "  Enter: keep   Esc: leave it"]
+        return [f"A word for {page.word_at[0]}: {page.typed.text}_", "  Enter: keep   Esc: leave it"]
     if page.asking == "strength":
-        return [f"{page.typed}: {STRENGTHS}", "  Esc: leave it"]
+        return [f"{page.typed.words}: {STRENGTHS}", "  Esc: leave it"]
     if page.asking == "device":
         return ["No sound: waiting for the device.", "  Nothing is lost; it goes on by itself.   q: stop"]
     if page.asking == "disturbed":

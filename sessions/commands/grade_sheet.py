@@ -7,11 +7,12 @@ from decimal import Decimal
 
 from ..listening.trial_runner import Now
 from ..plans.methods.graded import GradedMethod, answer_of
+from . import keyboard
 from .window_text import put
 
 BAR = 30
 TOP = 7
-KEYS = {curses.KEY_UP: 1, curses.KEY_DOWN: -1, curses.KEY_PPAGE: 10, curses.KEY_NPAGE: -10}
+KEYS = {keyboard.UP: 1, keyboard.DOWN: -1, keyboard.PAGE_UP: 10, keyboard.PAGE_DOWN: -10}
 
 
 class Sheet:
@@ -22,7 +23,7 @@ class Sheet:
         self.scale = method.scale
         self.given: dict[str, Decimal] = {}
 
-    def turn(self, key: int, playing: str | None) -> bool:
+    def turn(self, key: str, playing: str | None) -> bool:
         """Take a key that moves the grade of what is heard; False if it is another key."""
         if key not in KEYS:
             return False

@@ -124,9 +124,9 @@ def _run(session: Session, device: str | None, hint: str, *, cards: bool, level_
             kind = "" if session.record.rehearsal is None else " (REHEARSAL)"
             title = f"{session.plan.method.name} {session.plan.name}{kind}"
             listener = when_free(lambda: catalogue.find(session.casebook, Listener, session.record.listener_id))
-            keep_word = partial(_keep_word, runner, listener)
+            kept = partial(keep_word, runner, listener)
             say("One moment: the first trial.")
-            finished = when_free(runner.offer) is None or chair_screen.run(runner, title, keep_word)
+            finished = when_free(runner.offer) is None or chair_screen.run(runner, title, kept)
             if isinstance(player, InterruptedPlayer) and len(player.clocks()) == 2:
                 apart = device_clocks.difference(*player.clocks())
                 if apart is not None:
@@ -202,7 +202,7 @@ def _wait_out(place: int, seconds: float) -> bool:
     return True
 
 
-def _keep_word(runner: TrialRunner, listener: Listener, term: str, strength: int, stimulus: str, track_ms: int) -> bool:
+def keep_word(runner: TrialRunner, listener: Listener, term: str, strength: int, stimulus: str, track_ms: int) -> bool:
     """Keep a word said in a trial, which names the label heard and no setup; whether it is on disk already.
 
     Blind is only what was said of something whose identity the trial hides.

@@ -176,6 +176,20 @@ def test_without_a_sound_device_listening_says_so(
     assert "no sound device to play on" in ended
 
 
+def test_a_word_is_kept_as_it_is_typed_whatever_its_script(sealed: Casebook, terminal: Terminal) -> None:
+    terminal.run(silent(sealed.folder))
+    terminal.wait("trial 1 of 8")
+    for word in ("hörbar, grün", "ясный", "明るい"):
+        terminal.keys("x", "w")
+        terminal.wait("A word for X")
+        terminal.keys(word, "Enter")
+        terminal.wait("strength 1")
+        terminal.keys("2")
+        terminal.wait("kept the word: " + word)
+    kept = [row["term"] for row in sealed.query("SELECT term FROM words ORDER BY seq")]
+    assert kept == ["hörbar, grün", "ясный", "明るい"]
+
+
 def test_a_narrow_terminal_asks_for_room(sealed: Casebook) -> None:
     narrow = Terminal(f"earwitness-narrow-{os.getpid()}", width=30, height=10)
     try:

@@ -11,7 +11,7 @@ from audio.engine.playback import Audition, Faults
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import Casebook
-from sessions.commands.listen import _keep_word
+from sessions.commands.listen import keep_word
 from sessions.errors import CasebookBusy, CatalogueError
 from sessions.listening import session
 from sessions.listening.session import Session
@@ -150,9 +150,9 @@ def test_a_word_that_waits_needs_nothing_else_of_the_casebook(evening: Evening, 
     evening.runner.offer()
     listener = catalogue.find(evening.casebook, Listener, evening.session.record.listener_id)
     with held(evening.casebook.folder, how):
-        assert not _keep_word(evening.runner, listener, "Boomy", 3, "X", 2500)
+        assert not keep_word(evening.runner, listener, "Boomy", 3, "X", 2500)
         with pytest.raises(CatalogueError, match="strength 9"):  # refused at once; nothing of it waits
-            _keep_word(evening.runner, listener, "boomy", 9, "X", 2500)
+            keep_word(evening.runner, listener, "boomy", 9, "X", 2500)
     evening.runner.write_out()
     (word,) = log.words(evening.casebook)
     assert (word.term, word.listener, word.stimulus, word.blind, word.setup) == ("boomy", "Ada", "X", True, None)

@@ -33,7 +33,9 @@ def listener_of(casebook: Casebook, name: str | None, as_json: bool = False) -> 
     if len(there) == 1:
         return catalogue.find(casebook, Listener, there[0])
     if not sys.stdin.isatty():
-        listed = f"there are {', '.join(there)}" if there else "there is none yet; add one: earwitness listener add NAME"
+        listed = (
+            f"there are {', '.join(there)}" if there else "there is none yet; add one: earwitness listener add NAME"
+        )
         raise CatalogueError(f"say whose words they are with --listener NAME: {listed}")
     whose = f"Whose words are they ({', '.join(there)})?" if there else "Whose words are they?"
     last = _spoke_last(casebook)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
-TOKEN = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")  # noqa: RUF001 (both apostrophes are typed)
+TOKEN = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
 VOWELS = frozenset("aeiouy")
 LEAST = 3  # letters that an ending must leave, one of them a vowel: "best" and "only" keep theirs
 ENDINGS = ("ness", "est", "er", "ly")
@@ -41,7 +41,7 @@ def _root(word: str) -> str:
     The plural's goes first, then -ness, -est, -er and -ly, as often as there is one (harsh-li-ness), then a last y or i
     behind a consonant (airy, airi-er), a last e (coarse, coars-er); a double letter counts once (thin, thinn-er).
     """
-    left = _singular(re.split("['’]", word)[0])  # noqa: RUF001
+    left = _singular(re.split("['’]", word)[0])
     while (shorter := _without_ending(left)) != left:
         left = shorter
     if left[-1:] in ("y", "i") and left[-2:-1] not in VOWELS and _is_enough(left[:-1]):

@@ -15,7 +15,8 @@ from ..errors import CatalogueError
 
 LONGEST_TERM = 60
 _COLUMNS = """words.id, words.at, listeners.name AS listener, setups.name AS setup, words.setup_id,
-    tracks.name AS track, word_places.passage, word_places.session_id AS session, words.trial_id AS trial, words.stimulus, words.term, words.strength, words.track_ms, words.blind, words.note,
+    tracks.name AS track, word_places.passage, word_places.session_id AS session, words.trial_id AS trial,
+    words.stimulus, words.term, words.strength, words.track_ms, words.blind, words.note,
     words.corrects, EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id) AS corrected"""
 _FROM = """FROM words JOIN listeners ON listeners.id = words.listener_id LEFT JOIN setups ON setups.id = words.setup_id
     LEFT JOIN tracks ON tracks.id = words.track_id LEFT JOIN word_places ON word_places.word_id = words.id"""

@@ -278,11 +278,11 @@ def test_stopping_while_the_casebook_is_in_use_still_keeps_the_answer(sealed: Ca
 def test_where_no_screen_can_be_drawn_it_is_said_before_anything_is_begun(
     sealed: Casebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from sessions.commands import listen
+    from sessions.commands import at_terminal
 
     monkeypatch.setitem(sys.modules, "_curses", None)
     with pytest.raises(ListenError, match="drawn with curses, which this Python lacks"):
-        listen.check_terminal()
+        at_terminal.check_terminal()
     done = subprocess.run(
         shlex.split(command(sealed.folder, "listen", "evening", "--listener", "Ada")),
         stdin=subprocess.DEVNULL,

@@ -40,7 +40,15 @@ def loaded_by(book: Path, *words: str) -> set[str]:
 
 
 @pytest.mark.parametrize(
-    "words", [("word", "log", "bright", "--listener", "Ada"), ("word", "list"), ("word", "search", "bright"), ("word", "summary"), ("verify",), ("status",)]
+    "words",
+    [
+        ("word", "log", "bright", "--listener", "Ada"),
+        ("word", "list"),
+        ("word", "search", "bright"),
+        ("word", "summary"),
+        ("verify",),
+        ("status",),
+    ],
 )
 def test_words_verify_and_status_load_no_arithmetic(book: Path, words: tuple[str, ...]) -> None:
     assert loaded_by(book, *words) == set()

@@ -31,9 +31,7 @@ def test_only_what_the_trial_hid_is_blind(method: str, blind: bool) -> None:
     for stimulus in made.stimuli:
         named = stimulus in NAMED.get(method, set())
         said = word(blind=blind, stimulus=stimulus)
-        assert label(said, TrialSaidIn(made.named_stimuli, counts=True)) == (
-            "sighted" if named else "in a blind trial"
-        )
+        assert label(said, TrialSaidIn(made.named_stimuli, counts=True)) == ("sighted" if named else "in a blind trial")
         assert label(said, TrialSaidIn(made.named_stimuli, counts=False)) == (
             "sighted" if named else "said to be blind"
         )

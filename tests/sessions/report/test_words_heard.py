@@ -22,11 +22,15 @@ def test_words_said_blind_come_first_with_a_whole_bar() -> None:
 
 def test_words_that_differ_in_capitals_and_accents_are_counted_as_one() -> None:
     rows = [WordRow(term, how="sighted", setup_id="s1") for term in ("Bright", "bright", "BRIGHT")]
-    assert [one.words for one in words_heard(rows, SETUPS, (20, 20_000)).marked()] == ["Bright: sallow, sighted, 3 times"]
+    assert [one.words for one in words_heard(rows, SETUPS, (20, 20_000)).marked()] == [
+        "Bright: sallow, sighted, 3 times"
+    ]
 
 
 def test_what_a_running_trial_hides_is_not_told() -> None:
-    found = words_heard([WordRow("bright", of="told when the plan is over", how="in a blind trial")], SETUPS, (20, 20_000))
+    found = words_heard(
+        [WordRow("bright", of="told when the plan is over", how="in a blind trial")], SETUPS, (20, 20_000)
+    )
     assert (found.marked(), found.lines()) == ((), [])
 
 

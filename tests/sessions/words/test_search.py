@@ -41,7 +41,6 @@ def test_each_form_finds_all_the_others_and_no_other_word(forms: list[str], othe
         assert found([*forms, *others], form) == forms, form
 
 
-
 def test_a_word_is_found_by_its_note_after_those_that_say_it() -> None:
     words = [word("thin", "voices of the kit"), word("a Voice too near"), word("boomy")]
     assert [one.term for one in matching(words, "voice")] == ["a Voice too near", "thin"]

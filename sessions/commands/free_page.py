@@ -37,7 +37,7 @@ class FreePage:
     Attributes
     ----------
     place
-        Which of the stretches is at the player.
+        Which of the stretches is at the player, or on its way there.
     asking
         hear, word, strength, next (another stretch is on its way), over
     instructions
@@ -85,7 +85,7 @@ class FreePage:
         """What this is and how equally loud, what plays, and where it is."""
         stretch = self.listening.loaded.stretch
         equal = f"levels within {self.listening.loaded.residual_lu:.2f} LU"
-        count = f"   ({self.place + 1} of {len(self.stretches)})" if len(self.stretches) > 1 else ""
+        count = f"   ({self.stretches.index(stretch) + 1} of {len(self.stretches)})" if len(self.stretches) > 1 else ""
         return [f"{TITLE}; {equal}", f"{stretch.words}{count}", place_words(self.listening.now())]
 
     def setups(self) -> list[tuple[str, bool]]:

@@ -15,7 +15,10 @@ from typing import Any
 import pytest
 
 from audio.engine.playback import Faults
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import open_casebook
+from sessions.commands import listen
 from sessions.listening import session
 from sessions.listening.trial_runner import TrialRunner
 from sessions.plans import drafting, seals
@@ -39,6 +42,9 @@ COMMANDS = [
     ("verify", "--record", "evening"),
     ("report",),
     ("word", "list"),
+    ("word", "list", "--json"),
+    ("word", "search", "bright"),
+    ("word", "summary"),
     ("listen", "evening", "--listener", "Ada"),
     ("listen", "evening", "--listener", "Ada", "--debug"),
     ("listen", "evening", "--listener", "Bo"),
@@ -66,6 +72,7 @@ def running(matched: Path, folder: Path, wish: Wish, number: int, monkeypatch: p
                     runner.offer()
                 for label in runner.method.stimuli:
                     runner.hear(label)
+                    listen.keep_word(runner, catalogue.find(casebook, Listener, "Ada"), "bright", 3, label, 100 * trial)
                 if trial <= ANSWERED:
                     runner.answer(next(iter(runner.method.answers)), 1)
     return folder / "book"

@@ -16,7 +16,7 @@ from sessions.casebook import catalogue, free_rows, session_rows
 from sessions.casebook.catalogue import Listener, Passage, Setup, Track
 from sessions.casebook.store import Casebook, create, open_casebook
 from sessions.errors import CatalogueError, ListenError
-from sessions.listening import free_listening, free_sounds, session
+from sessions.listening import free_listening, free_sounds, players, session
 from sessions.listening.free_listening import FreeListening
 from sessions.plans import overview
 from sessions.preparation import match_sheet, recording_folder
@@ -24,6 +24,7 @@ from sessions.results import heard_freely, verification
 from sessions.words import log
 from tests.casebooks import chain_holds
 from tests.fakes import SilentPlayer
+from tests.real_gear import match_volts
 
 RATE_HZ = 48_000
 
@@ -298,3 +299,27 @@ def test_a_device_that_fails_again_says_so(evening: FreeListening, player: Silen
     player.load = fails  # type: ignore[method-assign]
     with pytest.raises(DeviceError, match="no sound device"):
         evening.hear(1)
+
+
+def test_gear_on_routes_plays_whole_tracks_with_its_trims_and_delays(routed: Casebook) -> None:
+    """At 1 kHz sallow read 2.5 V and bracken 2 V; bracken stands nearer by 2 ms, so that its music starts later."""
+    match_volts(routed)
+    setups = tuple(catalogue.find(routed, Setup, name) for name in ("sallow", "bracken"))
+    ready = free_sounds.ready(
+        routed, setups, free_sounds.of_track(routed, setups, catalogue.everything(routed, Track)[0])
+    )
+    sallow, bracken = ready.sounds.astype(float)
+    late = round(0.002 * ready.rate_hz)
+    inside = slice(ready.rate_hz // 4, -ready.rate_hz // 4)
+    moved = np.roll(bracken, -late, axis=0)
+    assert 20 * np.log10(rms(sallow[inside]) / rms(moved[inside])) == pytest.approx(20 * np.log10(2 / 2.5), abs=0.01)
+    assert rms(moved[inside] - 1.25 * sallow[inside]) < 0.01 * rms(moved[inside])
+    with players.player_on([setup.chain for setup in setups], None) as player:
+        assert player._routes == [[0, 1], [2, 3]]  # type: ignore[union-attr]
+
+
+def test_gear_that_nobody_matched_is_refused(routed: Casebook) -> None:
+    setups = tuple(catalogue.find(routed, Setup, name) for name in ("sallow", "bracken"))
+    stretch = free_sounds.of_passage(routed, catalogue.everything(routed, Passage)[0])
+    with pytest.raises(CatalogueError, match="no microphone or voltmeter sheet of these setups yet"):
+        free_sounds.ready(routed, setups, stretch)

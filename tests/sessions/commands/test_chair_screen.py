@@ -198,13 +198,13 @@ def test_what_is_typed_ahead_answers_no_trial(sealed: Casebook, terminal: Termin
     terminal.wait("trial 1 of 8")
     terminal.keys("x")  # stumbles
     _type_on(terminal, typed)
-    again = terminal.wait("silent; it lasts")
+    again = terminal.wait("a  b  x: hear")
     assert "trial 1 of 8" in again
     assert " heard" not in again
     assert sealed.query("SELECT * FROM answers") == []
     terminal.keys("x", "Enter", "a", "3")
     _type_on(terminal, typed)
-    assert "trial 2 of 8" in terminal.wait("silent; it lasts")
+    assert "trial 2 of 8" in terminal.wait("a  b  x: hear")
     assert len(sealed.query("SELECT * FROM answers")) == 1
 
 

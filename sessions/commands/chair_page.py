@@ -153,6 +153,7 @@ def _word_turn(key: str, page: Page, keep_word: KeepWord) -> Page:
         return Page(message=f"kept the word: {word}" if kept else "")
     if key != keyboard.ENTER:
         page.line.turn(key)
+        page.message = f"{page.line.longest} letters at most; Enter keeps what stands there" if page.line.full else ""
         return page
     if not page.line.words:
         return Page()

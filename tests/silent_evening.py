@@ -1,8 +1,7 @@
-"""The listening screen, silent: `python -m tests.silent_evening BOOK PLAN [STUMBLES | endless | lost | late]`.
+"""The listening screen, silent: `python -m tests.silent_evening BOOK PLAN [STUMBLES | HOW]`.
 
 What is asked for is heard at once, so that the screen shows what it would with sound; the first STUMBLES sounds are
-disturbed, or all of them are, or the device is gone for good with the first one, or one is disturbed two
-seconds after it began.
+disturbed, or HOW names another of `PLAYERS`.
 """
 
 from __future__ import annotations
@@ -71,6 +70,16 @@ class LostPlayer(SilentPlayer):
         self.counts = Faults(stalls=1)
 
 
+class EarlyPlayer(SilentPlayer):
+    """A player that stumbles once, before anything was asked for."""
+
+    asked_after = 0
+
+    def faults(self) -> Faults:
+        self.asked_after += 1
+        return Faults(underruns=int(self.asked_after > 3))
+
+
 class LatePlayer(SilentPlayer):
     """A player that stumbles once, two seconds after something was asked for."""
 
@@ -88,6 +97,7 @@ class LatePlayer(SilentPlayer):
 PLAYERS: dict[str, Callable[[], SilentPlayer]] = {
     "endless": FailingPlayer,
     "lost": LostPlayer,
+    "early": EarlyPlayer,
     "late": LatePlayer,
 }
 

@@ -61,7 +61,8 @@ def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: Kee
         if page.asking not in UNHEARD and not (page.asking in TYPING and runner.disturbed):
             fault = runner.poll()
             if fault is not None and page.asking not in TYPING:
-                page = Page(asking="done")  # the runner says what disturbed it until the trial is heard again
+                caution = QUIET if page.message == QUIET else ""  # nothing was heard yet: it still holds
+                page = Page(asking="done", message=caution)  # the runner says what disturbed it until it is heard again
         if page.asking == "finished":
             return True
         if page.asking == "done" and runner.disturbed and runner.keeps_failing:

@@ -246,6 +246,15 @@ def test_a_word_that_is_being_typed_outlives_a_fault(sealed: Casebook, terminal:
     assert [row["term"] for row in sealed.query("SELECT term FROM words")] == ["warm and"]
 
 
+def test_a_disturbance_before_anything_is_heard_leaves_the_caution_standing(
+    sealed: Casebook, terminal: Terminal
+) -> None:
+    terminal.run(silent(sealed.folder, stumbles="early"))
+    terminal.wait("this trial starts afresh")
+    terminal.wait("a  b  x: hear")
+    assert "Start quiet and turn up slowly." in terminal.screen()
+
+
 def test_a_narrow_terminal_asks_for_room(sealed: Casebook) -> None:
     narrow = Terminal(f"earwitness-narrow-{os.getpid()}", width=30, height=10)
     try:

@@ -91,7 +91,7 @@ def _music(now: Now, wide: int) -> list[Row]:
     if now.paused:
         place = f"paused at {place}"
     elif now.playing is None:
-        place = f"silent; it lasts {length}"
+        place = f"silent at {place}" if now.position_s > 0 else f"silent; it lasts {length}"
     rows = sentences(f"Passage {now.passage}: {place}", wide)
     if now.loop_s is not None:
         first, end = (told(moment, 3) for moment in now.loop_s)

@@ -98,12 +98,18 @@ def test_a_question_of_ones_own_and_wide_characters_are_whole_too() -> None:
 def test_what_is_not_needed_is_left_out() -> None:
     """No loop is spoken of, nor how to end it, where there is none; a silent trial says how long the passage is."""
     one = shown(table.METHODS["abx"], "hear", disturbed="")
-    silent = replace(one, now=replace(one.now, playing=None, loop_s=None))
+    silent = replace(one, now=replace(one.now, playing=None, position_s=0.0, loop_s=None))
     said = " ".join(text(stacked(blocks(silent, room(100)), 24)))
     assert f"Passage {PASSAGE}: silent; it lasts 1:30.0" in said
     assert "i: loop from here    o: loop to here" in said
     assert "Loop:" not in said
     assert "no loop" not in said
+
+
+def test_the_place_is_shown_while_an_outside_switch_works() -> None:
+    one = shown(table.METHODS["abx"], "hear")
+    held = replace(one, now=replace(one.now, playing=None))
+    assert f"Passage {PASSAGE}: silent at 1:01.2 of 1:30.0" in text(stacked(blocks(held, room(120)), 40))[5]
 
 
 def test_a_rehearsal_does_not_promise_to_go_on() -> None:

@@ -46,6 +46,9 @@ class SilentPlayer:
     def resume(self) -> None:
         self.asked.append("resume")
 
+    def loop(self, start: int, end: int) -> None:
+        self.asked.append(f"loop {start} {end}")
+
     def stop(self) -> None:
         self.asked.append("stop")
         self.at = Position(None, 0, False)

@@ -1,12 +1,13 @@
-"""The chair's screen with nothing played: `python -m tests.silent_evening BOOK PLAN [STUMBLES | endless | lost]`.
+"""The listening screen, silent: `python -m tests.silent_evening BOOK PLAN [STUMBLES | HOW]`.
 
 What is asked for is heard at once, so that the screen shows what it would with sound; the first STUMBLES sounds are
-disturbed, or all of them are, or the device is gone for good with the first one.
+disturbed, or HOW names another of `PLAYERS`.
 """
 
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
@@ -69,7 +70,36 @@ class LostPlayer(SilentPlayer):
         self.counts = Faults(stalls=1)
 
 
-PLAYERS: dict[str, Callable[[], SilentPlayer]] = {"endless": FailingPlayer, "lost": LostPlayer}
+class EarlyPlayer(SilentPlayer):
+    """A player that stumbles once, before anything was asked for."""
+
+    asked_after = 0
+
+    def faults(self) -> Faults:
+        self.asked_after += 1
+        return Faults(underruns=int(self.asked_after > 3))
+
+
+class LatePlayer(SilentPlayer):
+    """A player that stumbles once, two seconds after something was asked for."""
+
+    asked_at = 0.0
+
+    def play(self, index: int) -> None:
+        super().play(index)
+        self.asked_at = self.asked_at or time.monotonic()
+
+    def faults(self) -> Faults:
+        late = self.asked_at > 0 and time.monotonic() - self.asked_at > 2
+        return Faults(underruns=1) if late else self.counts
+
+
+PLAYERS: dict[str, Callable[[], SilentPlayer]] = {
+    "endless": FailingPlayer,
+    "lost": LostPlayer,
+    "early": EarlyPlayer,
+    "late": LatePlayer,
+}
 
 
 def main(book: Path, plan: str, player: SilentPlayer) -> None:

@@ -37,6 +37,10 @@ class Terminal:
             subprocess.run([*self.base, "send-keys", key], check=True)
             time.sleep(0.15)
 
+    def type(self, text: str) -> None:
+        """Type a text at once, as a hasty hand or a held key does."""
+        subprocess.run([*self.base, "send-keys", "-l", text], check=True)
+
     def wait(self, pattern: str, seconds: float = 20.0) -> str:
         give_up = time.monotonic() + seconds
         while not re.search(pattern, screen := self.screen()):

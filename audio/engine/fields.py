@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-# written by the application; the start place before the wish that asks for it
-WISH, START = 0, 15
+# written by the application; the start place and the loop before the wish that asks for them
+WISH, START, LOOP = 0, 15, 18
 # written by the engine
 SEEN, APPLIED_AT, BLOCKS, FRAMES, STIMULUS, POSITION, SOUNDING = 1, 2, 3, 4, 5, 6, 7
 UNDERRUNS, OVERRUNS, CALLBACK_ERRORS, AUDITIONS, BANK, WORST_NS, BUSY_NS = 8, 9, 10, 11, 12, 13, 14
@@ -23,6 +23,16 @@ SIZE = RING + RING_PLACES * RING_WIDTH
 BYTES = SIZE * 8
 
 Fields = NDArray[np.int64]
+
+
+def packed_loop(start: int, end: int) -> int:
+    """A part of the passage as one number, from its first frame to the one after its last; 0 is none."""
+    return start << 31 | end
+
+
+def unpacked_loop(number: int) -> tuple[int, int]:
+    """The part of a packed number."""
+    return number >> 31, number & 0x7FFFFFFF
 
 
 @dataclass(frozen=True)

@@ -66,7 +66,8 @@ class InterruptedPlayer:
         self._setups = setups
         self._clocks = [DeviceClock() for _ in players]
         self._places: list[int] = []
-        self._rate_hz, self._period = 1, 1  # of the passage, in frames with its pause
+        self._rate_hz, self._pause = 1, 0  # of the passage, and of the silence after it in frames
+        self._first, self._end = 0, 1  # of what is played: the passage, or a loop in it
         self._lock = threading.RLock()
         self._turn = threading.Lock()  # one request's steps at a time, whatever was asked for in between
         self._serial = 0  # rises with every request; a thread whose number is old gives up
@@ -103,7 +104,8 @@ class InterruptedPlayer:
         with self._lock:
             self._places, self._index, self._frame, self._paused = list(places), None, 0, False
             self._rate_hz = rate_hz
-            self._period = stimuli[0].shape[0] + math.ceil(self._players[0].pause_s * rate_hz)
+            self._first, self._end = 0, stimuli[0].shape[0]
+            self._pause = math.ceil(self._players[0].pause_s * rate_hz)
 
     def play(self, index: int) -> None:
         """Let a stimulus sound after the switch, at the place held."""
@@ -119,12 +121,12 @@ class InterruptedPlayer:
             self._begin(index, frame)
 
     def restart(self) -> None:
-        """Let the same stimulus sound from the start, after the same steps."""
+        """Let the same stimulus sound from the start (of the loop, if there is one), after the same steps."""
         with self._lock:
             self._paused = False
             if self._index is not None:
-                self._begin(self._index, 0)
-            self._frame = 0
+                self._begin(self._index, self._first)
+            self._frame = self._first
 
     def pause(self) -> None:
         """Fade out and hold the place."""
@@ -142,6 +144,18 @@ class InterruptedPlayer:
                 threading.Thread(target=self._fade_in, args=(self._index,), daemon=True).start()
             self._paused = False
 
+    def loop(self, start: int, end: int) -> None:
+        """Keep to a part of the passage from now on: a fade, but no step of the switch, since nothing else is heard."""
+        with self._lock:
+            now = time.monotonic()
+            if self._sounding:
+                self._frame, self._heard_from_s = self._heard_at(now), max(now, self._heard_from_s)
+            self._first, self._end = start, end
+            if not start <= self._frame < end + self._pause:
+                self._frame, self._heard_from_s = start, now + self._latest_s
+            if self._sounding:
+                threading.Thread(target=self._turn_to_loop, daemon=True).start()
+
     def stop(self) -> None:
         """Fade out and go back to the start."""
         with self._lock:
@@ -151,7 +165,7 @@ class InterruptedPlayer:
         for player in self._players:
             player.stop()
         with self._lock:
-            self._index, self._frame = None, 0
+            self._index, self._frame = None, self._first
 
     def position(self) -> Position:
         """What is heard now; nothing while the switch works."""
@@ -215,6 +229,7 @@ class InterruptedPlayer:
                 self._now = target
                 asked = serial == self._serial and not trouble and not self._paused
                 if asked:
+                    self._players[target].loop(self._first, self._end)
                     self._players[target].play_from(index, frame)
             _until(silent + self._hold_s + self._latest_s)
             self._done(serial, trouble, asked=asked)
@@ -258,7 +273,17 @@ class InterruptedPlayer:
             _until(begun + self._early_s(self._now))
             with self._lock:
                 if self._sounding and self._index == index:
+                    self._players[self._now].loop(self._first, self._end)
                     self._players[self._now].play_from(index, self._frame)
+            _until(begun + self._latest_s)
+
+    def _turn_to_loop(self) -> None:
+        with self._turn:
+            begun = time.monotonic()
+            _until(begun + self._early_s(self._now))
+            with self._lock:
+                if self._sounding:  # otherwise it is told when it sounds again
+                    self._players[self._now].loop(self._first, self._end)
             _until(begun + self._latest_s)
 
     def _try_every_setup(self) -> None:
@@ -288,7 +313,9 @@ class InterruptedPlayer:
 
     def _heard_at(self, moment_s: float) -> int:
         """The frame that is heard at a moment, while it sounds."""
-        return (self._frame + max(0, round((moment_s - self._heard_from_s) * self._rate_hz))) % self._period
+        frame = self._frame + max(0, round((moment_s - self._heard_from_s) * self._rate_hz))
+        end = self._end + self._pause
+        return frame if frame < end else self._first + (frame - end) % (end - self._first)
 
     def _held(self) -> int:
         """The frame at which the music will be heard to stop if silence is asked for now, or is held already."""

@@ -60,6 +60,9 @@ class Playback(Protocol):
     def resume(self) -> None:
         """Go on from the place held."""
 
+    def loop(self, start: int, end: int) -> None:
+        """Keep to a part of the passage from now on, by its first frame and the one after its last."""
+
     def stop(self) -> None:
         """Fall silent and go back to the start; returns in silence."""
 

@@ -121,6 +121,7 @@ class Player:
             self._latency_s, self._opened = answer.latency_s, (rate_hz, channels)
         self._fall_silent()
         pause, fade = math.ceil(self._pause_s * rate_hz), round(self._fade_s * rate_hz)
+        self._fields[at.LOOP] = 0
         self._order(Load(bank.shape, pause, fade, self._routes, list(places)), bank)
         self._length = bank.shape[1]
         self._progress = (int(self._fields[at.BLOCKS]), time.monotonic())
@@ -152,8 +153,8 @@ class Player:
         time.sleep(self.latency_s)
 
     def restart(self) -> None:
-        """Go back to the start of the passage, through the same fade as a switch."""
-        self._fields[at.START] = 0
+        """Go back to the start of the passage, or of the loop in it, through the same fade as a switch."""
+        self._fields[at.START] = at.unpacked_loop(int(self._fields[at.LOOP]))[0]
         self._ask(replace(self._wish, paused=False, restarts=self._wish.restarts + 1))
 
     def pause(self) -> None:
@@ -163,6 +164,26 @@ class Player:
     def resume(self) -> None:
         """Fade in at the place held."""
         self._ask(replace(self._wish, paused=False))
+
+    def loop(self, start: int, end: int) -> None:
+        """Keep to a part of the passage from now on, through the same fade as a switch; `load` ends that.
+
+        The music goes on where it is, or at the part's start if it is elsewhere.
+
+        Parameters
+        ----------
+        start, end
+            The part's first frame and the one after its last; 0 and the passage's frames for all of it.
+
+        Raises
+        ------
+        ValueError
+            If that is no part of the passage.
+        """
+        if not 0 <= start < end <= self._length:
+            raise ValueError(f"a loop lies in the passage's {self._length} frames; got {start} to {end}")
+        self._fields[at.LOOP] = at.packed_loop(start, end)
+        self._ask(self._wish)
 
     def stop(self) -> None:
         """Fade out and go back to the start; returns in silence, when the last audition is there."""

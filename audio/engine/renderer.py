@@ -6,6 +6,10 @@ sound on entry), takes the wish once per block, and runs in time bounded by the 
 A switch fades out over `fade` frames, changes, and fades in over as many (raised cosine, no cross-fade): the same for
 every request, be it to another stimulus, to a twin, or to the one that plays. The music's clock runs on during fades,
 so a switch keeps the place to the frame. After the passage there are `pause` frames of silence; then it starts again.
+
+A loop is a part of the passage that is played instead of it: taken over like a switch, with the same pause after its
+end, and with a fade of its own where it cuts into the music. Those fades lie in its first and last frames, for all
+stimuli alike.
 """
 
 from __future__ import annotations
@@ -33,9 +37,10 @@ class Bank:
         self.channels = stimuli.shape[2]
         first = range(self.channels)
         self.routes = [tuple(route) for route in (routes or [first] * stimuli.shape[0])]
-        self.period = self.frames + pause
         self.fade = fade
+        self.pause = pause
         self.rise = rise(fade)
+        self.fall = self.rise[::-1].copy()
 
 
 def rise(fade: int) -> Sound:
@@ -57,12 +62,13 @@ class Renderer:
         self._stimulus = -1
         self._running = False
         self._place = 0
+        self._first, self._end = 0, 0  # of what is played: the passage, or a loop in it
         self._step = 0  # 0 silent … fade: full
         self._heard_from = -1
 
     def load(self, bank: Bank) -> None:
         """Put new stimuli under the callback; only while it is silent. One assignment, so no block sees half of it."""
-        self._place = 0
+        self._place, self._first, self._end = 0, 0, bank.frames
         self._stimulus = -1
         self._running = False
         self._turning = False
@@ -110,29 +116,32 @@ class Renderer:
         self._turning = False
         if self._heard_from >= 0:
             self._heard(self._place)
-        wish = self._wish
+        wish, bank = self._wish, self._bank
+        self._take_loop()
         if wish.stimulus < 0:
-            self._place = 0
+            self._place = self._first
         elif wish.restarts != self._restarts:
-            self._place = self._start_place()
+            self._place = int(self._fields[at.START])
+        if bank is not None and not self._first <= self._place < self._end + bank.pause:
+            self._place = self._first
         self._restarts = wish.restarts
-        bank = self._bank
         known = bank is not None and wish.stimulus < bank.stimuli.shape[0]
         self._stimulus = wish.stimulus if known else -1
         self._running = self._stimulus >= 0 and not wish.paused
         self._fields[at.APPLIED_AT] = self._fields[at.FRAMES] + offset
-        if self._running and bank is not None and self._place < bank.frames:
+        if self._running and bank is not None and self._place < self._end:
             self._heard_from = self._place
 
-    def _start_place(self) -> int:
-        """Where the application asked to start: in the passage, or 0."""
-        place = int(self._fields[at.START])
-        return place if self._bank is not None and 0 <= place < self._bank.period else 0
+    def _take_loop(self) -> None:
+        """Take over the part of the passage that is to be played: all of it where none was asked for."""
+        frames = self._bank.frames if self._bank is not None else 0
+        first, end = at.unpacked_loop(int(self._fields[at.LOOP]))
+        self._first, self._end = (first, end) if first < end <= frames else (0, frames)
 
     def _stretch(self, bank: Bank, out: Sound, filled: int) -> int:
         """Render up to the next turn of the passage or the fade; how many frames."""
-        inside = self._place < bank.frames
-        length = min(out.shape[0] - filled, (bank.frames if inside else bank.period) - self._place)
+        inside = self._place < self._end
+        length = min(out.shape[0] - filled, self._end + (0 if inside else bank.pause) - self._place)
         step = self._step
         direction = -1 if self._turning else 1 if step < bank.fade else 0
         if direction < 0:
@@ -149,14 +158,25 @@ class Renderer:
                     np.multiply(sound[:, channel], bank.rise[step - length : step][::-1], out=block)
                 else:
                     np.copyto(block, sound[:, channel])
+                self._round_off(bank, block)
         self._step += direction * length
         self._place += length
-        if inside and self._place == bank.frames:
-            self._heard(bank.frames)
-        if self._place >= bank.period:
-            self._place = 0
-            self._heard_from = 0
+        if inside and self._place == self._end:
+            self._heard(self._end)
+        if self._place >= self._end + bank.pause:
+            self._place = self._heard_from = self._first
         return int(length)
+
+    def _round_off(self, bank: Bank, block: Sound) -> None:
+        """Fade what begins at the present place, where a loop cuts into the music; shape (frames,)."""
+        begins, ends = self._place, self._place + len(block)
+        if self._first > 0 and begins < self._first + bank.fade:
+            stop = min(ends, self._first + bank.fade)
+            block[: stop - begins] *= bank.rise[begins - self._first : stop - self._first]
+        falls = self._end - bank.fade
+        if self._end < bank.frames and ends > falls:
+            start = max(begins, falls)
+            block[start - begins :] *= bank.fall[start - falls : ends - falls]
 
     def _heard(self, to_frame: int) -> None:
         """Write one audition into the ring; its count rises last."""

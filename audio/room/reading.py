@@ -70,6 +70,16 @@ def turn_s(repeatability_db: float, weighting: Weighting, rate_hz: int) -> float
     return max(SHORTEST_S, *needed)
 
 
+def signal_s(seconds: float, channels: int) -> float:
+    """How long the signal is that reads a setup with so many channels, in seconds, without the step."""
+    return channels * 2 * (LEAD_S + seconds + TAIL_S + GAP_S)
+
+
+def step_s() -> float:
+    """How long the step before it takes, in seconds."""
+    return 2 * (LEAD_S + STEP_S + TAIL_S + GAP_S)
+
+
 def reading_signal(rate_hz: int, seconds: float, channels: int, level_dbfs: float, *, step: bool = False) -> TestSignal:
     """The signal that reads one setup.
 

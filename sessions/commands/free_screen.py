@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import curses
 import os
-import textwrap
 
-from . import keyboard
+from . import keyboard, window_text
 from .free_page import LAST_WORDS, FreePage
 from .keyboard import Keyboard
-from .window_text import put
+from .window_text import Block, Row, Span
 
 TICK_MS = 50
-NARROWEST, LOWEST = 60, 16
-MARGIN = 3
+NARROWEST = 60
 
 
 def run(page: FreePage) -> None:
@@ -40,35 +38,24 @@ def _loop(window: curses.window, page: FreePage) -> None:
 
 
 def _draw(window: curses.window, page: FreePage) -> None:
-    window.erase()
     height, width = window.getmaxyx()
-    if width < NARROWEST or height < LOWEST:
-        put(window, 0, 0, f"make the window larger ({NARROWEST} x {LOWEST})")
-        window.refresh()
-        return
+    wide = window_text.room(width)
     title, what, where = page.lines()
-    put(window, 1, MARGIN, title, curses.A_DIM)
-    put(window, 3, MARGIN, what, curses.A_BOLD)
-    line = 5
-    for text, is_on in page.setups():
-        put(
-            window, line, MARGIN, f"  {text}  {'◀ on' if is_on else ''}", curses.A_REVERSE if is_on else curses.A_NORMAL
-        )
-        line += 1
-    put(window, line + 1, MARGIN, where)
-    line += 3
-    for text in page.what_keys_do():
-        for row in textwrap.wrap(text, width - 2 * MARGIN) or [""]:
-            put(window, line, MARGIN, row)
-            line += 1
-    line += 1
-    for text in page.messages():
-        for row in textwrap.wrap(text, width - 2 * MARGIN, break_on_hyphens=False):
-            put(window, line, MARGIN, row, curses.A_DIM)
-            line += 1
-    room = max(0, min(LAST_WORDS, height - line - 3))
-    if page.words and room:
-        put(window, line + 1, MARGIN, "Said so far:" if len(page.words) <= room else "Said last:", curses.A_DIM)
-        for place, text in enumerate(page.words[-room:]):
-            put(window, line + 2 + place, MARGIN + 2, text)
-    window.refresh()
+    setups: list[Row] = [
+        (Span(f"  {text}  {'◀ on' if is_on else ''}", 0, "marked" if is_on else "plain"),)
+        for text, is_on in page.setups()
+    ]
+    blocks: list[Block] = [
+        window_text.sentences(title, wide, "dim"),
+        window_text.sentences(what, wide, "bold"),
+        setups,
+        window_text.sentences(where, wide),
+        [row for text in page.what_keys_do() for row in window_text.sentences(text, wide)],
+        [row for text in page.messages() for row in window_text.sentences(text, wide, "dim")],
+    ]
+    room = min(LAST_WORDS, height - window_text.lines_needed(blocks) - len(blocks) - 2)
+    if page.words and room > 0:
+        heading = "Said so far:" if len(page.words) <= room else "Said last:"
+        words = [row for text in page.words[-room:] for row in window_text.sentences(text, wide, indent=2)[:1]]
+        blocks.append([(Span(heading, 0, "dim"),), *words])
+    window_text.draw(window, blocks, NARROWEST)

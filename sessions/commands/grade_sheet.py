@@ -1,18 +1,19 @@
-"""The grading part of the chair's terminal screen: a bar for each stimulus, moved while it is heard."""
+"""The grades of a trial at the listening screen: moved or typed while what they belong to is heard; a bar for each."""
 
 from __future__ import annotations
 
-import curses
-from decimal import Decimal
+from collections.abc import Mapping
+from decimal import Decimal, InvalidOperation
 
-from ..listening.trial_runner import Now
-from ..plans.methods.graded import GradedMethod, answer_of
+from ..listening.now import Now
+from ..plans.methods.graded import GradedMethod, Scale, answer_of
 from . import keyboard
-from .window_text import put
+from .window_text import Row, Span, columns
 
-BAR = 30
-TOP = 7
-KEYS = {keyboard.UP: 1, keyboard.DOWN: -1, keyboard.PAGE_UP: 10, keyboard.PAGE_DOWN: -10}
+BAR, LEAST_BAR = 30, 8
+STATE, GRADE = 7, 14  # the columns in which they begin
+MOVES = {keyboard.UP: 1, keyboard.DOWN: -1, keyboard.PAGE_UP: 10, keyboard.PAGE_DOWN: -10}
+ENDS = (keyboard.HOME, keyboard.END)
 
 
 class Sheet:
@@ -25,14 +26,32 @@ class Sheet:
 
     def turn(self, key: str, playing: str | None) -> bool:
         """Take a key that moves the grade of what is heard; False if it is another key."""
-        if key not in KEYS:
+        if key not in MOVES and key not in ENDS:
             return False
         if playing is not None and playing in self.method.graded:
-            middle = (self.scale.low + self.scale.high) / 2
-            start = self.given.get(playing, middle - middle % self.scale.step)
-            moved = start + KEYS[key] * self.scale.step if playing in self.given else start
-            self.given[playing] = min(self.scale.high, max(self.scale.low, moved))
+            self.given[playing] = self._moved(key, playing)
         return True
+
+    def _moved(self, key: str, label: str) -> Decimal:
+        low, high, step = self.scale.low, self.scale.high, self.scale.step
+        if key in ENDS:
+            return high if key == keyboard.HOME else low
+        middle = (low + high) / 2
+        if label not in self.given:
+            return middle - middle % step
+        return min(high, max(low, self.given[label] + MOVES[key] * step))
+
+    def typed(self, label: str, text: str) -> str:
+        """Take a grade as it was typed, with a point or a comma; why it is none, or nothing."""
+        low, high, step = self.scale.low, self.scale.high, self.scale.step
+        try:
+            grade = Decimal(text.strip().replace(",", "."))
+        except InvalidOperation:
+            grade = Decimal("NaN")
+        if not grade.is_finite() or not low <= grade <= high or grade % step:
+            return f"{text.strip() or 'nothing'} is no grade: type {low} to {high}, in steps of {step}"
+        self.given[label] = grade.quantize(step)
+        return ""
 
     def lacking(self) -> str:
         """What still keeps the grades from being an answer, in words; empty when nothing does."""
@@ -46,28 +65,28 @@ class Sheet:
         return answer_of(self.given)
 
 
-def rows(sheet: Sheet) -> int:
-    """The first free line below the bars."""
-    return TOP + len(sheet.method.stimuli) + 1
+def rows(method: GradedMethod, given: Mapping[str, Decimal], now: Now, wide: int) -> list[Row]:
+    """A row for every stimulus with its grade: what is heard stands out; the open reference has none."""
+    return [_row(method, label, given.get(label), now, wide) for label in method.stimuli]
 
 
-def draw(window: curses.window, sheet: Sheet, now: Now) -> None:
-    """Draw every stimulus with its grade: what is heard stands out; the open reference has none."""
-    _, width = window.getmaxyx()
-    for line, label in enumerate(sheet.method.stimuli):
-        here = label == now.playing
-        style = curses.A_REVERSE if here else curses.A_NORMAL
-        state = "on" if here else ("heard" if label in now.heard else "")
-        put(window, TOP + line, 3, f"  {label}  ", style)
-        put(window, TOP + line, 10, f"{state:<6}")
-        if label not in sheet.method.graded:
-            put(window, TOP + line, 17, "the reference")
-            continue
-        grade = sheet.given.get(label)
-        if grade is None:
-            put(window, TOP + line, 17, "not graded yet", curses.A_DIM)
-            continue
-        filled = round(BAR * float((grade - sheet.scale.low) / (sheet.scale.high - sheet.scale.low)))
-        bar = "█" * filled + "·" * (BAR - filled)
-        shown = bar if width > 60 + BAR // 2 else ""
-        put(window, TOP + line, 17, f"{shown} {grade:>5}  {sheet.scale.name(grade)}")
+def _row(method: GradedMethod, label: str, grade: Decimal | None, now: Now, wide: int) -> Row:
+    here = label == now.playing
+    state = "on" if here else "heard" if label in now.heard else ""
+    head = (Span(f"  {label}  ", 0, "marked" if here else "plain"), Span(state, STATE))
+    if label not in method.graded:
+        return (*head, Span("the reference", GRADE))
+    if grade is None:
+        return (*head, Span("not graded yet", GRADE, "dim"))
+    scale = method.scale
+    said = f" {grade:>5}  {scale.name(grade)}"
+    length = bar_columns(scale, wide)
+    filled = round(length * float((grade - scale.low) / (scale.high - scale.low)))
+    return (*head, Span(f"{'█' * filled}{'·' * (length - filled)}{said}", GRADE))
+
+
+def bar_columns(scale: Scale, wide: int) -> int:
+    """How long the bars are beside the longest name of a step; 0 where there is no room for one that says anything."""
+    longest = max(columns(name) for _, name in scale.names)
+    length = min(BAR, wide - GRADE - len(" 100.0  ") - longest)
+    return length if length >= LEAST_BAR else 0

@@ -31,6 +31,11 @@ class LineEditor:
         return True
 
     @property
+    def full(self) -> bool:
+        """Whether no further character has room."""
+        return len(self.text) >= self.longest
+
+    @property
     def words(self) -> str:
         """The text without blanks around it, and with one between its words."""
         return " ".join(self.text.split())

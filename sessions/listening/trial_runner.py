@@ -8,9 +8,9 @@ of its own, and what was asked for is there after an equal time.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -23,34 +23,17 @@ from ..errors import CasebookBusy, ListenError
 from ..plans.plan_parts import PlannedPassage
 from ..preparation import prepared_audio
 from ..preparation.prepared_audio import SealedFile
-from . import equal_times, exposure
+from . import disturbances, equal_times, exposure
 from .equal_times import ANSWERED_S, OPENING_S, EqualTimes
+from .now import Now
+from .passage_loops import PassageLoops
 from .session import Offered, Session
 from .write_queue import WriteQueue
 
 if TYPE_CHECKING:
-    from audio.engine.playback import Playback
+    from audio.engine.playback import Playback, Position
 
-MANY_IN_A_ROW = 3
-ASKED_FROM = 4  # trials disturbed in a row, after which nobody is kept waiting for yet another
-HELPS = (
-    "What helps: a larger buffer of the sound server, and other programs closed; earwitness doctor tests this machine."
-)
 PAUSE_AFTER_S = 20 * 60  # a rest suggests itself: ITU-R BS.1116 sessions last 20 to 30 minutes (from memory)
-
-
-@dataclass(frozen=True)
-class Now:
-    """What an interface may show: nothing here depends on the key."""
-
-    trial: int
-    trials: int
-    playing: str | None
-    position_s: float
-    length_s: float
-    paused: bool
-    heard: frozenset[str]
-    rest_due: bool
 
 
 class TrialRunner:
@@ -88,6 +71,7 @@ class TrialRunner:
         self._offered_at = 0.0
         self._heard: set[str] = set()
         self._paused = False
+        self._loops = PassageLoops()
         self._faults: dict[str, int] = {}
         self._disturbed = ""
         self._in_a_row = 0  # trials that were disturbed, since an answer was kept
@@ -141,6 +125,8 @@ class TrialRunner:
             self._opened = False
             raise
         self._opened = True
+        if self._loops.part_s(offered.passage) is not None:
+            self._player.loop(*self._loops.part(offered.passage))
         self._player.auditions()
         self._faults = self._fault_counts()
         self._heard, self._paused = set(), False
@@ -148,7 +134,6 @@ class TrialRunner:
     def hear(self, stimulus: str) -> None:
         """Play a stimulus, or switch to it at the same place in the music."""
         self._player.play(self.method.stimuli.index(stimulus))
-        self._heard.add(stimulus)
         self._disturbed = ""
         self._paused = False
 
@@ -166,12 +151,26 @@ class TrialRunner:
         self._paused = not self._paused
         self.keep(partial(self.session.mark, "paused" if self._paused else "resumed"))
 
+    def loop_from_here(self) -> str:
+        """Let the loop in this passage begin where the music is; why it cannot, or nothing."""
+        return self._looped(self._loops.begin(self.current.passage, self._frame))
+
+    def loop_to_here(self) -> str:
+        """Let the loop in this passage end where the music is; why it cannot, or nothing."""
+        return self._looped(self._loops.end(self.current.passage, self._frame))
+
+    def no_loop(self) -> None:
+        """Play the whole passage again, from where the music is."""
+        self._loops.clear(self.current.passage)
+        self._looped()
+
     def rested(self) -> None:
         """Note that the listener took a rest."""
         self._since_rest = self._monotonic()
 
     def may_answer(self) -> bool:
         """Whether enough was heard: X in an ABX trial, all of them in the other methods."""
+        self._notice()
         return set(self.method.needed) <= self._heard
 
     def poll(self) -> str | None:
@@ -184,7 +183,9 @@ class TrialRunner:
         heard = self._player.auditions()
         for event in heard:
             label = self.method.stimuli[event.stimulus]
+            self._heard.add(label)
             self._unkept.add(partial(self.session.audition, offered, label, event.from_frame, event.to_frame))
+        self._notice()
         self._keep_exposure(offered, sum(event.to_frame - event.from_frame for event in heard))
         counts = self._fault_counts()
         risen = {kind: n - self._faults.get(kind, 0) for kind, n in counts.items() if n > self._faults.get(kind, 0)}
@@ -198,13 +199,13 @@ class TrialRunner:
         if "stalls" in risen:
             self._opened = False
         self._in_a_row += 1
-        self._disturbed = _disturbance(risen, self._in_a_row)
+        self._disturbed = disturbances.sentence(risen, self._in_a_row)
         return self._disturbed
 
     @property
     def keeps_failing(self) -> bool:
         """Whether so many trials were disturbed in a row that another one should only come if somebody asks for it."""
-        return self._in_a_row >= ASKED_FROM
+        return self._in_a_row >= disturbances.ASKED_FROM
 
     def give_up(self) -> None:
         """Fall silent after disturbed trials, until `take_up`; that this was so, and how often, goes on record."""
@@ -273,15 +274,18 @@ class TrialRunner:
 
     def now(self) -> Now:
         """What may be shown."""
-        offered, position = self.current, self._player.position()
-        rate_hz = offered.passage.rate_hz
+        offered, position = self.current, self._notice()
+        passage, end = offered.passage, self._part[1]
+        rate_hz = passage.rate_hz
         playing = position.stimulus is not None and position.playing and not self._paused
         return Now(
             trial=offered.trial,
             trials=self.session.plan.slots,
             playing=self.method.stimuli[position.stimulus] if playing and position.stimulus is not None else None,
-            position_s=position.frame / rate_hz,
-            length_s=offered.passage.frames / rate_hz,
+            passage=passage.name,
+            position_s=min(position.frame, end) / rate_hz,
+            length_s=passage.frames / rate_hz,
+            loop_s=self._loops.part_s(passage),
             paused=self._paused,
             heard=frozenset(self._heard),
             rest_due=self._monotonic() - self._since_rest > PAUSE_AFTER_S,
@@ -301,7 +305,7 @@ class TrialRunner:
         """Where in the track the music is now."""
         offered, position = self.current, self._player.position()
         start_s = offered.passage.cut_start_frame / offered.passage.cut_rate_hz
-        return round(1000 * (start_s + position.frame / offered.passage.rate_hz))
+        return round(1000 * (start_s + min(position.frame, self._part[1]) / offered.passage.rate_hz))
 
     @property
     def current(self) -> Offered:
@@ -309,6 +313,28 @@ class TrialRunner:
         if self._offered is None:
             raise ListenError("no trial is on offer")
         return self._offered
+
+    @property
+    def _part(self) -> tuple[int, int]:
+        """What is played of the passage; its first frame and the one after its last."""
+        return self._loops.part(self.current.passage)
+
+    @property
+    def _frame(self) -> int:
+        """Where the music is in the passage; in the silence after it, at its end."""
+        return min(self._player.position().frame, self._part[1])
+
+    def _looped(self, refused: str = "") -> str:
+        if not refused:
+            self._player.loop(*self._part)
+        return refused
+
+    def _notice(self) -> Position:
+        """What sounds now, which has been heard from now on: asked for is not heard, nor is the silence at the end."""
+        position = self._player.position()
+        if position.playing and position.stimulus is not None and not self._paused and position.frame < self._part[1]:
+            self._heard.add(self.method.stimuli[position.stimulus])
+        return position
 
     def _write_if_free(self) -> None:
         if self._unkept.due:
@@ -340,16 +366,3 @@ class TrialRunner:
                 self.session.casebook, passage.name, sealed, plan.match.sheet
             )
         return self._sounds[passage.id]
-
-
-def _disturbance(risen: Mapping[str, int], in_a_row: int) -> str:
-    """What disturbed a trial: counts and kinds of faults, nothing of what was played."""
-    again = "this trial starts afresh, in fresh random order."
-    if in_a_row >= MANY_IN_A_ROW:
-        again += f" {in_a_row} times in a row now."
-    if "switch_failures" in risen:  # what it complained of could name a setup; it stays with the fault
-        return f"The switch failed and is tried for every setup: {again}"
-    ones = {kind: kind.removesuffix("s") if count == 1 else kind for kind, count in risen.items()}
-    what = " and ".join(f"{count} {ones[kind].replace('_', ' ')}" for kind, count in risen.items())
-    said = f"The sound was disturbed ({what}): {again}"
-    return f"{said} {HELPS}" if in_a_row >= MANY_IN_A_ROW else said

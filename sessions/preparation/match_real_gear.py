@@ -24,6 +24,7 @@ from . import match_sheet, passage_audio, prepared_audio, spl_calibration
 from .match_evidence import LevelReading, MicrophoneEvidence, PairUncertainty, Readings, VoltmeterEvidence
 from .match_sheet import MatchedPassage, MatchedSetup, MatchSheet
 from .microphone_pass import Led, MicrophoneWish, Moved, Progress, evidence_of, measure, sensitivities_of
+from .reading_time import ReadingTime
 from .selection import Selection, check_real
 
 
@@ -62,14 +63,14 @@ def by_microphone(
     rate_hz = wish.rate_hz or _music_rate(casebook, selection)
     mic = None if wish.calibration is None else calibration_file.read_calibration(*wish.calibration)
     none = {setup.name: 0.0 for setup in selection.setups}
-    first = measure(
-        recorder, selection, found, wish, rate_hz, mic, none, first=True, moved=moved, led=led, progress=progress
-    )
+    turn_s = reading.turn_s(wish.repeatability_db, wish.by, rate_hz)
+    time = ReadingTime([len(chain.channels) for chain in found], wish.positions, turn_s, progress)
+    first = measure(recorder, selection, found, wish, rate_hz, mic, none, first=True, moved=moved, led=led, time=time)
     before = trims.levels(first.positions, wish.by)
     gains = trims.gains_db({name: own.level_db for name, own in before.items()})
     progress("reading again with the trims applied …")
     second = measure(
-        recorder, selection, found, wish, rate_hz, mic, gains, first=False, moved=moved, led=led, progress=progress
+        recorder, selection, found, wish, rate_hz, mic, gains, first=False, moved=moved, led=led, time=time
     )
     after = trims.levels(second.positions, wish.by)
     offset = spl_calibration.offset_db(casebook, second.device, wish.mic)
@@ -79,7 +80,7 @@ def by_microphone(
         rate_hz=rate_hz,
         positions=wish.positions,
         noise_dbfs=wish.level_dbfs,
-        noise_s=round(reading.turn_s(wish.repeatability_db, wish.by, rate_hz), 3),
+        noise_s=round(turn_s, 3),
         crest_db={kind: round(value, 2) for kind, value in second.crest_db.items()},
         repeatability_db=wish.repeatability_db,
         calibration="none" if wish.calibration is None else f"{wish.calibration[0].name} ({wish.calibration[1]})",

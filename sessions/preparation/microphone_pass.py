@@ -20,6 +20,7 @@ from ..casebook.catalogue import Setup
 from ..casebook.playback_chain import PlaybackChain
 from .match_evidence import MeasuredDifference, WeightedLevels
 from .match_sheet import DEFAULT_TOLERANCE_LU
+from .reading_time import ReadingTime
 from .selection import Selection
 
 DEFAULT_LEVEL_DBFS = -30.0
@@ -79,7 +80,7 @@ def measure(
     first: bool,
     moved: Moved,
     led: Led,
-    progress: Progress,
+    time: ReadingTime,
 ) -> Pass:
     """Read every setup at every position, with these gains; the first pass also looks for what follows the level.
 
@@ -99,6 +100,7 @@ def measure(
     for place in range(wish.positions):
         if wish.positions > 1:
             moved(place + 1)
+        time.silence()
         silent = silence_at(recorder, wish.mic, rate_hz, seconds, found[0].route)
         device = silent.source
         heard = silent.samples[: round(seconds * rate_hz)]
@@ -111,8 +113,8 @@ def measure(
             name = setup.name
             if chain.kind == playback_chain.SWITCHED:
                 led(setup)
-            progress(f"reading {name}" + (f" at position {place + 1}" if wish.positions > 1 else "") + " …")
             step = first and place == 0 and number == 0
+            time.setup(name, number, place, step=step)
             made = reading.reading_signal(
                 rate_hz, seconds, len(chain.channels), wish.level_dbfs + gains_db[name], step=step
             )

@@ -119,6 +119,32 @@ def test_a_failing_switch_stays_silent_and_is_counted(player: InterruptedPlayer,
     assert player.faults().switch_failures == 1
 
 
+def test_a_loop_asks_nothing_of_the_switch_and_is_kept_through_switches_and_pauses(
+    player: InterruptedPlayer, lever: Lever
+) -> None:
+    first, end = RATE, RATE + RATE // 2
+    player.play(0)
+    wait_playing(player)
+    player.loop(first, end)
+    places = []
+    for act in (lambda: None, lambda: player.play(1), player.restart, player.pause, player.resume):
+        act()
+        give_up = time.monotonic() + HOLD_S + 0.9
+        while time.monotonic() < give_up:
+            where = player.position()
+            if where.playing:
+                places.append(where.frame)
+            time.sleep(0.01)
+    player.stop()
+    assert [place for place, _ in lever.asked] == [0, 1, 1]
+    assert first <= min(places)
+    assert end < max(places) < end + RATE // 2  # in the silence after it
+    before, *inside = player.auditions()
+    assert before.from_frame == 0
+    assert len(inside) >= 4
+    assert all(first <= heard.from_frame < heard.to_frame <= end for heard in inside)
+
+
 def test_only_the_last_of_hasty_requests_is_heard(player: InterruptedPlayer) -> None:
     for index in (0, 1, 0, 1):
         player.play(index)
@@ -185,6 +211,30 @@ def test_neither_ear_nor_screen_tells_which_of_two_devices_plays() -> None:
     assert np.ptp(ended) < JITTER_S, ended
     heard_s = np.diff(frames) / RATE  # it goes on where it stopped, by one clock for both
     assert np.ptp(heard_s) < JITTER_S, heard_s
+
+
+def test_a_loop_begins_at_one_moment_whichever_of_two_devices_plays() -> None:
+    """One answers 0.2 s sooner: what is heard of the loop, and where it is shown to be, must not differ by that."""
+    ramp = np.linspace(0.1, 0.9, 8 * RATE, dtype=np.float32)[:, None] * np.ones(2, dtype=np.float32)
+    begun_s, shown = [], []
+    for index in (0, 1):
+        devices = [VirtualDevice(latency_s=latency) for latency in (0.05, 0.25)]
+        players = [Player(routes=[(0, 1)] * 2, engine=device.engine) for device in devices]
+        with InterruptedPlayer(players, lambda place: place, HOLD_S) as player:
+            player.load([ramp, ramp], RATE, [0, 1])
+            player.play(index)
+            wait_playing(player)
+            time.sleep(0.9)
+            asked = time.monotonic()
+            here = player.position().frame
+            player.loop(here - RATE // 2, here)
+            time.sleep(0.9)
+            shown.append(player.position().frame - here + RATE // 2)
+            player.stop()
+            begins, _ = moments(players[index], devices[index])
+            begun_s.append(begins[-1] - asked)
+    assert begun_s == pytest.approx([0.5, 0.5], abs=JITTER_S)  # the pause after the loop, from its end on
+    assert [frame / RATE for frame in shown] == pytest.approx([0.4, 0.4], abs=JITTER_S)
 
 
 def moments(player: Player, device: VirtualDevice) -> tuple[np.ndarray, np.ndarray]:

@@ -380,3 +380,37 @@ def test_a_stopped_engine_process_is_noticed_as_a_stall(process_player: Player) 
 def test_stimuli_that_differ_in_length_are_refused() -> None:
     with Player() as player, pytest.raises(ValueError, match="equally long"):
         player.load([ramp(100), ramp(101)], RATE)
+
+
+def test_a_loop_is_played_from_its_first_frame_to_its_last_until_the_next_load() -> None:
+    device = VirtualDevice(PACE)
+    sound, first, end = ramp(2 * RATE), 20_001, 44_777
+    with Player(engine=device.engine) as player:
+        player.load([sound, sound], RATE)
+        player.loop(first, end)
+        player.play(0)
+        time.sleep(1.3 / PACE)
+        player.play(1)
+        time.sleep(1.0 / PACE)
+        player.restart()
+        time.sleep(0.2 / PACE)
+        player.stop()
+        heard = player.auditions()
+        with pytest.raises(ValueError, match="a loop lies in the passage's 96000 frames"):
+            player.loop(0, 2 * RATE + 1)
+        player.load([sound, sound], RATE)
+        played_so_far = len(device.played)
+        player.play(0)
+        time.sleep(0.3 / PACE)
+        player.stop()
+        assert player.auditions()[0].from_frame == 0
+    assert heard[0] == Audition(0, first, end)
+    assert heard[-1].from_frame == first
+    assert {one.stimulus for one in heard} == {0, 1}
+    assert all(first <= one.from_frame < one.to_frame <= end for one in heard)
+    samples = device.played[:played_so_far]
+    begin = np.flatnonzero(samples[:, 0])[0]
+    turn = samples[begin : begin + end - first]
+    np.testing.assert_array_equal(turn[FADE:-FADE], sound[first + FADE : end - FADE])
+    assert samples[:, 0].max() <= sound[end - 1, 0]
+    assert sum(one.to_frame - one.from_frame for one in heard) == np.count_nonzero(samples[:, 0])

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audio.engine import fields as at
-from audio.engine.fields import Wish
+from audio.engine.fields import Wish, packed_loop, unpacked_loop
 from audio.engine.renderer import Bank, Renderer, rise
 
 FADE, PAUSE, FRAMES = 7, 23, 60
@@ -28,11 +28,16 @@ class Reference:
         self.gains = [np.float32(0.5 - 0.5 * np.cos(np.pi * (k + 0.5) / FADE)) for k in range(FADE)]
         self.wish: Wish | None = None
         self.stimulus, self.place, self.level, self.running, self.restarts = -1, 0, 0, False, 0
+        self.loop = self.first, self.end = 0, FRAMES
+        self.start = 0
 
     def frame(self) -> np.ndarray:
         if self.wish is not None and self.level == 0:
+            self.first, self.end = self.loop
             if self.wish.restarts != self.restarts or self.wish.stimulus < 0:
-                self.place = 0
+                self.place = self.first
+            if not self.first <= self.place < self.end + PAUSE:
+                self.place = self.first
             self.restarts = self.wish.restarts
             self.stimulus = self.wish.stimulus
             self.running = self.stimulus >= 0 and not self.wish.paused
@@ -46,26 +51,42 @@ class Reference:
         elif self.level < FADE:
             gain = self.gains[self.level]
             self.level += 1
-        inside = self.place < FRAMES
-        out = self.sound[self.stimulus, self.place] * gain if inside else np.zeros(2, dtype=np.float32)
-        self.place = (self.place + 1) % (FRAMES + PAUSE)
+        if self.place < self.end:
+            out = self.sound[self.stimulus, self.place] * gain
+            if self.first > 0 and self.place - self.first < FADE:
+                out = out * self.gains[self.place - self.first]
+            if self.end < FRAMES and self.end - 1 - self.place < FADE:
+                out = out * self.gains[self.end - 1 - self.place]
+        else:
+            out = np.zeros(2, dtype=np.float32)
+        self.place = self.place + 1 if self.place + 1 < self.end + PAUSE else self.first
         return out
 
 
-requests = st.sampled_from(["0", "1", "2", "restart", "pause", "resume", "stop"])
+loops = st.tuples(st.integers(0, FRAMES - 1), st.integers(1, FRAMES)).filter(lambda loop: loop[0] < loop[1])
+requests = st.sampled_from(["0", "1", "2", "restart", "pause", "resume", "stop"]) | loops
 session = st.lists(st.tuples(st.integers(1, 40), st.one_of(st.none(), requests)), min_size=1, max_size=40)
 
 
 @settings(max_examples=300, deadline=None)
 @given(session)
-def test_every_sample_of_a_random_session_is_the_references(blocks: list[tuple[int, str | None]]) -> None:
+def test_every_sample_of_a_random_session_is_the_references(
+    blocks: list[tuple[int, str | tuple[int, int] | None]],
+) -> None:
     sound = stimuli()
     fields = np.zeros(at.SIZE, dtype=np.int64)
     fields[at.WISH] = Wish().packed()
     renderer, reference, wish = Renderer(fields), Reference(sound), Wish()
     renderer.load(Bank(sound, PAUSE, FADE))
     for frames, request in blocks:
-        if request is not None:
+        if isinstance(request, tuple):
+            fields[at.LOOP] = packed_loop(*request)
+            wish = replace(wish, serial=wish.serial + 1)
+            fields[at.WISH] = wish.packed()
+            reference.loop, reference.wish = request, wish
+        elif request is not None:
+            if request == "restart":  # the application names the place
+                fields[at.START] = reference.loop[0]
             changed = {
                 "restart": replace(wish, paused=False, restarts=wish.restarts + 1),
                 "pause": replace(wish, paused=True),
@@ -86,6 +107,12 @@ def test_every_sample_of_a_random_session_is_the_references(blocks: list[tuple[i
 def test_a_wish_survives_its_packing(wish: Wish) -> None:
     assert Wish.unpacked(wish.packed()) == wish
     assert 0 <= wish.packed() < 2**63
+
+
+@given(st.integers(0, 2**31 - 2), st.integers(1, 2**31 - 1))
+def test_a_loop_survives_its_packing(start: int, end: int) -> None:
+    assert unpacked_loop(packed_loop(start, end)) == (start, end)
+    assert 0 < packed_loop(start, end) < 2**63
 
 
 def ready(sound: np.ndarray, pause: int = PAUSE, fade: int = FADE) -> tuple[Renderer, np.ndarray]:
@@ -136,6 +163,65 @@ def test_the_passage_starts_again_after_its_pause() -> None:
     heard = played(renderer, 2 * FRAMES + PAUSE)
     np.testing.assert_array_equal(heard[FRAMES : FRAMES + PAUSE], 0)
     np.testing.assert_array_equal(heard[FRAMES + PAUSE :], sound[0])
+
+
+LONG = 400
+
+
+def looping(first: int, end: int) -> tuple[Renderer, np.ndarray, np.ndarray]:
+    """A renderer in a loop, with its stimuli: the same ramp twice, so that a sample tells its frame."""
+    ramp = np.arange(1, LONG + 1, dtype=np.float32)[None, :, None] / 2**12 * np.ones((2, 1, 2), dtype=np.float32)
+    renderer, fields = ready(ramp)
+    fields[at.LOOP] = packed_loop(first, end)
+    fields[at.WISH] = Wish(1, 0).packed()
+    return renderer, fields, ramp[0]
+
+
+def test_a_loop_plays_its_frames_and_no_others_faded_where_it_cuts_into_the_music() -> None:
+    first, end = 100, 160
+    renderer, _, ramp = looping(first, end)
+    heard = played(renderer, 3 * (end - first + PAUSE))
+    turns = heard.reshape(3, end - first + PAUSE, 2)
+    np.testing.assert_array_equal(turns[:, end - first :], 0)
+    inner = slice(FADE, end - first - FADE)
+    for turn in turns:
+        np.testing.assert_array_equal(turn[inner], ramp[first:end][inner])
+        np.testing.assert_array_equal(turn[-PAUSE - FADE : -PAUSE], ramp[end - FADE : end] * rise(FADE)[::-1, None])
+    np.testing.assert_array_equal(turns[1, :FADE], ramp[first : first + FADE] * rise(FADE)[:, None])
+
+
+def test_a_switch_inside_a_loop_keeps_every_frame_in_place() -> None:
+    first, end = 100, 300
+    renderer, fields, ramp = looping(first, end)
+    before = played(renderer, 80)
+    fields[at.WISH] = Wish(2, 1).packed()
+    heard = np.concatenate([before, played(renderer, 100)])
+    outside = np.ones(180, dtype=bool)
+    outside[:FADE] = outside[80 : 80 + 2 * FADE] = False
+    np.testing.assert_array_equal(heard[outside], ramp[first : first + 180][outside])
+
+
+def test_a_loop_that_ends_where_the_music_is_goes_on_from_its_start_after_the_pause_and_is_left_at_its_place() -> None:
+    renderer, fields, ramp = looping(0, LONG)
+    played(renderer, 150)
+    fields[at.LOOP] = packed_loop(50, 150)
+    fields[at.WISH] = Wish(2, 0).packed()
+    faded = played(renderer, PAUSE)
+    np.testing.assert_array_equal(faded[:FADE], ramp[150 : 150 + FADE] * rise(FADE)[::-1, None])
+    np.testing.assert_array_equal(faded[FADE:], 0)
+    np.testing.assert_array_equal(played(renderer, 60)[FADE:], ramp[50 + FADE : 110])
+    fields[at.LOOP] = packed_loop(0, LONG)
+    fields[at.WISH] = Wish(3, 0).packed()
+    left = played(renderer, 200)
+    np.testing.assert_array_equal(left[2 * FADE :], ramp[110 + 2 * FADE : 310])
+    count = int(fields[at.AUDITIONS])
+    ring = fields[at.RING : at.RING + 3 * count].reshape(count, 3).tolist()
+    assert ring == [[0, 0, 150 + FADE], [0, 50, 110 + FADE]]
+
+
+def test_a_loop_that_is_none_of_this_passage_is_not_played() -> None:
+    renderer, _, ramp = looping(100, LONG + 1)
+    np.testing.assert_array_equal(played(renderer, LONG)[FADE:], ramp[FADE:])
 
 
 def test_auditions_tell_what_was_heard_from_where_to_where() -> None:

@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 
 from sessions.casebook.store import Casebook, open_casebook
+from sessions.commands.keyboard import HELD_S
 from sessions.errors import ListenError
 from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan_rows import Wish
@@ -26,7 +27,7 @@ from tests.terminal import Terminal, answer_on_screen, command, listen_on_screen
 ROOT = Path(__file__).parents[3]
 
 
-def silent(book: Path, plan: str = "evening", stumbles: int = 0) -> str:
+def silent(book: Path, plan: str = "evening", stumbles: int | str = 0) -> str:
     """The command that listens to a plan with nothing played; its first sounds are disturbed."""
     program = [sys.executable, "-m", "tests.silent_evening", str(book), plan, str(stumbles)]
     return shlex.join(["env", f"PYTHONPATH={ROOT}", *program])
@@ -188,6 +189,70 @@ def test_a_word_is_kept_as_it_is_typed_whatever_its_script(sealed: Casebook, ter
         terminal.wait("kept the word: " + word)
     kept = [row["term"] for row in sealed.query("SELECT term FROM words ORDER BY seq")]
     assert kept == ["hörbar, grün", "ясный", "明るい"]
+
+
+@pytest.mark.parametrize("typed", ["\r2", "\ra3\ra3xx\ra2"], ids=["held or hasty", "an answer and more"])
+def test_what_is_typed_ahead_answers_no_trial(sealed: Casebook, terminal: Terminal, typed: str) -> None:
+    """Typed all through the coming of the next trial, and of a disturbed one again, with X heard before."""
+    terminal.run(silent(sealed.folder, stumbles=1))
+    terminal.wait("trial 1 of 8")
+    terminal.keys("x")  # stumbles
+    _type_on(terminal, typed)
+    again = terminal.wait("a  b  x: hear")
+    assert "trial 1 of 8" in again
+    assert " heard" not in again
+    assert sealed.query("SELECT * FROM answers") == []
+    terminal.keys("x", "Enter", "a", "3")
+    _type_on(terminal, typed)
+    assert "trial 2 of 8" in terminal.wait("a  b  x: hear")
+    assert len(sealed.query("SELECT * FROM answers")) == 1
+
+
+def _type_on(terminal: Terminal, typed: str, seconds: float = 2.5) -> None:
+    """Type without a pause, for longer than a trial takes to come."""
+    ends = time.monotonic() + seconds
+    while time.monotonic() < ends:
+        terminal.type(typed)
+
+
+def test_a_held_digit_answers_and_is_no_sureness(casebook: Casebook, terminal: Terminal) -> None:
+    drafting.draft(casebook, Wish("tetrad", ("sallow", "bracken"), listeners=("Ada",)), "four")
+    seals.seal(casebook, "four")
+    terminal.run(silent(casebook.folder, "four"))
+    terminal.wait("trial 1 of")
+    terminal.keys("1", "2", "3", "4", "Enter")
+    terminal.wait("Your answer")
+    for _ in range(6):
+        terminal.type("2")
+    assert "How sure" in terminal.wait("belong together")
+    assert casebook.query("SELECT * FROM answers") == []
+    time.sleep(HELD_S)
+    terminal.keys("2")
+    terminal.wait("kept")
+    assert [row["answer"] for row in casebook.query("SELECT answer FROM answers")] == ["2"]
+
+
+def test_a_word_that_is_being_typed_outlives_a_fault(sealed: Casebook, terminal: Terminal) -> None:
+    terminal.run(silent(sealed.folder, stumbles="late"))
+    terminal.wait("trial 1 of 8")
+    terminal.keys("x", "w", "warm")
+    terminal.wait(r"A word for X: warm_")
+    assert "The sound was disturbed" in sentence(terminal.wait("this trial starts afresh"))
+    terminal.keys(" and", "Enter")
+    terminal.wait("warm and: strength")
+    terminal.keys("2")
+    assert "trial 1 of 8" in terminal.wait("kept the word: warm and")
+    terminal.wait("a  b  x: hear")
+    assert [row["term"] for row in sealed.query("SELECT term FROM words")] == ["warm and"]
+
+
+def test_a_disturbance_before_anything_is_heard_leaves_the_caution_standing(
+    sealed: Casebook, terminal: Terminal
+) -> None:
+    terminal.run(silent(sealed.folder, stumbles="early"))
+    terminal.wait("this trial starts afresh")
+    terminal.wait("a  b  x: hear")
+    assert "Start quiet and turn up slowly." in terminal.screen()
 
 
 def test_a_narrow_terminal_asks_for_room(sealed: Casebook) -> None:

@@ -117,6 +117,7 @@ def test_a_line_keeps_what_is_typed_and_takes_back_whole_characters() -> None:
     for key in " e\u0301 und mehr":
         line.turn(key)
     assert line.text == "härté é "
+    assert line.full
     assert line.words == "härté é"
     line.turn("clear")
     assert line.text == ""

@@ -12,7 +12,8 @@ import pytest
 
 from sessions.casebook.store import Casebook
 from sessions.listening import session
-from sessions.listening.trial_runner import ASKED_FROM, TrialRunner
+from sessions.listening.disturbances import ASKED_FROM
+from sessions.listening.trial_runner import TrialRunner
 from tests.casebooks import chain_holds
 from tests.fakes import SilentPlayer, at_once
 from tests.silent_evening import FailingPlayer
@@ -43,7 +44,7 @@ def test_under_endless_faults_it_asks_after_a_few_and_q_leaves_at_once(sealed: C
     asked = usual.wait("The sound keeps being disturbed: no trial comes by itself.", 30)
     assert f"{ASKED_FROM} times in a row now." in " ".join(asked.split())
     assert "earwitness doctor" in asked
-    assert "Enter: try again   q: stop" in asked
+    assert "Enter: try again    q: stop" in asked
     assert offers(sealed) == ASKED_FROM
     usual.keys("x", "Space")  # nothing but the two keys goes on
     assert "keeps being disturbed" in usual.screen()

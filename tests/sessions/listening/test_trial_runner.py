@@ -249,3 +249,75 @@ def test_a_known_difference_plays_from_its_own_file_where_the_first_setup_plays(
             assert runner.now().trials == 12  # it is not told which of them count
             assert runner.answer("A", 1) is None
     assert heard == {True, False}
+
+
+def test_a_stimulus_is_heard_once_it_sounds_and_not_when_it_is_asked_for(sealed: Casebook) -> None:
+    """As behind an outside switch: silence, then the sound; asked for in the silence after the passage; then cut."""
+    player = SilentPlayer()
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, player, sleep=at_once)
+        offered = runner.offer()
+        assert offered is not None
+        frames = offered.passage.frames
+        runner.hear("X")
+        for silent in (Position(None, 0, False), Position(2, frames, True), Position(2, frames + 9, True)):
+            player.at = silent
+            assert runner.now().heard == frozenset()
+            assert not runner.may_answer()
+        player.at = Position(2, frames - 1, True)
+        assert runner.may_answer()
+        assert runner.now().heard == {"X"}
+        player.at = Position(None, 0, False)
+        player.heard = [Audition(0, 0, 900)]  # shorter than what is looked at
+        runner.poll()
+        assert runner.now().heard == {"A", "X"}
+        running.fault(offered, "underruns", 1, "so that the trial comes back")
+        runner.offer()
+        assert runner.now().heard == frozenset()
+
+
+def test_a_loop_lies_in_its_passage_is_kept_for_it_and_never_leads_into_another(sealed: Casebook) -> None:
+    player = SilentPlayer()
+    loops: dict[str, tuple[int, int]] = {}
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, player, sleep=at_once)
+        while (offered := runner.offer()) is not None:
+            passage = offered.passage
+            told = [asked for asked in player.asked if asked.startswith("loop")]
+            player.asked.clear()
+            if passage.id in loops:
+                first, end = loops[passage.id]
+                assert told == [f"loop {first} {end}"]
+                assert runner.now().loop_s == (first / passage.rate_hz, end / passage.rate_hz)
+            else:
+                assert told == []
+                assert runner.now().loop_s is None
+                runner.hear("X")
+                first, end = passage.frames // 4 + len(loops), passage.frames // 2 + 1
+                player.at = Position(2, first, True)
+                assert runner.loop_from_here() == ""
+                player.at = Position(2, first + round(0.4999 * passage.rate_hz), True)
+                assert "0.5 s at least" in runner.loop_to_here()
+                player.at = Position(2, end, True)
+                assert runner.loop_to_here() == ""
+                player.at = Position(2, end + 700, True)  # in the silence after it
+                assert runner.now().position_s == end / passage.rate_hz
+                assert player.asked[1:] == [f"loop {first} {passage.frames}", f"loop {first} {end}"]
+                player.asked.clear()
+                loops[passage.id] = first, end
+            runner.answer("A", 1)
+    assert len(loops) > 1
+
+
+def test_without_a_loop_the_whole_passage_is_played_again(sealed: Casebook) -> None:
+    player = SilentPlayer()
+    with session.begin(sealed, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, player, sleep=at_once)
+        offered = runner.offer()
+        assert offered is not None
+        frames = offered.passage.frames
+        player.at = Position(2, frames // 2, True)
+        runner.loop_from_here()
+        runner.no_loop()
+        assert runner.now().loop_s is None
+        assert player.asked == [f"loop {frames // 2} {frames}", f"loop 0 {frames}"]

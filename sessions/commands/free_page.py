@@ -114,7 +114,7 @@ class FreePage:
         others = "    n p: next, previous" if len(self.stretches) > 1 else ""
         return [
             f"{letters}: hear    space: pause    s: from the start    left, right: {STEP_S:g} s",
-            f"w: log a word    l: loop{others}    q: stop",
+            f"w: log a word    i o: loop from, to here    u: no loop{others}    q: stop",
         ]
 
     def messages(self) -> list[str]:
@@ -135,8 +135,8 @@ class FreePage:
             self.listening.restart()
         elif key in (keyboard.LEFT, keyboard.RIGHT):
             self.listening.seek(-STEP_S if key == keyboard.LEFT else STEP_S)
-        elif key == "l":
-            self.message = self.listening.loop()
+        elif key in ("i", "o", "u"):
+            self._loop_turn(key)
         elif key in ("n", "p") and len(self.stretches) > 1:
             self.place = (self.place + (1 if key == "n" else -1)) % len(self.stretches)
             self.asking = "next"
@@ -148,6 +148,18 @@ class FreePage:
                 self.asking, self.typed, self.said_at = "word", LineEditor(), now
         elif key == "q":
             self.asking = "over"
+
+    def _loop_turn(self, key: str) -> None:
+        loop = self.listening.now().loop
+        begun = "none" if loop is None else "open" if loop[1] is None else "closed"
+        if (key, begun) in (("i", "none"), ("o", "open"), ("u", "closed")):
+            self.message = self.listening.loop()
+        elif key != "u":
+            self.message = {
+                "none": "a loop begins with i",
+                "open": "the loop has begun; o ends it",
+                "closed": "u leaves the loop first",
+            }[begun]
 
     def _word_turn(self, key: str) -> None:
         if key == keyboard.ESCAPE:

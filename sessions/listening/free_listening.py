@@ -185,7 +185,7 @@ class FreeListening:
         here = self._first + min(self._player.position().frame, self._frames)
         if self._loop is None:
             self._loop = (here, None)
-            return "a loop begins here; the same key ends it"
+            return "a loop begins here; o ends it"
         begin, end = self._loop
         if end is not None:
             self._loop = None
@@ -196,7 +196,7 @@ class FreeListening:
             return f"no loop: its end lies less than {LEAST_LOOP_S:g} s behind its beginning"
         self._loop = (begin, here)
         self._rebring(begin, here - begin, begin)
-        return "the loop plays; the same key leaves it"
+        return "the loop plays; u leaves it"
 
     def moment(self) -> Moment | None:
         """The moment of the music that sounds now; None in silence."""

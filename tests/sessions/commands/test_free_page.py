@@ -94,6 +94,23 @@ def test_letters_are_letters_while_a_word_is_typed(page: FreePage, player: Silen
     assert player.asked == ["play 0"]
 
 
+def test_a_loop_has_the_keys_of_a_trial(page: FreePage, player: SilentPlayer) -> None:
+    press(page, "a", "o")
+    assert page.message == "a loop begins with i"
+    player.at = Position(0, RATE_HZ // 2, True)
+    press(page, "i")
+    player.at = Position(0, 3 * RATE_HZ // 2, True)
+    press(page, "i")
+    assert "o ends it" in page.message
+    press(page, "o")
+    assert player.loaded[-1][0].shape[0] == RATE_HZ
+    press(page, "i")
+    assert page.message == "u leaves the loop first"
+    press(page, "u")
+    assert page.listening.now().loop is None
+    assert player.loaded[-1][0].shape[0] > RATE_HZ
+
+
 def test_the_next_passage_goes_on_with_the_setup_that_was_heard(page: FreePage, player: SilentPlayer) -> None:
     press(page, "b", "n")
     assert page.asking == "next"

@@ -33,6 +33,10 @@ class SilentPlayer:
         self.asked.append(f"play {index}")
         self.at = Position(index, 4800, True)
 
+    def play_from(self, index: int, frame: int) -> None:
+        self.asked.append(f"play {index} from {frame}")
+        self.at = Position(index, frame, True)
+
     def restart(self) -> None:
         self.asked.append("restart")
 

@@ -21,7 +21,7 @@ from audio.errors import DeviceError
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import open_casebook
-from sessions.commands import chair_screen, listen
+from sessions.commands import at_terminal, chair_screen, listen
 from sessions.listening import session
 from sessions.listening.trial_runner import TrialRunner
 from tests.fakes import SilentPlayer
@@ -105,7 +105,7 @@ PLAYERS: dict[str, Callable[[], SilentPlayer]] = {
 def main(book: Path, plan: str, player: SilentPlayer) -> None:
     """Listen to a plan as Ada."""
     with open_casebook(book) as casebook, session.begin(casebook, plan, "Ada", "none: silent") as running:
-        casebook.set_busy_timeout(listen.BUSY_TIMEOUT_MS)
+        casebook.set_busy_timeout(at_terminal.BUSY_TIMEOUT_MS)
         runner = TrialRunner(running, player)
         runner.offer()
         chair_screen.LOST_FOR_S = 6.0
@@ -115,7 +115,7 @@ def main(book: Path, plan: str, player: SilentPlayer) -> None:
         except DeviceError as error:
             click.echo(f"ended: {error}")
             return
-        listen.when_free(runner.write_out)
+        at_terminal.when_free(runner.write_out)
         click.echo("finished" if finished else "stopped")
 
 

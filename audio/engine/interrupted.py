@@ -114,6 +114,12 @@ class InterruptedPlayer:
             self._paused = False
             self._begin(index, frame)
 
+    def play_from(self, index: int, frame: int) -> None:
+        """Let a stimulus sound after the switch, from a frame of the passage."""
+        with self._lock:
+            self._paused = False
+            self._begin(index, frame)
+
     def restart(self) -> None:
         """Let the same stimulus sound from the start (of the loop, if there is one), after the same steps."""
         with self._lock:

@@ -48,6 +48,9 @@ class Playback(Protocol):
     def play(self, index: int) -> None:
         """Sound a stimulus, or switch to it at the same place in the music."""
 
+    def play_from(self, index: int, frame: int) -> None:
+        """Sound a stimulus from a frame of the passage, through the same fade or silence as a switch."""
+
     def restart(self) -> None:
         """Go back to the start of the passage."""
 

@@ -102,12 +102,23 @@ CREATE TABLE left_out (first TEXT NOT NULL, second TEXT NOT NULL, track TEXT NOT
 _GIVEN_UP: dict[str, str] = {
     "given_up": "plan_id TEXT NOT NULL UNIQUE REFERENCES plans (id), why TEXT NOT NULL CHECK (why <> '')",
 }
+# Listening that never counts: what was heard of which setup, in milliseconds of the track; where a word was said in it.
+# The passage stands by its name (empty: the whole track), since one that is cut anew is another entry.
+_FREE_LISTENING: dict[str, str] = {
+    "free_auditions": """session_id TEXT NOT NULL REFERENCES sessions (id),
+        setup_id TEXT NOT NULL REFERENCES setups (id), track_id TEXT NOT NULL REFERENCES tracks (id),
+        passage TEXT NOT NULL, from_ms INTEGER NOT NULL CHECK (from_ms >= 0),
+        to_ms INTEGER NOT NULL CHECK (to_ms >= from_ms)""",
+    "word_places": """word_id TEXT NOT NULL UNIQUE REFERENCES words (id),
+        session_id TEXT NOT NULL REFERENCES sessions (id), passage TEXT NOT NULL""",
+}
 _BEFORE_ALIGNMENTS = (
     _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS | _WITNESSED_ENDS
 )
 _BEFORE_WITHDRAWALS = _BEFORE_ALIGNMENTS | _ALIGNMENTS
 _BEFORE_GIVEN_UP = _BEFORE_WITHDRAWALS | _WITHDRAWALS_AND_FACTS
-PROTECTED = _BEFORE_GIVEN_UP | _GIVEN_UP
+_BEFORE_FREE_LISTENING = _BEFORE_GIVEN_UP | _GIVEN_UP
+PROTECTED = _BEFORE_FREE_LISTENING | _FREE_LISTENING
 
 MARKED: Mapping[str, str] = {
     "casebook": "id",
@@ -234,6 +245,11 @@ def _given_up() -> str:
     return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_GIVEN_UP | _GIVEN_UP)
 
 
+def _free_listening() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _FREE_LISTENING.items())
+    return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_FREE_LISTENING | _FREE_LISTENING)
+
+
 STEPS: tuple[tuple[str, str], ...] = (
     ("0001_the_casebook", _first()),
     ("0002_real_gear", _real_gear()),
@@ -246,5 +262,6 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("0009_withdrawals_and_facts", _withdrawals_and_facts()),
     ("0010_left_out", LEFT_OUT),
     ("0011_given_up", _given_up()),
+    ("0012_free_listening", _free_listening()),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

@@ -19,10 +19,13 @@ _OF_PLAN = "SELECT id FROM sessions WHERE plan_id = :plan AND (rehearsal IS NOT 
 
 @dataclass(frozen=True)
 class SessionRecord:
-    """One listener's session in one plan, as it was begun; `rehearsal` says, as text, why it never counts."""
+    """One listener's session, as it was begun; `rehearsal` says, as text, why it never counts.
+
+    `plan_id` is None where it was free listening.
+    """
 
     id: str
-    plan_id: str
+    plan_id: str | None
     listener_id: str
     operator: str
     rehearsal: str | None
@@ -90,8 +93,8 @@ class ExposureRecord:
     level_dba_hundredths: int
 
 
-def new_session(plan_id: str, listener_id: str, operator: str, rehearsal: str | None, device: str) -> NewRow:
-    """That a session is begun."""
+def new_session(plan_id: str | None, listener_id: str, operator: str, rehearsal: str | None, device: str) -> NewRow:
+    """That a session is begun; free listening has no plan."""
     content = {
         "plan_id": plan_id,
         "listener_id": listener_id,

@@ -67,7 +67,7 @@ def compare(
 
     Run again with the same folders in the same place it goes on where it was.
     """
-    from .listen import check_terminal
+    from .at_terminal import check_terminal
     from .plan import acceptance
 
     check_numbers(trials, "0.05")

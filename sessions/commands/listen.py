@@ -2,36 +2,29 @@
 
 from __future__ import annotations
 
-import importlib.util
 import sys
-import time
-from collections.abc import Callable
 from contextlib import ExitStack
 from functools import partial
 from shlex import quote
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from ..casebook import catalogue, session_ends
 from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
-from ..errors import CasebookBusy, ListenError
 from ..listening.session import Session, begin
-from ..listening.write_queue import RETRY_S, WAITING
 from ..words import log
 from . import second_hand_prompt, waiting_plan
+from .at_terminal import BUSY_TIMEOUT_MS, check_terminal, wait_out, when_free
 from .context import Context, counted, say
+from .free_listen import FreeWish, listen_freely
 from .number_types import NumberRange
+from .times import TIME
 
 if TYPE_CHECKING:
     from ..listening.assistant_line import AssistantLine
     from ..listening.trial_runner import TrialRunner
-
-CARDS_SPARE_S = 0.2
-BUSY_TIMEOUT_MS = 250  # on one writer's commit; a longer one is waited for in view, with the keys alive
-
-T = TypeVar("T")
 
 
 @click.command()
@@ -40,14 +33,37 @@ T = TypeVar("T")
 @click.option("--device", help="The playback device, by name; otherwise the system's. Real setups name their own.")
 @click.option("--cards", is_flag=True, help="The assistant works from printed cards: the pause alone decides.")
 @click.option("--dba", type=NumberRange(30, 110), help="The level at your ears as a meter reads it, for the dose.")
+@click.option("--free", is_flag=True, help="Listen freely and sighted, level-matched; nothing of it counts.")
+@click.option("--setup", "setups", multiple=True, help="Free: a setup to switch to (repeat); otherwise all.")
+@click.option("--passage", "passages", multiple=True, help="Free: a passage (repeat); otherwise all.")
+@click.option("--track", "tracks", multiple=True, help="Free: a whole track (repeat).")
+@click.option("--from", "from_s", type=TIME, metavar="M:SS.S", help="Free: only from there in the track.")
+@click.option("--to", "to_s", type=TIME, metavar="M:SS.S", help="Free: only up to there.")
 @click.pass_obj
 def listen(
-    context: Context, plan: str | None, listener: str | None, device: str | None, cards: bool, dba: float | None
+    context: Context,
+    /,
+    plan: str | None,
+    listener: str | None,
+    device: str | None,
+    cards: bool,
+    dba: float | None,
+    free: bool,
+    **wish: Any,
 ) -> None:
     """Work through a sealed plan at this terminal; stop with q, and take it up again with the same command.
 
-    Without PLAN it is the one that waits; where several do, they are listed and asked about.
+    Without PLAN it is the one that waits; where several do, they are listed and asked about. With --free no plan is
+    needed: switch between setups as you like, and log words with w at the moment you hear them.
     """
+    wanted = FreeWish(**wish)
+    if free:
+        if plan is not None or cards:
+            raise click.UsageError("--free has no plan and no cards; leave them out")
+        listen_freely(context, wanted, listener, device, dba)
+        return
+    if wanted != FreeWish():
+        raise click.UsageError("--setup, --passage, --track, --from and --to belong to --free; a plan names its own")
     with context.open() as casebook:
         name, who = waiting_plan.chosen(casebook, plan, listener, context.hint)
         with _begun(casebook, name, who, device) as session:
@@ -63,23 +79,6 @@ def _begun(casebook: Casebook, plan: str, listener: str, device: str | None) -> 
     players.check_audio(casebook, sealed)
     players.check_devices(sealed, device)
     return begin(casebook, plan, listener, device or "the system's default", second_hand_prompt.ask)
-
-
-def check_terminal() -> None:
-    """Nothing, if this is a terminal that the listening screen can be drawn on.
-
-    Raises
-    ------
-    ListenError
-        If keys cannot be read or a screen cannot be drawn here.
-    """
-    if importlib.util.find_spec("_curses") is None:
-        raise ListenError(
-            "the listening screen is drawn with curses, which this Python lacks (on Windows it always does); "
-            "listen on Linux or macOS"
-        )
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise ListenError("listening needs a terminal for its screen and keys; run it in one, not through a pipe")
 
 
 def run_session(
@@ -117,7 +116,7 @@ def _run(session: Session, device: str | None, hint: str, *, cards: bool, level_
         _show_end(session, chair=True)
         with ExitStack() as open_things:
             line = _assistant_line(session, cards, open_things)
-            ask = line.ask if line else _wait_out if cards else None
+            ask = line.ask if line else wait_out if cards else None
             player = players.player_of(session.plan, device, ask)
             open_things.push(player.__exit__)
             runner = TrialRunner(session, player, level_dba=level_dba, announce=line.announce if line else None)
@@ -172,19 +171,6 @@ def _show_end(session: Session, *, chair: bool) -> None:
         filmed_code.tell(words, code)
 
 
-def when_free(action: Callable[[], T]) -> T:
-    """Do it as soon as no other program holds the casebook; whoever must wait for that reads it, once."""
-    said = False
-    while True:
-        try:
-            return action()
-        except CasebookBusy:
-            if not said:
-                say(f"{WAITING[0].upper()}{WAITING[1:]}.")
-            said = True
-            time.sleep(RETRY_S)
-
-
 def _assistant_line(session: Session, cards: bool, open_things: ExitStack) -> AssistantLine | None:
     """The line to the assistant's screen, where a person swaps the setups and has no cards."""
     from ..listening import assistant_line, players
@@ -196,20 +182,17 @@ def _assistant_line(session: Session, cards: bool, open_things: ExitStack) -> As
     return open_things.enter_context(assistant_line.AssistantLine(path, session.plan))
 
 
-def _wait_out(place: int, seconds: float) -> bool:
-    """Printed cards answer nothing: the whole pause is theirs."""
-    time.sleep(max(0.0, seconds - CARDS_SPARE_S))
-    return True
-
-
 def keep_word(runner: TrialRunner, listener: Listener, term: str, strength: int, stimulus: str, track_ms: int) -> bool:
-    """Keep a word said in a blind trial, which names the label heard and no setup; whether it is on disk already."""
+    """Keep a word said in a trial, which names the label heard and no setup; whether it is on disk already.
+
+    Blind is only what was said of something whose identity the trial hides.
+    """
     offered = runner.current
     said = log.Word(
         term,
         strength,
         track_ms,
-        blind=True,
+        blind=stimulus not in runner.method.named_stimuli,
         track_id=offered.passage.track_id,
         trial_id=offered.row_id,
         stimulus=stimulus,

@@ -52,7 +52,8 @@ def _practise(context: Context, plan: str, listener: str, seed: int, device: str
     from ..listening import players
     from ..listening.session import PRACTICE, Rehearsal, begin_rehearsal
     from ..plans import seals
-    from .listen import check_terminal, run_session
+    from .at_terminal import check_terminal
+    from .listen import run_session
 
     with context.open() as casebook:
         made = seals.sealed_plan(casebook, plan).plan

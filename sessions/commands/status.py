@@ -55,10 +55,18 @@ def tell(casebook: Casebook, hint: str, as_json: bool) -> None:
     _section("Setups", [_setup_line(setup) for setup in stands.setups])
     _section("Passages", passage_lines(stands.passages))
     _section("Plans", [line for plan in stands.plans for line in plan_lines(plan)])
+    _section("Words", _word_lines(stands))
     left_out = [_left_out_line(one) for one in stands.left_out]
     _section("Left out", [*left_out, *_explained(left_out)])
     _section("Waiting", [f"{step.what}: {step.command(hint)}" for step in steps[1:]])
     say(f"\nNext, {steps[0].what}:\n  {steps[0].command(hint)}")
+
+
+def _word_lines(stands: Overview) -> list[str]:
+    """How many words were said how, and how long was listened freely."""
+    said = [f"{number} {label}" for label, number in stands.words.items() if number]
+    heard = [f"{one.listener}, {one.setup}: {clock(one.heard_s)}" for one in stands.heard_freely]
+    return [*([", ".join(said)] if said else []), *([f"heard freely: {'; '.join(heard)}"] if heard else [])]
 
 
 def setup_lines(stands: Overview) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from shlex import quote
 from typing import Any
 
@@ -14,7 +15,7 @@ from ..casebook.store import Casebook
 from ..measured import curve_sentences
 from ..measured.curve_sentences import MeasurementSentences
 from ..plans import check_notes, seals
-from ..results import chosen_lags, review, sentences, supplementary_sentences, terms
+from ..results import chosen_lags, heard_freely, review, sentences, supplementary_sentences, terms
 from ..results.supplementary_sentences import Block
 from ..results.verdict import CANNOT_BE_JUDGED, Verdict, unjudged
 from .context import Context, give, json_option, say
@@ -84,9 +85,10 @@ def _shown(casebook: Casebook, one: Verdict) -> Shown:
     drawn = "" if one.rehearsal else review.by_itself(lambda: seals.how_drawn(casebook, one.plan), lambda _: "")
     lags = review.by_itself(lambda: chosen_lags.sentences(casebook, one.plan), lambda _: list[str]())
     notes = review.by_itself(lambda: check_notes.of_plan(casebook, one.plan), lambda _: list[str]())
+    freely = review.by_itself(lambda: heard_freely.sentences(casebook, one.plan), lambda _: list[str]())
+    said = partial(_in_words, measured=measured, drawn=drawn, lags=lags, notes=notes, freely=freely)
     return review.by_itself(
-        lambda: _in_words(one, measured, drawn, lags, notes),
-        lambda reason: _in_words(unjudged(one.plan, reason, rehearsal=one.rehearsal), measured, drawn, lags, notes),
+        lambda: said(one), lambda reason: said(unjudged(one.plan, reason, rehearsal=one.rehearsal))
     )
 
 
@@ -95,8 +97,10 @@ def _measured(casebook: Casebook, one: Verdict) -> MeasurementSentences:
     return curve_sentences.measurements_of(casebook, setups)
 
 
-def _in_words(one: Verdict, measured: MeasurementSentences, drawn: str, lags: list[str], notes: list[str]) -> Shown:
-    lines = [*sentences.result(one), *check_notes.in_words(notes), *lags]
+def _in_words(
+    one: Verdict, measured: MeasurementSentences, drawn: str, lags: list[str], notes: list[str], freely: list[str]
+) -> Shown:
+    lines = [*sentences.result(one), *check_notes.in_words(notes), *freely, *lags]
     beside = supplementary_sentences.blocks(one)
     if measured.sentences and one.verdict is not None:
         beside.append(Block("What was measured", measured.sentences))
@@ -110,7 +114,8 @@ def _in_words(one: Verdict, measured: MeasurementSentences, drawn: str, lags: li
         one.to_document()
         | {"measured": measured.to_document(), "key_drawn": drawn}
         | ({"chosen_lags": lags} if lags else {})
-        | ({"check_notes": notes} if notes else {}),
+        | ({"check_notes": notes} if notes else {})
+        | ({"heard_freely": freely} if freely else {}),
         lines,
         beside,
         one.state != CANNOT_BE_JUDGED,

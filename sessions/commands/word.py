@@ -1,28 +1,71 @@
-"""`word`: descriptors, logged, listed, searched."""
+"""`word`: descriptors, logged one or many at a time, listed, searched, counted."""
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import click
 
 from ..casebook import catalogue, documents
 from ..casebook.catalogue import Listener, Setup, Track
-from ..words import log
+from ..casebook.store import Casebook
+from ..errors import CatalogueError
+from ..plans import words_in_trials
+from ..words import log, search
+from ..words.blindness import LABELS, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
+from ..words.summary import NOT_NAMED, SaidAlike, summary
+from . import word_lines
 from .command_group import CommandGroup
-from .context import Context, give, json_option, say, table
+from .context import Context, counted, decimals, give, json_option, say, table
 from .number_types import WHOLE
+from .plain_text import in_one_line
 from .times import TIME, clock
+from .whose_words import listener_of
+
+ABOUT = ".setup NAME, .track NAME, .blind and .sighted say what the next ones are about"
 
 
-@click.group(cls=CommandGroup)
-def word() -> None:
-    """Words: descriptors as you put them, with strength, place in the music, sighted or blind."""
+@dataclass(frozen=True)
+class _About:
+    """Whose the next words are, what they are of, and how they are said."""
+
+    listener: Listener
+    setup: Setup | None
+    track: Track | None
+    blind: bool
+    strength: int
+    note: str = ""
+    corrects: str | None = None
+
+    @property
+    def words(self) -> str:
+        """The same for people."""
+        of = f"of {self.setup.name}" if self.setup else "of no setup"
+        where = f", in {self.track.name}" if self.track else ""
+        return f"{self.listener.name}, {of}{where}, {SAID_TO_BE_BLIND if self.blind else SIGHTED}"
+
+
+@click.group(cls=CommandGroup, invoke_without_command=True)
+@click.pass_context
+def word(ctx: click.Context) -> None:
+    """Words: descriptors as you put them, with strength and place in the music.
+
+    Alone, at a terminal, it asks for one word after the other.
+    """
+    if ctx.invoked_subcommand is not None:
+        return
+    if not sys.stdin.isatty():
+        click.echo(ctx.get_help())
+        return
+    ctx.invoke(log_word)
 
 
 @word.command("log")
-@click.argument("term")
-@click.option("--listener", required=True, help="Whose word it is.")
+@click.argument("term", required=False)
+@click.option("--listener", help="Whose word it is; the only listener there is needs no name.")
 @click.option("--setup", help="What it was said of; leave it out if you did not know.")
 @click.option("--track", help="The track that played.")
 @click.option("--at", "at_s", type=TIME, metavar="M:SS.S", help="Where in the track.")
@@ -35,28 +78,100 @@ def word() -> None:
 def log_word(
     context: Context,
     /,
-    term: str,
-    listener: str,
+    term: str | None,
+    listener: str | None,
     setup: str | None,
     track: str | None,
     at_s: float | None,
     as_json: bool,
     **rest: Any,
 ) -> None:
-    """Log TERM. What was said stays; a correction is a new word that names the old one."""
+    """Log TERM, or without one each line that is typed. What was said stays; a correction is a new word that names it.
+
+    A line is WORD [1-5] [@M:SS.S] [(note)]; an empty one ends.
+    """
     with context.open() as casebook:
-        said = log.Word(
-            term,
-            track_ms=None if at_s is None else round(1000 * at_s),
-            setup_id=catalogue.find(casebook, Setup, setup).id if setup else None,
-            track_id=catalogue.find(casebook, Track, track).id if track else None,
+        about = _About(
+            listener_of(casebook, listener, as_json),
+            catalogue.find(casebook, Setup, setup) if setup else None,
+            catalogue.find(casebook, Track, track) if track else None,
             **rest,
         )
-        known = catalogue.named(casebook, Listener, listener)
-        kept = log.log(casebook, known or catalogue.new_listener(casebook, listener), said)
+        at_ms = None if at_s is None else round(1000 * at_s)
+        if term is None:
+            if at_s is not None or about.corrects is not None:
+                raise CatalogueError("--at and --corrects belong to one word: name it, or type @M:SS.S behind each")
+            kept = _log_lines(casebook, about, as_json)
+        else:
+            said = word_lines.Typed(term, about.strength, at_ms, about.note)
+            kept = [_keep(casebook, about, said)]
     if as_json:
-        give({"id": kept.id, "term": kept.term, "strength": kept.strength})
-    say(f"Word {kept.term!r} kept ({kept.id}).", as_json)
+        given = [{"id": one.id, "term": one.term, "strength": one.strength} for one in kept]
+        give(given[0] if term is not None else {"words": given})
+    if term is not None:
+        say(f"Word {kept[0].term!r} of {kept[0].listener} kept ({kept[0].id}).", as_json)
+
+
+def _keep(casebook: Casebook, about: _About, said: word_lines.Typed) -> log.LoggedWord:
+    made = log.Word(
+        said.term,
+        said.strength,
+        said.track_ms,
+        about.blind,
+        said.note or about.note,
+        about.setup.id if about.setup else None,
+        about.track.id if about.track else None,
+        corrects=about.corrects,
+    )
+    return log.log(casebook, about.listener, made)
+
+
+def _log_lines(casebook: Casebook, about: _About, as_json: bool) -> list[log.LoggedWord]:
+    """Keep a word for each line until an empty one or the end; at a terminal a wrong line may be typed again."""
+    asked = sys.stdin.isatty()
+    if asked:
+        say(f"Words of {about.words}. A line each: {word_lines.SHAPE}; {ABOUT}; an empty line ends.", as_json)
+    kept: list[log.LoggedWord] = []
+    number = 0
+    while True:
+        line = _typed_line("word: " if asked else "", as_json)
+        number += 1
+        if not line:
+            break
+        try:
+            if line.startswith("."):
+                about = _turned(casebook, about, line)
+                say(f"  {about.words}", as_json)
+                continue
+            kept.append(_keep(casebook, about, word_lines.typed(line, about.strength)))
+        except CatalogueError as error:
+            if not asked:
+                before = f"; {counted(len(kept), 'word')} before it kept" if kept else ""
+                raise CatalogueError(f"line {number}: {error}{before}") from error
+            say(f"  not kept: {error}", as_json)
+            continue
+        say(f"  kept: {in_one_line(kept[-1].term)}, {kept[-1].strength} ({kept[-1].id})", as_json)
+    say(f"{counted(len(kept), 'word')} of {about.listener.name} kept.", as_json)
+    return kept
+
+
+def _typed_line(prompt: str, as_json: bool) -> str:
+    """The next line without spaces at its ends; empty at the end of what is typed."""
+    click.echo(prompt, nl=False, err=as_json)
+    return sys.stdin.readline().strip()
+
+
+def _turned(casebook: Casebook, about: _About, line: str) -> _About:
+    """What the next words are about, after a line with a point before it."""
+    what, _, name = line[1:].partition(" ")
+    name = name.strip().strip("'\"")
+    if what in ("blind", "sighted") and not name:
+        return replace(about, blind=what == "blind")
+    if what == "setup":
+        return replace(about, setup=catalogue.find(casebook, Setup, name) if name else None)
+    if what == "track":
+        return replace(about, track=catalogue.find(casebook, Track, name) if name else None)
+    raise CatalogueError(f"{line!r} says nothing that is known here; {ABOUT}")
 
 
 @word.command("list")
@@ -66,13 +181,7 @@ def log_word(
 @click.pass_obj
 def list_words(context: Context, setup: str | None, track: str | None, as_json: bool) -> None:
     """List the words in force, oldest first."""
-    with context.open() as casebook:
-        rows = log.words(
-            casebook,
-            setup_id=catalogue.find(casebook, Setup, setup).id if setup else None,
-            track_id=catalogue.find(casebook, Track, track).id if track else None,
-        )
-    _tell(rows, as_json)
+    _tell(_labelled(context, setup, track), as_json)
 
 
 @word.command("search")
@@ -80,33 +189,99 @@ def list_words(context: Context, setup: str | None, track: str | None, as_json: 
 @json_option
 @click.pass_obj
 def search_words(context: Context, text: tuple[str, ...], as_json: bool) -> None:
-    """Find words by their terms and notes; word stems count (voice finds voices)."""
+    """Find words by their terms and notes; capitals, accents and forms do not count (bright finds Brighter)."""
     with context.open() as casebook:
-        rows = log.search(casebook, " ".join(text))
+        found = search.matching(log.words(casebook), " ".join(text))
+        rows = words_in_trials.labelled(casebook, found)
     _tell(rows, as_json)
 
 
-def _tell(words: list[log.LoggedWord], as_json: bool) -> None:
+@word.command("summary")
+@click.option("--setup", help="Only words said of this setup.")
+@click.option("--track", help="Only words said of this track.")
+@json_option
+@click.pass_obj
+def summarise(context: Context, setup: str | None, track: str | None, as_json: bool) -> None:
+    """Count what was said of each setup and in each track: how often, how, by whom, when."""
+    rows = _labelled(context, setup, track)
+    found = summary(rows)
     if as_json:
-        give({"words": documents.plain(words)})
+        give(
+            {
+                "setups": {name: [_document(one) for one in said] for name, said in found.setups.items()},
+                "tracks": {name: [_document(one) for one in said] for name, said in found.tracks.items()},
+            }
+        )
+        return
+    if not rows:
+        say("No words.")
+        return
+    headings = [
+        *((f"Of {name}" if name != NOT_NAMED else "Of no setup", said) for name, said in found.setups.items()),
+        *((f"In {name}" if name != NOT_NAMED else "In no track", said) for name, said in found.tracks.items()),
+    ]
+    say("\n\n".join(f"{in_one_line(heading)}\n{_counts(said)}" for heading, said in headings))
+
+
+def _counts(said: Sequence[SaidAlike]) -> str:
+    headings = ["word", "times", *LABELS, "strength", "by", "when"]
+    rows = [
+        [
+            one.term,
+            str(one.total),
+            *(str(one.times[label] or "-") for label in LABELS),
+            decimals(one.strength, 1),
+            ", ".join(f"{name} {times}" if len(one.by) > 1 else name for name, times in one.by.items()),
+            " to ".join(dict.fromkeys(one.days)),
+        ]
+        for one in said
+    ]
+    return table([f"  {headings[0]}", *headings[1:]], [[f"  {row[0]}", *row[1:]] for row in rows])
+
+
+def _document(one: SaidAlike) -> dict[str, Any]:
+    return {
+        "word": one.term,
+        "times": one.total,
+        "how": dict(one.times),
+        "strength": round(one.strength, 2),
+        "by": dict(one.by),
+        "first": one.days[0],
+        "last": one.days[1],
+    }
+
+
+def _labelled(context: Context, setup: str | None, track: str | None) -> list[LabelledWord]:
+    """The words in force with their labels; of a setup also those said in trials that are over."""
+    with context.open() as casebook:
+        track_id = catalogue.find(casebook, Track, track).id if track else None
+        wanted = catalogue.find(casebook, Setup, setup) if setup else None
+        rows = words_in_trials.labelled(casebook, log.words(casebook, track_id=track_id))
+    return [one for one in rows if wanted is None or one.setup_id == wanted.id]
+
+
+def _tell(words: list[LabelledWord], as_json: bool) -> None:
+    if as_json:
+        give({"words": [documents.plain(one.word) | {"of": one.setup, "how": one.label} for one in words]})
         return
     if not words:
         say("No words.")
         return
     shown = [
         [
-            word.term,
-            str(word.strength),
-            word.setup or (f"blind, as {word.stimulus}" if word.stimulus else "-"),
-            word.track or "-",
-            "-" if word.track_ms is None else clock(word.track_ms / 1000),
-            "blind" if word.blind else "sighted",
-            word.listener,
-            word.note,
+            one.word.term,
+            str(one.word.strength),
+            one.of,
+            f"{one.word.track} ({one.word.passage})" if one.word.passage else one.word.track or "-",
+            "-" if one.word.track_ms is None else clock(one.word.track_ms / 1000),
+            one.label,
+            one.word.listener,
+            one.word.id,
+            one.word.note,
         ]
-        for word in words
+        for one in words
     ]
-    say(table(["word", "strength", "setup", "track", "at", "how", "listener", "note"], shown))
+    say(table(["word", "strength", "of", "track", "at", "how", "listener", "id", "note"], shown))
 
 
 COMMANDS = {"word": word}

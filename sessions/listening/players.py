@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from typing import TYPE_CHECKING
 
 from ..casebook.playback_chain import OutsideSwitch, PlaybackChain
@@ -40,13 +40,26 @@ def player_of(plan: Plan, device: str | None, ask: Ask | None = None) -> Player 
     ListenError
         If a device is named where the routes name theirs, or an assistant is needed and there is none to ask.
     """
+    return player_on([setup.chain for setup in plan.setups], device, ask)
+
+
+def player_on(
+    chains: Sequence[PlaybackChain | None], device: str | None, ask: Ask | None = None
+) -> Player | InterruptedPlayer:
+    """What plays some setups (a context manager), by their chains, all of them None where files are played.
+
+    Raises
+    ------
+    ListenError
+        As for `player_of`.
+    """
     from audio.engine.interrupted import InterruptedPlayer
     from audio.engine.player import Player
 
-    found = [setup.chain for setup in plan.setups if setup.chain is not None]
+    found = [chain for chain in chains if chain is not None]
     if not found:
         return Player(device)
-    _check_unnamed(plan, device)
+    _check_unnamed(device)
     routes = [chain.route for chain in found]
     names = sorted({route.device or "" for route in routes})
     players = [
@@ -83,11 +96,21 @@ def check_devices(plan: Plan, device: str | None) -> None:
     ListenError
         If a device is named where the routes name theirs.
     """
+    check_plays([setup.chain for setup in plan.setups], device, {passage.rate_hz for passage in plan.passages})
+
+
+def check_plays(chains: Sequence[PlaybackChain | None], device: str | None, rates_hz: Collection[int]) -> None:
+    """Nothing, if there is at this moment what plays some setups, and it takes these rates and the channels needed.
+
+    Raises
+    ------
+    DeviceError, ListenError
+        As for `check_devices`.
+    """
     from audio.engine import devices
 
-    rates_hz = sorted({passage.rate_hz for passage in plan.passages})
-    for name, channels in _needed(plan, device).items():
-        devices.check_plays(name or None, channels, rates_hz)
+    for name, channels in _needed(chains, device).items():
+        devices.check_plays(name or None, channels, sorted(rates_hz))
 
 
 def rates_hz(plan: Plan, device: str | None) -> frozenset[int]:
@@ -110,7 +133,8 @@ def rates_hz(plan: Plan, device: str | None) -> frozenset[int]:
     from audio.engine import devices
 
     wanted = sorted({passage.rate_hz for passage in plan.passages})
-    found = [devices.playable(name or None, channels, wanted) for name, channels in _needed(plan, device).items()]
+    chains = [setup.chain for setup in plan.setups]
+    found = [devices.playable(name or None, channels, wanted) for name, channels in _needed(chains, device).items()]
     return frozenset.intersection(*(each.rates_hz for each in found))
 
 
@@ -197,23 +221,21 @@ def switch_of(switches: Sequence[OutsideSwitch], ask: Ask | None = None) -> Swit
         ]
         return SerialSwitch(messages, bytes.fromhex(first.park[0]) if first.park else b"")
     if ask is None:
-        raise ListenError(
-            "an assistant swaps the setups of this plan; open their screen (earwitness assist) or --cards"
-        )
+        raise ListenError("an assistant swaps these setups; open their screen (earwitness assist) or --cards")
     return AssistantSwitch(ask)
 
 
-def _check_unnamed(plan: Plan, device: str | None) -> None:
+def _check_unnamed(device: str | None) -> None:
     if device is not None:
-        raise ListenError(f"the setups of {plan.name!r} play on their own routes; leave --device out")
+        raise ListenError("these setups play on their own routes; leave --device out")
 
 
-def _needed(plan: Plan, device: str | None) -> dict[str, int]:
+def _needed(chains: Sequence[PlaybackChain | None], device: str | None) -> dict[str, int]:
     """The channels needed of each device, by its name; empty: the system's."""
-    routes = [setup.chain.route for setup in plan.setups if setup.chain is not None]
+    routes = [chain.route for chain in chains if chain is not None]
     if not routes:
         return {device or "": LEAST_CHANNELS}
-    _check_unnamed(plan, device)
+    _check_unnamed(device)
     needed: dict[str, int] = {}
     for route in routes:
         needed[route.device or ""] = max(needed.get(route.device or "", 0), *(1 + place for place in route.channels))

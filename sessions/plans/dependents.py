@@ -51,10 +51,11 @@ def of_setup(casebook: Casebook, setup: Setup) -> Dependents:
     Raises
     ------
     CatalogueError
-        If a sealed plan names it, or words or curves are of it.
+        If a sealed plan names it, or words or curves are of it, or somebody heard it freely.
     """
     check_unsealed(casebook, setup, "leave it out of new plans by naming the others with --setup")
-    _check_unsaid(casebook, setup, {"words": "words", "curves": "curves"}, "setup_id")
+    parts = {"words": "words", "curves": "curves", "free_auditions": "free auditions"}
+    _check_unsaid(casebook, setup, parts, "setup_id")
     rows = casebook.query(
         "SELECT recordings.id, tracks.name FROM recordings JOIN tracks ON tracks.id = track_id "
         "WHERE setup_id = ? ORDER BY tracks.name",
@@ -76,12 +77,12 @@ def of_track(casebook: Casebook, track: Track) -> Dependents:
     Raises
     ------
     CatalogueError
-        If a passage of it is in a sealed plan, or words are of it.
+        If a passage of it is in a sealed plan, or words are of it, or somebody heard it freely.
     """
     passages = [one for one in catalogue.everything(casebook, Passage) if one.track_id == track.id]
     for passage in passages:
         check_unsealed(casebook, passage, f"its track {track.name!r} stays with it")
-    _check_unsaid(casebook, track, {"words": "words"}, "track_id")
+    _check_unsaid(casebook, track, {"words": "words", "free_auditions": "free auditions"}, "track_id")
     entries: list[tuple[str, str]] = []
     named = []
     for table, what in (("recordings", "recordings"), ("sources", "the music itself")):

@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..casebook import catalogue, left_out, playback_chain, session_rows, witness_rows, written_since
+from ..casebook import catalogue, free_rows, left_out, playback_chain, session_rows, witness_rows, written_since
 from ..casebook.catalogue import Listener, Passage, Setup, Track
 from ..casebook.documents import Kept
 from ..casebook.left_out import Noted
@@ -18,7 +18,9 @@ from ..casebook.store import Casebook
 from ..casebook.written_since import Added, WrittenSince
 from ..preparation import channel_balance
 from ..preparation.selection import Selection
-from . import evidence_in_force, left_out_again, plan_rows, sealed_audio
+from ..words import log
+from ..words.blindness import LABELS
+from . import evidence_in_force, left_out_again, plan_rows, sealed_audio, words_in_trials
 from .checked_pairs import Checked, PairChecks
 from .evidence_in_force import SheetPassage, SheetSummary, Sources
 from .plan_rows import Draft, PlanSummary
@@ -29,6 +31,7 @@ from .standings import (
     OVER,
     SEALED,
     UNDER_WAY,
+    FreeStanding,
     LeftOutStanding,
     ListenerProgress,
     Overview,
@@ -105,6 +108,21 @@ def gather(casebook: Casebook) -> Overview:
         _plans(casebook, setups, passages, evidence),
         tuple(_left_out(casebook, one, called, files) for one in left_out.everything(casebook)),
         _unplaced(casebook, tracks),
+        _words(casebook),
+        _heard_freely(casebook, called),
+    )
+
+
+def _words(casebook: Casebook) -> dict[str, int]:
+    said = words_in_trials.labelled(casebook, log.words(casebook))
+    return {label: sum(one.label == label for one in said) for label in LABELS} if said else {}
+
+
+def _heard_freely(casebook: Casebook, setups: Mapping[str, str]) -> tuple[FreeStanding, ...]:
+    who = catalogue.names(casebook, Listener)
+    return tuple(
+        FreeStanding(who[one.listener_id], setups[one.setup_id], one.heard_ms / 1000)
+        for one in free_rows.heard(casebook)
     )
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 DRAFT, AWAITS_PHRASE, SEALED, UNDER_WAY, OVER, GIVEN_UP = (
     "draft",
@@ -145,6 +146,15 @@ class LeftOutStanding:
 
 
 @dataclass(frozen=True)
+class FreeStanding:
+    """For how long a listener heard a setup freely and sighted."""
+
+    listener: str
+    setup: str
+    heard_s: float
+
+
+@dataclass(frozen=True)
 class Overview:
     """Where a casebook stands."""
 
@@ -157,6 +167,9 @@ class Overview:
     left_out: tuple[LeftOutStanding, ...] = ()
     unplaced: tuple[str, ...] = ()
     """Tracks of which a recording fits at several places, and nobody has chosen yet."""
+    words: Mapping[str, int] = field(default_factory=dict)
+    """How many words are in force, by how they were said; empty where there is none."""
+    heard_freely: tuple[FreeStanding, ...] = ()
 
     @property
     def moved(self) -> int:

@@ -151,6 +151,21 @@ def further_passages(casebook: Casebook, selection: Selection) -> MatchSheet:
     CatalogueError
         If there is no such sheet.
     """
+    return _prepare(casebook, selection, _newest_read(casebook, selection))
+
+
+def match_passage(casebook: Casebook, selection: Selection, passage: Passage, folder: Path) -> MatchedPassage:
+    """A passage prepared in `folder` with those readings; no record is written.
+
+    Raises
+    ------
+    CatalogueError
+        If there is no such sheet.
+    """
+    return _prepare_passage(casebook, selection, passage, _newest_read(casebook, selection), folder)
+
+
+def _newest_read(casebook: Casebook, selection: Selection) -> _Read:
     check_real(selection)
     wanted = {setup.id for setup in selection.setups}
     for kept in match_sheet.newest_first(casebook):
@@ -163,10 +178,9 @@ def further_passages(casebook: Casebook, selection: Selection) -> MatchSheet:
                 pairs=sheet.readings.pairs,
                 sensitivities=sheet.readings.sensitivities,
             )
-            read = _Read(
+            return _Read(
                 sheet.by, sheet.weighting or "", sheet.tolerance_lu, readings, sheet.microphone, sheet.voltmeter
             )
-            return _prepare(casebook, selection, read)
     raise CatalogueError("no microphone or voltmeter sheet of these setups yet; make one with match mic or match volts")
 
 
@@ -180,7 +194,9 @@ def _prepare(casebook: Casebook, selection: Selection, read: _Read) -> MatchShee
     sheet = MatchSheet(
         by=read.by,
         tolerance_lu=read.tolerance_db,
-        passages=tuple(_prepare_passage(casebook, selection, passage, read) for passage in selection.passages),
+        passages=tuple(
+            _prepare_passage(casebook, selection, passage, read, casebook.prepared) for passage in selection.passages
+        ),
         weighting=read.weighting,
         setups=tuple(setup.id for setup in selection.setups),
         microphone=read.microphone,
@@ -191,7 +207,9 @@ def _prepare(casebook: Casebook, selection: Selection, read: _Read) -> MatchShee
     return sheet
 
 
-def _prepare_passage(casebook: Casebook, selection: Selection, passage: Passage, read: _Read) -> MatchedPassage:
+def _prepare_passage(
+    casebook: Casebook, selection: Selection, passage: Passage, read: _Read, folder: Path
+) -> MatchedPassage:
     """The passage of the music as each setup plays it: with its delay and gain, on as many channels as it has."""
     readings = read.readings
     chains = dict(zip(selection.setups, check_real(selection), strict=True))
@@ -201,9 +219,9 @@ def _prepare_passage(casebook: Casebook, selection: Selection, passage: Passage,
     clips = {
         s.name: passage_audio.on_channels(clips[s.name], len(chain.channels), s.name) for s, chain in chains.items()
     }
-    with prepared_audio.fresh_folder(casebook.prepared) as fresh:
+    with prepared_audio.fresh_folder(folder) as fresh:
         applied, made = prepare.prepare_with_gains(passage.name, clips, readings.gains, fresh, seed=passage.id.encode())
-        paths = prepared_audio.moved_in(made, casebook.prepared)
+        paths = prepared_audio.moved_in(made, folder)
     own = [(setup, paths[setup.name], readings.levels[setup.name]) for setup in selection.setups]
     return MatchedPassage(
         passage=passage.name,

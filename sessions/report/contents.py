@@ -21,7 +21,7 @@ from ..plans.plan_rows import SealedPlan
 from ..preparation import match_sheet, mends
 from ..preparation.match_sheet import MatchSheet
 from ..preparation.mends import PassageMend
-from ..results import chosen_lags, end_sentences, review
+from ..results import chosen_lags, end_sentences, heard_freely, review
 from ..results.plan_record import PlanRecord
 from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict
 from ..results.verification import Verified
@@ -134,7 +134,7 @@ def gather(casebook: Casebook, title: str, *, rehearsals: bool = True) -> Report
         rehearsals=practised,
         words=words,
         checked=found.checked,
-        limits=_limits(parts, alone),
+        limits=[*_limits(parts, alone), *_heard_freely(casebook, parts)],
         measured=alone,
     )
 
@@ -291,6 +291,15 @@ def _mends(casebook: Casebook, plan: Plan) -> list[PassageMend]:
     setups = {setup.id for setup in plan.setups}
     passages = {passage.id for passage in plan.passages}
     return [one for one in mends.everything(casebook) if one.setup_id in setups and one.passage_id in passages]
+
+
+def _heard_freely(casebook: Casebook, parts: Sequence[Part]) -> list[str]:
+    """What listeners knew of the setups' sound before plans were begun."""
+    found = []
+    for plan in (part.plan for part in parts):
+        said = review.by_itself(functools.partial(heard_freely.sentences, casebook, plan), lambda _: list[str]())
+        found += [f"In {plan.name}: {sentence[0].lower()}{sentence[1:]}" for sentence in said]
+    return found
 
 
 def _limits(parts: Sequence[Part], without_plan: Measured) -> list[str]:

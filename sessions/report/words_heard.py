@@ -1,7 +1,7 @@
 """The words heard, placed on the difference of two curves where somebody gives a band for them. Pure.
 
 A word in its band is a hypothesis that can be looked at, and no more: nothing here says that what was measured is why
-it was said. Words said blind and others are told apart as in the table of words.
+it was said. How each was said is told as in the table of words.
 """
 
 from __future__ import annotations
@@ -12,13 +12,14 @@ from dataclasses import dataclass
 
 from audio.curves.lanes import Marked
 
+from ..words.blindness import IN_A_BLIND_TRIAL
+from ..words.folding import folded
 from ..words.word_bands import WordBand, band_of
 from .word_rows import WordRow
 
-BLIND = "blind"
 EXPLAINED = (
-    "Words heard stand over the band that somebody gives for them: a hypothesis, not a cause. Whole bar: said blind; "
-    "broken: not, or nobody can check it. Above or below 0: where the line would lie if the word holds."
+    "Words heard stand over the band that somebody gives for them: a hypothesis, not a cause. Whole bar: said in a "
+    "blind trial; broken: sighted, or said to be blind. Above or below 0: where the line would lie if the word holds."
 )
 
 
@@ -51,10 +52,10 @@ class WordsHeard:
     not_measured: Sequence[tuple[Heard, WordBand]]
 
     def marked(self) -> tuple[Marked, ...]:
-        """What is drawn: said blind first, then by frequency."""
-        ordered = sorted(self.placed, key=lambda one: (one[0].how != BLIND, one[1].low_hz, one[1].high_hz))
+        """What is drawn: said in a blind trial first, then by frequency."""
+        ordered = sorted(self.placed, key=lambda one: (one[0].how != IN_A_BLIND_TRIAL, one[1].low_hz, one[1].high_hz))
         return tuple(
-            Marked(band.low_hz, band.high_hz, f"{one.words}, {one.side(band)}", one.how == BLIND)
+            Marked(band.low_hz, band.high_hz, f"{one.words}, {one.side(band)}", one.how == IN_A_BLIND_TRIAL)
             for one, band in ordered
         )
 
@@ -75,13 +76,13 @@ class WordsHeard:
 
 def words_heard(rows: Sequence[WordRow], setups: Mapping[str, str], valid_hz: tuple[float, float]) -> WordsHeard:
     """The words in force of two setups (names by identifier), where the difference, first less second, is valid."""
-    counted = Counter(
-        (row.term, setups[row.setup_id], _how(row)) for row in rows if row.setup_id and row.setup_id in setups
-    )
+    own = [row for row in rows if row.setup_id and row.setup_id in setups]
+    written = {folded(row.term): row.term for row in reversed(own)}  # as it was typed first
+    counted = Counter((folded(row.term), setups[row.setup_id or ""], row.how) for row in own)
     placed, without, not_measured = [], [], []
     for (term, of, how), times in counted.items():
         first = of == next(iter(setups.values()))
-        heard, band = Heard(term, of, how, times, 1 if first else -1), band_of(term)
+        heard, band = Heard(written[term], of, how, times, 1 if first else -1), band_of(term)
         if band is None:
             without.append(heard)
         elif band.high_hz <= valid_hz[0] or band.low_hz >= valid_hz[1]:
@@ -89,11 +90,6 @@ def words_heard(rows: Sequence[WordRow], setups: Mapping[str, str], valid_hz: tu
         else:
             placed.append((heard, band))
     return WordsHeard(placed, without, not_measured)
-
-
-def _how(row: WordRow) -> str:
-    """Without the reason that the table of words gives."""
-    return row.how.partition(":")[0]
 
 
 def _in_hz(band: WordBand) -> str:

@@ -1,6 +1,7 @@
-"""The log of words: descriptors as the listener put them, with strength, place in the music, sighted or blind.
+"""The log of words: descriptors as the listener typed them, with strength and place in the music.
 
-Words are protected rows; a correction is a new word that points at the old one.
+Words are protected rows; a correction is a new word that points at the old one. What may be called blind of them is the
+affair of `blindness`.
 """
 
 from __future__ import annotations
@@ -13,11 +14,12 @@ from ..casebook.store import Casebook, NewRow, Row, new_row
 from ..errors import CatalogueError
 
 LONGEST_TERM = 60
-_COLUMNS = """words.id, words.at, listeners.name AS listener, setups.name AS setup, tracks.name AS track,
-    words.trial_id AS trial, words.stimulus, words.term, words.strength, words.track_ms, words.blind, words.note,
+_COLUMNS = """words.id, words.at, listeners.name AS listener, setups.name AS setup, words.setup_id,
+    tracks.name AS track, word_places.passage, word_places.session_id AS session, words.trial_id AS trial,
+    words.stimulus, words.term, words.strength, words.track_ms, words.blind, words.note,
     words.corrects, EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id) AS corrected"""
 _FROM = """FROM words JOIN listeners ON listeners.id = words.listener_id LEFT JOIN setups ON setups.id = words.setup_id
-    LEFT JOIN tracks ON tracks.id = words.track_id"""
+    LEFT JOIN tracks ON tracks.id = words.track_id LEFT JOIN word_places ON word_places.word_id = words.id"""
 
 
 @dataclass(frozen=True)
@@ -31,7 +33,7 @@ class Word:
     track_ms
         Where in the track, in milliseconds; None when it holds for all of it.
     blind
-        Whether the listener did not know which setup was playing.
+        Whether the listener did not know which setup was playing, as far as whoever logs it says so.
     trial_id, stimulus
         Of a blind trial: its row and the label heard; such a word names no setup until the plan is over.
     corrects
@@ -60,6 +62,10 @@ class LoggedWord:
         Of a blind trial: its row's identifier and the label heard.
     corrected
         Whether a later word replaced it.
+    setup_id
+        The identifier of what it was said of, where the log names it.
+    session, passage
+        Of free listening: its session, and the passage that played (empty: the whole track).
     """
 
     id: str
@@ -76,6 +82,9 @@ class LoggedWord:
     note: str
     corrects: str | None
     corrected: bool
+    setup_id: str | None = None
+    session: str | None = None
+    passage: str | None = None
 
 
 def log(casebook: Casebook, listener: Listener, word: Word) -> LoggedWord:
@@ -105,7 +114,7 @@ def new_word(listener: Listener, word: Word) -> NewRow:
     CatalogueError
         If the term is empty or overlong, the strength not 1 to 5, or the time negative.
     """
-    term = " ".join(word.term.split()).lower()
+    term = " ".join(word.term.split())
     if not term or len(term) > LONGEST_TERM:
         raise CatalogueError(f"a word has 1 to {LONGEST_TERM} characters; got {len(term)}: put the rest into --note")
     if not 1 <= word.strength <= 5:
@@ -139,18 +148,9 @@ def words(casebook: Casebook, *, setup_id: str | None = None, track_id: str | No
     return _logged(rows)
 
 
-def search(casebook: Casebook, text: str) -> list[LoggedWord]:
-    """The words in force whose term or note holds all the given words, by their stems (voice finds voices)."""
-    quoted = " ".join('"' + part.replace('"', '""') + '"' for part in text.split())
-    if not quoted:
-        raise CatalogueError("nothing to search for; give one or more words")
-    rows = casebook.query(
-        f"""SELECT {_COLUMNS} {_FROM} JOIN words_search ON words_search.word_id = words.id
-            WHERE words_search MATCH ? AND NOT EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id)
-            ORDER BY rank, words.seq""",
-        [quoted],
-    )
-    return _logged(rows)
+def place_of(word: NewRow, session_id: str, passage: str) -> NewRow:
+    """The row that says in which free listening a word was said, and of which passage (empty: the whole track)."""
+    return new_row("word_places", "place", {"word_id": word.id, "session_id": session_id, "passage": passage})
 
 
 def _logged(rows: list[Row]) -> list[LoggedWord]:

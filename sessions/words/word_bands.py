@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from .folding import folded
+
 HOLT = "Holt 1993 glossary, read"
 KULKA = "di Gar Kulka 1972, second-hand"
 REPRINT = "a glossary reprinted without its author, read"
@@ -58,4 +60,4 @@ def band_of(term: str) -> WordBand | None:
     >>> band_of("natural") is None
     True
     """
-    return BANDS.get(" ".join(term.split()).lower())
+    return BANDS.get(folded(term))

@@ -138,7 +138,17 @@ def test_nothing_in_a_protected_table_is_changed_deleted_or_replaced(sealed: Cas
 
 
 NUMBERS = {"seq", "trial", "offer", "sureness", "after_ms", "from_frame", "to_frame", "count", "strength", "blind"}
-NUMBERS |= {"track_ms", "heard_ms", "level_dba_hundredths", "angle", "sessions", "boots", "clock_steps"}
+NUMBERS |= {
+    "from_ms",
+    "to_ms",
+    "track_ms",
+    "heard_ms",
+    "level_dba_hundredths",
+    "angle",
+    "sessions",
+    "boots",
+    "clock_steps",
+}
 DOCUMENTS = {"document", "key", "rehearsal", "conditions"}
 CHOICES = {"what": "begun", "plane": "horizontal"}
 OTHERWISE = {"curves": {"kind": "response"}, "witnesses": {"what": "seal"}}

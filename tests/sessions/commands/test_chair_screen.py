@@ -86,7 +86,7 @@ def test_a_session_at_the_terminal_survives_a_kill_and_ends_with_its_plan(
         assert casebook.query("SELECT count(*) AS n FROM answers")[0]["n"] == 8
         assert chain_holds(casebook)
         word = casebook.query("SELECT term, strength, stimulus, blind, setup_id, track_ms FROM words")[0]
-        assert (word["term"], word["strength"], word["stimulus"], word["blind"]) == ("hard", 4, "B", 1)
+        assert (word["term"], word["strength"], word["stimulus"], word["blind"]) == ("hard", 4, "B", 0)  # B is named
         assert word["setup_id"] is None
         rows = casebook.query("SELECT DISTINCT trial, stimulus FROM auditions JOIN trials ON trials.id = trial_id")
         heard = {(row["trial"], row["stimulus"]) for row in rows}
@@ -343,11 +343,11 @@ def test_stopping_while_the_casebook_is_in_use_still_keeps_the_answer(sealed: Ca
 def test_where_no_screen_can_be_drawn_it_is_said_before_anything_is_begun(
     sealed: Casebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from sessions.commands import listen
+    from sessions.commands import at_terminal
 
     monkeypatch.setitem(sys.modules, "_curses", None)
     with pytest.raises(ListenError, match="drawn with curses, which this Python lacks"):
-        listen.check_terminal()
+        at_terminal.check_terminal()
     done = subprocess.run(
         shlex.split(command(sealed.folder, "listen", "evening", "--listener", "Ada")),
         stdin=subprocess.DEVNULL,

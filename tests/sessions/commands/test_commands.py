@@ -178,7 +178,7 @@ def test_an_evening_by_hand(rendered: Path, tmp_path: Path) -> None:
     assert (rehearsed["rehearsal"], rehearsed["verdict"]) == (True, "heard")
     word = json_of("word", "log", "Boomy", "--listener", "Ada", "--setup", "bracken", "--track", "drums", "--at", 2.5,
                 "--note", "voices of the kit hang on", folder=book)  # fmt: skip
-    assert word["term"] == "boomy"
+    assert word["term"] == "Boomy"
     assert json_of("word", "search", "voice", folder=book)["words"][0]["id"] == word["id"]
     with open_casebook(book) as casebook, session.begin(casebook, "first", "Ada", "none: test") as running:
         while (offered := running.next_trial()) is not None:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from sessions.casebook import catalogue, recordings
+from sessions.casebook import catalogue, free_rows, recordings
 from sessions.casebook.catalogue import Listener, Passage, Setup, Track
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.plans import drafting, plan_rows
@@ -177,6 +177,15 @@ def test_words_hold_what_they_are_of(casebook: Casebook) -> None:
     assert "rename listener Ada NAME" in refused(casebook, "remove", "listener", "Ada", "--yes")
     done(casebook, "rename", "setup", "sallow", "willow")
     assert "willow" in done(casebook, "word", "list").stdout
+
+
+def test_what_was_heard_freely_stays(casebook: Casebook) -> None:
+    ada, sallow = catalogue.add_listener(casebook, "Ada"), catalogue.find(casebook, Setup, "sallow")
+    drums = catalogue.find(casebook, Track, "drums")
+    new = free_rows.new_session(ada.id, [sallow.id], "none: test")
+    casebook.append_many([new, free_rows.new_audition(new.id, sallow.id, drums.id, "", 0, 2000)])
+    assert "1 free audition" in refused(casebook, "remove", "setup", "sallow", "--yes")
+    assert "1 free audition" in refused(casebook, "remove", "track", "drums", "--yes")
 
 
 def test_a_moved_passage_keeps_its_name_and_nothing_of_its_evidence(casebook: Casebook) -> None:

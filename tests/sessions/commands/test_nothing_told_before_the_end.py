@@ -15,11 +15,14 @@ from typing import Any
 import pytest
 
 from audio.engine.playback import Faults
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import open_casebook
 from sessions.listening import session
 from sessions.listening.trial_runner import TrialRunner
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
+from sessions.words import log
 from tests.answered_plans import PAIR
 from tests.command_line import earwitness
 from tests.fakes import SilentPlayer, at_once
@@ -39,6 +42,9 @@ COMMANDS = [
     ("verify", "--record", "evening"),
     ("report",),
     ("word", "list"),
+    ("word", "list", "--json"),
+    ("word", "search", "bright"),
+    ("word", "summary"),
     ("listen", "evening", "--listener", "Ada"),
     ("listen", "evening", "--listener", "Ada", "--debug"),
     ("listen", "evening", "--listener", "Bo"),
@@ -56,6 +62,7 @@ def running(matched: Path, folder: Path, wish: Wish, number: int, monkeypatch: p
         drafting.draft(casebook, wish, "evening")
         seals.seal(casebook, "evening")
         player = SilentPlayer()
+        ada = catalogue.find(casebook, Listener, "Ada")
         with session.begin(casebook, "evening", "Ada", "none: test") as begun:
             runner = TrialRunner(begun, player, sleep=at_once)
             for trial in range(1, ANSWERED + 2):
@@ -66,6 +73,8 @@ def running(matched: Path, folder: Path, wish: Wish, number: int, monkeypatch: p
                     runner.offer()
                 for label in runner.method.stimuli:
                     runner.hear(label)
+                    said = log.Word("bright", 3, blind=True, trial_id=runner.current.row_id, stimulus=label)
+                    log.log(casebook, ada, said)  # without its track, since which passage plays is drawn too
                 if trial <= ANSWERED:
                     runner.answer(next(iter(runner.method.answers)), 1)
     return folder / "book"

@@ -89,6 +89,7 @@ def test_who_marked_nothing_is_told_how_in_one_line(book: Path) -> None:
 
 def test_moments_at_which_words_were_logged_in_sighted_listening_are_marks(book: Path, tmp_path: Path) -> None:
     book = shutil.copytree(book, tmp_path / "book")
+    assert earwitness(book, "listener", "add", "Ada").returncode == 0
     for term, how, at_s in (("boomy", "--sighted", "32.5"), ("dull", "--blind", "10"), ("thin", "--sighted", "")):
         where = ["--track", "reel", "--at", at_s] if at_s else ["--track", "reel"]
         assert earwitness(book, "word", "log", term, "--listener", "Ada", how, *where).returncode == 0

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from sessions.casebook import catalogue
 from sessions.casebook.store import Casebook
 
 HEAVY = ("numpy", "pandas", "scipy", "scipy.special", "scipy.stats", "matplotlib", "soundfile", "jinja2")
@@ -25,6 +26,7 @@ sys.exit(status)
 
 @pytest.fixture
 def book(casebook: Casebook) -> Path:
+    catalogue.add_listener(casebook, "Ada")
     casebook.close()
     return casebook.folder
 
@@ -38,7 +40,15 @@ def loaded_by(book: Path, *words: str) -> set[str]:
 
 
 @pytest.mark.parametrize(
-    "words", [("word", "log", "bright", "--listener", "Ada"), ("word", "list"), ("verify",), ("status",)]
+    "words",
+    [
+        ("word", "log", "bright", "--listener", "Ada"),
+        ("word", "list"),
+        ("word", "search", "bright"),
+        ("word", "summary"),
+        ("verify",),
+        ("status",),
+    ],
 )
 def test_words_verify_and_status_load_no_arithmetic(book: Path, words: tuple[str, ...]) -> None:
     assert loaded_by(book, *words) == set()

@@ -61,6 +61,7 @@ def test_times_are_typed_everywhere_in_the_music(casebook: Casebook) -> None:
     assert done.stdout.startswith("Passage 'a': 0:00.500 to 0:02.500\n")
     added = catalogue.find(casebook, Passage, "a")
     assert (added.start_frame, added.frames) == (24_000, 96_000)
+    catalogue.add_listener(casebook, "Ada")
     earwitness(casebook.folder, "word", "log", "bright", "--listener", "Ada", "--track", "strings", "--at", "1:02.5")
     assert casebook.query("SELECT track_ms FROM words") == [{"track_ms": 62_500}]
     for typed in ("1_6", "-1e400", "soon"):

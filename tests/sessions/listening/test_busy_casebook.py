@@ -155,7 +155,7 @@ def test_a_word_that_waits_needs_nothing_else_of_the_casebook(evening: Evening, 
             keep_word(evening.runner, listener, "boomy", 9, "X", 2500)
     evening.runner.write_out()
     (word,) = log.words(evening.casebook)
-    assert (word.term, word.listener, word.stimulus, word.blind, word.setup) == ("boomy", "Ada", "X", True, None)
+    assert (word.term, word.listener, word.stimulus, word.blind, word.setup) == ("Boomy", "Ada", "X", True, None)
 
 
 @pytest.mark.parametrize("how", HOLDS)

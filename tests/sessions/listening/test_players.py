@@ -63,5 +63,5 @@ def test_an_assistant_makes_the_plan_single_blind_and_cannot_listen(swapped: Cas
     drafting.draft(swapped, plan_rows.Wish("abx", listeners=("Ada",), trials=2, operator="Bo"), "swap")
     plan = seals.seal(swapped, "swap").plan
     assert plan.blinding.startswith("single-blind")
-    with pytest.raises(ListenError, match="an assistant swaps the setups"):
+    with pytest.raises(ListenError, match="an assistant swaps these setups"):
         players.player_of(plan, None)

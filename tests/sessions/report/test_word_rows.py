@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from sessions.plans.methods.table import METHODS
-from sessions.report.word_rows import how_blind
+from sessions.words.blindness import LABELS, TrialSaidIn, label
 from sessions.words.log import LoggedWord
 from tests.records import plan
 
@@ -20,15 +20,23 @@ def word(*, blind: bool, stimulus: str | None = None) -> LoggedWord:
     )  # fmt: skip
 
 
+def test_there_are_three_labels_and_no_more() -> None:
+    assert LABELS == ("in a blind trial", "said to be blind", "sighted")
+
+
+@pytest.mark.parametrize("blind", [False, True])  # as it was logged: older casebooks call all words of trials blind
 @pytest.mark.parametrize("method", METHODS)
-def test_only_what_the_trial_hid_is_blind(method: str) -> None:
-    made = plan(method, 6)
-    for label in made.method.stimuli:
-        named = label in NAMED.get(method, set())
-        found = how_blind(word(blind=True, stimulus=label), made)
-        assert found == (f"sighted: {label} is named" if named else "blind")
+def test_only_what_the_trial_hid_is_blind(method: str, blind: bool) -> None:
+    made = plan(method, 6).method
+    for stimulus in made.stimuli:
+        named = stimulus in NAMED.get(method, set())
+        said = word(blind=blind, stimulus=stimulus)
+        assert label(said, TrialSaidIn(made.named_stimuli, counts=True)) == ("sighted" if named else "in a blind trial")
+        assert label(said, TrialSaidIn(made.named_stimuli, counts=False)) == (
+            "sighted" if named else "said to be blind"
+        )
 
 
 def test_outside_of_a_trial_nobody_can_check_it() -> None:
-    assert how_blind(word(blind=True), None) == "said to be blind"
-    assert how_blind(word(blind=False), None) == "sighted"
+    assert label(word(blind=True), None) == "said to be blind"
+    assert label(word(blind=False), None) == "sighted"

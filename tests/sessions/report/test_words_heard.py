@@ -12,16 +12,25 @@ SETUPS = {"s1": "sallow", "s2": "bracken"}
 
 
 def test_words_said_blind_come_first_with_a_whole_bar() -> None:
-    rows = [WordRow("boxy", how="sighted: A is named", setup_id="s1"), WordRow("bright", how="blind", setup_id="s2")]
+    rows = [WordRow("boxy", how="sighted", setup_id="s1"), WordRow("bright", how="in a blind trial", setup_id="s2")]
     found = words_heard(rows, SETUPS, (20, 20_000)).marked()
     assert [(one.words, one.firm) for one in found] == [
-        ("bright: bracken, blind, below 0", True),
+        ("bright: bracken, in a blind trial, below 0", True),
         ("boxy: sallow, sighted, above 0", False),
     ]
 
 
+def test_words_that_differ_in_capitals_and_accents_are_counted_as_one() -> None:
+    rows = [WordRow(term, how="sighted", setup_id="s1") for term in ("Bright", "bright", "BRIGHT")]
+    assert [one.words for one in words_heard(rows, SETUPS, (20, 20_000)).marked()] == [
+        "Bright: sallow, sighted, 3 times"
+    ]
+
+
 def test_what_a_running_trial_hides_is_not_told() -> None:
-    found = words_heard([WordRow("bright", of="told when the plan is over", how="blind")], SETUPS, (20, 20_000))
+    found = words_heard(
+        [WordRow("bright", of="told when the plan is over", how="in a blind trial")], SETUPS, (20, 20_000)
+    )
     assert (found.marked(), found.lines()) == ((), [])
 
 

@@ -17,6 +17,7 @@ import pytest
 from demo_tracks import tracks
 from sessions.casebook import (
     catalogue,
+    free_rows,
     left_out,
     playback_chain,
     recordings,
@@ -102,7 +103,7 @@ def everything(three_setups: Path, tmp_path_factory: pytest.TempPathFactory) -> 
 
 
 def fill(book: Casebook) -> None:
-    """Every kind of record: plans over, closed and running, a rehearsal, real gear, measured data, words, drafts."""
+    """Every kind of record: plans over, closed and running, rehearsed, free, real gear, curves, words, drafts."""
     for number, name in enumerate(("willow route", "alder route")):
         catalogue.add_setup(book, name, "gear", playback_chain.routed(f"box:{2 * number + 1},{2 * number + 2}"))
     for track in catalogue.everything(book, Track):
@@ -152,6 +153,13 @@ def fill(book: Casebook) -> None:
             "source": f"page {number}",
         }
         book.append("facts", "fact", fact)
+    for number, (listener, setup) in enumerate(zip((ada, bo), selection.setups, strict=False)):
+        free = free_rows.new_session(listener.id, [setup.id], "none: test")
+        said = log.new_word(listener, log.Word(f"free{number}", 2, setup_id=setup.id))
+        heard_of = free_rows.new_audition(
+            free.id, setup.id, passage.track_id, f"strings {number}", 100 + number, 3000 + number
+        )
+        book.append_many([free, heard_of, said, log.place_of(said, free.id, f"strings {number}")])
     for name, phrase in (("drawn", "rain, 7 12 31"), ("drawn again", "sun, 3 5 8")):
         drafting.draft(book, Wish("abx", PAIR, listeners=("Bo",), trials=3), name)
         seals.seal(book, name, await_phrase=True)

@@ -1,0 +1,54 @@
+"""What every session at a terminal needs: a terminal that can be drawn on, and patience with a casebook in use."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+import time
+from collections.abc import Callable
+from typing import TypeVar
+
+from ..errors import CasebookBusy, ListenError
+from ..listening.write_queue import RETRY_S, WAITING
+from .context import say
+
+CARDS_SPARE_S = 0.2
+BUSY_TIMEOUT_MS = 250  # on one writer's commit; a longer one is waited for in view, with the keys alive
+
+T = TypeVar("T")
+
+
+def check_terminal() -> None:
+    """Nothing, if this is a terminal that the listening screen can be drawn on.
+
+    Raises
+    ------
+    ListenError
+        If keys cannot be read or a screen cannot be drawn here.
+    """
+    if importlib.util.find_spec("_curses") is None:
+        raise ListenError(
+            "the listening screen is drawn with curses, which this Python lacks (on Windows it always does); "
+            "listen on Linux or macOS"
+        )
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise ListenError("listening needs a terminal for its screen and keys; run it in one, not through a pipe")
+
+
+def when_free(action: Callable[[], T]) -> T:
+    """Do it as soon as no other program holds the casebook; whoever must wait for that reads it, once."""
+    said = False
+    while True:
+        try:
+            return action()
+        except CasebookBusy:
+            if not said:
+                say(f"{WAITING[0].upper()}{WAITING[1:]}.")
+            said = True
+            time.sleep(RETRY_S)
+
+
+def wait_out(place: int, seconds: float) -> bool:
+    """Printed cards answer nothing: the whole pause is theirs."""
+    time.sleep(max(0.0, seconds - CARDS_SPARE_S))
+    return True

@@ -1,0 +1,104 @@
+"""`listen --free`: an evening of sighted listening at this terminal, of passages, whole tracks or stretches of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
+
+from ..casebook import catalogue, playback_chain
+from ..casebook.catalogue import Passage, Setup, Track
+from ..casebook.store import Casebook
+from ..errors import CatalogueError
+from .at_terminal import BUSY_TIMEOUT_MS, check_terminal, wait_out, when_free
+from .context import Context, counted, say
+from .whose_words import listener_of
+
+if TYPE_CHECKING:
+    from ..listening.free_sounds import Stretch
+
+
+@dataclass(frozen=True)
+class FreeWish:
+    """What somebody wants to listen to; empty: all of it. `from_s` and `to_s` are a stretch of the one track."""
+
+    setups: tuple[str, ...] = ()
+    passages: tuple[str, ...] = ()
+    tracks: tuple[str, ...] = ()
+    from_s: float | None = None
+    to_s: float | None = None
+
+
+def listen_freely(
+    context: Context, wish: FreeWish, listener: str | None, device: str | None, level_dba: float | None
+) -> None:
+    """Player, screen and words, until the listener stops. Nothing of it counts."""
+    from ..listening import free_listening, free_sounds, players
+    from . import free_page, free_screen
+
+    with context.open() as casebook:
+        setups = _setups(casebook, wish.setups)
+        stretches = _stretches(casebook, setups, wish)
+        who = listener_of(casebook, listener)
+        check_terminal()
+        chains = [setup.chain for setup in setups]
+        say(f"One moment: {stretches[0].words} is made ready.")
+        sounds = free_sounds.ready(casebook, setups, stretches[0])
+        players.check_plays(chains, device, {sounds.rate_hz})
+        if catalogue.named(casebook, catalogue.Listener, who.id) is None:
+            catalogue.keep(casebook, who)
+        by_hand = [chain.outside_switch.action[0] for chain in chains if chain is not None and chain.assisted]
+        with ExitStack() as open_things:
+            session = open_things.enter_context(
+                free_listening.begin(casebook, who, setups, device or "the system's default")
+            )
+            casebook.set_busy_timeout(BUSY_TIMEOUT_MS)
+            player = players.player_on(chains, device, wait_out if by_hand else None)
+            open_things.push(player.__exit__)
+            listening = free_listening.FreeListening(session, player, level_dba=level_dba)
+            prepare = partial(free_sounds.ready, casebook, setups)
+            page = free_page.FreePage(listening, stretches, prepare, by_hand)
+            try:
+                listening.load(sounds)
+                free_screen.run(page)
+            finally:
+                when_free(listening.leave)
+                when_free(partial(session.mark, "complete"))
+        say(f"{counted(len(page.words), 'word')} of {who.name} kept, sighted. Nothing of this evening counts.")
+        say("What was said: earwitness word summary")
+
+
+def _setups(casebook: Casebook, names: Sequence[str]) -> tuple[Setup, ...]:
+    from .free_page import MOST_SETUPS
+
+    found = [catalogue.find(casebook, Setup, name) for name in names] or catalogue.everything(casebook, Setup)
+    if not 2 <= len(found) <= MOST_SETUPS or len({setup.id for setup in found}) < len(found):
+        raise CatalogueError(
+            f"free listening switches between 2 to {MOST_SETUPS} different setups; got "
+            f"{', '.join(setup.name for setup in found) or 'none'}: name them with --setup"
+        )
+    playback_chain.check_comparable(found)
+    return tuple(found)
+
+
+def _stretches(casebook: Casebook, setups: tuple[Setup, ...], wish: FreeWish) -> list[Stretch]:
+    """What is asked for: passages, whole tracks, or a stretch; without a wish all passages, or else all tracks."""
+    from ..listening import free_sounds
+
+    tracks = [catalogue.find(casebook, Track, name) for name in wish.tracks]
+    typed = wish.from_s is not None or wish.to_s is not None
+    if typed and (len(tracks) != 1 or wish.passages):
+        raise CatalogueError("--from and --to are of one track; name it with --track")
+    passages = [catalogue.find(casebook, Passage, name) for name in wish.passages]
+    if not passages and not tracks:
+        passages = catalogue.everything(casebook, Passage)
+        tracks = [] if passages else catalogue.everything(casebook, Track)
+    found = [free_sounds.of_passage(casebook, passage) for passage in passages]
+    found += [free_sounds.of_track(casebook, setups, track, wish.from_s, wish.to_s) for track in tracks]
+    if not found:
+        raise CatalogueError(
+            "no music to listen to yet; add a folder of recordings: earwitness setup add NAME --from DIR"
+        )
+    return found

@@ -1,0 +1,191 @@
+"""The page of free listening: what its keys do, and what stands on it. It draws nothing.
+
+Nothing is hidden here, so the setups stand by their names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from string import ascii_lowercase
+
+from audio.errors import AudioError
+
+from ..errors import SessionsError
+from ..listening.free_listening import FreeListening, Moment, Shown
+from ..listening.free_sounds import FreeSounds, Stretch
+from ..listening.write_queue import WAITING
+from . import keyboard
+from .line_editor import LineEditor
+from .times import clock
+
+MOST_SETUPS = 8  # their letters stand before the keys' own
+STEP_S = 5.0
+USUAL_STRENGTH = 3
+LAST_WORDS = 5
+TITLE = "Free listening, sighted: nothing of it counts"
+QUIET = "Start quiet and turn up slowly; rest your ears."
+STRENGTHS = "strength 1 (a trace) to 5 (overwhelming), Enter: 3"
+
+Prepare = Callable[[Stretch], FreeSounds]
+
+
+@dataclass
+class FreePage:
+    """What is listened to, what is being typed, and what was said this evening.
+
+    Attributes
+    ----------
+    place
+        Which of the stretches is at the player, or on its way there.
+    asking
+        hear, word, strength, next (another stretch is on its way), over
+    instructions
+        What connects each setup, where a person does.
+    """
+
+    listening: FreeListening
+    stretches: Sequence[Stretch]
+    prepare: Prepare
+    instructions: Sequence[str] = ()
+    place: int = 0
+    asking: str = "hear"
+    message: str = QUIET
+    typed: LineEditor = field(default_factory=LineEditor)
+    said_at: Moment = field(default_factory=lambda: Moment(0, 0))
+    words: list[str] = field(default_factory=list)
+
+    def turn(self, key: str) -> None:
+        """Take a key."""
+        try:
+            if self.asking in ("word", "strength"):
+                self._word_turn(key)
+            elif self.asking == "hear":
+                self._hear_turn(key.lower() if len(key) == 1 else key)
+        except (SessionsError, AudioError) as error:
+            self.asking, self.message = "hear", str(error)
+
+    def bring(self) -> None:
+        """Bring the stretch that was asked for to the player, at the setup that was heard last."""
+        wanted = self.listening.now().wanted
+        self.asking = "hear"
+        try:
+            self.listening.load(self.prepare(self.stretches[self.place]))
+            if wanted is not None:
+                self.listening.hear(wanted)
+        except (SessionsError, AudioError) as error:
+            self.message = str(error)
+            self.place = self.stretches.index(self.listening.loaded.stretch)
+
+    def poll(self) -> None:
+        """Keep what was heard; say what disturbed the sound."""
+        self.message = self.listening.poll() or self.message
+
+    def lines(self) -> list[str]:
+        """What this is and how equally loud, what plays, and where it is."""
+        stretch = self.listening.loaded.stretch
+        equal = f"levels within {self.listening.loaded.residual_lu:.2f} LU"
+        count = f"   ({self.stretches.index(stretch) + 1} of {len(self.stretches)})" if len(self.stretches) > 1 else ""
+        return [f"{TITLE}; {equal}", f"{stretch.words}{count}", place_words(self.listening.now())]
+
+    def setups(self) -> list[tuple[str, bool]]:
+        """Each setup with its key, what connects it, and whether it is on."""
+        playing = self.listening.now().playing
+        found = []
+        for place, setup in enumerate(self.listening.session.setups):
+            by_hand = f"   ({self.instructions[place]})" if self.instructions else ""
+            found.append((f"{ascii_lowercase[place]}  {setup.name}{by_hand}", place == playing))
+        return found
+
+    def what_keys_do(self) -> list[str]:
+        """What can be typed now."""
+        if self.asking == "word":
+            at = self.said_at
+            name = self.listening.session.setups[at.setup].name
+            return [
+                f"A word for {name} at {clock(at.track_ms / 1000)}: {self.typed.text}_",
+                "Enter: keep   Esc: leave it",
+            ]
+        if self.asking == "strength":
+            return [f"{self.typed.words}: {STRENGTHS}", "Esc: leave it"]
+        if self.asking == "next":
+            return [f"One moment: {self.stretches[self.place].words} is made ready.", ""]
+        letters = " ".join(ascii_lowercase[: len(self.listening.session.setups)])
+        others = "    n p: next, previous" if len(self.stretches) > 1 else ""
+        return [
+            f"{letters}: hear    space: pause    s: from the start    left, right: {STEP_S:g} s",
+            f"w: log a word    i o: loop from, to here    u: no loop{others}    q: stop",
+        ]
+
+    def messages(self) -> list[str]:
+        """What is said once, and what was logged last."""
+        said = [WAITING if self.listening.waiting else self.message, self.listening.warning]
+        return [text for text in said if text]
+
+    def _hear_turn(self, key: str) -> None:
+        self.message = ""
+        setups = len(self.listening.session.setups)
+        if len(key) == 1 and key in ascii_lowercase[:setups]:
+            self.listening.hear(ascii_lowercase.index(key))
+        elif key in [str(number) for number in range(1, setups + 1)]:
+            self.listening.hear(int(key) - 1)
+        elif key == " ":
+            self.listening.pause()
+        elif key == "s":
+            self.listening.restart()
+        elif key in (keyboard.LEFT, keyboard.RIGHT):
+            self.listening.seek(-STEP_S if key == keyboard.LEFT else STEP_S)
+        elif key in ("i", "o", "u"):
+            self._loop_turn(key)
+        elif key in ("n", "p") and len(self.stretches) > 1:
+            self.place = (self.place + (1 if key == "n" else -1)) % len(self.stretches)
+            self.asking = "next"
+        elif key == "w":
+            now = self.listening.moment()
+            if now is None:
+                self.message = "play something first; a word belongs to what you hear"
+            else:
+                self.asking, self.typed, self.said_at = "word", LineEditor(), now
+        elif key == "q":
+            self.asking = "over"
+
+    def _loop_turn(self, key: str) -> None:
+        loop = self.listening.now().loop
+        begun = "none" if loop is None else "open" if loop[1] is None else "closed"
+        if (key, begun) in (("i", "none"), ("o", "open"), ("u", "closed")):
+            self.message = self.listening.loop()
+        elif key != "u":
+            self.message = {
+                "none": "a loop begins with i",
+                "open": "the loop has begun; o ends it",
+                "closed": "u leaves the loop first",
+            }[begun]
+
+    def _word_turn(self, key: str) -> None:
+        if key == keyboard.ESCAPE:
+            self.asking, self.message = "hear", "no word kept"
+        elif self.asking == "word":
+            if key != keyboard.ENTER:
+                self.typed.turn(key)
+            else:
+                self.asking = "strength" if self.typed.words else "hear"
+        elif key in ("1", "2", "3", "4", "5", keyboard.ENTER):
+            self._keep(USUAL_STRENGTH if key == keyboard.ENTER else int(key))
+
+    def _keep(self, strength: int) -> None:
+        self.asking = "hear"
+        at, word = self.said_at, self.typed.words
+        kept = self.listening.keep_word(word, strength, at)
+        name = self.listening.session.setups[at.setup].name
+        self.words.append(f"{word} {strength}: {name}, {clock(at.track_ms / 1000)}")
+        self.message = f"kept the word: {word}" if kept else ""
+
+
+def place_words(now: Shown) -> str:
+    """Where the music is, and within what."""
+    within = f"{clock(now.start_s)} to {clock(now.end_s)}"
+    if now.loop is not None:
+        begin, end = now.loop
+        within += f", loop from {clock(begin)}" + ("" if end is None else f" to {clock(end)}")
+    state = "" if now.playing is not None else "paused at " if now.paused else "silent at "
+    return f"{state}{clock(now.position_s)}   of {within}"

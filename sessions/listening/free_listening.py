@@ -1,0 +1,327 @@
+"""Free, sighted listening: setups at a player, switched as in a trial, with words at the moment they are said.
+
+Nothing of it counts, and nothing is hidden. What was heard of which setup, and what was said where, goes on record.
+It draws no screen.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from functools import partial
+from typing import TYPE_CHECKING
+
+from ..casebook import free_rows, session_counters, session_rows
+from ..casebook.catalogue import Listener, Setup
+from ..casebook.store import Casebook
+from ..errors import CasebookBusy, ListenError
+from ..words import log
+from . import exposure, session_lock
+from .free_sounds import FreeSounds
+from .session_lock import SessionLock
+from .write_queue import WriteQueue
+
+if TYPE_CHECKING:
+    from audio.engine.playback import Playback
+
+LEAST_LOOP_S = 0.5
+
+
+@dataclass(frozen=True)
+class Moment:
+    """A moment of the music: which setup sounds (its place among them), and where in the track, in milliseconds."""
+
+    setup: int
+    track_ms: int
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What a screen shows; times are of the track, in seconds. `loop` is None without one, or not closed yet."""
+
+    playing: int | None
+    wanted: int | None
+    position_s: float
+    start_s: float
+    end_s: float
+    paused: bool
+    loop: tuple[float, float | None] | None
+
+
+class FreeSession:
+    """A session of free listening on record. Made by `begin`; a context manager that ends and unlocks it."""
+
+    def __init__(self, casebook: Casebook, listener: Listener, setups: Sequence[Setup], id: str, lock: SessionLock):
+        self.casebook = casebook
+        self.listener = listener
+        self.setups = tuple(setups)
+        self.id = id
+        self._lock = lock
+
+    def __enter__(self) -> FreeSession:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self._lock.release()
+
+    def mark(self, what: str) -> None:
+        """Keep a turn of the session."""
+        self.casebook.append_many([session_rows.new_mark(self.id, what)])
+
+
+def begin(casebook: Casebook, listener: Listener, setups: Sequence[Setup], device: str) -> FreeSession:
+    """A session of free listening, which never counts.
+
+    Raises
+    ------
+    ListenError
+        If the listener listens freely in another process.
+    CasebookError
+        If the casebook is read-only.
+    """
+    casebook.check_writable()
+    lock = session_lock.lock(casebook.folder, f"free-{listener.id}", f"free listening of {listener.name}")
+    try:
+        new = free_rows.new_session(listener.id, [setup.id for setup in setups], device)
+        ahead = session_counters.read_ahead(casebook)
+        session_counters.append_turn(casebook, new.id, [new, session_rows.new_mark(new.id, "begun")], ahead)
+    except BaseException:
+        lock.release()
+        raise
+    return FreeSession(casebook, listener, setups, new.id, lock)
+
+
+class FreeListening:
+    """A free session at a player. `load` brings a stretch, `hear` plays and switches, `keep_word` keeps.
+
+    Parameters
+    ----------
+    level_dba
+        The level at the ears as the listener's meter reads it, where no match sheet knows it.
+    """
+
+    def __init__(
+        self,
+        session: FreeSession,
+        player: Playback,
+        *,
+        level_dba: float | None = None,
+        monotonic: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.session = session
+        self._player = player
+        self._level_dba = level_dba
+        self._loaded: FreeSounds | None = None
+        self._first = 0  # the frame of the stretch at which what the player holds begins
+        self._frames = 0  # that the player holds
+        self._loop: tuple[int, int | None] | None = None
+        self._wanted: int | None = None
+        self._paused = False
+        self._faults: dict[str, int] = {}
+        self._lost = False  # the playback engine ended
+        self._warning = ""
+        self._unkept = WriteQueue(session.casebook, monotonic)
+
+    @property
+    def loaded(self) -> FreeSounds:
+        """What is at the player."""
+        if self._loaded is None:
+            raise ListenError("nothing is loaded to listen to")
+        return self._loaded
+
+    def load(self, sounds: FreeSounds) -> None:
+        """Bring a stretch to the player, silent and at its start.
+
+        Raises
+        ------
+        DeviceError
+            If it cannot be played.
+        """
+        if self._loaded is not None:
+            self._player.stop()
+            self.poll()
+        self._loaded, self._loop = sounds, None
+        self._bring(0, sounds.sounds.shape[1])
+        self._wanted, self._paused = None, False
+
+    def hear(self, setup: int) -> None:
+        """Play a setup, or switch to it at the same place in the music.
+
+        Raises
+        ------
+        DeviceError
+            If the device was lost, and is not back.
+        """
+        if self._lost:
+            self._bring(self._first, self._frames)
+        self._player.play(setup)
+        self._wanted, self._paused = setup, False
+
+    def restart(self) -> None:
+        """Go back to the start of what plays."""
+        self._player.restart()
+        self._paused = False
+
+    def pause(self) -> None:
+        """Fade out and hold the place, or go on from it."""
+        if self._paused:
+            self._player.resume()
+        else:
+            self._player.pause()
+        self._paused = not self._paused
+
+    def seek(self, by_s: float) -> None:
+        """Go on some seconds later or earlier in the music, as far as it goes."""
+        if self._wanted is None:
+            return
+        frame = self._player.position().frame + round(by_s * self.loaded.rate_hz)
+        self._player.play_from(self._wanted, min(max(frame, 0), max(0, self._frames - 1)))
+        self._paused = False
+
+    def loop(self) -> str:
+        """Begin a loop here, or end it here and play it again and again, or leave it; what was done, in words."""
+        here = self._first + min(self._player.position().frame, self._frames)
+        if self._loop is None:
+            self._loop = (here, None)
+            return "a loop begins here; o ends it"
+        begin, end = self._loop
+        if end is not None:
+            self._loop = None
+            self._rebring(0, self.loaded.sounds.shape[1], here)
+            return "the loop is left"
+        if here - begin < LEAST_LOOP_S * self.loaded.rate_hz:
+            self._loop = None
+            return f"no loop: its end lies less than {LEAST_LOOP_S:g} s behind its beginning"
+        self._loop = (begin, here)
+        self._rebring(begin, here - begin, begin)
+        return "the loop plays; u leaves it"
+
+    def moment(self) -> Moment | None:
+        """The moment of the music that sounds now; None in silence."""
+        now = self._player.position()
+        if now.stimulus is None or not now.playing or self._paused:
+            return None
+        return Moment(now.stimulus, self._track_ms(now.frame))
+
+    def keep_word(self, term: str, strength: int, said_at: Moment) -> bool:
+        """Keep a word, sighted, of what sounded at a moment; whether it is on disk already.
+
+        Raises
+        ------
+        CatalogueError
+            If it cannot be a word.
+        """
+        stretch, session = self.loaded.stretch, self.session
+        said = log.Word(
+            term, strength, said_at.track_ms, setup_id=session.setups[said_at.setup].id, track_id=stretch.track.id
+        )
+        row = log.new_word(session.listener, said)
+        self._keep(partial(session.casebook.append_many, [row, log.place_of(row, session.id, stretch.name)]))
+        return not self._unkept.waiting
+
+    def poll(self) -> str:
+        """Keep what was heard since the last call; a sentence where the sound was disturbed, otherwise nothing."""
+        loaded, session = self.loaded, self.session
+        heard = [event for event in self._player.auditions() if event.to_frame > event.from_frame]
+        for event in heard:
+            row = free_rows.new_audition(
+                session.id,
+                session.setups[event.stimulus].id,
+                loaded.stretch.track.id,
+                loaded.stretch.name,
+                self._track_ms(event.from_frame),
+                self._track_ms(event.to_frame),
+            )
+            self._unkept.add(partial(session.casebook.append_many, [row]))
+        level, frames = loaded.chair_dba, sum(event.to_frame - event.from_frame for event in heard)
+        level = self._level_dba if level is None else level
+        if level is not None and frames:
+            heard_s = frames / loaded.rate_hz
+            self._unkept.add(partial(exposure.keep, session.casebook, session.listener.id, session.id, heard_s, level))
+            self._unkept.add(self._weigh)
+        self._write_if_free()
+        counts = asdict(self._player.faults())
+        risen = [kind.replace("_", " ") for kind, count in counts.items() if count > self._faults.get(kind, 0)]
+        self._faults = counts
+        if "stalls" in risen:
+            self._lost, self._wanted = True, None
+        return f"The sound was disturbed ({', '.join(risen)}); play on with a setup's key." if risen else ""
+
+    def leave(self) -> None:
+        """Fall silent and keep what was heard.
+
+        Raises
+        ------
+        CasebookBusy
+            If the casebook is in use; everything is still held, and this may be called again.
+        """
+        self._player.stop()
+        if self._loaded is not None:
+            self.poll()
+        self._unkept.flush()
+
+    @property
+    def waiting(self) -> bool:
+        """Whether something is held because another program uses the casebook."""
+        return self._unkept.waiting
+
+    @property
+    def warning(self) -> str:
+        """What to say of the noise dose; empty while there is no need, or the level is not known."""
+        return self._warning
+
+    def now(self) -> Shown:
+        """What a screen shows."""
+        stretch, position = self.loaded.stretch, self._player.position()
+        sounds = position.playing and not self._paused
+        loop = None
+        if self._loop is not None:
+            begin, end = self._loop
+            loop = (self._track_s(begin), None if end is None else self._track_s(end))
+        return Shown(
+            playing=position.stimulus if sounds else None,
+            wanted=self._wanted,
+            position_s=self._track_s(self._first + min(position.frame, self._frames)),
+            start_s=stretch.start_s,
+            end_s=stretch.start_s + stretch.length_s,
+            paused=self._paused,
+            loop=loop,
+        )
+
+    def _bring(self, first: int, frames: int) -> None:
+        sounds = self.loaded.sounds[:, first : first + frames]
+        self._player.load(list(sounds), self.loaded.rate_hz, range(len(self.session.setups)))
+        self._player.auditions()
+        self._first, self._frames, self._lost = first, frames, False
+        self._faults = asdict(self._player.faults())
+
+    def _rebring(self, first: int, frames: int, go_on_at: int) -> None:
+        """Another part of the stretch at the player, which goes on playing where it played."""
+        self._player.stop()
+        self.poll()
+        self._bring(first, frames)
+        self._paused = False
+        if self._wanted is not None:
+            self._player.play_from(self._wanted, go_on_at - first)
+
+    def _track_s(self, frame: int) -> float:
+        """The time in the track of a frame of the stretch."""
+        return self.loaded.stretch.start_s + frame / self.loaded.rate_hz
+
+    def _track_ms(self, frame: int) -> int:
+        """The same of a frame that the player counts, in milliseconds."""
+        return round(1000 * self._track_s(self._first + frame))
+
+    def _weigh(self) -> None:
+        self._warning = exposure.dose(self.session.casebook, self.session.listener.id).warning
+
+    def _keep(self, write: Callable[[], object]) -> None:
+        self._unkept.add(write)
+        self._write_if_free()
+
+    def _write_if_free(self) -> None:
+        if self._unkept.due:
+            with suppress(CasebookBusy):
+                self._unkept.flush()

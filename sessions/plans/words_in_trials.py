@@ -1,0 +1,47 @@
+"""What trials tell of the words said in them: what they hid, whether they count, and, once over, the setups heard."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from ..casebook import session_rows
+from ..casebook.store import Casebook
+from ..words import blindness, log
+from ..words.blindness import LabelledWord, TrialSaidIn
+from . import plan_rows
+from .plan import Plan
+
+
+def labelled(casebook: Casebook, words: Iterable[log.LoggedWord]) -> list[LabelledWord]:
+    """Words with their labels, in their order."""
+    said = list(words)
+    plans = [one.plan for one in plan_rows.every_sealed(casebook)] if any(word.trial for word in said) else []
+    known = trials(casebook, plans)
+    return [blindness.labelled(word, known) for word in said]
+
+
+def trials(casebook: Casebook, plans: Iterable[Plan]) -> Mapping[str, TrialSaidIn]:
+    """All trials of some plans, by the identifiers of their rows.
+
+    Which setup was heard behind a label is told once the plan is opened, of practice too; at any time what every trial
+    names to the listener.
+    """
+    found = {}
+    for plan in plans:
+        own = list(zip(plan.places, plan.sources, strict=True))
+        opened = plan_rows.opening(casebook, plan.id) is not None
+        always = {} if opened else dict(zip(named(plan), own, strict=False))
+        for rehearsals in (False, True):
+            for one in session_rows.trials(casebook, plan.id, rehearsals=rehearsals):
+                key = (one.key or {}) if opened else {}
+                heard = {label: own[place] for label, place in key.items()}
+                found[one.id] = TrialSaidIn(plan.method.named_stimuli, not rehearsals, always | heard)
+    return found
+
+
+def named(plan: Plan) -> tuple[str, ...]:
+    """The labels that stand for a plan's first setups, in their order, in each of its trials, whatever the key.
+
+    None where some trials are set apart (controls, a known difference): there they may stand for another setup.
+    """
+    return plan.method.named_stimuli if plan.slots == plan.trials else ()

@@ -1,0 +1,78 @@
+"""The three labels of a word: said in a blind trial, said to be blind, sighted. Pure.
+
+In a blind trial is only what was said, in a session that counts, of something whose identity the trial hid: X of an
+ABX, say, and not A or B, which are named. What somebody says was blind nobody can check, nor what was said in practice,
+whose keys stand in the casebook. All else is sighted. No other words are used for these anywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+
+from .log import LoggedWord
+
+IN_A_BLIND_TRIAL = "in a blind trial"
+SAID_TO_BE_BLIND = "said to be blind"
+SIGHTED = "sighted"
+LABELS = (IN_A_BLIND_TRIAL, SAID_TO_BE_BLIND, SIGHTED)
+
+
+@dataclass(frozen=True)
+class TrialSaidIn:
+    """What is known of a trial in which words were said.
+
+    Attributes
+    ----------
+    named
+        The labels whose setup the listener knew.
+    counts
+        Whether its session counts.
+    heard
+        The setup (name and identifier) behind each label, as far as it may be told.
+    """
+
+    named: Collection[str]
+    counts: bool
+    heard: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class LabelledWord:
+    """A word with its label, and the setup it was said of (name and identifier) as far as that may be told."""
+
+    word: LoggedWord
+    label: str
+    setup: str | None
+    setup_id: str | None = None
+
+    @property
+    def of(self) -> str:
+        """What it was said of, in words."""
+        if self.setup is not None:
+            return self.setup
+        return f"{self.word.stimulus}, told when the plan is over" if self.word.stimulus else "-"
+
+
+def label(word: LoggedWord, trial: TrialSaidIn | None) -> str:
+    """How a word was said; `trial` is the one it was said in, None where it was said outside of any.
+
+    Examples
+    --------
+    >>> said = LoggedWord("w", "", "Ada", None, None, "t", "X", "bright", 3, None, True, "", None, False)
+    >>> label(said, TrialSaidIn(named=("A", "B"), counts=True)), label(said, None)
+    ('in a blind trial', 'said to be blind')
+    """
+    if trial is None or word.stimulus is None:
+        return SAID_TO_BE_BLIND if word.blind else SIGHTED
+    if word.stimulus in trial.named:
+        return SIGHTED
+    return IN_A_BLIND_TRIAL if trial.counts else SAID_TO_BE_BLIND
+
+
+def labelled(word: LoggedWord, trials: Mapping[str, TrialSaidIn]) -> LabelledWord:
+    """A word with its label; `trials` by the identifiers of their rows."""
+    trial = trials.get(word.trial or "")
+    told = trial.heard.get(word.stimulus or "") if trial else None
+    name, setup_id = (word.setup, word.setup_id) if word.setup else told or (None, None)
+    return LabelledWord(word, label(word, trial), name, setup_id)

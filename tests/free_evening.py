@@ -1,0 +1,15 @@
+"""The command line with the engine's process on a device without hardware: `python -m tests.free_evening ARGUMENTS`."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from audio.engine.playback_engine import EngineProcess
+from audio.engine.player import Player
+from sessions.commands.main import main
+from sessions.listening import players
+
+if __name__ == "__main__":
+    players.check_plays = lambda chains, device, rates_hz: None
+    players.player_on = lambda chains, device, ask=None: Player(engine=partial(EngineProcess, "tests.virtual_device"))
+    main()

@@ -1,0 +1,194 @@
+"""`word`: one or many at a time, whose they are, and how they are found, listed and counted."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Listener
+from sessions.casebook.store import Casebook, open_casebook
+from sessions.words import log
+from tests.command_line import Keyboard, earwitness
+
+
+@pytest.fixture
+def book(casebook: Casebook) -> Path:
+    casebook.close()
+    return casebook.folder
+
+
+def types(monkeypatch: pytest.MonkeyPatch, *lines: str) -> None:
+    """What somebody types at a terminal, a line each."""
+    monkeypatch.setattr("sys.stdin", Keyboard("".join(f"{line}\n" for line in lines)))
+
+
+def pipes(monkeypatch: pytest.MonkeyPatch, *lines: str) -> None:
+    """The same through a pipe."""
+    keyboard = Keyboard("".join(f"{line}\n" for line in lines))
+    keyboard.isatty = lambda: False  # type: ignore[method-assign]
+    monkeypatch.setattr("sys.stdin", keyboard)
+
+
+def said(book: Path) -> list[tuple[str, int, str, str | None, str | None, int | None, bool, str]]:
+    with open_casebook(book) as casebook:
+        return [
+            (one.term, one.strength, one.listener, one.setup, one.track, one.track_ms, one.blind, one.note)
+            for one in log.words(casebook)
+        ]
+
+
+def listeners(book: Path) -> list[str]:
+    with open_casebook(book) as casebook:
+        return [one.name for one in catalogue.everything(casebook, Listener)]
+
+
+def with_listeners(book: Path, *names: str) -> None:
+    with open_casebook(book) as casebook:
+        for name in names:
+            catalogue.add_listener(casebook, name)
+
+
+def test_the_only_listener_needs_no_name(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with_listeners(book, "Ada")
+    pipes(monkeypatch)
+    done = earwitness(book, "word", "log", "Bright")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("Word 'Bright' of Ada kept (word-")
+    assert [word[:3] for word in said(book)] == [("Bright", 3, "Ada")]
+
+
+@pytest.mark.parametrize(("there", "names"), [((), "there is none yet"), (("Ada", "Bo"), "there are Ada, Bo")])
+def test_in_a_pipe_several_listeners_or_none_must_be_named(
+    book: Path, monkeypatch: pytest.MonkeyPatch, there: tuple[str, ...], names: str
+) -> None:
+    with_listeners(book, *there)
+    pipes(monkeypatch)
+    done = earwitness(book, "word", "log", "bright")
+    assert done.returncode == 2
+    assert "--listener NAME" in done.stderr
+    assert names in done.stderr
+    assert said(book) == []
+
+
+def test_somebody_unknown_is_refused_in_a_pipe_and_nothing_is_made(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with_listeners(book, "Ada")
+    pipes(monkeypatch)
+    done = earwitness(book, "word", "log", "bright", "--listener", "Adda")
+    assert done.returncode == 2
+    assert "did you mean 'Ada'?" in done.stderr
+    assert "earwitness --casebook" in done.stderr
+    assert "listener add Adda" in done.stderr
+    assert (said(book), listeners(book)) == ([], ["Ada"])
+
+
+@pytest.mark.parametrize(("answer", "made"), [("y", True), ("n", False), ("", False)])
+def test_somebody_unknown_is_asked_about_at_a_terminal(
+    book: Path, monkeypatch: pytest.MonkeyPatch, answer: str, made: bool
+) -> None:
+    with_listeners(book, "Ada")
+    types(monkeypatch, answer)
+    done = earwitness(book, "word", "log", "bright", "--listener", "Bo")
+    assert "Add 'Bo' as a new listener? [y/N]" in done.stdout
+    assert (done.returncode == 0) is made
+    assert listeners(book) == (["Ada", "Bo"] if made else ["Ada"])
+    assert len(said(book)) == made
+
+
+def test_of_several_the_one_who_spoke_last_is_proposed(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with_listeners(book, "Ada", "Bo")
+    earwitness(book, "word", "log", "thin", "--listener", "Bo")
+    types(monkeypatch, "")
+    done = earwitness(book, "word", "log", "bright")
+    assert "Whose words are they (Ada, Bo)? [Bo]" in done.stdout
+    assert [word[2] for word in said(book)] == ["Bo", "Bo"]
+
+
+def test_a_string_of_words_needs_no_new_command_each(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with_listeners(book, "Ada")
+    types(
+        monkeypatch, "Bright", "a bit boomy 4 @0:01.5 (the kick)", "dull 9", ".setup willow", ".setup bracken",
+        ".track drums", ".blind", "thin 1", "late @1:75", "",
+    )  # fmt: skip
+    done = earwitness(book, "word", "--help")
+    done = earwitness(book, "word", "log", "--setup", "sallow")
+    assert done.returncode == 0, done.stderr
+    assert said(book) == [
+        ("Bright", 3, "Ada", "sallow", None, None, False, ""),
+        ("a bit boomy", 4, "Ada", "sallow", None, 1500, False, "the kick"),
+        ("thin", 1, "Ada", "bracken", "drums", None, True, ""),
+    ]
+    assert "Words of Ada, of sallow, sighted." in done.stdout
+    assert "not kept: strength 9 is out of range" in done.stdout
+    assert "not kept: no setup called 'willow'" in done.stdout
+    assert "not kept: '1:75' is no time" in done.stdout
+    assert "Ada, of bracken, in drums, said to be blind" in done.stdout
+    assert done.stdout.endswith("3 words of Ada kept.\n")
+
+
+def test_word_alone_asks_at_a_terminal_and_shows_its_help_in_a_pipe(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with_listeners(book, "Ada")
+    types(monkeypatch, "bright", "")
+    assert "1 word of Ada kept." in earwitness(book, "word").stdout
+    pipes(monkeypatch, "thin")
+    assert "Commands:" in earwitness(book, "word").stdout
+    assert len(said(book)) == 1
+
+
+def test_lines_come_through_a_pipe_and_a_wrong_one_says_where_it_stands(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with_listeners(book, "Ada")
+    pipes(monkeypatch, "bright 2", "dull 7", "thin")
+    done = earwitness(book, "word", "log")
+    assert done.returncode == 2
+    assert "line 2: strength 7 is out of range" in done.stderr
+    assert "1 word before it kept" in done.stderr
+    pipes(monkeypatch, "thin")
+    given = json.loads(earwitness(book, "word", "log", "--json").stdout)
+    assert [one["term"] for one in given["words"]] == ["thin"]
+    assert [word[0] for word in said(book)] == ["bright", "thin"]
+
+
+def test_lists_show_the_identifier_that_a_correction_needs(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with_listeners(book, "Ada")
+    pipes(monkeypatch)
+    earwitness(book, "word", "log", "Britgh", "--setup", "sallow")
+    [(_, identifier)] = [
+        (line, part) for line in earwitness(book, "word", "list").stdout.splitlines() for part in line.split()
+        if part.startswith("word-")
+    ]  # fmt: skip
+    earwitness(book, "word", "log", "Bright", "--setup", "sallow", "--corrects", identifier)
+    assert [word[0] for word in said(book)] == ["Bright"]
+
+
+def test_a_search_finds_every_form_and_says_each_word_as_it_was_typed(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with_listeners(book, "Ada")
+    pipes(monkeypatch, "Brighter", "BRIGHTNESS 5", "Métallique", "light")
+    earwitness(book, "word", "log")
+    found = json.loads(earwitness(book, "word", "search", "bright", "--json").stdout)["words"]
+    assert [one["term"] for one in found] == ["Brighter", "BRIGHTNESS"]
+    assert "Métallique" in earwitness(book, "word", "search", "METALLIQUE").stdout
+    assert earwitness(book, "word", "search", "boomy").stdout == "No words.\n"
+
+
+def test_a_summary_counts_by_setup_and_track(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with_listeners(book, "Ada", "Bo")
+    for who, words in (("Ada", ("Bright", "thin")), ("Bo", ("bright", ".blind", "BRIGHT"))):
+        pipes(monkeypatch, *words)
+        earwitness(book, "word", "log", "--listener", who, "--setup", "sallow", "--track", "drums")
+    given = json.loads(earwitness(book, "word", "summary", "--json").stdout)
+    (bright, thin), of_track = given["setups"]["sallow"], given["tracks"]["drums"]
+    assert (bright["word"], bright["times"], bright["by"]) == ("Bright", 3, {"Ada": 1, "Bo": 2})
+    assert bright["how"] == {"in a blind trial": 0, "said to be blind": 1, "sighted": 2}
+    assert (thin["word"], thin["times"]) == ("thin", 1)
+    assert of_track == [bright, thin]
+    shown = earwitness(book, "word", "summary").stdout
+    assert "Of sallow\n  word " in shown
+    assert "Ada 1, Bo 2" in shown

@@ -102,12 +102,19 @@ CREATE TABLE left_out (first TEXT NOT NULL, second TEXT NOT NULL, track TEXT NOT
 _GIVEN_UP: dict[str, str] = {
     "given_up": "plan_id TEXT NOT NULL UNIQUE REFERENCES plans (id), why TEXT NOT NULL CHECK (why <> '')",
 }
+# What a reviewer changed in the lexicon that came with the program: which number it begins with, and each change since.
+_LEXICON_CHANGES: dict[str, str] = {
+    "lexicon_changes": """kind TEXT NOT NULL CHECK (kind IN ('take up', 'add', 'rename', 'merge')),
+        word TEXT NOT NULL CHECK (word <> ''), into_word TEXT NOT NULL,
+        document TEXT NOT NULL CHECK (json_valid(document))""",
+}
 _BEFORE_ALIGNMENTS = (
     _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS | _WITNESSED_ENDS
 )
 _BEFORE_WITHDRAWALS = _BEFORE_ALIGNMENTS | _ALIGNMENTS
 _BEFORE_GIVEN_UP = _BEFORE_WITHDRAWALS | _WITHDRAWALS_AND_FACTS
-PROTECTED = _BEFORE_GIVEN_UP | _GIVEN_UP
+_BEFORE_LEXICON_CHANGES = _BEFORE_GIVEN_UP | _GIVEN_UP
+PROTECTED = _BEFORE_LEXICON_CHANGES | _LEXICON_CHANGES
 
 MARKED: Mapping[str, str] = {
     "casebook": "id",
@@ -234,6 +241,11 @@ def _given_up() -> str:
     return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_GIVEN_UP | _GIVEN_UP)
 
 
+def _lexicon_changes() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _LEXICON_CHANGES.items())
+    return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_LEXICON_CHANGES | _LEXICON_CHANGES)
+
+
 STEPS: tuple[tuple[str, str], ...] = (
     ("0001_the_casebook", _first()),
     ("0002_real_gear", _real_gear()),
@@ -246,5 +258,6 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("0009_withdrawals_and_facts", _withdrawals_and_facts()),
     ("0010_left_out", LEFT_OUT),
     ("0011_given_up", _given_up()),
+    ("0012_lexicon_changes", _lexicon_changes()),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

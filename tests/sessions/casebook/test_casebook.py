@@ -141,7 +141,7 @@ NUMBERS = {"seq", "trial", "offer", "sureness", "after_ms", "from_frame", "to_fr
 NUMBERS |= {"track_ms", "heard_ms", "level_dba_hundredths", "angle", "sessions", "boots", "clock_steps"}
 DOCUMENTS = {"document", "key", "rehearsal", "conditions"}
 CHOICES = {"what": "begun", "plane": "horizontal"}
-OTHERWISE = {"curves": {"kind": "response"}, "witnesses": {"what": "seal"}}
+OTHERWISE = {"curves": {"kind": "response"}, "witnesses": {"what": "seal"}, "lexicon_changes": {"kind": "add"}}
 
 
 def test_a_removed_guard_is_found(filled: Casebook) -> None:

@@ -83,6 +83,8 @@ EMPTY = {"secrets"}
 """What is left of earlier versions, and holds nothing any more."""
 
 OTHER_CHOICES = {
+    ("lexicon_changes", "kind"): "add",
+    ("lexicon_changes", "document"): "{}",
     ("trials", "key"): '{"X": 0}',
     ("session_marks", "what"): "paused",
     ("catalogue_marks", "what"): "found",

@@ -112,13 +112,20 @@ _FREE_LISTENING: dict[str, str] = {
     "word_places": """word_id TEXT NOT NULL UNIQUE REFERENCES words (id),
         session_id TEXT NOT NULL REFERENCES sessions (id), passage TEXT NOT NULL""",
 }
+# What a reviewer changed in the lexicon that came with the program: which number it begins with, and each change since.
+_LEXICON_CHANGES: dict[str, str] = {
+    "lexicon_changes": """kind TEXT NOT NULL CHECK (kind IN ('take up', 'add', 'rename', 'merge')),
+        word TEXT NOT NULL CHECK (word <> ''), into_word TEXT NOT NULL,
+        document TEXT NOT NULL CHECK (json_valid(document))""",
+}
 _BEFORE_ALIGNMENTS = (
     _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS | _WITNESSED_ENDS
 )
 _BEFORE_WITHDRAWALS = _BEFORE_ALIGNMENTS | _ALIGNMENTS
 _BEFORE_GIVEN_UP = _BEFORE_WITHDRAWALS | _WITHDRAWALS_AND_FACTS
 _BEFORE_FREE_LISTENING = _BEFORE_GIVEN_UP | _GIVEN_UP
-PROTECTED = _BEFORE_FREE_LISTENING | _FREE_LISTENING
+_BEFORE_LEXICON_CHANGES = _BEFORE_FREE_LISTENING | _FREE_LISTENING
+PROTECTED = _BEFORE_LEXICON_CHANGES | _LEXICON_CHANGES
 
 MARKED: Mapping[str, str] = {
     "casebook": "id",
@@ -250,6 +257,11 @@ def _free_listening() -> str:
     return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_FREE_LISTENING | _FREE_LISTENING)
 
 
+def _lexicon_changes() -> str:
+    tables = "".join(protected_table(name, columns) for name, columns in _LEXICON_CHANGES.items())
+    return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_LEXICON_CHANGES | _LEXICON_CHANGES)
+
+
 STEPS: tuple[tuple[str, str], ...] = (
     ("0001_the_casebook", _first()),
     ("0002_real_gear", _real_gear()),
@@ -263,5 +275,6 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("0010_left_out", LEFT_OUT),
     ("0011_given_up", _given_up()),
     ("0012_free_listening", _free_listening()),
+    ("0013_lexicon_changes", _lexicon_changes()),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

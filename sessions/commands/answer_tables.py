@@ -5,8 +5,7 @@ The rows come back sorted by what they say, so that the order of a table's lines
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
@@ -16,6 +15,8 @@ from stats.errors import StatsError
 from stats.panel import Count
 
 from ..plans.methods.graded import Scale
+from . import text_table
+from .text_table import SHOWN
 
 Value = TypeVar("Value", int, float)
 
@@ -23,9 +24,6 @@ PANEL = ("listener", "correct", "trials")
 DIFFERENCES = ("listener", "reference", "object")
 QUALITIES = ("listener", "item", "stimulus", "grade")
 CHOICES = ("listener", "first", "second", "chosen")
-SURPLUS = "\n"  # no column's name: where the reader puts cells beyond the header
-SHOWN = 40  # letters of a cell that is refused
-MOST_ROWS = 10_000  # of a table; the exact tests go through that many in seconds
 
 
 @dataclass(frozen=True, order=True)
@@ -140,44 +138,10 @@ class _Row:
 
 
 def _rows(path: Path, columns: Sequence[str]) -> list[_Row]:
-    """The rows of a table: commas, semicolons or tabs between the columns, in any order."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        what = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        wanted = ", ".join(columns)
-        raise StatsError(f"cannot read the table {path}: {what}; give a text file with the columns {wanted}") from error
-    header = text.partition("\n")[0]
-    between = max(",;\t", key=header.count)
-    named = [name.strip().lower() for name in header.split(between)]
-    lacking = [column for column in columns if column not in named]
-    if lacking:
-        raise StatsError(f"the table {path} lacks the column {lacking[0]!r}; it needs {', '.join(columns)}")
-    rows = [
-        _Row(where, _cells(where, cells))
-        for where, cells in _lines(path, csv.DictReader(text.splitlines(), restkey=SURPLUS, delimiter=between))
-    ]
-    if not rows:
-        raise StatsError(f"the table {path} has a header and no rows")
-    if len(rows) > MOST_ROWS:
-        raise StatsError(f"the table {path} has {len(rows)} rows; at most {MOST_ROWS} are tested at a time")
+    """The rows of a table of answers, nothing left empty."""
+    rows = [_Row(where, cells) for where, cells in text_table.rows(path, columns)]
     for row in rows:
         empty = next((column for column in columns if not row.cells.get(column)), None)
         if empty is not None:
             raise StatsError(f"{row.where}: nothing under {empty!r}; fill it in or leave the line out")
     return rows
-
-
-def _lines(path: Path, table: csv.DictReader[str]) -> Iterator[tuple[str, dict[str, str]]]:
-    try:
-        yield from ((f"{path}, line {line}", cells) for line, cells in enumerate(table, 2))
-    except csv.Error as error:
-        raise StatsError(f"{path}, line {table.line_num + 1}: no row of a table ({error})") from error
-
-
-def _cells(where: str, row: dict[str, str]) -> dict[str, str]:
-    if surplus := [cell for cell in row.get(SURPLUS) or [] if cell.strip()]:
-        raise StatsError(
-            f"{where}: more cells than the header has columns (the first is {surplus[0][:SHOWN]!r}); take them out"
-        )
-    return {(name or "").strip().lower(): value.strip() for name, value in row.items() if isinstance(value, str)}

@@ -61,6 +61,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "assist": ("assist", "the screen of an assistant who swaps setups by hand"),
     "rehearse": ("rehearse", "the same with a simulated listener or as practice; never counted"),
     "word": ("word", "log, list and search words"),
+    "lexicon": ("lexicon", "what each word means, and which ones are folded into it"),
     "tally": ("tally", "the statistics for counts kept elsewhere (paper, a viewers' poll)"),
     "curve": ("curve", "measured data: add, list, show and compare, sweep"),
     "phrase": ("phrase", "the words from outside that a plan's order follows from too"),

@@ -87,9 +87,7 @@ def _shown(casebook: Casebook, one: Verdict) -> Shown:
     notes = review.by_itself(lambda: check_notes.of_plan(casebook, one.plan), lambda _: list[str]())
     freely = review.by_itself(lambda: heard_freely.sentences(casebook, one.plan), lambda _: list[str]())
     said = partial(_in_words, measured=measured, drawn=drawn, lags=lags, notes=notes, freely=freely)
-    return review.by_itself(
-        lambda: said(one), lambda reason: said(unjudged(one.plan, reason, rehearsal=one.rehearsal))
-    )
+    return review.by_itself(lambda: said(one), lambda reason: said(unjudged(one.plan, reason, rehearsal=one.rehearsal)))
 
 
 def _measured(casebook: Casebook, one: Verdict) -> MeasurementSentences:

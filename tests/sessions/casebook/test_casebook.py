@@ -151,7 +151,7 @@ NUMBERS |= {
 }
 DOCUMENTS = {"document", "key", "rehearsal", "conditions"}
 CHOICES = {"what": "begun", "plane": "horizontal"}
-OTHERWISE = {"curves": {"kind": "response"}, "witnesses": {"what": "seal"}}
+OTHERWISE = {"curves": {"kind": "response"}, "witnesses": {"what": "seal"}, "lexicon_changes": {"kind": "add"}}
 
 
 def test_a_removed_guard_is_found(filled: Casebook) -> None:

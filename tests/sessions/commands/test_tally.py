@@ -13,6 +13,7 @@ from click.testing import CliRunner
 from statsmodels.stats.multitest import multipletests
 
 from sessions.commands.tally import tally
+from sessions.errors import CatalogueError
 from sessions.plans.methods.graded import answer_of
 from sessions.plans.methods.method import REFERENCE, Key
 from sessions.results.outcome import DifferenceGrades, PairedComparison, QualityGrades
@@ -218,7 +219,7 @@ def test_a_grade_off_the_scale_is_refused(tmp_path: Path, method: str, header: s
 
 def test_a_table_too_long_to_be_tested_is_refused_in_a_line(tmp_path: Path) -> None:
     rows = ["Ada,5.0,4.5"] * 100_000
-    with pytest.raises(StatsError, match="has 100000 rows; at most 10000 are tested at a time"):
+    with pytest.raises(CatalogueError, match="has 100000 rows; at most 10000 are read at a time"):
         tallied("hidden-reference", "--file", table(tmp_path / "t.csv", "listener,reference,object", rows))
 
 

@@ -41,7 +41,8 @@ from sessions.preparation.mends import PassageMend
 from sessions.preparation.passage_audio import NO_MEND
 from sessions.preparation.selection import select
 from sessions.results import review, verification
-from sessions.words import log
+from sessions.words import lexicon_rows, log
+from sessions.words.lexicon import Change
 from tests.answered_plans import PAIR, SETUPS, answer_all, sealed_plan
 from tests.casebooks import chained_rows, secret_file, secret_of
 
@@ -83,6 +84,8 @@ EMPTY = {"secrets"}
 """What is left of earlier versions, and holds nothing any more."""
 
 OTHER_CHOICES = {
+    ("lexicon_changes", "kind"): "add",
+    ("lexicon_changes", "document"): "{}",
     ("trials", "key"): '{"X": 0}',
     ("session_marks", "what"): "paused",
     ("catalogue_marks", "what"): "found",
@@ -179,6 +182,7 @@ def fill(book: Casebook) -> None:
     for number, both in enumerate(((one, other), (other, third))):
         left = LeftOut(f"track {number}", f"silent {number}", whole=bool(number))
         left_out.keep(book, both, [left.track], [left], f"earwitness compare {number}")
+    lexicon_rows.keep(book, [Change("rename", "boxy", "box-like"), Change("merge", "chesty", "boxy")])
     for name in ("later", "never"):
         drafting.draft(book, Wish("abx", PAIR, listeners=("Ada",), trials=4 if name == "later" else 5), name)
 

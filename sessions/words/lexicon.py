@@ -1,0 +1,288 @@
+"""Words for sound, each with a definition of our own, its family, its opposite and what could be measured of it. Pure.
+
+What is shipped is `lexicon_N.csv`, which never changes once it is released: a casebook says which number it began with.
+A reviewer's own words, renames and merges are changes laid over it, in order. A band is a hypothesis with its source,
+never a finding; other languages' words are our translations, not words elicited from listeners of that language.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from difflib import get_close_matches
+from functools import cache
+from pathlib import Path
+from typing import Literal
+
+from ..errors import CatalogueError
+from .folding import folded
+
+NEWEST = 1  # the number of the newest lexicon that is shipped
+LANGUAGES = {"de": "German", "fr": "French", "es": "Spanish"}
+LONGEST_WORD = 60
+LONGEST_TEXT = 2000
+LIKING = "liking"  # the family of words that say whether something was liked
+ASK_WHAT_WAS_HEARD = "says whether you liked it. Which word says what you heard?"
+Says = Literal["more", "less"]
+Kind = Literal["take up", "add", "rename", "merge"]
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One headword.
+
+    Attributes
+    ----------
+    synonyms
+        Words folded into this one; each stands under one headword only.
+    family
+        Such as ``timbre/bass`` or ``space``; ``liking`` for words that judge instead of describing.
+    opposite
+        The word at the other end; it need not be a headword.
+    translations
+        Words of other languages, by their two letters.
+    low_hz, high_hz, says
+        Where, Hz, and whether it is said of more or of less than elsewhere; None where nobody gives a band or a side.
+    drawn
+        Whether somebody gives the band in Hz and no other source lies octaves away, so that it may stand in a picture.
+    shows_in
+        In which kinds of measured data it could show; empty: nothing measurable is known for this word.
+    source
+        Who says so, and how it was read; "common practice, no source" where nobody does.
+    also_in
+        Published schemes that name something of the kind.
+    own
+        Whether the reviewer added it.
+    """
+
+    word: str
+    synonyms: tuple[str, ...] = ()
+    family: str = ""
+    definition: str = ""
+    opposite: str = ""
+    translations: Mapping[str, str] = field(default_factory=dict)
+    low_hz: float | None = None
+    high_hz: float | None = None
+    says: Says | None = None
+    drawn: bool = False
+    shows_in: tuple[str, ...] = ()
+    source: str = ""
+    also_in: str = ""
+    own: bool = False
+
+    @property
+    def likes(self) -> bool:
+        """Whether it says that something was liked, and not what was heard."""
+        return self.family == LIKING
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change of a lexicon: which number it begins with, a word added, renamed, or merged into another."""
+
+    kind: Kind
+    word: str
+    into: str = ""
+    entry: Entry | None = None
+
+
+class Lexicon:
+    """Headwords by name, and everything that is folded into them."""
+
+    def __init__(self, entries: Iterable[Entry], number: int = NEWEST) -> None:
+        self.number = number
+        self.entries = {entry.word: entry for entry in entries}
+        self._headwords = {
+            folded(name): entry.word
+            for entry in self.entries.values()
+            for name in (*entry.translations.values(), *entry.synonyms)
+        } | {folded(word): word for word in self.entries}
+
+    def find(self, term: str) -> Entry | None:
+        """The headword that a term stands for: itself, a synonym or another language's word; None for other terms."""
+        word = self._headwords.get(folded(term))
+        return None if word is None else self.entries[word]
+
+    def headword(self, term: str) -> str:
+        """What a term counts as: its headword, or itself folded where the lexicon has none."""
+        entry = self.find(term)
+        return entry.word if entry else folded(term)
+
+    def named(self, term: str) -> Entry:
+        """The headword that a term stands for.
+
+        Raises
+        ------
+        CatalogueError
+            If there is none; with the nearest words.
+        """
+        entry = self.find(term)
+        if entry is None:
+            near = get_close_matches(folded(term), self._headwords, 1)
+            hint = f"did you mean {self._headwords[near[0]]!r}?" if near else "see earwitness lexicon list"
+            raise CatalogueError(f"the lexicon has no word {term!r}; {hint}")
+        return entry
+
+
+@cache
+def shipped(number: int = NEWEST) -> Lexicon:
+    """The lexicon of that number, as it was released.
+
+    Raises
+    ------
+    CatalogueError
+        If this version of the program has none of that number.
+
+    >>> shipped().find("Thumpy").word, shipped().find("dröhnend").word
+    ('boomy', 'boomy')
+    """
+    if not 1 <= number <= NEWEST:
+        raise CatalogueError(
+            f"this casebook's lexicon is number {number}; this version of earwitness has 1 to {NEWEST}: "
+            "please use the version that wrote it, or a newer one"
+        )
+    text = Path(__file__).with_name(f"lexicon_{number}.csv").read_text(encoding="utf-8")
+    return Lexicon((entry_of(row) for row in csv.DictReader(text.splitlines())), number)
+
+
+def entry_of(row: Mapping[str, str]) -> Entry:
+    """An entry from a row of text, by column names; columns that are missing are left empty.
+
+    Raises
+    ------
+    CatalogueError
+        If the word is missing or overlong, a band is no band, or a side is neither more nor less.
+    """
+    word = " ".join((row.get("word") or "").split())
+    says = (row.get("says") or "").strip().casefold()
+    if says not in ("", "more", "less"):
+        raise CatalogueError(f"the word {word!r} says {says!r}; give 'more', 'less' or nothing")
+    low_hz, high_hz = (_hertz(word, row.get(name) or "") for name in ("low_hz", "high_hz"))
+    entry = Entry(
+        word,
+        _parts(row.get("synonyms") or ""),
+        (row.get("family") or "").strip(),
+        (row.get("definition") or "").strip(),
+        " ".join((row.get("opposite") or "").split()),
+        {code: row[code].strip() for code in LANGUAGES if (row.get(code) or "").strip()},
+        low_hz,
+        high_hz,
+        says or None,  # type: ignore[arg-type]
+        (row.get("drawn") or "").strip() == "yes",
+        _parts(row.get("shows_in") or ""),
+        (row.get("source") or "").strip(),
+        (row.get("also_in") or "").strip(),
+        (row.get("own") or "").strip() == "yes",
+    )
+    check(entry)
+    return entry
+
+
+def row_of(entry: Entry) -> dict[str, str]:
+    """An entry as a row of text, which `entry_of` reads as the same entry."""
+    return {
+        "word": entry.word,
+        "synonyms": "|".join(entry.synonyms),
+        "family": entry.family,
+        "definition": entry.definition,
+        "opposite": entry.opposite,
+        **{code: entry.translations.get(code, "") for code in LANGUAGES},
+        "low_hz": "" if entry.low_hz is None else f"{entry.low_hz:.10g}",
+        "high_hz": "" if entry.high_hz is None else f"{entry.high_hz:.10g}",
+        "says": entry.says or "",
+        "drawn": "yes" if entry.drawn else "",
+        "shows_in": "|".join(entry.shows_in),
+        "source": entry.source,
+        "also_in": entry.also_in,
+        "own": "yes" if entry.own else "",
+    }
+
+
+def check(entry: Entry) -> None:
+    """Whether an entry can be one.
+
+    Raises
+    ------
+    CatalogueError
+        If a name is missing or overlong, a text too long, or the band is half of one, upside down or not above 0 Hz.
+    """
+    for name in (entry.word, *entry.synonyms, *entry.translations.values(), entry.opposite):
+        if len(name) > LONGEST_WORD or (not name and name is entry.word):
+            raise CatalogueError(f"a word has 1 to {LONGEST_WORD} characters; got {len(name)} in {entry.word!r}")
+    if max(len(text) for text in (entry.definition, entry.source, entry.family, entry.also_in)) > LONGEST_TEXT:
+        raise CatalogueError(f"a text of the word {entry.word!r} is longer than {LONGEST_TEXT} characters")
+    if (entry.low_hz is None) != (entry.high_hz is None):
+        raise CatalogueError(f"the band of {entry.word!r} has one end only; give both, in Hz, or none")
+    if entry.low_hz is not None and entry.high_hz is not None and not 0 < entry.low_hz < entry.high_hz:
+        raise CatalogueError(
+            f"the band of {entry.word!r} is {entry.low_hz:g} to {entry.high_hz:g} Hz; give the lower end first, above 0"
+        )
+
+
+def changed(lexicon: Lexicon, change: Change) -> Lexicon:
+    """A lexicon after a change.
+
+    Raises
+    ------
+    CatalogueError
+        If a word that is to be changed is not there, one that comes is there already, or a word is merged into itself.
+    """
+    if change.kind == "take up":
+        return shipped(int(change.word))
+    entries = dict(lexicon.entries)
+    if change.kind == "add":
+        if change.entry is None:
+            raise CatalogueError(f"nothing is said of the word {change.word!r} that is to be added")
+        check(change.entry)
+        added = replace(change.entry, own=True)
+        kept = entries.get(added.word)
+        for name in (added.word, *added.synonyms, *added.translations.values()):
+            other = lexicon.find(name)
+            if other is not None and other is not kept:
+                raise CatalogueError(
+                    f"the lexicon has {name!r} already, under {other.word!r}; rename or merge it first"
+                )
+        entries[added.word] = added
+    else:
+        old = lexicon.named(change.word)
+        del entries[old.word]
+        if change.kind == "rename":
+            new = " ".join(change.into.split())
+            other = lexicon.find(new)
+            if other is not None and other is not old:
+                raise CatalogueError(f"the lexicon has {new!r} already, under {other.word!r}; merge them instead")
+            names = [name for name in (old.word, *old.synonyms) if folded(name) != folded(new)]
+            renamed = replace(old, word=new, synonyms=tuple(names))
+            check(renamed)
+            entries[new] = renamed
+        else:
+            into = lexicon.named(change.into)
+            if into is old:
+                raise CatalogueError(f"{change.word!r} and {change.into!r} are one word of the lexicon already")
+            entries[into.word] = replace(
+                into, synonyms=(*into.synonyms, old.word, *old.synonyms, *_other_words(old, into))
+            )
+    return Lexicon(entries.values(), lexicon.number)
+
+
+def _other_words(old: Entry, into: Entry) -> list[str]:
+    """Words of other languages that a merge must keep finding."""
+    known = {folded(name) for name in (*into.translations.values(), *into.synonyms, into.word, *old.synonyms, old.word)}
+    return [name for name in old.translations.values() if folded(name) not in known]
+
+
+def _parts(text: str) -> tuple[str, ...]:
+    return tuple(" ".join(part.split()) for part in text.split("|") if part.strip())
+
+
+def _hertz(word: str, text: str) -> float | None:
+    if not text.strip():
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        raise CatalogueError(f"the band of {word!r} holds {text.strip()!r}, which is no number of Hz") from None
+
+
+COLUMNS = tuple(row_of(Entry("any")))

@@ -1,0 +1,59 @@
+"""A reviewer's lexicon as the casebook keeps it: what was shipped, and each change since. All of its SQL is here.
+
+Changes are protected rows: a word that was renamed or merged is found in what was logged before under its old name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import reduce
+
+from ..casebook import documents
+from ..casebook.store import Casebook, new_row
+from .lexicon import NEWEST, Change, Lexicon, changed, entry_of, row_of, shipped
+
+
+def in_force(casebook: Casebook) -> Lexicon:
+    """The lexicon as it stands: the newest that is shipped, until a change fixed with which one this casebook began."""
+    return reduce(changed, changes(casebook), shipped())
+
+
+def changes(casebook: Casebook) -> list[Change]:
+    """All changes, in the order in which they were made."""
+    rows = casebook.query("SELECT kind, word, into_word, document FROM lexicon_changes ORDER BY seq")
+    return [
+        Change(row["kind"], row["word"], row["into_word"], entry_of(said) if (said := _said(row["document"])) else None)
+        for row in rows
+    ]
+
+
+def keep(casebook: Casebook, made: Sequence[Change]) -> Lexicon:
+    """Keep changes, all or none, and with the first ones which number they were made to; the lexicon after them.
+
+    Raises
+    ------
+    CatalogueError
+        If one of them cannot be made.
+    """
+    before = changes(casebook)
+    begun = [] if before or not made else [Change("take up", str(NEWEST))]
+    after = reduce(changed, [*before, *begun, *made], shipped())
+    casebook.append_many(
+        new_row(
+            "lexicon_changes",
+            "lexicon",
+            {
+                "kind": one.kind,
+                "word": one.word,
+                "into_word": one.into,
+                "document": documents.text_of(row_of(one.entry) if one.entry else None),
+            },
+        )
+        for one in (*begun, *made)
+    )
+    return after
+
+
+def _said(text: str) -> dict[str, str] | None:
+    value = documents.value_of(text)
+    return {str(name): str(part) for name, part in value.items()} if isinstance(value, dict) else None

@@ -1,0 +1,204 @@
+"""The words that come with the program, and a reviewer's changes to them."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+from dataclasses import fields, replace
+from pathlib import Path
+
+import pytest
+
+from sessions.casebook import store
+from sessions.casebook.store import Casebook
+from sessions.errors import CatalogueError
+from sessions.results import verification
+from sessions.words import lexicon_rows
+from sessions.words.folding import folded
+from sessions.words.lexicon import COLUMNS, LANGUAGES, Change, Entry, changed, entry_of, row_of, shipped
+from sessions.words.word_bands import band_of
+from tests.command_line import Done, earwitness
+
+
+@pytest.fixture
+def casebook(tmp_path: Path) -> Casebook:
+    return store.create(tmp_path / "book")
+
+
+def test_no_word_is_folded_into_two_headwords() -> None:
+    owners: dict[str, set[str]] = {}
+    for entry in shipped().entries.values():
+        for name in (entry.word, *entry.synonyms, *entry.translations.values()):
+            owners.setdefault(folded(name), set()).add(entry.word)
+    assert {name: words for name, words in owners.items() if len(words) > 1} == {}
+
+
+def test_every_word_that_is_shipped_has_a_definition_a_family_a_source_and_its_translations() -> None:
+    lacking = [
+        entry.word
+        for entry in shipped().entries.values()
+        if not (entry.definition and entry.family and entry.source and set(entry.translations) == set(LANGUAGES))
+    ]
+    assert (len(shipped().entries), lacking) == (80, [])
+
+
+def test_headwords_that_are_opposites_name_each_other_or_share_an_end() -> None:
+    words = shipped().entries
+    both = [(one.word, one.opposite) for one in words.values() if one.opposite in words]
+    assert both
+    ends = Counter(end for _, end in both)
+    assert [pair for pair in both if words[pair[1]].opposite != pair[0] and ends[pair[1]] < 2] == []
+
+
+def test_a_word_of_liking_is_known_as_one_and_describing_words_are_not() -> None:
+    liking = {word for word, entry in shipped().entries.items() if entry.likes}
+    assert liking == {"natural", "accurate", "musical", "pleasant", "good", "fatiguing"}
+
+
+def test_an_entry_survives_being_written_as_a_row() -> None:
+    for entry in (
+        *shipped().entries.values(),
+        Entry("knurrig", synonyms=("a", "b"), low_hz=31.25, high_hz=63, own=True),
+    ):
+        assert entry_of(row_of(entry)) == entry
+    assert {one.name for one in fields(Entry)} - {"translations"} <= set(COLUMNS)
+
+
+@pytest.mark.parametrize(
+    ("row", "says"),
+    [
+        ({"word": " "}, "1 to 60 characters"),
+        ({"word": "x" * 61}, "1 to 60 characters"),
+        ({"word": "loud", "low_hz": "20"}, "one end only"),
+        ({"word": "loud", "low_hz": "200", "high_hz": "20"}, "lower end first"),
+        ({"word": "loud", "low_hz": "nan", "high_hz": "20"}, "lower end first"),
+        ({"word": "loud", "low_hz": "low", "high_hz": "20"}, "no number of Hz"),
+        ({"word": "loud", "says": "much"}, "give 'more', 'less' or nothing"),
+        ({"word": "loud", "definition": "x" * 3000}, "longer than 2000"),
+    ],
+)
+def test_a_row_that_is_no_word_is_refused(row: dict[str, str], says: str) -> None:
+    with pytest.raises(CatalogueError, match=says):
+        entry_of(row)
+
+
+def test_what_was_said_under_an_old_name_counts_for_the_new_one() -> None:
+    begun = shipped()
+    after = changed(begun, Change("rename", "boomy", "droning"))
+    assert [after.headword(term) for term in ("boomy", "Thumpy", "dröhnend", "droning")] == ["droning"] * 4
+    assert begun.headword("boomy") == "boomy"
+    merged = changed(after, Change("merge", "droning", "muddy"))
+    assert {merged.headword(term) for term in ("boomy", "droning", "tubby", "dröhnend", "murky")} == {"muddy"}
+    assert "droning" not in merged.entries
+
+
+def test_a_rename_only_of_its_case_keeps_one_name() -> None:
+    after = changed(shipped(), Change("rename", "boomy", "Boomy"))
+    assert after.named("BOOMY").word == "Boomy"
+    assert "boomy" not in after.named("boomy").synonyms
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (Change("rename", "boomy", "Murky"), "under 'muddy'; merge them instead"),
+        (Change("rename", "bomy", "droning"), "did you mean 'boomy'"),
+        (Change("rename", "boomy", " "), "1 to 60 characters"),
+        (Change("merge", "boomy", "thumpy"), "one word of the lexicon already"),
+        (Change("add", "droning", entry=Entry("droning", synonyms=("Tubby",))), "under 'boomy'"),
+        (Change("take up", "99"), "this version of earwitness has 1 to 1"),
+    ],
+)
+def test_a_change_that_would_make_a_word_stand_for_two_things_is_refused(change: Change, says: str) -> None:
+    with pytest.raises(CatalogueError, match=says):
+        changed(shipped(), change)
+
+
+def test_changes_are_kept_in_the_chain_with_the_number_they_were_made_to(casebook: Casebook) -> None:
+    own = Entry("knurrig", family="timbre/bass", definition="Like a dog asleep", low_hz=40, high_hz=90, says="more")
+    lexicon_rows.keep(casebook, [Change("add", "knurrig", entry=own), Change("merge", "chesty", "boxy")])
+    lexicon_rows.keep(casebook, [Change("rename", "boxy", "box-like")])
+    found = lexicon_rows.in_force(casebook)
+    assert found.named("knurrig") == replace(own, own=True)
+    assert found.headword("barrel-chested") == "box-like"
+    assert [one.kind for one in lexicon_rows.changes(casebook)] == ["take up", "add", "merge", "rename"]
+    assert verification.verify(casebook).broken == []
+
+
+def test_a_change_that_cannot_be_made_keeps_none_of_those_it_came_with(casebook: Casebook) -> None:
+    with pytest.raises(CatalogueError, match="did you mean"):
+        lexicon_rows.keep(casebook, [Change("merge", "chesty", "boxy"), Change("merge", "bomy", "boxy")])
+    assert lexicon_rows.changes(casebook) == []
+
+
+def test_a_band_is_found_by_synonym_and_in_the_reviewers_own_words() -> None:
+    thumpy = band_of("THUMPY")
+    assert thumpy is not None
+    assert (thumpy.low_hz, thumpy.high_hz) == (60, 250)
+    own = Entry("knurrig", low_hz=40, high_hz=90, says="more", drawn=True, source="own use")
+    mine = band_of("knurrig", changed(shipped(), Change("add", "knurrig", entry=own)))
+    assert mine is not None
+    assert mine.source == "own use"
+    assert band_of("muddy") is None  # its sources lie octaves apart
+
+
+class TestCommands:
+    @pytest.fixture
+    def book(self, casebook: Casebook) -> Path:
+        casebook.close()
+        return casebook.folder
+
+    @staticmethod
+    def run(book: Path, *words: str, status: int = 0) -> Done:
+        done = earwitness(book, "lexicon", *words)
+        assert done.returncode == status, done
+        return done
+
+    def test_a_word_is_shown_with_its_meaning_and_that_its_band_is_a_hypothesis(self, book: Path) -> None:
+        said = self.run(book, "show", "dröhnend").stdout
+        assert said.startswith("boomy: Some bass notes swell")
+        assert "60 to 250 Hz" in said
+        assert "hypothesis" in said
+        assert "nothing measurable" in self.run(book, "show", "depth").stdout
+        assert "Which word says what you heard?" in self.run(book, "show", "nice").stdout
+
+    def test_what_is_exported_is_taken_in_elsewhere_and_says_what_it_left(self, book: Path, tmp_path: Path) -> None:
+        self.run(
+            book, "add", "Knurrig", "--means", "Like, a dog; asleep", "--from", "40", "--to", "90", "--says", "more"
+        )
+        self.run(book, "rename", "boxy", "box-like")
+        out = tmp_path / "mine.csv"
+        self.run(book, "export", "--out", str(out))
+        other = store.create(tmp_path / "other")
+        other.close()
+        said = self.run(other.folder, "import", str(out)).stdout
+        assert "Taken in: 1 word" in said
+        assert "box-like (here: boxy)" in said
+        again = self.run(other.folder, "export").stdout
+        rows = {row["word"]: row for row in csv.DictReader(io.StringIO(again))}
+        assert rows["Knurrig"]["definition"] == "Like, a dog; asleep"
+        assert rows["Knurrig"]["own"] == "yes"
+
+    def test_a_word_said_anew_keeps_what_was_not_given(self, book: Path) -> None:
+        self.run(book, "add", "boomy", "--means", "One note rules")
+        entry = lexicon_rows.in_force(store.open_casebook(book)).named("boomy")
+        assert entry.definition == "One note rules"
+        assert (entry.synonyms, entry.low_hz) == (shipped().named("boomy").synonyms, 60)
+
+    @pytest.mark.parametrize(
+        ("text", "says"),
+        [
+            ("term\nx\n", "lacks the column 'word'"),
+            ("word,low_hz\ndroning,40\n", "line 2: the band of 'droning' has one end only"),
+            ("word\ndroning,40\n", "line 2: more cells than the header"),
+            ("word,says\ndroning,much\n", "line 2: the word 'droning' says 'much'"),
+        ],
+    )
+    def test_a_table_that_does_not_fit_is_refused_whole_with_its_line(
+        self, book: Path, tmp_path: Path, text: str, says: str
+    ) -> None:
+        file = tmp_path / "table.csv"
+        file.write_text(f"{text}", encoding="utf-8")
+        assert says in self.run(book, "import", str(file), status=2).stderr
+        assert lexicon_rows.changes(store.open_casebook(book)) == []

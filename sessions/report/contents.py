@@ -25,6 +25,8 @@ from ..results import chosen_lags, end_sentences, heard_freely, review
 from ..results.plan_record import PlanRecord
 from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict
 from ..results.verification import Verified
+from ..words import lexicon_rows
+from ..words.lexicon import Lexicon
 from . import downloads, told, trial_strips, word_rows, words_heard
 from .downloads import Download
 from .told import Told
@@ -223,19 +225,21 @@ def _every_measured(
     pictures = []
     for one in measured.comparisons:
         pictures.append(_curve(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
-        pictures.append(_difference(one, setups, words))
+        pictures.append(_difference(one, setups, words, lexicon_rows.in_force(casebook)))
     compared = {name for one in measured.comparisons for name in one.names}
     for setup in setups:
         pictures += of_one(setup, setup.name in compared)
     return Measured(measured.sentences, pictures)
 
 
-def _difference(compared: CurveComparison, setups: Sequence[Setup], words: Sequence[WordRow]) -> Drawn:
+def _difference(
+    compared: CurveComparison, setups: Sequence[Setup], words: Sequence[WordRow], lexicon: Lexicon
+) -> Drawn:
     """The difference of two curves, with the words heard of their setups where a band is stated for them."""
     from ..measured.figures.responses import Difference
 
     own = {setup.id: name for name in compared.names for setup in setups if setup.name == name}
-    heard = words_heard.words_heard(words, own, compared.difference.band)
+    heard = words_heard.words_heard(words, own, compared.difference.band, lexicon)
     figure = Difference(compared, heard.marked(), words_heard.EXPLAINED)
     return replace(_curve(figure, f"The difference: {' less '.join(compared.names)}."), below=heard.lines())
 

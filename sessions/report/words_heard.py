@@ -14,6 +14,7 @@ from audio.curves.lanes import Marked
 
 from ..words.blindness import IN_A_BLIND_TRIAL
 from ..words.folding import folded
+from ..words.lexicon import Lexicon
 from ..words.word_bands import WordBand, band_of
 from .word_rows import WordRow
 
@@ -74,15 +75,23 @@ class WordsHeard:
         return found
 
 
-def words_heard(rows: Sequence[WordRow], setups: Mapping[str, str], valid_hz: tuple[float, float]) -> WordsHeard:
-    """The words in force of two setups (names by identifier), where the difference, first less second, is valid."""
+def words_heard(
+    rows: Sequence[WordRow],
+    setups: Mapping[str, str],
+    valid_hz: tuple[float, float],
+    lexicon: Lexicon | None = None,
+) -> WordsHeard:
+    """The words in force of two setups (names by identifier), where the difference, first less second, is valid.
+
+    Their bands are those of a lexicon, or of the one that is shipped.
+    """
     own = [row for row in rows if row.setup_id and row.setup_id in setups]
     written = {folded(row.term): row.term for row in reversed(own)}  # as it was typed first
     counted = Counter((folded(row.term), setups[row.setup_id or ""], row.how) for row in own)
     placed, without, not_measured = [], [], []
     for (term, of, how), times in counted.items():
         first = of == next(iter(setups.values()))
-        heard, band = Heard(written[term], of, how, times, 1 if first else -1), band_of(term)
+        heard, band = Heard(written[term], of, how, times, 1 if first else -1), band_of(term, lexicon)
         if band is None:
             without.append(heard)
         elif band.high_hz <= valid_hz[0] or band.low_hz >= valid_hz[1]:

@@ -109,6 +109,11 @@ class Lexicon:
         entry = self.find(term)
         return entry.word if entry else folded(term)
 
+    def likes(self, term: str) -> bool:
+        """Whether a term says that something was liked, and not what was heard."""
+        entry = self.find(term)
+        return entry is not None and entry.likes
+
     def named(self, term: str) -> Entry:
         """The headword that a term stands for.
 

@@ -86,8 +86,8 @@ def profile(words: Iterable[LabelledWord], setup_id: str, name: str, lexicon: Le
     uses = [_use(every, setup_id, lexicon) for every in alike.values()]
     others = len(described.keys() - {setup_id})
     families = Counter[str]()
-    for one in uses:
-        families[one.family or NO_FAMILY] += one.times
+    for use in uses:
+        families[use.family or NO_FAMILY] += use.times
     return Profile(
         name,
         len(described.get(setup_id, set())),

@@ -47,7 +47,8 @@ class Entry:
     drawn
         Whether somebody gives the band in Hz and no other source lies octaves away, so that it may stand in a picture.
     shows_in
-        In which kinds of measured data it could show; empty: nothing measurable is known for this word.
+        In which kinds of measured data it could show, the one its band and side are said of first; empty: nothing
+        measurable is known for this word.
     source
         Who says so, and how it was read; "common practice, no source" where nobody does.
     also_in

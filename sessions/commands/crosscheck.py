@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 EXPLAINED = (
     "Each word stands over the band that is stated for it, a hypothesis. Whole bar: measured; broken: not, or it "
-    "cannot be told."
+    "cannot be told. Said, not heard blind, unless it says so."
 )
 
 
@@ -121,13 +121,22 @@ def _write(
         raise CatalogueError(f"nothing to draw: no response on axis of both {names[0]!r} and {names[1]!r} was measured")
     picture.check_ending(out)
     marked = [
-        Marked(one.entry.low_hz or 0.0, one.entry.high_hz or 0.0, f"{one.word.term}: {one.outcome}",
-               one.outcome.endswith("and measured"))
+        Marked(
+            one.entry.low_hz or 0.0,
+            one.entry.high_hz or 0.0,
+            f"{one.word.term}: {_short(one.outcome)}",
+            one.outcome.endswith("and measured"),
+        )
         for one in found
         if one.entry is not None and one.effect is not None
-    ]  # fmt: skip
+    ]
     figure = replace(Difference(compared), marked=marked, explained=EXPLAINED)
     picture.write(figure.drawn(), out, look)
+
+
+def _short(outcome: str) -> str:
+    """An outcome without what goes without saying in the picture of words that were said."""
+    return outcome.removeprefix("said and ").removeprefix("said, ")
 
 
 def _nothing_measured(low_hz: float, high_hz: float) -> None:

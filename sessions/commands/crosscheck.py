@@ -70,7 +70,7 @@ def crosscheck(
     names = (setups[0].name, setups[1].name)
     found = judged.crosscheck(words, names, lexicon, effect_of)
     if out is not None:
-        _write(found, names, compared, out, Look(size, dark, transparent))
+        cut = _write(found, names, compared, out, Look(size, dark, transparent))
     if as_json:
         give(
             {
@@ -84,6 +84,9 @@ def crosscheck(
     _tell(found, names, compared)
     if out is not None:
         say(f"Written: {out}")
+        if cut:
+            said = "; ".join(cut.split("\n"))
+            say(f"  its caption is cut there, so that type can be read on a telephone; the whole: {said}")
 
 
 def _tell(found: list[Crosschecked], names: tuple[str, str], compared: CurveComparison | None) -> None:
@@ -110,8 +113,8 @@ def _tell(found: list[Crosschecked], names: tuple[str, str], compared: CurveComp
 
 def _write(
     found: list[Crosschecked], names: tuple[str, str], compared: CurveComparison | None, out: Path, look: Look
-) -> None:
-    """The difference with each word over its band and its outcome; a whole bar where it was heard and measured."""
+) -> str:
+    """The difference with each word over its band and its outcome; a whole bar where it was measured; the caption if it was cut."""
     from audio.curves import picture
     from audio.curves.lanes import Marked
 
@@ -131,7 +134,9 @@ def _write(
         if one.entry is not None and one.effect is not None
     ]
     figure = replace(Difference(compared), marked=marked, explained=EXPLAINED)
-    picture.write(figure.drawn(), out, look)
+    drawn = figure.drawn()
+    picture.write(drawn, out, look)
+    return picture.CUT.get(drawn, "")
 
 
 def _short(outcome: str) -> str:

@@ -114,7 +114,7 @@ def _tell(found: list[Crosschecked], names: tuple[str, str], compared: CurveComp
 def _write(
     found: list[Crosschecked], names: tuple[str, str], compared: CurveComparison | None, out: Path, look: Look
 ) -> str:
-    """The difference with each word over its band and its outcome; a whole bar where it was measured; the caption if it was cut."""
+    """Draw the difference with each word over its band and its outcome; gives the caption if that was cut."""
     from audio.curves import picture
     from audio.curves.lanes import Marked
 

@@ -294,7 +294,7 @@ def _labelled(context: Context, setup: str | None, track: str | None) -> list[La
 
 def _tell(words: list[LabelledWord], as_json: bool) -> None:
     if as_json:
-        give({"words": [documents.plain(one.word) | {"of": one.setup, "how": one.label} for one in words]})
+        give({"words": [_told(one) for one in words]})
         return
     if not words:
         say("No words.")
@@ -314,6 +314,12 @@ def _tell(words: list[LabelledWord], as_json: bool) -> None:
         for one in words
     ]
     say(table(["word", "strength", "of", "track", "at", "how", "listener", "id", "note"], shown))
+
+
+def _told(one: LabelledWord) -> dict[str, Any]:
+    """A word for programs; `of` is null where it was said of no setup, or that may not be told yet."""
+    known = {"of": one.setup, "how": one.label}
+    return documents.plain(one.word) | known | ({"apart": one.apart} if one.apart else {})
 
 
 COMMANDS = {"word": word}

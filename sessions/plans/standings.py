@@ -169,6 +169,8 @@ class Overview:
     """Tracks of which a recording fits at several places, and nobody has chosen yet."""
     words: Mapping[str, int] = field(default_factory=dict)
     """How many words are in force, by how they were said; empty where there is none."""
+    words_apart: int = 0
+    """How many of them were said in a control or of a known difference, so of no setup, as far as that may be told."""
     heard_freely: tuple[FreeStanding, ...] = ()
 
     @property

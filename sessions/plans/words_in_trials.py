@@ -24,19 +24,29 @@ def trials(casebook: Casebook, plans: Iterable[Plan]) -> Mapping[str, TrialSaidI
     """All trials of some plans, by the identifiers of their rows.
 
     Which setup was heard behind a label is told once the plan is opened, of practice too; at any time what every trial
-    names to the listener.
+    names to the listener. Anchors and a known difference have names, and are no setups.
     """
     found = {}
     for plan in plans:
-        own = list(zip(plan.places, plan.sources, strict=True))
+        setups = [setup.id for setup in plan.setups]
+        own = list(zip(plan.places, [*setups, *[None] * (len(plan.places) - len(setups))], strict=True))
         opened = plan_rows.opening(casebook, plan.id) is not None
         always = {} if opened else dict(zip(named(plan), own, strict=False))
         for rehearsals in (False, True):
             for one in session_rows.trials(casebook, plan.id, rehearsals=rehearsals):
                 key = (one.key or {}) if opened else {}
                 heard = {label: own[place] for label, place in key.items()}
-                found[one.id] = TrialSaidIn(plan.method.named_stimuli, not rehearsals, always | heard)
+                found[one.id] = TrialSaidIn(
+                    plan.method.named_stimuli, not rehearsals, always | heard, _apart(plan, key)
+                )
     return found
+
+
+def _apart(plan: Plan, key: Mapping[str, int]) -> str:
+    """Which kind of trial set apart one of this key was; empty where it was none, or that may not be told."""
+    if plan.is_control(key):
+        return blindness.IN_A_CONTROL
+    return blindness.OF_A_KNOWN_DIFFERENCE if plan.is_known(key) else ""
 
 
 def named(plan: Plan) -> tuple[str, ...]:

@@ -3,6 +3,11 @@
 In a blind trial is only what was said, in a session that counts, of something whose identity the trial hid: X of an
 ABX, say, and not A or B, which are named. What somebody says was blind nobody can check, nor what was said in practice,
 whose keys stand in the casebook. All else is sighted. No other words are used for these anywhere.
+
+In a trial set apart (a control, or one of a known difference) the trial hid what even a named label stood for: in a
+control A may be the second setup. So nothing said in it is sighted; but as all was the same there, or was made to
+differ, it is told apart, with what played, and counts for no setup. While the plan runs nobody may know which trials
+these are: until its end what was said of a named label is called sighted, the less it claims.
 """
 
 from __future__ import annotations
@@ -17,6 +22,9 @@ SAID_TO_BE_BLIND = "said to be blind"
 SIGHTED = "sighted"
 LABELS = (IN_A_BLIND_TRIAL, SAID_TO_BE_BLIND, SIGHTED)
 
+IN_A_CONTROL = "in a control trial"
+OF_A_KNOWN_DIFFERENCE = "in a trial of the known difference"
+
 
 @dataclass(frozen=True)
 class TrialSaidIn:
@@ -29,26 +37,41 @@ class TrialSaidIn:
     counts
         Whether its session counts.
     heard
-        The setup (name and identifier) behind each label, as far as it may be told.
+        What was behind each label, as far as it may be told: its name, and the setup's identifier, None where it is no
+        setup (an anchor, a known difference).
+    apart
+        Of a trial set apart, once that may be told: where its words were said, as `IN_A_CONTROL`; else empty.
     """
 
     named: Collection[str]
     counts: bool
-    heard: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    heard: Mapping[str, tuple[str, str | None]] = field(default_factory=dict)
+    apart: str = ""
 
 
 @dataclass(frozen=True)
 class LabelledWord:
-    """A word with its label, and the setup it was said of (name and identifier) as far as that may be told."""
+    """A word with its label, and what it was said of as far as that may be told.
+
+    Attributes
+    ----------
+    setup, setup_id
+        The setup's name and identifier. Of an anchor there is a name alone, and neither of a trial set apart.
+    apart
+        Of a trial set apart: what played, and in which kind of trial; else empty.
+    """
 
     word: LoggedWord
     label: str
     setup: str | None
     setup_id: str | None = None
+    apart: str = ""
 
     @property
     def of(self) -> str:
         """What it was said of, in words."""
+        if self.apart:
+            return self.apart
         if self.setup is not None:
             return self.setup
         return f"{self.word.stimulus}, told when the plan is over" if self.word.stimulus else "-"
@@ -65,7 +88,7 @@ def label(word: LoggedWord, trial: TrialSaidIn | None) -> str:
     """
     if trial is None or word.stimulus is None:
         return SAID_TO_BE_BLIND if word.blind else SIGHTED
-    if word.stimulus in trial.named:
+    if word.stimulus in trial.named and not trial.apart:
         return SIGHTED
     return IN_A_BLIND_TRIAL if trial.counts else SAID_TO_BE_BLIND
 
@@ -74,5 +97,7 @@ def labelled(word: LoggedWord, trials: Mapping[str, TrialSaidIn]) -> LabelledWor
     """A word with its label; `trials` by the identifiers of their rows."""
     trial = trials.get(word.trial or "")
     told = trial.heard.get(word.stimulus or "") if trial else None
+    if trial and trial.apart and told:
+        return LabelledWord(word, label(word, trial), None, None, f"{told[0]}, {trial.apart}")
     name, setup_id = (word.setup, word.setup_id) if word.setup else told or (None, None)
     return LabelledWord(word, label(word, trial), name, setup_id)

@@ -318,8 +318,8 @@ def _tell(words: list[LabelledWord], as_json: bool) -> None:
 
 def _told(one: LabelledWord) -> dict[str, Any]:
     """A word for programs; `of` is null where it was said of no setup, or that may not be told yet."""
-    known = {"of": one.setup, "how": one.label}
-    return documents.plain(one.word) | known | ({"apart": one.apart} if one.apart else {})
+    told: dict[str, Any] = documents.plain(one.word) | {"of": one.setup, "how": one.label}
+    return told | ({"apart": one.apart} if one.apart else {})
 
 
 COMMANDS = {"word": word}

@@ -20,6 +20,7 @@ from ..preparation import channel_balance
 from ..preparation.selection import Selection
 from ..words import log
 from ..words.blindness import LABELS
+from ..words.corrections import CorrectedWords
 from . import evidence_in_force, left_out_again, plan_rows, sealed_audio, words_in_trials
 from .checked_pairs import Checked, PairChecks
 from .evidence_in_force import SheetPassage, SheetSummary, Sources
@@ -109,6 +110,7 @@ def gather(casebook: Casebook) -> Overview:
         tuple(_left_out(casebook, one, called, files) for one in left_out.everything(casebook)),
         _unplaced(casebook, tracks),
         *_words(casebook),
+        CorrectedWords.of(words_in_trials.corrections(casebook)),
         _heard_freely(casebook, called),
     )
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from ..casebook import session_rows
-from ..casebook.store import Casebook
+from ..casebook.store import Casebook, Row
 from ..words import blindness, log
 from ..words.blindness import LabelledWord, TrialSaidIn
+from ..words.corrections import AFTER_THE_END, OF_NO_TRIAL, OUTSIDE
 from . import plan_rows
 from .plan import Plan
 
@@ -16,8 +17,28 @@ def labelled(casebook: Casebook, words: Iterable[log.LoggedWord]) -> list[Labell
     """Words with their labels, in their order."""
     said = list(words)
     plans = [one.plan for one in plan_rows.every_sealed(casebook)] if any(word.trial for word in said) else []
-    known = trials(casebook, plans)
-    return [blindness.labelled(word, known) for word in said]
+    known, corrected = trials(casebook, plans), corrections(casebook)
+    return [blindness.labelled(word, known, corrected) for word in said]
+
+
+def corrections(casebook: Casebook) -> dict[str, str]:
+    """When each correction of a word was made, in the words of `words.corrections`, by its own word's identifier.
+
+    Those of a trial are told by the word that was said in it, however often it was corrected since.
+    """
+    first: dict[str, Row] = {}
+    found = {}
+    for row in casebook.query(
+        """SELECT words.id, words.seq, corrects, trial_id, openings.seq AS opened FROM words
+           LEFT JOIN trials ON trials.id = trial_id LEFT JOIN sessions ON sessions.id = session_id
+           LEFT JOIN openings ON openings.plan_id = sessions.plan_id
+           WHERE EXISTS (SELECT 1 FROM words WHERE corrects IS NOT NULL) ORDER BY words.seq"""
+    ):
+        said = first[row["id"]] = first.get(row["corrects"], row)
+        if row["corrects"] is not None:
+            late = said["opened"] is not None and said["opened"] < row["seq"]
+            found[row["id"]] = OF_NO_TRIAL if said["trial_id"] is None else AFTER_THE_END if late else OUTSIDE
+    return found
 
 
 def trials(casebook: Casebook, plans: Iterable[Plan]) -> Mapping[str, TrialSaidIn]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import asdict
+from pathlib import Path
 from shlex import quote
 from typing import Any, TypeVar
 
@@ -14,6 +15,7 @@ from ..casebook import session_ends, witness_rows
 from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..plans import (
+    ballot_words,
     check_notes,
     drafting,
     overview,
@@ -99,7 +101,8 @@ def _add_method(method: Method) -> None:
         "--controls",
         type=WHOLE,
         default=0,
-        help="Trials in which all stimuli are the same setup; they never count.",
+        help="Trials in which all stimuli are the same setup; they never count."
+        + (" At least (and usually) one in four of all." if method.asks_words else ""),
     )
     @click.option(
         "--known",
@@ -130,6 +133,15 @@ def _add_method(method: Method) -> None:
         metavar="SHARE",
         help="The share of trials truly heard that the result is meant to rule out.",
     )
+    @_for(method.asks_words, "--word", "words", multiple=True, metavar="W", help="A word that can be ticked (repeat).")
+    @_for(
+        method.asks_words,
+        "--words",
+        "word_list",
+        default="",
+        metavar="FILE|a,b,c",
+        help="All of them: a file with one in each line, or with commas between them.",
+    )
     @_for(counted, "--by-passage", is_flag=True, help="Compare the passages as planned, not afterwards.")
     @click.option("--device", help="What it will be played on, to be asked now; otherwise the system's.")
     @json_option
@@ -143,6 +155,7 @@ def _add_method(method: Method) -> None:
         lift: str,
         device: str | None,
         as_json: bool,
+        word_list: str = "",
         **wish: Any,
     ) -> None:
         with context.open() as casebook:
@@ -150,6 +163,8 @@ def _add_method(method: Method) -> None:
                 if wish.get(number):
                     (_check_size if number == "step_db" else check_decimal)(option, wish[number])
             lift_hz, lift_db = _lift(lift)
+            if word_list:
+                wish["words"] = (*wish["words"], *_words(word_list))
             asked = plan_rows.Wish(
                 method=method.name,
                 trials=trials,
@@ -291,6 +306,7 @@ def _more(trials: int) -> str:
 def _warnings(casebook: Casebook, made: Plan) -> list[str]:
     """What is to be known of a draft before it is sealed."""
     return [
+        *ballot_words.advice(made.document.get("words", ())),
         *planned_test.warnings(made.method, made.document),
         *planned_test.known_warnings(made.method, made.document),
         *planned_test.lift_warnings(made.document),
@@ -312,6 +328,24 @@ def acceptance(text: str) -> tuple[str, str]:
     if not separator or not why.strip() or kind not in KINDS:
         raise PlanError(f"--accept takes KIND=WHY with one of {', '.join(KINDS)}; got {text!r}")
     return kind, why.strip()
+
+
+def _words(text: str) -> tuple[str, ...]:
+    """The words of a list with commas, or of a file with one in each line.
+
+    Raises
+    ------
+    PlanError
+        If it is neither.
+    """
+    if "," in text:
+        return tuple(word for word in text.split(",") if word.strip())
+    try:
+        lines = Path(text).read_text(encoding="utf-8-sig").splitlines()
+    except (OSError, UnicodeError, ValueError) as error:
+        why = error.strerror if isinstance(error, OSError) else "it is no text"
+        raise PlanError(f"--words takes FILE or a,b,c; {text!r} has no comma, and as a file: {why}") from error
+    return tuple(line for line in lines if line.strip())
 
 
 def _lift(text: str) -> tuple[int, str]:

@@ -1,0 +1,45 @@
+"""The picture of a ballot: for each word in how many trials it was ticked of one of the two alone. SVG text; pure."""
+
+from __future__ import annotations
+
+from ..results.outcome import BallotWord, WordBallots
+from .svg import ACCENT, DATA, INK, LEFT, ROW, WIDE, axis, scale, svg, text
+
+BAR = 10
+MOST_TICKS = 4  # on each side of zero
+
+
+def ticks(found: WordBallots, alpha: float) -> str:
+    """A row for each word: to the left ticked of the first setup alone, to the right of the second alone."""
+    most = max(1, *(max(one.first_only, one.second_only) for one in found.words))
+    at = scale(-most, most)
+    rows = [text(LEFT, 16, f"{found.setups[0]} alone"), text(LEFT + WIDE, 16, f"{found.setups[1]} alone", anchor="end")]
+    for line, one in enumerate(found.words):
+        y = 58.0 + ROW * line
+        rows.append(text(LEFT, y - 12, f"{one.word}: {_said(one, alpha)}"))
+        rows += [
+            _bar(at(-one.first_only), at(0), y, one.separates(alpha)),
+            _bar(at(0), at(one.second_only), y, one.separates(alpha)),
+        ]
+    height = 30 + ROW * len(found.words)
+    step = -(-most // MOST_TICKS)
+    numbers = [step * n for n in range(-(most // step), most // step + 1)]
+    labels = [text(at(n), height + 18, f"{abs(n)}", anchor="middle", kind="n") for n in numbers]
+    named = ", ".join(f"{one.word} {one.first_only} to {one.second_only}" for one in found.words)
+    return svg(
+        height + 26,
+        f"{' against '.join(found.setups)}: {named}",
+        "".join([axis(at, [], height, zero=0.0), *labels, *rows]),
+    )
+
+
+def _said(one: BallotWord, alpha: float) -> str:
+    flips = "" if one.flips is None else f", flips {one.flips.flips} of {one.flips.pairs}"
+    return f"{one.first_only} to {one.second_only}{flips}{' *' if one.separates(alpha) else ''}"
+
+
+def _bar(start: float, end: float, y: float, separates: bool) -> str:
+    if start == end:
+        return ""
+    paint = f'fill="{ACCENT}"' if separates else f'fill="none" stroke="{INK}"'
+    return f'<rect {DATA} x="{start:.1f}" y="{y - BAR / 2:.1f}" width="{end - start:.1f}" height="{BAR}" {paint}/>'

@@ -42,14 +42,10 @@ def test_a_ballot_is_planned_sealed_rehearsed_judged_and_reported(casebook: Case
     assert "REHEARSAL, never counted: ballot:" in rehearsed
     assert '"bright" was said of' in rehearsed
     answer_all(casebook, 1.0, plan="ballot")
-    judged = json.loads(run(casebook, "verdict", "ballot", "--json").output)
-    text = json.dumps(judged)
-    assert '"method": "words"' in text
-    words = judged["plans"][0]["analysis"]["words"] if "plans" in judged else judged["analysis"]["words"]
-    assert [(one["word"], one["first_only"] + one["second_only"]) for one in words[:2]] == [
-        ("bright", 24),
-        ("boomy", 24),
-    ]
+    (judged,) = json.loads(run(casebook, "verdict", "ballot", "--json").output)["plans"]
+    counts = {one["word"]: (one["first_only"], one["second_only"]) for one in judged["analysis"]["words"]}
+    assert sorted(counts["bright"]) == sorted(counts["boomy"]) == [0, 24]
+    assert counts["bright"] != counts["boomy"]
     page = tmp_path / "report.html"
     said(casebook, "report", "--out", str(page))
     assert "In how many trials each word was ticked of one of the two alone" in page.read_text(encoding="utf-8")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import asdict
-from pathlib import Path
 from shlex import quote
 from typing import Any, TypeVar
 
@@ -30,7 +29,7 @@ from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
 from ..results import end_sentences, publishing, sentences
-from . import asked_device, filmed_code, second_hand_prompt, status
+from . import asked_device, filmed_code, second_hand_prompt, status, word_list
 from .command_group import CommandGroup
 from .context import Context, give, json_option, say
 from .number_types import WHOLE
@@ -137,7 +136,7 @@ def _add_method(method: Method) -> None:
     @_for(
         method.asks_words,
         "--words",
-        "word_list",
+        "word_file",
         default="",
         metavar="FILE|a,b,c",
         help="All of them: a file with one in each line, or with commas between them.",
@@ -155,7 +154,7 @@ def _add_method(method: Method) -> None:
         lift: str,
         device: str | None,
         as_json: bool,
-        word_list: str = "",
+        word_file: str = "",
         **wish: Any,
     ) -> None:
         with context.open() as casebook:
@@ -163,8 +162,8 @@ def _add_method(method: Method) -> None:
                 if wish.get(number):
                     (_check_size if number == "step_db" else check_decimal)(option, wish[number])
             lift_hz, lift_db = _lift(lift)
-            if word_list:
-                wish["words"] = (*wish["words"], *_words(word_list))
+            if word_file:
+                wish["words"] = (*wish["words"], *word_list.listed(word_file))
             asked = plan_rows.Wish(
                 method=method.name,
                 trials=trials,
@@ -328,24 +327,6 @@ def acceptance(text: str) -> tuple[str, str]:
     if not separator or not why.strip() or kind not in KINDS:
         raise PlanError(f"--accept takes KIND=WHY with one of {', '.join(KINDS)}; got {text!r}")
     return kind, why.strip()
-
-
-def _words(text: str) -> tuple[str, ...]:
-    """The words of a list with commas, or of a file with one in each line.
-
-    Raises
-    ------
-    PlanError
-        If it is neither.
-    """
-    if "," in text:
-        return tuple(word for word in text.split(",") if word.strip())
-    try:
-        lines = Path(text).read_text(encoding="utf-8-sig").splitlines()
-    except (OSError, UnicodeError, ValueError) as error:
-        why = error.strerror if isinstance(error, OSError) else "it is no text"
-        raise PlanError(f"--words takes FILE or a,b,c; {text!r} has no comma, and as a file: {why}") from error
-    return tuple(line for line in lines if line.strip())
 
 
 def _lift(text: str) -> tuple[int, str]:

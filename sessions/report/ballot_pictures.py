@@ -6,6 +6,7 @@ from ..results.outcome import BallotWord, WordBallots
 from .svg import ACCENT, DATA, INK, LEFT, ROW, WIDE, axis, scale, svg, text
 
 BAR = 10
+TOP = 76.0  # of the first bar
 MOST_TICKS = 4  # on each side of zero
 
 
@@ -13,15 +14,17 @@ def ticks(found: WordBallots, alpha: float) -> str:
     """A row for each word: to the left ticked of the first setup alone, to the right of the second alone."""
     most = max(1, *(max(one.first_only, one.second_only) for one in found.words))
     at = scale(-most, most)
-    rows = [text(LEFT, 16, f"{found.setups[0]} alone"), text(LEFT + WIDE, 16, f"{found.setups[1]} alone", anchor="end")]
+    first, second = (f"{name} alone" for name in found.setups)
+    rows = [text(LEFT, 16, first), text(LEFT + WIDE, 34, second, anchor="end")]  # long names have a row each
     for line, one in enumerate(found.words):
-        y = 58.0 + ROW * line
+        y = TOP + ROW * line
         rows.append(text(LEFT, y - 12, f"{one.word}: {_said(one, alpha)}"))
         rows += [
+            f'<path d="M{at(0):.1f} {y - BAR / 2} V{y + BAR}" stroke="{INK}" stroke-dasharray="2 4"/>',  # not through words
             _bar(at(-one.first_only), at(0), y, one.separates(alpha)),
             _bar(at(0), at(one.second_only), y, one.separates(alpha)),
         ]
-    height = 30 + ROW * len(found.words)
+    height = TOP - 28 + ROW * len(found.words)
     step = -(-most // MOST_TICKS)
     numbers = [step * n for n in range(-(most // step), most // step + 1)]
     labels = [text(at(n), height + 18, f"{abs(n)}", anchor="middle", kind="n") for n in numbers]
@@ -29,7 +32,7 @@ def ticks(found: WordBallots, alpha: float) -> str:
     return svg(
         height + 26,
         f"{' against '.join(found.setups)}: {named}",
-        "".join([axis(at, [], height, zero=0.0), *labels, *rows]),
+        "".join([axis(at, [], height), *labels, *rows]),
     )
 
 

@@ -129,6 +129,7 @@ def test_the_picture_has_a_bar_for_each_side_of_a_word_and_marks_what_was_heard(
     (picture,) = result_pictures.of(judge(record(made, [[RIGHT] * 9 + ["wrong"] * 3])))
     drawn = picture.draw()
     assert drawn.count("<rect") == 4  # two words, either side
+    assert ">-" not in drawn  # both sides are counted upward from the middle
     assert "bright: 9 to 3, flips 0 of 4<" in drawn
     (picture,) = result_pictures.of(judge(record(made, [[RIGHT] * 12])))
     assert "boomy: 0 to 12, flips 0 of 4 *<" in picture.draw()

@@ -35,7 +35,7 @@ def listen_freely(
     context: Context, wish: FreeWish, listener: str | None, device: str | None, level_dba: float | None
 ) -> None:
     """Player, screen and words, until the listener stops. Nothing of it counts."""
-    from ..listening import free_listening, free_sounds, players
+    from ..listening import free_listening, free_sounds, players, words_said_here
     from . import free_page, free_screen
 
     with context.open() as casebook:
@@ -59,7 +59,8 @@ def listen_freely(
             open_things.push(player.__exit__)
             listening = free_listening.FreeListening(session, player, level_dba=level_dba)
             prepare = partial(free_sounds.ready, casebook, setups)
-            page = free_page.FreePage(listening, stretches, prepare, by_hand)
+            recall = partial(words_said_here.said_here, casebook, setups)
+            page = free_page.FreePage(listening, stretches, prepare, by_hand, recall)
             try:
                 listening.load(sounds)
                 free_screen.run(page)

@@ -14,6 +14,7 @@ from audio.errors import AudioError
 from ..errors import SessionsError
 from ..listening.free_listening import FreeListening, Moment, Shown
 from ..listening.free_sounds import FreeSounds, Stretch
+from ..listening.words_said_here import SaidHere
 from ..listening.write_queue import WAITING
 from . import keyboard
 from .line_editor import LineEditor
@@ -27,7 +28,14 @@ TITLE = "Free listening, sighted: nothing of it counts"
 QUIET = "Start quiet and turn up slowly; rest your ears."
 STRENGTHS = "strength 1 (a trace) to 5 (overwhelming), Enter: 3"
 
+BEFORE_MS = 2000  # of music before a word's moment, when it is heard again
 Prepare = Callable[[Stretch], FreeSounds]
+Recall = Callable[[Stretch], Sequence[SaidHere]]
+
+
+def nothing_said(_: Stretch) -> Sequence[SaidHere]:
+    """No word was said there before."""
+    return ()
 
 
 @dataclass
@@ -42,12 +50,18 @@ class FreePage:
         hear, word, strength, next (another stretch is on its way), over
     instructions
         What connects each setup, where a person does.
+    recall
+        The words that were said of a stretch before, the newest first.
+    recalled
+        How many of them were gone back to by now.
     """
 
     listening: FreeListening
     stretches: Sequence[Stretch]
     prepare: Prepare
     instructions: Sequence[str] = ()
+    recall: Recall = nothing_said
+    recalled: int = 0
     place: int = 0
     asking: str = "hear"
     message: str = QUIET
@@ -114,7 +128,8 @@ class FreePage:
         others = "    n p: next, previous" if len(self.stretches) > 1 else ""
         return [
             f"{letters}: hear    space: pause    s: from the start    left, right: {STEP_S:g} s",
-            f"w: log a word    i o: loop from, to here    u: no loop{others}    q: stop",
+            "w: log a word    r: hear the last word's moment again, and those before it",
+            f"i o: loop from, to here    u: no loop{others}    q: stop",
         ]
 
     def messages(self) -> list[str]:
@@ -124,6 +139,10 @@ class FreePage:
 
     def _hear_turn(self, key: str) -> None:
         self.message = ""
+        if key == "r":
+            self._recall_turn()
+            return
+        self.recalled = 0
         setups = len(self.listening.session.setups)
         if len(key) == 1 and key in ascii_lowercase[:setups]:
             self.listening.hear(ascii_lowercase.index(key))
@@ -148,6 +167,19 @@ class FreePage:
                 self.asking, self.typed, self.said_at = "word", LineEditor(), now
         elif key == "q":
             self.asking = "over"
+
+    def _recall_turn(self) -> None:
+        """Play the moment of a word again: the newest first, with each further key the one before it."""
+        said = self.recall(self.listening.loaded.stretch)
+        if not said:
+            self.message = "no word was said at a moment of this music yet"
+            return
+        one = said[self.recalled % len(said)]
+        self.recalled = self.recalled % len(said) + 1
+        self.listening.go_to(Moment(one.setup, max(0, one.track_ms - BEFORE_MS)))
+        name = self.listening.session.setups[one.setup].name
+        told = f"{one.term} {one.strength}: {name}, {clock(one.track_ms / 1000)}, by {one.listener}"
+        self.message = f"word {self.recalled} of {len(said)}: {told}"
 
     def _loop_turn(self, key: str) -> None:
         loop = self.listening.now().loop

@@ -14,14 +14,17 @@ from ..casebook.catalogue import Listener, Setup, Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..plans import words_in_trials
-from ..words import log, search
+from ..words import lexicon_rows, log, search
 from ..words.blindness import LABELS, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
+from ..words.lexicon import ASK_WHAT_WAS_HEARD, Lexicon
+from ..words.profile import profile
 from ..words.summary import NOT_NAMED, SaidAlike, summary
 from . import word_lines
 from .command_group import CommandGroup
 from .context import Context, counted, decimals, give, json_option, say, table
 from .number_types import WHOLE
 from .plain_text import in_one_line
+from .profile_lines import profile_lines
 from .times import TIME, clock
 from .whose_words import listener_of
 
@@ -98,10 +101,11 @@ def log_word(
             **rest,
         )
         at_ms = None if at_s is None else round(1000 * at_s)
+        words_known = lexicon_rows.in_force(casebook)
         if term is None:
             if at_s is not None or about.corrects is not None:
                 raise CatalogueError("--at and --corrects belong to one word: name it, or type @M:SS.S behind each")
-            kept = _log_lines(casebook, about, as_json)
+            kept = _log_lines(casebook, about, words_known, as_json)
         else:
             said = word_lines.Typed(term, about.strength, at_ms, about.note)
             kept = [_keep(casebook, about, said)]
@@ -110,6 +114,8 @@ def log_word(
         give(given[0] if term is not None else {"words": given})
     if term is not None:
         say(f"Word {kept[0].term!r} of {kept[0].listener} kept ({kept[0].id}).", as_json)
+        if words_known.likes(term):
+            say(f"{kept[0].term!r} {ASK_WHAT_WAS_HEARD}", as_json)
 
 
 def _keep(casebook: Casebook, about: _About, said: word_lines.Typed) -> log.LoggedWord:
@@ -126,7 +132,7 @@ def _keep(casebook: Casebook, about: _About, said: word_lines.Typed) -> log.Logg
     return log.log(casebook, about.listener, made)
 
 
-def _log_lines(casebook: Casebook, about: _About, as_json: bool) -> list[log.LoggedWord]:
+def _log_lines(casebook: Casebook, about: _About, words_known: Lexicon, as_json: bool) -> list[log.LoggedWord]:
     """Keep a word for each line until an empty one or the end; at a terminal a wrong line may be typed again."""
     asked = sys.stdin.isatty()
     if asked:
@@ -151,6 +157,8 @@ def _log_lines(casebook: Casebook, about: _About, as_json: bool) -> list[log.Log
             say(f"  not kept: {error}", as_json)
             continue
         say(f"  kept: {in_one_line(kept[-1].term)}, {kept[-1].strength} ({kept[-1].id})", as_json)
+        if words_known.likes(kept[-1].term):
+            say(f"  {in_one_line(kept[-1].term)!r} {ASK_WHAT_WAS_HEARD}", as_json)
     say(f"{counted(len(kept), 'word')} of {about.listener.name} kept.", as_json)
     return kept
 
@@ -221,6 +229,30 @@ def summarise(context: Context, setup: str | None, track: str | None, as_json: b
         *((f"In {name}" if name != NOT_NAMED else "In no track", said) for name, said in found.tracks.items()),
     ]
     say("\n\n".join(f"{in_one_line(heading)}\n{_counts(said)}" for heading, said in headings))
+
+
+@word.command("profile")
+@click.argument("setup")
+@click.option("--listener", help="Only this listener's words, here and elsewhere.")
+@json_option
+@click.pass_obj
+def show_profile(context: Context, setup: str, listener: str | None, as_json: bool) -> None:
+    """Set the words said of SETUP against those said of all other setups so far; other names of a word count as it."""
+    with context.open() as casebook:
+        own = catalogue.find(casebook, Setup, setup)
+        name = catalogue.find(casebook, Listener, listener).name if listener else None
+        rows = words_in_trials.labelled(casebook, log.words(casebook))
+        found = profile(
+            [one for one in rows if name in (None, one.word.listener)],
+            own.id,
+            own.name,
+            lexicon_rows.in_force(casebook),
+        )
+    if as_json:
+        give(documents.plain(found))
+        return
+    for line in profile_lines(found):
+        say(line)
 
 
 def _counts(said: Sequence[SaidAlike]) -> str:

@@ -180,6 +180,24 @@ class FreeListening:
         self._player.play_from(self._wanted, min(max(frame, 0), max(0, self._frames - 1)))
         self._paused = False
 
+    def go_to(self, moment: Moment) -> None:
+        """Play a moment of the stretch, on its setup; a loop is left.
+
+        Raises
+        ------
+        DeviceError
+            If the device was lost, and is not back.
+        """
+        frame = round((moment.track_ms / 1000 - self.loaded.stretch.start_s) * self.loaded.rate_hz)
+        whole = self.loaded.sounds.shape[1]
+        if self._loop is not None or self._lost:
+            self._player.stop()
+            self.poll()
+            self._loop = None
+            self._bring(0, whole)
+        self._player.play_from(moment.setup, min(max(frame, 0), whole - 1))
+        self._wanted, self._paused = moment.setup, False
+
     def loop(self) -> str:
         """Begin a loop here, or end it here and play it again and again, or leave it; what was done, in words."""
         here = self._first + min(self._player.position().frame, self._frames)

@@ -47,7 +47,8 @@ class Entry:
     drawn
         Whether somebody gives the band in Hz and no other source lies octaves away, so that it may stand in a picture.
     shows_in
-        In which kinds of measured data it could show; empty: nothing measurable is known for this word.
+        In which kinds of measured data it could show, the one its band and side are said of first; empty: nothing
+        measurable is known for this word.
     source
         Who says so, and how it was read; "common practice, no source" where nobody does.
     also_in
@@ -108,6 +109,11 @@ class Lexicon:
         """What a term counts as: its headword, or itself folded where the lexicon has none."""
         entry = self.find(term)
         return entry.word if entry else folded(term)
+
+    def likes(self, term: str) -> bool:
+        """Whether a term says that something was liked, and not what was heard."""
+        entry = self.find(term)
+        return entry is not None and entry.likes
 
     def named(self, term: str) -> Entry:
         """The headword that a term stands for.

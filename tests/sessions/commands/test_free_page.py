@@ -16,6 +16,7 @@ from sessions.errors import CatalogueError
 from sessions.listening import free_listening, free_sounds
 from sessions.listening.free_listening import FreeListening, Shown
 from sessions.listening.free_sounds import FreeSounds, Stretch
+from sessions.listening.words_said_here import said_here
 from sessions.words import log
 from tests.fakes import SilentPlayer
 
@@ -163,3 +164,35 @@ def test_nothing_is_hidden_and_the_levels_are_told(page: FreePage, player: Silen
 )
 def test_the_place_in_the_music_is_told_in_the_tracks_time(now: Shown, words: str) -> None:
     assert place_words(now) == words
+
+
+def test_one_key_plays_the_moment_of_the_last_word_and_then_of_those_before(
+    page: FreePage, player: SilentPlayer, casebook: Casebook
+) -> None:
+    setups = page.listening.session.setups
+    page.recall = lambda stretch: said_here(casebook, setups, stretch)
+    press(page, "r")
+    assert "no word was said" in page.message
+    stretch = page.listening.loaded.stretch
+    begin_ms = round(1000 * stretch.start_s)
+    ada = catalogue.listener_named(casebook, "Ada")
+    for term, place, at_ms in (("dull", 0, 2250), ("bright", 1, 2750), ("outside", 1, 10**7)):
+        log.log(
+            casebook,
+            ada,
+            log.Word(term, 4, begin_ms + at_ms, setup_id=setups[place].id, track_id=stretch.track.id),
+        )
+    log.log(casebook, ada, log.Word("said of the whole", 4, setup_id=setups[0].id, track_id=stretch.track.id))
+    player.asked.clear()
+    told = []
+    for _ in range(3):
+        press(page, "r")
+        told.append(page.message)
+    assert [one.split(":")[0] for one in told] == ["word 1 of 2", "word 2 of 2", "word 1 of 2"]
+    assert ("bright 4: bracken" in told[0], "dull 4: sallow" in told[1]) == (True, True)
+    rate_hz = page.listening.loaded.rate_hz
+    assert player.asked == [
+        f"play {setup} from {round(seconds * rate_hz)}" for setup, seconds in ((1, 0.75), (0, 0.25), (1, 0.75))
+    ]
+    press(page, "a", "r")
+    assert "word 1 of 2" in page.message

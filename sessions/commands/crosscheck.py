@@ -1,0 +1,151 @@
+"""`crosscheck`: the words for two setups beside the measured difference."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from ..casebook import catalogue, documents
+from ..casebook.catalogue import Setup
+from ..errors import CatalogueError
+from .context import Context, give, json_option, say, table
+
+if TYPE_CHECKING:
+    from audio.curves.picture import Look
+
+    from ..measured.curve_comparison import CurveComparison
+    from ..results.crosscheck import Crosschecked
+
+
+EXPLAINED = (
+    "Each word stands over the band that is stated for it, a hypothesis. Whole bar: measured; broken: not, or it "
+    "cannot be told. Said, not heard blind, unless it says so."
+)
+
+
+@click.command()
+@click.argument("first")
+@click.argument("second")
+@click.option("--out", type=click.Path(path_type=Path), help="Draw it there, as .svg or .png.")
+@click.option("--size", default="", metavar="SIZE", help="1920x1080, 3840x2160, square or page.")
+@click.option("--dark", is_flag=True, help="Light on dark paper.")
+@click.option("--transparent", is_flag=True, help="On no paper.")
+@json_option
+@click.pass_obj
+def crosscheck(
+    context: Context,
+    first: str,
+    second: str,
+    *,
+    out: Path | None,
+    size: str,
+    dark: bool,
+    transparent: bool,
+    as_json: bool,
+) -> None:
+    """Set the words for FIRST and SECOND beside what was measured of them, on axis.
+
+    A word's band is a hypothesis with its source. What was said sighted is "said", never "heard". No cause is claimed.
+    """
+    from audio.curves.picture import Look
+
+    from ..measured import word_thresholds
+    from ..measured.band_effect import band_effects
+    from ..measured.curve_comparison import compare_setups
+    from ..results import crosscheck as judged
+    from ..results import words_of_two
+    from ..words import lexicon_rows
+
+    with context.open() as casebook:
+        setups = [catalogue.find(casebook, Setup, name) for name in (first, second)]
+        if setups[0].id == setups[1].id:
+            raise CatalogueError(f"{first!r} and {second!r} are one setup; name two")
+        lexicon = lexicon_rows.in_force(casebook)
+        words = words_of_two.said_of(casebook, setups, lexicon)
+        compared = compare_setups(casebook, *setups)
+        effect_of = band_effects(casebook, setups, compared).of if compared else _nothing_measured
+    names = (setups[0].name, setups[1].name)
+    found = judged.crosscheck(words, names, lexicon, effect_of)
+    if out is not None:
+        cut = _write(found, names, compared, out, Look(size, dark, transparent))
+    if as_json:
+        give(
+            {
+                "setups": list(names),
+                "measured": None if compared is None else compared.to_document(),
+                "words": [documents.plain(one) for one in found],
+                "threshold_source": word_thresholds.SOURCE,
+            }
+        )
+        return
+    _tell(found, names, compared)
+    if out is not None:
+        say(f"Written: {out}")
+        if cut:
+            said = "; ".join(cut.split("\n"))
+            say(f"  its caption is cut there, so that type can be read on a telephone; the whole: {said}")
+
+
+def _tell(found: list[Crosschecked], names: tuple[str, str], compared: CurveComparison | None) -> None:
+    from ..measured import word_thresholds
+    from ..results.crosscheck import NO_CAUSE
+
+    if not found:
+        say(f"No word was said of {names[0]} or {names[1]} yet: earwitness word log WORD --setup NAME")
+    if compared is None:
+        say("No response on axis of both was measured: earwitness curve add SETUP FILE")
+    if not found:
+        return
+    say(table(["word", "outcome"], [[one.word.term, one.outcome] for one in found]))
+    for one in found:
+        band = ""
+        if one.entry is not None and one.effect is not None:
+            band = f" The hypothesis: {one.entry.says} of {one.entry.low_hz:g} to {one.entry.high_hz:g} Hz"
+            band += f" ({one.entry.source})."
+        say(f"{one.word.term}: {one.word.how}; {one.why}.{band}")
+    if any(one.effect is not None for one in found):
+        say(f"What can be heard: {word_thresholds.SOURCE}.")
+    say(NO_CAUSE)
+
+
+def _write(
+    found: list[Crosschecked], names: tuple[str, str], compared: CurveComparison | None, out: Path, look: Look
+) -> str:
+    """Draw the difference with each word over its band and its outcome; gives the caption if that was cut."""
+    from audio.curves import picture
+    from audio.curves.lanes import Marked
+
+    from ..measured.figures.responses import Difference
+
+    if compared is None:
+        raise CatalogueError(f"nothing to draw: no response on axis of both {names[0]!r} and {names[1]!r} was measured")
+    picture.check_ending(out)
+    marked = [
+        Marked(
+            one.entry.low_hz or 0.0,
+            one.entry.high_hz or 0.0,
+            f"{one.word.term}: {_short(one.outcome)}",
+            one.outcome.endswith("and measured"),
+        )
+        for one in found
+        if one.entry is not None and one.effect is not None
+    ]
+    figure = replace(Difference(compared), marked=marked, explained=EXPLAINED)
+    drawn = figure.drawn()
+    picture.write(drawn, out, look)
+    return picture.CUT.get(drawn, "")
+
+
+def _short(outcome: str) -> str:
+    """An outcome without what goes without saying in the picture of words that were said."""
+    return outcome.removeprefix("said and ").removeprefix("said, ")
+
+
+def _nothing_measured(low_hz: float, high_hz: float) -> None:
+    return None
+
+
+COMMANDS = {"crosscheck": crosscheck}

@@ -1,0 +1,138 @@
+"""How much more one setup gives than another in a band, against the rest of the range: what a word could be about.
+
+A word names no level but a balance, so the mean difference over the rest of the range is taken off. Means go over
+octaves alike, of what is valid in both curves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audio.curves.curve import Curve, log_grid
+from audio.errors import MeasureError
+
+from ..casebook.catalogue import Setup
+from ..casebook.store import Casebook
+from . import curve_records
+from .conditions import ON_AXIS
+from .curve_comparison import CurveComparison
+from .curve_records import CurveRecord
+from .frequency_response import response_of, shown
+from .repeats import repeats_of
+
+REST_HZ = (100.0, 10_000.0)  # the range against which a band is judged; our choice
+LEAST_VALID = 0.5  # of a band, and of the rest, in octaves; our choice
+LEAST_REST_OCTAVES = 1.0  # outside of the band, so that there is something to set it against; our choice
+CONFIDENCE = 0.95
+PER_OCTAVE = 24
+
+
+@dataclass(frozen=True)
+class BandEffect:
+    """The mean difference in a band less that over the rest, dB, first setup less second.
+
+    Attributes
+    ----------
+    low_hz, high_hz
+        The band, as far as both curves are valid in it.
+    expanded_db
+        Half of its 95 % interval, by how far repeats of both setups scatter; None without repeats of both.
+    repeats
+        Over how many curves of each setup it is the mean.
+    """
+
+    low_hz: float
+    high_hz: float
+    db: float
+    expanded_db: float | None
+    repeats: tuple[int, int] = (1, 1)
+
+
+@dataclass(frozen=True)
+class BandEffects:
+    """Two setups' curves at one level, with their repeats, ready to be asked for any band."""
+
+    first: tuple[Curve, ...]
+    second: tuple[Curve, ...]
+
+    def of(self, low_hz: float, high_hz: float) -> BandEffect | None:
+        """The effect in a band; None where less than half of it, or too little of the rest, is valid in both.
+
+        The first curve of each setup is the one that is judged; where there are repeats the effect is that of their
+        means, with its interval by Welch and Satterthwaite.
+        """
+        judged = (self.first[0], self.second[0])
+        band = _grid(judged, low_hz, high_hz)
+        rest = _grid(judged, *REST_HZ)
+        rest = rest[(rest < low_hz) | (rest > high_hz)]
+        octaves = np.log2(high_hz / low_hz)
+        if len(band) < LEAST_VALID * octaves * PER_OCTAVE or len(rest) < LEAST_REST_OCTAVES * PER_OCTAVE:
+            return None
+        one, other = (
+            [_balance(curve, band, rest) for curve in curves if _covers(curve, band) and _covers(curve, rest)]
+            for curves in (self.first, self.second)
+        )
+        effect_db = float(np.mean(one) - np.mean(other))
+        return BandEffect(float(band[0]), float(band[-1]), effect_db, _expanded_db(one, other), (len(one), len(other)))
+
+
+def band_effects(casebook: Casebook, setups: Sequence[Setup], compared: CurveComparison) -> BandEffects:
+    """The two curves of a comparison with the repeats of each, in the comparison's own order of setups."""
+    named = {setup.name: setup for setup in setups}
+    sides = []
+    for name, record in zip(compared.names, compared.records, strict=True):
+        among = curve_records.in_direction(casebook, named[name], ON_AXIS)
+        others = [one for one in repeats_of(record, among) if one.id != record.id]
+        sides.append(tuple(_shown([record, *others], compared)))
+    return BandEffects(sides[0], sides[1])
+
+
+def _expanded_db(one: Sequence[float], other: Sequence[float]) -> float | None:
+    """Half of the interval of the difference of two means, dB; None where one of them has no repeat."""
+    from scipy.special import stdtrit
+
+    if min(len(one), len(other)) < 2:
+        return None
+    means = [(float(np.var(read, ddof=1)) / len(read), len(read) - 1) for read in (one, other)]
+    total = sum(variance for variance, _ in means)
+    if total == 0:
+        return 0.0
+    freedom = total**2 / sum(variance**2 / degrees for variance, degrees in means)
+    return float(stdtrit(freedom, (1 + CONFIDENCE) / 2) * np.sqrt(total))
+
+
+def _shown(records: Sequence[CurveRecord], compared: CurveComparison) -> list[Curve]:
+    curves = []
+    for place, record in enumerate(records):
+        try:
+            curves.append(shown(response_of(record), compared.smoothing, compared.band_hz))
+        except MeasureError:  # narrower than the one that is judged: it tells nothing here
+            if place == 0:
+                raise
+    return curves
+
+
+def _grid(curves: Sequence[Curve], low_hz: float, high_hz: float) -> NDArray[np.float64]:
+    """Points in a band where all curves are valid, equally many in each octave."""
+    hz = log_grid(low_hz, high_hz, PER_OCTAVE)
+    return hz[np.all([_valid(curve, hz) for curve in curves], axis=0)]
+
+
+def _covers(curve: Curve, hz: NDArray[np.float64]) -> bool:
+    return bool(np.all(_valid(curve, hz)))
+
+
+def _valid(curve: Curve, hz: NDArray[np.float64]) -> NDArray[np.bool_]:
+    inside: list[NDArray[np.bool_]] = [
+        (hz >= low * (1 - 1e-9)) & (hz <= high * (1 + 1e-9)) for low, high in curve.parts
+    ]
+    valid: NDArray[np.bool_] = np.any(np.array(inside), axis=0)
+    return valid
+
+
+def _balance(curve: Curve, band: NDArray[np.float64], rest: NDArray[np.float64]) -> float:
+    return float(np.mean(curve.at(band)) - np.mean(curve.at(rest)))

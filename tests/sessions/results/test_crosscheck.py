@@ -1,0 +1,183 @@
+"""Words beside curves: a planted difference in a band is found where a word points there, and only there."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from audio.curves.curve import Curve
+from sessions.casebook import catalogue, store
+from sessions.measured.band_effect import BandEffect, BandEffects
+from sessions.measured.word_thresholds import BY_OCTAVES, word_threshold_db
+from sessions.results.crosscheck import Evidence, Outcome, WordOfTwo, crosscheck
+from sessions.results.words_of_two import in_words
+from sessions.words.blindness import IN_A_BLIND_TRIAL, SIGHTED, LabelledWord
+from sessions.words.lexicon import shipped
+from sessions.words.log import LoggedWord
+from tests.command_line import earwitness
+
+HZ = np.geomspace(20, 20_000, 961)
+NAMES = ("sallow", "bracken")
+GAP_HZ = (4500.0, 7500.0)
+
+
+def curve(lift_db: float = 0.0, low_hz: float = 4000, high_hz: float = 8000, level_db: float = 0.0) -> Curve:
+    """A level response with a lift in a band, its edges a little outside."""
+    level = np.where((low_hz / 1.01 <= HZ) & (high_hz * 1.01 >= HZ), lift_db, 0.0) + level_db
+    return Curve(HZ, level, valid_hz=(20.0, 20_000.0))
+
+
+class TestEffect:
+    def test_a_planted_lift_is_read_against_the_rest_whatever_the_level(self) -> None:
+        found = BandEffects((curve(2.0, level_db=3.0),), (curve(),)).of(4000, 8000)
+        assert found is not None
+        assert found.db == pytest.approx(2.0, abs=0.05)
+        assert found.expanded_db is None
+
+    def test_a_lift_elsewhere_reads_as_a_little_less_by_the_share_of_the_rest_it_takes(self) -> None:
+        # an octave of 2 dB among the log2(10000/100) - 1 octaves of the rest
+        found = BandEffects((curve(2.0, 1000, 2000),), (curve(),)).of(4000, 8000)
+        assert found is not None
+        assert found.db == pytest.approx(-2.0 / (np.log2(100) - 1), abs=0.02)
+
+    def test_a_band_that_is_hardly_valid_has_no_effect(self) -> None:
+        short = Curve(HZ, 0 * HZ, valid_hz=(20.0, 5000.0))
+        assert BandEffects((short,), (curve(),)).of(4000, 8000) is None
+        holed = Curve(HZ, 0 * HZ, valid_hz=(20.0, 20_000.0), gaps_hz=(GAP_HZ,))
+        assert BandEffects((holed,), (curve(),)).of(4000, 8000) is None
+
+    def test_the_interval_covers_the_truth_as_often_as_it_says(self) -> None:
+        # Repeats scatter in the band by 0.3 and 0.6 dB; Welch's interval is close to exact for normal scatter.
+        rng, inside, runs = np.random.default_rng(5), 0, 400
+        for _ in range(runs):
+            first = tuple(curve(1.0 + 0.3 * rng.standard_normal()) for _ in range(4))
+            second = tuple(curve(0.6 * rng.standard_normal()) for _ in range(5))
+            found = BandEffects(first, second).of(4000, 8000)
+            assert found is not None
+            assert found.expanded_db is not None
+            assert found.repeats == (4, 5)
+            inside += abs(found.db - 1.0) <= found.expanded_db
+        share, error = inside / runs, np.sqrt(0.95 * 0.05 / runs)
+        assert abs(share - 0.95) < 3 * error
+
+
+class TestThreshold:
+    def test_the_wider_the_band_the_less_can_be_heard(self) -> None:
+        widths = [word_threshold_db(1000, 1000 * 2**octaves) for octaves in (0.2, 0.5, 1.5, 2.5)]
+        assert widths == [5.0, 3.0, 1.0, 0.5]
+        assert all(one[0] > other[0] and one[1] < other[1] for one, other in pairwise(BY_OCTAVES))
+
+    def test_a_narrow_lack_must_be_twice_as_large_and_the_bass_has_its_own_threshold(self) -> None:
+        assert word_threshold_db(1000, 1500, lack=True) == 6.0
+        assert word_threshold_db(1000, 4000, lack=True) == 0.5
+        assert word_threshold_db(20, 150) == pytest.approx(1.4, abs=0.15)  # between 1.5 at 50 Hz and 1.0 at 100 Hz
+
+    def test_above_what_anybody_states_nothing_is_judged(self) -> None:
+        assert word_threshold_db(10_000, 20_000) is None
+        assert outcome("airy", "heard", True, effect(9.0)) == "cannot be told"
+
+
+def outcome(term: str, evidence: Evidence, first: bool | None, effect: BandEffect | None) -> Outcome:
+    return crosscheck([WordOfTwo(term, first, evidence, "")], NAMES, shipped(), lambda low, high: effect)[0].outcome
+
+
+def effect(db: float, expanded: float | None = 0.2) -> BandEffect:
+    return BandEffect(4000, 8000, db, expanded)
+
+
+@pytest.mark.parametrize(
+    ("evidence", "first", "db", "says"),
+    [
+        ("heard", True, 2.0, "heard and measured"),
+        ("heard", False, -2.0, "heard and measured"),
+        ("heard", True, -2.0, "heard, not measured"),
+        ("heard", True, 0.3, "heard, not measured"),
+        ("heard", True, 1.1, "cannot be told"),
+        ("not shown", None, 2.0, "measured, not heard"),
+        ("not shown", None, -2.0, "measured, not heard"),
+        ("not shown", None, 0.1, "neither heard nor measured"),
+        ("said", True, 2.0, "said and measured"),
+        ("said", False, 2.0, "said, not measured"),
+    ],
+)
+def test_bright_of_four_to_eight_kilohertz(evidence: Evidence, first: bool | None, db: float, says: Outcome) -> None:
+    assert outcome("bright", evidence, first, effect(db)) == says
+
+
+def test_a_word_of_less_is_borne_out_by_less() -> None:
+    assert outcome("dull", "heard", True, effect(-2.0)) == "heard and measured"
+    assert outcome("dull", "heard", True, effect(2.0)) == "heard, not measured"
+
+
+def test_without_repeats_the_outcome_says_that_nobody_knows_how_surely() -> None:
+    found = crosscheck([WordOfTwo("bright", True, "heard", "")], NAMES, shipped(), lambda *_: effect(2.0, None))[0]
+    assert found.outcome == "heard and measured"
+    assert "not repeated" in found.why
+
+
+@pytest.mark.parametrize(
+    ("term", "evidence", "says"),
+    [
+        ("depth", "heard", "heard, nothing measurable is known for this word"),
+        ("pleasant", "said", "said, nothing measurable is known for this word"),
+        ("knurrig", "heard", "heard, nothing measurable is known for this word"),
+        ("tight", "heard", "cannot be told"),
+        ("hissy", "heard", "cannot be told"),
+        ("neutral", "heard", "cannot be told"),
+        ("smooth", "heard", "cannot be told"),
+        ("muddy", "heard", "cannot be told"),
+        ("hollow", "heard", "cannot be told"),
+    ],
+)
+def test_words_of_which_a_response_tells_nothing_are_not_judged_by_it(
+    term: str, evidence: Evidence, says: Outcome
+) -> None:
+    assert outcome(term, evidence, True, effect(9.0)) == says
+
+
+def test_a_band_that_was_not_measured_is_not_judged() -> None:
+    assert outcome("bright", "heard", True, None) == "cannot be told"
+
+
+def labelled(term: str, setup: str, track: str, how: str = SIGHTED) -> LabelledWord:
+    word = LoggedWord(
+        "w", "2026-11-02T20:00:00Z", "Ada", setup, track, None, None, term, 3, None, False, "", None, False
+    )
+    return LabelledWord(word, how, setup, setup)
+
+
+def test_words_of_two_count_tracks_and_never_say_heard() -> None:
+    said = [labelled("Bright", "a", "x"), labelled("bright", "a", "x"), labelled("hell", "b", "y", IN_A_BLIND_TRIAL)]
+    said += [labelled("thumpy", "b", "x"), labelled("bright", "c", "x")]
+    bright, boomy = in_words(said, ("a", "b"), NAMES, shipped())
+    assert (bright.term, bright.first, bright.evidence) == ("bright", None, "said")
+    assert "1 of 3 times in a blind trial" in bright.how
+    assert (boomy.term, boomy.first) == ("boomy", False)
+
+
+def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(tmp_path: Path) -> None:
+    book = tmp_path / "book"
+    with store.create(book) as made:
+        catalogue.add_listener(made, "Ada")
+        for name in NAMES:
+            catalogue.add_setup(made, name)
+    for name, lift_db in (("sallow", 3.0), ("bracken", 0.0)):
+        file = tmp_path / f"{name}.txt"
+        own = curve(lift_db)
+        rows = "\n".join(f"{hz:.2f} {db:.3f}" for hz, db in zip(own.hz, own.level_db, strict=True))
+        file.write_text(f"Hz dB\n{rows}\n", encoding="utf-8")
+        assert earwitness(book, "curve", "add", name, str(file)).returncode == 0
+    for term, of in (("bright", "sallow"), ("boomy", "bracken"), ("deep stage", "sallow")):
+        earwitness(book, "word", "log", term, "--setup", of)
+    out = tmp_path / "words.svg"
+    told = earwitness(book, "crosscheck", *NAMES, "--out", str(out))
+    assert told.returncode == 0, told.stderr
+    lines = {line.split("  ")[0]: line.split("  ")[-1].strip() for line in told.stdout.splitlines() if "  " in line}
+    assert lines["bright"] == "said and measured"
+    assert lines["boomy"] == "said, not measured"
+    assert lines["depth"] == "said, nothing measurable is known for this word"
+    assert "None of this says that what was measured is why" in told.stdout
+    assert "bright" in out.read_text(encoding="utf-8")

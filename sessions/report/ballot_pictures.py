@@ -19,8 +19,8 @@ def ticks(found: WordBallots, alpha: float) -> str:
     for line, one in enumerate(found.words):
         y = TOP + ROW * line
         rows.append(text(LEFT, y - 12, f"{one.word}: {_said(one, alpha)}"))
-        rows += [
-            f'<path d="M{at(0):.1f} {y - BAR / 2} V{y + BAR}" stroke="{INK}" stroke-dasharray="2 4"/>',  # not through words
+        rows += [  # the middle is marked beside the bars alone: no line goes through words
+            f'<path d="M{at(0):.1f} {y - BAR / 2} V{y + BAR}" stroke="{INK}" stroke-dasharray="2 4"/>',
             _bar(at(-one.first_only), at(0), y, one.separates(alpha)),
             _bar(at(0), at(one.second_only), y, one.separates(alpha)),
         ]

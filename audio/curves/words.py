@@ -6,7 +6,9 @@ import re
 import textwrap
 
 UNITS = ("Hz", "kHz", "dB", "dBFS", "V", "mV", "µV", "W", "m", "ms", "s", "ohm", "%")
-OF_A_NUMBER = re.compile(rf"(?<=\d) (?=(?:{'|'.join(UNITS)})\b|%)|(?<=\bdB) (?=SPL\b)|(?<=±) (?=\d)")
+OF_A_NUMBER = re.compile(
+    rf"(?<=\d) (?=(?:{'|'.join(UNITS)})\b|%)|(?<=\bdB) (?=SPL\b)|(?<=±) (?=\d)|(?<=above|below) (?=0\b)"
+)
 NO_BREAK = "\u00a0"  # which `textwrap` keeps: it breaks at the blanks of ASCII alone
 LEAST_KEPT = 0.3  # of a line that is shortened: nearer to its beginning no whole part ends, but a word does; our choice
 
@@ -19,7 +21,9 @@ def wrap(words: str, letters: int) -> list[str]:
     """
     joined = OF_A_NUMBER.sub(NO_BREAK, words).split(" ")
     able = " ".join(one if len(one) <= letters else one.replace(NO_BREAK, " ") for one in joined)
-    return [line.replace(NO_BREAK, " ") for line in textwrap.wrap(able, letters)]
+    too_long = any(len(one) > letters for one in able.split(" "))  # then better a break at a hyphen than anywhere
+    broken = textwrap.wrap(able, letters, break_on_hyphens=too_long)
+    return [line.replace(NO_BREAK, " ") for line in broken]
 
 
 def shortened(line: str, letters: int) -> str:

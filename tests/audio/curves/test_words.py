@@ -26,8 +26,10 @@ def lines_of(figure: Any) -> list[str]:
     return [line for text in (*beside, caption, figure.axes[0].get_title(loc="left")) for line in text.split("\n")]
 
 
-@pytest.mark.parametrize("much", ["8 ms", "300 Hz", "83.8 dB SPL", "3.98 V", "6 ohm", "80 %", "± 3 dB", "10 kHz"])
-def test_no_line_ends_between_a_number_and_its_unit(much: str) -> None:
+@pytest.mark.parametrize(
+    "much", ["8 ms", "300 Hz", "83.8 dB SPL", "3.98 V", "6 ohm", "80 %", "± 3 dB", "10 kHz", "below 0", "half-tukey"]
+)
+def test_no_line_ends_within_what_belongs_together(much: str) -> None:
     for letters in range(max(len(much), len("there:")), 40):
         broken = wrap(f"so much was read there: {much} and some more words", letters)
         assert " ".join(broken) == f"so much was read there: {much} and some more words"
@@ -37,6 +39,11 @@ def test_no_line_ends_between_a_number_and_its_unit(much: str) -> None:
 
 def test_a_number_with_its_unit_that_is_wider_than_the_line_is_broken_all_the_same() -> None:
     assert wrap("83.8 dB SPL", 7) == ["83.8 dB", "SPL"]
+
+
+def test_a_name_is_broken_at_its_hyphen_only_where_it_is_wider_than_the_line() -> None:
+    assert wrap("sallow less sallow-late", 18) == ["sallow less", "sallow-late"]
+    assert wrap("sallow-late", 8) == ["sallow-", "late"]
 
 
 def test_a_legend_and_a_title_keep_numbers_with_their_units() -> None:

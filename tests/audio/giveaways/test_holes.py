@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
 from audio.clip import Clip
-from audio.giveaways import inspection, interruptions
+from audio.giveaways import gaps, inspection, interruptions
+from audio.giveaways.filter_residual import explained
 from audio.giveaways.findings import Finding
 from tests import families
 from tests.benchmarks import clean_pairs
@@ -177,3 +178,15 @@ def test_a_cough_in_a_pause_with_abrupt_ends_is_no_silence_of_the_recording_with
     assert told[0].what.startswith(f"{who} has a click, pop or other short sound, the other has not (once, ")
     ((start_s, length_s),) = holes_told(told[0])
     assert start_s + length_s / 2 == pytest.approx(at_s + length_ms / 2000, abs=0.06)
+
+
+def test_of_two_gaps_one_in_each_recording_neither_hides_the_other(longer: dict[str, Clip]) -> None:
+    """20 ms each in 2 s, the other in a room of 0.3 s: what one leaves unexplained is not what is usual."""
+    dry = longer["chords"].samples[: 2 * RATE_HZ]
+    wet = families.room(np.random.default_rng(9), dry, 0.3, 6.0, RATE_HZ)
+    views = explained(silenced(dry, 1.33, 20)[:, 0], silenced(wet, 1.0, 20)[:, 0], RATE_HZ)
+    found = [each for view in views for each in gaps.find_gaps(view, RATE_HZ, 0)]
+    assert {(round(each.at_s, 1), each.others) for each in found if each.others is not None} == {
+        (1.0, True),
+        (1.3, False),
+    }

@@ -18,7 +18,8 @@ from .steady_lines import Line, lines
 
 MAINS_HZ, OFF = (50.0, 60.0), 0.01  # grids keep within 1 %; so do recorders' clocks
 MULTIPLES = 16
-FIRST = 2  # one of the first two is always among the lines: the mains itself, or twice it behind a rectifier
+FIRST = 2  # one of the first two is among the lines: the mains itself, or twice it behind a rectifier
+BUZZ = 3  # lines that tell the mains by what they share: without its first two, as of a core or behind small loudspeakers
 TUNED_HZ = 0.15  # between a line and where the mains' multiple is, by another line
 STRAY = 3.0  # times what stands out beside the multiples: in a long room, tones of the music do
 ALONE = 100.0  # so far a line without any other must stand out
@@ -88,8 +89,10 @@ def _about(known: Sequence[Line], base_hz: float, known_by: int, mains_hz: float
             ours[times] = line
     sure = max(line.sure for line in ours.values())
     elsewhere = max((line.sure for line in known if line not in ours.values()), default=0.0)
-    if min(ours) > FIRST or sure < STRAY * elsewhere or (len(ours) == 1 and sure < ALONE):
+    if sure < STRAY * elsewhere or (sure < ALONE and (len(ours) == 1 or min(ours) > FIRST)):
         return None
+    if min(ours) > FIRST and (len(ours) < BUZZ or np.gcd.reduce(list(ours)) > 1):
+        return None  # a note and its harmonics may be at every third of the mains' multiples
     more = sum(line.more for line in ours.values())
     of_heard = None if abs(more) < TELLS else bool(more > 0)
     powers = [line.power_in_source if of_heard is False else line.power for line in ours.values()]

@@ -195,6 +195,26 @@ def test_a_buzz_without_the_mains_and_twice_it_is_hum_where_its_lines_tell_the_m
     assert all(f"{len(times)} steady lines about {mains_hz:.0f} Hz" in each.what for each in found)
 
 
+@pytest.mark.parametrize(
+    ("level_dba", "mains_hz", "told"),
+    [
+        (-60.0, 50.1, "two and the reference both hum, but not alike: "),
+        (-75.0, 50.1, "the reference hums, two does not, or less: "),
+        (-70.0, 50.0, "the reference hums, two does not, or less: "),
+    ],
+)
+def test_where_both_hum_none_is_said_to_be_free_of_it(level_dba: float, mains_hz: float, told: str) -> None:
+    """The reference hums at -60 dBFS (A) and 50 Hz, the other as given."""
+    rng = np.random.default_rng([5, 5])
+    samples = families.noisy(rng, families.played(families.score(rng, 6.0), 6.0, RATE_HZ) * 0.3, 90.0)
+    lean = families.equaliser(rng, samples, RATE_HZ)
+    one, two = samples + hummed(len(samples), 50.0, -60.0), lean + hummed(len(samples), mains_hz, level_dba)
+    (finding,) = hum.hum("p", "two", Clip(one, RATE_HZ), Clip(two, RATE_HZ))
+    assert finding.what.startswith(told)
+    (finding,) = hum.hum("p", "two", Clip(samples, RATE_HZ), Clip(two, RATE_HZ))
+    assert finding.what.startswith("two hums, the reference does not, or less: ")
+
+
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_the_level_below_which_a_room_hides_hum_is_told(longer: dict[str, Clip], seed: int) -> None:
     """A tone a little above that level is found, one 16 dB below it is not."""

@@ -1,4 +1,4 @@
-"""What was said of two setups, word by word: of which one rather, and how. Sighted words are "said", never "heard"."""
+"""What was said of two setups, word by word: of which one rather, and how. It is "said", never "heard"."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..plans import words_in_trials
 from ..words import log
-from ..words.blindness import IN_A_BLIND_TRIAL, LabelledWord
+from ..words.blindness import LABELS, LabelledWord
 from ..words.lexicon import Lexicon
 from .crosscheck import WordOfTwo
 
@@ -32,7 +32,7 @@ def in_words(
         first, second = (
             len({one.word.track or "" for one in every if one.setup_id == setup_id}) for setup_id in setup_ids
         )
-        blind = sum(one.label == IN_A_BLIND_TRIAL for one in every)
+        how = ", ".join(f"{label} {times}" for label in LABELS if (times := sum(one.label == label for one in every)))
         counts = f"of {names[0]} in {first}, of {names[1]} in {second} {'track' if second == 1 else 'tracks'}"
         entry = lexicon.find(every[0].word.term)
         found.append(
@@ -40,7 +40,7 @@ def in_words(
                 entry.word if entry else every[0].word.term,
                 None if first == second else first > second,
                 "said",
-                counts + (f", {blind} of {len(every)} times in a blind trial" if blind else ", sighted"),
+                f"{counts}; {how}",
             )
         )
     return found

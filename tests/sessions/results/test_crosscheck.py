@@ -13,11 +13,13 @@ from sessions.casebook import catalogue, store
 from sessions.measured.band_effect import BandEffect, BandEffects
 from sessions.measured.word_thresholds import BY_OCTAVES, word_threshold_db
 from sessions.results.crosscheck import Evidence, Outcome, WordOfTwo, crosscheck
-from sessions.results.words_of_two import in_words
+from sessions.results.verdict import judge
+from sessions.results.words_of_two import in_words, of_ballot
 from sessions.words.blindness import IN_A_BLIND_TRIAL, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
 from sessions.words.lexicon import shipped
 from sessions.words.log import LoggedWord
 from tests.command_line import earwitness
+from tests.records import RIGHT, plan, record
 
 HZ = np.geomspace(20, 20_000, 961)
 NAMES = ("sallow", "bracken")
@@ -186,3 +188,20 @@ def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(tmp_path
     assert lines["depth"] == "said, nothing measurable is known for this word"
     assert "None of this says that what was measured is why" in told.stdout
     assert "bright" in out.read_text(encoding="utf-8")
+
+
+def test_only_what_a_ballot_showed_is_heard_and_of_whom_whichever_setup_is_asked_for_first() -> None:
+    made = plan("words", 12)
+    one, other = (setup.id for setup in made.setups)
+    shown = of_ballot(judge(record(made, [[RIGHT] * 12])), (one, other), shipped())
+    assert [(word.term, word.first, word.evidence) for word in shown[:2]] == [
+        ("bright", True, "heard"),
+        ("boomy", False, "heard"),
+    ]
+    assert {word.evidence for word in shown[2:]} == {"not shown"}
+    turned = of_ballot(judge(record(made, [[RIGHT] * 12])), (other, one), shipped())
+    assert [(word.term, word.first) for word in turned[:2]] == [("bright", False), ("boomy", True)]
+    assert "of the first alone in 0, of the second alone in 12 of 12 trials" in turned[0].how
+    assert of_ballot(judge(record(made, [[RIGHT] * 11])), (one, other), shipped()) == []  # not over
+    assert of_ballot(judge(record(made, [[RIGHT] * 12])), (one, "another"), shipped()) == []
+    assert of_ballot(judge(record(plan("abx", 12), [[RIGHT] * 12])), (one, other), shipped()) == []

@@ -100,9 +100,8 @@ def paired_ticks(first_only: int, second_only: int, pairs: int, level: float = 0
     differing = first_only + second_only
     if differing > pairs:
         raise StatsError(f"{first_only} and {second_only} pairs that differ are more than the {pairs} pairs there were")
-    p_value, mid_p, share = 1.0, 1.0, None
+    p_value, mid_p, share = exact_p(first_only, second_only), 1.0, None
     if differing:
-        p_value = binomial_test(first_only, differing, alternative="two-sided").p_value
         seen = comb(differing, first_only) / 2**differing
         mid_p = 1 - seen / 2 if first_only == second_only else p_value - seen
         share = clopper_pearson(first_only, differing, level)
@@ -110,6 +109,23 @@ def paired_ticks(first_only: int, second_only: int, pairs: int, level: float = 0
     return PairedTicks(
         first_only, second_only, pairs, p_value, mid_p, share, (first_only - second_only) / pairs, interval
     )
+
+
+def exact_p(first_only: int, second_only: int) -> float:
+    """The exact two-sided p of the pairs that differ, without anything beside it; 1 where none does.
+
+    Raises
+    ------
+    StatsError
+        If a count is not a whole number from 0 on.
+
+    Examples
+    --------
+    >>> round(exact_p(9, 1), 4), exact_p(0, 0)
+    (0.0215, 1.0)
+    """
+    differing = first_only + second_only
+    return binomial_test(first_only, differing, alternative="two-sided").p_value if differing else 1.0
 
 
 def _interval_of_difference(first_only: int, differing: int, pairs: int, level: float) -> Interval:

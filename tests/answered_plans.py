@@ -34,6 +34,7 @@ WISHES: dict[str, dict[str, Any]] = {
     "hidden-reference": {"trials": 8, "controls": 2, "known": 4, "step_db": "-1"},
     "multi-stimulus": {"trials": 4},
     "round-robin": {"trials": 12, "controls": 2},
+    "words": {"trials": 12, "words": ("bright", "boomy", "thin", "wide")},
 }
 """A short plan of each method, some with controls, known differences or both."""
 

@@ -11,12 +11,14 @@ from sessions.plans.methods.counted import CountedMethod
 from sessions.plans.methods.graded import GradedMethod, answer_of
 from sessions.plans.methods.method import TIE, Key
 from sessions.plans.methods.table import METHODS
+from sessions.plans.methods.word_ballot import WordBallot
 from sessions.plans.plan import Plan
 from sessions.plans.planned_test import Numbers
 from sessions.results.plan_record import Audition, PlanRecord, Session, Trial, Turn
 
 SECRET = bytes(range(32))
 NAMES = ("Ada", "Bo", "Cy", "Di")
+WORDS = ("bright", "boomy", "thin", "wide")
 AT = "2026-01-01T20:00:00.000Z"
 
 RIGHT, WRONG, NEITHER = "right", "wrong", "neither"
@@ -38,7 +40,7 @@ def plan(
 
     `stated` is what its document says otherwise.
     """
-    chosen = METHODS[method]
+    chosen = METHODS[method].with_words(WORDS)
     setups = 3 if chosen.setups[1] > 2 else 2
     asked = Numbers(trials * listeners, numbers.pop("alpha", "0.05"), numbers.pop("effect", chosen.usual_effect),
                     **numbers)  # fmt: skip
@@ -65,6 +67,7 @@ def plan(
         "trials": trials,
         "controls": controls,
     }  # fmt: skip
+    document |= {"words": list(WORDS)} if chosen.asks_words else {}
     return Plan(document | planned_test.stated(chosen, asked, setups) | dict(stated or {}))
 
 
@@ -112,6 +115,10 @@ def answer(made: Plan, key: Key, how: str) -> str:
     method = made.method
     if isinstance(method, GradedMethod):
         return answer_of(_grades(made, method, key, how))
+    if isinstance(method, WordBallot):
+        first, second = method.words[:2] if how == RIGHT else method.words[1::-1]
+        said = {label: (first if key[label] == 0 else second,) for label in method.needed}
+        return method.answer_of({} if how == NEITHER else said)
     if isinstance(method, CountedMethod):
         if how == NEITHER:
             return TIE
@@ -131,9 +138,7 @@ def _session(made: Plan, place: int, answers: Sequence[str], known: Sequence[str
         if made.is_control(key):
             if not controls:
                 break
-            said = (
-                answer(made, key, RIGHT) if isinstance(made.method, GradedMethod) else next(iter(made.method.answers))
-            )
+            said = answer(made, key, RIGHT) if not made.method.answers else next(iter(made.method.answers))
         elif made.is_known(key):
             if not of_known:
                 continue

@@ -210,7 +210,8 @@ def decay_map(decay: Decay, *, title: str = "", note: str = "", span_db: float =
         levels=np.arange(-span_db, 1, 3), cmap=picture.map_colours(),
     )  # fmt: skip
     axes.fill_betweenx(times, HEARD_HZ[0], ends, hatch="////", facecolor="none", edgecolor=HATCH, lw=0)
-    tops = np.full(len(times), HEARD_HZ[1]) if decay.valid_to_hz is None else np.minimum(decay.valid_to_hz, HEARD_HZ[1])
+    looked_to = min(float(decay.hz[-1]) * NARROWEST, HEARD_HZ[1])  # a grid may end a step below its band
+    tops = np.full(len(times), looked_to) if decay.valid_to_hz is None else np.minimum(decay.valid_to_hz, looked_to)
     if (tops < HEARD_HZ[1] / NARROWEST).any():
         axes.fill_betweenx(times, tops, HEARD_HZ[1], hatch="////", facecolor="none", edgecolor=HATCH, lw=0)
     resolved = axes.fill_betweenx(times, ends, tops, facecolor="none", lw=0)
@@ -235,6 +236,7 @@ def decay_slices(decay: Decay, *, title: str = "", note: str = "", every: int = 
         )
         colour = picture.shade(place / max(len(decay.steps) - 1, 1))
         axes.plot(decay.hz[seen], decay.level_db[place][seen], color=colour, lw=1.2, label=label)
+    _hatch_beyond(axes, (max(float(decay.hz[0]), float(decay.valid_from_hz[0])), float(decay.hz[-1])))
     axes.set_ylabel("level, dB", fontsize=TEXT_PT, color=INK)
     picture.legend(figure, columns=3)
     return figure
@@ -287,6 +289,8 @@ def delay(hz: Numbers, ms: Numbers, *, title: str = "", note: str = "", name: st
     room = max(0.1 * (high - low), 0.2)
     axes.set_ylim(float(low - room), float(high + room))
     axes.axhline(0, color=FAINT, lw=0.8, label="_zero")
+    known = hz[np.isfinite(ms)]
+    _hatch_beyond(axes, (float(known[0]), float(known[-1])))
     axes.set_ylabel("group delay, ms", fontsize=TEXT_PT, color=INK)
     picture.legend(figure)
     return figure
@@ -303,6 +307,7 @@ def phases(
         jumps = np.concatenate([[False], np.abs(np.diff(wrapped)) > 180])
         shown = np.where(seen & ~jumps, wrapped, np.nan)
         axes.plot(hz, shown, color=COLOURS[place], ls=STYLES[place], lw=1.4, label=name)
+    _hatch_beyond(axes, (max(valid_hz[0], float(hz[0])), min(valid_hz[1], float(hz[-1]))))
     axes.set_ylim(-180, 180)
     axes.set_yticks(range(-180, 181, 60))
     axes.set_ylabel("phase, degrees", fontsize=TEXT_PT, color=INK)
@@ -440,7 +445,12 @@ def _hatch(axes: Any, curves: Sequence[Curve]) -> None:
     """Hatch what is not valid for all of the curves."""
     low = max((curve.band[0] for curve in curves), default=20.0)
     high = min((curve.band[1] for curve in curves), default=20_000.0)
-    for start, end in ((20.0, low), *gaps.joined(*(curve.gaps_hz for curve in curves)), (high, 20_000.0)):
+    _hatch_beyond(axes, (low, high), gaps.joined(*(curve.gaps_hz for curve in curves)))
+
+
+def _hatch_beyond(axes: Any, band_hz: tuple[float, float], over: gaps.Bands = ()) -> None:
+    """Hatch what lies beyond a band, and its gaps."""
+    for start, end in ((20.0, band_hz[0]), *over, (band_hz[1], 20_000.0)):
         start, end = max(start, HEARD_HZ[0]), min(end, HEARD_HZ[1])
         if end > start * NARROWEST:
             axes.axvspan(start, end, facecolor="none", edgecolor=HATCH, hatch="////", lw=0, zorder=0)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from textwrap import wrap
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from .picture import BAND, COLOURS, GRID, INK, SMALL_PT
+from .words import wrap
 
 LETTERS_PER_DECADE = 15.0  # of the smallest type, on a picture as wide as they are drawn
 LONGEST_LINE = 30

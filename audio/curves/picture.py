@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from functools import cache
 from io import BytesIO
 from pathlib import Path
-from textwrap import wrap
 from typing import Any
 from weakref import WeakKeyDictionary
 
@@ -22,6 +21,7 @@ import numpy as np
 from ..errors import FileError
 from . import layout
 from .layout import Surroundings
+from .words import shortened, wrap
 
 COLOURS = ("#0b7d7d", "#d55e00", "#4f63d9", "#9a6bb5", "#8a8a00", "#5d7380")
 STYLES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), "-.", (0, (8, 2, 1, 2, 1, 2)), ":")
@@ -311,7 +311,7 @@ def _captioned(figure: Any, letters: int, scale: str, most: int, *, across: bool
     if len(lines) > most:
         CUT[figure] = note
         end = f" …; {scale}" if scale else " …"  # a scale of its own is always told
-        lines = [*lines[: most - 1], lines[most - 1][: letters - len(end)].rstrip(" ;,") + end]
+        lines = [*lines[: most - 1], shortened(lines[most - 1], letters - len(end)) + end]
     figure.axes[0].set_xlabel(label if across else _below(label, lines), fontsize=SMALL_PT, color=INK)
     if across:
         figure.supxlabel("\n".join(lines), fontsize=SMALL_PT, color=INK)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, hypot, log10, radians, sin
+from math import cos, hypot, log10, radians, sin, sqrt
 
 from ..errors import MeasureError
 from .gate import reflection_free_s
@@ -26,6 +26,23 @@ class Placement:
     def gate_s(self) -> float:
         """How long after the direct sound the floor's reflection comes."""
         return reflection_free_s(self.floor_m, self.source_height_m, self.microphone_height_m)
+
+
+def straight(way_m: float, source_height_m: float, microphone_height_m: float) -> Placement:
+    """Source and microphone each at its own height, so far from each other on the straight way between them.
+
+    Raises
+    ------
+    MeasureError
+        If the heights alone lie further apart.
+    """
+    apart = abs(source_height_m - microphone_height_m)
+    if apart >= way_m:
+        raise MeasureError(
+            f"heights of {source_height_m:g} and {microphone_height_m:g} m lie {apart:.2f} m apart, no less than the "
+            f"{way_m:g} m from source to microphone; give the straight way between them as the distance"
+        )
+    return Placement(sqrt(way_m**2 - apart**2), source_height_m, microphone_height_m)
 
 
 def raised(distance_m: float, source_height_m: float, above_m: float) -> Placement:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from textwrap import wrap
 from typing import Any
 
 from . import picture
 from .picture import GRID, INK, SMALL_PT
+from .words import wrap
 
 BOLD = 6  # letters are as wide as one more in plain type
 LEAST_LETTERS, ROW_GAP, MARGIN_IN = 8, 0.8, 0.06  # of a column's line; between rows, in lines; around a table

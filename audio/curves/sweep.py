@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import log
+from math import exp, log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,7 @@ PRE_DELAY_S = 0.02  # kept before the arrival of the response
 FLOOR = 0.05  # of the spectrum a sweep has within its band: below it little was played, and only noise would be raised
 RINGING_MARGIN = 4.0  # in power: the ringing is computed from a response that is itself cut; our choice
 FILLED_LINES = 8  # on either side: 6 Hz at 48 kHz, less than the window resolves
+LEAST_ABOVE = 1.1  # a sweep's low end, harmonics are told from there
 WINDOW_S = 0.1  # of each harmonic's response, at most what lies before the next one
 
 Spectrum = NDArray[np.complex128]
@@ -192,6 +193,9 @@ def distortion(
 ) -> dict[int, tuple[Curve, Numbers]]:
     """Each harmonic's level relative to the fundamental, in dB, against the FUNDAMENTAL's frequency, and its floor.
 
+    They begin so far above the sweep's low end that its start lies outside of their windows: where a sweep begins, a
+    single harmonic makes a transient that the later parting takes for all of them.
+
     The floor, in the same dB, is what a perfectly linear system of this response would show (the sweep's own ends ring
     on in time), with the noise where that is given: nothing below it was measured.
 
@@ -206,9 +210,10 @@ def distortion(
     frames, lead = round(window_s * made.rate_hz), round(PRE_DELAY_S * made.rate_hz)
     linear = np.abs(np.fft.rfft(_ended(result.impulse[: frames + lead]), size))
     ringing = _ringing(made, result)
+    lowest = made.low_hz * max(LEAST_ABOVE, exp(window_s / made.constant_s))
     found = {}
     for order, response in result.harmonics.items():
-        grid = hz[(hz >= made.low_hz * 1.1) & (hz * order <= made.high_hz * 0.95)]
+        grid = hz[(hz >= lowest) & (hz * order <= made.high_hz * 0.95)]
         if len(grid) < 2:
             continue
         window = harmonic_window(made, order, window_s)

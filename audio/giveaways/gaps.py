@@ -18,6 +18,7 @@ BESIDE = 6  # blocks on either side that must be explained
 EXPLAINED = 0.12  # at most so much left over there
 USUAL_GAP = 0.98  # of all that sounds is no gap: twice what is left over there must be
 AMID = 2.0  # times what is left over before it and after it, for as long as is smeared
+FEW = 3  # what else looks like a gap is one, too
 AS_LOUD = 0.1  # of a gap's energy or more: moments that are explained as well as where it is
 EMPTY = 0.1  # of the energy just before and after
 LOUDER, SAME, UNLIKE = 2.5, 0.5, 0.5  # energy; what is left of the louder one; of the fainter one what both share
@@ -37,7 +38,7 @@ def find_gaps(known: Explained, rate_hz: int, channel: int) -> list[Moment]:
     sounding = louder > loud
     shares = left / np.maximum(louder, 1e-20)
     smeared = round(SMEARED_S / BLOCK_S)
-    found = []
+    found: list[tuple[int, int, Moment]] = []
     unexplained = left > OPEN * np.maximum(louder, loud)
     for start, end in (_without_faint_ends(left, *each) for each in joined(unexplained)):
         first, last = max(start - BESIDE - 1, 0), min(end + BESIDE + 1, louder.size)
@@ -51,11 +52,6 @@ def find_gaps(known: Explained, rate_hz: int, channel: int) -> list[Moment]:
         inner = left[inside]
         if inner.sum() ** 2 < LEAST_BLOCKS * np.square(inner).sum():
             continue  # a click, which rings on
-        about = np.zeros(left.size, dtype=bool)
-        about[max(start - smeared, 0) : end + smeared] = True
-        as_loud = louder > AS_LOUD * float(louder[inside].mean())
-        elsewhere = shares[sounding & as_loud & ~about]  # a gap of its own must not count as usual
-        least = max(LIMITS["dropout"].value, 2 * float(np.quantile(elsewhere, USUAL_GAP)) if elsewhere.size else 0.0)
         if any(
             each.size and inner.mean() < AMID * each.mean()
             for each in (left[: start - 1][-smeared:], left[end + 1 :][:smeared])
@@ -68,12 +64,20 @@ def find_gaps(known: Explained, rate_hz: int, channel: int) -> list[Moment]:
         early = foretold[inside].sum() > heard[inside].sum() and not in_source(
             known.foretold, known.source, start * block, (end - start) * block, 0
         )
-        if share > least and not early and _lacks(heard, foretold, left, before, inside, after):
+        if share > LIMITS["dropout"].value and not early and _lacks(heard, foretold, left, before, inside, after):
             by = 10 * np.log10((heard[inside].sum() + 1e-20) / (foretold[inside].sum() + 1e-20))
             others = bool((by < 0) == known.of_other) if abs(by) >= 4 and tells_whose(known, rate_hz) else None
             at_s, lasts_s = (start + end) / 2 * block / rate_hz, (end - start) * block / rate_hz
-            found.append(Moment(at_s, lasts_s, channel, share, others))
-    return found
+            found.append((start, end, Moment(at_s, lasts_s, channel, share, others)))
+    stretches = [(max(start - smeared, 0), end + smeared) for start, end, _ in found]
+    told = []
+    for (start, end, moment), stretch in zip(found, stretches, strict=True):
+        usual = sounding & (louder > AS_LOUD * float(louder[start:end].mean()))
+        for first, last in stretches if len(stretches) <= FEW else [stretch]:
+            usual[first:last] = False  # gaps must not count as usual, unless they are
+        if not usual.any() or moment.size > 2 * float(np.quantile(shares[usual], USUAL_GAP)):
+            told.append(moment)
+    return told
 
 
 def _lacks(heard: Levels, foretold: Levels, left: Levels, before: slice, inside: slice, after: slice) -> bool:

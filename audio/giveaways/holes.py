@@ -22,7 +22,9 @@ UNEXPLAINED = 0.5  # of the energy there
 AMID, BESIDE = 2.0, 34  # times what is left over beside it, in so many blocks before or after: noise is there too
 SMOOTH = 8  # blocks
 STANDS_OUT, SOUND_STANDS_OUT = 2.0, 4.0  # times: in a room what is left over must come and go, not only ring on
+COMES = 0.25  # of the energy where a hole begins: a room's decay is explained
 EDGE, AS_USUAL = 4, 0.1  # blocks just outside, and of the energy: there it plays as the other does
+GOES_ON = 0.3  # of the energy just outside
 
 
 def holes(
@@ -45,23 +47,28 @@ def holes(
     source = source * float(np.median(heard[both] / source[both]))
     # what is foretold where its source is silent is a room's, or smeared to there
     foretold_now = np.where(source > faintest_heard(source), foretold, 0.0)
+    louder = np.maximum(heard, foretold)
     found, sounds = [], []
     for gone, there, of_other in ((heard, foretold_now, known.of_other), (source, heard, not known.of_other)):
-        for start, end in _runs(gone, there):
-            share = float(left[start:end].sum() / max(float(np.maximum(heard, foretold)[start:end].sum()), 1e-20))
+        for begins, end in _runs(gone, there):
+            start = _where_it_comes(left, louder, begins, end)
+            if (end - start) * BLOCK_S < SHORTEST_S:
+                continue
+            share = float(left[start:end].sum() / max(float(louder[start:end].sum()), 1e-20))
             beside = [float(each.mean()) for each in (left[:start][-BESIDE:], left[end:][:BESIDE]) if each.size]
             if share <= UNEXPLAINED or left[start:end].mean() <= AMID * min(beside, default=0.0):
                 continue
-            breaks_off = _breaks_off(gone, there, start, end)
+            breaks_off = _breaks_off(gone, there, left, start, end)
             at_s, lasts_s = (start + end) / 2 * block / rate_hz, (end - start) * block / rate_hz
             is_sound = not breaks_off and lasts_s <= SHORT_SOUND_S
-            if in_a_room and _comes_and_goes(left, start, end) <= (SOUND_STANDS_OUT if is_sound else STANDS_OUT):
+            is_sure = start == begins and not is_sound
+            if in_a_room and _comes_and_goes(left, start, end) <= (STANDS_OUT if is_sure else SOUND_STANDS_OUT):
                 continue
             if is_sound:
                 over_db = float(10 * np.log10(there[start:end].sum() / (gone[start:end].sum() + faintest_heard(gone))))
                 sounds.append(Moment(at_s, lasts_s, channel, over_db, not of_other))
             else:
-                found.append(Moment(at_s, lasts_s, channel, share, of_other if breaks_off else None))
+                found.append(Moment(at_s, lasts_s, channel, share, of_other if breaks_off and is_sure else None))
     return found, sounds
 
 
@@ -79,6 +86,21 @@ def _runs(gone: Levels, there: Levels) -> list[tuple[int, int]]:
     return found
 
 
+def _where_it_comes(left: Levels, louder: Levels, start: int, end: int) -> int:
+    """Where a hole begins: at once if what is left over comes there, else where that rises from its least to its most.
+
+    Until then a room rings on into a pause of both, explained for the most part; what comes in it may be a sound of the
+    one that rings.
+    """
+    first = left[start:][:SMOOTH]
+    risen = first.mean() > STANDS_OUT * left[max(start - SMOOTH, 0) : start].sum() / SMOOTH
+    if risen and first.sum() > COMES * louder[start:][:SMOOTH].sum():
+        return start
+    most = start + int(left[start:end].argmax())
+    ahead = np.convolve(left[start : most + EDGE], np.full(EDGE, 1 / EDGE), "valid")
+    return start + int(np.flatnonzero(ahead <= STANDS_OUT * ahead.min())[-1])
+
+
 def _comes_and_goes(left: Levels, start: int, end: int) -> float:
     """How many times more is left over at some moment than earlier and than later, to just outside."""
     near = left[max(start - SMOOTH, 0) : end + SMOOTH]
@@ -88,12 +110,23 @@ def _comes_and_goes(left: Levels, start: int, end: int) -> float:
     return float((course / np.maximum(np.maximum(before, after), 1e-20)).max())
 
 
-def _breaks_off(gone: Levels, there: Levels, start: int, end: int) -> bool:
-    """Whether the silent one plays as the other does just before or just after."""
-    sides = (slice(max(start - EDGE, 0), start), slice(end, end + EDGE))
+def _breaks_off(gone: Levels, there: Levels, left: Levels, start: int, end: int) -> bool:
+    """Whether the silent one plays as the other does just before or just after, and that one goes on or went on there.
+
+    Where both begin to play just after, a sound may have come in a pause of both as well.
+    """
+    sides = (
+        (slice(max(start - EDGE, 0), start), slice(start, start + EDGE)),
+        (
+            slice(end, end + EDGE),
+            slice(end - EDGE, end),
+        ),
+    )
     return any(
-        there[each].size > 0
-        and there[each].max() > faintest_heard(there)
-        and gone[each].sum() > AS_USUAL * there[each].sum()
-        for each in sides
+        there[outside].size > 0
+        and there[outside].max() > faintest_heard(there)
+        and gone[outside].sum() > AS_USUAL * there[outside].sum()
+        and left[outside].sum() < gone[outside].sum() + there[outside].sum()
+        and there[inside].sum() > GOES_ON * there[outside].sum()
+        for outside, inside in sides
     )

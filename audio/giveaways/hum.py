@@ -18,7 +18,10 @@ from .steady_lines import Line, lines
 
 MAINS_HZ, OFF = (50.0, 60.0), 0.01  # grids keep within 1 %; so do recorders' clocks
 MULTIPLES = 16
-FIRST = 2  # one of the first two is always among the lines: the mains itself, or twice it behind a rectifier
+FIRST = 2  # one of the first two is among the lines: the mains itself, or twice it behind a rectifier
+BUZZ = (
+    3  # lines that tell the mains by what they share: without its first two, as of a core or behind small loudspeakers
+)
 TUNED_HZ = 0.15  # between a line and where the mains' multiple is, by another line
 STRAY = 3.0  # times what stands out beside the multiples: in a long room, tones of the music do
 ALONE = 100.0  # so far a line without any other must stand out
@@ -47,17 +50,28 @@ def hum(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]
     hums = [(found, names) for known, names in zip(ways, named, strict=True) if (found := hum_of(known)) is not None]
     if not hums:
         return []
-    loudest, (heard, source) = max(hums, key=lambda each: each[0].level_db)
+    loudest, names = max(hums, key=lambda each: each[0].level_db)
     if loudest.level_db <= LIMITS["hum"].value:
         return []
-    who, whom = (source, heard) if loudest.of_heard is False else (heard, source)
-    if loudest.of_heard is None:
-        who, whom = f"{setup} or the reference", "the other"
+    count = f"{loudest.lines} steady line{'s' if loudest.lines > 1 else ''}"
+    who = _owner(loudest, names)
+    heard = [each for each in hums if each[0].level_db > LIMITS["hum"].value]
+    if who is None:
+        does = f"{setup} or the reference hums, unlike the other"
+    elif any(_owner(*each) not in (who, None) for each in heard):
+        does = f"{setup} and the reference both hum, but not alike"
+    else:
+        does = f"{who} hums, {'the reference' if who == setup else setup} does not, or less"
     what = (
-        f"{who} hums, unlike {whom}: {loudest.lines} steady line{'s' if loudest.lines > 1 else ''} about "
-        f"{loudest.mains_hz:.0f} Hz and its multiples; find the ground loop or the supply, and record again"
+        f"{does}: {count} about {loudest.mains_hz:.0f} Hz and its multiples; find the ground loop or the supply, and "
+        "record again"
     )
     return [finding("hum", setup, passage, loudest.level_db, what)]
+
+
+def _owner(found: Hum, names: tuple[str, str]) -> str | None:
+    """Which of the two has a hum: the one that is heard, or the one that explains it."""
+    return None if found.of_heard is None else names[0 if found.of_heard else 1]
 
 
 def hides_db(reference: Clip, other: Clip) -> float | None:
@@ -88,8 +102,10 @@ def _about(known: Sequence[Line], base_hz: float, known_by: int, mains_hz: float
             ours[times] = line
     sure = max(line.sure for line in ours.values())
     elsewhere = max((line.sure for line in known if line not in ours.values()), default=0.0)
-    if min(ours) > FIRST or sure < STRAY * elsewhere or (len(ours) == 1 and sure < ALONE):
+    if sure < STRAY * elsewhere or (sure < ALONE and (len(ours) == 1 or min(ours) > FIRST)):
         return None
+    if min(ours) > FIRST and (len(ours) < BUZZ or np.gcd.reduce(list(ours)) > 1):
+        return None  # a note and its harmonics may be at every third of the mains' multiples
     more = sum(line.more for line in ours.values())
     of_heard = None if abs(more) < TELLS else bool(more > 0)
     powers = [line.power_in_source if of_heard is False else line.power for line in ours.values()]

@@ -12,9 +12,12 @@ from typing import Literal
 from ..errors import CasebookBusy
 from ..listening.trial_runner import TrialRunner
 from ..plans.methods.graded import GradedMethod
+from ..plans.methods.method import Method
+from ..plans.methods.word_ballot import WordBallot
 from . import keyboard
 from .grade_sheet import Sheet
 from .line_editor import LineEditor
+from .tick_sheet import TickSheet
 
 KEPT = "kept"
 GRADE_LENGTH = 6
@@ -45,13 +48,19 @@ class Page:
     line: LineEditor = field(default_factory=LineEditor)
     belongs_to: str = ""
     track_ms: int = 0
-    sheet: Sheet | None = None
+    sheet: Sheet | TickSheet | None = None
 
 
 def fresh(runner: TrialRunner, message: str) -> Page:
     """The page of a trial nobody has heard yet."""
-    method = runner.method
-    return Page(message=message, sheet=Sheet(method) if isinstance(method, GradedMethod) else None)
+    return Page(message=message, sheet=sheet_of(runner.method))
+
+
+def sheet_of(method: Method) -> Sheet | TickSheet | None:
+    """The empty sheet on which a trial is answered; None of methods that ask for one of their answers."""
+    if isinstance(method, WordBallot):
+        return TickSheet(method)
+    return Sheet(method) if isinstance(method, GradedMethod) else None
 
 
 def turned(key: str, runner: TrialRunner, page: Page, keep_word: KeepWord) -> Page:
@@ -76,8 +85,9 @@ def _turned(key: str, runner: TrialRunner, page: Page, keep_word: KeepWord) -> P
     if page.asking == "grade":
         return _grade_turn(key, page)
     if page.asking == "hear":
-        if page.sheet is not None and page.sheet.turn(key, runner.now().playing):
-            return Page()
+        said = None if page.sheet is None else page.sheet.turn(key, runner.now().playing)
+        if said is not None:
+            return Page(message=said)
         return _hear_turn(key, letter, runner, page.sheet)
     if key in (keyboard.ESCAPE, keyboard.BACKSPACE):
         return Page(message="taken back; listen on")
@@ -94,12 +104,12 @@ def _turned(key: str, runner: TrialRunner, page: Page, keep_word: KeepWord) -> P
     return page
 
 
-def _hear_turn(key: str, letter: str, runner: TrialRunner, sheet: Sheet | None) -> Page:
+def _hear_turn(key: str, letter: str, runner: TrialRunner, sheet: Sheet | TickSheet | None) -> Page:
     if letter.upper() in runner.method.stimuli:
         runner.hear(letter.upper())
     elif letter == "s":
         runner.restart()
-    elif letter == " ":
+    elif letter == " " or letter == "p":  # where a sheet takes the space bar for itself
         runner.pause()
     elif letter == "k":
         runner.rested()
@@ -109,7 +119,7 @@ def _hear_turn(key: str, letter: str, runner: TrialRunner, sheet: Sheet | None) 
         return Page(message=runner.loop_to_here())
     elif letter == "u":
         runner.no_loop()
-    elif letter == "w" or (letter == "g" and sheet is not None):
+    elif letter == "w" or (letter == "g" and isinstance(sheet, Sheet)):
         return _typing(letter, runner)
     elif key == keyboard.ENTER:
         if not runner.may_answer():
@@ -161,7 +171,7 @@ def _word_turn(key: str, page: Page, keep_word: KeepWord) -> Page:
 
 
 def _grade_turn(key: str, page: Page) -> Page:
-    if key == keyboard.ESCAPE or page.sheet is None:
+    if key == keyboard.ESCAPE or not isinstance(page.sheet, Sheet):
         return Page(message="the grade is as it was")
     if key == keyboard.ENTER:
         refused = page.sheet.typed(page.belongs_to, page.line.text)

@@ -14,7 +14,6 @@ from ..listening.now import Now
 from ..listening.write_queue import WAITING
 from ..plans.methods.graded import GradedMethod
 from ..plans.methods.method import Method
-from . import grade_sheet
 from .chair_page import Page
 from .window_text import Block, Row, Span, Style, hints, sentences
 
@@ -56,10 +55,7 @@ def blocks(shown: Shown, wide: int) -> list[Block]:
     now, page = shown.now, shown.page
     title = sentences(f"{shown.title}  ·  trial {now.trial} of {now.trials}", wide, "dim")
     question = sentences(shown.question, wide, "bold")
-    if page.sheet is not None:
-        stimuli = grade_sheet.rows(page.sheet.method, page.sheet.given, now, wide)
-    else:
-        stimuli = _labels(shown.method.stimuli, now, wide)
+    stimuli = _labels(shown.method.stimuli, now, wide) if page.sheet is None else page.sheet.rows(now, wide)
     said = [row for text in _messages(shown) for row in sentences(text, wide, "dim")]
     return [title, question, _music(now, wide), stimuli, _asked(shown, wide), said]
 
@@ -127,7 +123,7 @@ def _asked(shown: Shown, wide: int) -> list[Row]:
         return [*sentences("Your answer?", wide), *hints(choices, wide, 2), *hints([LISTEN_ON], wide, 2)]
     if page.asking == "sureness":
         steps = [f"{step}: {what}" for step, what in SURENESS.items()]
-        said = method.answers.get(page.answer, "Your grades")
+        said = page.sheet.said if page.sheet is not None else method.answers[page.answer]
         return [
             *sentences(f"{said[:1].upper()}{said[1:]}. How sure?", wide),
             *hints(steps, wide, 2),
@@ -174,13 +170,8 @@ def _ends(method: Method) -> str:
 
 def _hearing(shown: Shown, wide: int) -> list[Row]:
     labels = "  ".join(label.lower() for label in shown.method.stimuli)
-    groups = [[f"{labels}: hear", "s: from the start", "space: pause"]]
-    if shown.page.sheet is None:
-        groups += [["Enter: answer", "w: log a word", "q: stop"]]
-    else:
-        groups += [
-            ["up, down (page: by ten): grade what you hear", "g: type a grade"],
-            ["Home: best", "End: worst", "Enter: done", "w: log a word", "q: stop"],
-        ]
+    sheet = shown.page.sheet
+    groups = [[f"{labels}: hear", "s: from the start", "space: pause" if sheet is None else sheet.pauses]]
+    groups += [["Enter: answer", "w: log a word", "q: stop"]] if sheet is None else sheet.hints()
     groups += [["i: loop from here", "o: loop to here", *(["u: no loop"] if shown.now.loop_s is not None else [])]]
     return [row for group in groups for row in hints(group, wide)]

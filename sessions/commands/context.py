@@ -8,8 +8,9 @@ import shlex
 import shutil
 import sys
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -35,6 +36,7 @@ COMMAND = re.compile(
 COLUMNS = re.compile(r"\S  +\S")
 LAST_GAP = re.compile(r".*\S  +(?=\S)")
 DEEPEST = 24  # columns by which what is broken off a row of columns is set in at most
+MARGIN = 2  # columns by which a table may be set in
 WITHOUT_CASEBOOK = ("demo", "compare", "new", "loudness", "power", "tally", "doctor")
 
 
@@ -184,11 +186,42 @@ def counted(number: int, what: str) -> str:
 
 
 def table(headings: list[str], rows: list[list[str]]) -> str:
-    """Columns as wide as their widest entry, two spaces apart; each row is one line."""
-    headings, rows = [*map(in_one_line, headings)], [[*map(in_one_line, row)] for row in rows]
-    widths = [max(len(row[column]) for row in [headings, *rows]) for column in range(len(headings))]
-    lines = [
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in [headings, *rows]
-    ]
-    return "\n".join(lines)
+    """Columns as wide as their widest entry, two spaces apart; each row is one line.
+
+    On a terminal that is narrower the widest columns are broken between words, so that every column stays under its
+    heading; where that does not do, rows are left as they are.
+    """
+    cells = [[*map(in_one_line, row)] for row in [headings, *rows]]
+    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    if sys.stdout.isatty():
+        widths = _narrowed(widths, [_narrowest(column) for column in zip(*cells, strict=True)], columns() - MARGIN)
+    return "\n".join(line for row in cells for line in _row_lines(row, widths))
+
+
+def _narrowest(column: Sequence[str]) -> int:
+    """The longest word of a column, which is never broken."""
+    return max(len(cell) - len(cell.lstrip()) + max(map(len, cell.split()), default=0) for cell in column)
+
+
+def _narrowed(widths: list[int], least: list[int], most: int) -> list[int]:
+    """Widths with which a row fits, taken from the widest columns; as they were where no words let it."""
+    found, spare = list(widths), 2 * (len(widths) - 1)
+    while sum(found) + spare > most:
+        place = max(range(len(found)), key=lambda n: (found[n] > least[n], found[n]))
+        if found[place] <= least[place]:
+            return widths
+        found[place] -= 1
+    return found
+
+
+def _row_lines(row: Sequence[str], widths: Sequence[int]) -> list[str]:
+    """A row on as many lines as its longest cell takes; a cell's indent stands before each of its lines."""
+    broken = []
+    for cell, width in zip(row, widths, strict=True):
+        indent = cell[: len(cell) - len(cell.lstrip())]
+        kept = textwrap.wrap(
+            cell, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False, drop_whitespace=True
+        ) if len(cell) > width else [cell]  # fmt: skip
+        broken.append(kept)
+    lines = zip_longest(*broken, fillvalue="")
+    return ["  ".join(part.ljust(width) for part, width in zip(line, widths, strict=True)).rstrip() for line in lines]

@@ -48,7 +48,8 @@ def crosscheck(
 ) -> None:
     """Set the words for FIRST and SECOND beside what was measured of them, on axis.
 
-    A word's band is a hypothesis with its source. What was said sighted is "said", never "heard". No cause is claimed.
+    A word's band is a hypothesis with its source. Heard is only what a blind ballot showed (plan words); all else is
+    said. No cause is claimed.
     """
     from audio.curves.picture import Look
 
@@ -64,7 +65,8 @@ def crosscheck(
         if setups[0].id == setups[1].id:
             raise CatalogueError(f"{first!r} and {second!r} are one setup; name two")
         lexicon = lexicon_rows.in_force(casebook)
-        words = words_of_two.said_of(casebook, setups, lexicon)
+        words = words_of_two.heard_in_ballots(casebook, setups, lexicon)
+        words += words_of_two.said_of(casebook, setups, lexicon)
         compared = compare_setups(casebook, *setups)
         effect_of = band_effects(casebook, setups, compared).of if compared else _nothing_measured
     names = (setups[0].name, setups[1].name)

@@ -100,7 +100,7 @@ def conditions(command: Callable[..., None]) -> Callable[..., None]:
         click.option("--axis", default="", help="The axis meant by 0 degrees, such as 'tweeter'."),
         click.option("--volts", type=NumberRange(0.001, 200), help="The drive voltage, such as 2.83."),
         click.option("--height", type=NumberRange(0.01, 50), help="Of source and microphone, m: gives the gate."),
-        click.option("--distance", type=NumberRange(0.01, 50), help="From source to microphone, m."),
+        click.option("--distance", type=NumberRange(0.01, 50), help="Straight from source to microphone, m."),
         click.option("--window", type=click.Choice(["half-hann", "half-tukey", "rectangular"]), default="half-tukey"),
         click.option("--gate", type=NumberRange(0.1, 5000), help="The gate in ms; below 1/gate nothing is valid."),
     ):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 
 from ..listening.now import Now
@@ -19,18 +18,21 @@ ENDS = (keyboard.HOME, keyboard.END)
 class Sheet:
     """The grades of one trial while they are being given: none at first, so that none is suggested."""
 
+    said = "Your grades"
+    pauses = "space: pause"
+
     def __init__(self, method: GradedMethod) -> None:
         self.method = method
         self.scale = method.scale
         self.given: dict[str, Decimal] = {}
 
-    def turn(self, key: str, playing: str | None) -> bool:
-        """Take a key that moves the grade of what is heard; False if it is another key."""
+    def turn(self, key: str, playing: str | None) -> str | None:
+        """Take a key that moves the grade of what is heard: nothing is to be said of it; None if it is another key."""
         if key not in MOVES and key not in ENDS:
-            return False
+            return None
         if playing is not None and playing in self.method.graded:
             self.given[playing] = self._moved(key, playing)
-        return True
+        return ""
 
     def _moved(self, key: str, label: str) -> Decimal:
         low, high, step = self.scale.low, self.scale.high, self.scale.step
@@ -64,10 +66,16 @@ class Sheet:
         """The grades as they are kept."""
         return answer_of(self.given)
 
+    def hints(self) -> list[list[str]]:
+        """What the keys do while the trial is heard, in rows that belong together."""
+        return [
+            ["up, down (page: by ten): grade what you hear", "g: type a grade"],
+            ["Home: best", "End: worst", "Enter: done", "w: log a word", "q: stop"],
+        ]
 
-def rows(method: GradedMethod, given: Mapping[str, Decimal], now: Now, wide: int) -> list[Row]:
-    """A row for every stimulus with its grade: what is heard stands out; the open reference has none."""
-    return [_row(method, label, given.get(label), now, wide) for label in method.stimuli]
+    def rows(self, now: Now, wide: int) -> list[Row]:
+        """A row for every stimulus with its grade: what is heard stands out; the open reference has none."""
+        return [_row(self.method, label, self.given.get(label), now, wide) for label in self.method.stimuli]
 
 
 def _row(method: GradedMethod, label: str, grade: Decimal | None, now: Now, wide: int) -> Row:

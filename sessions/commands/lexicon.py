@@ -31,6 +31,10 @@ from .context import Context, counted, give, json_option, say, table
 from .number_types import NUMBER
 
 OWN_USE = "own use"
+WHERE_IT_COUNTS = (
+    "What was logged counts so in word profile, crosscheck and the report's bands; word list, search and summary show "
+    "what was typed."
+)
 MEASURED_LEVEL = "on-axis|in-room"  # where a word with a band could show, unless somebody says otherwise
 
 
@@ -131,7 +135,7 @@ def add(
         "low_hz": "" if low_hz is None else repr(low_hz),
         "high_hz": "" if high_hz is None else repr(high_hz),
         "says": says or "",
-        "source": source or ("" if kept else OWN_USE),
+        "source": source or ("" if kept and low_hz is None and high_hz is None and says is None else OWN_USE),
         "shows_in": MEASURED_LEVEL if low_hz is not None and not (kept and kept.shows_in) else "",
     }
     entry = entry_of((row_of(kept) if kept else {}) | {name: text for name, text in given.items() if text})
@@ -147,11 +151,11 @@ def add(
 @json_option
 @click.pass_obj
 def rename(context: Context, word: str, new: str, as_json: bool) -> None:
-    """Call WORD NEW from now on; what was logged as WORD counts as NEW."""
+    """Call WORD NEW from now on, in profiles, crosschecks and bands; the log stays as it was typed."""
     after = _keep(context, [Change("rename", word, new)])
     if as_json:
         give(documents.plain(after.named(new)))
-    say(f"{word} is called {after.named(new).word} now; what was logged under the old name counts for it.", as_json)
+    say(f"{word} is called {after.named(new).word} now. {WHERE_IT_COUNTS}", as_json)
 
 
 @lexicon.command("merge")
@@ -160,11 +164,11 @@ def rename(context: Context, word: str, new: str, as_json: bool) -> None:
 @json_option
 @click.pass_obj
 def merge(context: Context, word: str, into: str, as_json: bool) -> None:
-    """Fold WORD into INTO: whatever was and will be logged as WORD counts as INTO."""
+    """Fold WORD into INTO, in profiles, crosschecks and bands; the log stays as it was typed."""
     after = _keep(context, [Change("merge", word, into)])
     if as_json:
         give(documents.plain(after.named(into)))
-    say(f"{word} counts as {after.named(into).word} now; the log itself stays as it was written.", as_json)
+    say(f"{word} counts as {after.named(into).word} now. {WHERE_IT_COUNTS}", as_json)
 
 
 @lexicon.command("export")

@@ -54,7 +54,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "match": ("match", "make a match sheet: files by loudness, real gear by microphone or voltmeter"),
     "level": ("level", "sound level: calibrate a microphone, read a listener's noise dose"),
     "giveaways": ("giveaways", "look for cues, other than the sound, that give a setup away"),
-    "plan": ("plan", "design a blind test by one of nine methods; list, show, close"),
+    "plan": ("plan", "design a blind test by one of ten methods; list, show, close"),
     "seal": ("seal", "fix a plan and print its seal"),
     "power": ("power", "trials needed, or power reached, for a method; exact"),
     "listen": ("listen", "run a session in this terminal"),

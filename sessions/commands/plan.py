@@ -14,6 +14,7 @@ from ..casebook import session_ends, witness_rows
 from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..plans import (
+    ballot_words,
     check_notes,
     drafting,
     overview,
@@ -28,7 +29,7 @@ from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
 from ..results import end_sentences, publishing, sentences
-from . import asked_device, filmed_code, second_hand_prompt, status
+from . import asked_device, filmed_code, second_hand_prompt, status, word_list
 from .command_group import CommandGroup
 from .context import Context, give, json_option, say
 from .number_types import WHOLE
@@ -99,7 +100,8 @@ def _add_method(method: Method) -> None:
         "--controls",
         type=WHOLE,
         default=0,
-        help="Trials in which all stimuli are the same setup; they never count.",
+        help="Trials in which all stimuli are the same setup; they never count."
+        + (" At least (and usually) one in four of all." if method.asks_words else ""),
     )
     @click.option(
         "--known",
@@ -130,6 +132,15 @@ def _add_method(method: Method) -> None:
         metavar="SHARE",
         help="The share of trials truly heard that the result is meant to rule out.",
     )
+    @_for(method.asks_words, "--word", "words", multiple=True, metavar="W", help="A word that can be ticked (repeat).")
+    @_for(
+        method.asks_words,
+        "--words",
+        "word_file",
+        default="",
+        metavar="FILE|a,b,c",
+        help="All of them: a file with one in each line, or with commas between them.",
+    )
     @_for(counted, "--by-passage", is_flag=True, help="Compare the passages as planned, not afterwards.")
     @click.option("--device", help="What it will be played on, to be asked now; otherwise the system's.")
     @json_option
@@ -143,6 +154,7 @@ def _add_method(method: Method) -> None:
         lift: str,
         device: str | None,
         as_json: bool,
+        word_file: str = "",
         **wish: Any,
     ) -> None:
         with context.open() as casebook:
@@ -150,6 +162,8 @@ def _add_method(method: Method) -> None:
                 if wish.get(number):
                     (_check_size if number == "step_db" else check_decimal)(option, wish[number])
             lift_hz, lift_db = _lift(lift)
+            if word_file:
+                wish["words"] = (*wish["words"], *word_list.listed(word_file))
             asked = plan_rows.Wish(
                 method=method.name,
                 trials=trials,
@@ -291,6 +305,7 @@ def _more(trials: int) -> str:
 def _warnings(casebook: Casebook, made: Plan) -> list[str]:
     """What is to be known of a draft before it is sealed."""
     return [
+        *ballot_words.advice(made.document.get("words", ())),
         *planned_test.warnings(made.method, made.document),
         *planned_test.known_warnings(made.method, made.document),
         *planned_test.lift_warnings(made.document),

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import click
 
 from stats.errors import StatsError
 
-from ..plans import planned_test
+from ..plans import ballot_words, planned_test
 from ..plans.methods.counted import CountedMethod
 from ..plans.methods.method import Method, Planned
 from ..plans.methods.table import METHODS
+from ..plans.methods.word_ballot import WordBallot
 from .context import give, json_option, say
 from .number_types import NUMBER, WHOLE
 
@@ -25,6 +27,7 @@ USUAL_SETUPS = 3
 @click.option("--d-prime", type=NUMBER, help="The same as a sensitivity.")
 @click.option("--effect", type=NUMBER, help="The mean difference to be found, in standard deviations (graded methods).")
 @click.option("--setups", type=WHOLE, help="How many setups (multi-stimulus, round-robin); usually 3.")
+@click.option("--words", type=WHOLE, help="How many words are on the list (words); usually 10.")
 @click.option("--one-sided", is_flag=True, help="The first is foreseen to be preferred (preference).")
 @click.option("--stopping", type=click.Choice(planned_test.RULES), default=planned_test.FIXED, show_default=True)
 @click.option("--beta", type=NUMBER, default=0.1, show_default=True, help="With --stopping sprt: the risk of a miss.")
@@ -133,9 +136,12 @@ def _estimated(
     wanted: float,
     alpha: float,
     setups: int | None,
+    words: int | None,
     **_: Any,
 ) -> Said:
     """Grades, and pairs of many setups: the power of the test itself, and the trials needed of all listeners."""
+    if words is not None:
+        method = _with_words(method, words)
     name, given = ("effect", effect) if method.effect_in_sd else ("proportion", proportion)
     size = float(method.usual_effect) if given is None else given
     method.check_effect(f"{size:g}" if method.effect_in_sd else str(size))
@@ -158,6 +164,8 @@ def _estimated(
         "trials_first": needed,
     }
     of = ""
+    if isinstance(method, WordBallot):
+        document["words"] = method.how_many
     if method.power_of:
         document["power_of"] = method.power_of
         of = f", {method.power_of},"
@@ -168,7 +176,16 @@ def _estimated(
             f"{reached.least_trials} trials."
         ]
     among = f" of {number} setups" if method.setups[1] > 2 else ""
+    among = f" ({method.how_many} words)" if isinstance(method, WordBallot) else among
     return document, [*sentences, f"Power {wanted:g}{of} needs {needed} trials{among}, of all listeners together."]
+
+
+def _with_words(method: Method, words: int) -> Method:
+    if not isinstance(method, WordBallot):
+        raise StatsError(f"{method.name} asks for no words; leave --words out")
+    if not ballot_words.LEAST <= words <= ballot_words.MOST:
+        raise StatsError(f"a ballot has {ballot_words.LEAST} to {ballot_words.MOST} words; got --words {words}")
+    return replace(method, how_many=words)
 
 
 def _check_setups(method: Method, number: int) -> None:

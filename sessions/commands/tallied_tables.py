@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from stats.count_summary import HEARD, NOT_SHOWN
 from stats.errors import StatsError
 
+from ..plans.methods import table
 from ..plans.methods.graded import GradedMethod
 from ..plans.methods.method import Method
 from . import answer_tables
@@ -31,6 +32,8 @@ COLUMNS = {
     "quality grades": answer_tables.QUALITIES,
     "pairs": answer_tables.CHOICES,
 }
+METHODS = {name: method for name, method in table.METHODS.items() if method.analysis in ("count", *COLUMNS)}
+"""The methods whose answers can be tallied: ticks of words kept elsewhere cannot yet."""
 VOID = "void"
 LOW_ANCHOR, MID_ANCHOR = "anchor 3.5 kHz", "anchor 7 kHz"
 

@@ -12,7 +12,6 @@ from stats.errors import StatsError
 from stats.validation import Alternative
 
 from ..plans.methods.counted import CountedMethod
-from ..plans.methods.table import METHODS
 from . import answer_tables, tallied_tables
 from .context import decimals, give, json_option, say
 from .number_types import NUMBER, WHOLE
@@ -23,7 +22,7 @@ OF_COUNTS = (
 
 
 @click.command()
-@click.argument("method", type=click.Choice(tuple(METHODS)))
+@click.argument("method", type=click.Choice(tuple(tallied_tables.METHODS)))
 @click.option("--correct", type=WHOLE, help="How many were right.")
 @click.option("--for-first", type=WHOLE, help="How many preferred the first (preference).")
 @click.option("--trials", type=WHOLE, help="How many trials.")
@@ -65,7 +64,7 @@ OF_COUNTS = (
 @click.pass_context
 def tally(ctx: click.Context, /, method: str, as_json: bool, path: Path | None, **given: Any) -> None:
     """Exact statistics for counts kept elsewhere."""
-    chosen = METHODS[method]
+    chosen = tallied_tables.METHODS[method]
     if path is not None:
         _check_file_alone(ctx)
     if isinstance(chosen, CountedMethod):

@@ -21,7 +21,7 @@ from ..casebook.session_rows import ALL_COMPLETE, COMPLETE, SessionRecord
 from ..casebook.store import Casebook, NewRow
 from ..errors import ListenError
 from ..plans import plan_rows, seals, second_hand
-from ..plans.methods.method import Key
+from ..plans.methods.method import Key, Method
 from ..plans.plan import Plan
 from ..plans.plan_parts import PlannedPassage
 from ..plans.plan_rows import SealedPlan
@@ -90,6 +90,11 @@ class Session:
 
     def __exit__(self, *exc: object) -> None:
         self._lock.release()
+
+    @property
+    def method(self) -> Method:
+        """The plan's method as this listener meets it."""
+        return self._order.method
 
     @property
     def answered(self) -> int:

@@ -19,6 +19,7 @@ from ..errors import PlanError
 from ..plans import seals
 from ..plans.methods.graded import GradedMethod, answer_of
 from ..plans.methods.method import TIE, Key
+from ..plans.methods.word_ballot import WordBallot
 from ..plans.plan import Plan
 from . import session
 from .session import SIMULATED, Rehearsal
@@ -31,8 +32,10 @@ LISTENER = "simulated listener"
 NOTE = "a program that answers by chance and by a stated hit rate; never a person, never counted"
 RULE = (
     "in trials it hears it is right, chooses the plan's earlier setup (preference, round robin), or grades "
-    "each stimulus lower the later its setup stands in the plan, and anchors lowest; otherwise it guesses"
+    "each stimulus lower the later its setup stands in the plan, and anchors lowest; otherwise it guesses. Of words it "
+    "hears the first only in the plan's first setup and the second only in the other, and ticks all others by chance"
 )
+WORD_CHANGES = 0.05  # how often it changes its mind about a word from one of two presentations to the other: our choice
 
 
 @dataclass(frozen=True)
@@ -122,9 +125,25 @@ def answer_to(plan: Plan, key: Key, heard: bool, rng: Generator) -> str:
     audible = heard and not plan.is_control(key)
     if isinstance(method, GradedMethod):
         return answer_of(_grades(plan, method, key, audible, rng))
+    if isinstance(method, WordBallot):
+        return method.answer_of(_ticks(method, key, audible, rng))
     choices = [answer for answer in method.answers if answer != TIE]
     guess = choices[int(rng.integers(len(choices)))]
     return (method.right_answer(key) if audible else None) or guess
+
+
+def _ticks(method: WordBallot, key: Key, heard: bool, rng: Generator) -> dict[str, list[str]]:
+    """A word is ticked of both or of neither but for a change of mind; of those it hears as they are heard."""
+    given: dict[str, list[str]] = {label: [] for label in method.needed}
+    for place, word in enumerate(method.words):
+        of_both = bool(rng.random() < 0.5)
+        for label, said in given.items():
+            ticked = of_both != bool(rng.random() < WORD_CHANGES)
+            if heard and place < 2:
+                ticked = key[label] == place
+            if ticked:
+                said.append(word)
+    return given
 
 
 def _grades(plan: Plan, method: GradedMethod, key: Key, heard: bool, rng: Generator) -> dict[str, Decimal]:

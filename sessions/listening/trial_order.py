@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from ..plans import trial_keys
-from ..plans.methods.method import Key
+from ..plans.methods.method import Key, Method
 from ..plans.plan import Plan
 from ..plans.plan_parts import PlannedPassage
 
@@ -22,6 +22,11 @@ class TrialOrder:
         """The passage of a trial, counted from 1."""
         passages = self.plan.passages
         return passages[trial_keys.passage_index(self.secret, self.listener, trial, len(passages))]
+
+    @property
+    def method(self) -> Method:
+        """The plan's method as this listener meets it."""
+        return trial_keys.met(self.plan, self.secret, self.listener)
 
     def key(self, trial: int, offer: int) -> Key:
         """The key of a trial when it is offered for the `offer`-th time, from 1."""

@@ -60,7 +60,7 @@ class TrialRunner:
         announce: Callable[[int], None] | None = None,
     ) -> None:
         self.session = session
-        self.method = session.plan.method
+        self.method = session.method
         self._player = player
         self._monotonic = monotonic
         self._times = EqualTimes(monotonic, sleep)

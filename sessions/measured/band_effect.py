@@ -1,7 +1,7 @@
 """How much more one setup gives than another in a band, against the rest of the range: what a word could be about.
 
-A word names no level but a balance, so the mean difference over the rest of the range is taken off. Means go over
-octaves alike, of what is valid in both curves.
+A word names no level but a balance, so the middle (median) of the difference over the rest of the range is taken off:
+whatever fills less than half of the rest tells nothing of this band. Octaves count alike, of what is valid in both.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ PER_OCTAVE = 24
 
 @dataclass(frozen=True)
 class BandEffect:
-    """The mean difference in a band less that over the rest, dB, first setup less second.
+    """The mean difference in a band less the middle of that over the rest, dB, first setup less second.
 
     Attributes
     ----------
@@ -72,12 +72,17 @@ class BandEffects:
         octaves = np.log2(high_hz / low_hz)
         if len(band) < LEAST_VALID * octaves * PER_OCTAVE or len(rest) < LEAST_REST_OCTAVES * PER_OCTAVE:
             return None
-        one, other = (
-            [_balance(curve, band, rest) for curve in curves if _covers(curve, band) and _covers(curve, rest)]
-            for curves in (self.first, self.second)
+        hz = np.concatenate([band, rest])
+        first, second = (
+            np.array([curve.at(hz) for curve in curves if _covers(curve, hz)]) for curves in (self.first, self.second)
         )
-        effect_db = float(np.mean(one) - np.mean(other))
-        return BandEffect(float(band[0]), float(band[-1]), effect_db, _expanded_db(one, other), (len(one), len(other)))
+        means = first.mean(axis=0), second.mean(axis=0)
+        expanded_db = _expanded_db(
+            [_effect_db(read - means[1], len(band)) for read in first],
+            [_effect_db(means[0] - read, len(band)) for read in second],
+        )
+        found_db = _effect_db(means[0] - means[1], len(band))
+        return BandEffect(float(band[0]), float(band[-1]), found_db, expanded_db, (len(first), len(second)))
 
 
 def band_effects(casebook: Casebook, setups: Sequence[Setup], compared: CurveComparison) -> BandEffects:
@@ -92,7 +97,10 @@ def band_effects(casebook: Casebook, setups: Sequence[Setup], compared: CurveCom
 
 
 def _expanded_db(one: Sequence[float], other: Sequence[float]) -> float | None:
-    """Half of the interval of the difference of two means, dB; None where one of them has no repeat."""
+    """Half of the interval of the difference of two means, dB; None where one of them has no repeat.
+
+    Each reading of one side is an effect against the mean of the other, so that the median is taken as it is.
+    """
     from scipy.special import stdtrit
 
     if min(len(one), len(other)) < 2:
@@ -134,5 +142,6 @@ def _valid(curve: Curve, hz: NDArray[np.float64]) -> NDArray[np.bool_]:
     return valid
 
 
-def _balance(curve: Curve, band: NDArray[np.float64], rest: NDArray[np.float64]) -> float:
-    return float(np.mean(curve.at(band)) - np.mean(curve.at(rest)))
+def _effect_db(difference_db: NDArray[np.float64], in_band: int) -> float:
+    """The effect in the points of the band, which come first, against all others."""
+    return float(np.mean(difference_db[:in_band]) - np.median(difference_db[in_band:]))

@@ -117,9 +117,22 @@ def most(comparison: CurveComparison) -> str:
     else:
         heard = f"about {least:.1f} dB can be heard there ({SOURCE})"
     return (
-        f"{one} differs most from {other} at {hz:.0f} Hz, where it gives {abs(db):.1f} dB "
-        f"{'more' if db > 0 else 'less'}{sure}; {heard}"
+        f"against what can be heard {one} differs most from {other} at {hz:.0f} Hz, where it gives {_gives(db)}{sure}; "
+        f"{heard}{_in_db(comparison)}"
     )
+
+
+def _in_db(comparison: CurveComparison) -> str:
+    """Where they differ by most dB, if it is by more than where it can be heard best; otherwise nothing."""
+    hz, db = comparison.largest
+    heard = comparison.audible
+    if heard is None or f"{abs(db):.1f}" == f"{abs(heard[1]):.1f}":
+        return ""
+    return f"; in dB alone they differ most at {hz:.0f} Hz: {comparison.names[0]} gives {_gives(db)}"
+
+
+def _gives(db: float) -> str:
+    return f"{abs(db):.1f} dB {'more' if db > 0 else 'less'}"
 
 
 def _unsure(comparison: CurveComparison) -> str:

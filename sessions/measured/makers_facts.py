@@ -114,7 +114,7 @@ def _nominal(fact: Fact, measured: SetupCurves) -> CheckedFact:
     found, least = impedance_in_numbers(record), impedance.SHARE * stated
     near = is_at_the_limit(found.minimum_ohm, least)
     smallest = f"{found.minimum_ohm:.2f} ohm" if near else least_in_words(found)
-    told = "" if found.unmeasured else f"; it {rating(found)}"
+    told = "" if found.unmeasured or near else f"; it {rating(found)}"
     words = (
         f"the least is {smallest} at {found.minimum_hz:.0f} Hz, where a rating of {stated:g} ohm asks for "
         f"{least:.{2 if near else 1}f}{told}"

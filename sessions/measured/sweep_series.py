@@ -66,11 +66,17 @@ class Step:
 def single(
     direction: Direction, distance_m: float | None, source_height_m: float | None, microphone_height_m: float | None
 ) -> Step:
-    """One direction alone, source and microphone each at its own height, the distance along the floor."""
+    """One direction alone, source and microphone each at its own height, the distance straight from one to the other.
+
+    Raises
+    ------
+    MeasureError
+        If the two heights are further apart than that.
+    """
     mic_m = microphone_height_m or source_height_m
     if not (distance_m and source_height_m and mic_m):
         return Step(direction, "", Standing(source_height_m, mic_m))
-    return Step(direction, "", _standing(Placement(distance_m, source_height_m, mic_m), None))
+    return Step(direction, "", _standing(placement.straight(distance_m, source_height_m, mic_m), None))
 
 
 def by_angles(

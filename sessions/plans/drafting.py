@@ -10,7 +10,8 @@ from ..casebook.ids import new_id
 from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..preparation.selection import select
-from . import evidence_in_force, plan_evidence, plan_rows, planned_test, randomisation
+from ..words import lexicon_rows
+from . import ballot_words, evidence_in_force, plan_evidence, plan_rows, planned_test, randomisation
 from .methods.method import Method
 from .methods.table import METHODS
 from .plan import Plan, check_numbers
@@ -97,6 +98,8 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
     if trials is None:
         trials = method.usual_trials(setups, len(selection.passages))
     check_numbers(trials, wish.alpha)
+    if method.asks_words:
+        method = method.with_words(ballot_words.checked(wish.words, lexicon_rows.in_force(casebook)))
     _check_extras(method, wish, trials, setups)
     numbers = planned_test.Numbers(
         trials * len(wish.listeners),
@@ -129,7 +132,7 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
         "operator": operator,
         "operator_listens": operator in wish.listeners,
         "trials": trials,
-        "controls": wish.controls,
+        "controls": wish.controls or method.least_controls(trials),
         "rule_out": wish.rule_out or "none",
         "by_passage": wish.by_passage,
         "earlier": plan_evidence.earlier_parts(casebook, wish.method, selection.setups, made.id),
@@ -149,6 +152,8 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
         asked = KnownDifference(wish.known, wish.lift_hz or None, wish.lift_db, wish.step_db)
         known, passages = plan_evidence.with_known(casebook, passages, selection.setups[0].id, asked, sheet)
         document["known"] = known.to_document()
+    if method.asks_words:
+        document["words"] = list(method.listed)
     document["passages"] = [passage.to_document() for passage in passages]
     return Plan(document | planned_test.stated(method, numbers, setups))
 
@@ -159,6 +164,11 @@ def _check_extras(method: Method, wish: Wish, trials: int, setups: int) -> None:
             raise PlanError(f"{method.name} has its controls built in; leave --controls out")
         if not 0 < wish.controls <= trials:
             raise PlanError(f"--controls {wish.controls} is out of range; give 1 to {trials}, as many as count at most")
+        if wish.controls < method.least_controls(trials):
+            raise PlanError(
+                f"--controls {wish.controls} is too few: of {trials} trials {method.name} asks for at least "
+                f"{method.least_controls(trials)} more in which everything is the same, one presentation in four"
+            )
     _check_known(method, wish, trials)
     method.check_trials(trials, setups)
     if wish.rule_out:

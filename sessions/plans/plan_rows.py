@@ -24,7 +24,7 @@ class Wish:
     effect
         Empty: what is usual for the method.
     controls
-        Trials for each listener in which all stimuli are the same setup.
+        Trials for each listener in which all stimuli are the same setup; 0: as few as the method asks for.
     known, lift_hz, lift_db, step_db
         Trials for each listener with a known difference: an octave around so many Hz lifted by so many dB, or a step of
         level in dB; 0 and empty where there is none.
@@ -32,6 +32,8 @@ class Wish:
         The largest share of trials truly heard that the result is meant to rule out; empty: none.
     by_passage
         The passages are compared as planned, not afterwards.
+    words
+        Those of a ballot, in order.
     exploratory
         Not one of the review's primary questions.
     """
@@ -58,6 +60,7 @@ class Wish:
     rule_out: str = ""
     by_passage: bool = False
     exploratory: bool = False
+    words: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -109,6 +109,7 @@ def stated(method: Method, numbers: Numbers, setups: int) -> dict[str, Any]:
     document |= {"criterion": criterion, "power": f"{planned.power:.4f}", "power_by": planned.power_by}
     if method.power_of:
         document["power_of"] = method.power_of
+    document |= method.also_planned(numbers.trials, float(numbers.alpha))
     if planned.power_error is not None:
         document["power_error"] = f"{planned.power_error:.4f}"
     return document

@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from . import randomisation
-from .methods.method import Key
+from .methods.method import Key, Method
 from .plan import Plan
 from .randomisation import Coins
 
@@ -25,6 +25,12 @@ def key(plan: Plan, secret: bytes, listener: str, trial: int, offer: int) -> Key
     # all of them are made in every trial, so that no time tells which it is
     of_same, of_known = method.control_key(coins, setups), method.known_key(counted, setups + len(plan.anchors))
     return of_same if trial in same else of_known if trial in known else counted
+
+
+def met(plan: Plan, secret: bytes, listener: str) -> Method:
+    """The plan's method as one listener meets it; who is not of the plan (in a rehearsal) as its first listener."""
+    place = next((at for at, one in enumerate(plan.listeners) if one.id == listener), 0)
+    return plan.method.met(Coins(secret, plan.id, 1, 1), place)
 
 
 def controls(plan: Plan, secret: bytes, listener: str) -> frozenset[int]:

@@ -11,9 +11,9 @@ from stats.bradley_terry import Abilities
 from ..plans.methods.multi_stimulus import QUALITY
 from ..plans.plan import Plan
 from ..results.answers import FEWEST
-from ..results.outcome import DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades
+from ..results.outcome import DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades, WordBallots
 from ..results.verdict import Verdict
-from . import count_pictures, grade_pictures
+from . import ballot_pictures, count_pictures, grade_pictures
 from .svg import LEFT, ROW, axis, mean_bar, scale, svg, text
 
 MOST_TICKS = 4  # on each side of zero
@@ -60,6 +60,16 @@ def _(found: PairedComparison, plan: Plan) -> list[Picture]:
         return []
     caption = "Bradley-Terry abilities (ln), the first setup as the base, with their 95 % intervals."
     return [Picture(caption, lambda: abilities(found.setups, fit))]
+
+
+@_pictures.register
+def _(found: WordBallots, plan: Plan) -> list[Picture]:
+    caption = (
+        "In how many trials each word was ticked of one of the two alone: to the left of "
+        f"{found.setups[0]}, to the right of {found.setups[1]}. A full bar and * mark a word that was heard. "
+        "Flips: trials in which it was ticked of one alone where both were the same."
+    )
+    return [Picture(caption, lambda: ballot_pictures.ticks(found, plan.alpha))]
 
 
 @_pictures.register

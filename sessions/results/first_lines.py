@@ -10,7 +10,7 @@ from functools import singledispatch
 
 from stats.count_summary import HEARD, NOT_SHOWN
 
-from .outcome import DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades
+from .outcome import BallotWord, DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades, WordBallots
 from .verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, UNDECIDED, VOID, PlanBefore, Verdict
 
 REHEARSAL = "REHEARSAL, never counted: "
@@ -71,6 +71,9 @@ def _headline(verdict: Verdict) -> str:
         return f"{named}: {what} was NOT SHOWN{_although(verdict)}."
     whom = f", for {verdict.preferred}" if verdict.preferred and not foreseen else ""
     whom = ": not all are chosen alike" if plan.method.analysis == "pairs" else whom
+    if isinstance(verdict.outcome, WordBallots):
+        words = [one.word for one in verdict.outcome.separating(plan.alpha)]
+        whom = f", in {'a word' if len(words) == 1 else f'{len(words)} words'}: {_listed(words)}"
     return f"{named}: {what} was HEARD{_but(verdict)}{whom}."
 
 
@@ -228,6 +231,28 @@ def _(found: PairedComparison, verdict: Verdict) -> str:
     if verdict.verdict == NOT_SHOWN or found.p_value is None:
         return said
     return f"{said}; were all liked alike, as uneven a result would come up in {how_often(found.p_value)} such tests"
+
+
+@_answered.register
+def _(found: WordBallots, verdict: Verdict) -> str:
+    words, number = found.separating(verdict.plan.alpha), len(found.words)
+    said = f"In {found.answered} trials{_by(verdict, found)}"
+    if not words:
+        return f"{said} none of {number} words was said clearly more often of one of the two"
+    plainest = sorted(words, key=lambda one: one.p_holm or 0.0)[:MOST_NAMED]
+    more = f"; and {len(words) - MOST_NAMED} more" if len(words) > MOST_NAMED else ""
+    said = f"{said}, {'; '.join(said_of(one, found) for one in plainest)}{more}"
+    if heard_alone(verdict):
+        return f"{said}; by itself that is enough, taken together with the other plans it is not"
+    assert found.p_value is not None
+    often = how_often(found.p_value)
+    return f"{said}; chance alone does as much for any of {number} words in {often} such tests"
+
+
+def said_of(one: BallotWord, found: WordBallots) -> str:
+    """Of which of the two a word was said more often, and how often of either alone."""
+    more, less = max(one.first_only, one.second_only), min(one.first_only, one.second_only)
+    return f'"{one.word}" was said of {found.setups[one.second_only > one.first_only]} more often, {more} to {less}'
 
 
 def _by(verdict: Verdict, found: Outcome) -> str:

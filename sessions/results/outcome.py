@@ -11,6 +11,7 @@ from ..casebook import documents
 if TYPE_CHECKING:  # names of what is held; half of them would load numpy
     from stats.bradley_terry import Abilities
     from stats.circular_triads import Agreement, CircularTriads
+    from stats.flip_rate import FlipRate
     from stats.hidden_reference import Expertise
     from stats.intervals import Interval
     from stats.multi_stimulus import Summary
@@ -292,3 +293,50 @@ class PairedComparison(Outcome):
             if self.durbin is None
             else {part: getattr(self.durbin, part) for part in ("chi_square", "freedom", "p_value")},
         }
+
+
+@dataclass(frozen=True)
+class BallotWord:
+    """One word of a ballot.
+
+    Attributes
+    ----------
+    first_only, second_only, both, trials
+        Trials in which it was ticked of the plan's first setup alone, of the second alone, of both; and all of them.
+    p_value, p_holm
+        Of the exact test, alone and with Holm's correction over the words; None of a plan closed early.
+    flips
+        How often it was ticked of one alone where both were the same setup; None where no such trial was answered.
+    noisy
+        Whether that is as often as between the two setups.
+    """
+
+    word: str
+    first_only: int
+    second_only: int
+    both: int
+    trials: int
+    p_value: float | None
+    p_holm: float | None
+    flips: FlipRate | None
+    noisy: bool = False
+
+    def separates(self, alpha: float) -> bool:
+        """Whether it was said of one of the two more often, with Holm's correction."""
+        return self.p_holm is not None and self.p_holm <= alpha
+
+
+@dataclass(frozen=True, kw_only=True)
+class WordBallots(Outcome):
+    """Of a ballot of words: each word by itself, in the plan's order; of a plan closed early the ticks alone."""
+
+    setups: tuple[str, str]
+    words: tuple[BallotWord, ...]
+
+    def separating(self, alpha: float) -> list[BallotWord]:
+        """The words that were said of one of the two more often."""
+        return [one for one in self.words if one.separates(alpha)]
+
+    def details(self) -> dict[str, Any]:
+        """Each word's counts, test and flips."""
+        return {"setups": list(self.setups), "words": documents.plain(self.words)}

@@ -15,6 +15,7 @@ from ..plans.methods.multi_stimulus import QUALITY
 from ..plans.plan import Plan
 from .answers import FEWEST
 from .outcome import (
+    BallotWord,
     CouldHaveBeen,
     DifferenceGrades,
     Discrimination,
@@ -22,6 +23,7 @@ from .outcome import (
     PairedComparison,
     QualityGrades,
     SequentialEnd,
+    WordBallots,
 )
 from .supplementary_sentences import estimated, p_is
 
@@ -254,3 +256,32 @@ def _beside_pairs(found: PairedComparison) -> list[str]:
     if agreed is not None:
         lines.append(f"Agreement of listeners (Kendall's u): {agreed.u:.2f}; 1 is full, {agreed.least:.2f} least.")
     return lines
+
+
+@_numbers.register
+def _(found: WordBallots, plan: Plan) -> list[str]:
+    if not found.complete:
+        first = f"Ticks of the {_trials(found)}; no test."
+    else:
+        first = (
+            f"Ticks of {found.answered} trials, each word by an exact test with Holm's correction over "
+            f"{len(found.words)} words, at alpha {_alpha(plan)}; the smallest: {p_value(found)}."
+        )
+    return [first, *(_ballot_word(one, found, plan.alpha) for one in found.words)]
+
+
+def _ballot_word(one: BallotWord, found: WordBallots, alpha: float) -> str:
+    first, second = found.setups
+    counts = f"{one.word}: of {first} alone {one.first_only}, of {second} alone {one.second_only}, of both {one.both}"
+    if not one.first_only + one.second_only + one.both:
+        counts = f"{one.word}: ticked of neither"
+    tested = ""
+    if one.p_value is not None and one.p_holm is not None:
+        tested = f"; {p_is(one.p_value)}, with Holm's correction {p_is(one.p_holm)}"
+        tested += f", more often of {found.setups[one.second_only > one.first_only]}" if one.separates(alpha) else ""
+    if one.flips is None:
+        return f"{counts}{tested}."
+    low, high = percent(one.flips.interval.low), percent(one.flips.interval.high)
+    flips = f"{counts}{tested}. Where nothing changed, its tick did in {one.flips.flips} of {one.flips.pairs} trials"
+    as_often = ": AS OFTEN as between the two" if one.noisy else ""
+    return f"{flips} (95 % {low} to {high}){as_often}."

@@ -49,6 +49,7 @@ def planned(plan: Plan) -> list[str]:
     if plan.sequential is None and isfinite(float(plan.power)):
         of = f", {plan.document['power_of']}" if "power_of" in plan.document else ""
         lines.append(f"If {_effect(plan)}, this finds it with probability {float(plan.power):.2f}{of}.")
+    lines += plan.method.planned_in_words(plan.document)
     if plan.earlier:
         others = ", ".join(one.name for one in plan.earlier)
         lines.append(f"All this is said of the plan by itself; it is judged together with {others}.")

@@ -48,11 +48,18 @@ def _analyse_pairs(plan: Plan, given: Sequence[SessionAnswers], planned: int) ->
     return paired_comparison.analyse(plan, given, planned)
 
 
+def _analyse_ballots(plan: Plan, given: Sequence[SessionAnswers], planned: int) -> Outcome:
+    from . import ballots
+
+    return ballots.analyse(plan, given, planned)
+
+
 ANALYSES: Mapping[Analysis, Callable[[Plan, Sequence[SessionAnswers], int], Outcome]] = {
     "count": discrimination.analyse,
     "difference grades": _analyse_differences,
     "quality grades": _analyse_qualities,
     "pairs": _analyse_pairs,
+    "ballots": _analyse_ballots,
 }
 """How each kind of answers is judged: plan, answers of its sessions, trials planned of them all."""
 

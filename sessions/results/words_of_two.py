@@ -1,16 +1,57 @@
-"""What was said of two setups, word by word: of which one rather, and how. Sighted words are "said", never "heard"."""
+"""Words of two setups: what blind ballots showed of each, and what was said of which one rather, and how.
+
+Only a ballot that was taken to its end and is not void can have a word "heard"; all else is "said".
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from stats.count_summary import HEARD, NOT_SHOWN
+
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..plans import words_in_trials
+from ..plans.plan import Plan
 from ..words import log
-from ..words.blindness import IN_A_BLIND_TRIAL, LabelledWord
+from ..words.blindness import LABELS, LabelledWord
 from ..words.lexicon import Lexicon
+from . import review
 from .crosscheck import WordOfTwo
+from .outcome import BallotWord, WordBallots
+from .verdict import Verdict
+
+
+def heard_in_ballots(casebook: Casebook, setups: Sequence[Setup], lexicon: Lexicon) -> list[WordOfTwo]:
+    """Each word of the ballots between two setups that are over and hold, in the order of the plans."""
+    ids = (setups[0].id, setups[1].id)
+    reviewed = review.review(casebook, rehearsals=False).plans
+    return [word for one in reviewed for word in of_ballot(one.verdict, ids, lexicon)]
+
+
+def of_ballot(verdict: Verdict, setup_ids: tuple[str, str], lexicon: Lexicon) -> list[WordOfTwo]:
+    """The words of a ballot between two setups, first and second as they are asked for; of any other plan none."""
+    plan, ballots = verdict.plan, verdict.outcome
+    own = [setup.id for setup in plan.setups]
+    if not isinstance(ballots, WordBallots) or verdict.verdict not in (HEARD, NOT_SHOWN) or verdict.rehearsal:
+        return []
+    if not ballots.complete or sorted(own) != sorted(setup_ids):
+        return []
+    return [_in_ballot(one, plan, own[0] != setup_ids[0], lexicon) for one in ballots.words]
+
+
+def _in_ballot(one: BallotWord, plan: Plan, turned: bool, lexicon: Lexicon) -> WordOfTwo:
+    counts = (one.second_only, one.first_only) if turned else (one.first_only, one.second_only)
+    shown, entry = one.separates(plan.alpha), lexicon.find(one.word)
+    p_holm = "" if one.p_holm is None else f", Holm p {one.p_holm:.4f}"
+    noisy = "; it changes as often where both are the same" if one.noisy else ""
+    how = f"in the ballot {plan.name} ticked of the first alone in {counts[0]}, of the second alone in {counts[1]}"
+    return WordOfTwo(
+        entry.word if entry else one.word,
+        counts[0] > counts[1] if shown else None,
+        "heard" if shown else "not shown",
+        f"{how} of {one.trials} trials{p_holm}{noisy}",
+    )
 
 
 def said_of(casebook: Casebook, setups: Sequence[Setup], lexicon: Lexicon) -> list[WordOfTwo]:
@@ -32,7 +73,7 @@ def in_words(
         first, second = (
             len({one.word.track or "" for one in every if one.setup_id == setup_id}) for setup_id in setup_ids
         )
-        blind = sum(one.label == IN_A_BLIND_TRIAL for one in every)
+        how = ", ".join(f"{label} {times}" for label in LABELS if (times := sum(one.label == label for one in every)))
         counts = f"of {names[0]} in {first}, of {names[1]} in {second} {'track' if second == 1 else 'tracks'}"
         entry = lexicon.find(every[0].word.term)
         found.append(
@@ -40,7 +81,7 @@ def in_words(
                 entry.word if entry else every[0].word.term,
                 None if first == second else first > second,
                 "said",
-                counts + (f", {blind} of {len(every)} times in a blind trial" if blind else ", sighted"),
+                f"{counts}; {how}",
             )
         )
     return found

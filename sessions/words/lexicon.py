@@ -259,17 +259,39 @@ def changed(lexicon: Lexicon, change: Change) -> Lexicon:
             if other is not None and other is not old:
                 raise CatalogueError(f"the lexicon has {new!r} already, under {other.word!r}; merge them instead")
             names = [name for name in (old.word, *old.synonyms) if folded(name) != folded(new)]
-            renamed = replace(old, word=new, synonyms=tuple(names))
+            renamed = replace(old, word=new, synonyms=tuple(names), source=_said_of(old))
             check(renamed)
             entries[new] = renamed
         else:
             into = lexicon.named(change.into)
             if into is old:
                 raise CatalogueError(f"{change.word!r} and {change.into!r} are one word of the lexicon already")
+            _check_alike(old, into)
             entries[into.word] = replace(
                 into, synonyms=(*into.synonyms, old.word, *old.synonyms, *_other_words(old, into))
             )
     return Lexicon(entries.values(), lexicon.number)
+
+
+def _said_of(entry: Entry) -> str:
+    """An entry's sources, with the word that they speak of, for an entry of another name."""
+    return f"of {entry.word!r}: {entry.source}" if entry.source and not entry.own else entry.source
+
+
+def _check_alike(old: Entry, into: Entry) -> None:
+    """Nothing, if one word may be folded into another.
+
+    Raises
+    ------
+    CatalogueError
+        If they say opposite things.
+    """
+    ends = {folded(old.opposite), folded(into.opposite)} & {folded(old.word), folded(into.word)}
+    if ends or (old.says is not None and into.says is not None and old.says != into.says):
+        raise CatalogueError(
+            f"{old.word!r} and {into.word!r} say opposite things ({old.word}: {old.definition.lower()}; {into.word}: "
+            f"{into.definition.lower()}): what was logged would turn into its contrary; they stay two words"
+        )
 
 
 def _other_words(old: Entry, into: Entry) -> list[str]:

@@ -15,6 +15,7 @@ from sessions.plans import trial_keys
 from sessions.plans.methods.counted import CountedMethod
 from sessions.plans.methods.graded import GradedMethod, answer_of
 from sessions.plans.methods.method import TIE, Key
+from sessions.plans.methods.word_ballot import WordBallot
 from sessions.plans.plan import Plan
 from tests.calibration.habits import Habit, Moment
 
@@ -89,6 +90,9 @@ def _answered(
         if isinstance(made.method, GradedMethod):
             answer = answer_of(grades(made.method, key, len(made.setups), habit, now, rng))
             unwanted = rng.random() < 0.5
+        elif isinstance(made.method, WordBallot):
+            answer = made.method.answer_of(ticks(made.method, habit, now, rng))
+            unwanted = rng.random() < 0.5
         else:
             answer = habit(now, rng)
             unwanted = answer == now.possible[0]
@@ -122,3 +126,16 @@ def grades(
     given = {label: scale.low + int(rng.integers(least, steps)) * scale.step for label in own}
     anchors = {label: scale.low + steps // 5 * scale.step for label in method.graded if label not in own}
     return given | anchors | {favoured: scale.high}
+
+
+def ticks(method: WordBallot, habit: Habit, now: Moment, rng: Generator) -> dict[str, list[str]]:
+    """Ticks of someone who cannot tell the two apart: each word of one, by habit of place, of both or of neither."""
+    own = Moment(list(method.needed), along=now.along)
+    given: dict[str, list[str]] = {label: [] for label in method.needed}
+    for word in method.words:
+        of_one, of_all = rng.random() < 0.7, rng.random() < 0.5
+        favoured = habit(own, rng)
+        for label, said in given.items():
+            if label == favoured if of_one else of_all:
+                said.append(word)
+    return given

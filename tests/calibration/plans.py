@@ -13,10 +13,12 @@ from sessions.results.answers import Answer, SessionAnswers
 from sessions.results.outcome import Outcome
 from sessions.results.verdict import ANALYSES
 
+WORDS = ("bright", "boomy", "thin", "wide", "dry", "warm", "harsh", "dull", "near", "clear")
+
 
 def plan(method: str, trials: int, rule: str = planned_test.FIXED, setups: int = 0, **numbers: Any) -> Plan:
     """A plan of one passage and one listener; `numbers` are those of `planned_test.Numbers`."""
-    chosen = METHODS[method]
+    chosen = METHODS[method].with_words(WORDS)
     setups = setups or (3 if chosen.setups[1] > 2 else 2)
     stated = planned_test.Numbers(
         trials, numbers.pop("alpha", "0.05"), numbers.pop("effect", chosen.usual_effect), rule=rule, **numbers
@@ -33,6 +35,7 @@ def plan(method: str, trials: int, rule: str = planned_test.FIXED, setups: int =
         "trials": trials,
         "controls": 0,
     }
+    document |= {"words": list(WORDS)} if chosen.asks_words else {}
     return Plan(document | planned_test.stated(chosen, stated, setups))
 
 

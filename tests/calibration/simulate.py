@@ -61,6 +61,7 @@ SETTINGS = [
     Setting("hidden-reference", 10),
     Setting("round-robin", 12),
     Setting("multi-stimulus", 8),
+    Setting("words", 24),
 ]
 PANELS = [1, 5, 10, 20]  # listeners who grade many stimuli
 TRIALS_EACH = [2, 5, 10]

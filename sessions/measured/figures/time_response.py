@@ -133,7 +133,8 @@ class Phases:
 def decay_map(found: CurveRecord, subject: Subject) -> DecayMap:
     """The cumulative spectral decay as a map."""
     made = decay_slices(found, subject)
-    return DecayMap(made.decay, made.title, f"{made.note}; hatched: what is left cannot resolve it", made.said)
+    hatched = "what is left cannot resolve it" + (", or not looked at" if _looked_to_hz(subject) else "")
+    return DecayMap(made.decay, made.title, f"{made.note}; hatched: {hatched}", made.said)
 
 
 def decay_slices(found: CurveRecord, subject: Subject) -> DecaySlices:
@@ -142,10 +143,11 @@ def decay_slices(found: CurveRecord, subject: Subject) -> DecaySlices:
     window_s = sought.window_s(gate_s)
     made = decay.cumulative(found.data, found.rate_hz, window_s, sought, highest_hz=response_of(found).band[1])
     ends = EDGE_WORDS if made.valid_to_hz is not None and made.valid_to_hz.min() < made.hz[-1] else ""
+    up_to = f", up to {looked_to:g} Hz" if (looked_to := _looked_to_hz(subject)) else ""
     return DecaySlices(
         made,
         f"{titled(subject, found)}: cumulative spectral decay",
-        f"{1000 * window_s:.3g} ms looked at; {subject.caption(found, ends)}",
+        f"{1000 * window_s:.3g} ms looked at{up_to}; {subject.caption(found, ends)}",
         (_of_cabinets(subject.looked_for, gate_s, made),),
     )
 
@@ -181,6 +183,12 @@ def phases(found: CurveRecord, subject: Subject) -> Phases:
     seen = made.valid()
     measured, least = phase.measured_phase(made)[seen], phase.minimum_phase_of(made)[seen]
     return Phases(titled(subject, found), made.hz[seen], measured, least, made.valid_hz, subject.caption(found))
+
+
+def _looked_to_hz(subject: Subject) -> float:
+    """Up to where a decay looks for what is sought; 0 where that is all that can be heard."""
+    highest = LOOKED_FOR[subject.looked_for].high_hz
+    return highest if highest < decay.HIGHEST_HZ else 0.0
 
 
 def _of_cabinets(looked_for: str, gate_s: float, made: Decay) -> str:

@@ -11,7 +11,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import ClassVar, Literal
+from typing import Any, ClassVar, Literal
 
 from stats.validation import Alternative
 
@@ -23,8 +23,8 @@ Key = dict[str, int]
 REFERENCE = "R"  # the open reference, where a method has one
 TIE = "T"
 
-Analysis = Literal["count", "difference grades", "quality grades", "pairs"]
-"""How answers are judged: counted, as grades against a reference, as grades of many, or as pairs of many setups."""
+Analysis = Literal["count", "difference grades", "quality grades", "pairs", "ballots"]
+"""How answers are judged: counted, as grades against a reference, as grades of many, as pairs of many, or as ticks."""
 
 EVERY_SESSION = "none: every session of the plan counts, stopped and abandoned ones too; "
 UNDECIDED = "a plan closed early is undecided"
@@ -92,6 +92,7 @@ class Method(ABC):
     anchors_hz: ClassVar[tuple[int, ...]] = ()  # low-pass corners of anchors made from the reference
     effect_in_sd: ClassVar[bool] = False  # the effect is a mean difference in standard deviations, not a proportion
     power_of: ClassVar[str] = ""  # what its power is that of, where that is not the whole test
+    asks_words: ClassVar[bool] = False  # a plan of it names words
     trials_follow: ClassVar[bool] = False  # from setups or passages, where nobody says another number
 
     # -- what is heard and answered ----------------------------------------------------------------------------------
@@ -124,6 +125,24 @@ class Method(ABC):
         """The method with the labels that so many setups, and an offer of ties, ask for."""
         return replace(self, answers={**self.answers, TIE: "neither: no preference"}) if ties else self
 
+    @property
+    def listed(self) -> tuple[str, ...]:
+        """The words that can be ticked, in the plan's order."""
+        return ()
+
+    def with_words(self, words: tuple[str, ...]) -> Method:
+        """The method with the words of a plan, where it asks for some."""
+        return self
+
+    def of_document(self, document: Mapping[str, Any]) -> Method:
+        """The method as a plan's document states it."""
+        ties = document.get("ties", "not offered") != "not offered"
+        return self.with_labels(len(document["setups"]), ties=ties)
+
+    def met(self, coins: Coins, place: int) -> Method:
+        """The method as one listener meets it: the coins are the plan's own, the place is that in its listeners."""
+        return self
+
     def check_answer(self, answer: str) -> None:
         """Nothing, if this can be answered.
 
@@ -136,6 +155,18 @@ class Method(ABC):
             raise ListenError(f"{answer!r} is no answer here; answer {' or '.join(self.answers)}")
 
     # -- what can be planned -----------------------------------------------------------------------------------------
+    def least_controls(self, trials: int) -> int:
+        """How many controls a plan of so many trials has at least, for each listener."""
+        return 0
+
+    def also_planned(self, trials: int, alpha: float) -> dict[str, Any]:
+        """What a plan states of its test beside its power; `trials` of all listeners."""
+        return {}
+
+    def planned_in_words(self, document: Mapping[str, Any]) -> list[str]:
+        """What is to be said of a plan of this method beside its test and its power."""
+        return []
+
     @property
     @abstractmethod
     def usual_effect(self) -> str:

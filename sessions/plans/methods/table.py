@@ -15,6 +15,7 @@ from .round_robin import ROUND_ROBIN
 from .same_different import SAME_DIFFERENT
 from .tetrad import TETRAD
 from .triangle import TRIANGLE
+from .word_ballot import WORD_BALLOT
 
 METHODS: Mapping[str, Method] = {
     method.name: method
@@ -28,11 +29,11 @@ METHODS: Mapping[str, Method] = {
         HIDDEN_REFERENCE,
         MULTI_STIMULUS,
         ROUND_ROBIN,
+        WORD_BALLOT,
     )
 }
 
 
 def of(document: Mapping[str, Any]) -> Method:
-    """The method of a plan's document, with the labels that its setups and its ties policy ask for."""
-    ties = document.get("ties", "not offered") != "not offered"
-    return METHODS[document["method"]].with_labels(len(document["setups"]), ties=ties)
+    """The method of a plan's document, with the labels and the words that it asks for."""
+    return METHODS[document["method"]].of_document(document)

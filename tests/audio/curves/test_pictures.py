@@ -91,6 +91,36 @@ def test_maps_have_a_scale_and_hatch_what_is_not_valid() -> None:
     assert next((patch.get_x(), patch.get_x() + patch.get_width()) for patch in hatched) == (20.0, pytest.approx(200))
 
 
+def hatched_to(axes: Any) -> list[tuple[float, float]]:
+    """The bands that are hatched from head to foot, Hz."""
+    whole = [one for one in axes.patches if one.get_hatch()]
+    return [(round(one.get_x()), round(one.get_x() + one.get_width())) for one in whole]
+
+
+def test_phases_delays_and_slices_hatch_what_is_not_valid() -> None:
+    hz = HZ[(HZ >= 200) & (HZ <= 10_000)]
+    first, last = round(hz[0]), round(hz[-1])
+    beyond = [(20, first), (last, 20_000)]
+    [axes] = draw.phases(hz, {"measured": 0 * hz}, (first, last)).axes
+    assert hatched_to(axes) == beyond
+    [axes] = draw.delay(hz, np.where(hz > 0, 0.1, 0)).axes
+    assert hatched_to(axes) == beyond
+    steps = np.linspace(0, 0.01, 6)
+    fallen = Decay(hz, steps, np.zeros((6, len(hz))), np.linspace(250, 600, 6), "s")
+    assert hatched_to(draw.decay_slices(fallen).axes[0]) == [(20, 250), (last, 20_000)]
+
+
+def test_a_decay_is_hatched_where_it_was_not_looked_for() -> None:
+    """Modes of a cabinet are looked for up to 2 kHz: beyond that stands nothing, and that is no silence."""
+    hz, steps = log_grid(40, 2000, 48), np.linspace(0, 0.1, 6)
+    made = Decay(hz, steps, np.zeros((6, len(hz))), np.full(6, 100.0), "s", np.full(6, 20_000.0))
+    [axes] = draw.decay_map(made).axes[:1]
+    hatched = [one.get_paths()[0].vertices[:, 0] for one in axes.collections if one.get_hatch()]
+    assert (round(hatched[0].min()), round(hatched[0].max())) == (20, 100)
+    assert [x.max() for x in hatched][-1] == 20_000
+    assert hatched[-1].min() == pytest.approx(2000, rel=0.03)
+
+
 def test_a_harmonic_is_not_joined_across_a_gap_and_reads_in_per_cent_too() -> None:
     flat, clear = np.zeros(len(HZ)), (HZ < 200) | (HZ > 400)
     name = "harmonic 2"

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
 from audio.clip import Clip
-from audio.giveaways import inspection, interruptions
+from audio.giveaways import gaps, inspection, interruptions
+from audio.giveaways.filter_residual import explained
 from audio.giveaways.findings import Finding
 from tests import families
 from tests.benchmarks import clean_pairs
@@ -125,9 +126,9 @@ def test_a_silence_that_fills_a_phrase_between_pauses_accuses_neither(longer: di
         assert " holds a sound where the other is silent (once, 0:02.000 for 400 ms" in told[0]
 
 
-def coughed(samples: Samples, at_s: float, size: tuple[float, float]) -> Samples:
-    """120 ms of noise from 400 Hz to 2.5 kHz, so large in each channel."""
-    length = round(0.12 * RATE_HZ)
+def coughed(samples: Samples, at_s: float, size: tuple[float, float], length_ms: int = 120) -> Samples:
+    """Noise from 400 Hz to 2.5 kHz, so large in each channel."""
+    length = 48 * length_ms
     noise = np.random.default_rng(1).standard_normal(length)
     cough = sosfilt(butter(2, [400, 2500], "band", fs=RATE_HZ, output="sos"), noise) * np.hanning(length)
     result = samples.copy()
@@ -150,3 +151,42 @@ def test_a_cough_is_a_short_sound_in_all_channels_that_hold_it(
     assert finding.what.startswith("two has ") == swapped
     assert told in finding.what
     assert [(pytest.approx(at_s, abs=0.05), pytest.approx(0.12, abs=0.06))] == holes_told(finding)
+
+
+@pytest.mark.parametrize(
+    ("number", "length_ms", "at_s", "in_wet"),
+    [(0, 100, 3.235, True), (6, 200, 3.041, True), (12, 150, 2.957, True), (23, 200, 3.295, False)],
+)
+def test_a_cough_in_a_pause_with_abrupt_ends_is_no_silence_of_the_recording_without_it(
+    number: int, length_ms: int, at_s: float, in_wet: bool
+) -> None:
+    """A room of 0.3 s rings on into the pause from 2.9 to 3.5 s, until the cough; one ends as the music goes on."""
+    rng = np.random.default_rng([3301 if in_wet else 3303, number])
+    events = families.score(rng, 5.0, drums=number % 3 != 0, tonal=number % 3 != 1)
+    dry = silenced(silenced(families.played(events, 5.0, RATE_HZ), 1.2, 600), 2.9, 600)
+    wet = families.room(rng, dry, 0.3, 6.0, RATE_HZ)
+    size = 0.3 * float(np.abs(wet if in_wet else dry).max())
+    one, two = dry, wet
+    if in_wet:
+        two = coughed(wet, at_s, (size, size), length_ms)
+    else:
+        one = coughed(dry, at_s, (size, size), length_ms)
+    one, two = (families.noisy(rng, each, 90.0) for each in (one, two))
+    told = interruptions.interruptions("p", "two", Clip(one, RATE_HZ), Clip(two, RATE_HZ), (0, 1))[0]
+    who = "two" if in_wet else "the reference"
+    assert [each.kind for each in told] == ["click"]
+    assert told[0].what.startswith(f"{who} has a click, pop or other short sound, the other has not (once, ")
+    ((start_s, length_s),) = holes_told(told[0])
+    assert start_s + length_s / 2 == pytest.approx(at_s + length_ms / 2000, abs=0.06)
+
+
+def test_of_two_gaps_one_in_each_recording_neither_hides_the_other(longer: dict[str, Clip]) -> None:
+    """20 ms each in 2 s, the other in a room of 0.3 s: what one leaves unexplained is not what is usual."""
+    dry = longer["chords"].samples[: 2 * RATE_HZ]
+    wet = families.room(np.random.default_rng(9), dry, 0.3, 6.0, RATE_HZ)
+    views = explained(silenced(dry, 1.33, 20)[:, 0], silenced(wet, 1.0, 20)[:, 0], RATE_HZ)
+    found = [each for view in views for each in gaps.find_gaps(view, RATE_HZ, 0)]
+    assert {(round(each.at_s, 1), each.others) for each in found if each.others is not None} == {
+        (1.0, True),
+        (1.3, False),
+    }

@@ -174,6 +174,47 @@ def test_hum_is_found_under_dense_music_with_drums(dense: Samples, after: str, s
     assert hum.hum("p", "two", one, two) == []
 
 
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize(
+    ("times", "mains_hz", "told"),
+    [((3, 5, 7), 49.8, True), ((3, 4, 5, 6), 60.3, True), ((3, 6, 9, 12), 49.8, False), ((3, 5), 49.8, False)],
+)
+def test_a_buzz_without_the_mains_and_twice_it_is_hum_where_its_lines_tell_the_mains(
+    longer: dict[str, Clip], times: tuple[int, ...], mains_hz: float, told: bool, swapped: bool
+) -> None:
+    """Three lines and more that have no other base; a drone of 149 Hz and its harmonics, or two lines, may be music."""
+    samples = longer["drums"].samples
+    t = np.arange(len(samples)) / RATE_HZ
+    tone = sum(np.sin(2 * np.pi * order * mains_hz * t + order) for order in times)
+    buzzing = samples + at_level(np.stack([tone, tone], axis=1), -60.0)
+    pair = (buzzing, samples) if swapped else (samples, buzzing)
+    found = hum.hum("p", "two", *(Clip(each, RATE_HZ) for each in pair))
+    assert kinds(found) == (["hum"] if told else [])
+    who = "the reference" if swapped else "two"
+    assert all(each.what.startswith(f"{who} hums") for each in found)
+    assert all(f"{len(times)} steady lines about {mains_hz:.0f} Hz" in each.what for each in found)
+
+
+@pytest.mark.parametrize(
+    ("level_dba", "mains_hz", "told"),
+    [
+        (-60.0, 50.1, "two and the reference both hum, but not alike: "),
+        (-75.0, 50.1, "the reference hums, two does not, or less: "),
+        (-70.0, 50.0, "the reference hums, two does not, or less: "),
+    ],
+)
+def test_where_both_hum_none_is_said_to_be_free_of_it(level_dba: float, mains_hz: float, told: str) -> None:
+    """The reference hums at -60 dBFS (A) and 50 Hz, the other as given."""
+    rng = np.random.default_rng([5, 5])
+    samples = families.noisy(rng, families.played(families.score(rng, 6.0), 6.0, RATE_HZ) * 0.3, 90.0)
+    lean = families.equaliser(rng, samples, RATE_HZ)
+    one, two = samples + hummed(len(samples), 50.0, -60.0), lean + hummed(len(samples), mains_hz, level_dba)
+    (finding,) = hum.hum("p", "two", Clip(one, RATE_HZ), Clip(two, RATE_HZ))
+    assert finding.what.startswith(told)
+    (finding,) = hum.hum("p", "two", Clip(samples, RATE_HZ), Clip(two, RATE_HZ))
+    assert finding.what.startswith("two hums, the reference does not, or less: ")
+
+
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_the_level_below_which_a_room_hides_hum_is_told(longer: dict[str, Clip], seed: int) -> None:
     """A tone a little above that level is found, one 16 dB below it is not."""

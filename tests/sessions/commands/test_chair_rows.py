@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from sessions.commands.chair_page import Page
+from sessions.commands.chair_page import Page, sheet_of
 from sessions.commands.chair_rows import Shown, blocks
 from sessions.commands.grade_sheet import Sheet
 from sessions.commands.line_editor import LineEditor
@@ -28,14 +28,15 @@ PASSAGE = "the second chorus, with both choirs and the organ"
 
 def methods() -> list[Method]:
     """Every method with the fewest and with the most labels it can have."""
-    found = [table.METHODS[name] for name in table.METHODS]
+    most = tuple(f"{'m' * 18} {n}"[-20:] for n in range(16))
+    found = [table.METHODS[name].with_words(words) for name in table.METHODS for words in (most[:2], most)]
     return [one.with_labels(number, ties=ties) for one in found for number in one.setups for ties in (False, True)]
 
 
 def page_of(method: Method, asking: str, message: str = "") -> Page:
-    sheet = None
+    sheet = sheet_of(method)
     if isinstance(method, GradedMethod):
-        sheet = Sheet(method)
+        assert isinstance(sheet, Sheet)
         sheet.given = dict.fromkeys(method.graded, method.scale.high - 1)
     answer = next(iter(method.answers), "")
     line = LineEditor("hard, but only where the cymbals and the voices are together")
@@ -147,8 +148,8 @@ def test_home_is_the_best_grade_and_end_the_worst() -> None:
     assert isinstance(method, GradedMethod)
     sheet = Sheet(method)
     for key, grade in (("home", 100), ("up", 100), ("page down", 90), ("end", 0), ("down", 0), ("up", 1)):
-        assert sheet.turn(key, "2")
+        assert sheet.turn(key, "2") == ""
         assert sheet.given == {"2": grade}
-    assert sheet.turn("home", None)
-    assert sheet.turn("home", "R")
+    assert sheet.turn("home", None) == ""
+    assert sheet.turn("home", "R") == ""
     assert sheet.given == {"2": 1}

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shlex
 import signal
 import subprocess
@@ -165,6 +166,39 @@ def test_grades_are_given_at_the_terminal_to_what_is_heard(
     assert [(json.loads(row["answer"]), row["sureness"]) for row in kept] == [
         ({"1": "50", "2": "50", "3": "50", "4": "59"}, 3)
     ]
+
+
+@pytest.mark.jack
+def test_words_are_ticked_at_the_terminal_of_what_is_heard(
+    casebook: Casebook, terminal: Terminal, server: Server
+) -> None:
+    words = ("bright", "dull", "boomy", "thin", "wide", "narrow", "near", "distant")
+    drafting.draft(casebook, Wish("words", ("sallow", "bracken"), listeners=("Ada",), words=words, trials=3), "ballot")
+    seals.seal(casebook, "ballot")
+    book = casebook.folder
+    casebook.close()
+    listen_on_screen(terminal, book, "ballot")
+    terminal.wait("Which of these words apply to 1, and which to 2")
+    terminal.keys("1")
+    terminal.wait(" 1: on ")
+    terminal.keys("Space")
+    first = terminal.wait(r"> \[x\] \[ \] (\S+)")
+    terminal.keys("2")
+    terminal.wait(" 2: on ")
+    terminal.keys("Down", "Space")
+    second = terminal.wait(r"> \[ \] \[x\] (\S+)")
+    terminal.keys("p")
+    terminal.wait("paused at")
+    terminal.keys("Enter")
+    terminal.wait("Your ticks. How sure")
+    terminal.keys("3")
+    terminal.wait("trial 2 of 4")
+    terminal.keys("q", "y")
+    terminal.wait("left with 0")
+    shown = [*re.findall(r"\[x\] \[ \] (\S+)", first), *re.findall(r"\[ \] \[x\] (\S+)", second)]
+    with open_casebook(book) as opened:
+        kept = opened.query("SELECT answer, sureness FROM answers")
+    assert [(json.loads(row["answer"]), row["sureness"]) for row in kept] == [({"1": shown[:1], "2": shown[1:]}, 3)]
 
 
 def test_without_a_sound_device_listening_says_so(

@@ -122,7 +122,8 @@ def test_one_curve_is_withdrawn_in_the_singular(casebook: Casebook, tmp_path: Pa
 @pytest.mark.parametrize("column", ["left", "Left", "left [dB]", "2"])
 def test_a_column_is_named_with_or_without_its_unit(casebook: Casebook, tmp_path: Path, column: str) -> None:
     path = tmp_path / "both.csv"
-    path.write_text("f [Hz],left [dB],right [dB]\n20,80,70\n1000,80,70\n20000,80,70\n")
+    rows = "".join(f"{20 * 2 ** (step / 6):.2f},80,70\n" for step in range(60))
+    path.write_text(f"f [Hz],left [dB],right [dB]\n{rows}")
     done = ask(casebook, "add", "sallow", path, "--column", column)
     assert done.returncode == 0, done.stderr
     found = json.loads(ask(casebook, "show", "sallow", "--json").stdout)

@@ -113,7 +113,7 @@ def test_a_cabinet_s_mode_is_followed_where_the_gate_is_long_enough(
     later = (steps > 0.01) & (steps < 0.115)
     assert np.polyfit(steps[later], levels[later, at], 1)[0] == pytest.approx(-120, abs=2)
     assert steps[-1] == pytest.approx(0.12, rel=0.01)
-    assert "200 ms looked at; gate 220 ms" in (tmp_path / "a.svg").read_text()
+    assert "200 ms looked at, up to 2000 Hz; gate 220 ms" in (tmp_path / "a.svg").read_text()
     assert "modes of the cabinet ring for up to 200 ms, longer than is shown here: --look-for cabinet" in (
         ask(casebook, "show", "sallow", "--what", what).stdout
     )
@@ -153,7 +153,7 @@ def write_complex(path: Path, pressure: np.ndarray) -> Path:
 
 
 def write_flat(path: Path) -> Path:
-    path.write_text("Hz\tdB\n20\t80\n20000\t80\n")
+    path.write_text("Hz\tdB\n" + "".join(f"{hz:.3f}\t80\n" for hz in np.geomspace(20, 20_000, 240)))
     return path
 
 

@@ -212,6 +212,23 @@ def test_the_match_table_has_room_at_80_columns_with_usual_names(monkeypatch: py
     assert len([line for line in lines if "-24.11  +0.00" in line]) == 4
 
 
+def test_a_table_wider_than_the_terminal_breaks_within_its_columns(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True, raising=False)
+    headings = ["  word", "said in", "how", "note"]
+    rows = [["  Boomy", "drums one and two of the evening", "said to be blind", "the kick drum is very loud " * 3]] * 2
+    lines = context.table(headings, rows).split("\n")
+    assert max(map(len, lines)) <= 78
+    where = lines[0].index("note")
+    assert all(line[where - 1 : where] in (" ", "") for line in lines)
+    assert " ".join(line[where:].strip() for line in lines[1:]).split() == ("the kick drum is very loud " * 6).split()
+    assert all(line.startswith("  ") for line in lines)
+    never = [["x" * 90, "y"]]
+    assert context.table(["a", "b"], never).split("\n")[1] == f"{'x' * 90}  y"
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: False, raising=False)
+    assert context.table(headings, rows).count("\n") == 2  # in a pipe a row is a line
+
+
 def test_rows_of_columns_and_findings_are_broken_between_words_below_their_last_column(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

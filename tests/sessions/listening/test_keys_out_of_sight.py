@@ -48,6 +48,8 @@ def answer_of(running: session.Session, offered: Offered) -> str:
         grades = dict.fromkeys(labels, grade)
         best = "5.0" if running.plan.method.name == "hidden-reference" else "100"
         return json.dumps(grades | {labels[0]: best})
+    if running.plan.method.asks_words:
+        return '{"1":["bright"],"2":[]}'
     return next(iter(running.plan.method.answers))
 
 

@@ -30,6 +30,7 @@ from tests.stopwatch import Measured
 LISTENERS = tuple(f"listener {number}" for number in range(1, 11))
 WISHES: dict[str, dict[str, Any]] = {method: {"method": method, "trials": 40} for method in METHODS} | {
     "round-robin": {"method": "round-robin", "trials": 42},
+    "words": {"method": "words", "trials": 30, "words": ("bright", "dull", "thin")},
     "abx with controls": {"method": "abx", "trials": 22, "controls": 18},
     "abx with a known difference": {"method": "abx", "trials": 20, "known": 20, "lift_hz": 2000, "lift_db": "1"},
     "same-different with a known step": {

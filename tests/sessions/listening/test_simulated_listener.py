@@ -116,7 +116,8 @@ def test_it_hears_as_often_as_it_says(casebook: Casebook, hears: float) -> None:
 
 @pytest.mark.parametrize("method", [name for name, one in METHODS.items() if one.setups == (2, 2)])
 def test_every_answer_it_gives_can_be_given(casebook: Casebook, method: str) -> None:
-    plan = sealed_plan(casebook, method).plan
+    words: dict[str, object] = {"words": ("bright", "boomy", "thin")} if METHODS[method].asks_words else {}
+    plan = sealed_plan(casebook, method, **words).plan
     for hears in (0.0, 1.0):
         for one in simulated_listener.answers(session.rehearsal_order(plan, 1), hears, Generator(PCG64(1))):
             plan.method.check_answer(one.answer)

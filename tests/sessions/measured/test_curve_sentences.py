@@ -122,3 +122,17 @@ def test_words_stand_on_the_difference_only_where_a_band_is_stated_for_them(
     ]
     text_of = page.render(contents.gather(sealed, "x"))
     assert "<li>Heard, with no measurable band stated: grainy: bracken, sighted.</li>" in text_of
+
+
+def test_the_largest_difference_in_db_is_not_told_as_the_one_that_is_heard_best(
+    casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
+) -> None:
+    """Two decibels in the middle pass their threshold (0.5 dB) four times, three at 50 Hz theirs (1.5 dB) twice."""
+    planted = np.where(HZ < 60, 3.0, np.where((HZ > 3500) & (HZ < 4500), 2.0, 0.0))
+    curve_import.bring(casebook, sallow, write_level(tmp_path / "a.txt", 80 + planted), Reading(), Conditions())
+    curve_import.bring(casebook, bracken, write_level(tmp_path / "b.txt", 80), Reading(), Conditions())
+    said = curve_sentences.measurements_of(casebook, [sallow, bracken]).sentences[0]
+    heard, in_db = said.split("; in dB alone they differ most at ")
+    assert "against what can be heard sallow differs most from bracken at 4" in heard
+    assert float(in_db.split(" Hz")[0]) < 60
+    assert in_db.endswith("sallow gives 3.0 dB more.")

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from audio.curves.gate import speed_of_sound
+from audio.errors import MeasureError
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
 from sessions.errors import CatalogueError
@@ -76,8 +77,12 @@ def test_each_height_has_its_own_gate_and_level_correction() -> None:
     assert plain.conditions(Conditions(gate_ms=4.0), None) == (Conditions(gate_ms=4.0), [])
 
 
-def test_source_and_microphone_stand_at_their_own_heights() -> None:
+def test_source_and_microphone_stand_at_their_own_heights_the_distance_apart() -> None:
+    """1 m from source to microphone, of which 0.4 m are height: 0.917 m along the floor, by Pythagoras."""
     step = sweep_series.single(Direction("horizontal", 0), 1.0, 1.2, 0.8)
     conditions, _ = step.conditions(Conditions(), None)
-    assert conditions.gate_ms == pytest.approx(1000 * (hypot(1, 2.0) - hypot(1, 0.4)) / speed_of_sound())
+    reflected = hypot((1 - 0.4**2) ** 0.5, 1.2 + 0.8)
+    assert conditions.gate_ms == pytest.approx(1000 * (reflected - 1.0) / speed_of_sound())
     assert step.standing.distance_db == 0  # the stated distance is what the level belongs to
+    with pytest.raises(MeasureError, match=r"heights of 1.2 and 0.2 m lie 1.00 m apart, no less than the 1 m from"):
+        sweep_series.single(Direction("horizontal", 0), 1.0, 1.2, 0.2)

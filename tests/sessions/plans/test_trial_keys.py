@@ -19,6 +19,7 @@ def plan(method: str, setups: int, trials: int, controls: int = 0, known: int = 
     """As much of a plan as its keys follow from."""
     stated = [{"setup": f"setup-{place}", "name": f"setup {place}"} for place in range(setups)]
     document = {"method": method, "setups": stated, "trials": trials, "controls": controls}
+    document |= {"words": ["bright", "dull"]} if METHODS[method].asks_words else {}
     lift = {"trials": known, "lift_hz": 2000, "lift_db": "1", "octaves": "1", "residual_lu": "0.0000"}
     return Plan(document | ({"known": lift} if known else {}))
 
@@ -35,7 +36,15 @@ def test_keys_are_fair(method: str) -> None:
     for trial in range(1, trials + 1):
         key = trial_keys.key(made, b"\x07" * 32, "listener-a", trial, 1)
         seen[json.dumps(key)] = seen.get(json.dumps(key), 0) + 1
-    arrangements = {"abx": 2, "preference": 2, "triangle": 6, "duo-trio": 4, "tetrad": 6, "same-different": 4}
+    arrangements = {
+        "abx": 2,
+        "preference": 2,
+        "triangle": 6,
+        "duo-trio": 4,
+        "tetrad": 6,
+        "same-different": 4,
+        "words": 2,
+    }
     wanted = arrangements.get(method, {"hidden-reference": 2, "multi-stimulus": 120, "round-robin": 6}.get(method, 0))
     assert len(seen) == wanted
     even = trials / wanted

@@ -13,11 +13,13 @@ from sessions.casebook import catalogue, store
 from sessions.measured.band_effect import BandEffect, BandEffects
 from sessions.measured.word_thresholds import BY_OCTAVES, word_threshold_db
 from sessions.results.crosscheck import Evidence, Outcome, WordOfTwo, crosscheck
-from sessions.results.words_of_two import in_words
-from sessions.words.blindness import IN_A_BLIND_TRIAL, SIGHTED, LabelledWord
+from sessions.results.verdict import judge
+from sessions.results.words_of_two import in_words, of_ballot
+from sessions.words.blindness import IN_A_BLIND_TRIAL, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
 from sessions.words.lexicon import shipped
 from sessions.words.log import LoggedWord
 from tests.command_line import earwitness
+from tests.records import RIGHT, plan, record
 
 HZ = np.geomspace(20, 20_000, 961)
 NAMES = ("sallow", "bracken")
@@ -37,11 +39,14 @@ class TestEffect:
         assert found.db == pytest.approx(2.0, abs=0.05)
         assert found.expanded_db is None
 
-    def test_a_lift_elsewhere_reads_as_a_little_less_by_the_share_of_the_rest_it_takes(self) -> None:
-        # an octave of 2 dB among the log2(10000/100) - 1 octaves of the rest
-        found = BandEffects((curve(2.0, 1000, 2000),), (curve(),)).of(4000, 8000)
-        assert found is not None
-        assert found.db == pytest.approx(-2.0 / (np.log2(100) - 1), abs=0.02)
+    def test_what_lies_elsewhere_tells_nothing_of_this_band(self) -> None:
+        # a treble 3 dB lower says nothing of the bass; the bass of both is alike
+        dull = curve(-3.0, 2000, 20_000)
+        found = BandEffects((dull,), (curve(),))
+        bass, treble = found.of(60, 250), found.of(4000, 8000)
+        assert bass is not None
+        assert treble is not None
+        assert (bass.db, treble.db) == (pytest.approx(0, abs=0.01), pytest.approx(-3.0, abs=0.01))
 
     def test_a_band_that_is_hardly_valid_has_no_effect(self) -> None:
         short = Curve(HZ, 0 * HZ, valid_hz=(20.0, 5000.0))
@@ -154,8 +159,10 @@ def test_words_of_two_count_tracks_and_never_say_heard() -> None:
     said += [labelled("thumpy", "b", "x"), labelled("bright", "c", "x")]
     bright, boomy = in_words(said, ("a", "b"), NAMES, shipped())
     assert (bright.term, bright.first, bright.evidence) == ("bright", None, "said")
-    assert "1 of 3 times in a blind trial" in bright.how
+    assert bright.how.endswith("in a blind trial 1, sighted 2")
     assert (boomy.term, boomy.first) == ("boomy", False)
+    said_so = in_words([labelled("dull", "a", "x", SAID_TO_BE_BLIND)], ("a", "b"), NAMES, shipped())
+    assert said_so[0].how.endswith("said to be blind 1")
 
 
 def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(tmp_path: Path) -> None:
@@ -181,3 +188,20 @@ def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(tmp_path
     assert lines["depth"] == "said, nothing measurable is known for this word"
     assert "None of this says that what was measured is why" in told.stdout
     assert "bright" in out.read_text(encoding="utf-8")
+
+
+def test_only_what_a_ballot_showed_is_heard_and_of_whom_whichever_setup_is_asked_for_first() -> None:
+    made = plan("words", 12)
+    one, other = (setup.id for setup in made.setups)
+    shown = of_ballot(judge(record(made, [[RIGHT] * 12])), (one, other), shipped())
+    assert [(word.term, word.first, word.evidence) for word in shown[:2]] == [
+        ("bright", True, "heard"),
+        ("boomy", False, "heard"),
+    ]
+    assert {word.evidence for word in shown[2:]} == {"not shown"}
+    turned = of_ballot(judge(record(made, [[RIGHT] * 12])), (other, one), shipped())
+    assert [(word.term, word.first) for word in turned[:2]] == [("bright", False), ("boomy", True)]
+    assert "of the first alone in 0, of the second alone in 12 of 12 trials" in turned[0].how
+    assert of_ballot(judge(record(made, [[RIGHT] * 11])), (one, other), shipped()) == []  # not over
+    assert of_ballot(judge(record(made, [[RIGHT] * 12])), (one, "another"), shipped()) == []
+    assert of_ballot(judge(record(plan("abx", 12), [[RIGHT] * 12])), (one, other), shipped()) == []

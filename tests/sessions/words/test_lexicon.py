@@ -93,6 +93,11 @@ def test_what_was_said_under_an_old_name_counts_for_the_new_one() -> None:
     assert "droning" not in merged.entries
 
 
+def test_sources_go_on_naming_the_word_that_they_speak_of() -> None:
+    after = changed(shipped(), Change("rename", "hard", "sparkly"))
+    assert after.named("sparkly").source.startswith("of 'hard': about 6 kHz: Holt 1993")
+
+
 def test_a_rename_only_of_its_case_keeps_one_name() -> None:
     after = changed(shipped(), Change("rename", "boomy", "Boomy"))
     assert after.named("BOOMY").word == "Boomy"
@@ -107,6 +112,8 @@ def test_a_rename_only_of_its_case_keeps_one_name() -> None:
         (Change("rename", "boomy", " "), "1 to 60 characters"),
         (Change("merge", "boomy", "thumpy"), "one word of the lexicon already"),
         (Change("add", "droning", entry=Entry("droning", synonyms=("Tubby",))), "under 'boomy'"),
+        (Change("merge", "bass-light", "boomy"), "opposite things"),
+        (Change("merge", "dark", "bright"), "opposite things"),
         (Change("take up", "99"), "this version of earwitness has 1 to 1"),
     ],
 )
@@ -185,6 +192,11 @@ class TestCommands:
         entry = lexicon_rows.in_force(store.open_casebook(book)).named("boomy")
         assert entry.definition == "One note rules"
         assert (entry.synonyms, entry.low_hz) == (shipped().named("boomy").synonyms, 60)
+        assert entry.source == shipped().named("boomy").source
+
+    def test_a_band_of_ones_own_never_stands_under_a_published_source(self, book: Path) -> None:
+        self.run(book, "add", "bright", "--from", "100", "--to", "200", "--says", "less")
+        assert lexicon_rows.in_force(store.open_casebook(book)).named("bright").source == "own use"
 
     @pytest.mark.parametrize(
         ("text", "says"),

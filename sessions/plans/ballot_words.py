@@ -1,0 +1,54 @@
+"""The words of a ballot, before they are sealed: how many, and no two of them names of one thing. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from unicodedata import normalize
+
+from ..errors import PlanError
+from ..words.lexicon import ASK_WHAT_WAS_HEARD, Lexicon
+
+LEAST, MOST = 2, 16
+LEAST_ADVISED, MOST_ADVISED = 8, 12  # the usual length of such lists: common practice, no source
+LONGEST = 20  # letters of a word, so that 16 of them have room on the listener's screen
+
+
+def checked(words: Sequence[str], lexicon: Lexicon) -> tuple[str, ...]:
+    """The words as they are sealed, in the order given.
+
+    Raises
+    ------
+    PlanError
+        If there are too few or too many, one is empty or too long, two stand for the same, or one says whether
+        something was liked.
+    """
+    given = tuple(normalize("NFC", " ".join(word.split())) for word in words)
+    if not LEAST <= len(given) <= MOST:
+        raise PlanError(
+            f"a ballot has {LEAST} to {MOST} words, {LEAST_ADVISED} to {MOST_ADVISED} at best; got {len(given)}; name "
+            "them with --word W (repeat) or --words FILE or a,b,c"
+        )
+    seen: dict[str, str] = {}
+    for word in given:
+        if not word.isprintable() or not 1 <= len(word) <= LONGEST:
+            raise PlanError(f"a word of a ballot has 1 to {LONGEST} letters; got {word!r}")
+        entry = lexicon.find(word)
+        if entry is not None and entry.likes:
+            raise PlanError(f"{word!r} {ASK_WHAT_WAS_HEARD}")
+        headword = lexicon.headword(word)
+        if headword in seen:
+            raise PlanError(f"{seen[headword]!r} and {word!r} are the same word ({headword}); keep one of them")
+        seen[headword] = word
+    return given
+
+
+def advice(words: Sequence[str]) -> list[str]:
+    """What is to be said of a list that is short or long."""
+    if not words or LEAST_ADVISED <= len(words) <= MOST_ADVISED:
+        return []
+    why = (
+        "fewer leave little to choose between"
+        if len(words) < LEAST_ADVISED
+        else "each further one makes all harder to find"
+    )
+    return [f"{len(words)} words: {LEAST_ADVISED} to {MOST_ADVISED} are advised; {why}."]

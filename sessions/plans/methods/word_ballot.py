@@ -1,0 +1,241 @@
+"""Words: of two heard as 1 and 2, the listener ticks which of the plan's words apply to each.
+
+The words were chosen before the seal. Trials in which both are the same setup tell how often each word changes where
+nothing did; they are the plan's controls, and at least one presentation in four is one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import ceil
+from typing import Any, ClassVar
+
+from stats.errors import StatsError
+from stats.validation import Alternative
+
+from ...casebook import documents
+from ...errors import ListenError
+from ..randomisation import Coins
+from .method import EVERY_SESSION, UNDECIDED, Analysis, Key, Method, Planned
+
+USUAL_TRIALS = 24
+USUAL_WORDS = 10  # where a power is asked for without naming them
+SAME_SHARE = Fraction(1, 4)  # of all presentations, at least: our choice, so that every word has a flip rate
+REVERSE_RATE = 0.1  # how often a word is assumed to go the other way round by itself; our choice
+WANTED = 0.8  # the power with which "likely to be found" is meant, the convention (Cohen 1988, from memory)
+
+Ticks = Mapping[str, Sequence[str]]
+"""The words ticked, by the label of what was heard."""
+
+
+@dataclass(frozen=True)
+class WordBallot(Method):
+    """Which of two is heard as 1 is a fair coin.
+
+    Attributes
+    ----------
+    words
+        The plan's words, in its order; empty where no plan named them.
+    shown
+        The same in the order in which one listener sees them.
+    how_many
+        How many words there are, for the power.
+    """
+
+    words: tuple[str, ...] = ()
+    shown: tuple[str, ...] = ()
+    how_many: int = USUAL_WORDS
+
+    analysis: ClassVar[Analysis] = "ballots"
+    exclusions: ClassVar[str] = EVERY_SESSION + UNDECIDED
+    asks_words: ClassVar[bool] = True
+    power_of: ClassVar[str] = "for one word at the strictest level of Holm's correction, alpha over the words"
+
+    @property
+    def listed(self) -> tuple[str, ...]:
+        """The words that can be ticked, in the plan's order."""
+        return self.words
+
+    def with_words(self, words: tuple[str, ...]) -> WordBallot:
+        """The method with a plan's words."""
+        return replace(self, words=words, shown=words, how_many=len(words))
+
+    def of_document(self, document: Mapping[str, Any]) -> WordBallot:
+        """The method as a plan's document states it, with its words."""
+        return self.with_words(tuple(document["words"]))
+
+    def met(self, coins: Coins, place: int) -> WordBallot:
+        """The method as one listener meets it: with the words in the order drawn for them.
+
+        The words are dealt to the columns of a square by the plan's coins; a listener's place in the plan is the row.
+        """
+        dealt = [self.words[at] for at in coins.permutation("words", len(self.words))]
+        rows = balanced_orders(len(dealt))
+        return replace(self, shown=tuple(dealt[at] for at in rows[place % len(rows)]))
+
+    # -- what is heard and answered ----------------------------------------------------------------------------------
+    def key(self, coins: Coins, setups: int, counted: int) -> Key:
+        """The coin says which of the two is heard as 1."""
+        first = coins.draw("order", 2)
+        return {"1": first, "2": 1 - first}
+
+    def right_answer(self, key: Key) -> str | None:
+        """None: no word is right or wrong."""
+        return None
+
+    def check_answer(self, answer: str) -> None:
+        """Nothing, if these ticks can be given: of each of the two some of the plan's words, or none.
+
+        Raises
+        ------
+        ListenError
+            If they cannot; the message says what can.
+        """
+        ticks = ticks_of(answer)
+        if set(ticks) != set(self.needed):
+            raise ListenError(f"ticks are wanted for {', '.join(self.needed)}; got {', '.join(sorted(ticks))}")
+        for label, given in ticks.items():
+            unknown = [word for word in given if word not in self.words]
+            if unknown:
+                raise ListenError(f"{unknown[0]!r} is no word of this ballot; tick some of {', '.join(self.words)}")
+            if list(given) != [word for word in self.words if word in given]:
+                raise ListenError(f"the words ticked of {label} are to be named once each, in the plan's order")
+
+    def answer_of(self, ticks: Ticks) -> str:
+        """Ticks as the answer that is kept: the words of each label in the plan's order."""
+        return documents.text_of(
+            {label: [word for word in self.words if word in ticks.get(label, ())] for label in self.needed}
+        )
+
+    # -- what can be planned -----------------------------------------------------------------------------------------
+    @property
+    def known_possible(self) -> bool:
+        """No: a tick says nothing of whether two were told apart."""
+        return False
+
+    def least_controls(self, trials: int) -> int:
+        """One presentation in four, in which both are the same setup."""
+        return ceil(trials * SAME_SHARE / (1 - SAME_SHARE))
+
+    @property
+    def usual_effect(self) -> str:
+        """How often a word has to be ticked of one alone."""
+        return "0.75"
+
+    @property
+    def chance_of_effect(self) -> float:
+        """As often as the other way round."""
+        return REVERSE_RATE
+
+    def usual_trials(self, setups: int, passages: int) -> int:
+        """Twenty-four."""
+        return USUAL_TRIALS
+
+    def alternative(self, *, one_sided: bool) -> Alternative:
+        """Two-sided: of which of the two a word is said is not foreseen."""
+        return "two-sided"
+
+    def test_in_words(self, alternative: Alternative) -> str:
+        """The planned test, as plans state it."""
+        return (
+            "for each word an exact test of the trials in which it was ticked of one of the two alone (McNemar): each "
+            "of them is a fair coin if the two cannot be told apart; two-sided, Holm-corrected over the words"
+        )
+
+    def effect_in_words(self, effect: str) -> str:
+        """An effect as the condition of a sentence."""
+        return (
+            f"a word is ticked of one of the two alone in {_percent(float(effect))} of the trials, and of the other "
+            f"alone in {_percent(_reverse(float(effect)))}"
+        )
+
+    def planned(self, trials: int, effect: float, alpha: float, alternative: Alternative, setups: int) -> Planned:
+        """The power for one word, exactly, at the strictest level that Holm's correction asks of it."""
+        from stats import ballot_power
+
+        found = ballot_power.ballot_power(effect, _reverse(effect), trials, self.how_many, alpha)
+        return Planned(None, found, None, ballot_power.least_differing(self.how_many, alpha), "exact")
+
+    def trials_needed(self, effect: float, wanted: float, alpha: float, alternative: Alternative, setups: int) -> int:
+        """By the same exact test."""
+        from stats import ballot_power
+
+        found = ballot_power.pairs_needed(effect, _reverse(effect), self.how_many, alpha, wanted)
+        if found is None:
+            raise StatsError(
+                f"more than {ballot_power.MOST_PAIRS} trials would be needed to find it with power {wanted:g}"
+            )
+        return found
+
+    def also_planned(self, trials: int, alpha: float) -> dict[str, Any]:
+        """How often a word has to be ticked of one alone to be likely found; none where nothing is."""
+        from stats import ballot_power
+
+        found = ballot_power.what_can_be_found(trials, self.how_many, alpha, REVERSE_RATE, WANTED).smallest_rate
+        return {"likely_found_from": "none" if found is None else f"{found:.4f}"}
+
+    def planned_in_words(self, document: Mapping[str, Any]) -> list[str]:
+        """The words, the trials in which nothing changes, and what so many trials can find at all."""
+        words, trials = document["words"], document["trials"] * len(document["listeners"])
+        lines = [f"Words, in the order given: {', '.join(words)}."]
+        of = f"With {trials} trials{'' if len(document['listeners']) == 1 else ' of all listeners'} and "
+        of += "1 word" if len(words) == 1 else f"{len(words)} words"
+        found = document["likely_found_from"]
+        if found == "none":
+            return [*lines, f"{of}, NO word is likely to be found, however plainly it separates the two."]
+        return [
+            *lines,
+            f"{of}, only a word ticked of one of the two alone in at least about {_percent(float(found))} of the "
+            f"trials (and of the other alone in {_percent(REVERSE_RATE)}) is likely to be found.",
+        ]
+
+
+def ticks_of(answer: str) -> dict[str, list[str]]:
+    """The words ticked in an answer, by label.
+
+    Raises
+    ------
+    ListenError
+        If it holds no ticks.
+    """
+    try:
+        found = documents.value_of(answer)
+        ticks = {str(label): list(words) for label, words in found.items() if isinstance(words, list)}
+        usable = len(ticks) == len(found) and all(isinstance(word, str) for words in ticks.values() for word in words)
+    except (ValueError, AttributeError) as error:
+        raise ListenError(f"{answer!r} holds no ticks") from error
+    if not usable:
+        raise ListenError(f"{answer!r} holds no ticks")
+    return ticks
+
+
+def balanced_orders(number: int) -> list[list[int]]:
+    """A Latin square of orders in which each item also comes right after each other one equally often.
+
+    The first row is 0, 1, n − 1, 2, n − 2, …; each next one adds 1 to each, modulo n. For an odd number their mirror
+    images follow (Williams, Aust. J. Sci. Res. A 2, 1949; from memory).
+    """
+    first = [(place + 1) // 2 if place % 2 else (number - place // 2) % number for place in range(number)]
+    rows = [[(item + row) % number for item in first] for row in range(number)]
+    return rows if number % 2 == 0 else rows + [row[::-1] for row in rows]
+
+
+def _reverse(effect: float) -> float:
+    """How often the other alone gets the tick beside such an effect: the two are of the same trials."""
+    return min(REVERSE_RATE, 1 - effect)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+WORD_BALLOT = WordBallot(
+    "words",
+    "Tick which of the plan's words apply to each of two.",
+    ("1", "2"),
+    ("1", "2"),
+    {},
+    "Which of these words apply to 1, and which to 2? Tick any number of them, or none.",
+)

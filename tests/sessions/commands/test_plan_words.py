@@ -1,0 +1,94 @@
+"""A ballot of words on the command line: planned, sealed, rehearsed, judged, reported; and what it refuses."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click.testing
+import pytest
+
+from sessions.casebook.store import Casebook
+from sessions.commands.context import Context
+from sessions.commands.main import earwitness
+from sessions.errors import SessionsError
+from stats.errors import StatsError
+from tests.answered_plans import answer_all
+
+EIGHT = "bright,boomy,thin,wide,dry,warm,harsh,dull"
+
+
+def run(book: Casebook, *arguments: str) -> click.testing.Result:
+    given = ["--casebook", str(book.folder), *arguments]
+    return click.testing.CliRunner().invoke(earwitness, given, obj=Context())
+
+
+def said(book: Casebook, *arguments: str) -> str:
+    done = run(book, *arguments)
+    assert done.exit_code == 0, done.exception
+    return " ".join(done.output.split())
+
+
+def test_a_ballot_is_planned_sealed_rehearsed_judged_and_reported(casebook: Casebook, tmp_path: Path) -> None:
+    planned = said(casebook, "plan", "words", "--name", "ballot", "--words", EIGHT, "--listener", "Ada")
+    assert "Words, in the order given: bright, boomy, thin, wide, dry, warm, harsh, dull." in planned
+    assert "With 24 trials and 8 words, only a word ticked" in planned
+    assert "are advised" not in planned
+    assert "ballot" in said(casebook, "plan", "list")
+    said(casebook, "seal", "ballot")
+    assert "Test: for each word an exact test" in said(casebook, "plan", "show", "ballot")
+    said(casebook, "rehearse", "ballot", "--hears", "1", "--seed", "3")
+    rehearsed = said(casebook, "verdict", "ballot", "--rehearsals")
+    assert "REHEARSAL, never counted: ballot:" in rehearsed
+    assert '"bright" was said of' in rehearsed
+    answer_all(casebook, 1.0, plan="ballot")
+    (judged,) = json.loads(run(casebook, "verdict", "ballot", "--json").output)["plans"]
+    counts = {one["word"]: (one["first_only"], one["second_only"]) for one in judged["analysis"]["words"]}
+    assert sorted(counts["bright"]) == sorted(counts["boomy"]) == [0, 24]
+    assert counts["bright"] != counts["boomy"]
+    page = tmp_path / "report.html"
+    said(casebook, "report", "--out", str(page))
+    assert "In how many trials each word was ticked of one of the two alone" in page.read_text(encoding="utf-8")
+    assert run(casebook, "verify").exit_code == 0
+
+
+def test_words_come_from_options_and_from_a_file_with_one_in_each_line(casebook: Casebook, tmp_path: Path) -> None:
+    listed = tmp_path / "words.txt"
+    listed.write_text("thin\n\n  near by \n", encoding="utf-8")
+    arguments = ["plan", "words", "--word", "bright", "--words", str(listed), "--listener", "Ada", "--json"]
+    made = json.loads(run(casebook, *arguments).stdout)
+    assert made["words"] == ["bright", "thin", "near by"]
+    assert made["warnings"][0] == "3 words: 8 to 12 are advised; fewer leave little to choose between."
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--listener", "Ada"], "a ballot has 2 to 16 words"),
+        (["--listener", "Ada", "--words", "nowhere.txt"], "'nowhere.txt' has no comma, and as a file: No such file"),
+        (["--listener", "Ada", "--words", EIGHT, "--controls", "7"], "--controls 7 is too few"),
+        (["--listener", "Ada", "--words", EIGHT, "--known", "2", "--step", "1"], "leave --known out"),
+        (["--listener", "Ada", "--words", EIGHT, "--effect", "0.1"], "--effect 0.1 is out of range"),
+    ],
+)
+def test_what_cannot_be_planned_is_one_line_and_keeps_nothing(
+    casebook: Casebook, arguments: list[str], says: str
+) -> None:
+    done = run(casebook, "plan", "words", *arguments)
+    assert isinstance(done.exception, SessionsError)
+    assert says in str(done.exception)
+    assert "\n" not in str(done.exception)
+    assert casebook.query("SELECT * FROM drafts") == []
+
+
+def test_power_takes_the_number_of_words_and_tally_takes_no_ballots(casebook: Casebook) -> None:
+    """22 pairs for one word, 0.6 and 0.1, power 0.8, are those of `stats.ballot_power`; two words need more."""
+    few, many = (
+        json.loads(run(casebook, "power", "words", "--proportion", "0.6", "--words", number, "--json").output)
+        for number in ("2", "16")
+    )
+    assert 22 < few["trials_first"] < many["trials_first"]
+    assert (few["words"], many["words"]) == (2, 16)
+    assert isinstance(run(casebook, "power", "round-robin", "--words", "3").exception, StatsError)
+    assert isinstance(run(casebook, "power", "words", "--words", "17").exception, StatsError)
+    assert run(casebook, "tally", "words", "--file", "x.csv").exit_code != 0

@@ -75,6 +75,15 @@ class AuditionRecord:
 
 
 @dataclass(frozen=True)
+class SessionCourse:
+    """In which rows of the chain a session's first trial, its answers and its end lie; None: not so far."""
+
+    first_trial: int | None = None
+    answers: tuple[int, ...] = ()
+    end: int | None = None
+
+
+@dataclass(frozen=True)
 class Progress:
     """How far a counting session has come: how many trials are answered, and whether it is complete."""
 
@@ -175,6 +184,20 @@ def first_row(casebook: Casebook, plan_id: str) -> int | None:
     """The place in the chain of a plan's first session that counts; None before there is one."""
     rows = casebook.query("SELECT min(seq) AS row FROM sessions WHERE plan_id = ? AND rehearsal IS NULL", [plan_id])
     return None if rows[0]["row"] is None else int(rows[0]["row"])
+
+
+def course(casebook: Casebook, session_id: str) -> SessionCourse:
+    """Where in the chain a session's trials lie; it ends complete, or abandoned."""
+    [first] = casebook.query("SELECT min(seq) AS row FROM trials WHERE session_id = ?", [session_id])
+    answers = casebook.query(
+        "SELECT answers.seq AS row FROM answers JOIN trials ON trials.id = trial_id WHERE session_id = ? ORDER BY row",
+        [session_id],
+    )
+    [end] = casebook.query(
+        "SELECT min(seq) AS row FROM session_marks WHERE session_id = ? AND what IN (?, 'abandoned')",
+        [session_id, COMPLETE],
+    )
+    return SessionCourse(first["row"], tuple(one["row"] for one in answers), end["row"])
 
 
 def session_record(row: Row) -> SessionRecord:

@@ -63,10 +63,13 @@ def tell(casebook: Casebook, hint: str, as_json: bool) -> None:
 
 
 def _word_lines(stands: Overview) -> list[str]:
-    """How many words were said how, and how long was listened freely."""
+    """How many words were said how, how many corrected, and how long was listened freely."""
     said = [f"{number} {label}" for label, number in stands.words.items() if number]
+    if stands.words_apart:
+        said.append(f"{stands.words_apart} of them in a control trial or one of a known difference, so of no setup")
     heard = [f"{one.listener}, {one.setup}: {clock(one.heard_s)}" for one in stands.heard_freely]
-    return [*([", ".join(said)] if said else []), *([f"heard freely: {'; '.join(heard)}"] if heard else [])]
+    corrected = filter(None, [stands.corrected.in_words])
+    return [*([", ".join(said)] if said else []), *corrected, *([f"heard freely: {'; '.join(heard)}"] if heard else [])]
 
 
 def setup_lines(stands: Overview) -> list[str]:

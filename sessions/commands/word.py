@@ -16,6 +16,7 @@ from ..errors import CatalogueError
 from ..plans import words_in_trials
 from ..words import lexicon_rows, log, search
 from ..words.blindness import LABELS, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
+from ..words.corrections import CorrectedWords
 from ..words.lexicon import ASK_WHAT_WAS_HEARD, Lexicon
 from ..words.profile import profile
 from ..words.summary import NOT_NAMED, SaidAlike, summary
@@ -185,11 +186,15 @@ def _turned(casebook: Casebook, about: _About, line: str) -> _About:
 @word.command("list")
 @click.option("--setup", help="Only words said of this setup.")
 @click.option("--track", help="Only words said of this track.")
+@click.option("--corrected", is_flag=True, help="Also the words that were corrected.")
 @json_option
 @click.pass_obj
-def list_words(context: Context, setup: str | None, track: str | None, as_json: bool) -> None:
+def list_words(context: Context, setup: str | None, track: str | None, corrected: bool, as_json: bool) -> None:
     """List the words in force, oldest first."""
-    _tell(_labelled(context, setup, track), as_json)
+    rows, counts = _labelled(context, setup, track, corrected)
+    _tell(rows, as_json)
+    if counts.words and not as_json:
+        say(counts.in_words)
 
 
 @word.command("search")
@@ -211,13 +216,14 @@ def search_words(context: Context, text: tuple[str, ...], as_json: bool) -> None
 @click.pass_obj
 def summarise(context: Context, setup: str | None, track: str | None, as_json: bool) -> None:
     """Count what was said of each setup and in each track: how often, how, by whom, when."""
-    rows = _labelled(context, setup, track)
+    rows, corrected = _labelled(context, setup, track)
     found = summary(rows)
     if as_json:
         give(
             {
                 "setups": {name: [_document(one) for one in said] for name, said in found.setups.items()},
                 "tracks": {name: [_document(one) for one in said] for name, said in found.tracks.items()},
+                "corrected": documents.plain(corrected),
             }
         )
         return
@@ -229,6 +235,8 @@ def summarise(context: Context, setup: str | None, track: str | None, as_json: b
         *((f"In {name}" if name != NOT_NAMED else "In no track", said) for name, said in found.tracks.items()),
     ]
     say("\n\n".join(f"{in_one_line(heading)}\n{_counts(said)}" for heading, said in headings))
+    if corrected.words:
+        say(f"\n{corrected.in_words}")
 
 
 @word.command("profile")
@@ -283,22 +291,26 @@ def _document(one: SaidAlike) -> dict[str, Any]:
     }
 
 
-def _labelled(context: Context, setup: str | None, track: str | None) -> list[LabelledWord]:
-    """The words in force with their labels; of a setup also those said in trials that are over."""
+def _labelled(
+    context: Context, setup: str | None, track: str | None, corrected: bool = False
+) -> tuple[list[LabelledWord], CorrectedWords]:
+    """The words with their labels, of a setup also those said in trials that are over; and how many were corrected."""
     with context.open() as casebook:
         track_id = catalogue.find(casebook, Track, track).id if track else None
         wanted = catalogue.find(casebook, Setup, setup) if setup else None
-        rows = words_in_trials.labelled(casebook, log.words(casebook, track_id=track_id))
-    return [one for one in rows if wanted is None or one.setup_id == wanted.id]
+        rows = words_in_trials.labelled(casebook, log.words(casebook, track_id=track_id, corrected=corrected))
+        counts = CorrectedWords.of(words_in_trials.corrections(casebook))
+    return [one for one in rows if wanted is None or one.setup_id == wanted.id], counts
 
 
 def _tell(words: list[LabelledWord], as_json: bool) -> None:
     if as_json:
-        give({"words": [documents.plain(one.word) | {"of": one.setup, "how": one.label} for one in words]})
+        give({"words": [_told(one) for one in words]})
         return
     if not words:
         say("No words.")
         return
+    remarked = any(one.remark for one in words)
     shown = [
         [
             one.word.term,
@@ -310,10 +322,19 @@ def _tell(words: list[LabelledWord], as_json: bool) -> None:
             one.word.listener,
             one.word.id,
             one.word.note,
+            *([one.remark] if remarked else []),
         ]
         for one in words
     ]
-    say(table(["word", "strength", "of", "track", "at", "how", "listener", "id", "note"], shown))
+    headings = ["word", "strength", "of", "track", "at", "how", "listener", "id", "note"]
+    say(table([*headings, *(["remark"] if remarked else [])], shown))
+
+
+def _told(one: LabelledWord) -> dict[str, Any]:
+    """A word for programs; `of` is null where it was said of no setup, or that may not be told yet."""
+    told: dict[str, Any] = documents.plain(one.word) | {"of": one.setup, "how": one.label}
+    further = {"apart": one.apart, "remark": one.remark}
+    return told | {name: value for name, value in further.items() if value}
 
 
 COMMANDS = {"word": word}

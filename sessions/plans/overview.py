@@ -20,6 +20,7 @@ from ..preparation import channel_balance
 from ..preparation.selection import Selection
 from ..words import log
 from ..words.blindness import LABELS
+from ..words.corrections import CorrectedWords
 from . import evidence_in_force, left_out_again, plan_rows, sealed_audio, words_in_trials
 from .checked_pairs import Checked, PairChecks
 from .evidence_in_force import SheetPassage, SheetSummary, Sources
@@ -108,14 +109,17 @@ def gather(casebook: Casebook) -> Overview:
         _plans(casebook, setups, passages, evidence),
         tuple(_left_out(casebook, one, called, files) for one in left_out.everything(casebook)),
         _unplaced(casebook, tracks),
-        _words(casebook),
+        *_words(casebook),
+        CorrectedWords.of(words_in_trials.corrections(casebook)),
         _heard_freely(casebook, called),
     )
 
 
-def _words(casebook: Casebook) -> dict[str, int]:
+def _words(casebook: Casebook) -> tuple[dict[str, int], int]:
+    """How many words there are by how they were said, and how many of them in trials set apart."""
     said = words_in_trials.labelled(casebook, log.words(casebook))
-    return {label: sum(one.label == label for one in said) for label in LABELS} if said else {}
+    counts = {label: sum(one.label == label for one in said) for label in LABELS} if said else {}
+    return counts, sum(bool(one.apart) for one in said)
 
 
 def _heard_freely(casebook: Casebook, setups: Mapping[str, str]) -> tuple[FreeStanding, ...]:

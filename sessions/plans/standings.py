@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from ..words.corrections import CorrectedWords
+
 DRAFT, AWAITS_PHRASE, SEALED, UNDER_WAY, OVER, GIVEN_UP = (
     "draft",
     "awaits its phrase",
@@ -169,6 +171,9 @@ class Overview:
     """Tracks of which a recording fits at several places, and nobody has chosen yet."""
     words: Mapping[str, int] = field(default_factory=dict)
     """How many words are in force, by how they were said; empty where there is none."""
+    words_apart: int = 0
+    """How many of them were said in a control or of a known difference, so of no setup, as far as that may be told."""
+    corrected: CorrectedWords = field(default_factory=CorrectedWords)
     heard_freely: tuple[FreeStanding, ...] = ()
 
     @property

@@ -15,7 +15,7 @@ from ..casebook.session_ends import ShownEnd
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..measured import curve_sentences
-from ..plans import check_notes, seals
+from ..plans import check_notes, seals, words_in_trials
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 from ..preparation import match_sheet, mends
@@ -26,6 +26,7 @@ from ..results.plan_record import PlanRecord
 from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict
 from ..results.verification import Verified
 from ..words import lexicon_rows
+from ..words.corrections import CorrectedWords
 from ..words.lexicon import Lexicon
 from . import downloads, told, trial_strips, word_rows, words_heard
 from .downloads import Download
@@ -106,6 +107,7 @@ class Report:
     checked: Verified
     limits: list[str] = field(default_factory=list)
     measured: Measured = field(default_factory=lambda: Measured([], []))
+    corrected: str = ""
 
 
 def gather(casebook: Casebook, title: str, *, rehearsals: bool = True) -> Report:
@@ -138,6 +140,7 @@ def gather(casebook: Casebook, title: str, *, rehearsals: bool = True) -> Report
         checked=found.checked,
         limits=[*_limits(parts, alone), *_heard_freely(casebook, parts)],
         measured=alone,
+        corrected=CorrectedWords.of(words_in_trials.corrections(casebook)).in_words,
     )
 
 

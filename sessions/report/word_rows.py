@@ -20,7 +20,8 @@ from ..words.log import LoggedWord
 class WordRow:
     """One word as the report shows it.
 
-    `how` is one of the labels of `words.blindness`; `setup_id` is what it was said of, once that is known.
+    `how` is one of the labels of `words.blindness`; `setup_id` is what it was said of, once that is known; `remark`
+    says that it corrects another word, and when.
     """
 
     term: str
@@ -33,22 +34,24 @@ class WordRow:
     listener: str = ""
     note: str = ""
     setup_id: str | None = None
+    remark: str = ""
 
 
 def gather(casebook: Casebook, records: Sequence[PlanRecord]) -> list[WordRow]:
     """All words in force; those of a trial get their setup's name once its plan is over."""
     known = words_in_trials.trials(casebook, [record.plan for record in records])
-    return [_by_itself(word, known) for word in log.words(casebook)]
+    corrected = words_in_trials.corrections(casebook)
+    return [_by_itself(word, known, corrected) for word in log.words(casebook)]
 
 
-def _by_itself(word: LoggedWord, known: Mapping[str, TrialSaidIn]) -> WordRow:
+def _by_itself(word: LoggedWord, known: Mapping[str, TrialSaidIn], corrected: Mapping[str, str]) -> WordRow:
     return review.by_itself(
-        lambda: _row(word, known), lambda reason: WordRow(str(word.term), note=f"cannot be shown: {reason}")
+        lambda: _row(word, known, corrected), lambda reason: WordRow(str(word.term), note=f"cannot be shown: {reason}")
     )
 
 
-def _row(word: LoggedWord, known: Mapping[str, TrialSaidIn]) -> WordRow:
-    said = blindness.labelled(word, known)
+def _row(word: LoggedWord, known: Mapping[str, TrialSaidIn], corrected: Mapping[str, str]) -> WordRow:
+    said = blindness.labelled(word, known, corrected)
     return WordRow(
         term=word.term,
         strength=str(word.strength),
@@ -60,4 +63,5 @@ def _row(word: LoggedWord, known: Mapping[str, TrialSaidIn]) -> WordRow:
         listener=word.listener,
         note=word.note,
         setup_id=said.setup_id,
+        remark=said.remark,
     )

@@ -6,7 +6,8 @@ affair of `blindness`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import shlex
+from dataclasses import dataclass, replace
 
 from ..casebook import catalogue, documents
 from ..casebook.catalogue import Listener
@@ -90,20 +91,54 @@ class LoggedWord:
 def log(casebook: Casebook, listener: Listener, word: Word) -> LoggedWord:
     """Keep a word, and with it its listener if they are new.
 
+    A correction of a word that was said in a trial keeps that trial, the label, and the place in the music.
+
     Raises
     ------
     CatalogueError
-        If the term is empty or overlong, the strength not 1 to 5, the time negative, or the word it corrects unknown.
+        If the term is empty or overlong, the strength not 1 to 5, the time negative, or the word it corrects unknown
+        or corrected already; if it gives a word that was said in a trial another listener, setup or track.
     """
-    row = new_word(listener, word)
+    row = new_word(listener, word if word.corrects is None else _correction(casebook, listener, word, word.corrects))
     known = catalogue.named(casebook, Listener, listener.id) is not None
-    if word.corrects is not None and not casebook.query("SELECT 1 FROM words WHERE id = ?", [word.corrects]):
-        raise CatalogueError(f"no word {word.corrects!r} to correct; see earwitness word list")
     with casebook.writing():
         if not known:
             catalogue.keep(casebook, listener)
         casebook.append_many([row])
     return _logged(casebook.query(f"SELECT {_COLUMNS} {_FROM} WHERE words.id = ?", [row.id]))[0]
+
+
+def _correction(casebook: Casebook, listener: Listener, word: Word, corrects: str) -> Word:
+    """The word, with what it keeps of the one it corrects if that was said in a trial.
+
+    A setup is refused even where it is the right one: while the plan runs, that would tell which it is.
+    """
+    said = casebook.query(
+        f"SELECT {_COLUMNS}, words.listener_id, words.track_id {_FROM} WHERE words.id = ?", [corrects]
+    )
+    if not said:
+        raise CatalogueError(f"no word {corrects!r} to correct; see earwitness word list")
+    [old] = said
+    if old["corrected"]:
+        [later] = casebook.query("SELECT id FROM words WHERE corrects = ? ORDER BY seq LIMIT 1", [corrects])
+        raise CatalogueError(f"{corrects} was corrected already, by {later['id']}: correct that one")
+    if old["trial"] is None:
+        return word
+    if listener.id != old["listener_id"]:
+        name = old["listener"]
+        raise CatalogueError(f"{corrects} is a word of {name}, said in a trial; give --listener {shlex.quote(name)}")
+    for option, given, kept in (("--setup", word.setup_id, None), ("--track", word.track_id, old["track_id"])):
+        if given is not None and given != kept:
+            raise CatalogueError(
+                f"{corrects} was said in a trial, of {old['stimulus']}: what it was said of stays; leave {option} out"
+            )
+    return replace(
+        word,
+        trial_id=old["trial"],
+        stimulus=old["stimulus"],
+        track_id=old["track_id"],
+        track_ms=old["track_ms"] if word.track_ms is None else word.track_ms,
+    )
 
 
 def new_word(listener: Listener, word: Word) -> NewRow:
@@ -137,13 +172,16 @@ def new_word(listener: Listener, word: Word) -> NewRow:
     return new_row("words", "word", content)
 
 
-def words(casebook: Casebook, *, setup_id: str | None = None, track_id: str | None = None) -> list[LoggedWord]:
-    """The words in force (corrected ones left out), oldest first, of one setup or track if asked."""
+def words(
+    casebook: Casebook, *, setup_id: str | None = None, track_id: str | None = None, corrected: bool = False
+) -> list[LoggedWord]:
+    """The words in force, oldest first, of one setup or track if asked; where asked, those that were corrected too."""
     rows = casebook.query(
         f"""SELECT {_COLUMNS} {_FROM} WHERE (:setup IS NULL OR words.setup_id = :setup)
             AND (:track IS NULL OR words.track_id = :track)
-            AND NOT EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id) ORDER BY words.seq""",
-        {"setup": setup_id, "track": track_id},
+            AND (:corrected OR NOT EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id))
+            ORDER BY words.seq""",
+        {"setup": setup_id, "track": track_id, "corrected": corrected},
     )
     return _logged(rows)
 

@@ -52,10 +52,13 @@ class Summary:
 
 
 def summary(words: Sequence[LabelledWord]) -> Summary:
-    """The words of a log counted; those said most often first, then those said first."""
+    """The words of a log counted; those said most often first, then those said first.
+
+    What was said in a trial set apart stands under a heading of its own, and counts in no track.
+    """
     return Summary(
         _grouped(words, lambda said: said.of),
-        _grouped(words, lambda said: said.word.track or NOT_NAMED),
+        _grouped([said for said in words if not said.apart], lambda said: said.word.track or NOT_NAMED),
     )
 
 

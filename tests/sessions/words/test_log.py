@@ -41,6 +41,16 @@ def test_words_are_corrected_by_new_words(book: Casebook, ada: Listener) -> None
     assert chain_holds(book)
 
 
+def test_a_word_is_corrected_once_and_then_its_correction(book: Casebook, ada: Listener) -> None:
+    first = log.log(book, ada, Word("bright", 3))
+    second = log.log(book, ada, Word("brilliant", 3, corrects=first.id))
+    with pytest.raises(CatalogueError, match=f"{first.id} was corrected already, by {second.id}: correct that one"):
+        log.log(book, ada, Word("dull", 3, corrects=first.id))
+    log.log(book, ada, Word("hard", 3, corrects=second.id))
+    assert terms(log.words(book)) == ["hard"]
+    assert terms(log.words(book, corrected=True)) == ["bright", "brilliant", "hard"]
+
+
 def test_a_word_is_kept_as_it_was_typed_with_whose_it_is_and_what_of(book: Casebook, ada: Listener) -> None:
     setup, track = catalogue.add_setup(book, "sallow"), catalogue.keep(book, catalogue.new_track(book, "drums"))
     kept = log.log(book, ada, Word("  Too   Boomy ", 4, 2500, note=" low ", setup_id=setup.id, track_id=track.id))

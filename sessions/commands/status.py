@@ -164,6 +164,8 @@ def plan_lines(plan: PlanStanding) -> list[str]:
 def _progress(one: ListenerProgress, plan: PlanStanding) -> str:
     if one.complete:
         return f"{one.name}: all answered"
+    if one.begun and not one.answered:
+        return f"{one.name}: begun, nothing answered yet, {counted(one.trials, 'trial')}"
     if not one.answered:
         return f"{one.name}: not begun" + (f", {counted(one.trials, 'trial')}" if one.trials else "")
     return f"{one.name}: {one.answered} of {counted(one.trials, 'trial')} answered"

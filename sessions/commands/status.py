@@ -7,6 +7,8 @@ from typing import Any
 
 import click
 
+from audio import track_time
+
 from ..casebook.store import Casebook
 from ..plans import next_steps, overview
 from ..plans.next_steps import Step
@@ -65,7 +67,7 @@ def tell(casebook: Casebook, hint: str, as_json: bool) -> None:
 def _word_lines(stands: Overview) -> list[str]:
     """How many words were said how, and how long was listened freely."""
     said = [f"{number} {label}" for label, number in stands.words.items() if number]
-    heard = [f"{one.listener}, {one.setup}: {clock(one.heard_s)}" for one in stands.heard_freely]
+    heard = [f"{one.listener}, {one.setup}: {track_time.for_how_long(one.heard_s)}" for one in stands.heard_freely]
     return [*([", ".join(said)] if said else []), *([f"heard freely: {'; '.join(heard)}"] if heard else [])]
 
 

@@ -23,7 +23,9 @@ def in_words(plan: Plan, heard: list[HeardFreely]) -> list[str]:
     for listener in plan.listeners:
         own = [one for one in heard if one.listener_id == listener.id and one.setup_id in setups]
         if own:
-            each = ", ".join(f"{setups[one.setup_id]} for {track_time.told(one.heard_ms / 1000, 0)}" for one in own)
+            each = ", ".join(
+                f"{setups[one.setup_id]} for {track_time.for_how_long(one.heard_ms / 1000)}" for one in own
+            )
             last = max(one.last for one in own)[:10]
             found.append(
                 f"Before the first trial {listener.name} had heard freely and sighted: {each} (last on {last})."

@@ -112,7 +112,7 @@ def _count(found: Discrimination, verdict: Verdict) -> str:
     if not found.counted:
         return f"Every answer{by} was a tie"
     chosen = _chosen([setup.name for setup in plan.setups], *(found.choices or ()))
-    return f"In {trials} {chosen}{by}{_ties_beside(found)}{_only_ties(found, verdict)}"
+    return f"In {trials} {chosen}{by}{_ties_beside(found, verdict)}"
 
 
 def _chosen(names: list[str], first: int = 0, second: int = 0) -> str:
@@ -123,11 +123,17 @@ def _chosen(names: list[str], first: int = 0, second: int = 0) -> str:
     return f"{names[0]} was chosen {first} and {names[1]} {second} times"
 
 
-def _ties_beside(found: Discrimination) -> str:
-    """The ties that count half."""
-    if not found.ties or found.ties_policy != "split":
+def _ties_beside(found: Discrimination, verdict: Verdict) -> str:
+    """The ties beside the choices: how they count, and who gave nothing else."""
+    if not found.ties:
         return ""
-    return f" ({number_of(found.ties, 'tie')}, counted {halved(found.ties)})"
+    told = number_of(found.ties, "tie")
+    if found.ties_policy == "split":
+        return f" ({told}, counted {halved(found.ties)})"
+    names = [one.listener for one in found.listeners if one.answered and one.counted == 0]
+    whose = listed(names) if len(names) <= MOST_NAMED else f"{len(names)} more listeners"
+    among = f", every answer of {whose} among them" if names and not verdict.rehearsal else ""
+    return f" ({told} {'is' if found.ties == 1 else 'are'} left out{among})"
 
 
 def halved(ties: int) -> str:
@@ -135,15 +141,6 @@ def halved(ties: int) -> str:
     if ties == 1:
         return "where it helps least"
     return f"half for each side{', the odd one where it helps least' if ties % 2 else ''}"
-
-
-def _only_ties(found: Discrimination, verdict: Verdict) -> str:
-    """The listeners whose answers were all ties, and left out."""
-    names = [one.listener for one in found.listeners if one.answered and one.counted == 0]
-    if not names or verdict.rehearsal:
-        return ""
-    whose = listed(names) if len(names) <= MOST_NAMED else f"{len(names)} more listeners"
-    return f" (every answer of {whose} was a tie, which is left out)"
 
 
 def _by_chance(found: Discrimination, verdict: Verdict) -> str:

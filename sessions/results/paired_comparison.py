@@ -84,7 +84,7 @@ def paired_comparison(
         p_value=p_value,
         trials=len(every),
         answered=len(every),
-        least_p=None if tested.draws else _least_p(counts, seed),
+        least_p=round_robin.least_p(heard),
         listeners=tuple(ListenerResult(name, planned_each[name], len(own), None, None) for name, own in given.items()),
         setups=tuple(names),
         wins=wins,
@@ -97,14 +97,6 @@ def paired_comparison(
         p_error=tested.error,
         p_draws=tested.draws,
     )
-
-
-def _least_p(counts: Mapping[tuple[int, int], tuple[float, int]], seed: int) -> float:
-    """The p-value of the most uneven choices there are: all in one order. Not of so many that p is drawn."""
-    from numpy.random import PCG64, Generator
-
-    uneven = {pair: (float(heard), heard) for pair, (_, heard) in counts.items()}
-    return round_robin.equality_test(uneven, Generator(PCG64(seed))).value
 
 
 def _closed_early(

@@ -38,7 +38,7 @@ class TestWhoseAnswersCount:
     def test_whoever_gave_nothing_but_ties_that_are_left_out_is_not_among_those_who_chose(self) -> None:
         said = second_line(preference(ONLY_TIES, 8, ties="drop"))
         assert "8 times by Bo" not in said  # 8 and 0
-        assert "chosen 8 and bracken 0 times by Bo (every answer of Ada was a tie, which is left out)" in said
+        assert "chosen 8 and bracken 0 times by Bo (8 ties are left out, every answer of Ada among them)" in said
         assert said.endswith("This is about Bo alone.")
 
     def test_the_line_of_each_listener_says_who_gave_nothing_but_ties(self) -> None:

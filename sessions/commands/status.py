@@ -7,6 +7,8 @@ from typing import Any
 
 import click
 
+from audio import track_time
+
 from ..casebook.store import Casebook
 from ..plans import next_steps, overview
 from ..plans.next_steps import Step
@@ -67,7 +69,7 @@ def _word_lines(stands: Overview) -> list[str]:
     said = [f"{number} {label}" for label, number in stands.words.items() if number]
     if stands.words_apart:
         said.append(f"{stands.words_apart} of them in a control trial or one of a known difference, so of no setup")
-    heard = [f"{one.listener}, {one.setup}: {clock(one.heard_s)}" for one in stands.heard_freely]
+    heard = [f"{one.listener}, {one.setup}: {track_time.for_how_long(one.heard_s)}" for one in stands.heard_freely]
     corrected = filter(None, [stands.corrected.in_words])
     return [*([", ".join(said)] if said else []), *corrected, *([f"heard freely: {'; '.join(heard)}"] if heard else [])]
 
@@ -167,6 +169,8 @@ def plan_lines(plan: PlanStanding) -> list[str]:
 def _progress(one: ListenerProgress, plan: PlanStanding) -> str:
     if one.complete:
         return f"{one.name}: all answered"
+    if one.begun and not one.answered:
+        return f"{one.name}: begun, nothing answered yet, {counted(one.trials, 'trial')}"
     if not one.answered:
         return f"{one.name}: not begun" + (f", {counted(one.trials, 'trial')}" if one.trials else "")
     return f"{one.name}: {one.answered} of {counted(one.trials, 'trial')} answered"

@@ -106,7 +106,7 @@ def _of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
         return [Step(what, _again(plan))]
     return [
         Step(
-            f"{plan.name}: {one.name} {'has begun' if one.answered else 'has not begun'}",
+            f"{plan.name}: {one.name} {'has begun' if one.begun else 'has not begun'}",
             ("listen", plan.name, "--listener", one.name),
         )
         for one in plan.listeners

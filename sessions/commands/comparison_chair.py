@@ -76,14 +76,13 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
 
 def listen(casebook: Casebook, sealed: SealedPlan, chair: Chair) -> None:
     """Listen to a sealed plan, or say with which command that is done."""
-    from ..listening import players
     from ..listening.session import begin
     from .listen import run_session
 
     if chair.no_listen:
         seal.tell_listen(sealed.plan, chair.hint, chair.as_json)
         return
-    players.check_devices(sealed.plan, chair.device)
+    asked_device.check_sealed(sealed.plan, chair.device, chair.hint)
     catalogue.listener_named(casebook, chair.who)
     with begin(casebook, sealed.plan.name, chair.who, chair.device or "the system's default") as session:
         run_session(session, chair.device, chair.hint)

@@ -83,7 +83,7 @@ def _preparing(stands: Overview) -> list[Step]:
 
 def _planning(stands: Overview) -> list[Step]:
     open_plans = [plan for plan in stands.plans if plan.state not in (OVER, GIVEN_UP)]
-    steps = [step for plan in open_plans for step in _of_plan(stands, plan)]
+    steps = [step for plan in open_plans for step in of_plan(stands, plan)]
     if steps:
         return steps
     over = [plan for plan in stands.plans if plan.state == OVER]
@@ -95,7 +95,8 @@ def _planning(stands: Overview) -> list[Step]:
     return _evidence(stands) or [Step("nothing is planned yet", ("plan", "abx", "--listener", _somebody(stands)))]
 
 
-def _of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
+def of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
+    """What waits of a plan that is not over."""
     if plan.state == DRAFT:
         evidence = _lacking(stands, plan)
         return [evidence or Step(f"draft {plan.name} is not sealed", ("seal", plan.name)), *further(plan)]

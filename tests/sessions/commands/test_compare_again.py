@@ -80,3 +80,20 @@ def test_an_empty_casebook_is_filled(book: Path, folders: tuple[Path, Path]) -> 
     assert earwitness(book, "new", str(book)).returncode == 0
     assert (book / FILE_NAME).is_file()
     assert compared(book, folders, "--yes").stdout.splitlines()[-1].startswith("Listen: ")
+
+
+def test_a_plan_that_waits_is_named_before_another_question_is_drafted(
+    book: Path, folders: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hint = f"earwitness --casebook '{book}'"
+    assert compared(book, folders, "--preference", "--trials", "6", "--yes").returncode == 0
+    shorter = ("compare", *map(str, folders), "--listener", "Bo", "--no-listen")
+    monkeypatch.setattr(sys, "stdin", Keyboard("\n"))
+    said = earwitness(book, *shorter).stdout
+    assert "goes on where it was" not in said
+    assert f"to go on with it: {hint} listen preference-1 --listener Ada" in said
+    assert "another primary question" in said
+    assert said.splitlines()[-1].endswith("Nothing new is drafted.")
+    assert [one["name"] for one in shown(book, "plan", "list")["plans"]] == ["preference-1"]
+    monkeypatch.setattr(sys, "stdin", Keyboard("y\nn\n"))
+    assert "plan show abx-1" in earwitness(book, *shorter).stdout

@@ -14,7 +14,7 @@ import click
 from ..casebook import catalogue
 from ..casebook.store import FILE_NAME, Casebook
 from ..errors import PlanError
-from ..plans import next_steps, overview, seals
+from ..plans import next_steps, overview, planned_test, seals
 from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
 from . import asked_device, seal
@@ -58,7 +58,11 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
             f"{chair.folder}, with the draft {made.name}; next: {step.command(hint)}"
         )
     with going_on_later(chair, f"the draft {made.name} is kept in {chair.folder}, not sealed"):
-        sealing = chair.yes or confirmed("Seal this plan?", default=True, as_json=as_json)
+        vain = planned_test.shows_nothing(made.method, made.document)
+        if vain:
+            for line in planned_test.warnings(made.method, made.document):
+                say(line, as_json)
+        sealing = chair.yes or confirmed("Seal this plan?", default=not vain, as_json=as_json)
     if not sealing:
         say(
             f"Not sealed. The draft is kept; to see it: {hint} plan show {name}; to seal it: {hint} seal {name}",

@@ -159,14 +159,14 @@ def _add_method(method: Method) -> None:
                 **wish,
             )
             made, trouble = asked_device.trouble(casebook, drafting.draft(casebook, asked, name), device, as_json)
-            warned = [*filter(None, [trouble]), *check_notes.sentences(casebook, made), *_warnings(casebook, made)]
+            warned = [*filter(None, [trouble]), *check_notes.sentences(casebook, made), *warnings(casebook, made)]
         if as_json:
             give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": warned})
         else:
             show_plan(made)
             for line in warned:
                 say(f"  {line}")
-            say(f"Nothing is fixed yet. Seal it: {context.hint} seal {quote(made.name)}")
+            tell_further(made, context.hint)
 
 
 def _for(wanted: bool, *option: str, **settings: Any) -> Callable[[Command], Command]:
@@ -204,7 +204,8 @@ def show(context: Context, name: str, as_json: bool) -> None:
         draft = drafting.drafted(casebook, name)
         found = draft or seals.sealed_plan(casebook, name).plan
         drawn = "" if draft else seals.how_drawn(casebook, found)
-        warned = check_notes.sentences(casebook, found) + ([] if draft is None else _warnings(casebook, draft))
+        more = planned_test.warnings(found.method, found.document) if draft is None else warnings(casebook, draft)
+        warned = [*check_notes.sentences(casebook, found), *more]
         gone = [] if draft else sealed_audio.faults(casebook, found)
         noted = publishing.of_seal(casebook, "" if draft else seals.sealed_plan(casebook, name).seal)
     if as_json:
@@ -216,6 +217,8 @@ def show(context: Context, name: str, as_json: bool) -> None:
         say(f"  {end_sentences.seal_published(noted)}")
     for line in (*warned, *(f"NOT ALL THERE: {fault}." for fault in gone)):
         say(f"  {line}")
+    if draft is not None:
+        tell_further(draft, context.hint)
 
 
 @plan.command("close")
@@ -280,15 +283,35 @@ def show_plan(made: Plan) -> None:
         say(f"  Accepted balance: {match.balance_db} dB apart (because: {match.balance_accepted})")
     for giveaway in made.accepted_giveaways:
         say(f"  Accepted giveaway: {giveaway.what} (because: {giveaway.why})")
-    for reason in void_reasons(made):
-        say(f"  Would be VOID: {reason}.")
+    reasons = void_reasons(made)
+    if len(reasons) == 1:
+        say(f"  Would be VOID: {reasons[0]}.")
+    elif reasons:
+        say("  Would be VOID:")
+        for reason in reasons:
+            say(f"    {reason}.")
+
+
+def tell_further(made: Plan, hint: str) -> None:
+    """What comes after a draft was shown: its seal or, where it would be void or can show nothing, what helps first."""
+    name = quote(made.name)
+    ways = seals.ways_out(made)
+    if ways:
+        say(f"Nothing is fixed yet, and as it is it would be void. {'; '.join(ways)}")
+    elif planned_test.shows_nothing(made.method, made.document):
+        say(
+            f"Nothing is fixed yet, and as it is it can show nothing. With as many trials as that takes (N): "
+            f"{hint} edit draft {name} --trials N"
+        )
+    else:
+        say(f"Nothing is fixed yet. Seal it: {hint} seal {name}")
 
 
 def _more(trials: int) -> str:
     return "1 more trial" if trials == 1 else f"{trials} more trials"
 
 
-def _warnings(casebook: Casebook, made: Plan) -> list[str]:
+def warnings(casebook: Casebook, made: Plan) -> list[str]:
     """What is to be known of a draft before it is sealed."""
     return [
         *planned_test.warnings(made.method, made.document),

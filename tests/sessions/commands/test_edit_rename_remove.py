@@ -309,3 +309,16 @@ def test_a_draft_that_was_edited_is_still_warned_of_what_was_begun_before(casebo
     assert says in done(casebook, "edit", "draft", "morning", "--trials", "9").stdout
     told = json.loads(done(casebook, "edit", "draft", "morning", "--trials", "10", "--json").stdout)
     assert any(line.startswith(says) for line in told["warnings"])
+
+
+def test_a_plan_that_is_over_is_not_to_be_closed_again(sealed: Casebook) -> None:
+    done(sealed, "plan", "close", "evening", "--why", "enough")
+    for words in (
+        ("rename", "listener", "Ada", "Bo"),
+        ("remove", "setup", "sallow", "--yes"),
+        ("remove", "draft", "evening"),
+    ):
+        said = refused(sealed, *words)
+        assert "plan close" not in said
+        assert "over" in said
+    assert "listener add NAME" in refused(sealed, "rename", "listener", "Ada", "Bo")

@@ -78,10 +78,10 @@ def find(given: Path | None, start: Path) -> Path:
             return folder
     near = below(start)
     if near:
-        named, more = quote(near[0]), f"; and in {', '.join(near[1:])}" if near[1:] else ""
+        first, more = quote(near[0]), f"; and in {', '.join(near[1:])}" if near[1:] else ""
         raise CasebookError(
-            f"no casebook in {start} or above it, but there is one in {near[0]}{more}: cd {named}, or name it with "
-            f"each command: earwitness --casebook {named} status"
+            f"no casebook in {start} or above it, but there is one in {near[0]}{more}: cd {first}, or name it with "
+            f"each command: earwitness --casebook {first} status"
         )
     raise CasebookError(
         f"no casebook in {start} or above it; start one with earwitness new DIR, or name one with --casebook DIR"

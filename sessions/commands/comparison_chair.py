@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from shlex import quote
 from typing import Any
@@ -19,6 +19,8 @@ from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
 from . import asked_device, seal
 from .context import NOT_PRIVATE, Context, confirmed, give, say
+
+BEFORE_FIRST = "The screen of the first trial takes the place of this. Press Enter once the line is published:"
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,10 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
     if not chair.context.is_private(chair.folder / FILE_NAME):
         say(NOT_PRIVATE, as_json)
     seal.tell_seal(sealed, hint, as_json)
+    if not chair.no_listen:
+        again = f"{hint} listen {name} --listener {quote(chair.who)}"
+        with going_on_later(replace(chair, again=again), f"plan {made.name} is sealed, and nothing of it is heard yet"):
+            click.prompt(BEFORE_FIRST, default="", show_default=False, prompt_suffix=" ", err=as_json)
     listen(casebook, sealed, chair)
 
 

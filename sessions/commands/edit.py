@@ -143,7 +143,8 @@ for _kind in (Track, Listener):
 def edit_draft(context: Context, /, name: str, all_passages: bool, as_json: bool, **asked: Any) -> None:
     """Change what a draft asks. Whatever else (method, stopping, controls) is a new plan: remove draft, then plan."""
     from ..plans import check_notes, drafting
-    from .plan import acceptance, check_decimal, show_plan, tell_further, warnings
+    from .before_seal import tell_further, warnings
+    from .plan import acceptance, check_decimal, show_plan
 
     if asked["passages"] and all_passages:
         raise PlanError("--passage and --all-passages say different things; give one of them")

@@ -11,13 +11,11 @@ from typing import Any, TypeVar
 import click
 
 from ..casebook import session_ends, witness_rows
-from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..plans import (
     check_notes,
     drafting,
     overview,
-    plan_evidence,
     plan_rows,
     planned_test,
     sealed_audio,
@@ -28,7 +26,7 @@ from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
 from ..results import end_sentences, publishing, sentences
-from . import asked_device, filmed_code, second_hand_prompt, status
+from . import asked_device, before_seal, filmed_code, second_hand_prompt, status
 from .command_group import CommandGroup
 from .context import Context, give, json_option, say
 from .number_types import WHOLE
@@ -159,14 +157,18 @@ def _add_method(method: Method) -> None:
                 **wish,
             )
             made, trouble = asked_device.trouble(casebook, drafting.draft(casebook, asked, name), device, as_json)
-            warned = [*filter(None, [trouble]), *check_notes.sentences(casebook, made), *warnings(casebook, made)]
+            warned = [
+                *filter(None, [trouble]),
+                *check_notes.sentences(casebook, made),
+                *before_seal.warnings(casebook, made),
+            ]
         if as_json:
             give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": warned})
         else:
             show_plan(made)
             for line in warned:
                 say(f"  {line}")
-            tell_further(made, context.hint)
+            before_seal.tell_further(made, context.hint)
 
 
 def _for(wanted: bool, *option: str, **settings: Any) -> Callable[[Command], Command]:
@@ -204,7 +206,11 @@ def show(context: Context, name: str, as_json: bool) -> None:
         draft = drafting.drafted(casebook, name)
         found = draft or seals.sealed_plan(casebook, name).plan
         drawn = "" if draft else seals.how_drawn(casebook, found)
-        more = planned_test.warnings(found.method, found.document) if draft is None else warnings(casebook, draft)
+        more = (
+            planned_test.warnings(found.method, found.document)
+            if draft is None
+            else before_seal.warnings(casebook, draft)
+        )
         warned = [*check_notes.sentences(casebook, found), *more]
         gone = [] if draft else sealed_audio.faults(casebook, found)
         noted = publishing.of_seal(casebook, "" if draft else seals.sealed_plan(casebook, name).seal)
@@ -218,7 +224,7 @@ def show(context: Context, name: str, as_json: bool) -> None:
     for line in (*warned, *(f"NOT ALL THERE: {fault}." for fault in gone)):
         say(f"  {line}")
     if draft is not None:
-        tell_further(draft, context.hint)
+        before_seal.tell_further(draft, context.hint)
 
 
 @plan.command("close")
@@ -292,33 +298,8 @@ def show_plan(made: Plan) -> None:
             say(f"    {reason}.")
 
 
-def tell_further(made: Plan, hint: str) -> None:
-    """What comes after a draft was shown: its seal or, where it would be void or can show nothing, what helps first."""
-    name = quote(made.name)
-    ways = seals.ways_out(made)
-    if ways:
-        say(f"Nothing is fixed yet, and as it is it would be void. {'; '.join(ways)}")
-    elif planned_test.shows_nothing(made.method, made.document):
-        say(
-            f"Nothing is fixed yet, and as it is it can show nothing. With as many trials as that takes (N): "
-            f"{hint} edit draft {name} --trials N"
-        )
-    else:
-        say(f"Nothing is fixed yet. Seal it: {hint} seal {name}")
-
-
 def _more(trials: int) -> str:
     return "1 more trial" if trials == 1 else f"{trials} more trials"
-
-
-def warnings(casebook: Casebook, made: Plan) -> list[str]:
-    """What is to be known of a draft before it is sealed."""
-    return [
-        *planned_test.warnings(made.method, made.document),
-        *planned_test.known_warnings(made.method, made.document),
-        *planned_test.lift_warnings(made.document),
-        *plan_evidence.place_among_others(casebook, made),
-    ]
 
 
 def acceptance(text: str) -> tuple[str, str]:

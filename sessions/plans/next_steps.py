@@ -5,7 +5,7 @@ from __future__ import annotations
 import shlex
 from dataclasses import dataclass
 
-from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PassageStanding, PlanStanding
+from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PlanStanding
 
 USUAL, OTHERS = "bs1770", ("a", "c", "band")  # measures by which files are matched
 
@@ -109,10 +109,11 @@ def _newcomers(stands: Overview) -> list[Step]:
         if setup.kind == "files" and not (setup.tracks or setup.curves or setup.facts)
     ]
     able = [setup for setup in stands.setups if setup.tracks]
-    known = {name for one in (*stands.passages, *stands.plans) for name in _setups_of(one)}
+    known = {name for passage in stands.passages for name in passage.matched}
+    known |= {name for plan in stands.plans for name in plan.setups}
     setups = [setup for setup in able if setup.name not in known]
     passages = [one for one in stands.passages if one.match == "none"]
-    new = [one.name for one in (*setups, *passages)]
+    new = [*(setup.name for setup in setups), *(one.name for one in passages)]
     played = [one for one in stands.passages if one in passages or all(one.track in own.tracks for own in setups)]
     playing = [setup for setup in able if all(one.track in setup.tracks for one in played)]
     if not new or not played or len(playing) < 2 or not {one.name for one in setups} <= {one.name for one in playing}:
@@ -122,10 +123,6 @@ def _newcomers(stands: Overview) -> list[Step]:
         named += [word for one in played for word in ("--passage", one.name)]
     what = f"{', '.join(new)} {'is' if len(new) == 1 else 'are'} not level-matched yet"
     return [*steps, Step(what, (*_match(any(setup.kind != "files" for setup in playing)), *named))]
-
-
-def _setups_of(one: PassageStanding | PlanStanding) -> tuple[str, ...]:
-    return one.matched if isinstance(one, PassageStanding) else one.setups
 
 
 def of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:

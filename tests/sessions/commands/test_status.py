@@ -349,3 +349,23 @@ def test_a_session_that_was_begun_without_an_answer_is_not_told_as_not_begun(sea
     assert "Ada: begun, nothing answered yet, 8 trials" in said
     assert "not begun" not in said
     assert "Ada has begun" in "\n".join(step.what for step in next_steps.waiting(overview.gather(sealed)))
+
+
+def test_what_came_after_the_last_plan_is_told_before_the_report(casebook: Casebook, rendered: Path) -> None:
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=4), "evening")
+    seals.seal(casebook, "evening")
+    catalogue.add_setup(casebook, "speaker C")
+    waits = [one["command"] for one in stands(casebook)["waiting"]]
+    assert "listen evening" in waits[0]
+    assert waits[1].endswith("track add TRACK --file 'speaker C=FILE'")
+    answer_all(casebook, 0.5, "Ada", "evening")
+    assert following(casebook) == ["track", "add", "TRACK", "--file", "speaker C=FILE"]
+    recorded = f"speaker C={rendered / 'sallow' / 'drums.flac'}"
+    assert earwitness(casebook.folder, "track", "add", "drums", "--file", recorded).returncode == 0
+    assert following(casebook) == ["match", "files", "--passage", "drums 1"]
+    added = earwitness(casebook.folder, "passage", "add", "drums", "--from", "0:01", "--to", "0:03", "--name", "late")
+    assert "late are not level-matched yet" in added.stdout
+    assert following(casebook) == ["match", "files", "--passage", "drums 1", "--passage", "late"]
+    assert earwitness(casebook.folder, *following(casebook)).returncode == 0
+    assert following(casebook) == ["report"]
+    assert "a further question, about speaker C" in earwitness(casebook.folder, "status").stdout

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -73,7 +74,7 @@ def test_words_tell_thd_at_1_khz_and_the_largest_harmonic_or_that_there_is_none(
         assert "largest: harmonic 2, " in done.stdout
         assert found["thd"]["percent"] == pytest.approx(0.25, abs=0.02)
     else:
-        assert "harmonics: none above their own floor (0.1" in done.stdout  # 12 dB above it
+        assert "harmonics: none above their own floor (0.0" in done.stdout  # 12 dB above it
         assert found["thd"]["percent"] is None
 
 
@@ -107,3 +108,44 @@ def test_the_numbers_of_a_mixed_take_are_those_of_its_picture(tmp_path: Path, ca
     assert (np.isnan(db) == np.isnan(numbers)).all()
     assert db[np.isfinite(db)] == pytest.approx(numbers[np.isfinite(numbers)], abs=0.01)
     assert hz == pytest.approx(document["harmonic 2"]["hz"], abs=0.01)
+
+
+class Reflecting(Room):
+    """The same room with one reflection of half the amplitude, 6.2 ms later."""
+
+    def __init__(self) -> None:
+        super().__init__(square=0.2, spoil=lambda heard: heard + 0.5 * np.concatenate([np.zeros(298), heard[:-298]]))
+
+
+def test_distortion_is_told_and_drawn_only_where_its_gate_is_valid(casebook: Casebook) -> None:
+    """0.2·x² of a sine of amplitude 0.1 is 1 %: with the reflection it would read 2 % and 0.5 % in turns."""
+    setup = catalogue.add_setup(casebook, "sallow route", "", playback_chain.routed("room:1"))
+    swept = swept_curves.take_sweep(casebook, Reflecting(), setup, settings(averages=1), Conditions(gate_ms=6.0))
+    data = named("distortion").of(Subject(curve_records.of_setup(casebook, setup), 12.0))
+    second = data.to_document()["harmonic 2"]
+    assert second["hz"][0] == pytest.approx(1000 / 6, rel=0.05)
+    seen = [one for hz, one in zip(second["hz"], second["percent"], strict=True) if 400 < hz < 5000]
+    assert np.array(seen, float) == pytest.approx(1.0, abs=0.08)
+    assert swept.harmonics_percent[2] < 1.5
+    assert "within the gate of 6 ms: valid from 167 Hz" in data.sentences()
+    assert "gate 6 ms, half-tukey" in data.note
+    figure = data.drawn()
+    hatched = [one for one in figure.axes[0].patches if one.get_hatch()]
+    assert max(one.get_x() + one.get_width() for one in hatched if one.get_x() < 100) == pytest.approx(167, rel=0.05)
+
+
+def test_distortion_kept_without_its_gate_is_told_as_not_gated(casebook: Casebook) -> None:
+    setup = catalogue.add_setup(casebook, "sallow route", "", playback_chain.routed("room:1"))
+    swept_curves.take_sweep(casebook, Room(), setup, settings(averages=1), Conditions(gate_ms=6.0))
+    found = curve_records.of_setup(casebook, setup)
+    formerly = {
+        order: replace(
+            one, conditions=replace(one.conditions, taken=replace(one.conditions.taken, harmonics_gated=False))
+        )
+        for order, one in found.distortion.items()
+    }
+    data = named("distortion").of(Subject(replace(found, distortion=formerly), 12.0))
+    assert data.sentences()[0].startswith("not gated: reflections are in these numbers")
+    assert "not gated" in data.note
+    assert "gate 6" not in data.note
+    assert all("not gated" in one.conditions.in_words() for one in formerly.values())

@@ -138,7 +138,8 @@ def bring(
         _check_level([curve for _, curves in sources for curve in curves])
     again = _same_content(casebook, setup, sources)
     kept = curve_records.keep(casebook, setup, sources, replaces=replaces, why=why)
-    notes = [f"{member.path.name}: {one}" for member, read in found for one in read.notes]
+    notes = angle_sets.signs_in_words(members) if path.is_dir() else []
+    notes += [f"{member.path.name}: {one}" for member, read in found for one in read.notes]
     return Brought(kept, _grouped([(member.path.name, read.read_as) for member, read in found]), [*notes, *again])
 
 

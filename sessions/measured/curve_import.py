@@ -13,7 +13,7 @@ import numpy as np
 
 from audio.curves import gaps, gate, sofa, table
 from audio.curves.curve import Numbers, mean_level
-from audio.curves.headings import FrequencyUnit, PhaseUnit, Unit
+from audio.curves.headings import FrequencyUnit, PhaseUnit, Unit, is_spl
 from audio.curves.microphone_correction import Correction
 from audio.curves.sofa import Directions
 from audio.curves.table import Table, Wish
@@ -272,7 +272,7 @@ def _of_gaps(found: Table) -> list[str]:
 
 def _of_level(found: Table, conditions: Conditions) -> list[str]:
     """What a heading claims of the level's zero, which only who measured it can confirm."""
-    claims = found.unit == "db" and "spl" in found.name.lower() and not conditions.spl
+    claims = found.unit == "db" and is_spl(found.name) and not conditions.spl
     return [f"its heading {found.name!r} speaks of SPL; it counts as dB SPL only with --spl"] if claims else []
 
 

@@ -14,10 +14,12 @@ import pytest
 from sessions.casebook import catalogue, playback_chain
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook, create
+from sessions.errors import CatalogueError
 from sessions.measured import curve_records, swept_curves
 from sessions.measured.conditions import Conditions
 from sessions.measured.figures.figure import Subject
 from sessions.measured.figures.figure_table import named
+from sessions.measured.sweep_levels import louder_of
 from tests.command_line import Done, earwitness
 
 from .test_swept_curves import Room, settings
@@ -149,3 +151,33 @@ def test_distortion_kept_without_its_gate_is_told_as_not_gated(casebook: Caseboo
     assert "not gated" in data.note
     assert "gate 6" not in data.note
     assert all("not gated" in one.conditions.in_words() for one in formerly.values())
+
+
+def test_one_sweep_alone_shows_its_own_distortion_and_a_curve_without_says_so(casebook: Casebook) -> None:
+    setup = catalogue.add_setup(casebook, "sallow route", "", playback_chain.routed("room:1"))
+    first = swept_curves.take_sweep(casebook, Room(), setup, settings(averages=1), Conditions(gate_ms=6.0))
+    swept_curves.take_sweep(casebook, Room(square=0), setup, settings(averages=1), Conditions(gate_ms=6.0))
+    single = curve_records.alone(casebook, first.record)
+    shown = named("distortion").of(Subject(single, 12.0))
+    assert shown.to_document()["thd"]["percent"] == pytest.approx(0.25, abs=0.02)  # as planted in the first
+    without = replace(single, distortion={}, single=replace(first.record, kind="response"))
+    with pytest.raises(
+        CatalogueError, match=rf"{first.record.id} alone \(response\) has no distortion; leave --curve out"
+    ):
+        named("distortion").of(Subject(without))
+    with pytest.raises(CatalogueError, match=r"alone \(impulse\) has no impedance"):
+        named("impedance").of(Subject(single))
+
+
+def test_the_loudest_of_several_levels_is_said_to_be_it(casebook: Casebook) -> None:
+    setup = catalogue.add_setup(casebook, "sallow route", "", playback_chain.routed("room:1"))
+    ids = [
+        swept_curves.take_sweep(
+            casebook, Room(), setup, settings(averages=1, level_dbfs=level), Conditions(gate_ms=6.0)
+        ).record.id
+        for level in (-30.0, -24.0)
+    ]
+    found = curve_records.of_setup(casebook, setup)
+    assert louder_of(found).startswith(f"{ids[1]} (-24 dBFS) is the loudest of 2 levels swept alike")
+    assert f"the quietest is {ids[0]} (-30 dBFS)" in louder_of(found)
+    assert louder_of(curve_records.alone(casebook, curve_records.by_id(casebook, ids[1]))) == ""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from ..alignment.correlation import padded_size
 from ..alignment.delay import LONGEST_S, Alignment, Band, align_bands, band, lag_series, peak, whitened
 from ..clip import Clip
+from .findings import LIMITS
 
 SURE = 0.3  # correlation below which nothing is said of a channel's polarity
 SKEW_S = 0.03  # two channels of one recording are no farther apart
@@ -33,6 +35,7 @@ OWN, OWN_SURE = 0.25, 0.35  # of the lines follow a channel's own delay, by so m
 PLAIN = 0.9  # of the lines follow a skew where the channels have one and the same response
 AGREE_S = 1e-4  # channels that are not farther apart agree about the delay of the whole
 FAINTEST = 1e-12
+LITTLE = 0.1  # of a channel left unexplained by its own
 
 
 @dataclass(frozen=True)
@@ -65,6 +68,8 @@ class Wiring:
         Whether the channels of which it is not known follow the same delay, as far as can be seen.
     polarity_judged
         Whether every channel that is heard is known to be upright or turned.
+    order_judged
+        Whether two exchanged channels would have been told.
     """
 
     delay_s: float
@@ -79,6 +84,7 @@ class Wiring:
     delays_judged: bool = True
     agree: bool = True
     polarity_judged: bool = True
+    order_judged: bool = True
 
 
 @dataclass(frozen=True)
@@ -111,7 +117,7 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
     if reference.channels != other.channels:
         late = found[place]
         return Wiring(late.delay_s, _surely(late), (), straight, 0.0, (loudest, place), (0.0,), (0.0,), (True,))
-    order, better = _order(reference, other, found[place].delay_s)
+    order, better, order_judged = _order(reference, other, found[place].delay_s)
     if order[loudest] in found:
         place = order[loudest]
     late = found[place]
@@ -146,6 +152,7 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
         all(each.known or not sounds for each, sounds in zip(skews, heard, strict=True)),
         all(abs(each.late_s) < AGREE_S for each, sounds in zip(skews, heard, strict=True) if sounds and not each.known),
         judged,
+        order_judged,
     )
 
 
@@ -231,21 +238,35 @@ def _turned(values: dict[int, float], better: Callable[[int], float]) -> tuple[t
     return (tuple(sorted(down)) if upright else ()), False, upright
 
 
-def _order(reference: Clip, other: Clip, delay_s: float) -> tuple[tuple[int, ...], float]:
-    """The order in which each channel of the reference is explained best, and what it explains of what is left."""
+def _order(reference: Clip, other: Clip, delay_s: float) -> tuple[tuple[int, ...], float, bool]:
+    """The order in which each channel of the reference is explained best, and what it explains of what is left.
+
+    Last, whether two exchanged channels would be told: by as much as their right order would then explain. What leaves
+    little as they stand is told, or the channels are alike and nothing is exchanged.
+    """
     count = reference.channels
     straight = tuple(range(count))
     shift = round(delay_s * reference.rate_hz)
     one, two = reference.samples[max(0, -shift) :], other.samples[max(0, shift) :]
     frames = min(len(one), len(two))
     if count < 2 or frames < reference.rate_hz // 4:
-        return straight, 0.0
+        return straight, 0.0, True
     from scipy.optimize import linear_sum_assignment
 
     left = _unexplained(one[:frames], two[:frames], reference.rate_hz) + LEAST
     _, best = linear_sum_assignment(left)
-    better = 1 - float(left[list(straight), best].sum() / np.diag(left).sum())
-    return (tuple(int(place) for place in best), better) if better > ANOTHER else (straight, 0.0)
+    least = float(left[list(straight), best].sum())
+    better = 1 - least / float(np.diag(left).sum())
+    order = tuple(int(place) for place in best) if better > ANOTHER else straight
+    limit = LIMITS["channels-swapped"].value
+    exchanged = min(float(left[list(straight), _exchanged(order, pair)].sum()) for pair in combinations(straight, 2))
+    judged = better > limit if order != straight else least < LITTLE * count or 1 - least / exchanged > limit
+    return order, better if order != straight else 0.0, judged
+
+
+def _exchanged(order: tuple[int, ...], pair: tuple[int, int]) -> list[int]:
+    """An order with two of its channels exchanged."""
+    return [order[{pair[0]: pair[1], pair[1]: pair[0]}.get(place, place)] for place in range(len(order))]
 
 
 def _unexplained(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: int) -> NDArray[np.float64]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.signal import fftconvolve
 
 from audio.clip import Clip
-from audio.giveaways import timing
+from audio.giveaways import timing, unjudged
 from audio.giveaways.channel_delay import channel_delay
 from audio.giveaways.wiring import Wiring, wiring
 from tests import families
@@ -90,3 +90,30 @@ def test_no_onset_is_told_or_mended_where_channels_disagree_about_it() -> None:
         for fine in (True, False):
             onsets = timing.timing("p", "two", one, one, timing.Step(found, None), fine=fine)
             assert [each.kind for each in onsets] == (["onset"] if agree else [])
+
+
+def test_what_two_rooms_hide_of_the_channels_is_said() -> None:
+    """Of the seed 0 nearly alike channels play, of which the first's polarity is not plain."""
+    one, other = two_rooms(0)
+    for sign, is_hidden in (([1, -1], True), ([1, 1], False)):
+        clips = {"one": one, "two": Clip(other * sign, RATE_HZ)}
+        (note,) = unjudged.unjudged("p", clips)
+        assert (" polarity, " in note) == is_hidden
+        assert " exchanged channels, " in note
+        assert " a delay between channels" not in note
+
+
+def test_a_delay_that_cannot_be_told_between_channels_is_said() -> None:
+    """One channel of another sound: neither its polarity nor its delay can be known."""
+    one, other = two_rooms(3)
+    noise = np.random.default_rng(5).standard_normal(len(other)) * other[:, 1].std()
+    (note,) = unjudged.unjudged("p", {"one": one, "two": Clip(np.stack([other[:, 0], noise], axis=1), RATE_HZ)})
+    assert " polarity, " in note
+    assert " a delay between channels, " in note
+
+
+def test_of_recordings_that_differ_by_an_equaliser_all_of_the_channels_is_judged() -> None:
+    rng = np.random.default_rng(4)
+    music = families.played(families.score(rng, LENGTH_S), LENGTH_S, RATE_HZ)
+    clips = {"one": Clip(music, RATE_HZ), "two": Clip(families.equaliser(rng, music, RATE_HZ), RATE_HZ)}
+    assert unjudged.unjudged("p", clips) == []

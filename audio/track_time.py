@@ -15,6 +15,19 @@ def told(time_s: float, decimals: int = 0) -> str:
     return f"{minutes}:{rest / 10**decimals:0{width}.{decimals}f}"
 
 
+def for_how_long(time_s: float) -> str:
+    """How long somebody listened, as a clock: hours where there are any, and never 0 of what is more than that.
+
+    >>> for_how_long(0.4), for_how_long(62.4), for_how_long(3599.7), for_how_long(3700.0)
+    ('less than a second', '1:02', '1:00:00', '1:01:40')
+    """
+    if 0 < time_s < 1:
+        return "less than a second"
+    minutes, rest = divmod(round(time_s), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
+
+
 def aside(lag_s: float) -> str:
     """Where a recording lies against another, in words, to a thousandth of a second.
 

@@ -4,6 +4,7 @@ SessionsError
 ├── CasebookError   no casebook, a newer one, a read-only or full disk
 │   └── CasebookBusy    another program writes to it; nothing was written, and the same call may be made again
 ├── CatalogueError  a name that is taken or unknown, a setup that lacks a track
+│   └── MovedError      a recording that is not where it was
 ├── PlanError       a plan that cannot be made, sealed, changed or closed as asked
 └── ListenError     a session that cannot be run here and now
 
@@ -25,6 +26,10 @@ class CasebookBusy(CasebookError):
 
 class CatalogueError(SessionsError):
     """A name that is taken or unknown, or a catalogue entry that lacks what is asked of it."""
+
+
+class MovedError(CatalogueError):
+    """A recording that is not where it was when it was added."""
 
 
 class PlanError(SessionsError):

@@ -81,6 +81,23 @@ def equality_test(wins: Mapping[Pair, tuple[float, int]], rng: np.random.Generat
     return PValue((int(np.count_nonzero(drawn >= seen)) + 1) / (draws + 1), draws)
 
 
+def least_p(comparisons: Mapping[Pair, int]) -> float | None:
+    """The p-value of the most uneven choices there are; None of so many comparisons that p would be drawn.
+
+    Examples
+    --------
+    >>> least_p({(0, 1): 1, (0, 2): 1, (1, 2): 1})
+    0.75
+
+    So three comparisons of three setups show nothing, however they go: six ways in eight put all in one order.
+    """
+    numbers = tuple((pair, number) for pair, number in comparisons.items() if number)
+    every = outcomes(1 + max(max(pair) for pair in comparisons), numbers, (0.5,) * len(numbers))
+    if every is None:
+        return None
+    return float(min(1.0, every.chances[every.uneven >= every.uneven.max() - 1e-9].sum()))
+
+
 @cache
 def outcomes(setups: int, numbers: tuple[tuple[Pair, int], ...], shares: tuple[float, ...]) -> Outcomes | None:
     """All outcomes with so many comparisons of each pair; None where there are too many to go through.

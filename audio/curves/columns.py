@@ -16,7 +16,8 @@ import numpy as np
 
 from ..errors import FileError
 from .curve import Numbers
-from .thousands import without_thousands
+from .headings import REFERENCE
+from .thousands import without_mixed_marks, without_quoted_thousands, without_thousands
 
 MOST_BYTES = 50_000_000
 COMMENT = ("#", "*", ";", "//", "!", "%")
@@ -98,9 +99,14 @@ def _lines(path: Path) -> list[_Line]:
         raw = path.read_bytes()
     except OSError as error:
         raise FileError(f"cannot read {path}: {error.strerror}; check the name and its permissions") from error
-    texts = [text.replace('"', "").strip(" \r\f") for text in _decoded(path, raw).splitlines()]
+    texts = [
+        without_quoted_thousands(text).replace('"', "").strip(" \r\f") for text in _decoded(path, raw).splitlines()
+    ]
     texts = [MINUS.sub("-", text) if ROW.match(text) else text for text in texts]
     separator = _separator([text for text in texts if ROW.match(text)])
+    _check_commas(path, texts, separator)
+    if separator != ",":  # between commas 1.015,58 may be two numbers
+        texts = [_without_mixed_marks(text, separator) if ROW.match(text) else text for text in texts]
     texts = _plain_thousands(path, texts, separator)
     lines = [
         _Line(number, text.strip(), _cells(text, separator)) for number, text in enumerate(texts, 1) if text.strip()
@@ -124,6 +130,37 @@ def _plain_thousands(path: Path, texts: Sequence[str], separator: str | None) ->
         if was != now:
             made[place] = made[place].replace(was, now, 1)
     return made
+
+
+def _without_mixed_marks(text: str, separator: str | None) -> str:
+    cells = text.split(separator)
+    plain = [without_mixed_marks(cell.strip()) for cell in cells]
+    return text if plain == [cell.strip() for cell in cells] else (separator or " ").join(plain)
+
+
+def _check_commas(path: Path, texts: Sequence[str], separator: str | None) -> None:
+    """Nothing, if the commas of a file stand between its columns alone.
+
+    Raises
+    ------
+    FileError
+        If they also stand for its decimals: no number has a point, and there are twice as many as headings, or every
+        other one is a lone digit where nothing is headed.
+    """
+    if separator != ",":
+        return
+    rows = [[part.strip() for part in text.split(",")] for text in texts if _cells(text, ",") is not None]
+    if not rows or any(not re.fullmatch(r"[+-]?\d+", part) for own in rows for part in own):
+        return
+    [width, *others] = {len(own) for own in rows}
+    heads = [text for text in texts if re.search(r"[^\W\d]", text) and _cells(text, ",") is None]
+    named = {len([part for part in head.split(",") if part.strip()]) for head in heads if "," in head}
+    tenths = len(rows) > 1 and all(re.fullmatch(r"\d|0\d+", part) for own in rows for part in own[1::2])
+    if not others and width % 2 == 0 and width > 2 and (named == {width // 2} or (not named and tenths)):
+        raise FileError(
+            f"{path}: it has decimal commas and commas between its columns as well ({','.join(rows[0][:4])}); save it "
+            "with semicolons or tabs between columns, or with decimal points"
+        )
 
 
 def _decoded(path: Path, raw: bytes) -> str:
@@ -188,7 +225,9 @@ def _split(line: str, width: int) -> tuple[str, ...]:
     """The cells of a line that falls into so many, some of them words; none if it does not."""
     text = line.lstrip("".join(COMMENT)).strip()
     text = re.sub(r"\s+(?=[\[(])", "\u00a0", text)  # a unit in brackets belongs to the word before it
-    for words in (text, re.sub(r"\b(dB)\s+(?=SPL\b)", "\\1\u00a0", text, flags=re.IGNORECASE)):
+    glued = re.sub(r"\b(dB)\s+(?=SPL\b|re\b)", "\\1\u00a0", text, flags=re.IGNORECASE)
+    glued = REFERENCE.sub(lambda match: re.sub(r"\s(?=\S)", "\u00a0", match[0]), glued)
+    for words in (text, glued):
         for mark in HEADING_SEPARATORS if re.search(r"[^\W\d]", words) else ():
             cells = [part.replace("\u00a0", " ").strip() for part in re.split(mark, words)]
             while len(cells) > width and not cells[-1]:

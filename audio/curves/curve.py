@@ -74,6 +74,11 @@ class Curve:
         return bool(self.gaps_hz) and len(self.gaps_hz) == len(self.hz) - 1
 
     @property
+    def lacks(self) -> str:
+        """Its gaps in words; of a handful of points, how few these are."""
+        return gaps.few_in_words(self.hz) if self.is_few else gaps.in_words(self.gaps_hz)
+
+    @property
     def parts(self) -> list[tuple[float, float]]:
         """The band without its gaps: one part, or one on each side of every gap, Hz."""
         low, high = self.band
@@ -108,7 +113,7 @@ def mean_level(curve: Curve, low_hz: float, high_hz: float) -> float:
         )
     over = tuple(gap for gap in curve.gaps_hz if gap[0] < high_hz * 0.999 and gap[1] > low_hz * 1.001)
     if curve.is_few:
-        raise MeasureError(gaps.in_words(curve.gaps_hz))
+        raise MeasureError(curve.lacks)
     if over:
         raise MeasureError(f"{gaps.in_words(over)}, which lies in the band {low_hz:g} to {high_hz:g} Hz")
     ends = np.log2(np.clip([[low_hz], [high_hz]], curve.hz[0], curve.hz[-1]))

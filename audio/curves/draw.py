@@ -119,7 +119,8 @@ def distortion(
     """Harmonics in dB below the fundamental and in per cent at the right, each with its own floor, faint.
 
     `clear` says which points of each stand above that: a line is not joined over those that do not. Of a harmonic that
-    nowhere does, the floor alone is drawn, and named. The axis is fitted to what is drawn.
+    nowhere does, the floor alone is drawn, and named. The axis is fitted to what is drawn;
+    hatched is where none is valid.
     """
     stands = {name: Curve(one.hz[clear[name]], one.level_db[clear[name]], None, one.valid_hz)
               for name, one in curves.items() if clear[name].sum() > 1}  # fmt: skip
@@ -134,6 +135,9 @@ def distortion(
             floor = floors[name]
             words = f"_floor of {name}" if name in stands else f"{name}: its floor alone"
             axes.plot(floor.hz, floor.level_db, color=colour, lw=0.8, alpha=0.5, label=words)
+    every = [*curves.values()]  # hatched is what is valid of none
+    if every:
+        _hatch_beyond(axes, (min(one.band[0] for one in every), max(one.band[1] for one in every)))
     axes.set_ylabel("harmonic, dB", fontsize=TEXT_PT, color=INK)
     right = axes.secondary_yaxis("right")
     percents = [

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Quantity = Literal["frequency", "level", "phase", "complex", "other", "strange", ""]
@@ -47,6 +47,8 @@ HERTZ: dict[str, tuple[FrequencyUnit, float]] = {
 }  # fmt: skip
 TURNS = {"cycle", "cycles", "turn", "turns"}
 MEGA = re.compile(r"(?<![^\W\d_])M(?=Hz|[oO]hm|\u03a9|\u2126)")  # lower case alone would make it milli
+REFERENCE = re.compile(r"\bre[fl]?\b[.:]?\s*(?:to\s+)?\d+(?:[.,]\d+)?\s*[^\W\d_]*", re.IGNORECASE)  # as in dB re 1 V
+SPL_WORDS = re.compile(r"spl|\bre[fl]?\b[.:]?\s*(?:to\s+)?20\s*[u\u00b5\u03bc]pa", re.IGNORECASE)
 STRANGE = re.compile(r"\b(?:log|ln|lg)(?:10)?\b|\^\s*2|\*\*\s*2|\u00b2|\bpa2\b", re.IGNORECASE)
 ANGLE = re.compile(
     r"^(?:(?:spl|level|magnitude|mag)?\W*)(?:(?:h|hor|horizontal|v|ver|vert|vertical)\W*)?"
@@ -73,6 +75,15 @@ class Heading:
         return self.quantity == "level" and bool(ANGLE.match(self.text))
 
 
+def is_spl(text: str) -> bool:
+    """Whether a heading speaks of dB SPL: by name, or by its reference of 20 µPa.
+
+    >>> is_spl("SPL (dB)"), is_spl("dB re 20 µPa"), is_spl("dB re 1 V")
+    (True, True, False)
+    """
+    return bool(SPL_WORDS.search(text))
+
+
 def meaning(text: str) -> Heading:
     """What a heading says.
 
@@ -89,6 +100,8 @@ def meaning(text: str) -> Heading:
     level ohm 1.0
     not said unit not said 1.0
     """
+    if re.search(r"\bdB", text, re.IGNORECASE) and REFERENCE.search(text):
+        return replace(meaning(REFERENCE.sub("", text)), text=text)  # "re 1 kHz" names no frequency, "re" no part
     own = set(TOKEN.findall(MEGA.sub("meg", text).lower().replace("\u00ba", "°").replace("\u02da", "°")))
     if ANGLE.match(text) and re.search(r"\d", text):
         return Heading(text, "level", "db" if "db" in own else "")

@@ -15,7 +15,7 @@ from . import gate
 from .curve import Curve, Numbers
 from .gate import Window
 from .smooth import smoothed
-from .sweep import Sweep, harmonic_window, inverse, lines
+from .sweep import WINDOW_S, Deconvolved, Sweep, harmonic_window, inverse, lines
 
 HUM_CLEAR_DB = 20.0  # above a steady tone, which is no noise: it moves the response by 0.8 dB at most; our choice
 CLEAR_DB = 10.0  # the signal must exceed the noise by this to be valid: then noise moves it by 0.4 dB (RMS); our choice
@@ -57,14 +57,22 @@ def of_response(
     return Curve(hz[1:-1], 10 * np.log10(np.maximum(power[1:-1], 1e-30)) - 20 * np.log10(reference))
 
 
-def of_harmonics(heard: Silence, made: Sweep, averages: int, orders: Sequence[int]) -> dict[int, Numbers]:
-    """The power of the noise in each harmonic's window, on the lines of `sweep.lines`.
+def of_harmonics(
+    heard: Silence,
+    made: Sweep,
+    result: Deconvolved,
+    averages: int,
+    gate_s: float = WINDOW_S,
+    window: Window = "half-tukey",
+) -> dict[int, Numbers]:
+    """The power of the noise in each harmonic's gate, on the lines of `sweep.lines`, by order.
 
     As it was heard or its mean over a third of an octave around, whichever is more: what so short a silence happens to
     leave out somewhere is no lower floor there.
     """
     hz = lines(made)
-    return {order: _steadied(hz, _power(heard, made, harmonic_window(made, order), hz)) / averages for order in orders}
+    shapes = {order: harmonic_window(made, result, order, gate_s, window) for order in result.harmonics}
+    return {order: _steadied(hz, _power(heard, made, shape, hz)) / averages for order, shape in shapes.items()}
 
 
 def clear_band(

@@ -37,7 +37,7 @@ def suspected(result: Deconvolved, harmonics: Mapping[int, tuple[Curve, Numbers]
         if order not in harmonics:
             continue
         curve, floor_db = harmonics[order]
-        inside = (grid >= curve.hz[0]) & (grid <= min(curve.hz[-1], curve.band[1]))
+        inside = (grid >= curve.band[0]) & (grid <= curve.band[1])
         if not inside.any():
             continue
         loud = inside & (heard >= np.max(heard[inside]) - LOUD_WITHIN_DB)

@@ -15,7 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import MeasureError
+from . import gate
 from .curve import Curve, Numbers
+from .gate import Window
 
 HARMONICS = 5
 FADE_TO = 1.08  # times its high end, over which a sweep fades out: up to that end it is whole
@@ -189,44 +191,53 @@ def parted(made: Sweep, whole: Numbers, reach: int, harmonics: int = HARMONICS) 
 
 
 def distortion(
-    made: Sweep, result: Deconvolved, window_s: float = WINDOW_S, noise: dict[int, Numbers] | None = None
+    made: Sweep,
+    result: Deconvolved,
+    gate_s: float = WINDOW_S,
+    window: Window = "half-tukey",
+    noise: dict[int, Numbers] | None = None,
 ) -> dict[int, tuple[Curve, Numbers]]:
     """Each harmonic's level relative to the fundamental, in dB, against the FUNDAMENTAL's frequency, and its floor.
 
-    They begin so far above the sweep's low end that its start lies outside of their windows: where a sweep begins, a
-    single harmonic makes a transient that the later parting takes for all of them.
+    Both are taken by one gate, each from its own arrival on, and are valid from where that gate allows; a harmonic that
+    is valid nowhere is left out. They begin so far above the sweep's low end that its start lies outside of their
+    windows: where a sweep begins, a single harmonic makes a transient that the later parting takes for all of them.
 
     The floor, in the same dB, is what a perfectly linear system of this response would show (the sweep's own ends ring
     on in time), with the noise where that is given: nothing below it was measured.
 
     Parameters
     ----------
-    window_s
-        How much of each response is taken, at most what lies before the next harmonic.
+    gate_s, window
+        The gate: at most `WINDOW_S` of it, and what lies before the next harmonic.
     noise
         By order: the power of the noise in a window like that harmonic's, on the lines of `lines(made)`.
+
+    Raises
+    ------
+    MeasureError
+        If the response is silent.
     """
     hz, size = lines(made), _lines_size(made)
-    frames, lead = round(window_s * made.rate_hz), round(PRE_DELAY_S * made.rate_hz)
-    linear = np.abs(np.fft.rfft(_ended(result.impulse[: frames + lead]), size))
     ringing = _ringing(made, result)
-    lowest = made.low_hz * max(LEAST_ABOVE, exp(window_s / made.constant_s))
+    lowest = made.low_hz * max(LEAST_ABOVE, exp(min(gate_s, WINDOW_S) / made.constant_s))
     found = {}
     for order, response in result.harmonics.items():
+        length_s = harmonic_gate_s(made, result, order, gate_s)
         grid = hz[(hz >= lowest) & (hz * order <= made.high_hz * 0.95)]
-        if len(grid) < 2:
+        valid_hz = max(made.low_hz, 1 / max(length_s, 1e-9)), made.high_hz / order
+        if np.sum((grid >= valid_hz[0]) & (grid <= valid_hz[1])) < 2:
             continue
-        window = harmonic_window(made, order, window_s)
-        power = np.abs(np.fft.rfft(response[: len(window)] * window[: len(response)], size)) ** 2
-        floor = RINGING_MARGIN * np.abs(np.fft.rfft(ringing[order][: len(window)] * window[: len(response)], size)) ** 2
-        floor = _filled(floor)
+        own = harmonic_window(made, result, order, gate_s, window)
+        power = np.abs(np.fft.rfft(response[: len(own)] * own, size)) ** 2
+        floor = _filled(RINGING_MARGIN * np.abs(np.fft.rfft(ringing[order][: len(own)] * own, size)) ** 2)
         if noise is not None:
             floor = floor + noise[order]
-        below = np.maximum(np.interp(grid, hz, linear), 1e-12)
+        below = np.maximum(np.interp(grid, hz, _linear(result, length_s, window, size)), 1e-12)
         level, least = (
             20 * np.log10(np.maximum(np.sqrt(np.interp(grid * order, hz, one)) / below, 1e-9)) for one in (power, floor)
         )
-        found[order] = Curve(grid, level, None, (made.low_hz, made.high_hz / order)), least
+        found[order] = Curve(grid, level, None, valid_hz), least
     return found
 
 
@@ -235,13 +246,46 @@ def lines(made: Sweep) -> Numbers:
     return np.fft.rfftfreq(_lines_size(made), 1 / made.rate_hz).astype(float)
 
 
-def harmonic_window(made: Sweep, order: int, window_s: float = WINDOW_S) -> Numbers:
-    """The window of a harmonic's response, shape (frames,): faded in before the arrival, out over its last quarter."""
-    start, length = _harmonic_window(made, order)
-    window = _ended(np.ones(min(round(window_s * made.rate_hz), length)))
-    lead = max(1, min(round(-start - made.advance_s(order) * made.rate_hz) // 2, len(window) // 4))
-    window[:lead] *= 0.5 - 0.5 * np.cos(np.pi * np.arange(lead) / lead)
-    return window
+def harmonic_gate_s(made: Sweep, result: Deconvolved, order: int, gate_s: float = WINDOW_S) -> float:
+    """How much of a gate, s, a harmonic has from its arrival on: what lies before the next one, `WINDOW_S` at most."""
+    begin = _harmonic_onset(made, result, order)
+    return min(gate_s, WINDOW_S, max(0.0, (len(result.harmonics[order]) - begin) / made.rate_hz))
+
+
+def harmonic_window(
+    made: Sweep, result: Deconvolved, order: int, gate_s: float = WINDOW_S, window: Window = "half-tukey"
+) -> Numbers:
+    """The gate of a harmonic, shape (frames,), from its response's first frame on: faded in before the arrival."""
+    begin = _harmonic_onset(made, result, order)
+    end = begin + round(harmonic_gate_s(made, result, order, gate_s) * made.rate_hz)
+    begin = max(begin, 0)  # where the onset lies before the response the gate still ends where it should
+    return _faded_in(begin, end - begin, window)
+
+
+def _harmonic_onset(made: Sweep, result: Deconvolved, order: int) -> int:
+    """The frame of a harmonic's response that stands to it as the linear one's onset does to that."""
+    start, _ = _harmonic_window(made, order)
+    before = gate.onset(result.impulse, made.rate_hz) - round(PRE_DELAY_S * made.rate_hz)
+    return before - start - round(made.advance_s(order) * made.rate_hz)
+
+
+def _linear(result: Deconvolved, length_s: float, window: Window, size: int) -> Numbers:
+    """The magnitude of the fundamental's response within the same gate, on the lines of a real FFT of this size."""
+    begin = gate.onset(result.impulse, result.rate_hz)
+    cut = result.impulse[: begin + round(length_s * result.rate_hz)]
+    return np.asarray(np.abs(np.fft.rfft(cut * _faded_in(begin, len(cut) - begin, window), size)))
+
+
+def _faded_in(lead: int, frames: int, window: Window) -> Numbers:
+    """A gate that takes all of what lies before it, faded in over the first half of that.
+
+    No reflection comes before the sound, but the low end of a harmonic's band rings there, as it does behind it.
+    """
+    made = gate.shape(frames, lead, window)
+    made[:lead] = np.concatenate(
+        [0.5 - 0.5 * np.cos(np.pi * np.arange(lead // 2) / max(lead // 2, 1)), np.ones(lead - lead // 2)]
+    )
+    return made
 
 
 def _harmonic_window(made: Sweep, order: int) -> tuple[int, int]:
@@ -283,12 +327,3 @@ def _taper(hz: Numbers, made: Sweep) -> Numbers:
     wide = min(made.high_hz * 0.1, max(end - made.high_hz * 1.05, (end - made.high_hz) / 2))
     high = np.clip((end - hz) / wide, 0, 1)
     return (0.5 - 0.5 * np.cos(np.pi * low)) * (0.5 - 0.5 * np.cos(np.pi * high))
-
-
-def _ended(response: Numbers) -> Numbers:
-    """A response faded out over its last quarter."""
-    made = response.astype(float).copy()
-    tail = len(made) // 4
-    if tail:
-        made[-tail:] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(1, tail + 1) / tail)
-    return made

@@ -10,9 +10,37 @@ from ..errors import FileError
 from ..typed_numbers import number
 
 GROUPED = r"^\d{{1,3}}[{mark}]\d{{3}}$"
+QUOTED = re.compile(r'"[+-]?\d{1,3}(?:,\d{3})+\.\d*"')
+MIXED = re.compile(  # the one mark groups by three, the other parts the decimals; an apostrophe only ever groups
+    r"^[+-]?\d{1,3}(?:(?P<comma>,)\d{3}(?:,\d{3})*\.\d+|(?P<point>\.)\d{3}(?:\.\d{3})*,\d+"
+    r"|(?P<apostrophe>['\u2019])\d{3}(?:['\u2019]\d{3})*(?:[.,]\d+)?)$"
+)
 DECIMAL = {",": ".", ".": ","}
 LEAST_GROUPED = 1000.0  # where thousands are marked, no number without a mark reaches it
 FALL = 20.0  # a column that rises falls by more than this where `1,000` is read as one; our choice
+
+
+def without_quoted_thousands(line: str) -> str:
+    """A line whose quoted numbers are without commas of thousands, where a decimal point tells that they are those.
+
+    >>> without_quoted_thousands('"1,015.6",86.2')
+    '"1015.6",86.2'
+    """
+    return QUOTED.sub(lambda match: match[0].replace(",", ""), line)
+
+
+def without_mixed_marks(cell: str) -> str:
+    """A number without marks of thousands that can be nothing else: they stand before another mark, or are apostrophes.
+
+    A comma that is left is one of decimals.
+
+    >>> [without_mixed_marks(one) for one in ("1.015,58", "1,015.58", "1'015.6", "1.015", "-1,5")]
+    ['1015,58', '1015.58', '1015.6', '1.015', '-1,5']
+    """
+    found = MIXED.match(cell)
+    if found is None:
+        return cell
+    return re.sub("['\u2019]" if found["apostrophe"] else "," if found["comma"] else r"\.", "", cell)
 
 
 def without_thousands(first: Sequence[str], others: Sequence[str], lines: Sequence[int], where: str) -> list[str]:

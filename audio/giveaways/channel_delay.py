@@ -5,9 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from .findings import LIMITS, Finding, finding
-from .wiring import TOLD, Wiring
-
-PLAIN = 0.9  # of the lines follow it where the channels have one and the same response
+from .wiring import PLAIN, Wiring
 
 
 def channel_delay(passage: str, setup: str, found: Wiring) -> list[Finding]:
@@ -16,7 +14,7 @@ def channel_delay(passage: str, setup: str, found: Wiring) -> list[Finding]:
     Each channel is compared with the reference's same channel, so that what a recording itself has between its
     channels counts for nothing.
     """
-    told = [place for place, share in enumerate(found.told) if share >= TOLD]
+    told = [place for place, known in enumerate(found.known) if known]
     if len(told) < 2:
         return []
     skews_ms = 1000 * np.array([found.skews_s[place] for place in told])
@@ -24,10 +22,11 @@ def channel_delay(passage: str, setup: str, found: Wiring) -> list[Finding]:
     apart_ms = float(np.ptp(skews_ms))
     if apart_ms < LIMITS["channel-delay"].value:
         return []
+    late, early = found.order[latest], found.order[earliest]  # as the other numbers them
     share = min(found.told[latest], found.told[earliest])
     by = "" if share >= PLAIN else f", by the direct sound, which {100 * share:.0f} % of the spectrum follows"
     what = (
-        f"channel {latest + 1} of {setup} comes {apart_ms:.3f} ms later against channel {earliest + 1} than in the "
+        f"channel {late + 1} of {setup} comes {apart_ms:.3f} ms later against channel {early + 1} than in the "
         f"reference{by}; record again with both channels in step"
     )
-    return [finding("channel-delay", setup, passage, apart_ms if latest > earliest else -apart_ms, what)]
+    return [finding("channel-delay", setup, passage, apart_ms if late > early else -apart_ms, what)]

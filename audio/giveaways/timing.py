@@ -305,7 +305,7 @@ def _onset(passage: str, setup: str, reference: Clip, step: Step, least_ms: floa
         return []
     if not known and abs(delay_ms) <= LIMITS["onset"].value:
         return []
-    if untold(reference):
+    if not step.wiring.agree or untold(reference):  # a delay of some channels alone is none of the whole
         return []
     word = "late" if delay_ms > 0 else "early"
     to = f" (to {unsure_ms:.1g} ms)" if known else ""

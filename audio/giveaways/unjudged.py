@@ -13,8 +13,11 @@ from ..clip import Clip
 from . import filter_residual, gain_course, hum, interruptions, level_cues, peaks, width
 from .findings import LIMITS
 from .pair import silent
+from .wiring import wiring
 
 LONG_ENOUGH_S = 3.0
+NEAR_S = 0.1  # of clips in step
+NOISE_IN_A_ROOM_DBFS = -55.0  # all noise of that level was found in rooms of 0.3 s, of -60 dBFS 26 of 28
 FAINT_HUM_DBFS = -80.0  # A-weighted: what hides no more than that hides none that is heard at a usual level
 
 
@@ -38,7 +41,7 @@ def _given_up(reference: Clip, other: Clip) -> list[str]:
         return []
     frames = min(reference.frames, other.frames)
     reference, other = (Clip(clip.samples[:frames], clip.rate_hz) for clip in (reference, other))
-    what = []
+    what = _of_channels(reference, other)
     spectra = gain_course.both(reference, other)
     if spectra is not None and width.scatter_db(*spectra) > LIMITS["width"].value:
         what.append("width")
@@ -47,9 +50,32 @@ def _given_up(reference: Clip, other: Clip) -> list[str]:
         what.append(f"a balance less than {balance.hides_db:.1f} dB off")
     if peaks.hidden(reference, other):
         what.append("limiters and clipping under other processing")
+    in_a_room = filter_residual.is_in_a_room(reference.samples[:, 0], other.samples[:, 0], reference.rate_hz)
+    if in_a_room:
+        what.append("pumping")
+        what.append(f"steady noise fainter than {NOISE_IN_A_ROOM_DBFS:.0f} dBFS (A-weighted)")
     hidden_db = hum.hides_db(reference, other)
     if hidden_db is not None and hidden_db > FAINT_HUM_DBFS:
         what.append(f"hum fainter than {hidden_db:.0f} dBFS (A-weighted)")
-    if filter_residual.is_in_a_room(reference.samples[:, 0], other.samples[:, 0], reference.rate_hz):
-        what.append(f"gaps and clicks in its first {interruptions.DECAY_S} s")
+    if in_a_room:
+        shortest_s, first_s = interruptions.SHORTEST_IN_A_ROOM_S, interruptions.DECAY_S
+        what.append(f"silences, gaps and clicks shorter than {shortest_s} s or in its first {first_s} s")
+    return what
+
+
+def _of_channels(reference: Clip, other: Clip) -> list[str]:
+    """What is not known of polarity, order and delay of the channels."""
+    found = wiring(reference, other, 0.0, NEAR_S)
+    if found is None:
+        return []
+    what = []
+    told = found.turned or found.correlation <= LIMITS["polarity"].value
+    if not told and (found.correlation < 0 or not found.polarity_judged):
+        what.append("polarity")
+    if not found.order_judged:
+        what.append("exchanged channels")
+    if not found.delays_judged:
+        what.append("a delay between channels")
+        if not found.agree:
+            what.append("an offset of all of them")
     return what

@@ -7,7 +7,9 @@ between their responses, in which all that both share cancels out; the polarity 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +17,7 @@ from numpy.typing import NDArray
 from ..alignment.correlation import padded_size
 from ..alignment.delay import LONGEST_S, Alignment, Band, align_bands, band, lag_series, peak, whitened
 from ..clip import Clip
+from .findings import LIMITS
 
 SURE = 0.3  # correlation below which nothing is said of a channel's polarity
 SKEW_S = 0.03  # two channels of one recording are no farther apart
@@ -28,6 +31,11 @@ POLAR_HZ = (100.0, 12_000.0)  # over which a turned polarity is turned: more tha
 POLAR_S = 1e-3  # about the delay, the phase of a loudspeaker may shift it by so much
 ANOTHER = 0.02  # of what is left: by chance rooms favour another order of like channels by some 0.001
 PLAINLY = 2.0  # times as well as upright
+OWN, OWN_SURE = 0.25, 0.35  # of the lines follow a channel's own delay, by so much better than any other
+PLAIN = 0.9  # of the lines follow a skew where the channels have one and the same response
+AGREE_S = 1e-4  # channels that are not farther apart agree about the delay of the whole
+FAINTEST = 1e-12
+LITTLE = 0.1  # of a channel left unexplained by its own
 
 
 @dataclass(frozen=True)
@@ -52,6 +60,16 @@ class Wiring:
         By how much each channel of the reference arrives later in the other than `delay_s`; 0 where it cannot be told.
     told
         How surely each of these is known: the share of its lines that follow it, 0 to 1.
+    known
+        Whether each of these is known, by its lines or by the channel's own delay.
+    delays_judged
+        Whether that of every channel that is heard is.
+    agree
+        Whether the channels of which it is not known follow the same delay, as far as can be seen.
+    polarity_judged
+        Whether every channel that is heard is known to be upright or turned.
+    order_judged
+        Whether two exchanged channels would have been told.
     """
 
     delay_s: float
@@ -62,6 +80,24 @@ class Wiring:
     pair: tuple[int, int]
     skews_s: tuple[float, ...]
     told: tuple[float, ...]
+    known: tuple[bool, ...] = ()
+    delays_judged: bool = True
+    agree: bool = True
+    polarity_judged: bool = True
+    order_judged: bool = True
+
+
+@dataclass(frozen=True)
+class _Skew:
+    """By how much later a channel is than the one that the delay is read from, and how surely."""
+
+    late_s: float
+    told: float
+    known: bool
+
+    @property
+    def used_s(self) -> float:
+        return self.late_s if self.known else 0.0
 
 
 def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float = LONGEST_S) -> Wiring | None:
@@ -80,42 +116,43 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
     straight = tuple(range(reference.channels))
     if reference.channels != other.channels:
         late = found[place]
-        return Wiring(late.delay_s, _surely(late), (), straight, 0.0, (loudest, place), (0.0,), (0.0,))
-    order, better = _order(reference, other, found[place].delay_s)
+        return Wiring(late.delay_s, _surely(late), (), straight, 0.0, (loudest, place), (0.0,), (0.0,), (True,))
+    order, better, order_judged = _order(reference, other, found[place].delay_s)
     if order[loudest] in found:
         place = order[loudest]
     late = found[place]
-    skews = [_skew(one, two, (loudest, place), (channel, order[channel])) for channel in straight]
-    least = min((skew for skew, told in skews if told >= TOLD), key=lambda skew: abs(late.delay_s + skew), default=0.0)
+    skews = [_skew(one, two, (loudest, place), (channel, order[channel]), late.delay_s) for channel in straight]
+    known = [each for each in skews if each.known]  # what two rooms make of another may be any place
+    least = min((each.late_s for each in known), key=lambda skew: abs(late.delay_s + skew), default=0.0)
     least = least if abs(least) > SKEWED_S else 0.0
-    known_s = [skew if told >= TOLD else 0.0 for skew, told in skews]  # what two rooms make of one may be any place
-    base = next((c for c in straight if least and skews[c][0] == least), loudest)
+    base = next((c for c in straight if least and skews[c].known and skews[c].late_s == least), loudest)
     alike = {
         channel: each
         for channel in straight
-        if (each := align_bands(one, channel, two, order[channel], late.delay_s + known_s[channel], SKEWED_S))
+        if (each := align_bands(one, channel, two, order[channel], late.delay_s + skews[channel].used_s, SKEWED_S))
     }
-    likeness = {channel: _surely(each) for channel, each in alike.items()}
-    sure = {channel: _polarity(each) for channel, each in alike.items()}
-    for channel, value in sure.items():
-        if value <= -SURE and not _upside_down(
-            reference.samples[:, channel], other.samples[:, order[channel]], reference.rate_hz, alike[channel].delay_s
-        ):
-            likeness[channel] = abs(likeness[channel])
-            sure[channel] = -value
-    correlation = max(likeness.values(), key=abs, default=late.correlation)
     heard = _heard(one, two, order)
-    if any(value >= 0 for channel, value in sure.items() if heard[channel]):
-        correlation = abs(correlation)  # one that is not turned, or of which it is not known
+    turned, all_turned, judged = _turned(
+        {channel: _polarity(each) for channel, each in alike.items() if heard[channel]},
+        lambda channel: _better_upright(
+            reference.samples[:, channel], other.samples[:, order[channel]], reference.rate_hz, alike[channel].delay_s
+        ),
+    )
+    likeness = max((abs(each.correlation) for each in alike.values()), default=abs(late.correlation))
     return Wiring(
         late.delay_s + least,
-        correlation,
-        _turned(sure),
+        -likeness if all_turned else likeness,
+        turned,
         order,
         better,
         (base, order[base]),
-        tuple(skew - least if told >= TOLD else 0.0 for skew, told in skews),
-        tuple(told for _, told in skews),
+        tuple(each.late_s - least if each.known else 0.0 for each in skews),
+        tuple(each.told for each in skews),
+        tuple(each.known for each in skews),
+        all(each.known or not sounds for each, sounds in zip(skews, heard, strict=True)),
+        all(abs(each.late_s) < AGREE_S for each, sounds in zip(skews, heard, strict=True) if sounds and not each.known),
+        judged,
+        order_judged,
     )
 
 
@@ -137,8 +174,8 @@ def _heard(one: Band, two: Band, order: tuple[int, ...]) -> NDArray[np.bool_]:
     return np.asarray((power_1 > faintest * power_1.max()) & (power_2[list(order)] > faintest * power_2.max()))
 
 
-def _upside_down(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: int, delay_s: float) -> bool:
-    """Whether a channel fits plainly better turned round than upright, each octave counted alike, at the best delays.
+def _better_upright(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: int, delay_s: float) -> float:
+    """How many times better a channel fits upright than turned round, each octave counted alike, at the best delays.
 
     A crossover turns the phase once round within some octaves: in the middle band it may pass for a turned polarity and
     a small delay, but no such pair holds for the octaves below and above it.
@@ -151,45 +188,85 @@ def _upside_down(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: in
     )
     white = whitened(first, 0, second, 0)
     if white is None:
-        return False
+        return 1.0
     lags = 2 * size  # of half a frame
     near = round(delay_s * 2 * rate_hz) + np.arange(-round(POLAR_S * 2 * rate_hz), round(POLAR_S * 2 * rate_hz) + 1)
     fits = lag_series(white / freqs[low:high], first, lags)[near % lags]
-    return float(-fits.min()) > PLAINLY * float(fits.max())
+    return max(float(fits.max()), FAINTEST) / max(float(-fits.min()), FAINTEST)
 
 
-def _skew(one: Band, two: Band, base: tuple[int, int], pair: tuple[int, int]) -> tuple[float, float]:
-    """By how much later a pair of channels is than another, in seconds, and the share of its lines that follow that."""
+def _skew(one: Band, two: Band, base: tuple[int, int], pair: tuple[int, int], around_s: float) -> _Skew:
+    """By how much later a pair of channels is than another: by the phase between them, or by the delay of each alone.
+
+    In a room few lines follow one skew, and yet each channel's direct sound may be plain; what both share, as a voice
+    in the middle does, may make a skew of the lag between the channels of either.
+    """
     if pair == base:
-        return 0.0, 1.0
+        return _Skew(0.0, 1.0, True)
     first, second = whitened(one, base[0], two, base[1]), whitened(one, pair[0], two, pair[1])
     if first is None or second is None:
-        return 0.0, 0.0
+        return _Skew(0.0, 0.0, False)
     skew_s, evenly, _, _ = peak(second * np.conj(first), one, 0.0, SKEW_S)
-    return skew_s, abs(evenly)
+    told = abs(evenly)
+    if told >= PLAIN:
+        return _Skew(skew_s, told, True)
+    both = [align_bands(one, each[0], two, each[1], around_s, SKEW_S) for each in (base, pair)]
+    ours, theirs = both
+    if ours is None or theirs is None:
+        return _Skew(skew_s, told, told >= TOLD)
+    own_s, follow = theirs.delay_s - ours.delay_s, min(abs(ours.evenly), abs(theirs.evenly))
+    sure = follow >= OWN and min(ours.certainty, theirs.certainty) >= OWN_SURE
+    if told >= TOLD and (not sure or abs(own_s - skew_s) < AGREE_S / 2):
+        return _Skew(skew_s, told, True)
+    return _Skew(own_s, follow if sure else told, sure)
 
 
-def _turned(sure: dict[int, float]) -> tuple[int, ...]:
-    """The channels of negative correlation, if others are as surely positive."""
-    negative = tuple(place for place, value in sure.items() if value <= -SURE)
-    return negative if any(value >= SURE for value in sure.values()) else ()
+def _turned(values: dict[int, float], better: Callable[[int], float]) -> tuple[tuple[int, ...], bool, bool]:
+    """The channels that are turned against others, whether all are, and whether that is judged at all.
+
+    A channel is accused only where every other is as plainly upright as it is turned. All are turned where one plainly
+    is and none is more likely upright.
+    """
+    fits = {channel: better(channel) for channel, value in values.items() if value < 0}
+    down = {channel for channel, fit in fits.items() if values[channel] <= -SURE and fit * PLAINLY < 1}
+    if not down:
+        return (), False, bool(values) and all(value >= SURE for value in values.values())
+    rest = set(values) - down
+    if all(channel in fits and fits[channel] < 1 for channel in rest):
+        return (), True, True
+    upright = all(values[channel] >= SURE and better(channel) > PLAINLY for channel in rest)
+    return (tuple(sorted(down)) if upright else ()), False, upright
 
 
-def _order(reference: Clip, other: Clip, delay_s: float) -> tuple[tuple[int, ...], float]:
-    """The order in which each channel of the reference is explained best, and what it explains of what is left."""
+def _order(reference: Clip, other: Clip, delay_s: float) -> tuple[tuple[int, ...], float, bool]:
+    """The order in which each channel of the reference is explained best, and what it explains of what is left.
+
+    Last, whether two exchanged channels would be told: by as much as their right order would then explain. What leaves
+    little as they stand is told, or the channels are alike and nothing is exchanged.
+    """
     count = reference.channels
     straight = tuple(range(count))
     shift = round(delay_s * reference.rate_hz)
     one, two = reference.samples[max(0, -shift) :], other.samples[max(0, shift) :]
     frames = min(len(one), len(two))
     if count < 2 or frames < reference.rate_hz // 4:
-        return straight, 0.0
+        return straight, 0.0, True
     from scipy.optimize import linear_sum_assignment
 
     left = _unexplained(one[:frames], two[:frames], reference.rate_hz) + LEAST
     _, best = linear_sum_assignment(left)
-    better = 1 - float(left[list(straight), best].sum() / np.diag(left).sum())
-    return (tuple(int(place) for place in best), better) if better > ANOTHER else (straight, 0.0)
+    least = float(left[list(straight), best].sum())
+    better = 1 - least / float(np.diag(left).sum())
+    order = tuple(int(place) for place in best) if better > ANOTHER else straight
+    limit = LIMITS["channels-swapped"].value
+    exchanged = min(float(left[list(straight), _exchanged(order, pair)].sum()) for pair in combinations(straight, 2))
+    judged = better > limit if order != straight else least < LITTLE * count or 1 - least / exchanged > limit
+    return order, better if order != straight else 0.0, judged
+
+
+def _exchanged(order: tuple[int, ...], pair: tuple[int, int]) -> list[int]:
+    """An order with two of its channels exchanged."""
+    return [order[{pair[0]: pair[1], pair[1]: pair[0]}.get(place, place)] for place in range(len(order))]
 
 
 def _unexplained(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: int) -> NDArray[np.float64]:

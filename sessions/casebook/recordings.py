@@ -11,7 +11,7 @@ from shlex import quote
 
 from audio.files import reading
 
-from ..errors import CatalogueError
+from ..errors import CatalogueError, MovedError
 from . import catalogue, documents
 from .catalogue import Setup, Track
 from .ids import new_id
@@ -189,16 +189,27 @@ def check_unchanged(path: Path, recorded: Recording, setup: Setup) -> None:
     CatalogueError
         If the file was changed, or is not there any more.
     """
-    if not path.exists():
-        raise CatalogueError(
-            f"{path} is not there any more; if the recordings moved, name the folder in which they are now: "
-            "earwitness setup relink DIR"
-        )
+    check_there(path)
     reading.inspect(path)
     if reading.sha256(path) != recorded.sha256:
         raise CatalogueError(
             f"{path} was changed since it was added to setup {setup.name!r}; bring the old file back, or start a "
             "new casebook with the new one"
+        )
+
+
+def check_there(path: Path) -> None:
+    """Nothing, if there is a file.
+
+    Raises
+    ------
+    MovedError
+        If there is none any more.
+    """
+    if not path.exists():
+        raise MovedError(
+            f"{path} is not there any more; if the recordings moved, name the folder in which they are now: "
+            "earwitness setup relink DIR"
         )
 
 

@@ -76,9 +76,29 @@ def find(given: Path | None, start: Path) -> Path:
     for folder in _upwards(start):
         if (folder / FILE_NAME).is_file():
             return folder
+    near = below(start)
+    if near:
+        first, more = quote(near[0]), f"; and in {', '.join(near[1:])}" if near[1:] else ""
+        raise CasebookError(
+            f"no casebook in {start} or above it, but there is one in {near[0]}{more}: cd {first}, or name it with "
+            f"each command: earwitness --casebook {first} status"
+        )
     raise CasebookError(
         f"no casebook in {start} or above it; start one with earwitness new DIR, or name one with --casebook DIR"
     )
+
+
+def below(start: Path) -> list[str]:
+    """The names of the folders of `start` that are casebooks."""
+    return sorted(path.parent.name for path in start.glob(f"*/{FILE_NAME}"))
+
+
+def above(start: Path) -> Path | None:
+    """The casebook that a command would use in `start` without naming one; None if there is none."""
+    try:
+        return find(None, start)
+    except CasebookError:
+        return None
 
 
 def _upwards(start: Path) -> Iterator[Path]:

@@ -5,6 +5,7 @@ A machine without any sound device is told once, and left to prepare and to seal
 
 from __future__ import annotations
 
+import shlex
 from shlex import quote
 
 from audio.errors import DeviceError, NoDeviceError
@@ -14,9 +15,14 @@ from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..listening import players
 from ..plans import playable
+from ..plans.next_steps import OTHERS, USUAL, Step
 from ..plans.plan import Plan
+from ..plans.standings import SEALED, UNDER_WAY, PlanStanding
 from .context import progress, say
 
+CHANNELS = 2  # of what is played from files
+USUAL_HZ = 48_000  # nearly all devices take it: to ask takes as long as all else that status does
+MEASURES = (USUAL, *OTHERS)
 NOT_ASKED = "No device was asked whether it plays this: there is none here now. listen asks before it begins."
 
 
@@ -88,6 +94,47 @@ def check(made: Plan, device: str | None, hint: str, as_json: bool) -> None:
     raise PlanError(f"{_unsealed(made, _refused(wanted, taken))}; {ways}")
 
 
+def check_sealed(plan: Plan, device: str | None, hint: str) -> None:
+    """Nothing, if a sealed plan can be played now.
+
+    Raises
+    ------
+    DeviceError, ListenError
+        As for `players.check_devices`; a rate that the device does not take is refused with the ways out.
+    """
+    try:
+        players.check_devices(plan, device)
+    except NoDeviceError:
+        raise
+    except DeviceError as error:
+        wanted, taken = {passage.rate_hz for passage in plan.passages}, players.rates_hz(plan, device)
+        if wanted <= taken:
+            raise
+        raise DeviceError(f"{_refused(wanted, taken)}; {_ways_of_sealed(plan, device, hint)}") from error
+
+
+def refused_step(plan: PlanStanding) -> Step | None:
+    """What comes first where a sealed plan of files waits and the system's device now refuses its rate; else None.
+
+    Without any device, or where it cannot be asked, nothing is known.
+    """
+    from audio.engine import devices
+
+    if plan.state not in (SEALED, UNDER_WAY) or plan.rate_hz in (0, USUAL_HZ) or plan.matched_by not in MEASURES:
+        return None
+    try:
+        taken = devices.playable(None, CHANNELS, [plan.rate_hz]).rates_hz
+    except DeviceError:
+        return None
+    if plan.rate_hz in taken:
+        return None
+    what = (
+        f"{plan.name} cannot be heard as it is, since {_refused({plan.rate_hz}, taken)}: set the device to "
+        f"{plan.rate_hz} Hz, or close the plan, and plan anew with the device there"
+    )
+    return Step(what, ("plan", "close", plan.name, "--why", f"the device does not play {plan.rate_hz} Hz"))
+
+
 def of_chain(chain: PlaybackChain) -> list[str]:
     """What was found of a real setup's device, channels and switch as it was added, a sentence each."""
     found = []
@@ -131,6 +178,24 @@ def _unsealed(made: Plan, why: str) -> str:
 
 def _elsewhere(made: Plan, hint: str) -> str:
     return f"if it will be heard on another machine: {hint} seal {quote(made.name)} --elsewhere"
+
+
+def _ways_of_sealed(plan: Plan, device: str | None, hint: str) -> str:
+    """What is to be done where the device refuses the rate of a plan whose files its seal has fixed."""
+    rates = " and ".join(str(rate) for rate in sorted({passage.rate_hz for passage in plan.passages}))
+    ways = f"set the device to {rates} Hz and listen again"
+    if not playable.can_be_prepared_again(plan):
+        return ways
+    words = ["plan", plan.method.name]
+    words += [word for setup in plan.setups for word in ("--setup", setup.name)]
+    words += [word for listener in plan.listeners for word in ("--listener", listener.name)]
+    words += ["--trials", str(plan.trials), *(["--device", device] if device else [])]
+    why = f"the device does not play {rates} Hz"
+    return (
+        f"{ways}; or, since a seal fixes the files, close the plan: {hint} plan close {quote(plan.name)} --why "
+        f"{quote(why)}; and plan anew, which prepares all again at a rate that the device takes: "
+        f"{hint} {shlex.join(words)}"
+    )
 
 
 def _refused(wanted: set[int], taken: frozenset[int]) -> str:

@@ -175,7 +175,8 @@ def _grade_turn(key: str, page: Page) -> Page:
         return Page(message="the grade is as it was")
     if key == keyboard.ENTER:
         refused = page.sheet.typed(page.belongs_to, page.line.text)
-        return Page(asking="grade", belongs_to=page.belongs_to, line=page.line, message=refused) if refused else Page()
+        line = LineEditor(longest=GRADE_LENGTH)  # what was refused is told; the next digit begins anew
+        return Page(asking="grade", belongs_to=page.belongs_to, line=line, message=refused) if refused else Page()
     if len(key) > 1 or key in "0123456789.,":
         page.line.turn(key)
         page.message = ""

@@ -15,7 +15,7 @@ from audio.files import reading
 from audio.pairing import Pair
 
 from ..casebook import beside
-from ..casebook.store import FILE_NAME, create, open_casebook
+from ..casebook.store import FILE_NAME, above, create, open_casebook
 from ..errors import PlanError
 from ..plans import plan_rows, resumed_comparison, two_folders
 from ..plans.plan import check_numbers
@@ -24,7 +24,7 @@ from . import strays
 from .compare_again import Again, go_on
 from .comparison_chair import Chair, going_on_later, seal_and_listen
 from .comparison_summary import document, tell
-from .context import Context, json_option, progress, say
+from .context import Context, confirmed, json_option, progress, say
 from .lags import answer, lag_of
 from .moments import moments_of
 from .number_types import WHOLE
@@ -98,6 +98,8 @@ def compare(
     with going_on_later(chair, f"nothing of this comparison is kept yet in {folder}"):
         for one in (dir_a, dir_b):
             recording_folder.check_folder(one)
+        if not (there or context.given or _agreed_on_its_own(folder, (dir_a, dir_b), chair)):
+            return
         progress("pairing the recordings …")
         paired = two_folders.pair_folders(dir_a, dir_b)  # refuse before anything is made
         two_folders.check_tracks(paired, chosen)
@@ -124,6 +126,23 @@ def compare(
         if not as_json:
             tell(made, hint)
         seal_and_listen(casebook, made.plan, chair, lambda seal: document(made, seal, folder) | {"not_read": unread})
+
+
+def _agreed_on_its_own(folder: Path, dirs: tuple[Path, Path], chair: Chair) -> bool:
+    """Whether a casebook of its own is begun where the commands that are typed here use another one already."""
+    here = above(Path.cwd())
+    if here is None:
+        return True
+    say(
+        f"Commands that are typed here use the casebook {here}; this comparison would begin another one, in {folder}. "
+        f"To compare in the one there is: "
+        f"earwitness --casebook {quote(str(here))} compare {shlex.join(map(str, dirs))}",
+        chair.as_json,
+    )
+    if chair.yes or confirmed("Begin another casebook?", default=False, as_json=chair.as_json):
+        return True
+    say("Nothing is kept.", chair.as_json)
+    return False
 
 
 def _tell_beside(folder: Path, pair: Pair, dirs: tuple[Path, Path], as_json: bool) -> None:

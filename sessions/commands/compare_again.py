@@ -13,14 +13,15 @@ from audio.pairing import Pair
 
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..plans import check_notes, coin_phrase, plan_rows, resumed_comparison
+from ..plans import check_notes, coin_phrase, next_steps, overview, plan_rows, resumed_comparison
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
+from ..plans.standings import DRAFT, OVER
 from ..preparation.recording_folder import track_name
-from . import plan, strays
+from . import plan, status, strays
 from .comparison_chair import Chair, going_on_later, listen, seal_and_listen
 from .comparison_summary import document, tell, tell_left_out
-from .context import give, progress, say
+from .context import confirmed, give, progress, say
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,8 @@ class Again:
 def go_on(casebook: Casebook, asked: Again, chair: Chair) -> None:
     """Go on with a comparison that is in the casebook already, from wherever it stands."""
     with going_on_later(chair, f"the comparison is kept as it was in {chair.folder}"):
-        say(f"These folders are compared already in {chair.folder}; it goes on where it was.", chair.as_json)
+        if not _agreed_on_another(casebook, asked, chair):
+            return
         paired = resumed_comparison.not_compared(casebook, asked.setups, *asked.folders)
         for folder in asked.folders:
             strays.tell_unread(folder, chair.as_json)
@@ -76,6 +78,40 @@ def go_on(casebook: Casebook, asked: Again, chair: Chair) -> None:
         say(f'Its order awaits words from somebody else: {chair.hint} phrase {name} "WORDS"', chair.as_json)
         return
     listen(casebook, sealed, chair)
+
+
+def _agreed_on_another(casebook: Casebook, asked: Again, chair: Chair) -> bool:
+    """Whether it goes on: with what asks the same or, where nothing does, with another question that is wished.
+
+    What waits between these setups is named first, with the command that goes on with it.
+    """
+    kept, wish = f"These folders are compared already in {chair.folder}", asked.wish
+    others = resumed_comparison.others(casebook, asked.setups, wish)
+    if not others:
+        say(f"{kept}; it goes on where it was.", chair.as_json)
+        return True
+    say(f"{kept}.", chair.as_json)
+    stands = overview.gather(casebook)
+    for one in others:
+        whom = ", ".join(status.progress_words(who) for who in one.listeners)
+        steps = () if one.state == OVER else next_steps.of_plan(stands, one)
+        result = f"its result: {chair.hint} verdict {quote(one.name)}"
+        way = f"to go on with it: {steps[0].command(chair.hint)}" if steps else result
+        say(
+            f"{'A draft' if one.state == DRAFT else 'A plan'} {one.name!r} ({one.method}; {whom}) "
+            f"{'is over' if one.state == OVER else 'waits'}; {way}",
+            chair.as_json,
+        )
+    trials = "" if wish.trials is None else f", {wish.trials} trials"
+    say(
+        f"What was asked for now ({wish.method}, for {' and '.join(wish.listeners)}{trials}) is none of them, but "
+        "another primary question; the more of them, the more each must show.",
+        chair.as_json,
+    )
+    if chair.yes or confirmed("Draft another plan for it?", default=False, as_json=chair.as_json):
+        return True
+    say("Nothing new is drafted.", chair.as_json)
+    return False
 
 
 def _check_the_rest(casebook: Casebook, asked: Again, new: Collection[str], hint: str) -> None:

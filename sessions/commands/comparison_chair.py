@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from shlex import quote
 from typing import Any
@@ -14,11 +14,13 @@ import click
 from ..casebook import catalogue
 from ..casebook.store import FILE_NAME, Casebook
 from ..errors import PlanError
-from ..plans import next_steps, overview, seals
+from ..plans import next_steps, overview, planned_test, seals
 from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
 from . import asked_device, seal
 from .context import NOT_PRIVATE, Context, confirmed, give, say
+
+BEFORE_FIRST = "The screen of the first trial takes the place of this. Press Enter once the line is published:"
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,11 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
             f"{chair.folder}, with the draft {made.name}; next: {step.command(hint)}"
         )
     with going_on_later(chair, f"the draft {made.name} is kept in {chair.folder}, not sealed"):
-        sealing = chair.yes or confirmed("Seal this plan?", default=True, as_json=as_json)
+        vain = planned_test.shows_nothing(made.method, made.document)
+        if vain:
+            for line in planned_test.warnings(made.method, made.document):
+                say(line, as_json)
+        sealing = chair.yes or confirmed("Seal this plan?", default=not vain, as_json=as_json)
     if not sealing:
         say(
             f"Not sealed. The draft is kept; to see it: {hint} plan show {name}; to seal it: {hint} seal {name}",
@@ -71,19 +77,22 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
     if not chair.context.is_private(chair.folder / FILE_NAME):
         say(NOT_PRIVATE, as_json)
     seal.tell_seal(sealed, hint, as_json)
+    if not chair.no_listen:
+        again = f"{hint} listen {name} --listener {quote(chair.who)}"
+        with going_on_later(replace(chair, again=again), f"plan {made.name} is sealed, and nothing of it is heard yet"):
+            click.prompt(BEFORE_FIRST, default="", show_default=False, prompt_suffix=" ", err=as_json)
     listen(casebook, sealed, chair)
 
 
 def listen(casebook: Casebook, sealed: SealedPlan, chair: Chair) -> None:
     """Listen to a sealed plan, or say with which command that is done."""
-    from ..listening import players
     from ..listening.session import begin
     from .listen import run_session
 
     if chair.no_listen:
         seal.tell_listen(sealed.plan, chair.hint, chair.as_json)
         return
-    players.check_devices(sealed.plan, chair.device)
+    asked_device.check_sealed(sealed.plan, chair.device, chair.hint)
     catalogue.listener_named(casebook, chair.who)
     with begin(casebook, sealed.plan.name, chair.who, chair.device or "the system's default") as session:
         run_session(session, chair.device, chair.hint)

@@ -61,6 +61,7 @@ def say_figure(what: str, summary: CurveSummary, data: FigureData | None, lackin
 def say_summary(summary: CurveSummary, measured: SetupCurves) -> None:
     """How many directions or curves there are, and what the axis, the angles and the impedance come to."""
     from ..measured.most_alike import passed_over
+    from ..measured.sweep_levels import louder_of
 
     if measured.is_loop:
         say(f"{summary.setup}: measured through a line loop.")
@@ -72,8 +73,9 @@ def say_summary(summary: CurveSummary, measured: SetupCurves) -> None:
     if summary.on_axis is not None:
         _say_axis(summary.on_axis)
         several = measured.on_axis and passed_over("on axis", measured.on_axis, measured.all_on_axis)
-        if several:
-            say(f"  {several}")
+        for words in (several, louder_of(measured)):
+            if words:
+                say(f"  {words}")
     if summary.directivity is not None:
         _say_directivity(summary.directivity)
     if summary.impedance is not None:
@@ -83,7 +85,6 @@ def say_summary(summary: CurveSummary, measured: SetupCurves) -> None:
 
 
 def _say_axis(axis: OnAxis) -> None:
-    from audio.curves import gaps
 
     from ..measured.conditions import where_in_words
 
@@ -92,7 +93,7 @@ def _say_axis(axis: OnAxis) -> None:
     gated = f" (gate {gate_ms:.1f} ms: nothing below {1000 / gate_ms:.0f} Hz is valid)" if gate_ms else ""
     say(f"  {where_in_words(axis.direction)} valid from {low:.0f} to {high:.0f} Hz{gated}")
     if axis.curve.is_few:
-        say(f"  {gaps.in_words(axis.curve.gaps_hz)}, and nothing is judged by them")
+        say(f"  {axis.curve.lacks}, and nothing is judged by them")
     if axis.sensitivity_db is not None:
         part = (
             f", from {axis.sensitivity_hz[0]:.0f} to {axis.sensitivity_hz[1]:.0f} Hz only"

@@ -14,6 +14,7 @@ from ..casebook.catalogue import Listener, Passage, Setup, Track
 from ..casebook.playback_chain import OutsideSwitch, PlaybackChain, SwitchWish
 from ..errors import CatalogueError, PlanError
 from ..plans import catalogue_edits, dependents
+from ..plans.plan import void_reasons
 from .command_group import CommandGroup
 from .context import Context, give, json_option, say
 from .number_types import NUMBER, WHOLE, WholeRange
@@ -142,6 +143,7 @@ for _kind in (Track, Listener):
 def edit_draft(context: Context, /, name: str, all_passages: bool, as_json: bool, **asked: Any) -> None:
     """Change what a draft asks. Whatever else (method, stopping, controls) is a new plan: remove draft, then plan."""
     from ..plans import check_notes, drafting
+    from .before_seal import tell_further, warnings
     from .plan import acceptance, check_decimal, show_plan
 
     if asked["passages"] and all_passages:
@@ -157,14 +159,14 @@ def edit_draft(context: Context, /, name: str, all_passages: bool, as_json: bool
             given = dict(map(acceptance, changes["accepted"]))
             changes["accepted"] = tuple((dict(draft.wish.accepted) | given).items())
         made = drafting.redraft(casebook, draft, replace(draft.wish, **changes))
-        notes = check_notes.sentences(casebook, made)
+        notes = [*check_notes.sentences(casebook, made), *warnings(casebook, made)]
     if as_json:
-        give(dict(made.document))
+        give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": notes})
         return
     show_plan(made)
     for note in notes:
         say(f"  {note}")
-    say(f"Nothing is fixed yet. Seal it: {context.hint} seal {shlex.quote(made.name)}")
+    tell_further(made, context.hint)
 
 
 def _rechained(before: PlaybackChain, given: dict[str, Any]) -> PlaybackChain:

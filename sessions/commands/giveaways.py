@@ -53,10 +53,11 @@ def giveaways(
         real, mended = any(setup.is_real for setup in selection.setups), []
         if mending:
             mended = mends.mend(casebook, selection, polarity=polarity)
+            progress("matching what was mended, and checking it again …")
             sheets = match_files.match_mended(casebook, {(one.setup_id, one.passage_id) for one in mended})
-            check = giveaway_check.check_mended(casebook, selection, sheets, polarity)
+            check = giveaway_check.check_mended(casebook, selection, sheets, polarity, progress)
         else:
-            check = giveaway_check.check(casebook, selection)
+            check = giveaway_check.check(casebook, selection, progress=progress)
         if as_json:
             give(document_of(check) | ({"mended": [one.to_document() for one in mended]} if mending else {}))
         else:

@@ -15,7 +15,7 @@ from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
 from ..listening.session import Session, begin
 from ..words import log
-from . import second_hand_prompt, waiting_plan
+from . import asked_device, second_hand_prompt, waiting_plan
 from .at_terminal import BUSY_TIMEOUT_MS, check_terminal, wait_out, when_free
 from .context import Context, counted, say
 from .free_listen import FreeWish, listen_freely
@@ -66,18 +66,18 @@ def listen(
         raise click.UsageError("--setup, --passage, --track, --from and --to belong to --free; a plan names its own")
     with context.open() as casebook:
         name, who = waiting_plan.chosen(casebook, plan, listener, context.hint)
-        with _begun(casebook, name, who, device) as session:
+        with _begun(casebook, name, who, device, context.hint) as session:
             run_session(session, device, context.hint, cards=cards, level_dba=dba)
 
 
-def _begun(casebook: Casebook, plan: str, listener: str, device: str | None) -> Session:
+def _begun(casebook: Casebook, plan: str, listener: str, device: str | None, hint: str) -> Session:
     from ..listening import players
     from ..plans import seals
 
     check_terminal()
     sealed = seals.sealed_plan(casebook, plan).plan
     players.check_audio(casebook, sealed)
-    players.check_devices(sealed, device)
+    asked_device.check_sealed(sealed, device, hint)
     return begin(casebook, plan, listener, device or "the system's default", second_hand_prompt.ask)
 
 

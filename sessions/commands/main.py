@@ -127,13 +127,13 @@ def earwitness(ctx: click.Context, casebook: Path | None, debug: bool) -> None:
 
 def _tell_where_it_stands(ctx: click.Context) -> None:
     """The state of the casebook that is named or here; where there is none, the help."""
-    from ..casebook.store import find
+    from ..casebook.store import below, find
 
     if ctx.obj.given is None and not os.environ.get("EARWITNESS_CASEBOOK"):
         try:
             find(None, Path.cwd())
-        except SessionsError:
-            click.echo(NO_CASEBOOK + ctx.get_help())
+        except SessionsError as error:
+            click.echo(f"{error}" if below(Path.cwd()) else NO_CASEBOOK + ctx.get_help())
             return
     command = JobGroup.get_command(earwitness, ctx, "status")
     assert command is not None

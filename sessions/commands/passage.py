@@ -14,7 +14,7 @@ import click
 
 from ..casebook import catalogue, passages
 from ..casebook.catalogue import Passage, Setup, Track
-from ..errors import CatalogueError
+from ..errors import CatalogueError, MovedError
 from ..plans import overview
 from ..preparation import passage_proposals, track_alignment
 from . import next_step, status
@@ -107,6 +107,8 @@ def suggest(
             progress(f"track {number} of {len(music)}: listening through {row.name} …")
             try:
                 looked_through.append(passage_proposals.suggest(casebook, row, compared, count, around[row.id]))
+            except MovedError:  # all of a folder moved at once: to be pointed at before anything else
+                raise
             except CatalogueError as error:
                 if len(music) == 1 or row.name in asked:
                     raise

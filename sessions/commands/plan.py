@@ -11,14 +11,11 @@ from typing import Any, TypeVar
 import click
 
 from ..casebook import session_ends, witness_rows
-from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..plans import (
-    ballot_words,
     check_notes,
     drafting,
     overview,
-    plan_evidence,
     plan_rows,
     planned_test,
     sealed_audio,
@@ -29,7 +26,7 @@ from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
 from ..results import end_sentences, publishing, sentences
-from . import asked_device, filmed_code, second_hand_prompt, status, word_list
+from . import asked_device, before_seal, filmed_code, second_hand_prompt, status, word_list
 from .command_group import CommandGroup
 from .context import Context, give, json_option, say
 from .number_types import WHOLE
@@ -173,14 +170,18 @@ def _add_method(method: Method) -> None:
                 **wish,
             )
             made, trouble = asked_device.trouble(casebook, drafting.draft(casebook, asked, name), device, as_json)
-            warned = [*filter(None, [trouble]), *check_notes.sentences(casebook, made), *_warnings(casebook, made)]
+            warned = [
+                *filter(None, [trouble]),
+                *check_notes.sentences(casebook, made),
+                *before_seal.warnings(casebook, made),
+            ]
         if as_json:
             give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": warned})
         else:
             show_plan(made)
             for line in warned:
                 say(f"  {line}")
-            say(f"Nothing is fixed yet. Seal it: {context.hint} seal {quote(made.name)}")
+            before_seal.tell_further(made, context.hint)
 
 
 def _for(wanted: bool, *option: str, **settings: Any) -> Callable[[Command], Command]:
@@ -218,7 +219,12 @@ def show(context: Context, name: str, as_json: bool) -> None:
         draft = drafting.drafted(casebook, name)
         found = draft or seals.sealed_plan(casebook, name).plan
         drawn = "" if draft else seals.how_drawn(casebook, found)
-        warned = check_notes.sentences(casebook, found) + ([] if draft is None else _warnings(casebook, draft))
+        more = (
+            planned_test.warnings(found.method, found.document)
+            if draft is None
+            else before_seal.warnings(casebook, draft)
+        )
+        warned = [*check_notes.sentences(casebook, found), *more]
         gone = [] if draft else sealed_audio.faults(casebook, found)
         noted = publishing.of_seal(casebook, "" if draft else seals.sealed_plan(casebook, name).seal)
     if as_json:
@@ -230,6 +236,8 @@ def show(context: Context, name: str, as_json: bool) -> None:
         say(f"  {end_sentences.seal_published(noted)}")
     for line in (*warned, *(f"NOT ALL THERE: {fault}." for fault in gone)):
         say(f"  {line}")
+    if draft is not None:
+        before_seal.tell_further(draft, context.hint)
 
 
 @plan.command("close")
@@ -294,23 +302,17 @@ def show_plan(made: Plan) -> None:
         say(f"  Accepted balance: {match.balance_db} dB apart (because: {match.balance_accepted})")
     for giveaway in made.accepted_giveaways:
         say(f"  Accepted giveaway: {giveaway.what} (because: {giveaway.why})")
-    for reason in void_reasons(made):
-        say(f"  Would be VOID: {reason}.")
+    reasons = void_reasons(made)
+    if len(reasons) == 1:
+        say(f"  Would be VOID: {reasons[0]}.")
+    elif reasons:
+        say("  Would be VOID:")
+        for reason in reasons:
+            say(f"    {reason}.")
 
 
 def _more(trials: int) -> str:
     return "1 more trial" if trials == 1 else f"{trials} more trials"
-
-
-def _warnings(casebook: Casebook, made: Plan) -> list[str]:
-    """What is to be known of a draft before it is sealed."""
-    return [
-        *ballot_words.advice(made.document.get("words", ())),
-        *planned_test.warnings(made.method, made.document),
-        *planned_test.known_warnings(made.method, made.document),
-        *planned_test.lift_warnings(made.document),
-        *plan_evidence.place_among_others(casebook, made),
-    ]
 
 
 def acceptance(text: str) -> tuple[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from functools import partial
 from shlex import quote
@@ -9,6 +10,7 @@ from shlex import quote
 import click
 
 from ..casebook import secret_files
+from ..errors import PlanError
 from ..plans import (
     coin_phrase,
     drafting,
@@ -20,7 +22,7 @@ from ..plans.plan_rows import SealedPlan
 from ..report import qr_codes
 from ..results import end_sentences
 from . import asked_device, filmed_code, second_hand_prompt
-from .context import NOT_PRIVATE, Context, give, json_option, say
+from .context import NOT_PRIVATE, Context, confirmed, give, json_option, say
 
 PROVES = (
     "The seal shows whoever got it that the plan, and the key (the order in which things are played), were fixed "
@@ -32,7 +34,7 @@ PUBLISH = "Publish this line before the first trial; only publishing dates a sea
 
 @click.command()
 @click.argument("name")
-@click.option("--anyway", is_flag=True, help="Seal even a plan whose verdict will be void.")
+@click.option("--anyway", is_flag=True, help="Seal even a plan whose verdict will be void, or that can show nothing.")
 @click.option("--device", help="What it will be played on, to be asked first; otherwise the system's.")
 @click.option("--elsewhere", is_flag=True, help="It will be heard on another machine: ask no device here.")
 @click.option(
@@ -60,9 +62,13 @@ def seal(
 ) -> None:
     """Fix a plan and the order of all its trials, and print the seal."""
     with context.open() as casebook:
-        draft = None if elsewhere else drafting.drafted(casebook, name)
+        draft = drafting.drafted(casebook, name)
         if draft is not None and (anyway or not void_reasons(draft)):  # else that is what it is refused for
-            asked_device.check(draft, device, context.hint, as_json)
+            if not elsewhere:
+                asked_device.check(draft, device, context.hint, as_json)
+            if not (anyway or _agreed(draft, context.hint, as_json)):
+                say(f"Not sealed. With more trials: {context.hint} edit draft {quote(name)} --trials N", as_json)
+                sys.exit(1)
         ask = partial(second_hand_prompt.new, as_json) if held else None
         sealed = seals.seal(casebook, name, anyway=anyway, await_phrase=await_phrase, ask_second=ask)
         private = context.is_private(secret_files.path_of(casebook.folder, sealed.plan.id))
@@ -86,6 +92,26 @@ def seal(
     if coin_phrase.is_awaited(sealed.plan):
         say(f'Its words: {context.hint} phrase {quote(sealed.plan.name)} "WORDS"', as_json)
     tell_listen(sealed.plan, context.hint, as_json)
+
+
+def _agreed(draft: Plan, hint: str, as_json: bool) -> bool:
+    """Whether a plan is to be sealed: asked only where it can show nothing.
+
+    Raises
+    ------
+    PlanError
+        If nobody can be asked.
+    """
+    if not planned_test.shows_nothing(draft.method, draft.document):
+        return True
+    why, name = " ".join(planned_test.warnings(draft.method, draft.document)), quote(draft.name)
+    if not sys.stdin.isatty():
+        raise PlanError(
+            f"plan {draft.name!r} is not sealed. {why} With more trials: {hint} edit draft {name} --trials N; to seal "
+            f"it all the same: {hint} seal {name} --anyway"
+        )
+    say(why, as_json)
+    return confirmed("Seal it all the same?", default=False, as_json=as_json)
 
 
 def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str] = ()) -> None:

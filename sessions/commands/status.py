@@ -7,6 +7,8 @@ from typing import Any
 
 import click
 
+from audio import track_time
+
 from ..casebook.store import Casebook
 from ..plans import next_steps, overview
 from ..plans.next_steps import Step
@@ -20,6 +22,7 @@ from ..plans.standings import (
     PlanStanding,
     SetupStanding,
 )
+from . import asked_device
 from .context import Context, counted, give, json_option, say, table
 from .times import clock
 
@@ -47,7 +50,8 @@ def status(context: Context, as_json: bool) -> None:
 def tell(casebook: Casebook, hint: str, as_json: bool) -> None:
     """Where a casebook stands, on paper or as one document."""
     stands = overview.gather(casebook)
-    steps = next_steps.waiting(stands)
+    refused = [step for plan in stands.plans if (step := asked_device.refused_step(plan)) is not None]
+    steps = [*refused, *next_steps.waiting(stands)]
     if as_json:
         give(asdict(stands) | {"waiting": [_document(step, hint) for step in steps], "next": steps[0].command(hint)})
         return
@@ -67,7 +71,7 @@ def _word_lines(stands: Overview) -> list[str]:
     said = [f"{number} {label}" for label, number in stands.words.items() if number]
     if stands.words_apart:
         said.append(f"{stands.words_apart} of them in a control trial or one of a known difference, so of no setup")
-    heard = [f"{one.listener}, {one.setup}: {clock(one.heard_s)}" for one in stands.heard_freely]
+    heard = [f"{one.listener}, {one.setup}: {track_time.for_how_long(one.heard_s)}" for one in stands.heard_freely]
     corrected = filter(None, [stands.corrected.in_words])
     return [*([", ".join(said)] if said else []), *corrected, *([f"heard freely: {'; '.join(heard)}"] if heard else [])]
 
@@ -155,7 +159,7 @@ def plan_lines(plan: PlanStanding) -> list[str]:
     why = f" ({plan.why})" if plan.state == GIVEN_UP else ""
     lines = [f"{plan.name}: {plan.method}, {names}; {plan.state}{why}"]
     if plan.state not in (OVER, GIVEN_UP):
-        lines += [f"  {_progress(one, plan)}" for one in plan.listeners]
+        lines += [f"  {progress_words(one)}" for one in plan.listeners]
     if plan.seal:
         noted = f", published: {', '.join(plan.published)}" if plan.published else ", not noted as published"
         lines += [f"  sealed {plan.at}{noted}", f"  {plan.seal}"]
@@ -164,9 +168,12 @@ def plan_lines(plan: PlanStanding) -> list[str]:
     return lines
 
 
-def _progress(one: ListenerProgress, plan: PlanStanding) -> str:
+def progress_words(one: ListenerProgress) -> str:
+    """How far a listener is."""
     if one.complete:
         return f"{one.name}: all answered"
+    if one.begun and not one.answered:
+        return f"{one.name}: begun, nothing answered yet, {counted(one.trials, 'trial')}"
     if not one.answered:
         return f"{one.name}: not begun" + (f", {counted(one.trials, 'trial')}" if one.trials else "")
     return f"{one.name}: {one.answered} of {counted(one.trials, 'trial')} answered"

@@ -227,7 +227,10 @@ def _say_swept(swept: SweptCurve, said: list[str], as_json: bool) -> None:
     worst = max(swept.harmonics_percent.values(), default=0.0)
     stated = swept.record.conditions
     low, high = stated.valid_hz
-    harmonics = f"at most {worst:.2f} %" if worst else f"none above their own floor ({swept.floor_percent:.2g} %)"
+    least = f"none above their own floor ({swept.floor_percent:.2g} %)"
+    if not swept.harmonics_percent:
+        least = "nowhere valid within the gate"
+    harmonics = f"at most {worst:.2f} %" if worst else least
     unit = "dB SPL" if stated.spl else "not calibrated in dB SPL"
     say(
         f"{swept.record.direction} ({swept.record.id}): valid from {low:.0f} to {high:.0f} Hz, noise "

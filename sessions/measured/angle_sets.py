@@ -26,6 +26,15 @@ COUNTER = re.compile(
 UNIT_AFTER = re.compile(
     r"^[ _]*(?:k?hz|[mck]?m|in|inch|ft|[mu]?s|m?v|w|db|spl|ohms?|bit|oct|c|%)(?![a-z])", re.IGNORECASE
 )
+SIDE_WORD = re.compile(r"(?<![a-z])(left|right|down|up)(?![a-z])", re.IGNORECASE)
+SIDE_LETTER = re.compile(  # behind the number, or glued before it
+    r"(?P<number>\d ?(?:deg(?:rees?)?|°)?[ _.]*(?:(?<![a-z])(?:h|hor|horizontal|v|ver|vert|vertical)[ _.]*)?)"
+    r"(?<![a-z])(?P<after>[lrud])(?![a-z0-9])|(?<![a-z0-9])(?P<before>[lrud])(?=\d)",
+    re.IGNORECASE,
+)
+MAY_BE_SIDE = re.compile(r"(?<![a-z0-9])l(?![a-z0-9])", re.IGNORECASE)
+SIGN_WORD = re.compile(r"(?<![a-z0-9])(?:(minus|m(?=\d))|(?:plus|p(?=\d)))[ _]*(?=(\d+(?:[.,]\d+)?))", re.IGNORECASE)
+SIDES: dict[str, tuple[int, str]] = {"l": (-1, "h"), "r": (1, "h"), "d": (-1, "v"), "u": (1, "v")}  # by first letter
 STEP_DEG = 2.5  # a bare number among other words is an angle only as a multiple of it; our choice
 PLANES: dict[str, Plane] = {"horizontal": "horizontal", "vertical": "vertical"}
 
@@ -38,11 +47,42 @@ class DirectedFile:
     direction: Direction
 
 
+@dataclass(frozen=True)
+class _Name:
+    """A name without the words of a side: what they make of its angle (-1, 1; 0: nothing), and of which planes."""
+
+    text: str
+    sign: int
+    planes: frozenset[str]
+
+
+def _without_sides(name: str) -> _Name:
+    text = SIGN_WORD.sub(_as_sign, name.translate(WRITTEN))
+    said = [match[1].lower()[0] for match in SIDE_WORD.finditer(text)]
+    # a hyphen stays joined to a word that is taken out, so that it is asked what it is
+    text = SIDE_WORD.sub(lambda match: ("x" if text[match.end() :][:1] == "-" else " ") * len(match[0]), text)
+    if not said:
+        said = [(match["after"] or match["before"]).lower() for match in SIDE_LETTER.finditer(text)]
+        text = SIDE_LETTER.sub(lambda match: (match["number"] or "") + " ", text)
+    signs = {SIDES[one][0] for one in said}
+    if len(signs) > 1:
+        raise CatalogueError(f"the name {name!r} says both a negative and a positive side; keep one")
+    return _Name(text, *signs or {0}, frozenset(SIDES[one][1] for one in said))
+
+
+def _as_sign(match: re.Match[str]) -> str:
+    """A minus or plus in words, as a sign; a lone letter only before what is surely an angle."""
+    if len(match[0].strip(" _")) == 1 and float(match[2].replace(",", ".")) % STEP_DEG:
+        return match[0]
+    return "-" if match[1] else "+"
+
+
 def direction_of(name: str, plane: Plane = "horizontal") -> Direction:
     """The direction in a file's name, such as ``hor +30.txt``, ``V-22.5deg.frd`` or ``30.wav`` (then in `plane`).
 
     A plane or a degree sign beside a number makes it the angle. A number without either is one only if it stands alone,
-    has a sign, or is a multiple of 2.5 that counts nothing (``take 5``) and has no other unit (``30 cm``).
+    has a sign, or is a multiple of 2.5 that counts nothing (``take 5``) and has no other unit (``30 cm``). Left, down,
+    minus and a letter L or D beside the number make it negative, where it has no sign of its own.
 
     Raises
     ------
@@ -56,7 +96,8 @@ def direction_of(name: str, plane: Plane = "horizontal") -> Direction:
     horizontal 60°
     horizontal -22.5°
     """
-    text = name.translate(WRITTEN)
+    own = _without_sides(name)
+    text = own.text
     found = [match for match in CANDIDATE.finditer(text) if not UNIT_AFTER.match(text[match.end() :])]
     named = [match for match in found if match["degrees"] or (match["plane"] and not _a_version(match))]
     clear = named or [match for match in found if not match["plane"] and _may_be_angle(text, match)]
@@ -66,11 +107,19 @@ def direction_of(name: str, plane: Plane = "horizontal") -> Direction:
             "'hor 30', or list them in a table with the columns file, plane, angle"
         )
     angle = _signed(text, clear[0])
+    if angle and not clear[0]["sign"]:
+        if not own.sign and (letter := MAY_BE_SIDE.search(text)):
+            raise CatalogueError(
+                f"the name {name!r}: is {letter[0]!r} the angle's side or the loudspeaker's? Name files like "
+                f"'hor {-angle:g}' or 'hor +{angle:g}'"
+            )
+        angle *= own.sign or 1
     if abs(angle) > 180:
         raise CatalogueError(f"the name {name!r} says {angle:g}°; angles go from -180 to 180, the left negative")
     planes = {word.lower()[0] for word in WORDS_OF_PLANE.findall(text)} | (
         {(clear[0]["plane"] or "").lower()[:1]} - {""}
     )
+    planes |= set() if clear[0]["sign"] else own.planes
     if len(planes) > 1:
         raise CatalogueError(f"the name {name!r} says both horizontal and vertical; keep one")
     return direction("vertical" if "v" in planes else "horizontal" if planes else plane, angle)
@@ -87,7 +136,7 @@ def direction_of_one(name: str, plane: Plane = "horizontal") -> Direction:
     >>> str(direction_of_one("osk hor 30")), str(direction_of_one("osk axis take 2"))
     ('horizontal 30°', 'horizontal 0°')
     """
-    text = name.translate(WRITTEN)
+    text = _without_sides(name).text
     found = [match for match in CANDIDATE.finditer(text) if not UNIT_AFTER.match(text[match.end() :])]
     named = [match for match in found if match["degrees"] or (match["plane"] and not _a_version(match))]
     if not named and not any(not match["plane"] and _may_be_angle(text, match) for match in found):
@@ -159,6 +208,15 @@ def named_by_angle(folder: Path, plane: Plane, endings: Sequence[str]) -> list[D
         if other is not source:
             raise CatalogueError(f"{other.name} and {source.name} both name {found}; keep one of them there")
     return [DirectedFile(source, found) for found, source in seen.items()]
+
+
+def signs_in_words(members: Sequence[DirectedFile]) -> list[str]:
+    """That names say a negative side in words, with the first of them as it was read; nothing where none does."""
+    own = [one for one in members if one.direction.angle < 0 and "-" not in one.path.stem.translate(WRITTEN)]
+    if not own:
+        return []
+    names = "1 name says" if len(own) == 1 else f"{len(own)} names say"
+    return [f"{names} a negative side in words: {own[0].path.stem!r} is read as {own[0].direction}"]
 
 
 def listed_in_table(path: Path) -> list[DirectedFile]:

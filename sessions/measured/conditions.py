@@ -102,7 +102,7 @@ class Conditions:
             self.one_of.words,
             f"{self.distance_m:g} m" if self.distance_m else "",
             f"{self.drive_volts:g} V" if self.drive_volts else "",
-            f"gate {self.gate_ms:.1f} ms" if self.gate_ms else "",
+            "not gated" if self.ungated else f"gate {self.gate_ms:.1f} ms" if self.gate_ms else "",
             f"smoothed to 1/{self.smoothing:g} octave" if self.smoothing else "",
             "dB SPL" if self.spl else "",
             self.room,
@@ -110,6 +110,11 @@ class Conditions:
             f"by {self.by}" if self.by else "",
         ]
         return ", ".join(part for part in parts if part)
+
+    @property
+    def ungated(self) -> bool:
+        """Whether it is a harmonic that was taken without its sweep's gate, as they were formerly."""
+        return bool(self.harmonic) and self.taken is not None and not self.taken.harmonics_gated
 
     @property
     def gate_s(self) -> float:

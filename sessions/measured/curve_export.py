@@ -71,7 +71,7 @@ def _header(record: CurveRecord, listed: ListedCurve, smoothing: float, curve: C
         _of_level(record),
         _of_phase(record) if curve.phase_deg is not None else "",
         _of_smoothing(record, smoothing),
-        f"gate {stated.gate_ms:.4g} ms, {stated.gate_window}" if stated.gate_ms else "",
+        _of_gate(stated),
         f"distance {stated.distance_m:g} m" if stated.distance_m else "",
         f"drive {stated.drive_volts:g} V" if stated.drive_volts else "",
         f"microphone's own response taken off: {stated.calibration}" if record.kind != "impedance" else "",
@@ -80,6 +80,12 @@ def _header(record: CurveRecord, listed: ListedCurve, smoothing: float, curve: C
         f"from the file {listed.file}, SHA-256 {listed.sha256}",
     ]
     return [" ".join(line.split()) for line in lines if line]
+
+
+def _of_gate(stated: Conditions) -> str:
+    if stated.ungated:
+        return "not gated: reflections are in it"
+    return f"gate {stated.gate_ms:.4g} ms, {stated.gate_window}" if stated.gate_ms else ""
 
 
 def _of_level(record: CurveRecord) -> str:

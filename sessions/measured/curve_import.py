@@ -13,7 +13,7 @@ import numpy as np
 
 from audio.curves import gaps, gate, sofa, table
 from audio.curves.curve import Numbers, mean_level
-from audio.curves.headings import FrequencyUnit, PhaseUnit, Unit
+from audio.curves.headings import FrequencyUnit, PhaseUnit, Unit, is_spl
 from audio.curves.microphone_correction import Correction
 from audio.curves.sofa import Directions
 from audio.curves.table import Table, Wish
@@ -35,6 +35,7 @@ TEXT = (".txt", ".frd", ".zma", ".csv", ".tsv", ".dat")
 PLAUSIBLE_SPL = (60.0, 130.0)  # of the loudest curve brought in, dB; our choice
 SOFA_STEP_DEG = 10
 SOFA_LEAD_S = 0.002  # such sets often begin with the sound itself; silence before it is true
+MOST_SAME = 3  # files with the content of others that are told each; of more their number
 SILENCE = 1e-12  # of a transfer function that is nothing somewhere
 SOFA_GATE_SHARE = 0.6  # of the response, where no gate is given
 
@@ -138,7 +139,8 @@ def bring(
         _check_level([curve for _, curves in sources for curve in curves])
     again = _same_content(casebook, setup, sources)
     kept = curve_records.keep(casebook, setup, sources, replaces=replaces, why=why)
-    notes = [f"{member.path.name}: {one}" for member, read in found for one in read.notes]
+    notes = angle_sets.signs_in_words(members) if path.is_dir() else []
+    notes += [f"{member.path.name}: {one}" for member, read in found for one in read.notes]
     return Brought(kept, _grouped([(member.path.name, read.read_as) for member, read in found]), [*notes, *again])
 
 
@@ -183,8 +185,8 @@ def _reached_db(curve: NewCurve) -> float:
 
 
 def _same_content(casebook: Casebook, setup: Setup, sources: Sequence[tuple[RawFile, Sequence[NewCurve]]]) -> list[str]:
-    """Which of the files hold what is there of another setup or direction, a warning each."""
-    said = []
+    """Which of the files hold what is there of another setup or direction: a warning each, of many one for all."""
+    said: dict[str, list[str]] = {}
     there: dict[str, list[tuple[str, str, Direction]]] = {}
     for one in curve_records.listed(casebook):
         there.setdefault(one.sha256, []).append((one.file, one.setup, one.direction))
@@ -193,9 +195,18 @@ def _same_content(casebook: Casebook, setup: Setup, sources: Sequence[tuple[RawF
         places = {(name, toward) for _, name, toward in before}
         if before and not any((setup.name, curve.direction) in places for curve in curves):
             name, of, toward = before[-1]
-            said.append(f"{file.name} has the same content as {name} of {of}, {toward}: is it the right file?")
+            same = f"{file.name} has the same content as {name} of {of}, {toward}"
+            said.setdefault(of, []).append(same)
         before += [(file.name, setup.name, curve.direction) for curve in curves]
-    return said
+    return [line for of, own in said.items() for line in _told_once(of, own)]
+
+
+def _told_once(of: str, same: Sequence[str]) -> list[str]:
+    if len(same) <= MOST_SAME:
+        return [f"{one}: is it the right file?" for one in same]
+    return [
+        f"{len(same)} files have the same content as files of {of} (the first: {same[0]}): are they the right ones?"
+    ]
 
 
 def _grouped(understood: Sequence[tuple[str, str]]) -> list[str]:
@@ -271,7 +282,7 @@ def _of_gaps(found: Table) -> list[str]:
 
 def _of_level(found: Table, conditions: Conditions) -> list[str]:
     """What a heading claims of the level's zero, which only who measured it can confirm."""
-    claims = found.unit == "db" and "spl" in found.name.lower() and not conditions.spl
+    claims = found.unit == "db" and is_spl(found.name) and not conditions.spl
     return [f"its heading {found.name!r} speaks of SPL; it counts as dB SPL only with --spl"] if claims else []
 
 

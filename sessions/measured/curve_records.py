@@ -117,7 +117,8 @@ class SetupCurves:
     """What is measured of one setup: the newest curve of each direction, its impedance, its harmonics by order.
 
     `everything` holds all its curves that count, the newest last: also those of one driver or side, of places around
-    the chair, on a coupler and of a loop, which do not stand for the setup.
+    the chair, on a coupler and of a loop, which do not stand for the setup. `single` is the one curve, where it is
+    shown alone.
     """
 
     setup: Setup
@@ -125,6 +126,7 @@ class SetupCurves:
     impedance: CurveRecord | None
     distortion: Mapping[int, CurveRecord]
     everything: Sequence[CurveRecord] = ()
+    single: CurveRecord | None = None
 
     @property
     def is_loop(self) -> bool:
@@ -301,11 +303,19 @@ def measured(setup: Setup, found: Sequence[CurveRecord]) -> SetupCurves:
 
 
 def alone(casebook: Casebook, record: CurveRecord) -> SetupCurves:
-    """One curve, counting or withdrawn, in the place of its setup's newest one on axis; it knows its own direction."""
+    """One curve, counting or withdrawn, in the place of its setup's newest one on axis; it knows its own direction.
+
+    The harmonics that were taken with a sweep come with it.
+    """
     [setup] = [one for one in catalogue.everything(casebook, Setup) if one.id == record.setup_id]
-    found = measured(setup, [record])
+    found = replace(measured(setup, [record]), single=record)
     if record.kind == "impedance":
         return replace(found, impedance=record)
+    if record.kind == "distortion":
+        return replace(found, distortion={record.conditions.harmonic: record})
+    if record.kind == "impulse":
+        harmonics = [by_id(casebook, one) for one in _harmonics_of(casebook, record)]
+        found = replace(found, distortion={one.conditions.harmonic: one for one in harmonics})
     return replace(found, directions={ON_AXIS: record}) if record.kind in DIRECTED else found
 
 

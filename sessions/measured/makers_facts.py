@@ -22,13 +22,14 @@ from ..casebook import documents
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from . import curve_records, fact_rows, stated_values
-from .curve_records import DIRECTED, SetupCurves
+from .curve_records import DIRECTED, CurveRecord, SetupCurves
 from .curve_summary import LEAST_DISTANCE_M, impedance_in_numbers, is_too_near, sensitivity_of
 from .fact_rows import Fact
 from .frequency_response import BAND_HZ, response_of, shown
 from .most_alike import passed_over
 from .rating import is_at_the_limit, least_in_words, rating
 from .stated_values import MINIMUM, NOMINAL, RANGE, SENSITIVITY
+from .sweep_levels import louder_of
 
 Outcome = Literal["agrees", "does not agree", "cannot be told from these data"]
 AGREES: Outcome = "agrees"
@@ -36,6 +37,7 @@ DIFFERS: Outcome = "does not agree"
 OPEN: Outcome = "cannot be told from these data"
 
 NEAR_OHM = 0.1  # of a minimum
+NEAR_OCTAVES = 1 / 3  # of its frequency: minima are broad
 NEAR_DB, APART_DB = 1.0, 2.0  # of a sensitivity; in between it cannot be told
 EDGE_DB = 0.1  # of these: nearer than that it is at the limit
 AT_THE_LIMIT_DB = 0.5  # of a range: nearer to its tolerance than this it cannot be told
@@ -103,8 +105,8 @@ def _named(made: CheckedFact, measured: SetupCurves) -> CheckedFact:
         return made
     stated = record.conditions
     how = ", ".join(part for part in (stated.in_words(), stated.when or record.at[:10]) if part)
-    several = passed_over("on axis", record, measured.all_on_axis)
-    return replace(made, measured=f"{made.measured} ({record.id}: {how}{f'; {several}' if several else ''})")
+    more = filter(None, (passed_over("on axis", record, measured.all_on_axis), louder_of(measured)))
+    return replace(made, measured=f"{made.measured} ({'; '.join([f'{record.id}: {how}', *more])})")
 
 
 def _nominal(fact: Fact, measured: SetupCurves) -> CheckedFact:
@@ -133,6 +135,7 @@ def _minimum(fact: Fact, measured: SetupCurves) -> CheckedFact:
     found = impedance_in_numbers(record)
     near = is_at_the_limit(found.minimum_ohm, stated * (1 - NEAR_OHM))
     words = f"the least is {found.minimum_ohm:.{2 if near else 1}f} ohm at {found.minimum_hz:.0f} Hz"
+    words += _stated_place(record, found, stated_values.ohms_at_hz(fact.value))
     if near:
         asked = stated * (1 - NEAR_OHM)
         return CheckedFact(fact, f"{words}; that is at the limit, {asked:.2f} ohm or 10 % less than stated", OPEN)
@@ -141,6 +144,17 @@ def _minimum(fact: Fact, measured: SetupCurves) -> CheckedFact:
     if found.minimum_ohm > stated * (1 + NEAR_OHM):
         return _if_covered(fact, f"{words}, at least what is stated and so easier on an amplifier", found)
     return _if_covered(fact, words, found)
+
+
+def _stated_place(record: CurveRecord, found: Impedance, stated_hz: float | None) -> str:
+    """Where the maker states the least, if it was measured elsewhere, and what was measured there."""
+    if stated_hz is None or abs(np.log2(stated_hz / found.minimum_hz)) <= NEAR_OCTAVES:
+        return ""
+    other = f", not at the {stated_hz:g} Hz stated"
+    if not record.hz[0] <= stated_hz <= record.hz[-1]:
+        return f"{other}, where nothing was measured"
+    there = float(np.interp(np.log(stated_hz), np.log(record.hz), record.values))
+    return f"{other}, where it is {there:.1f} ohm (what follows is of the value alone)"
 
 
 def _if_covered(fact: Fact, words: str, found: Impedance) -> CheckedFact:
@@ -160,7 +174,7 @@ def _sensitivity(fact: Fact, facts: Sequence[Fact], measured: SetupCurves) -> Ch
             away = measured.on_axis.conditions.distance_m
             return CheckedFact(fact, f"{away:g} m is too near: none follows below {LEAST_DISTANCE_M:g} m", OPEN)
         if (curve := response_of(measured.on_axis)).is_few:
-            return CheckedFact(fact, gaps.in_words(curve.gaps_hz), OPEN)
+            return CheckedFact(fact, curve.lacks, OPEN)
         return CheckedFact(fact, "that needs a curve on axis in dB SPL, its drive voltage and its distance", OPEN)
     level, (low, high) = found.db, found.band_hz
     words = f"{level:.1f} dB for 2.83 V at 1 m ({low:.0f} to {high:.0f} Hz)"
@@ -200,7 +214,7 @@ def _range(fact: Fact, measured: SetupCurves) -> CheckedFact:
         return CheckedFact(fact, f"{before}, and a range is judged at 1/{RANGE_SMOOTHING:g} octave", OPEN)
     curve = shown(response_of(record), RANGE_SMOOTHING)
     if curve.is_few:
-        return CheckedFact(fact, gaps.in_words(curve.gaps_hz), OPEN)
+        return CheckedFact(fact, curve.lacks, OPEN)
     low, high = max(stated.low_hz, curve.band[0]), min(stated.high_hz, curve.band[1])
     inside = (curve.hz >= low * (1 - 1e-9)) & (curve.hz <= high * (1 + 1e-9)) & curve.valid()
     if inside.sum() < 2:

@@ -76,12 +76,14 @@ def join(casebook: Casebook, setup: Setup, near: Path, wish: Join) -> Joined:
             "say the cone's radius with --radius M (half its width between the middles of the surround): up to where "
             "its nearfield holds follows from it"
         )
+    if (distant := response_of(far[-1])).is_few:
+        raise CatalogueError(f"the curve on axis, {far[-1].id}, is too little to be joined to: {distant.lacks}")
     _check_limits(wish)
     sources = [(near, wish.radius_m), *wish.others]
     whole = nearfield.summed([(_read(path, wish.unit), radius_m) for path, radius_m in sources])
     if wish.baffle_m is not None:
         whole = nearfield.with_baffle_step(whole, wish.baffle_m)
-    made = splice.spliced(whole, response_of(far[-1]), wish.at_hz, wish.octaves)
+    made = splice.spliced(whole, distant, wish.at_hz, wish.octaves)
     onto = f"onto {far[-1].id} ({far[-1].conditions.in_words() or 'nothing was said of it'}, {_when(far[-1])})"
     lacks = (f"{gaps.in_words(made.curve.gaps_hz)}: left out",) if made.curve.gaps_hz else ()
     said = (onto, *lacks, *_said(wish))

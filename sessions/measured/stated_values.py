@@ -30,6 +30,7 @@ OHM = re.compile(
     r"[\s,]*\(?(nominal|rated|minimum|min\.?)?\)?",
     re.IGNORECASE,
 )
+OHM_AT = re.compile(rf"ohms?\b\s*\(?(?:at|@|bei)\s*{NUMBER}\s*(k?)hz", re.IGNORECASE)
 JOINED = r"[\s,;/(@]*(?:(?:at|for|from|with|into|in|bei)[\s(]+)?"
 PLUS_MINUS = r"(?:±|\+\s*/?\s*-)"
 DRIVE = r"(?:(?P<drive>\d+(?:[.,]\d+)?)?\s*(?P<unit>V|W|volts?|watts?)(?:\s*rms)?\b)"
@@ -124,6 +125,16 @@ def ohms(value: str, what: str = "") -> float | None:
     if len(kinds) > 1 or (what and kinds - {what}):
         return None
     return _number(found[2]) or None
+
+
+def ohms_at_hz(value: str) -> float | None:
+    """The frequency at which an impedance is stated, Hz; None where none is, or it is not understood.
+
+    >>> ohms_at_hz("3,2 Ω at 120 Hz"), ohms_at_hz("4 ohm (at 1.2 kHz)"), ohms_at_hz("4 ohm")
+    (120.0, 1200.0, None)
+    """
+    found = OHM_AT.search(_plain(value))
+    return _hertz(found[1], found[2]) or None if found and ohms(value) is not None else None
 
 
 def sensitivity(value: str) -> StatedSensitivity | None:

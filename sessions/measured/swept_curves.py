@@ -153,11 +153,9 @@ def prepared(
     floor = _floor(read, read.silence, conditions, correction, moved_db)
     mains = _floor(read, read.hum.alone, conditions, correction, moved_db) if read.hum else None
     band, said = _valid(impulse, floor, mains, settings, conditions, correction)
-    harmonics = sweep.distortion(
-        read.made,
-        read.response,
-        noise=noise_floor.of_harmonics(read.silence, read.made, len(read.used), list(read.response.harmonics)),
-    )
+    within = conditions.gate_s, conditions.gate_window
+    noise = noise_floor.of_harmonics(read.silence, read.made, read.response, len(read.used), *within)
+    harmonics = sweep.distortion(read.made, read.response, *within, noise)
     said += overload.suspected(read.response, harmonics)
     taken = Taken(
         sweep=layout.made,
@@ -172,6 +170,7 @@ def prepared(
         source_height_m=standing.source_height_m if standing else None,
         microphone_height_m=standing.microphone_height_m if standing else None,
         distance_db=round(standing.distance_db, 3) if standing else 0.0,
+        harmonics_gated=True,
     )
     stated = replace(
         conditions,
@@ -180,7 +179,10 @@ def prepared(
         calibration=correction.words,
         spl=offset_db is not None,
     )
-    parts = {order: _harmonic(order, *own, direction, stated, taken) for order, own in harmonics.items()}
+    parts = {}
+    for order, own in harmonics.items():
+        gate_ms = 1000 * sweep.harmonic_gate_s(read.made, read.response, order, conditions.gate_s)
+        parts[order] = _harmonic(order, *own, direction, replace(stated, gate_ms=round(gate_ms, 3)), taken)
     percent = {order: most for order, (_, most) in parts.items()}
     taken = replace(taken.with_floor(floor), harmonics_percent=percent)
     curves = [
@@ -281,7 +283,9 @@ def _harmonic(
     order: int, curve: Curve, floor_db: Numbers, direction: Direction, stated: Conditions, taken: Taken
 ) -> tuple[NewCurve, float]:
     """A harmonic with its own floor, and the most of it, in %, that stands clear of that."""
-    own = replace(taken.with_floor(Curve(curve.hz, floor_db)), clear_db=noise_floor.HARMONIC_CLEAR_DB)
+    valid = curve.valid()
+    own = taken.with_floor(Curve(curve.hz[valid], floor_db[valid]))
+    own = replace(own, clear_db=noise_floor.HARMONIC_CLEAR_DB)
     seen = curve.valid() & own.clear(curve)
     level_db = smooth.smoothed(curve, CLEAR_FRACTION).level_db
     percent = round(float(100 * 10 ** (level_db[seen].max() / 20)), 3) if seen.any() else 0.0

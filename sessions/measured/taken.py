@@ -41,6 +41,8 @@ class Taken:
         What was added to the level for a way longer than the stated distance.
     floor_hz, floor_db
         The noise floor of this very curve, in its own unit; it is valid where it exceeds this by `clear_db`.
+    harmonics_gated
+        Whether its harmonics were taken by its gate; before, they were taken with all reflections of 0.1 s.
     """
 
     sweep: Sweep
@@ -58,6 +60,7 @@ class Taken:
     floor_hz: tuple[float, ...] = ()
     floor_db: tuple[float, ...] = ()
     clear_db: float = CLEAR_DB
+    harmonics_gated: bool = False
 
     @property
     def floor(self) -> Curve | None:

@@ -16,6 +16,11 @@ from . import dependents, drafting, plan_rows
 from .dependents import Dependents
 from .plan_rows import Draft
 
+_ADDED: dict[type, str] = {
+    Setup: "setup add NAME --from DIR",
+    Passage: "passage add TRACK --from S --to S --name NAME",
+    Listener: "listener add NAME",
+}  # what adds a new one
 Entry = TypeVar("Entry", Setup, Track, Passage, Listener)
 
 
@@ -29,7 +34,7 @@ def rename(casebook: Casebook, entry: Entry, new: str) -> list[str]:
     """
     table = catalogue.TABLES[type(entry)]
     if not isinstance(entry, Track):  # a plan names its tracks by identifier
-        other = f"under another name it is a new one: earwitness {type(entry).__name__.lower()} add"
+        other = f"under another name it is a new one: earwitness {_ADDED[type(entry)]}"
         dependents.check_unsealed(casebook, entry, other)
     catalogue.check_free(casebook, type(entry), new)
     drafts: tuple[Draft, ...] = ()
@@ -121,11 +126,11 @@ def unsealed(casebook: Casebook, name: str) -> Draft:
         return found
     sealed = plan_rows.sealed(casebook, name)
     if sealed is not None:
-        over = plan_rows.opening(casebook, sealed.plan.id) is not None
+        over = sealed.plan.id in {*plan_rows.openings(casebook), *plan_rows.given_up(casebook)}
         instead = (
             "a new question is a new plan"
             if over
             else f"given up, it is closed: earwitness plan close {quote(name)} --why TEXT"
         )
-        raise PlanError(f"plan {sealed.plan.name!r} is sealed and stays as it is; {instead}")
+        raise PlanError(f"plan {sealed.plan.name!r} is {'over' if over else 'sealed'} and stays as it is; {instead}")
     raise PlanError(unknown("draft", name, plan_rows.draft_names(casebook)))

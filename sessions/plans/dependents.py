@@ -157,15 +157,20 @@ def check_unsealed(casebook: Casebook, entry: Setup | Passage | Listener, instea
     CatalogueError
         If one does; `instead` says what can be done.
     """
+    closed = {*plan_rows.openings(casebook), *plan_rows.given_up(casebook)}
     for plan in _sealed(casebook):
         parts: tuple[PlannedSetup | PlannedPassage | PlannedListener, ...] = plan.setups
         if not isinstance(entry, Setup):
             parts = plan.passages if isinstance(entry, Passage) else plan.listeners
         if any(part.id == entry.id for part in parts):
             what = type(entry).__name__.lower()
+            though = (
+                f"; {instead}; a plan that is given up is closed: earwitness plan close {quote(plan.name)} --why TEXT"
+            )
+            if plan.id in closed:
+                though = f", though that is over, since its record names it; {instead}"
             raise CatalogueError(
-                f"{what} {entry.name!r} stands in the sealed plan {plan.name!r} and stays as it is; {instead}; a plan "
-                f"that is given up is closed: earwitness plan close {quote(plan.name)} --why TEXT"
+                f"{what} {entry.name!r} stands in the sealed plan {plan.name!r} and stays as it is{though}"
             )
 
 

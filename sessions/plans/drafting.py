@@ -94,9 +94,7 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
     selection = select(casebook, wish.setups, wish.passages)
     setups = len(selection.setups)
     method.check_setups(setups)
-    trials = wish.trials
-    if trials is None:
-        trials = method.usual_trials(setups, len(selection.passages))
+    trials = wish.trials if wish.trials is not None else _usual_trials(method, wish, setups, len(selection.passages))
     check_numbers(trials, wish.alpha)
     if method.asks_words:
         method = method.with_words(ballot_words.checked(wish.words, lexicon_rows.in_force(casebook)))
@@ -156,6 +154,14 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
         document["words"] = list(method.listed)
     document["passages"] = [passage.to_document() for passage in passages]
     return Plan(document | planned_test.stated(method, numbers, setups))
+
+
+def _usual_trials(method: Method, wish: Wish, setups: int, passages: int) -> int:
+    check_numbers(1, wish.alpha)
+    effect, listeners = wish.effect or method.usual_effect, len(wish.listeners)
+    numbers = planned_test.Numbers(0, wish.alpha, effect, wish.beta, wish.stopping, wish.ties, wish.one_sided)
+    planned_test.check_numbers(method, numbers, listeners)
+    return planned_test.usual_trials(method, numbers, listeners, setups, passages)
 
 
 def _check_extras(method: Method, wish: Wish, trials: int, setups: int) -> None:

@@ -28,8 +28,11 @@ def waiting(stands: Overview) -> list[Step]:
     Files that moved or were changed stop whoever prepares; a sealed plan plays what was prepared before.
     """
     steps, files = _measured(stands) + (_preparing(stands) or _planning(stands)), _files(stands)
+    if any(plan.state not in (DRAFT, OVER, GIVEN_UP) for plan in stands.plans):
+        return [*steps, *_newcomers(stands), *files]
     if any(plan.state != DRAFT for plan in stands.plans):
-        return [*steps, *files]
+        drafts = any(plan.state == DRAFT for plan in stands.plans)
+        return [*([*steps, *_newcomers(stands)] if drafts else [*_newcomers(stands), *steps]), *files]
     return [*files, *steps, *(step for step in _placing(stands) if step not in steps)]
 
 
@@ -83,19 +86,47 @@ def _preparing(stands: Overview) -> list[Step]:
 
 def _planning(stands: Overview) -> list[Step]:
     open_plans = [plan for plan in stands.plans if plan.state not in (OVER, GIVEN_UP)]
-    steps = [step for plan in open_plans for step in _of_plan(stands, plan)]
+    steps = [step for plan in open_plans for step in of_plan(stands, plan)]
     if steps:
         return steps
     over = [plan for plan in stands.plans if plan.state == OVER]
     if over:
+        asked = {name for plan in stands.plans for name in plan.setups}
+        new = [setup.name for setup in stands.setups if setup.tracks and setup.name not in asked]
+        about = f", about {' and '.join(new)}" if new else ""
         return [
             Step("all plans are over; the report tells them", ("report",)),
-            Step("a further question", ("plan", "--help")),
+            Step(f"a further question{about}", ("plan", "--help")),
         ]
     return _evidence(stands) or [Step("nothing is planned yet", ("plan", "abx", "--listener", _somebody(stands)))]
 
 
-def _of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
+def _newcomers(stands: Overview) -> list[Step]:
+    """What setups and passages lack that came after a plan was sealed: recordings, or a level match."""
+    steps = [
+        Step(f"{setup.name} has no recording", ("track", "add", "TRACK", "--file", f"{setup.name}=FILE"))
+        for setup in stands.setups
+        if setup.kind == "files" and not (setup.tracks or setup.curves or setup.facts)
+    ]
+    able = [setup for setup in stands.setups if setup.tracks]
+    known = {name for passage in stands.passages for name in passage.matched}
+    known |= {name for plan in stands.plans for name in plan.setups}
+    setups = [setup for setup in able if setup.name not in known]
+    passages = [one for one in stands.passages if one.match == "none"]
+    new = [*(setup.name for setup in setups), *(one.name for one in passages)]
+    played = [one for one in stands.passages if one in passages or all(one.track in own.tracks for own in setups)]
+    playing = [setup for setup in able if all(one.track in setup.tracks for one in played)]
+    if not new or not played or len(playing) < 2 or not {one.name for one in setups} <= {one.name for one in playing}:
+        return steps
+    named = [word for setup in playing for word in ("--setup", setup.name)] if len(playing) < len(able) else []
+    if len(played) < len(stands.passages):
+        named += [word for one in played for word in ("--passage", one.name)]
+    what = f"{', '.join(new)} {'is' if len(new) == 1 else 'are'} not level-matched yet"
+    return [*steps, Step(what, (*_match(any(setup.kind != "files" for setup in playing)), *named))]
+
+
+def of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
+    """What waits of a plan that is not over."""
     if plan.state == DRAFT:
         evidence = _lacking(stands, plan)
         return [evidence or Step(f"draft {plan.name} is not sealed", ("seal", plan.name)), *further(plan)]
@@ -106,7 +137,7 @@ def _of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
         return [Step(what, _again(plan))]
     return [
         Step(
-            f"{plan.name}: {one.name} {'has begun' if one.answered else 'has not begun'}",
+            f"{plan.name}: {one.name} {'has begun' if one.begun else 'has not begun'}",
             ("listen", plan.name, "--listener", one.name),
         )
         for one in plan.listeners

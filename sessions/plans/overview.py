@@ -297,7 +297,7 @@ def _listeners(sealed: PlanSummary, progress: Mapping[str, session_rows.Progress
     for listener in sealed.listeners:
         own = progress.get(listener["listener"])
         answered, complete = (own.answered, own.complete) if own else (0, False)
-        found.append(ListenerProgress(listener["name"], answered, sealed.slots, complete))
+        found.append(ListenerProgress(listener["name"], answered, sealed.slots, complete, begun=own is not None))
     return tuple(found)
 
 

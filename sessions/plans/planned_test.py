@@ -125,20 +125,16 @@ def warnings(method: Method, document: Mapping[str, Any]) -> list[str]:
     """
     if not float(document["power"]) < LEAST_POWER:
         return []
-    listeners, setups = len(document["listeners"]), len(document["setups"])
-    effect, alpha, alternative = float(document["effect"]), float(document["alpha"]), document["alternative"]
-    planned = method.planned(document["trials"] * listeners, effect, alpha, alternative, setups)
-    lines = []
-    if planned.least_trials > document["trials"] * listeners:
+    listeners, lines = len(document["listeners"]), []
+    if shows_nothing(method, document):
         lines.append(
             f"These trials CANNOT show it, however plain it is: alpha {document['alpha']} is within reach from "
-            f"{planned.least_trials} trials on, of all listeners together."
+            f"{_least(method, document)} trials on, of all listeners together."
         )
     try:
-        needed = method.trials_needed(effect, USUAL_POWER, alpha, alternative, setups)
+        each = enough(method, document)
     except StatsError as error:
         return [*lines, f"Power is below {LEAST_POWER:g}: it would more likely be missed than found, and {error}."]
-    each = next(number for number in range(-(-needed // listeners), 2 * needed + 1) if method.fits(number, setups))
     whom = f"{each} trials" if listeners == 1 else f"{each} trials for each of the {listeners} listeners"
     length = "" if "sequential" not in document else " in a plan of fixed length, and some more at most in this one"
     return [
@@ -146,6 +142,49 @@ def warnings(method: Method, document: Mapping[str, Any]) -> list[str]:
         f"Power is below {LEAST_POWER:g}: it would more likely be missed than found. {whom} would find it with power "
         f"{USUAL_POWER:g}{length}.",
     ]
+
+
+def shows_nothing(method: Method, document: Mapping[str, Any]) -> bool:
+    """Whether a plan has too few trials to find what it looks for, whatever is answered in them."""
+    power = float(document["power"])
+    return power < LEAST_POWER and document["trials"] * len(document["listeners"]) < _least(method, document)
+
+
+def enough(method: Method, document: Mapping[str, Any]) -> int:
+    """The trials for each listener with which a plan would find what it looks for with the usual power.
+
+    Raises
+    ------
+    StatsError
+        If more would be needed than are searched.
+    """
+    listeners, setups = len(document["listeners"]), len(document["setups"])
+    effect, alpha, alternative = float(document["effect"]), float(document["alpha"]), document["alternative"]
+    needed = method.trials_needed(effect, USUAL_POWER, alpha, alternative, setups)
+    return next(number for number in range(-(-needed // listeners), 2 * needed + 1) if method.fits(number, setups))
+
+
+def usual_trials(method: Method, numbers: Numbers, listeners: int, setups: int, passages: int) -> int:
+    """Trials for each listener where nobody says another number: as many as can find something at all.
+
+    That is the method's own usual number and, where all listeners' together are too few for alpha, the first that are
+    enough and play every passage equally often; `numbers` hold no trials yet.
+    """
+    usual = method.usual_trials(setups, passages)
+    alternative = method.alternative(one_sided=numbers.one_sided)
+    planned = method.planned(usual * listeners, float(numbers.effect), float(numbers.alpha), alternative, setups)
+    least = -(-planned.least_trials // listeners)
+    if usual >= least:
+        return usual
+    whole = (number for number in count(least) if number % passages == 0)
+    return next(number for number in whole if method.fits(number, setups))
+
+
+def _least(method: Method, document: Mapping[str, Any]) -> int:
+    """The fewest trials, of all listeners together, with which alpha is within reach."""
+    trials, setups = document["trials"] * len(document["listeners"]), len(document["setups"])
+    effect, alpha = float(document["effect"]), float(document["alpha"])
+    return method.planned(trials, effect, alpha, document["alternative"], setups).least_trials
 
 
 def known_warnings(method: Method, document: Mapping[str, Any]) -> list[str]:

@@ -27,6 +27,7 @@ from ..preparation.track_pair import TrackPair
 from . import drafting, overview, pair_work, plan_rows, two_folders
 from .plan import Plan
 from .plan_rows import Draft, SealedPlan, Wish
+from .standings import GIVEN_UP, PlanStanding
 from .two_folders import Comparison
 
 
@@ -239,6 +240,15 @@ def sealed(casebook: Casebook, setups: tuple[str, str], wish: Wish) -> SealedPla
         if (plan.method.name, listeners, {setup.name for setup in plan.setups}) == asked:
             return one
     return None
+
+
+def others(casebook: Casebook, setups: tuple[str, str], wish: Wish) -> tuple[PlanStanding, ...]:
+    """The plans and drafts between these setups, given up ones left out, where none asks the same; else none."""
+    if _waiting(casebook, setups, wish) is not None or sealed(casebook, setups, wish) is not None:
+        return ()
+    return tuple(
+        one for one in overview.gather(casebook).plans if set(one.setups) == set(setups) and one.state != GIVEN_UP
+    )
 
 
 def plan(

@@ -64,7 +64,7 @@ def seal(
         raise PlanError(_unknown("draft", name, plan_rows.draft_names(casebook)))
     reasons = void_reasons(plan)
     if reasons and not anyway:
-        raise PlanError(f"plan {plan.name!r} would be void: {'; '.join(reasons)}. {_ways_out(plan)}")
+        raise PlanError(f"plan {plan.name!r} would be void: {'; '.join(reasons)}. {'; '.join(ways_out(plan))}")
     if await_phrase:
         plan = Plan({**plan.document, "rule": randomisation.PHRASE_RULE, "phrase": coin_phrase.AWAITED})
     if ask_second is not None:
@@ -75,21 +75,23 @@ def seal(
     return plan_rows.keep_sealed(casebook, plan, randomisation.seal(secret, plan.text), secret)
 
 
-def _ways_out(plan: Plan) -> str:
-    """What can be done about a draft that would be void, each with its whole command."""
+def ways_out(plan: Plan) -> list[str]:
+    """What can be done about a draft that would be void, each with its whole command; nothing where it would not."""
+    if not void_reasons(plan):
+        return []
     files, name = all(setup.chain is None for setup in plan.setups), quote(plan.name)
     setups = " ".join(f"--setup {quote(setup.name)}" for setup in plan.setups)
     matches = ["match files"] if files else ["match mic --mic DEVICE:1", "match volts"]
     ways = [f"{'or' if number else 'To match'} again: earwitness {one} {setups}" for number, one in enumerate(matches)]
-    return "; ".join(
-        [
-            *ways,
-            f"to look for giveaways{' and mend them' if files else ''}: "
-            f"earwitness giveaways {'--mend ' if files else ''}{setups}",
-            f"to accept one with its reason: earwitness edit draft {name} --accept KIND=WHY",
-            f"to seal it all the same, void: earwitness seal {name} --anyway",
-        ]
-    )
+    kinds = dict.fromkeys(each.kind for each in plan.open_giveaways)
+    accept = " ".join(f"--accept {kind}=WHY" for kind in kinds or ("KIND",))
+    return [
+        *ways,
+        f"to look for giveaways{' and mend them' if files else ''}: "
+        f"earwitness giveaways {'--mend ' if files else ''}{setups}",
+        f"to accept {'them' if len(kinds) > 1 else 'one'} with its reason: earwitness edit draft {name} {accept}",
+        f"to seal it all the same, void: earwitness seal {name} --anyway",
+    ]
 
 
 def sealed_plan(casebook: Casebook, name: str) -> SealedPlan:

@@ -85,12 +85,13 @@ class PassageStanding:
 
 @dataclass(frozen=True)
 class ListenerProgress:
-    """How far a listener of a plan has come; `answered` of at most `trials`."""
+    """How far a listener of a plan has come; `answered` of at most `trials`, in a session that was `begun`."""
 
     name: str
     answered: int
     trials: int
     complete: bool
+    begun: bool = False
 
 
 @dataclass(frozen=True)

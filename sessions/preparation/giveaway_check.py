@@ -6,7 +6,7 @@ What of the kept checks counts for whom is in `plans/checked_pairs`.
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
@@ -25,7 +25,7 @@ from ..casebook import documents
 from ..casebook.catalogue import Passage
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from . import match_files, match_sheet, mends, passage_audio, track_alignment
+from . import counted_pairs, match_files, match_sheet, mends, passage_audio, track_alignment
 from .check_note import Note
 from .match_sheet import MatchedPassage, MatchSheet
 from .passage_audio import NO_MEND, Source
@@ -86,7 +86,12 @@ class GiveawayCheck:
 
 
 def check(
-    casebook: Casebook, selection: Selection, *, mended: Selection | None = None, polarity: bool = False
+    casebook: Casebook,
+    selection: Selection,
+    *,
+    mended: Selection | None = None,
+    polarity: bool = False,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> GiveawayCheck:
     """Look for giveaways in what would be played (raw where nothing is prepared yet), and keep the check.
 
@@ -110,8 +115,11 @@ def check(
     found: list[Giveaway] = []
     notes: list[Note] = []
     with parallel.workers(_processes(selection)) as submit:
-        for passage in selection.passages:
-            of_passage, noted = _check(casebook, selection, passage, sheet, submit)
+        for number, passage in enumerate(selection.passages, 1):
+            at = f"passage {number} of {len(selection.passages)}, {passage.name}"
+            of_passage, noted = _check(
+                casebook, selection, passage, sheet, counted_pairs.counted(submit, selection, at, progress)
+            )
             found += of_passage
             notes += noted
     done = of_findings(selection, found if mended is None else left(found, mended, polarity), notes)
@@ -145,7 +153,11 @@ def _check(
 
 
 def check_mended(
-    casebook: Casebook, selection: Selection, sheets: Sequence[MatchSheet], polarity: bool
+    casebook: Casebook,
+    selection: Selection,
+    sheets: Sequence[MatchSheet],
+    polarity: bool,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> GiveawayCheck:
     """The checks after a mend of a selection, together: of all that was matched again for it, since plans use that.
 
@@ -154,7 +166,7 @@ def check_mended(
     wider = [match_files.still_there(casebook, sheet) for sheet in sheets]
     if not any(_holds(each, selection) for each in wider):
         wider.append(selection)
-    done = [check(casebook, each, mended=selection, polarity=polarity) for each in wider]
+    done = [check(casebook, each, mended=selection, polarity=polarity, progress=progress) for each in wider]
     whole = Selection(
         tuple({setup.id: setup for each in wider for setup in each.setups}.values()),
         tuple({passage.id: passage for each in wider for passage in each.passages}.values()),

@@ -145,6 +145,8 @@ def suggest(
         raise CatalogueError("passages are suggested where setups differ; add a second setup first")
     rate_hz = track_rate(casebook, track)
     sources = passage_audio.sources_of(casebook, setups, track.id)
+    for source in sources:
+        recordings.check_there(source.path)
     track_alignment.ensure(casebook, [track.id])
     laid = alignments.in_force(casebook, [source.recording for source in sources])
     for source in sources:

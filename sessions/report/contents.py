@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from audio.errors import MeasureError
 
-from ..casebook import catalogue, left_out, session_ends, witness_rows
+from ..casebook import catalogue, left_out, session_ends, session_rows, witness_rows
 from ..casebook.catalogue import Setup
 from ..casebook.session_ends import ShownEnd
 from ..casebook.store import Casebook
@@ -28,7 +28,7 @@ from ..results.verification import Verified
 from ..words import lexicon_rows
 from ..words.corrections import CorrectedWords
 from ..words.lexicon import Lexicon
-from . import downloads, told, trial_strips, word_rows, words_heard
+from . import downloads, operator_words, told, trial_strips, word_rows, words_heard
 from .downloads import Download
 from .told import Told
 from .trial_strips import Strip
@@ -93,6 +93,8 @@ class Part:
     rehearsal: bool = False
     witnessed: Witnessed | None = None
     left_out: Sequence[str] = ()
+    begun: frozenset[str] = frozenset()
+    """The listeners who began a session, by identifier."""
 
 
 @dataclass(frozen=True)
@@ -189,6 +191,12 @@ def _left_out(casebook: Casebook, plan: Plan) -> list[str]:
     return sorted({one.left_out.track for one in whole})
 
 
+def _begun(casebook: Casebook, bare: Part) -> frozenset[str]:
+    if bare.rehearsal:
+        return frozenset(one.id for one in bare.plan.listeners)
+    return frozenset(one.listener_id for one in session_rows.progress(casebook) if one.plan_id == bare.plan.id)
+
+
 def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
     plan = bare.plan
     return replace(
@@ -198,6 +206,7 @@ def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
         mends=_mends(casebook, plan),
         lags=chosen_lags.sentences(casebook, plan),
         left_out=_left_out(casebook, plan),
+        begun=_begun(casebook, bare),
         notes=check_notes.of_plan(casebook, plan),
         measured=Measured([], []) if bare.rehearsal else measured(tuple(setup.id for setup in plan.setups)),
     )
@@ -312,7 +321,7 @@ def _heard_freely(casebook: Casebook, parts: Sequence[Part]) -> list[str]:
 def _limits(parts: Sequence[Part], without_plan: Measured) -> list[str]:
     """What the report cannot show, said plainly."""
     limits = []
-    alone = [part.plan.name for part in parts if part.plan.operator_listens]
+    alone = [part.plan.name for part in parts if operator_words.listened(part.plan, part.begun)]
     if alone:
         limits.append(
             f"In {', '.join(alone)} the operator listened too: a seal cannot prove that they did not look at the key."

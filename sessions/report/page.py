@@ -10,7 +10,8 @@ from ..casebook import playback_chain
 from ..errors import CasebookError
 from ..results import end_sentences, review, sentences, terms
 from ..results.outcome import PairedComparison
-from . import level_tables, qr_codes, result_pictures, trial_pictures
+from ..results.verdict import NOT_BEGUN, RUNNING
+from . import level_tables, operator_words, qr_codes, result_pictures, trial_pictures
 from .contents import Drawn, Measured, Part, Report
 from .level_tables import LevelTable
 
@@ -60,6 +61,9 @@ def render(report: Report) -> str:
         "wins": _wins,
         "seal_code": lambda part: _picture(
             lambda: qr_codes.svg(qr_codes.seal_text(part.seal, part.plan.document["rule"]))
+        ),
+        "operated": lambda part: operator_words.operated(
+            part.plan, part.begun, is_open=part.verdict.state in (RUNNING, NOT_BEGUN)
         ),
         "age": end_sentences.age,
         "shown_when": end_sentences.when,

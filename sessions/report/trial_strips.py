@@ -75,7 +75,8 @@ def _answered(plan: Plan, trial: Trial, answer: str) -> tuple[str, str]:
     if plan.is_control(key):
         return "control", "a control, everything the same"
     if plan.is_known(key):
-        return "known", f"the known difference, {'heard' if method.finds(key, answer) else 'not heard'}"
+        # one answer cannot say what was heard: who always says "same" is right half of the time
+        return "known", f"the known difference, answered {'rightly' if method.finds(key, answer) else 'wrongly'}"
     if isinstance(method, GradedMethod):
         given = sorted((key[label], grade) for label, grade in grades_of(answer).items())
         return "graded", ", ".join(f"{plan.places[place]} {grade}" for place, grade in given)

@@ -40,6 +40,7 @@ def analyse(plan: Plan, sessions: Sequence[SessionAnswers], planned: int) -> Dis
         same_different=_cells(plan, sessions),
         ties=None if plan.ties == NO_TIES else ties,
         ties_policy=plan.ties,
+        choices=(first, answered - ties - first),
     )
     if not found.complete:
         return _closed_early(plan, found, first, answered - ties - first, ties, planned)
@@ -116,6 +117,7 @@ def _sequential(plan: Plan, sessions: Sequence[SessionAnswers]) -> Discriminatio
         listeners=(ListenerResult(session.listener, session.planned, stopped, count, None, stopped),),
         correct=count,
         counted=stopped,
+        choices=(count, stopped - count),
         same_different=_cells(plan, [session]),
         sequential=SequentialEnd(
             rule=rule.rule,

@@ -64,5 +64,5 @@ def _each(heard: Sequence[Stretch], setups: Mapping[str, str]) -> str:
     times: dict[str, int] = {}
     for one in heard:
         times[one.setup_id] = times.get(one.setup_id, 0) + one.heard_ms
-    each = ", ".join(f"{setups[of]} for {track_time.told(ms / 1000, 0)}" for of, ms in times.items())
+    each = ", ".join(f"{setups[of]} for {track_time.for_how_long(ms / 1000)}" for of, ms in times.items())
     return f"{each} (last on {max(one.at for one in heard)[:10]})"

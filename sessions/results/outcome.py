@@ -52,6 +52,8 @@ class Outcome:
         planned test says nothing of such a plan.
     trials, answered
         Trials that the test rests on, and how many of them were answered.
+    least_p
+        The least p-value that any answers to these trials could have come to; None where it was not worked out.
     void
         Why the result cannot count, as far as the answers tell.
     """
@@ -62,6 +64,7 @@ class Outcome:
     trials: int
     answered: int
     listeners: tuple[ListenerResult, ...] = ()
+    least_p: float | None = None
     void: tuple[str, ...] = ()
 
     def details(self) -> dict[str, Any]:
@@ -119,6 +122,8 @@ class Discrimination(Outcome):
         The setup preferred, where a preference was heard.
     ties
         How many answers were ties; None where none could be given.
+    choices
+        The answers that are no ties as they were given: right (or for the first setup), and the others.
     """
 
     correct: int
@@ -133,6 +138,7 @@ class Discrimination(Outcome):
     preferred: str | None = None
     ties: int | None = None
     ties_policy: str = ""
+    choices: tuple[int, int] | None = None
     same_different: SameDifferent | None = None
     sequential: SequentialEnd | None = None
 

@@ -14,6 +14,7 @@ from ..plans.methods.hidden_reference import IMPAIRMENT
 from ..plans.methods.multi_stimulus import QUALITY
 from ..plans.plan import Plan
 from .answers import FEWEST
+from .how_answered import NOTHING, halved, number_of, size
 from .outcome import (
     BallotWord,
     CouldHaveBeen,
@@ -128,8 +129,7 @@ def _ties(ties: int, policy: str) -> str:
     answers = "1 answer was a tie" if ties == 1 else f"{ties} answers were ties"
     if policy == "drop":
         return f"{answers}: left out, as planned."
-    odd = ", the odd one where it helps least" if ties % 2 else ""
-    return f"{answers}: half for each side{odd}, as planned."
+    return f"{answers}: counted {halved(ties)}, as planned."
 
 
 def _cells(cells: SameDifferent, *, told: bool) -> str:
@@ -166,7 +166,8 @@ def _(found: DifferenceGrades, plan: Plan) -> list[str]:
         if every.low is not None and every.high is not None:
             most = float(IMPAIRMENT.high - IMPAIRMENT.low)
             interval = f" (95 % {max(every.low, -most):.2f} to {min(every.high, most):.2f})"
-        said = f"Mean difference grade {every.mean:.2f}{interval} over {found.answered} trials"
+        mean = f"{'-' if every.mean <= -NOTHING else ''}{size(every.mean, 2)}"
+        said = f"Mean difference grade {mean}{interval} over {number_of(found.answered, 'trial')}"
     if every is None:
         return [f"{said} in the {_trials(found)}; no test."]
     lines = [f"{said}, {p_value(found)} (exact randomisation test) at alpha {_alpha(plan)}."]
@@ -203,7 +204,7 @@ def _(found: QualityGrades, plan: Plan) -> list[str]:
         if own.low is not None and own.high is not None and own.low < own.high:
             ends = f"{max(own.low, QUALITY.low):.0f} to {min(own.high, QUALITY.high):.0f}"
             interval = f", mean {own.mean:.0f} ({ends})"
-        lines.append(f"{name}: median {own.median:.0f} (hinges {own.q1:.0f} to {own.q3:.0f}){interval}.")
+        lines.append(f"{name}: median {own.median:g} (hinges {own.q1:.0f} to {own.q3:.0f}){interval}.")
     for pair in found.pairs:
         lines.append(
             f"{' against '.join(pair.setups)}: permutation {estimated(PValue(pair.p_value, pair.p_draws))}, with "

@@ -84,6 +84,7 @@ def paired_comparison(
         p_value=p_value,
         trials=len(every),
         answered=len(every),
+        least_p=round_robin.least_p(heard),
         listeners=tuple(ListenerResult(name, planned_each[name], len(own), None, None) for name, own in given.items()),
         setups=tuple(names),
         wins=wins,

@@ -84,6 +84,7 @@ def difference_grades(
             ListenerResult(name, planned_each[name], len(own), None, expertise[name].p_value)
             for name, own in given.items()
         ),
+        least_p=0.5 ** len(grades),  # all of one sign, each a fair coin
         differences=tuple(grades),
         every=hidden_reference.expertise(grades),
         by_listener=expertise,
@@ -196,6 +197,7 @@ def quality_grades(
         p_value=p_value,
         trials=planned,
         answered=answered,
+        least_p=_least_p(len(grades[0]), len(pairs)) if medians_seed is None else None,
         void=tuple(reasons),
         kept=tuple(screened.kept),
         excluded=dict(screened.excluded),
@@ -207,6 +209,11 @@ def quality_grades(
             for (one, two), p, q in zip(pairs, p_values, adjusted, strict=True)
         ),
     )
+
+
+def _least_p(graded: int, pairs: int) -> float | None:
+    """Of so many grades of each setup: all differences of one sign, to either side, times the pairs (Holm)."""
+    return min(1.0, pairs * 2 * 0.5**graded) if graded and pairs else None
 
 
 def _permuted_medians(first: Sequence[float], second: Sequence[float], seed: int) -> PValue:

@@ -6,19 +6,21 @@ plan that was stopped before it could say either is "undecided".
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import isfinite
 
 from stats.count_summary import HEARD, NOT_SHOWN
 
 from ..plans.plan import Plan, SequentialRule
 from ..plans.planned_test import NO_TIES
-from . import first_lines, known_sentences, outcome_sentences, supplementary_sentences
+from . import first_lines, how_answered, known_sentences, outcome_sentences, supplementary_sentences
 from .outcome_sentences import percent
 from .supplementary_sentences import p_is
 from .verdict import (
     CLOSED_EARLY,
     UNDECIDED,
     VOID,
+    PlanBefore,
     SameQuestion,
     Together,
     Verdict,
@@ -79,7 +81,7 @@ def numbers(verdict: Verdict) -> list[str]:
     elif verdict.verdict == NOT_SHOWN:
         lines += _not_shown(verdict)
     lines += known_sentences.heard(verdict)
-    if verdict.verdict == NOT_SHOWN and not first_lines.heard_alone(
+    if verdict.verdict == NOT_SHOWN and not how_answered.heard_alone(
         verdict
     ):  # else it was heard, and others take it away
         lines += known_sentences.worth(verdict)
@@ -149,20 +151,35 @@ def _together(verdict: Verdict) -> list[str]:
     found = verdict.together
     if found is not None and found.p_holm is not None:
         lines.append(_among_primary(verdict.plan, verdict.verdict == HEARD, found, found.p_holm))
+    if found is not None and found.primary_left_out:
+        lines.append(f"Left out of the primary questions: {_named(found.primary_left_out)}.")
     if not verdict.plan.primary:
         lines.append("Exploratory: not one of the review's primary questions.")
     if found is not None and found.same_question:
-        others = ", ".join(_sister(one) for one in found.same_question)
-        together = "read all of them together"
-        if found.p_same_question is not None:
-            alone = f"by itself {found.alone}; " if found.alone != verdict.verdict else ""
-            together = f"{alone}all of them together (Holm, in the order of sealing): "
-            together += f"{p_is(found.p_same_question)} for this one"
-            if found.asked_before:
-                earlier = first_lines.earlier(found.asked_before, "is", "are")
-                together = f"{alone}this one was sealed after it was begun, and can be heard only where {earlier}"
-        lines.append(f"The same question was also asked in {others}; {together}.")
+        lines.append(_asked_again(verdict, found))
     return lines
+
+
+def _asked_again(verdict: Verdict, found: Together) -> str:
+    """The other plans on the same question, and what all that take part come to together."""
+    out = _named(found.asked_left_out)
+    if found.asked_together < 2:
+        return f"The same question was also asked in {out}, left out of what is judged together."
+    others = ", ".join(_sister(one) for one in found.same_question)
+    together = "read all of them together"
+    if found.p_same_question is not None:
+        alone = f"by itself {found.alone}; " if found.alone != verdict.verdict else ""
+        together = f"{alone}all of them together (Holm, in the order of sealing): "
+        together += f"{p_is(found.p_same_question)} for this one"
+        if found.asked_before:
+            earlier = first_lines.earlier(found.asked_before, "is", "are")
+            together = f"{alone}this one was sealed after it was begun, and can be heard only where {earlier}"
+    left_out = f" Left out: {out}." if out else ""
+    return f"The same question was also asked in {others}; {together}.{left_out}"
+
+
+def _named(plans: Sequence[PlanBefore]) -> str:
+    return ", ".join(f"{one.plan} ({one.came_to})" for one in plans)
 
 
 def _among_primary(plan: Plan, heard: bool, found: Together, p_value: float) -> str:

@@ -11,7 +11,7 @@ from stats.panel import Count
 from stats.passage_differences import ByPassage
 from stats.posterior import Posterior
 
-from .outcome import ListenerResult
+from .outcome import Discrimination, ListenerResult, Outcome
 from .session_health import SessionHealth
 from .supplementary import PanelReading
 from .verdict import Verdict
@@ -46,7 +46,7 @@ def blocks(verdict: Verdict) -> list[Block]:
         return []
     listeners, passages, bayesian = list[str](), list[str](), list[str]()
     if found.panel is not None:
-        listeners = _panel(found.panel)
+        listeners = _panel(found.panel, _halved(outcome)) + _only_ties(outcome)
     elif len(outcome.listeners) > 1:
         listeners = [f"By listener: {', '.join(_answered(part) for part in outcome.listeners)}."]
     if found.passages is not None:
@@ -54,7 +54,7 @@ def blocks(verdict: Verdict) -> list[Block]:
     if found.passage_counts:
         passages.append(_passage_counts(found.passage_counts, verdict))
     if found.posterior is not None:
-        bayesian.append(_bayesian(found.posterior, verdict))
+        bayesian.append(_bayesian(found.posterior, verdict, outcome))
     health = [said for listener, own in found.health.items() if (said := _health(listener, own))]
     parts = [(LISTENERS, listeners), (PASSAGES, passages), (BAYESIAN, bayesian), (HEALTH, health)]
     of_answered = ", of the answered trials only" if found.answered_only else ""
@@ -75,7 +75,20 @@ def estimated(found: PValue) -> str:
 
 
 def _answered(part: ListenerResult) -> str:
-    return f"{part.listener} answered {part.answered} of {part.trials}"
+    ties = ", all of them ties" if part.answered and part.counted == 0 else ""
+    return f"{part.listener} answered {part.answered} of {part.trials}{ties}"
+
+
+def _halved(outcome: Outcome) -> str:
+    """Beside what takes half a tie for half an answer."""
+    halved = isinstance(outcome, Discrimination) and outcome.ties and outcome.ties_policy == "split"
+    return ", ties halved" if halved else ""
+
+
+def _only_ties(outcome: Outcome) -> list[str]:
+    """Whoever is missing from a panel, since all their answers were ties."""
+    names = [part.listener for part in outcome.listeners if part.answered and part.counted == 0]
+    return [f"Of {' and '.join(names)} every answer was a tie."] if names else []
 
 
 def _passage_counts(counts: Sequence[Count], verdict: Verdict) -> str:
@@ -84,11 +97,11 @@ def _passage_counts(counts: Sequence[Count], verdict: Verdict) -> str:
     return f"By passage, {counted}: {parts}; no test, since how many trials there are was not fixed beforehand."
 
 
-def _panel(found: PanelReading) -> list[str]:
+def _panel(found: PanelReading, halved: str) -> list[str]:
     parts = ", ".join(
         f"{own.name}: {own.correct} of {own.trials} (Holm {p_is(own.p_adjusted)})" for own in found.panel.listeners
     )
-    lines = [f"By listener (exploratory): {parts}."]
+    lines = [f"By listener (exploratory{halved}): {parts}."]
     hear = found.hear_it
     if hear is not None:
         lines.append(
@@ -116,7 +129,7 @@ def _passages(found: ByPassage, *, planned: bool) -> str:
     return f"By passage ({kind}): {parts}{alike}."
 
 
-def _bayesian(found: Posterior, verdict: Verdict) -> str:
+def _bayesian(found: Posterior, verdict: Verdict, outcome: Outcome) -> str:
     weight = _weight(found.log10_bayes_factor)
     if found.two_sided:
         name = verdict.plan.setups[0].name
@@ -125,7 +138,7 @@ def _bayesian(found: Posterior, verdict: Verdict) -> str:
         what = (
             f"truly heard in {100 * found.mean:.0f} % of the trials ({100 * found.low:.0f} to {100 * found.high:.0f} %)"
         )
-    return f"A Bayesian reading, where {found.prior}: {what}; the answers are {weight}."
+    return f"A Bayesian reading{_halved(outcome)}, where {found.prior}: {what}; the answers are {weight}."
 
 
 def _weight(log10: float) -> str:

@@ -12,9 +12,23 @@ TERMS: Mapping[str, tuple[str, str]] = {
     "p": (r"\bp (?:[<=]|at most|\d)", "how often chance alone gives as clear a result; small is unlike chance"),
     "alpha": (r"\balpha\b", "how often chance alone is allowed to pass for a result, fixed before the first trial"),
     "needed": (r"\bneeded\b", "the count from which chance alone is too unlikely, fixed before the first trial"),
-    "95 %": (r"95 %", "a range drawn up like this holds the true value in about 95 of 100 tests"),
+    "95 % exact": (
+        r"95 %(?: exact| confidence| for both bounds|\) that)",
+        "a range drawn up like this holds the true value in at least 95 of 100 tests",
+    ),
+    "95 % at any stopping": (
+        r"95 % at any stopping",
+        "a range drawn up like this holds the true value in at least 95 of 100 tests, whenever one of them stops",
+    ),
+    "95 %": (
+        r"95 %(?! exact| confidence| for both bounds| at any stopping|\) that)",
+        "a range drawn up like this holds the true value in about 95 of 100 tests",
+    ),
     "proportion": (r"\bproportion\b", "the share of the trials: 1 is all of them"),
-    "d'": (r"\bd' ", "how clearly it is heard, the same for every method: 0 not at all, 1 somewhat, 3 plainly"),
+    "d'": (
+        r"\bd' ", "how clearly it is heard, the same for every method: 0 not at all (below 0: answered worse than "
+        "guessing does), 1 somewhat, 3 plainly",
+    ),
     "power": (r"\bpower\b", "how likely the plan was to find a difference of that size, if there is one"),
     "truly heard": (r"\btruly heard\b", "in how many trials it was heard, apart from those that were guessed rightly"),
     "boundary": (r"\bboundary\b|\bboundaries\b", "a count fixed beforehand at which the test stops"),

@@ -18,7 +18,7 @@ itself, or one that was over before any of them was begun.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stats.count_summary import HEARD, NOT_SHOWN
@@ -26,7 +26,7 @@ from stats.holm import holm
 
 from ..plans.order_of_sealing import stages
 from ..plans.plan import void_reasons
-from .verdict import PlanBefore, SameQuestion, Together, Verdict
+from .verdict import VOID, PlanBefore, SameQuestion, Together, Verdict
 
 
 @dataclass(frozen=True)
@@ -42,16 +42,15 @@ def judged_together(verdicts: Sequence[Verdict]) -> list[Verdict]:
     found = [_with_sisters(one, [other for other in verdicts if _same_question(one, other)]) for one in verdicts]
     primary = [one for one in found if one.plan.primary]
     standings = _standings(primary)
-    if len(primary) < 2:
-        return found
-    return [_among_primary(one, standings.get(one.plan.id), len(primary)) for one in found]
+    return [_among_primary(one, standings, _left_out(primary, standings)) for one in found]
 
 
 def _with_sisters(one: Verdict, sisters: Sequence[Verdict]) -> Verdict:
     """The verdict corrected for the plans that ask the same question."""
-    together = Together(tuple(_brief(other) for other in sisters))
-    standing = _standings([one, *sisters]).get(one.plan.id)
-    if not sisters or standing is None or not _has_test(one):
+    standings = _standings([one, *sisters])
+    together = Together(tuple(_brief(other) for other in sisters), asked_left_out=_left_out(sisters, standings))
+    standing = standings.get(one.plan.id)
+    if len(standings) < 2 or standing is None or not _has_test(one):
         return replace(one, together=together)
     lost = one.verdict == HEARD and standing.p_value > one.plan.alpha
     together = replace(
@@ -60,13 +59,17 @@ def _with_sisters(one: Verdict, sisters: Sequence[Verdict]) -> Verdict:
     return replace(one, together=together, verdict=NOT_SHOWN if lost else one.verdict)
 
 
-def _among_primary(one: Verdict, standing: _Standing | None, primary: int) -> Verdict:
+def _among_primary(one: Verdict, standings: Mapping[str, _Standing], left_out: tuple[PlanBefore, ...]) -> Verdict:
     """The verdict with how it stands among the review's primary questions."""
+    standing = standings.get(one.plan.id)
     if standing is None or not one.plan.primary or not _has_test(one) or one.together is None:
         return one
+    together = replace(one.together, primary_left_out=left_out)
+    if len(standings) < 2:
+        return replace(one, together=together)
     together = replace(
-        one.together,
-        primary_plans=primary,
+        together,
+        primary_plans=len(standings),
         p_holm=standing.p_value,
         holds=_holds(one, standing.p_value),
         primary_before=standing.held_back_by,
@@ -89,6 +92,15 @@ def _standings(family: Sequence[Verdict]) -> dict[str, _Standing]:
             if not _holds(one, p_value)
         )
     return found
+
+
+def _left_out(family: Sequence[Verdict], standings: Mapping[str, _Standing]) -> tuple[PlanBefore, ...]:
+    """The plans of a family that take no part in it, and why."""
+    return tuple(
+        PlanBefore(one.plan.name, VOID if void_reasons(one.plan) else "over before any was begun")
+        for one in family
+        if one.plan.id not in standings
+    )
 
 
 def _holds(one: Verdict, p_value: float) -> bool:

@@ -78,7 +78,7 @@ class SameQuestion:
 
 @dataclass(frozen=True)
 class PlanBefore:
-    """A plan of an earlier stage that does not hold, and what it came to."""
+    """A plan of an earlier stage that does not hold, or one that takes no part, and what it came to."""
 
     plan: str
     came_to: str
@@ -98,9 +98,11 @@ class Together:
         nothing to correct.
     asked_before, primary_before
         Plans of earlier stages that do not hold, so that this one cannot hold either (its p-value there is 1).
+    asked_left_out, primary_left_out
+        Plans on the same question, and further primary questions, that take no part, and why.
     primary_plans, p_holm, holds
         How many primary questions are judged together, this one's corrected p-value, and whether it holds then; None
-        where there is but one.
+        where there is but one that takes part.
     """
 
     same_question: tuple[SameQuestion, ...] = ()
@@ -111,6 +113,13 @@ class Together:
     holds: bool | None = None
     asked_before: tuple[PlanBefore, ...] = ()
     primary_before: tuple[PlanBefore, ...] = ()
+    asked_left_out: tuple[PlanBefore, ...] = ()
+    primary_left_out: tuple[PlanBefore, ...] = ()
+
+    @property
+    def asked_together(self) -> int:
+        """How many plans on this question are judged together, this one among them."""
+        return 1 + len(self.same_question) - len(self.asked_left_out)
 
     def to_document(self) -> dict[str, Any]:
         """The same as the command line prints it."""
@@ -121,6 +130,8 @@ class Together:
         if self.p_holm is not None:
             stated |= {"primary_plans": self.primary_plans, "p_holm": self.p_holm, "holds": self.holds}
             stated |= {"primary_before": [asdict(one) for one in self.primary_before]} if self.primary_before else {}
+        for name, left_out in (("asked", self.asked_left_out), ("primary", self.primary_left_out)):
+            stated |= {f"{name}_left_out": [asdict(one) for one in left_out]} if left_out else {}
         return stated
 
 

@@ -52,11 +52,15 @@ def _parts(record: CurveRecord) -> dict[str, str]:
         "distance": f"{stated.distance_m:.3g} m" if heard and stated.distance_m else "",
         "drive": f"{stated.drive_volts:.3g} V" if stated.drive_volts else "",
         "level": "dB SPL" if stated.spl else "",
-        "gate": f"gate {1000 * stated.gate_s:.3g} ms, {stated.gate_window}" if gated else "",
+        "gate": "not gated" if stated.ungated else _gate(record) if gated else "",
         "earlier smoothing": f"smoothed to 1/{stated.smoothing:g} octave before it was brought in" if smoothed else "",
         "note": "" if heard else stated.note,  # such as the resistor in series, which nothing else holds
         "date": f"measured {stated.when}" if stated.when else f"kept {record.at[:10]}",
     }
+
+
+def _gate(record: CurveRecord) -> str:
+    return f"gate {1000 * record.conditions.gate_s:.3g} ms, {record.conditions.gate_window}"
 
 
 def _groups(groups: dict[str, list[str]]) -> str:

@@ -53,6 +53,8 @@ def impedance(subject: Subject, figure: str) -> CurveRecord:
     """The newest impedance."""
     found = subject.measured.impedance
     if found is None:
+        if (single := subject.measured.single) is not None:
+            raise NotMeasured(_alone_without(single, "impedance"))
         name = subject.name
         others = [one.id for one in subject.measured.everything if one.kind == "impedance"]
         if others:
@@ -67,8 +69,14 @@ def impedance(subject: Subject, figure: str) -> CurveRecord:
 def distortion(subject: Subject, figure: str) -> Mapping[int, CurveRecord]:
     """The newest distortion curve of each harmonic."""
     if not subject.measured.distortion:
+        if (single := subject.measured.single) is not None:
+            raise NotMeasured(f"{_alone_without(single, 'distortion')}; it is taken with earwitness curve sweep")
         raise NotMeasured(f"{subject.name!r} has no distortion yet; it is taken with earwitness curve sweep")
     return subject.measured.distortion
+
+
+def _alone_without(single: CurveRecord, what: str) -> str:
+    return f"{single.id} alone ({single.kind}) has no {what}; leave --curve out to see its setup's"
 
 
 def facts(subject: Subject, figure: str) -> Sequence[CheckedFact]:

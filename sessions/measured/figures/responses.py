@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -102,6 +102,7 @@ class Distortion:
     floors: Mapping[int, Curve]
     note: str
     least_percent: float | None = None
+    gate_words: str = ""
 
     def _seen(self, order: int) -> NDArray[np.float64]:
         """A harmonic's level, dB; not-a-number where it does not stand clear of its floor."""
@@ -148,13 +149,15 @@ class Distortion:
     def sentences(self) -> list[str]:
         """The harmonics together at 1 kHz, and the largest of them; or that none stands above its own floor."""
         top, thd = self.largest, self.thd
+        gated = [self.gate_words] if self.gate_words else []
         if top is None:
             least = "" if self.least_percent is None else f" ({self.least_percent:.2g} %)"
-            return [f"harmonics: none above their own floor{least}"]
+            return [f"harmonics: none above their own floor{least}", *gated]
         order, hz, db = top
         of = f"harmonics {min(self.harmonics)} to {max(self.harmonics)} above their own floors, against the fundamental"
         told = "none of them" if thd is None else f"{100 * thd:.2g} % ({20 * np.log10(thd):.1f} dB)"
         return [
+            *gated,
             f"THD at {THD_HZ:.0f} Hz ({of}): {told}",
             f"largest: harmonic {order}, {100 * 10 ** (db / 20):.2g} % ({db:.1f} dB) at {hz:.0f} Hz",
         ]
@@ -201,7 +204,18 @@ def distortion(found: Mapping[int, CurveRecord], subject: Subject) -> Distortion
     note = "relative to the fundamental, at its frequency; faint: the floor of each"
     caption = subject.caption(first, subject.smoothing_note, note)
     least = first.conditions.taken.least_percent if first.conditions.taken else None
-    return Distortion(subject.name, curves, seen, floors, caption, least)
+    return Distortion(subject.name, curves, seen, floors, caption, least, _gate_words(found.values()))
+
+
+def _gate_words(found: Iterable[CurveRecord]) -> str:
+    """By which gate the harmonics were taken and where that leaves them valid; or that they were taken by none."""
+    stated = [one.conditions for one in found if one.conditions.taken is not None]
+    if not stated:
+        return ""
+    if any(one.ungated for one in stated):
+        return "not gated: reflections are in these numbers; sweep again to have them gated"
+    longest = max(stated, key=lambda one: one.gate_s)
+    return f"within the gate of {1000 * longest.gate_s:.3g} ms: valid from {longest.valid_hz[0]:.0f} Hz"
 
 
 def _above_floor(kept: CurveRecord, smoothing: float) -> tuple[Curve, NDArray[np.bool_]]:

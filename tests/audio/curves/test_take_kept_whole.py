@@ -83,7 +83,7 @@ def test_noise_in_a_linear_room_is_not_taken_for_soft_clipping(noise_dbfs: float
 
     for layout in (Layout(MADE, 1), TWO):
         read = read_take(layout, heard(layout, noise_dbfs))
-        noise = noise_floor.of_harmonics(read.silence, read.made, len(read.used), list(read.response.harmonics))
+        noise = noise_floor.of_harmonics(read.silence, read.made, read.response, len(read.used))
         harmonics = sweep.distortion(read.made, read.response, noise=noise)
         assert overload.suspected(read.response, harmonics) == []
         bare = {order: (curve, np.full(len(curve.hz), -300.0)) for order, (curve, _) in harmonics.items()}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -20,7 +21,7 @@ from audio.files import reading
 from sessions.casebook import catalogue, passages
 from sessions.casebook.catalogue import Track
 from sessions.casebook.store import create, open_casebook
-from sessions.commands.asked_device import NOT_ASKED
+from sessions.commands.asked_device import NOT_ASKED, check_sealed
 from sessions.plans import seals
 from sessions.preparation import giveaway_check, match_files, recording_folder
 from sessions.preparation.selection import select
@@ -258,3 +259,32 @@ def test_a_server_of_one_rate_has_the_files_prepared_at_its_rate(book: Path, ser
     added = earwitness(book, "setup", "add", "far", "--route", "system:9,10").stdout
     assert "NOT READY" in added
     assert "output channels, but 10 are needed" in added
+
+
+def test_a_sealed_plan_of_a_rate_that_the_device_refuses_names_the_way_out_as_commands(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plays(monkeypatch, 0)  # sealed where there was no device
+    planned(book, "--trials", "8")
+    assert earwitness(book, "seal", "evening").returncode == 0
+    plays(monkeypatch, 2, 48_000)
+    monkeypatch.setattr(devices, "check_plays", refuses)
+    with open_casebook(book) as casebook, pytest.raises(DeviceError) as refused:
+        check_sealed(seals.sealed_plan(casebook, "evening").plan, None, "earwitness")
+    says = str(refused.value)
+    assert "does not play 44100 Hz (it takes: 48000); set the device to 44100 Hz" in says
+    close = "earwitness plan close evening --why 'the device does not play 44100 Hz'"
+    again = "earwitness plan abx --setup sallow --setup bracken --listener Ada --trials 8"
+    assert close in says
+    assert says.endswith(again)
+    told = earwitness(book, "status").stdout
+    assert "does not play 44100 Hz" in told.split("Next, ")[1]
+    assert close.removeprefix("earwitness ") in told.split("Next, ")[1]
+    for command in (close, again):
+        assert earwitness(book, *shlex.split(command)[1:]).returncode == 0
+    assert "cannot be heard as it is" not in earwitness(book, "status").stdout
+    assert earwitness(book, "seal", "abx-1").returncode == 0
+
+
+def refuses(name: str | None, channels: int, rates_hz: Sequence[int]) -> None:
+    raise DeviceError("box cannot play 44100 Hz")

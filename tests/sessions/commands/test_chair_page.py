@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from decimal import Decimal
 
 import pytest
 
 from audio.engine.playback import Faults, Position
 from sessions.casebook.store import Casebook
-from sessions.commands import chair_page
+from sessions.commands import chair_page, keyboard
 from sessions.commands.chair_page import Page
+from sessions.commands.grade_sheet import Sheet
+from sessions.commands.line_editor import LineEditor
 from sessions.listening import session
 from sessions.listening.trial_runner import TrialRunner
+from sessions.plans.methods.table import METHODS
 from tests.fakes import SilentPlayer, at_once
 
 Kept = list[tuple[str, int, str, int]]
@@ -92,3 +96,16 @@ def test_a_fault_while_a_word_is_typed_brings_the_trial_again_once_the_word_is_k
     done = chair.press("2")
     assert (done.asking, done.message) == ("done", "kept the word: hi")
     assert chair.kept[0][:3] == ("hi", 2, "X")
+
+
+def test_a_refused_grade_is_told_and_typed_anew() -> None:
+    sheet = Sheet(METHODS["hidden-reference"])
+    page = chair_page.Page(asking="grade", belongs_to="1", sheet=sheet, line=LineEditor("9", 6))
+    page = chair_page._grade_turn(keyboard.ENTER, page)
+    assert (page.asking, page.line.text) == ("grade", "")
+    assert page.message.startswith("9 is no grade")
+    page.sheet = sheet
+    for key in ("4", keyboard.ENTER):
+        page = chair_page._grade_turn(key, page)
+    assert page.asking == "hear"
+    assert sheet.given == {"1": Decimal("4.0")}

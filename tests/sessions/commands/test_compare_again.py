@@ -8,9 +8,15 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 
-from sessions.casebook.store import FILE_NAME
+from sessions.casebook.store import FILE_NAME, Casebook
+from sessions.commands import comparison_chair
+from sessions.commands.comparison_chair import Chair, seal_and_listen
+from sessions.commands.context import Context
+from sessions.plans import drafting
+from sessions.plans.plan_rows import Wish
 from tests.command_line import Done, Keyboard, earwitness
 
 
@@ -80,3 +86,39 @@ def test_an_empty_casebook_is_filled(book: Path, folders: tuple[Path, Path]) -> 
     assert earwitness(book, "new", str(book)).returncode == 0
     assert (book / FILE_NAME).is_file()
     assert compared(book, folders, "--yes").stdout.splitlines()[-1].startswith("Listen: ")
+
+
+def test_a_plan_that_waits_is_named_before_another_question_is_drafted(
+    book: Path, folders: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hint = f"earwitness --casebook '{book}'"
+    assert compared(book, folders, "--preference", "--trials", "6", "--yes").returncode == 0
+    shorter = ("compare", *map(str, folders), "--listener", "Bo", "--no-listen")
+    monkeypatch.setattr(sys, "stdin", Keyboard("\n"))
+    said = earwitness(book, *shorter).stdout
+    assert "goes on where it was" not in said
+    assert f"to go on with it: {hint} listen preference-1 --listener Ada" in said
+    assert "another primary question" in said
+    assert said.splitlines()[-1].endswith("Nothing new is drafted.")
+    assert [one["name"] for one in shown(book, "plan", "list")["plans"]] == ["preference-1"]
+    monkeypatch.setattr(sys, "stdin", Keyboard("y\nn\n"))
+    assert "plan show abx-1" in earwitness(book, *shorter).stdout
+
+
+def test_the_line_to_publish_stays_until_somebody_presses_enter(
+    casebook: Casebook, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = Wish("abx", ("sallow", "bracken"), listeners=("Ada",), trials=8)
+    made = drafting.draft(casebook, asked, "evening")
+    chair = Chair(Context(), casebook.folder, "earwitness", "Ada", None, "", yes=True, no_listen=False, as_json=False)
+    begun: list[str] = []
+    monkeypatch.setattr(comparison_chair.asked_device, "fitted_or_kept", lambda _, plan, *rest: plan)
+    monkeypatch.setattr(comparison_chair, "listen", lambda *_: begun.append(capsys.readouterr().out))
+    monkeypatch.setattr(sys, "stdin", Keyboard(""))
+    with pytest.raises(click.Abort, match="to go on: earwitness listen evening --listener Ada"):
+        seal_and_listen(casebook, made, chair, lambda _: {})
+    assert begun == []
+    made = drafting.draft(casebook, asked, "night")
+    monkeypatch.setattr(sys, "stdin", Keyboard("\n"))
+    seal_and_listen(casebook, made, chair, lambda _: {})
+    assert [comparison_chair.BEFORE_FIRST in said for said in begun] == [True]

@@ -128,3 +128,14 @@ def test_a_column_is_named_with_or_without_its_unit(casebook: Casebook, tmp_path
     assert done.returncode == 0, done.stderr
     found = json.loads(ask(casebook, "show", "sallow", "--json").stdout)
     assert found["on_axis"]["mean_db"] == pytest.approx(80)
+
+
+def test_a_whole_set_of_another_setup_is_told_in_one_line(casebook: Casebook, tmp_path: Path) -> None:
+    (tmp_path / "set").mkdir()
+    for place, angle in enumerate(range(0, 60, 10)):
+        write_level(tmp_path / "set" / f"hor {angle}.txt", 80 - place)
+    ask(casebook, "add", "sallow", tmp_path / "set")
+    told = ask(casebook, "add", "bracken", tmp_path / "set").stdout
+    assert "6 files have the same content as files of sallow (the first: hor 0.txt has the same content as" in told
+    assert told.count("are they the right ones?") == 1
+    assert "is it the right file" not in told

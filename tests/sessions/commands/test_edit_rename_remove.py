@@ -13,7 +13,8 @@ import pytest
 from sessions.casebook import catalogue, free_rows, recordings
 from sessions.casebook.catalogue import Listener, Passage, Setup, Track
 from sessions.casebook.store import Casebook, open_casebook
-from sessions.plans import drafting, plan_rows
+from sessions.listening.session import begin
+from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan import void_reasons
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import giveaway_check, mends
@@ -297,3 +298,27 @@ def test_a_casebook_of_before_the_marks_takes_them_in_first(casebook: Casebook) 
     assert marks(casebook, sallow.id) == ["found", "changed"]
     with open_casebook(casebook.folder) as opened:
         assert "sallow" not in [one.name for one in catalogue.everything(opened, Setup)]
+
+
+def test_a_draft_that_was_edited_is_still_warned_of_what_was_begun_before(casebook: Casebook) -> None:
+    drafting.draft(casebook, Wish("abx", PAIR, (), ("Ada",), trials=8), "first")
+    seals.seal(casebook, "first")
+    begin(casebook, "first", "Ada", "box").__exit__(None, None, None)
+    drafted(casebook)
+    says = "This question was begun before: sealed now, the plan can be heard only where first is."
+    assert says in done(casebook, "edit", "draft", "morning", "--trials", "9").stdout
+    told = json.loads(done(casebook, "edit", "draft", "morning", "--trials", "10", "--json").stdout)
+    assert any(line.startswith(says) for line in told["warnings"])
+
+
+def test_a_plan_that_is_over_is_not_to_be_closed_again(sealed: Casebook) -> None:
+    done(sealed, "plan", "close", "evening", "--why", "enough")
+    for words in (
+        ("rename", "listener", "Ada", "Bo"),
+        ("remove", "setup", "sallow", "--yes"),
+        ("remove", "draft", "evening"),
+    ):
+        said = refused(sealed, *words)
+        assert "plan close" not in said
+        assert "over" in said
+    assert "listener add NAME" in refused(sealed, "rename", "listener", "Ada", "Bo")

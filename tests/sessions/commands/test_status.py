@@ -22,8 +22,9 @@ from sessions.casebook.catalogue import Passage, Setup
 from sessions.casebook.recordings import Recording
 from sessions.casebook.store import Casebook, create
 from sessions.commands.main import main
+from sessions.commands.status import plan_lines
 from sessions.listening import session
-from sessions.plans import drafting, overview, plan_rows, seals
+from sessions.plans import drafting, next_steps, overview, plan_rows, seals
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import mends
@@ -337,3 +338,34 @@ def test_a_large_casebook_is_told_in_half_a_second(sealed: Casebook, tmp_path: P
     slowed = max(1.0, bare / BARE_S)  # by whatever else the machine does
     assert small - bare <= 0.2 * slowed, (small, bare)
     assert whole - bare <= 0.5 * slowed, (whole, bare)
+
+
+def test_a_session_that_was_begun_without_an_answer_is_not_told_as_not_begun(sealed: Casebook) -> None:
+    with session.begin(sealed, "evening", "Ada", "none: test"):
+        pass
+    [plan] = overview.gather(sealed).plans
+    said = "\n".join(plan_lines(plan))
+    assert plan.state == "under way"
+    assert "Ada: begun, nothing answered yet, 8 trials" in said
+    assert "not begun" not in said
+    assert "Ada has begun" in "\n".join(step.what for step in next_steps.waiting(overview.gather(sealed)))
+
+
+def test_what_came_after_the_last_plan_is_told_before_the_report(casebook: Casebook, rendered: Path) -> None:
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=4), "evening")
+    seals.seal(casebook, "evening")
+    catalogue.add_setup(casebook, "speaker C")
+    waits = [one["command"] for one in stands(casebook)["waiting"]]
+    assert "listen evening" in waits[0]
+    assert waits[1].endswith("track add TRACK --file 'speaker C=FILE'")
+    answer_all(casebook, 0.5, "Ada", "evening")
+    assert following(casebook) == ["track", "add", "TRACK", "--file", "speaker C=FILE"]
+    recorded = f"speaker C={rendered / 'sallow' / 'drums.flac'}"
+    assert earwitness(casebook.folder, "track", "add", "drums", "--file", recorded).returncode == 0
+    assert following(casebook) == ["match", "files", "--passage", "drums 1"]
+    added = earwitness(casebook.folder, "passage", "add", "drums", "--from", "0:01", "--to", "0:03", "--name", "late")
+    assert "late are not level-matched yet" in added.stdout
+    assert following(casebook) == ["match", "files", "--passage", "drums 1", "--passage", "late"]
+    assert earwitness(casebook.folder, *following(casebook)).returncode == 0
+    assert following(casebook) == ["report"]
+    assert "a further question, about speaker C" in earwitness(casebook.folder, "status").stdout

@@ -84,3 +84,56 @@ def test_a_table_s_line_that_does_not_fit_is_named(tmp_path: Path, line: str) ->
 def test_a_curve_s_own_columns_are_no_table_of_files(tmp_path: Path) -> None:
     (tmp_path / "axis.csv").write_text("Hz,dB\n100,80\n")
     assert angle_sets.listed_in_table(tmp_path / "axis.csv") == []
+
+
+@pytest.mark.parametrize(
+    ("name", "direction"),
+    [
+        ("Mk2 left 30", ("horizontal", -30)),
+        ("Mk2 right 30", ("horizontal", 30)),
+        ("30 left", ("horizontal", -30)),
+        ("left30", ("horizontal", -30)),
+        ("ver down 10", ("vertical", -10)),
+        ("v down 10", ("vertical", -10)),
+        ("down10", ("vertical", -10)),
+        ("up10", ("vertical", 10)),
+        ("hor_m30", ("horizontal", -30)),
+        ("v_m10", ("vertical", -10)),
+        ("hor_p30", ("horizontal", 30)),
+        ("hor minus 30", ("horizontal", -30)),
+        ("30 hor L", ("horizontal", -30)),
+        ("30L", ("horizontal", -30)),
+        ("L30", ("horizontal", -30)),
+        ("45\u00b0 R", ("horizontal", 45)),
+        ("left 0", ("horizontal", 0)),
+        ("left hor +30", ("horizontal", 30)),  # a sign says it: left is the loudspeaker's side then
+        ("right hor -30", ("horizontal", -30)),
+        ("L hor -30", ("horizontal", -30)),
+    ],
+)
+def test_words_of_a_side_are_signs(name: str, direction: tuple[str, float]) -> None:
+    assert angle_sets.direction_of(name) == direction
+
+
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("hor up 10", "both horizontal and vertical"),
+        ("left 30 right", "both a negative and a positive side"),
+        ("sallow L hor 30", "is 'L' the angle's side or the loudspeaker's"),
+        ("right-30", "is its hyphen a minus"),
+    ],
+)
+def test_a_side_that_may_be_another_thing_is_asked(name: str, says: str) -> None:
+    with pytest.raises(CatalogueError, match=says):
+        angle_sets.direction_of(name)
+
+
+def test_a_folder_of_two_sides_is_read_and_told_how(tmp_path: Path) -> None:
+    for name in ("Mk2 left 30", "Mk2 left 60", "Mk2 right 30", "Mk2 0"):
+        (tmp_path / f"{name}.txt").write_text("Hz dB\n100 80\n200 81\n")
+    found = angle_sets.named_by_angle(tmp_path, "horizontal", (".txt",))
+    assert sorted(one.direction.angle for one in found) == [-60, -30, 0, 30]
+    assert angle_sets.signs_in_words(found) == [
+        "2 names say a negative side in words: 'Mk2 left 30' is read as horizontal -30°"
+    ]

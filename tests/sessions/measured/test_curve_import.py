@@ -170,7 +170,7 @@ def test_a_microphone_is_taken_off_however_the_sound_comes_in(
 def test_a_heading_that_speaks_of_spl_is_said_and_not_believed(
     casebook: Casebook, sallow: Setup, tmp_path: Path
 ) -> None:
-    (tmp_path / "a.txt").write_text("Hz\tSPL (dB)\n100\t80\n1000\t80\n")
+    (tmp_path / "a.txt").write_text("Hz\tSPL (dB)\n" + "".join(f"{100 * 2 ** (n / 3):.1f}\t80\n" for n in range(9)))
     brought = curve_import.bring(casebook, sallow, tmp_path / "a.txt", Reading(), Conditions())
     assert brought.notes == ["a.txt: its heading 'SPL (dB)' speaks of SPL; it counts as dB SPL only with --spl"]
     assert not brought.curves[0].conditions.spl

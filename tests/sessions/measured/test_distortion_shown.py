@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,10 +14,12 @@ import pytest
 from sessions.casebook import catalogue, playback_chain
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook, create
+from sessions.errors import CatalogueError
 from sessions.measured import curve_records, swept_curves
 from sessions.measured.conditions import Conditions
 from sessions.measured.figures.figure import Subject
 from sessions.measured.figures.figure_table import named
+from sessions.measured.sweep_levels import louder_of
 from tests.command_line import Done, earwitness
 
 from .test_swept_curves import Room, settings
@@ -73,7 +76,7 @@ def test_words_tell_thd_at_1_khz_and_the_largest_harmonic_or_that_there_is_none(
         assert "largest: harmonic 2, " in done.stdout
         assert found["thd"]["percent"] == pytest.approx(0.25, abs=0.02)
     else:
-        assert "harmonics: none above their own floor (0.1" in done.stdout  # 12 dB above it
+        assert "harmonics: none above their own floor (0.0" in done.stdout  # 12 dB above it
         assert found["thd"]["percent"] is None
 
 
@@ -107,3 +110,74 @@ def test_the_numbers_of_a_mixed_take_are_those_of_its_picture(tmp_path: Path, ca
     assert (np.isnan(db) == np.isnan(numbers)).all()
     assert db[np.isfinite(db)] == pytest.approx(numbers[np.isfinite(numbers)], abs=0.01)
     assert hz == pytest.approx(document["harmonic 2"]["hz"], abs=0.01)
+
+
+class Reflecting(Room):
+    """The same room with one reflection of half the amplitude, 6.2 ms later."""
+
+    def __init__(self) -> None:
+        super().__init__(square=0.2, spoil=lambda heard: heard + 0.5 * np.concatenate([np.zeros(298), heard[:-298]]))
+
+
+def test_distortion_is_told_and_drawn_only_where_its_gate_is_valid(casebook: Casebook) -> None:
+    """0.2·x² of a sine of amplitude 0.1 is 1 %: with the reflection it would read 2 % and 0.5 % in turns."""
+    setup = catalogue.add_setup(casebook, "sallow route", "", playback_chain.routed("room:1"))
+    swept = swept_curves.take_sweep(casebook, Reflecting(), setup, settings(averages=1), Conditions(gate_ms=6.0))
+    data = named("distortion").of(Subject(curve_records.of_setup(casebook, setup), 12.0))
+    second = data.to_document()["harmonic 2"]
+    assert second["hz"][0] == pytest.approx(1000 / 6, rel=0.05)
+    seen = [one for hz, one in zip(second["hz"], second["percent"], strict=True) if 400 < hz < 5000]
+    assert np.array(seen, float) == pytest.approx(1.0, abs=0.08)
+    assert swept.harmonics_percent[2] < 1.5
+    assert "within the gate of 6 ms: valid from 167 Hz" in data.sentences()
+    assert "gate 6 ms, half-tukey" in data.note
+    figure = data.drawn()
+    hatched = [one for one in figure.axes[0].patches if one.get_hatch()]
+    assert max(one.get_x() + one.get_width() for one in hatched if one.get_x() < 100) == pytest.approx(167, rel=0.05)
+
+
+def test_distortion_kept_without_its_gate_is_told_as_not_gated(casebook: Casebook) -> None:
+    setup = catalogue.add_setup(casebook, "sallow route", "", playback_chain.routed("room:1"))
+    swept_curves.take_sweep(casebook, Room(), setup, settings(averages=1), Conditions(gate_ms=6.0))
+    found = curve_records.of_setup(casebook, setup)
+    formerly = {
+        order: replace(
+            one, conditions=replace(one.conditions, taken=replace(one.conditions.taken, harmonics_gated=False))
+        )
+        for order, one in found.distortion.items()
+    }
+    data = named("distortion").of(Subject(replace(found, distortion=formerly), 12.0))
+    assert data.sentences()[0].startswith("not gated: reflections are in these numbers")
+    assert "not gated" in data.note
+    assert "gate 6" not in data.note
+    assert all("not gated" in one.conditions.in_words() for one in formerly.values())
+
+
+def test_one_sweep_alone_shows_its_own_distortion_and_a_curve_without_says_so(casebook: Casebook) -> None:
+    setup = catalogue.add_setup(casebook, "sallow route", "", playback_chain.routed("room:1"))
+    first = swept_curves.take_sweep(casebook, Room(), setup, settings(averages=1), Conditions(gate_ms=6.0))
+    swept_curves.take_sweep(casebook, Room(square=0), setup, settings(averages=1), Conditions(gate_ms=6.0))
+    single = curve_records.alone(casebook, first.record)
+    shown = named("distortion").of(Subject(single, 12.0))
+    assert shown.to_document()["thd"]["percent"] == pytest.approx(0.25, abs=0.02)  # as planted in the first
+    without = replace(single, distortion={}, single=replace(first.record, kind="response"))
+    with pytest.raises(
+        CatalogueError, match=rf"{first.record.id} alone \(response\) has no distortion; leave --curve out"
+    ):
+        named("distortion").of(Subject(without))
+    with pytest.raises(CatalogueError, match=r"alone \(impulse\) has no impedance"):
+        named("impedance").of(Subject(single))
+
+
+def test_the_loudest_of_several_levels_is_said_to_be_it(casebook: Casebook) -> None:
+    setup = catalogue.add_setup(casebook, "sallow route", "", playback_chain.routed("room:1"))
+    ids = [
+        swept_curves.take_sweep(
+            casebook, Room(), setup, settings(averages=1, level_dbfs=level), Conditions(gate_ms=6.0)
+        ).record.id
+        for level in (-30.0, -24.0)
+    ]
+    found = curve_records.of_setup(casebook, setup)
+    assert louder_of(found).startswith(f"{ids[1]} (-24 dBFS) is the loudest of 2 levels swept alike")
+    assert f"the quietest is {ids[0]} (-30 dBFS)" in louder_of(found)
+    assert louder_of(curve_records.alone(casebook, curve_records.by_id(casebook, ids[1]))) == ""

@@ -96,3 +96,10 @@ def test_angles_of_a_handful_of_points_give_no_slope_and_no_traceback(casebook: 
     assert "too little is measured between 300 and 10000 Hz" in shown.stderr
     told = ask(casebook, "show", "sallow").stdout
     assert "in-room estimate:" not in told
+
+
+def test_two_points_are_called_two_points(casebook: Casebook, tmp_path: Path) -> None:
+    ask(casebook, "add", "sallow", few(tmp_path, np.array([20.0, 20_000])))
+    shown = ask(casebook, "show", "sallow").stdout
+    assert "2 points only, 0.1 an octave, from 20 to 20000 Hz" in shown
+    assert "nothing was measured" not in shown

@@ -170,3 +170,16 @@ def test_a_fact_that_cannot_be_kept_gets_one_line(casebook: Casebook, arguments:
     assert (done.returncode, done.stdout, done.stderr.count("\n")) == (2, "", 1)
     assert says in done.stderr
     assert casebook.query("SELECT id FROM facts") == []
+
+
+def test_the_frequency_of_a_stated_minimum_is_told_with_what_was_measured_there(
+    casebook: Casebook, sallow: Setup, tmp_path: Path
+) -> None:
+    """4.5 ohm at 100 Hz, 8 ohm elsewhere: stated at 90 Hz it is as good as there, at 1.2 kHz it is elsewhere."""
+    impedance(casebook, sallow, tmp_path / "z.txt")
+    found = judged(casebook, sallow, "minimum impedance", "4.5 ohm at 1.2 kHz")
+    assert found.measured.startswith("the least is 4.5 ohm at 100 Hz, not at the 1200 Hz stated, where it is 8.0 ohm")
+    assert "of the value alone" in found.measured
+    assert "stated" not in judged(casebook, sallow, "minimum impedance", "4.5 ohm at 90 Hz").measured
+    beyond = judged(casebook, sallow, "minimum impedance", "4.5 ohm at 30 kHz")
+    assert "not at the 30000 Hz stated, where nothing was measured" in beyond.measured

@@ -52,3 +52,10 @@ def test_an_impedance_is_no_nearfield(casebook: Casebook, sallow: Setup, tmp_pat
     (tmp_path / "z.txt").write_text("Hz ohm\n20 8\n20000 9\n")
     with pytest.raises(CatalogueError, match="is an impedance"):
         nearfield.join(casebook, sallow, tmp_path / "z.txt", Join(300, radius_m=0.1))
+
+
+def test_a_far_field_of_two_points_is_refused_as_what_it_is(casebook: Casebook, sallow: Setup, tmp_path: Path) -> None:
+    (tmp_path / "far.txt").write_text("Hz dB\n20 85\n20000 85\n")
+    curve_import.bring(casebook, sallow, tmp_path / "far.txt", Reading(), Conditions())
+    with pytest.raises(CatalogueError, match="is too little to be joined to: 2 points only"):
+        nearfield.join(casebook, sallow, write_level(tmp_path / "near.txt", 97), Join(300, radius_m=0.1))

@@ -15,6 +15,7 @@ from sessions.commands import giveaways
 from sessions.preparation import giveaway_check, match_sheet
 from sessions.preparation.giveaway_check import Giveaway, GiveawayCheck
 from sessions.preparation.selection import select
+from tests.answered_plans import SETUPS
 from tests.command_line import earwitness
 from tests.real_gear import add_music, match_volts
 
@@ -71,3 +72,13 @@ def test_levels_are_said_to_be_repaired_by_matching(
     found = tuple(Giveaway(kind, "two", "four 1", 3.1, 0.2, "LU", "", "two differs", mendable=False) for kind in kinds)
     giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [], "earwitness")
     assert capsys.readouterr().out.splitlines()[-1] == end
+
+
+def test_each_pair_of_setups_is_counted_on_each_passage(book: Casebook) -> None:
+    said: list[str] = []
+    giveaway_check.check(book, select(book, [], []), progress=said.append)
+    assert len(said) == 2 * 3  # two passages, three pairs of three setups
+    one, other, third = SETUPS
+    first, second = (passage.name for passage in catalogue.everything(book, Passage))
+    assert said[0] == f"passage 1 of 2, {first}: pair 1 of 3, {one} and {other} …"
+    assert said[-1] == f"passage 2 of 2, {second}: pair 3 of 3, {other} and {third} …"

@@ -204,3 +204,25 @@ def test_a_picture_is_called_hatched_where_it_is(valid_hz: tuple[float, float], 
     figure = Response("sallow", ON_AXIS, Curve(hz, np.zeros(len(hz)), None, valid_hz), "")
     shown = contents._curve(figure, "A.")
     assert (shown.caption, "url(#h" in shown.drawn) == (words, "Hatched" in words)
+
+
+def test_of_a_plan_that_nobody_heard_the_page_says_only_what_is_true(sealed: Casebook) -> None:
+    heard = ("Operated by", "who also listened", "the operator listened too", "from the files that were\nplayed")
+    _, text = written(sealed)
+    for false in heard:
+        assert false not in text
+    assert "Ada is to operate it, and to listen too" in text
+    seals.close(sealed, "evening", "the pair went back")
+    _, text = written(sealed)
+    for false in heard:
+        assert false not in text
+    assert "Ada was to operate it, and to listen too: nobody began" in text
+
+
+def test_an_operator_who_never_began_did_not_listen(casebook: Casebook) -> None:
+    sealed_plan(casebook, method="abx", trials=8, listeners=("Ada", "Bo"))
+    with session.begin(casebook, "evening", "Bo", "none: test"):
+        pass
+    _, text = written(casebook)
+    assert "Operated by\nAda, who has not listened yet" in text
+    assert "the operator listened too" not in text

@@ -8,7 +8,8 @@ import pytest
 
 from sessions.plans.methods.table import METHODS
 from sessions.results import terms
-from sessions.results.first_lines import first_lines, how_often
+from sessions.results.first_lines import first_lines
+from sessions.results.how_answered import how_often
 from sessions.results.verdict import judge
 from tests.records import RIGHT, WRONG, plan, record
 

@@ -65,7 +65,11 @@ class TestTogether:
         assert (by_itself.verdict, given_up.verdict) == ("void", "undecided")
         begun = replace(ten_trials("first", 9), course=Course(1, begun=4))
         first, second, third = review.judged_together([begun, by_itself, given_up])
-        assert first.together.p_same_question == pytest.approx(11 / 1024)
+        assert (first.verdict, first.together.p_same_question) == ("heard", None)  # nothing else to be judged with
+        assert first.together.asked_left_out == (
+            PlanBefore("void", "void"),
+            PlanBefore("given up", "over before any was begun"),
+        )
         assert (second.verdict, second.together.p_same_question) == ("void", None)
         assert (third.verdict, third.together.p_same_question) == ("undecided", None)
 

@@ -1,0 +1,92 @@
+"""A plan that cannot succeed says so wherever it is shown, tells what helps, and is sealed only on purpose."""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+
+import pytest
+
+from sessions.casebook.store import Casebook
+from sessions.commands.comparison_chair import Chair, seal_and_listen
+from sessions.commands.context import Context
+from sessions.plans import drafting, plan_rows
+from sessions.plans.plan_rows import Wish
+from tests.command_line import Keyboard, earwitness
+
+PAIR = ("sallow", "bracken")
+CANNOT = "These trials CANNOT show it, however plain it is"
+
+
+def drafted(casebook: Casebook, **wish: object) -> str:
+    """A draft of a preference whose four trials cannot reach 5 %: 2/16 is the least two-sided p."""
+    asked = Wish(**{"method": "preference", "setups": PAIR, "listeners": ("Ada",), "trials": 4} | wish)  # type: ignore[arg-type]
+    return drafting.draft(casebook, asked, "few").name
+
+
+def test_the_usual_number_of_trials_can_show_something(casebook: Casebook) -> None:
+    """Six trials: 2/2^6 is the first two-sided p below 5 % (by hand); an even number plays both passages alike."""
+    done = earwitness(casebook.folder, "plan", "multi-stimulus", "--listener", "Ada", "--json")
+    document = json.loads(done.stdout)
+    assert document["trials"] == 6
+    assert not any(CANNOT in line for line in document["warnings"])
+    two = earwitness(casebook.folder, "plan", "multi-stimulus", "--listener", "Ada", "--listener", "Bo", "--json")
+    assert json.loads(two.stdout)["trials"] == 4  # eight of both
+    named = earwitness(casebook.folder, "plan", "multi-stimulus", "--listener", "Ada", "--trials", "4")
+    assert named.stdout.splitlines()[-1].endswith("edit draft multi-stimulus-3 --trials N")
+    assert "can show nothing" in named.stdout.splitlines()[-1]
+
+
+def test_it_is_sealed_only_where_somebody_says_so(casebook: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:
+    drafted(casebook)
+    monkeypatch.setattr(sys, "stdin", Keyboard("\n"))
+    left = earwitness(casebook.folder, "seal", "few", "--elsewhere")
+    assert (left.returncode, plan_rows.sealed(casebook, "few")) == (1, None)
+    assert CANNOT in left.stdout
+    assert "[y/N]" in left.stdout
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+    refused = earwitness(casebook.folder, "seal", "few", "--elsewhere")
+    assert refused.returncode == 2
+    assert refused.stderr.strip().endswith("seal few --anyway")
+    assert earwitness(casebook.folder, "seal", "few", "--elsewhere", "--anyway").returncode == 0
+    assert CANNOT in earwitness(casebook.folder, "plan", "show", "few").stdout
+
+
+def test_enough_trials_are_sealed_unasked(casebook: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:
+    drafted(casebook, trials=6)
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+    assert earwitness(casebook.folder, "seal", "few", "--elsewhere").returncode == 0
+
+
+def test_compare_does_not_propose_to_seal_it(
+    casebook: Casebook, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    name = drafted(casebook)
+    made = drafting.drafted(casebook, name)
+    assert made is not None
+    folder = casebook.folder
+    chair = Chair(Context(), folder, "earwitness", "Ada", None, "earwitness compare", False, True, False)
+    monkeypatch.setattr(sys, "stdin", Keyboard("\n"))
+    monkeypatch.setattr("sessions.commands.asked_device.fitted_or_kept", lambda _, plan, *rest: plan)
+    seal_and_listen(casebook, made, chair, lambda _: {})
+    said = capsys.readouterr().out
+    assert CANNOT in said
+    assert "Seal this plan? [y/N]" in said
+    assert plan_rows.sealed(casebook, name) is None
+
+
+def test_what_would_be_void_is_told_once_with_what_helps(rendered_alone: Casebook) -> None:
+    done = earwitness(rendered_alone.folder, "plan", "abx", "--listener", "Ada", "--name", "few")
+    assert done.stdout.count("were not level-matched") == 1
+    last = done.stdout.splitlines()[-1]
+    for way in ("match files --setup sallow --setup bracken", "giveaways --mend", "--accept KIND=WHY", "--anyway"):
+        assert way in last
+
+
+@pytest.fixture
+def rendered_alone(casebook: Casebook) -> Casebook:
+    """The casebook with a passage that nothing was matched or checked on."""
+    added = earwitness(casebook.folder, "passage", "add", "drums", "--from", "0:01", "--to", "0:03", "--name", "new")
+    assert added.returncode == 0, added.stderr
+    return casebook

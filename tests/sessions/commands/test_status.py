@@ -138,7 +138,7 @@ def test_setups_passages_and_plans_are_told_with_what_they_lack(sealed: Casebook
         "under way",
     ):
         assert words in said
-    assert "Ada: not begun, 8 trials" in said
+    assert "Ada: begun, nothing answered yet, 8 trials" in said
     assert max(map(len, said.splitlines())) <= WIDE + len(str(sealed.folder))
     assert said.splitlines()[-1].strip().endswith("listen evening --listener Ada")
     document = stands(sealed)

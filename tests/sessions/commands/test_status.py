@@ -138,13 +138,15 @@ def test_setups_passages_and_plans_are_told_with_what_they_lack(sealed: Casebook
         "under way",
     ):
         assert words in said
-    assert "Ada: not begun, 8 trials" in said
+    assert "Ada: begun, nothing answered yet, 8 trials" in said
     assert max(map(len, said.splitlines())) <= WIDE + len(str(sealed.folder))
     assert said.splitlines()[-1].strip().endswith("listen evening --listener Ada")
     document = stands(sealed)
     third = next(one for one in document["setups"] if one["name"] == "third")
     assert third["lacks"] == ["drums", "strings"]
-    assert document["plans"][0]["listeners"] == [{"name": "Ada", "answered": 0, "trials": 8, "complete": False}]
+    assert document["plans"][0]["listeners"] == [
+        {"name": "Ada", "answered": 0, "trials": 8, "complete": False, "begun": True}
+    ]
 
 
 def test_the_bare_command_says_the_same_in_and_below_a_casebook(

@@ -17,11 +17,10 @@ from ..listening import players
 from ..plans import playable
 from ..plans.next_steps import OTHERS, USUAL, Step
 from ..plans.plan import Plan
-from ..plans.standings import SEALED, UNDER_WAY, PlanStanding
+from ..plans.standings import PlanStanding
 from .context import progress, say
 
 CHANNELS = 2  # of what is played from files
-USUAL_HZ = 48_000  # nearly all devices take it: to ask takes as long as all else that status does
 MEASURES = (USUAL, *OTHERS)
 NOT_ASKED = "No device was asked whether it plays this: there is none here now. listen asks before it begins."
 
@@ -120,7 +119,7 @@ def refused_step(plan: PlanStanding) -> Step | None:
     """
     from audio.engine import devices
 
-    if plan.state not in (SEALED, UNDER_WAY) or plan.rate_hz in (0, USUAL_HZ) or plan.matched_by not in MEASURES:
+    if plan.matched_by not in MEASURES:
         return None
     try:
         taken = devices.playable(None, CHANNELS, [plan.rate_hz]).rates_hz

@@ -219,11 +219,10 @@ def show(context: Context, name: str, as_json: bool) -> None:
         draft = drafting.drafted(casebook, name)
         found = draft or seals.sealed_plan(casebook, name).plan
         drawn = "" if draft else seals.how_drawn(casebook, found)
-        more = (
-            planned_test.warnings(found.method, found.document)
-            if draft is None
-            else before_seal.warnings(casebook, draft)
-        )
+        vain = planned_test.shows_nothing(found.method, found.document)
+        more = planned_test.warnings(found.method, found.document)[:vain]
+        if draft is not None:
+            more = before_seal.warnings(casebook, draft)
         warned = [*check_notes.sentences(casebook, found), *more]
         gone = [] if draft else sealed_audio.faults(casebook, found)
         noted = publishing.of_seal(casebook, "" if draft else seals.sealed_plan(casebook, name).seal)

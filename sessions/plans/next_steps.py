@@ -104,7 +104,7 @@ def _planning(stands: Overview) -> list[Step]:
 def _newcomers(stands: Overview) -> list[Step]:
     """What setups and passages lack that came after a plan was sealed: recordings, or a level match."""
     steps = [
-        Step(f"{setup.name} has no recording", ("track", "add", "TRACK", "--file", f"{setup.name}=FILE"))
+        Step(f"{setup.name}: no files yet", ("track", "add", "TRACK", "--file", f"{setup.name}=FILE"))
         for setup in stands.setups
         if setup.kind == "files" and not (setup.tracks or setup.curves or setup.facts)
     ]

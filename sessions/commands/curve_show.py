@@ -119,7 +119,7 @@ def show(
     for one in [*(record for _, record in others), *(comparison.records if other_id and comparison else ())]:
         if one.withdrawn:
             say(f"{one.id} is withdrawn: {one.withdrawn}", as_json)
-    data, lacking, cut = None, "", ""
+    data, lacking, cut, what_is_cut = None, "", "", "caption"
     if as_json or out is not None or what != DEFAULT or beside:
         try:
             data = figure.of(
@@ -135,6 +135,7 @@ def show(
         figure_drawn = data.drawn()
         picture.write(figure_drawn, out, picture.Look(size, dark, transparent))
         cut = picture.CUT.get(figure_drawn, "")
+        what_is_cut = "table" if figure_drawn in picture.TABLES else what_is_cut
     if as_json:
         document = summary.to_document() | ({"compared": _compared(comparison)} if comparison else {})
         document |= {"curve": alone[0].to_document()} if alone else {}
@@ -155,7 +156,9 @@ def show(
         say(f"Drawn: {out}", as_json)
         if cut:
             told = "; ".join(cut.split("\n"))
-            say(f"  its caption is cut there, so that type can be read on a telephone; the whole: {told}", as_json)
+            say(
+                f"  its {what_is_cut} is cut there, so that type can be read on a telephone; the whole: {told}", as_json
+            )
 
 
 def _measured(

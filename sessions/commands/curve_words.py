@@ -85,7 +85,6 @@ def say_summary(summary: CurveSummary, measured: SetupCurves) -> None:
 
 
 def _say_axis(axis: OnAxis) -> None:
-
     from ..measured.conditions import where_in_words
 
     low, high = axis.valid_hz

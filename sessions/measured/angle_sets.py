@@ -67,7 +67,7 @@ def _without_sides(name: str) -> _Name:
     signs = {SIDES[one][0] for one in said}
     if len(signs) > 1:
         raise CatalogueError(f"the name {name!r} says both a negative and a positive side; keep one")
-    return _Name(text, *signs or {0}, frozenset(SIDES[one][1] for one in said))
+    return _Name(text, sum(signs), frozenset(SIDES[one][1] for one in said))
 
 
 def _as_sign(match: re.Match[str]) -> str:

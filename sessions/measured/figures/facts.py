@@ -29,7 +29,7 @@ class FactsFigure:
             (f"{one.fact.what}: {one.fact.value}", one.fact.source, one.measured, one.outcome) for one in self.facts
         ]
         headings = ("the maker states", "read in", "measured", "outcome")
-        return statement_table.statements(headings, rows, title=f"{self.name}: stated and measured")
+        return statement_table.statements(headings, rows, title=f"{self.name}: stated and measured", spare=(1,))
 
 
 def facts(found: Sequence[CheckedFact], subject: Subject) -> FactsFigure:

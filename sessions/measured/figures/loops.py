@@ -206,7 +206,9 @@ class Electronics:
             rows.append((*number, *(values.get(name, "" if at else of_all) for at, name in enumerate(self.channels))))
         headings = ("measured", "how", *self.channels)
         title = f"{self.name}: line loop"
-        return statement_table.statements(headings, rows, title=title, note=self.note, bold=len(self.channels))
+        return statement_table.statements(
+            headings, rows, title=title, note=self.note, bold=len(self.channels), spare=(1,)
+        )
 
 
 @dataclass(frozen=True, eq=False)

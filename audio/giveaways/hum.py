@@ -34,13 +34,14 @@ BANDS_HZ = [(times * hz * (1 - OFF), times * hz * (1 + OFF)) for hz in MAINS_HZ 
 class Hum:
     """The mains' frequency (50 or 60 Hz), how many lines, and their level together (A-weighted, dB re full scale).
 
-    `of_heard`: whose it is, None: unknown.
+    `of_heard`: whose it is, None: unknown. `loudest_hz`: where the line that is loudest to the ear lies.
     """
 
     mains_hz: float
     lines: int
     level_db: float
     of_heard: bool | None
+    loudest_hz: float
 
 
 def hum(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
@@ -53,7 +54,6 @@ def hum(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]
     loudest, names = max(hums, key=lambda each: each[0].level_db)
     if loudest.level_db <= LIMITS["hum"].value:
         return []
-    count = f"{loudest.lines} steady line{'s' if loudest.lines > 1 else ''}"
     who = _owner(loudest, names)
     heard = [each for each in hums if each[0].level_db > LIMITS["hum"].value]
     if who is None:
@@ -62,11 +62,20 @@ def hum(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]
         does = f"{setup} and the reference both hum, but not alike"
     else:
         does = f"{who} hums, {'the reference' if who == setup else setup} does not, or less"
-    what = (
-        f"{does}: {count} about {loudest.mains_hz:.0f} Hz and its multiples; find the ground loop or the supply, and "
-        "record again"
-    )
+    what = f"{does}: {_where(loudest)}; find the ground loop or the supply, and record again"
     return [finding("hum", setup, passage, loudest.level_db, what)]
+
+
+def _where(found: Hum) -> str:
+    """The lines in words: one by its own frequency, which need not be the mains'."""
+    if found.lines > 1:
+        return (
+            f"{found.lines} steady lines about {found.mains_hz:.0f} Hz and its multiples, "
+            f"the loudest at {found.loudest_hz:.0f} Hz"
+        )
+    times = round(found.loudest_hz / found.mains_hz)
+    of_mains = f", {times} times the mains' {found.mains_hz:.0f} Hz" if times > 1 else ""
+    return f"1 steady line at {found.loudest_hz:.0f} Hz{of_mains}"
 
 
 def _owner(found: Hum, names: tuple[str, str]) -> str | None:
@@ -110,4 +119,6 @@ def _about(known: Sequence[Line], base_hz: float, known_by: int, mains_hz: float
     of_heard = None if abs(more) < TELLS else bool(more > 0)
     powers = [line.power_in_source if of_heard is False else line.power for line in ours.values()]
     weights = 10 ** (a_weight_db(np.array([line.hz for line in ours.values()])) / 10)
-    return Hum(mains_hz, len(ours), 10 * float(np.log10(np.sum(weights * powers))), of_heard)
+    heard = weights * powers
+    loudest_hz = [line.hz for line in ours.values()][int(np.argmax(heard))]
+    return Hum(mains_hz, len(ours), 10 * float(np.log10(np.sum(heard))), of_heard, loudest_hz)

@@ -15,7 +15,7 @@ import numpy as np
 from ..clip import Clip
 from ..track_time import told as told_place
 from . import holes, timing
-from .blocks import BLOCK_S, Levels, energies
+from .blocks import BLOCK_S, Levels, energies, faintest_heard, loud
 from .clicks import find_clicks, whole_sounds
 from .filter_residual import Explained, explained
 from .findings import Finding, finding
@@ -26,6 +26,7 @@ ENDS_S = 0.02  # of what both hold, where a fade may be or one of them begins la
 TOGETHER_S = 0.03
 BROADEST_S = 0.08  # about a moment, what is left out with it
 DECAY_S = 0.3  # in a room, what sounded before the clip sounds on in its beginning, and nothing explains it
+BESIDE_BLOCKS = 20  # of 5 ms: a channel falls silent if it played that shortly before or after
 TAIL, SHORTER = 16, 1.5  # blocks on either side; times
 STANDS_OUT = 10.0  # energy, over what is left of the room on either side
 SHORTEST_IN_A_ROOM_S = 0.15  # a long room leaves holes of 90 to 110 ms where the music pauses
@@ -68,6 +69,7 @@ def interruptions(
     # a gap begins and ends with clicks
     clicks = [each for each in clicks if all(abs(each.at_s - gap.at_s) > LONGEST * BLOCK_S for gap in gaps)]
     clicks = [each for click in clicks for each in whole_sounds(click, left)] + sounds
+    empty += [each for hole in empty for each in _silent_beside(hole, reference, other, order)]
     gaps, clicks = _of_one_owner(gaps), _of_one_owner(clicks)
     told = []
     for whose in (True, False, None):
@@ -94,6 +96,23 @@ def left_out(clip: Clip, moments: Sequence[Moment]) -> Clip:
 def _by_a_hole(moment: Moment, empty: Sequence[Moment]) -> bool:
     """Whether a gap or a click is where a hole begins or ends, or in it."""
     return any(hole.start_s - BESIDE_A_HOLE_S < moment.at_s < hole.end_s + BESIDE_A_HOLE_S for hole in empty)
+
+
+def _silent_beside(hole: Moment, reference: Clip, other: Clip, order: Sequence[int]) -> list[Moment]:
+    """The hole in each further channel of its recording that is silent then too: a room may hide it in some."""
+    if hole.others is None:
+        return []
+    found = []
+    for channel, place in enumerate(order):
+        samples = other.samples[:, place] if hole.others else reference.samples[:, channel]
+        blocks = energies(samples.astype(np.float32), round(holes.BLOCK_S * reference.rate_hz))
+        start, end = (round(at_s / holes.BLOCK_S) for at_s in (hole.start_s + TOGETHER_S, hole.end_s - TOGETHER_S))
+        within = blocks[start:end]
+        silent = within.size > 0 and within.max() < loud(blocks) * 10 ** (-holes.SILENT_DB / 10)
+        played = blocks[max(start - BESIDE_BLOCKS, 0) : end + BESIDE_BLOCKS].max(initial=0.0) > faintest_heard(blocks)
+        if channel != hole.channel and silent and played:
+            found.append(replace(hole, channel=channel))
+    return found
 
 
 def _where_they_are_short(

@@ -59,8 +59,11 @@ def bandwidth(passage: str, setup: str, reference: Clip, other: Clip) -> list[Fi
     found = wall(reference, other)
     if found is None or abs(found.depth_db) <= LIMITS["format-bandwidth"].value:
         return []
-    word, deep = ("ends", found.depth_db) if found.depth_db > 0 else ("goes on, unlike the reference,", -found.depth_db)
-    what = f"{setup} {word} at {found.at_hz / 1000:.1f} kHz ({deep:.0f} dB: a lossy or low-rate file?)"
+    cut, whole = (setup, "the reference") if found.depth_db > 0 else ("the reference", setup)
+    what = (
+        f"{cut} holds next to nothing above {found.at_hz / 1000:.1f} kHz, where {whole} goes on "
+        f"(a fall of {abs(found.depth_db):.0f} dB: a lossy or low-rate file?)"
+    )
     return [finding("format-bandwidth", setup, passage, found.depth_db, what)]
 
 

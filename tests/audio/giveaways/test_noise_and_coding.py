@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import soundfile
 from numpy.typing import NDArray
-from scipy.signal import fftconvolve
+from scipy.signal import butter, fftconvolve, sosfilt
 
 from audio.clip import Clip
 from audio.giveaways import coding, hum, inspection, noise, production
@@ -193,6 +193,29 @@ def test_a_buzz_without_the_mains_and_twice_it_is_hum_where_its_lines_tell_the_m
     who = "the reference" if swapped else "two"
     assert all(each.what.startswith(f"{who} hums") for each in found)
     assert all(f"{len(times)} steady lines about {mains_hz:.0f} Hz" in each.what for each in found)
+
+
+@pytest.mark.parametrize(("at_hz", "words"), [(50.0, "at 50 Hz;"), (100.0, "at 100 Hz, 2 times the mains' 50 Hz;")])
+def test_a_hum_of_one_line_is_told_by_its_own_frequency(longer: dict[str, Clip], at_hz: float, words: str) -> None:
+    samples = longer["drums"].samples
+    tone = np.sin(2 * np.pi * at_hz * np.arange(len(samples)) / RATE_HZ)
+    humming = samples + at_level(np.stack([tone, tone], axis=1), -55.0)
+    (finding,) = hum.hum("p", "two", Clip(samples, RATE_HZ), Clip(humming, RATE_HZ))
+    assert f": 1 steady line {words} find" in finding.what
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_a_file_that_ends_is_said_to_hold_next_to_nothing_above_its_end(swapped: bool) -> None:
+    """By a filter that is 3 dB down at 15 kHz and 21 dB at 17 kHz (Butterworth's formula, its axis bent by tan)."""
+    rng = np.random.default_rng(8)
+    swells = 0.05 + np.square(np.sin(np.pi * np.arange(4 * RATE_HZ) / RATE_HZ))
+    playing = 0.1 * rng.standard_normal((4 * RATE_HZ, 2)) * swells[:, None]
+    ended = sosfilt(butter(8, 15_000, fs=RATE_HZ, output="sos"), playing, axis=0)
+    pair = (ended, playing) if swapped else (playing, ended)
+    (finding,) = production.bandwidth("p", "two", *(Clip(each, RATE_HZ) for each in pair))
+    cut, whole = ("the reference", "two") if swapped else ("two", "the reference")
+    assert finding.what.startswith(f"{cut} holds next to nothing above 17.")
+    assert f" kHz, where {whole} goes on (a fall of " in finding.what
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.signal import fftconvolve
 
 from audio.clip import Clip
-from audio.giveaways import timing, unjudged
+from audio.giveaways import interruptions, timing, unjudged
 from audio.giveaways.channel_delay import channel_delay
 from audio.giveaways.wiring import Wiring, wiring
 from tests import families
@@ -117,3 +117,21 @@ def test_of_recordings_that_differ_by_an_equaliser_all_of_the_channels_is_judged
     music = families.played(families.score(rng, LENGTH_S), LENGTH_S, RATE_HZ)
     clips = {"one": Clip(music, RATE_HZ), "two": Clip(families.equaliser(rng, music, RATE_HZ), RATE_HZ)}
     assert unjudged.unjudged("p", clips) == []
+
+
+@pytest.mark.parametrize("seed", [5, 7])
+def test_a_silence_of_all_channels_in_a_room_is_told_in_all(seed: int) -> None:
+    one, other = two_rooms(seed)
+    broken = other.copy()
+    broken[2 * RATE_HZ :][: RATE_HZ // 4] = 0
+    (finding,), _ = interruptions.interruptions("p", "two", one, Clip(broken, RATE_HZ), (0, 1))
+    assert finding.what.startswith("two falls silent while the other plays on (once, 0:02.")
+    assert "in channels 1 and 2);" in finding.what
+
+
+def test_a_silence_of_one_channel_in_a_room_is_told_in_that_one_alone() -> None:
+    one, other = two_rooms(5)
+    broken = other.copy()
+    broken[2 * RATE_HZ :, 0][: RATE_HZ // 4] = 0
+    (finding,), _ = interruptions.interruptions("p", "two", one, Clip(broken, RATE_HZ), (0, 1))
+    assert "in channel 1);" in finding.what

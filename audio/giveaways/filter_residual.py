@@ -111,12 +111,14 @@ class BothWays:
     """Two channels (frames,), each by a filter of the other.
 
     `told` is the coherence of each line: 1 where the filter is known, 0 where neither holds anything of the other.
-    `unknown` is the mean square in each line that is left of the second, and of the first.
+    `unknown` is the mean square in each line that is left of the second, and of the first; `sizes` are the
+    powers of the first and the second.
     """
 
     answers: tuple[Lines, Lines]
     told: NDArray[np.float64]
     unknown: tuple[NDArray[np.float64], NDArray[np.float64]]
+    sizes: tuple[NDArray[np.float64], NDArray[np.float64]]
     waves: tuple[NDArray[np.float64], NDArray[np.float64]]
 
     def explained(self) -> tuple[Explained, Explained]:
@@ -142,7 +144,8 @@ def both_ways(first: NDArray[np.float64], second: NDArray[np.float64], rate_hz: 
     # windows that overlap by half and add up to 1 hold 3/4 of the power
     scale = 2 / (0.75 * first.size * (2 * (one.shape[1] - 1)))
     unknown = tuple(np.asarray(scale * (1 - told) * size, dtype=np.float64) for size in sizes[::-1])
-    return BothWays((answers[0], answers[1]), told, (unknown[0], unknown[1]), (first, second))
+    powers = tuple(np.asarray(scale * size, dtype=np.float64) for size in sizes)
+    return BothWays((answers[0], answers[1]), told, (unknown[0], unknown[1]), (powers[0], powers[1]), (first, second))
 
 
 def _most(size: Signal, size_heard: Signal) -> float:
@@ -202,13 +205,17 @@ def _fitted(one: Lines, two: Lines, power: Signal, weight: Signal) -> Lines:
 
 
 def _filtered(answer: Lines, heard: NDArray[np.float64], source: NDArray[np.float64]) -> Explained:
-    """What a filter makes of the whole source, which must not wrap round in a window: that looks like a click."""
+    """What a filter makes of the whole source."""
+    return Explained(heard.astype(np.float32), filtered(answer, source), source.astype(np.float32))
+
+
+def filtered(answer: Lines, source: NDArray[np.float64]) -> Signal:
+    """The whole of a channel (frames,) behind a filter; it must not wrap round in a window: that looks like a click."""
     from scipy.fft import irfft, rfft
 
     size = _whole(source.size, answer)
-    known = source.astype(np.float32)
-    foretold = irfft(rfft(known, size) * _response(answer, size), size)[: source.size]
-    return Explained(heard.astype(np.float32), np.asarray(foretold, dtype=np.float32), known)
+    made = irfft(rfft(source.astype(np.float32), size) * _response(answer, size), size)[: source.size]
+    return np.asarray(made, dtype=np.float32)
 
 
 def _whole(frames: int, answer: Lines) -> int:

@@ -132,7 +132,15 @@ def between(of: Pair) -> list[Finding]:
         if tops:  # flat as they lie in the file: the same is not told once more of their height
             found = [each for each in found if each.kind not in ("clipping", "limiter")]
         found += tops
-    return [replace(each, against=against, what=_named(each.what, setup, against)) for each in found]
+    return [_owned(each, setup, against) for each in found]
+
+
+def _owned(found: Finding, setup: str, against: str) -> Finding:
+    """A finding with both names in it: noise is of the one that has it, and more by a positive number."""
+    what = _named(found.what, setup, against)
+    if found.kind == "noise-floor" and found.measured < 0:
+        return replace(found, setup=against, against=setup, measured=-found.measured, what=what)
+    return replace(found, against=against, what=what)
 
 
 def _named(what: str, setup: str, against: str) -> str:

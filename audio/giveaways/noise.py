@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from ..clip import Clip
 from ..levels.weighting import a_weight_db
 from .filter_residual import both_ways
+from .filter_strength import spare
 from .findings import LIMITS, Finding, finding
 from .steady_noise import SURE, Courses, Steady, courses, steady
 
@@ -22,10 +23,9 @@ BANDS_PER_OCTAVE = 3
 ADJACENT = 3  # bands: noise is broad, and an octave of it is one
 INAUDIBLE_DBFS = -85.0  # A-weighted: with music at usual levels it is below a quiet room's noise
 SHORTEST_S = 1.0
-LEAST_PASSES = 0.05  # of the other's noise, through the filter
 LEAST_ERROR = 0.05  # of the noise
 LEAST_OWN = 0.1  # of what is left: less cannot be told from none
-ESTABLISHED_DB = 1.5  # between what the other's noise is at least and at most
+ESTABLISHED_DB = 1.0  # between what the other's noise is at least and at most
 Values = NDArray[np.float64]
 
 
@@ -76,19 +76,29 @@ def excesses(reference: Clip, other: Clip) -> tuple[Excess | None, Excess | None
     lines = np.linspace(0, rate_hz / 2, len(ways[0].told))
     places = np.searchsorted(lines, edges)
     told = np.mean([np.square(each.told) for each in ways], axis=0)
-    passes = np.add.reduceat(told, places[:-1])[: len(edges) - 1] / np.diff(places)
+    shared = np.add.reduceat(told, places[:-1])[: len(edges) - 1] / np.diff(places)
     weight = 10 ** (a_weight_db(np.sqrt(edges[1:] * edges[:-1])) / 10)
     unknown = [
         np.add.reduceat(sum(known.unknown[way] for known in ways), places[:-1])[: len(edges) - 1] for way in (0, 1)
     ]
     if max(float(np.sum(weight * each)) for each in unknown) < 10 ** (INAUDIBLE_DBFS / 10):
         return None, None  # the cheap look first
-    forward, back = (courses(known, rate_hz, edges) for known in zip(*(each.explained() for each in ways), strict=True))
+    each_way = zip(*(each.explained() for each in ways), strict=True)
+    spares = zip(*(spare(each, places) for each in ways), strict=True)
+    forward, back = (courses(known, beyond, rate_hz, edges) for known, beyond in zip(each_way, spares, strict=True))
     one, two = steady(forward), steady(back)
-    return (
-        _excess(one, two, passes * _gain(forward, back), weight, edges),
-        _excess(two, one, passes * _gain(back, forward), weight, edges),
+    return _not_both(
+        _excess(one, two, shared, _gain(forward, back), weight, edges),
+        _excess(two, one, shared, _gain(back, forward), weight, edges),
     )
+
+
+def _not_both(own: Excess | None, others: Excess | None) -> tuple[Excess | None, Excess | None]:
+    """The excesses, neither of them where each is said to exceed the other in the same bands."""
+    if own is None or others is None or min(own.beyond_db, others.beyond_db) <= 0:
+        return own, others
+    meet = min(own.high_hz, others.high_hz) > max(own.low_hz, others.low_hz)
+    return (None, None) if meet else (own, others)
 
 
 def _gain(way: Courses, back: Courses) -> Values:
@@ -96,14 +106,16 @@ def _gain(way: Courses, back: Courses) -> Values:
     return np.asarray(way.foretold.mean(axis=0) / np.maximum(back.heard.mean(axis=0), 1e-20))
 
 
-def _excess(own: Steady, others: Steady, passes: Values, weight: Values, edges: Values) -> Excess | None:
-    """The noise that is one recording's own; `passes` is the share of the other's that the filter lets through."""
-    found = [_of_run(own, others, passes, weight, edges, run) for run in _runs(own.noise > 0)]
+def _excess(own: Steady, others: Steady, shared: Values, gain: Values, weight: Values, edges: Values) -> Excess | None:
+    """The noise that is one recording's own; `shared` is how much of the other's the filter lets through, at least."""
+    found = [_of_run(own, others, shared, gain, weight, edges, run) for run in _runs(own.noise > 0)]
     heard = [each for each in found if each is not None and each.level_db > INAUDIBLE_DBFS]
     return max(heard, key=lambda each: each.beyond_db, default=None)
 
 
-def _of_run(own: Steady, others: Steady, passes: Values, weight: Values, edges: Values, run: slice) -> Excess | None:
+def _of_run(
+    own: Steady, others: Steady, shared: Values, gain: Values, weight: Values, edges: Values, run: slice
+) -> Excess | None:
     share, off = _own_share(own, run)
     least = (1 + share - off) / 2
     if least <= 0:
@@ -113,14 +125,16 @@ def _of_run(own: Steady, others: Steady, passes: Values, weight: Values, edges: 
     if off_mine > mine * (1 - 10 ** (-ESTABLISHED_DB / 10)):
         mine = total * (1 + share) / 2
     at_most = np.minimum(others.most[run], others.heard[run])
-    own_at_most = (others.most[run] + others.more[run] + SURE * others.error[run]) / 2
+    own_at_most = others.most[run] + shared[run] * (others.more[run] + SURE * others.error[run])
+    own_at_most = own_at_most / (1 + shared[run])
     at_most = np.minimum(at_most, np.maximum(own_at_most, LEAST_ERROR * others.most[run]))
-    through = own.noise[run] * (1 - least) / np.maximum(passes[run], LEAST_PASSES)
+    through = own.noise[run] * 2 * (1 - least) / ((1 + shared[run]) * gain[run])
     most = max(float(np.sum(weight[run] * np.minimum(at_most, through))), 1e-20)
     theirs, off_theirs = _own_power(others, run, weight)
     near = 10 ** (ESTABLISHED_DB / 10)
     left = float(np.sum((weight * others.most)[run]))
     known = (others.noise[run] > 0).all() and theirs > LEAST_OWN * left and off_theirs < theirs * (1 - 1 / near)
+    known = known and off_mine < mine * (1 - 1 / near)
     at_least = not (known and most / near < theirs < most * near)
     beyond_db = 10 * np.log10(total * least / most) if at_least else 10 * np.log10(mine / theirs)
     level_db = 10 * float(np.log10(max(mine, 1e-20)))

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .filter_residual import Explained, Lines
+from .filter_strength import Spare
 from .foretold_power import Powers
 
 WINDOW_FRAMES_S = 2048 / 48_000
@@ -37,11 +38,16 @@ Values = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class Courses:
-    """Mean squares (moments, bands), channels together: what is heard, what is foretold of it, and what is left."""
+    """Mean squares (moments, bands), channels together: what is heard, what is foretold of it, and what is left.
+
+    What is foretold may be more, by what is spare at least and at most (see `filter_strength`).
+    """
 
     heard: Powers
     foretold: Powers
     left: Powers
+    spare_least: Powers
+    spare_most: Powers
     lines: Values
     hop_s: float
 
@@ -60,7 +66,7 @@ class Steady:
     error: Values
 
 
-def courses(known: Sequence[Explained], rate_hz: int, edges_hz: Values) -> Courses:
+def courses(known: Sequence[Explained], spare: Sequence[Spare], rate_hz: int, edges_hz: Values) -> Courses:
     """The powers of one recording's channels, each as the other's explains it, by moments and bands.
 
     A gain that moves makes no noise: in moments and bands that are alike, what is left is what no gain explains.
@@ -70,16 +76,19 @@ def courses(known: Sequence[Explained], rate_hz: int, edges_hz: Values) -> Cours
     span, starts = slice(int(places[0]), int(places[-1])), places[:-1] - places[0]
     lines = np.diff(places) / SPREAD
     parts = []
-    for each in known:
-        heard, foretold = (_lines(part, window)[:, span] for part in (each.heard, each.foretold))
-        power, own = (np.add.reduceat(np.square(x.real) + np.square(x.imag), starts, axis=1) for x in (heard, foretold))
+    for each, beyond in zip(known, spare, strict=True):
+        waves = (each.heard, each.foretold, beyond.least, beyond.most)
+        heard, foretold, *spares = (_lines(part, window)[:, span] for part in waves)
+        power, own, least, most = (
+            np.add.reduceat(np.square(x.real) + np.square(x.imag), starts, axis=1) for x in (heard, foretold, *spares)
+        )
         shared = np.add.reduceat(heard * foretold.conj(), starts, axis=1)
         met = (np.square(shared.real) + np.square(shared.imag)) / np.maximum(own, 1e-30)
         left = np.where(met > ALIKE * power, (power - met) / (1 - 1 / lines), power + own - 2 * shared.real)
-        parts.append(np.stack([power, own, np.maximum(left, 0.0)]))
+        parts.append(np.stack([power, own, np.maximum(left, 0.0), least, most]))
     scale = 2 / (np.sum(np.square(np.hanning(window))) * window)
-    heard, foretold, left = np.sum(parts, axis=0, dtype=np.float64) * scale
-    return Courses(heard, foretold, left, lines, 0.5 * window / rate_hz)
+    heard, foretold, left, least, most = np.sum(parts, axis=0, dtype=np.float64) * scale
+    return Courses(heard, foretold, left, least, most, lines, 0.5 * window / rate_hz)
 
 
 def steady(of: Courses) -> Steady:
@@ -108,15 +117,17 @@ def _in_band(of: Courses, band: int) -> tuple[float, float, float, float, float]
         noise = 0.0
     half = order[: left.size // 2]
     weight = 1 / (music[half] + there + 1e-20)
-    loudness = float(np.sum(weight * music[half]) / weight.sum())
-    of_music = (there - noise) / max(level, 1e-20) * loudness
-    apart = heard[half] - foretold[half]
-    more = float(np.sum(weight * apart) / weight.sum())
-    error = float(np.sqrt(SPREAD * np.sum(np.square(weight * (apart - more)))) / weight.sum())
-    # what is left of the music is in what is heard alone; and a filter learnt under noise is a little too weak
-    shares = (float(left[at].mean()) / max(float(music[at].mean()), 1e-20) for at in louder)
-    weak = min(max(shares), 1.0) * loudness
-    more, error = more - of_music, float(np.hypot(error, max(of_music, weak) / SURE))
+    weight /= weight.sum()
+    of_music = (there - noise) / max(level, 1e-20) * float(weight @ music[half])  # in what is heard alone
+    apart = (heard - foretold)[half]
+    mean = float(weight @ apart)
+    chance = float(np.sqrt(SPREAD * np.sum(np.square(weight * (apart - mean)))))
+    most = mean - float(weight @ of.spare_least[half, band])
+    least = mean - float(weight @ of.spare_most[half, band]) - of_music
+    # a room leaves more over of louder music
+    weak = min(max(float(left[at].mean()) / max(float(music[at].mean()), 1e-20) for at in louder), 1.0)
+    chance = float(np.hypot(chance, weak * float(weight @ music[half]) / SURE))
+    more, error = (least + most) / 2, (most - least) / 2 / SURE + chance
     return noise, there, float(heard[quiet].mean()), more, error
 
 

@@ -59,12 +59,16 @@ def playing() -> Samples:
 
 
 @pytest.mark.parametrize("swapped", [False, True])
-def test_hiss_under_continuous_music_is_found(playing: Samples, swapped: bool) -> None:
+def test_hiss_under_continuous_music_is_found_of_the_one_that_has_it(playing: Samples, swapped: bool) -> None:
+    """By a positive number against the other, in whichever order they are compared."""
     noisy = playing + hiss(playing.shape, -70.0)
     finding, *others = found_between(noisy, playing) if swapped else found_between(playing, noisy)
     assert others == []
     assert finding.kind == "noise-floor"
-    assert (finding.measured < -3) if swapped else (finding.measured > 3)
+    assert (finding.setup, finding.against) == (("one", "two") if swapped else ("two", "one"))
+    assert finding.measured > finding.limit
+    assert finding.what.startswith(f"{finding.setup} has steady noise")
+    assert finding.what.endswith(f"more than {finding.against}")
 
 
 @pytest.fixture(scope="module")
@@ -108,6 +112,46 @@ def test_of_two_noises_the_difference_is_told_and_never_more_than_it(dense: Samp
     found = noise.noise("p", "two", *(Clip(each, RATE_HZ) for each in noisy))
     assert all(0 < each.measured / by_db < 1.1 for each in found) if by_db else not found
     assert found or abs(by_db) < 5
+
+
+def ensemble(seed: int, slope: float) -> Samples:
+    """Five seconds of held notes, three at a time, each of two voices a few cents apart: what a sampler plays.
+
+    Their upper harmonics sink into noise one by one, and hardly move.
+    """
+    rng = np.random.default_rng([21, seed])
+    result = np.zeros((5 * RATE_HZ, 2))
+    t = np.arange(RATE_HZ) / RATE_HZ
+    fade = np.minimum(1, np.minimum(t, t[::-1]) / 0.02)
+    for start in range(0, len(result), RATE_HZ):
+        for _ in range(3):
+            pitch_hz = 110 * 2 ** (rng.integers(0, 25) / 12)
+            for cents in rng.uniform(-8, 8, 2):
+                order = np.arange(1, int(12_000 / pitch_hz))[:, None]
+                phase = 2 * np.pi * pitch_hz * 2 ** (cents / 1200) * order * t
+                tone = np.sum(np.sin(phase + order**2 * cents) * np.exp(-0.02 * order * t) / order**slope, axis=0)
+                result[start : start + RATE_HZ] += (tone * fade)[:, None] * rng.uniform(0.5, 1, 2)
+    return np.asarray(result * 0.35 / np.abs(result).max())
+
+
+MILD = (Biquad("peaking", 3000.0, gain_db=2.5, q=0.9), Biquad("peaking", 120.0, gain_db=-1.0, q=0.8))
+
+
+@pytest.mark.parametrize("by_db", [0.0, 1.5])
+@pytest.mark.parametrize(("seed", "slope", "level_dbfs"), [(0, 1.5, -80.0), (0, 1.5, -70.0), (1, 2.5, -80.0)])
+def test_two_noises_about_as_loud_under_held_notes_are_no_cue(
+    seed: int, slope: float, level_dbfs: float, by_db: float
+) -> None:
+    """The filter between the two is learnt under noise, and leaves over faint music as well: that is no noise."""
+    music = ensemble(seed, slope)
+    heard = (music, apply(MILD, music, RATE_HZ))
+    rng = np.random.default_rng([22, seed])
+    levels = (level_dbfs - by_db / 2, level_dbfs + by_db / 2)
+    one, two = (
+        Clip(each + 10 ** (level / 20) * rng.standard_normal(each.shape), RATE_HZ)
+        for each, level in zip(heard, levels, strict=True)
+    )
+    assert noise.noise("p", "two", one, two) == []
 
 
 def test_hiss_below_a_quiet_rooms_noise_passes(playing: Samples) -> None:

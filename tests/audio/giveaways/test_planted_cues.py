@@ -279,7 +279,9 @@ def test_noise_floor(
         one, two = noise[0] * decibels(-by_db * sign / 2), noise[1] * decibels(by_db * sign / 2)
         return found_between(samples + one, samples + two)
 
-    assert only(noisier(beyond_db), "noise-floor").measured == pytest.approx(beyond_db * sign, abs=off_db)
+    finding = only(noisier(beyond_db), "noise-floor")
+    assert finding.setup == ("two" if sign > 0 else "one")
+    assert finding.measured == pytest.approx(beyond_db, abs=off_db)
     assert noisier(within_db) == []
 
 

@@ -20,12 +20,13 @@ from .steady_noise import SURE, Courses, Steady, courses, steady
 
 LOWEST_HZ, HIGHEST_HZ = 1000.0, 18_000.0  # below, a held note looks like noise; hiss is heard above
 BANDS_PER_OCTAVE = 3
+LEVEL_DB = 0.5  # how far a noise's level may be off beyond what its bounds say
 ADJACENT = 3  # bands: noise is broad, and an octave of it is one
 INAUDIBLE_DBFS = -85.0  # A-weighted: with music at usual levels it is below a quiet room's noise
 SHORTEST_S = 1.0
 LEAST_ERROR = 0.05  # of the noise
 LEAST_OWN = 0.1  # of what is left: less cannot be told from none
-ESTABLISHED_DB = 1.0  # between what the other's noise is at least and at most
+ESTABLISHED_DB = 1.5  # between what the other's noise is at least and at most
 Values = NDArray[np.float64]
 
 
@@ -136,7 +137,9 @@ def _of_run(
     known = (others.noise[run] > 0).all() and theirs > LEAST_OWN * left and off_theirs < theirs * (1 - 1 / near)
     known = known and off_mine < mine * (1 - 1 / near)
     at_least = not (known and most / near < theirs < most * near)
-    beyond_db = 10 * np.log10(total * least / most) if at_least else 10 * np.log10(mine / theirs)
+    beyond_db = 10 * np.log10(total * least / most) - LEVEL_DB
+    if not at_least:
+        beyond_db = min(10 * np.log10(mine / theirs), beyond_db + ESTABLISHED_DB)
     level_db = 10 * float(np.log10(max(mine, 1e-20)))
     return Excess(level_db, float(edges[run.start]), float(edges[run.stop]), float(beyond_db), at_least)
 

@@ -126,8 +126,8 @@ def _in_band(of: Courses, band: int) -> tuple[float, float, float, float, float]
     least = mean - float(weight @ of.spare_most[half, band]) - of_music
     # a room leaves more over of louder music
     weak = min(max(float(left[at].mean()) / max(float(music[at].mean()), 1e-20) for at in louder), 1.0)
-    chance = float(np.hypot(chance, weak * float(weight @ music[half]) / SURE))
-    more, error = (least + most) / 2, (most - least) / 2 / SURE + chance
+    off = max((most - least) / 2, weak * float(weight @ music[half]))
+    more, error = (least + most) / 2, float(np.hypot(chance, off / SURE))
     return noise, there, float(heard[quiet].mean()), more, error
 
 

@@ -279,8 +279,8 @@ def test_noise_floor(
         one, two = noise[0] * decibels(-by_db * sign / 2), noise[1] * decibels(by_db * sign / 2)
         return found_between(samples + one, samples + two)
 
-    finding = only(noisier(beyond_db), "noise-floor")
-    assert finding.setup == ("two" if sign > 0 else "one")
+    (finding,) = noisier(beyond_db)
+    assert (finding.kind, finding.setup) == ("noise-floor", "two" if sign > 0 else "one")
     assert finding.measured == pytest.approx(beyond_db, abs=off_db)
     assert noisier(within_db) == []
 

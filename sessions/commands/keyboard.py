@@ -79,15 +79,17 @@ class Keyboard:
     def read(self) -> str | None:
         """The next key: a character, or a key's name; None where none came in time."""
         key = self._key()
-        if key is None or key != self._ignored:
-            return key
+        if key is None:
+            return None
         now = self._monotonic()
-        held = now - self._ignored_at < HELD_S
+        if key != self._ignored or now - self._ignored_at >= HELD_S:
+            self._ignored = ""  # the hold is over: another key came, or it was let go
+            return key
         self._ignored_at = now
-        return None if held else key
+        return None
 
     def ignore_held(self, key: str) -> None:
-        """Leave a key out as long as it may still be the same press of it, or a bounce."""
+        """Leave a key out as long as it may still be the same press of it, or a bounce: until another key comes."""
         self._ignored, self._ignored_at = key, self._monotonic()
 
     def forget(self) -> list[str]:

@@ -156,7 +156,7 @@ def test_grades_are_given_at_the_terminal_to_what_is_heard(
     terminal.keys("Enter")
     terminal.wait("Your grades. How sure")
     terminal.keys("3")
-    terminal.wait("trial 2 of 4")
+    terminal.wait("trial 2 of 6")
     fresh = terminal.wait("not graded yet")
     assert "59" not in fresh
     terminal.keys("q", "y")
@@ -192,7 +192,7 @@ def test_words_are_ticked_at_the_terminal_of_what_is_heard(
     terminal.keys("Enter")
     terminal.wait("Your ticks. How sure")
     terminal.keys("3")
-    terminal.wait("trial 2 of 4")
+    terminal.wait("trial 2 of 6")
     terminal.keys("q", "y")
     terminal.wait("left with 0")
     shown = [*re.findall(r"\[x\] \[ \] (\S+)", first), *re.findall(r"\[ \] \[x\] (\S+)", second)]

@@ -108,6 +108,18 @@ def test_a_key_that_is_held_does_not_answer_what_it_brought() -> None:
     assert [key for key in keys if key is not None] == ["3", "2"]
 
 
+def test_a_key_that_was_let_go_for_another_counts_however_soon_it_comes_again() -> None:
+    """An answer, its sureness, and in the next trial the same letter twice, to hear and to answer."""
+    typed = Typed((0.0, b"a"), (0.2, b"3"), (2.0, b"a"), (2.1, b"x"), (2.2, b"a"), (2.3, b"a"))
+    board = reads(typed)
+    assert board.read() == "a"
+    board.ignore_held("a")
+    keys = []
+    while typed.left:
+        keys.append(board.read())
+    assert [key for key in keys if key is not None] == ["3", "a", "x", "a", "a"]
+
+
 def test_a_line_keeps_what_is_typed_and_takes_back_whole_characters() -> None:
     line = LineEditor(longest=8)
     for key in ["h", "ä", "backspace", "ä", "r", "t", "é", "enter", "up"]:

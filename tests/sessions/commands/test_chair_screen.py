@@ -192,7 +192,7 @@ def test_words_are_ticked_at_the_terminal_of_what_is_heard(
     terminal.keys("Enter")
     terminal.wait("Your ticks. How sure")
     terminal.keys("3")
-    terminal.wait("trial 2 of 6")
+    terminal.wait("trial 2 of 4")
     terminal.keys("q", "y")
     terminal.wait("left with 0")
     shown = [*re.findall(r"\[x\] \[ \] (\S+)", first), *re.findall(r"\[ \] \[x\] (\S+)", second)]

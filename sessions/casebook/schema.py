@@ -118,14 +118,21 @@ _LEXICON_CHANGES: dict[str, str] = {
         word TEXT NOT NULL CHECK (word <> ''), into_word TEXT NOT NULL,
         document TEXT NOT NULL CHECK (json_valid(document))""",
 }
-_BEFORE_ALIGNMENTS = (
-    _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS | _WITNESSED_ENDS
-)
-_BEFORE_WITHDRAWALS = _BEFORE_ALIGNMENTS | _ALIGNMENTS
-_BEFORE_GIVEN_UP = _BEFORE_WITHDRAWALS | _WITHDRAWALS_AND_FACTS
-_BEFORE_FREE_LISTENING = _BEFORE_GIVEN_UP | _GIVEN_UP
-_BEFORE_LEXICON_CHANGES = _BEFORE_FREE_LISTENING | _FREE_LISTENING
-PROTECTED = _BEFORE_LEXICON_CHANGES | _LEXICON_CHANGES
+_IN_ORDER = (
+    _FIRST,
+    _REAL_GEAR,
+    _MEASURED,
+    _CATALOGUE_MARKS,
+    _PHRASES,
+    _KEYS_AND_SECOND_HANDS,
+    _WITNESSED_ENDS,
+    _ALIGNMENTS,
+    _WITHDRAWALS_AND_FACTS,
+    _GIVEN_UP,
+    _FREE_LISTENING,
+    _LEXICON_CHANGES,
+)  # as the steps brought them: the view of a step links all tables up to its own
+PROTECTED: Mapping[str, str] = {name: columns for tables in _IN_ORDER for name, columns in tables.items()}
 
 MARKED: Mapping[str, str] = {
     "casebook": "id",
@@ -195,86 +202,29 @@ def _view(tables: Iterable[str]) -> str:
     return f"CREATE VIEW chain_links AS {links};"
 
 
-def _first() -> str:
-    tables = "".join(protected_table(name, columns) for name, columns in _FIRST.items())
-    return CATALOGUE + tables + WORD_SEARCH + _view(_FIRST)
+def _tables(own: Mapping[str, str]) -> str:
+    return "".join(protected_table(name, columns) for name, columns in own.items())
 
 
-def _real_gear() -> str:
-    tables = "".join(protected_table(name, columns) for name, columns in _REAL_GEAR.items())
-    return REAL_GEAR + tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR)
-
-
-def _measured() -> str:
-    tables = "".join(protected_table(name, columns) for name, columns in _MEASURED.items())
-    return tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR | _MEASURED)
-
-
-def _catalogue_marks() -> str:
-    tables = "".join(protected_table(name, columns) for name, columns in _CATALOGUE_MARKS.items())
-    return tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS)
-
-
-def _phrases() -> str:
-    tables = "".join(protected_table(name, columns) for name, columns in _PHRASES.items())
-    return tables + "DROP VIEW chain_links;\n" + _view(_FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES)
-
-
-def _keys_and_second_hands() -> str:
-    tables = "".join(protected_table(name, columns) for name, columns in _KEYS_AND_SECOND_HANDS.items())
-    before = _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES
-    return tables + "DROP VIEW chain_links;\n" + _view(before | _KEYS_AND_SECOND_HANDS)
-
-
-def _witnessed_ends() -> str:
-    tables = "".join(protected_table(name, columns) for name, columns in _WITNESSED_ENDS.items())
-    return (
-        tables
-        + "DROP VIEW chain_links;\n"
-        + _view(
-            _FIRST | _REAL_GEAR | _MEASURED | _CATALOGUE_MARKS | _PHRASES | _KEYS_AND_SECOND_HANDS | _WITNESSED_ENDS
-        )
-    )
-
-
-def _alignments() -> str:
-    tables = "".join(protected_table(name, columns) for name, columns in _ALIGNMENTS.items())
-    return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_ALIGNMENTS | _ALIGNMENTS)
-
-
-def _withdrawals_and_facts() -> str:
-    tables = "".join(protected_table(name, columns) for name, columns in _WITHDRAWALS_AND_FACTS.items())
-    return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_WITHDRAWALS | _WITHDRAWALS_AND_FACTS)
-
-
-def _given_up() -> str:
-    tables = "".join(protected_table(name, columns) for name, columns in _GIVEN_UP.items())
-    return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_GIVEN_UP | _GIVEN_UP)
-
-
-def _free_listening() -> str:
-    tables = "".join(protected_table(name, columns) for name, columns in _FREE_LISTENING.items())
-    return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_FREE_LISTENING | _FREE_LISTENING)
-
-
-def _lexicon_changes() -> str:
-    tables = "".join(protected_table(name, columns) for name, columns in _LEXICON_CHANGES.items())
-    return tables + "DROP VIEW chain_links;\n" + _view(_BEFORE_LEXICON_CHANGES | _LEXICON_CHANGES)
+def _chained(own: Mapping[str, str]) -> str:
+    """A step's protected tables, and the view of the chain with them and all that came before."""
+    linked = [name for tables in _IN_ORDER[: _IN_ORDER.index(own) + 1] for name in tables]
+    return _tables(own) + "DROP VIEW chain_links;\n" + _view(linked)
 
 
 STEPS: tuple[tuple[str, str], ...] = (
-    ("0001_the_casebook", _first()),
-    ("0002_real_gear", _real_gear()),
-    ("0003_measured", _measured()),
-    ("0004_catalogue_marks", _catalogue_marks()),
-    ("0005_phrases", _phrases()),
-    ("0006_keys_and_second_hands", _keys_and_second_hands()),
-    ("0007_witnessed_ends", _witnessed_ends()),
-    ("0008_alignments", _alignments()),
-    ("0009_withdrawals_and_facts", _withdrawals_and_facts()),
+    ("0001_the_casebook", CATALOGUE + _tables(_FIRST) + WORD_SEARCH + _view(_FIRST)),
+    ("0002_real_gear", REAL_GEAR + _chained(_REAL_GEAR)),
+    ("0003_measured", _chained(_MEASURED)),
+    ("0004_catalogue_marks", _chained(_CATALOGUE_MARKS)),
+    ("0005_phrases", _chained(_PHRASES)),
+    ("0006_keys_and_second_hands", _chained(_KEYS_AND_SECOND_HANDS)),
+    ("0007_witnessed_ends", _chained(_WITNESSED_ENDS)),
+    ("0008_alignments", _chained(_ALIGNMENTS)),
+    ("0009_withdrawals_and_facts", _chained(_WITHDRAWALS_AND_FACTS)),
     ("0010_left_out", LEFT_OUT),
-    ("0011_given_up", _given_up()),
-    ("0012_free_listening", _free_listening()),
-    ("0013_lexicon_changes", _lexicon_changes()),
+    ("0011_given_up", _chained(_GIVEN_UP)),
+    ("0012_free_listening", _chained(_FREE_LISTENING)),
+    ("0013_lexicon_changes", _chained(_LEXICON_CHANGES)),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

@@ -94,11 +94,17 @@ class Lexicon:
     def __init__(self, entries: Iterable[Entry], number: int = NEWEST) -> None:
         self.number = number
         self.entries = {entry.word: entry for entry in entries}
-        self._headwords = {
-            folded(name): entry.word
-            for entry in self.entries.values()
-            for name in (*entry.translations.values(), *entry.synonyms)
-        } | {folded(word): word for word in self.entries}
+        self._headwords = {name: entry.word for entry in self.entries.values() for name in _folded_names(entry)}
+
+    def with_entry(self, entry: Entry, instead_of: str) -> Lexicon:
+        """The lexicon with an entry in place of one, its own or another; other names are not folded anew."""
+        gone = {entry.word, instead_of}
+        after = Lexicon((), self.number)
+        after.entries = {word: kept for word, kept in self.entries.items() if word != instead_of or word == entry.word}
+        after.entries[entry.word] = entry
+        after._headwords = {name: word for name, word in self._headwords.items() if word not in gone}
+        after._headwords |= dict.fromkeys(_folded_names(entry), entry.word)
+        return after
 
     def find(self, term: str) -> Entry | None:
         """The headword that a term stands for: itself, a synonym or another language's word; None for other terms."""
@@ -236,41 +242,40 @@ def changed(lexicon: Lexicon, change: Change) -> Lexicon:
     """
     if change.kind == "take up":
         return shipped(int(change.word))
-    entries = dict(lexicon.entries)
     if change.kind == "add":
         if change.entry is None:
             raise CatalogueError(f"nothing is said of the word {change.word!r} that is to be added")
         check(change.entry)
         added = replace(change.entry, own=True)
-        kept = entries.get(added.word)
+        kept = lexicon.entries.get(added.word)
         for name in (added.word, *added.synonyms, *added.translations.values()):
             other = lexicon.find(name)
             if other is not None and other is not kept:
                 raise CatalogueError(
                     f"the lexicon has {name!r} already, under {other.word!r}; rename or merge it first"
                 )
-        entries[added.word] = added
-    else:
-        old = lexicon.named(change.word)
-        del entries[old.word]
-        if change.kind == "rename":
-            new = " ".join(change.into.split())
-            other = lexicon.find(new)
-            if other is not None and other is not old:
-                raise CatalogueError(f"the lexicon has {new!r} already, under {other.word!r}; merge them instead")
-            names = [name for name in (old.word, *old.synonyms) if folded(name) != folded(new)]
-            renamed = replace(old, word=new, synonyms=tuple(names), source=_said_of(old))
-            check(renamed)
-            entries[new] = renamed
-        else:
-            into = lexicon.named(change.into)
-            if into is old:
-                raise CatalogueError(f"{change.word!r} and {change.into!r} are one word of the lexicon already")
-            _check_alike(old, into)
-            entries[into.word] = replace(
-                into, synonyms=(*into.synonyms, old.word, *old.synonyms, *_other_words(old, into))
-            )
-    return Lexicon(entries.values(), lexicon.number)
+        return lexicon.with_entry(added, added.word)
+    old = lexicon.named(change.word)
+    if change.kind == "rename":
+        new = " ".join(change.into.split())
+        other = lexicon.find(new)
+        if other is not None and other is not old:
+            raise CatalogueError(f"the lexicon has {new!r} already, under {other.word!r}; merge them instead")
+        names = [name for name in (old.word, *old.synonyms) if folded(name) != folded(new)]
+        renamed = replace(old, word=new, synonyms=tuple(names), source=_said_of(old))
+        check(renamed)
+        return lexicon.with_entry(renamed, old.word)
+    into = lexicon.named(change.into)
+    if into is old:
+        raise CatalogueError(f"{change.word!r} and {change.into!r} are one word of the lexicon already")
+    _check_alike(old, into)
+    merged = replace(into, synonyms=(*into.synonyms, old.word, *old.synonyms, *_other_words(old, into)))
+    return lexicon.with_entry(merged, old.word)
+
+
+def _folded_names(entry: Entry) -> list[str]:
+    """All that is folded into an entry, as words are compared."""
+    return [folded(name) for name in (entry.word, *entry.synonyms, *entry.translations.values())]
 
 
 def _said_of(entry: Entry) -> str:

@@ -14,7 +14,7 @@ from sessions.casebook import store
 from sessions.casebook.store import Casebook
 from sessions.errors import CatalogueError
 from sessions.results import verification
-from sessions.words import lexicon_rows
+from sessions.words import lexicon, lexicon_rows
 from sessions.words.folding import folded
 from sessions.words.lexicon import COLUMNS, LANGUAGES, Change, Entry, changed, entry_of, row_of, shipped
 from sessions.words.word_bands import band_of
@@ -120,6 +120,26 @@ def test_a_rename_only_of_its_case_keeps_one_name() -> None:
 def test_a_change_that_would_make_a_word_stand_for_two_things_is_refused(change: Change, says: str) -> None:
     with pytest.raises(CatalogueError, match=says):
         changed(shipped(), change)
+
+
+def test_a_change_folds_its_own_words_and_not_the_whole_lexicon_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    begun, asked = shipped(), list[str]()
+
+    def counted(name: str) -> str:
+        asked.append(name)
+        return folded(name)
+
+    monkeypatch.setattr(lexicon, "folded", counted)
+    after = changed(begun, Change("add", "knurrig", entry=Entry("knurrig", synonyms=("growly",))))
+    after = changed(changed(after, Change("rename", "knurrig", "snarling")), Change("merge", "boxy", "honky"))
+    assert len(asked) < len(begun.entries)
+    assert {name: after.headword(name) for name in ("Growly", "knurrig", "cardboard-like", "tutend", "boomy")} == {
+        "Growly": "snarling",
+        "knurrig": "snarling",
+        "cardboard-like": "honky",
+        "tutend": "honky",
+        "boomy": "boomy",
+    }
 
 
 def test_changes_are_kept_in_the_chain_with_the_number_they_were_made_to(casebook: Casebook) -> None:

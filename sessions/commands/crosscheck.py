@@ -12,6 +12,7 @@ from ..casebook import catalogue, documents
 from ..casebook.catalogue import Setup
 from ..errors import CatalogueError
 from .context import Context, give, json_option, say, table
+from .drawn_figure import draw, drawing_options
 
 if TYPE_CHECKING:
     from audio.curves.picture import Look
@@ -29,10 +30,7 @@ EXPLAINED = (
 @click.command()
 @click.argument("first")
 @click.argument("second")
-@click.option("--out", type=click.Path(path_type=Path), help="Draw it there, as .svg or .png.")
-@click.option("--size", default="", metavar="SIZE", help="1920x1080, 3840x2160, square or page.")
-@click.option("--dark", is_flag=True, help="Light on dark paper.")
-@click.option("--transparent", is_flag=True, help="On no paper.")
+@drawing_options
 @json_option
 @click.pass_obj
 def crosscheck(
@@ -87,8 +85,7 @@ def crosscheck(
     if out is not None:
         say(f"Written: {out}")
         if cut:
-            said = "; ".join(cut.split("\n"))
-            say(f"  its caption is cut there, so that type can be read on a telephone; the whole: {said}")
+            say(cut)
 
 
 def _tell(found: list[Crosschecked], names: tuple[str, str], compared: CurveComparison | None) -> None:
@@ -116,7 +113,7 @@ def _tell(found: list[Crosschecked], names: tuple[str, str], compared: CurveComp
 def _write(
     found: list[Crosschecked], names: tuple[str, str], compared: CurveComparison | None, out: Path, look: Look
 ) -> str:
-    """Draw the difference with each word over its band and its outcome; gives the caption if that was cut."""
+    """Draw the difference with each word over its band and its outcome; gives what is to be said if it was cut."""
     from audio.curves import picture
     from audio.curves.lanes import Marked
 
@@ -136,9 +133,7 @@ def _write(
         if one.entry is not None and one.effect is not None
     ]
     figure = replace(Difference(compared), marked=marked, explained=EXPLAINED)
-    drawn = figure.drawn()
-    picture.write(drawn, out, look)
-    return picture.CUT.get(drawn, "")
+    return draw(figure.drawn(), out, look)
 
 
 def _short(outcome: str) -> str:

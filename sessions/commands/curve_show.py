@@ -14,6 +14,7 @@ from ..errors import CatalogueError
 from .context import Context, give, json_option, say
 from .curve_options import given
 from .curve_words import of_several, say_comparison, say_figure, say_summary
+from .drawn_figure import draw, drawing_options
 from .number_types import NUMBER, NumberRange
 
 if TYPE_CHECKING:
@@ -56,10 +57,7 @@ class FigureOption(click.Option):
     show_default=True,
     help="What a decay is to show: a cabinet rings for up to 200 ms.",
 )
-@click.option("--out", type=click.Path(path_type=Path), help="Draw it there, as .svg or .png.")
-@click.option("--size", default="", metavar="SIZE", help="1920x1080, 3840x2160, square or page.")
-@click.option("--dark", is_flag=True, help="Light on dark paper.")
-@click.option("--transparent", is_flag=True, help="On no paper.")
+@drawing_options
 @json_option
 @click.pass_obj
 def show(
@@ -119,7 +117,7 @@ def show(
     for one in [*(record for _, record in others), *(comparison.records if other_id and comparison else ())]:
         if one.withdrawn:
             say(f"{one.id} is withdrawn: {one.withdrawn}", as_json)
-    data, lacking, cut, what_is_cut = None, "", "", "caption"
+    data, lacking, cut = None, "", ""
     if as_json or out is not None or what != DEFAULT or beside:
         try:
             data = figure.of(
@@ -130,12 +128,9 @@ def show(
                 raise
             lacking = str(error)
     if out is not None and data is not None:
-        from audio.curves import picture
+        from audio.curves.picture import Look
 
-        figure_drawn = data.drawn()
-        picture.write(figure_drawn, out, picture.Look(size, dark, transparent))
-        cut = picture.CUT.get(figure_drawn, "")
-        what_is_cut = "table" if figure_drawn in picture.TABLES else what_is_cut
+        cut = draw(data.drawn(), out, Look(size, dark, transparent))
     if as_json:
         document = summary.to_document() | ({"compared": _compared(comparison)} if comparison else {})
         document |= {"curve": alone[0].to_document()} if alone else {}
@@ -155,10 +150,7 @@ def show(
     if out is not None:
         say(f"Drawn: {out}", as_json)
         if cut:
-            told = "; ".join(cut.split("\n"))
-            say(
-                f"  its {what_is_cut} is cut there, so that type can be read on a telephone; the whole: {told}", as_json
-            )
+            say(cut, as_json)
 
 
 def _measured(

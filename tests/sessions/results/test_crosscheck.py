@@ -10,14 +10,19 @@ import pytest
 
 from audio.curves.curve import Curve
 from sessions.casebook import catalogue, store
+from sessions.casebook.catalogue import Setup
+from sessions.casebook.store import Casebook
 from sessions.measured.band_effect import BandEffect, BandEffects
 from sessions.measured.word_thresholds import BY_OCTAVES, word_threshold_db
+from sessions.plans import drafting, seals
+from sessions.plans.plan_rows import Wish
 from sessions.results.crosscheck import Evidence, Outcome, WordOfTwo, crosscheck
 from sessions.results.verdict import judge
-from sessions.results.words_of_two import in_words, of_ballot
+from sessions.results.words_of_two import heard_in_ballots, in_words, of_ballot
 from sessions.words.blindness import IN_A_BLIND_TRIAL, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
 from sessions.words.lexicon import shipped
 from sessions.words.log import LoggedWord
+from tests.answered_plans import answer_all
 from tests.command_line import earwitness
 from tests.records import RIGHT, plan, record
 
@@ -205,3 +210,16 @@ def test_only_what_a_ballot_showed_is_heard_and_of_whom_whichever_setup_is_asked
     assert of_ballot(judge(record(made, [[RIGHT] * 11])), (one, other), shipped()) == []  # not over
     assert of_ballot(judge(record(made, [[RIGHT] * 12])), (one, "another"), shipped()) == []
     assert of_ballot(judge(record(plan("abx", 12), [[RIGHT] * 12])), (one, other), shipped()) == []
+
+
+def test_the_ballots_of_a_casebook_are_heard_once_they_are_over(casebook: Casebook) -> None:
+    setups = [catalogue.find(casebook, Setup, name) for name in NAMES]
+    assert heard_in_ballots(casebook, setups, shipped()) == []
+    wish = Wish("words", NAMES, listeners=("Ada",), words=("bright", "dull", "boomy", "thin"), trials=12)
+    drafting.draft(casebook, wish, "ballot")
+    seals.seal(casebook, "ballot")
+    assert heard_in_ballots(casebook, setups, shipped()) == []
+    answer_all(casebook, 1.0, "Ada", "ballot")
+    found = heard_in_ballots(casebook, setups, shipped())
+    assert [word.term for word in found] == ["bright", "dull", "boomy", "thin"]
+    assert [word.evidence for word in found[:2]] == ["heard", "heard"]

@@ -75,19 +75,6 @@ def usable_rates(name: str, way: Way = "output") -> list[int]:
     return list(_asked("rates", name, way)["rates"])
 
 
-def check_plays(name: str | None, channels: int, rates_hz: Sequence[int]) -> None:
-    """Nothing, if there is a device of that name now (None: the system's) that plays so many channels at these rates.
-
-    Nothing is opened: another program that uses it is found only when it is.
-
-    Raises
-    ------
-    DeviceError
-        If there is none, or it does not.
-    """
-    _asked("plays", name or "", str(channels), *map(str, rates_hz))
-
-
 @dataclass(frozen=True)
 class Playable:
     """A device that plays what was asked of it: its full name, and the sample rates it takes now."""
@@ -99,7 +86,8 @@ class Playable:
 def playable(name: str | None, channels: int, rates_hz: Sequence[int] = ()) -> Playable:
     """The device of that name now (None: the system's), and which rates it takes on so many channels.
 
-    The common rates are tried, and those given. Nothing is opened.
+    The common rates are tried, and those given. Nothing is opened: another program that uses it is found only when it
+    is.
 
     Raises
     ------

@@ -224,13 +224,6 @@ def _rates(sounddevice: Any, name: str, way: Way) -> list[int]:
     return [rate for rate in COMMON_RATES_HZ if _takes(sounddevice, index, channels, rate, way)]
 
 
-def _check_plays(sounddevice: Any, name: str, channels: int, rates_hz: list[int]) -> None:
-    index, device = _resolved(sounddevice, name or None, "output")
-    _check_channels(device, channels, "output")
-    for rate_hz in rates_hz:
-        _check_rate(sounddevice, index, device, max(channels, min(2, device.outputs)), rate_hz, "output")
-
-
 def _taken(sounddevice: Any, name: str, channels: int, rates_hz: list[int]) -> dict[str, Any]:
     index, device = _resolved(sounddevice, name or None, "output")
     _check_channels(device, channels, "output")
@@ -251,9 +244,6 @@ def main() -> None:
             answer: dict[str, Any] = {"rates": _rates(_library(), sys.argv[2], way)}
         elif sys.argv[1:2] == ["takes"]:
             answer = _taken(_library(), sys.argv[2], int(sys.argv[3]), [int(rate) for rate in sys.argv[4:]])
-        elif sys.argv[1:2] == ["plays"]:
-            _check_plays(_library(), sys.argv[2], int(sys.argv[3]), [int(rate) for rate in sys.argv[4:]])
-            answer = {}
         else:
             answer = {"devices": [asdict(device) for _, device in _listed(_library())]}
     except DeviceError as error:

@@ -6,6 +6,7 @@ A machine without any sound device is told once, and left to prepare and to seal
 from __future__ import annotations
 
 import shlex
+from collections.abc import Collection, Sequence
 from shlex import quote
 
 from audio.errors import DeviceError, NoDeviceError
@@ -94,22 +95,35 @@ def check(made: Plan, device: str | None, hint: str, as_json: bool) -> None:
 
 
 def check_sealed(plan: Plan, device: str | None, hint: str) -> None:
-    """Nothing, if a sealed plan can be played now.
+    """Nothing, if a sealed plan can be played now; asked before a session is begun, so that none is begun in vain.
 
     Raises
     ------
     DeviceError, ListenError
-        As for `players.check_devices`; a rate that the device does not take is refused with the ways out.
+        As for `players.rates_hz`; a rate that the device does not take is refused with the ways out.
     """
-    try:
-        players.check_devices(plan, device)
-    except NoDeviceError:
-        raise
-    except DeviceError as error:
-        wanted, taken = {passage.rate_hz for passage in plan.passages}, players.rates_hz(plan, device)
-        if wanted <= taken:
-            raise
-        raise DeviceError(f"{_refused(wanted, taken)}; {_ways_of_sealed(plan, device, hint)}") from error
+    wanted, taken = {passage.rate_hz for passage in plan.passages}, players.rates_hz(plan, device)
+    if not wanted <= taken:
+        raise DeviceError(f"{_refused(wanted, taken)}; {_ways_of_sealed(plan, device, hint)}")
+
+
+def free_rates(chains: Sequence[PlaybackChain | None], device: str | None, wanted: Collection[int]) -> dict[int, int]:
+    """At which rate everything of each rate wanted is played in free listening: its own, or one that the device takes.
+
+    Raises
+    ------
+    DeviceError, ListenError
+        As for `players.rates_hz`; real gear, which keeps the rate at which it was read, is refused with the way out.
+    """
+    taken = players.taken_hz(chains, device, wanted)
+    refused = set(wanted) - taken
+    if refused and (not taken or any(chain is not None for chain in chains)):
+        raise DeviceError(f"{_refused(refused, taken)}; {_set_to(refused)}")
+    found = {rate: rate if rate in taken else playable.rate_for({rate}, taken) for rate in wanted}
+    if refused:
+        rates = _joined({found[rate] for rate in refused})
+        say(f"{_refused(refused, taken)}: for this evening all are prepared again at {rates} Hz, in the same way.")
+    return found
 
 
 def refused_step(plan: PlanStanding) -> Step | None:
@@ -181,8 +195,8 @@ def _elsewhere(made: Plan, hint: str) -> str:
 
 def _ways_of_sealed(plan: Plan, device: str | None, hint: str) -> str:
     """What is to be done where the device refuses the rate of a plan whose files its seal has fixed."""
-    rates = " and ".join(str(rate) for rate in sorted({passage.rate_hz for passage in plan.passages}))
-    ways = f"set the device to {rates} Hz and listen again"
+    wanted = {passage.rate_hz for passage in plan.passages}
+    rates, ways = _joined(wanted), _set_to(wanted)
     if not playable.can_be_prepared_again(plan):
         return ways
     words = ["plan", plan.method.name]
@@ -195,6 +209,14 @@ def _ways_of_sealed(plan: Plan, device: str | None, hint: str) -> str:
         f"{quote(why)}; and plan anew, which prepares all again at a rate that the device takes: "
         f"{hint} {shlex.join(words)}"
     )
+
+
+def _joined(rates_hz: Collection[int]) -> str:
+    return " and ".join(map(str, sorted(rates_hz)))
+
+
+def _set_to(rates_hz: Collection[int]) -> str:
+    return f"set the device to {_joined(rates_hz)} Hz and listen again"
 
 
 def _refused(wanted: set[int], taken: frozenset[int]) -> str:

@@ -17,7 +17,7 @@ from .context import Context, counted, say
 from .whose_words import listener_of
 
 if TYPE_CHECKING:
-    from ..listening.free_sounds import Stretch
+    from ..listening.free_sounds import FreeSounds, Stretch
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ def listen_freely(
 ) -> None:
     """Player, screen and words, until the listener stops. Nothing of it counts."""
     from ..listening import free_listening, free_sounds, players, words_said_here
-    from . import free_page, free_screen
+    from . import asked_device, free_page, free_screen
 
     with context.open() as casebook:
         setups = _setups(casebook, wish.setups)
@@ -44,9 +44,14 @@ def listen_freely(
         who = listener_of(casebook, listener)
         check_terminal()
         chains = [setup.chain for setup in setups]
+        rates_hz = {stretch: free_sounds.rate_of(casebook, setups, stretch) for stretch in stretches}
+        played_hz = asked_device.free_rates(chains, device, set(rates_hz.values()))
+
+        def prepare(stretch: Stretch) -> FreeSounds:
+            return free_sounds.ready(casebook, setups, stretch, played_hz[rates_hz[stretch]])
+
         say(f"One moment: {stretches[0].words} is made ready.")
-        sounds = free_sounds.ready(casebook, setups, stretches[0])
-        players.check_plays(chains, device, {sounds.rate_hz})
+        sounds = prepare(stretches[0])
         if catalogue.named(casebook, catalogue.Listener, who.id) is None:
             catalogue.keep(casebook, who)
         by_hand = [chain.outside_switch.action[0] for chain in chains if chain is not None and chain.assisted]
@@ -58,7 +63,6 @@ def listen_freely(
             player = players.player_on(chains, device, wait_out if by_hand else None)
             open_things.push(player.__exit__)
             listening = free_listening.FreeListening(session, player, level_dba=level_dba)
-            prepare = partial(free_sounds.ready, casebook, setups)
             recall = partial(words_said_here.said_here, casebook, setups)
             page = free_page.FreePage(listening, stretches, prepare, by_hand, recall)
             try:

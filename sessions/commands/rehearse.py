@@ -49,16 +49,16 @@ def rehearse(
 
 
 def _practise(context: Context, plan: str, listener: str, seed: int, device: str | None) -> None:
-    from ..listening import players
     from ..listening.session import PRACTICE, Rehearsal, begin_rehearsal
     from ..plans import seals
+    from . import asked_device
     from .at_terminal import check_terminal
     from .listen import run_session
 
     with context.open() as casebook:
         made = seals.sealed_plan(casebook, plan).plan
         check_terminal()
-        players.check_devices(made, device)
+        asked_device.check_sealed(made, device, context.hint)
         person = catalogue.listener_named(casebook, listener)
         practice = Rehearsal(PRACTICE, seed)
         with begin_rehearsal(casebook, made, person, practice, device or "the system's default") as session:

@@ -133,8 +133,31 @@ def _held(file: Recording, laid: Alignment | None) -> tuple[float, float]:
     return -laid.lag_at(0.0), file.length_s - laid.lag_at(file.length_s)
 
 
-def ready(casebook: Casebook, setups: tuple[Setup, ...], stretch: Stretch) -> FreeSounds:
-    """The stretch through each setup, equally loud.
+def rate_of(casebook: Casebook, setups: tuple[Setup, ...], stretch: Stretch) -> int:
+    """The rate, in Hz, at which a stretch plays where nothing else is asked for.
+
+    It is its match sheet's; else the one chosen for these setups, or else the highest of the recordings; of real gear
+    the one at which it was read.
+
+    Raises
+    ------
+    CatalogueError
+        If a setup lacks the track, or real gear was not matched yet.
+    """
+    selection = Selection(setups, (stretch.passage,))
+    matched = _sheet_of(casebook, selection, stretch)[1]
+    if matched is not None:
+        return matched.prepared.rate_hz
+    if setups[0].is_real:
+        return match_real_gear.read_rate(casebook, selection)
+    own_hz = max(recordings.of(casebook, setup, stretch.track.id).rate_hz for setup in setups)
+    return match_files.kept_rate(casebook, selection) or own_hz
+
+
+def ready(casebook: Casebook, setups: tuple[Setup, ...], stretch: Stretch, rate_hz: int | None = None) -> FreeSounds:
+    """The stretch through each setup, equally loud, at a rate (None: that of `rate_of`).
+
+    Real gear keeps its own rate.
 
     Raises
     ------
@@ -144,27 +167,33 @@ def ready(casebook: Casebook, setups: tuple[Setup, ...], stretch: Stretch) -> Fr
         If it cannot be matched, as in `match files`.
     """
     selection = Selection(setups, (stretch.passage,))
-    there = _of_sheet(casebook, selection, stretch) if stretch.name else None
+    rate_hz = rate_hz or rate_of(casebook, setups, stretch)
+    there = _of_sheet(casebook, selection, stretch, rate_hz)
     if there is not None:
         return there
     with prepared_audio.fresh_folder(casebook.prepared) as folder:
-        made = _matched(casebook, selection, stretch.passage, folder)
+        made = _matched(casebook, selection, stretch.passage, folder, rate_hz)
         return _read(casebook, made, selection, stretch, None, folder)
 
 
-def _of_sheet(casebook: Casebook, selection: Selection, stretch: Stretch) -> FreeSounds | None:
-    """The passage as its match sheet prepared it; None where that does not hold, or its files are gone."""
-    kept = evidence_in_force.sheet(casebook, selection)
-    matched = kept.record.passage(stretch.passage.id) if kept else None
-    if kept is None or matched is None:
+def _sheet_of(casebook: Casebook, selection: Selection, stretch: Stretch) -> tuple[str | None, MatchedPassage | None]:
+    """The match sheet that holds for a passage, by its hash, and the passage as it stands there; None without one."""
+    kept = evidence_in_force.sheet(casebook, selection) if stretch.name else None
+    return (None, None) if kept is None else (kept.hash, kept.record.passage(stretch.passage.id))
+
+
+def _of_sheet(casebook: Casebook, selection: Selection, stretch: Stretch, rate_hz: int) -> FreeSounds | None:
+    """The passage as its match sheet prepared it; None where that does not hold, its rate differs or files are gone."""
+    sheet, matched = _sheet_of(casebook, selection, stretch)
+    if matched is None or matched.prepared.rate_hz != rate_hz:
         return None
     try:
-        return _read(casebook, matched, selection, stretch, kept.hash, casebook.prepared)
+        return _read(casebook, matched, selection, stretch, sheet, casebook.prepared)
     except ListenError:  # prepared again, for this evening
         return None
 
 
-def _matched(casebook: Casebook, selection: Selection, passage: Passage, folder: Path) -> MatchedPassage:
+def _matched(casebook: Casebook, selection: Selection, passage: Passage, folder: Path, rate_hz: int) -> MatchedPassage:
     if selection.setups[0].is_real:
         return match_real_gear.match_passage(casebook, selection, passage, folder)
     track_alignment.ensure(casebook, [passage.track_id])
@@ -174,7 +203,6 @@ def _matched(casebook: Casebook, selection: Selection, passage: Passage, folder:
     sheets = (kept.record for kept in match_sheet.newest_first(casebook))
     last = next((one for one in sheets if wanted <= {own.id for part in one.passages for own in part.setups}), None)
     by = match_files.measure_of(last)
-    rate_hz = match_files.kept_rate(casebook, selection)
     return match_files.match_passage(passage, sources, repairs, folder, by=by, rate_hz=rate_hz)
 
 

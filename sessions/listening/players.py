@@ -79,40 +79,6 @@ def player_on(
     return InterruptedPlayer(players, device_of.__getitem__, HANDOVER_HOLD_S, setups=len(found))
 
 
-def check_devices(plan: Plan, device: str | None) -> None:
-    """Nothing, if there is what a plan plays on at this moment, and it takes every rate and channel needed.
-
-    Asked before a session is begun, so that nothing is begun where nothing could be heard.
-
-    Parameters
-    ----------
-    device
-        As in `player_of`.
-
-    Raises
-    ------
-    DeviceError
-        If a device is missing, or lacks the rate or the channels.
-    ListenError
-        If a device is named where the routes name theirs.
-    """
-    check_plays([setup.chain for setup in plan.setups], device, {passage.rate_hz for passage in plan.passages})
-
-
-def check_plays(chains: Sequence[PlaybackChain | None], device: str | None, rates_hz: Collection[int]) -> None:
-    """Nothing, if there is at this moment what plays some setups, and it takes these rates and the channels needed.
-
-    Raises
-    ------
-    DeviceError, ListenError
-        As for `check_devices`.
-    """
-    from audio.engine import devices
-
-    for name, channels in _needed(chains, device).items():
-        devices.check_plays(name or None, channels, sorted(rates_hz))
-
-
 def rates_hz(plan: Plan, device: str | None) -> frozenset[int]:
     """The sample rates that everything a plan plays on takes at this moment, on the channels needed.
 
@@ -130,11 +96,21 @@ def rates_hz(plan: Plan, device: str | None) -> frozenset[int]:
     ListenError
         If a device is named where the routes name theirs.
     """
+    return taken_hz([setup.chain for setup in plan.setups], device, {passage.rate_hz for passage in plan.passages})
+
+
+def taken_hz(chains: Sequence[PlaybackChain | None], device: str | None, wanted_hz: Collection[int]) -> frozenset[int]:
+    """The sample rates, the common ones and those wanted, that everything which plays some setups takes now.
+
+    Raises
+    ------
+    NoDeviceError, DeviceError, ListenError
+        As for `rates_hz`.
+    """
     from audio.engine import devices
 
-    wanted = sorted({passage.rate_hz for passage in plan.passages})
-    chains = [setup.chain for setup in plan.setups]
-    found = [devices.playable(name or None, channels, wanted) for name, channels in _needed(chains, device).items()]
+    needed = _needed(chains, device)
+    found = [devices.playable(name or None, channels, sorted(wanted_hz)) for name, channels in needed.items()]
     return frozenset.intersection(*(each.rates_hz for each in found))
 
 

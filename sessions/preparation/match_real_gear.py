@@ -165,6 +165,17 @@ def match_passage(casebook: Casebook, selection: Selection, passage: Passage, fo
     return _prepare_passage(casebook, selection, passage, _newest_read(casebook, selection), folder)
 
 
+def read_rate(casebook: Casebook, selection: Selection) -> int:
+    """The rate, in Hz, at which the newest sheet of these setups was read, and everything is prepared since.
+
+    Raises
+    ------
+    CatalogueError
+        If there is no such sheet.
+    """
+    return _newest_read(casebook, selection).readings.rate_hz
+
+
 def _newest_read(casebook: Casebook, selection: Selection) -> _Read:
     check_real(selection)
     wanted = {setup.id for setup in selection.setups}

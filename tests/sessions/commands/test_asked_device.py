@@ -268,7 +268,6 @@ def test_a_sealed_plan_of_a_rate_that_the_device_refuses_names_the_way_out_as_co
     planned(book, "--trials", "8")
     assert earwitness(book, "seal", "evening").returncode == 0
     plays(monkeypatch, 2, 48_000)
-    monkeypatch.setattr(devices, "check_plays", refuses)
     with open_casebook(book) as casebook, pytest.raises(DeviceError) as refused:
         check_sealed(seals.sealed_plan(casebook, "evening").plan, None, "earwitness")
     says = str(refused.value)
@@ -284,7 +283,3 @@ def test_a_sealed_plan_of_a_rate_that_the_device_refuses_names_the_way_out_as_co
         assert earwitness(book, *shlex.split(command)[1:]).returncode == 0
     assert "cannot be heard as it is" not in earwitness(book, "status").stdout
     assert earwitness(book, "seal", "abx-1").returncode == 0
-
-
-def refuses(name: str | None, channels: int, rates_hz: Sequence[int]) -> None:
-    raise DeviceError("box cannot play 44100 Hz")

@@ -82,7 +82,7 @@ def test_stopped_with_ctrl_c_it_says_how_far_it_came_and_how_to_go_on(
 
     answer_trials(sealed, 2, 1)
     monkeypatch.setattr(listen, "check_terminal", lambda: None)
-    monkeypatch.setattr(players, "check_devices", lambda *_: None)
+    monkeypatch.setattr(players, "rates_hz", lambda *_: frozenset({48_000}))
     monkeypatch.setattr(players, "player_of", stopped)
     monkeypatch.setattr(listen, "_show_end", lambda *_, **__: None)
     done = earwitness(sealed.folder, "listen", "evening", "--listener", "Ada")

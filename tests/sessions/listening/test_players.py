@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from audio.engine import devices
+from audio.engine.devices import Playable
 from sessions.casebook.store import Casebook
 from sessions.errors import ListenError, PlanError
 from sessions.listening import players, session
@@ -44,17 +45,17 @@ def test_devices_are_looked_for_with_all_that_the_plan_needs_of_them(
     routed: Casebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[tuple[str | None, int, list[int]]] = []
-    monkeypatch.setattr(devices, "check_plays", lambda *needed: asked.append(needed))
+    monkeypatch.setattr(devices, "playable", lambda *needed: asked.append(needed) or Playable("box", frozenset()))
     match_volts(routed)
     assert giveaway_check.check(routed, select(routed, [], [])).ok
     drafting.draft(routed, plan_rows.Wish("abx", listeners=("Ada",), trials=2), "gear")
     plan = seals.seal(routed, "gear").plan
-    players.check_devices(plan, None)
+    players.rates_hz(plan, None)
     chain = plan.setups[0].chain
     assert chain is not None
     assert asked == [(chain.route.device, 4, [plan.passages[0].rate_hz])]  # on channels 1, 2 and 3, 4
     with pytest.raises(ListenError, match="leave --device out"):
-        players.check_devices(plan, "kitchen")
+        players.rates_hz(plan, "kitchen")
 
 
 def test_an_assistant_makes_the_plan_single_blind_and_cannot_listen(swapped: Casebook) -> None:

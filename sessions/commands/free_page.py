@@ -154,8 +154,12 @@ class FreePage:
             self.listening.restart()
         elif key in (keyboard.LEFT, keyboard.RIGHT):
             self.listening.seek(-STEP_S if key == keyboard.LEFT else STEP_S)
-        elif key in ("i", "o", "u"):
-            self._loop_turn(key)
+        elif key == "i":
+            self.message = self.listening.loop_from_here()
+        elif key == "o":
+            self.message = self.listening.loop_to_here()
+        elif key == "u":
+            self.listening.no_loop()
         elif key in ("n", "p") and len(self.stretches) > 1:
             self.place = (self.place + (1 if key == "n" else -1)) % len(self.stretches)
             self.asking = "next"
@@ -180,18 +184,6 @@ class FreePage:
         name = self.listening.session.setups[one.setup].name
         told = f"{one.term} {one.strength}: {name}, {clock(one.track_ms / 1000)}, by {one.listener}"
         self.message = f"word {self.recalled} of {len(said)}: {told}"
-
-    def _loop_turn(self, key: str) -> None:
-        loop = self.listening.now().loop
-        begun = "none" if loop is None else "open" if loop[1] is None else "closed"
-        if (key, begun) in (("i", "none"), ("o", "open"), ("u", "closed")):
-            self.message = self.listening.loop()
-        elif key != "u":
-            self.message = {
-                "none": "a loop begins with i",
-                "open": "the loop has begun; o ends it",
-                "closed": "u leaves the loop first",
-            }[begun]
 
     def _word_turn(self, key: str) -> None:
         if key == keyboard.ESCAPE:
@@ -218,6 +210,6 @@ def place_words(now: Shown) -> str:
     within = f"{clock(now.start_s)} to {clock(now.end_s)}"
     if now.loop is not None:
         begin, end = now.loop
-        within += f", loop from {clock(begin)}" + ("" if end is None else f" to {clock(end)}")
+        within += f", loop from {clock(begin)} to {clock(end)}"
     state = "" if now.playing is not None else "paused at " if now.paused else "silent at "
     return f"{state}{clock(now.position_s)}   of {within}"

@@ -20,13 +20,12 @@ from ..errors import CasebookBusy, ListenError
 from ..words import log
 from . import exposure, session_lock
 from .free_sounds import FreeSounds
+from .passage_loops import PassageLoops
 from .session_lock import SessionLock
 from .write_queue import WriteQueue
 
 if TYPE_CHECKING:
     from audio.engine.playback import Playback
-
-LEAST_LOOP_S = 0.5
 
 
 @dataclass(frozen=True)
@@ -39,7 +38,7 @@ class Moment:
 
 @dataclass(frozen=True)
 class Shown:
-    """What a screen shows; times are of the track, in seconds. `loop` is None without one, or not closed yet."""
+    """What a screen shows; times are of the track, in seconds. `loop` is None without one."""
 
     playing: int | None
     wanted: int | None
@@ -47,7 +46,7 @@ class Shown:
     start_s: float
     end_s: float
     paused: bool
-    loop: tuple[float, float | None] | None
+    loop: tuple[float, float] | None
 
 
 class FreeSession:
@@ -114,9 +113,7 @@ class FreeListening:
         self._player = player
         self._level_dba = level_dba
         self._loaded: FreeSounds | None = None
-        self._first = 0  # the frame of the stretch at which what the player holds begins
-        self._frames = 0  # that the player holds
-        self._loop: tuple[int, int | None] | None = None
+        self._loops = PassageLoops()
         self._wanted: int | None = None
         self._paused = False
         self._faults: dict[str, int] = {}
@@ -132,7 +129,7 @@ class FreeListening:
         return self._loaded
 
     def load(self, sounds: FreeSounds) -> None:
-        """Bring a stretch to the player, silent and at its start.
+        """Bring a stretch to the player, silent and at its start, with the loop that was set in it.
 
         Raises
         ------
@@ -142,8 +139,8 @@ class FreeListening:
         if self._loaded is not None:
             self._player.stop()
             self.poll()
-        self._loaded, self._loop = sounds, None
-        self._bring(0, sounds.sounds.shape[1])
+        self._loaded = sounds
+        self._bring()
         self._wanted, self._paused = None, False
 
     def hear(self, setup: int) -> None:
@@ -155,7 +152,7 @@ class FreeListening:
             If the device was lost, and is not back.
         """
         if self._lost:
-            self._bring(self._first, self._frames)
+            self._bring()
         self._player.play(setup)
         self._wanted, self._paused = setup, False
 
@@ -176,8 +173,9 @@ class FreeListening:
         """Go on some seconds later or earlier in the music, as far as it goes."""
         if self._wanted is None:
             return
+        first, end = self._loops.part(self.loaded)
         frame = self._player.position().frame + round(by_s * self.loaded.rate_hz)
-        self._player.play_from(self._wanted, min(max(frame, 0), max(0, self._frames - 1)))
+        self._player.play_from(self._wanted, min(max(frame, first), end - 1))
         self._paused = False
 
     def go_to(self, moment: Moment) -> None:
@@ -189,39 +187,32 @@ class FreeListening:
             If the device was lost, and is not back.
         """
         frame = round((moment.track_ms / 1000 - self.loaded.stretch.start_s) * self.loaded.rate_hz)
-        whole = self.loaded.sounds.shape[1]
-        if self._loop is not None or self._lost:
-            self._player.stop()
-            self.poll()
-            self._loop = None
-            self._bring(0, whole)
-        self._player.play_from(moment.setup, min(max(frame, 0), whole - 1))
+        if self._lost:
+            self._bring()
+        if self._loops.part_s(self.loaded) is not None:
+            self.no_loop()
+        self._player.play_from(moment.setup, min(max(frame, 0), self.loaded.frames - 1))
         self._wanted, self._paused = moment.setup, False
 
-    def loop(self) -> str:
-        """Begin a loop here, or end it here and play it again and again, or leave it; what was done, in words."""
-        here = self._first + min(self._player.position().frame, self._frames)
-        if self._loop is None:
-            self._loop = (here, None)
-            return "a loop begins here; o ends it"
-        begin, end = self._loop
-        if end is not None:
-            self._loop = None
-            self._rebring(0, self.loaded.sounds.shape[1], here)
-            return "the loop is left"
-        if here - begin < LEAST_LOOP_S * self.loaded.rate_hz:
-            self._loop = None
-            return f"no loop: its end lies less than {LEAST_LOOP_S:g} s behind its beginning"
-        self._loop = (begin, here)
-        self._rebring(begin, here - begin, begin)
-        return "the loop plays; u leaves it"
+    def loop_from_here(self) -> str:
+        """Let the loop in this stretch begin where the music is; why it cannot, or nothing."""
+        return self._looped(self._loops.begin(self.loaded, self._frame))
+
+    def loop_to_here(self) -> str:
+        """Let the loop in this stretch end where the music is; why it cannot, or nothing."""
+        return self._looped(self._loops.end(self.loaded, self._frame))
+
+    def no_loop(self) -> None:
+        """Play the whole stretch again, from where the music is."""
+        self._loops.clear(self.loaded)
+        self._looped()
 
     def moment(self) -> Moment | None:
         """The moment of the music that sounds now; None in silence."""
         now = self._player.position()
         if now.stimulus is None or not now.playing or self._paused:
             return None
-        return Moment(now.stimulus, self._track_ms(now.frame))
+        return Moment(now.stimulus, self._track_ms(min(now.frame, self._loops.part(self.loaded)[1])))
 
     def keep_word(self, term: str, strength: int, said_at: Moment) -> bool:
         """Keep a word, sighted, of what sounded at a moment; whether it is on disk already.
@@ -295,42 +286,44 @@ class FreeListening:
         stretch, position = self.loaded.stretch, self._player.position()
         sounds = position.playing and not self._paused
         loop = None
-        if self._loop is not None:
-            begin, end = self._loop
-            loop = (self._track_s(begin), None if end is None else self._track_s(end))
+        if self._loops.part_s(self.loaded) is not None:
+            begin, end = self._loops.part(self.loaded)
+            loop = (self._track_s(begin), self._track_s(end))
         return Shown(
             playing=position.stimulus if sounds else None,
             wanted=self._wanted,
-            position_s=self._track_s(self._first + min(position.frame, self._frames)),
+            position_s=self._track_s(self._frame),
             start_s=stretch.start_s,
             end_s=stretch.start_s + stretch.length_s,
             paused=self._paused,
             loop=loop,
         )
 
-    def _bring(self, first: int, frames: int) -> None:
-        sounds = self.loaded.sounds[:, first : first + frames]
-        self._player.load(list(sounds), self.loaded.rate_hz, range(len(self.session.setups)))
+    @property
+    def _frame(self) -> int:
+        """Where the music is in the stretch; in the silence after it, or after its loop, at that end."""
+        return min(self._player.position().frame, self._loops.part(self.loaded)[1])
+
+    def _bring(self) -> None:
+        self._player.load(list(self.loaded.sounds), self.loaded.rate_hz, range(len(self.session.setups)))
+        if self._loops.part_s(self.loaded) is not None:
+            self._player.loop(*self._loops.part(self.loaded))
         self._player.auditions()
-        self._first, self._frames, self._lost = first, frames, False
+        self._lost = False
         self._faults = asdict(self._player.faults())
 
-    def _rebring(self, first: int, frames: int, go_on_at: int) -> None:
-        """Another part of the stretch at the player, which goes on playing where it played."""
-        self._player.stop()
-        self.poll()
-        self._bring(first, frames)
-        self._paused = False
-        if self._wanted is not None:
-            self._player.play_from(self._wanted, go_on_at - first)
+    def _looped(self, refused: str = "") -> str:
+        if not refused:
+            self._player.loop(*self._loops.part(self.loaded))
+        return refused
 
     def _track_s(self, frame: int) -> float:
         """The time in the track of a frame of the stretch."""
         return self.loaded.stretch.start_s + frame / self.loaded.rate_hz
 
     def _track_ms(self, frame: int) -> int:
-        """The same of a frame that the player counts, in milliseconds."""
-        return round(1000 * self._track_s(self._first + frame))
+        """The same in milliseconds."""
+        return round(1000 * self._track_s(frame))
 
     def _weigh(self) -> None:
         self._warning = exposure.dose(self.session.casebook, self.session.listener.id).warning

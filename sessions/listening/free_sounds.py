@@ -81,6 +81,16 @@ class FreeSounds:
     residual_lu: float
     chair_dba: float | None
 
+    @property
+    def id(self) -> str:
+        """Of its passage; a whole track's follows from the track."""
+        return self.stretch.passage.id
+
+    @property
+    def frames(self) -> int:
+        """How long it is, as it plays."""
+        return int(self.sounds.shape[1])
+
 
 def of_passage(casebook: Casebook, passage: Passage) -> Stretch:
     """A passage, to listen to."""

@@ -17,7 +17,7 @@ from sessions.casebook.catalogue import Listener, Passage, Setup, Track
 from sessions.casebook.store import Casebook, create, open_casebook
 from sessions.errors import CatalogueError, ListenError
 from sessions.listening import free_listening, free_sounds, players, session
-from sessions.listening.free_listening import FreeListening
+from sessions.listening.free_listening import FreeListening, Moment
 from sessions.plans import overview
 from sessions.preparation import match_sheet, recording_folder
 from sessions.results import heard_freely, verification
@@ -153,36 +153,63 @@ def test_what_was_heard_freely_before_a_plan_stands_beside_its_verdict_apart_fro
     assert said.startswith("Before their own first trial Ada had heard freely and sighted: bracken for 1:05 (last on ")
 
 
-def test_a_loop_plays_its_stretch_alone_and_is_left_where_the_music_is(
-    evening: FreeListening, player: SilentPlayer, passage: Passage
+def test_a_loop_is_the_players_own_and_nothing_is_brought_to_it_again(
+    casebook: Casebook, evening: FreeListening, player: SilentPlayer, passage: Passage
 ) -> None:
-    whole = player.loaded[-1]
-    start_s = passage.start_frame / passage.rate_hz
+    start_s, frames = passage.start_frame / passage.rate_hz, evening.loaded.frames
     evening.hear(1)
     at(player, 1, 0.5)
-    assert "begins here" in evening.loop()
+    assert evening.loop_from_here() == ""
     at(player, 1, 1.25)
-    assert "plays" in evening.loop()
-    for part, played in zip(whole, player.loaded[-1], strict=True):
-        np.testing.assert_array_equal(played, part[24_000:60_000])
-    assert player.asked[-1] == "play 1 from 0"
-    at(player, 1, 0.25)
+    assert evening.loop_to_here() == ""
+    assert player.asked == ["play 1", f"loop 24000 {frames}", "loop 24000 60000"]
+    assert len(player.loaded) == 1  # the sound is not interrupted to load a part
+    assert evening.now().loop == (start_s + 0.5, start_s + 1.25)
+    player.heard = [Audition(1, 24_000, 60_000)]
+    evening.poll()
+    (heard,) = casebook.query("SELECT from_ms, to_ms FROM free_auditions")
+    assert (heard["from_ms"], heard["to_ms"]) == (round(1000 * start_s) + 500, round(1000 * start_s) + 1250)
+    evening.seek(-5)
+    evening.seek(500)
+    assert player.asked[-2:] == ["play 1 from 24000", "play 1 from 59999"]
+    at(player, 1, 1.5)  # in the silence after the loop
     moment = evening.moment()
     assert moment is not None
-    assert moment.track_ms == round(1000 * (start_s + 0.75))
-    assert evening.now().loop == (start_s + 0.5, start_s + 1.25)
-    assert "left" in evening.loop()
-    assert player.asked[-1] == "play 1 from 36000"
-    assert player.loaded[-1][0].shape == whole[0].shape
+    assert moment.track_ms == round(1000 * (start_s + 1.25))
+    evening.no_loop()
+    assert (player.asked[-1], evening.now().loop) == (f"loop 0 {frames}", None)
 
 
-def test_a_loop_shorter_than_half_a_second_is_none(evening: FreeListening, player: SilentPlayer) -> None:
+def test_a_loop_stays_in_its_stretch_until_it_is_left_and_comes_back_with_it_and_with_a_lost_device(
+    casebook: Casebook, evening: FreeListening, player: SilentPlayer, setups: tuple[Setup, ...]
+) -> None:
+    at(player, 0, 1.0)
+    evening.loop_to_here()
+    here = evening.loaded
+    evening.load(
+        free_sounds.ready(
+            casebook, setups, free_sounds.of_passage(casebook, catalogue.find(casebook, Passage, "strings 1"))
+        )
+    )
+    assert evening.now().loop is None
+    del player.asked[:]
+    evening.load(here)
+    assert player.asked == ["stop", "loop 0 48000"]
+    player.counts = Faults(stalls=1)
+    evening.poll()
+    evening.hear(1)
+    assert player.asked == ["stop", "loop 0 48000", "loop 0 48000", "play 1"]
+    evening.go_to(Moment(0, round(1000 * here.stretch.start_s) + 2000))  # a word's moment lies outside
+    assert player.asked[-2:] == [f"loop 0 {here.frames}", "play 0 from 96000"]
+
+
+def test_a_loop_shorter_than_half_a_second_is_refused(evening: FreeListening, player: SilentPlayer) -> None:
     evening.hear(0)
     at(player, 0, 1.0)
-    evening.loop()
+    evening.loop_from_here()
     at(player, 0, 1.3)
-    assert "no loop" in evening.loop()
-    assert evening.now().loop is None
+    assert "a loop has 0.5 s at least" in evening.loop_to_here()
+    assert evening.now().loop == (evening.loaded.stretch.start_s + 1.0, evening.now().end_s)
 
 
 def test_seeking_stays_inside(evening: FreeListening, player: SilentPlayer) -> None:

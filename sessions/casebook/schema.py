@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping
 CHAIN_COLUMNS = """id TEXT PRIMARY KEY NOT NULL, seq INTEGER NOT NULL UNIQUE, prior TEXT NOT NULL,
     hash TEXT NOT NULL UNIQUE, at TEXT NOT NULL"""
 
+# A word that corrects another stands for it; one without a term takes it back.
 _FIRST: dict[str, str] = {
     "match_sheets": "document TEXT NOT NULL CHECK (json_valid(document))",
     "checks": "document TEXT NOT NULL CHECK (json_valid(document))",

@@ -128,7 +128,8 @@ class FreePage:
         others = "    n p: next, previous" if len(self.stretches) > 1 else ""
         return [
             f"{letters}: hear    space: pause    s: from the start    left, right: {STEP_S:g} s",
-            "w: log a word    r: hear the last word's moment again, and those before it",
+            "w: log a word    z: take the last one back",
+            "r: hear the last word's moment again, and those before it",
             f"i o: loop from, to here    u: no loop{others}    q: stop",
         ]
 
@@ -169,6 +170,8 @@ class FreePage:
                 self.message = "play something first; a word belongs to what you hear"
             else:
                 self.asking, self.typed, self.said_at = "word", LineEditor(), now
+        elif key == "z":
+            self._take_back()
         elif key == "q":
             self.asking = "over"
 
@@ -203,6 +206,11 @@ class FreePage:
         name = self.listening.session.setups[at.setup].name
         self.words.append(f"{word} {strength}: {name}, {clock(at.track_ms / 1000)}")
         self.message = f"kept the word: {word}" if kept else ""
+
+    def _take_back(self) -> None:
+        kept = self.listening.take_back()
+        gone = self.words.pop()
+        self.message = f"taken back: {gone}" if kept else ""
 
 
 def place_words(now: Shown) -> str:

@@ -4,52 +4,29 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from typing import Any
 
 import click
 
 from ..casebook import catalogue, documents
 from ..casebook.catalogue import Listener, Setup, Track
-from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..plans import words_in_trials
 from ..words import lexicon_rows, log, search
-from ..words.blindness import LABELS, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
+from ..words.blindness import LABELS, LabelledWord
 from ..words.corrections import CorrectedWords
-from ..words.lexicon import ASK_WHAT_WAS_HEARD, Lexicon
+from ..words.lexicon import ASK_WHAT_WAS_HEARD
 from ..words.profile import profile
 from ..words.summary import NOT_NAMED, SaidAlike, summary
 from . import word_lines
 from .command_group import CommandGroup
-from .context import Context, counted, decimals, give, json_option, say, table
+from .context import Context, decimals, give, json_option, say, table
 from .number_types import WHOLE
 from .plain_text import in_one_line
 from .profile_lines import profile_lines
 from .times import TIME, clock
 from .whose_words import listener_of
-
-ABOUT = ".setup NAME, .track NAME, .blind and .sighted say what the next ones are about"
-
-
-@dataclass(frozen=True)
-class _About:
-    """Whose the next words are, what they are of, and how they are said."""
-
-    listener: Listener
-    setup: Setup | None
-    track: Track | None
-    blind: bool
-    strength: int
-    note: str = ""
-    corrects: str | None = None
-
-    @property
-    def words(self) -> str:
-        """The same for people."""
-        of = f"of {self.setup.name}" if self.setup else "of no setup"
-        where = f", in {self.track.name}" if self.track else ""
-        return f"{self.listener.name}, {of}{where}, {SAID_TO_BE_BLIND if self.blind else SIGHTED}"
+from .word_prompt import About, keep, log_lines
 
 
 @click.group(cls=CommandGroup, invoke_without_command=True)
@@ -92,10 +69,10 @@ def log_word(
 ) -> None:
     """Log TERM, or without one each line that is typed. What was said stays; a correction is a new word that names it.
 
-    A line is WORD [1-5] [@M:SS.S] [(note)]; an empty one ends.
+    A line is WORD [1-5] [@M:SS.S] [(note)]; .undo takes the last one back; an empty one ends.
     """
     with context.open() as casebook:
-        about = _About(
+        about = About(
             listener_of(casebook, listener, as_json),
             catalogue.find(casebook, Setup, setup) if setup else None,
             catalogue.find(casebook, Track, track) if track else None,
@@ -106,10 +83,10 @@ def log_word(
         if term is None:
             if at_s is not None or about.corrects is not None:
                 raise CatalogueError("--at and --corrects belong to one word: name it, or type @M:SS.S behind each")
-            kept = _log_lines(casebook, about, words_known, as_json)
+            kept = log_lines(casebook, about, words_known, as_json)
         else:
             said = word_lines.Typed(term, about.strength, at_ms, about.note)
-            kept = [_keep(casebook, about, said)]
+            kept = [keep(casebook, about, said)]
     if as_json:
         given = [{"id": one.id, "term": one.term, "strength": one.strength} for one in kept]
         give(given[0] if term is not None else {"words": given})
@@ -119,81 +96,17 @@ def log_word(
             say(f"{kept[0].term!r} {ASK_WHAT_WAS_HEARD}", as_json)
 
 
-def _keep(casebook: Casebook, about: _About, said: word_lines.Typed) -> log.LoggedWord:
-    made = log.Word(
-        said.term,
-        said.strength,
-        said.track_ms,
-        about.blind,
-        said.note or about.note,
-        about.setup.id if about.setup else None,
-        about.track.id if about.track else None,
-        corrects=about.corrects,
-    )
-    return log.log(casebook, about.listener, made)
-
-
-def _log_lines(casebook: Casebook, about: _About, words_known: Lexicon, as_json: bool) -> list[log.LoggedWord]:
-    """Keep a word for each line until an empty one or the end; at a terminal a wrong line may be typed again."""
-    asked = sys.stdin.isatty()
-    if asked:
-        say(f"Words of {about.words}. A line each: {word_lines.SHAPE}; {ABOUT}; an empty line ends.", as_json)
-    kept: list[log.LoggedWord] = []
-    number = 0
-    while True:
-        line = _typed_line("word: " if asked else "", as_json)
-        number += 1
-        if not line:
-            break
-        try:
-            if line.startswith("."):
-                about = _turned(casebook, about, line)
-                say(f"  {about.words}", as_json)
-                continue
-            kept.append(_keep(casebook, about, word_lines.typed(line, about.strength)))
-        except CatalogueError as error:
-            if not asked:
-                before = f"; {counted(len(kept), 'word')} before it kept" if kept else ""
-                raise CatalogueError(f"line {number}: {error}{before}") from error
-            say(f"  not kept: {error}", as_json)
-            continue
-        say(f"  kept: {in_one_line(kept[-1].term)}, {kept[-1].strength} ({kept[-1].id})", as_json)
-        if words_known.likes(kept[-1].term):
-            say(f"  {in_one_line(kept[-1].term)!r} {ASK_WHAT_WAS_HEARD}", as_json)
-    say(f"{counted(len(kept), 'word')} of {about.listener.name} kept.", as_json)
-    return kept
-
-
-def _typed_line(prompt: str, as_json: bool) -> str:
-    """The next line without spaces at its ends; empty at the end of what is typed."""
-    click.echo(prompt, nl=False, err=as_json)
-    return sys.stdin.readline().strip()
-
-
-def _turned(casebook: Casebook, about: _About, line: str) -> _About:
-    """What the next words are about, after a line with a point before it."""
-    what, _, name = line[1:].partition(" ")
-    name = name.strip().strip("'\"")
-    if what in ("blind", "sighted") and not name:
-        return replace(about, blind=what == "blind")
-    if what == "setup":
-        return replace(about, setup=catalogue.find(casebook, Setup, name) if name else None)
-    if what == "track":
-        return replace(about, track=catalogue.find(casebook, Track, name) if name else None)
-    raise CatalogueError(f"{line!r} says nothing that is known here; {ABOUT}")
-
-
 @word.command("list")
 @click.option("--setup", help="Only words said of this setup.")
 @click.option("--track", help="Only words said of this track.")
-@click.option("--corrected", is_flag=True, help="Also the words that were corrected.")
+@click.option("--corrected", is_flag=True, help="Also the words that were corrected or taken back.")
 @json_option
 @click.pass_obj
 def list_words(context: Context, setup: str | None, track: str | None, corrected: bool, as_json: bool) -> None:
     """List the words in force, oldest first."""
     rows, counts = _labelled(context, setup, track, corrected)
     _tell(rows, as_json)
-    if counts.words and not as_json:
+    if counts.in_words and not as_json:
         say(counts.in_words)
 
 
@@ -235,7 +148,7 @@ def summarise(context: Context, setup: str | None, track: str | None, as_json: b
         *((f"In {name}" if name != NOT_NAMED else "In no track", said) for name, said in found.tracks.items()),
     ]
     say("\n\n".join(f"{in_one_line(heading)}\n{_counts(said)}" for heading, said in headings))
-    if corrected.words:
+    if corrected.in_words:
         say(f"\n{corrected.in_words}")
 
 

@@ -120,6 +120,7 @@ class FreeListening:
         self._lost = False  # the playback engine ended
         self._warning = ""
         self._unkept = WriteQueue(session.casebook, monotonic)
+        self._said: list[tuple[str, int]] = []  # the words of this evening in force: identifier and strength
 
     @property
     def loaded(self) -> FreeSounds:
@@ -228,6 +229,21 @@ class FreeListening:
         )
         row = log.new_word(session.listener, said)
         self._keep(partial(session.casebook.append_many, [row, log.place_of(row, session.id, stretch.name)]))
+        self._said.append((row.id, strength))
+        return not self._unkept.waiting
+
+    def take_back(self) -> bool:
+        """Take the last word of this evening back, which stays on record as that; whether that is on disk already.
+
+        Raises
+        ------
+        ListenError
+            If there is none.
+        """
+        if not self._said:
+            raise ListenError("nothing to take back: no word of this evening is kept")
+        row = log.new_taking_back(self.session.listener, *self._said.pop())
+        self._keep(partial(self.session.casebook.append_many, [row]))
         return not self._unkept.waiting
 
     def poll(self) -> str:

@@ -8,7 +8,7 @@ from ..casebook import session_rows
 from ..casebook.store import Casebook, Row
 from ..words import blindness, log
 from ..words.blindness import LabelledWord, TrialSaidIn
-from ..words.corrections import AFTER_THE_END, OF_NO_TRIAL, OUTSIDE
+from ..words.corrections import AFTER_THE_END, OF_NO_TRIAL, OUTSIDE, TAKEN_BACK
 from . import plan_rows
 from .plan import Plan
 
@@ -22,20 +22,22 @@ def labelled(casebook: Casebook, words: Iterable[log.LoggedWord]) -> list[Labell
 
 
 def corrections(casebook: Casebook) -> dict[str, str]:
-    """When each correction of a word was made, in the words of `words.corrections`, by its own word's identifier.
+    """When each correction of a word was made, in the words of `words.corrections`, by its own row's identifier.
 
     Those of a trial are told by the word that was said in it, however often it was corrected since.
     """
     first: dict[str, Row] = {}
     found = {}
     for row in casebook.query(
-        """SELECT words.id, words.seq, corrects, trial_id, openings.seq AS opened FROM words
+        """SELECT words.id, words.seq, corrects, term, trial_id, openings.seq AS opened FROM words
            LEFT JOIN trials ON trials.id = trial_id LEFT JOIN sessions ON sessions.id = session_id
            LEFT JOIN openings ON openings.plan_id = sessions.plan_id
            WHERE EXISTS (SELECT 1 FROM words WHERE corrects IS NOT NULL) ORDER BY words.seq"""
     ):
         said = first[row["id"]] = first.get(row["corrects"], row)
-        if row["corrects"] is not None:
+        if row["corrects"] is not None and row["term"] == "":
+            found[row["id"]] = TAKEN_BACK
+        elif row["corrects"] is not None:
             late = said["opened"] is not None and said["opened"] < row["seq"]
             found[row["id"]] = OF_NO_TRIAL if said["trial_id"] is None else AFTER_THE_END if late else OUTSIDE
     return found

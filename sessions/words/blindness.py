@@ -64,7 +64,7 @@ class LabelledWord:
     apart
         Of a trial set apart: what played, and in which kind of trial; else empty.
     remark
-        That it corrects another, and when; or that it was corrected. Else empty.
+        That it corrects another, and when; or that it was corrected or taken back. Else empty.
     """
 
     word: LoggedWord
@@ -127,4 +127,5 @@ def labelled(
 
 def _remark(word: LoggedWord, corrected: str) -> str:
     corrects = ", ".join(filter(None, [f"corrects {word.corrects}", corrected])) if word.corrects else ""
-    return "; ".join(filter(None, [corrects, "corrected later" if word.corrected else ""]))
+    later = "taken back" if word.taken_back else "corrected later" if word.corrected else ""
+    return "; ".join(filter(None, [corrects, later]))

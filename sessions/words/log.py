@@ -1,7 +1,7 @@
 """The log of words: descriptors as the listener typed them, with strength and place in the music.
 
-Words are protected rows; a correction is a new word that points at the old one. What may be called blind of them is the
-affair of `blindness`.
+Words are protected rows; a correction is a new word that points at the old one, and one without a term takes the old
+one back: it is no word itself. What may be called blind of them is the affair of `blindness`.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ LONGEST_TERM = 60
 _COLUMNS = """words.id, words.at, listeners.name AS listener, setups.name AS setup, words.setup_id,
     tracks.name AS track, word_places.passage, word_places.session_id AS session, words.trial_id AS trial,
     words.stimulus, words.term, words.strength, words.track_ms, words.blind, words.note,
-    words.corrects, EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id) AS corrected"""
+    words.corrects, EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id) AS corrected,
+    EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id AND later.term = '') AS taken_back"""
 _FROM = """FROM words JOIN listeners ON listeners.id = words.listener_id LEFT JOIN setups ON setups.id = words.setup_id
     LEFT JOIN tracks ON tracks.id = words.track_id LEFT JOIN word_places ON word_places.word_id = words.id"""
 
@@ -61,8 +62,8 @@ class LoggedWord:
     ----------
     trial, stimulus
         Of a blind trial: its row's identifier and the label heard.
-    corrected
-        Whether a later word replaced it.
+    corrected, taken_back
+        Whether a later word replaced it, or it was taken back; what was taken back is both.
     setup_id
         The identifier of what it was said of, where the log names it.
     session, passage
@@ -86,6 +87,7 @@ class LoggedWord:
     setup_id: str | None = None
     session: str | None = None
     passage: str | None = None
+    taken_back: bool = False
 
 
 def log(casebook: Casebook, listener: Listener, word: Word) -> LoggedWord:
@@ -114,11 +116,14 @@ def _correction(casebook: Casebook, listener: Listener, word: Word, corrects: st
     A setup is refused even where it is the right one: while the plan runs, that would tell which it is.
     """
     said = casebook.query(
-        f"SELECT {_COLUMNS}, words.listener_id, words.track_id {_FROM} WHERE words.id = ?", [corrects]
+        f"SELECT {_COLUMNS}, words.listener_id, words.track_id {_FROM} WHERE words.id = ? AND words.term <> ''",
+        [corrects],
     )
     if not said:
         raise CatalogueError(f"no word {corrects!r} to correct; see earwitness word list")
     [old] = said
+    if old["taken_back"]:
+        raise CatalogueError(f"{corrects} was taken back; log the word anew, without --corrects")
     if old["corrected"]:
         [later] = casebook.query("SELECT id FROM words WHERE corrects = ? ORDER BY seq LIMIT 1", [corrects])
         raise CatalogueError(f"{corrects} was corrected already, by {later['id']}: correct that one")
@@ -172,12 +177,26 @@ def new_word(listener: Listener, word: Word) -> NewRow:
     return new_row("words", "word", content)
 
 
+def new_taking_back(listener: Listener, word_id: str, strength: int) -> NewRow:
+    """The row that takes a word back, which is not written yet; the word itself stays on record, with its strength."""
+    nowhere = dict.fromkeys(("setup_id", "track_id", "trial_id", "stimulus", "track_ms"))
+    content = {
+        "listener_id": listener.id,
+        "term": "",
+        "strength": strength,
+        "blind": 0,
+        "note": "",
+        "corrects": word_id,
+    }
+    return new_row("words", "word", nowhere | content)
+
+
 def words(
     casebook: Casebook, *, setup_id: str | None = None, track_id: str | None = None, corrected: bool = False
 ) -> list[LoggedWord]:
-    """The words in force, oldest first, of one setup or track if asked; where asked, those that were corrected too."""
+    """The words in force, oldest first, of a setup or track if asked; if asked, those corrected or taken back too."""
     rows = casebook.query(
-        f"""SELECT {_COLUMNS} {_FROM} WHERE (:setup IS NULL OR words.setup_id = :setup)
+        f"""SELECT {_COLUMNS} {_FROM} WHERE words.term <> '' AND (:setup IS NULL OR words.setup_id = :setup)
             AND (:track IS NULL OR words.track_id = :track)
             AND (:corrected OR NOT EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id))
             ORDER BY words.seq""",

@@ -91,7 +91,7 @@ def test_how_many_were_corrected_and_how_many_too_late_is_told_everywhere(sealed
     for command in ("summary", "list"):
         assert tells in " ".join(earwitness(sealed.folder, "word", command).stdout.split())
     assert tells in " ".join(earwitness(sealed.folder, "status").stdout.split())
-    counts = {"words": 3, "said_in_trials": 2, "after_end": 1}
+    counts = {"words": 3, "said_in_trials": 2, "after_end": 1, "taken_back": 0}
     assert json.loads(earwitness(sealed.folder, "word", "summary", "--json").stdout)["corrected"] == counts
     assert json.loads(earwitness(sealed.folder, "status", "--json").stdout)["corrected"] == counts
     assert earwitness(sealed.folder, "report").returncode == 0

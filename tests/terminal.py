@@ -32,6 +32,11 @@ class Terminal:
         done = subprocess.run([*self.base, "capture-pane", "-p", "-J"], capture_output=True, text=True, check=True)
         return done.stdout
 
+    def history(self) -> str:
+        """All that the terminal holds, scrolled away or not; a line that the terminal had to break is one."""
+        shown = [*self.base, "capture-pane", "-p", "-J", "-S", "-"]
+        return subprocess.run(shown, capture_output=True, text=True, check=True).stdout
+
     def keys(self, *keys: str) -> None:
         for key in keys:
             subprocess.run([*self.base, "send-keys", key], check=True)

@@ -20,7 +20,8 @@ from ..plans.plan_rows import SealedPlan
 from . import asked_device, seal
 from .context import NOT_PRIVATE, Context, confirmed, give, say
 
-BEFORE_FIRST = "The screen of the first trial takes the place of this. Press Enter once the line is published:"
+BEFORE_FIRST = "The screen of the first trial takes the place of this."
+ONCE_PUBLISHED = "Press Enter once the line is published:"
 
 
 @dataclass(frozen=True)
@@ -80,7 +81,8 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
     if not chair.no_listen:
         again = f"{hint} listen {name} --listener {quote(chair.who)}"
         with going_on_later(replace(chair, again=again), f"plan {made.name} is sealed, and nothing of it is heard yet"):
-            click.prompt(BEFORE_FIRST, default="", show_default=False, prompt_suffix=" ", err=as_json)
+            say(BEFORE_FIRST, as_json)
+            click.prompt(ONCE_PUBLISHED, default="", show_default=False, prompt_suffix=" ", err=as_json)
     listen(casebook, sealed, chair)
 
 

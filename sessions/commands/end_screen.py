@@ -6,27 +6,29 @@ Nothing on it depends on the key or on any answer: it is drawn from the hash of 
 from __future__ import annotations
 
 import curses
+import textwrap
 from collections.abc import Sequence
 from contextlib import suppress
 
-from . import filmed_code
+from . import context, filmed_code
 
 GO_ON = "press a key to go on"
 MARGIN = 2
 
 
-def show(words: Sequence[str], text: str, encoding: str | None) -> None:
-    """Draw it until a key is pressed."""
-    curses.wrapper(_wait, words, text, encoding)
+def show(words: Sequence[str], text: str, to_type: str, encoding: str | None) -> None:
+    """Draw it until a key is pressed; the commands to type later stand whole below it."""
+    below = context.wrapped(context.addressed(to_type)).split("\n")
+    curses.wrapper(_wait, words, text, below, encoding)
 
 
-def _wait(window: curses.window, words: Sequence[str], text: str, encoding: str | None) -> None:
+def _wait(window: curses.window, words: Sequence[str], text: str, below: Sequence[str], encoding: str | None) -> None:
     with suppress(curses.error):
         curses.curs_set(0)
     style = _black_on_white()
     curses.flushinp()
     while True:
-        _draw(window, words, text, encoding, style)
+        _draw(window, words, text, below, encoding, style)
         if window.getch() not in (-1, curses.KEY_RESIZE):
             return
 
@@ -40,13 +42,19 @@ def _black_on_white() -> int:
     return curses.color_pair(1)
 
 
-def _draw(window: curses.window, words: Sequence[str], text: str, encoding: str | None, style: int) -> None:
+def _draw(
+    window: curses.window, words: Sequence[str], text: str, below: Sequence[str], encoding: str | None, style: int
+) -> None:
     window.erase()
     height, width = window.getmaxyx()
-    page = filmed_code.sheet([*words, GO_ON], text, width - 2 * MARGIN, height - 1, encoding)
+    wide = width - 2 * MARGIN
+    under = ["", *(part for line in below for part in textwrap.wrap(line, wide, break_on_hyphens=False))]
+    page = filmed_code.sheet([*words, GO_ON], text, wide, height - len(under), encoding)
     with suppress(curses.error):  # what has no room is left out
         for row, line in enumerate(page.code):
             window.addstr(row, MARGIN, line, style)
         for row, line in enumerate(page.words):
-            window.addstr(row + 1 if page.height < height else row, MARGIN + page.words_from, line)
+            window.addstr(row, MARGIN + page.words_from, line)
+        for row, line in enumerate(under, page.height):
+            window.addstr(row, MARGIN, line)
     window.refresh()

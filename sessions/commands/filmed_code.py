@@ -44,13 +44,18 @@ def sheet(words: Sequence[str], text: str, width: int, height: int, encoding: st
     return Sheet([], _wrapped(words, width))
 
 
-def tell(words: Sequence[str], text: str) -> None:
-    """Say the words, with the code beside them if this is a terminal that can show it."""
-    size = shutil.get_terminal_size()
-    if not sys.stdout.isatty():
+def tell(words: Sequence[str], text: str, to_type: str) -> None:
+    """Say the words, with the code beside them if this is a terminal that can show it; below, what can be typed."""
+    if sys.stdout.isatty():
+        _draw(words, text)
+    else:
         for line in words:
             say(line)
-        return
+    say(to_type)
+
+
+def _draw(words: Sequence[str], text: str) -> None:
+    size = shutil.get_terminal_size()
     drawn = sheet(words, text, columns(), size.lines - 1, sys.stdout.encoding)
     for row in range(drawn.height):
         code = (

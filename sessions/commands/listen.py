@@ -164,11 +164,11 @@ def _show_end(session: Session, *, chair: bool) -> None:
     from . import end_screen, filmed_code
 
     shown = when_free(partial(session_ends.newest, session.casebook, session.record.id))
-    words, code = end_sentences.shown(shown), str(shown.end.code)
+    words, code, to_type = end_sentences.shown(shown), str(shown.end.code), end_sentences.to_type(shown)
     if chair:
-        end_screen.show(words, code, sys.stdout.encoding)
+        end_screen.show(words, code, to_type, sys.stdout.encoding)
     else:
-        filmed_code.tell(words, code)
+        filmed_code.tell(words, code, to_type)
 
 
 def _assistant_line(session: Session, cards: bool, open_things: ExitStack) -> AssistantLine | None:

@@ -266,7 +266,7 @@ def close(context: Context, name: str, why: str, lost: bool, as_json: bool) -> N
     if as_json:
         give({"plan": name, "closed": opening.why, "end": str(shown.end.code)})
     else:
-        filmed_code.tell(end_sentences.shown(shown), str(shown.end.code))
+        filmed_code.tell(end_sentences.shown(shown), str(shown.end.code), end_sentences.to_type(shown))
     say(f"Plan {name!r} is closed. Its result: {context.hint} verdict {quote(name)}", as_json)
 
 

@@ -34,8 +34,14 @@ def shown(one: ShownEnd) -> list[str]:
         f"{turn[0].upper()}{turn[1:]}, {one.at}.",
         "Film it, or send the code to somebody: it only proves something if someone else keeps it.",
         protects,
-        f"Who has it: earwitness witness {one.end.code} --by WHO. To look for it later: earwitness verify --saw CODE.",
     ]
+
+
+def to_type(one: ShownEnd) -> str:
+    """The commands by which it is noted who has that end, and by which it is looked for."""
+    return (
+        f"Who has it: earwitness witness {one.end.code} --by WHO. To look for it later: earwitness verify --saw CODE."
+    )
 
 
 def age(seen: Age) -> str:

@@ -54,14 +54,6 @@ def sealed(book: Casebook) -> SealedPlan:
     return seals.sealed_plan(book, "evening")
 
 
-def whole(terminal: Terminal) -> str:
-    """All that the terminal holds, scrolled away or not."""
-    import subprocess
-
-    done = subprocess.run([*terminal.base, "capture-pane", "-p", "-J", "-S", "-"], capture_output=True, check=True)
-    return done.stdout.decode()
-
-
 def test_without_a_terminal_a_line_of_standard_input_is_read(drafted: Casebook) -> None:
     short = run(drafted, "seal", "evening", "--second-hand", line="short\n")
     assert isinstance(short.exception, SessionsError)
@@ -105,7 +97,7 @@ def test_it_is_typed_twice_unseen(drafted: Casebook, terminal: Terminal) -> None
     terminal.wait("The same again")
     terminal.keys("TEN_green_bottles_1972_under_the_stairs", "Enter")
     terminal.wait("left with 0")
-    assert "green" not in whole(terminal)
+    assert "green" not in terminal.history()
     assert second_hand.fits(sealed(drafted).plan, second_hand.normalised(OWN))
 
 
@@ -130,8 +122,8 @@ def test_one_that_is_made_is_shown_once_and_then_nowhere(drafted: Casebook, term
     assert drafted.query("SELECT * FROM plans") == []
     terminal.keys("Space")
     terminal.wait("left with 0")
-    assert made[1] not in whole(terminal)
-    assert "everybody may look again" in whole(terminal)
+    assert made[1] not in terminal.history()
+    assert "everybody may look again" in terminal.history()
     assert second_hand.fits(sealed(drafted).plan, second_hand.normalised(made[1]))
     assert made[1].encode() not in b"".join(one.read_bytes() for one in drafted.folder.rglob("*") if one.is_file())
 
@@ -158,7 +150,7 @@ def test_listening_begins_with_it_whatever_was_typed_first(drafted: Casebook, te
     terminal.wait("press a key to go on")
     terminal.keys("Space")
     terminal.wait("left with")  # there is no such device to open
-    assert "green" not in whole(terminal)
+    assert "green" not in terminal.history()
     with open_casebook(drafted.folder) as again:
         assert [row["what"] for row in again.query("SELECT what FROM session_marks ORDER BY seq")][:1] == ["begun"]
         answer_all(again, 1.0, second=OWN)

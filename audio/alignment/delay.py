@@ -67,7 +67,8 @@ class Band:
 def band(samples: Signal, rate_hz: int, size: int) -> Band:
     """The middle band of signals of shape (frames, signals), padded with silence to `size` frames."""
     freqs, low = _freqs(rate_hz, size)
-    return Band(freqs, np.fft.rfft(samples, size, axis=0)[low : low + freqs.size], rate_hz, size)
+    each = np.ascontiguousarray(samples.T)  # one signal after another is transformed in half the time
+    return Band(freqs, np.fft.rfft(each, size)[:, low : low + freqs.size].copy().T, rate_hz, size)
 
 
 @functools.lru_cache(maxsize=32)
@@ -109,14 +110,14 @@ def peak(
     near, rival, certainty = _best_lags(white, known, around_s, reach_s)
     delay_s = _refined(white, freqs / rate_hz, near) / rate_hz
     lines = max(int(np.count_nonzero(white)), 1)
-    evenly = float(np.sum(np.real(white * np.exp(2j * np.pi * freqs * delay_s)))) / lines
+    evenly = float(np.sum(np.real(white * _turns(freqs, delay_s)))) / lines
     return delay_s, evenly, None if rival is None else rival / rate_hz, certainty
 
 
 def whitened(reference: Band, place: int, other: Band, other_place: int) -> Spectrum | None:
     """The cross-spectrum (bins,), each line that carries music at the size of 1; None if one of them is silent."""
     one, two = reference.spectra[:, place], other.spectra[:, other_place]
-    power_1, power_2 = np.square(np.abs(one)), np.square(np.abs(two))
+    power_1, power_2 = (np.square(each.real) + np.square(each.imag) for each in (one, two))
     if power_1.max(initial=0.0) <= SILENT_POWER or power_2.max(initial=0.0) <= SILENT_POWER:
         return None
     cross = two * np.conj(one)

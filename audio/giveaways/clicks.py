@@ -138,7 +138,14 @@ def _standing_out(levels_db: Levels, smeared_db: Levels, least_db: float, parts:
     found = []
     for at in np.flatnonzero(np.logical_and(*(each > least for each, least in limits))):
         alike = left > max(audible, COMPARABLE * left[at]) if left[at] > audible else left >= 0
-        usual = (float(np.quantile(np.where(alike, each, -HEARD_DB), USUAL)) for each, _ in limits)
-        if all(each[at] > most + OUT_DB for (each, _), most in zip(limits, usual, strict=True)):
+        if all(_beyond_usual(np.where(alike, each, -HEARD_DB), float(each[at]) - OUT_DB) for each, _ in limits):
             found.append(int(at))
     return np.asarray(found, dtype=int)
+
+
+def _beyond_usual(levels_db: Levels, level_db: float) -> bool:
+    """Whether a level is above all that is usual among these; where a count shows it, they need no sorting."""
+    below, last = int(np.count_nonzero(levels_db < level_db)), USUAL * (levels_db.size - 1)
+    if below <= last or below > last + 2:  # neither of the two between which the quantile lies is on the other side
+        return below > last
+    return level_db > float(np.quantile(levels_db, USUAL))

@@ -206,16 +206,20 @@ def _fitted(one: Lines, two: Lines, power: Signal, weight: Signal) -> Lines:
 
 def _filtered(answer: Lines, heard: NDArray[np.float64], source: NDArray[np.float64]) -> Explained:
     """What a filter makes of the whole source."""
-    return Explained(heard.astype(np.float32), filtered(answer, source), source.astype(np.float32))
+    return Explained(heard.astype(np.float32), filtered(source, answer)[0], source.astype(np.float32))
 
 
-def filtered(answer: Lines, source: NDArray[np.float64]) -> Signal:
-    """The whole of a channel (frames,) behind a filter; it must not wrap round in a window: that looks like a click."""
+def filtered(source: NDArray[np.float64], *answers: Lines) -> list[Signal]:
+    """The whole of a channel (frames,) behind each of some filters of one length.
+
+    It must not wrap round in a window: that looks like a click.
+    """
     from scipy.fft import irfft, rfft
 
-    size = _whole(source.size, answer)
-    made = irfft(rfft(source.astype(np.float32), size) * _response(answer, size), size)[: source.size]
-    return np.asarray(made, dtype=np.float32)
+    size = _whole(source.size, answers[0])
+    spectrum = rfft(source.astype(np.float32), size)
+    made = (irfft(spectrum * _response(answer, size), size)[: source.size] for answer in answers)
+    return [np.asarray(each, dtype=np.float32) for each in made]
 
 
 def _whole(frames: int, answer: Lines) -> int:

@@ -46,8 +46,7 @@ def spare(known: BothWays, places: NDArray[np.intp]) -> tuple[Spare, Spare]:
 
 
 def _spare(source: Values, learnt: Values, bounds: tuple[Values, Values]) -> Spare:
-    least, most = (filtered(np.sqrt(np.maximum(each - learnt, 0.0)).astype(np.complex64), source) for each in bounds)
-    return Spare(least, most)
+    return Spare(*filtered(source, *(np.sqrt(np.maximum(each - learnt, 0.0)).astype(np.complex64) for each in bounds)))
 
 
 def _between(told: Values, power: Values, power_heard: Values, places: NDArray[np.intp]) -> tuple[Values, Values]:

@@ -32,6 +32,7 @@ from . import (
 from .findings import Finding, finding
 from .moments import Moment
 from .timing import Step
+from .turning import Jump
 from .wiring import Wiring
 
 FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
@@ -57,22 +58,23 @@ def between(
     if reference.rate_hz != other.rate_hz:
         other = resample(other, reference.rate_hz)
     near = timing.nearest(reference, other)
+    jumps: list[Jump] = []
     if near is not None and reference.channels == other.channels:
         jumps = edits.jumps(reference, other, near.delay_s, list(enumerate(near.order)))
-        if jumps and not _by_clock(reference, other, near):
-            run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)
-            rest = [] if run is None else _without_jumps(passage, setup, *run, None, by, fine)
-            kept = [replace(each, mend=None) for each in rest if each.kind not in FOLLOWS_FROM_AN_EDIT]
-            return edits.edits(passage, setup, jumps) + kept
-    return _without_jumps(passage, setup, reference, other, near, by, fine)
+    step = timing.in_step(reference, other, near)
+    if near is not None and jumps and not _by_clock(reference, other, near, step):
+        run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)
+        rest = [] if run is None else _without_jumps(passage, setup, *run, timing.in_step(*run), by, fine)
+        kept = [replace(each, mend=None) for each in rest if each.kind not in FOLLOWS_FROM_AN_EDIT]
+        return edits.edits(passage, setup, jumps) + kept
+    return _without_jumps(passage, setup, reference, other, step, by, fine)
 
 
-def _by_clock(reference: Clip, other: Clip, near: Wiring) -> bool:
+def _by_clock(reference: Clip, other: Clip, near: Wiring, step: Step | None) -> bool:
     """Whether what looks like jumps is a clock that is off: without its drift all is more alike, and nothing jumps.
 
     A drift read off true jumps is none of them for long, so that without it less is alike than was before.
     """
-    step = timing.in_step(reference, other, near)
     if step is None or step.drift is None or abs(step.wiring.correlation) < MORE_ALIKE * abs(near.correlation):
         return False
     return not edits.jumps(*timing.evened(reference, other, step), 0.0, list(enumerate(step.wiring.order)))
@@ -84,10 +86,9 @@ def silent(clip: Clip) -> bool:
 
 
 def _without_jumps(
-    passage: str, setup: str, reference: Clip, other: Clip, near: Wiring | None, by: By, fine: bool
+    passage: str, setup: str, reference: Clip, other: Clip, step: Step | None, by: By, fine: bool
 ) -> list[Finding]:
-    """The cues of clips of one rate of which neither jumps; `near` is how they lie, where that is known."""
-    step = timing.in_step(reference, other, near)
+    """The cues of clips of one rate of which neither jumps; `step` is how they lie in time, where that can be told."""
     apart: list[Finding] = []
     if step is not None:
         apart = channel_delay.channel_delay(passage, setup, step.wiring)

@@ -290,5 +290,6 @@ def _unexplained(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: in
 def _moments(samples: NDArray[np.float64], window: int, lines: slice) -> NDArray[np.complex128]:
     """Some lines of the spectra of half overlapping windows; shape (moments, lines, channels)."""
     starts = range(0, len(samples) - window + 1, window // 2)
-    shape = np.hanning(window)[:, None]
-    return np.array([np.fft.rfft(samples[start : start + window] * shape, axis=0)[lines].copy() for start in starts])
+    each, shape = np.ascontiguousarray(samples.T), np.hanning(window)
+    found = np.array([np.fft.rfft(each[:, start : start + window] * shape)[:, lines].copy() for start in starts])
+    return found.swapaxes(1, 2)

@@ -11,11 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom, binomtest
-from statsmodels.stats.multitest import multipletests
 
 from stats import panel
 from stats.errors import StatsError
 from stats.panel import Count
+from tests.independent_holm import adjusted
 
 p_lists = st.lists(st.floats(0, 1), min_size=1, max_size=6)
 
@@ -105,8 +105,8 @@ def test_each_listener_and_the_pool_have_the_exact_p(right: list[int], alternati
     found = panel.panel(counts(right, 12), 0.5, 0.1, alternative)  # type: ignore[arg-type]
     wanted = [binomtest(x, 12, alternative=alternative).pvalue for x in right]
     assert [one.p_value for one in found.listeners] == pytest.approx(wanted)
-    adjusted = multipletests(wanted, method="holm")[1]
-    assert [one.p_adjusted for one in found.listeners] == pytest.approx(adjusted)
+    by_holm = adjusted(wanted)
+    assert [one.p_adjusted for one in found.listeners] == pytest.approx(by_holm)
     assert found.p_value == pytest.approx(binomtest(sum(right), 12 * len(right), alternative=alternative).pvalue)
     assert found.hearers == sum(one.shown for one in found.listeners)
 

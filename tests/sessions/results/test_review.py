@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 from numpy.random import PCG64, Generator
-from statsmodels.stats.multitest import multipletests
 
 from sessions.casebook.store import Casebook, Row
 from sessions.plans import drafting, plan_evidence, plan_rows
@@ -17,6 +16,7 @@ from sessions.results import review, sentences
 from sessions.results.verdict import PlanBefore, Verdict, judge
 from tests.answered_plans import PAIR, answer_all, sealed_plan
 from tests.casebooks import judged
+from tests.independent_holm import adjusted
 from tests.records import RIGHT, WRONG, plan, record
 
 UNCHECKED = {"check": "none", "accepted": [], "open": []}
@@ -40,8 +40,8 @@ class TestTogether:
     def test_the_headline_of_plans_on_one_question_is_the_corrected_one(self, seed: int) -> None:
         rng = Generator(PCG64(seed))
         verdicts = [ten_trials(f"plan {n}", int(rng.integers(6, 11))) for n in range(6)]
-        adjusted = multipletests([one.p_value for one in verdicts], method="holm")[1]
-        for alone, one, p_value in zip(verdicts, review.judged_together(verdicts), adjusted, strict=True):
+        by_holm = adjusted([one.p_value for one in verdicts])
+        for alone, one, p_value in zip(verdicts, review.judged_together(verdicts), by_holm, strict=True):
             assert one.together.p_same_question == pytest.approx(p_value)
             assert one.together.alone == alone.verdict
             assert one.verdict == ("heard" if p_value <= 0.05 else "not shown")

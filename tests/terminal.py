@@ -71,9 +71,9 @@ def listen_on_screen(terminal: Terminal, book: Path, plan: str = "evening") -> s
     return shown
 
 
-def answer_on_screen(terminal: Terminal, trial: int, choice: str) -> None:
-    """Answer a trial of eight; if the machine stumbled and disturbed it, answer it again when it comes back."""
-    terminal.wait(rf"trial {trial} of 8")
+def answer_on_screen(terminal: Terminal, trial: int, choice: str, trials: int = 8) -> None:
+    """Answer one of so many trials; if the machine stumbled and disturbed it, answer it again when it comes back."""
+    terminal.wait(rf"trial {trial} of {trials}")
     for _ in range(10):
         try:
             if "keeps being disturbed" in terminal.screen():
@@ -86,7 +86,7 @@ def answer_on_screen(terminal: Terminal, trial: int, choice: str) -> None:
             terminal.keys(choice)
             terminal.wait("How sure", 3)
             terminal.keys("3")
-            screen = terminal.wait(rf"trial {trial + 1} of 8|left with|The sound was disturbed", 5)
+            screen = terminal.wait(rf"trial {trial + 1} of {trials}|left with|The sound was disturbed", 5)
         except AssertionError:
             if "left with" in terminal.screen():  # a busy machine took longer to end
                 return

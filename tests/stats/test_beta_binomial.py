@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from cProfile import Profile
 from math import comb, exp
-from time import process_time
 
 import numpy as np
 import pytest
@@ -133,16 +133,14 @@ def test_a_simulated_panel_gives_back_its_mean_and_spread() -> None:
     assert found.gamma == pytest.approx(0.2, abs=4 * found.gamma_error)
 
 
-def test_a_usual_panel_is_fitted_while_one_waits() -> None:
+def test_a_usual_panel_is_fitted_in_few_calls() -> None:
+    """So that one can wait for it: 0.2 s on the machine on which these calls were counted, the same on every machine."""
     rng = np.random.default_rng(8)
     x = rng.binomial(20, rng.beta(3, 2, 25)).tolist()
     beta_binomial.fit(x, [20] * 25)  # loads scipy
-    took = []
-    for _ in range(3):
-        began = process_time()
-        beta_binomial.fit(x, [20] * 25)
-        took.append(process_time() - began)
-    assert min(took) < 1.0  # a fifth of that on an idle machine
+    profile = Profile()
+    profile.runcall(beta_binomial.fit, x, [20] * 25)
+    assert sum(each.callcount for each in profile.getstats()) < 50_000
 
 
 @given(panels)

@@ -49,17 +49,19 @@ def listening(book: Path) -> int:
 
 @pytest.mark.jack
 def test_a_session_at_the_terminal_survives_a_kill_and_ends_with_its_plan(
-    sealed: Casebook, terminal: Terminal, server: Server
+    casebook: Casebook, terminal: Terminal, server: Server
 ) -> None:
-    book = sealed.folder
-    sealed.close()
+    drafting.draft(casebook, Wish("abx", ("sallow", "bracken"), listeners=("Ada",), trials=4), "evening")
+    seals.seal(casebook, "evening")
+    book = casebook.folder
+    casebook.close()
     listen_on_screen(terminal, book)
     first = terminal.wait("Is X the same as A or as B")
     assert "Start quiet" in first
     terminal.keys("Enter")
     terminal.wait("hear X before you answer")
-    answer_on_screen(terminal, 1, "a")
-    terminal.wait("trial 2 of 8")
+    answer_on_screen(terminal, 1, "a", trials=4)
+    terminal.wait("trial 2 of 4")
     terminal.keys("b", "w")
     terminal.wait("A word for B")
     terminal.keys("h", "a", "r", "d", "s", "BSpace", "Enter")
@@ -69,33 +71,33 @@ def test_a_session_at_the_terminal_survives_a_kill_and_ends_with_its_plan(
     os.kill(listening(book), signal.SIGKILL)
     terminal.wait("left with 137")
     listen_on_screen(terminal, book)
-    terminal.wait("trial 2 of 8")
+    terminal.wait("trial 2 of 4")
     terminal.keys("x", "Space")
     terminal.wait("paused")
     terminal.keys("Space", "s", "q")
     terminal.wait("Stop here")
     terminal.keys("y")
     stopped = terminal.wait("left with 0")
-    assert "Stopped after 1 of 8 trials" in stopped
+    assert "Stopped after 1 of 4 trials" in stopped
     listen_on_screen(terminal, book)
-    with open_casebook(book) as casebook:
-        for trial in range(2, 9):
-            answer_on_screen(terminal, trial, "b")
+    with open_casebook(book) as opened:
+        for trial in range(2, 5):
+            answer_on_screen(terminal, trial, "b", trials=4)
         done = terminal.wait("left with 0")
-        assert "All 8 trials are answered" in done
-        assert plan_rows.opening(casebook, seals.sealed_plan(casebook, "evening").plan.id) is not None
-        assert casebook.query("SELECT count(*) AS n FROM answers")[0]["n"] == 8
-        assert chain_holds(casebook)
-        word = casebook.query("SELECT term, strength, stimulus, blind, setup_id, track_ms FROM words")[0]
+        assert "All 4 trials are answered" in done
+        assert plan_rows.opening(opened, seals.sealed_plan(opened, "evening").plan.id) is not None
+        assert opened.query("SELECT count(*) AS n FROM answers")[0]["n"] == 4
+        assert chain_holds(opened)
+        word = opened.query("SELECT term, strength, stimulus, blind, setup_id, track_ms FROM words")[0]
         assert (word["term"], word["strength"], word["stimulus"], word["blind"]) == ("hard", 4, "B", 0)  # B is named
         assert word["setup_id"] is None
-        rows = casebook.query("SELECT DISTINCT trial, stimulus FROM auditions JOIN trials ON trials.id = trial_id")
+        rows = opened.query("SELECT DISTINCT trial, stimulus FROM auditions JOIN trials ON trials.id = trial_id")
         heard = {(row["trial"], row["stimulus"]) for row in rows}
-        assert {(trial, "X") for trial in range(1, 9)} <= heard
-        marks = [row["what"] for row in casebook.query("SELECT what FROM session_marks ORDER BY seq")]
+        assert {(trial, "X") for trial in range(1, 5)} <= heard
+        marks = [row["what"] for row in opened.query("SELECT what FROM session_marks ORDER BY seq")]
         assert marks == ["begun", "taken up", "paused", "resumed", "stopped", "taken up", "complete"]
-        trials = casebook.query("SELECT trial, offer FROM trials ORDER BY seq")
-        assert [row["trial"] for row in trials if row["offer"] == 1] == list(range(1, 9))
+        trials = opened.query("SELECT trial, offer FROM trials ORDER BY seq")
+        assert [row["trial"] for row in trials if row["offer"] == 1] == list(range(1, 5))
     terminal.run(command(book, "listen", "evening", "--listener", "Ada"))
     terminal.wait("is over; see")
     terminal.wait("verdict evening")

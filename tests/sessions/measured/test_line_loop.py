@@ -155,7 +155,7 @@ def test_a_loop_comes_back_through_real_streams(tmp_path: Path, server: Server) 
         catalogue.add_setup(casebook, "amp", "", playback_chain.routed("room:2"))
     with jack_room(server, Room([Speaker(-14, 4), Speaker(-20, 3)], noise_dbfs=-80)):
         done = earwitness(
-            tmp_path / "book", "curve", "loop", "amp", "--into", "room:1", "--seconds", "3", "--averages", "1", "--json"
+            tmp_path / "book", "curve", "loop", "amp", "--into", "room:1", "--seconds", "1", "--averages", "1", "--json"
         )
     assert done.returncode == 0, done.stderr
     own = json.loads(done.stdout)["numbers"]["channel"]

@@ -11,6 +11,7 @@ import pytest
 
 from audio.files import reading
 from audio.levels.weighting import level_db
+from audio.room import reading as chair_reading
 from demo_tracks import tracks
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.results import verification
@@ -74,7 +75,12 @@ def refused(book: Path, room: Room, *arguments: str) -> str:
 
 
 @pytest.mark.jack
-def test_a_planted_difference_is_found_through_real_streams(book: Path, server: Server) -> None:
+def test_a_planted_difference_is_found_through_real_streams(
+    book: Path, server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What surrounds each noise is shorter than in a real room, since this one has no echo; the noises are the same."""
+    for name, seconds in (("LEAD_S", 0.3), ("GAP_S", 0.1), ("STEP_S", 0.5)):
+        monkeypatch.setattr(chair_reading, name, seconds)
     with jack_room(server, Room(PAIR)):
         matched(book, None)
 
@@ -135,18 +141,18 @@ def test_listening_on_routes_plays_each_setup_on_its_own_channel(
         assert matched.returncode == 0, matched.stderr
         assert "0.004 dB left" in matched.stdout
         assert earwitness(book, "giveaways").returncode == 0
-        plan = ("plan", "abx", "--listener", "Ada", "--trials", "8", "--name", "evening")
+        plan = ("plan", "abx", "--listener", "Ada", "--trials", "5", "--name", "evening")
         assert earwitness(book, *plan).returncode == 0
         assert earwitness(book, "seal", "evening").returncode == 0
         listen_on_screen(terminal, book)
-        for trial in range(1, 9):
-            answer_on_screen(terminal, trial, "a")
-        terminal.wait("All 8 trials are answered")
+        for trial in range(1, 6):
+            answer_on_screen(terminal, trial, "a", trials=5)
+        terminal.wait("All 5 trials are answered")
     with open_casebook(book) as casebook:
         check(casebook)
 
 
 def check(casebook: Casebook) -> None:
     found = judged(casebook, "evening")
-    assert (found.state, found.answered, found.void_reasons) == ("complete", 8, [])
+    assert (found.state, found.answered, found.void_reasons) == ("complete", 5, [])
     assert verification.verify(casebook).ok

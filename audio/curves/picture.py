@@ -101,6 +101,14 @@ def paper(wide_in: float = WIDTH_IN, high_in: float = 3 * WIDTH_IN) -> Any:
     return figure
 
 
+def load() -> None:
+    """Load all that draws, which takes longer than a picture."""
+    import matplotlib.backends.backend_svg
+    import matplotlib.figure  # noqa: F401
+
+    _measuring_canvas()
+
+
 @cache
 def _measuring_canvas() -> Any:
     """A canvas on which words are measured, once for all pictures of as many dots: it has no room to draw on."""
@@ -352,14 +360,18 @@ def _thin_out(figure: Any) -> None:
     if axes.get_xscale() != "log" or figure in TABLES:
         return
     apart, kept = APART_PT / 72 * figure.dpi, list[Any]()
-    words = dict(zip(axes.get_xticks(), axes.get_xticklabels(), strict=True))
+    words, thinned = dict(zip(axes.get_xticks(), axes.get_xticklabels(), strict=True)), False
     for hz in KEPT_TICKS_HZ:
+        if not words[hz].get_text():
+            continue
         box = words[hz].get_window_extent()
         if any(box.x0 < other.x1 + apart and other.x0 < box.x1 + apart for other in kept):
             words[hz].set_text("")
-        elif words[hz].get_text():
+            thinned = True
+        else:
             kept.append(box)
-    axes.set_xticks(list(words), [word.get_text() for word in words.values()])
+    if thinned:
+        axes.set_xticks(list(words), [word.get_text() for word in words.values()])
 
 
 def _outline(figure: Any, paper_colour: str) -> None:

@@ -28,7 +28,7 @@ from ..results.verification import Verified
 from ..words import lexicon_rows
 from ..words.corrections import CorrectedWords
 from ..words.lexicon import Lexicon
-from . import downloads, operator_words, told, trial_strips, word_rows, words_heard
+from . import downloads, operator_words, side_by_side, told, trial_strips, word_rows, words_heard
 from .downloads import Download
 from .told import Told
 from .trial_strips import Strip
@@ -57,6 +57,23 @@ class Measured:
 
     sentences: list[str]
     pictures: list[Drawn]
+
+
+@dataclass(frozen=True, eq=False)
+class Sketch:
+    """A picture that is still to be drawn: its figure, its caption, and what stands under that."""
+
+    figure: FigureData
+    caption: str
+    below: Sequence[str] = ()
+
+
+@dataclass(frozen=True)
+class Sketched:
+    """What was measured of some setups, with its pictures as far as they are."""
+
+    sentences: list[str]
+    pictures: list[Sketch | Drawn]
 
 
 MeasuredOf = Callable[[tuple[str, ...]], Measured]
@@ -117,22 +134,14 @@ def gather(casebook: Casebook, title: str, *, rehearsals: bool = True) -> Report
     found = review.review(casebook, rehearsals=rehearsals)
     words = word_rows.gather(casebook, [one.record for one in found.plans])
 
-    # plans that share setups show the same pictures: each is drawn once
-    @functools.cache
-    def of_one(setup: Setup, is_compared: bool) -> list[Drawn]:
-        return _of_one(casebook, setup, is_compared or bool(found.plans))
-
-    @functools.cache
-    def measured(setups: tuple[str, ...]) -> Measured:
-        return _measured(casebook, setups, words, of_one)
-
+    measured = _everything_measured(casebook, [one.sealed.plan for one in found.plans], words)
     parts = [_part(casebook, one.sealed, one.record, one.verdict, measured) for one in found.plans]
     practised = [
         _part(casebook, one.sealed, one.rehearsal_record, one.rehearsal, measured)
         for one in found.plans
         if one.rehearsal_record is not None and one.rehearsal is not None
     ]
-    alone = Measured([], []) if parts else measured(_with_curves(casebook))
+    alone = Measured([], []) if parts else measured(())
     return Report(
         title=title,
         made_at=casebook.now(),
@@ -217,46 +226,72 @@ def _noted(part: Part) -> Part:
     return replace(part, told=part.told.with_more(*check_notes.in_words(part.notes)))
 
 
-def _measured(
-    casebook: Casebook, setups: Sequence[str], words: Sequence[WordRow], of_one: Callable[[Setup, bool], list[Drawn]]
-) -> Measured:
+def _everything_measured(casebook: Casebook, plans: Sequence[Plan], words: Sequence[WordRow]) -> MeasuredOf:
+    """What was measured of each plan's setups, or without plans of all: each picture drawn once for all who show it."""
+
+    @functools.cache
+    def of_one(setup: Setup, is_compared: bool) -> list[Sketch | Drawn]:
+        return _of_one(casebook, setup, is_compared or bool(plans))
+
+    asked = {tuple(setup.id for setup in plan.setups) for plan in plans}
+    sketched = {setups: _sketched(casebook, setups, words, of_one) for setups in sorted(asked)}
+    if not plans:
+        sketched[()] = _sketched(casebook, _with_curves(casebook), words, of_one)
+    sketches = list(dict.fromkeys(one for own in sketched.values() for one in own.pictures if isinstance(one, Sketch)))
+    drawn = dict(zip(sketches, _drawn(sketches), strict=True))
+    measured = {
+        setups: Measured(own.sentences, [drawn[one] if isinstance(one, Sketch) else one for one in own.pictures])
+        for setups, own in sketched.items()
+    }
+    return measured.__getitem__
+
+
+def _sketched(
+    casebook: Casebook,
+    setups: Sequence[str],
+    words: Sequence[WordRow],
+    of_one: Callable[[Setup, bool], list[Sketch | Drawn]],
+) -> Sketched:
     """What was measured of the setups compared: both on one set of axes, their difference, and each by itself."""
     return review.by_itself(
         lambda: _every_measured(casebook, setups, words, of_one),
-        lambda reason: Measured([f"Measured: cannot be shown: {reason}"], []),
+        lambda reason: Sketched([f"Measured: cannot be shown: {reason}"], []),
     )
 
 
 def _every_measured(
-    casebook: Casebook, setup_ids: Sequence[str], words: Sequence[WordRow], of_one: Callable[[Setup, bool], list[Drawn]]
-) -> Measured:
+    casebook: Casebook,
+    setup_ids: Sequence[str],
+    words: Sequence[WordRow],
+    of_one: Callable[[Setup, bool], list[Sketch | Drawn]],
+) -> Sketched:
     from ..measured.figures.responses import Overlay
 
     setups = [catalogue.find(casebook, Setup, setup) for setup in setup_ids]
     measured = curve_sentences.measurements_of(casebook, setups)
-    pictures = []
+    pictures: list[Sketch | Drawn] = []
     for one in measured.comparisons:
-        pictures.append(_curve(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
+        pictures.append(Sketch(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
         pictures.append(_difference(one, setups, words, lexicon_rows.in_force(casebook)))
     compared = {name for one in measured.comparisons for name in one.names}
     for setup in setups:
         pictures += of_one(setup, setup.name in compared)
-    return Measured(measured.sentences, pictures)
+    return Sketched(measured.sentences, pictures)
 
 
 def _difference(
     compared: CurveComparison, setups: Sequence[Setup], words: Sequence[WordRow], lexicon: Lexicon
-) -> Drawn:
+) -> Sketch:
     """The difference of two curves, with the words heard of their setups where a band is stated for them."""
     from ..measured.figures.responses import Difference
 
     own = {setup.id: name for name in compared.names for setup in setups if setup.name == name}
     heard = words_heard.words_heard(words, own, compared.difference.band, lexicon)
     figure = Difference(compared, heard.marked(), words_heard.EXPLAINED)
-    return replace(_curve(figure, f"The difference: {' less '.join(compared.names)}."), below=heard.lines())
+    return Sketch(figure, f"The difference: {' less '.join(compared.names)}.", heard.lines())
 
 
-def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Drawn]:
+def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Sketch | Drawn]:
     """What was measured of a setup, as far as it was: its axis too, where no comparison has it."""
     from ..measured import curve_records
     from ..measured.figures.figure import Subject
@@ -264,7 +299,7 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Drawn]:
     from ..measured.figures.needs import NotMeasured
     from ..measured.frequency_response import SMOOTHING
 
-    subject, pictures = Subject(curve_records.of_setup(casebook, setup), SMOOTHING), list[Drawn]()
+    subject, pictures = Subject(curve_records.of_setup(casebook, setup), SMOOTHING), list[Sketch | Drawn]()
     axis = subject.measured.on_axis
     there = {
         "response": axis is not None and not is_compared,
@@ -279,12 +314,23 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Drawn]:
         try:
             data = named(what).of(subject)
             if what != "directivity" or len(data.to_document()["curves"]) > 1:  # more than the axis alone
-                pictures.append(_curve(data, f"{what.capitalize()} of {setup.name}."))
+                pictures.append(Sketch(data, f"{what.capitalize()} of {setup.name}."))
         except NotMeasured:
             continue
         except (CatalogueError, MeasureError) as error:
             pictures.append(Drawn("", f"{what.capitalize()} of {setup.name} cannot be drawn: {error}"))
     return pictures
+
+
+def _drawn(sketches: Sequence[Sketch]) -> list[Drawn]:
+    """All pictures, side by side; each by itself."""
+    if sketches:
+        from audio.curves import picture
+
+        picture.load()  # once for all who draw
+    return side_by_side.each(
+        [lambda one=one: replace(_curve(one.figure, one.caption), below=one.below) for one in sketches]
+    )
 
 
 def _curve(figure: FigureData, caption: str) -> Drawn:

@@ -94,6 +94,7 @@ PLAIN = Look()
 
 def paper(wide_in: float = WIDTH_IN, high_in: float = 3 * WIDTH_IN) -> Any:
     """An empty picture, higher than it will be: `dressed` cuts off what is left empty."""
+    load()
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(wide_in, high_in), layout="constrained", facecolor=PAPER)
@@ -101,12 +102,19 @@ def paper(wide_in: float = WIDTH_IN, high_in: float = 3 * WIDTH_IN) -> Any:
     return figure
 
 
+@cache
 def load() -> None:
-    """Load all that draws, which takes longer than a picture."""
-    import matplotlib.backends.backend_svg
-    import matplotlib.figure  # noqa: F401
+    """Load all that draws, which takes longer than a picture; without the manual pages that it writes of itself."""
+    from matplotlib import artist
 
-    _measuring_canvas()
+    own, artist.kwdoc = artist.kwdoc, lambda artist: ""
+    try:
+        import matplotlib.backends.backend_svg
+        import matplotlib.figure  # noqa: F401
+
+        _measuring_canvas()
+    finally:
+        artist.kwdoc = own
 
 
 @cache

@@ -1,8 +1,8 @@
 """Several pieces of work done side by side, where a copy of this process can be had for nothing: on Linux, by a fork.
 
-What is copied is this process as it stands, libraries loaded, so that nothing is loaded twice. A copy is made only while
-this process has no second thread of its own; it touches neither the casebook nor a device, gives back what it made, and is
-gone. Elsewhere, and where a copy fails, the work is done here.
+What is copied is this process as it stands, libraries loaded, so that nothing is loaded twice. A copy is made only
+while this process has no second thread of its own; it touches neither the casebook nor a device, gives back what it
+made, and is gone. Elsewhere, and where a copy fails, the work is done here.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Work done side by side in copies of this process. They are made in a program of their own: pytest may have threads."""
+"""Work done side by side in copies of a process: of a program of its own, since pytest may have threads."""
 
 from __future__ import annotations
 
@@ -11,7 +11,12 @@ from sessions.casebook.store import Casebook
 from tests.sessions.commands.test_commands import run
 from tests.sessions.measured.measured_files import write_level
 
-BEGIN = "import os, sys, time\nfrom pathlib import Path\nfrom sessions.report import side_by_side\nfolder = Path(sys.argv[1])\n"
+BEGIN = """
+import os, sys, time
+from pathlib import Path
+from sessions.report import side_by_side
+folder = Path(sys.argv[1])
+"""
 
 
 def said_by(program: str, folder: Path) -> list[str]:

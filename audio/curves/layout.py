@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,8 @@ from numpy.typing import NDArray
 MOST_ROUNDS = 4  # of measuring: a fixed proportion is met step by step, mostly with the first
 MOST_STEPS = 12  # of one round
 SETTLED = 1e-12  # of a picture's width: far below what is written of a place
+SIZES: WeakKeyDictionary[Any, tuple[Any, Any]] = WeakKeyDictionary()
+"""By words: what their size follows from, and their box around the place where they are put."""
 ALIKE_PX = 0.05  # a colour scale is as wide as a share of its axis: that is met to within this of 1200
 
 
@@ -40,7 +43,9 @@ def measured(figure: Any) -> Surroundings:
     """What surrounds the axes of a picture where they stand now."""
     reach = []
     for axes in figure.axes:
-        whole, own = axes.get_tightbbox(for_layout_only=True), axes.get_window_extent()
+        with _worded_once(axes):
+            whole = axes.get_tightbbox(for_layout_only=True)
+        own = axes.get_window_extent()
         reach.append((own.x0 - whole.x0, own.y0 - whole.y0, whole.x1 - own.x1, whole.y1 - own.y1))
     return Surroundings(np.array(reach).reshape(-1, 4), [legend.get_tightbbox() for legend in figure.legends])
 
@@ -80,6 +85,40 @@ def settle(figure: Any, around: Surroundings) -> None:
         if np.allclose(around.reach_px, before.reach_px, rtol=0, atol=ALIKE_PX):
             return
         placed(figure, around)
+
+
+@contextmanager
+def _worded_once(axes: Any) -> Iterator[None]:
+    """Words along an axis that are measured once: wherever they are moved, they stay as large as they were."""
+    words = []
+    for axis in (axes.xaxis, axes.yaxis):
+        words += [axis.label, *(label for tick in axis.majorTicks for label in (tick.label1, tick.label2))]
+    for one in words:
+        one.get_window_extent = _remembered(one, one.get_window_extent)
+    try:
+        yield
+    finally:
+        for one in words:
+            del one.get_window_extent
+
+
+def _remembered(words: Any, measure: Any) -> Any:
+    def box(*_: Any, **__: Any) -> Any:
+        x, y = words.get_transform().transform(words.get_unitless_position())
+        look = (
+            words.get_text(),
+            words.get_fontsize(),
+            words.get_rotation(),
+            words.get_ha(),
+            words.get_va(),
+            words.figure.dpi,
+        )
+        known = SIZES.get(words)
+        if known is None or known[0] != look:
+            SIZES[words] = known = look, measure().translated(-x, -y)
+        return known[1].translated(x, y)
+
+    return box
 
 
 def _step(figure: Any, around: Surroundings) -> None:

@@ -94,11 +94,27 @@ PLAIN = Look()
 
 def paper(wide_in: float = WIDTH_IN, high_in: float = 3 * WIDTH_IN) -> Any:
     """An empty picture, higher than it will be: `dressed` cuts off what is left empty."""
+    load()
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(wide_in, high_in), layout="constrained", facecolor=PAPER)
     _measuring_canvas()(figure)
     return figure
+
+
+@cache
+def load() -> None:
+    """Load all that draws, which takes longer than a picture; without the manual pages that it writes of itself."""
+    from matplotlib import artist
+
+    own, artist.kwdoc = artist.kwdoc, lambda artist: ""
+    try:
+        import matplotlib.backends.backend_svg
+        import matplotlib.figure  # noqa: F401
+
+        _measuring_canvas()
+    finally:
+        artist.kwdoc = own
 
 
 @cache
@@ -352,14 +368,18 @@ def _thin_out(figure: Any) -> None:
     if axes.get_xscale() != "log" or figure in TABLES:
         return
     apart, kept = APART_PT / 72 * figure.dpi, list[Any]()
-    words = dict(zip(axes.get_xticks(), axes.get_xticklabels(), strict=True))
+    words, thinned = dict(zip(axes.get_xticks(), axes.get_xticklabels(), strict=True)), False
     for hz in KEPT_TICKS_HZ:
+        if not words[hz].get_text():
+            continue
         box = words[hz].get_window_extent()
         if any(box.x0 < other.x1 + apart and other.x0 < box.x1 + apart for other in kept):
             words[hz].set_text("")
-        elif words[hz].get_text():
+            thinned = True
+        else:
             kept.append(box)
-    axes.set_xticks(list(words), [word.get_text() for word in words.values()])
+    if thinned:
+        axes.set_xticks(list(words), [word.get_text() for word in words.values()])
 
 
 def _outline(figure: Any, paper_colour: str) -> None:

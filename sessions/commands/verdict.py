@@ -5,20 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 from shlex import quote
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
-from ..measured import curve_sentences
-from ..measured.curve_sentences import MeasurementSentences
 from ..plans import check_notes, seals
 from ..results import chosen_lags, heard_freely, review, sentences, supplementary_sentences, terms
 from ..results.supplementary_sentences import Block
 from ..results.verdict import CANNOT_BE_JUDGED, Verdict, unjudged
 from .context import Context, give, json_option, say
+
+if TYPE_CHECKING:
+    from ..measured.curve_sentences import MeasurementSentences
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,8 @@ def verdict(ctx: click.Context, plan: str | None, rehearsals: bool, everything: 
     """
     context: Context = ctx.obj
     with context.open() as casebook:
-        found = [_shown(casebook, one) for one in _verdicts(casebook, plan, rehearsals=rehearsals)]
+        judged = _verdicts(casebook, plan, rehearsals=rehearsals)
+        found = [_shown(casebook, one, in_full=everything or as_json) for one in judged]
     if as_json:
         give({"plans": [one.document for one in found]})
     elif not found:
@@ -76,12 +78,16 @@ def _say(one: Shown, *, everything: bool, rehearsals: bool, first: bool) -> None
         say(f"  More, which changes none of it: earwitness verdict {quote(one.name)}{option} --all")
 
 
-def _shown(casebook: Casebook, one: Verdict) -> Shown:
-    """A verdict put into words, with what was measured beside it; each by itself."""
-    measured = review.by_itself(
-        lambda: _measured(casebook, one),
-        lambda reason: MeasurementSentences([f"Measured: cannot be shown: {reason.rstrip('.')}."], []),
-    )
+def _shown(casebook: Casebook, one: Verdict, *, in_full: bool) -> Shown:
+    """A verdict put into words, with what was measured beside it where it is told or else nothing would be."""
+    shown = _put(casebook, one, measured=_measured(casebook, one) if in_full else None)
+    if in_full or shown.beside or one.verdict is None:
+        return shown
+    return _put(casebook, one, measured=_measured(casebook, one))
+
+
+def _put(casebook: Casebook, one: Verdict, measured: MeasurementSentences | None) -> Shown:
+    """A verdict put into words; what stands beside it each by itself."""
     drawn = "" if one.rehearsal else review.by_itself(lambda: seals.how_drawn(casebook, one.plan), lambda _: "")
     lags = review.by_itself(lambda: chosen_lags.sentences(casebook, one.plan), lambda _: list[str]())
     notes = review.by_itself(lambda: check_notes.of_plan(casebook, one.plan), lambda _: list[str]())
@@ -91,16 +97,30 @@ def _shown(casebook: Casebook, one: Verdict) -> Shown:
 
 
 def _measured(casebook: Casebook, one: Verdict) -> MeasurementSentences:
-    setups = [catalogue.find(casebook, Setup, setup.id) for setup in one.plan.setups]
-    return curve_sentences.measurements_of(casebook, setups)
+    from ..measured import curve_sentences
+
+    def measured() -> MeasurementSentences:
+        setups = [catalogue.find(casebook, Setup, setup.id) for setup in one.plan.setups]
+        return curve_sentences.measurements_of(casebook, setups)
+
+    def instead(reason: str) -> MeasurementSentences:
+        said = [f"Measured: cannot be shown: {reason.rstrip('.')}."]
+        return curve_sentences.MeasurementSentences(said, [])
+
+    return review.by_itself(measured, instead)
 
 
 def _in_words(
-    one: Verdict, measured: MeasurementSentences, drawn: str, lags: list[str], notes: list[str], freely: list[str]
+    one: Verdict,
+    measured: MeasurementSentences | None,
+    drawn: str,
+    lags: list[str],
+    notes: list[str],
+    freely: list[str],
 ) -> Shown:
     lines = [*sentences.result(one), *check_notes.in_words(notes), *freely, *lags]
     beside = supplementary_sentences.blocks(one)
-    if measured.sentences and one.verdict is not None:
+    if measured and measured.sentences and one.verdict is not None:
         beside.append(Block("What was measured", measured.sentences))
     if drawn:
         beside.append(Block("How the key was drawn", [drawn]))
@@ -110,7 +130,8 @@ def _in_words(
     return Shown(
         one.plan.name,
         one.to_document()
-        | {"measured": measured.to_document(), "key_drawn": drawn}
+        | ({"measured": measured.to_document()} if measured else {})
+        | {"key_drawn": drawn}
         | ({"chosen_lags": lags} if lags else {})
         | ({"check_notes": notes} if notes else {})
         | ({"heard_freely": freely} if freely else {}),

@@ -3,18 +3,12 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
-from audio.errors import MeasureError
-
-from ..casebook import catalogue, left_out, session_ends, session_rows, witness_rows
-from ..casebook.catalogue import Setup
+from ..casebook import left_out, session_ends, session_rows, witness_rows
 from ..casebook.session_ends import ShownEnd
 from ..casebook.store import Casebook
-from ..errors import CatalogueError
-from ..measured import curve_sentences
 from ..plans import check_notes, seals, words_in_trials
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
@@ -25,42 +19,13 @@ from ..results import chosen_lags, end_sentences, heard_freely, review
 from ..results.plan_record import PlanRecord
 from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict
 from ..results.verification import Verified
-from ..words import lexicon_rows
 from ..words.corrections import CorrectedWords
-from ..words.lexicon import Lexicon
-from . import downloads, operator_words, told, trial_strips, word_rows, words_heard
+from . import downloads, measured_pictures, operator_words, told, trial_strips, word_rows
 from .downloads import Download
+from .measured_pictures import Measured, MeasuredOf
 from .told import Told
 from .trial_strips import Strip
 from .word_rows import WordRow
-
-if TYPE_CHECKING:
-    from ..measured.curve_comparison import CurveComparison
-    from ..measured.figures.figure import FigureData
-
-
-OF_SEVERAL = ("pair", "places", "seatings", "electronics")  # figures of curves that do not stand for their setup
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """A picture as it stands on the page, its caption, and what stands under that, a line each."""
-
-    drawn: str
-    caption: str
-    below: Sequence[str] = ()
-
-
-@dataclass(frozen=True)
-class Measured:
-    """The curves beside a comparison: sentences, and pictures with their captions."""
-
-    sentences: list[str]
-    pictures: list[Drawn]
-
-
-MeasuredOf = Callable[[tuple[str, ...]], Measured]
-"""What was measured of some setups, by their identifiers."""
 
 
 @dataclass(frozen=True)
@@ -117,22 +82,14 @@ def gather(casebook: Casebook, title: str, *, rehearsals: bool = True) -> Report
     found = review.review(casebook, rehearsals=rehearsals)
     words = word_rows.gather(casebook, [one.record for one in found.plans])
 
-    # plans that share setups show the same pictures: each is drawn once
-    @functools.cache
-    def of_one(setup: Setup, is_compared: bool) -> list[Drawn]:
-        return _of_one(casebook, setup, is_compared or bool(found.plans))
-
-    @functools.cache
-    def measured(setups: tuple[str, ...]) -> Measured:
-        return _measured(casebook, setups, words, of_one)
-
+    measured = measured_pictures.gather(casebook, [one.sealed.plan for one in found.plans], words)
     parts = [_part(casebook, one.sealed, one.record, one.verdict, measured) for one in found.plans]
     practised = [
         _part(casebook, one.sealed, one.rehearsal_record, one.rehearsal, measured)
         for one in found.plans
         if one.rehearsal_record is not None and one.rehearsal is not None
     ]
-    alone = Measured([], []) if parts else measured(_with_curves(casebook))
+    alone = Measured([], []) if parts else measured(())
     return Report(
         title=title,
         made_at=casebook.now(),
@@ -144,15 +101,6 @@ def gather(casebook: Casebook, title: str, *, rehearsals: bool = True) -> Report
         measured=alone,
         corrected=CorrectedWords.of(words_in_trials.corrections(casebook)).in_words,
     )
-
-
-def _with_curves(casebook: Casebook) -> tuple[str, ...]:
-    """The setups, by identifier, of which curves are there that count, or facts."""
-    from ..measured import curve_records, fact_rows
-
-    counting = {one.setup for one in curve_records.listed(casebook) if not one.withdrawn}
-    setups = catalogue.everything(casebook, Setup)
-    return tuple(one.id for one in setups if one.name in counting or fact_rows.of_setup(casebook, one))
 
 
 def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict, measured: MeasuredOf) -> Part:
@@ -215,92 +163,6 @@ def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
 def _noted(part: Part) -> Part:
     """The part with the giveaway check's notes beside its verdict."""
     return replace(part, told=part.told.with_more(*check_notes.in_words(part.notes)))
-
-
-def _measured(
-    casebook: Casebook, setups: Sequence[str], words: Sequence[WordRow], of_one: Callable[[Setup, bool], list[Drawn]]
-) -> Measured:
-    """What was measured of the setups compared: both on one set of axes, their difference, and each by itself."""
-    return review.by_itself(
-        lambda: _every_measured(casebook, setups, words, of_one),
-        lambda reason: Measured([f"Measured: cannot be shown: {reason}"], []),
-    )
-
-
-def _every_measured(
-    casebook: Casebook, setup_ids: Sequence[str], words: Sequence[WordRow], of_one: Callable[[Setup, bool], list[Drawn]]
-) -> Measured:
-    from ..measured.figures.responses import Overlay
-
-    setups = [catalogue.find(casebook, Setup, setup) for setup in setup_ids]
-    measured = curve_sentences.measurements_of(casebook, setups)
-    pictures = []
-    for one in measured.comparisons:
-        pictures.append(_curve(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
-        pictures.append(_difference(one, setups, words, lexicon_rows.in_force(casebook)))
-    compared = {name for one in measured.comparisons for name in one.names}
-    for setup in setups:
-        pictures += of_one(setup, setup.name in compared)
-    return Measured(measured.sentences, pictures)
-
-
-def _difference(
-    compared: CurveComparison, setups: Sequence[Setup], words: Sequence[WordRow], lexicon: Lexicon
-) -> Drawn:
-    """The difference of two curves, with the words heard of their setups where a band is stated for them."""
-    from ..measured.figures.responses import Difference
-
-    own = {setup.id: name for name in compared.names for setup in setups if setup.name == name}
-    heard = words_heard.words_heard(words, own, compared.difference.band, lexicon)
-    figure = Difference(compared, heard.marked(), words_heard.EXPLAINED)
-    return replace(_curve(figure, f"The difference: {' less '.join(compared.names)}."), below=heard.lines())
-
-
-def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Drawn]:
-    """What was measured of a setup, as far as it was: its axis too, where no comparison has it."""
-    from ..measured import curve_records
-    from ..measured.figures.figure import Subject
-    from ..measured.figures.figure_table import named
-    from ..measured.figures.needs import NotMeasured
-    from ..measured.frequency_response import SMOOTHING
-
-    subject, pictures = Subject(curve_records.of_setup(casebook, setup), SMOOTHING), list[Drawn]()
-    axis = subject.measured.on_axis
-    there = {
-        "response": axis is not None and not is_compared,
-        "directivity": len(subject.measured.directions) > 1,
-        "impedance": subject.measured.impedance is not None,
-        "decay": axis is not None and axis.kind == "impulse",
-        **dict.fromkeys(OF_SEVERAL, True),
-    }
-    if subject.measured.is_loop:
-        there["pair"] = False  # channels of electronics, which have a table of their own
-    for what in (what for what, is_there in there.items() if is_there):
-        try:
-            data = named(what).of(subject)
-            if what != "directivity" or len(data.to_document()["curves"]) > 1:  # more than the axis alone
-                pictures.append(_curve(data, f"{what.capitalize()} of {setup.name}."))
-        except NotMeasured:
-            continue
-        except (CatalogueError, MeasureError) as error:
-            pictures.append(Drawn("", f"{what.capitalize()} of {setup.name} cannot be drawn: {error}"))
-    return pictures
-
-
-def _curve(figure: FigureData, caption: str) -> Drawn:
-    from audio.curves import picture
-
-    def drawn() -> Drawn:
-        try:
-            made = figure.drawn()
-        except (CatalogueError, MeasureError) as error:  # of what was measured, not of the program
-            return Drawn("", f"{caption} It cannot be drawn: {error}")
-        return Drawn(picture.svg(made), caption + (" Hatched: not valid." if picture.is_hatched(made) else ""))
-
-    return review.by_itself(
-        drawn,
-        lambda reason: Drawn("", f"{caption} It cannot be drawn: {reason}"),
-    )
 
 
 def _mends(casebook: Casebook, plan: Plan) -> list[PassageMend]:

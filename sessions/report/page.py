@@ -12,8 +12,9 @@ from ..results import end_sentences, review, sentences, terms
 from ..results.outcome import PairedComparison
 from ..results.verdict import NOT_BEGUN, RUNNING
 from . import level_tables, operator_words, qr_codes, result_pictures, trial_pictures
-from .contents import Drawn, Measured, Part, Report
+from .contents import Part, Report
 from .level_tables import LevelTable
+from .measured_pictures import Drawn, Measured
 
 if TYPE_CHECKING:
     from jinja2 import Environment

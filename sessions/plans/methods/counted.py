@@ -9,12 +9,12 @@ from fractions import Fraction
 from itertools import count
 from typing import TYPE_CHECKING, ClassVar
 
-from stats import binomial, binomial_power, counted_methods
 from stats.validation import Alternative
 
 from .method import EVERY_SESSION, Analysis, Key, Method, Planned
 
 if TYPE_CHECKING:
+    from stats import counted_methods
     from stats.same_different import SameDifferent
 
 USUAL_TRIALS = 16
@@ -57,6 +57,8 @@ class CountedMethod(Method):
 
     def numbers(self, alternative: Alternative | None = None) -> counted_methods.CountedMethod:
         """The method's numbers, with a side that was foreseen."""
+        from stats import counted_methods
+
         return counted_methods.with_direction(self.name, alternative)
 
     @property
@@ -98,6 +100,8 @@ class CountedMethod(Method):
 
     def planned(self, trials: int, effect: float, alpha: float, alternative: Alternative, setups: int) -> Planned:
         """The count that shows it, and the power of the exact test."""
+        from stats import binomial, binomial_power
+
         chance = self.numbers().chance
         reached = binomial_power.power(trials, effect, alpha, float(chance), alternative)
         least = next(n for n in count(1) if binomial.critical(n, alpha, chance, alternative) is not None)
@@ -105,6 +109,8 @@ class CountedMethod(Method):
 
     def trials_needed(self, effect: float, wanted: float, alpha: float, alternative: Alternative, setups: int) -> int:
         """By the exact test: the first number that reaches it."""
+        from stats import binomial_power
+
         chance = float(self.numbers().chance)
         return binomial_power.sample_size(effect, wanted, alpha, chance, alternative).trials_first
 

@@ -80,3 +80,44 @@ def test_what_was_measured_is_carried_only_while_places_are_found() -> None:
     around = layout.measured(figure)
     layout.placed(figure, around)
     assert not any("get_tightbbox" in vars(one) for one in (*figure.axes, *figure.legends))
+
+
+@pytest.mark.parametrize("made", PICTURES)
+def test_words_measured_before_are_as_large_as_if_measured_anew(made: Callable[[], Any]) -> None:
+    """Moved, said otherwise, set in another size and in other dots."""
+    figure = made()
+    axes = figure.axes[0]
+    for change in (
+        lambda: layout.placed(figure, layout.measured(figure)),
+        lambda: axes.set_yticks(axes.get_yticks(), ["a long word"] * len(axes.get_yticks())),
+        lambda: axes.tick_params(labelsize=17),
+        lambda: axes.tick_params(axis="x", labelrotation=30),
+        lambda: figure.set_dpi(250),
+    ):
+        layout.measured(figure)
+        change()
+        found = layout.measured(figure)
+        layout.SIZES.clear()
+        np.testing.assert_allclose(found.reach_px, layout.measured(figure).reach_px, rtol=0, atol=1e-6)
+
+
+def test_no_word_along_an_axis_is_measured_twice(monkeypatch: pytest.MonkeyPatch) -> None:
+    from matplotlib.text import Text
+
+    asked, own = list[tuple[int, str]](), Text.get_window_extent
+
+    def get_window_extent(words: Text, *given: Any, **named: Any) -> Any:
+        asked.append((id(words), words.get_text()))
+        return own(words, *given, **named)
+
+    figure = indices()
+    layout.measured(figure)
+    monkeypatch.setattr(Text, "get_window_extent", get_window_extent)
+    layout.SIZES.clear()
+    for _ in range(2):
+        layout.measured(figure)
+    axes = figure.axes[0]
+    ticks = {id(tick.label1) for axis in (axes.xaxis, axes.yaxis) for tick in axis.majorTicks}
+    along = [one for one in asked if one[0] in ticks and one[1]]
+    assert len(along) > 8
+    assert len(along) == len({*along})

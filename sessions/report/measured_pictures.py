@@ -1,0 +1,200 @@
+"""What was measured of the setups compared, for a report: sentences, and pictures, each drawn once."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from audio.errors import MeasureError
+
+from ..casebook import catalogue
+from ..casebook.catalogue import Setup
+from ..casebook.store import Casebook
+from ..errors import CatalogueError
+from ..measured import curve_sentences
+from ..plans.plan import Plan
+from ..results import review
+from ..words import lexicon_rows
+from ..words.lexicon import Lexicon
+from . import side_by_side, words_heard
+from .word_rows import WordRow
+
+if TYPE_CHECKING:
+    from ..measured.curve_comparison import CurveComparison
+    from ..measured.figures.figure import FigureData
+
+OF_SEVERAL = ("pair", "places", "seatings", "electronics")  # figures of curves that do not stand for their setup
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A picture as it stands on the page, its caption, and what stands under that, a line each."""
+
+    drawn: str
+    caption: str
+    below: Sequence[str] = ()
+
+
+@dataclass(frozen=True)
+class Measured:
+    """The curves beside a comparison: sentences, and pictures with their captions."""
+
+    sentences: list[str]
+    pictures: list[Drawn]
+
+
+@dataclass(frozen=True, eq=False)
+class Sketch:
+    """A picture that is still to be drawn: its figure, its caption, and what stands under that."""
+
+    figure: FigureData
+    caption: str
+    below: Sequence[str] = ()
+
+
+@dataclass(frozen=True)
+class Sketched:
+    """What was measured of some setups, with its pictures as far as they are."""
+
+    sentences: list[str]
+    pictures: list[Sketch | Drawn]
+
+
+MeasuredOf = Callable[[tuple[str, ...]], Measured]
+"""What was measured of some setups, by their identifiers."""
+
+
+def gather(casebook: Casebook, plans: Sequence[Plan], words: Sequence[WordRow]) -> MeasuredOf:
+    """What was measured of each plan's setups, or without plans of all: each picture drawn once for all who show it."""
+
+    @functools.cache
+    def of_one(setup: Setup, is_compared: bool) -> list[Sketch | Drawn]:
+        return _of_one(casebook, setup, is_compared or bool(plans))
+
+    asked = {tuple(setup.id for setup in plan.setups) for plan in plans}
+    sketched = {setups: _sketched(casebook, setups, words, of_one) for setups in sorted(asked)}
+    if not plans:
+        sketched[()] = _sketched(casebook, _with_curves(casebook), words, of_one)
+    sketches = list(dict.fromkeys(one for own in sketched.values() for one in own.pictures if isinstance(one, Sketch)))
+    drawn = dict(zip(sketches, _drawn(sketches), strict=True))
+    measured = {
+        setups: Measured(own.sentences, [drawn[one] if isinstance(one, Sketch) else one for one in own.pictures])
+        for setups, own in sketched.items()
+    }
+    return measured.__getitem__
+
+
+def _sketched(
+    casebook: Casebook,
+    setups: Sequence[str],
+    words: Sequence[WordRow],
+    of_one: Callable[[Setup, bool], list[Sketch | Drawn]],
+) -> Sketched:
+    """What was measured of the setups compared: both on one set of axes, their difference, and each by itself."""
+    return review.by_itself(
+        lambda: _every_measured(casebook, setups, words, of_one),
+        lambda reason: Sketched([f"Measured: cannot be shown: {reason}"], []),
+    )
+
+
+def _every_measured(
+    casebook: Casebook,
+    setup_ids: Sequence[str],
+    words: Sequence[WordRow],
+    of_one: Callable[[Setup, bool], list[Sketch | Drawn]],
+) -> Sketched:
+    from ..measured.figures.responses import Overlay
+
+    setups = [catalogue.find(casebook, Setup, setup) for setup in setup_ids]
+    measured = curve_sentences.measurements_of(casebook, setups)
+    pictures: list[Sketch | Drawn] = []
+    for one in measured.comparisons:
+        pictures.append(Sketch(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
+        pictures.append(_difference(one, setups, words, lexicon_rows.in_force(casebook)))
+    compared = {name for one in measured.comparisons for name in one.names}
+    for setup in setups:
+        pictures += of_one(setup, setup.name in compared)
+    return Sketched(measured.sentences, pictures)
+
+
+def _difference(
+    compared: CurveComparison, setups: Sequence[Setup], words: Sequence[WordRow], lexicon: Lexicon
+) -> Sketch:
+    """The difference of two curves, with the words heard of their setups where a band is stated for them."""
+    from ..measured.figures.responses import Difference
+
+    own = {setup.id: name for name in compared.names for setup in setups if setup.name == name}
+    heard = words_heard.words_heard(words, own, compared.difference.band, lexicon)
+    figure = Difference(compared, heard.marked(), words_heard.EXPLAINED)
+    return Sketch(figure, f"The difference: {' less '.join(compared.names)}.", heard.lines())
+
+
+def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Sketch | Drawn]:
+    """What was measured of a setup, as far as it was: its axis too, where no comparison has it."""
+    from ..measured import curve_records
+    from ..measured.figures.figure import Subject
+    from ..measured.figures.figure_table import named
+    from ..measured.figures.needs import NotMeasured
+    from ..measured.frequency_response import SMOOTHING
+
+    subject, pictures = Subject(curve_records.of_setup(casebook, setup), SMOOTHING), list[Sketch | Drawn]()
+    axis = subject.measured.on_axis
+    there = {
+        "response": axis is not None and not is_compared,
+        "directivity": len(subject.measured.directions) > 1,
+        "impedance": subject.measured.impedance is not None,
+        "decay": axis is not None and axis.kind == "impulse",
+        **dict.fromkeys(OF_SEVERAL, True),
+    }
+    if subject.measured.is_loop:
+        there["pair"] = False  # channels of electronics, which have a table of their own
+    for what in (what for what, is_there in there.items() if is_there):
+        try:
+            data = named(what).of(subject)
+            if what != "directivity" or len(data.to_document()["curves"]) > 1:  # more than the axis alone
+                pictures.append(Sketch(data, f"{what.capitalize()} of {setup.name}."))
+        except NotMeasured:
+            continue
+        except (CatalogueError, MeasureError) as error:
+            pictures.append(Drawn("", f"{what.capitalize()} of {setup.name} cannot be drawn: {error}"))
+    return pictures
+
+
+def _drawn(sketches: Sequence[Sketch]) -> list[Drawn]:
+    """All pictures, side by side; each by itself."""
+    if sketches:
+        from audio.curves import picture
+
+        picture.load()  # once for all who draw
+    return side_by_side.each([functools.partial(_drawn_sketch, one) for one in sketches])
+
+
+def _drawn_sketch(one: Sketch) -> Drawn:
+    return replace(_curve(one.figure, one.caption), below=one.below)
+
+
+def _curve(figure: FigureData, caption: str) -> Drawn:
+    from audio.curves import picture
+
+    def drawn() -> Drawn:
+        try:
+            made = figure.drawn()
+        except (CatalogueError, MeasureError) as error:  # of what was measured, not of the program
+            return Drawn("", f"{caption} It cannot be drawn: {error}")
+        return Drawn(picture.svg(made), caption + (" Hatched: not valid." if picture.is_hatched(made) else ""))
+
+    return review.by_itself(
+        drawn,
+        lambda reason: Drawn("", f"{caption} It cannot be drawn: {reason}"),
+    )
+
+
+def _with_curves(casebook: Casebook) -> tuple[str, ...]:
+    """The setups, by identifier, of which curves are there that count, or facts."""
+    from ..measured import curve_records, fact_rows
+
+    counting = {one.setup for one in curve_records.listed(casebook) if not one.withdrawn}
+    setups = catalogue.everything(casebook, Setup)
+    return tuple(one.id for one in setups if one.name in counting or fact_rows.of_setup(casebook, one))

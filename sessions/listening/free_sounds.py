@@ -144,7 +144,7 @@ def ready(casebook: Casebook, setups: tuple[Setup, ...], stretch: Stretch) -> Fr
         If it cannot be matched, as in `match files`.
     """
     selection = Selection(setups, (stretch.passage,))
-    there = _of_sheet(casebook, selection, stretch) if stretch.name else None
+    there = of_sheet(casebook, setups, stretch) if stretch.name else None
     if there is not None:
         return there
     with prepared_audio.fresh_folder(casebook.prepared) as folder:
@@ -152,8 +152,9 @@ def ready(casebook: Casebook, setups: tuple[Setup, ...], stretch: Stretch) -> Fr
         return _read(casebook, made, selection, stretch, None, folder)
 
 
-def _of_sheet(casebook: Casebook, selection: Selection, stretch: Stretch) -> FreeSounds | None:
-    """The passage as its match sheet prepared it; None where that does not hold, or its files are gone."""
+def of_sheet(casebook: Casebook, setups: tuple[Setup, ...], stretch: Stretch) -> FreeSounds | None:
+    """A passage as its match sheet prepared it; None where that does not hold, or its files are gone."""
+    selection = Selection(setups, (stretch.passage,))
     kept = evidence_in_force.sheet(casebook, selection)
     matched = kept.record.passage(stretch.passage.id) if kept else None
     if kept is None or matched is None:

@@ -96,6 +96,22 @@ def band_effects(casebook: Casebook, setups: Sequence[Setup], compared: CurveCom
     return BandEffects(sides[0], sides[1])
 
 
+def effect_of_lift_db(centre_hz: int, lift_db: float, octaves: float, low_hz: float, high_hz: float) -> float:
+    """The effect, in a band, of a bell-shaped change of `lift_db` at its centre, read as that of curves is, dB.
+
+    >>> round(effect_of_lift_db(1000, 6.0, 1.0, 707, 1414), 1)
+    4.4
+
+    So of 6 dB at the centre of an octave 4.4 dB stand on average in that octave above the middle of the rest.
+    """
+    from audio.known_difference import peaking
+
+    band, rest = log_grid(low_hz, high_hz, PER_OCTAVE), log_grid(*REST_HZ, PER_OCTAVE)
+    hz = np.concatenate([band, rest[(rest < low_hz) | (rest > high_hz)]])
+    response = peaking(hz, centre_hz, lift_db, octaves)
+    return _effect_db(np.asarray(20 * np.log10(np.abs(response))), len(band))
+
+
 def _expanded_db(one: Sequence[float], other: Sequence[float]) -> float | None:
     """Half of the interval of the difference of two means, dB; None where one of them has no repeat.
 

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from math import isinf
 from typing import Literal
 
 from ..measured.band_effect import BandEffect
-from ..measured.word_thresholds import word_threshold_db
+from ..measured.word_thresholds import AudibleFrom, published
 from ..words.lexicon import Entry, Lexicon
 
 Evidence = Literal["heard", "not shown", "said"]
@@ -42,12 +43,15 @@ class WordOfTwo:
         Shown by a blind ballot, asked in one and not shown, or only said.
     how
         The same in words, with its numbers.
+    listeners
+        Who ticked or said it, by name.
     """
 
     term: str
     first: bool | None
     evidence: Evidence
     how: str
+    listeners: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -59,7 +63,9 @@ class Crosschecked:
     effect
         Of the first setup less the second, in the word's band; None where nothing of the kind was measured.
     threshold_db
-        What an effect must reach to be taken for audible.
+        What an effect must reach to be taken for audible; None where it is not known, or only an end of its interval.
+    audible
+        The same with its interval, whose it is, and its source.
     why
         What the outcome rests on, in a sentence.
     """
@@ -70,6 +76,16 @@ class Crosschecked:
     threshold_db: float | None
     outcome: Outcome
     why: str
+    audible: AudibleFrom | None = None
+
+
+OwnThreshold = Callable[[WordOfTwo, float, float, bool], AudibleFrom | None]
+"""What the listeners of a word themselves notice in a band (Hz; whether of less in it); None where nobody looked."""
+
+
+def nobodys(word: WordOfTwo, low_hz: float, high_hz: float, lack: bool) -> None:
+    """No listener's own threshold is known."""
+    return None
 
 
 def crosscheck(
@@ -77,9 +93,13 @@ def crosscheck(
     names: tuple[str, str],
     lexicon: Lexicon,
     effect_of: Callable[[float, float], BandEffect | None],
+    own_of: OwnThreshold = nobodys,
 ) -> list[Crosschecked]:
-    """Each word with its outcome, in their order; `effect_of` gives the effect in a band, first less second."""
-    return [_one(word, names, lexicon.find(word.term), effect_of) for word in words]
+    """Each word with its outcome, in their order; `effect_of` gives the effect in a band, first less second.
+
+    The threshold is the listeners' own where `own_of` knows one, and a published one otherwise.
+    """
+    return [_one(word, names, lexicon.find(word.term), effect_of, own_of) for word in words]
 
 
 def _one(
@@ -87,6 +107,7 @@ def _one(
     names: tuple[str, str],
     entry: Entry | None,
     effect_of: Callable[[float, float], BandEffect | None],
+    own_of: OwnThreshold,
 ) -> Crosschecked:
     if entry is None or entry.likes or not entry.shows_in:
         why = (
@@ -108,16 +129,17 @@ def _one(
     if effect is None:
         why = f"{entry.low_hz:g} to {entry.high_hz:g} Hz was not measured validly of both"
         return Crosschecked(word, entry, None, None, "cannot be told", why)
-    least = word_threshold_db(entry.low_hz, entry.high_hz, lack=entry.says == "less")
+    lack = entry.says == "less"
+    least = own_of(word, entry.low_hz, entry.high_hz, lack) or published(entry.low_hz, entry.high_hz, lack=lack)
     if least is None:
         why = "from which difference on such high bands are heard apart nobody states"
         return Crosschecked(word, entry, effect, None, "cannot be told", why)
     outcome, why = _judged(word, entry, effect, least, names)
-    return Crosschecked(word, entry, effect, least, outcome, why)
+    return Crosschecked(word, entry, effect, least.db, outcome, why, least)
 
 
 def _judged(
-    word: WordOfTwo, entry: Entry, effect: BandEffect, least: float, names: tuple[str, str]
+    word: WordOfTwo, entry: Entry, effect: BandEffect, least: AudibleFrom, names: tuple[str, str]
 ) -> tuple[Outcome, str]:
     """By the effect in the word's own direction: that of the setup it was said of, or of either where of none."""
     sign = 1 if entry.says == "more" else -1
@@ -127,18 +149,16 @@ def _judged(
         own, of = sign * (1 if word.first else -1) * effect.db, names[0] if word.first else names[1]
     side = entry.says if own >= 0 else _OTHER[entry.says or "more"]
     told = f"{of} gives {abs(own):.1f} dB {side} there than {_other(of, names)}, against the rest of the range"
+    apart = effect.expanded_db or 0.0
     if effect.expanded_db is None:
         told += ", not repeated, so that nobody knows how surely"
-        known: bool | None = own >= least
     else:
         one, other = effect.repeats
-        told += f" (± {effect.expanded_db:.1f} dB, 95 %, means of {one} and {other} curves)"
-        known = (
-            True if own - effect.expanded_db >= least else False if own + effect.expanded_db < least else None
-        )  # fmt: skip
-    told += f"; {least:.1f} dB can be heard"
-    if known is None:
+        told += f" (± {apart:.1f} dB, 95 %, means of {one} and {other} curves)"
+    told += f"; {_noticed(least)}"
+    if own - apart < least.high_db and own + apart >= least.low_db:
         return "cannot be told", f"{told}, which lies within that uncertainty"
+    known = own - apart >= least.high_db
     heard: dict[Evidence, tuple[Outcome, Outcome]] = {
         "heard": ("heard and measured", "heard, not measured"),
         "not shown": ("measured, not heard", "neither heard nor measured"),
@@ -146,6 +166,16 @@ def _judged(
     }
     measured, not_measured = heard[word.evidence]
     return (measured if known else not_measured), told
+
+
+def _noticed(least: AudibleFrom) -> str:
+    """From which effect on it is heard, with its interval where it has one."""
+    if not least.own:
+        return f"{least.high_db:.1f} dB can be heard, as published"
+    if isinf(least.high_db):
+        return f"up to {least.low_db:.1f} dB the listener's own threshold was not reached"
+    middle = "" if least.db is None else f"{least.db:.1f} dB, "
+    return f"the listener's own threshold is {middle}{least.low_db:.1f} to {least.high_db:.1f} dB"
 
 
 _OTHER = {"more": "less", "less": "more"}

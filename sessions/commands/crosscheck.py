@@ -57,6 +57,7 @@ def crosscheck(
 
     from ..measured import word_thresholds
     from ..measured.band_effect import band_effects
+    from ..measured.beside_words import beside_words
     from ..measured.curve_comparison import compare_setups
     from ..results import crosscheck as judged
     from ..results import words_of_two
@@ -71,9 +72,9 @@ def crosscheck(
         words += words_of_two.said_of(casebook, setups, lexicon)
         compared = compare_setups(casebook, *setups)
         effect_of = band_effects(casebook, setups, compared).of if compared else _nothing_measured
-        own_of = _own_thresholds(casebook)
+        own_of, beside_of = _own_thresholds(casebook), beside_words(casebook, setups).of
+        found = judged.crosscheck(words, (setups[0].name, setups[1].name), lexicon, effect_of, own_of, beside_of)
     names = (setups[0].name, setups[1].name)
-    found = judged.crosscheck(words, names, lexicon, effect_of, own_of)
     if out is not None:
         cut = _write(found, names, compared, out, Look(size, dark, transparent))
     if as_json:

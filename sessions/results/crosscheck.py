@@ -12,6 +12,7 @@ from math import isinf
 from typing import Literal
 
 from ..measured.band_effect import BandEffect
+from ..measured.beside_words import DISTORTION_PERCENT, DISTORTION_SOURCE, Beside
 from ..measured.word_thresholds import AudibleFrom, published
 from ..words.lexicon import Entry, Lexicon
 
@@ -88,18 +89,29 @@ def nobodys(word: WordOfTwo, low_hz: float, high_hz: float, lack: bool) -> None:
     return None
 
 
+BesideOf = Callable[[str, float | None, float | None], Beside | None]
+"""What was measured of both of another kind (distortion, say) in a band, Hz; None where nothing was."""
+
+
+def nothing_beside(kind: str, low_hz: float | None, high_hz: float | None) -> None:
+    """Nothing was measured beside the responses."""
+    return None
+
+
 def crosscheck(
     words: Iterable[WordOfTwo],
     names: tuple[str, str],
     lexicon: Lexicon,
     effect_of: Callable[[float, float], BandEffect | None],
     own_of: OwnThreshold = nobodys,
+    beside_of: BesideOf = nothing_beside,
 ) -> list[Crosschecked]:
     """Each word with its outcome, in their order; `effect_of` gives the effect in a band, first less second.
 
-    The threshold is the listeners' own where `own_of` knows one, and a published one otherwise.
+    The threshold is the listeners' own where `own_of` knows one, and a published one otherwise. `beside_of` gives what
+    was measured of both beside their responses, for words that point there.
     """
-    return [_one(word, names, lexicon.find(word.term), effect_of, own_of) for word in words]
+    return [_one(word, names, lexicon.find(word.term), effect_of, own_of, beside_of) for word in words]
 
 
 def _one(
@@ -108,6 +120,7 @@ def _one(
     entry: Entry | None,
     effect_of: Callable[[float, float], BandEffect | None],
     own_of: OwnThreshold,
+    beside_of: BesideOf,
 ) -> Crosschecked:
     if entry is None or entry.likes or not entry.shows_in:
         why = (
@@ -122,9 +135,8 @@ def _one(
         )  # fmt: skip
         return Crosschecked(word, entry, None, None, unknown, why)
     if entry.low_hz is None or entry.high_hz is None or entry.says is None or entry.shows_in[0] not in RESPONSE:
-        points = ", ".join(entry.shows_in)
-        why = f"it could show in {points}, and nobody gives a band of the response to look at"
-        return Crosschecked(word, entry, None, None, "cannot be told", why)
+        outcome, why = _beside_the_response(word, entry, names, beside_of)
+        return Crosschecked(word, entry, None, None, outcome, why)
     effect = effect_of(entry.low_hz, entry.high_hz)
     if effect is None:
         why = f"{entry.low_hz:g} to {entry.high_hz:g} Hz was not measured validly of both"
@@ -136,6 +148,40 @@ def _one(
         return Crosschecked(word, entry, effect, None, "cannot be told", why)
     outcome, why = _judged(word, entry, effect, least, names)
     return Crosschecked(word, entry, effect, least.db, outcome, why, least)
+
+
+def _beside_the_response(
+    word: WordOfTwo, entry: Entry, names: tuple[str, str], beside_of: BesideOf
+) -> tuple[Outcome, str]:
+    """A word that points elsewhere than to a band of the response: what was measured there is told.
+
+    Judged is only a word for more distortion that points to nothing else; the others could be about several things.
+    """
+    points = ", ".join(entry.shows_in)
+    found = {kind: beside_of(kind, entry.low_hz, entry.high_hz) for kind in entry.shows_in if kind not in RESPONSE}
+    told = "; ".join(one.told for one in found.values() if one is not None)
+    distortion = found.get("distortion")
+    judged = entry.shows_in == ("distortion",) and entry.says == "more"
+    if judged and distortion is not None and distortion.percent is not None:
+        return _by_distortion(word, names, distortion.percent, told)
+    if told:
+        return "cannot be told", f"it could show in {points}: {told}"
+    if set(entry.shows_in) <= RESPONSE:
+        return "cannot be told", f"it could show in {points}, and nobody gives a band of the response to look at"
+    return "cannot be told", f"it could show in {points}, and nothing measured of both here tells of it"
+
+
+def _by_distortion(
+    word: WordOfTwo, names: tuple[str, str], percent: tuple[float, float], told: str
+) -> tuple[Outcome, str]:
+    """By the harmonics of the setup it was said of, or of the one that has more; they must be more than the other's."""
+    first = percent[0] >= percent[1] if word.first is None else word.first
+    own, other = percent if first else percent[::-1]
+    low, high = DISTORTION_PERCENT
+    why = f"{told}; {DISTORTION_SOURCE}"
+    if own > other and low <= own < high:
+        return "cannot be told", f"{why}: those of {names[0] if first else names[1]} lie between"
+    return _OUTCOMES[word.evidence][0 if own > other and own >= high else 1], why
 
 
 def _judged(
@@ -159,13 +205,7 @@ def _judged(
     if own - apart < least.high_db and own + apart >= least.low_db:
         return "cannot be told", f"{told}, which lies within that uncertainty"
     known = own - apart >= least.high_db
-    heard: dict[Evidence, tuple[Outcome, Outcome]] = {
-        "heard": ("heard and measured", "heard, not measured"),
-        "not shown": ("measured, not heard", "neither heard nor measured"),
-        "said": ("said and measured", "said, not measured"),
-    }
-    measured, not_measured = heard[word.evidence]
-    return (measured if known else not_measured), told
+    return _OUTCOMES[word.evidence][0 if known else 1], told
 
 
 def _noticed(least: AudibleFrom) -> str:
@@ -178,6 +218,11 @@ def _noticed(least: AudibleFrom) -> str:
     return f"the listener's own threshold is {middle}{least.low_db:.1f} to {least.high_db:.1f} dB"
 
 
+_OUTCOMES: dict[Evidence, tuple[Outcome, Outcome]] = {  # measured, not measured
+    "heard": ("heard and measured", "heard, not measured"),
+    "not shown": ("measured, not heard", "neither heard nor measured"),
+    "said": ("said and measured", "said, not measured"),
+}
 _OTHER = {"more": "less", "less": "more"}
 
 

@@ -24,7 +24,6 @@ from .band_effect import valid_at
 from .curve_records import SetupCurves
 from .figures import responses
 from .figures.figure import Subject
-from .shared_level import shared_level
 
 DISTORTION_PERCENT = (0.6, 3.0)
 DISTORTION_SOURCE = (
@@ -91,9 +90,11 @@ class BesideWords:
         names = [one.setup.name for one in self._both]
         told = f"harmonics of {names[0]} {found[0]:.2g} %, of {names[1]} {found[1]:.2g} %, on average over "
         told += f"{band_hz[0]:g} to {band_hz[1]:g} Hz as far as they stand above their floors"
-        levels = shared_level([record for one in self._both for record in one.all_on_axis[-1:]], stated=False)
-        if not levels.absolute:
-            return Beside("distortion", f"{told}; {levels.words}, and harmonics grow with the level")
+        drives = {record.conditions.drive_volts for one in self._both for record in one.distortion.values()}
+        if None in drives or len(drives) > 1:
+            return Beside(
+                "distortion", f"{told}; they grow with the level, and it is not stated that both had one drive"
+            )
         return Beside("distortion", f"{told}, at one drive, which need not be that of listening", (found[0], found[1]))
 
     def _directivity(self) -> Beside | None:

@@ -16,7 +16,7 @@ from audio.engine.playback import Audition, Faults, Position
 from audio.known_difference import CEILING_DBTP, Lift, Step, peaking
 from audio.levels.true_peak import true_peak_db
 from audio.levels.weighting import level_db
-from sessions.casebook import catalogue, session_rows, threshold_rows
+from sessions.casebook import catalogue, playback_chain, session_rows, threshold_rows
 from sessions.casebook.catalogue import Listener, Passage, Setup
 from sessions.casebook.store import Casebook
 from sessions.errors import CasebookBusy, CatalogueError, ListenError
@@ -29,6 +29,7 @@ from sessions.measured.band_effect import effect_of_lift_db
 from sessions.results import verification
 from tests.casebooks import chain_holds
 from tests.fakes import SilentPlayer, at_once
+from tests.real_gear import PASSAGE_S, match_volts
 
 OCTAVE = Band(4000, 1.0)
 
@@ -130,6 +131,20 @@ class TestSounds:
         made = of_passage(casebook, sallow, drums, None, "none: test", None)
         assert made.sounds.shape[1:] == (192_000, 2)
         assert float(np.abs(made.sounds[0]).max()) > 0.01
+
+    def test_gear_on_a_route_plays_once_it_was_matched_and_gear_behind_a_switch_is_refused(
+        self, routed: Casebook
+    ) -> None:
+        gear, heard = catalogue.find(routed, Setup, "bracken"), catalogue.find(routed, Passage, "drums 1")
+        with pytest.raises(CatalogueError, match="was not matched for it yet"):
+            of_passage(routed, gear, heard, None, "box", None)
+        match_volts(routed)
+        made = of_passage(routed, gear, heard, None, "box", None)
+        assert made.sounds.shape[1:] == (round(PASSAGE_S * 48_000), 2)
+        wish = playback_chain.SwitchWish("assistant", "cables to alder", hold_ms=3000)
+        behind = catalogue.add_setup(routed, "alder", "", playback_chain.switched("box:1,2", wish))
+        with pytest.raises(CatalogueError, match="stands behind an outside switch"):
+            of_passage(routed, behind, heard, None, "box", None)
 
     def test_what_does_not_fit_is_refused(self, casebook: Casebook, sallow: Setup, drums: Passage) -> None:
         with pytest.raises(ListenError, match="around 20 Hz is beyond"):

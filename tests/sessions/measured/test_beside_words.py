@@ -68,20 +68,18 @@ def flat(kind: str, level_db: float, conditions: Conditions, direction: Directio
     return NewCurve(kind, direction or Direction("horizontal", 0), data, conditions)  # type: ignore[arg-type]
 
 
-def test_distortion_of_both_is_given_where_their_levels_may_be_set_against_each_other(book: Casebook) -> None:
-    for absolute in (False, True):
-        own = ABSOLUTE if absolute else Conditions()
-        for setup, db in zip(setups(book), (-26.0, -60.0), strict=True):
-            second = Conditions(**(own.to_document() | {"harmonic": 2, "valid_hz": (0.0, 1e6), "taken": None}))
-            keep(book, setup, flat("response", 85.0, own), flat("distortion", db, second))
+def test_distortion_of_both_is_given_where_both_had_one_drive(book: Casebook) -> None:
+    for drives in ((None, None), (2.83, 1.0), (2.83, 2.83)):
+        for setup, db, drive in zip(setups(book), (-26.0, -60.0), drives, strict=True):
+            keep(book, setup, flat("distortion", db, Conditions(drive_volts=drive, harmonic=2)))
         found = beside_words(book, setups(book)).of("distortion", None, None)
         assert found is not None
         assert "harmonics of sallow 5 %, of bracken 0.1 %" in found.told
-        if absolute:
+        if drives == (2.83, 2.83):
             assert found.percent == pytest.approx((5.0, 0.1), rel=0.01)
         else:
             assert found.percent is None
-            assert "share no calibration" in found.told
+            assert "it is not stated that both had one drive" in found.told
 
 
 def test_what_was_not_measured_of_both_is_nothing(book: Casebook) -> None:

@@ -21,6 +21,7 @@ from .times import clock
 
 QUIET = "Start quiet and turn up slowly; then leave the volume as it is, and rest your ears when they tire."
 KEPT = "kept"
+LONGEST_RETRY_S = 8.0  # between two tries at a lost device: each starts an engine, and holds the keys up meanwhile
 ASKED = "Which one is the other?"
 Asking = Literal["next", "hear", "answer", "leave", "device", "busy", "disturbed", "finished", "stopped"]
 
@@ -34,6 +35,8 @@ class ThresholdPage:
     asking
         next (a trial is on its way), hear, answer, leave, device (waiting for it), busy (waiting for the casebook),
         disturbed (too often in a row), finished, stopped
+    tried, retry_s
+        When a trial was asked for last, and how long to wait before it is asked for again.
     """
 
     listening: ThresholdListening
@@ -42,6 +45,7 @@ class ThresholdPage:
     asking: Asking = "next"
     message: str = QUIET
     tried: float = 0.0
+    retry_s: float = RETRY_S
 
     @property
     def ended(self) -> bool:
@@ -52,18 +56,20 @@ class ThresholdPage:
     def brings(self) -> bool:
         """Whether the next trial is to be brought now."""
         if self.asking in ("device", "busy"):
-            return self.monotonic() - self.tried > RETRY_S
+            return self.monotonic() - self.tried > self.retry_s
         return self.asking == "next"
 
     def bring(self) -> None:
         """Bring the next trial; what hinders it is waited for in view."""
-        self.tried = self.monotonic()
+        waited, self.retry_s = self.retry_s, RETRY_S
         try:
             self.asking = "hear" if self.listening.offer() else "finished"
         except DeviceError as error:
+            self.retry_s = min(2 * waited, LONGEST_RETRY_S)
             self.asking, self.message = "device", str(error)
         except CasebookBusy:
             self.asking = "busy"
+        self.tried = self.monotonic()
 
     def poll(self) -> None:
         """Keep what was heard; a disturbed trial comes afresh."""
@@ -122,8 +128,10 @@ class ThresholdPage:
                 self.asking, self.message = "next", KEPT
 
     def _disturbed(self, sentence: str) -> None:
-        self.message = sentence
-        self.asking = "disturbed" if self.listening.keeps_failing else "next"
+        self.message, self.asking = sentence, "next"
+        if self.listening.keeps_failing:
+            self.listening.give_up()
+            self.asking = "disturbed"
 
     def _place(self, letter: str) -> int | None:
         letters = ascii_uppercase[: self.listening.run.sought.alternatives].lower()

@@ -160,6 +160,12 @@ class ThresholdListening:
         """Whether so many trials were disturbed in a row that another one should only come if somebody asks for it."""
         return self._in_a_row >= disturbances.ASKED_FROM
 
+    def give_up(self) -> None:
+        """Fall silent after disturbed trials, until the next `offer`; that this was so goes on record."""
+        self._player.stop()
+        self._unkept.add(partial(self.run.mark, "paused", f"the sound was disturbed {self._in_a_row} times in a row"))
+        self._write_if_free()
+
     def answer(self, place: int) -> str:
         """Keep which one was named, in a fixed time; a sentence if the trial turned out to be disturbed.
 

@@ -11,12 +11,15 @@ from pathlib import Path
 
 import pytest
 
+from audio.engine.playback import Faults
+from audio.errors import DeviceError
 from sessions.casebook import catalogue, threshold_rows
 from sessions.casebook.catalogue import Listener, Setup
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.casebook.threshold_rows import GivenAnswer
 from sessions.commands import keyboard
 from sessions.commands.threshold_page import ThresholdPage
+from sessions.errors import CasebookBusy
 from sessions.listening import threshold_run
 from sessions.listening.threshold_listening import ThresholdListening
 from sessions.listening.threshold_sounds import Band, of_noise
@@ -182,6 +185,49 @@ class TestPage:
             assert (page.asking, page.message) == ("next", "kept")
         assert len(sizes) > 1
         assert all(one == shown[0] for one in shown)
+
+    def test_a_sound_that_keeps_being_disturbed_falls_silent_and_waits_for_a_key(self, page: ThresholdPage) -> None:
+        for times in range(1, 5):
+            page.bring()
+            page.turn("a")
+            self.player.counts = Faults(underruns=times)
+            page.poll()
+            assert page.asking == ("disturbed" if times == 4 else "next")
+        assert self.player.asked[-1] == "stop"
+        assert "4 times in a row" in page.messages()[0]
+        assert not page.brings
+        page.turn(keyboard.ENTER)
+        assert page.brings
+
+    def test_a_lost_device_and_a_busy_casebook_are_waited_for(
+        self, page: ThresholdPage, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        now = 0.0
+        page.monotonic = lambda: now
+
+        def lost(*_: object) -> None:
+            raise DeviceError("no device")
+
+        with monkeypatch.context() as gone:
+            gone.setattr(self.player, "load", lost)
+            for wait_s in (2, 4, 8, 8):
+                page.bring()
+                assert (page.asking, page.brings) == ("device", False)
+                now += wait_s + 0.1
+                assert page.brings
+        page.bring()
+        assert page.asking == "hear"
+        self.answered(page)
+
+        def busy(_: Casebook) -> None:
+            raise CasebookBusy("in use")
+
+        with monkeypatch.context() as held:
+            held.setattr(Casebook, "writing", busy)
+            page.turn("b")
+            assert page.asking == "busy"
+        page.bring()
+        assert (page.asking, page.listening.run.answered) == ("hear", 1)
 
     def test_an_answer_can_be_taken_back_and_leaving_is_asked(self, page: ThresholdPage) -> None:
         page.bring()

@@ -269,16 +269,27 @@ def _found(kept: KeptThreshold) -> str:
 
 
 def _tell(casebook: Casebook, kept: KeptThreshold) -> None:
+    from ..measured import own_thresholds
+
     sought = kept.sought
     name = catalogue.names(casebook, Listener)[kept.listener_id]
-    say(f"{name}: {_what(kept)}, on {_where(casebook, kept)}, is noticed from: {_found(kept)}.")
+    head = f"{name}, {_what(kept)}, on {_where(casebook, kept)}: "
     if not kept.complete:
-        say("A run that was stopped tells nothing yet; the same command takes it up.")
+        say(f"{head}{_found(kept)}. A run that was stopped tells nothing yet; the same command takes it up.")
         return
-    say(
-        f"That is the size noticed in every second trial ({100 * sought.proportion:.0f} % right, of "
-        f"{sought.alternatives}), with its interval ({100 * sought.level:g} %), by {len(kept.answers)} trials."
-    )
+    found, sure = own_thresholds.found(kept), f"{100 * sought.level:g} %"
+    trials = f"by {len(kept.answers)} trials of {sought.alternatives} presentations"
+    if found.place == "above":
+        say(f"{head}not noticed up to {sought.sizes_db[-1]:g} dB, the largest that was played ({sure} sure, {trials}).")
+    elif found.place == "below":
+        say(
+            f"{head}noticed at {sought.sizes_db[0]:g} dB already, the smallest that was played ({sure} sure, {trials})."
+        )
+    else:
+        say(
+            f"{head}noticed from {_found(kept)} ({sure}, {trials}). That is the size noticed in every second trial, "
+            f"which is {100 * sought.proportion:.0f} % right with guesses."
+        )
     if sought.kind != "level":
         say("The size is that at the band's middle, half of it at its ends; all of it was as loud as before.")
     quieter = f"; all of it {-sought.gain_db:.1f} dB quieter, so that nothing clips" if sought.gain_db < 0 else ""

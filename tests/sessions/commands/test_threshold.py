@@ -16,7 +16,6 @@ from audio.errors import DeviceError
 from sessions.casebook import catalogue, threshold_rows
 from sessions.casebook.catalogue import Listener, Setup
 from sessions.casebook.store import Casebook, open_casebook
-from sessions.casebook.threshold_rows import GivenAnswer
 from sessions.commands import keyboard
 from sessions.commands.threshold_page import ThresholdPage
 from sessions.errors import CasebookBusy
@@ -97,19 +96,35 @@ def kept_run(casebook: Casebook, *, complete: bool = True) -> str:
 
 
 def test_what_was_found_is_listed_and_shown_and_a_stopped_run_tells_nothing(casebook: Casebook) -> None:
+    assert "No threshold was looked for yet" in earwitness(casebook.folder, "threshold", "list").stdout
     stopped, whole = kept_run(casebook, complete=False), kept_run(casebook)
     listed = earwitness(casebook.folder, "threshold", "list").stdout
     assert "stopped after 3 answers" in listed
     assert "more of the octave around 5657 Hz" in listed
     shown = earwitness(casebook.folder, "threshold", "show", whole)
-    assert "is noticed from: 1." in shown.stdout
+    assert "noticed from 1." in shown.stdout
     assert "It holds for this listener, music, chain and level" in shown.stdout
     found = json.loads(earwitness(casebook.folder, "threshold", "list", "--json").stdout)["thresholds"]
     assert [one["id"] for one in found] == [stopped, whole]
     assert (found[0]["found"], found[0]["answers"]) == (None, None)  # nobody reads how they did before the end
     assert found[1]["found"]["low"] < 1.4  # always noticed
     assert found[1]["found"]["high"] > 1.0  # the next smaller one, guessed
-    assert GivenAnswer(0, 1, 1).right
+    told = earwitness(casebook.folder, "threshold", "show", stopped).stdout
+    assert "stopped after 3 answers. A run that was stopped tells nothing yet" in told
+    refused = earwitness(casebook.folder, "threshold", "show", "willow")
+    assert (refused.returncode, "there is no run 'willow'" in refused.stderr) == (2, True)
+
+
+@pytest.mark.parametrize(("right", "says"), [(True, "noticed at 0.1 dB already"), (False, "not noticed up to 3 dB")])
+def test_who_notices_all_or_nothing_is_told_so(casebook: Casebook, right: bool, says: str) -> None:
+    ada, sought = catalogue.add_listener(casebook, "Ada"), of_noise(None, "box", 74.0).sought
+    with threshold_run.begin(casebook, ada, None, sought) as run:
+        while (trial := run.next_trial()) is not None:
+            named = trial.changed if right or run.answered % 3 == 0 else (trial.changed + 1) % 3
+            run.answering(trial, named, 900, [1, 1, 1])()
+    told = earwitness(casebook.folder, "threshold", "show", run.kept.id).stdout
+    assert says in told
+    assert "Played by box at 74 dBA" in told
 
 
 def test_crosscheck_takes_the_listeners_own_threshold_and_says_so(casebook: Casebook, tmp_path: Path) -> None:

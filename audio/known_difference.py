@@ -150,13 +150,36 @@ def write(passage: str, source: Path, path: Path, difference: Difference, *, by:
     """
     clip = reading.read(source)
     try:
-        made = _levelled(clip, difference, by)
+        made = levelled(clip, difference, by)
     except ValueError as error:
         raise MeasureError(f"passage {passage!r} at {clip.rate_hz} Hz: {error}") from error
     _check_peak(passage, clip, made, difference, by)
     _check_in_step(passage, clip, made)
     writing.write(path, made, subtype="PCM_24", seed=prepare.dither(seed))
     prepare.stamp(path)
+
+
+def levelled(clip: Clip, difference: Difference, by: By) -> Clip:
+    """The difference made, and a lift as loud as before.
+
+    Raises
+    ------
+    ValueError
+        If the band does not lie below half the rate.
+    MeasureError
+        If it is too quiet to have a level.
+    """
+    made = difference.of(clip)
+    if isinstance(difference, Step):
+        return made
+    wanted, gain_db = _level(clip, by) + difference.level_db, 0.0
+    for _ in range(MOST_PASSES):
+        scaled = Clip(made.samples * 10 ** (gain_db / 20), clip.rate_hz, clip.channel_mask)
+        lacking = wanted - _level(scaled, by)
+        if abs(lacking) <= GOOD_ENOUGH_DB:
+            break
+        gain_db += lacking
+    return Clip(made.samples * 10 ** (gain_db / 20), clip.rate_hz, clip.channel_mask)
 
 
 def left_db(source: Path, path: Path, difference: Difference, by: By) -> float:
@@ -182,21 +205,6 @@ def change_db(source: Path, path: Path) -> float:
     return 10 * math.log10(max(share, 10 ** (LEAST_CHANGE_DB / 10)))
 
 
-def _levelled(clip: Clip, difference: Difference, by: By) -> Clip:
-    """The difference made, and a lift as loud as before."""
-    made = difference.of(clip)
-    if isinstance(difference, Step):
-        return made
-    wanted, gain_db = _level(clip, by) + difference.level_db, 0.0
-    for _ in range(MOST_PASSES):
-        scaled = Clip(made.samples * 10 ** (gain_db / 20), clip.rate_hz, clip.channel_mask)
-        lacking = wanted - _level(scaled, by)
-        if abs(lacking) <= GOOD_ENOUGH_DB:
-            break
-        gain_db += lacking
-    return Clip(made.samples * 10 ** (gain_db / 20), clip.rate_hz, clip.channel_mask)
-
-
 def _check_peak(passage: str, clip: Clip, made: Clip, difference: Difference, by: By) -> None:
     peak = _peak(made)
     if peak <= CEILING_DBTP:
@@ -216,7 +224,7 @@ def _largest_that_fits(clip: Clip, difference: Difference, by: By) -> float:
     low, high = 0, math.ceil(difference.size_db / TENTH_DB)  # the peak grows with the size: what fits is searched so
     while high - low > 1:
         middle = (low + high) // 2
-        fits = _peak(_levelled(clip, difference.sized(middle * TENTH_DB), by)) <= CEILING_DBTP
+        fits = _peak(levelled(clip, difference.sized(middle * TENTH_DB), by)) <= CEILING_DBTP
         low, high = (middle, high) if fits else (low, middle)
     return low * TENTH_DB
 

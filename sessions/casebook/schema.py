@@ -119,6 +119,17 @@ _LEXICON_CHANGES: dict[str, str] = {
         word TEXT NOT NULL CHECK (word <> ''), into_word TEXT NOT NULL,
         document TEXT NOT NULL CHECK (json_valid(document))""",
 }
+# The smallest lift or step that a listener notices: what was looked for and how, and each answer with what it was of
+# (which size, by its place among them; which presentation was changed, which one named; how long each sounded, ms).
+_THRESHOLDS: dict[str, str] = {
+    "thresholds": """session_id TEXT NOT NULL UNIQUE REFERENCES sessions (id),
+        setup_id TEXT REFERENCES setups (id), document TEXT NOT NULL CHECK (json_valid(document))""",
+    "threshold_answers": """threshold_id TEXT NOT NULL REFERENCES thresholds (id),
+        trial INTEGER NOT NULL CHECK (trial >= 1), size INTEGER NOT NULL CHECK (size >= 0),
+        changed INTEGER NOT NULL CHECK (changed >= 0), named INTEGER NOT NULL CHECK (named >= 0),
+        after_ms INTEGER NOT NULL CHECK (after_ms >= 0), heard TEXT NOT NULL CHECK (json_valid(heard)),
+        UNIQUE (threshold_id, trial)""",
+}
 _IN_ORDER = (
     _FIRST,
     _REAL_GEAR,
@@ -132,6 +143,7 @@ _IN_ORDER = (
     _GIVEN_UP,
     _FREE_LISTENING,
     _LEXICON_CHANGES,
+    _THRESHOLDS,
 )  # as the steps brought them: the view of a step links all tables up to its own
 PROTECTED: Mapping[str, str] = {name: columns for tables in _IN_ORDER for name, columns in tables.items()}
 
@@ -227,5 +239,6 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("0011_given_up", _chained(_GIVEN_UP)),
     ("0012_free_listening", _chained(_FREE_LISTENING)),
     ("0013_lexicon_changes", _chained(_LEXICON_CHANGES)),
+    ("0014_thresholds", _chained(_THRESHOLDS)),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

@@ -142,8 +142,8 @@ def new_audition(trial_id: str, stimulus: str, from_frame: int, to_frame: int) -
     return new_row("auditions", "audition", content)
 
 
-def new_fault(session_id: str, trial_id: str, kind: str, count: int, detail: str) -> NewRow:
-    """A playback fault of a trial."""
+def new_fault(session_id: str, trial_id: str | None, kind: str, count: int, detail: str) -> NewRow:
+    """A playback fault of a trial; of a run for a threshold, which has none of these trials, None."""
     content = {"trial_id": trial_id, "session_id": session_id, "kind": kind, "count": count, "detail": detail}
     return new_row("faults", "fault", content)
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import isinf
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from ..casebook import catalogue, documents
-from ..casebook.catalogue import Setup
+from ..casebook import catalogue, documents, threshold_rows
+from ..casebook.catalogue import Listener, Setup
+from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from .context import Context, give, json_option, say, table
 from .drawn_figure import draw, drawing_options
@@ -18,7 +20,8 @@ if TYPE_CHECKING:
     from audio.curves.picture import Look
 
     from ..measured.curve_comparison import CurveComparison
-    from ..results.crosscheck import Crosschecked
+    from ..measured.word_thresholds import AudibleFrom
+    from ..results.crosscheck import Crosschecked, OwnThreshold, WordOfTwo
 
 
 EXPLAINED = (
@@ -47,12 +50,14 @@ def crosscheck(
     """Set the words for FIRST and SECOND beside what was measured of them, on axis.
 
     A word's band is a hypothesis with its source. Heard is only what a blind ballot showed (plan words); all else is
-    said. No cause is claimed.
+    said. From where on a difference counts is what the listeners themselves notice, where they looked for it (threshold
+    find), and else what is published; which one is said. No cause is claimed.
     """
     from audio.curves.picture import Look
 
     from ..measured import word_thresholds
     from ..measured.band_effect import band_effects
+    from ..measured.beside_words import beside_words
     from ..measured.curve_comparison import compare_setups
     from ..results import crosscheck as judged
     from ..results import words_of_two
@@ -67,8 +72,9 @@ def crosscheck(
         words += words_of_two.said_of(casebook, setups, lexicon)
         compared = compare_setups(casebook, *setups)
         effect_of = band_effects(casebook, setups, compared).of if compared else _nothing_measured
+        own_of, beside_of = _own_thresholds(casebook), beside_words(casebook, setups).of
+        found = judged.crosscheck(words, (setups[0].name, setups[1].name), lexicon, effect_of, own_of, beside_of)
     names = (setups[0].name, setups[1].name)
-    found = judged.crosscheck(words, names, lexicon, effect_of)
     if out is not None:
         cut = _write(found, names, compared, out, Look(size, dark, transparent))
     if as_json:
@@ -76,7 +82,7 @@ def crosscheck(
             {
                 "setups": list(names),
                 "measured": None if compared is None else compared.to_document(),
-                "words": [documents.plain(one) for one in found],
+                "words": [_document(one) for one in found],
                 "threshold_source": word_thresholds.SOURCE,
             }
         )
@@ -105,8 +111,10 @@ def _tell(found: list[Crosschecked], names: tuple[str, str], compared: CurveComp
             band = f" The hypothesis: {one.entry.says} of {one.entry.low_hz:g} to {one.entry.high_hz:g} Hz"
             band += f" ({one.entry.source})."
         say(f"{one.word.term}: {one.word.how}; {one.why}.{band}")
-    if any(one.effect is not None for one in found):
-        say(f"What can be heard: {word_thresholds.SOURCE}.")
+    for source in dict.fromkeys(one.audible.source for one in found if one.audible is not None and one.audible.own):
+        say(f"The threshold used: {source}.")
+    if any(one.effect is not None and (one.audible is None or not one.audible.own) for one in found):
+        say(f"What can be heard, as published: {word_thresholds.SOURCE}.")
     say(NO_CAUSE)
 
 
@@ -139,6 +147,28 @@ def _write(
 def _short(outcome: str) -> str:
     """An outcome without what goes without saying in the picture of words that were said."""
     return outcome.removeprefix("said and ").removeprefix("said, ")
+
+
+def _own_thresholds(casebook: Casebook) -> OwnThreshold:
+    """What the listeners of a word notice in a band, by the runs of this casebook."""
+    from ..measured import own_thresholds
+
+    every, names = threshold_rows.every(casebook), catalogue.names(casebook, Listener)
+    ids = {name: listener_id for listener_id, name in names.items()}
+
+    def own_of(word: WordOfTwo, low_hz: float, high_hz: float, lack: bool) -> AudibleFrom | None:
+        who = [ids[name] for name in word.listeners if name in ids]
+        return own_thresholds.of_band(every, who, names, low_hz, high_hz, lack=lack) if every else None
+
+    return own_of
+
+
+def _document(one: Crosschecked) -> dict[str, object]:
+    """A word with its outcome as plain values; an interval's open end is null."""
+    stated: dict[str, object] = documents.plain(one)
+    if one.audible is not None and isinf(one.audible.high_db):
+        stated["audible"] = documents.plain(one.audible) | {"high_db": None}
+    return stated
 
 
 def _nothing_measured(low_hz: float, high_hz: float) -> None:

@@ -60,6 +60,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "listen": ("listen", "run a session in this terminal"),
     "assist": ("assist", "the screen of an assistant who swaps setups by hand"),
     "rehearse": ("rehearse", "the same with a simulated listener or as practice; never counted"),
+    "threshold": ("threshold", "the smallest change of a band, or of level, that a listener notices"),
     "word": ("word", "log, list and search words"),
     "lexicon": ("lexicon", "what each word means, and which ones are folded into it"),
     "tally": ("tally", "the statistics for counts kept elsewhere (paper, a viewers' poll)"),

@@ -178,7 +178,7 @@ def ready(casebook: Casebook, setups: tuple[Setup, ...], stretch: Stretch, rate_
     """
     selection = Selection(setups, (stretch.passage,))
     rate_hz = rate_hz or rate_of(casebook, setups, stretch)
-    there = _of_sheet(casebook, selection, stretch, rate_hz)
+    there = of_sheet(casebook, setups, stretch, rate_hz)
     if there is not None:
         return there
     with prepared_audio.fresh_folder(casebook.prepared) as folder:
@@ -192,10 +192,16 @@ def _sheet_of(casebook: Casebook, selection: Selection, stretch: Stretch) -> tup
     return (None, None) if kept is None else (kept.hash, kept.record.passage(stretch.passage.id))
 
 
-def _of_sheet(casebook: Casebook, selection: Selection, stretch: Stretch, rate_hz: int) -> FreeSounds | None:
-    """The passage as its match sheet prepared it; None where that does not hold, its rate differs or files are gone."""
+def of_sheet(
+    casebook: Casebook, setups: tuple[Setup, ...], stretch: Stretch, rate_hz: int | None = None
+) -> FreeSounds | None:
+    """The passage as its match sheet prepared it, at that rate (None: at any).
+
+    None where that sheet does not hold, has another rate, or its files are gone.
+    """
+    selection = Selection(setups, (stretch.passage,))
     sheet, matched = _sheet_of(casebook, selection, stretch)
-    if matched is None or matched.prepared.rate_hz != rate_hz:
+    if matched is None or rate_hz not in (None, matched.prepared.rate_hz):
         return None
     try:
         return _read(casebook, matched, selection, stretch, sheet, casebook.prepared)

@@ -8,6 +8,8 @@ a lack. That a band's width stands for a resonance's Q, and the steps between, a
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from .audible import threshold_db
@@ -19,6 +21,33 @@ SOURCE = (
 )
 BY_OCTAVES = ((2.0, 0.5), (1.0, 1.0), (1 / 3, 3.0), (0.0, 5.0))
 NARROW_OCTAVES = 1.0
+
+
+@dataclass(frozen=True)
+class AudibleFrom:
+    """From which effect in a band on it is taken to be heard.
+
+    Attributes
+    ----------
+    db
+        The threshold; None where only an end of its interval is known.
+    low_db, high_db
+        Its interval: 0 and infinity where an end is open; both the threshold itself where nobody gives one.
+    own
+        Whether the listeners' own runs found it, rather than a publication.
+    """
+
+    db: float | None
+    low_db: float
+    high_db: float
+    source: str
+    own: bool = False
+
+
+def published(low_hz: float, high_hz: float, *, lack: bool = False) -> AudibleFrom | None:
+    """What publications state of a band (`word_threshold_db`); None where nobody does."""
+    least = word_threshold_db(low_hz, high_hz, lack=lack)
+    return None if least is None else AudibleFrom(least, least, least, SOURCE)
 
 
 def word_threshold_db(low_hz: float, high_hz: float, *, lack: bool = False) -> float | None:

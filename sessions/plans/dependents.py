@@ -54,7 +54,7 @@ def of_setup(casebook: Casebook, setup: Setup) -> Dependents:
         If a sealed plan names it, or words or curves are of it, or somebody heard it freely.
     """
     check_unsealed(casebook, setup, "leave it out of new plans by naming the others with --setup")
-    parts = {"words": "words", "curves": "curves", "free_auditions": "free auditions"}
+    parts = {"words": "words", "curves": "curves", "free_auditions": "free auditions", "thresholds": "thresholds"}
     _check_unsaid(casebook, setup, parts, "setup_id")
     rows = casebook.query(
         "SELECT recordings.id, tracks.name FROM recordings JOIN tracks ON tracks.id = track_id "

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from math import isinf
 from typing import Literal
 
 from ..measured.band_effect import BandEffect
-from ..measured.word_thresholds import word_threshold_db
+from ..measured.beside_words import DISTORTION_PERCENT, DISTORTION_SOURCE, Beside
+from ..measured.word_thresholds import AudibleFrom, published
 from ..words.lexicon import Entry, Lexicon
 
 Evidence = Literal["heard", "not shown", "said"]
@@ -42,12 +44,15 @@ class WordOfTwo:
         Shown by a blind ballot, asked in one and not shown, or only said.
     how
         The same in words, with its numbers.
+    listeners
+        Who ticked or said it, by name.
     """
 
     term: str
     first: bool | None
     evidence: Evidence
     how: str
+    listeners: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -59,7 +64,9 @@ class Crosschecked:
     effect
         Of the first setup less the second, in the word's band; None where nothing of the kind was measured.
     threshold_db
-        What an effect must reach to be taken for audible.
+        What an effect must reach to be taken for audible; None where it is not known, or only an end of its interval.
+    audible
+        The same with its interval, whose it is, and its source.
     why
         What the outcome rests on, in a sentence.
     """
@@ -70,6 +77,25 @@ class Crosschecked:
     threshold_db: float | None
     outcome: Outcome
     why: str
+    audible: AudibleFrom | None = None
+
+
+OwnThreshold = Callable[[WordOfTwo, float, float, bool], AudibleFrom | None]
+"""What the listeners of a word themselves notice in a band (Hz; whether of less in it); None where nobody looked."""
+
+
+def nobodys(word: WordOfTwo, low_hz: float, high_hz: float, lack: bool) -> None:
+    """No listener's own threshold is known."""
+    return None
+
+
+BesideOf = Callable[[str, float | None, float | None], Beside | None]
+"""What was measured of both of another kind (distortion, say) in a band, Hz; None where nothing was."""
+
+
+def nothing_beside(kind: str, low_hz: float | None, high_hz: float | None) -> None:
+    """Nothing was measured beside the responses."""
+    return None
 
 
 def crosscheck(
@@ -77,9 +103,15 @@ def crosscheck(
     names: tuple[str, str],
     lexicon: Lexicon,
     effect_of: Callable[[float, float], BandEffect | None],
+    own_of: OwnThreshold = nobodys,
+    beside_of: BesideOf = nothing_beside,
 ) -> list[Crosschecked]:
-    """Each word with its outcome, in their order; `effect_of` gives the effect in a band, first less second."""
-    return [_one(word, names, lexicon.find(word.term), effect_of) for word in words]
+    """Each word with its outcome, in their order; `effect_of` gives the effect in a band, first less second.
+
+    The threshold is the listeners' own where `own_of` knows one, and a published one otherwise. `beside_of` gives what
+    was measured of both beside their responses, for words that point there.
+    """
+    return [_one(word, names, lexicon.find(word.term), effect_of, own_of, beside_of) for word in words]
 
 
 def _one(
@@ -87,6 +119,8 @@ def _one(
     names: tuple[str, str],
     entry: Entry | None,
     effect_of: Callable[[float, float], BandEffect | None],
+    own_of: OwnThreshold,
+    beside_of: BesideOf,
 ) -> Crosschecked:
     if entry is None or entry.likes or not entry.shows_in:
         why = (
@@ -101,23 +135,57 @@ def _one(
         )  # fmt: skip
         return Crosschecked(word, entry, None, None, unknown, why)
     if entry.low_hz is None or entry.high_hz is None or entry.says is None or entry.shows_in[0] not in RESPONSE:
-        points = ", ".join(entry.shows_in)
-        why = f"it could show in {points}, and nobody gives a band of the response to look at"
-        return Crosschecked(word, entry, None, None, "cannot be told", why)
+        outcome, why = _beside_the_response(word, entry, names, beside_of)
+        return Crosschecked(word, entry, None, None, outcome, why)
     effect = effect_of(entry.low_hz, entry.high_hz)
     if effect is None:
         why = f"{entry.low_hz:g} to {entry.high_hz:g} Hz was not measured validly of both"
         return Crosschecked(word, entry, None, None, "cannot be told", why)
-    least = word_threshold_db(entry.low_hz, entry.high_hz, lack=entry.says == "less")
+    lack = entry.says == "less"
+    least = own_of(word, entry.low_hz, entry.high_hz, lack) or published(entry.low_hz, entry.high_hz, lack=lack)
     if least is None:
         why = "from which difference on such high bands are heard apart nobody states"
         return Crosschecked(word, entry, effect, None, "cannot be told", why)
     outcome, why = _judged(word, entry, effect, least, names)
-    return Crosschecked(word, entry, effect, least, outcome, why)
+    return Crosschecked(word, entry, effect, least.db, outcome, why, least)
+
+
+def _beside_the_response(
+    word: WordOfTwo, entry: Entry, names: tuple[str, str], beside_of: BesideOf
+) -> tuple[Outcome, str]:
+    """A word that points elsewhere than to a band of the response: what was measured there is told.
+
+    Judged is only a word for more distortion that points to nothing else; the others could be about several things.
+    """
+    points = ", ".join(entry.shows_in)
+    found = {kind: beside_of(kind, entry.low_hz, entry.high_hz) for kind in entry.shows_in if kind not in RESPONSE}
+    told = "; ".join(one.told for one in found.values() if one is not None)
+    distortion = found.get("distortion")
+    judged = entry.shows_in == ("distortion",) and entry.says == "more"
+    if judged and distortion is not None and distortion.percent is not None:
+        return _by_distortion(word, names, distortion.percent, told)
+    if told:
+        return "cannot be told", f"it could show in {points}: {told}"
+    if set(entry.shows_in) <= RESPONSE:
+        return "cannot be told", f"it could show in {points}, and nobody gives a band of the response to look at"
+    return "cannot be told", f"it could show in {points}, and nothing measured of both here tells of it"
+
+
+def _by_distortion(
+    word: WordOfTwo, names: tuple[str, str], percent: tuple[float, float], told: str
+) -> tuple[Outcome, str]:
+    """By the harmonics of the setup it was said of, or of the one that has more; they must be more than the other's."""
+    first = percent[0] >= percent[1] if word.first is None else word.first
+    own, other = percent if first else percent[::-1]
+    low, high = DISTORTION_PERCENT
+    why = f"{told}; {DISTORTION_SOURCE}"
+    if own > other and low <= own < high:
+        return "cannot be told", f"{why}: those of {names[0] if first else names[1]} lie between"
+    return _OUTCOMES[word.evidence][0 if own > other and own >= high else 1], why
 
 
 def _judged(
-    word: WordOfTwo, entry: Entry, effect: BandEffect, least: float, names: tuple[str, str]
+    word: WordOfTwo, entry: Entry, effect: BandEffect, least: AudibleFrom, names: tuple[str, str]
 ) -> tuple[Outcome, str]:
     """By the effect in the word's own direction: that of the setup it was said of, or of either where of none."""
     sign = 1 if entry.says == "more" else -1
@@ -127,27 +195,34 @@ def _judged(
         own, of = sign * (1 if word.first else -1) * effect.db, names[0] if word.first else names[1]
     side = entry.says if own >= 0 else _OTHER[entry.says or "more"]
     told = f"{of} gives {abs(own):.1f} dB {side} there than {_other(of, names)}, against the rest of the range"
+    apart = effect.expanded_db or 0.0
     if effect.expanded_db is None:
         told += ", not repeated, so that nobody knows how surely"
-        known: bool | None = own >= least
     else:
         one, other = effect.repeats
-        told += f" (± {effect.expanded_db:.1f} dB, 95 %, means of {one} and {other} curves)"
-        known = (
-            True if own - effect.expanded_db >= least else False if own + effect.expanded_db < least else None
-        )  # fmt: skip
-    told += f"; {least:.1f} dB can be heard"
-    if known is None:
+        told += f" (± {apart:.1f} dB, 95 %, means of {one} and {other} curves)"
+    told += f"; {_noticed(least)}"
+    if own - apart < least.high_db and own + apart >= least.low_db:
         return "cannot be told", f"{told}, which lies within that uncertainty"
-    heard: dict[Evidence, tuple[Outcome, Outcome]] = {
-        "heard": ("heard and measured", "heard, not measured"),
-        "not shown": ("measured, not heard", "neither heard nor measured"),
-        "said": ("said and measured", "said, not measured"),
-    }
-    measured, not_measured = heard[word.evidence]
-    return (measured if known else not_measured), told
+    known = own - apart >= least.high_db
+    return _OUTCOMES[word.evidence][0 if known else 1], told
 
 
+def _noticed(least: AudibleFrom) -> str:
+    """From which effect on it is heard, with its interval where it has one."""
+    if not least.own:
+        return f"{least.high_db:.1f} dB can be heard, as published"
+    if isinf(least.high_db):
+        return f"up to {least.low_db:.1f} dB the listener's own threshold was not reached"
+    middle = "" if least.db is None else f"{least.db:.1f} dB, "
+    return f"the listener's own threshold is {middle}{least.low_db:.1f} to {least.high_db:.1f} dB"
+
+
+_OUTCOMES: dict[Evidence, tuple[Outcome, Outcome]] = {  # measured, not measured
+    "heard": ("heard and measured", "heard, not measured"),
+    "not shown": ("measured, not heard", "neither heard nor measured"),
+    "said": ("said and measured", "said, not measured"),
+}
 _OTHER = {"more": "less", "less": "more"}
 
 

@@ -53,6 +53,7 @@ def _in_ballot(one: BallotWord, plan: Plan, turned: bool, lexicon: Lexicon) -> W
         counts[0] > counts[1] if shown else None,
         "heard" if shown else "not shown",
         f"{how} of {one.trials} trials{p_holm}{noisy}",
+        tuple(listener.name for listener in plan.listeners),
     )
 
 
@@ -84,6 +85,7 @@ def in_words(
                 None if first == second else first > second,
                 "said",
                 f"{counts}; {how}",
+                tuple(sorted({one.word.listener for one in every})),
             )
         )
     return found

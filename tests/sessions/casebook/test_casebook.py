@@ -148,8 +148,11 @@ NUMBERS |= {
     "sessions",
     "boots",
     "clock_steps",
+    "size",
+    "changed",
+    "named",
 }
-DOCUMENTS = {"document", "key", "rehearsal", "conditions"}
+DOCUMENTS = {"document", "key", "rehearsal", "conditions", "heard"}
 CHOICES = {"what": "begun", "plane": "horizontal"}
 OTHERWISE = {"curves": {"kind": "response"}, "witnesses": {"what": "seal"}, "lexicon_changes": {"kind": "add"}}
 

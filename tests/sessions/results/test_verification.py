@@ -25,11 +25,13 @@ from sessions.casebook import (
     secret_files,
     session_ends,
     session_rows,
+    threshold_rows,
     witness_rows,
 )
 from sessions.casebook.catalogue import Listener, Passage, Setup, Track
 from sessions.casebook.left_out import LeftOut
 from sessions.casebook.store import FILE_NAME, Casebook, NewRow, create, new_row, open_casebook
+from sessions.casebook.threshold_rows import GivenAnswer, Sought
 from sessions.listening import session
 from sessions.measured import curve_records
 from sessions.measured.conditions import Conditions, Direction
@@ -163,6 +165,14 @@ def fill(book: Casebook) -> None:
             free.id, setup.id, passage.track_id, f"strings {number}", 100 + number, 3000 + number
         )
         book.append_many([free, heard_of, said, log.place_of(said, free.id, f"strings {number}")])
+    for number, (listener, setup) in enumerate(zip((ada, bo), selection.setups, strict=False)):
+        begun = threshold_rows.new_session(listener.id, "none: test")
+        sought = Sought(
+            "lift", 4000 + number, 1.0, (1.0, 2.0), 3, 0.6667, 0.95, 2.5, 1, 9, "", 4000, 48_000, "", "a", 0.0, "box"
+        )
+        run = threshold_rows.new_threshold(begun.id, setup.id, sought)
+        answer = threshold_rows.new_answer(run.id, 1 + number, GivenAnswer(number, 1, 2), 900 + number, [number, 1, 1])
+        book.append_many([begun, run, answer])
     for name, phrase in (("drawn", "rain, 7 12 31"), ("drawn again", "sun, 3 5 8")):
         drafting.draft(book, Wish("abx", PAIR, listeners=("Bo",), trials=3), name)
         seals.seal(book, name, await_phrase=True)

@@ -1,0 +1,164 @@
+"""The rows of runs that look for the smallest difference a listener notices: what was sought and how, and each answer.
+
+All of their SQL is here. It decides nothing: what the answers tell is worked out from them (`measured.own_thresholds`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from . import documents, session_rows
+from .session_rows import COMPLETE
+from .store import Casebook, NewRow, Row, new_row
+
+THRESHOLD = "threshold"
+Kind = Literal["lift", "cut", "level"]
+
+
+@dataclass(frozen=True)
+class Sought:
+    """What a run looks for, on what sound and how; two runs with the same of all this are one, taken up.
+
+    Attributes
+    ----------
+    kind
+        More of a band, less of it (both as loud as before), or all of it louder.
+    centre_hz, octaves
+        The band; None for a level.
+    sizes_db
+        What can be played, above 0, from the smallest; of a band the change at its centre.
+    alternatives, proportion, level, width, fewest, most
+        As in `stats.adaptive_threshold.Search`.
+    passage
+        Its name; empty where pink noise was played.
+    sha256
+        Of the unchanged sound as it was played, before `gain_db`.
+    by
+        The measure by which a changed band is as loud as before.
+    gain_db
+        By how much all of it was made quieter alike, so that nothing clips.
+    device
+        What played it.
+    level_dba
+        How loud it was at the ears; None where nobody said.
+    told
+        Whether the listener was told after each answer if it was right.
+    """
+
+    kind: Kind
+    centre_hz: int | None
+    octaves: float | None
+    sizes_db: tuple[float, ...]
+    alternatives: int
+    proportion: float
+    level: float
+    width: float | None
+    fewest: int
+    most: int
+    passage: str
+    length_ms: int
+    rate_hz: int
+    sha256: str
+    by: str
+    gain_db: float
+    device: str
+    level_dba: float | None = None
+    told: bool = False
+
+    @property
+    def band_hz(self) -> tuple[float, float] | None:
+        """Where the band begins and ends; None for a level."""
+        if self.centre_hz is None or self.octaves is None:
+            return None
+        half = 2 ** (self.octaves / 2)
+        return self.centre_hz / half, self.centre_hz * half
+
+
+@dataclass(frozen=True)
+class GivenAnswer:
+    """One answer: to which size (its place), which presentation was changed, and which one was said to be."""
+
+    size: int
+    changed: int
+    named: int
+
+    @property
+    def right(self) -> bool:
+        """Whether the changed one was named."""
+        return self.named == self.changed
+
+
+@dataclass(frozen=True)
+class KeptThreshold:
+    """A run on record, with its answers so far."""
+
+    id: str
+    session_id: str
+    listener_id: str
+    setup_id: str | None
+    at: str
+    complete: bool
+    sought: Sought
+    answers: tuple[GivenAnswer, ...]
+
+
+def new_session(listener_id: str, device: str) -> NewRow:
+    """That somebody begins a run; it is of no plan, and counts for no verdict."""
+    why = documents.text_of({"kind": THRESHOLD})
+    return session_rows.new_session(None, listener_id, listener_id, why, device)
+
+
+def new_threshold(session_id: str, setup_id: str | None, sought: Sought) -> NewRow:
+    """What a run looks for."""
+    content = {
+        "session_id": session_id,
+        "setup_id": setup_id,
+        "document": documents.text_of(documents.plain(sought)),
+    }
+    return new_row("thresholds", "threshold", content)
+
+
+def new_answer(
+    threshold_id: str, trial: int, given: GivenAnswer, after_ms: int, heard_ms: Sequence[int]
+) -> NewRow:  # fmt: skip
+    """An answer, with what the trial was: written together, so that nothing tells of it before."""
+    content = {
+        "threshold_id": threshold_id,
+        "trial": trial,
+        "size": given.size,
+        "changed": given.changed,
+        "named": given.named,
+        "after_ms": after_ms,
+        "heard": documents.text_of(list(heard_ms)),
+    }
+    return new_row("threshold_answers", "noticed", content)
+
+
+def every(casebook: Casebook) -> list[KeptThreshold]:
+    """All runs, in the order they were begun."""
+    rows = casebook.query(
+        """SELECT thresholds.id, thresholds.session_id, listener_id, setup_id, thresholds.at, thresholds.document,
+           EXISTS (SELECT 1 FROM session_marks WHERE session_marks.session_id = thresholds.session_id AND what = ?)
+           AS complete
+           FROM thresholds JOIN sessions ON sessions.id = thresholds.session_id ORDER BY thresholds.seq""",
+        [COMPLETE],
+    )
+    given: dict[str, list[GivenAnswer]] = {}
+    for row in casebook.query("SELECT threshold_id, size, changed, named FROM threshold_answers ORDER BY seq"):
+        given.setdefault(row["threshold_id"], []).append(GivenAnswer(row["size"], row["changed"], row["named"]))
+    return [_kept(row, given.get(row["id"], [])) for row in rows]
+
+
+def _kept(row: Row, given: Sequence[GivenAnswer]) -> KeptThreshold:
+    return KeptThreshold(
+        row["id"],
+        row["session_id"],
+        row["listener_id"],
+        row["setup_id"],
+        row["at"],
+        bool(row["complete"]),
+        documents.from_text(row["document"], Sought),
+        tuple(given),
+    )

@@ -1,0 +1,140 @@
+"""What is measured beside responses, as far as words point there: planted harmonics, planted directivity."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from audio.curves.curve import Curve
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Setup
+from sessions.casebook.store import Casebook, create
+from sessions.measured import curve_records
+from sessions.measured.beside_words import Beside, beside_words, harmonics_percent
+from sessions.measured.conditions import Conditions, Direction
+from sessions.measured.curve_records import NewCurve, RawFile
+from sessions.measured.figures.responses import Distortion
+from sessions.results.crosscheck import Evidence, WordOfTwo, crosscheck
+from sessions.words.lexicon import shipped
+
+HZ = np.geomspace(50, 16_000, 200)
+ABSOLUTE = Conditions(distance_m=1.0, drive_volts=2.83, spl=True)
+
+
+def harmonics(*levels_db: float, clear: bool = True) -> Distortion:
+    """Harmonics from the second on, level in dB against the fundamental everywhere."""
+    curves = {order: Curve(HZ, np.full(len(HZ), db)) for order, db in enumerate(levels_db, start=2)}
+    return Distortion("sallow", curves, {order: np.full(len(HZ), clear) for order in curves}, {}, "")
+
+
+class TestHarmonics:
+    def test_they_are_added_as_powers(self) -> None:
+        """-40 dB is 1 %; a second one of 1 % makes √2 %."""
+        assert harmonics_percent(harmonics(-40.0), 100, 10_000) == pytest.approx(1.0)
+        assert harmonics_percent(harmonics(-40.0, -40.0), 100, 10_000) == pytest.approx(2**0.5)
+
+    def test_what_does_not_stand_above_its_floor_is_nothing_and_what_was_not_measured_is_unknown(self) -> None:
+        assert harmonics_percent(harmonics(-40.0, clear=False), 100, 10_000) == 0
+        assert harmonics_percent(harmonics(-40.0), 20, 40) is None
+
+    def test_a_rise_in_a_band_counts_there_alone(self) -> None:
+        curve = Curve(HZ, np.where((HZ > 900) & (HZ < 2100), -20.0, -60.0))
+        found = Distortion("sallow", {2: curve}, {2: np.full(len(HZ), True)}, {}, "")
+        assert harmonics_percent(found, 1000, 2000) == pytest.approx(10, rel=0.05)
+        assert harmonics_percent(found, 4000, 8000) == pytest.approx(0.1, rel=0.05)
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Casebook:
+    made = create(tmp_path / "book")
+    for name in ("sallow", "bracken"):
+        catalogue.add_setup(made, name)
+    return made
+
+
+def setups(book: Casebook) -> list[Setup]:
+    return [catalogue.find(book, Setup, name) for name in ("sallow", "bracken")]
+
+
+def keep(book: Casebook, setup: Setup, *curves: NewCurve) -> None:
+    named = f"{setup.name}-{len(curves)}.txt"
+    curve_records.keep(book, setup, [(RawFile.of(named, named.encode()), list(curves))])
+
+
+def flat(kind: str, level_db: float, conditions: Conditions, direction: Direction | None = None) -> NewCurve:
+    data = np.column_stack([HZ, np.full(len(HZ), level_db)])
+    return NewCurve(kind, direction or Direction("horizontal", 0), data, conditions)  # type: ignore[arg-type]
+
+
+def test_distortion_of_both_is_given_where_both_had_one_drive(book: Casebook) -> None:
+    for drives in ((None, None), (2.83, 1.0), (2.83, 2.83)):
+        for setup, db, drive in zip(setups(book), (-26.0, -60.0), drives, strict=True):
+            keep(book, setup, flat("distortion", db, Conditions(drive_volts=drive, harmonic=2)))
+        found = beside_words(book, setups(book)).of("distortion", None, None)
+        assert found is not None
+        assert "harmonics of sallow 5 %, of bracken 0.1 %" in found.told
+        if drives == (2.83, 2.83):
+            assert found.percent == pytest.approx((5.0, 0.1), rel=0.01)
+        else:
+            assert found.percent is None
+            assert "it is not stated that both had one drive" in found.told
+
+
+def test_what_was_not_measured_of_both_is_nothing(book: Casebook) -> None:
+    keep(book, setups(book)[0], flat("response", 85.0, ABSOLUTE))
+    for kind in ("distortion", "directivity", "decay", "noise"):
+        assert beside_words(book, setups(book)).of(kind, None, None) is None
+
+
+def test_directivity_is_told_and_not_judged(book: Casebook) -> None:
+    """One plays 6 dB less outside of the listening window, so its index lies some 5 dB higher; the other all round."""
+    for setup, lower_db in zip(setups(book), (6.0, 0.0), strict=True):
+        curves = []
+        for plane, window in (("horizontal", 30), ("vertical", 10)):
+            for angle in range(-170, 181, 10):
+                if plane == "horizontal" or angle not in (0, 180):
+                    db = -lower_db if abs(angle) > window else 0.0
+                    curves.append(flat("response", db, Conditions(), Direction(plane, angle)))  # type: ignore[arg-type]
+        keep(book, setup, *curves)
+    found = beside_words(book, setups(book)).of("directivity", None, None)
+    assert found is not None
+    assert found.percent is None
+    assert found.told.startswith("sallow sends its sound ")
+    assert 4.0 < float(found.told.split()[4]) < 6.0
+
+
+@pytest.mark.parametrize(
+    ("term", "evidence", "first", "percent", "says"),
+    [
+        ("distorted", "heard", True, (5.0, 0.1), "heard and measured"),
+        ("distorted", "heard", False, (5.0, 0.1), "heard, not measured"),
+        ("distorted", "heard", True, (1.0, 0.1), "cannot be told"),
+        ("distorted", "said", True, (0.3, 0.1), "said, not measured"),
+        ("distorted", "said", True, (5.0, 6.0), "said, not measured"),
+        ("distorted", "not shown", None, (0.1, 5.0), "measured, not heard"),
+        ("distorted", "not shown", None, (0.1, 0.2), "neither heard nor measured"),
+        ("distorted", "heard", True, None, "cannot be told"),
+        ("clear", "heard", True, (5.0, 0.1), "cannot be told"),  # it could be about several things
+    ],
+)
+def test_a_word_for_distortion_alone_is_judged_by_it(
+    term: str, evidence: Evidence, first: bool | None, percent: tuple[float, float] | None, says: str
+) -> None:
+    def beside(kind: str, low_hz: float | None, high_hz: float | None) -> Beside | None:
+        return Beside(kind, "harmonics told", percent) if kind == "distortion" else None
+
+    word = WordOfTwo(term, first, evidence, "")
+    [one] = crosscheck([word], ("sallow", "bracken"), shipped(), lambda low, high: None, beside_of=beside)
+    assert one.outcome == says
+    assert "harmonics told" in one.why
+
+
+def test_where_nothing_of_a_words_kind_was_measured_that_is_said() -> None:
+    word = WordOfTwo("ringing", True, "said", "")
+    [one] = crosscheck([word], ("sallow", "bracken"), shipped(), lambda low, high: None)
+    assert (one.outcome, one.why) == (
+        "cannot be told",
+        "it could show in decay, on-axis, and nothing measured of both here tells of it",
+    )

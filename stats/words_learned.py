@@ -106,7 +106,7 @@ def words_learned(
 
     Why `LEAST_UNITS`: by `found_of_simulated`, of 1000 reviewers with seven bands and six words, one of them made by
     one band to nine tenths of its variance, 16 % are found out with 8 units, 31 % with 10, 73 % with 12 and 99 % with
-    16; where the band makes half of it, 7 % with 12, 18 % with 16 and 53 % with 24. Fewer than twelve would miss even what
+    16; where it makes half of it, 7 % with 12, 18 % with 16 and 53 % with 24. Fewer than twelve would miss even what
     is nearly perfect.
 
     Examples

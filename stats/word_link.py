@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from .errors import StatsError
 from .estimates import PValue
+from .ridge import SHRINKAGES, left_out_errors, left_out_rows, solvers
 
 LEAST_UNITS = 10  # see the notes of `word_link`
 DRAWS = 2000
-SHRINKAGES = tuple(float(share) for share in np.geomspace(0.03, 30, 7))  # times the number of units
 ROUNDING = 1e-9
 
 
@@ -108,9 +108,9 @@ def word_link(
     orders = np.column_stack([np.arange(units), rng.permuted(np.tile(np.arange(units)[:, None], draws), axis=0)])
     scores = _scores(fitted, word[orders])
     reached = int(np.count_nonzero(scores[1:] >= scores[0] - ROUNDING))
-    solvers = _solvers(fitted)
-    chosen = int(np.argmin(_left_out_errors(fitted, solvers, word[:, None])[:, 0]))
-    weights = solvers[chosen] @ word / scale
+    solved = solvers(fitted)
+    chosen = int(np.argmin(left_out_errors(fitted, solved, word[:, None])[:, 0]))
+    weights = solved[chosen] @ word / scale
     return WordLink(
         units,
         len(scale),
@@ -145,29 +145,5 @@ def _checked(
 
 def _scores(bands: NDArray[np.float64], words: NDArray[np.float64]) -> NDArray[np.float64]:
     """The score of each column of `words`; shape (units, columns) in, (columns,) out."""
-    missed = np.zeros(words.shape[1])
-    for unit in range(len(bands)):
-        others = np.arange(len(bands)) != unit
-        train, known = bands[others], words[others]
-        solvers = _solvers(train)
-        chosen = np.argmin(_left_out_errors(train, solvers, known), axis=0)
-        foretold = bands[unit] @ solvers @ known
-        missed += (words[unit] - np.take_along_axis(foretold, chosen[None], axis=0)[0]) ** 2
+    missed = ((words - left_out_rows(bands, words)) ** 2).sum(axis=0)
     return np.asarray(1 - missed / (words**2).sum(axis=0))
-
-
-def _left_out_errors(
-    bands: NDArray[np.float64], solvers: NDArray[np.float64], words: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Σ of squared errors of units left out, by the residuals over 1 − h; shape (shrinkages, columns)."""
-    hats = bands @ solvers
-    kept = 1 - np.diagonal(hats, axis1=1, axis2=2)
-    return np.asarray((((words - hats @ words) / kept[:, :, None]) ** 2).sum(axis=1))
-
-
-def _solvers(bands: NDArray[np.float64]) -> NDArray[np.float64]:
-    """What makes weights of a word's uses, for each shrinkage; shape (shrinkages, bands, units)."""
-    penalties = len(bands) * np.array(SHRINKAGES)[:, None, None] * np.eye(bands.shape[1])
-    return np.asarray(
-        np.linalg.solve(bands.T @ bands + penalties, np.broadcast_to(bands.T, (len(SHRINKAGES), *bands.T.shape)))
-    )

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from stats.errors import StatsError
-from stats.word_link import LEAST_UNITS, SHRINKAGES, word_link
+from stats.ridge import SHRINKAGES
+from stats.word_link import LEAST_UNITS, word_link
 
 
 def planted(rng: np.random.Generator, units: int, share: float, bands: int = 4) -> tuple[np.ndarray, np.ndarray]:

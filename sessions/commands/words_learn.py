@@ -1,0 +1,242 @@
+"""`words learn`: which bands go with each word of one reviewer, over all setups that were described and measured."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from ..casebook import catalogue, documents
+from ..casebook.catalogue import Listener, Setup
+from ..casebook.store import Casebook
+from ..errors import CatalogueError
+from .context import Context, counted, give, json_option, say, table
+
+if TYPE_CHECKING:
+    from ..measured.unit_bands import UnitBands
+    from ..results.learned_words import Dictionary, Material
+    from ..words.blindness import LabelledWord
+    from ..words.lexicon import Lexicon
+
+NO_CAUSE = (
+    "None of this says that a band is why a word was said. Setups that share a loudspeaker, or were described from one "
+    "another, are not things of their own: with such, p is too small."
+)
+ACROSS_OCTAVES = (
+    "with 1 dB more in that octave, all others alike, it is said in so much more of the tracks; shrunk towards 0"
+)
+
+
+@click.command("learn")
+@click.option("--listener", help="Whose words; who alone said any needs no name.")
+@click.option("--blind", is_flag=True, help="Only words that were said in a blind trial.")
+@json_option
+@click.pass_context
+def learn(ctx: click.Context, listener: str | None, blind: bool, as_json: bool) -> None:
+    """Learn which octaves go with each word of one listener, over all setups described and measured on axis.
+
+    Each setup is foretold by the others alone; a permutation test of all words together comes first. With too few
+    setups it says how many more are needed, and computes nothing.
+    """
+    from ..measured import curve_records
+    from ..measured.conditions import ON_AXIS
+    from ..measured.unit_bands import unit_bands
+    from ..results import learned_words
+    from ..words import lexicon_rows
+
+    context: Context = ctx.obj
+    with context.open() as casebook:
+        whose, said = _said(casebook, listener, blind)
+        lexicon = lexicon_rows.in_force(casebook)
+        of = learned_words.described(said)
+        setups = {one.id: one.name for one in catalogue.everything(casebook, Setup) if one.id in of}
+        measured = unit_bands(
+            (one.id, curve_records.in_direction(casebook, one, ON_AXIS))
+            for one in catalogue.everything(casebook, Setup)
+            if one.id in setups
+        )
+    there = learned_words.material(said, measured, lexicon)
+    enough = not there.lacking and bool(there.words) and bool(measured.bands)
+    found = learned_words.learned(there) if enough else None
+    if as_json:
+        give(_document(whose, setups, measured, there, found))
+    else:
+        _tell_material(whose, setups, measured, there)
+        if found is None:
+            say(_declined(there, measured))
+        else:
+            _tell(there, measured, found, lexicon)
+    ctx.exit(0 if found else 1)
+
+
+def _said(casebook: Casebook, listener: str | None, blind: bool) -> tuple[str, list[LabelledWord]]:
+    """Whose words they are, and which: of the one who is named, or who alone said any.
+
+    Raises
+    ------
+    CatalogueError
+        If several did and nobody is named.
+    """
+    from ..plans import words_in_trials
+    from ..words import log
+    from ..words.blindness import IN_A_BLIND_TRIAL
+
+    every = words_in_trials.labelled(casebook, log.words(casebook))
+    if listener is not None:
+        whose = catalogue.find(casebook, Listener, listener).name
+    else:
+        names = list(dict.fromkeys(one.word.listener for one in every))
+        if len(names) > 1:
+            raise CatalogueError(f"say whose words to learn from with --listener NAME: there are {', '.join(names)}")
+        if not names:
+            raise CatalogueError("no word was said yet: earwitness word log WORD --setup NAME")
+        whose = names[0]
+    return whose, [one for one in every if one.word.listener == whose and (not blind or one.label == IN_A_BLIND_TRIAL)]
+
+
+def _tell_material(whose: str, setups: dict[str, str], measured: UnitBands, there: Material) -> None:
+    """How little there is to learn from, before anything else."""
+    units = counted(len(there.units), "setup")
+    tracks = f", each in {_range(there.tracks)}" if there.units else ""
+    bands = f"{counted(len(measured.bands), 'octave')} ({_ends(measured.bands)})" if measured.bands else "no octave"
+    say(f"{whose} described {units} measured on axis{tracks}: {bands} were measured validly of all of them.")
+    if there.units:
+        rare = f"; left out, used alike of nearly all: {there.alike}" if there.alike else ""
+        say(f"Words used differently enough to learn from: {len(there.words)}{rare}.")
+    for unit, why in measured.left_out:
+        say(f"Not among these: {setups[unit]}, {why}.")
+    otherwise, what = measured.otherwise
+    if otherwise:
+        say(
+            f"{otherwise} of them were measured otherwise than the most ({', '.join(what)}); that may stand for a band."
+        )
+
+
+def _declined(there: Material, measured: UnitBands) -> str:
+    from stats.words_learned import LEAST_UNITS
+
+    from ..results.learned_words import LEAST_UNLIKE
+
+    if there.lacking:
+        return (
+            f"Nothing is computed: this needs {LEAST_UNITS} setups that were described and measured, {there.lacking} "
+            "more than there are. Fewer would miss even what is nearly perfect, and find what is not there."
+        )
+    if not measured.bands:
+        return "Nothing is computed: no octave was measured validly of all of them."
+    return (
+        f"Nothing is computed: no word is used otherwise than it mostly is of {LEAST_UNLIKE} setups or more. Log words "
+        "for more tracks: earwitness word log WORD --setup NAME --track NAME"
+    )
+
+
+def _tell(there: Material, measured: UnitBands, found: Dictionary, lexicon: Lexicon) -> None:
+    from ..results.learned_words import SHARES
+
+    found_out = "; ".join(
+        f"{100 * share:.0f} %: {100 * part:.0f} of 100 such reviewers"
+        for part, share in zip(found.found_of_simulated, SHARES, strict=True)
+    )
+    say(f"How little that is: a word whose use one octave makes to so large a part is found of so many. {found_out}.")
+    if there.sighted:
+        say(
+            f"Said sighted: {there.sighted} of {counted(there.said, 'time')}. A look, a price or a curve seen before "
+            "can link a word to a band as well as the ear can."
+        )
+    whole = found.learned
+    p = f"p {whole.p.value:.4f}, {whole.p.draws} permutations of the setups"
+    if whole.p.value > _alpha():
+        say(f"As a whole not shown: what the octaves foretell of all words is within chance ({p}). So no word is read.")
+        return
+    say(
+        f"As a whole shown: the octaves foretell {100 * whole.score:.0f} % of how use differs between setups, each "
+        f"setup by the others alone ({p})."
+    )
+    rows = []
+    for place, (word, own) in enumerate(zip(there.words, whole.words, strict=True)):
+        goes = whole.holds(place)
+        band = max(range(len(measured.bands)), key=lambda n: abs(own.weights[n])) if goes else None
+        rows.append(
+            [
+                word.word,
+                f"{word.units} of {len(there.units)}",
+                f"{100 * own.score:.0f} %" if own.score > 0 else "none",
+                f"{own.p.value:.4f}",
+                "not shown"
+                if band is None
+                else f"{'more' if own.weights[band] > 0 else 'less'} at {measured.bands[band]}",
+                "" if band is None else f"{100 * own.weights[band]:+.0f} % of tracks",
+                _hypothesis(word.word, lexicon),
+            ]
+        )
+    say(table(["word", "said of", "foretold", "p (all words)", "goes with", "a dB", "the lexicon says"], rows))
+    if not any(map(whole.holds, range(len(there.words)))):
+        say("No single word of them can be named.")
+    say(f"A dB: {ACROSS_OCTAVES}. p (all words): made stricter, since so many words are looked at at once.")
+    say(NO_CAUSE)
+
+
+def _hypothesis(word: str, lexicon: Lexicon) -> str:
+    entry = lexicon.find(word)
+    if entry is None or entry.low_hz is None or entry.high_hz is None:
+        return "-"
+    return f"{entry.says + ' of ' if entry.says else ''}{entry.low_hz:g} to {entry.high_hz:g} Hz"
+
+
+def _document(
+    whose: str, setups: dict[str, str], measured: UnitBands, there: Material, found: Dictionary | None
+) -> dict[str, Any]:
+    from stats.words_learned import LEAST_UNITS
+
+    from ..results.learned_words import SHARES
+
+    stated: dict[str, Any] = {
+        "listener": whose,
+        "units": [
+            {"setup": setups[unit], "tracks": tracks, "levels_db": list(levels)}
+            for unit, tracks, levels in zip(there.units, there.tracks, there.levels_db, strict=True)
+        ],
+        "units_needed": LEAST_UNITS,
+        "units_lacking": there.lacking,
+        "bands": list(measured.bands),
+        "bands_hz": [list(edges) for edges in measured.edges_hz],
+        "left_out": [{"setup": setups[unit], "why": why} for unit, why in measured.left_out],
+        "measured_otherwise": {"units": measured.otherwise[0], "what": list(measured.otherwise[1])},
+        "times_said": there.said,
+        "times_sighted": there.sighted,
+        "words_used_alike": there.alike,
+        "words": [documents.plain(word) for word in there.words],
+    }
+    if found is None:
+        return stated | {"computed": False, "why_not": _declined(there, measured)}
+    whole = found.learned
+    words = [
+        plain | documents.plain(own) | {"goes_with_bands": whole.holds(place)}
+        for place, (plain, own) in enumerate(zip(stated["words"], whole.words, strict=True))
+    ]
+    simulated = [{"share": share, "found": part} for share, part in zip(SHARES, found.found_of_simulated, strict=True)]
+    return stated | {
+        "computed": True,
+        "found_of_simulated": simulated,
+        "score": whole.score,
+        "p": documents.plain(whole.p),
+        "alpha": _alpha(),
+        "shown": whole.p.value <= _alpha(),
+        "words": words,
+        "note": NO_CAUSE,
+    }
+
+
+def _alpha() -> float:
+    from stats.words_learned import ALPHA
+
+    return ALPHA
+
+
+def _range(numbers: tuple[int, ...]) -> str:
+    low, high = min(numbers), max(numbers)
+    return counted(low, "track") if low == high else f"{low} to {counted(high, 'track')}"
+
+
+def _ends(bands: tuple[str, ...]) -> str:
+    return bands[0] if len(bands) == 1 else f"{bands[0]} to {bands[-1]}"

@@ -1,0 +1,169 @@
+"""A reviewer's own dictionary: planted octaves are read, words counted by tracks, and too little is declined."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sessions.casebook import catalogue, store
+from sessions.measured import curve_records
+from sessions.measured.conditions import ON_AXIS, Conditions
+from sessions.measured.curve_records import CurveRecord, NewCurve, RawFile
+from sessions.measured.unit_bands import OCTAVES, unit_bands
+from sessions.results.learned_words import LEAST_UNLIKE, Material, WordOfReviewer, learned, material
+from sessions.words import log
+from sessions.words.blindness import SIGHTED, LabelledWord
+from sessions.words.lexicon import shipped
+from sessions.words.log import LoggedWord
+from stats.words_learned import LEAST_UNITS
+from tests.command_line import earwitness
+
+HZ = np.geomspace(20, 22_400, 700)
+SEEN = (20.0, 22_400.0)
+
+
+def response(lifts: dict[str, float], level_db: float = 0.0) -> np.ndarray:
+    """A level response with whole octaves lifted."""
+    level = np.full(len(HZ), level_db)
+    for name, db in lifts.items():
+        level[np.abs(np.log2(HZ / OCTAVES[name])) < 0.6] += db
+    return np.column_stack([HZ, level])
+
+
+def curve(name: str, data: np.ndarray, valid_hz: tuple[float, float] = SEEN, **stated: object) -> CurveRecord:
+    conditions = Conditions(valid_hz=valid_hz, **stated)  # type: ignore[arg-type]
+    return CurveRecord(name, name, name, "response", ON_AXIS, name, conditions, data)
+
+
+class TestBands:
+    def test_planted_octaves_are_read_against_what_is_typical_whatever_the_level(self) -> None:
+        lifted = [("a", [curve("a", response({"2 kHz": 4.0}, 80.0))])]
+        plain = [(name, [curve(name, response({}, level))]) for name, level in [("b", 0.0), ("c", 5.0), ("d", -5.0)]]
+        found = unit_bands([*lifted, *plain])
+        place = found.bands.index("2 kHz")
+        read = np.array(found.levels_db)
+        assert read[:, place] == pytest.approx([3.0, -1.0, -1.0, -1.0], abs=0.1)  # 4 dB less their mean of 1
+        far = [n for n, name in enumerate(found.bands) if abs(np.log2(OCTAVES[name] / 2000)) > 1.5]
+        assert np.abs(read[:, far]).max(initial=0) < 0.05
+
+    def test_an_octave_that_one_lacks_is_left_out_of_all_and_a_curve_too_narrow_is_left_out_itself(self) -> None:
+        rng = np.random.default_rng(1)
+        lifts = [{name: float(db) for name, db in zip(OCTAVES, rng.normal(0, 2, 9), strict=True)} for _ in range(4)]
+        gated = curve("c", response(lifts[2]), (300.0, 20_000.0))
+        narrow = curve("d", response(lifts[3]), (20.0, 6000.0))
+        whole = [(name, [curve(name, response(own))]) for name, own in zip("ab", lifts, strict=False)]
+        found = unit_bands([*whole, ("c", [gated]), ("d", [narrow]), ("e", [])])
+        assert found.bands == ("500 Hz", "1 kHz", "2 kHz", "4 kHz", "8 kHz", "16 kHz")
+        assert found.units == ("a", "b", "c")
+        assert dict(found.left_out).keys() == {"d", "e"}
+        assert unit_bands(whole).bands == tuple(OCTAVES)
+
+    def test_the_curve_measured_like_the_others_is_taken_and_another_way_is_told(self) -> None:
+        here = [(name, [curve(name, response({"4 kHz": db}), room="hall")]) for name, db in [("a", 1.0), ("b", 2.0)]]
+        both = ("c", [curve("c1", response({"4 kHz": 3.0}), room="hall"), curve("c2", response({}), room="yard")])
+        away = ("d", [curve("d", response({"4 kHz": 6.0}), room="yard")])
+        found = unit_bands([*here, both, away])
+        read = [levels[found.bands.index("4 kHz")] for levels in found.levels_db]
+        assert read == pytest.approx([-2, -1, 0, 3], abs=0.15)
+        assert found.otherwise == (1, ("room",))
+
+
+def said(term: str, setup: str, track: str) -> LabelledWord:
+    word = LoggedWord("w", "2026-01-01", "Ada", setup, track, None, None, term, 3, None, False, "", None, False, setup)
+    return LabelledWord(word, SIGHTED, setup, setup)
+
+
+def test_a_word_counts_as_the_share_of_tracks_by_its_headword_and_liking_not_at_all() -> None:
+    table = unit_bands([(name, [curve(name, response({"4 kHz": n}))]) for n, name in enumerate("abcde")])
+    words = [
+        *(said(term, "a", track) for term, track in [("bright", "x"), ("Bright", "x"), ("bright", "y"), ("dry", "z")]),
+        *(said("bright", "b", track) for track in "xy"),
+        said("brilliant", "c", "x"),  # folded into bright
+        *(said("good", name, track) for name in "cde" for track in "xy"),
+    ]
+    found = material(words, table, shipped())
+    assert found.units == tuple("abcde")
+    assert found.tracks == (3, 2, 2, 2, 2)
+    [bright] = found.words
+    assert bright.word == "bright"
+    assert bright.uses == pytest.approx((2 / 3, 1, 1 / 2, 0, 0))
+    assert (found.alike, found.said, found.sighted) == (1, 6, 6)  # dry was said of one setup alone
+    assert found.lacking == LEAST_UNITS - 5
+    assert LEAST_UNLIKE == 3
+
+
+def kept_book(folder: Path, units: int, linked: bool, seed: int = 5) -> Path:
+    """A casebook of setups with random octaves, and a reviewer who says bright of treble at 4 kHz, or by a coin."""
+    rng = np.random.default_rng(seed)
+    book = folder / "book"
+    with store.create(book) as made:
+        ada = catalogue.add_listener(made, "Ada")
+        tracks = [catalogue.keep(made, catalogue.new_track(made, name)) for name in ("pavane", "gigue", "air", "round")]
+        lifts, words = rng.normal(0, 2.5, (units, len(OCTAVES))), []
+        for n, own in enumerate(lifts):
+            setup = catalogue.add_setup(made, f"unit {n}")
+            data = response(dict(zip(OCTAVES, own.tolist(), strict=True)))
+            new = NewCurve("response", ON_AXIS, data, Conditions(valid_hz=SEEN))
+            curve_records.keep(made, setup, [(RawFile.of(f"{n}.txt", data.tobytes()), [new])])
+            for track, bar in zip(tracks, (-3, -1, 1, 3), strict=True):
+                treble = own[list(OCTAVES).index("4 kHz")] if linked else rng.normal(0, 2.5)
+                terms = ["bright"] if treble > bar else []
+                for term in [*terms, *(["wide"] if rng.random() < 0.4 else []), "round"]:
+                    words.append(log.new_word(ada, log.Word(term, 3, setup_id=setup.id, track_id=track.id)))
+        made.append_many(words)
+    return book
+
+
+def test_the_command_reads_a_planted_word_and_says_first_how_little_there_is(tmp_path: Path) -> None:
+    book = kept_book(tmp_path, 20, linked=True)
+    told = earwitness(book, "words", "learn")
+    assert told.returncode == 0, told.stderr
+    lines = told.stdout.splitlines()
+    assert lines[0].startswith(
+        "Ada described 20 setups measured on axis, each in 4 tracks: 9 octaves (63 Hz to 16 kHz)"
+    )
+    little, whole = (next(n for n, line in enumerate(lines) if line.startswith(start)) for start in ("How l", "As a w"))
+    assert little < whole
+    assert lines[whole].startswith("As a whole shown")
+    rows = {line.split("  ")[0]: line for line in lines[whole:]}
+    assert "more at 4 kHz" in rows["bright"]
+    assert "4000 to 8000 Hz" in rows["bright"]
+    assert "not shown" in rows["wide"]
+    assert "round" not in rows  # said of all alike
+    found = json.loads(earwitness(book, "words", "learn", "--json").stdout)
+    assert (found["shown"], found["units_lacking"], found["words_used_alike"]) == (True, 0, 1)
+    assert {word["word"]: word["goes_with_bands"] for word in found["words"]} == {"bright": True, "wide": False}
+
+
+def test_a_reviewer_without_a_link_gets_no_word_read(tmp_path: Path) -> None:
+    told = earwitness(kept_book(tmp_path, LEAST_UNITS, linked=False, seed=6), "words", "learn")
+    assert told.returncode == 0, told.stderr
+    assert "As a whole not shown" in told.stdout
+    assert "goes with" not in told.stdout
+
+
+def test_of_such_reviewers_no_more_than_alpha_are_called() -> None:
+    rng = np.random.default_rng(12)
+    table = [tuple(own) for own in rng.normal(0, 2, (LEAST_UNITS, 7)).tolist()]
+    called = 0
+    for _ in range(60):
+        tracks = rng.binomial(4, rng.uniform(0.2, 0.8, (3, 1)), (3, LEAST_UNITS)) / 4
+        words = tuple(WordOfReviewer(str(n), LEAST_UNITS, tuple(own)) for n, own in enumerate(tracks.tolist()))
+        there = Material(("u",) * LEAST_UNITS, tuple(table), (4,) * LEAST_UNITS, words, 0, 0, 0)
+        called += learned(there).learned.p.value <= 0.05
+    assert called <= 60 * 0.05 + 3 * np.sqrt(60 * 0.05 * 0.95)
+
+
+def test_too_few_setups_are_declined_with_how_many_more_are_needed(tmp_path: Path) -> None:
+    book = kept_book(tmp_path, LEAST_UNITS - 3, linked=True)
+    told = earwitness(book, "words", "learn")
+    assert told.returncode == 1
+    assert f"this needs {LEAST_UNITS} setups that were described and measured, 3 more than there are" in told.stdout
+    found = json.loads(earwitness(book, "words", "learn", "--json").stdout)
+    assert (found["computed"], found["units_lacking"]) == (False, 3)
+    assert earwitness(book, "words", "learn", "--listener", "Bea").returncode == 2
+    blind = earwitness(book, "words", "learn", "--blind")
+    assert (blind.returncode, f"{LEAST_UNITS} more" in blind.stdout) == (1, True)

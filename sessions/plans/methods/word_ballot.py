@@ -109,6 +109,10 @@ class WordBallot(Method):
             {label: [word for word in self.words if word in ticks.get(label, ())] for label in self.needed}
         )
 
+    def marks_of(self, answer: str) -> dict[str, dict[str, float]]:
+        """What each of the plan's words got in an answer, by label: 1 for a tick, 0 for none."""
+        return {label: {word: float(word in given) for word in self.words} for label, given in ticks_of(answer).items()}
+
     # -- what can be planned -----------------------------------------------------------------------------------------
     @property
     def known_possible(self) -> bool:

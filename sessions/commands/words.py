@@ -68,13 +68,14 @@ def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
 
 def _tell(one: PooledBallots) -> None:
     first, second = one.setups
-    say(f"{first} against {second}: {counted(one.trials, 'trial')} of {', '.join(one.listeners)}.")
+    kind = "ratings" if one.rated else "ticks"
+    say(f"{first} against {second}, {kind}: {counted(one.trials, 'trial')} of {', '.join(one.listeners)}.")
     rows = [
         [
             own.word,
             str(own.counts.first_only),
             str(own.counts.second_only),
-            str(own.counts.both),
+            str(own.counts.both) if own.counts.means is None else _means(own.counts.means),
             str(own.counts.trials),
             f"{own.p_holm:.4f}",
             f"{own.flips.flips} of {own.flips.pairs}" if own.flips else "-",
@@ -83,15 +84,21 @@ def _tell(one: PooledBallots) -> None:
         ]
         for own in one.words
     ]
-    alone = [f"{first} alone", f"{second} alone"]
-    say(table(["word", *alone, "both", "trials", "p (Holm)", "flips", "listeners", "weeks"], rows))
+    how = "higher" if one.rated else "alone"
+    alone = [f"{first} {how}", f"{second} {how}"]
+    say(
+        table(
+            ["word", *alone, "means" if one.rated else "both", "trials", "p (Holm)", "flips", "listeners", "weeks"],
+            rows,
+        )
+    )
     places = list(dict.fromkeys((own.plan, own.week) for word in one.words for own in word.plans))
     by_place = [{(own.plan, own.week): own for own in word.plans} for word in one.words]
     cells = [
         [word.word, *(f"{_sides(own[at].counts)}{' *' * own[at].heard}" if at in own else "-" for at in places)]
         for word, own in zip(one.words, by_place, strict=True)
     ]
-    say(f"By plan and week, {first} alone : {second} alone:")
+    say(f"By plan and week, {' : '.join(alone)}:")
     say(table(["word", *(f"{plan} {week}" for plan, week in places)], cells))
     say(AGREEING)
     say(_whom(one))
@@ -105,6 +112,10 @@ def _whom(one: PooledBallots) -> str:
 
 def _agreement(found: Agreement | None) -> str:
     return "-" if found is None else f"{100 * found.raw:.0f} % ({decimals(found.alpha, 2)})"
+
+
+def _means(means: tuple[float, float]) -> str:
+    return f"{means[0]:.1f}, {means[1]:.1f}"
 
 
 def _sides(counts: Counted) -> str:

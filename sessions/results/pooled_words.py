@@ -19,7 +19,7 @@ from stats.paired_ticks import exact_p
 from .presented_words import BallotTrials, Marks, Presented
 
 if TYPE_CHECKING:
-    from stats.agreement import Agreement
+    from stats.agreement import Agreement, Scale
     from stats.flip_rate import FlipRate
 
 Same = Sequence[tuple[Marks, ...]]
@@ -27,12 +27,16 @@ Same = Sequence[tuple[Marks, ...]]
 
 @dataclass(frozen=True)
 class Counted:
-    """Trials of one kind: in how many a word was ticked of the first setup alone, of the second alone, of both."""
+    """Trials of one kind: in how many a word was ticked of the first setup alone, of the second alone, of both.
+
+    Of ratings: in how many it was rated higher of the first, of the second; alike above 0; and its mean ratings.
+    """
 
     first_only: int
     second_only: int
     both: int
     trials: int
+    means: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -63,8 +67,8 @@ class PooledWord:
     counts
         Of all trials.
     p_value, p_holm
-        The exact test of all trials in which one of the two alone got it, and the same with Holm's correction over the
-        words that were asked for of these setups.
+        The exact test of all trials (the sign test of ticks; of ratings the permutation of the setups' labels
+        within each trial), and the same with Holm's correction over the words that were asked for of these setups.
     flips
         How often it changed where both were the same; None where no such trial was answered.
     listeners, weeks
@@ -85,9 +89,10 @@ class PooledWord:
 
 @dataclass(frozen=True)
 class PooledBallots:
-    """All ballots between two setups: their names, plans, weeks, who listened, and each word."""
+    """All ballots of one kind between two setups: their names, plans, weeks, who listened, and each word."""
 
     setups: tuple[str, str]
+    rated: bool
     plans: tuple[str, ...]
     weeks: tuple[str, ...]
     listeners: tuple[str, ...]
@@ -104,24 +109,32 @@ class JudgedBallot:
 
 
 def pooled(ballots: Sequence[JudgedBallot]) -> list[PooledBallots]:
-    """The ballots of each pair of setups together, in the order in which the pairs were first met."""
-    pairs: dict[frozenset[str], list[JudgedBallot]] = {}
+    """The ballots of each pair of setups together, ticks and ratings apart, as they were first met."""
+    pairs: dict[tuple[frozenset[str], bool], list[JudgedBallot]] = {}
     for one in ballots:
-        pairs.setdefault(frozenset(setup.id for setup in one.trials.plan.setups), []).append(one)
-    return [_of_pair(own) for own in pairs.values()]
+        plan = one.trials.plan
+        pairs.setdefault((frozenset(setup.id for setup in plan.setups), bool(plan.ballot.rating)), []).append(one)
+    return [_of_pair(own, rated=rated) for (_, rated), own in pairs.items()]
 
 
-def _of_pair(ballots: Sequence[JudgedBallot]) -> PooledBallots:
+def _of_pair(ballots: Sequence[JudgedBallot], *, rated: bool) -> PooledBallots:
     first, second = ballots[0].trials.plan.setups
     counted = [trial for one in ballots for trial in one.trials.counted]
     same = [trial for one in ballots for trial in one.trials.same]
     words = list(dict.fromkeys(word for trial in counted for own in trial.marks.values() for word in own))
     setups = (first.id, second.id)
-    alone = {word: _counted(word, counted, setups) for word in words}
-    p_values = [exact_p(alone[word].first_only, alone[word].second_only) for word in words]
+    alone = {word: _counted(word, counted, setups, rated=rated) for word in words}
+    if rated:
+        from stats.sign_flips import two_sided_p  # it loads numpy
+
+        p_values = [two_sided_p(_differences(word, counted, setups), decimals=0) for word in words]
+    else:
+        p_values = [exact_p(alone[word].first_only, alone[word].second_only) for word in words]
+    scale: Scale = "interval" if rated else "nominal"
     heard = {one.trials.plan.name: one.heard for one in ballots}
     return PooledBallots(
         (first.name, second.name),
+        rated,
         tuple(heard),
         tuple(sorted({trial.week for trial in counted})),
         tuple(dict.fromkeys(trial.listener for trial in counted)),
@@ -133,14 +146,14 @@ def _of_pair(ballots: Sequence[JudgedBallot]) -> PooledBallots:
                 p_value,
                 p_holm,
                 _flips(word, same),
-                agreed(word, counted, lambda trial: trial.listener, lambda _: ""),
-                agreed(word, counted, lambda trial: trial.week, lambda trial: trial.listener),
+                agreed(word, counted, lambda trial: trial.listener, lambda _: "", scale),
+                agreed(word, counted, lambda trial: trial.week, lambda trial: trial.listener, scale),
                 tuple(
-                    InPlan(plan, week, _counted(word, own, setups), word in heard[plan])
+                    InPlan(plan, week, _counted(word, own, setups, rated=rated), word in heard[plan])
                     for (plan, week), own in _grouped(counted, word, lambda trial: (trial.plan, trial.week))
                 ),
                 tuple(
-                    InBlock(listener, track, _counted(word, own, setups))
+                    InBlock(listener, track, _counted(word, own, setups, rated=rated))
                     for (listener, track), own in _grouped(counted, word, lambda trial: (trial.listener, trial.track))
                 ),
             )
@@ -150,7 +163,11 @@ def _of_pair(ballots: Sequence[JudgedBallot]) -> PooledBallots:
 
 
 def agreed(
-    word: str, trials: Sequence[Presented], observer: Callable[[Presented], str], within: Callable[[Presented], str]
+    word: str,
+    trials: Sequence[Presented],
+    observer: Callable[[Presented], str],
+    within: Callable[[Presented], str],
+    scale: Scale = "nominal",
 ) -> Agreement | None:
     """How far observers agree on a word; None where no two of them met the same thing.
 
@@ -169,7 +186,7 @@ def agreed(
                 turn = met[*unit, observer(trial)] = met[*unit, observer(trial)] + 1
                 units[*unit, turn].append(marks[word])
     rows = [row for row in units.values() if len(row) > 1]
-    return agreement(rows, "nominal") if rows else None
+    return agreement(rows, scale) if rows else None
 
 
 def _grouped(
@@ -183,9 +200,17 @@ def _grouped(
     return list(found.items())
 
 
-def _counted(word: str, trials: Iterable[Presented], setups: tuple[str, str]) -> Counted:
-    sides = [tuple(trial.marks[setup][word] > 0 for setup in setups) for trial in trials if word in _any(trial)]
-    return Counted(sides.count((True, False)), sides.count((False, True)), sides.count((True, True)), len(sides))
+def _counted(word: str, trials: Iterable[Presented], setups: tuple[str, str], *, rated: bool) -> Counted:
+    marks = [tuple(trial.marks[setup][word] for setup in setups) for trial in trials if word in _any(trial)]
+    more, less = sum(one > other for one, other in marks), sum(one < other for one, other in marks)
+    both = sum(one == other > 0 for one, other in marks)
+    first, second = (sum(own) / len(own) for own in zip(*marks, strict=True))
+    return Counted(more, less, both, len(marks), (first, second) if rated else None)
+
+
+def _differences(word: str, trials: Iterable[Presented], setups: tuple[str, str]) -> list[float]:
+    first, second = setups
+    return [trial.marks[first][word] - trial.marks[second][word] for trial in trials if word in _any(trial)]
 
 
 def _any(trial: Presented) -> Marks:

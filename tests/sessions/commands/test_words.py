@@ -36,7 +36,7 @@ def test_words_tells_every_ballot_that_is_over_and_nothing_of_one_that_is_not(ca
     assert [one["plan"] for one in found["left_out"]] == ["third"]
     told = earwitness(casebook.folder, "words", "--setup", "bracken", "--setup", "sallow").stdout
     for part in (
-        "sallow against bracken: 24 trials of Ada.",
+        "sallow against bracken, ticks: 24 trials of Ada.",
         "12:0",
         "This is about Ada alone.",
         "exploratory",

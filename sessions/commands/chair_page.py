@@ -13,10 +13,12 @@ from ..errors import CasebookBusy
 from ..listening.trial_runner import TrialRunner
 from ..plans.methods.graded import GradedMethod
 from ..plans.methods.method import Method
+from ..plans.methods.rated_ballot import RatedBallot
 from ..plans.methods.word_ballot import WordBallot
 from . import keyboard
 from .grade_sheet import Sheet
 from .line_editor import LineEditor
+from .rating_sheet import RatingSheet
 from .tick_sheet import TickSheet
 
 KEPT = "kept"
@@ -58,6 +60,8 @@ def fresh(runner: TrialRunner, message: str) -> Page:
 
 def sheet_of(method: Method) -> Sheet | TickSheet | None:
     """The empty sheet on which a trial is answered; None of methods that ask for one of their answers."""
+    if isinstance(method, RatedBallot):
+        return RatingSheet(method)
     if isinstance(method, WordBallot):
         return TickSheet(method)
     return Sheet(method) if isinstance(method, GradedMethod) else None
@@ -105,7 +109,9 @@ def _turned(key: str, runner: TrialRunner, page: Page, keep_word: KeepWord) -> P
 
 
 def _hear_turn(key: str, letter: str, runner: TrialRunner, sheet: Sheet | TickSheet | None) -> Page:
-    if letter.upper() in runner.method.stimuli:
+    if letter == " " and isinstance(sheet, RatingSheet):
+        runner.hear(sheet.next_after(runner.now().playing))
+    elif letter.upper() in runner.method.stimuli:
         runner.hear(letter.upper())
     elif letter == "s":
         runner.restart()

@@ -171,7 +171,8 @@ def _ends(method: Method) -> str:
 def _hearing(shown: Shown, wide: int) -> list[Row]:
     labels = "  ".join(label.lower() for label in shown.method.stimuli)
     sheet = shown.page.sheet
-    groups = [[f"{labels}: hear", "s: from the start", "space: pause" if sheet is None else sheet.pauses]]
+    hears = f"{labels}: hear" if sheet is None else sheet.hears or f"{labels}: hear"
+    groups = [[hears, "s: from the start", "space: pause" if sheet is None else sheet.pauses]]
     groups += [["Enter: answer", "w: log a word", "q: stop"]] if sheet is None else sheet.hints()
     groups += [["i: loop from here", "o: loop to here", *(["u: no loop"] if shown.now.loop_s is not None else [])]]
     return [row for group in groups for row in hints(group, wide)]

@@ -37,8 +37,9 @@ class CommandGroup(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Every command with the first sentence of its help."""
         rows = [(name, self._sentence(ctx, name)) for name in self.list_commands(ctx)]
-        with formatter.section("Commands"):
-            formatter.write_dl(rows)
+        if rows:
+            with formatter.section("Commands"):
+                formatter.write_dl(rows)
 
     def _sentence(self, ctx: click.Context, name: str) -> str:
         command = self.get_command(ctx, name)

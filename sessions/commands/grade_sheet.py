@@ -20,6 +20,7 @@ class Sheet:
 
     said = "Your grades"
     pauses = "space: pause"
+    hears = ""
 
     def __init__(self, method: GradedMethod) -> None:
         self.method = method

@@ -67,7 +67,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "curve": ("curve", "measured data: add, list, show and compare, sweep"),
     "phrase": ("phrase", "the words from outside that a plan's order follows from too"),
     "verdict": ("verdict", "the result of a plan: heard, not shown, undecided or void"),
-    "words": ("words", "words over all setups: which octaves go with each (learn)"),
+    "words": ("words", "each word of the blind ballots, over all plans; learn: which octaves go with it"),
     "crosscheck": ("crosscheck", "words beside curves: heard and measured, heard only, measured only"),
     "report": ("report", "one self-contained page: compared, matched, sealed, heard, said"),
     "witness": ("witness", "note that an end of the record, or a seal, was published"),

@@ -9,6 +9,7 @@ from shlex import quote
 from typing import Any, TypeVar
 
 import click
+from click.core import ParameterSource
 
 from ..casebook import session_ends, witness_rows
 from ..errors import PlanError
@@ -138,6 +139,7 @@ def _add_method(method: Method) -> None:
         metavar="FILE|a,b,c",
         help="All of them: a file with one in each line, or with commas between them.",
     )
+    @_for(method.asks_words, "--rated", is_flag=True, help="Words are rated, 0 (not at all) to 9, instead of ticked.")
     @_for(counted, "--by-passage", is_flag=True, help="Compare the passages as planned, not afterwards.")
     @click.option("--device", help="What it will be played on, to be asked now; otherwise the system's.")
     @json_option
@@ -159,6 +161,8 @@ def _add_method(method: Method) -> None:
                 if wish.get(number):
                     (_check_size if number == "step_db" else check_decimal)(option, wish[number])
             lift_hz, lift_db = _lift(lift)
+            if wish.get("rated") and _is_default("effect"):
+                wish["effect"] = ""  # that of ticks is a proportion
             if word_file:
                 wish["words"] = (*wish["words"], *word_list.listed(word_file))
             asked = plan_rows.Wish(
@@ -182,6 +186,11 @@ def _add_method(method: Method) -> None:
             for line in warned:
                 say(f"  {line}")
             before_seal.tell_further(made, context.hint)
+
+
+def _is_default(name: str) -> bool:
+    """Whether nobody typed this option."""
+    return click.get_current_context().get_parameter_source(name) is ParameterSource.DEFAULT
 
 
 def _for(wanted: bool, *option: str, **settings: Any) -> Callable[[Command], Command]:

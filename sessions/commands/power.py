@@ -28,15 +28,16 @@ USUAL_SETUPS = 3
 @click.option("--effect", type=NUMBER, help="The mean difference to be found, in standard deviations (graded methods).")
 @click.option("--setups", type=WHOLE, help="How many setups (multi-stimulus, round-robin); usually 3.")
 @click.option("--words", type=WHOLE, help="How many words are on the list (words); usually 10.")
+@click.option("--rated", is_flag=True, help="Words are rated instead of ticked (words).")
 @click.option("--one-sided", is_flag=True, help="The first is foreseen to be preferred (preference).")
 @click.option("--stopping", type=click.Choice(planned_test.RULES), default=planned_test.FIXED, show_default=True)
 @click.option("--beta", type=NUMBER, default=0.1, show_default=True, help="With --stopping sprt: the risk of a miss.")
 @click.option("--power", "wanted", type=NUMBER, default=0.8, show_default=True, help="The power wanted.")
 @click.option("--alpha", type=NUMBER, default=0.05, show_default=True, help="The error rate accepted.")
 @json_option
-def power(method: str, as_json: bool, **given: Any) -> None:
+def power(method: str, rated: bool, as_json: bool, **given: Any) -> None:
     """Trials needed, or power reached, exactly; with the saw-tooth that counting makes."""
-    chosen = METHODS[method]
+    chosen = METHODS[method].asked(rated=rated)
     if not isinstance(chosen, CountedMethod):
         if given["stopping"] != planned_test.FIXED:
             raise StatsError(f"{method} runs to its end; a sequential rule is for methods whose answers are counted")

@@ -19,6 +19,7 @@ class TickSheet:
     """The ticks of one trial while they are being given: none at first."""
 
     said = "Your ticks"
+    hears = ""  # how it is chosen what is heard, where that is not by labels
     pauses = "p: pause"
 
     def __init__(self, method: WordBallot) -> None:
@@ -80,11 +81,15 @@ class TickSheet:
 
     def _word(self, at: int, column: int) -> list[Span]:
         word, here = self.method.shown[at], at == self.at
-        ticks = "".join(f"[{'x' if word in words else ' '}] " for words in self.given.values())
+        ticks = "".join(f"[{mark}] " for mark in self._marks(word))
         return [
             Span(f"{'>' if here else ' '} {ticks}", column),
             Span(word, column + MARK + len(ticks), "bold" if here else "plain"),
         ]
+
+    def _marks(self, word: str) -> list[str]:
+        """What stands in the boxes of a word, a letter for each label."""
+        return ["x" if word in words else " " for words in self.given.values()]
 
 
 def _state(label: str, now: Now) -> str:

@@ -1,17 +1,142 @@
-"""`words`: what words came to."""
+"""`words`: what blind ballots came to, word by word, over all plans and weeks."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import click
 
+from ..casebook import catalogue, documents
+from ..casebook.catalogue import Setup, Track
+from ..errors import CatalogueError
 from .command_group import CommandGroup
+from .context import Context, counted, decimals, give, json_option, say, table
 from .words_learn import learn
 
+if TYPE_CHECKING:
+    from stats.agreement import Agreement
 
-@click.group(cls=CommandGroup)
-def words() -> None:
-    """Words over all setups: what this listener's use of each goes with."""
+    from ..results.ballots_over import LeftOut
+    from ..results.pooled_words import Counted, PooledBallots
+
+EXPLORATORY = (
+    "All ballots together are exploratory: they were added up afterwards. What counts is each plan's own verdict "
+    "(a * here): earwitness verdict"
+)
+AGREEING = (
+    "listeners, weeks: how often answers to the same setup and track were alike, and in brackets how far beyond chance "
+    "(Krippendorff's alpha: 1 full, 0 none)."
+)
+
+
+@click.group(cls=CommandGroup, invoke_without_command=True)
+@click.option("--setup", "setups", multiple=True, help="Only ballots of this setup; twice: between these two.")
+@json_option
+@click.pass_context
+def words(ctx: click.Context, setups: tuple[str, ...], as_json: bool) -> None:
+    """What blind ballots of words came to: each word over all plans that are over, and from week to week.
+
+    For each two setups: how often a word was ticked of one alone, an exact test with Holm's correction over the words,
+    how often it changed where nothing did, and how far listeners agree, with each other and with themselves. A ballot
+    that is not over tells nothing.
+    """
+    if ctx.invoked_subcommand is None:
+        _show(ctx.obj, setups, as_json=as_json)
 
 
 words.add_command(learn)
+
+
+def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
+    from ..results import ballots_over
+
+    with context.open() as casebook:
+        asked = {catalogue.find(casebook, Setup, name).id for name in names}
+        if len(asked) > 2 or len(asked) < len(names):
+            raise CatalogueError(f"--setup names one setup, or two that differ; got {', '.join(names)}")
+        found = ballots_over.in_casebook(casebook, asked)
+        tracks = {one.id: one.name for one in catalogue.everything(casebook, Track)}
+    if as_json:
+        give({"pairs": [_document(one, tracks) for one in found.pairs], "left_out": documents.plain(found.left_out)})
+        return
+    for one in found.pairs:
+        _tell(one)
+    if found.pairs:
+        say(EXPLORATORY)
+    elif found.left_out:
+        say("No ballot of words is over and holds yet.")
+    else:
+        say("No ballot of words yet: earwitness plan words --words bright,boomy,thin --listener NAME")
+    _tell_left_out(found.left_out)
+
+
+def _tell(one: PooledBallots) -> None:
+    first, second = one.setups
+    kind = "ratings" if one.rated else "ticks"
+    say(f"{first} against {second}, {kind}: {counted(one.trials, 'trial')} of {', '.join(one.listeners)}.")
+    rows = [
+        [
+            own.word,
+            str(own.counts.first_only),
+            str(own.counts.second_only),
+            str(own.counts.both) if own.counts.means is None else _means(own.counts.means),
+            str(own.counts.trials),
+            f"{own.p_holm:.4f}",
+            f"{own.flips.flips} of {own.flips.pairs}" if own.flips else "-",
+            _agreement(own.listeners),
+            _agreement(own.weeks),
+        ]
+        for own in one.words
+    ]
+    how = "higher" if one.rated else "alone"
+    alone = [f"{first} {how}", f"{second} {how}"]
+    say(
+        table(
+            ["word", *alone, "means" if one.rated else "both", "trials", "p (Holm)", "flips", "listeners", "weeks"],
+            rows,
+        )
+    )
+    places = list(dict.fromkeys((own.plan, own.week) for word in one.words for own in word.plans))
+    by_place = [{(own.plan, own.week): own for own in word.plans} for word in one.words]
+    cells = [
+        [word.word, *(f"{_sides(own[at].counts)}{' *' * own[at].heard}" if at in own else "-" for at in places)]
+        for word, own in zip(one.words, by_place, strict=True)
+    ]
+    say(f"By plan and week, {' : '.join(alone)}:")
+    say(table(["word", *(f"{plan} {week}" for plan, week in places)], cells))
+    say(AGREEING)
+    say(_whom(one))
+
+
+def _whom(one: PooledBallots) -> str:
+    if len(one.listeners) == 1:
+        return f"This is about {one.listeners[0]} alone."
+    return "This is about these listeners, taken together."
+
+
+def _agreement(found: Agreement | None) -> str:
+    return "-" if found is None else f"{100 * found.raw:.0f} % ({decimals(found.alpha, 2)})"
+
+
+def _means(means: tuple[float, float]) -> str:
+    return f"{means[0]:.1f}, {means[1]:.1f}"
+
+
+def _sides(counts: Counted) -> str:
+    return f"{counts.first_only}:{counts.second_only}"
+
+
+def _tell_left_out(left_out: tuple[LeftOut, ...]) -> None:
+    for one in left_out:
+        say(f"Not among these: {one.plan}, {one.why}.")
+
+
+def _document(one: PooledBallots, tracks: dict[str, str]) -> dict[str, Any]:
+    stated: dict[str, Any] = documents.plain(one)
+    for word in stated["words"]:
+        for block in word["blocks"]:
+            block["track"] = tracks.get(block["track"], block["track"])
+    return stated | {"about": _whom(one), "exploratory": True}
+
+
 COMMANDS = {"words": words}

@@ -19,6 +19,7 @@ from ..errors import PlanError
 from ..plans import seals
 from ..plans.methods.graded import GradedMethod, answer_of
 from ..plans.methods.method import TIE, Key
+from ..plans.methods.rated_ballot import LEAST_RATING, MOST_RATING, RatedBallot
 from ..plans.methods.word_ballot import WordBallot
 from ..plans.plan import Plan
 from . import session
@@ -33,7 +34,7 @@ NOTE = "a program that answers by chance and by a stated hit rate; never a perso
 RULE = (
     "in trials it hears it is right, chooses the plan's earlier setup (preference, round robin), or grades "
     "each stimulus lower the later its setup stands in the plan, and anchors lowest; otherwise it guesses. Of words it "
-    "hears the first only in the plan's first setup and the second only in the other, and ticks all others by chance"
+    "hears the first only in the plan's first setup and the second only in the other, and marks all others by chance"
 )
 WORD_CHANGES = 0.05  # how often it changes its mind about a word from one of two presentations to the other: our choice
 
@@ -125,6 +126,8 @@ def answer_to(plan: Plan, key: Key, heard: bool, rng: Generator) -> str:
     audible = heard and not plan.is_control(key)
     if isinstance(method, GradedMethod):
         return answer_of(_grades(plan, method, key, audible, rng))
+    if isinstance(method, RatedBallot):
+        return method.answer_with(_ratings(method, key, audible, rng))
     if isinstance(method, WordBallot):
         return method.answer_of(_ticks(method, key, audible, rng))
     choices = [answer for answer in method.answers if answer != TIE]
@@ -143,6 +146,18 @@ def _ticks(method: WordBallot, key: Key, heard: bool, rng: Generator) -> dict[st
                 ticked = key[label] == place
             if ticked:
                 said.append(word)
+    return given
+
+
+def _ratings(method: RatedBallot, key: Key, heard: bool, rng: Generator) -> dict[str, dict[str, int]]:
+    """A word is rated alike of both but for a step; those it hears high of the one and low of the other."""
+    given: dict[str, dict[str, int]] = {label: {} for label in method.needed}
+    for place, word in enumerate(method.words):
+        of_both = int(rng.integers(LEAST_RATING + 1, MOST_RATING))
+        for label, said in given.items():
+            said[word] = of_both + int(rng.integers(-1, 2))
+            if heard and place < 2:
+                said[word] = MOST_RATING - int(rng.integers(3)) if key[label] == place else int(rng.integers(3))
     return given
 
 

@@ -90,7 +90,7 @@ def drafted(casebook: Casebook, name: str) -> Plan | None:
 
 def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None = None) -> Plan:
     """The document a draft's wish comes to now, with the newest evidence; `new` listeners are not kept yet."""
-    wish, method = made.wish, METHODS[made.wish.method]
+    wish, method = made.wish, METHODS[made.wish.method].asked(rated=made.wish.rated)
     selection = select(casebook, wish.setups, wish.passages)
     setups = len(selection.setups)
     method.check_setups(setups)
@@ -151,7 +151,7 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
         known, passages = plan_evidence.with_known(casebook, passages, selection.setups[0].id, asked, sheet)
         document["known"] = known.to_document()
     if method.asks_words:
-        document["words"] = list(method.listed)
+        document |= method.words_part()
     document["passages"] = [passage.to_document() for passage in passages]
     return Plan(document | planned_test.stated(method, numbers, setups))
 

@@ -21,6 +21,7 @@ from ..errors import PlanError
 from .methods import table
 from .methods.counted import CountedMethod
 from .methods.method import Method
+from .methods.word_ballot import WordBallot
 from .plan_parts import (
     BALANCE_KIND,
     Anchor,
@@ -82,6 +83,19 @@ class Plan:
         """
         if not isinstance(self.method, CountedMethod):
             raise PlanError(f"the answers of {self.method.name} are not counted")
+        return self.method
+
+    @property
+    def ballot(self) -> WordBallot:
+        """The plan's method, where words are asked for.
+
+        Raises
+        ------
+        PlanError
+            If none are.
+        """
+        if not isinstance(self.method, WordBallot):
+            raise PlanError(f"{self.method.name} asks for no words")
         return self.method
 
     @property

@@ -32,8 +32,8 @@ class Wish:
         The largest share of trials truly heard that the result is meant to rule out; empty: none.
     by_passage
         The passages are compared as planned, not afterwards.
-    words
-        Those of a ballot, in order.
+    words, rated
+        Those of a ballot, in order; whether they are rated instead of ticked.
     exploratory
         Not one of the review's primary questions.
     """
@@ -61,6 +61,7 @@ class Wish:
     by_passage: bool = False
     exploratory: bool = False
     words: tuple[str, ...] = ()
+    rated: bool = False
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,15 @@ from stats.bradley_terry import Abilities
 from ..plans.methods.multi_stimulus import QUALITY
 from ..plans.plan import Plan
 from ..results.answers import FEWEST
-from ..results.outcome import DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades, WordBallots
+from ..results.outcome import (
+    DifferenceGrades,
+    Discrimination,
+    Outcome,
+    PairedComparison,
+    QualityGrades,
+    WordBallots,
+    WordRatings,
+)
 from ..results.verdict import Verdict
 from . import ballot_pictures, count_pictures, grade_pictures
 from .svg import LEFT, ROW, axis, mean_bar, scale, svg, text
@@ -70,6 +78,16 @@ def _(found: WordBallots, plan: Plan) -> list[Picture]:
         "Flips: trials in which it was ticked of one alone where both were the same."
     )
     return [Picture(caption, lambda: ballot_pictures.ticks(found, plan.alpha))]
+
+
+@_pictures.register
+def _(found: WordRatings, plan: Plan) -> list[Picture]:
+    caption = (
+        f"How each word was rated on average: to the left of {found.setups[0]}, to the right of {found.setups[1]}. A "
+        "full bar and * mark a word that was heard. Flips: trials in which its ratings differed where "
+        "both were the same."
+    )
+    return [Picture(caption, lambda: ballot_pictures.ratings(found, plan.alpha))]
 
 
 @_pictures.register

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from ..plans.methods.counted import CountedMethod
 from ..plans.methods.graded import GradedMethod, grades_of
 from ..plans.methods.method import TIE
+from ..plans.methods.rated_ballot import RatedBallot, ratings_of
 from ..plans.methods.word_ballot import WordBallot, ticks_of
 from ..plans.plan import Plan
 from ..results import review
@@ -80,6 +81,11 @@ def _answered(plan: Plan, trial: Trial, answer: str) -> tuple[str, str]:
     if isinstance(method, GradedMethod):
         given = sorted((key[label], grade) for label, grade in grades_of(answer).items())
         return "graded", ", ".join(f"{plan.places[place]} {grade}" for place, grade in given)
+    if isinstance(method, RatedBallot):
+        rated = sorted((key[label], own) for label, own in ratings_of(answer).items())
+        return "graded", "; ".join(
+            f"{plan.places[place]}: {', '.join(f'{word} {own[word]}' for word in method.words)}" for place, own in rated
+        )
     if isinstance(method, WordBallot):
         ticked = sorted((key[label], words) for label, words in ticks_of(answer).items())
         return "graded", "; ".join(f"{plan.places[place]}: {', '.join(words) or 'nothing'}" for place, words in ticked)

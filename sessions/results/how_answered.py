@@ -11,7 +11,17 @@ from math import floor, log10
 
 from stats.count_summary import HEARD, NOT_SHOWN
 
-from .outcome import BallotWord, DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades, WordBallots
+from .outcome import (
+    BallotWord,
+    DifferenceGrades,
+    Discrimination,
+    Outcome,
+    PairedComparison,
+    QualityGrades,
+    RatedWord,
+    WordBallots,
+    WordRatings,
+)
 from .verdict import Verdict
 
 MOST_NAMED = 3
@@ -217,6 +227,29 @@ def _(found: WordBallots, verdict: Verdict) -> str:
     assert found.p_value is not None
     often = how_often(found.p_value)
     return f"{said}; chance alone does as much for any of {number} words in {often} such tests"
+
+
+@_answered.register
+def _(found: WordRatings, verdict: Verdict) -> str:
+    words, number = found.separating(verdict.plan.alpha), len(found.words)
+    said = f"In {number_of(found.answered, 'trial')}{_by(verdict, found)}"
+    if not words:
+        return f"{said} none of {number} words was rated clearly higher of one of the two"
+    plainest = sorted(words, key=lambda one: one.p_holm or 0.0)[:MOST_NAMED]
+    more = f"; and {len(words) - MOST_NAMED} more" if len(words) > MOST_NAMED else ""
+    said = f"{said}, {'; '.join(_rated_of(one, found) for one in plainest)}{more}"
+    if heard_alone(verdict):
+        return f"{said}; {TAKEN_AWAY}"
+    assert found.p_value is not None
+    often = how_often(found.p_value)
+    return f"{said}; chance alone does as much for any of {number} words in {often} such tests"
+
+
+def _rated_of(one: RatedWord, found: WordRatings) -> str:
+    """Of which of the two a word was rated higher, and both means."""
+    more, less = max(one.first_mean, one.second_mean), min(one.first_mean, one.second_mean)
+    higher = found.setups[one.second_mean > one.first_mean]
+    return f'"{one.word}" was rated higher of {higher}, {more:.1f} to {less:.1f} on average'
 
 
 def _said_of(one: BallotWord, found: WordBallots) -> str:

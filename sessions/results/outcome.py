@@ -346,3 +346,56 @@ class WordBallots(Outcome):
     def details(self) -> dict[str, Any]:
         """Each word's counts, test and flips."""
         return {"setups": list(self.setups), "words": documents.plain(self.words)}
+
+
+@dataclass(frozen=True)
+class RatedWord:
+    """One word of a ballot of ratings.
+
+    Attributes
+    ----------
+    first_mean, second_mean
+        Its mean rating of the plan's first setup, and of the second.
+    first_higher, second_higher, trials
+        Trials in which the first was rated higher, or the second; and all of them.
+    p_value, p_holm
+        Of the exact permutation test, alone and with Holm's correction over the words; None of a plan closed early.
+    flips
+        How often it was rated differently where both were the same setup; None where no such trial was answered.
+    noise
+        By how many steps it differed there on average, whichever way; None as above.
+    noisy
+        Whether that is as much as between the two setups.
+    """
+
+    word: str
+    first_mean: float
+    second_mean: float
+    first_higher: int
+    second_higher: int
+    trials: int
+    p_value: float | None
+    p_holm: float | None
+    flips: FlipRate | None
+    noise: float | None
+    noisy: bool = False
+
+    def separates(self, alpha: float) -> bool:
+        """Whether it was rated higher of one of the two, with Holm's correction."""
+        return self.p_holm is not None and self.p_holm <= alpha
+
+
+@dataclass(frozen=True, kw_only=True)
+class WordRatings(Outcome):
+    """Of a ballot of ratings: each word by itself, in the plan's order; of a plan closed early the ratings alone."""
+
+    setups: tuple[str, str]
+    words: tuple[RatedWord, ...]
+
+    def separating(self, alpha: float) -> list[RatedWord]:
+        """The words that were rated higher of one of the two."""
+        return [one for one in self.words if one.separates(alpha)]
+
+    def details(self) -> dict[str, Any]:
+        """Each word's means, test and flips."""
+        return {"setups": list(self.setups), "words": documents.plain(self.words)}

@@ -23,8 +23,10 @@ from .outcome import (
     Outcome,
     PairedComparison,
     QualityGrades,
+    RatedWord,
     SequentialEnd,
     WordBallots,
+    WordRatings,
 )
 from .supplementary_sentences import estimated, p_is
 
@@ -286,3 +288,31 @@ def _ballot_word(one: BallotWord, found: WordBallots, alpha: float) -> str:
     flips = f"{counts}{tested}. Where nothing changed, its tick did in {one.flips.flips} of {one.flips.pairs} trials"
     as_often = ": AS OFTEN as between the two" if one.noisy else ""
     return f"{flips} (95 % {low} to {high}){as_often}."
+
+
+@_numbers.register
+def _(found: WordRatings, plan: Plan) -> list[str]:
+    if not found.complete:
+        first = f"Ratings of the {_trials(found)}; no test."
+    else:
+        first = (
+            f"Ratings of {found.answered} trials, each word by an exact permutation test with Holm's correction over "
+            f"{len(found.words)} words, at alpha {_alpha(plan)}; the smallest: {p_value(found)}."
+        )
+    return [first, *(_rated_word(one, found, plan.alpha) for one in found.words)]
+
+
+def _rated_word(one: RatedWord, found: WordRatings, alpha: float) -> str:
+    first, second = found.setups
+    said = (
+        f"{one.word}: of {first} {one.first_mean:.1f} on average, of {second} {one.second_mean:.1f}; higher of {first} "
+        f"in {one.first_higher}, of {second} in {one.second_higher} of {one.trials} trials"
+    )
+    if one.p_value is not None and one.p_holm is not None:
+        said += f"; {p_is(one.p_value)}, with Holm's correction {p_is(one.p_holm)}"
+        said += f", higher of {found.setups[one.second_mean > one.first_mean]}" if one.separates(alpha) else ""
+    if one.flips is None or one.noise is None:
+        return f"{said}."
+    changed = f"{said}. Where nothing changed, its rating did in {one.flips.flips} of {one.flips.pairs} trials"
+    as_much = ": AS MUCH as between the two" if one.noisy else ""
+    return f"{changed}, by {one.noise:.1f} on average{as_much}."

@@ -49,6 +49,10 @@ def _analyse_pairs(plan: Plan, given: Sequence[SessionAnswers], planned: int) ->
 
 
 def _analyse_ballots(plan: Plan, given: Sequence[SessionAnswers], planned: int) -> Outcome:
+    if plan.ballot.rating:
+        from . import rated_ballots
+
+        return rated_ballots.analyse(plan, given, planned)
     from . import ballots
 
     return ballots.analyse(plan, given, planned)

@@ -18,7 +18,7 @@ from ..words.blindness import LABELS, LabelledWord
 from ..words.lexicon import Lexicon
 from . import review
 from .crosscheck import WordOfTwo
-from .outcome import BallotWord, WordBallots
+from .outcome import BallotWord, RatedWord, WordBallots, WordRatings
 from .verdict import Verdict
 
 
@@ -35,26 +35,41 @@ def of_ballot(verdict: Verdict, setup_ids: tuple[str, str], lexicon: Lexicon) ->
     """The words of a ballot between two setups, first and second as they are asked for; of any other plan none."""
     plan, ballots = verdict.plan, verdict.outcome
     own = [setup.id for setup in plan.setups]
-    if not isinstance(ballots, WordBallots) or verdict.verdict not in (HEARD, NOT_SHOWN) or verdict.rehearsal:
+    if (
+        not isinstance(ballots, (WordBallots, WordRatings))
+        or verdict.verdict not in (HEARD, NOT_SHOWN)
+        or verdict.rehearsal
+    ):
         return []
     if not ballots.complete or sorted(own) != sorted(setup_ids):
         return []
     return [_in_ballot(one, plan, own[0] != setup_ids[0], lexicon) for one in ballots.words]
 
 
-def _in_ballot(one: BallotWord, plan: Plan, turned: bool, lexicon: Lexicon) -> WordOfTwo:
-    counts = (one.second_only, one.first_only) if turned else (one.first_only, one.second_only)
+def _in_ballot(one: BallotWord | RatedWord, plan: Plan, turned: bool, lexicon: Lexicon) -> WordOfTwo:
     shown, entry = one.separates(plan.alpha), lexicon.find(one.word)
+    sizes, how = _ticked(one, turned) if isinstance(one, BallotWord) else _rated(one, turned)
     p_holm = "" if one.p_holm is None else f", Holm p {one.p_holm:.4f}"
     noisy = "; it changes as often where both are the same" if one.noisy else ""
-    how = f"in the ballot {plan.name} ticked of the first alone in {counts[0]}, of the second alone in {counts[1]}"
     return WordOfTwo(
         entry.word if entry else one.word,
-        counts[0] > counts[1] if shown else None,
+        sizes[0] > sizes[1] if shown else None,
         "heard" if shown else "not shown",
-        f"{how} of {one.trials} trials{p_holm}{noisy}",
+        f"in the ballot {plan.name} {how} of {one.trials} trials{p_holm}{noisy}",
         tuple(listener.name for listener in plan.listeners),
     )
+
+
+def _ticked(one: BallotWord, turned: bool) -> tuple[tuple[float, float], str]:
+    counts = (one.second_only, one.first_only) if turned else (one.first_only, one.second_only)
+    return counts, f"ticked of the first alone in {counts[0]}, of the second alone in {counts[1]}"
+
+
+def _rated(one: RatedWord, turned: bool) -> tuple[tuple[float, float], str]:
+    first, second = (one.first_mean, one.first_higher), (one.second_mean, one.second_higher)
+    first, second = (second, first) if turned else (first, second)
+    how = f"rated {first[0]:.1f} of the first and {second[0]:.1f} of the second on average, higher of the first in "
+    return (first[0], second[0]), f"{how}{first[1]}, of the second in {second[1]}"
 
 
 def said_of(casebook: Casebook, setups: Sequence[Setup], lexicon: Lexicon) -> list[WordOfTwo]:

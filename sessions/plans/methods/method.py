@@ -134,6 +134,22 @@ class Method(ABC):
         """The method with the words of a plan, where it asks for some."""
         return self
 
+    def asked(self, *, rated: bool) -> Method:
+        """The method in the form that is wished for: words rated instead of ticked.
+
+        Raises
+        ------
+        PlanError
+            If it has no such form.
+        """
+        if rated:
+            raise PlanError(f"{self.name} has no words to be rated; leave --rated out")
+        return self
+
+    def words_part(self) -> dict[str, Any]:
+        """What a plan states of its words, where it has some."""
+        return {}
+
     def of_document(self, document: Mapping[str, Any]) -> Method:
         """The method as a plan's document states it."""
         ties = document.get("ties", "not offered") != "not offered"

@@ -62,9 +62,26 @@ class WordBallot(Method):
         """The method with a plan's words."""
         return replace(self, words=words, shown=words, how_many=len(words))
 
+    def asked(self, *, rated: bool) -> WordBallot:
+        """The ballot on which words are ticked, or that on which they are rated."""
+        if not rated:
+            return self
+        from .rated_ballot import RATED_BALLOT  # which is made of this
+
+        return RATED_BALLOT
+
+    @property
+    def rating(self) -> Mapping[str, int]:
+        """The scale on which words are rated, as plans state it; empty where they are ticked."""
+        return {}
+
     def of_document(self, document: Mapping[str, Any]) -> WordBallot:
         """The method as a plan's document states it, with its words."""
-        return self.with_words(tuple(document["words"]))
+        return self.asked(rated="rating" in document).with_words(tuple(document["words"]))
+
+    def words_part(self) -> dict[str, Any]:
+        """The words, and the scale where they are rated."""
+        return {"words": list(self.words)} | ({"rating": dict(self.rating)} if self.rating else {})
 
     def met(self, coins: Coins, place: int) -> WordBallot:
         """The method as one listener meets it: with the words in the order drawn for them.
@@ -108,6 +125,10 @@ class WordBallot(Method):
         return documents.text_of(
             {label: [word for word in self.words if word in ticks.get(label, ())] for label in self.needed}
         )
+
+    def marks_of(self, answer: str) -> dict[str, dict[str, float]]:
+        """What each of the plan's words got in an answer, by label: 1 for a tick, 0 for none."""
+        return {label: {word: float(word in given) for word in self.words} for label, given in ticks_of(answer).items()}
 
     # -- what can be planned -----------------------------------------------------------------------------------------
     @property
@@ -178,11 +199,8 @@ class WordBallot(Method):
 
     def planned_in_words(self, document: Mapping[str, Any]) -> list[str]:
         """The words, the trials in which nothing changes, and what so many trials can find at all."""
-        words, trials = document["words"], document["trials"] * len(document["listeners"])
-        lines = [f"Words, in the order given: {', '.join(words)}."]
-        of = f"With {trials} trials{'' if len(document['listeners']) == 1 else ' of all listeners'} and "
-        of += "1 word" if len(words) == 1 else f"{len(words)} words"
-        found = document["likely_found_from"]
+        lines = [f"Words, in the order given: {', '.join(document['words'])}."]
+        of, found = among_words(document), document["likely_found_from"]
         if found == "none":
             return [*lines, f"{of}, NO word is likely to be found, however plainly it separates the two."]
         return [
@@ -209,6 +227,13 @@ def ticks_of(answer: str) -> dict[str, list[str]]:
     if not usable:
         raise ListenError(f"{answer!r} holds no ticks")
     return ticks
+
+
+def among_words(document: Mapping[str, Any]) -> str:
+    """How many trials and words a plan has, as the beginning of a sentence."""
+    words, trials = len(document["words"]), document["trials"] * len(document["listeners"])
+    of_all = "" if len(document["listeners"]) == 1 else " of all listeners"
+    return f"With {trials} trials{of_all} and {'1 word' if words == 1 else f'{words} words'}"
 
 
 def balanced_orders(number: int) -> list[list[int]]:

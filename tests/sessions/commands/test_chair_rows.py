@@ -29,7 +29,8 @@ PASSAGE = "the second chorus, with both choirs and the organ"
 def methods() -> list[Method]:
     """Every method with the fewest and with the most labels it can have."""
     most = tuple(f"{'m' * 18} {n}"[-20:] for n in range(16))
-    found = [table.METHODS[name].with_words(words) for name in table.METHODS for words in (most[:2], most)]
+    asked = [*table.METHODS.values(), table.METHODS["words"].asked(rated=True)]
+    found = [one.with_words(words) for one in asked for words in (most[:2], most)]
     return [one.with_labels(number, ties=ties) for one in found for number in one.setups for ties in (False, True)]
 
 

@@ -12,8 +12,10 @@ from sessions.casebook.store import Casebook
 from sessions.commands.context import Context
 from sessions.commands.main import earwitness
 from sessions.errors import SessionsError
+from sessions.plans import seals
+from sessions.results.exported_record import exported
 from stats.errors import StatsError
-from tests.answered_plans import answer_all
+from tests.answered_plans import answer_all, checked_alone, run_alone
 
 EIGHT = "bright,boomy,thin,wide,dry,warm,harsh,dull"
 
@@ -92,3 +94,42 @@ def test_power_takes_the_number_of_words_and_tally_takes_no_ballots(casebook: Ca
     assert isinstance(run(casebook, "power", "round-robin", "--words", "3").exception, StatsError)
     assert isinstance(run(casebook, "power", "words", "--words", "17").exception, StatsError)
     assert run(casebook, "tally", "words", "--file", "x.csv").exit_code != 0
+
+
+def test_a_rated_ballot_goes_from_its_plan_to_a_verdict_that_a_stranger_recomputes(
+    casebook: Casebook, tmp_path: Path
+) -> None:
+    asked = ["plan", "words", "--rated", "--name", "ballot", "--words", EIGHT, "--listener", "Ada"]
+    planned = said(casebook, *asked)
+    assert "each is rated of both, 0 (not at all) to 9 (very much)" in planned
+    assert "With 24 trials and 8 words, only a word whose ratings of the two differ on average by at least" in planned
+    assert "8 more trials are controls" in planned
+    said(casebook, "seal", "ballot")
+    assert "Test: for each word an exact permutation test" in said(casebook, "plan", "show", "ballot")
+    said(casebook, "rehearse", "ballot", "--hears", "1", "--seed", "3")
+    assert '"bright" was rated higher of' in said(casebook, "verdict", "ballot", "--rehearsals")
+    answer_all(casebook, 1.0, plan="ballot")
+    (judged,) = json.loads(run(casebook, "verdict", "ballot", "--json").output)["plans"]
+    assert judged["effect_planned"] == 0.8
+    found = {one["word"]: one for one in judged["analysis"]["words"]}
+    assert found["bright"]["p_value"] == pytest.approx(2 / 2**24)
+    assert found["bright"]["flips"]["pairs"] == 8
+    told = checked_alone(casebook, tmp_path, "ballot")
+    assert f"; p = {judged['p_value']:.6f}; alpha 0.05; by itself: heard" in told
+    record = exported(casebook, seals.sealed_plan(casebook, "ballot"))
+    record["sessions"][0]["trials"][0]["answer"] = record["sessions"][0]["trials"][1]["answer"]
+    assert run_alone(record, tmp_path).returncode != 0
+    page = tmp_path / "report.html"
+    said(casebook, "report", "--out", str(page))
+    assert "How each word was rated on average" in page.read_text(encoding="utf-8")
+    assert run(casebook, "verify").exit_code == 0
+    (pair,) = json.loads(run(casebook, "words", "--json").output)["pairs"]
+    assert (pair["rated"], pair["words"][0]["plans"][0]["heard"]) == (True, True)
+    assert "sallow against bracken, ratings: 24 trials of Ada." in said(casebook, "words")
+
+
+def test_power_of_ratings_is_that_of_their_test() -> None:
+    """All alike from 9 trials on, 2·2⁻⁹ ≤ .05/10; by the permutation test at .005 in `stats.sign_flip_power`."""
+    given = ["power", "words", "--rated", "--words", "10", "--effect", "5", "--json"]
+    found = json.loads(click.testing.CliRunner().invoke(earwitness, given, obj=Context()).output)
+    assert (found["trials_first"], found["least_trials"], found["words"]) == (9, 9, 10)

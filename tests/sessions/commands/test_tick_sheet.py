@@ -11,11 +11,14 @@ from sessions.casebook.store import Casebook
 from sessions.commands import chair_page
 from sessions.commands.chair_page import Page
 from sessions.commands.chair_rows import Shown, blocks
+from sessions.commands.rating_sheet import NOTHING_PLAYS as NOTHING_RATED
+from sessions.commands.rating_sheet import RatingSheet
 from sessions.commands.tick_sheet import NOTHING_PLAYS, TickSheet
 from sessions.commands.window_text import MARGIN, lines_needed, room, stacked
 from sessions.listening import session
 from sessions.listening.now import Now
 from sessions.listening.trial_runner import TrialRunner
+from sessions.plans.methods.rated_ballot import RATED_BALLOT
 from sessions.plans.methods.word_ballot import WORD_BALLOT
 from tests.answered_plans import sealed_plan
 from tests.fakes import SilentPlayer, at_once
@@ -125,3 +128,57 @@ def test_p_pauses_where_the_space_bar_ticks(casebook: Casebook, key: str) -> Non
         page = chair_page.turned("1", runner, chair_page.fresh(runner, ""), lambda *_: True)
         chair_page.turned(key, runner, page, lambda *_: True)
         assert runner.now().paused
+
+
+def test_digits_rate_the_word_for_what_is_heard_and_the_space_bar_plays_the_other() -> None:
+    sheet = RatingSheet(RATED_BALLOT.with_words(TWELVE))
+    assert sheet.turn("3", None) == NOTHING_RATED
+    assert (sheet.next_after(None), sheet.next_after("1"), sheet.next_after("2")) == ("1", "2", "1")
+    for key, playing in (("7", "1"), ("2", "1"), ("down", "1"), ("0", "2"), ("9", "1")):
+        assert sheet.turn(key, playing) == ""
+    assert sheet.turn(" ", "1") is None
+    text = "\n".join(lines_of(sheet))
+    assert "[2] [ ] bright" in text  # the second digit took the place of the first
+    assert "> [9] [0] dull" in text
+    assert "0 to 9: rate it for what you hear" in text
+    assert "space: hear 1 and 2 in turn" in text
+    assert sheet.lacking() == "rate boomy and 9 more of 1 as well: 0 is not at all"
+    sheet = RatingSheet(RATED_BALLOT.with_words(("bright", "dull")))
+    for label in "12":
+        for key in ("home", label, "down", "5"):
+            sheet.turn(key, label)
+    assert sheet.lacking() == ""
+    assert json.loads(sheet.answer()) == {"1": {"bright": 1, "dull": 5}, "2": {"bright": 2, "dull": 5}}
+
+
+def test_ratings_at_the_chair_are_kept_once_both_were_heard_and_all_words_rated(casebook: Casebook) -> None:
+    sealed_plan(casebook, method="words", words=("bright", "dull"), trials=10, rated=True)
+    player = SilentPlayer()
+    with session.begin(casebook, "evening", "Ada", "none") as running:
+        runner = TrialRunner(running, player, sleep=at_once)
+        runner.offer()
+        page = chair_page.fresh(runner, "")
+
+        def press(*keys: str) -> Page:
+            nonlocal page
+            for key in keys:
+                page = chair_page.turned(key, runner, page, lambda *_: True)
+            return page
+
+        assert press("1").message == NOTHING_RATED
+        press(" ")
+        player.at = Position(0, 100, True)
+        assert runner.now().playing == "1"
+        press("1", "down", "2")
+        assert press("enter").message == "hear 2 before you answer"
+        press(" ")
+        player.at = Position(1, 100, True)
+        assert runner.now().playing == "2"
+        press("3")
+        assert "as well" in press("enter").message
+        press("home", "4")
+        assert press("enter").asking == "sureness"
+        assert press("3").asking == "done"
+        first, second = runner.method.shown  # type: ignore[attr-defined]
+    (kept,) = [json.loads(row["answer"]) for row in casebook.query("SELECT answer FROM answers")]
+    assert kept == {"1": {first: 1, second: 2}, "2": {first: 4, second: 3}}

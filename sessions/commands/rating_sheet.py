@@ -1,0 +1,63 @@
+"""The ratings of a trial at the listening screen: each word is rated by one digit for what is heard."""
+
+from __future__ import annotations
+
+from ..plans.methods.rated_ballot import LEAST_RATING, MOST_RATING, RatedBallot
+from .tick_sheet import ENDS, MOVES, TickSheet
+
+DIGITS = tuple(str(digit) for digit in range(LEAST_RATING, MOST_RATING + 1))
+NOTHING_PLAYS = "press the space bar first; a rating belongs to what you hear"
+
+
+class RatingSheet(TickSheet):
+    """The ratings of one trial while they are being given: none at first, so that none is suggested.
+
+    Digits rate, so that what is heard is chosen by the space bar, in turn.
+    """
+
+    said = "Your ratings"
+    hears = "space: hear 1 and 2 in turn"
+
+    def __init__(self, method: RatedBallot) -> None:
+        super().__init__(method)
+        self.rated = method
+        self.ratings: dict[str, dict[str, int]] = {label: {} for label in method.needed}
+
+    def turn(self, key: str, playing: str | None) -> str | None:
+        """Take a key that moves on the list or rates a word; what is to be said then, or None: it is another key."""
+        if key in MOVES or key in ENDS:
+            return super().turn(key, playing)
+        if key not in DIGITS:
+            return None
+        if playing is None:
+            return NOTHING_PLAYS
+        self.ratings[playing][self.method.shown[self.at]] = int(key)
+        return ""
+
+    def next_after(self, playing: str | None) -> str:
+        """What the space bar plays: the next one, the first after the last or where nothing is heard."""
+        labels = self.method.needed
+        return labels[0] if playing is None else labels[(labels.index(playing) + 1) % len(labels)]
+
+    def lacking(self) -> str:
+        """Which words are not rated yet; empty where all are."""
+        for label, ratings in self.ratings.items():
+            without = [word for word in self.method.shown if word not in ratings]
+            if without:
+                more = f" and {len(without) - 1} more" if len(without) > 1 else ""
+                return f"rate {without[0]}{more} of {label} as well: {LEAST_RATING} is not at all"
+        return ""
+
+    def answer(self) -> str:
+        """The ratings as they are kept."""
+        return self.rated.answer_with(self.ratings)
+
+    def hints(self) -> list[list[str]]:
+        """What the keys do while the trial is heard, in rows that belong together."""
+        return [
+            ["up, down: the next word", f"{LEAST_RATING} to {MOST_RATING}: rate it for what you hear"],
+            ["Enter: done", "w: log a word", "q: stop"],
+        ]
+
+    def _marks(self, word: str) -> list[str]:
+        return [str(ratings.get(word, " ")) for ratings in self.ratings.values()]

@@ -1,0 +1,81 @@
+"""The ballots of words in a casebook that are over and hold, by the setups they compared; and those that are not.
+
+Nothing of a plan that is not over is read here but its name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Set
+from dataclasses import dataclass
+
+from stats.count_summary import HEARD, NOT_SHOWN
+
+from ..casebook.store import Casebook
+from ..plans import plan_rows
+from ..words import lexicon_rows
+from ..words.lexicon import Lexicon
+from . import presented_words, review
+from .outcome import WordBallots, WordRatings
+from .pooled_words import JudgedBallot, PooledBallots, pooled
+from .review import ReviewedPlan
+from .verdict import CLOSED_EARLY, NOT_BEGUN, RUNNING, VOID, Verdict
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A ballot that is not among the others, and why."""
+
+    plan: str
+    why: str
+
+
+@dataclass(frozen=True)
+class BallotsOver:
+    """The ballots of each two setups together, and those left out."""
+
+    pairs: tuple[PooledBallots, ...]
+    left_out: tuple[LeftOut, ...]
+
+
+def in_casebook(casebook: Casebook, setups: Set[str] = frozenset()) -> BallotsOver:
+    """The ballots of a casebook, or those with all of these setups (by identifier) among theirs."""
+    wanted = [
+        one.plan.id
+        for one in plan_rows.every_sealed(casebook)
+        if one.plan.method.asks_words and setups <= {own.id for own in one.plan.setups}
+    ]
+    if not wanted:
+        return BallotsOver((), ())  # nothing to judge, which takes as long as all plans together
+    lexicon = lexicon_rows.in_force(casebook)
+    judged, left_out = [], []
+    for one in review.review(casebook).plans:
+        if one.sealed.plan.id not in wanted:
+            continue
+        why = why_left_out(one.verdict)
+        if why:
+            left_out.append(LeftOut(one.sealed.plan.name, why))
+        else:
+            judged.append(_judged(one, lexicon))
+    return BallotsOver(tuple(pooled(judged)), tuple(left_out))
+
+
+def why_left_out(verdict: Verdict) -> str:
+    """Why a ballot is not taken together with others; empty where it is."""
+    if verdict.reason:
+        return verdict.reason.rstrip(".")
+    if verdict.state in (NOT_BEGUN, RUNNING):
+        return "which is not over: nothing of it is told before its end"
+    if verdict.verdict == VOID:
+        return f"which is void: {verdict.void_reasons[0]}"
+    if verdict.state == CLOSED_EARLY:
+        return "which was closed early, so that it decides nothing"
+    return "" if verdict.verdict in (HEARD, NOT_SHOWN) else "which came to no result"
+
+
+def _judged(one: ReviewedPlan, lexicon: Lexicon) -> JudgedBallot:
+    plan, found = one.sealed.plan, one.verdict.outcome
+    assert isinstance(found, (WordBallots, WordRatings))
+    trials = presented_words.of_record(one.record, lexicon)
+    names = presented_words.headwords(plan, lexicon)
+    named = found.separating(plan.alpha) if one.verdict.verdict == HEARD else []
+    return JudgedBallot(trials, frozenset(names[word.word] for word in named))

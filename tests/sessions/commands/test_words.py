@@ -1,0 +1,49 @@
+"""`words`: all ballots of a casebook that are over, and nothing of those that are not."""
+
+from __future__ import annotations
+
+import json
+
+from sessions.casebook.store import Casebook
+from tests.answered_plans import answer_all, sealed_plan
+from tests.command_line import earwitness
+
+FOUR = ("bright", "boomy", "thin", "wide")
+
+
+def test_words_tells_every_ballot_that_is_over_and_nothing_of_one_that_is_not(casebook: Casebook) -> None:
+    nothing = earwitness(casebook.folder, "words")
+    assert (nothing.returncode, "No ballot of words yet" in nothing.stdout) == (0, True)
+    for name, setups in (("first", ("sallow", "bracken")), ("second", ("bracken", "sallow")), ("third", None)):
+        wish = {"setups": setups} if setups else {}
+        sealed_plan(casebook, name, method="words", trials=12, words=FOUR, **wish)
+    answer_all(casebook, 1.0, plan="first")
+    answer_all(casebook, 1.0, plan="second")
+    before = earwitness(casebook.folder, "words", "--json").stdout
+    answer_all(casebook, 1.0, plan="third", most=9)
+    found = json.loads(earwitness(casebook.folder, "words", "--json").stdout)
+    assert found == json.loads(before)  # what was answered of a plan that goes on changes nothing
+    (pair,) = found["pairs"]
+    assert (pair["setups"], pair["plans"], pair["trials"]) == (["sallow", "bracken"], ["first", "second"], 24)
+    assert pair["about"] == "This is about Ada alone."
+    bright = pair["words"][0]
+    # the listener that hears says the first word of the plan's first setup, always: of sallow, then of bracken
+    assert (bright["counts"]["first_only"], bright["counts"]["second_only"]) == (12, 12)
+    assert [(one["counts"]["first_only"], one["counts"]["second_only"]) for one in bright["plans"]] == [
+        (12, 0),
+        (0, 12),
+    ]
+    assert [one["plan"] for one in found["left_out"]] == ["third"]
+    told = earwitness(casebook.folder, "words", "--setup", "bracken", "--setup", "sallow").stdout
+    for part in (
+        "sallow against bracken, ticks: 24 trials of Ada.",
+        "12:0",
+        "This is about Ada alone.",
+        "exploratory",
+        "Not among these: third, which is not over: nothing of it is told before its end.",
+    ):
+        assert part in told
+    assert json.loads(earwitness(casebook.folder, "words", "--setup", "bracken", "--json").stdout) == found
+    thrice = earwitness(casebook.folder, "words", "--setup", "sallow", "--setup", "sallow")
+    assert thrice.returncode == 2
+    assert "--setup names one setup, or two that differ" in thrice.stderr

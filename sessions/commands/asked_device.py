@@ -126,6 +126,19 @@ def free_rates(chains: Sequence[PlaybackChain | None], device: str | None, wante
     return found
 
 
+def check_rate(chain: PlaybackChain | None, device: str | None, rate_hz: int) -> None:
+    """Nothing, if what plays one setup is there and takes a rate.
+
+    Raises
+    ------
+    DeviceError, ListenError
+        As for `players.rates_hz`; a rate that the device does not take is refused with the way out.
+    """
+    taken = players.taken_hz([chain], device, {rate_hz})
+    if rate_hz not in taken:
+        raise DeviceError(f"{_refused({rate_hz}, taken)}; {_set_to({rate_hz})}")
+
+
 def refused_step(plan: PlanStanding) -> Step | None:
     """What comes first where a sealed plan of files waits and the system's device now refuses its rate; else None.
 

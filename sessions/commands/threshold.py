@@ -64,7 +64,8 @@ def find(
     **wish: Any,
 ) -> None:
     """Find a listener's threshold at this terminal; stop with q, and take it up with the same command."""
-    from ..listening import players, threshold_run, threshold_sounds
+    from ..listening import threshold_run, threshold_sounds
+    from . import asked_device
 
     if noise == (passage is not None) or noise == (setup is not None):
         raise click.UsageError("name what plays: --setup and --passage, or --noise")
@@ -81,7 +82,7 @@ def find(
             sounds = threshold_sounds.of_noise(band, by, dba)
         else:
             sounds = threshold_sounds.of_passage(casebook, through, heard, band, by, dba)
-        players.check_plays([chain], device, {sounds.sought.rate_hz})
+        asked_device.check_rate(chain, device, sounds.sought.rate_hz)
         with threshold_run.begin(casebook, who, through, sounds.sought, anew=anew) as run:
             if run.answered:
                 say(f"Taken up after {counted(run.answered, 'answer')}; set the volume as it was.", as_json)

@@ -17,7 +17,6 @@ from ..plans import seals, second_hand
 from ..plans.plan_rows import SealedPlan
 from . import second_hand_prompt
 from .context import Context, say
-from .plain_text import plain
 
 STEPS = "Do the same every time, even where it stays as it is: unplug, wait, plug in, sit down, press Enter."
 
@@ -48,15 +47,15 @@ def assist(context: Context, plan: str, listener: str, cards: Path | None) -> No
         path = assistant_line.address(casebook, sealed, person.id)
     say(f"{sealed.blinding}. Keep this screen from the listener's eyes. {STEPS}")
     for order, done in assistant_line.orders(path):
-        click.prompt(
-            plain(f"\nSwap {order.number} (trial {order.trial}, within {order.seconds} s): {order.say}\n")
-            + "Enter when you sit again",
-            default="",
-            show_default=False,
-            prompt_suffix=" ",
-        )
+        _tell(order)
+        click.prompt("Enter when you sit again", default="", show_default=False, prompt_suffix=" ")
         done()
     say("The session is over, or stopped.")
+
+
+def _tell(order: assistant_line.Order) -> None:
+    """Say what is to be connected now."""
+    say(f"\nSwap {order.number} (trial {order.trial}, within {order.seconds} s): {order.say}")
 
 
 def _write(casebook: Casebook, sealed: SealedPlan, person: Listener, path: Path) -> None:

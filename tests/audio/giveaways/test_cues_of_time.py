@@ -11,6 +11,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.fft import next_fast_len
 from scipy.interpolate import make_interp_spline
 
 from audio.clip import Clip
@@ -38,10 +39,11 @@ def only(found: list[Finding], kind: str) -> Finding:
 
 def one_late(samples: Samples, frames: float, channel: int = 1) -> Samples:
     """One channel later by a broken number of frames, by the shift theorem."""
-    padded = np.pad(samples[:, channel], 8192)
-    turn = np.exp(-2j * np.pi * np.fft.rfftfreq(padded.size) * frames)
+    size = next_fast_len(len(samples) + 16_384, real=True)
+    turn = np.exp(-2j * np.pi * np.fft.rfftfreq(size) * frames)
     result = samples.copy()
-    result[:, channel] = np.fft.irfft(np.fft.rfft(padded) * turn, padded.size)[8192:-8192]
+    late = np.fft.irfft(np.fft.rfft(np.pad(samples[:, channel], (8192, 0)), size) * turn, size)
+    result[:, channel] = late[8192:][: len(samples)]
     return result
 
 
@@ -54,8 +56,9 @@ def places(finding: Finding) -> list[float]:
     return [60 * int(minutes) + float(rest) for minutes, rest in re.findall(r"(\d+):(\d\d\.\d+)", finding.what)]
 
 
-@pytest.mark.parametrize("channel", [0, 1])
-@pytest.mark.parametrize(("piece", "late_ms"), [("drums", 0.11), ("voice", 0.2), ("spoken", 20.0), ("strings", -3.0)])
+@pytest.mark.parametrize(
+    ("piece", "late_ms", "channel"), [("drums", 0.11, 0), ("voice", 0.2, 1), ("spoken", 20.0, 0), ("strings", -3.0, 1)]
+)
 def test_a_late_channel_is_found_to_some_microseconds(
     longer: dict[str, Clip], piece: str, late_ms: float, channel: int
 ) -> None:
@@ -155,15 +158,15 @@ def test_a_cut_is_an_edit_and_nothing_is_mended_by_it(longer: dict[str, Clip], p
 @pytest.mark.parametrize("family", ["equaliser", "room"])
 def test_cuts_far_and_several_are_found_behind_an_equaliser_and_in_a_room(family: str) -> None:
     rng = np.random.default_rng(8)
-    piece = families.played(families.score(rng, 12.0), 12.0, RATE_HZ)
+    piece = families.played(families.score(rng, 9.0), 9.0, RATE_HZ)
     other = (
         families.equaliser(rng, piece, RATE_HZ)
         if family == "equaliser"
         else families.room(rng, piece, 0.3, 6.0, RATE_HZ)
     )
-    twice = without(without(other, 8 * RATE_HZ, 480), 3 * RATE_HZ, 960)
+    twice = without(without(other, 6 * RATE_HZ, 480), 3 * RATE_HZ, 960)
     finding = next(each for each in found_between(piece, twice) if each.kind == "edit")
-    assert places(finding) == [pytest.approx(3, abs=0.3), pytest.approx(8, abs=0.3)]
+    assert places(finding) == [pytest.approx(3, abs=0.3), pytest.approx(6, abs=0.3)]
     far = next(each for each in found_between(piece, without(other, 5 * RATE_HZ, RATE_HZ)) if each.kind == "edit")
     assert far.measured == pytest.approx(-1000, abs=1)
 
@@ -181,15 +184,16 @@ def loud_place(samples: Samples, length_ms: int) -> int:
     return RATE_HZ + int(np.argmax(energy[RATE_HZ:-RATE_HZ]))
 
 
-@pytest.mark.parametrize("swapped", [False, True])
 @pytest.mark.parametrize(
     ("length_ms", "depth_db", "channels"),
     [(10, 200.0, slice(None)), (20, 200.0, slice(0, 1)), (50, 10.0, slice(1, 2)), (30, 12.0, slice(None))],
 )
 @pytest.mark.parametrize("piece", ["drums", "spoken", "strings"])
 def test_a_gap_is_a_dropout(
-    longer: dict[str, Clip], piece: str, length_ms: int, depth_db: float, channels: slice, swapped: bool
+    longer: dict[str, Clip], piece: str, length_ms: int, depth_db: float, channels: slice
 ) -> None:
+    """Of either recording in turn: by every piece and every sort of gap at least once each."""
+    swapped = (length_ms // 10 + len(piece)) % 2 == 1
     samples = longer[piece].samples
     at = loud_place(samples, length_ms)
     poor = muted(samples, at, length_ms, depth_db, channels)
@@ -216,15 +220,14 @@ def pop(size: float) -> Samples:
     return size * np.hanning(240)[:, None]
 
 
-@pytest.mark.parametrize("swapped", [False, True])
 @pytest.mark.parametrize("sound", [one_sample(0.5), pop(0.5)], ids=["sample", "pop"])
 @pytest.mark.parametrize("at_s", [1.3, 2.9, 3.7])
 @pytest.mark.parametrize("piece", ["drums", "spoken", "strings"])
-def test_a_click_is_found_wherever_it_falls(
-    longer: dict[str, Clip], piece: str, at_s: float, sound: Samples, swapped: bool
-) -> None:
+def test_a_click_is_found_wherever_it_falls(longer: dict[str, Clip], piece: str, at_s: float, sound: Samples) -> None:
+    """In either recording in turn: every sound, in every piece, in each of the two."""
     samples = 0.5 * longer[piece].samples
     at = round(at_s * RATE_HZ)
+    swapped = bool((at // RATE_HZ + len(sound)) % 2)
     clicked = samples.copy()
     clicked[at : at + len(sound), :1] += sound
     found = found_between(clicked, samples) if swapped else found_between(samples, clicked)
@@ -259,9 +262,10 @@ def test_a_dropout_is_found_in_a_room(longer: dict[str, Clip], planted: Callable
     assert "dropout" in {each.kind for each in found_between(samples, planted(wet))}
 
 
-@pytest.mark.parametrize("swapped", [False, True])
-@pytest.mark.parametrize("piece", ["drums", "spoken"])
-@pytest.mark.parametrize("dry", [False, True])
+@pytest.mark.parametrize(
+    ("dry", "piece", "swapped"),
+    [(False, "drums", False), (False, "spoken", True), (True, "drums", True), (True, "spoken", False)],
+)
 def test_a_gap_in_a_room_is_a_dropout_of_the_recording_that_has_it(
     longer: dict[str, Clip], piece: str, dry: bool, swapped: bool
 ) -> None:
@@ -355,9 +359,10 @@ def test_windows_that_agree_need_no_second_search_and_far_clocks_get_it(monkeypa
     assert step.drift.ppm_unsure < 5.0
 
 
-@pytest.mark.parametrize("swapped", [False, True])
-@pytest.mark.parametrize("seed", [51, 52])
-@pytest.mark.parametrize("piece", ["spoken", "strings"])
+@pytest.mark.parametrize(
+    ("piece", "seed", "swapped"),
+    [("spoken", 51, False), ("spoken", 52, True), ("strings", 51, True), ("strings", 52, False)],
+)
 def test_a_pop_that_a_loudspeaker_played_in_a_room_is_of_that_recording(
     longer: dict[str, Clip], piece: str, seed: int, swapped: bool
 ) -> None:

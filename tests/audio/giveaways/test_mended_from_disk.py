@@ -56,15 +56,15 @@ def inspected(paths: dict[str, Path], mends: dict[str, Mend], *, fine: bool = Fa
     return inspection.inspect("p", clips, infos, rates_hz=brought, fine=fine)
 
 
-@pytest.mark.parametrize("piece", ["drums", "voice"])
 @pytest.mark.parametrize(
-    ("delay_s", "ppm", "turned", "rate_hz", "kinds"),
+    ("piece", "delay_s", "ppm", "turned", "rate_hz", "kinds"),
     [
-        (0.0123456, 0.0, False, 48_000, {"onset"}),
-        (-0.2, 0.0, True, 48_000, {"onset", "polarity"}),
-        (0.0, 300.0, False, 48_000, {"drift"}),
-        (0.031, -650.0, True, 44_100, {"onset", "drift", "polarity", "format"}),
-        (0.0034, 150.0, True, 44_100, {"onset", "drift", "polarity", "format"}),
+        ("drums", 0.0123456, 0.0, False, 48_000, {"onset"}),
+        ("voice", -0.2, 0.0, True, 48_000, {"onset", "polarity"}),
+        ("drums", 0.0, 300.0, False, 48_000, {"drift"}),
+        ("drums", 0.031, -650.0, True, 44_100, {"onset", "drift", "polarity", "format"}),
+        ("voice", 0.031, -650.0, True, 44_100, {"onset", "drift", "polarity", "format"}),
+        ("voice", 0.0034, 150.0, True, 44_100, {"onset", "drift", "polarity", "format"}),
     ],
 )
 def test_after_mending_nothing_is_found(

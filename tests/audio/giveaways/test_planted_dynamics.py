@@ -41,6 +41,12 @@ def piece(number: int) -> Samples:
     return families.played(events, LENGTH_S, RATE_HZ)
 
 
+@cache
+def changed(number: int, after: str) -> Samples:
+    """A piece behind one of `AFTER`, made once."""
+    return AFTER[after](piece(number))
+
+
 def decibels(level_db: float | Samples) -> Samples:
     return np.asarray(10 ** (np.asarray(level_db) / 20))
 
@@ -107,8 +113,7 @@ def wider_db(one: Samples, two: Samples) -> float:
 @pytest.mark.parametrize(("number", "moves"), [(0, fade), (2, fade), (0, step)])
 def test_gain_that_moves_is_found_whatever_filter_stays(number: int, after: str, moves: Callable[..., Samples]) -> None:
     """1.5 dB is beyond the limit of 1 dB, 0.6 dB within."""
-    plain = piece(number)
-    through = AFTER[after](plain)
+    plain, through = piece(number), changed(number, after)
     assert movement(through * moves(len(plain), 1.5), plain).largest_db > 1
     assert movement(plain, through * moves(len(plain), 0.6)).largest_db < 1
 
@@ -142,7 +147,7 @@ def swing_db(one: Samples, two: Samples) -> tuple[float, float | None]:
 @pytest.mark.parametrize(("by_db", "period_s"), [(1.5, 0.6), (3.0, 0.35), (2.0, 1.4)])
 def test_pumping_is_found_with_its_period(by_db: float, period_s: float, after: str) -> None:
     plain = piece(0)
-    made = AFTER[after](plain) * wave(len(plain), by_db, period_s)
+    made = changed(0, after) * wave(len(plain), by_db, period_s)
     for pair in ((plain, made), (made, plain)):
         found_db, found_s = swing_db(*pair)
         assert found_db == pytest.approx(by_db, rel=0.2)
@@ -153,7 +158,7 @@ def test_pumping_is_found_with_its_period(by_db: float, period_s: float, after: 
 @pytest.mark.parametrize("number", [0, 2])
 def test_what_stays_does_not_pump(number: int, after: str) -> None:
     plain = piece(number)
-    assert swing_db(plain, AFTER[after](plain) * wave(len(plain), 0.7, 0.6))[0] == 0.0
+    assert swing_db(plain, changed(number, after) * wave(len(plain), 0.7, 0.6))[0] == 0.0
 
 
 def struck(seed: int) -> Samples:
@@ -241,8 +246,7 @@ def test_a_compressor_is_gain_that_follows_the_level(after: str) -> None:
 @pytest.mark.parametrize("after", AFTER)
 @pytest.mark.parametrize("number", [0, 2])
 def test_what_stays_moves_no_gain_holds_no_peak_and_widens_nothing(number: int, after: str) -> None:
-    plain = piece(number)
-    through = AFTER[after](plain)
+    plain, through = piece(number), changed(number, after)
     assert movement(plain, through).largest_db < 0.5
     assert abs(held_db(plain, through)) < 0.5
     assert abs(wider_db(plain, through)) < 0.5
@@ -295,7 +299,7 @@ def to_mono(samples: Samples) -> Samples:
 
 @pytest.mark.parametrize("after", AFTER)
 def test_a_recording_mixed_to_mono_after_whatever_stays_is_found(after: str) -> None:
-    through = AFTER[after](piece(2))
+    through = changed(2, after)
     assert kinds_between(to_mono(through), through) == ["channels"]
 
 
@@ -327,7 +331,7 @@ def test_few_notes_in_a_room_are_neither_mono_nor_out_of_balance(seed: int, numb
 def test_channels_that_each_have_their_own_room_differ_in_balance_if_it_stands_out(number: int) -> None:
     """Their bands are some 2 dB apart at random, so that the middle one is known to about half a decibel."""
     plain = piece(number)
-    through = AFTER["a room of 0.3 s"](plain)
+    through = changed(number, "a room of 0.3 s")
     assert kinds_between(plain, through) == []
     assert kinds_between(plain, through * decibels(np.array([2.0, -2.0]))) == ["channel-level"]
 

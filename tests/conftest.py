@@ -10,6 +10,7 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import settings
 
+from audio import parallel
 from tests.jack import Server
 from tests.terminal import Terminal
 
@@ -22,6 +23,17 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--trials", type=int, default=400, help="trials of each method whose times are measured")
     parser.addoption("--resumes", type=int, default=1, help="how often a trial is left and resumed")
     parser.addoption("--real-trials", type=int, default=24, help="trials measured in real time")
+
+
+@pytest.fixture(autouse=True, scope="session")
+def one_process() -> Iterator[None]:
+    """Work in this process alone: to start others takes longer than such short sounds do.
+
+    That several come to the same is shown by `tests/sessions/plans/test_two_folders.py`, which says how many.
+    """
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(parallel, "cores", lambda: 1)
+        yield
 
 
 @pytest.fixture

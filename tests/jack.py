@@ -12,7 +12,6 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
-from filelock import FileLock
 
 RECORDER = """
 import sys
@@ -38,10 +37,6 @@ print(state["over"], flush=True)
 NICE = ["nice", "-n", "-15"] if os.geteuid() == 0 else []
 
 
-# Servers of several test processes start one after the other: no one clears the list while another enters it.
-STARTING = Path(tempfile.gettempdir()) / "earwitness-test-jack.lock"
-
-
 class Server:
     """A JACK dummy server with its own name, so that tests cannot meet another."""
 
@@ -58,10 +53,6 @@ class Server:
 
     def start(self) -> None:
         """Start the server and wait until it answers."""
-        with FileLock(STARTING):
-            self._start()
-
-    def _start(self) -> None:
         clear_registry()
         command = [
             *NICE,

@@ -238,8 +238,9 @@ def notes_on(
     pairs = list(combinations(sources, 2))
     asked = [(passage.name, {each.setup.name: clips[each.setup.name] for each in pair}) for pair in pairs]
     waiting = [submit(_unjudged, each) for each in asked]
+    bits = {source.setup.name: production.word_length(reading.inspect(source.path)) for source in sources}
     for pair, (_, both), unjudged_of in zip(pairs, asked, waiting, strict=True):
-        said = unjudged_of() + word_lengths(passage, pair)
+        said = unjudged_of() + word_lengths(passage, {name: bits[name] for name in both})
         if max(source.recording.rate_hz for source in pair) > production.BEYOND_FROM_HZ:
             said += production.beyond_hearing(passage.name, both)
         notes += [Note(each, passage.name, tuple(both)) for each in said]
@@ -251,9 +252,8 @@ def _unjudged(of: tuple[str, dict[str, Clip]]) -> list[str]:
     return unjudged.unjudged(*of)
 
 
-def word_lengths(passage: Passage, sources: Sequence[Source]) -> list[str]:
-    """That recordings hold unlike numbers of bits, and why that is none of the cues once they are prepared."""
-    bits = {source.setup.name: production.word_length(reading.inspect(source.path)) for source in sources}
+def word_lengths(passage: Passage, bits: Mapping[str, int | None]) -> list[str]:
+    """That setups' recordings hold unlike numbers of bits, and why that is none of the cues once they are prepared."""
     known = {name: each for name, each in bits.items() if each is not None}
     if not known or max(known.values()) - min(known.values()) <= LIMITS["format-bits"].value:
         return []

@@ -1,11 +1,13 @@
 from __future__ import annotations
 
 import logging
+import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 from audio.clip import Clip
 from audio.files import reading, writing
@@ -25,10 +27,28 @@ LENGTH_S = 4.0
 SHORT_S = 3.0
 
 
+def made_once(factory: pytest.TempPathFactory, name: str, make: Callable[[Path], object]) -> Path:
+    """A folder that the first of several test processes makes and all read; whoever writes to it takes a copy."""
+    shared = factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        shared = shared.parent  # of all processes of this run, and of no other run
+    home, made = shared / f"made-once-{name}", shared / f"made-once-{name}.done"
+    with FileLock(shared / f"made-once-{name}.lock"):
+        if not made.exists():
+            shutil.rmtree(home, ignore_errors=True)  # of a process that failed in it
+            home.mkdir()
+            make(home)
+            made.touch()
+    return home
+
+
 @pytest.fixture(scope="session")
 def rendered(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Folders of real recordings: the start of two demo pieces through two imaginary loudspeakers."""
-    home = tmp_path_factory.mktemp("rendered")
+    return made_once(tmp_path_factory, "rendered", _render)
+
+
+def _render(home: Path) -> None:
     for name in ("sallow", "bracken"):
         (home / name).mkdir()
         for place, piece in enumerate(PIECES):
@@ -36,22 +56,28 @@ def rendered(tmp_path_factory: pytest.TempPathFactory) -> Path:
             start = Clip(whole.samples[: round(LENGTH_S * whole.rate_hz)], whole.rate_hz)
             played = loudspeakers.render(name, start.samples, start.rate_hz)
             writing.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
-    return home
 
 
 @pytest.fixture(scope="session")
 def matched_folder(rendered: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A casebook with two setups, two passages, a match sheet and a clean giveaway check."""
-    folder = tmp_path_factory.mktemp("matched") / "book"
-    with create(folder) as casebook:
-        for name in ("sallow", "bracken"):
-            recording_folder.add_folder(casebook, catalogue.add_setup(casebook, name), rendered / name)
-        for track in catalogue.everything(casebook, Track):
-            passages.add(casebook, track, 0, round(LENGTH_S * 48_000), 48_000, f"{track.name} 1")
-        selection = select(casebook, [], [])
-        assert match_files.make_match_sheet(casebook, selection).ok
-        assert giveaway_check.check(casebook, selection).ok
-    return folder
+
+    def match(home: Path) -> None:
+        with create(home / "book") as casebook:
+            for name in ("sallow", "bracken"):
+                recording_folder.add_folder(casebook, catalogue.add_setup(casebook, name), rendered / name)
+            _match(casebook, LENGTH_S)
+
+    return made_once(tmp_path_factory, "matched", match) / "book"
+
+
+def _match(casebook: Casebook, passages_s: float) -> None:
+    """Passages from the start of every track, matched and found clean."""
+    for track in catalogue.everything(casebook, Track):
+        passages.add(casebook, track, 0, round(passages_s * 48_000), 48_000, f"{track.name} 1")
+    selection = select(casebook, [], [])
+    assert match_files.make_match_sheet(casebook, selection).ok
+    assert giveaway_check.check(casebook, selection).ok
 
 
 @pytest.fixture
@@ -96,22 +122,20 @@ def swapped(tmp_path: Path) -> Iterator[Casebook]:
 @pytest.fixture(scope="session")
 def three_setups(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A casebook with three matched setups and two passages."""
-    home = tmp_path_factory.mktemp("three")
+    return made_once(tmp_path_factory, "three", _three) / "book"
+
+
+def _three(home: Path) -> None:
     with create(home / "book") as casebook:
         for name in SETUPS:
             (home / name).mkdir()
-            for place, piece in enumerate(("strings", "drums")):
+            for place, piece in enumerate(PIECES):
                 whole = reading.read(tracks.path(piece))
                 start = Clip(whole.samples[: round(SHORT_S * whole.rate_hz)], whole.rate_hz)
                 played = loudspeakers.render(name, start.samples, start.rate_hz)
                 writing.write(home / name / f"{piece}.flac", Clip(played, start.rate_hz), seed=place)
             recording_folder.add_folder(casebook, catalogue.add_setup(casebook, name), home / name)
-        for track in catalogue.everything(casebook, Track):
-            passages.add(casebook, track, 0, round(SHORT_S * 48_000), 48_000, f"{track.name} 1")
-        selection = select(casebook, [], [])
-        match_files.make_match_sheet(casebook, selection)
-        giveaway_check.check(casebook, selection)
-    return home / "book"
+        _match(casebook, SHORT_S)
 
 
 @pytest.fixture

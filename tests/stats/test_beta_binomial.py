@@ -134,7 +134,7 @@ def test_a_simulated_panel_gives_back_its_mean_and_spread() -> None:
 
 
 def test_a_usual_panel_is_fitted_in_few_calls() -> None:
-    """So that one can wait for it: 0.2 s where these calls were counted, and the same number on every machine."""
+    """So that one can wait for it: 0.1 s where these calls were counted, and their number is the same everywhere."""
     rng = np.random.default_rng(8)
     x = rng.binomial(20, rng.beta(3, 2, 25)).tolist()
     beta_binomial.fit(x, [20] * 25)  # loads scipy

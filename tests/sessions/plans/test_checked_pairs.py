@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -56,8 +57,16 @@ def three(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for piece in ("drums", "strings"):
         told(book, "passage", "add", piece, "--from", "0:00", "--to", "0:04", "--name", piece)
     told(book, "match", "files")
-    assert earwitness(book, "giveaways").returncode == 1
+    checked = earwitness(book, "giveaways", "--json")
+    assert checked.returncode == 1
+    (home / "checked.json").write_text(checked.stdout)
     return book
+
+
+def findings(three: Path, passage: str) -> list[dict[str, Any]]:
+    """What the check of all said of a passage."""
+    checked = json.loads((three.parent / "checked.json").read_text())
+    return [one for one in checked["findings"] if one["passage"] == passage]
 
 
 @pytest.fixture
@@ -79,10 +88,9 @@ def planned(book: Path, setups: tuple[str, str], passage: str) -> str:
     return name
 
 
-def test_two_setups_either_side_of_a_third_are_compared_with_each_other(book: Path) -> None:
+def test_two_setups_either_side_of_a_third_are_compared_with_each_other(three: Path, book: Path) -> None:
     """They were told as clean through seal, verdict and report: each was within the limit against the first."""
-    found = json.loads(earwitness(book, "giveaways", "--passage", "drums", "--json").stdout)["findings"]
-    (delay,) = found
+    (delay,) = findings(three, "drums")
     assert (delay["kind"], delay["setup"], delay["against"]) == ("channel-delay", "cedar", "birch")
     assert abs(delay["measured"]) == pytest.approx(2 * APART_MS, abs=0.005)
     assert "than in birch" in delay["what"]
@@ -113,10 +121,9 @@ def test_the_check_after_a_mend_compares_every_pair_too(book: Path) -> None:
     assert "than in birch" in told(book, "plan", "show", planned(book, ("birch", "cedar"), "drums"))
 
 
-def test_a_fault_of_a_setup_that_is_not_in_the_plan_does_not_void_it(book: Path) -> None:
+def test_a_fault_of_a_setup_that_is_not_in_the_plan_does_not_void_it(three: Path, book: Path) -> None:
     """Each of the others was said to have its channels exchanged, and the plan between them to be void."""
-    found = json.loads(earwitness(book, "giveaways", "--passage", "strings", "--json").stdout)["findings"]
-    assert {(one["kind"], one["setup"], one["against"]) for one in found} == {
+    assert {(one["kind"], one["setup"], one["against"]) for one in findings(three, "strings")} == {
         ("channels", "birch", "ash"),
         ("channels", "cedar", "ash"),
     }

@@ -12,7 +12,7 @@ from sessions.casebook import catalogue, playback_chain
 from sessions.casebook.catalogue import Passage
 from sessions.casebook.store import Casebook, create
 from sessions.commands import giveaways
-from sessions.preparation import giveaway_check, match_sheet
+from sessions.preparation import giveaway_check, match_sheet, passage_audio
 from sessions.preparation.giveaway_check import Giveaway, GiveawayCheck
 from sessions.preparation.selection import select
 from tests.answered_plans import SETUPS
@@ -72,6 +72,18 @@ def test_levels_are_said_to_be_repaired_by_matching(
     found = tuple(Giveaway(kind, "two", "four 1", 3.1, 0.2, "LU", "", "two differs", mendable=False) for kind in kinds)
     giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [], "earwitness")
     assert capsys.readouterr().out.splitlines()[-1] == end
+
+
+def test_the_bits_of_a_recording_are_counted_once_and_not_for_each_pair(
+    book: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    selection, counted = select(book, [], []), []
+    monkeypatch.setattr(giveaway_check.unjudged, "unjudged", lambda *_: [])
+    monkeypatch.setattr(giveaway_check.production, "word_length", lambda info: counted.append(info.path.parent.name))
+    passage = selection.passages[0]
+    sources = passage_audio.sources_of(book, selection.setups, passage.track_id)
+    giveaway_check.notes_on(passage, sources, passage_audio.cut(sources, passage, {}))
+    assert counted == list(SETUPS)
 
 
 def test_each_pair_of_setups_is_counted_on_each_passage(book: Casebook) -> None:

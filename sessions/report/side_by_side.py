@@ -74,7 +74,8 @@ def _turns(waiting: int) -> Iterator[int]:
 
 def _copy(work: Callable[[], object]) -> tuple[int, int]:
     """A copy of this process that does the work and ends; and where it writes what it made."""
-    assert sys.platform != "win32"  # which has no fork
+    if sys.platform == "win32":
+        raise NotImplementedError("there is no fork")
     result, written = os.pipe()
     with warnings.catch_warnings():
         warnings.simplefilter(

@@ -74,6 +74,8 @@ def _turns(waiting: int) -> Iterator[int]:
 
 def _copy(work: Callable[[], object]) -> tuple[int, int]:
     """A copy of this process that does the work and ends; and where it writes what it made."""
+    if sys.platform == "win32":
+        raise NotImplementedError("there is no fork")
     result, written = os.pipe()
     with warnings.catch_warnings():
         warnings.simplefilter(

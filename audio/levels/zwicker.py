@@ -22,8 +22,8 @@ from ..errors import MeasureError
 REFERENCE_PA = 2e-5
 HIGHEST_HZ = 24_000  # the library asks for a spectrum up to here
 LACKING = (
-    "loudness by ISO 532-1 needs a library that is not installed; install earwitness anew with its extra 'loudness', in "
-    "its source folder: pipx install --force '.[loudness]'"
+    "loudness by ISO 532-1 needs a library that is not installed; install earwitness anew with its extra 'loudness', "
+    "in its source folder: pipx install --force '.[loudness]'"
 )
 
 

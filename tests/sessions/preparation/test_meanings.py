@@ -36,7 +36,7 @@ def test_what_a_meaning_would_have_given_is_what_a_sheet_matched_so_gives(casebo
     assert meanings(bare) is None  # as older sheets are
 
 
-def test_files_are_matched_by_iso_532_with_the_level_taken_said_and_the_sheet_tells_the_choice(
+def test_files_are_matched_in_phon_with_the_level_taken_said_and_the_sheet_tells_the_choice(
     casebook: Casebook,
 ) -> None:
     passage = select(casebook, (), ()).passages[0].name

@@ -72,3 +72,14 @@ def test_a_level_that_cannot_be_meant_and_a_missing_library_are_refused_in_one_l
     assert (told.returncode, told.stdout) == (2, "")
     assert ".[loudness]" in told.stderr
     assert json.loads(earwitness(casebook.folder, "match", "files", "--json").stdout)["by"] == "bs1770"
+
+
+def test_the_report_says_how_far_another_meaning_would_have_moved_a_setup(sealed: Casebook) -> None:
+    found = meanings(next(match_sheet.newest_first(sealed)).record)
+    assert found is not None
+    page = sealed.folder / "page.html"
+    told = earwitness(sealed.folder, "report", "--out", str(page))
+    assert told.returncode == 0, told.stderr
+    text = " ".join(page.read_text(encoding="utf-8").split())
+    assert "Had equal meant something else (A-weighted level, C-weighted level, the level from 500 to 2000 Hz)" in text
+    assert f"against {found.first} by {found.most_db:.2f} dB at most" in text

@@ -80,16 +80,18 @@ def _tell_meanings(sheet: MatchSheet) -> None:
         return
     rows = [
         [f"{ZWICKER if full_scale_spl(one.by) else BY[one.by]}{' (taken)' if one.by == sheet.by else ''}"]
-        + [
-            f"{low:+.2f}" if f"{low:+.2f}" == f"{high:+.2f}" else f"{low:+.2f} to {high:+.2f}"
-            for low, high in one.gains_db
-        ]
+        + [_from_to(low, high) for low, high in one.gains_db]
         for one in found.given
     ]
     say(f"What each meaning of equal would have given, in dB more against {found.first}:")
     for line in _fitting(["equal by", *found.others], rows):
         say(f"  {line}")
     say(f"  So the choice moves a setup by {found.most_db:.2f} dB at most.")
+
+
+def _from_to(low_db: float, high_db: float) -> str:
+    low, high = (f"{round(gain, 2) + 0.0:+.2f}" for gain in (low_db, high_db))  # no zero with a minus
+    return low if low == high else f"{low} to {high}"
 
 
 def _fitting(headings: list[str], rows: list[list[str]]) -> list[str]:

@@ -41,6 +41,7 @@ class PassageMatch:
 
     `residual_lu` is the largest difference between two setups after matching, in the measure used;
     `channel_residual_lu` the same for single channels; `uncertainties_lu` the expanded uncertainty for each two setups.
+    `after_by` are the levels afterwards in every measure there is, this one among them.
     """
 
     passage: str
@@ -48,6 +49,7 @@ class PassageMatch:
     residual_lu: float
     channel_residual_lu: float | None
     uncertainties_lu: Mapping[tuple[str, str], float]
+    after_by: Mapping[By, Mapping[str, float]]
 
     @property
     def uncertainty_lu(self) -> float:

@@ -18,7 +18,7 @@ from .clip import Clip
 from .errors import FileError, MeasureError, PassageError
 from .files import reading, writing
 from .levels.true_peak import true_peak_db
-from .levels.weighting import By, channel_levels_db, level_db
+from .levels.weighting import BY, By, channel_levels_db, level_db
 from .match import PassageMatch, SetupMatch
 
 FADE_S = 0.005  # ITU-R BS.1534-3, 5.3 (as cited in public notes): 5 ms raised-cosine fades at the ends
@@ -169,8 +169,24 @@ def _measured(
         for name in faded
     )
     return PassageMatch(
-        passage, setups, match.residual(after), match.channel_residual(channels), match.uncertainties_lu(played, by)
+        passage,
+        setups,
+        match.residual(after),
+        match.channel_residual(channels),
+        match.uncertainties_lu(played, by),
+        {by: after} | _in_others(played, by),
     )
+
+
+def _in_others(played: Mapping[str, Clip], by: By) -> dict[By, dict[str, float]]:
+    """How loud the setups are in the other measures; a measure in which one of them is silent tells nothing."""
+    found = {}
+    for other in BY:
+        levels = {name: level_db(clip, other) for name, clip in played.items() if other != by}
+        known = {name: level for name, level in levels.items() if level is not None}
+        if known and len(known) == len(played):
+            found[other] = known
+    return found
 
 
 def _level(passage: str, setup: str, clip: Clip, by: By) -> float:

@@ -1,4 +1,4 @@
-"""How loud a clip is, in the measure chosen: BS.1770 loudness, A- or C-weighted level, or the level of a band.
+"""How loud a clip is, in the measure chosen: BS.1770 or ISO 532-1 loudness, A- or C-weighted level, that of a band.
 
 Pure. The A and C curves are applied to the clip's spectrum by their defining formula (IEC 61672-1), so there is no
 filter whose top octave bends as a bilinear transform's does; the price is that the whole clip is weighed at once.
@@ -6,15 +6,14 @@ filter whose top octave bends as a bilinear transform's does; the price is that 
 
 from __future__ import annotations
 
-from typing import Literal
-
 import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip, Samples
 
-By = Literal["bs1770", "a", "c", "band"]
+By = str  # one of `BY`, or `zwicker_at` some level
 BY: tuple[By, ...] = ("bs1770", "a", "c", "band")
+ZWICKER = "zwicker"
 BAND_HZ = (500.0, 2000.0)  # EBU Tech 3343: pink noise 500 to 2000 Hz sets the listening level
 # IEC 61672-1 pole frequencies in Hz (values from memory; the standard's Table 3 is reproduced by them, see the tests)
 F1, F2, F3, F4 = 20.598997, 107.65265, 737.86223, 12194.217
@@ -25,8 +24,9 @@ SHORTEST_BLOCK_S = 0.4
 def level_db(clip: Clip, by: By) -> float | None:
     """The clip's level in the chosen measure; None for silence.
 
-    ``bs1770`` is the gated loudness in LUFS; the others are the energy of all channels together over the whole clip, in
-    dB, where a full-scale sine in one channel reads −3.01 dB before weighting.
+    ``bs1770`` is the gated loudness in LUFS, ``zwicker@SPL`` the loudness level in phon; the others are the energy of
+    all channels together over the whole clip, in dB, where a full-scale sine in one channel reads −3.01 dB before
+    weighting.
 
     Raises
     ------
@@ -38,7 +38,32 @@ def level_db(clip: Clip, by: By) -> float | None:
 
         level = integrated_lufs(clip)
         return level if level is not None and level > SILENCE_DB else None
+    spl_db = full_scale_spl_db(by)
+    if spl_db is not None:
+        from .zwicker import levels_phon
+
+        return levels_phon([clip], spl_db)[0]
     return _decibels(float(np.sum(_spectral_power(clip, by))))
+
+
+def zwicker_at(full_scale_spl: int) -> By:
+    """The measure that is loudness by ISO 532-1, an RMS of full scale taken to play at so many dB SPL.
+
+    >>> zwicker_at(98)
+    'zwicker@98'
+    """
+    return f"{ZWICKER}@{full_scale_spl}"
+
+
+def full_scale_spl_db(by: By) -> float | None:
+    """Of loudness by ISO 532-1, at which dB SPL full scale is taken to play; None for other measures."""
+    name, at, level = by.partition("@")
+    return float(level) if name == ZWICKER and at and level.lstrip("-").isdigit() else None
+
+
+def is_measure(by: str) -> bool:
+    """Whether it is a measure of clips."""
+    return by in BY or full_scale_spl_db(by) is not None
 
 
 def channel_levels_db(clip: Clip, by: By) -> tuple[float | None, ...]:
@@ -48,8 +73,11 @@ def channel_levels_db(clip: Clip, by: By) -> tuple[float | None, ...]:
 
 def block_levels_db(clip: Clip, by: By, block_s: float = SHORTEST_BLOCK_S) -> NDArray[np.float64]:
     """The weighted level of each whole block of `block_s` seconds, ungated, in dB; shape (blocks,)."""
-    weighted = _weighted(clip, by)
     length = round(block_s * clip.rate_hz)
+    spl_db = full_scale_spl_db(by)
+    if spl_db is not None:
+        return _blocks_phon(clip, spl_db, length)
+    weighted = _weighted(clip, by)
     count = clip.frames // length
     blocks = weighted[: count * length].reshape(count, length, clip.channels)
     power = np.sum(np.mean(np.square(blocks), axis=1), axis=1)
@@ -73,6 +101,15 @@ def third_octave_bands(rate_hz: int) -> NDArray[np.float64]:
     """
     midbands = 1000.0 * 10.0 ** (np.arange(-17, 14) / 10)
     return midbands[midbands * 10**0.05 <= rate_hz / 2]
+
+
+def _blocks_phon(clip: Clip, full_scale_spl: float, length: int) -> NDArray[np.float64]:
+    from .zwicker import levels_phon
+
+    starts = range(0, clip.frames - length + 1, length)
+    blocks = [Clip(clip.samples[start : start + length], clip.rate_hz) for start in starts]
+    levels = levels_phon(blocks, full_scale_spl)
+    return np.array([SILENCE_DB if level is None else level for level in levels])
 
 
 def _spectral_power(clip: Clip, by: By) -> NDArray[np.float64]:

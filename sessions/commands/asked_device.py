@@ -16,13 +16,12 @@ from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..listening import players
 from ..plans import playable
-from ..plans.next_steps import OTHERS, USUAL, Step
+from ..plans.next_steps import Step, is_of_files
 from ..plans.plan import Plan
 from ..plans.standings import PlanStanding
 from .context import progress, say
 
 CHANNELS = 2  # of what is played from files
-MEASURES = (USUAL, *OTHERS)
 NOT_ASKED = "No device was asked whether it plays this: there is none here now. listen asks before it begins."
 
 
@@ -146,7 +145,7 @@ def refused_step(plan: PlanStanding) -> Step | None:
     """
     from audio.engine import devices
 
-    if plan.matched_by not in MEASURES:
+    if not is_of_files(plan.matched_by):
         return None
     try:
         taken = devices.playable(None, CHANNELS, [plan.rate_hz]).rates_hz

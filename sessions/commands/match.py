@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import sys
 import time
 from collections.abc import Callable
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 WEIGHTINGS = ("band", "bs1770", "a", "c", "z")
 QUIET = "Start quiet: turn the volume down before the first noise, then up to your listening level; protect your ears."
 
+STATED_LOUDNESS = re.compile(r"zwicker@([4-9]\d|1\d\d)")
+
 _setups = click.option("--setup", "setups", multiple=True, help="A setup to match (repeat); all if none is named.")
 _passages = click.option("--passage", "passages", multiple=True, help="A passage (repeat); all if none is named.")
 _tolerance = click.option(
@@ -37,6 +40,14 @@ _tolerance = click.option(
 _rate = click.option(
     "--rate", type=WholeRange(8000, 192000), help="Prepare at this rate in Hz; otherwise the highest used."
 )
+
+
+class Measure(click.Choice[str]):
+    """What equal means: one of the names, or `zwicker` with the level of full scale that an older sheet took."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The measure; refused is what names none."""
+        return value if STATED_LOUDNESS.fullmatch(str(value)) else super().convert(value, param, ctx)
 
 
 @click.group(cls=CommandGroup)
@@ -49,10 +60,17 @@ def match() -> None:
 @_passages
 @click.option(
     "--by",
-    type=click.Choice(["bs1770", "a", "c", "band"]),
+    type=Measure(["bs1770", "a", "c", "band", "zwicker"]),
     default="bs1770",
     show_default=True,
-    help="What equal means.",
+    help="What equal means; zwicker: loudness by ISO 532-1, for steady sounds (an extra to install). As a sheet "
+    "states it, zwicker@98 says at which dB SPL full scale plays.",
+)
+@click.option(
+    "--chair-level",
+    type=NUMBER,
+    metavar="DB_SPL",
+    help="With --by zwicker: how loud the loudest passage plays at the chair.  [default: 75, taken for granted]",
 )
 @_tolerance
 @_rate
@@ -63,22 +81,35 @@ def match_files(
     setups: tuple[str, ...],
     passages: tuple[str, ...],
     by: Any,
+    chair_level: float | None,
     tolerance: float,
     rate: int | None,
     as_json: bool,
 ) -> None:
     """Bring recordings to equal loudness by attenuation, prepare them, and measure the prepared audio again."""
-    from ..preparation.match_files import kept_rate, make_match_sheet
+    from ..preparation.match_files import CHAIR_SPL_DB, kept_rate, make_match_sheet
     from ..preparation.selection import select
 
     context: Context = ctx.obj
     _check_tolerance(tolerance)
+    _check_chair_level(by, chair_level)
+    spl_db = CHAIR_SPL_DB if chair_level is None else chair_level
     with context.open() as casebook:
         selection = select(casebook, setups, passages)
         kept = kept_rate(casebook, selection) if rate is None else None
         sheet = make_match_sheet(
-            casebook, selection, by=by, tolerance_lu=tolerance, rate_hz=rate or kept, progress=progress
+            casebook,
+            selection,
+            by=by,
+            tolerance_lu=tolerance,
+            rate_hz=rate or kept,
+            chair_spl_db=spl_db,
+            progress=progress,
         )
+        if by == "zwicker":
+            taken = "Taken for granted" if chair_level is None else "As stated"
+            another = "; another level: --chair-level DB" if chair_level is None else ""
+            say(f"{taken}: the loudest passage plays at {spl_db:g} dB SPL at the chair{another}", as_json)
         if kept:
             say(f"Prepared at {kept} Hz, the rate chosen before for these setups; for another one: --rate HZ", as_json)
         _end(ctx, casebook, sheet, as_json)
@@ -273,6 +304,15 @@ def _check_person(message: str) -> None:
 def _check_tolerance(tolerance: float) -> None:
     if math.isnan(tolerance) or not 0.01 <= tolerance <= 3:
         raise CatalogueError(f"--tolerance {tolerance:g} is out of range; give 0.01 to 3 LU, usually 0.1")
+
+
+def _check_chair_level(by: str, level: float | None) -> None:
+    if level is None:
+        return
+    if by != "zwicker":
+        raise CatalogueError("--chair-level goes with --by zwicker; no other meaning of equal hears how loud it plays")
+    if not 40 <= level <= 100:  # not-a-number too
+        raise CatalogueError(f"--chair-level {level:g} is out of range; give 40 to 100 dB SPL")
 
 
 def _end(ctx: click.Context, casebook: Casebook, sheet: MatchSheet, as_json: bool) -> None:

@@ -15,6 +15,7 @@ UNITS = (
     "Before and after: loudness in LUFS (ITU-R BS.1770; 1 LU up is 1 dB louder). Gain: in dB. Peak: the highest point "
     "of the sound afterwards, also between samples, in dBTP (0 is full scale)."
 )
+ZWICKER = "loudness by ISO 532-1 (Zwicker, steady sounds)"
 BY = {
     "bs1770": "loudness by ITU-R BS.1770",
     "a": "A-weighted level",
@@ -47,11 +48,50 @@ def tell_sheet(sheet: MatchSheet) -> None:
     say(UNITS)
     worst = max(sheet.passages, key=lambda part: part.residual_lu)
     say(
-        f"Matched by {BY[sheet.by]}. Largest mismatch left: {sheet.residual_lu:.3f} LU "
-        f"(in {worst.passage}; ± {worst.uncertainty_lu:.2f} LU from moment to moment), "
-        f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} LU."
+        f"Matched by {by_in_words(sheet.by)}. Largest mismatch left: {sheet.residual_lu:.3f} {unit_of(sheet.by)} "
+        f"(in {worst.passage}; ± {worst.uncertainty_lu:.2f} {unit_of(sheet.by)} from moment to moment), "
+        f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} {unit_of(sheet.by)}."
     )
+    _tell_meanings(sheet)
     _tell_balance(sheet)
+
+
+def by_in_words(by: str) -> str:
+    """What was made equal."""
+    from ..preparation.meanings import full_scale_spl
+
+    spl_db = full_scale_spl(by)
+    return f"{ZWICKER}, full scale taken to play at {spl_db} dB SPL" if spl_db else BY[by]
+
+
+def unit_of(by: str) -> str:
+    """The unit of a measure's differences."""
+    from ..preparation.meanings import full_scale_spl
+
+    return "phon" if full_scale_spl(by) else "LU"
+
+
+def _tell_meanings(sheet: MatchSheet) -> None:
+    """What another meaning of equal would have given, and how far that matters."""
+    from ..preparation.meanings import full_scale_spl, meanings
+
+    found = meanings(sheet)
+    if found is None:
+        return
+    rows = [
+        [f"{ZWICKER if full_scale_spl(one.by) else BY[one.by]}{' (taken)' if one.by == sheet.by else ''}"]
+        + [_from_to(low, high) for low, high in one.gains_db]
+        for one in found.given
+    ]
+    say(f"What each meaning of equal would have given, in dB more against {found.first}:")
+    for line in _fitting(["equal by", *found.others], rows):
+        say(f"  {line}")
+    say(f"  So the choice moves a setup by {found.most_db:.2f} dB at most.")
+
+
+def _from_to(low_db: float, high_db: float) -> str:
+    low, high = (f"{round(gain, 2) + 0.0:+.2f}" for gain in (low_db, high_db))  # no zero with a minus
+    return low if low == high else f"{low} to {high}"
 
 
 def _fitting(headings: list[str], rows: list[list[str]]) -> list[str]:
@@ -84,7 +124,7 @@ def _tell_real(sheet: MatchSheet) -> None:
         says = "differ in response by" if wide else "agree over the frequencies read within"
         say(f"  The chains {says} {sheet.voltmeter.response_db:.2f} dB.")
     say(
-        f"Matched by {BY[sheet.by]}. Read again with the trims: {sheet.residual_lu:.3f} dB left "
+        f"Matched by {by_in_words(sheet.by)}. Read again with the trims: {sheet.residual_lu:.3f} dB left "
         f"(± {max(pair.uncertainty_lu for pair in readings.pairs):.3f}), "
         f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} dB. "
         f"{counted(len(sheet.passages), 'passage')} prepared."

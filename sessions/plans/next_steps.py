@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PlanStanding
 
 USUAL, OTHERS = "bs1770", ("a", "c", "band")  # measures by which files are matched
+LOUDNESS = "zwicker@"  # another one, with the level of full scale behind it
 
 
 @dataclass(frozen=True)
@@ -153,11 +154,16 @@ def further(plan: PlanStanding) -> list[Step]:
     return [Step(what, ("edit", "draft", plan.name, "--all-passages"))]
 
 
+def is_of_files(by: str) -> bool:
+    """Whether files were matched by this measure."""
+    return by in (USUAL, *OTHERS) or by.startswith(LOUDNESS)
+
+
 def _again(plan: PlanStanding) -> tuple[str, ...]:
     """What prepares a sealed plan's files again, the same to the bit; of real gear what says which are gone."""
-    if plan.matched_by not in (USUAL, *OTHERS):
+    if not is_of_files(plan.matched_by):
         return ("plan", "show", plan.name)
-    by = ("--by", plan.matched_by) if plan.matched_by in OTHERS else ()
+    by = ("--by", plan.matched_by) if plan.matched_by != USUAL else ()
     return ("match", "files", *by, *(("--rate", str(plan.rate_hz)) if plan.rate_hz else ()))
 
 

@@ -11,7 +11,8 @@ from audio import pairing, prepare
 from audio.clip import Clip
 from audio.giveaways import gain_course, level_cues
 from audio.giveaways.level_cues import Balance
-from audio.levels.weighting import BY, By
+from audio.levels import zwicker
+from audio.levels.weighting import ZWICKER, By, is_measure, level_db, zwicker_at
 from audio.mend import Mend
 
 from ..casebook import catalogue, recordings
@@ -21,9 +22,11 @@ from ..errors import CatalogueError
 from . import match_sheet, mends, passage_audio, prepared_audio, track_alignment
 from .channel_balance import PairBalance
 from .match_evidence import PairUncertainty
-from .match_sheet import DEFAULT_TOLERANCE_LU, MatchedPassage, MatchedSetup, MatchSheet, PreparedPassage
+from .match_sheet import DEFAULT_TOLERANCE_LU, MatchedPassage, MatchedSetup, MatchSheet, Meaning, PreparedPassage
 from .passage_audio import Source
 from .selection import Selection, check_recordings
+
+CHAIR_SPL_DB = 75.0  # a common level for critical listening at home; our choice
 
 
 def make_match_sheet(
@@ -33,12 +36,17 @@ def make_match_sheet(
     by: By = "bs1770",
     tolerance_lu: float = DEFAULT_TOLERANCE_LU,
     rate_hz: int | None = None,
+    chair_spl_db: float = CHAIR_SPL_DB,
     progress: Callable[[str], None] = lambda _: None,
 ) -> MatchSheet:
     """Match the setups on every passage, prepare the audio, measure it again, and keep the sheet.
 
     Parameters
     ----------
+    by
+        A measure of clips, or ``zwicker``: then the level of full scale follows from `chair_spl_db`.
+    chair_spl_db
+        At which level, dB SPL, the loudest of the passages is taken to play at the chair, of its quietest setup.
     progress
         Called with each step, for a progress line.
 
@@ -46,9 +54,15 @@ def make_match_sheet(
     ------
     CatalogueError
         If a setup is real gear.
+    MeasureError
+        If the library for ISO 532-1 is not installed.
     """
     check_recordings(selection, "match files")
+    if by.startswith(ZWICKER):
+        zwicker.check_installed()
     track_alignment.ensure(casebook, [passage.track_id for passage in selection.passages])
+    if by == ZWICKER:
+        by = zwicker_at(round(chair_spl_db - _loudest_dbfs(casebook, selection, rate_hz)))
     matched = []
     for number, passage in enumerate(selection.passages, 1):
         progress(f"passage {number} of {len(selection.passages)}: matching {passage.name} …")
@@ -58,6 +72,17 @@ def make_match_sheet(
     sheet = MatchSheet(by, tolerance_lu, tuple(matched))
     match_sheet.keep(casebook, sheet)
     return sheet
+
+
+def _loudest_dbfs(casebook: Casebook, selection: Selection, rate_hz: int | None) -> float:
+    """The level of the loudest passage, of its quietest setup, as BS.1770 hears it."""
+    found = []
+    for passage in selection.passages:
+        sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
+        repairs = mends.in_force(casebook, selection.setups, passage)
+        levels = [level_db(clip, "bs1770") for clip in passage_audio.cut(sources, passage, repairs, rate_hz).values()]
+        found.append(min((level for level in levels if level is not None), default=0.0))
+    return max(found)
 
 
 def kept_rate(casebook: Casebook, selection: Selection) -> int | None:
@@ -126,7 +151,7 @@ def still_there(casebook: Casebook, sheet: MatchSheet) -> Selection:
 
 def measure_of(sheet: MatchSheet | None) -> By:
     """The measure that files were matched by; BS.1770 where they were not."""
-    return next((by for by in BY if sheet is not None and sheet.by == by), "bs1770")
+    return sheet.by if sheet is not None and is_measure(sheet.by) else "bs1770"
 
 
 def match_passage(
@@ -177,6 +202,10 @@ def match_clips(
             for own, source in zip(found.setups, sources, strict=True)
         ),
         prepared=prepared_audio.stated(passage, sources, repairs, clips, paths),
+        meanings=tuple(
+            Meaning(measure, tuple(levels[own.setup] for own in found.setups))
+            for measure, levels in found.after_by.items()
+        ),
         balances=tuple(
             PairBalance(
                 pair,

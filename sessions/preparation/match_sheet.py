@@ -76,11 +76,20 @@ class MatchedSetup:
 
 
 @dataclass(frozen=True)
+class Meaning:
+    """One meaning of equal: how loud each setup is afterwards in that measure, dB (or LU, phon), in their order."""
+
+    by: str
+    after_db: tuple[float, ...]
+
+
+@dataclass(frozen=True)
 class MatchedPassage:
     """One passage (by its name): every setup, what is left between them, and the files prepared.
 
     `balances` are of each two setups whose balance was read in their files; older sheets, on which what could not be
-    judged stands as less than it may be, and those of real gear have none.
+    judged stands as less than it may be, and those of real gear have none. `meanings` are all measures, that which was
+    matched by among them; sheets of before, and those of real gear, have none.
     """
 
     passage: str
@@ -91,6 +100,7 @@ class MatchedPassage:
     setups: tuple[MatchedSetup, ...]
     prepared: PreparedPassage
     balances: tuple[PairBalance, ...] = ()
+    meanings: tuple[Meaning, ...] = ()
 
     def setups_of(self, setup_ids: Collection[str]) -> list[MatchedSetup]:
         """Those of the setups with these identifiers."""
@@ -134,7 +144,8 @@ class MatchSheet:
     Attributes
     ----------
     by
-        What was made equal: a measure of the files (``bs1770``, ``a``, ``c``, ``band``), ``mic`` or ``volts``.
+        What was made equal: a measure of the files (``bs1770``, ``a``, ``c``, ``band``, ``zwicker@98``: loudness by
+        ISO 532-1, full scale taken to play at 98 dB SPL), ``mic`` or ``volts``.
     setups
         Identifiers.
     """
@@ -215,8 +226,9 @@ class MatchSheet:
             stated["balance_db"] = self.balance_db
         passages = documents.plain(self.passages)
         for part, passage in zip(passages, self.passages, strict=True):
-            if not passage.balances:
-                del part["balances"]
+            for what in ("balances", "meanings"):
+                if not part[what]:
+                    del part[what]
             if passage.balance_db is not None or passage.balances:
                 part["balance_db"] = passage.balance_db
             for own in part["setups"]:

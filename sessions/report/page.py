@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from ..casebook import playback_chain
 from ..errors import CasebookError
+from ..preparation import meanings
 from ..results import end_sentences, review, sentences, terms
 from ..results.outcome import PairedComparison
 from ..results.verdict import NOT_BEGUN, RUNNING
@@ -29,6 +30,13 @@ BY_WORDS = {
     "mic": "the level at the microphone in the room",
     "volts": "the voltage at the amplifier's terminals",
 }
+
+
+def _by_words(by: str) -> str:
+    spl_db = meanings.full_scale_spl(by)
+    if not spl_db:
+        return BY_WORDS[by]
+    return f"loudness after ISO 532-1 (Zwicker, steady sounds; full scale taken to play at {spl_db} dB SPL)"
 
 
 class MeasuredGroup(NamedTuple):
@@ -54,7 +62,8 @@ def render(report: Report) -> str:
         "trials_picture": lambda part, strip: _picture(lambda: trial_pictures.trials(strip.marks, _names(part))),
         "result_pictures": _result_pictures,
         "planned": sentences.planned,
-        "by_words": BY_WORDS,
+        "by_words": _by_words,
+        "meanings": meanings.meanings,
         "described": playback_chain.described,
         "tables": tables,
         "uncertainties": level_tables.uncertainties,

@@ -39,7 +39,7 @@ def test_a_sheet_of_recordings_has_exactly_its_keys(casebook: Casebook) -> None:
     assert list(document) == ["ok", "tolerance_lu", "residual_lu", "by", "balance_db", "passages"]
     assert list(document["passages"][0]) == [
         "passage", "residual_lu", "channel_residual_lu", "uncertainty_lu", "pairs", "setups", "prepared",
-        "balances", "balance_db",
+        "balances", "meanings", "balance_db",
     ]  # fmt: skip
     assert list(document["passages"][0]["setups"][0]) == [
         "setup", "loudness_lufs", "gain_db", "after_lufs", "true_peak_dbtp", "level_db", "after_level_db",

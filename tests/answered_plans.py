@@ -16,11 +16,11 @@ from numpy.random import PCG64, Generator
 from sessions.casebook.store import Casebook
 from sessions.listening import session, simulated_listener
 from sessions.plans import drafting, seals
-from sessions.plans.methods.table import METHODS
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
 from sessions.results.exported_record import exported
 
+OF_MANY = ("multi-stimulus", "round-robin")
 SETUPS = ("sallow", "bracken", "sallow-late")
 PAIR = SETUPS[:2]
 
@@ -42,7 +42,7 @@ WISHES: dict[str, dict[str, Any]] = {
 def sealed_plan(book: Casebook, name: str = "evening", **wish: Any) -> Plan:
     """A plan, sealed at once."""
     wish.setdefault("listeners", ("Ada",))
-    wish.setdefault("setups", PAIR if METHODS[wish["method"]].setups[1] == 2 else SETUPS)
+    wish.setdefault("setups", PAIR if wish["method"] not in OF_MANY else SETUPS)
     drafting.draft(book, Wish(**wish), name)
     return seals.seal(book, name).plan
 

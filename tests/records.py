@@ -41,7 +41,7 @@ def plan(
     `stated` is what its document says otherwise.
     """
     chosen = METHODS[method].with_words(WORDS)
-    setups = 3 if chosen.setups[1] > 2 else 2
+    setups = 3 if chosen.setups[1] > 2 and not chosen.asks_words else 2
     asked = Numbers(trials * listeners, numbers.pop("alpha", "0.05"), numbers.pop("effect", chosen.usual_effect),
                     **numbers)  # fmt: skip
     planned_test.check_numbers(chosen, asked, listeners)

@@ -26,7 +26,9 @@ USUAL_SETUPS = 3
 @click.option("--proportion", type=NUMBER, help="The proportion right (or preferring one) to be found.")
 @click.option("--d-prime", type=NUMBER, help="The same as a sensitivity.")
 @click.option("--effect", type=NUMBER, help="The mean difference to be found, in standard deviations (graded methods).")
-@click.option("--setups", type=WHOLE, help="How many setups (multi-stimulus, round-robin); usually 3.")
+@click.option(
+    "--setups", type=WHOLE, help="How many setups (multi-stimulus, round-robin: usually 3; words: usually 2)."
+)
 @click.option("--words", type=WHOLE, help="How many words are on the list (words); usually 10.")
 @click.option("--rated", is_flag=True, help="Words are rated instead of ticked (words).")
 @click.option("--one-sided", is_flag=True, help="The first is foreseen to be preferred (preference).")
@@ -143,10 +145,14 @@ def _estimated(
     """Grades, and pairs of many setups: the power of the test itself, and the trials needed of all listeners."""
     if words is not None:
         method = _with_words(method, words)
+    if isinstance(method, WordBallot) and setups is not None:
+        _check_setups(method, setups)
+        method = method.with_labels(setups, ties=False)
     name, given = ("effect", effect) if method.effect_in_sd else ("proportion", proportion)
     size = float(method.usual_effect) if given is None else given
     method.check_effect(f"{size:g}" if method.effect_in_sd else str(size))
-    number = max(method.setups[0], USUAL_SETUPS if method.setups[1] > 2 else 2) if setups is None else setups
+    usual = USUAL_SETUPS if method.setups[1] > 2 and not method.asks_words else 2
+    number = max(method.setups[0], usual) if setups is None else setups
     _check_setups(method, number)
     if trials is not None:
         method.check_trials(trials, number)
@@ -177,7 +183,8 @@ def _estimated(
             f"{reached.least_trials} trials."
         ]
     among = f" of {number} setups" if method.setups[1] > 2 else ""
-    among = f" ({method.how_many} words)" if isinstance(method, WordBallot) else among
+    of_setups = among if number > 2 else ""
+    among = f"{of_setups} ({method.how_many} words)" if isinstance(method, WordBallot) else among
     return document, [*sentences, f"Power {wanted:g}{of} needs {needed} trials{among}, of all listeners together."]
 
 

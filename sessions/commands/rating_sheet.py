@@ -16,11 +16,11 @@ class RatingSheet(TickSheet):
     """
 
     said = "Your ratings"
-    hears = "space: hear 1 and 2 in turn"
 
     def __init__(self, method: RatedBallot) -> None:
         super().__init__(method)
         self.rated = method
+        self.hears = f"space: hear {method.needed[0]} {'to' if method.many else 'and'} {method.needed[-1]} in turn"
         self.ratings: dict[str, dict[str, int]] = {label: {} for label in method.needed}
 
     def turn(self, key: str, playing: str | None) -> str | None:

@@ -7,12 +7,14 @@ from ..plans.methods.word_ballot import WordBallot
 from . import keyboard
 from .window_text import Row, Span, columns
 
-BOX = 4  # columns of a box and the space after it
+BOX = 4  # columns of a box and the space after it; where there are more labels than three, a mark alone
+MOST_WIDE = 3
+HEAD, NARROW_HEAD = 14, 10  # columns of a label with its state
 MARK = 2  # columns before the boxes, for the place where the next tick goes
 MOVES = {keyboard.UP: -1, keyboard.DOWN: 1}
 ENDS = (keyboard.HOME, keyboard.END)
 TICK = " "
-NOTHING_PLAYS = "play 1 or 2 first; a tick belongs to what you hear"
+NOTHING_PLAYS = "play one of them first; a tick belongs to what you hear"
 
 
 class TickSheet:
@@ -60,18 +62,24 @@ class TickSheet:
     def rows(self, now: Now, wide: int) -> list[Row]:
         """The labels, and below them a box for each with every word, in as many columns as there is room for."""
         shown, labels = self.method.shown, self.method.needed
+        few = len(labels) <= MOST_WIDE
+        box, apart = (BOX, HEAD) if few else (1, NARROW_HEAD)
         head = tuple(
-            Span(f" {label}: {_state(label, now)} ", 14 * place, "marked" if label == now.playing else "plain")
+            Span(
+                f" {label}: {_state(label, now) if few or label in now.heard or label == now.playing else '-'} ",
+                apart * place,
+                "marked" if label == now.playing else "plain",
+            )
             for place, label in enumerate(labels)
         )
         boxes = tuple(
-            Span(f" {label}", MARK + BOX * place, "marked" if label == now.playing else "dim")
+            Span(f" {label}" if few else label, MARK + box * place, "marked" if label == now.playing else "dim")
             for place, label in enumerate(labels)
         )
-        cell = MARK + BOX * len(labels) + max(map(columns, shown)) + 1
+        cell = MARK + box * len(labels) + max(map(columns, shown)) + (1 if few else 2)
         side_by_side = max(1, (wide + 1) // cell)
         deep = -(-len(shown) // side_by_side)
-        rows = [head, boxes]
+        rows: list[Row] = [head, boxes]
         for line in range(deep):
             row: list[Span] = []
             for place, at in enumerate(range(line, len(shown), deep)):
@@ -81,7 +89,9 @@ class TickSheet:
 
     def _word(self, at: int, column: int) -> list[Span]:
         word, here = self.method.shown[at], at == self.at
-        ticks = "".join(f"[{mark}] " for mark in self._marks(word))
+        marks = self._marks(word)
+        few = len(marks) <= MOST_WIDE
+        ticks = "".join(f"[{mark}] " for mark in marks) if few else "".join(marks).replace(" ", "·") + " "
         return [
             Span(f"{'>' if here else ' '} {ticks}", column),
             Span(word, column + MARK + len(ticks), "bold" if here else "plain"),

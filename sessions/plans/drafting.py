@@ -98,6 +98,7 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
     check_numbers(trials, wish.alpha)
     if method.asks_words:
         method = method.with_words(ballot_words.checked(wish.words, lexicon_rows.in_force(casebook)))
+        method = method.with_labels(setups, ties=False)
     _check_extras(method, wish, trials, setups)
     numbers = planned_test.Numbers(
         trials * len(wish.listeners),

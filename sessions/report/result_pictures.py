@@ -19,6 +19,7 @@ from ..results.outcome import (
     QualityGrades,
     WordBallots,
     WordRatings,
+    WordsOfMany,
 )
 from ..results.verdict import Verdict
 from . import ballot_pictures, count_pictures, grade_pictures
@@ -88,6 +89,11 @@ def _(found: WordRatings, plan: Plan) -> list[Picture]:
         "both were the same."
     )
     return [Picture(caption, lambda: ballot_pictures.ratings(found, plan.alpha))]
+
+
+@_pictures.register
+def _(found: WordsOfMany, plan: Plan) -> list[Picture]:
+    return []  # what each setup got stands among the numbers
 
 
 @_pictures.register

@@ -69,6 +69,8 @@ def why_left_out(verdict: Verdict) -> str:
         return f"which is void: {verdict.void_reasons[0]}"
     if verdict.state == CLOSED_EARLY:
         return "which was closed early, so that it decides nothing"
+    if verdict.plan.ballot.many:
+        return f"which compares {len(verdict.plan.setups)} setups at once: its words stand in its verdict"
     return "" if verdict.verdict in (HEARD, NOT_SHOWN) else "which came to no result"
 
 

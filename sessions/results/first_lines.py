@@ -9,7 +9,7 @@ from __future__ import annotations
 from stats.count_summary import HEARD
 
 from .how_answered import MOST_NAMED, answered, heard_alone, listed, number_of, who
-from .outcome import Outcome, WordBallots, WordRatings
+from .outcome import Outcome, WordBallots, WordRatings, WordsOfMany
 from .verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, UNDECIDED, VOID, PlanBefore, Verdict
 
 REHEARSAL = "REHEARSAL, never counted: "
@@ -60,7 +60,7 @@ def _headline(verdict: Verdict) -> str:
         return f"{named}: {what} was NOT SHOWN{_although(verdict)}."
     whom = f", for {verdict.preferred}" if verdict.preferred and not foreseen else ""
     whom = ": not all are chosen alike" if plan.method.analysis == "pairs" else whom
-    if isinstance(verdict.outcome, (WordBallots, WordRatings)):
+    if isinstance(verdict.outcome, (WordBallots, WordRatings, WordsOfMany)):
         words = [one.word for one in verdict.outcome.separating(plan.alpha)]
         whom = f", in {'a word' if len(words) == 1 else f'{len(words)} words'}: {listed(words)}"
     return f"{named}: {what} was HEARD{_but(verdict)}{whom}."

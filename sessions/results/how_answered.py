@@ -20,7 +20,9 @@ from .outcome import (
     QualityGrades,
     RatedWord,
     WordBallots,
+    WordOfMany,
     WordRatings,
+    WordsOfMany,
 )
 from .verdict import Verdict
 
@@ -243,6 +245,30 @@ def _(found: WordRatings, verdict: Verdict) -> str:
     assert found.p_value is not None
     often = how_often(found.p_value)
     return f"{said}; chance alone does as much for any of {number} words in {often} such tests"
+
+
+@_answered.register
+def _(found: WordsOfMany, verdict: Verdict) -> str:
+    words, number = found.separating(verdict.plan.alpha), len(found.words)
+    said = f"In {number_of(found.answered, 'trial')}{_by(verdict, found)}"
+    if not words:
+        return f"{said} none of {number} words clearly told the {len(found.setups)} apart"
+    plainest = sorted(words, key=lambda one: one.p_holm or 0.0)[:MOST_NAMED]
+    more = f"; and {len(words) - MOST_NAMED} more" if len(words) > MOST_NAMED else ""
+    said = f"{said}, {'; '.join(_of_many(one, found) for one in plainest)}{more}"
+    if heard_alone(verdict):
+        return f"{said}; {TAKEN_AWAY}"
+    assert found.p_value is not None
+    often = how_often(found.p_value)
+    return f"{said}; chance alone does as much for any of {number} words in {often} such tests"
+
+
+def _of_many(one: WordOfMany, found: WordsOfMany) -> str:
+    """How a word was spread over the setups, the one that got it most first."""
+    spread = sorted(zip(one.means, found.setups, strict=True), reverse=True)
+    how = "rated" if found.rated else "ticked"
+    each = ", ".join(f"{name} {mean:.1f}" if found.rated else f"{name} {100 * mean:.0f} %" for mean, name in spread)
+    return f'"{one.word}" was not {how} alike ({each})'
 
 
 def _rated_of(one: RatedWord, found: WordRatings) -> str:

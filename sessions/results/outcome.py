@@ -399,3 +399,57 @@ class WordRatings(Outcome):
     def details(self) -> dict[str, Any]:
         """Each word's means, test and flips."""
         return {"setups": list(self.setups), "words": documents.plain(self.words)}
+
+
+@dataclass(frozen=True)
+class WordOfMany:
+    """One word of a ballot of more than two setups.
+
+    Attributes
+    ----------
+    means
+        Of each setup, in the plan's order: the share of trials in which it was ticked, or its mean rating.
+    trials
+        All of them; each setup was heard in each.
+    p_value, p_holm, p_draws
+        Of the permutation test, alone and with Holm's correction over the words (None of a plan closed early); by how
+        many draws, None where it is exact.
+    q, q_p
+        Cochran's Q of ticks and its chi-square's tail; None of ratings, and where no trial tells setups apart.
+    flips
+        How often it was not marked alike of all where all were the same setup; None where no such trial was answered.
+    """
+
+    word: str
+    means: tuple[float, ...]
+    trials: int
+    p_value: float | None
+    p_holm: float | None
+    p_draws: int | None
+    q: float | None
+    q_p: float | None
+    flips: FlipRate | None
+
+    def separates(self, alpha: float) -> bool:
+        """Whether not all setups got it alike, with Holm's correction."""
+        return self.p_holm is not None and self.p_holm <= alpha
+
+
+@dataclass(frozen=True, kw_only=True)
+class WordsOfMany(Outcome):
+    """Of a ballot of more than two setups: each word by itself, in the plan's order; closed early the marks alone.
+
+    Its test says that not all setups got a word alike, and of none that it differs from any other one.
+    """
+
+    setups: tuple[str, ...]
+    rated: bool
+    words: tuple[WordOfMany, ...]
+
+    def separating(self, alpha: float) -> list[WordOfMany]:
+        """The words that not all setups got alike."""
+        return [one for one in self.words if one.separates(alpha)]
+
+    def details(self) -> dict[str, Any]:
+        """Each word's means, test and flips."""
+        return {"setups": list(self.setups), "rated": self.rated, "words": documents.plain(self.words)}

@@ -26,7 +26,9 @@ from .outcome import (
     RatedWord,
     SequentialEnd,
     WordBallots,
+    WordOfMany,
     WordRatings,
+    WordsOfMany,
 )
 from .supplementary_sentences import estimated, p_is
 
@@ -316,3 +318,32 @@ def _rated_word(one: RatedWord, found: WordRatings, alpha: float) -> str:
     changed = f"{said}. Where nothing changed, its rating did in {one.flips.flips} of {one.flips.pairs} trials"
     as_much = ": AS MUCH as between the two" if one.noisy else ""
     return f"{changed}, by {one.noise:.1f} on average{as_much}."
+
+
+@_numbers.register
+def _(found: WordsOfMany, plan: Plan) -> list[str]:
+    kind = "Ratings" if found.rated else "Ticks"
+    if not found.complete:
+        first = f"{kind} of the {_trials(found)}; no test."
+    else:
+        first = (
+            f"{kind} of {found.answered} trials, each word by a permutation test of all {len(found.setups)} setups "
+            f"with Holm's correction over {len(found.words)} words, at alpha {_alpha(plan)}; the smallest: "
+            f"{p_value(found)}. It says that not all got a word alike, and not which differs from which."
+        )
+    return [first, *(_word_of_many(one, found) for one in found.words)]
+
+
+def _word_of_many(one: WordOfMany, found: WordsOfMany) -> str:
+    each = ", ".join(
+        f"{name} {mean:.1f}" if found.rated else f"{name} {round(mean * one.trials)}"
+        for name, mean in zip(found.setups, one.means, strict=True)
+    )
+    said = f"{one.word}: {each}{', on average' if found.rated else f' of {one.trials} trials'}"
+    if one.p_value is not None and one.p_holm is not None:
+        said += f"; {estimated(PValue(one.p_value, one.p_draws))}, with Holm's correction {p_is(one.p_holm)}"
+    if one.q is not None and one.q_p is not None:
+        said += f"; Cochran's Q {one.q:.2f}, as an approximation {p_is(one.q_p)}"
+    if one.flips is None:
+        return f"{said}."
+    return f"{said}. Where all were the same, it changed in {one.flips.flips} of {one.flips.pairs} trials."

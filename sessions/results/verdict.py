@@ -49,6 +49,10 @@ def _analyse_pairs(plan: Plan, given: Sequence[SessionAnswers], planned: int) ->
 
 
 def _analyse_ballots(plan: Plan, given: Sequence[SessionAnswers], planned: int) -> Outcome:
+    if plan.ballot.many:
+        from . import ballots_of_many
+
+        return ballots_of_many.analyse(plan, given, planned)
     if plan.ballot.rating:
         from . import rated_ballots
 

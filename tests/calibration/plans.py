@@ -19,7 +19,7 @@ WORDS = ("bright", "boomy", "thin", "wide", "dry", "warm", "harsh", "dull", "nea
 def plan(method: str, trials: int, rule: str = planned_test.FIXED, setups: int = 0, **numbers: Any) -> Plan:
     """A plan of one passage and one listener; `numbers` are those of `planned_test.Numbers`."""
     chosen = METHODS[method].with_words(WORDS)
-    setups = setups or (3 if chosen.setups[1] > 2 else 2)
+    setups = setups or (3 if chosen.setups[1] > 2 and not chosen.asks_words else 2)
     stated = planned_test.Numbers(
         trials, numbers.pop("alpha", "0.05"), numbers.pop("effect", chosen.usual_effect), rule=rule, **numbers
     )

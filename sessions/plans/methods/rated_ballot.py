@@ -15,7 +15,7 @@ from ...casebook import documents
 from ...errors import ListenError
 from .graded import LARGE_EFFECT, MOST_SD, GradedMethod
 from .method import Planned
-from .word_ballot import WANTED, WordBallot, among_words
+from .word_ballot import MANY_IN_WORDS, WANTED, WordBallot, among_words
 
 LEAST_RATING, MOST_RATING = 0, 9  # one digit, one key; our choice
 NEARNESS = 0.02  # standard deviations to which the smallest difference found is known
@@ -34,6 +34,11 @@ class RatedBallot(WordBallot):
     def rating(self) -> Mapping[str, int]:
         """The scale, as plans state it."""
         return {"from": LEAST_RATING, "to": MOST_RATING}
+
+    def question_of(self, labels: tuple[str, ...]) -> str:
+        """What is asked where more than two are heard."""
+        ends = f"{LEAST_RATING}: not at all; {MOST_RATING}: very much"
+        return f"How far does each word apply to each of {labels[0]} to {labels[-1]}? {ends}."
 
     def check_answer(self, answer: str) -> None:
         """Nothing, if it rates each of the plan's words for each of the two.
@@ -80,6 +85,11 @@ class RatedBallot(WordBallot):
 
     def effect_in_words(self, effect: str) -> str:
         """An effect as the condition of a sentence."""
+        if self.many:
+            return (
+                f"a word's ratings of one setup lie {effect} times as far above those of each other as ratings of one "
+                "setup scatter from trial to trial (their standard deviation)"
+            )
         return (
             f"a word's ratings of the two differ on average by {effect} times as much as that difference scatters from "
             "trial to trial (its standard deviation)"
@@ -87,6 +97,8 @@ class RatedBallot(WordBallot):
 
     def test_in_words(self, alternative: Alternative) -> str:
         """The planned test, as plans state it."""
+        if self.many:
+            return MANY_IN_WORDS
         return (
             "for each word an exact permutation test of the two setups' labels within each trial, by the sum of the "
             "differences of its ratings: each sign is a fair coin if the two cannot be told apart; two-sided, "
@@ -95,6 +107,11 @@ class RatedBallot(WordBallot):
 
     def planned(self, trials: int, effect: float, alpha: float, alternative: Alternative, setups: int) -> Planned:
         """The power for one word at the strictest level that Holm's correction asks of it."""
+        if setups > 2:
+            from stats import many_setups_power
+
+            many = many_setups_power.ratings_power(effect, setups, trials, alpha / self.how_many)
+            return Planned(None, many.power, many.error, many.least, many.by)
         from stats import sign_flip_power
 
         found = sign_flip_power.power(trials, effect, alpha / self.how_many, two_sided=True)
@@ -102,6 +119,8 @@ class RatedBallot(WordBallot):
 
     def trials_needed(self, effect: float, wanted: float, alpha: float, alternative: Alternative, setups: int) -> int:
         """By the same test."""
+        if setups > 2:
+            return self.needed_by(lambda trials: self.planned(trials, effect, alpha, alternative, setups), wanted)
         from stats import sign_flip_power
 
         return sign_flip_power.sample_size(effect, wanted, alpha / self.how_many, two_sided=True)
@@ -111,6 +130,8 @@ class RatedBallot(WordBallot):
 
         Student's t says about where; then it is enlarged until the planned test itself finds it.
         """
+        if self.many:
+            return self.found_from(trials, alpha, float(MOST_SD))
         from stats import sign_flip_power, t_test_power
 
         share = alpha / self.how_many
@@ -129,13 +150,20 @@ class RatedBallot(WordBallot):
         """The words, the scale, and what so many trials can find at all."""
         scale, found = document["rating"], document["likely_found_from"]
         lines = [
-            f"Words, in the order given: {', '.join(document['words'])}; each is rated of both, {scale['from']} (not "
+            f"Words, in the order given: {', '.join(document['words'])}; "
+            f"each is rated of {'all' if self.many else 'both'}, {scale['from']} (not "
             f"at all) to {scale['to']} (very much)."
         ]
         if found == "none":
             return [
                 *lines,
                 f"{among_words(document)}, NO word is likely to be found, however plainly it separates them.",
+            ]
+        if self.many:
+            return [
+                *lines,
+                f"{among_words(document)}, only a word whose ratings of one setup lie at least about "
+                f"{float(found):.2f} times as far above those of each other as ratings scatter is likely to be found.",
             ]
         return [
             *lines,
@@ -168,4 +196,5 @@ RATED_BALLOT = RatedBallot(
     ("1", "2"),
     {},
     f"How far does each word apply to 1, and to 2? {LEAST_RATING}: not at all; {MOST_RATING}: very much.",
+    (2, 6),
 )

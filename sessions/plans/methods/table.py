@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from .abx import ABX
@@ -11,6 +12,7 @@ from .hidden_reference import HIDDEN_REFERENCE
 from .method import Method
 from .multi_stimulus import MULTI_STIMULUS
 from .preference import PREFERENCE
+from .rated_ballot import RATED_BALLOT
 from .round_robin import ROUND_ROBIN
 from .same_different import SAME_DIFFERENT
 from .tetrad import TETRAD
@@ -29,7 +31,7 @@ METHODS: Mapping[str, Method] = {
         HIDDEN_REFERENCE,
         MULTI_STIMULUS,
         ROUND_ROBIN,
-        WORD_BALLOT,
+        replace(WORD_BALLOT, rated_form=RATED_BALLOT),
     )
 }
 

@@ -1,4 +1,4 @@
-"""Words: of two heard as 1 and 2, the listener ticks which of the plan's words apply to each.
+"""Words: of two (or up to six) heard as 1, 2, …, the listener ticks which of the plan's words apply to each.
 
 The words were chosen before the seal. Trials in which both are the same setup tell how often each word changes where
 nothing did; they are the plan's controls, and at least one presentation in four is one.
@@ -6,7 +6,7 @@ nothing did; they are the plan's controls, and at least one presentation in four
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
@@ -24,6 +24,12 @@ USUAL_TRIALS = 24
 USUAL_WORDS = 10  # where a power is asked for without naming them
 SAME_SHARE = Fraction(1, 4)  # of all presentations, at least: our choice, so that every word has a flip rate
 REVERSE_RATE = 0.1  # how often a word is assumed to go the other way round by itself; our choice
+NEARNESS = 0.005  # of the greatest effect, to which the smallest one found is known
+MANY_IN_WORDS = (
+    "for each word a permutation test of the setups' labels within each trial (exact, or by 10,000 draws seeded by the "
+    "plan), which of ticks is that of Cochran's Q: each order is as likely if none can be told apart; Holm-corrected "
+    "over the words"
+)
 WANTED = 0.8  # the power with which "likely to be found" is meant, the convention (Cohen 1988, from memory)
 
 Ticks = Mapping[str, Sequence[str]]
@@ -42,11 +48,14 @@ class WordBallot(Method):
         The same in the order in which one listener sees them.
     how_many
         How many words there are, for the power.
+    rated_form
+        The ballot on which words are rated instead, where this one has them ticked.
     """
 
     words: tuple[str, ...] = ()
     shown: tuple[str, ...] = ()
     how_many: int = USUAL_WORDS
+    rated_form: WordBallot | None = None
 
     analysis: ClassVar[Analysis] = "ballots"
     exclusions: ClassVar[str] = EVERY_SESSION + UNDECIDED
@@ -64,11 +73,7 @@ class WordBallot(Method):
 
     def asked(self, *, rated: bool) -> WordBallot:
         """The ballot on which words are ticked, or that on which they are rated."""
-        if not rated:
-            return self
-        from .rated_ballot import RATED_BALLOT  # which is made of this
-
-        return RATED_BALLOT
+        return self if not rated or self.rated_form is None else self.rated_form
 
     @property
     def rating(self) -> Mapping[str, int]:
@@ -77,7 +82,8 @@ class WordBallot(Method):
 
     def of_document(self, document: Mapping[str, Any]) -> WordBallot:
         """The method as a plan's document states it, with its words."""
-        return self.asked(rated="rating" in document).with_words(tuple(document["words"]))
+        method = self.asked(rated="rating" in document).with_words(tuple(document["words"]))
+        return method.with_labels(len(document["setups"]), ties=False)
 
     def words_part(self) -> dict[str, Any]:
         """The words, and the scale where they are rated."""
@@ -92,9 +98,27 @@ class WordBallot(Method):
         rows = balanced_orders(len(dealt))
         return replace(self, shown=tuple(dealt[at] for at in rows[place % len(rows)]))
 
+    def with_labels(self, setups: int, *, ties: bool) -> WordBallot:
+        """The method with a label for each setup; all of them are heard in every trial."""
+        labels = tuple(str(number) for number in range(1, setups + 1))
+        if labels == self.stimuli:
+            return self
+        return replace(self, stimuli=labels, needed=labels, default_question=self.question_of(labels))
+
+    def question_of(self, labels: tuple[str, ...]) -> str:
+        """What is asked where more than two are heard."""
+        return f"Which of these words apply to each of {labels[0]} to {labels[-1]}? Tick any number of them, or none."
+
+    @property
+    def many(self) -> bool:
+        """Whether more than two are heard in a trial."""
+        return len(self.stimuli) > 2
+
     # -- what is heard and answered ----------------------------------------------------------------------------------
     def key(self, coins: Coins, setups: int, counted: int) -> Key:
-        """The coin says which of the two is heard as 1."""
+        """The coin says which of the two is heard as 1; of more, a permutation says which is heard as which."""
+        if setups > 2:
+            return dict(zip(self.stimuli, coins.permutation("order", setups), strict=True))
         first = coins.draw("order", 2)
         return {"1": first, "2": 1 - first}
 
@@ -160,6 +184,8 @@ class WordBallot(Method):
 
     def test_in_words(self, alternative: Alternative) -> str:
         """The planned test, as plans state it."""
+        if self.many:
+            return MANY_IN_WORDS
         return (
             "for each word an exact test of the trials in which it was ticked of one of the two alone (McNemar): each "
             "of them is a fair coin if the two cannot be told apart; two-sided, Holm-corrected over the words"
@@ -167,6 +193,11 @@ class WordBallot(Method):
 
     def effect_in_words(self, effect: str) -> str:
         """An effect as the condition of a sentence."""
+        if self.many:
+            return (
+                f"a word is ticked of one of the setups in {_percent(float(effect))} of the trials, and of each other "
+                f"in {_percent(REVERSE_RATE)}"
+            )
         return (
             f"a word is ticked of one of the two alone in {_percent(float(effect))} of the trials, and of the other "
             f"alone in {_percent(_reverse(float(effect)))}"
@@ -174,6 +205,11 @@ class WordBallot(Method):
 
     def planned(self, trials: int, effect: float, alpha: float, alternative: Alternative, setups: int) -> Planned:
         """The power for one word, exactly, at the strictest level that Holm's correction asks of it."""
+        if setups > 2:
+            from stats import many_setups_power
+
+            many = many_setups_power.ticks_power(effect, REVERSE_RATE, setups, trials, alpha / self.how_many)
+            return Planned(None, many.power, many.error, many.least, many.by)
         from stats import ballot_power
 
         found = ballot_power.ballot_power(effect, _reverse(effect), trials, self.how_many, alpha)
@@ -181,6 +217,8 @@ class WordBallot(Method):
 
     def trials_needed(self, effect: float, wanted: float, alpha: float, alternative: Alternative, setups: int) -> int:
         """By the same exact test."""
+        if setups > 2:
+            return self.needed_by(lambda trials: self.planned(trials, effect, alpha, alternative, setups), wanted)
         from stats import ballot_power
 
         found = ballot_power.pairs_needed(effect, _reverse(effect), self.how_many, alpha, wanted)
@@ -190,8 +228,38 @@ class WordBallot(Method):
             )
         return found
 
+    def needed_by(self, planned: Callable[[int], Planned], wanted: float) -> int:
+        """The first number of trials of more than two setups with the power wanted.
+
+        Raises
+        ------
+        StatsError
+            If more would be needed than are searched.
+        """
+        from stats import many_setups_power
+
+        found = many_setups_power.trials_needed(lambda trials: planned(trials).power, planned(1).least_trials, wanted)
+        if found is None:
+            raise StatsError(
+                f"more than {many_setups_power.MOST_TRIALS} trials would be needed to find it with power {wanted:g}"
+            )
+        return found
+
+    def found_from(self, trials: int, alpha: float, most: float) -> dict[str, Any]:
+        """From which effect on a word of more than two setups is likely found, up to the most there is."""
+        low, high = self.chance_of_effect, most
+        if self.planned(trials, high, alpha, "two-sided", len(self.stimuli)).power < WANTED:
+            return {"likely_found_from": "none"}
+        while high - low > NEARNESS * most:
+            middle = (low + high) / 2
+            enough = self.planned(trials, middle, alpha, "two-sided", len(self.stimuli)).power >= WANTED
+            low, high = (low, middle) if enough else (middle, high)
+        return {"likely_found_from": f"{high:.4f}"}
+
     def also_planned(self, trials: int, alpha: float) -> dict[str, Any]:
         """How often a word has to be ticked of one alone to be likely found; none where nothing is."""
+        if self.many:
+            return self.found_from(trials, alpha, 1.0)
         from stats import ballot_power
 
         found = ballot_power.what_can_be_found(trials, self.how_many, alpha, REVERSE_RATE, WANTED).smallest_rate
@@ -203,6 +271,12 @@ class WordBallot(Method):
         of, found = among_words(document), document["likely_found_from"]
         if found == "none":
             return [*lines, f"{of}, NO word is likely to be found, however plainly it separates the two."]
+        if self.many:
+            return [
+                *lines,
+                f"{of}, only a word ticked of one of the setups in at least about {_percent(float(found))} of the "
+                f"trials (and of each other in {_percent(REVERSE_RATE)}) is likely to be found.",
+            ]
         return [
             *lines,
             f"{of}, only a word ticked of one of the two alone in at least about {_percent(float(found))} of the "
@@ -263,4 +337,5 @@ WORD_BALLOT = WordBallot(
     ("1", "2"),
     {},
     "Which of these words apply to 1, and which to 2? Tick any number of them, or none.",
+    (2, 6),
 )

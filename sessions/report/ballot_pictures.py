@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..plans.methods.rated_ballot import MOST_RATING
-from ..results.outcome import BallotWord, RatedWord, WordBallots, WordRatings
+from ..results.ballot_outcomes import BallotWord, RatedWord, WordBallots, WordRatings
 from .svg import ACCENT, DATA, INK, LEFT, ROW, WIDE, axis, scale, svg, text
 
 BAR = 10

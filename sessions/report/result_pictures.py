@@ -11,16 +11,8 @@ from stats.bradley_terry import Abilities
 from ..plans.methods.multi_stimulus import QUALITY
 from ..plans.plan import Plan
 from ..results.answers import FEWEST
-from ..results.outcome import (
-    DifferenceGrades,
-    Discrimination,
-    Outcome,
-    PairedComparison,
-    QualityGrades,
-    WordBallots,
-    WordRatings,
-    WordsOfMany,
-)
+from ..results.ballot_outcomes import WordBallots, WordRatings, WordsOfMany
+from ..results.outcome import DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades
 from ..results.verdict import Verdict
 from . import ballot_pictures, count_pictures, grade_pictures
 from .svg import LEFT, ROW, axis, mean_bar, scale, svg, text

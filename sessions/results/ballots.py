@@ -16,7 +16,8 @@ from stats.paired_ticks import exact_p
 from ..plans.methods.word_ballot import ticks_of
 from ..plans.plan import Plan
 from .answers import Answer, SessionAnswers
-from .outcome import BallotWord, ListenerResult, WordBallots
+from .ballot_outcomes import BallotWord, WordBallots
+from .outcome import ListenerResult
 
 Pair = tuple[Sequence[str], Sequence[str]]
 """The words ticked of the first and of the second of two."""

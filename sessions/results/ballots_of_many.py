@@ -18,7 +18,8 @@ from stats.permuted_labels import LabelTest, permutation_test
 
 from ..plans.plan import Plan
 from .answers import Answer, SessionAnswers
-from .outcome import ListenerResult, WordOfMany, WordsOfMany
+from .ballot_outcomes import WordOfMany, WordsOfMany
+from .outcome import ListenerResult
 
 Marked = Sequence[Mapping[str, float]]
 """What each word got of each of several, in order."""

@@ -15,7 +15,7 @@ from ..plans import plan_rows
 from ..words import lexicon_rows
 from ..words.lexicon import Lexicon
 from . import presented_words, review
-from .outcome import WordBallots, WordRatings
+from .ballot_outcomes import WordBallots, WordRatings
 from .pooled_words import JudgedBallot, PooledBallots, pooled
 from .review import ReviewedPlan
 from .verdict import CLOSED_EARLY, NOT_BEGUN, RUNNING, VOID, Verdict

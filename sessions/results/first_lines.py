@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from stats.count_summary import HEARD
 
+from .ballot_outcomes import WordBallots, WordRatings, WordsOfMany
 from .how_answered import MOST_NAMED, answered, heard_alone, listed, number_of, who
-from .outcome import Outcome, WordBallots, WordRatings, WordsOfMany
+from .outcome import Outcome
 from .verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, UNDECIDED, VOID, PlanBefore, Verdict
 
 REHEARSAL = "REHEARSAL, never counted: "

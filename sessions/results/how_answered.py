@@ -11,19 +11,8 @@ from math import floor, log10
 
 from stats.count_summary import HEARD, NOT_SHOWN
 
-from .outcome import (
-    BallotWord,
-    DifferenceGrades,
-    Discrimination,
-    Outcome,
-    PairedComparison,
-    QualityGrades,
-    RatedWord,
-    WordBallots,
-    WordOfMany,
-    WordRatings,
-    WordsOfMany,
-)
+from .ballot_outcomes import BallotWord, RatedWord, WordBallots, WordOfMany, WordRatings, WordsOfMany
+from .outcome import DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades
 from .verdict import Verdict
 
 MOST_NAMED = 3

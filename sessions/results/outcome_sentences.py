@@ -14,21 +14,16 @@ from ..plans.methods.hidden_reference import IMPAIRMENT
 from ..plans.methods.multi_stimulus import QUALITY
 from ..plans.plan import Plan
 from .answers import FEWEST
+from .ballot_outcomes import BallotWord, RatedWord, WordBallots, WordOfMany, WordRatings, WordsOfMany
 from .how_answered import NOTHING, halved, number_of, size
 from .outcome import (
-    BallotWord,
     CouldHaveBeen,
     DifferenceGrades,
     Discrimination,
     Outcome,
     PairedComparison,
     QualityGrades,
-    RatedWord,
     SequentialEnd,
-    WordBallots,
-    WordOfMany,
-    WordRatings,
-    WordsOfMany,
 )
 from .supplementary_sentences import estimated, p_is
 

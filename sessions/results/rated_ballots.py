@@ -16,7 +16,8 @@ from stats.sign_flips import two_sided_p
 
 from ..plans.plan import Plan
 from .answers import Answer, SessionAnswers
-from .outcome import ListenerResult, RatedWord, WordRatings
+from .ballot_outcomes import RatedWord, WordRatings
+from .outcome import ListenerResult
 
 Marks = dict[str, float]
 Pair = tuple[Marks, Marks]

@@ -17,8 +17,8 @@ from ..words import log
 from ..words.blindness import LABELS, LabelledWord
 from ..words.lexicon import Lexicon
 from . import review
+from .ballot_outcomes import BallotWord, RatedWord, WordBallots, WordRatings
 from .crosscheck import WordOfTwo
-from .outcome import BallotWord, RatedWord, WordBallots, WordRatings
 from .verdict import Verdict
 
 

@@ -11,7 +11,7 @@ from math import sqrt
 from numpy.random import PCG64, Generator
 
 from sessions.listening.simulated_listener import WORD_CHANGES
-from sessions.results.outcome import WordBallots
+from sessions.results.ballot_outcomes import WordBallots
 from tests.calibration.habits import fair
 from tests.calibration.listeners import answers
 from tests.calibration.plans import WORDS, judged, plan

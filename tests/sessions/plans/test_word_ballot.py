@@ -21,7 +21,7 @@ from sessions.plans.methods.word_ballot import WORD_BALLOT, balanced_orders
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
 from sessions.results import review, sentences
-from sessions.results.outcome import WordBallots
+from sessions.results.ballot_outcomes import WordBallots
 from tests.answered_plans import PAIR, answer_all, checked_alone, sealed_plan
 from tests.records import plan
 

@@ -12,7 +12,7 @@ from sessions.plans.plan import Plan
 from sessions.report import result_pictures
 from sessions.results import ballots, first_lines, sentences
 from sessions.results.answers import Answer, SessionAnswers
-from sessions.results.outcome import WordBallots
+from sessions.results.ballot_outcomes import WordBallots
 from sessions.results.verdict import judge
 from tests.records import RIGHT, plan, record
 

@@ -19,8 +19,8 @@ from sessions.plans.methods.word_ballot import WordBallot
 from sessions.plans.plan import Plan
 from sessions.results import first_lines, outcome_sentences, review
 from sessions.results.answers import Answer, SessionAnswers
+from sessions.results.ballot_outcomes import WordsOfMany
 from sessions.results.ballots_over import why_left_out
-from sessions.results.outcome import WordsOfMany
 from sessions.results.verdict import ANALYSES, judge
 from stats import many_setups_power
 from tests.answered_plans import SETUPS, answer_all, checked_alone, sealed_plan

@@ -20,7 +20,8 @@ from sessions.plans.plan import Plan
 from sessions.report import result_pictures
 from sessions.results import first_lines, outcome_sentences
 from sessions.results.answers import Answer, SessionAnswers
-from sessions.results.outcome import Outcome, WordRatings
+from sessions.results.ballot_outcomes import WordRatings
+from sessions.results.outcome import Outcome
 from sessions.results.pooled_words import JudgedBallot, pooled
 from sessions.results.presented_words import BallotTrials, Presented
 from sessions.results.verdict import ANALYSES, COMPLETE, HEARD, NOT_SHOWN, Verdict, judge

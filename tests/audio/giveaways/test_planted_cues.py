@@ -15,12 +15,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.fft import next_fast_len
-from scipy.interpolate import make_interp_spline
 from scipy.signal import fftconvolve, firwin, resample_poly
 
 from audio.clip import Clip
 from audio.files import reading, writing
-from audio.giveaways import blemishes, clipping, inspection, level_cues, production
+from audio.giveaways import blemishes, clipping, inspection, level_cues, production, timing
 from audio.giveaways.findings import KINDS, LIMITS, Finding
 from audio.giveaways.wiring import wiring
 from audio.levels.weighting import By, level_db
@@ -68,17 +67,26 @@ def delayed(samples: Samples, frames: float) -> Samples:
     return np.fft.irfft(channels * turn, size)[:, 8192 : 8192 + len(samples)].T.copy()
 
 
+TAPS = range(-2, 4)
+
+
 class AnotherClock:
-    """A recorder whose clock is off: samples read off a quintic through four-fold oversampled ones."""
+    """A recorder whose clock is off: samples read off quintics through six four-fold oversampled ones (Lagrange)."""
 
     def __init__(self, samples: Samples) -> None:
-        fine = resample_poly(samples, 4, 1, axis=0)
-        self.frames, self.last = len(samples), len(fine) - 1
-        self.curve = make_interp_spline(np.arange(len(fine)), fine, k=5)
+        self.frames = len(samples)
+        self.fine = resample_poly(samples, 4, 1, axis=0)
 
     def recorded(self, ppm: float) -> Samples:
         """As it holds them where it runs so many ppm fast."""
-        return self.curve(np.clip(4 * np.arange(self.frames) / (1 + 1e-6 * ppm), 0, self.last))
+        places = np.clip(4 * np.arange(self.frames) / (1 + 1e-6 * ppm), -TAPS[0], len(self.fine) - 1 - TAPS[-1])
+        whole = places.astype(int)
+        part = (places - whole)[:, None]
+        result = np.zeros((self.frames, self.fine.shape[1]))
+        for tap in TAPS:
+            weights = np.prod([(part - other) / (tap - other) for other in TAPS if other != tap], axis=0)
+            result += weights * self.fine[whole + tap]
+        return result
 
 
 @pytest.fixture(scope="module")
@@ -148,7 +156,12 @@ def test_onset(longer: dict[str, Clip], piece: str, sign: int) -> None:
     finding = only(found_between(samples, delayed(samples, 50.3 * sign)), "onset")
     assert finding.measured == pytest.approx(1000 * 50.3 * sign / RATE_HZ, abs=1000 * 0.01 / RATE_HZ)
     assert finding.mend == Mend(delay_s=finding.measured / 1000)
-    assert found_between(samples, delayed(samples, 45.7 * sign)) == []
+    within = Clip(samples, RATE_HZ), Clip(delayed(samples, 45.7 * sign), RATE_HZ)
+    step = timing.in_step(*within)
+    assert step is not None
+    assert timing.timing("p", "two", *within, step) == []
+    if piece == PIECES[-1]:  # and no other kind, once
+        assert found_between(*(each.samples for each in within)) == []
 
 
 @pytest.mark.parametrize("piece", ["strings", "drums", "voice", "chords", "texture"])
@@ -197,13 +210,12 @@ def test_drift_over_a_longer_passage_is_known_more_closely() -> None:
     """0.6 ms beyond the limit of 0.5 ms, 0.4 ms within, gathered over eight seconds through a loudspeaker."""
     whole = through("sallow", reading.read(tracks.path("strings"), RATE_HZ, 8 * RATE_HZ))
     clock = AnotherClock(whole.samples)
-    for sign in (1, -1):
-        ppm = sign * 600 / whole.length_s
-        finding = only(found_between(whole.samples, clock.recorded(ppm)), "drift")
-        assert finding.measured == pytest.approx(0.6 * sign, abs=0.02)
-        assert finding.mend is not None
-        assert finding.mend.stretch_ppm == pytest.approx(ppm, abs=1.5)
-        assert found_between(whole.samples, clock.recorded(ppm * 2 / 3)) == []
+    ppm = 600 / whole.length_s
+    finding = only(found_between(whole.samples, clock.recorded(ppm)), "drift")
+    assert finding.measured == pytest.approx(0.6, abs=0.02)
+    assert finding.mend is not None
+    assert finding.mend.stretch_ppm == pytest.approx(ppm, abs=1.5)
+    assert found_between(whole.samples, clock.recorded(-ppm * 2 / 3)) == []
 
 
 @pytest.mark.parametrize(
@@ -219,18 +231,20 @@ def test_length(real: dict[str, Clip], piece: str, end: str, swapped: bool) -> N
     loud = np.flatnonzero(levels > 0.03 * levels.max())  # begin and end the passage where it sounds
     whole = whole[loud[0] * block : (loud[-1] + 1) * block]
 
-    def cut(length_ms: int) -> list[Finding]:
+    def cut(length_ms: int) -> tuple[Samples, Samples]:
         short = whole.copy()
         frames = length_ms * RATE_HZ // 1000
         if end == "head":
             short[:frames] = 0
         else:
             short[-frames:] = 0
-        return found_between(short, whole) if swapped else found_between(whole, short)
+        return (short, whole) if swapped else (whole, short)
 
-    finding = only(cut(beyond_ms), "length")
+    finding = only(found_between(*cut(beyond_ms)), "length")
     assert finding.measured == pytest.approx(beyond_ms if swapped else -beyond_ms, abs=15)
-    assert cut(within_ms) == []
+    assert timing.length("p", "two", *(Clip(each, RATE_HZ) for each in cut(within_ms))) == []
+    if piece == "strings":  # and no other kind, at each end
+        assert found_between(*cut(within_ms)) == []
 
 
 def test_a_clip_that_ends_earlier_is_a_finding_of_length(real: dict[str, Clip]) -> None:
@@ -453,16 +467,21 @@ def test_an_offset_that_comes_and_goes_with_the_music_is_its_own(pause_s: float)
 def test_bandwidth(real: dict[str, Clip], piece: str, cut_hz: float, swapped: bool) -> None:
     samples = real[piece].samples
 
-    def cut(depth_db: float) -> list[Finding]:
+    def cut(depth_db: float) -> tuple[Samples, Samples]:
         poor = walled(samples, cut_hz, depth_db)
         poor *= np.sqrt(np.sum(np.square(samples)) / np.sum(np.square(poor)))
-        found = found_between(poor, samples) if swapped else found_between(samples, poor)
-        return [each for each in found if each.kind != "level"]  # what is lost is lost to the loudness too
+        return (poor, samples) if swapped else (samples, poor)
 
-    finding = only(cut(26), "format")
+    def found(depth_db: float) -> list[Finding]:
+        # what is lost is lost to the loudness too
+        return [each for each in found_between(*cut(depth_db)) if each.kind != "level"]
+
+    finding = only(found(26), "format")
     assert finding.measured == pytest.approx(-26 if swapped else 26, abs=5)
     assert finding.unit == "dB"
-    assert cut(15) == []
+    assert production.bandwidth("p", "two", *(Clip(each, RATE_HZ) for each in cut(15))) == []
+    if piece == "drums":  # and no other kind, at each frequency
+        assert found(15) == []
 
 
 def test_bandwidth_by_a_files_own_filter(real: dict[str, Clip]) -> None:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 WINDOW_S = 0.34
 ROOM_WINDOW_S = 0.68  # holds a room's decay, and as much again
+OFFSET_S = 0.1  # whole periods of the mains at 50 and at 60 Hz
 WELL = 0.1  # so little left over needs no look the other way: it is no room
 WORSE, FITS = 3.0, 3
 AGAIN = 3  # times what a room leaves over is explained once more: each leaves less of what the windows cut off
@@ -48,7 +49,7 @@ def explained(reference: NDArray[np.float64], other: NDArray[np.float64], rate_h
     be: what is short in the drier recording the room draws out, and it is short again where it comes from. An offset
     is none of the music, and no filter makes it where the music pauses: it is taken off first.
     """
-    reference, other = reference - reference.mean(), other - other.mean()
+    reference, other = _without_offset(reference, rate_hz), _without_offset(other, rate_hz)
     one, two, forward, left = _forward(reference, other, rate_hz)
     if left <= WELL:
         return [_filtered(forward, other, reference)]
@@ -60,7 +61,14 @@ def explained(reference: NDArray[np.float64], other: NDArray[np.float64], rate_h
 
 def is_in_a_room(reference: NDArray[np.float64], other: NDArray[np.float64], rate_hz: int) -> bool:
     """Whether a short filter leaves so much of the other channel over that a room, or as much, lies between the two."""
-    return _forward(reference - reference.mean(), other - other.mean(), rate_hz)[-1] > WELL
+    return _forward(_without_offset(reference, rate_hz), _without_offset(other, rate_hz), rate_hz)[-1] > WELL
+
+
+def _without_offset(samples: NDArray[np.float64], rate_hz: int) -> NDArray[np.float64]:
+    """A channel (frames,) without what it holds most of the time: some pops of one sign are no offset elsewhere."""
+    block = max(min(round(OFFSET_S * rate_hz), samples.size), 1)
+    whole = samples[: samples.size // block * block].reshape(-1, block)
+    return np.asarray(samples - np.median(whole.mean(axis=1)))
 
 
 def _forward(

@@ -15,7 +15,7 @@ from scipy.fft import next_fast_len
 from scipy.interpolate import make_interp_spline
 
 from audio.clip import Clip
-from audio.giveaways import inspection, timing
+from audio.giveaways import edits, inspection, interruptions, timing
 from audio.giveaways.findings import Finding
 from audio.giveaways.performance import performance
 from audio.giveaways.repair import propose
@@ -142,6 +142,17 @@ def test_exchanged_channels_are_found_in_a_room_and_with_one_of_them_late(longer
         assert found.turned == ()
 
 
+def edited(reference: Samples, other: Samples) -> list[Finding]:
+    """The edits, without the rest of an inspection."""
+    clips = Clip(reference, RATE_HZ), Clip(other, RATE_HZ)
+    near = timing.nearest(*clips)
+    assert near is not None
+    return edits.edits("p", "two", edits.jumps(*clips, near.delay_s, list(enumerate(near.order))))
+
+
+INSPECTED_CUTS = {("drums", 2), ("drums", 70), ("spoken", 10), ("spoken", -5), ("strings", 2), ("strings", -5)}
+
+
 @pytest.mark.parametrize("cut_ms", [2, 10, 70, -5])
 @pytest.mark.parametrize("piece", ["drums", "spoken", "strings"])
 def test_a_cut_is_an_edit_and_nothing_is_mended_by_it(longer: dict[str, Clip], piece: str, cut_ms: int) -> None:
@@ -149,7 +160,8 @@ def test_a_cut_is_an_edit_and_nothing_is_mended_by_it(longer: dict[str, Clip], p
     samples = longer[piece].samples
     short = without(samples, round(2.2 * RATE_HZ), abs(cut_ms) * 48)
     pair = (samples, short) if cut_ms > 0 else (short, samples)
-    finding = only(found_between(*pair), "edit")
+    look = found_between if (piece, cut_ms) in INSPECTED_CUTS else edited  # nor any other kind
+    finding = only(look(*pair), "edit")
     assert finding.measured == pytest.approx(-cut_ms, abs=0.2)
     assert places(finding) == [pytest.approx(2.2, abs=0.3)]
     assert propose([finding]) == {}
@@ -177,6 +189,12 @@ def muted(samples: Samples, at: int, length_ms: int, depth_db: float, channels: 
     return result
 
 
+def broken_off(reference: Samples, other: Samples) -> list[str]:
+    """The kinds of what breaks in, without the rest of an inspection."""
+    clips = Clip(reference, RATE_HZ), Clip(other, RATE_HZ)
+    return [each.kind for each in interruptions.interruptions("p", "two", *clips, (0, 1))[0]]
+
+
 def loud_place(samples: Samples, length_ms: int) -> int:
     """Where a stretch so long is loudest, a second from the ends."""
     power = np.cumsum(np.square(samples).sum(axis=1))
@@ -200,7 +218,7 @@ def test_a_gap_is_a_dropout(
     finding = only(found_between(poor, samples) if swapped else found_between(samples, poor), "dropout")
     assert places(finding) == [pytest.approx((at + 24 * length_ms) / RATE_HZ, abs=0.03)]
     assert finding.what.startswith("one" if swapped else "two")
-    assert "dropout" not in {each.kind for each in found_between(samples, muted(samples, at, length_ms, 5, channels))}
+    assert broken_off(samples, muted(samples, at, length_ms, 5, channels)) == []
 
 
 @pytest.mark.parametrize("piece", ["drums", "spoken", "strings"])
@@ -220,6 +238,9 @@ def pop(size: float) -> Samples:
     return size * np.hanning(240)[:, None]
 
 
+INSPECTED_AT_S = {"drums": 1.3, "spoken": 2.9, "strings": 3.7}  # for what else may be said of it
+
+
 @pytest.mark.parametrize("sound", [one_sample(0.5), pop(0.5)], ids=["sample", "pop"])
 @pytest.mark.parametrize("at_s", [1.3, 2.9, 3.7])
 @pytest.mark.parametrize("piece", ["drums", "spoken", "strings"])
@@ -230,11 +251,35 @@ def test_a_click_is_found_wherever_it_falls(longer: dict[str, Clip], piece: str,
     swapped = bool((at // RATE_HZ + len(sound)) % 2)
     clicked = samples.copy()
     clicked[at : at + len(sound), :1] += sound
-    found = found_between(clicked, samples) if swapped else found_between(samples, clicked)
-    finding = next(each for each in found if each.kind == "click")
+    pair = (clicked, samples) if swapped else (samples, clicked)
+    if at_s != INSPECTED_AT_S[piece]:
+        (finding,), _ = interruptions.interruptions("p", "two", *(Clip(each, RATE_HZ) for each in pair), (0, 1))
+    else:
+        found = found_between(*pair)
+        (finding,) = (each for each in found if each.kind == "click")
+        assert {each.kind for each in found} <= {"click", "level"}  # a loud pop is loudness too
+    assert finding.kind == "click"
     assert places(finding) == [pytest.approx(at_s, abs=0.01)]
     assert "in channel 1" in finding.what
-    assert {each.kind for each in found} <= {"click", "level"}  # a loud pop is loudness too
+
+
+@pytest.mark.parametrize(
+    ("piece", "at_s", "channels"),
+    [("drums", (1.3, 2.9, 3.7), 1), ("drums", (1.1, 1.9, 3.3), 2), ("spoken", (1.3, 2.9, 3.7), 1)],
+)
+def test_three_pops_are_three_clicks_and_leave_no_offset_in_pauses(
+    longer: dict[str, Clip], piece: str, at_s: tuple[float, ...], channels: int
+) -> None:
+    """Their mean is no offset of the recording: taken off everywhere, it was a sound where the music pauses."""
+    samples = 0.5 * longer[piece].samples
+    struck = samples.copy()
+    for each in at_s:
+        struck[round(each * RATE_HZ) :][:240, :channels] += pop(0.5)
+    clips = Clip(samples, RATE_HZ), Clip(struck, RATE_HZ)
+    (finding,), _ = interruptions.interruptions("p", "two", *clips, (0, 1))
+    assert finding.kind == "click"
+    assert finding.what.startswith("two has a click")
+    assert places(finding) == [pytest.approx(each, abs=0.01) for each in at_s]
 
 
 def test_clicks_of_each_recording_are_told_of_each(longer: dict[str, Clip]) -> None:

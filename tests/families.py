@@ -120,7 +120,7 @@ def _sound(event: Event, rate_hz: int) -> Signal:
 
 
 def _harmonics(phase: Signal, count: int, slope: float) -> Signal:
-    """The sum of sin(h phase) / h^slope, each sine from the two below it: sin((h+1)x) = 2 cos(x) sin(hx) - sin((h-1)x)."""
+    """The sum of sin(h phase) / h^slope, each by the two before: sin((h+1)x) = 2 cos(x) sin(hx) - sin((h-1)x)."""
     twice_cos, below, this = 2 * np.cos(phase), np.zeros_like(phase), np.sin(phase)
     tone = np.zeros_like(phase)
     for h in range(1, count + 1):

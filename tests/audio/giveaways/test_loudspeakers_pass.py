@@ -40,10 +40,10 @@ def test_every_pair_of_demo_loudspeakers_is_clean_on_every_piece(
 
 
 @pytest.mark.parametrize("piece", PIECES)
-@pytest.mark.parametrize("number", range(4))
+@pytest.mark.parametrize("number", range(2))
 def test_plausible_minimum_phase_responses_are_clean(music: dict[str, Clip], piece: str, number: int) -> None:
-    """Bass from 30 to 80 Hz on, six resonances of up to ±5 dB, treble up or down by 4 dB; drawn at random."""
-    rng = np.random.default_rng(number)
+    """Bass from 30 to 80 Hz on, six resonances of up to ±5 dB, treble up or down by 4 dB; ten drawn at random."""
+    rng = np.random.default_rng([number, PIECES.index(piece)])
     filters = [Biquad("high-pass", float(rng.uniform(30, 80)), q=float(rng.uniform(0.5, 1.0)))]
     for freq_hz in np.exp(rng.uniform(np.log(80), np.log(14_000), 6)):
         gain_db, quality = float(rng.uniform(-5, 5)), float(rng.uniform(0.5, 4))
@@ -67,13 +67,19 @@ def test_a_crossover_that_turns_the_phase_once_round_has_no_turned_polarity(
     assert "polarity" not in {each.kind for each in found}
 
 
-@pytest.mark.parametrize("piece", [*PIECES, "spoken"])
-@pytest.mark.parametrize(("order", "cut_hz"), [(2, 8000), (2, 14_000), (4, 6000), (4, 12_000)])
+ROLL_OFFS = [(2, 8000), (2, 14_000), (4, 6000), (4, 12_000)]
+ROLLED_OFF = [*PIECES, "spoken"]
+
+
+@pytest.mark.parametrize("piece", ROLLED_OFF)
+@pytest.mark.parametrize(("order", "cut_hz"), ROLL_OFFS)
 def test_a_gentle_roll_off_is_no_format(real: dict[str, Clip], piece: str, order: int, cut_hz: int) -> None:
     samples = real[piece].samples
     soft = as_loud_as(sosfilt(butter(order, cut_hz, fs=RATE_HZ, output="sos"), samples, axis=0), samples)
-    assert inspection.inspect(piece, {"one": Clip(samples, RATE_HZ), "two": soft}) == []
-    assert production.bandwidth(piece, "one", soft, Clip(samples, RATE_HZ)) == []
+    whole = Clip(samples, RATE_HZ)
+    assert production.bandwidth(piece, "two", whole, soft) == production.bandwidth(piece, "one", soft, whole) == []
+    if ROLL_OFFS[ROLLED_OFF.index(piece) % len(ROLL_OFFS)] == (order, cut_hz):  # nor anything else, once a piece
+        assert inspection.inspect(piece, {"one": whole, "two": soft}) == []
 
 
 @pytest.mark.parametrize("piece", PIECES)

@@ -3,13 +3,14 @@
 Every pair of setups is compared, since a plan may play any two of them: two that lie either side of a third by less
 than a limit are beyond it between them. Of a pair the setup given first is the reference; a finding is kept under the
 other's name and says against whom. Clips that are out of step are brought into step before the rest is compared, so
-that one cue does not show as another; clips of unlike rate or length are compared as far as both go.
+that one cue does not show as another; clips of unlike rate or length are compared as far as both go. Two clips of the
+same samples are not compared, and two that another pair holds as well are told of as that pair is.
 """
 
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -21,8 +22,9 @@ from ..files.file_info import FileInfo
 from ..levels.weighting import By
 from ..match import SHORTEST_S
 from ..parallel import Submit
-from . import clipping, pair, production
+from . import clipping, pair, production, same_sound
 from .findings import KINDS, Finding
+from .same_sound import FIRST, SECOND
 
 REFERENCE = "the reference"  # what the cues' sentences call the first of two recordings
 
@@ -31,17 +33,13 @@ REFERENCE = "the reference"  # what the cues' sentences call the first of two re
 class Pair:
     """Two setups' recordings of a passage, the reference first: whole in itself, so that any process can compare them.
 
-    `recorded` are the same stretches as they lie in the files; `rates_settled` says that unlike rates of the files are
-    mended on record.
+    `recorded` are the same stretches as they lie in the files.
     """
 
     passage: str
-    setups: tuple[str, str]
     clips: tuple[Clip, Clip]
     recorded: tuple[Clip, Clip]
-    infos: tuple[FileInfo, FileInfo] | None
     by: By
-    rates_settled: bool
     fine: bool
 
 
@@ -95,56 +93,48 @@ def inspect(
             )
     if all(pair.silent(clip) for clip in clips.values()):
         raise PassageError(f"passage {passage!r} is silent in every setup; choose one with music in it")
-    pairs = _pairs(passage, clips, infos, by, rates_hz or {}, clips if sources is None else sources, fine)
-    waiting = [submit(between, pair) for pair in pairs]
-    found = [each for result in waiting for each in result()]
+    recorded = clips if sources is None else sources
+    held = {name: same_sound.content(clip, recorded[name]) for name, clip in clips.items()}
+    names = list(combinations(clips, 2))[: len(clips) - 1 if fine else None]
+    pairs = [Pair(passage, (clips[a], clips[b]), (recorded[a], recorded[b]), by, fine) for a, b in names]
+    waiting = same_sound.once(submit, between, pairs, [(held[a], held[b]) for a, b in names])
+    found = _of_files(passage, infos, names, rates_hz or {}) if infos is not None else []
+    for (against, setup), result in zip(names, waiting, strict=True):
+        found += [_owned(each, setup, against) for each in result()]
     order = {setup: place for place, setup in enumerate(clips)}
     return sorted(found, key=lambda each: (order[each.setup], order[each.against], KINDS.index(each.kind)))
 
 
-def _pairs(
-    passage: str,
-    clips: Mapping[str, Clip],
-    infos: Mapping[str, FileInfo] | None,
-    by: By,
-    rates_hz: Mapping[str, int],
-    recorded: Mapping[str, Clip],
-    fine: bool,
-) -> Iterator[Pair]:
-    for one, other in list(combinations(clips, 2))[: len(clips) - 1 if fine else None]:
-        files = None if infos is None else (infos[one], infos[other])
-        brought_hz = max(rates_hz.get(one, 0), rates_hz.get(other, 0))
-        settled = files is not None and brought_hz >= max(file.rate_hz for file in files)
-        sounding = (clips[one], clips[other])
-        yield Pair(passage, (one, other), sounding, (recorded[one], recorded[other]), files, by, settled, fine)
-
-
 def between(of: Pair) -> list[Finding]:
-    """The giveaways between two setups, in sentences that name both; of no particular order."""
-    against, setup = of.setups
-    found: list[Finding] = []
-    if of.infos is not None:
-        production_cues = production.source_files(of.passage, setup, *of.infos)
-        found += [each for each in production_cues if not (each.mend and each.mend.rate_hz and of.rates_settled)]
-    found += pair.between(of.passage, setup, *of.clips, of.by, fine=of.fine)
+    """The giveaways in the sound of two setups, which are not named yet; of no particular order."""
+    found = pair.between(of.passage, SECOND, *of.clips, of.by, fine=of.fine)
     if not of.fine and not any(pair.silent(clip) for clip in of.clips):
-        tops = clipping.clipping(of.passage, setup, *of.recorded)
+        tops = clipping.clipping(of.passage, SECOND, *of.recorded)
         if tops:  # flat as they lie in the file: the same is not told once more of their height
             found = [each for each in found if each.kind not in ("clipping", "limiter")]
         found += tops
-    return [_owned(each, setup, against) for each in found]
+    return [replace(each, what=each.what.replace(REFERENCE, FIRST)) for each in found]
+
+
+def _of_files(
+    passage: str, infos: Mapping[str, FileInfo], pairs: Sequence[tuple[str, str]], rates_hz: Mapping[str, int]
+) -> list[Finding]:
+    """The giveaways in setups' files themselves; of unlike rates only those that are not mended on record."""
+    bits = {setup: production.word_length(infos[setup]) for pair in pairs for setup in pair}
+    found: list[Finding] = []
+    for against, setup in pairs:
+        files = infos[against], infos[setup]
+        brought_hz = max(rates_hz.get(against, 0), rates_hz.get(setup, 0))
+        settled = brought_hz >= max(file.rate_hz for file in files)
+        cues = production.source_files(passage, SECOND, *files, (bits[against], bits[setup]))
+        cues = [each for each in cues if not (each.mend and each.mend.rate_hz and settled)]
+        found += [_owned(replace(each, what=each.what.replace(REFERENCE, FIRST)), setup, against) for each in cues]
+    return found
 
 
 def _owned(found: Finding, setup: str, against: str) -> Finding:
     """A finding with both names in it: noise is of the one that has it, and more by a positive number."""
-    what = _named(found.what, setup, against)
+    what = same_sound.named(found.what, against, setup)
     if found.kind == "noise-floor" and found.measured < 0:
         return replace(found, setup=against, against=setup, measured=-found.measured, what=what)
-    return replace(found, against=against, what=what)
-
-
-def _named(what: str, setup: str, against: str) -> str:
-    """A cue's sentence with the reference called by its name; what the other is called is left alone."""
-    if REFERENCE in setup:
-        return setup.join(part.replace(REFERENCE, against) for part in what.split(setup))
-    return what.replace(REFERENCE, against)
+    return replace(found, setup=setup, against=against, what=what)

@@ -123,14 +123,16 @@ def _beyond(clip: Clip) -> Beyond:
     return Beyond(10 * float(np.log10(max(float(power.mean()), 1e-20))), 10 * float(np.log10(max(moving, 1e-20))))
 
 
-def source_files(passage: str, setup: str, reference: FileInfo, other: FileInfo) -> list[Finding]:
-    """Rate and word length of the files themselves."""
+def source_files(
+    passage: str, setup: str, reference: FileInfo, other: FileInfo, bits: tuple[int | None, int | None]
+) -> list[Finding]:
+    """Rate and word length of the files themselves; `bits` are those in use in either."""
     found = []
     if reference.rate_hz != other.rate_hz:
         what = f"{setup} was recorded at {other.rate_hz} Hz, the reference at {reference.rate_hz} Hz"
         mend = Mend(rate_hz=max(other.rate_hz, reference.rate_hz))
         found.append(finding("format-rate", setup, passage, other.rate_hz - reference.rate_hz, what, mend))
-    mine, theirs = word_length(reference), word_length(other)
+    mine, theirs = bits
     if mine is not None and theirs is not None and abs(theirs - mine) > LIMITS["format-bits"].value:
         what = f"{setup} has {theirs} bits in use, the reference {mine}"
         found.append(finding("format-bits", setup, passage, theirs - mine, what))

@@ -15,7 +15,7 @@ from typing import Any
 from audio import parallel
 from audio.clip import Clip
 from audio.files import reading
-from audio.giveaways import production, timing, unjudged
+from audio.giveaways import production, same_sound, timing, unjudged
 from audio.giveaways.findings import LIMITS, Finding, finding
 from audio.levels.weighting import By
 from audio.mend import Mend
@@ -236,20 +236,24 @@ def notes_on(
     """
     notes = [Note(said, passage.name) for said in untold(passage, clips)]
     pairs = list(combinations(sources, 2))
-    asked = [(passage.name, {each.setup.name: clips[each.setup.name] for each in pair}) for pair in pairs]
-    waiting = [submit(_unjudged, each) for each in asked]
+    names = [(one.setup.name, other.setup.name) for one, other in pairs]
+    held = {name: same_sound.content(clip) for name, clip in clips.items()}
+    asked = [(passage.name, clips[one], clips[other]) for one, other in names]
+    waiting = same_sound.once(submit, _unjudged, asked, [(held[one], held[other]) for one, other in names])
     bits = {source.setup.name: production.word_length(reading.inspect(source.path)) for source in sources}
-    for pair, (_, both), unjudged_of in zip(pairs, asked, waiting, strict=True):
-        said = unjudged_of() + word_lengths(passage, {name: bits[name] for name in both})
+    for pair, both, unjudged_of in zip(pairs, names, waiting, strict=True):
+        said = [same_sound.named(each, *both) for each in unjudged_of()]
+        said += word_lengths(passage, {name: bits[name] for name in both})
         if max(source.recording.rate_hz for source in pair) > production.BEYOND_FROM_HZ:
-            said += production.beyond_hearing(passage.name, both)
-        notes += [Note(each, passage.name, tuple(both)) for each in said]
+            said += production.beyond_hearing(passage.name, {name: clips[name] for name in both})
+        notes += [Note(each, passage.name, both) for each in said]
     return notes
 
 
-def _unjudged(of: tuple[str, dict[str, Clip]]) -> list[str]:
-    """What cannot be judged on a passage, named, between two clips, by the setups' names; a function to be sent."""
-    return unjudged.unjudged(*of)
+def _unjudged(of: tuple[str, Clip, Clip]) -> list[str]:
+    """What cannot be judged on a passage, named, between two clips, which are not named; a function to be sent."""
+    passage, one, other = of
+    return unjudged.unjudged(passage, {same_sound.FIRST: one, same_sound.SECOND: other})
 
 
 def word_lengths(passage: Passage, bits: Mapping[str, int | None]) -> list[str]:

@@ -542,4 +542,5 @@ def test_another_rate_of_the_files_is_found(real: dict[str, Clip], tmp_path: Pat
     for name, rate_hz in (("one", RATE_HZ), ("two", 44_100)):
         writing.write(tmp_path / f"{name}.wav", Clip(samples, rate_hz))
     one, two = (reading.inspect(tmp_path / f"{name}.wav") for name in ("one", "two"))
-    assert [each.measured for each in production.source_files("p", "two", one, two)] == [-3900]
+    bits = production.word_length(one), production.word_length(two)
+    assert [each.measured for each in production.source_files("p", "two", one, two, bits)] == [-3900]

@@ -21,6 +21,7 @@ from sessions.casebook.alignments import Alignment
 from sessions.casebook.left_out import LeftOut, Noted
 from sessions.commands.giveaways import _repairs
 from sessions.commands.lags import described
+from sessions.plans import two_folders
 from sessions.plans.left_out_again import pointed
 from sessions.preparation.track_alignment import Question
 from tests import families
@@ -33,7 +34,7 @@ RATE_HZ, TURN_S = families.RATE_HZ, 2.0
 def folders(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     """A song, and a loop of 2 s that runs for 16 s, of which the second folder lacks the first 5 s."""
     home, rng = tmp_path_factory.mktemp("music"), np.random.default_rng(4)
-    song = families.played(families.score(np.random.default_rng(2), 12.0), 12.0)
+    song = families.played(families.score(np.random.default_rng(2), 8.0), 8.0)
     loop = np.concatenate([song[4 * RATE_HZ : round((4 + TURN_S) * RATE_HZ)]] * 8)
     heard = [families.noisy(rng, families.equaliser(rng, each), 66.0) for each in (song, loop[5 * RATE_HZ :])]
     for folder, both in (("moor", (song, loop)), ("heath", heard)):
@@ -41,6 +42,10 @@ def folders(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
         for name, samples in zip(("song", "a loop"), both, strict=True):
             writing.write(home / folder / f"{name}.wav", Clip(0.5 * samples / np.abs(samples).max(), RATE_HZ))
     return home / "moor", home / "heath"
+
+
+def stopped(*_: object, **__: object) -> None:
+    raise KeyboardInterrupt
 
 
 def compared(book: Path, folders: tuple[Path, Path], *more: str) -> Done:
@@ -107,12 +112,12 @@ def test_a_giveaway_that_cannot_be_mended_is_accepted_with_a_reason_as_told(
 ) -> None:
     """And then the folder gets another name: its recordings are known all the same."""
     rng = np.random.default_rng(8)
+    played = [families.played(families.score(np.random.default_rng(seed), 8.0), 8.0) for seed in (2, 3)]
     for folder, gains in (("moor", [(1, 1), (1, 1)]), ("heath", [(1, 1), (1, 10 ** (-1.5 / 20))])):
         (tmp_path / folder).mkdir()
-        for seed, (name, both) in enumerate(zip(("song", "tilted"), gains, strict=True), 2):
-            mono = families.played(families.score(np.random.default_rng(seed), 12.0), 12.0)
-            mono = families.equaliser(rng, mono) if folder == "heath" else mono
-            samples = np.column_stack([gain * mono for gain in both]) * 0.4 / np.abs(mono).max()
+        for name, both, music in zip(("song", "tilted"), gains, played, strict=True):
+            heard = families.equaliser(rng, music) if folder == "heath" else music
+            samples = heard * np.array(both) * 0.4 / np.abs(heard).max()
             writing.write(tmp_path / folder / f"{name}.wav", Clip(samples, RATE_HZ))
     monkeypatch.setattr(sys, "stdin", io.StringIO())
     monkeypatch.chdir(tmp_path)
@@ -134,12 +139,14 @@ def test_a_giveaway_that_cannot_be_mended_is_accepted_with_a_reason_as_told(
     gone = earwitness(Path("book"), "match", "files")
     assert gone.returncode == 2
     assert gone.stderr.strip().endswith("in which they are now: earwitness --casebook book setup relink DIR")
-    anew = earwitness(
-        Path("new"), "compare", "Größe", "heath", "--listener", "Ada", "--no-listen", "--lag", "song=40", "--yes"
-    )
+    words = ("compare", "Größe", "heath", "--listener", "Ada", "--no-listen", "--yes")
+    with monkeypatch.context() as early:
+        early.setattr(two_folders, "prepare", stopped)  # it is said before anything is prepared
+        anew = earwitness(Path("new"), *words)
+    assert anew.returncode == 130
     assert f"These recordings stand in the casebook {tmp_path / 'book'} already, as 'moor' and 'heath'" in anew.stdout
     assert earwitness(Path("book"), "setup", "relink", "Größe").returncode == 0
-    on = earwitness(Path("book"), "compare", "Größe", "heath", "--listener", "Ada", "--no-listen", "--yes")
+    on = earwitness(Path("book"), *words)
     assert "These folders are compared already in book" in on.stdout
 
 
@@ -177,11 +184,6 @@ def test_answering_0_and_n_leaves_a_draft_that_the_told_command_adds_to(
 def test_stopped_before_anything_was_kept_it_says_so_and_how_to_go_on(
     folders: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from sessions.plans import two_folders
-
-    def stopped(*_: object, **__: object) -> None:
-        raise KeyboardInterrupt
-
     monkeypatch.setattr(two_folders, "prepare", stopped)
     book = tmp_path / "book"
     done = compared(book, folders, "--yes")

@@ -86,6 +86,30 @@ def test_the_bits_of_a_recording_are_counted_once_and_not_for_each_pair(
     assert counted == list(SETUPS)
 
 
+def test_notes_on_copies_are_those_of_the_pair_that_was_judged_under_their_own_names(
+    book: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one, other, copy = SETUPS
+    judged: list[Clip] = []
+
+    def unjudged(passage: str, clips: dict[str, Clip]) -> list[str]:
+        judged.extend(clips.values())
+        return [f"{passage}: between {' and '.join(clips)} width could not be judged"]
+
+    monkeypatch.setattr(giveaway_check.unjudged, "unjudged", unjudged)
+    selection = select(book, [], [])
+    passage = selection.passages[0]
+    sources = passage_audio.sources_of(book, selection.setups, passage.track_id)
+    clips = passage_audio.cut(sources, passage, {})
+    clips[copy] = Clip(clips[other].samples.copy(), clips[other].rate_hz)
+    notes = [(note.what, note.setups) for note in giveaway_check.notes_on(passage, sources, clips) if note.setups]
+    assert notes == [
+        (f"{passage.name}: between {one} and {which} width could not be judged", (one, which))
+        for which in (other, copy)
+    ]
+    assert judged == [clips[one], clips[other]]
+
+
 def test_each_pair_of_setups_is_counted_on_each_passage(book: Casebook) -> None:
     said: list[str] = []
     giveaway_check.check(book, select(book, [], []), progress=said.append)

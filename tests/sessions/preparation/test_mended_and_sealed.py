@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shlex
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -27,22 +28,29 @@ from tests.real_gear import add_music, match_volts
 LENGTH_S = 8
 
 
-@pytest.fixture
-def book(tmp_path: Path) -> Path:
-    """Three setups on one track, the second with an offset that could be heard, all equally loud; two passages."""
+@pytest.fixture(scope="module")
+def homes(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Three setups' recordings of one track, the second with an offset that could be heard, and their casebook."""
+    home = tmp_path_factory.mktemp("mended")
     rng = np.random.default_rng(5)
     music = families.played(families.score(rng, LENGTH_S), LENGTH_S)
     music[: RATE_HZ // 2] = 0
-    book = tmp_path / "book"
+    book = home / "book"
     assert earwitness(book, "new", str(book)).returncode == 0
-    for name, offset, gain in (("moor", 0.0, 1.0), ("heath", 0.02, 1.0), ("fen", 0.0, 1.0)):
-        home = tmp_path / name
-        home.mkdir()
-        writing.write(home / "song.wav", Clip(gain * music + offset, RATE_HZ))
-        assert earwitness(book, "setup", "add", name, "--from", str(home)).returncode == 0
+    for name, offset in (("moor", 0.0), ("heath", 0.02), ("fen", 0.0)):
+        (home / name).mkdir()
+        writing.write(home / name / "song.wav", Clip(music + offset, RATE_HZ))
+        assert earwitness(book, "setup", "add", name, "--from", str(home / name)).returncode == 0
     for start, end in (("0", "3.5"), ("4", "7.5")):
         assert earwitness(book, "passage", "add", "song", "--from", start, "--to", end).returncode == 0
-    return book
+    return home
+
+
+@pytest.fixture
+def book(homes: Path, tmp_path: Path) -> Path:
+    """A copy of that casebook, with two passages, nothing matched yet."""
+    shutil.copytree(homes / "book", tmp_path / "book")
+    return tmp_path / "book"
 
 
 def did(book: Path, *words: str, status: int = 0) -> str:
@@ -141,8 +149,8 @@ def test_what_a_mend_has_left_is_never_advised_again(book: Path, monkeypatch: py
     assert lacks(book) == ["acceptance"]
 
 
-def test_polarity_is_advised_with_the_option_that_turns_it(book: Path, tmp_path: Path) -> None:
-    song = reading.read(tmp_path / "moor" / "song.wav")
+def test_polarity_is_advised_with_the_option_that_turns_it(book: Path, homes: Path, tmp_path: Path) -> None:
+    song = reading.read(homes / "moor" / "song.wav")
     home = tmp_path / "turned"
     home.mkdir()
     writing.write(home / "song.wav", Clip(-song.samples, RATE_HZ))
@@ -159,8 +167,8 @@ def test_polarity_is_advised_with_the_option_that_turns_it(book: Path, tmp_path:
     assert lacks(book) == []
 
 
-def test_16_bits_against_24_are_a_note_and_no_giveaway(book: Path, tmp_path: Path) -> None:
-    song = reading.read(tmp_path / "moor" / "song.wav")
+def test_16_bits_against_24_are_a_note_and_no_giveaway(book: Path, homes: Path, tmp_path: Path) -> None:
+    song = reading.read(homes / "moor" / "song.wav")
     home = tmp_path / "short"
     home.mkdir()
     writing.write(home / "song.wav", song, subtype="PCM_16", seed=3)

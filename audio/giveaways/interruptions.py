@@ -21,6 +21,7 @@ from .filter_residual import Explained, explained
 from .findings import Finding, finding
 from .gaps import LONGEST, find_gaps
 from .moments import Moment
+from .recurring import without_recurring
 
 ENDS_S = 0.02  # of what both hold, where a fade may be or one of them begins late
 TOGETHER_S = 0.03
@@ -54,6 +55,7 @@ def interruptions(
         if in_a_room:
             silences, in_silence = ([each for each in new if each.start_s >= DECAY_S] for new in (silences, in_silence))
             silences = [each for each in silences if each.lasts_s >= SHORTEST_IN_A_ROOM_S]
+            silences = without_recurring(silences, views[0].source, rate_hz)
         empty += silences
         sounds += in_silence
         found = [find_gaps(known, rate_hz, channel) for known in views]

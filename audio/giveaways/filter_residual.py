@@ -129,6 +129,12 @@ class BothWays:
     sizes: tuple[NDArray[np.float64], NDArray[np.float64]]
     waves: tuple[NDArray[np.float64], NDArray[np.float64]]
 
+    @property
+    def unexplained(self) -> float:
+        """The share that the filters leave over, each line counted by its power: of the music, not of a noise."""
+        weight = self.sizes[0] * self.sizes[1]
+        return float((weight * (1 - self.told)).sum() / max(float(weight.sum()), 1e-30))
+
     def explained(self) -> tuple[Explained, Explained]:
         """The second by the first, and the first by the second."""
         first, second = self.waves

@@ -63,8 +63,10 @@ def _between(told: Values, power: Values, power_heard: Values, places: NDArray[n
             near = about[nearest]
             assert near is not None
             far = 1.0 if nearest == at else FAR
-            most[a:b] = np.maximum(low[a:b], np.minimum(high[a:b], near[1] * far))
-            least[a:b] = np.minimum(most[a:b], np.maximum(low[a:b], near[0] / far))
+            # a line that tells little is coherent by chance: of a faint one beside a noise that would be a great deal
+            own = np.where(told[a:b] > TELLS, low[a:b], np.minimum(low[a:b], near[1] * far))
+            most[a:b] = np.maximum(own, np.minimum(high[a:b], near[1] * far))
+            least[a:b] = np.minimum(most[a:b], np.maximum(own, near[0] / far))
     return least, most
 
 

@@ -26,6 +26,7 @@ INAUDIBLE_DBFS = -85.0  # A-weighted: with music at usual levels it is below a q
 SHORTEST_S = 1.0
 LEAST_ERROR = 0.05  # of the noise
 LEAST_OWN = 0.1  # of what is left: less cannot be told from none
+DRY = 10**-3.5  # of the music is left over at most: noise alone leaves less of it, a room more (`both_ways`)
 ESTABLISHED_DB = 1.5  # between what the other's noise is at least and at most
 Values = NDArray[np.float64]
 
@@ -67,10 +68,48 @@ def noise(passage: str, setup: str, reference: Clip, other: Clip) -> list[Findin
 
 def excesses(reference: Clip, other: Clip) -> tuple[Excess | None, Excess | None]:
     """The noise that the other has beyond the reference, and that the reference has beyond the other."""
+    compared = _compared(reference, other)
+    return (None, None) if compared is None else compared.excesses()
+
+
+def hides_db(reference: Clip, other: Clip) -> float | None:
+    """How loud a steady noise may be (A-weighted, dB re full scale) of which nothing can be told; None where none is.
+
+    There the music hardly moves in a room, or whose the noise is cannot be known.
+    """
+    compared = _compared(reference, other)
+    limit_db = LIMITS["noise-floor"].value
+    if compared is None or any(each and each.beyond_db > limit_db for each in compared.excesses()):
+        return None
+    power = max(float(np.sum(compared.weight * (each.untold + each.noise))) for each in (compared.one, compared.two))
+    return 10 * float(np.log10(power)) if power > 10 ** (INAUDIBLE_DBFS / 10) else None
+
+
+@dataclass(frozen=True, eq=False)
+class _Compared:
+    """What is steady in what is left of each of two recordings by the other, by bands; `shared` as in `_excess`."""
+
+    one: Steady
+    two: Steady
+    shared: Values
+    gains: tuple[Values, Values]
+    weight: Values
+    edges: Values
+
+    def excesses(self) -> tuple[Excess | None, Excess | None]:
+        one, two, (there, back) = self.one, self.two, self.gains
+        return _not_both(
+            _excess(one, two, self.shared, there, self.weight, self.edges),
+            _excess(two, one, self.shared, back, self.weight, self.edges),
+        )
+
+
+def _compared(reference: Clip, other: Clip) -> _Compared | None:
+    """None where the two are too short, or too little is left over to be heard."""
     rate_hz = reference.rate_hz
     count = min(reference.frames, other.frames)
     if count < SHORTEST_S * rate_hz:
-        return None, None
+        return None
     channels = zip(reference.samples[:count].T, other.samples[:count].T, strict=False)
     ways = [both_ways(one, two, rate_hz) for one, two in channels]
     edges = edges_hz(rate_hz)
@@ -83,15 +122,13 @@ def excesses(reference: Clip, other: Clip) -> tuple[Excess | None, Excess | None
         np.add.reduceat(sum(known.unknown[way] for known in ways), places[:-1])[: len(edges) - 1] for way in (0, 1)
     ]
     if max(float(np.sum(weight * each)) for each in unknown) < 10 ** (INAUDIBLE_DBFS / 10):
-        return None, None  # the cheap look first
+        return None  # the cheap look first
     each_way = zip(*(each.explained() for each in ways), strict=True)
     spares = zip(*(spare(each, places) for each in ways), strict=True)
     forward, back = (courses(known, beyond, rate_hz, edges) for known, beyond in zip(each_way, spares, strict=True))
-    one, two = steady(forward), steady(back)
-    return _not_both(
-        _excess(one, two, shared, _gain(forward, back), weight, edges),
-        _excess(two, one, shared, _gain(back, forward), weight, edges),
-    )
+    dry = all(each.unexplained < DRY for each in ways)
+    one, two = steady(forward, dry=dry), steady(back, dry=dry)
+    return _Compared(one, two, shared, (_gain(forward, back), _gain(back, forward)), weight, edges)
 
 
 def _not_both(own: Excess | None, others: Excess | None) -> tuple[Excess | None, Excess | None]:

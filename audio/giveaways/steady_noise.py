@@ -30,6 +30,7 @@ LEAST_SHARE = 0.5  # of what is left in the quietest moments
 FARTHEST = 0.8  # of the louder moments' music: where it moves less, nothing can be told
 STEADY_DB = 1.5  # more than chance makes of noise, between the levels that 15 % and 85 % stay below
 LOUDER_LEAST = 0.75  # of what is left in the quietest moments: noise is in the louder ones as well
+DRY_LEAVES = 1e-3  # of the music, at most, where a filter explains all of it: no room, no gain that moves
 ALIKE = 0.5  # of what is heard: music that a gain moves, no noise that is alike by chance
 SURE = 2.5  # standard errors
 SPREAD = 1.5  # lines of a Hann window that are one, and moments half overlapping
@@ -56,7 +57,8 @@ class Courses:
 class Steady:
     """Of each band: the steady noise in what is left, as a mean square, 0 where there is none; what is left at most.
 
-    `more` is by how much what is heard exceeds what is foretold, with its standard error.
+    `more` is by how much what is heard exceeds what is foretold, with its standard error. `untold` is what is left
+    where the music moves too little to tell noise from what a room leaves of it.
     """
 
     noise: Values
@@ -64,6 +66,7 @@ class Steady:
     heard: Values
     more: Values
     error: Values
+    untold: Values
 
 
 def courses(known: Sequence[Explained], spare: Sequence[Spare], rate_hz: int, edges_hz: Values) -> Courses:
@@ -91,16 +94,20 @@ def courses(known: Sequence[Explained], spare: Sequence[Spare], rate_hz: int, ed
     return Courses(heard, foretold, left, least, most, lines, 0.5 * window / rate_hz)
 
 
-def steady(of: Courses) -> Steady:
-    """The steady noise in each band."""
+def steady(of: Courses, *, dry: bool = False) -> Steady:
+    """The steady noise in each band.
+
+    `dry` says that a filter explains all the music, so that next to nothing of it is left over, however little it
+    moves.
+    """
     count = of.left.shape[1]
-    out = np.zeros((5, count))
+    out = np.zeros((6, count))
     for band in range(count):
-        out[:, band] = _in_band(of, band)
+        out[:, band] = _in_band(of, band, dry)
     return Steady(*out)
 
 
-def _in_band(of: Courses, band: int) -> tuple[float, float, float, float, float]:
+def _in_band(of: Courses, band: int, dry: bool) -> tuple[float, float, float, float, float, float]:
     heard, foretold, left = (each[:, band] for each in (of.heard, of.foretold, of.left))
     music = _lasting(foretold, of.hop_s)
     order = np.argsort(music, kind="stable")
@@ -111,6 +118,9 @@ def _in_band(of: Courses, band: int) -> tuple[float, float, float, float, float]
     if last - first >= FEWEST:
         louder.append(order[first:last])
     noise = min(_beyond_music(there, level, float(left[at].mean()), float(music[at].mean())) for at in louder)
+    untold = 0.0 if dry or any(_moves(level, float(music[at].mean())) for at in louder) else there
+    if dry:
+        noise = max(noise, there - DRY_LEAVES * level)
     low, high = np.quantile(left[quiet], (0.15, 0.85))
     chance_db = 2.08 * 4.34 / np.sqrt(of.lines[band])
     if high > low * 10 ** ((STEADY_DB + chance_db) / 10) or noise < LEAST_SHARE * there:
@@ -128,15 +138,20 @@ def _in_band(of: Courses, band: int) -> tuple[float, float, float, float, float]
     weak = min(max(float(left[at].mean()) / max(float(music[at].mean()), 1e-20) for at in louder), 1.0)
     off = max((most - least) / 2, weak * float(weight @ music[half]))
     more, error = (least + most) / 2, float(np.hypot(chance, off / SURE))
-    return noise, there, float(heard[quiet].mean()), more, error
+    return noise, there, float(heard[quiet].mean()), more, error, untold
 
 
 def _beyond_music(there: float, music: float, there_louder: float, music_louder: float) -> float:
     """The noise in both, if as much as `MOST_LEFT` times the share of the louder music is left of the fainter one."""
     share = MOST_LEFT * music / max(music_louder, 1e-20)
-    if share >= FARTHEST or there_louder < LOUDER_LEAST * there:
+    if not _moves(music, music_louder) or there_louder < LOUDER_LEAST * there:
         return 0.0
     return min((there - share * there_louder) / (1 - share), there)
+
+
+def _moves(music: float, music_louder: float) -> bool:
+    """Whether the louder music is so much louder that what is left of it tells what is left of the fainter one."""
+    return MOST_LEFT * music < FARTHEST * music_louder
 
 
 def _lasting(power: Values, hop_s: float) -> Values:

@@ -10,14 +10,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ..clip import Clip
-from . import filter_residual, gain_course, hum, interruptions, level_cues, peaks, width
+from . import filter_residual, gain_course, hum, interruptions, level_cues, noise, peaks, width
 from .findings import LIMITS
 from .pair import silent
 from .wiring import wiring
 
 LONG_ENOUGH_S = 3.0
 NEAR_S = 0.1  # of clips in step
-NOISE_IN_A_ROOM_DBFS = -55.0  # all noise of that level was found in rooms of 0.3 s, of -60 dBFS 26 of 28
+NOISE_IN_A_ROOM_DBFS = (
+    -55.0
+)  # all noise of that level was found in rooms of 0.3 s, of -60 dBFS 26 of 28, where music moves
+FAINT_NOISE_DBFS = -75.0  # A-weighted
 FAINT_HUM_DBFS = -80.0  # A-weighted: what hides no more than that hides none that is heard at a usual level
 
 
@@ -53,7 +56,10 @@ def _given_up(reference: Clip, other: Clip) -> list[str]:
     in_a_room = filter_residual.is_in_a_room(reference.samples[:, 0], other.samples[:, 0], reference.rate_hz)
     if in_a_room:
         what.append("pumping")
-        what.append(f"steady noise fainter than {NOISE_IN_A_ROOM_DBFS:.0f} dBFS (A-weighted)")
+    noise_db = noise.hides_db(reference, other)
+    if in_a_room or (noise_db is not None and noise_db > FAINT_NOISE_DBFS):
+        level_db = max(NOISE_IN_A_ROOM_DBFS if in_a_room else FAINT_NOISE_DBFS, noise_db or FAINT_NOISE_DBFS)
+        what.append(f"steady noise fainter than {level_db:.0f} dBFS (A-weighted)")
     hidden_db = hum.hides_db(reference, other)
     if hidden_db is not None and hidden_db > FAINT_HUM_DBFS:
         what.append(f"hum fainter than {hidden_db:.0f} dBFS (A-weighted)")

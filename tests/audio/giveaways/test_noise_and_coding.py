@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Callable
 from functools import cache
 
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.signal import butter, fftconvolve, sosfilt
 
 from audio.clip import Clip
-from audio.giveaways import coding, hum, inspection, noise, production
+from audio.giveaways import coding, hum, inspection, noise, production, unjudged
 from audio.giveaways.findings import Finding
 from audio.levels.weighting import level_db
 from demo_tracks.biquads import Biquad, apply
@@ -451,3 +452,34 @@ def test_a_passage_cut_within_a_low_note_holds_nothing_above_20_khz(held: float)
     swelling = note + noise * (3 + 2.9 * np.cos(2 * np.pi * 2 * t))[:, None]
     clips = {"one": Clip(swelling, RATE_HZ), "two": Clip(held * note + noise, RATE_HZ)}
     assert production.beyond_hearing("p", clips) == []
+
+
+@pytest.mark.parametrize("level_dba", [-50.0, -58.0])
+@pytest.mark.parametrize(
+    ("seed", "slope", "swapped"), [(0, 1.5, False), (1, 2.5, True), (3, 2.5, False), (4, 1.5, True)]
+)
+def test_hiss_under_held_notes_that_hardly_move_is_found_of_the_one_that_has_it(
+    seed: int, slope: float, swapped: bool, level_dba: float
+) -> None:
+    music = ensemble(seed, slope)
+    heard = [music, apply(MILD, music, RATE_HZ)]
+    heard[int(not swapped)] = heard[int(not swapped)] + hiss(music.shape, level_dba)
+    (found,) = noise.noise("p", "two", *(Clip(each, RATE_HZ) for each in heard))
+    assert found.what.startswith("the reference has " if swapped else "two has ")
+    told = re.search(r"noise of (-\d+) dBFS", found.what)
+    assert told is not None
+    assert float(told[1]) == pytest.approx(level_dba, abs=3.5)  # of the bands that are told of
+
+
+def test_a_noise_that_held_notes_in_a_room_hide_is_no_louder_than_the_note_says() -> None:
+    music, level_dba = ensemble(1, 1.5), -46.0
+    wet = families.room(np.random.default_rng(3), music, 0.8, 0.0, RATE_HZ)
+    band = butter(4, (1000, 2000), "bandpass", fs=RATE_HZ, output="sos")
+    hidden = at_level(np.asarray(sosfilt(band, hiss(wet.shape, -40.0), axis=0)), level_dba)
+    one, two = Clip(music, RATE_HZ), Clip(wet + hidden, RATE_HZ)
+    assert noise.noise("p", "two", one, two) == []
+    told = re.search(
+        r"steady noise fainter than (-\d+) dBFS", " ".join(unjudged.unjudged("p", {"one": one, "two": two}))
+    )
+    assert told is not None
+    assert float(told[1]) >= level_dba

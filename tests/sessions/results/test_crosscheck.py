@@ -21,7 +21,7 @@ from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
 from sessions.results.crosscheck import Crosschecked, Evidence, Outcome, WordOfTwo, crosscheck
 from sessions.results.verdict import judge
-from sessions.results.words_of_two import heard_in_ballots, in_words, of_ballot
+from sessions.results.words_of_two import in_words, of_ballot, of_ballots
 from sessions.words.blindness import IN_A_BLIND_TRIAL, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
 from sessions.words.lexicon import shipped
 from sessions.words.log import LoggedWord
@@ -217,13 +217,13 @@ def test_only_what_a_ballot_showed_is_heard_and_of_whom_whichever_setup_is_asked
 
 def test_the_ballots_of_a_casebook_are_heard_once_they_are_over(casebook: Casebook) -> None:
     setups = [catalogue.find(casebook, Setup, name) for name in NAMES]
-    assert heard_in_ballots(casebook, setups, shipped()) == []
+    assert of_ballots(casebook, setups, shipped()).words == []
     wish = Wish("words", NAMES, listeners=("Ada",), words=("bright", "dull", "boomy", "thin"), trials=12)
     drafting.draft(casebook, wish, "ballot")
     seals.seal(casebook, "ballot")
-    assert heard_in_ballots(casebook, setups, shipped()) == []
+    assert of_ballots(casebook, setups, shipped()).words == []
     answer_all(casebook, 1.0, "Ada", "ballot")
-    found = heard_in_ballots(casebook, setups, shipped())
+    found = of_ballots(casebook, setups, shipped()).words
     assert [word.term for word in found] == ["bright", "dull", "boomy", "thin"]
     assert [word.evidence for word in found[:2]] == ["heard", "heard"]
 

@@ -72,10 +72,17 @@ def crosscheck(
         ballots = words_of_two.of_ballots(casebook, setups, lexicon)
         words = ballots.words + words_of_two.said_of(casebook, setups, lexicon)
         compared = compare_setups(casebook, *setups)
-        effect_of = band_effects(casebook, setups, compared).of if compared else _nothing_measured
-        own_of, beside_of = _own_thresholds(casebook), beside_words(casebook, setups).of
-        found = judged.crosscheck(words, (setups[0].name, setups[1].name), lexicon, effect_of, own_of, beside_of)
-    names = (setups[0].name, setups[1].name)
+        names = (setups[0].name, setups[1].name)
+        effects = band_effects(casebook, setups, compared) if compared else None
+        found = judged.crosscheck(
+            words,
+            names,
+            lexicon,
+            effects.of if effects else _nothing_measured,
+            _own_thresholds(casebook, names),
+            beside_words(casebook, setups).of,
+            effects.lacking if effects else judged.unmeasured,
+        )
     if out is not None:
         cut = _write(found, names, compared, out, Look(size, dark, transparent))
     if as_json:
@@ -158,16 +165,19 @@ def _short(outcome: str) -> str:
     return outcome.removeprefix("said and ").removeprefix("said, ")
 
 
-def _own_thresholds(casebook: Casebook) -> OwnThreshold:
-    """What the listeners of a word notice in a band, by the runs of this casebook."""
+def _own_thresholds(casebook: Casebook, two: tuple[str, str]) -> OwnThreshold:
+    """What the listeners of a word of two setups notice in a band, by the runs of this casebook."""
     from ..measured import own_thresholds
 
     every, names = threshold_rows.every(casebook), catalogue.names(casebook, Listener)
+    others = {setup_id: name for setup_id, name in catalogue.names(casebook, Setup).items() if name not in two}
     ids = {name: listener_id for listener_id, name in names.items()}
 
     def own_of(word: WordOfTwo, low_hz: float, high_hz: float, lack: bool) -> AudibleFrom | None:
         who = [ids[name] for name in word.listeners if name in ids]
-        return own_thresholds.of_band(every, who, names, low_hz, high_hz, lack=lack) if every else None
+        if not every:
+            return None
+        return own_thresholds.of_band(every, who, names, low_hz, high_hz, lack=lack, others=others)
 
     return own_of
 

@@ -5,19 +5,25 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
+from audio.curves.curve import Curve
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
+from sessions.measured.band_effect import BandEffect, BandEffects
+from sessions.measured.beside_words import Beside
 from sessions.report import result_pictures
 from sessions.results import ballots_over
+from sessions.results.crosscheck import WordOfTwo, crosscheck
 from sessions.results.verdict import HEARD, NOT_SHOWN, VOID, Together, Verdict, judge
-from sessions.results.words_of_two import of_ballot, of_ballots
+from sessions.results.words_of_two import in_words, of_ballot, of_ballots
 from sessions.words.lexicon import shipped
 from tests.answered_plans import answer_all, sealed_plan
 from tests.command_line import earwitness
 from tests.records import RIGHT, plan, record
+from tests.sessions.results.test_crosscheck import labelled
 from tests.sessions.results.test_rated_ballots import judged, rated_plan
 
 NAMES = ("sallow", "bracken")
@@ -94,3 +100,37 @@ def test_a_ballot_that_tells_nothing_is_named_beside_the_words(casebook: Caseboo
     assert "No word was said" not in told
     assert "No word of sallow or bracken can be told yet" in told
     assert "Not among these: running, which is not over: nothing of it is told before its end." in told
+
+
+def test_a_word_said_of_both_as_often_is_no_difference_that_was_said() -> None:
+    """Whatever was measured: a lift of 9 dB, and harmonics of 5 % against 0.1 %."""
+    said = [labelled("bright", "a", "x"), labelled("bright", "b", "y"), labelled("distorted", "a", "x")]
+    words = in_words([*said, labelled("distorted", "b", "x")], ("a", "b"), NAMES, shipped())
+    lift = BandEffect(4000, 8000, 9.0, 0.2)
+    beside = Beside("distortion", "harmonics told", (5.0, 0.1))
+    for one in crosscheck(words, NAMES, shipped(), lambda *_: lift, beside_of=lambda *_: beside):
+        assert one.outcome == "said of both alike"
+        assert "no difference" in one.why
+    asked = WordOfTwo("bright", None, "not shown", "")
+    assert crosscheck([asked], NAMES, shipped(), lambda *_: lift)[0].outcome == "measured, not heard"
+
+
+def test_a_word_of_the_whole_range_has_nothing_left_to_be_set_against() -> None:
+    hz = np.geomspace(20, 20_000, 481)
+    level = Curve(hz, 0 * hz, valid_hz=(20.0, 20_000.0))
+    narrow = Curve(hz, 0 * hz, valid_hz=(300.0, 3000.0))
+    for curves, (low_hz, high_hz), says in (
+        (level, (20, 20_000), "too little of the range is left beside 20 to 20000 Hz to compare with"),
+        (narrow, (4000, 8000), "4000 to 8000 Hz was not measured validly of both"),
+        (narrow, (400, 2500), "beside 400 to 2500 Hz too little was measured validly of both to compare with"),
+    ):
+        effects = BandEffects((curves,), (curves,))
+        assert effects.of(low_hz, high_hz) is None
+        assert effects.lacking(low_hz, high_hz) == says
+    effects = BandEffects((level,), (level,))
+    assert effects.lacking(4000, 8000) == ""
+    loud = shipped().find("loud")
+    assert loud is not None
+    assert (loud.low_hz, loud.high_hz) == (20, 20_000)
+    [one] = crosscheck([WordOfTwo("loud", True, "heard", "")], NAMES, shipped(), effects.of, lacking_of=effects.lacking)
+    assert (one.outcome, one.why) == ("cannot be told", effects.lacking(20, 20_000))

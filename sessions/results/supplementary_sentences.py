@@ -63,7 +63,13 @@ def blocks(verdict: Verdict) -> list[Block]:
 
 def p_is(p_value: float) -> str:
     """A p-value as it is said: four decimals, or the bound below them."""
-    return "p < 0.0001" if p_value < 0.0001 else f"p = {p_value:.4f}"
+    told = bare_p(p_value)
+    return f"p {told}" if told.startswith("<") else f"p = {told}"
+
+
+def bare_p(p_value: float) -> str:
+    """The same as it stands in a column of p-values."""
+    return "< 0.0001" if p_value < 0.0001 else f"{p_value:.4f}"
 
 
 def estimated(found: PValue) -> str:

@@ -105,9 +105,8 @@ def _own_words(outcome: WordBallots | WordRatings | WordsOfMany) -> list[str]:
         if own is None:
             lines.append(f"{_answered(part)}.")
             continue
-        trials = (
-            number_of(part.trials, "trial") if own.trials == part.trials else f"{own.trials} of {part.trials} trials"
-        )
+        of_planned = "" if own.trials == part.trials else f"{own.trials} of "
+        trials = f"{of_planned}{number_of(part.trials, 'trial')}"
         numbers = (":".join(f"{number:{form}}" for number in numbers) for numbers in own.words)
         each = (f"{word} {told}" for word, told in zip(words, numbers, strict=True))
         lines.append(f"{part.listener}, {trials}: {', '.join(each)}.")

@@ -109,17 +109,23 @@ def _tell(
     compared: CurveComparison | None,
     left_out: tuple[LeftOut, ...],
 ) -> None:
-    from ..measured import word_thresholds
     from ..results.crosscheck import NO_CAUSE
 
     if not found:
         say(f"No word of {names[0]} or {names[1]} can be told yet: earwitness word log WORD --setup NAME")
-    for one in left_out:
-        say(f"Not among these: {one.plan}, {one.why}.")
     if compared is None:
         say("No response on axis of both was measured: earwitness curve add SETUP FILE")
-    if not found:
-        return
+    if found:
+        _tell_words(found)
+    for one in left_out:
+        say(f"Not among these: {one.plan}, {one.why}.")
+    if found:
+        say(NO_CAUSE)
+
+
+def _tell_words(found: list[Crosschecked]) -> None:
+    from ..measured import word_thresholds
+
     say(table(["word", "outcome"], [[one.word.term, one.outcome] for one in found]))
     for word in found:
         band = ""
@@ -131,7 +137,6 @@ def _tell(
         say(f"The threshold used: {source}.")
     if any(one.effect is not None and (one.audible is None or not one.audible.own) for one in found):
         say(f"What can be heard, as published: {word_thresholds.SOURCE}.")
-    say(NO_CAUSE)
 
 
 def _write(

@@ -18,6 +18,7 @@ from . import review
 from .ballot_outcomes import BallotWord, RatedWord, WordBallots, WordRatings
 from .ballots_over import LeftOut, why_left_out
 from .crosscheck import WordOfTwo
+from .first_lines import but_alone
 from .how_answered import TAKEN_AWAY
 from .supplementary_sentences import p_is
 from .verdict import Verdict
@@ -70,6 +71,8 @@ def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexi
     told += "" if one.p_holm is None else f", Holm {p_is(one.p_holm)}"
     if one.separates(plan.alpha) and not shown:
         told += f"; {TAKEN_AWAY}"
+    if shown and (alone := but_alone(verdict)):
+        told += f"; heard{alone}"
     if one.noisy:
         as_much = "is ticked of one alone as often" if isinstance(one, BallotWord) else "differs as much"
         told += f"; it {as_much} where both are the same"

@@ -134,3 +134,13 @@ def test_a_word_of_the_whole_range_has_nothing_left_to_be_set_against() -> None:
     assert (loud.low_hz, loud.high_hz) == (20, 20_000)
     [one] = crosscheck([WordOfTwo("loud", True, "heard", "")], NAMES, shipped(), effects.of, lacking_of=effects.lacking)
     assert (one.outcome, one.why) == ("cannot be told", effects.lacking(20, 20_000))
+
+
+def test_a_word_heard_on_its_own_alone_is_told_as_such() -> None:
+    found = ticked()
+    ids = (found.plan.setups[0].id, found.plan.setups[1].id)
+    beside = replace(found, together=Together(primary_plans=3, p_holm=1.0, holds=False))
+    bright = of_ballot(beside, ids, shipped())[0]
+    assert bright.evidence == "heard"
+    assert bright.how.endswith("; heard on its own, but not among the 3 primary questions taken together")
+    assert "primary" not in of_ballot(found, ids, shipped())[0].how

@@ -54,8 +54,8 @@ class WordsLearned:
     score, p
         The mean of the words' scores, and how likely it is where no word has to do with the bands.
     words
-        In their order. What one says holds only where the whole does: so both together are wrong no more often than
-        the whole.
+        In their order. What one says holds only where the whole is shown: so both together are wrong no more often
+        than the whole.
     """
 
     units: int
@@ -63,9 +63,18 @@ class WordsLearned:
     p: PValue
     words: tuple[LearnedWord, ...]
 
+    def shown(self, alpha: float = ALPHA) -> bool:
+        """Whether the bands foretell the words: seldom so well by chance, and better than the mean does.
+
+        Of many words with no link the mean score lies below 0 nearly always, and what is seldom by chance may do so
+        too. To ask for both can only be wrong less often than alpha.
+        """
+        return self.p.value <= alpha and self.score > 0
+
     def holds(self, word: int, alpha: float = ALPHA) -> bool:
         """Whether a word goes with the bands: the whole does, and it does."""
-        return self.p.value <= alpha and self.words[word].p.value <= alpha
+        own = self.words[word]
+        return self.shown(alpha) and own.p.value <= alpha and own.score > 0
 
 
 def words_learned(

@@ -172,8 +172,12 @@ def progress(text: str) -> None:
 
 
 def decimals(value: float | None, places: int, missing: str = "-") -> str:
-    """A number as people read it."""
-    return missing if value is None else f"{value:.{places}f}"
+    """A number as people read it; what is rounded to 0 has no sign.
+
+    >>> decimals(-0.004, 2), decimals(-0.006, 2), decimals(None, 2)
+    ('0.00', '-0.01', '-')
+    """
+    return missing if value is None else f"{round(value, places) + 0.0:.{places}f}"
 
 
 def counted(number: int, what: str) -> str:

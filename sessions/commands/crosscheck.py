@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from ..measured.curve_comparison import CurveComparison
     from ..measured.word_thresholds import AudibleFrom
+    from ..results.ballots_over import LeftOut
     from ..results.crosscheck import Crosschecked, OwnThreshold, WordOfTwo
 
 
@@ -68,13 +69,20 @@ def crosscheck(
         if setups[0].id == setups[1].id:
             raise CatalogueError(f"{first!r} and {second!r} are one setup; name two")
         lexicon = lexicon_rows.in_force(casebook)
-        words = words_of_two.heard_in_ballots(casebook, setups, lexicon)
-        words += words_of_two.said_of(casebook, setups, lexicon)
+        ballots = words_of_two.of_ballots(casebook, setups, lexicon)
+        words = ballots.words + words_of_two.said_of(casebook, setups, lexicon)
         compared = compare_setups(casebook, *setups)
-        effect_of = band_effects(casebook, setups, compared).of if compared else _nothing_measured
-        own_of, beside_of = _own_thresholds(casebook), beside_words(casebook, setups).of
-        found = judged.crosscheck(words, (setups[0].name, setups[1].name), lexicon, effect_of, own_of, beside_of)
-    names = (setups[0].name, setups[1].name)
+        names = (setups[0].name, setups[1].name)
+        effects = band_effects(casebook, setups, compared) if compared else None
+        found = judged.crosscheck(
+            words,
+            names,
+            lexicon,
+            effects.of if effects else _nothing_measured,
+            _own_thresholds(casebook, names),
+            beside_words(casebook, setups).of,
+            effects.lacking if effects else judged.unmeasured,
+        )
     if out is not None:
         cut = _write(found, names, compared, out, Look(size, dark, transparent))
     if as_json:
@@ -83,39 +91,52 @@ def crosscheck(
                 "setups": list(names),
                 "measured": None if compared is None else compared.to_document(),
                 "words": [_document(one) for one in found],
+                "left_out": documents.plain(ballots.left_out),
                 "threshold_source": word_thresholds.SOURCE,
             }
         )
         return
-    _tell(found, names, compared)
+    _tell(found, names, compared, ballots.left_out)
     if out is not None:
         say(f"Written: {out}")
         if cut:
             say(cut)
 
 
-def _tell(found: list[Crosschecked], names: tuple[str, str], compared: CurveComparison | None) -> None:
-    from ..measured import word_thresholds
+def _tell(
+    found: list[Crosschecked],
+    names: tuple[str, str],
+    compared: CurveComparison | None,
+    left_out: tuple[LeftOut, ...],
+) -> None:
     from ..results.crosscheck import NO_CAUSE
 
     if not found:
-        say(f"No word was said of {names[0]} or {names[1]} yet: earwitness word log WORD --setup NAME")
+        say(f"No word of {names[0]} or {names[1]} can be told yet: earwitness word log WORD --setup NAME")
     if compared is None:
         say("No response on axis of both was measured: earwitness curve add SETUP FILE")
-    if not found:
-        return
+    if found:
+        _tell_words(found)
+    for one in left_out:
+        say(f"Not among these: {one.plan}, {one.why}.")
+    if found:
+        say(NO_CAUSE)
+
+
+def _tell_words(found: list[Crosschecked]) -> None:
+    from ..measured import word_thresholds
+
     say(table(["word", "outcome"], [[one.word.term, one.outcome] for one in found]))
-    for one in found:
+    for word in found:
         band = ""
-        if one.entry is not None and one.effect is not None:
-            band = f" The hypothesis: {one.entry.says} of {one.entry.low_hz:g} to {one.entry.high_hz:g} Hz"
-            band += f" ({one.entry.source})."
-        say(f"{one.word.term}: {one.word.how}; {one.why}.{band}")
+        if word.entry is not None and word.effect is not None:
+            band = f" The hypothesis: {word.entry.says} of {word.entry.low_hz:g} to {word.entry.high_hz:g} Hz"
+            band += f" ({word.entry.source})."
+        say(f"{word.word.term}: {word.word.how}; {word.why}.{band}")
     for source in dict.fromkeys(one.audible.source for one in found if one.audible is not None and one.audible.own):
         say(f"The threshold used: {source}.")
     if any(one.effect is not None and (one.audible is None or not one.audible.own) for one in found):
         say(f"What can be heard, as published: {word_thresholds.SOURCE}.")
-    say(NO_CAUSE)
 
 
 def _write(
@@ -149,16 +170,19 @@ def _short(outcome: str) -> str:
     return outcome.removeprefix("said and ").removeprefix("said, ")
 
 
-def _own_thresholds(casebook: Casebook) -> OwnThreshold:
-    """What the listeners of a word notice in a band, by the runs of this casebook."""
+def _own_thresholds(casebook: Casebook, two: tuple[str, str]) -> OwnThreshold:
+    """What the listeners of a word of two setups notice in a band, by the runs of this casebook."""
     from ..measured import own_thresholds
 
     every, names = threshold_rows.every(casebook), catalogue.names(casebook, Listener)
+    others = {setup_id: name for setup_id, name in catalogue.names(casebook, Setup).items() if name not in two}
     ids = {name: listener_id for listener_id, name in names.items()}
 
     def own_of(word: WordOfTwo, low_hz: float, high_hz: float, lack: bool) -> AudibleFrom | None:
         who = [ids[name] for name in word.listeners if name in ids]
-        return own_thresholds.of_band(every, who, names, low_hz, high_hz, lack=lack) if every else None
+        if not every:
+            return None
+        return own_thresholds.of_band(every, who, names, low_hz, high_hz, lack=lack, others=others)
 
     return own_of
 

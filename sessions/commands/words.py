@@ -71,6 +71,8 @@ def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
 
 
 def _tell(one: PooledBallots) -> None:
+    from ..results.supplementary_sentences import bare_p
+
     first, second = one.setups
     kind = "ratings" if one.rated else "ticks"
     say(f"{first} against {second}, {kind}: {counted(one.trials, 'trial')} of {', '.join(one.listeners)}.")
@@ -81,7 +83,7 @@ def _tell(one: PooledBallots) -> None:
             str(own.counts.second_only),
             str(own.counts.both) if own.counts.means is None else _means(own.counts.means),
             str(own.counts.trials),
-            f"{own.p_holm:.4f}",
+            bare_p(own.p_holm),
             f"{own.flips.flips} of {own.flips.pairs}" if own.flips else "-",
             _agreement(own.listeners),
             _agreement(own.weeks),

@@ -145,8 +145,11 @@ def _tell(there: Material, measured: UnitBands, found: Dictionary, lexicon: Lexi
         )
     whole = found.learned
     p = f"p {whole.p.value:.4f}, {whole.p.draws} permutations of the setups"
-    if whole.p.value > _alpha():
-        say(f"As a whole not shown: what the octaves foretell of all words is within chance ({p}). So no word is read.")
+    if not whole.shown():
+        why = "what the octaves foretell of all words is within chance"
+        if whole.p.value <= _alpha():
+            why = "the octaves foretell how use differs no better than the mean of the other setups alone"
+        say(f"As a whole not shown: {why} ({p}). So no word is read.")
         return
     say(
         f"As a whole shown: the octaves foretell {100 * whole.score:.0f} % of how use differs between setups, each "
@@ -221,7 +224,7 @@ def _document(
         "score": whole.score,
         "p": documents.plain(whole.p),
         "alpha": _alpha(),
-        "shown": whole.p.value <= _alpha(),
+        "shown": whole.shown(),
         "words": words,
         "note": NO_CAUSE,
     }

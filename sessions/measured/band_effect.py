@@ -65,13 +65,9 @@ class BandEffects:
         The first curve of each setup is the one that is judged; where there are repeats the effect is that of their
         means, with its interval by Welch and Satterthwaite.
         """
-        judged = (self.first[0], self.second[0])
-        band = _grid(judged, low_hz, high_hz)
-        rest = _grid(judged, *REST_HZ)
-        rest = rest[(rest < low_hz) | (rest > high_hz)]
-        octaves = np.log2(high_hz / low_hz)
-        if len(band) < LEAST_VALID * octaves * PER_OCTAVE or len(rest) < LEAST_REST_OCTAVES * PER_OCTAVE:
+        if self.lacking(low_hz, high_hz):
             return None
+        band, rest = self._points(low_hz, high_hz)
         hz = np.concatenate([band, rest])
         first, second = (
             np.array([curve.at(hz) for curve in curves if _covers(curve, hz)]) for curves in (self.first, self.second)
@@ -83,6 +79,23 @@ class BandEffects:
         )
         found_db = _effect_db(means[0] - means[1], len(band))
         return BandEffect(float(band[0]), float(band[-1]), found_db, expanded_db, (len(first), len(second)))
+
+    def lacking(self, low_hz: float, high_hz: float) -> str:
+        """Why there is no effect in a band, in words; empty where there is one."""
+        band, rest = self._points(low_hz, high_hz)
+        if len(band) < LEAST_VALID * np.log2(high_hz / low_hz) * PER_OCTAVE:
+            return f"{low_hz:g} to {high_hz:g} Hz was not measured validly of both"
+        least = LEAST_REST_OCTAVES * PER_OCTAVE
+        if len(_outside(log_grid(*REST_HZ, PER_OCTAVE), low_hz, high_hz)) < least:
+            return f"too little of the range is left beside {low_hz:g} to {high_hz:g} Hz to compare with"
+        if len(rest) < least:
+            return f"beside {low_hz:g} to {high_hz:g} Hz too little was measured validly of both to compare with"
+        return ""
+
+    def _points(self, low_hz: float, high_hz: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The points of the band and those of the rest that are valid in the curves that are judged."""
+        judged = (self.first[0], self.second[0])
+        return _grid(judged, low_hz, high_hz), _outside(_grid(judged, *REST_HZ), low_hz, high_hz)
 
 
 def band_effects(casebook: Casebook, setups: Sequence[Setup], compared: CurveComparison) -> BandEffects:
@@ -107,7 +120,7 @@ def effect_of_lift_db(centre_hz: int, lift_db: float, octaves: float, low_hz: fl
     from audio.known_difference import peaking
 
     band, rest = log_grid(low_hz, high_hz, PER_OCTAVE), log_grid(*REST_HZ, PER_OCTAVE)
-    hz = np.concatenate([band, rest[(rest < low_hz) | (rest > high_hz)]])
+    hz = np.concatenate([band, _outside(rest, low_hz, high_hz)])
     response = peaking(hz, centre_hz, lift_db, octaves)
     return _effect_db(np.asarray(20 * np.log10(np.abs(response))), len(band))
 
@@ -153,6 +166,10 @@ def _grid(curves: Sequence[Curve], low_hz: float, high_hz: float) -> NDArray[np.
     """Points in a band where all curves are valid, equally many in each octave."""
     hz = log_grid(low_hz, high_hz, PER_OCTAVE)
     return hz[np.all([valid_at(curve, hz) for curve in curves], axis=0)]
+
+
+def _outside(hz: NDArray[np.float64], low_hz: float, high_hz: float) -> NDArray[np.float64]:
+    return hz[(hz < low_hz) | (hz > high_hz)]
 
 
 def _covers(curve: Curve, hz: NDArray[np.float64]) -> bool:

@@ -26,6 +26,7 @@ from .figures import responses
 from .figures.figure import Subject
 
 DISTORTION_PERCENT = (0.6, 3.0)
+DISTORTION_STEP_DB = 2.0  # our own rule: harmonics less far apart are not told apart, as no repeats of them are kept
 DISTORTION_SOURCE = (
     "harmonics from 0.6 to 3 % on (J. Acoust. Soc. Jpn (E) 11(1) 1990, its abstract; which order it is, and how loud, "
     "matters as much)"

@@ -5,8 +5,9 @@ It is read of the answers each time, by `stats.adaptive_threshold`; nothing of i
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from math import inf, log2
+from types import MappingProxyType
 
 from stats.adaptive_threshold import Answer, Search, Threshold, next_step, threshold
 
@@ -61,11 +62,12 @@ def of_band(
     high_hz: float,
     *,
     lack: bool,
+    others: Mapping[str, str] = MappingProxyType({}),
 ) -> AudibleFrom | None:
     """From which effect in a band on these listeners notice it, by their own runs; None where one of them has none.
 
     Of several listeners the one who needs most counts, so that all of them notice it. Of a listener's runs that came to
-    their end the one whose band is most alike counts, then the newest.
+    their end the one whose band is most alike counts, then one of the same side (more or less), then the newest.
 
     Parameters
     ----------
@@ -73,6 +75,8 @@ def of_band(
         The listeners' names by their identifiers.
     lack
         Whether it is about less in the band.
+    others
+        The names of setups, by their identifiers, that it is not about: one of these that played is told.
 
     Notes
     -----
@@ -83,7 +87,7 @@ def of_band(
     for listener_id in listener_ids:
         best = max(
             (
-                (_shared(one.sought, low_hz, high_hz), one.at, place)
+                (_shared(one.sought, low_hz, high_hz), (one.sought.kind == "cut") == lack, one.at, place)
                 for place, one in enumerate(runs)
                 if one.complete and one.listener_id == listener_id and _speaks_of(one.sought, low_hz, high_hz, lack)
             ),
@@ -91,17 +95,19 @@ def of_band(
         )
         if best is None:
             return None
-        own.append(_audible(runs[best[2]], names[listener_id], low_hz, high_hz))
+        run = runs[best[-1]]
+        own.append(_audible(run, names[listener_id], others.get(run.setup_id or ""), low_hz, high_hz))
     return max(own, key=lambda one: (one.high_db, one.low_db), default=None)
 
 
-def _audible(kept: KeptThreshold, name: str, low_hz: float, high_hz: float) -> AudibleFrom:
+def _audible(kept: KeptThreshold, name: str, other: str | None, low_hz: float, high_hz: float) -> AudibleFrom:
     sought = kept.sought
     assert sought.band_hz is not None  # of a level nothing is asked here
     low, middle, high = (_effect_db(sought, size_db, low_hz, high_hz) for size_db in ends_db(kept))
     assert low is not None
     assert high is not None
     where = f"passage {sought.passage}" if sought.passage else "pink noise"
+    where += f" by {other}, which is neither of the two," if other else ""
     band = f"{sought.band_hz[0]:.0f} to {sought.band_hz[1]:.0f} Hz"
     changed = "more" if sought.kind == "lift" else "less"
     source = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 
 from ..plans.methods.rated_ballot import MOST_RATING
@@ -21,13 +21,18 @@ class Bars:
     said: str
     first: float
     second: float
-    separates: bool
+    heard: bool
 
 
-def ticks(found: WordBallots, alpha: float) -> str:
+def ticks(found: WordBallots, heard: Set[str]) -> str:
     """A row for each word: to the left ticked of the first setup alone, to the right of the second alone."""
     rows = [
-        Bars(f"{one.word}: {_said(one, alpha)}", one.first_only, one.second_only, one.separates(alpha))
+        Bars(
+            f"{one.word}: {one.first_only} to {one.second_only}{_flips(one)}{_star(one, heard)}",
+            one.first_only,
+            one.second_only,
+            one.word in heard,
+        )
         for one in found.words
     ]
     named = ", ".join(f"{one.word} {one.first_only} to {one.second_only}" for one in found.words)
@@ -35,15 +40,14 @@ def ticks(found: WordBallots, alpha: float) -> str:
     return _drawn((f"{found.setups[0]} alone", f"{found.setups[1]} alone"), found.setups, named, rows, most)
 
 
-def ratings(found: WordRatings, alpha: float) -> str:
+def ratings(found: WordRatings, heard: Set[str]) -> str:
     """A row for each word: to the left its mean rating of the first setup, to the right of the second."""
     rows = [
         Bars(
-            f"{one.word}: {one.first_mean:.1f} to {one.second_mean:.1f}{_flips(one)}"
-            f"{' *' if one.separates(alpha) else ''}",
+            f"{one.word}: {one.first_mean:.1f} to {one.second_mean:.1f}{_flips(one)}{_star(one, heard)}",
             one.first_mean,
             one.second_mean,
-            one.separates(alpha),
+            one.word in heard,
         )
         for one in found.words
     ]
@@ -59,8 +63,8 @@ def _drawn(heads: tuple[str, str], setups: tuple[str, str], named: str, bars: Se
         rows.append(text(LEFT, y - 12, one.said))
         rows += [  # the middle is marked beside the bars alone: no line goes through words
             f'<path d="M{at(0):.1f} {y - BAR / 2} V{y + BAR}" stroke="{INK}" stroke-dasharray="2 4"/>',
-            _bar(at(-one.first), at(0), y, one.separates),
-            _bar(at(0), at(one.second), y, one.separates),
+            _bar(at(-one.first), at(0), y, one.heard),
+            _bar(at(0), at(one.second), y, one.heard),
         ]
     height = TOP - 28 + ROW * len(bars)
     step = -(-most // MOST_TICKS)
@@ -73,16 +77,16 @@ def _drawn(heads: tuple[str, str], setups: tuple[str, str], named: str, bars: Se
     )
 
 
-def _said(one: BallotWord, alpha: float) -> str:
-    return f"{one.first_only} to {one.second_only}{_flips(one)}{' *' if one.separates(alpha) else ''}"
+def _star(one: BallotWord | RatedWord, heard: Set[str]) -> str:
+    return " *" if one.word in heard else ""
 
 
 def _flips(one: BallotWord | RatedWord) -> str:
     return "" if one.flips is None else f", flips {one.flips.flips} of {one.flips.pairs}"
 
 
-def _bar(start: float, end: float, y: float, separates: bool) -> str:
+def _bar(start: float, end: float, y: float, heard: bool) -> str:
     if start == end:
         return ""
-    paint = f'fill="{ACCENT}"' if separates else f'fill="none" stroke="{INK}"'
+    paint = f'fill="{ACCENT}"' if heard else f'fill="none" stroke="{INK}"'
     return f'<rect {DATA} x="{start:.1f}" y="{y - BAR / 2:.1f}" width="{end - start:.1f}" height="{BAR}" {paint}/>'

@@ -9,7 +9,6 @@ from functools import partial, singledispatch
 from stats.bradley_terry import Abilities
 
 from ..plans.methods.multi_stimulus import QUALITY
-from ..plans.plan import Plan
 from ..results.answers import FEWEST
 from ..results.ballot_outcomes import WordBallots, WordRatings, WordsOfMany
 from ..results.outcome import DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades
@@ -35,27 +34,27 @@ class Picture:
 
 def of(verdict: Verdict) -> list[Picture]:
     """Each picture of a result; none before the plan is over, and none where there is nothing to draw."""
-    return [] if verdict.outcome is None else _pictures(verdict.outcome, verdict.plan)
+    return [] if verdict.outcome is None else _pictures(verdict.outcome, verdict)
 
 
 @singledispatch
-def _pictures(found: Outcome, plan: Plan) -> list[Picture]:
+def _pictures(found: Outcome, verdict: Verdict) -> list[Picture]:
     raise NotImplementedError(type(found).__name__)
 
 
 @_pictures.register
-def _(found: DifferenceGrades, plan: Plan) -> list[Picture]:
+def _(found: DifferenceGrades, verdict: Verdict) -> list[Picture]:
     means = "; the bar is the mean with its 95 % interval." if found.every is not None else ". Closed early: no test."
     return [Picture(DIFFERENCES + means, lambda: grade_pictures.difference_grades(found))]
 
 
 @_pictures.register
-def _(found: QualityGrades, plan: Plan) -> list[Picture]:
+def _(found: QualityGrades, verdict: Verdict) -> list[Picture]:
     return [Picture(BOXES, lambda: grade_pictures.quality_grades(found, QUALITY))] if found.summaries else []
 
 
 @_pictures.register
-def _(found: PairedComparison, plan: Plan) -> list[Picture]:
+def _(found: PairedComparison, verdict: Verdict) -> list[Picture]:
     fit = found.abilities
     if fit is None or found.answered < FEWEST:
         return []
@@ -64,32 +63,32 @@ def _(found: PairedComparison, plan: Plan) -> list[Picture]:
 
 
 @_pictures.register
-def _(found: WordBallots, plan: Plan) -> list[Picture]:
+def _(found: WordBallots, verdict: Verdict) -> list[Picture]:
     caption = (
         "In how many trials each word was ticked of one of the two alone: to the left of "
-        f"{found.setups[0]}, to the right of {found.setups[1]}. A full bar and * mark a word that was heard. "
+        f"{found.setups[0]}, to the right of {found.setups[1]}. {_heard(verdict)} "
         "Flips: trials in which it was ticked of one alone where both were the same."
     )
-    return [Picture(caption, lambda: ballot_pictures.ticks(found, plan.alpha))]
+    return [Picture(caption, lambda: ballot_pictures.ticks(found, verdict.words_heard))]
 
 
 @_pictures.register
-def _(found: WordRatings, plan: Plan) -> list[Picture]:
+def _(found: WordRatings, verdict: Verdict) -> list[Picture]:
     caption = (
-        f"How each word was rated on average: to the left of {found.setups[0]}, to the right of {found.setups[1]}. A "
-        "full bar and * mark a word that was heard. Flips: trials in which its ratings differed where "
-        "both were the same."
+        f"How each word was rated on average: to the left of {found.setups[0]}, to the right of {found.setups[1]}. "
+        f"{_heard(verdict)} Flips: trials in which its ratings differed where both were the same."
     )
-    return [Picture(caption, lambda: ballot_pictures.ratings(found, plan.alpha))]
+    return [Picture(caption, lambda: ballot_pictures.ratings(found, verdict.words_heard))]
 
 
 @_pictures.register
-def _(found: WordsOfMany, plan: Plan) -> list[Picture]:
+def _(found: WordsOfMany, verdict: Verdict) -> list[Picture]:
     return []  # what each setup got stands among the numbers
 
 
 @_pictures.register
-def _(found: Discrimination, plan: Plan) -> list[Picture]:
+def _(found: Discrimination, verdict: Verdict) -> list[Picture]:
+    plan = verdict.plan
     counted = f"for {plan.setups[0].name}" if plan.method.asks_preference else "right"
     interval, end, cells = found.interval, found.sequential, found.same_different
     first, second = (setup.name for setup in plan.setups)
@@ -131,6 +130,10 @@ def _proportion_caption(found: Discrimination, counted: str, *, both_sides: bool
         f"Proportion {counted} had the missing trials all gone against it, or all for it (the dots), with the 95 % "
         f"interval of all ways between; the dotted line is chance{end}"
     )
+
+
+def _heard(verdict: Verdict) -> str:
+    return "A full bar and * mark a word that was heard." if verdict.words_heard else "No word was shown to be heard."
 
 
 def abilities(setups: Sequence[str], fit: Abilities) -> str:

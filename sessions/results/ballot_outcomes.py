@@ -13,6 +13,19 @@ if TYPE_CHECKING:  # a name of what is held
 
 
 @dataclass(frozen=True)
+class OwnWords:
+    """One listener's own part of a ballot: answered trials, and the numbers of each word in the plan's order.
+
+    Of two setups: trials in which it was ticked of the first alone, or rated higher of it, and of the second. Of more:
+    trials in which it was ticked of each, or its mean ratings.
+    """
+
+    listener: str
+    trials: int
+    words: tuple[tuple[float, ...], ...]
+
+
+@dataclass(frozen=True)
 class BallotWord:
     """One word of a ballot.
 
@@ -49,6 +62,7 @@ class WordBallots(Outcome):
 
     setups: tuple[str, str]
     words: tuple[BallotWord, ...]
+    by_listener: tuple[OwnWords, ...] = ()
 
     def separating(self, alpha: float) -> list[BallotWord]:
         """The words that were said of one of the two more often."""
@@ -56,7 +70,7 @@ class WordBallots(Outcome):
 
     def details(self) -> dict[str, Any]:
         """Each word's counts, test and flips."""
-        return {"setups": list(self.setups), "words": documents.plain(self.words)}
+        return {"setups": list(self.setups), "words": documents.plain(self.words)} | _each(self.by_listener)
 
 
 @dataclass(frozen=True)
@@ -102,6 +116,7 @@ class WordRatings(Outcome):
 
     setups: tuple[str, str]
     words: tuple[RatedWord, ...]
+    by_listener: tuple[OwnWords, ...] = ()
 
     def separating(self, alpha: float) -> list[RatedWord]:
         """The words that were rated higher of one of the two."""
@@ -109,7 +124,7 @@ class WordRatings(Outcome):
 
     def details(self) -> dict[str, Any]:
         """Each word's means, test and flips."""
-        return {"setups": list(self.setups), "words": documents.plain(self.words)}
+        return {"setups": list(self.setups), "words": documents.plain(self.words)} | _each(self.by_listener)
 
 
 @dataclass(frozen=True)
@@ -156,6 +171,7 @@ class WordsOfMany(Outcome):
     setups: tuple[str, ...]
     rated: bool
     words: tuple[WordOfMany, ...]
+    by_listener: tuple[OwnWords, ...] = ()
 
     def separating(self, alpha: float) -> list[WordOfMany]:
         """The words that not all setups got alike."""
@@ -163,4 +179,9 @@ class WordsOfMany(Outcome):
 
     def details(self) -> dict[str, Any]:
         """Each word's means, test and flips."""
-        return {"setups": list(self.setups), "rated": self.rated, "words": documents.plain(self.words)}
+        stated = {"setups": list(self.setups), "rated": self.rated, "words": documents.plain(self.words)}
+        return stated | _each(self.by_listener)
+
+
+def _each(listeners: tuple[OwnWords, ...]) -> dict[str, Any]:
+    return {"by_listener": documents.plain(listeners)} if listeners else {}

@@ -18,6 +18,7 @@ from ..plans.plan import Plan
 from .answers import Answer, SessionAnswers
 from .ballot_outcomes import BallotWord, WordBallots
 from .outcome import ListenerResult
+from .own_words import by_listener
 
 Pair = tuple[Sequence[str], Sequence[str]]
 """The words ticked of the first and of the second of two."""
@@ -58,6 +59,7 @@ def analyse(plan: Plan, sessions: Sequence[SessionAnswers], planned: int) -> Wor
             )
             for word, counts, p, p_holm in zip(words, alone, p_values, corrected, strict=True)
         ),
+        by_listener=by_listener(plan, sessions),
     )
 
 

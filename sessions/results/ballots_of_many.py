@@ -20,6 +20,7 @@ from ..plans.plan import Plan
 from .answers import Answer, SessionAnswers
 from .ballot_outcomes import WordOfMany, WordsOfMany
 from .outcome import ListenerResult
+from .own_words import by_listener
 
 Marked = Sequence[Mapping[str, float]]
 """What each word got of each of several, in order."""
@@ -47,6 +48,7 @@ def analyse(plan: Plan, sessions: Sequence[SessionAnswers], planned: int) -> Wor
             _word(word, test, p_holm, answered, _cochran(word, counted if whole and not rated else ()), same)
             for word, test, p_holm in zip(words, tests, corrected, strict=True)
         ),
+        by_listener=by_listener(plan, sessions),
     )
 
 

@@ -15,7 +15,6 @@ from ..plans import plan_rows
 from ..words import lexicon_rows
 from ..words.lexicon import Lexicon
 from . import presented_words, review
-from .ballot_outcomes import WordBallots, WordRatings
 from .pooled_words import JudgedBallot, PooledBallots, pooled
 from .review import ReviewedPlan
 from .verdict import CLOSED_EARLY, NOT_BEGUN, RUNNING, VOID, Verdict
@@ -75,9 +74,6 @@ def why_left_out(verdict: Verdict) -> str:
 
 
 def _judged(one: ReviewedPlan, lexicon: Lexicon) -> JudgedBallot:
-    plan, found = one.sealed.plan, one.verdict.outcome
-    assert isinstance(found, (WordBallots, WordRatings))
     trials = presented_words.of_record(one.record, lexicon)
-    names = presented_words.headwords(plan, lexicon)
-    named = found.separating(plan.alpha) if one.verdict.verdict == HEARD else []
-    return JudgedBallot(trials, frozenset(names[word.word] for word in named))
+    names = presented_words.headwords(one.sealed.plan, lexicon)
+    return JudgedBallot(trials, frozenset(names[word] for word in one.verdict.words_heard))

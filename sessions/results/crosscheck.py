@@ -12,7 +12,7 @@ from math import isinf
 from typing import Literal
 
 from ..measured.band_effect import BandEffect
-from ..measured.beside_words import DISTORTION_PERCENT, DISTORTION_SOURCE, Beside
+from ..measured.beside_words import DISTORTION_PERCENT, DISTORTION_SOURCE, DISTORTION_STEP_DB, Beside
 from ..measured.word_thresholds import AudibleFrom, published
 from ..words.lexicon import Entry, Lexicon
 
@@ -24,6 +24,7 @@ Outcome = Literal[
     "neither heard nor measured",
     "said and measured",
     "said, not measured",
+    "said of both alike",
     "heard, nothing measurable is known for this word",
     "said, nothing measurable is known for this word",
     "cannot be told",
@@ -98,6 +99,15 @@ def nothing_beside(kind: str, low_hz: float | None, high_hz: float | None) -> No
     return None
 
 
+LackingOf = Callable[[float, float], str]
+"""Why there is no effect in a band, Hz, in words."""
+
+
+def unmeasured(low_hz: float, high_hz: float) -> str:
+    """That the band was not measured."""
+    return f"{low_hz:g} to {high_hz:g} Hz was not measured validly of both"
+
+
 def crosscheck(
     words: Iterable[WordOfTwo],
     names: tuple[str, str],
@@ -105,13 +115,15 @@ def crosscheck(
     effect_of: Callable[[float, float], BandEffect | None],
     own_of: OwnThreshold = nobodys,
     beside_of: BesideOf = nothing_beside,
+    lacking_of: LackingOf = unmeasured,
 ) -> list[Crosschecked]:
-    """Each word with its outcome, in their order; `effect_of` gives the effect in a band, first less second.
+    """Each word with its outcome, in their order; `effect_of` gives the effect in a band, first less second,
+    and `lacking_of` why there is none.
 
     The threshold is the listeners' own where `own_of` knows one, and a published one otherwise. `beside_of` gives what
     was measured of both beside their responses, for words that point there.
     """
-    return [_one(word, names, lexicon.find(word.term), effect_of, own_of, beside_of) for word in words]
+    return [_one(word, names, lexicon.find(word.term), effect_of, own_of, beside_of, lacking_of) for word in words]
 
 
 def _one(
@@ -121,6 +133,7 @@ def _one(
     effect_of: Callable[[float, float], BandEffect | None],
     own_of: OwnThreshold,
     beside_of: BesideOf,
+    lacking_of: LackingOf,
 ) -> Crosschecked:
     if entry is None or entry.likes or not entry.shows_in:
         why = (
@@ -134,12 +147,15 @@ def _one(
             else "cannot be told"
         )  # fmt: skip
         return Crosschecked(word, entry, None, None, unknown, why)
+    if word.evidence == "said" and word.first is None:
+        why = "both got it in as many tracks, so that no difference was said"
+        return Crosschecked(word, entry, None, None, "said of both alike", why)
     if entry.low_hz is None or entry.high_hz is None or entry.says is None or entry.shows_in[0] not in RESPONSE:
         outcome, why = _beside_the_response(word, entry, names, beside_of)
         return Crosschecked(word, entry, None, None, outcome, why)
     effect = effect_of(entry.low_hz, entry.high_hz)
     if effect is None:
-        why = f"{entry.low_hz:g} to {entry.high_hz:g} Hz was not measured validly of both"
+        why = lacking_of(entry.low_hz, entry.high_hz)
         return Crosschecked(word, entry, None, None, "cannot be told", why)
     lack = entry.says == "less"
     least = own_of(word, entry.low_hz, entry.high_hz, lack) or published(entry.low_hz, entry.high_hz, lack=lack)
@@ -174,14 +190,23 @@ def _beside_the_response(
 def _by_distortion(
     word: WordOfTwo, names: tuple[str, str], percent: tuple[float, float], told: str
 ) -> tuple[Outcome, str]:
-    """By the harmonics of the setup it was said of, or of the one that has more; they must be more than the other's."""
+    """By the harmonics of the setup it was said of, or of the one that has more; they must be plainly more.
+
+    Plainly: by `DISTORTION_STEP_DB` than the other's. Between two that are less far apart nobody knows which has more.
+    """
     first = percent[0] >= percent[1] if word.first is None else word.first
     own, other = percent if first else percent[::-1]
     low, high = DISTORTION_PERCENT
     why = f"{told}; {DISTORTION_SOURCE}"
-    if own > other and low <= own < high:
+    step = 10 ** (DISTORTION_STEP_DB / 20)
+    if own < low or own * step <= other:
+        return _OUTCOMES[word.evidence][1], why
+    if own < other * step:
+        rule = f"less than {DISTORTION_STEP_DB:g} dB apart (our own rule: no repeats of harmonics are kept)"
+        return "cannot be told", f"{why}: which of the two has more cannot be told, as they are {rule}"
+    if own < high:
         return "cannot be told", f"{why}: those of {names[0] if first else names[1]} lie between"
-    return _OUTCOMES[word.evidence][0 if own > other and own >= high else 1], why
+    return _OUTCOMES[word.evidence][0], why
 
 
 def _judged(

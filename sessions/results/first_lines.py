@@ -64,7 +64,7 @@ def _headline(verdict: Verdict) -> str:
     if isinstance(verdict.outcome, (WordBallots, WordRatings, WordsOfMany)):
         words = [one.word for one in verdict.outcome.separating(plan.alpha)]
         whom = f", in {'a word' if len(words) == 1 else f'{len(words)} words'}: {listed(words)}"
-    return f"{named}: {what} was HEARD{_but(verdict)}{whom}."
+    return f"{named}: {what} was HEARD{but_alone(verdict)}{whom}."
 
 
 def _waiting(verdict: Verdict) -> str:
@@ -80,7 +80,7 @@ def _waiting(verdict: Verdict) -> str:
     return f"{given} answered. No score is shown before the end."
 
 
-def _but(verdict: Verdict) -> str:
+def but_alone(verdict: Verdict) -> str:
     """What takes something away from a plan that was heard."""
     found = verdict.together
     if found is None or found.holds is not False:

@@ -18,6 +18,7 @@ from ..plans.plan import Plan
 from .answers import Answer, SessionAnswers
 from .ballot_outcomes import RatedWord, WordRatings
 from .outcome import ListenerResult
+from .own_words import by_listener
 
 Marks = dict[str, float]
 Pair = tuple[Marks, Marks]
@@ -47,6 +48,7 @@ def analyse(plan: Plan, sessions: Sequence[SessionAnswers], planned: int) -> Wor
             _word(word, counted, _differences(word, same), p if whole else None, p_holm)
             for word, p, p_holm in zip(words, p_values, corrected, strict=True)
         ),
+        by_listener=by_listener(plan, sessions),
     )
 
 

@@ -11,6 +11,8 @@ from stats.panel import Count
 from stats.passage_differences import ByPassage
 from stats.posterior import Posterior
 
+from .ballot_outcomes import WordBallots, WordRatings, WordsOfMany
+from .how_answered import number_of
 from .outcome import Discrimination, ListenerResult, Outcome
 from .session_health import SessionHealth
 from .supplementary import PanelReading
@@ -47,6 +49,8 @@ def blocks(verdict: Verdict) -> list[Block]:
     listeners, passages, bayesian = list[str](), list[str](), list[str]()
     if found.panel is not None:
         listeners = _panel(found.panel, _halved(outcome)) + _only_ties(outcome)
+    elif isinstance(outcome, (WordBallots, WordRatings, WordsOfMany)) and outcome.by_listener:
+        listeners = _own_words(outcome)
     elif len(outcome.listeners) > 1:
         listeners = [f"By listener: {', '.join(_answered(part) for part in outcome.listeners)}."]
     if found.passages is not None:
@@ -63,7 +67,13 @@ def blocks(verdict: Verdict) -> list[Block]:
 
 def p_is(p_value: float) -> str:
     """A p-value as it is said: four decimals, or the bound below them."""
-    return "p < 0.0001" if p_value < 0.0001 else f"p = {p_value:.4f}"
+    told = bare_p(p_value)
+    return f"p {told}" if told.startswith("<") else f"p = {told}"
+
+
+def bare_p(p_value: float) -> str:
+    """The same as it stands in a column of p-values."""
+    return "< 0.0001" if p_value < 0.0001 else f"{p_value:.4f}"
 
 
 def estimated(found: PValue) -> str:
@@ -77,6 +87,30 @@ def estimated(found: PValue) -> str:
 def _answered(part: ListenerResult) -> str:
     ties = ", all of them ties" if part.answered and part.counted == 0 else ""
     return f"{part.listener} answered {part.answered} of {part.trials}{ties}"
+
+
+def _own_words(outcome: WordBallots | WordRatings | WordsOfMany) -> list[str]:
+    """Each listener's own numbers of every word: added up, two who disagree cancel each other out."""
+    of, form = " : ".join(outcome.setups), "g"
+    if isinstance(outcome, WordBallots):
+        how = f"ticked of {' alone : of '.join(outcome.setups)} alone"
+    elif isinstance(outcome, WordRatings):
+        how = f"rated higher of {' : of '.join(outcome.setups)}"
+    else:
+        how, form = (f"mean ratings of {of}", ".1f") if outcome.rated else (f"ticked of {of}", "g")
+    lines = [f"Each word by listener, {how}, not tested:"]
+    answered, words = {own.listener: own for own in outcome.by_listener}, [one.word for one in outcome.words]
+    for part in outcome.listeners:
+        own = answered.get(part.listener)
+        if own is None:
+            lines.append(f"{_answered(part)}.")
+            continue
+        of_planned = "" if own.trials == part.trials else f"{own.trials} of "
+        trials = f"{of_planned}{number_of(part.trials, 'trial')}"
+        numbers = (":".join(f"{number:{form}}" for number in numbers) for numbers in own.words)
+        each = (f"{word} {told}" for word, told in zip(words, numbers, strict=True))
+        lines.append(f"{part.listener}, {trials}: {', '.join(each)}.")
+    return lines
 
 
 def _halved(outcome: Outcome) -> str:

@@ -19,6 +19,7 @@ from ..plans.order_of_sealing import UNPLACED, Course
 from ..plans.plan import Plan, void_reasons
 from . import answers, discrimination, supplementary
 from .answers import SessionAnswers
+from .ballot_outcomes import WordBallots, WordRatings, WordsOfMany
 from .key_faults import key_faults
 from .outcome import Discrimination, Outcome
 from .plan_record import PlanRecord, Session
@@ -183,6 +184,13 @@ class Verdict:
     def preferred(self) -> str | None:
         """Which of two setups was preferred, where a preference was heard; of many the test does not say it."""
         return None if self.verdict != HEARD or self.count is None else self.count.preferred
+
+    @property
+    def words_heard(self) -> frozenset[str]:
+        """The words of a ballot that it holds heard: none where it is not heard as a whole, whatever each came to."""
+        if self.verdict != HEARD or not isinstance(self.outcome, (WordBallots, WordRatings, WordsOfMany)):
+            return frozenset()
+        return frozenset(one.word for one in self.outcome.separating(self.plan.alpha))
 
     def to_document(self) -> dict[str, Any]:
         """The verdict as the command line prints it."""

@@ -6,56 +6,81 @@ Only a ballot that was taken to its end and is not void can have a word "heard";
 from __future__ import annotations
 
 from collections.abc import Sequence
-
-from stats.count_summary import HEARD, NOT_SHOWN
+from dataclasses import dataclass
 
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..plans import plan_rows, words_in_trials
-from ..plans.plan import Plan
 from ..words import log
 from ..words.blindness import LABELS, LabelledWord
 from ..words.lexicon import Lexicon
 from . import review
 from .ballot_outcomes import BallotWord, RatedWord, WordBallots, WordRatings
+from .ballots_over import LeftOut, why_left_out
 from .crosscheck import WordOfTwo
+from .first_lines import but_alone
+from .how_answered import TAKEN_AWAY
+from .supplementary_sentences import p_is
 from .verdict import Verdict
 
 
-def heard_in_ballots(casebook: Casebook, setups: Sequence[Setup], lexicon: Lexicon) -> list[WordOfTwo]:
-    """Each word of the ballots between two setups that are over and hold, in the order of the plans."""
-    if not any(one.plan.method.listed for one in plan_rows.every_sealed(casebook)):
-        return []  # no ballot: nothing to judge, which takes as long as all plans together
+@dataclass(frozen=True)
+class BallotsOfTwo:
+    """The words of the ballots between two setups that are over and hold, in the order of the plans; and the others."""
+
+    words: list[WordOfTwo]
+    left_out: tuple[LeftOut, ...]
+
+
+def of_ballots(casebook: Casebook, setups: Sequence[Setup], lexicon: Lexicon) -> BallotsOfTwo:
+    """What the ballots of a casebook tell of two setups; nothing of one that is not over but its name."""
     ids = (setups[0].id, setups[1].id)
-    reviewed = review.review(casebook, rehearsals=False).plans
-    return [word for one in reviewed for word in of_ballot(one.verdict, ids, lexicon)]
+    asked = {
+        one.plan.id
+        for one in plan_rows.every_sealed(casebook)
+        if one.plan.method.asks_words and set(ids) <= {own.id for own in one.plan.setups}
+    }
+    if not asked:
+        return BallotsOfTwo([], ())  # nothing to judge, which takes as long as all plans together
+    words, left_out = list[WordOfTwo](), []
+    for one in review.review(casebook, rehearsals=False).plans:
+        if one.sealed.plan.id not in asked:
+            continue
+        if why := why_left_out(one.verdict):
+            left_out.append(LeftOut(one.sealed.plan.name, why))
+        else:
+            words += of_ballot(one.verdict, ids, lexicon)
+    return BallotsOfTwo(words, tuple(left_out))
 
 
 def of_ballot(verdict: Verdict, setup_ids: tuple[str, str], lexicon: Lexicon) -> list[WordOfTwo]:
     """The words of a ballot between two setups, first and second as they are asked for; of any other plan none."""
-    plan, ballots = verdict.plan, verdict.outcome
-    own = [setup.id for setup in plan.setups]
-    if (
-        not isinstance(ballots, (WordBallots, WordRatings))
-        or verdict.verdict not in (HEARD, NOT_SHOWN)
-        or verdict.rehearsal
-    ):
+    ballots, own = verdict.outcome, [setup.id for setup in verdict.plan.setups]
+    if not isinstance(ballots, (WordBallots, WordRatings)) or verdict.rehearsal or why_left_out(verdict):
         return []
-    if not ballots.complete or sorted(own) != sorted(setup_ids):
+    if sorted(own) != sorted(setup_ids):
         return []
-    return [_in_ballot(one, plan, own[0] != setup_ids[0], lexicon) for one in ballots.words]
+    return [_in_ballot(one, verdict, own[0] != setup_ids[0], lexicon) for one in ballots.words]
 
 
-def _in_ballot(one: BallotWord | RatedWord, plan: Plan, turned: bool, lexicon: Lexicon) -> WordOfTwo:
-    shown, entry = one.separates(plan.alpha), lexicon.find(one.word)
+def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexicon: Lexicon) -> WordOfTwo:
+    plan, entry = verdict.plan, lexicon.find(one.word)
+    shown = one.word in verdict.words_heard
     sizes, how = _ticked(one, turned) if isinstance(one, BallotWord) else _rated(one, turned)
-    p_holm = "" if one.p_holm is None else f", Holm p {one.p_holm:.4f}"
-    noisy = "; it changes as often where both are the same" if one.noisy else ""
+    told = f"in the ballot {plan.name} {how} of {one.trials} trials"
+    told += "" if one.p_holm is None else f", Holm {p_is(one.p_holm)}"
+    if one.separates(plan.alpha) and not shown:
+        told += f"; {TAKEN_AWAY}"
+    if shown and (alone := but_alone(verdict)):
+        told += f"; heard{alone}"
+    if one.noisy:
+        as_much = "is ticked of one alone as often" if isinstance(one, BallotWord) else "differs as much"
+        told += f"; it {as_much} where both are the same"
     return WordOfTwo(
         entry.word if entry else one.word,
         sizes[0] > sizes[1] if shown else None,
         "heard" if shown else "not shown",
-        f"in the ballot {plan.name} {how} of {one.trials} trials{p_holm}{noisy}",
+        told,
         tuple(listener.name for listener in plan.listeners),
     )
 

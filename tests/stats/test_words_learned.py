@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -127,3 +129,16 @@ def test_too_few_units_and_what_does_not_fit_are_refused() -> None:
             words_learned(*data, rng)
     with pytest.raises(StatsError, match="at least one draw"):
         words_learned(bands, words, rng, draws=0)
+
+
+def test_nothing_is_shown_that_is_foretold_no_better_than_by_the_mean_however_seldom_chance_does_as_well() -> None:
+    rng = np.random.default_rng(32)  # a reviewer of none of 12 words linked whom 1 of 20 is like
+    bands, words = rng.normal(0, 2, (12, 7)), rng.integers(0, 3, (12, 12)) / 2
+    found = words_learned(bands, words, np.random.default_rng(1), draws=39)
+    assert found.p.value <= 0.05
+    assert found.score < 0
+    assert not found.shown()
+    below = replace(found, score=0.1, words=tuple(replace(one, p=found.p) for one in found.words))
+    assert below.shown()
+    assert [below.holds(place) for place in range(12)] == [one.score > 0 for one in found.words]
+    assert any(one.score > 0 for one in found.words)

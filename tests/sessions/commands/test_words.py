@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
+
+import pytest
 
 from sessions.casebook.store import Casebook
+from sessions.commands import words
+from sessions.results.pooled_words import JudgedBallot, pooled
+from sessions.results.presented_words import BallotTrials, Presented
 from tests.answered_plans import answer_all, sealed_plan
 from tests.command_line import earwitness
+from tests.records import plan
 
 FOUR = ("bright", "boomy", "thin", "wide")
 
@@ -47,3 +54,19 @@ def test_words_tells_every_ballot_that_is_over_and_nothing_of_one_that_is_not(ca
     thrice = earwitness(casebook.folder, "words", "--setup", "sallow", "--setup", "sallow")
     assert thrice.returncode == 2
     assert "--setup names one setup, or two that differ" in thrice.stderr
+
+
+def test_a_tiny_p_is_told_as_a_bound_and_no_zero_has_a_sign(capsys: pytest.CaptureFixture[str]) -> None:
+    made = plan("words", 24)
+    marks = {"setup-0": {"bright": 1.0}, "setup-1": {"bright": 0.0}}
+    trials = [Presented("evening", "2026-W48", str(n), ("Ada", "Bo")[n % 2], "t", marks) for n in range(24)]
+    (found,) = pooled([JudgedBallot(BallotTrials(made, tuple(trials), ()), frozenset())])
+    bright = found.words[0]  # p 2/2²⁴ by hand
+    assert bright.listeners is not None
+    alike = replace(bright.listeners, alpha=-0.001)
+    words._tell(replace(found, words=(replace(bright, listeners=alike),)))
+    told = capsys.readouterr().out
+    assert "< 0.0001" in told
+    assert "0.0000" not in told
+    assert "(0.00)" in told
+    assert "-0.00" not in told

@@ -112,7 +112,12 @@ def test_directivity_is_told_and_not_judged(book: Casebook) -> None:
         ("distorted", "heard", False, (5.0, 0.1), "heard, not measured"),
         ("distorted", "heard", True, (1.0, 0.1), "cannot be told"),
         ("distorted", "said", True, (0.3, 0.1), "said, not measured"),
-        ("distorted", "said", True, (5.0, 6.0), "said, not measured"),
+        ("distorted", "said", True, (5.0, 7.0), "said, not measured"),
+        ("distorted", "said", True, (5.0, 6.0), "cannot be told"),  # which has more: 1.6 dB apart, less than the step
+        ("distorted", "heard", True, (3.001, 3.0), "cannot be told"),
+        ("distorted", "not shown", None, (3.001, 3.0), "cannot be told"),
+        ("distorted", "heard", True, (3.2, 2.5), "heard and measured"),  # 2.1 dB
+        ("distorted", "heard", True, (0.5, 0.49), "heard, not measured"),  # too little for anybody, whoever has more
         ("distorted", "not shown", None, (0.1, 5.0), "measured, not heard"),
         ("distorted", "not shown", None, (0.1, 0.2), "neither heard nor measured"),
         ("distorted", "heard", True, None, "cannot be told"),

@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from sessions.casebook import catalogue, store
+from sessions.commands import words_learn
 from sessions.measured import curve_records
 from sessions.measured.conditions import ON_AXIS, Conditions
 from sessions.measured.curve_records import CurveRecord, NewCurve, RawFile
-from sessions.measured.unit_bands import OCTAVES, unit_bands
-from sessions.results.learned_words import LEAST_UNLIKE, Material, WordOfReviewer, learned, material
+from sessions.measured.unit_bands import OCTAVES, UnitBands, unit_bands
+from sessions.results.learned_words import LEAST_UNLIKE, Dictionary, Material, WordOfReviewer, learned, material
 from sessions.words import log
 from sessions.words.blindness import SIGHTED, LabelledWord
 from sessions.words.lexicon import shipped
 from sessions.words.log import LoggedWord
-from stats.words_learned import LEAST_UNITS
+from stats.estimates import PValue
+from stats.words_learned import LEAST_UNITS, LearnedWord, WordsLearned
 from tests.command_line import earwitness
 
 HZ = np.geomspace(20, 22_400, 700)
@@ -167,3 +170,21 @@ def test_too_few_setups_are_declined_with_how_many_more_are_needed(tmp_path: Pat
     assert earwitness(book, "words", "learn", "--listener", "Bea").returncode == 2
     blind = earwitness(book, "words", "learn", "--blind")
     assert (blind.returncode, f"{LEAST_UNITS} more" in blind.stdout) == (1, True)
+
+
+def test_what_is_foretold_no_better_than_by_the_mean_is_told_as_not_shown(capsys: pytest.CaptureFixture[str]) -> None:
+    whole = WordsLearned(14, -0.02, PValue(0.02, 999), (LearnedWord(0.3, PValue(0.01, 999), (1.0,)),))
+    there = Material(tuple("ab"), ((1.0,), (2.0,)), (1, 1), (WordOfReviewer("bright", 1, (0.0, 1.0)),), 0, 1, 0)
+    measured = UnitBands(("1 kHz",), ((707.0, 1414.0),), ("a", "b"), ((1.0,), (2.0,)), (), (0, ()))
+    words_learn._tell(there, measured, Dictionary(whole, (0.5, 0.1)), shipped())
+    told = capsys.readouterr().out
+    assert "As a whole not shown: the octaves foretell how use differs no better than the mean" in told
+    assert "bright" not in told
+    stated = words_learn._document(
+        "Ada",
+        {},
+        replace(measured, units=()),
+        replace(there, units=(), tracks=(), levels_db=()),
+        Dictionary(whole, (0.5, 0.1)),
+    )
+    assert (stated["shown"], stated["words"][0]["goes_with_bands"]) == (False, False)

@@ -1,0 +1,156 @@
+"""A listener's own threshold before a published one: whose run counts for a word's band, and what is said of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from audio.known_difference import peaking
+from sessions.casebook.threshold_rows import GivenAnswer, KeptThreshold, Sought
+from sessions.measured import own_thresholds
+from sessions.measured.band_effect import BandEffect
+from sessions.measured.word_thresholds import AudibleFrom
+from sessions.results.crosscheck import Crosschecked, WordOfTwo, crosscheck
+from sessions.words.lexicon import shipped
+from tests.sessions.results.test_crosscheck import NAMES, effect
+
+
+class TestOwnThreshold:
+    """The listener's own threshold before a published one; bright points to 4 to 8 kHz, where 1 dB is published."""
+
+    @staticmethod
+    def run_of(low_db: float, high_db: float | None, **changed: object) -> KeptThreshold:
+        """A run in which `low_db` and smaller was guessed, and `high_db` and larger always noticed."""
+        sizes = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
+        search = {"alternatives": 3, "proportion": 0.6667, "level": 0.95, "width": None, "fewest": 1, "most": 200}
+        place = {"passage": "drums 1", "length_ms": 4000, "rate_hz": 48_000, "sha256": "", "by": "a", "gain_db": 0.0}
+        band = {"kind": "lift", "centre_hz": 5657, "octaves": 1.0}
+        own = band | {key: value for key, value in changed.items() if key in band}
+        sought = Sought(sizes_db=sizes, device="box", **own, **search, **place)  # type: ignore[arg-type]
+        given = [
+            GivenAnswer(size, trial % 3, trial % 3 if high_db is not None and db >= high_db else 0)
+            for size, db in enumerate(sizes)
+            if db <= low_db or (high_db is not None and db >= high_db)
+            for trial in range(15)
+        ]
+        listener, complete = str(changed.get("listener", "ada")), bool(changed.get("complete", True))
+        return KeptThreshold("run", "session", listener, None, "2026-11-26", complete, sought, tuple(given))
+
+    @staticmethod
+    def judged(runs: list[KeptThreshold], found: BandEffect, who: tuple[str, ...] = ("ada",)) -> Crosschecked:
+        def own_of(word: WordOfTwo, low_hz: float, high_hz: float, lack: bool) -> AudibleFrom | None:
+            names = {"ada": "Ada", "bo": "Bo"}
+            return own_thresholds.of_band(runs, word.listeners, names, low_hz, high_hz, lack=lack)
+
+        word = WordOfTwo("bright", True, "heard", "", who)
+        return crosscheck([word], NAMES, shipped(), lambda low, high: found, own_of)[0]
+
+    def test_it_counts_before_the_published_one_and_the_answer_says_which(self) -> None:
+        found = effect(2.0)
+        assert self.judged([], found).outcome == "heard and measured"
+        fine, coarse = self.run_of(0.25, 0.5), self.run_of(4.0, 8.0)
+        low = self.judged([coarse], found)
+        assert low.outcome == "heard, not measured"
+        assert "the listener's own threshold is" in low.why
+        assert low.audible is not None
+        assert low.audible.own
+        assert low.audible.source.startswith("Ada's own: 90 trials of more in 4000 to 8000 Hz on passage drums 1")
+        assert self.judged([fine], effect(0.8)).outcome == "heard and measured"
+        published = self.judged([], effect(0.8))
+        assert "1.0 dB can be heard, as published" in published.why
+        assert published.audible is not None
+        assert not published.audible.own
+
+    def test_the_threshold_is_read_as_the_effect_is(self) -> None:
+        """The bell's mean over its octave less its middle elsewhere, summed here over a fine grid, 1.5 dB high."""
+        hz = np.geomspace(100, 10_000, 4001)
+        db = 20 * np.log10(np.abs(peaking(hz, 5657, 1.5, 1.0)))
+        inside = (hz >= 4000) & (hz <= 8000)
+        share = (np.mean(db[inside]) - np.median(db[~inside])) / 1.5
+        assert 0.7 < share < 0.8
+        run = self.run_of(1.0, 2.0)
+        audible = self.judged([run], effect(2.0)).audible
+        low, value, high = own_thresholds.ends_db(run)
+        assert audible is not None
+        assert value is not None
+        own = (audible.low_db, audible.db, audible.high_db)
+        assert own == pytest.approx((share * low, share * value, share * high), rel=0.03)
+
+    def test_where_its_interval_and_the_effects_meet_it_cannot_be_told(self) -> None:
+        run = self.run_of(1.0, 2.0)
+        audible = self.judged([run], effect(2.0)).audible
+        assert audible is not None
+        for db, says in (
+            (audible.low_db - 0.3, "heard, not measured"),
+            (audible.low_db - 0.1, "cannot be told"),
+            ((audible.low_db + audible.high_db) / 2, "cannot be told"),
+            (audible.high_db + 0.1, "cannot be told"),
+            (audible.high_db + 0.3, "heard and measured"),
+        ):
+            assert self.judged([run], effect(db)).outcome == says
+
+    def test_who_noticed_nothing_bears_out_nothing_of_what_was_played(self) -> None:
+        deaf = self.run_of(8.0, None)
+        one = self.judged([deaf], effect(2.0))
+        assert one.outcome == "heard, not measured"
+        assert "own threshold was not reached" in one.why
+        assert self.judged([deaf], effect(9.0)).outcome == "cannot be told"
+
+    def test_only_a_whole_run_of_this_listener_in_this_band_counts(self) -> None:
+        for other in (
+            {"complete": False},
+            {"listener": "bo"},
+            {"centre_hz": 1000},
+            {"kind": "level", "centre_hz": None, "octaves": None},
+        ):
+            judged = self.judged([self.run_of(4.0, 8.0, **other)], effect(2.0))
+            assert judged.audible is not None
+            assert not judged.audible.own
+        third = self.run_of(4.0, 8.0, octaves=1 / 3)  # a third of what both cover
+        judged = self.judged([third], effect(2.0))
+        assert judged.audible is not None
+        assert not judged.audible.own
+
+    def test_of_several_listeners_each_must_have_one_and_who_needs_most_counts(self) -> None:
+        ada, bo = self.run_of(0.25, 0.5), self.run_of(4.0, 8.0, listener="bo")
+        both = self.judged([ada, bo], effect(2.0), ("ada", "bo"))
+        assert both.audible is not None
+        assert both.audible.source.startswith("Bo's own")
+        alone = self.judged([ada], effect(2.0), ("ada", "bo"))
+        assert alone.audible is not None
+        assert not alone.audible.own
+
+    def test_a_narrow_lack_wants_a_run_of_less(self) -> None:
+        names = {"ada": "Ada"}
+        lift = self.run_of(1.0, 2.0, octaves=0.5)
+        cut = self.run_of(1.0, 2.0, octaves=0.5, kind="cut")
+        band = lift.sought.band_hz
+        assert band is not None
+        assert own_thresholds.of_band([lift], ["ada"], names, *band, lack=True) is None
+        assert own_thresholds.of_band([lift], ["ada"], names, *band, lack=False) is not None
+        assert own_thresholds.of_band([cut], ["ada"], names, *band, lack=True) is not None
+
+    def test_of_a_band_a_run_of_its_own_side_counts_before_a_newer_one_of_the_other(self) -> None:
+        names = {"ada": "Ada"}
+        more, less = self.run_of(0.5, 1.0), replace(self.run_of(2.0, 4.0, kind="cut"), at="2026-12-24")
+        newer = replace(self.run_of(1.0, 2.0), at="2026-12-01")
+        for runs, lack, says in (
+            ([more, less], False, "more in 4000 to 8000 Hz on passage drums 1 through box, 2026-11-26"),
+            ([more, less], True, "less in 4000 to 8000 Hz on passage drums 1 through box, 2026-12-24"),
+            ([more, newer, less], False, "more in 4000 to 8000 Hz on passage drums 1 through box, 2026-12-01"),
+            ([less], False, "less in 4000 to 8000 Hz on passage drums 1 through box, 2026-12-24"),
+        ):
+            found = own_thresholds.of_band(runs, ["ada"], names, 4000, 8000, lack=lack)
+            assert found is not None
+            assert found.source.endswith(says)
+
+    def test_a_setup_that_played_and_is_neither_of_the_two_is_named(self) -> None:
+        run, names = replace(self.run_of(0.5, 1.0), setup_id="w"), {"ada": "Ada"}
+        found = own_thresholds.of_band([run], ["ada"], names, 4000, 8000, lack=False, others={"w": "willow"})
+        assert found is not None
+        assert "on passage drums 1 by willow, which is neither of the two, through box" in found.source
+        own = own_thresholds.of_band([run], ["ada"], names, 4000, 8000, lack=False, others={"x": "alder"})
+        assert own is not None
+        assert "neither" not in own.source

@@ -1,0 +1,146 @@
+"""What ballots and words tell of two setups: only what a verdict holds is heard, and what tells nothing is named."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from audio.curves.curve import Curve
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Setup
+from sessions.casebook.store import Casebook
+from sessions.measured.band_effect import BandEffect, BandEffects
+from sessions.measured.beside_words import Beside
+from sessions.report import result_pictures
+from sessions.results import ballots_over
+from sessions.results.crosscheck import WordOfTwo, crosscheck
+from sessions.results.verdict import HEARD, NOT_SHOWN, VOID, Together, Verdict, judge
+from sessions.results.words_of_two import in_words, of_ballot, of_ballots
+from sessions.words.lexicon import shipped
+from tests.answered_plans import answer_all, sealed_plan
+from tests.command_line import earwitness
+from tests.records import RIGHT, plan, record
+from tests.sessions.results.test_crosscheck import labelled
+from tests.sessions.results.test_rated_ballots import judged, rated_plan
+
+NAMES = ("sallow", "bracken")
+
+
+def ticked() -> Verdict:
+    """Twelve of twelve ticks of the first word for the first setup, of the second word for the second."""
+    return judge(record(plan("words", 12), [[RIGHT] * 12]))
+
+
+def rated() -> Verdict:
+    """Twelve ratings, the first word plainly higher of the first setup."""
+    alike = dict.fromkeys(("bright", "boomy", "thin", "wide"), 3)
+    made = rated_plan(12)
+    found = judged(made, [(alike | {"bright": 8}, alike)] * 12, [(alike, alike)] * 4)
+    return replace(ticked(), plan=made, outcome=found)
+
+
+def taken_away(verdict: Verdict) -> Verdict:
+    """The same beside another plan on its question, sealed before it, that did not hold."""
+    return replace(verdict, verdict=NOT_SHOWN, together=Together(p_same_question=1.0, alone=HEARD))
+
+
+@pytest.mark.parametrize("made", [ticked, rated])
+def test_no_word_of_a_ballot_that_is_not_shown_in_the_end_is_heard(made: Any) -> None:
+    found = made()
+    ids = (found.plan.setups[0].id, found.plan.setups[1].id)
+    assert of_ballot(found, ids, shipped())[0].evidence == "heard"
+    bright = of_ballot(taken_away(found), ids, shipped())[0]
+    assert (bright.evidence, bright.first) == ("not shown", None)
+    assert "taken together with the other plans it is not" in bright.how
+    assert of_ballot(replace(found, verdict=VOID, void_reasons=["x"]), ids, shipped()) == []
+
+
+@pytest.mark.parametrize("made", [ticked, rated])
+def test_a_picture_stars_only_words_that_the_verdict_holds_heard(made: Any) -> None:
+    found = made()
+    assert " *" in result_pictures.of(found)[0].draw()
+    for other in (taken_away(found), replace(found, verdict=VOID, void_reasons=["x"])):
+        picture = result_pictures.of(other)[0]
+        drawn = picture.draw()
+        assert " *" not in drawn
+        assert 'fill="#0b6e6e"' not in drawn
+        assert "No word was shown to be heard" in picture.caption
+
+
+def test_a_noisy_word_is_told_as_its_verdict_tells_it_of_ticks_and_of_ratings() -> None:
+    for found, says in ((ticked(), "as often"), (rated(), "as much")):
+        assert found.outcome is not None
+        words = tuple(replace(one, noisy=True) for one in found.outcome.words)  # type: ignore[attr-defined]
+        noisy = replace(found, outcome=replace(found.outcome, words=words))  # type: ignore[call-arg]
+        ids = (found.plan.setups[0].id, found.plan.setups[1].id)
+        assert says in of_ballot(noisy, ids, shipped())[0].how
+
+
+def test_a_tiny_p_value_is_told_as_a_bound() -> None:
+    found = judge(record(plan("words", 24), [[RIGHT] * 24]))
+    ids = (found.plan.setups[0].id, found.plan.setups[1].id)
+    bright, _, thin, _ = of_ballot(found, ids, shipped())
+    assert "Holm p < 0.0001" in bright.how  # 2/2²⁴ by hand
+    assert "Holm p = 1.0000" in thin.how
+
+
+def test_a_ballot_that_tells_nothing_is_named_beside_the_words(casebook: Casebook) -> None:
+    setups = [catalogue.find(casebook, Setup, name) for name in NAMES]
+    ids = {setup.id for setup in setups}
+    assert of_ballots(casebook, setups, shipped()).left_out == ()
+    sealed_plan(casebook, "running", method="words", trials=12, words=("bright", "boomy", "thin", "wide"))
+    answer_all(casebook, 1.0, plan="running", most=5)
+    found = of_ballots(casebook, setups, shipped())
+    assert found.words == []
+    assert found.left_out == ballots_over.in_casebook(casebook, ids).left_out
+    told = earwitness(casebook.folder, "crosscheck", *NAMES).stdout
+    assert "No word was said" not in told
+    assert "No word of sallow or bracken can be told yet" in told
+    assert "Not among these: running, which is not over: nothing of it is told before its end." in told
+
+
+def test_a_word_said_of_both_as_often_is_no_difference_that_was_said() -> None:
+    """Whatever was measured: a lift of 9 dB, and harmonics of 5 % against 0.1 %."""
+    said = [labelled("bright", "a", "x"), labelled("bright", "b", "y"), labelled("distorted", "a", "x")]
+    words = in_words([*said, labelled("distorted", "b", "x")], ("a", "b"), NAMES, shipped())
+    lift = BandEffect(4000, 8000, 9.0, 0.2)
+    beside = Beside("distortion", "harmonics told", (5.0, 0.1))
+    for one in crosscheck(words, NAMES, shipped(), lambda *_: lift, beside_of=lambda *_: beside):
+        assert one.outcome == "said of both alike"
+        assert "no difference" in one.why
+    asked = WordOfTwo("bright", None, "not shown", "")
+    assert crosscheck([asked], NAMES, shipped(), lambda *_: lift)[0].outcome == "measured, not heard"
+
+
+def test_a_word_of_the_whole_range_has_nothing_left_to_be_set_against() -> None:
+    hz = np.geomspace(20, 20_000, 481)
+    level = Curve(hz, 0 * hz, valid_hz=(20.0, 20_000.0))
+    narrow = Curve(hz, 0 * hz, valid_hz=(300.0, 3000.0))
+    for curves, (low_hz, high_hz), says in (
+        (level, (20, 20_000), "too little of the range is left beside 20 to 20000 Hz to compare with"),
+        (narrow, (4000, 8000), "4000 to 8000 Hz was not measured validly of both"),
+        (narrow, (400, 2500), "beside 400 to 2500 Hz too little was measured validly of both to compare with"),
+    ):
+        effects = BandEffects((curves,), (curves,))
+        assert effects.of(low_hz, high_hz) is None
+        assert effects.lacking(low_hz, high_hz) == says
+    effects = BandEffects((level,), (level,))
+    assert effects.lacking(4000, 8000) == ""
+    loud = shipped().find("loud")
+    assert loud is not None
+    assert (loud.low_hz, loud.high_hz) == (20, 20_000)
+    [one] = crosscheck([WordOfTwo("loud", True, "heard", "")], NAMES, shipped(), effects.of, lacking_of=effects.lacking)
+    assert (one.outcome, one.why) == ("cannot be told", effects.lacking(20, 20_000))
+
+
+def test_a_word_heard_on_its_own_alone_is_told_as_such() -> None:
+    found = ticked()
+    ids = (found.plan.setups[0].id, found.plan.setups[1].id)
+    beside = replace(found, together=Together(primary_plans=3, p_holm=1.0, holds=False))
+    bright = of_ballot(beside, ids, shipped())[0]
+    assert bright.evidence == "heard"
+    assert bright.how.endswith("; heard on its own, but not among the 3 primary questions taken together")
+    assert "primary" not in of_ballot(found, ids, shipped())[0].how

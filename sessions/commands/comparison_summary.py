@@ -8,6 +8,7 @@ from typing import Any
 
 from ..casebook.left_out import LeftOut
 from ..plans import two_folders
+from ..preparation import meanings
 from ..preparation.passage_proposals import ProposedPassage
 from . import giveaways, plan
 from .context import say
@@ -54,7 +55,7 @@ def document(made: two_folders.Comparison, seal: str, folder: Path) -> dict[str,
         "left_out": [{"track": out.track, "why": out.why} for out in made.left_out],
         "laid": {name: document_of(laid) for name, laid in made.laid.items()},
         "passages": [part.to_document() for part in made.passages],
-        "match": made.sheet.to_document(),
+        "match": meanings.document_of(made.sheet),
         "giveaways": giveaways.document_of(made.check) | {"mended": [one.to_document() for one in made.mended]},
         "plan": made.plan.name,
         "seal": seal,

@@ -56,7 +56,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "giveaways": ("giveaways", "look for cues, other than the sound, that give a setup away"),
     "plan": ("plan", "design a blind test by one of ten methods; list, show, close"),
     "seal": ("seal", "fix a plan and print its seal"),
-    "power": ("power", "trials needed, or power reached, for a method; exact"),
+    "power": ("power", "trials needed, or power reached, for a method"),
     "listen": ("listen", "run a session in this terminal"),
     "assist": ("assist", "the screen of an assistant who swaps setups by hand"),
     "rehearse": ("rehearse", "the same with a simulated listener or as practice; never counted"),

@@ -316,8 +316,10 @@ def _check_chair_level(by: str, level: float | None) -> None:
 
 
 def _end(ctx: click.Context, casebook: Casebook, sheet: MatchSheet, as_json: bool) -> None:
+    from ..preparation.meanings import document_of
+
     if as_json:
-        give(sheet.to_document())
+        give(document_of(sheet))
     else:
         tell_sheet(sheet)
     next_step.tell(casebook, ctx.obj.hint, as_json)

@@ -86,7 +86,9 @@ def _tell_meanings(sheet: MatchSheet) -> None:
     say(f"What each meaning of equal would have given, in dB more against {found.first}:")
     for line in _fitting(["equal by", *found.others], rows):
         say(f"  {line}")
-    say(f"  So the choice moves a setup by {found.most_db:.2f} dB at most.")
+    say(
+        f"  So the choice moves a setup against another by {found.most_db:.2f} dB at most, from one meaning to another."
+    )
 
 
 def _from_to(low_db: float, high_db: float) -> str:

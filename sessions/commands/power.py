@@ -1,4 +1,4 @@
-"""`power`: the trials needed, or the power reached, by each method's planned test; exact, or with its error stated."""
+"""`power`: the trials needed, or the power reached, by each method's planned test: exact, simulated, or near."""
 
 from __future__ import annotations
 
@@ -38,7 +38,11 @@ USUAL_SETUPS = 3
 @click.option("--alpha", type=NUMBER, default=0.05, show_default=True, help="The error rate accepted.")
 @json_option
 def power(method: str, rated: bool, as_json: bool, **given: Any) -> None:
-    """Trials needed, or power reached, exactly; with the saw-tooth that counting makes."""
+    """Trials needed, or power reached, by the planned test itself: exactly where answers are counted.
+
+    Counting makes a saw-tooth, which is told. For grades and ratings, and for words of three setups and more, answers
+    are simulated; the number then comes with its standard error, and with what is taken for granted of the answers.
+    """
     chosen = METHODS[method].asked(rated=rated)
     if not isinstance(chosen, CountedMethod):
         if given["stopping"] != planned_test.FIXED:
@@ -170,6 +174,8 @@ def _estimated(
         "least_trials": reached.least_trials,
         "trials_first": needed,
     }
+    if method.power_assumes and reached.power_error is not None:
+        document["power_assumes"] = method.power_assumes
     of = ""
     if isinstance(method, WordBallot):
         document["words"] = method.how_many
@@ -185,7 +191,11 @@ def _estimated(
     among = f" of {number} setups" if method.setups[1] > 2 else ""
     of_setups = among if number > 2 else ""
     among = f"{of_setups} ({method.how_many} words)" if isinstance(method, WordBallot) else among
-    return document, [*sentences, f"Power {wanted:g}{of} needs {needed} trials{among}, of all listeners together."]
+    about = "" if method.planned(needed, size, alpha, alternative, number).power_by == "exact" else "about "
+    sentences.append(f"Power {wanted:g}{of} needs {about}{needed} trials{among}, of all listeners together.")
+    if "power_assumes" in document:
+        sentences.append(f"Simulated: {method.power_assumes}.")
+    return document, sentences
 
 
 def _with_words(method: Method, words: int) -> Method:

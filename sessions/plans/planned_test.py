@@ -109,6 +109,8 @@ def stated(method: Method, numbers: Numbers, setups: int) -> dict[str, Any]:
     document |= {"criterion": criterion, "power": f"{planned.power:.4f}", "power_by": planned.power_by}
     if method.power_of:
         document["power_of"] = method.power_of
+    if method.power_assumes and planned.power_error is not None:
+        document["power_assumes"] = method.power_assumes
     document |= method.also_planned(numbers.trials, float(numbers.alpha))
     if planned.power_error is not None:
         document["power_error"] = f"{planned.power_error:.4f}"

@@ -242,7 +242,8 @@ def notes_on(
     waiting = same_sound.once(submit, _unjudged, asked, [(held[one], held[other]) for one, other in names])
     bits = {source.setup.name: production.word_length(reading.inspect(source.path)) for source in sources}
     for pair, both, unjudged_of in zip(pairs, names, waiting, strict=True):
-        said = [same_sound.named(each, *both) for each in unjudged_of()]
+        said = same_audio(passage, *both) if held[both[0]] == held[both[1]] else []
+        said += [same_sound.named(each, *both) for each in unjudged_of()]
         said += word_lengths(passage, {name: bits[name] for name in both})
         if max(source.recording.rate_hz for source in pair) > production.BEYOND_FROM_HZ:
             said += production.beyond_hearing(passage.name, {name: clips[name] for name in both})
@@ -254,6 +255,19 @@ def _unjudged(of: tuple[str, Clip, Clip]) -> list[str]:
     """What cannot be judged on a passage, named, between two clips, which are not named; a function to be sent."""
     passage, one, other = of
     return unjudged.unjudged(passage, {same_sound.FIRST: one, same_sound.SECOND: other})
+
+
+def same_audio(passage: Passage, one: str, other: str) -> list[str]:
+    """That two setups, by their names, play the same samples, so that nothing can be heard between them.
+
+    Where one is named after the other (NAME-again) it is meant, and nothing is said.
+    """
+    if f"{one}-again" == other or f"{other}-again" == one:
+        return []
+    return [
+        f"passage {passage.name} is the very same audio of {one} and {other}: nothing tells them apart, so that a plan "
+        "of the two can only serve as a control; if they should differ, a wrong file was added"
+    ]
 
 
 def word_lengths(passage: Passage, bits: Mapping[str, int | None]) -> list[str]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
 
 from .match_sheet import MatchSheet
 
@@ -24,16 +27,18 @@ class Given:
 
 @dataclass(frozen=True)
 class Meanings:
-    """All meanings beside each other, that which was taken first."""
+    """All meanings beside each other, that which was taken first.
+
+    Attributes
+    ----------
+    most_db
+        How far the choice moves one setup against another at most: from any meaning to any other, on one passage.
+    """
 
     first: str
     others: tuple[str, ...]
     given: tuple[Given, ...]
-
-    @property
-    def most_db(self) -> float:
-        """How far the choice moves a setup at most."""
-        return max(abs(gain) for one in self.given for ends in one.gains_db for gain in ends)
+    most_db: float
 
 
 def meanings(sheet: MatchSheet) -> Meanings | None:
@@ -52,7 +57,23 @@ def meanings(sheet: MatchSheet) -> Meanings | None:
         after = [meaning.after_db for part in sheet.passages for meaning in part.meanings if meaning.by == by]
         ends = [[levels[0] - levels[place] for levels in after] for place in range(1, len(others) + 1)]
         given.append(Given(by, tuple((min(gains), max(gains)) for gains in ends)))
-    return Meanings(first, tuple(others), tuple(given))
+    return Meanings(first, tuple(others), tuple(given), _most_db(sheet, known))
+
+
+def document_of(sheet: MatchSheet) -> dict[str, Any]:
+    """A sheet as it is printed for programs: as it is kept, and how far the choice of a meaning moves a setup."""
+    found = meanings(sheet)
+    return sheet.to_document() | ({} if found is None else {"meanings_most_db": found.most_db})
+
+
+def _most_db(sheet: MatchSheet, known: Sequence[str]) -> float:
+    most = 0.0
+    for part in sheet.passages:
+        after = [meaning.after_db for meaning in part.meanings if meaning.by in known]
+        for one, other in combinations(range(len(part.setups)), 2):
+            apart = [levels[one] - levels[other] for levels in after]
+            most = max(most, max(apart) - min(apart))
+    return most
 
 
 def full_scale_spl(by: str) -> str:

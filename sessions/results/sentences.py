@@ -50,7 +50,9 @@ def planned(plan: Plan) -> list[str]:
         lines.append(f"Shown if {plan.criterion} or more of {plan.total_trials} are {counted} (alpha {alpha}{ties}).")
     if plan.sequential is None and isfinite(float(plan.power)):
         of = f", {plan.document['power_of']}" if "power_of" in plan.document else ""
-        lines.append(f"If {_effect(plan)}, this finds it with probability {float(plan.power):.2f}{of}.")
+        lines.append(f"If {_effect(plan)}, this finds it with probability {_power(plan)}{of}.")
+        if "power_assumes" in plan.document:
+            lines.append(f"Simulated: {plan.document['power_assumes']}.")
     lines += plan.method.planned_in_words(plan.document)
     if plan.earlier:
         others = ", ".join(one.name for one in plan.earlier)
@@ -94,6 +96,11 @@ def numbers(verdict: Verdict) -> list[str]:
     if plan.blinding.startswith("single-blind"):
         lines.append("Single-blind: an assistant who knew what was playing swapped the setups.")
     return lines
+
+
+def _power(plan: Plan) -> str:
+    """The power to two decimals; of a simulated one that it is about so."""
+    return f"{'about ' if 'power_assumes' in plan.document else ''}{float(plan.power):.2f}"
 
 
 def _effect(plan: Plan) -> str:

@@ -92,6 +92,7 @@ class Method(ABC):
     anchors_hz: ClassVar[tuple[int, ...]] = ()  # low-pass corners of anchors made from the reference
     effect_in_sd: ClassVar[bool] = False  # the effect is a mean difference in standard deviations, not a proportion
     power_of: ClassVar[str] = ""  # what its power is that of, where that is not the whole test
+    power_assumes: ClassVar[str] = ""  # what a simulated power takes for granted of the answers
     asks_words: ClassVar[bool] = False  # a plan of it names words
     trials_follow: ClassVar[bool] = False  # from setups or passages, where nobody says another number
 

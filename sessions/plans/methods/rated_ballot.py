@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
+from stats import rating_scale
 from stats.validation import Alternative
 
 from ...casebook import documents
@@ -17,7 +18,7 @@ from .graded import LARGE_EFFECT, MOST_SD, GradedMethod
 from .method import Planned
 from .word_ballot import MANY_IN_WORDS, WANTED, WordBallot, among_words
 
-LEAST_RATING, MOST_RATING = 0, 9  # one digit, one key; our choice
+LEAST_RATING, MOST_RATING = rating_scale.LEAST, rating_scale.MOST
 NEARNESS = 0.02  # standard deviations to which the smallest difference found is known
 
 Ratings = Mapping[str, Mapping[str, int]]
@@ -29,6 +30,11 @@ class RatedBallot(WordBallot):
     """A ballot of ratings from 0 (not at all) to 9 (very much)."""
 
     effect_in_sd: ClassVar[bool] = True
+    power_assumes: ClassVar[str] = (
+        f"ratings are whole numbers, {LEAST_RATING} to {MOST_RATING}; those of one setup spread by "
+        f"{rating_scale.SPREAD:g} points from trial to trial (their standard deviation), or less where the difference "
+        "would not fit the scale"
+    )
 
     @property
     def rating(self) -> Mapping[str, int]:
@@ -112,18 +118,18 @@ class RatedBallot(WordBallot):
 
             many = many_setups_power.ratings_power(effect, setups, trials, alpha / self.how_many)
             return Planned(None, many.power, many.error, many.least, many.by)
-        from stats import sign_flip_power
+        from stats import rated_pairs_power
 
-        found = sign_flip_power.power(trials, effect, alpha / self.how_many, two_sided=True)
+        found = rated_pairs_power.power(trials, effect, alpha / self.how_many)
         return Planned(None, found.power, found.error, found.least, found.by)
 
     def trials_needed(self, effect: float, wanted: float, alpha: float, alternative: Alternative, setups: int) -> int:
         """By the same test."""
         if setups > 2:
             return self.needed_by(lambda trials: self.planned(trials, effect, alpha, alternative, setups), wanted)
-        from stats import sign_flip_power
+        from stats import rated_pairs_power
 
-        return sign_flip_power.sample_size(effect, wanted, alpha / self.how_many, two_sided=True)
+        return rated_pairs_power.sample_size(effect, wanted, alpha / self.how_many)
 
     def also_planned(self, trials: int, alpha: float) -> dict[str, Any]:
         """How far a word's ratings have to differ to be likely found, in standard deviations; none where nothing is.
@@ -132,7 +138,7 @@ class RatedBallot(WordBallot):
         """
         if self.many:
             return self.found_from(trials, alpha, float(MOST_SD))
-        from stats import sign_flip_power, t_test_power
+        from stats import rated_pairs_power, sign_flip_power, t_test_power
 
         share = alpha / self.how_many
         if trials < sign_flip_power.least_trials(share, two_sided=True):
@@ -142,7 +148,7 @@ class RatedBallot(WordBallot):
             middle = (low + high) / 2
             enough = t_test_power.power(trials, middle, share, two_sided=True) >= WANTED
             low, high = (low, middle) if enough else (middle, high)
-        while high <= MOST_SD and sign_flip_power.power(trials, high, share, two_sided=True).power < WANTED:
+        while high <= MOST_SD and rated_pairs_power.power(trials, high, share).power < WANTED:
             high *= 1.03
         return {"likely_found_from": "none" if high > MOST_SD else f"{high:.4f}"}
 

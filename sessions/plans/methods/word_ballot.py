@@ -204,7 +204,7 @@ class WordBallot(Method):
         )
 
     def planned(self, trials: int, effect: float, alpha: float, alternative: Alternative, setups: int) -> Planned:
-        """The power for one word, exactly, at the strictest level that Holm's correction asks of it."""
+        """The power for one word (of two setups exactly) at the strictest level that Holm's correction asks of it."""
         if setups > 2:
             from stats import many_setups_power
 
@@ -216,7 +216,7 @@ class WordBallot(Method):
         return Planned(None, found, None, ballot_power.least_differing(self.how_many, alpha), "exact")
 
     def trials_needed(self, effect: float, wanted: float, alpha: float, alternative: Alternative, setups: int) -> int:
-        """By the same exact test."""
+        """By the same test."""
         if setups > 2:
             return self.needed_by(lambda trials: self.planned(trials, effect, alpha, alternative, setups), wanted)
         from stats import ballot_power

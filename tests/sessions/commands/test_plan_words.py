@@ -129,7 +129,28 @@ def test_a_rated_ballot_goes_from_its_plan_to_a_verdict_that_a_stranger_recomput
 
 
 def test_power_of_ratings_is_that_of_their_test() -> None:
-    """All alike from 9 trials on, 2·2⁻⁹ ≤ .05/10; by the permutation test at .005 in `stats.sign_flip_power`."""
+    """All alike from 9 trials on, 2·2⁻⁹ ≤ .05/10; by the permutation test at .005 in `stats.rated_pairs_power`."""
     given = ["power", "words", "--rated", "--words", "10", "--effect", "5", "--json"]
     found = json.loads(click.testing.CliRunner().invoke(earwitness, given, obj=Context()).output)
     assert (found["trials_first"], found["least_trials"], found["words"]) == (9, 9, 10)
+
+
+def test_a_power_that_is_simulated_says_so_and_of_what(casebook: Casebook) -> None:
+    """0.53 to 0.63 for 16 trials: whole-number ratings of several spreads, judged by `stats.sign_flips` elsewhere."""
+    asked = ["power", "words", "--rated", "--words", "3", "--trials", "16"]
+    told = " ".join(click.testing.CliRunner().invoke(earwitness, asked, obj=Context()).output.split())
+    found = json.loads(click.testing.CliRunner().invoke(earwitness, [*asked, "--json"], obj=Context()).output)
+    assert 0.5 < found["power"] < 0.66
+    assert f"power {found['power']:.3f} ± {found['power_error']:.3f} (simulated" in told
+    assert f"needs about {found['trials_first']} trials" in told
+    assumed = "ratings are whole numbers, 0 to 9; those of one setup spread by 1.5 points from trial to trial"
+    assert f"Simulated: {assumed}" in told
+    assert found["power_assumes"].startswith(assumed)
+    words = ["--words", "bright,thin,wide", "--trials", "16", "--listener", "Ada"]
+    planned = said(casebook, "plan", "words", "--rated", *words)
+    assert "this finds it with probability about 0." in planned
+    assert f"Simulated: {assumed}" in planned
+    assert "Simulated" not in said(casebook, "plan", "words", *words)
+    helped = click.testing.CliRunner().invoke(earwitness, ["power", "--help"]).output
+    assert "simulated" in helped
+    assert "or power reached, exactly;" not in helped

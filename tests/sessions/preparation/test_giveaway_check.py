@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -86,6 +87,22 @@ def test_the_bits_of_a_recording_are_counted_once_and_not_for_each_pair(
     assert counted == list(SETUPS)
 
 
+@pytest.mark.parametrize(("other", "told"), [("twin", True), ("sallow-again", False), ("sallow-agains", True)])
+def test_two_setups_of_the_very_same_audio_are_noted_unless_the_name_says_that_it_is_meant(
+    book: Casebook, monkeypatch: pytest.MonkeyPatch, other: str, told: bool
+) -> None:
+    """A file added twice went through the check and into a plan without a word."""
+    selection = select(book, [], [])
+    monkeypatch.setattr(giveaway_check.unjudged, "unjudged", lambda *_: [])
+    passage = selection.passages[0]
+    (source, apart, _) = passage_audio.sources_of(book, selection.setups, passage.track_id)
+    sources = source, replace(source, setup=replace(source.setup, name=other)), apart
+    notes = giveaway_check.notes_on(passage, sources, passage_audio.cut(sources, passage, {}))
+    found = [note for note in notes if "the very same audio" in note.what]
+    assert [note.setups for note in found] == [("sallow", other)] * told
+    assert all("can only serve as a control" in note.what and passage.name in note.what for note in found)
+
+
 def test_notes_on_copies_are_those_of_the_pair_that_was_judged_under_their_own_names(
     book: Casebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -102,7 +119,9 @@ def test_notes_on_copies_are_those_of_the_pair_that_was_judged_under_their_own_n
     sources = passage_audio.sources_of(book, selection.setups, passage.track_id)
     clips = passage_audio.cut(sources, passage, {})
     clips[copy] = Clip(clips[other].samples.copy(), clips[other].rate_hz)
-    notes = [(note.what, note.setups) for note in giveaway_check.notes_on(passage, sources, clips) if note.setups]
+    noted = giveaway_check.notes_on(passage, sources, clips)
+    notes = [(note.what, note.setups) for note in noted if "width" in note.what]
+    assert [note.setups for note in noted if "the very same audio" in note.what] == [(other, copy)]
     assert notes == [
         (f"{passage.name}: between {one} and {which} width could not be judged", (one, which))
         for which in (other, copy)

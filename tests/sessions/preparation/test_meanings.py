@@ -11,7 +11,8 @@ import pytest
 from audio.levels.weighting import BY, By
 from sessions.casebook.store import Casebook
 from sessions.preparation import match_files, match_sheet
-from sessions.preparation.meanings import meanings
+from sessions.preparation.match_sheet import Meaning
+from sessions.preparation.meanings import document_of, meanings
 from sessions.preparation.selection import select
 from tests.command_line import earwitness
 
@@ -32,6 +33,13 @@ def test_what_a_meaning_would_have_given_is_what_a_sheet_matched_so_gives(casebo
     assert found.most_db >= max(map(abs, more)) - 0.011
     kept = next(match_sheet.newest_first(casebook)).record
     assert meanings(kept) == meanings(other)
+    planted = (0.0, 0.0, 0.0), (0.0, 0.18, 0.30), (0.0, -0.46, -0.20)
+    measured = tuple(Meaning(by, levels[: len(found.others) + 1]) for by, levels in zip(BY, planted, strict=False))
+    far = replace(usual, passages=tuple(replace(part, meanings=measured) for part in usual.passages))
+    told = meanings(far)
+    assert told is not None
+    assert told.most_db == pytest.approx(0.64)  # from 0.18 one way to 0.46 the other
+    assert document_of(far)["meanings_most_db"] == told.most_db
     bare = replace(usual, passages=tuple(replace(part, meanings=()) for part in usual.passages))
     assert meanings(bare) is None  # as older sheets are
 
@@ -44,7 +52,7 @@ def test_files_are_matched_in_phon_with_the_level_taken_said_and_the_sheet_tells
     assert told.returncode == 0, told.stderr
     assert "Taken for granted: the loudest passage plays at 75 dB SPL at the chair" in told.stdout
     assert "Matched by loudness by ISO 532-1 (Zwicker, steady sounds), full scale taken to play at" in told.stdout
-    assert "So the choice moves a setup by" in told.stdout
+    assert "So the choice moves a setup against another by" in told.stdout
     sheet = next(match_sheet.newest_first(casebook)).record
     assert sheet.residual_lu < 0.1
     loudest = min(own.loudness_lufs for own in sheet.passages[0].setups)
@@ -82,4 +90,4 @@ def test_the_report_says_how_far_another_meaning_would_have_moved_a_setup(sealed
     assert told.returncode == 0, told.stderr
     text = " ".join(page.read_text(encoding="utf-8").split())
     assert "Had equal meant something else (A-weighted level, C-weighted level, the level from 500 to 2000 Hz)" in text
-    assert f"against {found.first} by {found.most_db:.2f} dB at most" in text
+    assert f"against another by {found.most_db:.2f} dB at most, from one meaning to another" in text

@@ -205,14 +205,17 @@ def test_ratings_are_for_words_and_a_plan_of_ticks_is_written_as_before() -> Non
 
 
 def test_before_the_seal_it_says_what_can_be_found_by_its_own_test() -> None:
-    """Simulated here anew: normal differences, p by exchanging signs; 8 trials cannot: 2·2⁻⁸ > .05/10."""
+    """Simulated here anew: whole-number ratings, p by exchanging signs; 8 trials cannot: 2·2⁻⁸ > .05/10."""
     ten = RATED_BALLOT.with_words(tuple("abcdefghij"))
     assert ten.also_planned(8, 0.05) == {"likely_found_from": "none"}
     assert ten.planned(8, 5.0, 0.05, "two-sided", 2).power == 0
     least = float(ten.also_planned(10, 0.05)["likely_found_from"])
     rng = np.random.default_rng(7)
     signs = 1 - 2 * ((np.arange(2**10)[:, None] >> np.arange(10)) & 1)
-    apart = rng.normal(least, 1, (600, 10))
+    away = least * np.sqrt(1.2**2 + 1 / 12) / np.sqrt(2)  # half the difference, of ratings that spread by 1.2 points
+    rated = 4.5 + rng.uniform(-0.5, 0.5, (600, 1, 1)) + away * np.array([1, -1]) + 1.2 * rng.normal(size=(600, 10, 2))
+    ratings = np.clip(np.rint(rated), 0, 9)
+    apart = ratings[..., 0] - ratings[..., 1]
     p = np.mean(np.abs(np.abs(apart) @ signs.T) >= np.abs(apart.sum(axis=1))[:, None] - 1e-9, axis=1)
     found = np.mean(p <= 0.005)
     assert found == pytest.approx(0.8, abs=4 * np.sqrt(0.8 * 0.2 / 600))

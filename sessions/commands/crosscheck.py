@@ -72,7 +72,8 @@ def crosscheck(
         words += words_of_two.said_of(casebook, setups, lexicon)
         compared = compare_setups(casebook, *setups)
         effect_of = band_effects(casebook, setups, compared).of if compared else _nothing_measured
-        own_of, beside_of = _own_thresholds(casebook), beside_words(casebook, setups).of
+        aside: dict[str, None] = {}
+        own_of, beside_of = _own_thresholds(casebook, aside), beside_words(casebook, setups).of
         found = judged.crosscheck(words, (setups[0].name, setups[1].name), lexicon, effect_of, own_of, beside_of)
     names = (setups[0].name, setups[1].name)
     if out is not None:
@@ -84,10 +85,13 @@ def crosscheck(
                 "measured": None if compared is None else compared.to_document(),
                 "words": [_document(one) for one in found],
                 "threshold_source": word_thresholds.SOURCE,
+                "thresholds_not_used": list(aside),
             }
         )
         return
     _tell(found, names, compared)
+    for run in aside:
+        say(f"Not used: {run}.")
     if out is not None:
         say(f"Written: {out}")
         if cut:
@@ -149,8 +153,8 @@ def _short(outcome: str) -> str:
     return outcome.removeprefix("said and ").removeprefix("said, ")
 
 
-def _own_thresholds(casebook: Casebook) -> OwnThreshold:
-    """What the listeners of a word notice in a band, by the runs of this casebook."""
+def _own_thresholds(casebook: Casebook, aside: dict[str, None]) -> OwnThreshold:
+    """What the listeners of a word notice in a band, by the runs of this casebook; `aside` takes those not used."""
     from ..measured import own_thresholds
 
     every, names = threshold_rows.every(casebook), catalogue.names(casebook, Listener)
@@ -158,7 +162,10 @@ def _own_thresholds(casebook: Casebook) -> OwnThreshold:
 
     def own_of(word: WordOfTwo, low_hz: float, high_hz: float, lack: bool) -> AudibleFrom | None:
         who = [ids[name] for name in word.listeners if name in ids]
-        return own_thresholds.of_band(every, who, names, low_hz, high_hz, lack=lack) if every else None
+        if not every:
+            return None
+        aside.update(dict.fromkeys(own_thresholds.set_aside(every, who, names, low_hz, high_hz, lack=lack)))
+        return own_thresholds.of_band(every, who, names, low_hz, high_hz, lack=lack)
 
     return own_of
 

@@ -15,8 +15,8 @@ from .errors import StatsError
 
 Habit = Literal["one name", "below chance"]
 
-# Each of the two by itself. An honest guesser's run of the threshold search, whose length follows the answers, is
-# called one of them in 9 of 10 000 (simulated; see the tests for how); by any one length alone in 2 of 1000 at most.
+# Each of the two by itself. By any one length of a run an honest guesser is called one of them in 2 of 1000 at most; of
+# 4000 simulated runs of the threshold search at the chair, whose length follows the answers, 2 were.
 SMALL = 0.001
 NEARLY_ALL = 0.75  # of the answers; fewer are no habit, only a liking; our choice
 

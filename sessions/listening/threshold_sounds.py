@@ -173,8 +173,8 @@ def _ready(
         made = difference_steps(clip, _differences(band, sizes_db), by)
     except ValueError as error:
         raise ListenError(f"{passage or NOISE} at {clip.rate_hz} Hz: {error}") from error
-    ends = (Clip(made.sounds[place].astype("float64"), clip.rate_hz) for place in (0, -1))
-    changes_db = change_db(*ends, level_dba)
+    unchanged, largest = (Clip(made.sounds[place].astype("float64"), clip.rate_hz) for place in (0, -1))
+    changes_db = change_db(unchanged, largest, level_dba)
     if changes_db < JUST_NOTICED_DB:
         where = "passage " + repr(passage) if passage else NOISE
         what = "at all" if band is None else f"around {band.centre_hz} Hz"

@@ -7,7 +7,7 @@ import os
 import re
 import shlex
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
@@ -21,6 +21,7 @@ from audio.errors import DeviceError
 from sessions.casebook import catalogue, playback_chain, threshold_rows
 from sessions.casebook.catalogue import Listener, Setup
 from sessions.casebook.store import Casebook, open_casebook
+from sessions.casebook.threshold_rows import KeptThreshold
 from sessions.commands import asked_device, keyboard, threshold_told
 from sessions.commands import threshold as threshold_command
 from sessions.commands.threshold_page import ThresholdPage
@@ -198,12 +199,7 @@ EDITS = {
         "UPDATE threshold_answers SET named = (changed + 1) % 3 WHERE trial < 9",
         "lead to something else",
     ),
-    "taken out": ("DELETE FROM threshold_answers WHERE trial BETWEEN 5 AND 9", "are those of trials"),
-    "at the end": ("DELETE FROM threshold_answers WHERE trial > 12", "12 answers lead to another trial"),
-    "off the rule": ("UPDATE threshold_answers SET size = 12 WHERE trial = 4", "trial 4 is of 12 dB"),
     "off the list": ("UPDATE threshold_answers SET size = 40 WHERE trial = 3", "size number 41, and there are 13"),
-    "beyond the places": ("UPDATE threshold_answers SET named = 9 WHERE trial = 3", "none of its 3"),
-    "its end": ("DELETE FROM session_marks WHERE what = 'complete'", "does not say that it came there"),
 }
 
 
@@ -212,27 +208,49 @@ def test_a_rewritten_record_that_contradicts_the_rule_is_found_and_read_in_a_lin
     casebook: Casebook, edit: str
 ) -> None:
     run = kept_run(casebook)
-    assert verification.verify(casebook).ok
     statement, says = EDITS[edit]
     rewritten(casebook, statement)
     verified = earwitness(casebook.folder, "verify")
     assert (verified.returncode, f"the run {run} for a threshold: " in verified.stdout) == (1, True)
     assert says in verified.stdout
-    for words in (("list",), ("show", run), ("list", "--json")):
+    for words in (("list",), ("show", run)):
         told = earwitness(casebook.folder, "threshold", *words)
-        assert (told.returncode, "THE RECORD DOES NOT HOLD" in told.stdout + told.stderr) == (0, True), told.stderr
+        assert (told.returncode, "THE RECORD DOES NOT HOLD" in told.stdout) == (0, True), told.stderr
         assert "noticed from 1" not in told.stdout
     with pytest.raises(CasebookError, match="size number 41") if edit == "off the list" else nullcontext():
         own_thresholds.found(threshold_rows.every(casebook)[0])
 
 
-def test_runs_as_they_are_played_hold_at_every_trial(casebook: Casebook) -> None:
+def test_runs_hold_as_they_are_played_and_not_once_answers_are_moved_taken_out_or_off_the_rule(
+    casebook: Casebook,
+) -> None:
     kept_run(casebook, complete=False)
     kept_run(casebook)
-    for one in threshold_rows.every(casebook):
-        assert own_thresholds.faults(one) == []
-        turned = replace(one.answers[0], named=(one.answers[0].named + 1) % 3)
-        assert own_thresholds.faults(replace(one, answers=(turned, *one.answers[1:]))) != []
+    stopped, whole = threshold_rows.every(casebook)
+    assert own_thresholds.faults(stopped) == own_thresholds.faults(whole) == []
+    assert verification.verify(casebook).ok
+
+    def edited(place: int, **changed: int) -> KeptThreshold:
+        answers = list(whole.answers)
+        answers[place] = replace(answers[place], **changed)
+        return replace(whole, answers=tuple(answers))
+
+    def cut(keep: Sequence[int], **changed: bool) -> KeptThreshold:
+        numbers = {"answers": tuple(whole.answers[place] for place in keep), "trials": tuple(one + 1 for one in keep)}
+        return replace(whole, **numbers, **changed)
+
+    count = len(whole.answers)
+    for wrong, says in (
+        (edited(0, named=(whole.answers[0].named + 1) % 3), "trial 2 is of"),
+        (edited(3, size=12), "trial 4 is of 12 dB, where the answers before it lead to something else"),
+        (edited(2, named=9), "trial 3 has a presentation that is none of its 3"),
+        (cut([*range(4), *range(9, count)]), "answers are those of trials 1, 2, 3, 4, 10,"),
+        (cut(range(12)), "came to its end, and its 12 answers lead to another trial"),
+        (cut(range(count), complete=False), "does not say that it came there"),
+    ):
+        [fault] = own_thresholds.faults(wrong)
+        assert says in fault
+    assert own_thresholds.faults(cut(range(12), complete=False)) == []
 
 
 def test_a_run_that_was_left_and_taken_up_says_how_often(casebook: Casebook) -> None:

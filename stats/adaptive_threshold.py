@@ -190,8 +190,8 @@ def threshold(search: Search, answers: Sequence[Answer]) -> Threshold:
 
     Assumed: one listener whose threshold stays, neither learning nor tiring, and a curve that rises with the step.
 
-    Measured on simulated listeners at the chair (`sessions.listening.simulated_threshold`: 13 sizes, 3 presentations, up
-    to 48 trials), thresholds of 0.2, 0.7, 4 and 9 dB, slopes 1.3 and 3, 100 runs each: without slips 735 of 800
+    Measured on simulated listeners at the chair (`sessions.listening.simulated_threshold`: 13 sizes, 3 presentations,
+    up to 48 trials), thresholds of 0.2, 0.7, 4 and 9 dB, slopes 1.3 and 3, 100 runs each: without slips 735 of 800
     intervals hold the threshold (88 to 98 of 100; least with the flat slope, and at the smallest size), the middle is
     off by -0.2 to 0.2 of an octave on average. With a quarter of blind answers 736 of 800 hold it (82 to 99 of 100),
     and the middle is 0.1 to 0.9 of an octave too high; before such slips were believed in, 83 % did. Of 200 who guess

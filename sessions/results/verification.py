@@ -12,7 +12,6 @@ from ..casebook.inspection import Inspected
 from ..casebook.session_counters import Age
 from ..casebook.store import Casebook, Row
 from ..errors import CasebookError
-from ..measured import own_thresholds
 from ..plans import plan_rows, randomisation, sealed_audio, second_hand, trial_keys
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
@@ -178,11 +177,12 @@ def _faults_of(copy: Casebook, found: Inspected, row: Row, known: Mapping[str, P
 
 def _threshold_faults(copy: Casebook) -> list[str]:
     """Runs for a threshold that contradict the rule by which they were played."""
-    return [
-        f"the run {kept.id} for a threshold: {fault}"
-        for kept in threshold_rows.every(copy)
-        for fault in own_thresholds.faults(kept)
-    ]
+    every = threshold_rows.every(copy)
+    if not every:
+        return []
+    from ..measured import own_thresholds  # its arithmetic is loaded only where there is something to work out
+
+    return [f"the run {one.id} for a threshold: {fault}" for one in every for fault in own_thresholds.faults(one)]
 
 
 def _tried(otherwise: str, check: Callable[[], Iterable[str]]) -> list[str]:

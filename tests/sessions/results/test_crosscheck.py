@@ -231,6 +231,11 @@ def test_the_ballots_of_a_casebook_are_heard_once_they_are_over(casebook: Casebo
 class TestOwnThreshold:
     """The listener's own threshold before a published one; bright points to 4 to 8 kHz, where 1 dB is published."""
 
+    @pytest.fixture(autouse=True)
+    def trusted(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """These runs hold answers of a known threshold in no order of play; those doubted are tested with `threshold`."""
+        monkeypatch.setattr(own_thresholds, "doubt", lambda kept: "")
+
     @staticmethod
     def run_of(low_db: float, high_db: float | None, **changed: object) -> KeptThreshold:
         """A run in which `low_db` and smaller was guessed, and `high_db` and larger always noticed."""
@@ -247,7 +252,7 @@ class TestOwnThreshold:
             for trial in range(15)
         ]
         listener, complete = str(changed.get("listener", "ada")), bool(changed.get("complete", True))
-        return KeptThreshold("run", "session", listener, None, "2026-11-26", complete, sought, tuple(given))
+        return KeptThreshold("run", "session", listener, None, "2026-11-26", complete, sought, tuple(given), (), 0)
 
     @staticmethod
     def judged(runs: list[KeptThreshold], found: BandEffect, who: tuple[str, ...] = ("ada",)) -> Crosschecked:

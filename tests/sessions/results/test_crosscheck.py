@@ -233,7 +233,7 @@ class TestOwnThreshold:
 
     @pytest.fixture(autouse=True)
     def trusted(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        """These runs hold answers of a known threshold in no order of play; those doubted are tested with `threshold`."""
+        """Runs here hold answers of a known threshold in no order of play; doubted ones are tested with `threshold`."""
         monkeypatch.setattr(own_thresholds, "doubt", lambda kept: "")
 
     @staticmethod

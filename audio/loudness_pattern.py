@@ -57,7 +57,7 @@ def cells(powers: Numbers, edges_hz: Sequence[float], hop_s: float) -> Cells:
     edges = np.asarray(edges_hz)
     middles_hz = np.sqrt(edges[1:] * edges[:-1])
     by_cell = _by_seconds(powers, round(CELL_S / hop_s))
-    level = by_cell @ _k_weight(middles_hz)
+    level = by_cell @ k_weight(middles_hz)
     gated = level[level >= np.mean(level) * 10 ** (-GATE_DB / 10)]
     own = float(np.mean(gated))
     centres_hz = frequency_hz(np.arange(LOWEST, float(erb_number(edges[-1])) - 0.4))
@@ -86,7 +86,7 @@ def _by_seconds(powers: Numbers, steps: int) -> Numbers:
     return np.asarray((halves[:-2] + 2 * halves[1:-1] + halves[2:]) / 4)
 
 
-def _k_weight(freq_hz: Numbers) -> Numbers:
+def k_weight(freq_hz: Numbers) -> Numbers:
     """The K-weighting's gain on powers."""
     rate_hz = 96_000  # where the filter's shape is that of its analogue original over the whole band
     back = np.exp(-2j * np.pi * freq_hz[:, None] / rate_hz * np.arange(3))

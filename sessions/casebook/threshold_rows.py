@@ -14,6 +14,7 @@ from .session_rows import COMPLETE
 from .store import Casebook, NewRow, Row, new_row
 
 THRESHOLD = "threshold"
+TAKEN_UP = "taken up"
 Kind = Literal["lift", "cut", "level"]
 
 
@@ -45,6 +46,9 @@ class Sought:
         How loud it was at the ears; None where nobody said.
     told
         Whether the listener was told after each answer if it was right.
+    changes_db
+        What the largest size changes in the ear, where it changes most (`audio.excitation_change`); None where it was
+        not worked out.
     """
 
     kind: Kind
@@ -66,6 +70,7 @@ class Sought:
     device: str
     level_dba: float | None = None
     told: bool = False
+    changes_db: float | None = None
 
     @property
     def band_hz(self) -> tuple[float, float] | None:
@@ -92,7 +97,10 @@ class GivenAnswer:
 
 @dataclass(frozen=True)
 class KeptThreshold:
-    """A run on record, with its answers so far."""
+    """A run on record, with its answers so far, the number of the trial that each was given in, and its turns.
+
+    `taken_up` says how often it was left and taken up again.
+    """
 
     id: str
     session_id: str
@@ -102,6 +110,8 @@ class KeptThreshold:
     complete: bool
     sought: Sought
     answers: tuple[GivenAnswer, ...]
+    trials: tuple[int, ...]
+    taken_up: int
 
 
 def new_session(listener_id: str, device: str) -> NewRow:
@@ -141,17 +151,19 @@ def every(casebook: Casebook) -> list[KeptThreshold]:
     rows = casebook.query(
         """SELECT thresholds.id, thresholds.session_id, listener_id, setup_id, thresholds.at, thresholds.document,
            EXISTS (SELECT 1 FROM session_marks WHERE session_marks.session_id = thresholds.session_id AND what = ?)
-           AS complete
+           AS complete,
+           (SELECT count(*) FROM session_marks WHERE session_marks.session_id = thresholds.session_id AND what = ?)
+           AS taken_up
            FROM thresholds JOIN sessions ON sessions.id = thresholds.session_id ORDER BY thresholds.seq""",
-        [COMPLETE],
+        [COMPLETE, TAKEN_UP],
     )
-    given: dict[str, list[GivenAnswer]] = {}
-    for row in casebook.query("SELECT threshold_id, size, changed, named FROM threshold_answers ORDER BY seq"):
-        given.setdefault(row["threshold_id"], []).append(GivenAnswer(row["size"], row["changed"], row["named"]))
+    given: dict[str, list[Row]] = {}
+    for row in casebook.query("SELECT threshold_id, trial, size, changed, named FROM threshold_answers ORDER BY seq"):
+        given.setdefault(row["threshold_id"], []).append(row)
     return [_kept(row, given.get(row["id"], [])) for row in rows]
 
 
-def _kept(row: Row, given: Sequence[GivenAnswer]) -> KeptThreshold:
+def _kept(row: Row, given: Sequence[Row]) -> KeptThreshold:
     return KeptThreshold(
         row["id"],
         row["session_id"],
@@ -160,5 +172,7 @@ def _kept(row: Row, given: Sequence[GivenAnswer]) -> KeptThreshold:
         row["at"],
         bool(row["complete"]),
         documents.from_text(row["document"], Sought),
-        tuple(given),
+        tuple(GivenAnswer(one["size"], one["changed"], one["named"]) for one in given),
+        tuple(one["trial"] for one in given),
+        row["taken_up"],
     )

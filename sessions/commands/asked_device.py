@@ -106,8 +106,10 @@ def check_sealed(plan: Plan, device: str | None, hint: str) -> None:
         raise DeviceError(f"{_refused(wanted, taken)}; {_ways_of_sealed(plan, device, hint)}")
 
 
-def free_rates(chains: Sequence[PlaybackChain | None], device: str | None, wanted: Collection[int]) -> dict[int, int]:
-    """At which rate everything of each rate wanted is played in free listening: its own, or one that the device takes.
+def free_rates(
+    chains: Sequence[PlaybackChain | None], device: str | None, wanted: Collection[int], as_json: bool = False
+) -> dict[int, int]:
+    """At which rate everything of each rate wanted is played where nothing is sealed: its own, or one that is taken.
 
     Raises
     ------
@@ -121,21 +123,9 @@ def free_rates(chains: Sequence[PlaybackChain | None], device: str | None, wante
     found = {rate: rate if rate in taken else playable.rate_for({rate}, taken) for rate in wanted}
     if refused:
         rates = _joined({found[rate] for rate in refused})
-        say(f"{_refused(refused, taken)}: for this evening all are prepared again at {rates} Hz, in the same way.")
+        again = f"for this evening all are prepared again at {rates} Hz, in the same way."
+        say(f"{_refused(refused, taken)}: {again}", as_json)
     return found
-
-
-def check_rate(chain: PlaybackChain | None, device: str | None, rate_hz: int) -> None:
-    """Nothing, if what plays one setup is there and takes a rate.
-
-    Raises
-    ------
-    DeviceError, ListenError
-        As for `players.rates_hz`; a rate that the device does not take is refused with the way out.
-    """
-    taken = players.taken_hz([chain], device, {rate_hz})
-    if rate_hz not in taken:
-        raise DeviceError(f"{_refused({rate_hz}, taken)}; {_set_to({rate_hz})}")
 
 
 def refused_step(plan: PlanStanding) -> Step | None:

@@ -74,12 +74,13 @@ def crosscheck(
         compared = compare_setups(casebook, *setups)
         names = (setups[0].name, setups[1].name)
         effects = band_effects(casebook, setups, compared) if compared else None
+        aside: dict[str, None] = {}
         found = judged.crosscheck(
             words,
             names,
             lexicon,
             effects.of if effects else _nothing_measured,
-            _own_thresholds(casebook, names),
+            _own_thresholds(casebook, names, aside),
             beside_words(casebook, setups).of,
             effects.lacking if effects else judged.unmeasured,
         )
@@ -93,10 +94,13 @@ def crosscheck(
                 "words": [_document(one) for one in found],
                 "left_out": documents.plain(ballots.left_out),
                 "threshold_source": word_thresholds.SOURCE,
+                "thresholds_not_used": list(aside),
             }
         )
         return
     _tell(found, names, compared, ballots.left_out)
+    for run in aside:
+        say(f"Not used: {run}.")
     if out is not None:
         say(f"Written: {out}")
         if cut:
@@ -170,8 +174,8 @@ def _short(outcome: str) -> str:
     return outcome.removeprefix("said and ").removeprefix("said, ")
 
 
-def _own_thresholds(casebook: Casebook, two: tuple[str, str]) -> OwnThreshold:
-    """What the listeners of a word of two setups notice in a band, by the runs of this casebook."""
+def _own_thresholds(casebook: Casebook, two: tuple[str, str], aside: dict[str, None]) -> OwnThreshold:
+    """What the listeners of a word of two setups notice in a band, by their runs; `aside` takes those not used."""
     from ..measured import own_thresholds
 
     every, names = threshold_rows.every(casebook), catalogue.names(casebook, Listener)
@@ -182,6 +186,7 @@ def _own_thresholds(casebook: Casebook, two: tuple[str, str]) -> OwnThreshold:
         who = [ids[name] for name in word.listeners if name in ids]
         if not every:
             return None
+        aside.update(dict.fromkeys(own_thresholds.set_aside(every, who, names, low_hz, high_hz, lack=lack)))
         return own_thresholds.of_band(every, who, names, low_hz, high_hz, lack=lack, others=others)
 
     return own_of

@@ -11,8 +11,8 @@ import click
 from ..casebook import catalogue, threshold_rows
 from ..casebook.catalogue import Listener, Passage, Setup
 from ..casebook.store import Casebook
-from ..casebook.threshold_rows import KeptThreshold
 from ..errors import CatalogueError
+from . import threshold_told
 from .at_terminal import BUSY_TIMEOUT_MS, check_terminal, when_free
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say, table
@@ -64,7 +64,7 @@ def find(
     **wish: Any,
 ) -> None:
     """Find a listener's threshold at this terminal; stop with q, and take it up with the same command."""
-    from ..listening import threshold_run, threshold_sounds
+    from ..listening import players, threshold_run, threshold_sounds
     from . import asked_device
 
     if noise == (passage is not None) or noise == (setup is not None):
@@ -77,21 +77,26 @@ def find(
         check_terminal()
         say("One moment: all sizes of the change are made ready.", as_json)
         chain = None if through is None else through.chain
-        by = chain.route.text if chain is not None else device or "the system's default"
+        by = players.playing_on(chain, device)
+
+        def played_at(rate_hz: int) -> int:
+            return asked_device.free_rates([chain], device, {rate_hz}, as_json)[rate_hz]
+
         if through is None or heard is None:
-            sounds = threshold_sounds.of_noise(band, by, dba)
+            sounds = threshold_sounds.of_noise(band, by, dba, played_at)
         else:
-            sounds = threshold_sounds.of_passage(casebook, through, heard, band, by, dba)
-        asked_device.check_rate(chain, device, sounds.sought.rate_hz)
+            sounds = threshold_sounds.of_passage(casebook, through, heard, band, by, dba, played_at)
+        if told := threshold_told.little(sounds.sought):
+            say(told, as_json)
         with threshold_run.begin(casebook, who, through, sounds.sought, anew=anew) as run:
             if run.answered:
                 say(f"Taken up after {counted(run.answered, 'answer')}; set the volume as it was.", as_json)
             _at_the_chair(casebook, run, sounds, chain, device)
             kept = next(one for one in threshold_rows.every(casebook) if one.id == run.kept.id)
         if as_json:
-            give(_document(casebook, kept))
+            give(threshold_told.document(casebook, kept))
         elif kept.complete:
-            _tell(casebook, kept)
+            threshold_told.tell(casebook, kept)
         if not kept.complete:
             say(
                 f"Stopped after {counted(len(kept.answers), 'answer')}, which are kept; the same command takes it up.",
@@ -106,15 +111,17 @@ def list_thresholds(context: Context, as_json: bool) -> None:
     """List all runs, with what those that came to their end found."""
     with context.open() as casebook:
         every = threshold_rows.every(casebook)
+        holds = threshold_told.tell_if_edited(casebook, as_json)
         if as_json:
-            give({"thresholds": [_document(casebook, one) for one in every]})
+            runs = [threshold_told.document(casebook, one) for one in every]
+            give({"thresholds": runs, "record_holds": holds})
             return
         if not every:
             say("No threshold was looked for yet: earwitness threshold find --setup NAME --passage NAME --octave 4000")
             return
-        names = catalogue.names(casebook, Listener)
+        names, told = catalogue.names(casebook, Listener), threshold_told
         rows = [
-            [one.id, one.at[:10], names[one.listener_id], _what(one), _where(casebook, one), _found(one)]
+            [one.id, one.at[:10], names[one.listener_id], told.what(one), told.where(casebook, one), told.found(one)]
             for one in every
         ]
         say(table(["run", "date", "listener", "change", "played", "noticed from"], rows))
@@ -130,16 +137,25 @@ def show(context: Context, run: str, as_json: bool) -> None:
         there = [one for one in threshold_rows.every(casebook) if one.id == run]
         if not there:
             raise CatalogueError(f"there is no run {run!r}; see earwitness threshold list")
+        holds = threshold_told.tell_if_edited(casebook, as_json)
         if as_json:
-            give(_document(casebook, there[0]))
+            give(threshold_told.document(casebook, there[0]) | {"record_holds": holds})
         else:
-            _tell(casebook, there[0])
+            threshold_told.tell(casebook, there[0])
 
 
 @threshold.command("rehearse")
-@click.option("--notices", type=NUMBER, required=True, metavar="DB", help="What the listener notices half of the time.")
+@click.option(
+    "--notices", type=NUMBER, required=True, metavar="DB", help="What is noticed half of the time, slips apart."
+)
 @click.option("--slope", type=NUMBER, default=2.0, show_default=True, help="How steeply it is noticed more often.")
-@click.option("--slips", type=NUMBER, default=0.0, show_default=True, help="The share of blind answers, 0 to 1.")
+@click.option(
+    "--slips",
+    type=NUMBER,
+    default=0.0,
+    show_default=True,
+    help="The share of trials answered blind, 0 to 1; intervals hold up to 0.1.",
+)
 @click.option("--runs", type=WHOLE, default=20, show_default=True, help="How many runs.")
 @click.option("--seed", type=WHOLE, default=1, show_default=True, help="Of the simulation.")
 @click.option("--level", is_flag=True, help="Runs for a step of level.")
@@ -148,6 +164,8 @@ def rehearse(
     *, notices: float, slope: float, slips: float, runs: int, seed: int, level: bool, as_json: bool
 ) -> None:  # fmt: skip
     """Let a simulated listener of a known threshold do runs as at the chair; nothing is kept."""
+    from stats.adaptive_threshold import HELD_UP_TO
+
     from ..listening import simulated_threshold
     from ..listening.simulated_threshold import SimulatedListener
 
@@ -172,11 +190,16 @@ def rehearse(
         )
         return
     found = "no run found a value" if spread is None else f"found {spread[0]:.2f} to {spread[1]:.2f} dB"
+    often = "half of the time"
+    if slips:
+        often = f"in half of the trials attended to, and answers blind in {100 * slips:g} % of all trials"
     say(
-        f"REHEARSAL: {counted(runs, 'run')} of a simulated listener who notices {notices:g} dB half of the time "
-        f"(seed {seed}): {found}, in {trials[0]} to {trials[-1]} trials. The interval ({100 * search.level:g} %) held "
-        f"{notices:g} dB in {done.held} of {runs}."
+        f"REHEARSAL: {counted(runs, 'run')} of a simulated listener who notices {notices:g} dB {often} (seed {seed}): "
+        f"{found}, in {trials[0]} to {trials[-1]} trials. The interval ({100 * search.level:g} %) held {notices:g} dB "
+        f"in {done.held} of {runs}."
     )
+    if slips > HELD_UP_TO:
+        say(f"With more than {100 * HELD_UP_TO:.0f} % of blind answers an interval holds less often than it says.")
 
 
 def _band(
@@ -234,85 +257,6 @@ def _at_the_chair(
             when_free(listening.write_out)
             if not run.over:
                 when_free(partial(run.mark, "stopped"))
-
-
-def _what(kept: KeptThreshold) -> str:
-    sought = kept.sought
-    if sought.kind == "level":
-        return "all of it louder"
-    width = "octave" if sought.octaves == 1 else f"{sought.octaves:.2f} octave"
-    return f"{'more' if sought.kind == 'lift' else 'less'} of the {width} around {sought.centre_hz} Hz"
-
-
-def _where(casebook: Casebook, kept: KeptThreshold) -> str:
-    from ..listening.threshold_sounds import NOISE
-
-    if kept.setup_id is None:
-        return NOISE
-    return f"{kept.sought.passage} through {catalogue.names(casebook, Setup)[kept.setup_id]}"
-
-
-def _found(kept: KeptThreshold) -> str:
-    """What was found, in few words; of a run that was stopped nothing."""
-    from ..measured import own_thresholds
-
-    if not kept.complete:
-        return f"stopped after {counted(len(kept.answers), 'answer')}"
-    found, sizes = own_thresholds.found(kept), kept.sought.sizes_db
-    if found.place == "above":
-        return f"not up to {sizes[-1]:g} dB"
-    if found.place == "below":
-        return f"{sizes[0]:g} dB and less"
-    low = f"{found.low:.2f}" if found.low is not None else f"below {sizes[0]:g}"
-    high = f"{found.high:.2f} dB" if found.high is not None else f"above {sizes[-1]:g} dB"
-    middle = f"{found.value:.2f} dB, " if found.value is not None else ""
-    return f"{middle}{low} to {high}"
-
-
-def _tell(casebook: Casebook, kept: KeptThreshold) -> None:
-    from ..measured import own_thresholds
-
-    sought = kept.sought
-    name = catalogue.names(casebook, Listener)[kept.listener_id]
-    head = f"{name}, {_what(kept)}, on {_where(casebook, kept)}: "
-    if not kept.complete:
-        say(f"{head}{_found(kept)}. A run that was stopped tells nothing yet; the same command takes it up.")
-        return
-    found, sure = own_thresholds.found(kept), f"{100 * sought.level:g} %"
-    trials = f"by {len(kept.answers)} trials of {sought.alternatives} presentations"
-    if found.place == "above":
-        say(f"{head}not noticed up to {sought.sizes_db[-1]:g} dB, the largest that was played ({sure} sure, {trials}).")
-    elif found.place == "below":
-        say(
-            f"{head}noticed at {sought.sizes_db[0]:g} dB already, the smallest that was played ({sure} sure, {trials})."
-        )
-    else:
-        say(
-            f"{head}noticed from {_found(kept)} ({sure}, {trials}). That is the size noticed in every second trial, "
-            f"which is {100 * sought.proportion:.0f} % right with guesses."
-        )
-    if sought.kind != "level":
-        say("The size is that at the band's middle, half of it at its ends; all of it was as loud as before.")
-    quieter = f"; all of it {-sought.gain_db:.1f} dB quieter, so that nothing clips" if sought.gain_db < 0 else ""
-    loud = f"{sought.level_dba:.0f} dBA" if sought.level_dba is not None else "a level nobody read"
-    say(f"Played by {sought.device} at {loud}{quieter}. It holds for this listener, music, chain and level.")
-
-
-def _document(casebook: Casebook, kept: KeptThreshold) -> dict[str, object]:
-    from ..casebook import documents
-    from ..measured import own_thresholds
-
-    return {
-        "id": kept.id,
-        "at": kept.at,
-        "listener": catalogue.names(casebook, Listener)[kept.listener_id],
-        "setup": None if kept.setup_id is None else catalogue.names(casebook, Setup)[kept.setup_id],
-        "complete": kept.complete,
-        "found": documents.plain(own_thresholds.found(kept)) if kept.complete else None,
-        "band_hz": kept.sought.band_hz,
-        "sought": documents.plain(kept.sought),
-        "answers": [documents.plain(one) | {"right": one.right} for one in kept.answers] if kept.complete else None,
-    }
 
 
 COMMANDS = {"threshold": threshold}

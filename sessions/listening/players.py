@@ -114,6 +114,24 @@ def taken_hz(chains: Sequence[PlaybackChain | None], device: str | None, wanted_
     return frozenset.intersection(*(each.rates_hz for each in found))
 
 
+def playing_on(chain: PlaybackChain | None, device: str | None) -> str:
+    """What one setup plays on now, as it is kept: the full name of the device, or a route; never just the default.
+
+    Raises
+    ------
+    NoDeviceError, DeviceError, ListenError
+        As for `rates_hz`.
+    """
+    from audio.engine import devices
+
+    if chain is not None and chain.route.device:
+        _check_unnamed(device)
+        return chain.route.text
+    [(name, channels)] = _needed([chain], device).items()
+    found = devices.playable(name or None, channels).device
+    return found if chain is None else f"{found}{chain.route.text}"
+
+
 def asked_of(chain: PlaybackChain) -> str:
     """The full name of the device that a chain plays on now, if it is there with the channels that the chain needs.
 

@@ -7,7 +7,7 @@ from the system's own randomness, and stands nowhere before it is answered: not 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from secrets import randbelow
 
@@ -125,7 +125,7 @@ def begin(
     Raises
     ------
     ListenError
-        If the listener looks for a threshold in another process.
+        If the listener looks for a threshold in another process, or the run that was stopped played on another device.
     CasebookError
         If the casebook is read-only.
     """
@@ -135,7 +135,7 @@ def begin(
         ahead = session_counters.read_ahead(casebook)
         there = None if anew else _stopped(casebook, listener, setup, sought)
         if there is not None:
-            mark = session_rows.new_mark(there.session_id, "taken up", sought.device)
+            mark = session_rows.new_mark(there.session_id, threshold_rows.TAKEN_UP, sought.device)
             session_counters.append_turn(casebook, there.session_id, [mark], ahead)
             return ThresholdRun(casebook, listener, there, lock, draw)
         new = threshold_rows.new_session(listener.id, sought.device)
@@ -154,6 +154,21 @@ def _stopped(casebook: Casebook, listener: Listener, setup: Setup | None, sought
     alike = [
         one
         for one in threshold_rows.every(casebook)
-        if (one.listener_id, one.setup_id) == whose and one.sought == sought and not one.complete
+        if (one.listener_id, one.setup_id) == whose
+        and not one.complete
+        and _but_device(one.sought) == _but_device(sought)
     ]
-    return alike[-1] if alike else None
+    here = [one for one in alike if one.sought.device == sought.device]
+    elsewhere = [one for one in alike if one.answers]
+    if elsewhere and not here:
+        last = elsewhere[-1]
+        raise ListenError(
+            f"the run of {last.at[:10]} was stopped after {len(last.answers)} of its answers on {last.sought.device}, "
+            f"and this is {sought.device}: take it up on that one, or begin anew with --anew"
+        )
+    return here[-1] if here else None
+
+
+def _but_device(sought: Sought) -> Sought:
+    """What was sought, leaving out what played it, and what is worked out of the rest."""
+    return replace(sought, device="", changes_db=None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import log2, sqrt
 from typing import TYPE_CHECKING
@@ -57,17 +57,34 @@ def band_between(low_hz: float, high_hz: float, *, less: bool) -> Band:
     return Band(round(sqrt(low_hz * high_hz)), log2(high_hz / low_hz), less)
 
 
+PlayedAt = Callable[[int], int]
+"""Gives the rate, in Hz, at which something of a rate is played."""
+
+
+def as_it_is(rate_hz: int) -> int:
+    """The rate itself."""
+    return rate_hz
+
+
 def of_passage(
-    casebook: Casebook, setup: Setup, passage: Passage, band: Band | None, device: str, level_dba: float | None
+    casebook: Casebook,
+    setup: Setup,
+    passage: Passage,
+    band: Band | None,
+    device: str,
+    level_dba: float | None,
+    played_at: PlayedAt = as_it_is,
 ) -> ThresholdSounds:
     """A passage through a setup, ready to be played; without a band all of it is made louder.
+
+    At another rate than its own all sizes are made of what was resampled once.
 
     Raises
     ------
     CatalogueError
         If the setup lacks the track, or is gear that was not matched or stands behind an outside switch.
     ListenError
-        If the passage or the band does not fit.
+        If the passage or the band does not fit, or the passage holds too little there for anyone to notice.
     """
     if setup.chain is not None and setup.chain.switch is not None:
         raise CatalogueError(
@@ -81,13 +98,16 @@ def of_passage(
             f"{LONGEST_S:g} s, best of 4 to 10"
         )
     clip, chair_dba = _clip(casebook, setup, passage)
+    clip = _at(clip, played_at)
     sheets = (kept.record for kept in match_sheet.newest_first(casebook))
     own = next((one for one in sheets if any(setup.id == it.id for part in one.passages for it in part.setups)), None)
     by = match_files.measure_of(own)
     return _ready(clip, passage.name, band, by, device, chair_dba if level_dba is None else level_dba)
 
 
-def of_noise(band: Band | None, device: str, level_dba: float | None) -> ThresholdSounds:
+def of_noise(
+    band: Band | None, device: str, level_dba: float | None, played_at: PlayedAt = as_it_is
+) -> ThresholdSounds:  # fmt: skip
     """Pink noise, the same each time, ready to be played.
 
     Raises
@@ -100,7 +120,14 @@ def of_noise(band: Band | None, device: str, level_dba: float | None) -> Thresho
 
     made = noise.pink(noise.FULL_HZ, round(NOISE_S * NOISE_HZ), NOISE_HZ, "threshold")
     clip = Clip((made.samples * 10 ** (NOISE_DBFS / 20))[:, None], NOISE_HZ)
-    return _ready(_rounded_off(clip), "", band, "bs1770", device, level_dba)
+    return _ready(_at(_rounded_off(clip), played_at), "", band, "bs1770", device, level_dba)
+
+
+def _at(clip: Clip, played_at: PlayedAt) -> Clip:
+    """The same at the rate at which it is played."""
+    from audio.resample import resample
+
+    return resample(clip, played_at(clip.rate_hz))
 
 
 def _clip(casebook: Casebook, setup: Setup, passage: Passage) -> tuple[Clip, float | None]:
@@ -137,13 +164,25 @@ def _rounded_off(clip: Clip) -> Clip:
 def _ready(
     clip: Clip, passage: str, band: Band | None, by: By, device: str, level_dba: float | None
 ) -> ThresholdSounds:
+    from audio.clip import Clip
     from audio.difference_steps import difference_steps
+    from audio.excitation_change import JUST_NOTICED_DB, change_db
 
     sizes_db = LEVEL_DB if band is None else BAND_DB
     try:
         made = difference_steps(clip, _differences(band, sizes_db), by)
     except ValueError as error:
         raise ListenError(f"{passage or NOISE} at {clip.rate_hz} Hz: {error}") from error
+    unchanged, largest = (Clip(made.sounds[place].astype("float64"), clip.rate_hz) for place in (0, -1))
+    changes_db = change_db(unchanged, largest, level_dba)
+    if changes_db < JUST_NOTICED_DB:
+        where = "passage " + repr(passage) if passage else NOISE
+        what = "at all" if band is None else f"around {band.centre_hz} Hz"
+        raise ListenError(
+            f"{where} holds too little {what}: its largest change, {sizes_db[-1]:g} dB, would be one of "
+            f"{changes_db:.2f} dB in the ear, and nobody notices less than about {JUST_NOTICED_DB:g} dB; choose "
+            "another passage, or --noise"
+        )
     sought = Sought(
         kind=_kind(band),
         centre_hz=None if band is None else band.centre_hz,
@@ -163,6 +202,7 @@ def _ready(
         gain_db=round(made.gain_db, 2),
         device=device,
         level_dba=level_dba,
+        changes_db=round(changes_db, 1),
     )
     return ThresholdSounds(made.sounds, sought)
 

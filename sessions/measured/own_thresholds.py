@@ -9,12 +9,15 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from math import inf, log2
 from types import MappingProxyType
 
-from stats.adaptive_threshold import Answer, Search, Threshold, next_step, threshold
+from stats.adaptive_threshold import Answer, Search, Threshold, may_follow, next_step, threshold
+from stats.answer_habit import habit
 
 from ..casebook.threshold_rows import GivenAnswer, KeptThreshold, Sought
+from ..errors import CasebookError
 from .band_effect import effect_of_lift_db
 from .word_thresholds import AudibleFrom
 
+LITTLE_DB = 3.0  # what the largest size changes in the ear at the most; less is little, and decides nothing; our choice
 LEAST_SHARED = 0.5  # of what two bands cover together, in octaves, that both of them cover; our choice
 WIDE_OCTAVES = 1.0  # from there on more and less of a band are noticed alike, as the published threshold takes it
 
@@ -39,8 +42,69 @@ def next_size(sought: Sought, given: Sequence[GivenAnswer]) -> int | None:
 
 
 def found(kept: KeptThreshold) -> Threshold:
-    """What the answers so far tell; sizes in dB."""
+    """What the answers so far tell; sizes in dB.
+
+    Raises
+    ------
+    CasebookError
+        If an answer is to none of the run's sizes.
+    """
     return threshold(search_of(kept.sought), _answers(kept.sought, kept.answers))
+
+
+def faults(kept: KeptThreshold) -> list[str]:
+    """Where a run on record contradicts the rule by which it was played: it is worked through again.
+
+    That finds answers that are missing, put in, or turned round wherever the sizes that follow would have been others;
+    not a record that was played through anew by the same rule.
+    """
+    sought, count = kept.sought, len(kept.answers)
+    if kept.trials != tuple(range(1, count + 1)):
+        return [f"its {count} answers are those of trials {', '.join(map(str, kept.trials))}, not of 1 to {count}"]
+    for trial, one in enumerate(kept.answers, 1):
+        if not 0 <= one.size < len(sought.sizes_db):
+            return [f"trial {trial} is of size number {one.size + 1}, and there are {len(sought.sizes_db)}"]
+        if not (0 <= one.changed < sought.alternatives and 0 <= one.named < sought.alternatives):
+            return [f"trial {trial} has a presentation that is none of its {sought.alternatives}"]
+    search, answers = search_of(sought), _answers(sought, kept.answers)
+    for trial, (size_db, _) in enumerate(answers, 1):
+        if not may_follow(search, answers[: trial - 1], size_db):
+            return [f"trial {trial} is of {size_db:g} dB, where the answers before it lead to something else"]
+    if kept.complete and not may_follow(search, answers, None):
+        return [f"it says that it came to its end, and its {count} answers lead to another trial"]
+    if not kept.complete and not any(may_follow(search, answers, step) for step in search.steps):
+        return [f"its {count} answers lead to its end, and it does not say that it came there"]
+    return []
+
+
+def doubt(kept: KeptThreshold) -> str:
+    """Why nothing can be told of hearing from a run that came to its end, in words; empty where it can."""
+    wrong = faults(kept)
+    if wrong:
+        return f"the record of this run contradicts itself ({wrong[0]}); see earwitness verify"
+    answers, trials = kept.answers, len(kept.answers)
+    named = [sum(one.named == place for one in answers) for place in range(kept.sought.alternatives)]
+    right = sum(one.right for one in answers)
+    follows = habit(right, named)
+    nothing = "nothing can be told of hearing from this run"
+    if follows == "one name":
+        letter = "ABC"[named.index(max(named))]
+        return f"answers of one habit: {letter} was named in {max(named)} of {trials} trials; {nothing}"
+    if follows == "below chance":
+        by_chance = trials / kept.sought.alternatives
+        return (
+            f"answers below chance: {right} of {trials} are right, and guessing gives about {by_chance:.0f}; perhaps "
+            f"one of the two alike was named instead of the other one; {nothing}"
+        )
+    return ""
+
+
+def not_used(kept: KeptThreshold) -> str:
+    """Why a run that came to its end does not count where differences are judged, in words; empty where it does."""
+    why, changes_db = doubt(kept), kept.sought.changes_db
+    if not why and changes_db is not None and changes_db < LITTLE_DB:
+        why = f"the music had little in this band: its largest change is one of {changes_db:.1f} dB in the ear"
+    return why
 
 
 def ends_db(kept: KeptThreshold) -> tuple[float, float | None, float]:
@@ -67,7 +131,8 @@ def of_band(
     """From which effect in a band on these listeners notice it, by their own runs; None where one of them has none.
 
     Of several listeners the one who needs most counts, so that all of them notice it. Of a listener's runs that came to
-    their end the one whose band is most alike counts, then one of the same side (more or less), then the newest.
+    their end and tell of hearing (`not_used`) the one whose band is most alike counts, then one of
+    the same side (more or less), then the newest.
 
     Parameters
     ----------
@@ -89,7 +154,10 @@ def of_band(
             (
                 (_shared(one.sought, low_hz, high_hz), (one.sought.kind == "cut") == lack, one.at, place)
                 for place, one in enumerate(runs)
-                if one.complete and one.listener_id == listener_id and _speaks_of(one.sought, low_hz, high_hz, lack)
+                if one.complete
+                and one.listener_id == listener_id
+                and speaks_of(one.sought, low_hz, high_hz, lack)
+                and not not_used(one)
             ),
             default=None,
         )
@@ -98,6 +166,26 @@ def of_band(
         run = runs[best[-1]]
         own.append(_audible(run, names[listener_id], others.get(run.setup_id or ""), low_hz, high_hz))
     return max(own, key=lambda one: (one.high_db, one.low_db), default=None)
+
+
+def set_aside(
+    every: Iterable[KeptThreshold],
+    listener_ids: Collection[str],
+    names: dict[str, str],
+    low_hz: float,
+    high_hz: float,
+    *,
+    lack: bool,
+) -> list[str]:
+    """These listeners' runs of this band that came to their end and do not count, each with the reason."""
+    return [
+        f"{names[one.listener_id]}'s run {one.id} of {one.at[:10]}: {not_used(one)}"
+        for one in every
+        if one.complete
+        and one.listener_id in listener_ids
+        and speaks_of(one.sought, low_hz, high_hz, lack)
+        and not_used(one)
+    ]
 
 
 def _audible(kept: KeptThreshold, name: str, other: str | None, low_hz: float, high_hz: float) -> AudibleFrom:
@@ -125,10 +213,19 @@ def _effect_db(sought: Sought, size_db: float | None, low_hz: float, high_hz: fl
 
 
 def _answers(sought: Sought, given: Sequence[GivenAnswer]) -> list[Answer]:
+    """Each answer with its size in dB."""
+    count = len(sought.sizes_db)
+    for trial, one in enumerate(given, 1):
+        if not 0 <= one.size < count:
+            raise CasebookError(
+                f"answer {trial} of a run for a threshold is to size number {one.size + 1}, and there are {count}: the "
+                "record was edited; see earwitness verify"
+            )
     return [(sought.sizes_db[one.size], one.right) for one in given]
 
 
-def _speaks_of(sought: Sought, low_hz: float, high_hz: float, lack: bool) -> bool:
+def speaks_of(sought: Sought, low_hz: float, high_hz: float, lack: bool) -> bool:
+    """Whether a run's band is alike enough to this one, and its side."""
     if sought.kind == "level" or _shared(sought, low_hz, high_hz) < LEAST_SHARED:
         return False
     return (sought.kind == "cut") == lack or log2(high_hz / low_hz) >= WIDE_OCTAVES - 1e-9

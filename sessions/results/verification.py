@@ -1,4 +1,4 @@
-"""Checking a casebook: chain, tables and guards, catalogue, seals, keys. It changes nothing."""
+"""Checking a casebook: chain, tables and guards, catalogue, seals, keys, runs played again. It changes nothing."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 
-from ..casebook import catalogue_marks, hash_chain, inspection, secret_files, session_counters
+from ..casebook import catalogue_marks, hash_chain, inspection, secret_files, session_counters, threshold_rows
 from ..casebook.chain_ends import End
 from ..casebook.inspection import Inspected
 from ..casebook.session_counters import Age
@@ -99,6 +99,7 @@ def verify(
         broken += _tried("the counters cannot be read", partial(session_counters.faults, found.chained))
         broken += _tried("the sessions' turns cannot be read", partial(expected_turns.faults, found))
         broken += seen_ends.witness_faults(found)
+        broken += _tried("the runs for a threshold cannot be read", partial(_threshold_faults, copy))
         for row in found.rows["plans"]:
             faults = _tried("cannot be checked", partial(_faults_of, copy, found, row, known))
             broken += [f"plan {row['name']}: {fault}" for fault in faults]
@@ -172,6 +173,16 @@ def _faults_of(copy: Casebook, found: Inspected, row: Row, known: Mapping[str, P
     if record.plan.id != row["id"]:
         return ["its document is that of another plan"]
     return _plan_faults(copy, record, found)
+
+
+def _threshold_faults(copy: Casebook) -> list[str]:
+    """Runs for a threshold that contradict the rule by which they were played."""
+    every = threshold_rows.every(copy)
+    if not every:
+        return []
+    from ..measured import own_thresholds  # its arithmetic is loaded only where there is something to work out
+
+    return [f"the run {one.id} for a threshold: {fault}" for one in every for fault in own_thresholds.faults(one)]
 
 
 def _tried(otherwise: str, check: Callable[[], Iterable[str]]) -> list[str]:

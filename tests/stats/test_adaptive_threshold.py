@@ -11,7 +11,19 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from stats.adaptive_threshold import LAPSES, NEVER, SLOPES, Answer, Search, Threshold, _points, next_step, threshold
+from stats.adaptive_threshold import (
+    LAPSES,
+    LAPSES_BELIEVED,
+    NEVER,
+    SLOPES,
+    Answer,
+    Search,
+    Threshold,
+    _points,
+    may_follow,
+    next_step,
+    threshold,
+)
 from stats.errors import StatsError
 
 STEPS = (0.2, 0.35, 0.6, 1.0, 1.7, 3.0, 5.0)
@@ -109,8 +121,8 @@ def plain_belief(search: Search, answers: list[Answer]) -> Belief:
     """Every threshold, slope and rate of slips by itself, by Bayes' rule."""
     points = _points(search).tolist()
     belief = {}
-    for at, slope, slips in product(points, SLOPES, LAPSES):
-        weight = NEVER if at == inf else (1 - NEVER) / (len(points) - 1)
+    for at, slope, (slips, believed) in product(points, SLOPES, zip(LAPSES, LAPSES_BELIEVED, strict=True)):
+        weight = believed * (NEVER if at == inf else (1 - NEVER) / (len(points) - 1))
         for step, was_right in answers:
             share = plain_right(search, step, at, slope, slips)
             weight *= share if was_right else 1 - share
@@ -179,6 +191,27 @@ def test_the_threshold_of_two_down_one_up_is_the_searchs_at_the_same_proportion(
     ours = [found.value for found in (run(search, listener, rng) for _ in range(30)) if found.value is not None]
     assert len(ours) >= 28
     assert np.mean(np.log(ours)) == pytest.approx(np.mean(reached), abs=0.2)
+
+
+def test_runs_played_by_the_rule_may_follow_and_others_may_not() -> None:
+    search, rng, answers = Search(STEPS, 3, fewest=8, most=14), np.random.default_rng(6), list[Answer]()
+    while (step := next_step(search, answers)) is not None:
+        assert may_follow(search, answers, step)
+        assert not may_follow(search, answers, None)
+        assert sum(may_follow(search, answers, one) for one in STEPS) == 1
+        answers.append((step, bool(rng.random() < 0.7)))
+    assert may_follow(search, answers, None)
+    assert not any(may_follow(search, answers, one) for one in (*STEPS, 0.7))
+
+
+@pytest.mark.parametrize("at", [0.3, 0.6])
+def test_a_quarter_of_blind_answers_hardly_moves_the_threshold(at: float) -> None:
+    """24 answers at each step, right as often as such a listener is on average."""
+    answers, right = list[Answer](), curve(at, 2.0, 0.25, 3)
+    for step in STEPS:
+        hits = round(24 * right(step))
+        answers += [(step, True)] * hits + [(step, False)] * (24 - hits)
+    assert threshold(Search(STEPS, 3), answers).value == pytest.approx(at, rel=0.2)
 
 
 def test_the_threshold_is_read_at_the_proportion_asked_for() -> None:

@@ -4,25 +4,34 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shlex
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import nullcontext
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from audio.engine import devices
+from audio.engine.devices import Playable
 from audio.engine.playback import Faults
 from audio.errors import DeviceError
-from sessions.casebook import catalogue, threshold_rows
+from sessions.casebook import catalogue, playback_chain, threshold_rows
 from sessions.casebook.catalogue import Listener, Setup
 from sessions.casebook.store import Casebook, open_casebook
-from sessions.commands import keyboard
+from sessions.casebook.threshold_rows import KeptThreshold
+from sessions.commands import asked_device, keyboard, threshold_told
+from sessions.commands import threshold as threshold_command
 from sessions.commands.threshold_page import ThresholdPage
-from sessions.errors import CasebookBusy
-from sessions.listening import threshold_run
+from sessions.errors import CasebookBusy, CasebookError
+from sessions.listening import players, threshold_run
 from sessions.listening.threshold_listening import ThresholdListening
 from sessions.listening.threshold_sounds import Band, of_noise
-from tests.casebooks import chain_holds
+from sessions.measured import own_thresholds
+from sessions.results import verification
+from tests.casebooks import chain_holds, rewritten
 from tests.command_line import earwitness
 from tests.fakes import SilentPlayer, at_once
 from tests.terminal import Terminal
@@ -144,6 +153,146 @@ def test_crosscheck_takes_the_listeners_own_threshold_and_says_so(casebook: Case
     assert word["audible"]["own"] is True
     assert word["audible"]["low_db"] < word["threshold_db"] < word["audible"]["high_db"]
     assert run
+
+
+@pytest.mark.parametrize(
+    ("choose", "says"),
+    [
+        (lambda changed: 0, r"answers of one habit: A was named in \d+ of \d+ trials"),
+        (lambda changed: (changed + 1) % 3, r"answers below chance: 0 of 18 are right, and guessing gives about 6"),
+    ],
+)
+def test_answers_of_a_habit_or_below_chance_are_told_so_and_used_nowhere(
+    casebook: Casebook, tmp_path: Path, choose: Callable[[int], int], says: str
+) -> None:
+    ada = catalogue.add_listener(casebook, "Ada")
+    drawn = iter(range(1, 1000))
+    sought = of_noise(Band(5657, 1.0), "box", None).sought
+    setup = catalogue.find(casebook, Setup, "sallow")
+    with threshold_run.begin(casebook, ada, setup, sought, draw=lambda below: next(drawn) % below) as run:
+        while (trial := run.next_trial()) is not None:
+            run.answering(trial, choose(trial.changed), 900, [1, 1, 1])()
+    told = earwitness(casebook.folder, "threshold", "show", run.kept.id).stdout
+    assert re.search(says, told)
+    assert "nothing can be told of hearing from this run" in told
+    assert "not noticed up to" not in told
+    assert "nothing: answers" in earwitness(casebook.folder, "threshold", "list").stdout
+    [kept] = threshold_rows.every(casebook)
+    assert own_thresholds.of_band([kept], [ada.id], {ada.id: "Ada"}, 4000, 8000, lack=False) is None
+    [aside] = own_thresholds.set_aside([kept], [ada.id], {ada.id: "Ada"}, 4000, 8000, lack=False)
+    assert f"Ada's run {kept.id}" in aside
+
+
+def test_a_run_on_a_band_with_little_in_it_is_told_so_and_does_not_decide(casebook: Casebook) -> None:
+    kept_run(casebook)
+    [kept] = threshold_rows.every(casebook)
+    little = replace(kept, sought=replace(kept.sought, changes_db=2.0))
+    names = {kept.listener_id: "Ada"}
+    assert own_thresholds.of_band([kept], names, names, 4000, 8000, lack=False) is not None
+    assert own_thresholds.of_band([little], names, names, 4000, 8000, lack=False) is None
+    assert "one of 2.0 dB in the ear" in threshold_told.little(little.sought)
+    assert threshold_told.little(kept.sought) == ""
+
+
+EDITS = {
+    "turned round": (
+        "UPDATE threshold_answers SET named = (changed + 1) % 3 WHERE trial < 9",
+        "lead to something else",
+    ),
+    "off the list": ("UPDATE threshold_answers SET size = 40 WHERE trial = 3", "size number 41, and there are 13"),
+}
+
+
+@pytest.mark.parametrize("edit", EDITS)
+def test_a_rewritten_record_that_contradicts_the_rule_is_found_and_read_in_a_line(
+    casebook: Casebook, edit: str
+) -> None:
+    run = kept_run(casebook)
+    statement, says = EDITS[edit]
+    rewritten(casebook, statement)
+    verified = earwitness(casebook.folder, "verify")
+    assert (verified.returncode, f"the run {run} for a threshold: " in verified.stdout) == (1, True)
+    assert says in verified.stdout
+    for words in (("list",), ("show", run)):
+        told = earwitness(casebook.folder, "threshold", *words)
+        assert (told.returncode, "THE RECORD DOES NOT HOLD" in told.stdout) == (0, True), told.stderr
+        assert "noticed from 1" not in told.stdout
+    with pytest.raises(CasebookError, match="size number 41") if edit == "off the list" else nullcontext():
+        own_thresholds.found(threshold_rows.every(casebook)[0])
+
+
+def test_runs_hold_as_they_are_played_and_not_once_answers_are_moved_taken_out_or_off_the_rule(
+    casebook: Casebook,
+) -> None:
+    kept_run(casebook, complete=False)
+    kept_run(casebook)
+    stopped, whole = threshold_rows.every(casebook)
+    assert own_thresholds.faults(stopped) == own_thresholds.faults(whole) == []
+    assert verification.verify(casebook).ok
+
+    def edited(place: int, **changed: int) -> KeptThreshold:
+        answers = list(whole.answers)
+        answers[place] = replace(answers[place], **changed)
+        return replace(whole, answers=tuple(answers))
+
+    def cut(keep: Sequence[int], **changed: bool) -> KeptThreshold:
+        numbers = {"answers": tuple(whole.answers[place] for place in keep), "trials": tuple(one + 1 for one in keep)}
+        return replace(whole, **numbers, **changed)
+
+    count = len(whole.answers)
+    for wrong, says in (
+        (edited(0, named=(whole.answers[0].named + 1) % 3), "trial 2 is of"),
+        (edited(3, size=12), "trial 4 is of 12 dB, where the answers before it lead to something else"),
+        (edited(2, named=9), "trial 3 has a presentation that is none of its 3"),
+        (cut([*range(4), *range(9, count)]), "answers are those of trials 1, 2, 3, 4, 10,"),
+        (cut(range(12)), "came to its end, and its 12 answers lead to another trial"),
+        (cut(range(count), complete=False), "does not say that it came there"),
+    ):
+        [fault] = own_thresholds.faults(wrong)
+        assert says in fault
+    assert own_thresholds.faults(cut(range(12), complete=False)) == []
+
+
+def test_a_run_that_was_left_and_taken_up_says_how_often(casebook: Casebook) -> None:
+    ada, sought = catalogue.add_listener(casebook, "Ada"), of_noise(None, "box", None).sought
+    for _ in range(3):
+        with threshold_run.begin(casebook, ada, None, sought) as run:
+            trial = run.next_trial()
+            assert trial is not None
+            run.answering(trial, trial.changed, 900, [1, 1, 1])()
+    assert "left and taken up again 2 times" in earwitness(casebook.folder, "threshold", "show", run.kept.id).stdout
+
+
+def test_the_device_is_kept_by_its_name_and_a_refused_rate_is_resampled_of_files_and_refused_of_gear(
+    casebook: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    catalogue.add_listener(casebook, "Ada")
+    rates = frozenset({44_100})
+
+    def left(casebook: Casebook, run: threshold_run.ThresholdRun, *_: object) -> None:
+        assert run.sought.rate_hz == 44_100
+
+    monkeypatch.setattr(devices, "playable", lambda *_: Playable("Desk box: ALSA", rates))
+    monkeypatch.setattr(threshold_command, "check_terminal", lambda: None)
+    monkeypatch.setattr(threshold_command, "_at_the_chair", left)
+    told = earwitness(casebook.folder, *FIND, "--json")
+    assert told.returncode == 0, told.stderr
+    assert "prepared again at 44100 Hz" in told.stderr
+    assert json.loads(told.stdout)["sought"]["device"] == "Desk box: ALSA"
+    assert casebook.query("SELECT device FROM sessions")[0]["device"] == "Desk box: ALSA"
+    chain = playback_chain.routed("box:3,4")
+    assert players.playing_on(chain, None) == "box:3,4"
+    assert players.playing_on(playback_chain.routed(":3,4"), None) == "Desk box: ALSA:3,4"
+    with pytest.raises(DeviceError, match="does not play 48000 Hz"):
+        asked_device.free_rates([chain], None, {48_000})
+
+
+def test_a_rehearsal_with_slips_says_what_is_noticed_half_of_the_time(casebook: Casebook) -> None:
+    words = ("threshold", "rehearse", "--notices", "2", "--runs", "1", "--slips")
+    told = earwitness(casebook.folder, *words, "0.5").stdout
+    assert "notices 2 dB in half of the trials attended to, and answers blind in 50 % of all trials" in told
+    assert "With more than 10 % of blind answers" in told
+    assert "blind" not in earwitness(casebook.folder, *words, "0").stdout
 
 
 def test_a_rehearsal_keeps_nothing_and_says_how_often_the_interval_held(casebook: Casebook) -> None:

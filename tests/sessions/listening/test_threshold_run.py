@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from math import log2
 
 import numpy as np
 import pytest
+import scipy.signal
 
 from audio.clip import Clip
 from audio.curves.curve import log_grid
@@ -146,6 +148,46 @@ class TestSounds:
         with pytest.raises(CatalogueError, match="stands behind an outside switch"):
             of_passage(routed, behind, heard, None, "box", None)
 
+    def test_a_passage_that_holds_nothing_in_the_band_is_refused_and_one_with_little_is_marked(self) -> None:
+        seconds = np.arange(96_000) / 48_000
+        bass = 0.1 * np.sin(2 * np.pi * 110 * seconds) + 0.05 * np.sin(2 * np.pi * 220 * seconds)
+
+        def made(sound: np.ndarray, band: Band | None) -> float | None:
+            clip = Clip(sound[:, None], 48_000)
+            return threshold_sounds._ready(clip, "bass", band, "bs1770", "none: test", None).sought.changes_db
+
+        for band in (Band(8000, 1.0), Band(8000, 1.0, less=True)):
+            with pytest.raises(ListenError, match=r"passage 'bass' holds too little around 8000 Hz.*--noise"):
+                made(bass, band)
+        with pytest.raises(ListenError, match="too little at all"):
+            made(0 * bass, None)
+        hiss = bass + 2**-15 * np.random.default_rng(1).normal(size=bass.size)
+        little, enough = made(hiss, Band(8000, 1.0)), made(bass, Band(220, 1.0))
+        assert little is not None
+        assert enough is not None
+        assert 1 <= little < own_thresholds.LITTLE_DB < enough
+
+    def test_at_another_rate_all_sizes_are_made_of_the_sound_resampled(
+        self, casebook: Casebook, sallow: Setup, drums: Passage
+    ) -> None:
+        """Against another resampler, scipy's, below 18 kHz; the gain is known to a hundredth of a decibel."""
+        asked: list[int] = []
+
+        def cd(rate_hz: int) -> int:
+            asked.append(rate_hz)
+            return 44_100
+
+        own = of_passage(casebook, sallow, drums, None, "none: test", None)
+        made = of_passage(casebook, sallow, drums, None, "none: test", None, cd)
+        assert (asked, made.sought.rate_hz, made.sought.length_ms) == ([48_000], 44_100, own.sought.length_ms)
+        before = own.sounds[0].astype(np.float64) * 10 ** ((made.sought.gain_db - own.sought.gain_db) / 20)
+        there = scipy.signal.resample_poly(before, 147, 160, axis=0, window=("kaiser", 14.0))
+        ours, theirs = (np.fft.rfft(sound[:, 0])[: 18_000 * 4] for sound in (made.sounds[0], there))  # 4 s of it
+        assert 20 * np.log10(np.linalg.norm(ours - theirs) / np.linalg.norm(theirs)) < -55
+        np.testing.assert_allclose(
+            made.sounds[3], made.sounds[0] * 10 ** (threshold_sounds.LEVEL_DB[2] / 20), atol=1e-6
+        )
+
     def test_what_does_not_fit_is_refused(self, casebook: Casebook, sallow: Setup, drums: Passage) -> None:
         with pytest.raises(ListenError, match="around 20 Hz is beyond"):
             of_noise(Band(20, 1.0), "none: test", None)
@@ -247,12 +289,27 @@ class TestRun:
             trial = again.next_trial()
             assert trial is not None
             assert trial.size == own_thresholds.next_size(noise.sought, again.kept.answers)
-        with threshold_run.begin(casebook, ada, None, of_noise(OCTAVE, "another box", None).sought) as other:
+        with threshold_run.begin(casebook, ada, None, of_noise(Band(2000, 1.0), "none: test", None).sought) as other:
             assert (other.kept.id != run.kept.id, other.answered) == (True, 0)
         with threshold_run.begin(casebook, ada, None, noise.sought, anew=True) as anew:
             assert anew.answered == 0
         what = [row["what"] for row in casebook.query("SELECT what FROM session_marks ORDER BY seq")]
         assert what == ["begun", "taken up", "begun", "begun"]
+
+    def test_a_run_that_was_stopped_is_not_taken_up_on_another_device_nor_passed_over(
+        self, casebook: Casebook, ada: Listener, noise: ThresholdSounds
+    ) -> None:
+        with threshold_run.begin(casebook, ada, None, noise.sought) as run:
+            listening, player = at_the_player(run, noise)
+            go_through(listening, player, lambda: 0, most=2)
+        elsewhere = replace(noise.sought, device="another box")
+        with pytest.raises(ListenError, match=r"after 2 of its answers on none: test, and this is another box.*--anew"):
+            threshold_run.begin(casebook, ada, None, elsewhere)
+        with threshold_run.begin(casebook, ada, None, elsewhere, anew=True) as anew:
+            assert (anew.kept.id != run.kept.id, anew.sought.device) == (True, "another box")
+        with threshold_run.begin(casebook, ada, None, noise.sought) as again:
+            assert (again.kept.id, again.answered) == (run.kept.id, 2)
+        assert [one.taken_up for one in threshold_rows.every(casebook)] == [1, 0]
 
     def test_an_answer_that_cannot_be_written_is_held_and_written_with_the_next_trial(
         self, casebook: Casebook, ada: Listener, noise: ThresholdSounds, monkeypatch: pytest.MonkeyPatch

@@ -20,6 +20,11 @@ from tests.sessions.results.test_crosscheck import NAMES, effect
 class TestOwnThreshold:
     """The listener's own threshold before a published one; bright points to 4 to 8 kHz, where 1 dB is published."""
 
+    @pytest.fixture(autouse=True)
+    def trusted(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """Runs here hold answers of a known threshold in no order of play; doubted ones are tested with `threshold`."""
+        monkeypatch.setattr(own_thresholds, "doubt", lambda kept: "")
+
     @staticmethod
     def run_of(low_db: float, high_db: float | None, **changed: object) -> KeptThreshold:
         """A run in which `low_db` and smaller was guessed, and `high_db` and larger always noticed."""
@@ -36,7 +41,7 @@ class TestOwnThreshold:
             for trial in range(15)
         ]
         listener, complete = str(changed.get("listener", "ada")), bool(changed.get("complete", True))
-        return KeptThreshold("run", "session", listener, None, "2026-11-26", complete, sought, tuple(given))
+        return KeptThreshold("run", "session", listener, None, "2026-11-26", complete, sought, tuple(given), (), 0)
 
     @staticmethod
     def judged(runs: list[KeptThreshold], found: BandEffect, who: tuple[str, ...] = ("ada",)) -> Crosschecked:

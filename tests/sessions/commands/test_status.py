@@ -11,6 +11,7 @@ import shutil
 import subprocess
 import sys
 from contextlib import redirect_stdout
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -19,12 +20,14 @@ from audio.mend import Mend
 from sessions.casebook import catalogue, catalogue_changes, recordings, written_since
 from sessions.casebook.catalogue import Passage, Setup
 from sessions.casebook.store import Casebook, create, open_casebook
+from sessions.commands import giveaways, next_step
 from sessions.commands.main import main
 from sessions.commands.status import plan_lines
 from sessions.listening import session
 from sessions.plans import drafting, next_steps, overview, seals
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import mends
+from sessions.preparation.giveaway_check import Giveaway, GiveawayCheck
 from sessions.preparation.mends import PassageMend
 from tests.answered_plans import answer_all
 from tests.command_line import earwitness
@@ -327,5 +330,34 @@ def test_what_came_after_the_last_plan_is_told_before_the_report(casebook: Caseb
     assert "late are not level-matched yet" in added.stdout
     assert following(casebook) == ["match", "files", "--passage", "drums 1", "--passage", "late"]
     assert earwitness(casebook.folder, *following(casebook)).returncode == 0
-    assert following(casebook) == ["report"]
-    assert "a further question, about speaker C" in earwitness(casebook.folder, "status").stdout
+    assert following(casebook) == ["giveaways", "--passage", "drums 1", "--passage", "late"]
+    stood = overview.gather(casebook)
+    new = [one for one in stood.passages if "speaker C" in one.matched]
+    assert len(new) == 2
+    for check, repairs, comes_next in (
+        ("clean", (), ("plan", "--help")),
+        ("found", (), ("plan", "--help")),  # nothing mends it: accepted in the plan, or left out
+        ("found", ("mend", "polarity"), ("giveaways", "--mend", "--polarity", *following(casebook)[1:])),
+    ):
+        judged = [replace(one, check=check, repairs=repairs) if one in new else one for one in stood.passages]
+        steps = next_steps.waiting(replace(stood, passages=tuple(judged)))
+        assert steps[0].words == comes_next
+        assert ("report",) in [step.words for step in steps]
+
+
+def test_what_a_check_advises_is_what_comes_next_once_all_plans_are_over(
+    casebook: Casebook, capsys: pytest.CaptureFixture[str]
+) -> None:
+    passage = catalogue.everything(casebook, Passage)[0]
+    own = Giveaway("dc", "bracken", passage.name, 1.0, 0.5, "dB", "ours", "an offset", mendable=True)
+    for found, said in (
+        (own, "giveaways --mend --setup a\n"),
+        (replace(own, kind="polarity"), "giveaways --mend --polarity --setup a\n"),
+        (replace(own, kind="level", unit="LU", mendable=False), "match files --setup a\n"),
+    ):
+        check = GiveawayCheck((found,), (), ())
+        next_step.tell(casebook, "earwitness", False, giveaways.repair_of(check, ("--setup", "a")))
+        assert capsys.readouterr().out.endswith(said)
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=4), "evening")
+    next_step.tell(casebook, "earwitness", False, giveaways.repair_of(check))  # a draft's own lacks come first
+    assert "draft evening" in capsys.readouterr().out

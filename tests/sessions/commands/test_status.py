@@ -174,7 +174,7 @@ def here(*words: str) -> str:
 
 def test_a_plan_given_up_leaves_what_waits_and_keeps_its_reason(sealed: Casebook) -> None:
     assert following(sealed)[0] == "listen"
-    earwitness(sealed.folder, "plan", "close", "evening", "--why", "the amplifier broke")
+    earwitness(sealed.folder, "plan", "close", "evening", "--why", "the amplifier broke", "--yes")
     document = stands(sealed)
     assert (document["plans"][0]["state"], document["plans"][0]["why"]) == ("given up", "the amplifier broke")
     assert not any("evening" in step["command"] for step in document["waiting"])

@@ -124,7 +124,7 @@ def _run(session: Session, device: str | None, hint: str, *, cards: bool, level_
             title = f"{session.plan.method.name} {session.plan.name}{kind}"
             listener = when_free(lambda: catalogue.find(session.casebook, Listener, session.record.listener_id))
             kept = partial(keep_word, runner, listener)
-            say("One moment: the first trial.")
+            say(f"One moment: {at_which(when_free(lambda: session.answered))}.")
             finished = when_free(runner.offer) is None or chair_screen.run(runner, title, kept)
             if isinstance(player, InterruptedPlayer) and len(player.clocks()) == 2:
                 apart = device_clocks.difference(*player.clocks())
@@ -154,6 +154,11 @@ def _run(session: Session, device: str | None, hint: str, *, cards: bool, level_
             f"{quote(name)} --listener {quote(who)}{on}"
         )
     return finished
+
+
+def at_which(answered: int) -> str:
+    """The trial with which a session begins, or is taken up."""
+    return f"trial {answered + 1}" if answered else "the first trial"
 
 
 def _show_end(session: Session, *, chair: bool) -> None:

@@ -22,7 +22,7 @@ from sessions.casebook.catalogue import Passage, Setup
 from sessions.casebook.store import Casebook, create, open_casebook
 from sessions.commands import giveaways, next_step
 from sessions.commands.main import main
-from sessions.commands.status import plan_lines
+from sessions.commands.status import passage_lines, plan_lines
 from sessions.listening import session
 from sessions.plans import drafting, next_steps, overview, seals
 from sessions.plans.plan_rows import Wish
@@ -163,6 +163,21 @@ def test_the_bare_command_says_the_same_in_and_below_a_casebook(
     assert here().startswith("No casebook here. ")
 
 
+def test_notes_of_passages_have_lines_of_their_own_where_a_column_would_be_narrow(
+    casebook: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    note = "the brushes on the snare come in, and the bass holds one long note below them"
+    found = tuple(replace(one, note=note) for one in overview.gather(casebook).passages)
+    wide = passage_lines(found)
+    assert all(note in line for line in wide[1 : 1 + len(found)])  # a pipe: all in one row
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", str(WIDE))
+    lines = passage_lines(found)
+    assert [f"{one.name}: {note}" for one in found] == lines[-len(found) :]
+    assert len(lines) <= 1 + 2 * len(found) + 1
+    assert "note" not in lines[0].split()
+
+
 def here(*words: str) -> str:
     """What the program says in this folder, no casebook named."""
     out = io.StringIO()
@@ -264,7 +279,8 @@ def test_without_a_command_it_is_status_inside_a_casebook_and_help_outside(
     assert inside.returncode == 0
     assert "\nNext, " in inside.stdout
     assert outside.stdout.startswith("No casebook here. With a folder of recordings for each setup, begin with:\n")
-    assert "\nUsage: earwitness" in outside.stdout
+    assert outside.stdout.endswith("\n  earwitness --help\n")
+    assert len(outside.stdout.splitlines()) < 24  # a small terminal: what to do first is still in sight
 
 
 def test_a_large_casebook_is_told_whole(sealed: Casebook, tmp_path: Path) -> None:

@@ -187,7 +187,9 @@ def _assistant_line(session: Session, cards: bool, open_things: ExitStack) -> As
     return open_things.enter_context(assistant_line.AssistantLine(path, session.plan))
 
 
-def keep_word(runner: TrialRunner, listener: Listener, term: str, strength: int, stimulus: str, track_ms: int) -> bool:
+def keep_word(
+    runner: TrialRunner, listener: Listener, term: str, strength: int, stimulus: str, track_ms: int, note: str = ""
+) -> bool:
     """Keep a word said in a trial, which names the label heard and no setup; whether it is on disk already.
 
     Blind is only what was said of something whose identity the trial hides.
@@ -198,6 +200,7 @@ def keep_word(runner: TrialRunner, listener: Listener, term: str, strength: int,
         strength,
         track_ms,
         blind=stimulus not in runner.method.named_stimuli,
+        note=note,
         track_id=offered.passage.track_id,
         trial_id=offered.row_id,
         stimulus=stimulus,

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import contextlib
 import io
+import shlex
+import sys
 import warnings
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -23,7 +25,8 @@ REFERENCE_PA = 2e-5
 HIGHEST_HZ = 24_000  # the library asks for a spectrum up to here
 LACKING = (
     "loudness by ISO 532-1 needs a library that is not installed; install earwitness anew with its extra 'loudness', "
-    "in its source folder: pipx install --force '.[loudness]'"
+    "in its source folder: into the environment that it runs in by {python} -m pip install '.[loudness]'; or, where "
+    "pipx made that, by pipx install --force '.[loudness]'"
 )
 
 
@@ -97,6 +100,6 @@ def _library() -> Callable[..., Any]:
     try:
         from mosqito.sq_metrics.loudness.loudness_zwst.loudness_zwst_freq import loudness_zwst_freq
     except ImportError as error:
-        raise MeasureError(LACKING) from error
+        raise MeasureError(LACKING.format(python=shlex.quote(sys.executable or "python3"))) from error
     calculate: Callable[..., Any] = loudness_zwst_freq
     return calculate

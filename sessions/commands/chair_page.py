@@ -6,10 +6,10 @@ Nothing here depends on the key of a trial, on earlier answers, or on how long a
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from ..errors import CasebookBusy
+from ..errors import CasebookBusy, CatalogueError
 from ..listening.trial_runner import TrialRunner
 from ..plans.methods.graded import GradedMethod
 from ..plans.methods.method import Method
@@ -20,6 +20,7 @@ from .grade_sheet import Sheet
 from .line_editor import LineEditor
 from .rating_sheet import RatingSheet
 from .tick_sheet import TickSheet
+from .word_lines import USUAL_STRENGTH, typed_here
 
 KEPT = "kept"
 GRADE_LENGTH = 6
@@ -28,8 +29,8 @@ Between = Literal["stop", "done", "again", "disturbed", "next", "device", "busy"
 UNHEARD = ("done", "again", "disturbed", "device", "busy", "finished")  # no trial on these pages could be disturbed
 TYPING = ("word", "strength", "leave")  # a disturbed trial waits until this is done
 
-KeepWord = Callable[[str, int, str, int], bool]
-"""Keeps a word: term, strength, stimulus label, milliseconds in the track; whether it is on disk already."""
+KeepWord = Callable[[str, int, str, int, str], bool]
+"""Keeps a word: term, strength, stimulus label, milliseconds in the track, note; whether it is on disk already."""
 
 
 @dataclass
@@ -42,6 +43,8 @@ class Page:
         What is being typed: a word, or a grade.
     belongs_to, track_ms
         The label that was heard when the typing began, and where in the track.
+    note
+        What was typed in brackets behind the word.
     """
 
     message: str = ""
@@ -51,6 +54,7 @@ class Page:
     belongs_to: str = ""
     track_ms: int = 0
     sheet: Sheet | TickSheet | None = None
+    note: str = ""
 
 
 def fresh(runner: TrialRunner, message: str) -> Page:
@@ -162,18 +166,29 @@ def _word_turn(key: str, page: Page, keep_word: KeepWord) -> Page:
     if key == keyboard.ESCAPE:
         return Page(message="no word kept")
     if page.asking == "strength":
-        if key not in ("1", "2", "3", "4", "5"):
+        if key not in ("1", "2", "3", "4", "5", keyboard.ENTER):
             return page
-        word = page.line.words
-        kept = keep_word(word, int(key), page.belongs_to, page.track_ms)
-        return Page(message=f"kept the word: {word}" if kept else "")
+        return _kept(page, keep_word, USUAL_STRENGTH if key == keyboard.ENTER else int(key))
     if key != keyboard.ENTER:
         page.line.turn(key)
         page.message = f"{page.line.longest} letters at most; Enter keeps what stands there" if page.line.full else ""
         return page
     if not page.line.words:
         return Page()
-    return Page(asking="strength", line=page.line, belongs_to=page.belongs_to, track_ms=page.track_ms)
+    try:
+        term, strength, note = typed_here(page.line.words)
+    except CatalogueError as error:
+        page.message = str(error)
+        return page
+    named = replace(page, asking="strength", message="", line=LineEditor(term), note=note, sheet=None)
+    return named if strength is None else _kept(named, keep_word, strength)
+
+
+def _kept(page: Page, keep_word: KeepWord, strength: int) -> Page:
+    """The page after a word is kept."""
+    word = page.line.words
+    kept = keep_word(word, strength, page.belongs_to, page.track_ms, page.note)
+    return Page(message=f"kept the word: {word}" if kept else "")
 
 
 def _grade_turn(key: str, page: Page) -> Page:

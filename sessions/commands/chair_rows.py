@@ -16,11 +16,12 @@ from ..plans.methods.graded import GradedMethod
 from ..plans.methods.method import Method
 from .chair_page import Page
 from .window_text import Block, Row, Span, Style, hints, sentences
+from .word_lines import HERE, USUAL_STRENGTH
 
 NARROWEST = 40
 APART = 9  # columns from one label to the next
 SURENESS = {1: "a guess", 2: "leaning", 3: "fairly sure", 4: "certain"}
-STRENGTHS = "strength 1 (a trace) to 5 (overwhelming)"
+STRENGTHS = f"strength 1 (a trace) to 5 (overwhelming), Enter: {USUAL_STRENGTH}"
 LISTEN_ON, TAKE_BACK = "Esc: listen on", "Esc: take it back"
 ONE_ROW = 50  # columns in which choices may stand side by side
 
@@ -138,7 +139,11 @@ def _plainly_asked(shown: Shown) -> tuple[str, list[str]]:
     page = shown.page
     match page.asking:
         case "word":
-            return f"A word for {page.belongs_to}: {page.line.text}_", ["Enter: keep", "Esc: leave it"]
+            return f"A word for {page.belongs_to}: {page.line.text}_", [
+                HERE,
+                "Enter: keep",
+                "Esc: leave it",
+            ]
         case "strength":
             return f"{page.line.words}: {STRENGTHS}", ["Esc: leave it"]
         case "grade":

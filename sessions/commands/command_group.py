@@ -1,4 +1,4 @@
-"""Groups of commands: nothing of their help is cut, its lines stay lines, and a typing slip gets a proposal."""
+"""Groups of commands: nothing of their help is cut, its paragraphs fill their lines, a typing slip gets a proposal."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ FIRST_SENTENCE = re.compile(r".*?[.?!](?= [A-Z]|$)")
 
 
 class CommandGroup(click.Group):
-    """A group whose help keeps its line breaks and lists each command with its whole first sentence."""
+    """A group whose help is broken anew at this width, and lists each command with its whole first sentence."""
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -27,12 +27,14 @@ class CommandGroup(click.Group):
         return super().resolve_command(ctx, args)
 
     def format_help_text(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """The group's own text, line by line as it was written."""
+        """The group's own text, paragraph by paragraph."""
         formatter.write_paragraph()
         width = max(formatter.width - 2, 20)
-        for line in inspect.cleandoc(self.help or "").split("\n"):
-            for row in textwrap.wrap(line, width, break_long_words=False) or [""]:
-                formatter.write(f"  {row}".rstrip() + "\n")
+        for number, paragraph in enumerate(inspect.cleandoc(self.help or "").split("\n\n")):
+            if number:
+                formatter.write("\n")
+            for row in textwrap.wrap(" ".join(paragraph.split()), width, break_long_words=False):
+                formatter.write(f"  {row}\n")
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Every command with the first sentence of its help."""

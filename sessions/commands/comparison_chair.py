@@ -65,6 +65,13 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
         if vain:
             for line in planned_test.warnings(made.method, made.document):
                 say(line, as_json)
+        if not chair.yes:
+            who = " and ".join(listener.name for listener in made.listeners)
+            say(
+                f"{who} {'listens' if len(made.listeners) == 1 else 'listen'}, and a sealed plan keeps that name. For "
+                f"somebody else answer n, then: {hint} edit draft {name} --listener NAME",
+                as_json,
+            )
         sealing = chair.yes or confirmed("Seal this plan?", default=not vain, as_json=as_json)
     if not sealing:
         say(

@@ -202,6 +202,12 @@ def table(headings: list[str], rows: list[list[str]]) -> str:
     return "\n".join(line for row in cells for line in _row_lines(row, widths))
 
 
+def fits(headings: list[str], rows: list[list[str]]) -> bool:
+    """Whether a table stands here with no cell broken; in a pipe it always does."""
+    widths = [max(len(in_one_line(cell)) for cell in column) for column in zip(headings, *rows, strict=True)]
+    return not sys.stdout.isatty() or sum(widths) + 2 * (len(widths) - 1) <= columns() - MARGIN
+
+
 def _narrowest(column: Sequence[str]) -> int:
     """The longest word of a column, which is never broken."""
     return max(len(cell) - len(cell.lstrip()) + max(map(len, cell.split()), default=0) for cell in column)

@@ -40,10 +40,18 @@ def curve() -> None:
 @click.argument("setup")
 @click.argument("source", type=click.Path(path_type=Path))
 @click.option(
-    "--unit", type=click.Choice(["db", "pa", "v", "ohm", "gain"]), help="Of the levels, if no heading says it."
+    "--unit",
+    type=click.Choice(["db", "pa", "v", "ohm", "gain"], case_sensitive=False),
+    help="Of the levels, if no heading says it.",
 )
-@click.option("--phase", type=click.Choice(["deg", "rad"]), help="The unit of the phases, if no heading says it.")
-@click.option("--frequency-unit", type=click.Choice(["hz", "khz", "rad/s"]), help="If no heading says it.")
+@click.option(
+    "--phase",
+    type=click.Choice(["deg", "rad"], case_sensitive=False),
+    help="The unit of the phases, if no heading says it.",
+)
+@click.option(
+    "--frequency-unit", type=click.Choice(["hz", "khz", "rad/s"], case_sensitive=False), help="If no heading says it."
+)
 @click.option("--column", default="", metavar="N|NAME", help="Of several columns of levels, the one meant.")
 @click.option("--part", type=WholeRange(1), help="Of several curves one under the other, the one meant.")
 @click.option("--channel", type=WHOLE, default=1, show_default=True, help="Of an impulse response or a SOFA receiver.")
@@ -208,7 +216,11 @@ def withdraw(context: Context, ids: tuple[str, ...], why: str, as_json: bool) ->
     help="A port's nearfield (or another cone's) with phase, and its radius; again for more.",
 )
 @click.option("--baffle", type=NumberRange(0.05, 3), metavar="M", help="The front's width: takes its step off.")
-@click.option("--unit", type=click.Choice(["db", "pa", "v", "gain"]), help="Of NEAR's levels, if no heading says it.")
+@click.option(
+    "--unit",
+    type=click.Choice(["db", "pa", "v", "gain"], case_sensitive=False),
+    help="Of NEAR's levels, if no heading says it.",
+)
 @json_option
 @click.pass_obj
 def join(

@@ -11,7 +11,7 @@ from string import ascii_lowercase
 
 from audio.errors import AudioError
 
-from ..errors import SessionsError
+from ..errors import CatalogueError, SessionsError
 from ..listening.free_listening import FreeListening, Moment, Shown
 from ..listening.free_sounds import FreeSounds, Stretch
 from ..listening.words_said_here import SaidHere
@@ -19,14 +19,14 @@ from ..listening.write_queue import WAITING
 from . import keyboard
 from .line_editor import LineEditor
 from .times import clock
+from .word_lines import HERE, USUAL_STRENGTH, typed_here
 
 MOST_SETUPS = 8  # their letters stand before the keys' own
 STEP_S = 5.0
-USUAL_STRENGTH = 3
 LAST_WORDS = 5
 TITLE = "Free listening, sighted: nothing of it counts"
 QUIET = "Start quiet and turn up slowly; rest your ears."
-STRENGTHS = "strength 1 (a trace) to 5 (overwhelming), Enter: 3"
+STRENGTHS = f"strength 1 (a trace) to 5 (overwhelming), Enter: {USUAL_STRENGTH}"
 
 BEFORE_MS = 2000  # of music before a word's moment, when it is heard again
 Prepare = Callable[[Stretch], FreeSounds]
@@ -67,6 +67,7 @@ class FreePage:
     message: str = QUIET
     typed: LineEditor = field(default_factory=LineEditor)
     said_at: Moment = field(default_factory=lambda: Moment(0, 0))
+    note: str = ""
     words: list[str] = field(default_factory=list)
 
     def turn(self, key: str) -> None:
@@ -118,7 +119,7 @@ class FreePage:
             name = self.listening.session.setups[at.setup].name
             return [
                 f"A word for {name} at {clock(at.track_ms / 1000)}: {self.typed.text}_",
-                "Enter: keep   Esc: leave it",
+                f"{HERE}   Enter: keep   Esc: leave it",
             ]
         if self.asking == "strength":
             return [f"{self.typed.words}: {STRENGTHS}", "Esc: leave it"]
@@ -192,17 +193,31 @@ class FreePage:
         if key == keyboard.ESCAPE:
             self.asking, self.message = "hear", "no word kept"
         elif self.asking == "word":
+            self.message = ""
             if key != keyboard.ENTER:
                 self.typed.turn(key)
+            elif not self.typed.words:
+                self.asking = "hear"
             else:
-                self.asking = "strength" if self.typed.words else "hear"
+                self._take_word()
         elif key in ("1", "2", "3", "4", "5", keyboard.ENTER):
             self._keep(USUAL_STRENGTH if key == keyboard.ENTER else int(key))
+
+    def _take_word(self) -> None:
+        """The word that was typed, with its strength and note; a line that is none may be mended."""
+        try:
+            term, strength, self.note = typed_here(self.typed.words)
+        except CatalogueError as error:
+            self.message = str(error)
+            return
+        self.asking, self.typed = "strength", LineEditor(term)
+        if strength is not None:
+            self._keep(strength)
 
     def _keep(self, strength: int) -> None:
         self.asking = "hear"
         at, word = self.said_at, self.typed.words
-        kept = self.listening.keep_word(word, strength, at)
+        kept = self.listening.keep_word(word, strength, at, self.note)
         name = self.listening.session.setups[at.setup].name
         self.words.append(f"{word} {strength}: {name}, {clock(at.track_ms / 1000)}")
         self.message = f"kept the word: {word}" if kept else ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -10,6 +11,8 @@ import click
 from audio import track_time
 
 from ..casebook import documents
+from ..plans import next_steps
+from ..plans.next_steps import Step
 from . import next_step
 from .context import Context, counted, give, json_option, progress, say
 
@@ -49,12 +52,14 @@ def giveaways(
     context: Context = ctx.obj
     with context.open() as casebook:
         selection = select(casebook, setups, passages)
-        progress(f"checking {len(selection.setups)} setups on {len(selection.passages)} passages …")
+        on = counted(len(selection.passages), "passage")
+        progress(f"checking {counted(len(selection.setups), 'setup')} on {on} …")
         real, mended = any(setup.is_real for setup in selection.setups), []
         if mending:
             mended = mends.mend(casebook, selection, polarity=polarity)
             progress("matching what was mended, and checking it again …")
-            sheets = match_files.match_mended(casebook, {(one.setup_id, one.passage_id) for one in mended})
+            now = {(one.setup_id, one.passage_id) for one in mended}
+            sheets = match_files.match_mended(casebook, selection, now, partial(say, as_json=as_json))
             check = giveaway_check.check_mended(casebook, selection, sheets, polarity, progress)
         else:
             check = giveaway_check.check(casebook, selection, progress=progress)
@@ -62,7 +67,9 @@ def giveaways(
             give(document_of(check) | ({"mended": [one.to_document() for one in mended]} if mending else {}))
         else:
             tell(check, mended, context.hint, real=real)
-        next_step.tell(casebook, context.hint, as_json)
+        named = tuple(word for name in setups for word in ("--setup", name))
+        named += tuple(word for name in passages for word in ("--passage", name))
+        next_step.tell(casebook, context.hint, as_json, None if real else repair_of(check, named))
     ctx.exit(0 if check.ok else 1)
 
 
@@ -87,9 +94,7 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend], hint: str, *, real
         say("No giveaway found.")
     else:
         number = counted(len(check.findings), "giveaway")
-        mendable = sum(found.mendable for found in check.findings)
-        matchable = sum((found.kind, found.unit) in MATCHED_ANEW and not found.mendable for found in check.findings)
-        turned = any(found.mendable and found.kind == "polarity" for found in check.findings)
+        mendable, matchable, turned = _repairable(check)
         ways = ((mendable, f"giveaways --mend{' --polarity' if turned else ''}"), (matchable, "match files"))
         repairs = [f"{some} of them: {hint} {way}" for some, way in ways if some]
         if real:
@@ -98,6 +103,21 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend], hint: str, *, real
             say(f"{number}. To repair {'; to repair '.join(repairs)}")
         else:
             say(f"{number}, none of which can be repaired here: leave those passages out, or bring other recordings.")
+
+
+def repair_of(check: GiveawayCheck, named: tuple[str, ...] = ()) -> Step | None:
+    """What repairs what was found of recordings, first; `named` are the options that say what was checked."""
+    mendable, matchable, turned = _repairable(check)
+    if mendable:
+        return next_steps.to_mend(named, turned=turned)
+    return Step("levels can be matched anew", ("match", "files", *named)) if matchable else None
+
+
+def _repairable(check: GiveawayCheck) -> tuple[int, int, bool]:
+    """How many of the findings a mend repairs, how many a match, and whether polarity is among the first."""
+    mendable = [found for found in check.findings if found.mendable]
+    matchable = sum((found.kind, found.unit) in MATCHED_ANEW and not found.mendable for found in check.findings)
+    return len(mendable), matchable, any(found.kind == "polarity" for found in mendable)
 
 
 def _repairs(mend: Mend) -> list[str]:

@@ -124,7 +124,7 @@ def _run(session: Session, device: str | None, hint: str, *, cards: bool, level_
             title = f"{session.plan.method.name} {session.plan.name}{kind}"
             listener = when_free(lambda: catalogue.find(session.casebook, Listener, session.record.listener_id))
             kept = partial(keep_word, runner, listener)
-            say("One moment: the first trial.")
+            say(f"One moment: {at_which(when_free(lambda: session.answered))}.")
             finished = when_free(runner.offer) is None or chair_screen.run(runner, title, kept)
             if isinstance(player, InterruptedPlayer) and len(player.clocks()) == 2:
                 apart = device_clocks.difference(*player.clocks())
@@ -156,6 +156,11 @@ def _run(session: Session, device: str | None, hint: str, *, cards: bool, level_
     return finished
 
 
+def at_which(answered: int) -> str:
+    """The trial with which a session begins, or is taken up."""
+    return f"trial {answered + 1}" if answered else "the first trial"
+
+
 def _show_end(session: Session, *, chair: bool) -> None:
     """Show where the chain ends now: on a page of its own that waits for a key, or in lines of this terminal."""
     if session.record.rehearsal is not None:
@@ -182,7 +187,9 @@ def _assistant_line(session: Session, cards: bool, open_things: ExitStack) -> As
     return open_things.enter_context(assistant_line.AssistantLine(path, session.plan))
 
 
-def keep_word(runner: TrialRunner, listener: Listener, term: str, strength: int, stimulus: str, track_ms: int) -> bool:
+def keep_word(
+    runner: TrialRunner, listener: Listener, term: str, strength: int, stimulus: str, track_ms: int, note: str = ""
+) -> bool:
     """Keep a word said in a trial, which names the label heard and no setup; whether it is on disk already.
 
     Blind is only what was said of something whose identity the trial hides.
@@ -193,6 +200,7 @@ def keep_word(runner: TrialRunner, listener: Listener, term: str, strength: int,
         strength,
         track_ms,
         blind=stimulus not in runner.method.named_stimuli,
+        note=note,
         track_id=offered.passage.track_id,
         trial_id=offered.row_id,
         stimulus=stimulus,

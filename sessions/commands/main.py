@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 DONE, BAD_INPUT = 0, 2
 NO_CASEBOOK = (
     "No casebook here. With a folder of recordings for each setup, begin with:\n  earwitness compare DIR_A DIR_B\n"
-    "To try it on made-up music:\n  earwitness demo\n\n"
+    "To try it on made-up music:\n  earwitness demo\nAll commands, in the order of the job:\n  earwitness --help"
 )
 ROOMS = ("sessions", "audio", "stats", "demo_tracks")
 
@@ -128,14 +128,14 @@ def earwitness(ctx: click.Context, casebook: Path | None, debug: bool) -> None:
 
 
 def _tell_where_it_stands(ctx: click.Context) -> None:
-    """The state of the casebook that is named or here; where there is none, the help."""
+    """The state of the casebook that is named or here; where there is none, the ways to one."""
     from ..casebook.store import below, find
 
     if ctx.obj.given is None and not os.environ.get("EARWITNESS_CASEBOOK"):
         try:
             find(None, Path.cwd())
         except SessionsError as error:
-            click.echo(f"{error}" if below(Path.cwd()) else NO_CASEBOOK + ctx.get_help())
+            click.echo(f"{error}" if below(Path.cwd()) else NO_CASEBOOK)
             return
     command = JobGroup.get_command(earwitness, ctx, "status")
     assert command is not None

@@ -5,13 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import asdict
-from shlex import quote
 from typing import Any, TypeVar
 
 import click
 from click.core import ParameterSource
 
-from ..casebook import session_ends, witness_rows
+from ..casebook import witness_rows
 from ..errors import PlanError
 from ..plans import (
     check_notes,
@@ -21,16 +20,16 @@ from ..plans import (
     planned_test,
     sealed_audio,
     seals,
-    second_hand,
 )
 from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
 from ..results import end_sentences, publishing, sentences
-from . import asked_device, before_seal, filmed_code, second_hand_prompt, status, word_list
+from . import asked_device, before_seal, status, word_list
 from .command_group import CommandGroup
 from .context import Context, give, json_option, say
 from .number_types import WHOLE
+from .plan_close import close
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -248,35 +247,7 @@ def show(context: Context, name: str, as_json: bool) -> None:
         before_seal.tell_further(draft, context.hint)
 
 
-@plan.command("close")
-@click.argument("name")
-@click.option("--why", default="", help="The reason, for the record.")
-@click.option("--lost-secret", "lost", is_flag=True, help="A secret of it is lost: give it up without opening it.")
-@json_option
-@click.pass_obj
-def close(context: Context, name: str, why: str, lost: bool, as_json: bool) -> None:
-    """Close a plan for good before its end; its verdict is the worst that its missing trials could have made of it."""
-    if lost:
-        with context.open() as casebook:
-            seals.give_up(casebook, name, why)
-        if as_json:
-            give({"plan": name, "given_up": why})
-        say(
-            f"Plan {name!r} is given up, and stays sealed: nothing of it can be told. That it is, and why, is on "
-            f"record: {context.hint} verdict {quote(name)}",
-            as_json,
-        )
-        return
-    with context.open() as casebook:
-        sealed = seals.closable(casebook, name, why)
-        second = second_hand_prompt.ask(sealed, as_json) if second_hand.is_held(sealed.plan) else None
-        opening = seals.close(casebook, name, why, second)
-        shown = session_ends.of_plan(casebook, sealed.plan.id)[-1]
-    if as_json:
-        give({"plan": name, "closed": opening.why, "end": str(shown.end.code)})
-    else:
-        filmed_code.tell(end_sentences.shown(shown), str(shown.end.code), end_sentences.to_type(shown))
-    say(f"Plan {name!r} is closed. Its result: {context.hint} verdict {quote(name)}", as_json)
+plan.add_command(close)
 
 
 def show_plan(made: Plan) -> None:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import shlex
 from shlex import quote
 
 import click
 
 from ..casebook import catalogue
+from ..casebook.catalogue import Passage, Setup
+from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..listening import simulated_listener
+from ..plans import plan_rows
 from .context import Context, give, json_option, say
 from .number_types import NUMBER, WHOLE
 
@@ -38,6 +42,7 @@ def rehearse(
         return
     assert hears is not None
     with context.open() as casebook:
+        check_sealed(casebook, plan)
         done = simulated_listener.rehearse(casebook, plan, hears, seed)
     if as_json:
         give({"plan": plan, "session": done.session_id, "trials": done.answered, "rehearsal": True})
@@ -56,6 +61,7 @@ def _practise(context: Context, plan: str, listener: str, seed: int, device: str
     from .listen import run_session
 
     with context.open() as casebook:
+        check_sealed(casebook, plan)
         made = seals.sealed_plan(casebook, plan).plan
         check_terminal()
         asked_device.check_sealed(made, device, context.hint)
@@ -63,6 +69,27 @@ def _practise(context: Context, plan: str, listener: str, seed: int, device: str
         practice = Rehearsal(PRACTICE, seed)
         with begin_rehearsal(casebook, made, person, practice, device or "the system's default") as session:
             run_session(session, device, context.hint)
+
+
+def check_sealed(casebook: Casebook, name: str) -> None:
+    """Nothing, unless the plan is still a draft.
+
+    Raises
+    ------
+    PlanError
+        If it is; with what can be heard of it before its seal.
+    """
+    draft = plan_rows.draft(casebook, name)
+    if draft is None or plan_rows.sealed(casebook, name) is not None:
+        return
+    wish = draft.wish
+    named = [word for one in wish.setups for word in ("--setup", catalogue.find(casebook, Setup, one).name)]
+    named += [word for one in wish.passages for word in ("--passage", catalogue.find(casebook, Passage, one).name)]
+    raise PlanError(
+        f"plan {name!r} is not sealed yet, and only what is sealed is rehearsed. Before that, the same music is heard "
+        f"level-matched, sighted and uncounted with: earwitness {shlex.join(['listen', '--free', *named])}; to seal "
+        f"it, after which rehearsals never count either: earwitness {shlex.join(['seal', name])}"
+    )
 
 
 COMMANDS = {"rehearse": rehearse}

@@ -24,7 +24,7 @@ from ..plans.standings import (
     PlanStanding,
     SetupStanding,
 )
-from .context import Context, counted, give, json_option, say, table
+from .context import Context, counted, fits, give, json_option, say, table
 from .times import clock
 
 MATCHES = {
@@ -112,7 +112,7 @@ def _setup_line(setup: SetupStanding) -> str:
 
 
 def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:
-    """The passages, each with its place in the music and its evidence."""
+    """The passages, each with its place in the music and its evidence; where rows are too long, notes stand below."""
     if not passages:
         return []
     rows = [
@@ -128,9 +128,12 @@ def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:
         for one in passages
     ]
     headings = ["name", "track", "from", "to", "match", "giveaways", "note"]
-    shown = len(headings) if any(one.note for one in passages) else len(headings) - 1
+    noted = any(one.note for one in passages)
+    below = noted and not fits(headings, rows)
+    shown = len(headings) if noted and not below else len(headings) - 1
+    own = [f"{one.name}: {one.note}" for one in passages if one.note] if below else []
     notes = [f"note  {note}" for one in passages for note in one.notes]
-    return [*table(headings[:shown], [row[:shown] for row in rows]).split("\n"), *notes]
+    return [*table(headings[:shown], [row[:shown] for row in rows]).split("\n"), *notes, *own]
 
 
 def _left_out_line(one: LeftOutStanding) -> str:

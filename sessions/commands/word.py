@@ -69,7 +69,8 @@ def log_word(
 ) -> None:
     """Log TERM, or without one each line that is typed. What was said stays; a correction is a new word that names it.
 
-    A line is WORD [1-5] [@M:SS.S] [(note)]; .undo takes the last one back; an empty one ends.
+    A line is WORD [1-5] [@M:SS.S] [(note)]; .undo takes the last one back; an empty one, or q at a
+    terminal, ends.
     """
     with context.open() as casebook:
         about = About(

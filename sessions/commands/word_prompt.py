@@ -59,11 +59,12 @@ def keep(casebook: Casebook, about: About, said: word_lines.Typed) -> log.Logged
 
 
 def log_lines(casebook: Casebook, about: About, words_known: Lexicon, as_json: bool) -> list[log.LoggedWord]:
-    """Keep a word for each line until an empty one or the end; at a terminal a wrong line may be typed again."""
+    """Keep a word for each line until an empty one, q or the end; at a terminal a wrong line may be typed again."""
     asked = sys.stdin.isatty()
     if asked:
         say(
-            f"Words of {about.words}. A line each: {word_lines.SHAPE}; {ABOUT}; {TAKES_BACK}; an empty line ends.",
+            f"Words of {about.words}. A line each: {word_lines.SHAPE}, strength {about.strength} where none is typed; "
+            f"{ABOUT}; {TAKES_BACK}; q or an empty line ends.",
             as_json,
         )
     kept: list[log.LoggedWord] = []
@@ -71,7 +72,7 @@ def log_lines(casebook: Casebook, about: About, words_known: Lexicon, as_json: b
     while True:
         line = _typed_line("word: " if asked else "", as_json)
         number += 1
-        if not line:
+        if not line or (asked and line.casefold() == "q"):
             break
         try:
             if line == UNDO:
@@ -81,7 +82,12 @@ def log_lines(casebook: Casebook, about: About, words_known: Lexicon, as_json: b
                 about = _turned(casebook, about, line)
                 say(f"  {about.words}", as_json)
                 continue
-            kept.append(keep(casebook, about, word_lines.typed(line, about.strength)))
+            said = word_lines.typed(line, about.strength)
+            if said.track_ms is not None and about.track is None:
+                raise CatalogueError(
+                    "the place is of no track; type .track NAME before (or --track), or leave out the @"
+                )
+            kept.append(keep(casebook, about, said))
         except CatalogueError as error:
             if not asked:
                 before = f"; {counted(len(kept), 'word')} before it kept" if kept else ""

@@ -215,7 +215,7 @@ class FreeListening:
             return None
         return Moment(now.stimulus, self._track_ms(min(now.frame, self._loops.part(self.loaded)[1])))
 
-    def keep_word(self, term: str, strength: int, said_at: Moment) -> bool:
+    def keep_word(self, term: str, strength: int, said_at: Moment, note: str = "") -> bool:
         """Keep a word, sighted, of what sounded at a moment; whether it is on disk already.
 
         Raises
@@ -225,7 +225,12 @@ class FreeListening:
         """
         stretch, session = self.loaded.stretch, self.session
         said = log.Word(
-            term, strength, said_at.track_ms, setup_id=session.setups[said_at.setup].id, track_id=stretch.track.id
+            term,
+            strength,
+            said_at.track_ms,
+            note=note,
+            setup_id=session.setups[said_at.setup].id,
+            track_id=stretch.track.id,
         )
         row = log.new_word(session.listener, said)
         self._keep(partial(session.casebook.append_many, [row, log.place_of(row, session.id, stretch.name)]))

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import shlex
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PlanStanding
+from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PassageStanding, PlanStanding
 
 USUAL, OTHERS = "bs1770", ("a", "c", "band")  # measures by which files are matched
 LOUDNESS = "zwicker@"  # another one, with the level of full scale behind it
@@ -95,10 +96,11 @@ def _planning(stands: Overview) -> list[Step]:
         asked = {name for plan in stands.plans for name in plan.setups}
         new = [setup.name for setup in stands.setups if setup.tracks and setup.name not in asked]
         about = f", about {' and '.join(new)}" if new else ""
-        return [
-            Step("all plans are over; the report tells them", ("report",)),
-            Step(f"a further question{about}", ("plan", "--help")),
-        ]
+        report = Step("all plans are over; the report tells them", ("report",))
+        further_question = Step(f"a further question{about}", ("plan", "--help"))
+        if not any(name in passage.matched for passage in stands.passages for name in new):
+            return [report, further_question]
+        return [*(_checking(stands, new) or [further_question]), report]
     return _evidence(stands) or [Step("nothing is planned yet", ("plan", "abx", "--listener", _somebody(stands)))]
 
 
@@ -195,6 +197,36 @@ def _evidence(stands: Overview) -> list[Step]:
     if all(one.check == "none" for one in stands.passages):
         return [Step("nothing is checked for giveaways", ("giveaways",))]
     return []
+
+
+def _checking(stands: Overview, new: Sequence[str]) -> list[Step]:
+    """What the passages lack on which a setup is matched that no plan has asked about yet."""
+    own = [one for one in stands.passages if set(new) & set(one.matched)]
+    named = _named(stands, own)
+    if any(one.check == "none" for one in own):
+        return [Step(f"{' and '.join(new)} not checked for giveaways yet", ("giveaways", *named))]
+    repairs = {repair for one in own for repair in one.repairs}
+    return [to_mend(named, turned="polarity" in repairs)] if repairs else []
+
+
+def _named(stands: Overview, passages: Sequence[PassageStanding]) -> tuple[str, ...]:
+    """The options that name what is matched on these passages; none where that is all there is."""
+    matched = {name for one in passages for name in one.matched}
+    setups = [one.name for one in stands.setups if one.name in matched]
+    named = [word for name in setups for word in ("--setup", name)] if len(setups) < len(stands.setups) else []
+    if len(passages) < len(stands.passages):
+        named += [word for one in passages for word in ("--passage", one.name)]
+    return tuple(named)
+
+
+def to_mend(named: tuple[str, ...] = (), *, turned: bool) -> Step:
+    """The mend of giveaways; `turned`: of polarity too."""
+    return Step("giveaways can be mended", ("giveaways", "--mend", *(("--polarity",) if turned else ()), *named))
+
+
+def is_open(stands: Overview) -> bool:
+    """Whether a draft waits, or a plan runs."""
+    return any(plan.state not in (OVER, GIVEN_UP) for plan in stands.plans)
 
 
 def _somebody(stands: Overview) -> str:

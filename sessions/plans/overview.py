@@ -235,6 +235,7 @@ def _passage(
         len(found.found),
         found.notes,
         hides_db,
+        tuple(sorted({"polarity" if one.kind == "polarity" else "mend" for one in found.found if one.mendable})),
     )
 
 

@@ -62,6 +62,8 @@ class PassageStanding:
         ``none``, ``clean`` or ``found``, after that match.
     giveaways
         How many were found.
+    repairs
+        What mends some of them: ``mend``, ``polarity``; empty where nothing does.
     notes
         What that check could not judge, or found that is no giveaway.
     balance_hides_db
@@ -81,6 +83,7 @@ class PassageStanding:
     giveaways: int
     notes: tuple[str, ...] = ()
     balance_hides_db: float | None = None
+    repairs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ What of the kept checks counts for whom is in `plans/checked_pairs`.
 from __future__ import annotations
 
 import functools
+import shlex
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -31,6 +32,7 @@ from .match_sheet import MatchedPassage, MatchSheet
 from .passage_audio import NO_MEND, Source
 from .selection import Selection
 
+USUAL: By = "bs1770"  # what `match files` matches by where nothing is said
 POLARITY = "polarity"  # the one kind that is mended on request only
 WORD_LENGTH = "format", "bits"  # of the files: nothing of it is played, see `word_lengths`
 SOON_S = 60.0  # of pairs: processes take a few seconds to begin, and a pair of 15 s about one
@@ -106,7 +108,7 @@ def check(
     Raises
     ------
     CatalogueError
-        If a prepared file is missing, or not what its sheet says; nothing is kept then.
+        If a prepared file is missing, not what its sheet says, or made before a mend; nothing is kept then.
     """
     if not any(setup.is_real for setup in selection.setups):
         track_alignment.ensure(casebook, [passage.track_id for passage in selection.passages])
@@ -216,13 +218,13 @@ def check_passage(
     Raises
     ------
     CatalogueError
-        If a prepared file is missing, or not what its sheet says.
+        If a prepared file is missing, not what its sheet says, or made before a mend.
     """
     found = _elsewhere(passage, sources, repairs, matched, places or {})
     elsewhere = {one.setup for one in found}  # what is prepared is of another place: nothing else of it can be compared
     there = [source for source in sources if source.setup.name not in elsewhere]
     if len(there) > 1:
-        clips = _prepared(passage, there, repairs, matched, folder) or passage_audio.cut(there, passage, repairs)
+        clips = _prepared(passage, there, repairs, matched, folder, by) or passage_audio.cut(there, passage, repairs)
         found += passage_audio.inspected(passage, there, repairs, clips, by, submit)
     return _stated([one for one in found if (one.kind, one.unit) != WORD_LENGTH])
 
@@ -310,14 +312,19 @@ def _prepared(
     repairs: Mapping[str, Mend],
     matched: MatchedPassage | None,
     folder: Path,
+    by: By,
 ) -> dict[str, Clip] | None:
-    """The prepared files of a passage by the setups' names; None where none were made, or before a mend."""
+    """The prepared files of a passage by the setups' names; None where none were made."""
     if matched is None:
         return None
     files = {file.setup: file for file in matched.prepared.setups}
     own = {source.setup: files[source.setup.id] for source in sources}
     if any(file.mend != repairs.get(setup.id, NO_MEND) for setup, file in own.items()):
-        return None
+        named = " ".join(f"--setup {shlex.quote(setup.name)}" for setup in own)
+        raise CatalogueError(
+            f"{passage.name!r} was mended after it was matched, and nothing that is played would be checked; match it "
+            f"again first: earwitness match files{'' if by == USUAL else f' --by {by}'} {named}"
+        )
     paths = {setup.name: folder / file.file for setup, file in own.items()}
     for path, file in zip(paths.values(), own.values(), strict=True):
         if not path.is_file() or reading.sha256(path) != file.sha256:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict
 from itertools import combinations
 from pathlib import Path
@@ -17,13 +17,14 @@ from audio.mend import Mend
 
 from ..casebook import catalogue, recordings
 from ..casebook.catalogue import Passage, Setup, Track
+from ..casebook.documents import Kept
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import match_sheet, mends, passage_audio, prepared_audio, track_alignment
 from .channel_balance import PairBalance
 from .match_evidence import PairUncertainty
 from .match_sheet import DEFAULT_TOLERANCE_LU, MatchedPassage, MatchedSetup, MatchSheet, Meaning, PreparedPassage
-from .passage_audio import Source
+from .passage_audio import NO_MEND, Source
 from .selection import Selection, check_recordings
 
 CHAIR_SPL_DB = 75.0  # a common level for critical listening at home; our choice
@@ -120,23 +121,68 @@ def match_again(casebook: Casebook, selection: Selection, sheet: MatchSheet) -> 
     )
 
 
-def match_mended(casebook: Casebook, mended: Collection[tuple[str, str]]) -> list[MatchSheet]:
-    """New sheets in place of those whose files were prepared before a mend of these setups and passages.
+def match_mended(
+    casebook: Casebook,
+    selection: Selection,
+    mended: Collection[tuple[str, str]] = (),
+    progress: Callable[[str], None] = lambda _: None,
+) -> list[MatchSheet]:
+    """New sheets in place of those whose files were prepared before a mend of the selection, now or in an earlier run.
 
-    Of each setup and passage the newest sheet counts; it is matched again as a whole, so that a plan finds in one sheet
-    what it found in one before.
+    Of each setup and passage the newest sheet counts, and of each passage the newest with all these setups; it is
+    matched again as a whole, so that a plan finds in one sheet what it found in one before. Only passages outside the
+    selection whose recordings are gone or changed are left out.
+
+    Parameters
+    ----------
+    mended
+        The setups and passages that were mended just now, by identifier.
+    progress
+        Called with what is left out, and why.
     """
-    left, made = set(mended), []
-    for kept in match_sheet.newest_first(casebook):
-        if not left:
-            break
+    sheets, left, of_all, made = list(match_sheet.newest_first(casebook)), set(mended), set(), []
+    ids = [setup.id for setup in selection.setups]
+    for passage in selection.passages:
+        left |= _outdated(casebook, passage, selection.setups, sheets)
+        newest = [kept for kept in sheets if kept.record.covers(ids, [passage.id])][:1]
+        if _outdated(casebook, passage, selection.setups, newest):
+            of_all.add(newest[0].seq)
+    for kept in sheets:
         held = {(file.setup, part.prepared.passage) for part in kept.record.passages for file in part.prepared.setups}
-        if left & held:
+        if left & held or kept.seq in of_all:
             left -= held
-            selection = still_there(casebook, kept.record)
-            if len(selection.setups) > 1 and selection.passages:
-                made.append((selection, kept.record))
+            there = _readable(casebook, still_there(casebook, kept.record), selection, progress)
+            if len(there.setups) > 1 and there.passages:
+                made.append((there, kept.record))
     return [match_again(casebook, *one) for one in reversed(made)]
+
+
+def _outdated(
+    casebook: Casebook, passage: Passage, setups: Sequence[Setup], sheets: Iterable[Kept[MatchSheet]]
+) -> set[tuple[str, str]]:
+    """The setups whose newest prepared files of a passage were made before a mend, each with the passage."""
+    repairs = mends.in_force(casebook, setups, passage)
+    newest: dict[str, Mend] = {}
+    for part in (kept.record.passage(passage.id) for kept in sheets):
+        for file in part.prepared.setups if part else ():
+            newest.setdefault(file.setup, file.mend)
+    used = {setup.id: repairs.get(setup.id, NO_MEND) for setup in setups}
+    return {(own, passage.id) for own, repair in used.items() if newest.get(own, repair) != repair}
+
+
+def _readable(casebook: Casebook, whole: Selection, selection: Selection, progress: Callable[[str], None]) -> Selection:
+    """What of a sheet's selection can be prepared now; what is asked for stays, so that it is refused by name."""
+    passages = []
+    for passage in whole.passages:
+        try:
+            if passage not in selection.passages:
+                for source in passage_audio.sources_of(casebook, whole.setups, passage.track_id):
+                    recordings.check_unchanged(source.path, source.recording, source.setup)
+        except CatalogueError as error:
+            progress(f"{passage.name} is not matched again: {error}")
+            continue
+        passages.append(passage)
+    return Selection(whole.setups, tuple(passages))
 
 
 def still_there(casebook: Casebook, sheet: MatchSheet) -> Selection:

@@ -52,5 +52,5 @@ def test_without_the_library_one_line_says_what_to_install(monkeypatch: pytest.M
         monkeypatch.delitem(sys.modules, name)
     monkeypatch.setitem(sys.modules, "mosqito", None)
     for ask in (zwicker.check_installed, lambda: level_db(noise(), zwicker_at(98))):
-        with pytest.raises(MeasureError, match=r"not installed; install .*'\.\[loudness\]'"):
+        with pytest.raises(MeasureError, match=r"not installed; install .* -m pip install '\.\[loudness\]'.*pipx "):
             ask()

@@ -18,7 +18,7 @@ from sessions.listening.trial_runner import TrialRunner
 from sessions.plans.methods.table import METHODS
 from tests.fakes import SilentPlayer, at_once
 
-Kept = list[tuple[str, int, str, int]]
+Kept = list[tuple[str, int, str, int, str]]
 
 
 class Chair:
@@ -52,7 +52,19 @@ def test_a_word_longer_than_the_log_takes_is_said_to_be_full_and_not_cut_in_sile
     assert chair.press("x", "w", *"n" * 59).message == ""
     assert "60 letters at most" in chair.press("n", "n").message
     chair.press("enter", "4")
-    assert [(word, strength, label) for word, strength, label, _ in chair.kept] == [("n" * 60, 4, "X")]
+    assert [(word, strength, label) for word, strength, label, *_ in chair.kept] == [("n" * 60, 4, "X")]
+
+
+def test_a_word_in_a_trial_takes_the_strength_and_the_note_that_are_typed_with_it(chair: Chair) -> None:
+    chair.press("x", "w", *"bright 2 (hats)", "enter")
+    chair.press("w", *"thin (brass)", "enter", "enter")  # at the question of strength: 3, as in free listening
+    for wrong, told in (("dull (kick", "brackets"), ("dull @0:10", "is known here"), ("dull 7", "strength 7 is out")):
+        assert told in chair.press("w", *wrong, "enter").message
+        assert chair.page.asking == "word"  # what was typed stands there still, to be mended
+        assert chair.page.line.text == wrong
+        chair.press("escape")
+    kept = [(word, strength, label, note) for word, strength, label, _, note in chair.kept]
+    assert kept == [("bright", 2, "X", "hats"), ("thin", 3, "X", "brass")]
 
 
 def test_what_is_asked_for_and_does_not_sound_cannot_be_answered(chair: Chair) -> None:

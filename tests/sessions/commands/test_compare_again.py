@@ -61,7 +61,7 @@ def test_it_goes_on_from_the_draft_to_the_seal_the_trials_and_the_verdict(
     assert {one["match"] for one in shown(book, "passage", "list")["passages"]} == {"ok"}
     waits = compared(book, folders, "--yes")
     assert waits.stdout.splitlines()[-1] == f"Listen: {hint} listen abx-1 --listener Ada"
-    assert earwitness(book, "plan", "close", "abx-1", "--why", "heard enough").returncode == 0
+    assert earwitness(book, "plan", "close", "abx-1", "--why", "heard enough", "--yes").returncode == 0
     over = compared(book, folders, "--yes").stdout
     assert f"Plan 'abx-1' is over. Its result: {hint} verdict abx-1\n" in over
     asked_else = shown(book, "compare", *map(str, folders), "--listener", "Ada", "--no-listen", "--yes", "--preference")

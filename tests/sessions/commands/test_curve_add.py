@@ -100,6 +100,7 @@ def test_two_files_of_a_folder_with_the_same_content_are_told(casebook: Casebook
         (("--coupler", "ear"), "--what seatings"),
         (("--role", "woofer"), "--what drivers"),
         (("--unit", "ohm"), "--what impedance"),
+        (("--unit", "OHM"), "--what impedance"),  # as it is written on the axis: dB, Pa, V
         ((), "curve show sallow"),
     ],
 )

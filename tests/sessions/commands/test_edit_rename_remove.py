@@ -147,6 +147,21 @@ def test_an_answer_of_no_leaves_everything(casebook: Casebook, monkeypatch: pyte
     assert catalogue.named(casebook, Passage, "strings 1")
 
 
+def test_a_plan_with_trials_waiting_is_closed_only_once_that_is_agreed_to(
+    sealed: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    close = ("plan", "close", "evening", "--why", "enough")
+    assert "To do it, add --yes" in refused(sealed, *close)
+    for answer, status, words in (("n", 1, "Not closed."), ("y", 0, "'evening' is closed")):
+        typed = io.StringIO(f"{answer}\n")
+        typed.isatty = lambda: True  # type: ignore[method-assign]
+        monkeypatch.setattr(sys, "stdin", typed)
+        said = done(sealed, *close, status=status).stdout
+        assert "its key is told" in said
+        assert "Ada: not begun" in said
+        assert words in said
+
+
 def test_what_a_sealed_plan_names_stays_and_says_what_can_be_done(sealed: Casebook) -> None:
     head = sealed.head()["head_seq"]
     for words in (
@@ -312,7 +327,7 @@ def test_a_draft_that_was_edited_is_still_warned_of_what_was_begun_before(casebo
 
 
 def test_a_plan_that_is_over_is_not_to_be_closed_again(sealed: Casebook) -> None:
-    done(sealed, "plan", "close", "evening", "--why", "enough")
+    done(sealed, "plan", "close", "evening", "--why", "enough", "--yes")
     for words in (
         ("rename", "listener", "Ada", "Bo"),
         ("remove", "setup", "sallow", "--yes"),

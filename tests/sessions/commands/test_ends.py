@@ -78,7 +78,7 @@ def test_verify_looks_for_kept_ends_and_says_no_where_one_is_not_there(sealed: C
 
 def test_closing_a_plan_shows_an_end_and_the_report_lists_it(sealed: Casebook) -> None:
     answer_all(sealed, 0.0, most=3)
-    done = earwitness(sealed.folder, "plan", "close", "evening", "--why", "tired")
+    done = earwitness(sealed.folder, "plan", "close", "evening", "--why", "tired", "--yes")
     closed = codes(sealed)[-1]
     assert f"End of the record so far: {closed}" in done.stdout
     assert "The plan was closed early, " in done.stdout
@@ -91,7 +91,7 @@ def test_closing_a_plan_shows_an_end_and_the_report_lists_it(sealed: Casebook) -
 
 
 def test_closing_a_plan_tells_its_end_as_json_too(sealed: Casebook) -> None:
-    done = earwitness(sealed.folder, "plan", "close", "evening", "--why", "tired", "--json")
+    done = earwitness(sealed.folder, "plan", "close", "evening", "--why", "tired", "--yes", "--json")
     assert json.loads(done.stdout) == {"plan": "evening", "closed": "closed early: tired", "end": codes(sealed)[-1]}
 
 
@@ -249,7 +249,7 @@ def test_rows_of_columns_and_findings_are_broken_between_words_below_their_last_
 
 def test_every_command_to_type_names_the_casebook_that_was_named(sealed: Casebook) -> None:
     seals.close(sealed, "evening", "the pair had to go back")
-    over = earwitness(sealed.folder, "plan", "close", "evening", "--why", "no")
+    over = earwitness(sealed.folder, "plan", "close", "evening", "--why", "no", "--yes")
     assert f"is over already; see earwitness --casebook {sealed.folder} verdict evening" in over.stderr
     which = earwitness(sealed.folder, "curve", "show")
     assert (which.returncode, f"see earwitness --casebook {sealed.folder} curve list" in which.stderr) == (2, True)

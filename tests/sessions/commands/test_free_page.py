@@ -74,6 +74,17 @@ def test_a_word_belongs_to_the_moment_of_its_key_and_the_music_goes_on(
     assert player.asked == ["play 1"]
 
 
+def test_a_word_takes_the_strength_and_the_note_that_are_typed_with_it(
+    page: FreePage, player: SilentPlayer, casebook: Casebook
+) -> None:
+    press(page, "a", "w", *"bright 2 (hats)", keyboard.ENTER, "w", *"thin (brass", keyboard.ENTER)
+    assert "brackets" in page.message
+    assert page.asking == "word"
+    press(page, ")", keyboard.ENTER, keyboard.ENTER, "w", *"dull", keyboard.ENTER, "4")
+    found = [(word.term, word.strength, word.note) for word in log.words(casebook)]
+    assert found == [("bright", 2, "hats"), ("thin", 3, "brass"), ("dull", 4, "")]
+
+
 def test_enter_takes_the_usual_strength_and_escape_keeps_nothing(
     page: FreePage, player: SilentPlayer, casebook: Casebook
 ) -> None:

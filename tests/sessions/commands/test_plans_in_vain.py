@@ -73,7 +73,18 @@ def test_compare_does_not_propose_to_seal_it(
     said = capsys.readouterr().out
     assert CANNOT in said
     assert "Seal this plan? [y/N]" in said
+    assert "Ada listens, and a sealed plan keeps that name. For somebody else answer n, then: earwitness edit" in said
+    assert said.index("--listener NAME") < said.index("Seal this plan?")
     assert plan_rows.sealed(casebook, name) is None
+
+
+def test_a_draft_is_not_rehearsed_and_what_can_be_heard_before_its_seal_is_said(casebook: Casebook) -> None:
+    name = drafted(casebook)
+    for way in (("--hears", "0.5"), ("--listener", "Ada")):
+        refused = earwitness(casebook.folder, "rehearse", name, *way)
+        assert refused.returncode == 2
+        assert "listen --free --setup sallow --setup bracken" in refused.stderr
+        assert refused.stderr.strip().endswith(f"seal {name}")
 
 
 def test_what_would_be_void_is_told_once_with_what_helps(rendered_alone: Casebook) -> None:

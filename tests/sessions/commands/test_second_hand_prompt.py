@@ -64,12 +64,12 @@ def test_without_a_terminal_a_line_of_standard_input_is_read(drafted: Casebook) 
     assert "from a second secret that was given when it was sealed" in done.stderr
     assert second_hand.fits(sealed(drafted).plan, second_hand.normalised(OWN))
     assert second_hand.normalised(OWN) not in done.output
-    wrong = run(drafted, "plan", "close", "evening", "--why", "it rained", line="ten green bottles\n")
+    wrong = run(drafted, "plan", "close", "evening", "--why", "it rained", "--yes", line="ten green bottles\n")
     assert "not the second secret of plan 'evening', which stays sealed" in str(wrong.exception)
-    nothing = run(drafted, "plan", "close", "evening", "--why", "it rained")
+    nothing = run(drafted, "plan", "close", "evening", "--why", "it rained", "--yes")
     assert "which stays sealed" in str(nothing.exception)
     assert plan_rows.opening(drafted, sealed(drafted).plan.id) is None
-    assert run(drafted, "plan", "close", "evening", "--why", "it rained", line=f"{OWN}\n").exit_code == 0
+    assert run(drafted, "plan", "close", "evening", "--why", "it rained", "--yes", line=f"{OWN}\n").exit_code == 0
     shown = run(drafted, "plan", "show", "evening")
     assert "typed in again when a session began or the plan was closed; who held it no record can show" in shown.output
     assert verification.verify(drafted).broken == []

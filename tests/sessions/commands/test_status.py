@@ -11,6 +11,7 @@ import shutil
 import subprocess
 import sys
 from contextlib import redirect_stdout
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -19,12 +20,14 @@ from audio.mend import Mend
 from sessions.casebook import catalogue, catalogue_changes, recordings, written_since
 from sessions.casebook.catalogue import Passage, Setup
 from sessions.casebook.store import Casebook, create, open_casebook
+from sessions.commands import giveaways, next_step
 from sessions.commands.main import main
-from sessions.commands.status import plan_lines
+from sessions.commands.status import passage_lines, plan_lines
 from sessions.listening import session
 from sessions.plans import drafting, next_steps, overview, seals
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import mends
+from sessions.preparation.giveaway_check import Giveaway, GiveawayCheck
 from sessions.preparation.mends import PassageMend
 from tests.answered_plans import answer_all
 from tests.command_line import earwitness
@@ -160,6 +163,21 @@ def test_the_bare_command_says_the_same_in_and_below_a_casebook(
     assert here().startswith("No casebook here. ")
 
 
+def test_notes_of_passages_have_lines_of_their_own_where_a_column_would_be_narrow(
+    casebook: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    note = "the brushes on the snare come in, and the bass holds one long note below them"
+    found = tuple(replace(one, note=note) for one in overview.gather(casebook).passages)
+    wide = passage_lines(found)
+    assert all(note in line for line in wide[1 : 1 + len(found)])  # a pipe: all in one row
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", str(WIDE))
+    lines = passage_lines(found)
+    assert [f"{one.name}: {note}" for one in found] == lines[-len(found) :]
+    assert len(lines) <= 1 + 2 * len(found) + 1
+    assert "note" not in lines[0].split()
+
+
 def here(*words: str) -> str:
     """What the program says in this folder, no casebook named."""
     out = io.StringIO()
@@ -171,7 +189,7 @@ def here(*words: str) -> str:
 
 def test_a_plan_given_up_leaves_what_waits_and_keeps_its_reason(sealed: Casebook) -> None:
     assert following(sealed)[0] == "listen"
-    earwitness(sealed.folder, "plan", "close", "evening", "--why", "the amplifier broke")
+    earwitness(sealed.folder, "plan", "close", "evening", "--why", "the amplifier broke", "--yes")
     document = stands(sealed)
     assert (document["plans"][0]["state"], document["plans"][0]["why"]) == ("given up", "the amplifier broke")
     assert not any("evening" in step["command"] for step in document["waiting"])
@@ -261,7 +279,8 @@ def test_without_a_command_it_is_status_inside_a_casebook_and_help_outside(
     assert inside.returncode == 0
     assert "\nNext, " in inside.stdout
     assert outside.stdout.startswith("No casebook here. With a folder of recordings for each setup, begin with:\n")
-    assert "\nUsage: earwitness" in outside.stdout
+    assert outside.stdout.endswith("\n  earwitness --help\n")
+    assert len(outside.stdout.splitlines()) < 24  # a small terminal: what to do first is still in sight
 
 
 def test_a_large_casebook_is_told_whole(sealed: Casebook, tmp_path: Path) -> None:
@@ -327,5 +346,34 @@ def test_what_came_after_the_last_plan_is_told_before_the_report(casebook: Caseb
     assert "late are not level-matched yet" in added.stdout
     assert following(casebook) == ["match", "files", "--passage", "drums 1", "--passage", "late"]
     assert earwitness(casebook.folder, *following(casebook)).returncode == 0
-    assert following(casebook) == ["report"]
-    assert "a further question, about speaker C" in earwitness(casebook.folder, "status").stdout
+    assert following(casebook) == ["giveaways", "--passage", "drums 1", "--passage", "late"]
+    stood = overview.gather(casebook)
+    new = [one for one in stood.passages if "speaker C" in one.matched]
+    assert len(new) == 2
+    for check, repairs, comes_next in (
+        ("clean", (), ("plan", "--help")),
+        ("found", (), ("plan", "--help")),  # nothing mends it: accepted in the plan, or left out
+        ("found", ("mend", "polarity"), ("giveaways", "--mend", "--polarity", *following(casebook)[1:])),
+    ):
+        judged = [replace(one, check=check, repairs=repairs) if one in new else one for one in stood.passages]
+        steps = next_steps.waiting(replace(stood, passages=tuple(judged)))
+        assert steps[0].words == comes_next
+        assert ("report",) in [step.words for step in steps]
+
+
+def test_what_a_check_advises_is_what_comes_next_once_all_plans_are_over(
+    casebook: Casebook, capsys: pytest.CaptureFixture[str]
+) -> None:
+    passage = catalogue.everything(casebook, Passage)[0]
+    own = Giveaway("dc", "bracken", passage.name, 1.0, 0.5, "dB", "ours", "an offset", mendable=True)
+    for found, said in (
+        (own, "giveaways --mend --setup a\n"),
+        (replace(own, kind="polarity"), "giveaways --mend --polarity --setup a\n"),
+        (replace(own, kind="level", unit="LU", mendable=False), "match files --setup a\n"),
+    ):
+        check = GiveawayCheck((found,), (), ())
+        next_step.tell(casebook, "earwitness", False, giveaways.repair_of(check, ("--setup", "a")))
+        assert capsys.readouterr().out.endswith(said)
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=4), "evening")
+    next_step.tell(casebook, "earwitness", False, giveaways.repair_of(check))  # a draft's own lacks come first
+    assert "draft evening" in capsys.readouterr().out

@@ -113,7 +113,7 @@ def test_proposed_commands_go_through_a_shell_as_they_are(casebook: Casebook, tm
         (("lisen", "evening"), "listen"),
         (("setup", "lst"), "list"),
         (("plan", "show", "evning"), "evening"),
-        (("plan", "close", "Evening", "--why", "x"), "evening"),
+        (("plan", "close", "Evening", "--why", "x", "--yes"), "evening"),
         (("setup", "show", "sallwo"), "sallow"),
         (("passage", "show", "string 1"), "strings 1"),
         (("verdict", "evenin"), "evening"),

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 import pytest
 
 from sessions.casebook.store import Casebook
+from sessions.commands import listen
 from sessions.listening import players
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
@@ -33,6 +34,11 @@ def test_the_one_plan_that_waits_is_taken(sealed: Casebook, usual: Terminal) -> 
     assert "Plan 'evening', for Ada." in screen
     assert "no sound device" in screen
     assert sealed.query("SELECT * FROM sessions") == []
+
+
+def test_a_session_that_is_taken_up_names_its_trial() -> None:
+    assert listen.at_which(0) == "the first trial"
+    assert listen.at_which(10) == "trial 11"
 
 
 def test_where_several_wait_they_are_asked_about(sealed: Casebook, usual: Terminal) -> None:

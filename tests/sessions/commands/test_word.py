@@ -109,18 +109,24 @@ def test_of_several_the_one_who_spoke_last_is_proposed(book: Path, monkeypatch: 
 def test_a_string_of_words_needs_no_new_command_each(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with_listeners(book, "Ada")
     types(
-        monkeypatch, "Bright", "a bit boomy 4 @0:01.5 (the kick)", "dull 9", ".setup willow", ".setup bracken",
-        ".track drums", ".blind", "thin 1", "late @1:75", "",
+        monkeypatch, "Bright", "hot @0:01", "thin (hats", "(hats) thin", ".track drums",
+        "a bit boomy 4 @0:01.5 (the kick)", "dull 9", ".setup willow", ".setup bracken",
+        ".blind", "thin 1", "late @1:75", "q",
     )  # fmt: skip
     done = earwitness(book, "word", "--help")
     done = earwitness(book, "word", "log", "--setup", "sallow")
     assert done.returncode == 0, done.stderr
     assert said(book) == [
         ("Bright", 3, "Ada", "sallow", None, None, False, ""),
-        ("a bit boomy", 4, "Ada", "sallow", None, 1500, False, "the kick"),
+        ("a bit boomy", 4, "Ada", "sallow", "drums", 1500, False, "the kick"),
         ("thin", 1, "Ada", "bracken", "drums", None, True, ""),
     ]
     assert "Words of Ada, of sallow, sighted." in done.stdout
+    assert "strength 3 where none is typed" in done.stdout
+    assert "q or an empty line ends" in done.stdout
+    assert "not kept: the place is of no track; type .track NAME" in done.stdout
+    assert "not kept: 'thin (hats' has brackets that are not a (note) at its end" in done.stdout
+    assert "not kept: '(hats) thin' has brackets" in done.stdout
     assert "not kept: strength 9 is out of range" in done.stdout
     assert "not kept: no setup called 'willow'" in done.stdout
     assert "not kept: '1:75' is no time" in done.stdout

@@ -101,7 +101,7 @@ def test_two_setups_either_side_of_a_third_are_compared_with_each_other(three: P
             assert sealed.returncode != 0
             assert "an open giveaway in drums: channel" in sealed.stderr
             told(book, "seal", name, "--elsewhere", "--anyway")
-            told(book, "plan", "close", name, "--why", "a test")
+            told(book, "plan", "close", name, "--why", "a test", "--yes")
             assert "VOID" in told(book, "verdict", name)
         else:
             assert sealed.returncode == 0, sealed

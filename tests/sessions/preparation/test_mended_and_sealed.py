@@ -12,6 +12,7 @@ import pytest
 
 from audio.clip import Clip
 from audio.files import reading, writing
+from audio.mend import Mend
 from sessions.casebook import catalogue, playback_chain
 from sessions.casebook.store import create, open_casebook
 from sessions.errors import ListenError
@@ -19,6 +20,8 @@ from sessions.listening import players
 from sessions.plans import drafting, evidence_in_force, seals
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
+from sessions.preparation import match_files, mends
+from sessions.preparation.mends import PassageMend
 from sessions.preparation.selection import select
 from tests import families
 from tests.command_line import earwitness
@@ -91,7 +94,7 @@ def test_a_mend_of_more_setups_than_were_matched_reaches_what_a_plan_plays(book:
 def test_a_sheet_of_before_a_mend_holds_no_more(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     did(book, "match", "files", *PAIR)
     monkeypatch.setattr("sessions.preparation.match_files.match_mended", lambda *_: [])
-    did(book, "giveaways", "--mend", *PAIR)
+    assert "mended after it was matched" in earwitness(book, "giveaways", "--mend", *PAIR).stderr
     with open_casebook(book) as casebook:
         assert evidence_in_force.sheet(casebook, select(casebook, ("moor", "heath"), ())) is None
 
@@ -201,3 +204,54 @@ def test_real_gear_is_never_told_to_mend(tmp_path: Path) -> None:
     assert refused.returncode == 2
     assert "To match again: earwitness --casebook" in refused.stderr
     assert "match mic --mic DEVICE:1 --setup" in refused.stderr
+
+
+def test_a_passage_mended_but_not_matched_is_matched_by_the_next_mend(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    did(book, "match", "files", *PAIR)
+    with monkeypatch.context() as stopped:
+        stopped.setattr("sessions.preparation.match_files.match_mended", _stopped)
+        assert "stopped here" in earwitness(book, "giveaways", "--mend", *PAIR, "--passage", "song 1").stderr
+    refused = earwitness(book, "giveaways", *PAIR, "--passage", "song 1")
+    assert refused.returncode == 2
+    assert "'song 1' was mended after it was matched" in refused.stderr
+    assert f"earwitness --casebook {book} match files --setup moor --setup heath" in refused.stderr
+    did(book, "giveaways", "--mend", *PAIR, "--passage", "song 1", status=1)  # song 2, of the same sheet, is told of
+    with open_casebook(book) as casebook:
+        assert evidence_in_force.sheet(casebook, select(casebook, ("moor", "heath"), ("song 1",))) is not None
+
+
+def _stopped(*_: object) -> list[object]:
+    raise ListenError("stopped here")
+
+
+def test_a_mend_reaches_the_older_sheet_of_its_own_setups_too(book: Path) -> None:
+    did(book, "match", "files", *PAIR, "--passage", "song 1")
+    did(book, "match", "files", "--setup", "heath", "--setup", "fen", "--passage", "song 1")  # heath's newest
+    with open_casebook(book) as casebook:
+        own = select(casebook, ("moor", "heath"), ("song 1",))
+        late = PassageMend(own.setups[1].id, "heath", own.passages[0].id, "song 1", Mend(0.001), "late")
+        mends.keep(casebook, [late])
+        match_files.match_mended(casebook, own)
+        assert evidence_in_force.sheet(casebook, own) is not None
+        assert evidence_in_force.sheet(casebook, select(casebook, ("heath", "fen"), ("song 1",))) is not None
+
+
+def test_a_mend_of_one_passage_goes_without_the_file_of_another(book: Path, homes: Path, tmp_path: Path) -> None:
+    gone = []
+    for name in ("moor", "heath"):
+        gone.append(tmp_path / name / "tune.wav")
+        gone[-1].parent.mkdir()
+        shutil.copy(homes / name / "song.wav", gone[-1])
+        did(book, "track", "add", "tune", "--file", f"{name}={gone[-1]}")
+    did(book, "passage", "add", "tune", "--from", "0", "--to", "3.5")
+    did(book, "match", "files", *PAIR)
+    gone[1].unlink()
+    said = did(book, "giveaways", "--mend", *PAIR, "--passage", "song 1", status=1)
+    assert f"tune 1 is not matched again: {gone[1]} is not there any more" in said
+    with open_casebook(book) as casebook:
+        for passage, holds in (("song 1", True), ("song 2", True), ("tune 1", True)):
+            sheet = evidence_in_force.sheet(casebook, select(casebook, ("moor", "heath"), (passage,)))
+            assert (sheet is not None) == holds, passage
+    assert earwitness(book, "giveaways", "--mend", *PAIR, "--passage", "tune 1").returncode == 2

@@ -303,8 +303,8 @@ def show_plan(made: Plan) -> None:
     match = made.match
     if match.sheet is not None:
         say(
-            f"  Level match: {match.residual_lu} LU left of {match.tolerance_lu} allowed; matched by "
-            f"{by_in_words(match.by)}."
+            f"  Level match: {match.residual_lu} LU left of {match.tolerance_lu} allowed; what was "
+            f"made equal: {by_in_words(match.by)}."
         )
     if match.balance_db is not None:
         say(f"  Balance of the channels: {match.balance_db} dB apart of {match.balance_limit_db} allowed.")

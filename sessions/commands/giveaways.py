@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from audio import track_time
-
 from ..casebook import documents
 from ..plans import next_steps
 from ..plans.next_steps import Step
@@ -17,8 +15,6 @@ from . import next_step
 from .context import Context, counted, give, json_option, progress, say
 
 if TYPE_CHECKING:
-    from audio.mend import Mend
-
     from ..preparation.giveaway_check import GiveawayCheck
     from ..preparation.mends import PassageMend
 
@@ -84,7 +80,7 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend], hint: str, *, real
     Of real gear nothing is mended here: each finding says what can be done.
     """
     for one in mended:
-        say(f"mended  {one.setup} in {one.passage}: {', '.join(_repairs(one.mend)) or 'length'} ({one.why})")
+        say(f"mended  {one.setup} in {one.passage}: {one.done} ({one.why})")
     for found in check.findings:
         say(f"{found.kind}  {found.setup} in {found.passage}: {found.what}")
         say(f"    measured {found.measured:.4g} {found.unit}, limit {found.limit:.4g} {found.unit} ({found.source})")
@@ -118,21 +114,6 @@ def _repairable(check: GiveawayCheck) -> tuple[int, int, bool]:
     mendable = [found for found in check.findings if found.mendable]
     matchable = sum((found.kind, found.unit) in MATCHED_ANEW and not found.mendable for found in check.findings)
     return len(mendable), matchable, any(found.kind == "polarity" for found in mendable)
-
-
-def _repairs(mend: Mend) -> list[str]:
-    parts = []
-    if mend.delay_s:
-        parts.append(f"cut {track_time.lasting(mend.delay_s)} {'later' if mend.delay_s > 0 else 'earlier'}")
-    if mend.stretch_ppm:
-        parts.append(f"clock corrected by {mend.stretch_ppm:+.1f} ppm")
-    if mend.rate_hz:
-        parts.append(f"brought to {mend.rate_hz} Hz")
-    if mend.invert:
-        parts.append("polarity turned round")
-    if mend.high_pass_hz:
-        parts.append(f"high-passed at {mend.high_pass_hz:g} Hz (second order) like every setup")
-    return parts
 
 
 COMMANDS = {"giveaways": giveaways}

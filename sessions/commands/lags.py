@@ -135,7 +135,8 @@ def _rival(best: Fit, other: Fit, equals: int) -> str:
 
 
 def _where(line: Fit) -> str:
-    return f"lies {_late(line.lag_s)}{_clock(line)}"
+    clock = _clock(line)
+    return f"lies {_late(line.lag_s)}{' where the track begins' if clock else ''}{clock}"
 
 
 def _piece(piece: Piece) -> str:

@@ -83,7 +83,7 @@ def _tell_meanings(sheet: MatchSheet) -> None:
         + [_from_to(low, high) for low, high in one.gains_db]
         for one in found.given
     ]
-    say(f"What each meaning of equal would have given, in dB more against {found.first}:")
+    say(f"How far each is turned up (+) or down (-) against {found.first}, in dB, by each meaning of equally loud:")
     for line in _fitting(["equal by", *found.others], rows):
         say(f"  {line}")
     say(

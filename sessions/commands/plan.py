@@ -28,6 +28,7 @@ from ..results import end_sentences, publishing, sentences
 from . import asked_device, before_seal, status, word_list
 from .command_group import CommandGroup
 from .context import Context, give, json_option, say
+from .match_summary import by_in_words
 from .number_types import WHOLE
 from .plan_close import close
 
@@ -272,7 +273,10 @@ def show_plan(made: Plan) -> None:
         say(f"  The same question was asked before, in plan {earlier.name!r}; the verdicts are shown together.")
     match = made.match
     if match.sheet is not None:
-        say(f"  Level match: {match.residual_lu} LU left of {match.tolerance_lu} allowed, by {match.by}.")
+        say(
+            f"  Level match: {match.residual_lu} LU left of {match.tolerance_lu} allowed; what was "
+            f"made equal: {by_in_words(match.by)}."
+        )
     if match.balance_db is not None:
         say(f"  Balance of the channels: {match.balance_db} dB apart of {match.balance_limit_db} allowed.")
     if match.unjudged_in_words:

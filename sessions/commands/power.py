@@ -10,6 +10,7 @@ import click
 from stats.errors import StatsError
 
 from ..plans import ballot_words, planned_test
+from ..plans.methods import plain_terms
 from ..plans.methods.counted import CountedMethod
 from ..plans.methods.method import Method, Planned
 from ..plans.methods.table import METHODS
@@ -181,7 +182,7 @@ def _estimated(
         document["words"] = method.how_many
     if method.power_of:
         document["power_of"] = method.power_of
-        of = f", {method.power_of},"
+        of = f", {plain_terms.power_of_told(method.power_of)},"
     sentences = [f"{asked} trials: power {_power_in_words(reached)}{of[:-1]} (alpha {alpha:g})."]
     if asked < reached.least_trials:
         sentences = [

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ..words.lexicon import ASK_WHAT_WAS_HEARD
 from ..words.profile import Profile, Use
+from ..words.tracks_described import TracksDescribed
 from .context import counted, table
 from .plain_text import in_one_line
 
@@ -18,18 +19,19 @@ def profile_lines(found: Profile) -> list[str]:
     if not found.used:
         return [f"Nothing was said of {name} yet.", *_never(found)]
     against = (
-        f"set against {counted(found.others, 'other setup')} with {counted(found.tracks_elsewhere, 'track')}"
+        f"set against {counted(found.others, 'other setup')} {_with_tracks(found)}"
         if found.others
         else "no other setup was described yet"
     )
-    lines = [f"Words of {name}, described in {counted(found.tracks, 'track')}; {against}. It tests nothing."]
+    where = TracksDescribed(found.tracks, found.outside).told()
+    lines = [f"Words of {name}, described {where}; {against}. It tests nothing."]
     lines.append(
         table(
             ["word", "tracks", "other setups", "times", "in a blind trial"],
             [
                 [
                     one.word,
-                    f"{one.tracks} of {found.tracks}",
+                    _in_tracks(one, found),
                     f"{one.elsewhere} of {found.others}" if found.others else "-",
                     str(one.times),
                     str(one.in_blind_trials or "-"),
@@ -41,6 +43,16 @@ def profile_lines(found: Profile) -> list[str]:
     lines += [*_never(found), *_families(found), *_weeks(found)]
     lines += [f"{one.word!r} {ASK_WHAT_WAS_HEARD}" for one in found.used if one.likes]
     return lines
+
+
+def _with_tracks(found: Profile) -> str:
+    tracks = found.tracks_elsewhere
+    return f"with {counted(tracks, 'track')}" if tracks else "described outside of any track"
+
+
+def _in_tracks(one: Use, found: Profile) -> str:
+    """In how many of the tracks a word was said; where in none of them, that it was outside of any."""
+    return f"{one.tracks} of {found.tracks}" if one.tracks else "outside"
 
 
 def _never(found: Profile) -> Iterator[str]:

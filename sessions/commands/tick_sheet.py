@@ -11,6 +11,7 @@ BOX = 4  # columns of a box and the space after it; where there are more labels 
 MOST_WIDE = 3
 HEAD, NARROW_HEAD = 14, 10  # columns of a label with its state
 MARK = 2  # columns before the boxes, for the place where the next tick goes
+LEAST_DEEP = 4  # words below one another before a second column begins: up and down are to move so on the screen
 MOVES = {keyboard.UP: -1, keyboard.DOWN: 1}
 ENDS = (keyboard.HOME, keyboard.END)
 TICK = " "
@@ -78,7 +79,7 @@ class TickSheet:
         )
         cell = MARK + box * len(labels) + max(map(columns, shown)) + (1 if few else 2)
         side_by_side = max(1, (wide + 1) // cell)
-        deep = -(-len(shown) // side_by_side)
+        deep = min(len(shown), max(LEAST_DEEP, -(-len(shown) // side_by_side)))
         rows: list[Row] = [head, boxes]
         for line in range(deep):
             row: list[Span] = []

@@ -17,11 +17,13 @@ if TYPE_CHECKING:
     from ..results.learned_words import Dictionary, Material
     from ..words.blindness import LabelledWord
     from ..words.lexicon import Lexicon
+    from ..words.tracks_described import TracksDescribed
 
 NO_CAUSE = (
     "None of this says that a band is why a word was said. Setups that share a loudspeaker, or were described from one "
     "another, are not things of their own: with such, p is too small."
 )
+OUTSIDE = "What was said of a setup outside of any track counts as if of one more track."
 ACROSS_OCTAVES = (
     "with 1 dB more in that octave, all others alike, it is said in so much more of the tracks; shrunk towards 0"
 )
@@ -97,9 +99,11 @@ def _said(casebook: Casebook, listener: str | None, blind: bool) -> tuple[str, l
 def _tell_material(whose: str, setups: dict[str, str], measured: UnitBands, there: Material) -> None:
     """How little there is to learn from, before anything else."""
     units = counted(len(there.units), "setup")
-    tracks = f", each in {_range(there.tracks)}" if there.units else ""
+    tracks = f", each {_where(there.described)}" if there.units else ""
     bands = f"{counted(len(measured.bands), 'octave')} ({_ends(measured.bands)})" if measured.bands else "no octave"
     say(f"{whose} described {units} measured on axis{tracks}: {bands} were measured validly of all of them.")
+    if any(one.outside and one.tracks for one in there.described):
+        say(OUTSIDE)
     if there.units:
         rare = f"; left out, used alike of nearly all: {there.alike}" if there.alike else ""
         say(f"Words used differently enough to learn from: {len(there.words)}{rare}.")
@@ -196,8 +200,8 @@ def _document(
     stated: dict[str, Any] = {
         "listener": whose,
         "units": [
-            {"setup": setups[unit], "tracks": tracks, "levels_db": list(levels)}
-            for unit, tracks, levels in zip(there.units, there.tracks, there.levels_db, strict=True)
+            {"setup": setups[unit], "tracks": own.tracks, "outside_of_tracks": own.outside, "levels_db": list(levels)}
+            for unit, own, levels in zip(there.units, there.described, there.levels_db, strict=True)
         ],
         "units_needed": LEAST_UNITS,
         "units_lacking": there.lacking,
@@ -236,9 +240,14 @@ def _alpha() -> float:
     return ALPHA
 
 
-def _range(numbers: tuple[int, ...]) -> str:
+def _where(described: tuple[TracksDescribed, ...]) -> str:
+    """In how many tracks each of some setups was described, or that it was outside of any."""
+    numbers = [one.tracks for one in described if one.tracks]
+    if not numbers:
+        return "outside of any track"
     low, high = min(numbers), max(numbers)
-    return counted(low, "track") if low == high else f"{low} to {counted(high, 'track')}"
+    within = f"in {'' if low == high else f'{low} to '}{counted(high, 'track')}"
+    return within if len(numbers) == len(described) else f"{within} or outside of any"
 
 
 def _ends(bands: tuple[str, ...]) -> str:

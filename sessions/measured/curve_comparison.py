@@ -54,6 +54,16 @@ class CurveComparison:
         return self.difference.valid() & plays
 
     @property
+    def parts(self) -> list[tuple[float, float]]:
+        """Where both were measured validly, as the numbers of each alone say: from and to, Hz.
+
+        The difference is read on a grid, which ends up to two steps before that.
+        """
+        first, second = (response_of(record).parts for record in self.records)
+        cut = [(max(a, c), min(b, d)) for a, b in first for c, d in second]
+        return [(low, high) for low, high in cut if low < high]
+
+    @property
     def largest(self) -> tuple[float, float]:
         """Where the two differ most, and by how much (first less second), Hz and dB.
 
@@ -94,7 +104,7 @@ class CurveComparison:
     def _to_end(self, hz: float) -> float:
         """A frequency of the grid, or the end of what is valid that lies a step of it away."""
         return next(
-            (end for part in self.difference.parts for end in part if abs(np.log2(end / hz)) < STEP_OCTAVES), float(hz)
+            (end for part in self.parts for end in part if abs(np.log2(end / hz)) < 2 * STEP_OCTAVES), float(hz)
         )
 
     @property
@@ -118,7 +128,7 @@ class CurveComparison:
             "setups": list(self.names),
             "normalised_hz": list(self.band_hz),
             "smoothing": self.smoothing,
-            "valid_hz": list(self.difference.band),
+            "valid_hz": [self.parts[0][0], self.parts[-1][1]],
             "largest_difference_hz": hz,
             "largest_difference_db": db,
             "audible": {

@@ -115,10 +115,10 @@ def most(comparison: CurveComparison) -> str:
     if comparison.uncertainty_db is not None and abs(db) <= comparison.uncertainty_db:
         heard = f"that is within the uncertainty, so nothing follows ({SOURCE})"
     else:
-        heard = f"about {least:.1f} dB can be heard there ({SOURCE})"
+        heard = f"about {least:.1f} dB is enough to be heard there ({SOURCE})"
     return (
-        f"against what can be heard {one} differs most from {other} at {hz:.0f} Hz, where it gives {_gives(db)}{sure}; "
-        f"{heard}{_in_db(comparison)}"
+        f"the difference that is easiest to hear lies at {hz:.0f} Hz, where {one} gives {_gives(db)}{sure} than "
+        f"{other}; {heard}{_in_db(comparison)}"
     )
 
 
@@ -128,7 +128,7 @@ def _in_db(comparison: CurveComparison) -> str:
     heard = comparison.audible
     if heard is None or f"{abs(db):.1f}" == f"{abs(heard[1]):.1f}":
         return ""
-    return f"; in dB alone they differ most at {hz:.0f} Hz: {comparison.names[0]} gives {_gives(db)}"
+    return f"; the largest difference in dB lies at {hz:.0f} Hz: there {comparison.names[0]} gives {_gives(db)}"
 
 
 def _gives(db: float) -> str:
@@ -150,7 +150,7 @@ def _bands(bands: Sequence[tuple[float, float]]) -> str:
 
 def _of_comparison(comparison: CurveComparison) -> list[str]:
     low, high = comparison.band_hz
-    parts = [(low, min(high, 20_000)) for low, high in comparison.difference.parts if low < 20_000]
+    parts = [(low, min(high, 20_000)) for low, high in comparison.parts if low < 20_000]
     return [
         f"Measured on axis, {_bands(parts).removeprefix('from ')}, at one level over {low:g} to {high:g} Hz: "
         f"{most(comparison)}.",

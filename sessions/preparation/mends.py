@@ -22,6 +22,7 @@ from . import passage_audio, track_alignment
 from .passage_audio import NO_MEND, Source
 from .selection import Selection, check_recordings
 
+STILL_PPM = 0.05  # of a clock: less is told as none, so that where a recording lies needs no moment
 ELSEWHERE_S = 0.05  # a mend so far from where the whole tracks lie is of another place in the music
 
 
@@ -36,11 +37,32 @@ class PassageMend:
     mend: Mend
     why: str
 
+    @property
+    def done(self) -> str:
+        """What was done, in words."""
+        return ", ".join(in_words(self.mend)) or "length"
+
     def to_document(self) -> dict[str, Any]:
         """The mend as the command line prints it."""
         names = {"setup": self.setup, "passage": self.passage, "why": self.why}
         mended: dict[str, Any] = documents.plain(self.mend)
         return names | mended
+
+
+def in_words(mend: Mend) -> list[str]:
+    """What a mend does, a part each."""
+    parts = []
+    if mend.delay_s:
+        parts.append(f"cut {track_time.lasting(mend.delay_s)} {'later' if mend.delay_s > 0 else 'earlier'}")
+    if mend.stretch_ppm:
+        parts.append(f"clock corrected by {mend.stretch_ppm:+.1f} ppm")
+    if mend.rate_hz:
+        parts.append(f"brought to {mend.rate_hz} Hz")
+    if mend.invert:
+        parts.append("polarity turned round")
+    if mend.high_pass_hz:
+        parts.append(f"high-passed at {mend.high_pass_hz:g} Hz (second order) like every setup")
+    return parts
 
 
 def mend(casebook: Casebook, selection: Selection, *, polarity: bool = False) -> list[PassageMend]:
@@ -116,7 +138,10 @@ def _place(setup: Setup, passage: Passage, repair: Mend, laid: Alignment | None)
         begin, end = (track_time.told(each, 1) for each in (piece.start_s, piece.end_s))
         by = f"the part of it from {begin} {'on' if piece == laid.pieces[-1] else f'to {end}'}"
     late = f"{track_time.lasting(repair.delay_s)} {'late' if repair.delay_s >= 0 else 'early'}"
-    return f"by {by} {setup.name} lies {late}"
+    line = piece or (laid.best if laid else None)
+    drifts = line is not None and abs(line.ppm) >= STILL_PPM
+    where = " where the passage begins" if repair.stretch_ppm else " in the middle of the passage" if drifts else ""
+    return f"by {by} {setup.name} lies {late}{where}"
 
 
 def keep(casebook: Casebook, found: Sequence[PassageMend]) -> None:
@@ -169,8 +194,16 @@ def by_tracks(casebook: Casebook, setups: Sequence[Setup], passage: Passage) -> 
 
 def everything(casebook: Casebook) -> list[PassageMend]:
     """All mends ever made, the oldest first."""
+    return [one for _, one in with_rows(casebook)]
+
+
+def with_rows(casebook: Casebook) -> list[tuple[int, PassageMend]]:
+    """The same, each with its row in the record."""
     rows = casebook.query(
         """SELECT mends.*, setups.name AS setup, passages.name AS passage FROM mends JOIN setups ON setups.id = setup_id
            JOIN passages ON passages.id = passage_id ORDER BY mends.seq"""
     )
-    return [documents.from_plain(row | {"mend": documents.value_of(row["document"])}, PassageMend) for row in rows]
+    return [
+        (row["seq"], documents.from_plain(row | {"mend": documents.value_of(row["document"])}, PassageMend))
+        for row in rows
+    ]

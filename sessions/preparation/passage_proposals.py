@@ -65,8 +65,9 @@ class ProposedPassage:
     @property
     def what(self) -> str:
         """What it was chosen by, in words."""
-        by = f"{self.difference_sone:.1f} of {self.loudness_sone:.0f} sone"
-        differ = f"their loudness to the ear differs by {by} on average"
+        share = 100 * self.difference_sone / self.loudness_sone if self.loudness_sone else 0.0
+        by = f"{self.difference_sone:.1f} of {self.loudness_sone:.0f} sone of loudness"
+        differ = f"to the ear they differ by about {share:.0f} % on average, once equally loud ({by})"
         if not self.marks_s:
             return differ
         marks = " and ".join(track_time.told(mark_s) for mark_s in self.marks_s)

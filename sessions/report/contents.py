@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..casebook import left_out, session_ends, session_rows, witness_rows
@@ -12,7 +12,7 @@ from ..casebook.store import Casebook
 from ..plans import check_notes, seals, words_in_trials
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
-from ..preparation import match_sheet, mends
+from ..preparation import match_sheet
 from ..preparation.match_sheet import MatchSheet
 from ..preparation.mends import PassageMend
 from ..results import chosen_lags, end_sentences, heard_freely, review
@@ -20,7 +20,7 @@ from ..results.plan_record import PlanRecord
 from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict
 from ..results.verification import Verified
 from ..words.corrections import CorrectedWords
-from . import downloads, measured_pictures, operator_words, told, trial_strips, word_rows
+from . import downloads, measured_pictures, names_now, operator_words, told, trial_strips, word_rows
 from .downloads import Download
 from .measured_pictures import Measured, MeasuredOf
 from .told import Told
@@ -58,6 +58,8 @@ class Part:
     rehearsal: bool = False
     witnessed: Witnessed | None = None
     left_out: Sequence[str] = ()
+    renamed: Sequence[str] = ()
+    names_at_check: Mapping[str, str] = field(default_factory=dict)
     begun: frozenset[str] = frozenset()
     """The listeners who began a session, by identifier."""
 
@@ -146,16 +148,20 @@ def _begun(casebook: Casebook, bare: Part) -> frozenset[str]:
 
 
 def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
-    plan = bare.plan
+    plan, sheet = bare.plan, match_sheet.of_hash(casebook, bare.plan.match.sheet)
+    mended, before_mends = names_now.mends_of(casebook, plan)
+    at_check = names_now.since_checks(casebook, plan)
     return replace(
         bare,
         strips=trial_strips.of(bare.record),
-        sheet=match_sheet.of_hash(casebook, plan.match.sheet),
-        mends=_mends(casebook, plan),
+        sheet=sheet,
+        mends=mended,
+        renamed=names_now.in_words([before_mends, names_now.on_sheet(sheet, plan), at_check]),
+        names_at_check=at_check,
         lags=chosen_lags.sentences(casebook, plan),
         left_out=_left_out(casebook, plan),
         begun=_begun(casebook, bare),
-        notes=check_notes.of_plan(casebook, plan),
+        notes=[names_now.told(note, at_check) for note in check_notes.of_plan(casebook, plan)],
         measured=Measured([], []) if bare.rehearsal else measured(tuple(setup.id for setup in plan.setups)),
     )
 
@@ -163,12 +169,6 @@ def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
 def _noted(part: Part) -> Part:
     """The part with the giveaway check's notes beside its verdict."""
     return replace(part, told=part.told.with_more(*check_notes.in_words(part.notes)))
-
-
-def _mends(casebook: Casebook, plan: Plan) -> list[PassageMend]:
-    setups = {setup.id for setup in plan.setups}
-    passages = {passage.id for passage in plan.passages}
-    return [one for one in mends.everything(casebook) if one.setup_id in setups and one.passage_id in passages]
 
 
 def _heard_freely(casebook: Casebook, parts: Sequence[Part]) -> list[str]:

@@ -12,7 +12,7 @@ from ..preparation import meanings
 from ..results import end_sentences, review, sentences, terms
 from ..results.outcome import PairedComparison
 from ..results.verdict import NOT_BEGUN, RUNNING
-from . import level_tables, operator_words, qr_codes, result_pictures, trial_pictures
+from . import level_tables, names_now, operator_words, qr_codes, result_pictures, trial_pictures
 from .contents import Part, Report
 from .level_tables import LevelTable
 from .measured_pictures import Drawn, Measured
@@ -65,6 +65,7 @@ def render(report: Report) -> str:
         "by_words": _by_words,
         "meanings": meanings.meanings,
         "described": playback_chain.described,
+        "told_now": names_now.told,
         "tables": tables,
         "uncertainties": level_tables.uncertainties,
         "explained": terms.explained,

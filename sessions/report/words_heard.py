@@ -15,13 +15,16 @@ from audio.curves.lanes import Marked
 from ..words.blindness import IN_A_BLIND_TRIAL
 from ..words.folding import folded
 from ..words.lexicon import Lexicon
-from ..words.word_bands import WordBand, band_of
+from ..words.word_bands import WordBand, band_of, band_without_source
 from .word_rows import WordRow
 
 EXPLAINED = (
     "Words heard stand over the band that somebody gives for them: a hypothesis, not a cause. Whole bar: said in a "
     "blind trial; broken: sighted, or said to be blind. Above or below 0: where the line would lie if the word holds."
 )
+
+
+NOT_DRAWN = "It is not drawn: nobody gives that band in Hz, or others give one octaves away."
 
 
 @dataclass(frozen=True)
@@ -46,11 +49,15 @@ class Heard:
 
 @dataclass(frozen=True)
 class WordsHeard:
-    """The words of a comparison: those placed with their bands, those that no band is stated for, or not measured."""
+    """The words of a comparison: those placed with their bands, those that no band is stated for, or not measured.
+
+    `not_drawn` have a band without a source, or from which others lie octaves away: told, and not drawn.
+    """
 
     placed: Sequence[tuple[Heard, WordBand]]
     without_band: Sequence[Heard]
     not_measured: Sequence[tuple[Heard, WordBand]]
+    not_drawn: Sequence[tuple[Heard, WordBand]] = ()
 
     def marked(self) -> tuple[Marked, ...]:
         """What is drawn: said in a blind trial first, then by frequency."""
@@ -62,11 +69,8 @@ class WordsHeard:
 
     def lines(self) -> list[str]:
         """What stands under the picture: each word's band with its source, and the words that are not on it."""
-        found = [
-            f"{one.words}. The hypothesis: {_in_hz(band)}, {band.says} ({band.source}); so the line would lie "
-            f"{one.side(band)} there."
-            for one, band in self.placed
-        ]
+        found = [_hypothesis(one, band) for one, band in self.placed]
+        found += [f"{_hypothesis(one, band)} {NOT_DRAWN}" for one, band in self.not_drawn]
         if self.without_band:
             found.append(f"Heard, with no measurable band stated: {_listed(self.without_band)}.")
         if self.not_measured:
@@ -88,17 +92,25 @@ def words_heard(
     own = [row for row in rows if row.setup_id and row.setup_id in setups]
     written = {folded(row.term): row.term for row in reversed(own)}  # as it was typed first
     counted = Counter((folded(row.term), setups[row.setup_id or ""], row.how) for row in own)
-    placed, without, not_measured = [], [], []
+    placed, without, not_measured, not_drawn = [], [], [], []
     for (term, of, how), times in counted.items():
         first = of == next(iter(setups.values()))
-        heard, band = Heard(written[term], of, how, times, 1 if first else -1), band_of(term, lexicon)
+        heard, drawn = Heard(written[term], of, how, times, 1 if first else -1), band_of(term, lexicon)
+        band = drawn or band_without_source(term, lexicon)
         if band is None:
             without.append(heard)
         elif band.high_hz <= valid_hz[0] or band.low_hz >= valid_hz[1]:
             not_measured.append((heard, band))
+        elif drawn is None:
+            not_drawn.append((heard, band))
         else:
             placed.append((heard, band))
-    return WordsHeard(placed, without, not_measured)
+    return WordsHeard(placed, without, not_measured, not_drawn)
+
+
+def _hypothesis(one: Heard, band: WordBand) -> str:
+    words = f"{one.words}. The hypothesis: {_in_hz(band)}, {band.says} ({band.source})"
+    return f"{words}; so the line would lie {one.side(band)} there."
 
 
 def _in_hz(band: WordBand) -> str:

@@ -17,6 +17,7 @@ from stats.words_learned import LEAST_UNITS, WordsLearned, found_of_simulated, w
 from ..measured.unit_bands import UnitBands
 from ..words.blindness import SIGHTED, LabelledWord
 from ..words.lexicon import Lexicon
+from ..words.tracks_described import TracksDescribed, tracks_described
 
 LEAST_UNLIKE = (
     3  # units in which a word is used otherwise than it mostly is; our choice: fewer are a story of their own
@@ -44,8 +45,9 @@ class Material:
         The identifiers of setups that were both described and measured, in the order of the table.
     levels_db
         Each one's level in each band, against the typical one.
-    tracks
-        In how many tracks each of them was described.
+    described
+        In how many tracks each of them was described, and whether also outside of any, which counts
+        like one track more.
     words
         Those that were not used alike of nearly all units, those of most units first.
     alike
@@ -56,7 +58,7 @@ class Material:
 
     units: tuple[str, ...]
     levels_db: tuple[tuple[float, ...], ...]
-    tracks: tuple[int, ...]
+    described: tuple[TracksDescribed, ...]
     words: tuple[WordOfReviewer, ...]
     alike: int
     said: int
@@ -86,14 +88,15 @@ def material(said: Sequence[LabelledWord], table: UnitBands, lexicon: Lexicon) -
     of = {unit: [one for one in said if one.setup_id == unit] for unit in table.units}
     kept = [place for place, unit in enumerate(table.units) if of[unit]]
     units = tuple(table.units[place] for place in kept)
-    tracks = tuple(len({_track(one) for one in of[unit]}) for unit in units)
+    places = tuple(tracks_described(of[unit]) for unit in units)
     counted = [one for unit in units for one in of[unit] if not lexicon.likes(one.word.term)]
     names = {lexicon.headword(one.word.term): one for one in reversed(counted)}
     words = []
     for headword, first in names.items():
         uses = tuple(
-            len({_track(one) for one in of[unit] if lexicon.headword(one.word.term) == headword}) / number
-            for unit, number in zip(units, tracks, strict=True)
+            tracks_described(one for one in of[unit] if lexicon.headword(one.word.term) == headword).places
+            / all_of.places
+            for unit, all_of in zip(units, places, strict=True)
         )
         entry = lexicon.find(first.word.term)
         words.append(WordOfReviewer(entry.word if entry else first.word.term, sum(use > 0 for use in uses), uses))
@@ -103,7 +106,7 @@ def material(said: Sequence[LabelledWord], table: UnitBands, lexicon: Lexicon) -
     return Material(
         units,
         tuple(table.levels_db[place] for place in kept),
-        tracks,
+        places,
         tuple(unlike),
         len(words) - len(unlike),
         len(of_them),
@@ -129,7 +132,3 @@ def learned(there: Material) -> Dictionary:
 
 def _is_unlike(word: WordOfReviewer) -> bool:
     return len(word.uses) - max(Counter(word.uses).values()) >= LEAST_UNLIKE
-
-
-def _track(one: LabelledWord) -> str:
-    return one.word.track or ""

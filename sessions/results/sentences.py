@@ -11,6 +11,7 @@ from math import isfinite
 
 from stats.count_summary import HEARD, NOT_SHOWN
 
+from ..plans.methods import plain_terms
 from ..plans.plan import Plan, SequentialRule
 from ..plans.planned_test import NO_TIES
 from . import first_lines, how_answered, known_sentences, outcome_sentences, supplementary_sentences
@@ -41,7 +42,8 @@ def planned(plan: Plan) -> list[str]:
     if plan.sequential is not None:
         lines += _sequential_plan(plan, plan.sequential)
     elif plan.method.analysis != "count":
-        lines.append(f"Test: {plan.test} (alpha {alpha}).")
+        told = plain_terms.test_told(plan.test, rated=bool(plan.document.get("rating")))
+        lines.append(f"Test: {told} (alpha {alpha}).")
     elif plan.criterion is None:
         lines.append(f"NO count can show it: {plan.total_trials} trials are too few for alpha {alpha}.")
     else:
@@ -49,7 +51,7 @@ def planned(plan: Plan) -> list[str]:
         ties = TIES[plan.ties]
         lines.append(f"Shown if {plan.criterion} or more of {plan.total_trials} are {counted} (alpha {alpha}{ties}).")
     if plan.sequential is None and isfinite(float(plan.power)):
-        of = f", {plan.document['power_of']}" if "power_of" in plan.document else ""
+        of = f", {plain_terms.power_of_told(plan.document['power_of'])}" if "power_of" in plan.document else ""
         lines.append(f"If {_effect(plan)}, this finds it with probability {_power(plan)}{of}.")
         if "power_assumes" in plan.document:
             lines.append(f"Simulated: {plan.document['power_assumes']}.")

@@ -23,6 +23,7 @@ WORTH_A_LOOK = 0.05  # of the health's p-values: a hint, never a test of the ver
 LISTENERS, PASSAGES = "Each listener", "Passage by passage"
 BAYESIAN, HEALTH = "How likely it is, reckoned another way", "How the session went"
 
+AS_OFTEN = 0.1  # of gamma, below which right answers were as sure as wrong ones; our choice
 AS_LIKELY = 0.02  # of a Bayes factor's logarithm: within 5 %
 
 
@@ -59,7 +60,9 @@ def blocks(verdict: Verdict) -> list[Block]:
         passages.append(_passage_counts(found.passage_counts, verdict))
     if found.posterior is not None:
         bayesian.append(_bayesian(found.posterior, verdict, outcome))
-    health = [said for listener, own in found.health.items() if (said := _health(listener, own))]
+    plan = verdict.plan
+    scored = f"for {plan.setups[0].name}" if plan.method.asks_preference else "right"
+    health = [said for listener, own in found.health.items() if (said := _health(listener, own, scored))]
     parts = [(LISTENERS, listeners), (PASSAGES, passages), (BAYESIAN, bayesian), (HEALTH, health)]
     of_answered = ", of the answered trials only" if found.answered_only else ""
     return [Block(f"{title}{of_answered}", lines) for title, lines in parts if lines]
@@ -190,11 +193,14 @@ def _times(log10: float) -> str:
     return f"{10**log10:,.0f} times" if log10 < 4 else f"more than {10 ** min(int(log10), 15):,} times"
 
 
-def _health(listener: str, own: SessionHealth) -> str:
+def _health(listener: str, own: SessionHealth, scored: str) -> str:
+    """How a session went; `scored` is what halves count."""
     parts = []
     if own.drift is not None:
         drift = own.drift
-        parts.append(f"halves {drift.first_half:.2f} and {drift.second_half:.2f}{_look(drift.p_value, 'drift')}")
+        first, second = (f"{100 * half:.0f} %" for half in (drift.first_half, drift.second_half))
+        halves = f"{first} {scored} in the first half, {second} in the second"
+        parts.append(f"{halves}{_look(drift.p_value, 'drift')}")
     if own.times is not None:
         quick = f", {own.times.hasty} within 2 s" if own.times.hasty else ""
         parts.append(f"answers after {own.times.every.median / 1000:.0f} s (median){quick}")
@@ -207,7 +213,7 @@ def _health(listener: str, own: SessionHealth) -> str:
         parts.append(f"stretches heard in a trial {own.switching.median:.0f} (median)")
     sure = own.sureness
     if sure is not None and sure.gamma is not None:
-        parts.append(f"sureness and being right: gamma {sure.gamma:+.2f}{_look(sure.p_value, '')}")
+        parts.append(f"{_surer(sure.gamma)} (gamma {sure.gamma:+.2f}){_look(sure.p_value, '')}")
     if own.unheard:
         trials = "1 trial" if len(own.unheard) == 1 else f"{len(own.unheard)} trials"
         parts.append(f"{trials} with something not heard")
@@ -219,6 +225,13 @@ def _health(listener: str, own: SessionHealth) -> str:
         heard = "1 control" if controls.answered == 1 else f"{controls.answered} controls"
         parts.append(f"{heard} with nothing to hear: {said}, sureness {controls.sureness_mean:.1f} of 4")
     return f"Session of {listener}: {'; '.join(parts)}." if parts else ""
+
+
+def _surer(gamma: float) -> str:
+    """Whether surer answers were right more often, in words."""
+    if abs(gamma) < AS_OFTEN:
+        return "surer answers were right about as often as others"
+    return f"surer answers were right {'more' if gamma > 0 else 'less'} often than others"
 
 
 def _look(p_value: float | None, what: str) -> str:

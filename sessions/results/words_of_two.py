@@ -14,6 +14,7 @@ from ..plans import plan_rows, words_in_trials
 from ..words import log
 from ..words.blindness import LABELS, LabelledWord
 from ..words.lexicon import Lexicon
+from ..words.tracks_described import tracks_described
 from . import review
 from .ballot_outcomes import BallotWord, RatedWord, WordBallots, WordRatings
 from .ballots_over import LeftOut, why_left_out
@@ -113,16 +114,14 @@ def in_words(
             alike.setdefault(lexicon.headword(one.word.term), []).append(one)
     found = []
     for every in sorted(alike.values(), key=lambda own: -len(own)):
-        first, second = (
-            len({one.word.track or "" for one in every if one.setup_id == setup_id}) for setup_id in setup_ids
-        )
+        first, second = (tracks_described(one for one in every if one.setup_id == setup_id) for setup_id in setup_ids)
         how = ", ".join(f"{label} {times}" for label in LABELS if (times := sum(one.label == label for one in every)))
-        counts = f"of {names[0]} in {first}, of {names[1]} in {second} {'track' if second == 1 else 'tracks'}"
+        counts = f"of {names[0]} {first.told(tracks_word=False)}, of {names[1]} {second.told()}"
         entry = lexicon.find(every[0].word.term)
         found.append(
             WordOfTwo(
                 entry.word if entry else every[0].word.term,
-                None if first == second else first > second,
+                None if first.places == second.places else first.places > second.places,
                 "said",
                 f"{counts}; {how}",
                 tuple(sorted({one.word.listener for one in every})),

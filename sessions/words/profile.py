@@ -13,6 +13,7 @@ from datetime import date
 
 from .blindness import IN_A_BLIND_TRIAL, LabelledWord
 from .lexicon import Lexicon
+from .tracks_described import TracksDescribed, tracks_described
 
 NO_FAMILY = "no family"
 
@@ -27,6 +28,8 @@ class Use:
         The headword, or the term as it was typed first where the lexicon has none.
     tracks, times, in_blind_trials
         In how many tracks it was said of this setup, how often, and how often of it in a blind trial.
+    outside
+        Whether some of it was said outside of any track.
     elsewhere
         Of how many of the other setups it was said.
     tracks_elsewhere
@@ -44,6 +47,7 @@ class Use:
     in_blind_trials: int
     elsewhere: int
     tracks_elsewhere: int
+    outside: bool
     likes: bool
     weeks: Mapping[str, int]
 
@@ -54,8 +58,8 @@ class Profile:
 
     Attributes
     ----------
-    tracks
-        In how many tracks something was said of the setup; words said of no track count as one more.
+    tracks, outside
+        In how many tracks something was said of the setup, and whether also outside of any.
     others, tracks_elsewhere
         How many other setups were described, and in how many tracks, all of them together.
     used
@@ -70,6 +74,7 @@ class Profile:
     tracks: int
     others: int
     tracks_elsewhere: int
+    outside: bool
     used: Sequence[Use]
     never: Sequence[Use]
     families: Mapping[str, int]
@@ -78,8 +83,9 @@ class Profile:
 def profile(words: Iterable[LabelledWord], setup_id: str, name: str, lexicon: Lexicon) -> Profile:
     """The profile of a setup from all words in force; those whose setup may not be told yet are left out."""
     said = [one for one in words if one.setup_id is not None]
-    described = {of: {_track(one) for one in said if one.setup_id == of} for of in {one.setup_id for one in said}}
-    tracks_elsewhere = sum(len(tracks) for of, tracks in described.items() if of != setup_id)
+    described = {of: _of_setup(said, of) for of in {one.setup_id for one in said}}
+    tracks_elsewhere = sum(own.tracks for of, own in described.items() if of != setup_id)
+    own = described.get(setup_id, TracksDescribed(0, False))
     alike: dict[str, list[LabelledWord]] = {}
     for one in said:
         alike.setdefault(lexicon.headword(one.word.term), []).append(one)
@@ -90,9 +96,10 @@ def profile(words: Iterable[LabelledWord], setup_id: str, name: str, lexicon: Le
         families[use.family or NO_FAMILY] += use.times
     return Profile(
         name,
-        len(described.get(setup_id, set())),
+        own.tracks,
         others,
         tracks_elsewhere,
+        own.outside,
         sorted((one for one in uses if one.times), key=lambda one: (-one.tracks, one.elsewhere, one.word)),
         sorted((one for one in uses if not one.times and 2 * one.elsewhere > others), key=lambda one: -one.elsewhere),
         {family: times for family, times in families.most_common() if times},
@@ -102,22 +109,23 @@ def profile(words: Iterable[LabelledWord], setup_id: str, name: str, lexicon: Le
 def _use(every: Sequence[LabelledWord], setup_id: str, lexicon: Lexicon) -> Use:
     own = [one for one in every if one.setup_id == setup_id]
     others = [one for one in every if one.setup_id != setup_id]
-    entry = lexicon.find(every[0].word.term)
+    entry, tracks = lexicon.find(every[0].word.term), tracks_described(own)
     return Use(
         entry.word if entry else every[0].word.term,
         entry.family if entry else "",
-        len({_track(one) for one in own}),
+        tracks.tracks,
         len(own),
         sum(one.label == IN_A_BLIND_TRIAL for one in own),
         len({one.setup_id for one in others}),
-        len({(one.setup_id, _track(one)) for one in others}),
+        sum(_of_setup(others, of).tracks for of in {one.setup_id for one in others}),
+        tracks.outside,
         entry is not None and entry.likes,
         dict(sorted(Counter(_week(one.word.at) for one in own).items())),
     )
 
 
-def _track(one: LabelledWord) -> str:
-    return one.word.track or ""
+def _of_setup(words: Iterable[LabelledWord], setup_id: str | None) -> TracksDescribed:
+    return tracks_described(one for one in words if one.setup_id == setup_id)
 
 
 def _week(at: str) -> str:

@@ -10,7 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from .lexicon import Lexicon, shipped
+from .lexicon import Entry, Lexicon, shipped
+
+IN_A_RESPONSE = ("on-axis", "in-room")  # what shows as more or less in a curve; other words need another measurement
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,27 @@ def band_of(term: str, lexicon: Lexicon | None = None) -> WordBand | None:
     True
     """
     entry = (lexicon or shipped()).find(term)
-    if entry is None or not entry.drawn or entry.low_hz is None or entry.high_hz is None or entry.says is None:
+    return _band(entry) if entry is not None and entry.drawn else None
+
+
+def band_without_source(term: str, lexicon: Lexicon | None = None) -> WordBand | None:
+    """The band in a response by which a word is looked at though no picture shows it; None where there is none.
+
+    Nobody gives it in Hz, or others give one octaves away: its source says so.
+
+    >>> found = band_without_source("warm")
+    >>> found and (found.low_hz, found.high_hz, found.says, found.source.split(";")[0])
+    (100.0, 400.0, 'more', 'band common practice, no source')
+    >>> band_without_source("bright") is None
+    True
+    """
+    entry = (lexicon or shipped()).find(term)
+    if entry is None or entry.drawn or not entry.shows_in or entry.shows_in[0] not in IN_A_RESPONSE:
+        return None
+    return _band(entry)
+
+
+def _band(entry: Entry) -> WordBand | None:
+    if entry.low_hz is None or entry.high_hz is None or entry.says is None:
         return None
     return WordBand(entry.low_hz, entry.high_hz, entry.says, entry.source)

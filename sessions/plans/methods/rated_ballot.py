@@ -93,8 +93,8 @@ class RatedBallot(WordBallot):
         """An effect as the condition of a sentence."""
         if self.many:
             return (
-                f"a word's ratings of one setup lie {effect} times as far above those of each other as ratings of one "
-                "setup scatter from trial to trial (their standard deviation)"
+                f"one setup is rated higher on a word than every other by {effect} times as much as ratings of one and "
+                "the same setup vary from trial to trial (their standard deviation)"
             )
         return (
             f"a word's ratings of the two differ on average by {effect} times as much as that difference scatters from "
@@ -168,13 +168,14 @@ class RatedBallot(WordBallot):
         if self.many:
             return [
                 *lines,
-                f"{among_words(document)}, only a word whose ratings of one setup lie at least about "
-                f"{float(found):.2f} times as far above those of each other as ratings scatter is likely to be found.",
+                f"{among_words(document)}, a word is likely to be found only if one setup is rated higher on it than "
+                f"every other by at least about {float(found):.2f} times as much as ratings of one and the same setup "
+                "vary from trial to trial.",
             ]
         return [
             *lines,
-            f"{among_words(document)}, only a word whose ratings of the two differ on average by at least about "
-            f"{float(found):.2f} times as much as that difference scatters from trial to trial is likely to be found.",
+            f"{among_words(document)}, a word is likely to be found only if its ratings of the two differ on average "
+            f"by at least about {float(found):.2f} times as much as that difference varies from trial to trial.",
         ]
 
 

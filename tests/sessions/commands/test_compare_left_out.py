@@ -19,10 +19,10 @@ from audio.files import writing
 from audio.mend import Mend
 from sessions.casebook.alignments import Alignment
 from sessions.casebook.left_out import LeftOut, Noted
-from sessions.commands.giveaways import _repairs
 from sessions.commands.lags import described
 from sessions.plans import two_folders
 from sessions.plans.left_out_again import pointed
+from sessions.preparation.mends import in_words
 from sessions.preparation.track_alignment import Question
 from tests import families
 from tests.command_line import Done, Keyboard, earwitness
@@ -223,5 +223,5 @@ def test_a_question_tells_four_lags_and_how_many_more() -> None:
 
 
 def test_a_mend_says_which_way_and_in_one_unit() -> None:
-    assert _repairs(Mend(delay_s=-1.200001)) == ["cut 1.200 s earlier"]
-    assert _repairs(Mend(delay_s=0.0009)) == ["cut 0.900 ms later"]
+    assert in_words(Mend(delay_s=-1.200001)) == ["cut 1.200 s earlier"]
+    assert in_words(Mend(delay_s=0.0009)) == ["cut 0.900 ms later"]

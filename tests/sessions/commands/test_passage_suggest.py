@@ -76,7 +76,10 @@ def test_each_track_has_what_differs_most_and_what_is_marked(book: Path) -> None
     assert parts[1]["difference_sone"] < parts[0]["difference_sone"]
     said = earwitness(book, "passage", "suggest", "waltz", "--around", "reel=32.5").stdout
     assert re.search(
-        r"^reel: .* \(around your mark at 0:32; their loudness to the ear differs by \d\.\d of \d+ sone", said, re.M
+        r"^reel: .* \(around your mark at 0:32; to the ear they differ by about \d+ % on average, once "
+        r"equally loud \(\d\.\d of \d+ sone",
+        said,
+        re.M,
     )
     assert "moments of your own" not in said
 
@@ -98,8 +101,8 @@ def test_moments_at_which_words_were_logged_in_sighted_listening_are_marks(book:
     assert kept.returncode == 0
     shown = json.loads(earwitness(book, "passage", "list", "--json").stdout)["passages"]
     notes = [part["note"] for part in shown]
-    assert notes[0].startswith("suggested: their loudness to the ear differs by ")
-    assert notes[1].startswith("suggested: around your mark at 0:32; their loudness to the ear differs by ")
+    assert notes[0].startswith("suggested: to the ear they differ by about ")
+    assert notes[1].startswith("suggested: around your mark at 0:32; to the ear they differ by about ")
 
 
 def test_the_picture_says_the_numbers_that_are_printed(book: Path, tmp_path: Path) -> None:
@@ -149,9 +152,12 @@ def test_two_folders_are_compared_on_both_kinds_of_passage(homes: tuple[Path, Pa
     done = earwitness(tmp_path / "two", "compare", *folders, *words, "--around", "reel=0:32.5")
     assert done.returncode == 0, done.stderr
     said = re.findall(
-        r"^passage of (\w+): .* s, (\w+ \w+).* differs by \d+\.\d of \d+ sone on average$", done.stdout, re.M
+        r"^passage of (\w+): .* s, (\w+ \w+).* they differ by about \d+ % on average, "
+        r"once equally loud \(\d+\.\d of \d+ sone of loudness\)$",
+        done.stdout,
+        re.M,
     )
-    assert said == [("reel", "around your"), ("waltz", "their loudness"), ("reel", "their loudness")]
+    assert said == [("reel", "around your"), ("waltz", "to the"), ("reel", "to the")]
     assert "moments of your own" not in done.stdout
 
 
@@ -159,7 +165,8 @@ def test_a_comparison_without_marks_says_how_to_make_them(capsys: pytest.Capture
     part = ProposedPassage(Track("t", "reel", "", ""), 24_000, 240_000, RATE_HZ, 1.26, 14.2, telling=True, marks_s=())
     tell_passages([part])
     assert capsys.readouterr().out.splitlines() == [
-        "passage of reel: 1.0 to 11.0 s, their loudness to the ear differs by 1.3 of 14 sone on average",
+        "passage of reel: 1.0 to 11.0 s, to the ear they differ by about 9 % on average, "
+        "once equally loud (1.3 of 14 sone of loudness)",
         "To hear moments of your own as well, add for each: --around TRACK=M:SS",
     ]
 

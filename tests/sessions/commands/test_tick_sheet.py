@@ -73,6 +73,15 @@ def test_the_ballot_shows_both_boxes_of_every_word_in_the_order_drawn() -> None:
     assert "p: pause" in text
 
 
+def test_up_and_down_move_up_and_down_on_the_screen_however_wide_it_is() -> None:
+    four = ("bright", "dull", "boomy", "wide")
+    for sheet in (TickSheet(WORD_BALLOT.with_words(four)), RatingSheet(RATED_BALLOT.with_words(four))):
+        lines = lines_of(sheet, 220)
+        places = [next((n, line.index(word)) for n, line in enumerate(lines) if f"] {word}" in line) for word in four]
+        first, column = places[0]
+        assert places == [(first + n, column) for n in range(4)]
+
+
 def test_a_second_tick_takes_the_first_away_and_the_list_ends_at_its_ends() -> None:
     sheet = TickSheet(WORD_BALLOT.with_words(("bright", "dull")))
     for key in ("up", " ", "down", "down", " ", " "):

@@ -14,6 +14,7 @@ from sessions.measured.conditions import Conditions
 from sessions.measured.curve_import import Reading
 from sessions.report import contents, page
 from sessions.words import log
+from tests.command_line import earwitness
 from tests.sessions.commands.test_commands import run
 
 from .measured_files import HZ, write_level
@@ -73,7 +74,7 @@ def test_curves_stand_beside_the_verdict_and_in_the_report(
     ohm.write_text("".join(f"{f} {'4.5 -20' if f == 100 else '9 45'}\n" for f in hz))
     curve_import.bring(sealed, sallow, ohm, Reading("ohm"), Conditions())
     text_of = page.render(contents.gather(sealed, "x"))
-    assert "sallow differs most from bracken" in text_of
+    assert "the difference that is easiest to hear lies at" in text_of
     rating = "supports a rating of 5 ohm by 80 %, of the usual ratings 4, 6, 8 it supports 4."
     assert f"Impedance of sallow: at least 4.5 ohm (at 100 Hz), {rating}" in text_of
     assert "There are no measured curves" not in text_of
@@ -132,7 +133,23 @@ def test_the_largest_difference_in_db_is_not_told_as_the_one_that_is_heard_best(
     curve_import.bring(casebook, sallow, write_level(tmp_path / "a.txt", 80 + planted), Reading(), Conditions())
     curve_import.bring(casebook, bracken, write_level(tmp_path / "b.txt", 80), Reading(), Conditions())
     said = curve_sentences.measurements_of(casebook, [sallow, bracken]).sentences[0]
-    heard, in_db = said.split("; in dB alone they differ most at ")
-    assert "against what can be heard sallow differs most from bracken at 4" in heard
+    heard, in_db = said.split("; the largest difference in dB lies at ")
+    assert "the difference that is easiest to hear lies at 4" in heard
+    assert "Hz, where sallow gives 2.0 dB more than bracken; about 0.5 dB is enough to be heard there (" in heard
     assert float(in_db.split(" Hz")[0]) < 60
     assert in_db.endswith("sallow gives 3.0 dB more.")
+
+
+def test_two_curves_are_told_valid_as_far_as_each_alone_is(
+    casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
+) -> None:
+    hz = np.geomspace(20, 20_000, 500)
+    for setup in (sallow, bracken):
+        path = tmp_path / f"{setup.name}.txt"
+        path.write_text("Hz dB\n" + "".join(f"{at:.3f} 80\n" for at in hz))
+        curve_import.bring(casebook, setup, path, Reading(), Conditions())
+    found = curve_sentences.measurements_of(casebook, [sallow, bracken])
+    assert found.sentences[0].startswith("Measured on axis, 20 to 20000 Hz, at one level")
+    assert found.comparisons[0].to_document()["valid_hz"] == [20, 20_000]
+    alone = earwitness(casebook.folder, "curve", "show", "sallow").stdout
+    assert "on axis valid from 20 to 20000 Hz" in alone

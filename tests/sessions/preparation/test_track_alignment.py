@@ -7,6 +7,7 @@ import io
 import json
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,7 @@ from audio.files import reading, writing
 from audio.mend import Mend
 from sessions.casebook import alignments, catalogue, recordings
 from sessions.casebook.alignments import Alignment
-from sessions.casebook.catalogue import Setup, Track
+from sessions.casebook.catalogue import Passage, Setup, Track
 from sessions.casebook.store import create, open_casebook
 from sessions.commands import lags
 from sessions.commands.lags import COHERENCE
@@ -362,6 +363,26 @@ def test_a_track_with_a_cut_is_compared_clear_of_it(tmp_path: Path, folders: Fol
     status, _, err = earwitness(book, "passage", "suggest", "song", "--around", "song=0:16.5")
     assert (status, err.count("\n")) == (2, 1)
     assert "hold the moment 0:16.5; choose one from 0:00" in err
+
+
+@pytest.mark.parametrize(
+    ("done", "when"),
+    [
+        (Mend(0.037091, stretch_ppm=-35.0), " where the passage begins"),
+        (Mend(0.037091), " in the middle of the passage"),
+    ],
+)
+def test_where_a_recording_on_another_clock_lies_is_told_with_the_moment(done: Mend, when: str) -> None:
+    """At -35 ppm a recording 38.130 ms late at the beginning is 37.091 ms late 29.7 s later: both are true."""
+    best = Fit(0.038130, -35.0, 0.9, 0.0, 0.0, None, over_s=60.0)
+    laid = Alignment("a", "b", "", "", best, None, 1.0, 1.0, settled=True)
+    assert "lies 38.130 ms late where the track begins, its clock -35.0 ppm off" in lags.described(
+        laid, "reel", "fen", ""
+    )
+    passage, setup = Passage("p", "t", "air", 29_686 * 48, 480_000, 48_000, "", ""), Setup("s", "fen", "files", "", "")
+    assert mends._place(setup, passage, done, laid) == f"by its whole recording fen lies 37.091 ms late{when}"
+    still = replace(laid, best=replace(best, ppm=0.0))
+    assert mends._place(setup, passage, Mend(0.037091), still).endswith("lies 37.091 ms late")
 
 
 def test_a_later_piece_is_told_where_it_begins_and_ends() -> None:

@@ -13,14 +13,17 @@ import numpy as np
 import pytest
 
 from audio.curves.curve import Curve, log_grid
+from audio.mend_values import Mend
 from sessions.casebook import catalogue
-from sessions.casebook.catalogue import Listener
+from sessions.casebook.catalogue import Listener, Passage, Setup
 from sessions.casebook.store import Casebook
 from sessions.listening import session
 from sessions.measured.conditions import ON_AXIS
 from sessions.measured.figures.responses import Response
-from sessions.plans import drafting, plan_rows, seals
+from sessions.plans import catalogue_edits, drafting, plan_rows, seals
 from sessions.plans.plan_rows import Wish
+from sessions.preparation import mends
+from sessions.preparation.mends import PassageMend
 from sessions.report import contents, measured_pictures, page
 from sessions.words import log
 from tests.answered_plans import answer_trials, sealed_plan
@@ -226,3 +229,30 @@ def test_an_operator_who_never_began_did_not_listen(casebook: Casebook) -> None:
     _, text = written(casebook)
     assert "Operated by\nAda, who has not listened yet" in text
     assert "the operator listened too" not in text
+
+
+def test_what_was_renamed_before_the_seal_has_one_name_throughout_and_that_is_told_once(casebook: Casebook) -> None:
+    bracken, strings = catalogue.find(casebook, Setup, "bracken"), catalogue.find(casebook, Passage, "strings 1")
+    why = "by its whole recording bracken lies 38.130 ms late where the passage begins"
+    mends.keep(casebook, [PassageMend(bracken.id, "bracken", strings.id, "strings 1", Mend(), why)])
+    catalogue_edits.rename(casebook, bracken, "thicket")
+    catalogue_edits.rename(casebook, strings, "bowed")
+    sealed_plan(casebook, method="abx", trials=8, setups=("sallow", "thicket"))
+    _, text = written(casebook)
+    seen = html.unescape(re.sub(r"<[^>]+>", " ", text[text.index("What was compared") :]))
+    assert "Mended: thicket in bowed: length (by its whole recording thicket lies 38.130 ms late where" in seen
+    for old, new in (("bracken", "thicket"), ("strings 1", "bowed")):
+        assert seen.count(old) == 1
+        assert f"Renamed before the plan was sealed: {new} was called {old} when it was prepared." in seen
+    assert '<td class="whole">thicket</td>' in text
+    assert '<td class="whole">bowed</td>' in text
+
+
+def test_the_report_tells_what_a_mend_did_the_clock_too(casebook: Casebook) -> None:
+    bracken, strings = catalogue.find(casebook, Setup, "bracken"), catalogue.find(casebook, Passage, "strings 1")
+    sealed_plan(casebook, method="abx", trials=8)
+    done = Mend(delay_s=0.050871, stretch_ppm=-35.0)
+    mends.keep(casebook, [PassageMend(bracken.id, "bracken", strings.id, "strings 1", done, "it lay so")])
+    _, text = written(casebook)
+    wanted = "Mended: bracken in strings 1: cut 50.871 ms later, clock corrected by -35.0 ppm (it lay so)."
+    assert wanted in html.unescape(text)

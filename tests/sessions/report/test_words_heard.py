@@ -58,3 +58,17 @@ def test_a_word_says_on_which_side_of_the_difference_it_would_lie(term: str, set
     [mark], [line] = found.marked(), found.lines()
     assert mark.words.endswith(f"blind, {side}")
     assert line.endswith(f"; so the line would lie {side} there.")
+
+
+def test_a_word_with_a_band_without_a_source_is_told_with_it_as_the_lexicon_marks_it_and_not_drawn() -> None:
+    found = words_heard([WordRow("warm", how="sighted", setup_id="s2")], SETUPS, (20, 20_000))
+    assert found.marked() == ()
+    [line] = found.lines()
+    assert line.startswith(
+        "warm: bracken, sighted. The hypothesis: 100 to 400 Hz, more (band common practice, no source"
+    )
+    assert "so the line would lie below 0 there. It is not drawn" in line
+    nowhere = words_heard([WordRow("natural", how="sighted", setup_id="s2")], SETUPS, (20, 20_000))
+    assert nowhere.lines() == ["Heard, with no measurable band stated: natural: bracken, sighted."]
+    narrow = words_heard([WordRow("warm", how="sighted", setup_id="s2")], SETUPS, (500, 20_000))
+    assert narrow.lines() == ["Heard, in a band that was not measured validly: warm: bracken, sighted (100 to 400 Hz)."]

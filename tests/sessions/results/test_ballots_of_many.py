@@ -15,9 +15,9 @@ from numpy.random import PCG64, Generator
 from sessions.casebook.store import Casebook
 from sessions.plans import planned_test, seals, trial_keys
 from sessions.plans.methods.table import METHODS
-from sessions.plans.methods.word_ballot import WordBallot
+from sessions.plans.methods.word_ballot import MANY_IN_WORDS, WordBallot
 from sessions.plans.plan import Plan
-from sessions.results import first_lines, outcome_sentences, review
+from sessions.results import first_lines, outcome_sentences, review, sentences
 from sessions.results.answers import Answer, SessionAnswers
 from sessions.results.ballot_outcomes import WordsOfMany
 from sessions.results.ballots_over import why_left_out
@@ -33,6 +33,21 @@ def many_plan(trials: int, words: Sequence[str] = WORDS, *, rated: bool = False,
     setups = [{"setup": f"setup-{n}", "name": name} for n, name in enumerate(("sallow", "bracken", "willow"))]
     document = dict(plan("words", trials).document) | {"setups": setups} | method.words_part() | stated
     return Plan(document)
+
+
+@pytest.mark.parametrize("rated", [False, True])
+def test_a_ballot_of_many_is_told_plainly_and_sealed_in_exact_terms(rated: bool) -> None:
+    made = many_plan(12, rated=rated)
+    assert made.document["test"] == MANY_IN_WORDS
+    said = " ".join(sentences.planned(made))
+    assert ("as far apart by its ratings" in said, "as far apart by its ticks" in said) == (rated, not rated)
+    assert ("Cochran's Q" in said) is not rated
+    assert "seeded" not in said
+    assert "Holm's correction" not in said
+    assert "for one word, held to the strict limit that a word meets among all of them" in said
+    older = Plan({**made.document, "test": "a test of before", "power_of": "of before"})
+    assert "Test: a test of before (alpha" in sentences.planned(older)[0]
+    assert any(line.endswith(", of before.") for line in sentences.planned(older))
 
 
 def judged(made: Plan, marked: Sequence[Sequence[Mapping[str, int]]], keys: Sequence[Sequence[int]]) -> WordsOfMany:

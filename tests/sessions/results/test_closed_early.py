@@ -194,4 +194,4 @@ def keeps_its_word(found: Verdict, said: Sequence[str]) -> None:
     if found.verdict == "not shown" and found.p_value is not None and found.p_value <= found.plan.alpha:
         assert any("taken together" in line or "fixed beforehand decide" in line for line in said), said
     if found.answered < 5:
-        assert not re.search(r"Bayesian|halves|median|truly heard in \d", " ".join(said)), said
+        assert not re.search(r"Bayesian|in the first half|median|truly heard in \d", " ".join(said)), said

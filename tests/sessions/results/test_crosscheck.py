@@ -152,7 +152,7 @@ def test_a_band_that_was_not_measured_is_not_judged() -> None:
     assert outcome("bright", "heard", True, None) == "cannot be told"
 
 
-def labelled(term: str, setup: str, track: str, how: str = SIGHTED) -> LabelledWord:
+def labelled(term: str, setup: str, track: str | None, how: str = SIGHTED) -> LabelledWord:
     word = LoggedWord(
         "w", "2026-11-02T20:00:00Z", "Ada", setup, track, None, None, term, 3, None, False, "", None, False
     )
@@ -168,6 +168,14 @@ def test_words_of_two_count_tracks_and_never_say_heard() -> None:
     assert (boomy.term, boomy.first) == ("boomy", False)
     said_so = in_words([labelled("dull", "a", "x", SAID_TO_BE_BLIND)], ("a", "b"), NAMES, shipped())
     assert said_so[0].how.endswith("said to be blind 1")
+
+
+def test_what_was_said_outside_of_any_track_is_told_as_in_no_track() -> None:
+    [airy] = in_words([labelled("airy", "b", None)], ("a", "b"), NAMES, shipped())
+    assert airy.how == "of sallow in 0, of bracken outside of any track; sighted 1"
+    both = [labelled("airy", "a", "x"), labelled("airy", "a", None), labelled("airy", "b", "x")]
+    [airy] = in_words(both, ("a", "b"), NAMES, shipped())
+    assert airy.how == "of sallow in 1 track and outside of any, of bracken in 1 track; sighted 3"
 
 
 def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(tmp_path: Path) -> None:

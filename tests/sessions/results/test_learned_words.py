@@ -11,6 +11,7 @@ import pytest
 
 from sessions.casebook import catalogue, store
 from sessions.commands import words_learn
+from sessions.commands.words_learn import _where
 from sessions.measured import curve_records
 from sessions.measured.conditions import ON_AXIS, Conditions
 from sessions.measured.curve_records import CurveRecord, NewCurve, RawFile
@@ -20,6 +21,7 @@ from sessions.words import log
 from sessions.words.blindness import SIGHTED, LabelledWord
 from sessions.words.lexicon import shipped
 from sessions.words.log import LoggedWord
+from sessions.words.tracks_described import TracksDescribed
 from stats.estimates import PValue
 from stats.words_learned import LEAST_UNITS, LearnedWord, WordsLearned
 from tests.command_line import earwitness
@@ -74,7 +76,7 @@ class TestBands:
         assert found.otherwise == (1, ("room",))
 
 
-def said(term: str, setup: str, track: str) -> LabelledWord:
+def said(term: str, setup: str, track: str | None) -> LabelledWord:
     word = LoggedWord("w", "2026-01-01", "Ada", setup, track, None, None, term, 3, None, False, "", None, False, setup)
     return LabelledWord(word, SIGHTED, setup, setup)
 
@@ -89,13 +91,26 @@ def test_a_word_counts_as_the_share_of_tracks_by_its_headword_and_liking_not_at_
     ]
     found = material(words, table, shipped())
     assert found.units == tuple("abcde")
-    assert found.tracks == (3, 2, 2, 2, 2)
+    assert [one.tracks for one in found.described] == [3, 2, 2, 2, 2]
     [bright] = found.words
     assert bright.word == "bright"
     assert bright.uses == pytest.approx((2 / 3, 1, 1 / 2, 0, 0))
     assert (found.alike, found.said, found.sighted) == (1, 6, 6)  # dry was said of one setup alone
     assert found.lacking == LEAST_UNITS - 5
     assert LEAST_UNLIKE == 3
+
+
+def test_what_was_said_outside_of_any_track_is_no_track_and_counts_like_one_more() -> None:
+    table = unit_bands([(name, [curve(name, response({"4 kHz": n}))]) for n, name in enumerate("abcde")])
+    words = [said("bright", "a", "x"), said("dry", "a", None), *(said("bright", name, None) for name in "bc")]
+    words += [said("dry", name, None) for name in "de"]
+    found = material(words, table, shipped())
+    assert [(one.tracks, one.outside) for one in found.described] == [(1, True), *[(0, True)] * 4]
+    uses = {word.word: word.uses for word in found.words}
+    assert uses == {"bright": (0.5, 1, 1, 0, 0), "dry": (0.5, 0, 0, 1, 1)}
+    assert _where(found.described) == "in 1 track or outside of any"
+    assert _where(found.described[1:]) == "outside of any track"
+    assert _where((TracksDescribed(2, False), TracksDescribed(3, True))) == "in 2 to 3 tracks"
 
 
 def kept_book(folder: Path, units: int, linked: bool, seed: int = 5) -> Path:
@@ -155,7 +170,7 @@ def test_of_such_reviewers_no_more_than_alpha_are_called() -> None:
     for _ in range(60):
         tracks = rng.binomial(4, rng.uniform(0.2, 0.8, (3, 1)), (3, LEAST_UNITS)) / 4
         words = tuple(WordOfReviewer(str(n), LEAST_UNITS, tuple(own)) for n, own in enumerate(tracks.tolist()))
-        there = Material(("u",) * LEAST_UNITS, tuple(table), (4,) * LEAST_UNITS, words, 0, 0, 0)
+        there = Material(("u",) * LEAST_UNITS, tuple(table), (TracksDescribed(4, False),) * LEAST_UNITS, words, 0, 0, 0)
         called += learned(there).learned.p.value <= 0.05
     assert called <= 60 * 0.05 + 3 * np.sqrt(60 * 0.05 * 0.95)
 

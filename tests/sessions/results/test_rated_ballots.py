@@ -223,7 +223,8 @@ def test_before_the_seal_it_says_what_can_be_found_by_its_own_test() -> None:
     said = " ".join(rated_plan(24).method.planned_in_words(document))
     assert "each is rated of both, 0 (not at all) to 9 (very much)" in said
     assert (
-        "With 24 trials and 4 words, only a word whose ratings of the two differ on average by at least about" in said
+        "With 24 trials and 4 words, a word is likely to be found only if its ratings of the two differ on average by "
+        "at least about" in said
     )
 
 

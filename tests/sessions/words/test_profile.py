@@ -87,3 +87,16 @@ def test_a_liking_word_is_kept_and_asked_about_and_the_profile_names_it(tmp_path
     shown = earwitness(tmp_path / "book", "word", "profile", "willow").stdout
     assert "'pleasant' says whether you liked it" in shown
     assert max(len(line) for line in shown.splitlines() if "  " in line) <= 80  # sentences are broken on a terminal
+
+
+def test_what_was_said_outside_of_any_track_is_told_as_in_no_track() -> None:
+    outside = of([said("airy", "willow", None), said("dull", "alder", None)])
+    assert (outside.tracks, outside.tracks_elsewhere, outside.used[0].tracks) == (0, 0, 0)
+    lines = profile_lines(outside)
+    assert lines[0].startswith(
+        "Words of willow, described outside of any track; set against 1 other setup described outside of any track."
+    )
+    assert lines[1].splitlines()[1].split() == ["airy", "outside", "0", "of", "1", "1", "-"]
+    both = profile_lines(of([said("airy", "willow", "a"), said("dull", "willow", None)]))
+    assert both[0].startswith("Words of willow, described in 1 track and outside of any;")
+    assert "airy  1 of 1" in both[1]

@@ -452,14 +452,16 @@ def test_where_both_have_an_offset_neither_is_said_to_have_none(
 ) -> None:
     """Offsets of each channel in dBFS."""
     samples = real["drums"].samples - real["drums"].samples.mean(axis=0)
-    pair = [Clip(samples + [decibels(level_db) for level_db in each], RATE_HZ) for each in (offsets, others)]
+    pair = [Clip(samples + np.array([decibels(level_db) for level_db in each]), RATE_HZ) for each in (offsets, others)]
     (finding,) = blemishes.offset("p", "two", *pair)
     assert finding.what.replace("the reference", "one").startswith(f"{words} (")
 
 
 def test_offsets_of_unlike_signs_are_told_as_such(real: dict[str, Clip]) -> None:
     samples = real["drums"].samples
-    (finding,) = blemishes.offset("p", "two", Clip(samples - 0.004, RATE_HZ), Clip(samples + [0.004, 0.005], RATE_HZ))
+    (finding,) = blemishes.offset(
+        "p", "two", Clip(samples - 0.004, RATE_HZ), Clip(samples + np.array([0.004, 0.005]), RATE_HZ)
+    )
     assert finding.what.startswith("two has a DC offset of the other sign than the reference in channel 2 (")
 
 

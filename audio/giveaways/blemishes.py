@@ -20,17 +20,34 @@ def offset(passage: str, setup: str, reference: Clip, other: Clip) -> list[Findi
     apart_db = dc_difference_db(reference, other)
     if apart_db <= LIMITS["dc"].value or apart_db <= max(held_below_db(reference), held_below_db(other)):
         return []
-    lower = np.abs(reference.samples.mean(axis=0)).max() < np.abs(other.samples.mean(axis=0)).max()
-    who = setup if lower else "the reference"
     what = (
-        f"{who} has a DC offset that {'the reference' if lower else setup} has not ({apart_db:.0f} dBFS apart): a "
-        f"thump at a switch; --mend takes it off by a high-pass at {MENDED_HZ:g} Hz, alike for all setups"
+        f"{_compared(setup, reference, other)} ({apart_db:.0f} dBFS apart): a thump at a switch; --mend takes it off "
+        f"by a high-pass at {MENDED_HZ:g} Hz, alike for all setups"
     )
     return [finding("dc", setup, passage, apart_db, what, Mend(high_pass_hz=MENDED_HZ))]
 
 
+def _compared(setup: str, reference: Clip, other: Clip) -> str:
+    """Which of two has the offset, or more of it, as is true of both: by the channel in which they differ most."""
+    least = 10 ** (LIMITS["dc"].value / 20)
+    one, two = (clip.samples.mean(axis=0) for clip in (reference, other))
+    channel = int(np.argmax(_standing_apart(reference, other)))
+    names = ("the reference", setup) if abs(one[channel]) > abs(two[channel]) else (setup, "the reference")
+    who, whom = names
+    if np.abs(two if who != setup else one).max() <= least:
+        return f"{who} has a DC offset that {whom} has not"
+    if one[channel] * two[channel] < 0 and min(abs(one[channel]), abs(two[channel])) > least:
+        return f"{setup} has a DC offset of the other sign than the reference in channel {channel + 1}"
+    return f"{who} has more DC offset than {whom} in channel {channel + 1}"
+
+
 def dc_difference_db(reference: Clip, other: Clip) -> float:
-    """The largest difference of a channel's mean that stays throughout, in dB re full scale; −200 where there is none.
+    """The largest difference of a channel's mean that stays throughout, in dB re full scale; −200 for none."""
+    return 20 * float(np.log10(max(float(_standing_apart(reference, other).max(initial=0.0)), 1e-10)))
+
+
+def _standing_apart(reference: Clip, other: Clip) -> NDArray[np.float64]:
+    """By how much each channel's means differ where that stays throughout, else 0.
 
     A chain's offset is there in pauses, too. What comes and goes is the music's own (a voice, a plucked string), that a
     room, an equaliser or turned polarity makes another one of.
@@ -40,11 +57,11 @@ def dc_difference_db(reference: Clip, other: Clip) -> float:
     one, two = (_slow(clip)[:, :channels] for clip in (reference, other))
     count = min(len(one), len(two))
     if count < 2 * MOMENT:
-        return -200.0
+        return np.zeros(channels)
     shape = np.hanning(2 * MOMENT + 1)[1:]
     courses = np.lib.stride_tricks.sliding_window_view(two[:count] - one[:count], shape.size, axis=0)[::MOMENT]
     stays = np.quantile(courses @ (shape / shape.sum()) * np.sign(apart), 1 - OFTEN, axis=0) > STAYS * np.abs(apart)
-    return 20 * float(np.log10(max(float(np.abs(apart[stays]).max(initial=0.0)), 1e-10)))
+    return np.asarray(np.where(stays, np.abs(apart), 0.0))
 
 
 def held_below_db(clip: Clip) -> float:

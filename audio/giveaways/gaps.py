@@ -21,6 +21,7 @@ AMID = 2.0  # times what is left over before it and after it, for as long as is 
 FEW = 3  # what else looks like a gap is one, too
 AS_LOUD = 0.1  # of a gap's energy or more: moments that are explained as well as where it is
 EMPTY = 0.1  # of the energy just before and after
+FELL, ROSE = 0.1, 4.0  # energy: of what falls silent, and of what goes on meanwhile
 LOUDER, SAME, UNLIKE = 2.5, 0.5, 0.5  # energy; what is left of the louder one; of the fainter one what both share
 DEEP = 16.0  # energy
 LONG = 4.0  # blocks over which what is left over is spread: no click or pop is so long
@@ -66,7 +67,10 @@ def find_gaps(known: Explained, rate_hz: int, channel: int) -> list[Moment]:
         )
         if share > LIMITS["dropout"].value and not early and _lacks(heard, foretold, left, before, inside, after):
             by = 10 * np.log10((heard[inside].sum() + 1e-20) / (foretold[inside].sum() + 1e-20))
-            others = bool((by < 0) == known.of_other) if abs(by) >= 4 and tells_whose(known, rate_hz) else None
+            told = _fell_silent(heard, foretold, before, inside, after) or (
+                abs(by) >= 4 and tells_whose(known, rate_hz)
+            )
+            others = bool((by < 0) == known.of_other) if told else None
             at_s, lasts_s = (start + end) / 2 * block / rate_hz, (end - start) * block / rate_hz
             found.append((start, end, Moment(at_s, lasts_s, channel, share, others)))
     stretches = [(max(start - smeared, 0), end + smeared) for start, end, _ in found]
@@ -101,6 +105,17 @@ def _lacks(heard: Levels, foretold: Levels, left: Levels, before: slice, inside:
     ):
         return True
     return shared < UNLIKE * faint and (long or loud < LOUDER * faint)
+
+
+def _fell_silent(heard: Levels, foretold: Levels, before: slice, inside: slice, after: slice) -> bool:
+    """Whether one of them is much fainter in it than the other, and than beside it, while the other goes on as before.
+
+    So much tells whose it is, whatever is left over elsewhere: hiss in one, or a room.
+    """
+    fainter, louder = sorted((heard, foretold), key=lambda each: float(each[inside].sum()))
+    levels = [[float(each[where].mean()) + 1e-20 for where in (before, inside, after)] for each in (fainter, louder)]
+    (first, faint, last), (early, loud, late) = levels
+    return faint < FELL * min(loud, first, last) and loud < ROSE * max(early, late)
 
 
 def _without_faint_ends(left: Levels, start: int, end: int) -> tuple[int, int]:

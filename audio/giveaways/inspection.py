@@ -2,9 +2,10 @@
 
 Every pair of setups is compared, since a plan may play any two of them: two that lie either side of a third by less
 than a limit are beyond it between them. Of a pair the setup given first is the reference; a finding is kept under the
-other's name and says against whom. Clips that are out of step are brought into step before the rest is compared, so
-that one cue does not show as another; clips of unlike rate or length are compared as far as both go. Two clips of the
-same samples are not compared, and two that another pair holds as well are told of as that pair is.
+other's name and says against whom; a fault of one of them under the name of the one that has it. Clips that are out of
+step are brought into step before the rest is compared, so that one cue does not show as another; clips of unlike rate
+or length are compared as far as both go. Two clips of the same samples are not compared, and two that another pair
+holds as well are told of as that pair is.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from . import clipping, pair, production, same_sound
 from .findings import KINDS, Finding
 from .same_sound import FIRST, SECOND
 
+OF_ONE = ("dropout", "click", "hum", "coding")  # faults whose sentence says which of two has them
 REFERENCE = "the reference"  # what the cues' sentences call the first of two recordings
 
 
@@ -133,8 +135,13 @@ def _of_files(
 
 
 def _owned(found: Finding, setup: str, against: str) -> Finding:
-    """A finding with both names in it: noise is of the one that has it, and more by a positive number."""
+    """A finding with both names in it: a fault is of the one that it is said of, noise more by a positive number.
+
+    Where a sign says whose it is, or a mend hangs on the order, the order stays.
+    """
     what = same_sound.named(found.what, against, setup)
     if found.kind == "noise-floor" and found.measured < 0:
         return replace(found, setup=against, against=setup, measured=-found.measured, what=what)
+    if found.kind in OF_ONE and found.what.startswith(f"{FIRST} ") and not found.what.startswith(f"{FIRST} or "):
+        return replace(found, setup=against, against=setup, what=what)
     return replace(found, setup=setup, against=against, what=what)

@@ -85,6 +85,18 @@ def interruptions(
     return told, empty + gaps + clicks
 
 
+def owner(by_length: bool | None, gap: Moment, seen_back: Sequence[Moment]) -> bool | None:
+    """Whose a gap is: by which of the two it is shorter in, unless their levels there say otherwise.
+
+    Hiss in one of them leaves as much over as a room, and no length tells by it: what both ways tell by level counts
+    then, and of what only one tells nobody is accused.
+    """
+    if gap.others is None or gap.others is by_length:
+        return by_length
+    back = {each.others for each in seen_back if abs(each.at_s - gap.at_s) <= TOGETHER_S}
+    return gap.others if back == {gap.others} else None
+
+
 def left_out(clip: Clip, moments: Sequence[Moment]) -> Clip:
     """The clip without these moments, so that what is measured over all of it does not hang on them."""
     kept = np.ones(clip.frames, dtype=bool)
@@ -135,8 +147,12 @@ def _where_they_are_short(
         for each in moments:
             here, there = (_shortness(left[view], each, block / rate_hz) for view in (this, 1 - this))
             if here >= max(there, STANDS_OUT) and each.at_s > DECAY_S:
-                whose = views[this].of_other if of_heard else each.others
-                kept.append(replace(each, others=whose if here > SHORTER * there else None))
+                whose = views[this].of_other if here > SHORTER * there else None
+                if of_heard:
+                    whose = owner(whose, each, found[1 - this])
+                elif whose is not None:
+                    whose = each.others
+                kept.append(replace(each, others=whose))
     return kept
 
 

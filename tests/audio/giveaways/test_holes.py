@@ -16,6 +16,7 @@ from audio.clip import Clip
 from audio.giveaways import gaps, inspection, interruptions
 from audio.giveaways.filter_residual import explained
 from audio.giveaways.findings import Finding
+from audio.giveaways.moments import Moment
 from tests import families
 from tests.benchmarks import clean_pairs
 
@@ -198,3 +199,37 @@ def test_of_two_gaps_one_in_each_recording_neither_hides_the_other(longer: dict[
         (1.0, True),
         (1.3, False),
     }
+
+
+@pytest.mark.parametrize(("seed", "swapped"), [(2, False), (3, True)])
+def test_a_gap_filled_with_hiss_is_of_the_recording_that_has_it(seed: int, swapped: bool) -> None:
+    """40 ms where the music is loudest, and over all of that recording hiss of -46 dBFS."""
+    rng = np.random.default_rng(seed)
+    good = families.played(families.score(rng, 4.0, drums=False), 4.0, RATE_HZ)
+    good *= 0.5 / np.abs(good).max()
+    poor = silenced(good, loudest_s(good, 40), 40) + 10 ** (-46 / 20) * rng.standard_normal(good.shape)
+    pair = (poor, good) if swapped else (good, poor)
+    (finding,), _ = interruptions.interruptions("p", "two", *(Clip(each, RATE_HZ) for each in pair), (0, 1))
+    assert finding.what.startswith(("the reference" if swapped else "two") + " breaks off or repeats a bit, the other ")
+
+
+def test_where_length_and_level_tell_a_gap_of_different_recordings_neither_is_accused() -> None:
+    own, others = (Moment(1.0, 0.04, 0, 1.0, whose) for whose in (False, True))
+    unknown = Moment(1.0, 0.04, 0, 1.0, None)
+    owner = interruptions.owner
+    assert owner(False, own, []) is False
+    assert owner(False, unknown, [others]) is False
+    assert owner(False, others, [others]) is True  # both ways tell it by its level
+    assert owner(False, others, [own]) is None
+    assert owner(False, others, []) is None
+    assert owner(None, own, []) is None
+
+
+def test_a_dropout_is_kept_under_the_name_of_the_recording_that_has_it(longer: dict[str, Clip]) -> None:
+    samples = longer["strings"].samples
+    for swapped in (False, True):
+        found = found_between(silenced(samples, 2.0, 40), samples, swapped)
+        (finding,) = (each for each in found if each.kind == "dropout")
+        owner, good = ("two", "one") if swapped else ("one", "two")
+        assert finding.what.startswith(f"{owner} breaks off ")
+        assert (finding.setup, finding.against) == (owner, good)

@@ -438,6 +438,33 @@ def test_dc(real: dict[str, Clip], piece: str, sign: int) -> None:
     assert found_between(samples, samples + 0.00089 * sign) == []
 
 
+@pytest.mark.parametrize(
+    ("offsets", "others", "words"),
+    [
+        ((-49.7, -49.7), (-44.5, -49.7), "two has more DC offset than one in channel 1"),
+        ((-49.7, -44.5), (-49.7, -49.7), "one has more DC offset than two in channel 2"),
+        ((-49.7, -200.0), (-49.7, -44.5), "two has more DC offset than one in channel 2"),
+        ((-62.0, -62.0), (-62.0, -44.5), "two has a DC offset that one has not"),
+    ],
+)
+def test_where_both_have_an_offset_neither_is_said_to_have_none(
+    real: dict[str, Clip], offsets: tuple[float, float], others: tuple[float, float], words: str
+) -> None:
+    """Offsets of each channel in dBFS."""
+    samples = real["drums"].samples - real["drums"].samples.mean(axis=0)
+    pair = [Clip(samples + np.array([decibels(level_db) for level_db in each]), RATE_HZ) for each in (offsets, others)]
+    (finding,) = blemishes.offset("p", "two", *pair)
+    assert finding.what.replace("the reference", "one").startswith(f"{words} (")
+
+
+def test_offsets_of_unlike_signs_are_told_as_such(real: dict[str, Clip]) -> None:
+    samples = real["drums"].samples
+    (finding,) = blemishes.offset(
+        "p", "two", Clip(samples - 0.004, RATE_HZ), Clip(samples + np.array([0.004, 0.005]), RATE_HZ)
+    )
+    assert finding.what.startswith("two has a DC offset of the other sign than the reference in channel 2 (")
+
+
 @pytest.mark.parametrize(("held_db", "beyond_db", "within_db"), [(-40.0, -38.5, -42.0), (-30.0, -28.5, -32.0)])
 def test_dc_counts_above_what_the_music_itself_holds_down_there(
     real: dict[str, Clip], held_db: float, beyond_db: float, within_db: float

@@ -64,6 +64,12 @@ def is_in_a_room(reference: NDArray[np.float64], other: NDArray[np.float64], rat
     return _forward(_without_offset(reference, rate_hz), _without_offset(other, rate_hz), rate_hz)[-1] > WELL
 
 
+def shares_left(reference: NDArray[np.float64], other: NDArray[np.float64], rate_hz: int) -> tuple[float, float]:
+    """The share of the other channel that a short filter of the reference's leaves over, and the same the other way."""
+    one, two = (_moments(_without_offset(each, rate_hz), rate_hz, WINDOW_S) for each in (reference, other))
+    return _unexplained(one, two, _by_level(one, two)), _unexplained(two, one, _by_level(two, one))
+
+
 def _without_offset(samples: NDArray[np.float64], rate_hz: int) -> NDArray[np.float64]:
     """A channel (frames,) without what it holds most of the time: some pops of one sign are no offset elsewhere."""
     block = max(min(round(OFFSET_S * rate_hz), samples.size), 1)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip
 from ..levels.weighting import By, level_db
+from . import evening
 from .findings import LIMITS, Finding, finding
 from .gain_course import Moments
 from .merged import as_balanced, merged
@@ -39,10 +40,16 @@ class Balance:
     error_db
         How far the loudest and the faintest channel may seem apart by the bands' scatter alone: in rooms of each
         channel's own they differ at random.
+    evened_db
+        How much of that a room's tail may have made, which evens channels.
+    uneven_db
+        How much it could make at most.
     """
 
     change_db: tuple[float, ...]
     error_db: float
+    evened_db: float = 0.0
+    uneven_db: float = 0.0
 
     @property
     def apart_db(self) -> float:
@@ -50,9 +57,14 @@ class Balance:
         return max(self.change_db) - min(self.change_db)
 
     @property
+    def told_db(self) -> float:
+        """How far they lie apart by no room's doing."""
+        return self.apart_db - self.evened_db
+
+    @property
     def is_beyond(self) -> bool:
         """Whether they are surely further apart than the limit."""
-        return self.apart_db - self.error_db > LIMITS["channel-level"].value
+        return self.told_db - self.error_db > LIMITS["channel-level"].value
 
     @property
     def is_judged(self) -> bool:
@@ -62,7 +74,7 @@ class Balance:
     @property
     def hides_db(self) -> float:
         """Below which no difference would be found."""
-        return LIMITS["channel-level"].value + self.error_db
+        return LIMITS["channel-level"].value + self.error_db + self.uneven_db
 
 
 def levels(
@@ -118,11 +130,25 @@ def overall(passage: str, setup: str, reference: Clip, other: Clip, by: By) -> l
 
 def balance(reference: Clip, other: Clip) -> Balance | None:
     """The balance of the other against the reference; None of one channel, and where one is silent."""
-    bands = _changes(reference, other)
+    mine_db, theirs_db = _levels(reference, other)
+    bands = theirs_db - mine_db
     change = _balanced(bands)
     if change.size < 2 or np.isnan(change).any():
         return None
-    return Balance(tuple(float(value) for value in change), _error(bands, change))
+    found = Balance(tuple(float(value) for value in change), _error(bands, change))
+    even = found.apart_db + found.error_db <= LIMITS["channel-level"].value
+    ways = () if even else evening.ways(reference, other)
+    if not ways:
+        return found
+    louder, fainter = int(np.argmax(change)), int(np.argmin(change))
+    told = min(_apart(evening.beyond_evening(mine_db, theirs_db, way), louder, fainter) for way in ways)
+    drier = [mine_db if way else theirs_db for way in ways]
+    uneven_db = max(evening.unevenness_db(each, louder, fainter) for each in drier)
+    return replace(found, evened_db=found.apart_db - min(max(told, 0.0), found.apart_db), uneven_db=uneven_db)
+
+
+def _apart(bands: NDArray[np.float64], louder: int, fainter: int) -> float:
+    return float(np.median(bands[:, louder] - bands[:, fainter]))
 
 
 def _error(bands: NDArray[np.float64], change: NDArray[np.float64]) -> float:
@@ -137,14 +163,14 @@ def _error(bands: NDArray[np.float64], change: NDArray[np.float64]) -> float:
     return SURE * ERROR_OF_MEDIAN * scatter / float(np.sqrt(apart.size))
 
 
-def _changes(reference: Clip, other: Clip) -> NDArray[np.float64]:
-    """How much louder each channel of the other is in each band in which all sound, in dB; (bands, channels)."""
+def _levels(reference: Clip, other: Clip) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The levels of both recordings' channels in each band in which all sound, in dB; (bands, channels)."""
     mine, theirs = _bands(reference), _bands(other)
     floor = 10 ** (-HEARD_DB / 10)
     heard = (mine > floor * mine.max(axis=0)) & (theirs > floor * theirs.max(axis=0))
     heard &= (mine > 10 ** (SILENT_DB / 10)) & (theirs > 10 ** (SILENT_DB / 10))
     common = heard.all(axis=1)
-    return np.asarray(10 * np.log10(theirs[common] / mine[common]))
+    return 10 * np.log10(mine[common]), 10 * np.log10(theirs[common])
 
 
 def _balanced(change: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -152,6 +178,14 @@ def _balanced(change: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.full(change.shape[1], np.nan)
     centre = np.median(change - change.mean(axis=1, keepdims=True), axis=0)
     return np.asarray(centre + np.median(change.mean(axis=1)))
+
+
+def exchanged(reference: Clip, other: Clip, wiring: Wiring) -> bool:
+    """Whether the other's channels lie in another order than the reference's, of clips in step and wired so."""
+    if wiring.better <= LIMITS["channels-swapped"].value:
+        return False
+    even = wiring_at(reference, as_balanced(other, reference), reach_s=ABOUT_S)
+    return even is not None and even.better > LIMITS["channels-swapped"].value  # else one channel is only too faint
 
 
 def balance_beside_width(reference: Clip, other: Clip, wider_db: float) -> Balance | None:
@@ -185,15 +219,13 @@ def _balance(passage: str, setup: str, reference: Clip, other: Clip, wider_db: f
     found = balance_beside_width(reference, other, wider_db)
     if found is None or not found.is_beyond:
         return []
-    what = f"the balance of {setup}'s channels differs from the reference's by {found.apart_db:.2f} dB"
-    return [finding("channel-level", setup, passage, found.apart_db, what)]
+    least = "at least " if found.evened_db else ""
+    what = f"the balance of {setup}'s channels differs from the reference's by {least}{found.told_db:.2f} dB"
+    return [finding("channel-level", setup, passage, found.told_db, what)]
 
 
 def _swapped(passage: str, setup: str, reference: Clip, other: Clip, wiring: Wiring | None) -> list[Finding]:
-    if wiring is None or wiring.better <= LIMITS["channels-swapped"].value:
-        return []
-    even = wiring_at(reference, as_balanced(other, reference), reach_s=ABOUT_S)
-    if even is None or even.better <= LIMITS["channels-swapped"].value:  # a channel that is only too faint
+    if wiring is None or not exchanged(reference, other, wiring):
         return []
     order = ", ".join(str(place + 1) for place in wiring.order)
     pair = reference.channels == 2

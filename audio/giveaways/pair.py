@@ -29,7 +29,7 @@ from . import (
     timing,
     width,
 )
-from .findings import Finding, finding
+from .findings import LIMITS, Finding, finding
 from .moments import Moment
 from .timing import Step
 from .turning import Jump
@@ -95,6 +95,7 @@ def _without_jumps(
         if apart:
             other = timing.channels_in_step(other, step.wiring)
         apart += timing.timing(passage, setup, reference, other, step, fine=fine)
+    whole = reference, other
     first, second = timing.aligned(reference, other, 0.0 if step is None else step.wiring.delay_s)
     even = (first, second) if step is None else timing.evened(reference, other, step)
     if step is not None:
@@ -122,6 +123,10 @@ def _without_jumps(
         reference, other = timing.without_bare_ends(first, second)
     rest = _of_level(passage, setup, (reference, other), even, step, by)
     found += apart + [each for each in rest if each.kind != "level" or louder]
+    exchanged = any(each.kind == "channels" and each.unit == LIMITS["channels-swapped"].unit for each in rest)
+    if exchanged and step is not None:  # the rest is asked of the same with its channels put right
+        put_right = _without_jumps(passage, setup, whole[0], *_put_right(whole[1], step), by, fine)
+        return found + [each for each in put_right if each.kind not in {one.kind for one in found}]
     if any(each.kind == "channels" for each in rest):  # the rest compares each channel with its own
         return [each for each in found if each.kind != "dropout"]  # a channel may be silent that mono sounds in
     found += blemishes.offset(passage, setup, reference, other)
@@ -150,6 +155,17 @@ def _of_level(
         even = even[0], width.with_width(even[1], -wider_db)
         spectra = gain_course.both(*even)
     return found + wide + dynamics.dynamics(passage, setup, even, spectra)
+
+
+def _put_right(other: Clip, step: Step) -> tuple[Clip, Step]:
+    """The other, its channels in step, with each where the reference has it, and how it then lies in time.
+
+    For measuring only.
+    """
+    found, straight = step.wiring, tuple(range(len(step.wiring.order)))
+    pair = found.pair[0], found.order.index(found.pair[1])
+    order = replace(found, order=straight, better=0.0, pair=pair, skews_s=(0.0,) * len(straight))
+    return Clip(other.samples[:, list(found.order)], other.rate_hz), replace(step, wiring=order)
 
 
 def _upright(other: Clip, found: Wiring) -> Clip:

@@ -13,7 +13,7 @@ from ..clip import Clip
 from . import filter_residual, gain_course, hum, interruptions, level_cues, peaks, width
 from .findings import LIMITS
 from .pair import silent
-from .wiring import wiring
+from .wiring import Wiring, wiring
 
 LONG_ENOUGH_S = 3.0
 NEAR_S = 0.1  # of clips in step
@@ -41,7 +41,10 @@ def _given_up(reference: Clip, other: Clip) -> list[str]:
         return []
     frames = min(reference.frames, other.frames)
     reference, other = (Clip(clip.samples[:frames], clip.rate_hz) for clip in (reference, other))
-    what = _of_channels(reference, other)
+    wired = wiring(reference, other, 0.0, NEAR_S)
+    what = _of_channels(wired)
+    if wired is not None and level_cues.exchanged(reference, other, wired):  # the rest is judged of them put right
+        other = Clip(other.samples[:, list(wired.order)], other.rate_hz)
     spectra = gain_course.both(reference, other)
     if spectra is not None and width.scatter_db(*spectra) > LIMITS["width"].value:
         what.append("width")
@@ -63,9 +66,8 @@ def _given_up(reference: Clip, other: Clip) -> list[str]:
     return what
 
 
-def _of_channels(reference: Clip, other: Clip) -> list[str]:
+def _of_channels(found: Wiring | None) -> list[str]:
     """What is not known of polarity, order and delay of the channels."""
-    found = wiring(reference, other, 0.0, NEAR_S)
     if found is None:
         return []
     what = []

@@ -12,10 +12,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter1d, uniform_filter1d
+from scipy.signal import fftconvolve
 
 from audio.clip import Clip
 from audio.giveaways import coding, gain_course, inspection, level_cues, moving_gain, peaks, pumping, unjudged, width
-from audio.giveaways.findings import finding
+from audio.giveaways.findings import LIMITS, finding
 from audio.giveaways.moving_gain import Movement
 from audio.levels.weighting import level_db
 from tests import families
@@ -337,6 +338,43 @@ def test_channels_that_each_have_their_own_room_differ_in_balance_if_it_stands_o
     assert kinds_between(plain, through * decibels(np.array([2.0, -2.0]))) == ["channel-level"]
 
 
+def panned_in_a_room(seed: int) -> tuple[Samples, Samples]:
+    """One source 6.8 dB fainter to the right, and with a tail 3 dB above its direct sound, alike in both channels."""
+    rng = np.random.default_rng(seed)
+    source = families.played(families.score(rng, LENGTH_S, drums=False), LENGTH_S, RATE_HZ).mean(axis=1)
+    dry = source[:, None] * np.array([1.0, decibels(-6.8)])
+    tail = (
+        rng.standard_normal((round(0.4 * RATE_HZ), 2))
+        * decibels(-60 * np.linspace(0, 1, round(0.4 * RATE_HZ)))[:, None]
+    )
+    tail *= np.sqrt(2 / np.square(tail).sum())
+    return dry, dry + fftconvolve(source[:, None], tail, axes=0)[: len(source)]
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_tail_that_evens_the_channels_of_a_panned_source_is_no_other_balance(seed: int) -> None:
+    for dry, wet in (panned_in_a_room(seed), panned_in_a_room(seed)[::-1]):
+        found = level_cues.balance(Clip(dry, RATE_HZ), Clip(wet, RATE_HZ))
+        assert found is not None
+        assert found.apart_db - found.error_db > LIMITS["channel-level"].value  # its bands alone would tell it
+        assert not found.is_beyond
+        assert not found.is_judged
+        assert found.hides_db > 6.8
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_balance_that_no_tail_evens_is_told_in_a_room(seed: int) -> None:
+    """Channels that lie further apart than of the dry source, and such as lie the other way round."""
+    dry, wet = panned_in_a_room(seed)
+    for by_db in (-12.0, 12.0):
+        turned = Clip(wet * decibels(np.array([0.0, by_db])), RATE_HZ)
+        for pair in ((Clip(dry, RATE_HZ), turned), (turned, Clip(dry, RATE_HZ))):
+            found = level_cues.balance(*pair)
+            assert found is not None
+            assert found.is_beyond
+            assert 2.0 < found.told_db <= 12.0
+
+
 @pytest.mark.parametrize(
     ("swapped", "kind", "change"),
     [
@@ -416,3 +454,25 @@ def test_a_fade_and_pumping_at_once_are_two_findings(number: int, fades: bool) -
     plain = piece(number)
     made = plain * wave(len(plain), 2.0, 0.6) * fade(len(plain), 3.0 if fades else 0.0)
     assert kinds_between(plain, made) == (["gain", "gain"] if fades else ["gain"])
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_exchanged_channels_hide_no_step_of_the_gain(swapped: bool) -> None:
+    plain, exchanged = piece(2), changed(2, "an equaliser")[:, ::-1]
+    pair = (plain, exchanged * step(len(exchanged), -2.5))
+    assert sorted(kinds_between(*(pair[::-1] if swapped else pair))) == ["channels", "gain"]
+
+
+def test_what_exchanged_channels_hide_is_told_of_them_put_right() -> None:
+    """Beside an offset of the whole and one channel that is late: what is put right is moved no second time."""
+    plain, equalised = piece(2), changed(2, "an equaliser")
+    late = np.roll(equalised * step(len(plain), -2.5), 240, axis=0)
+    late[:, 1] = np.roll(late[:, 1], 48)
+    assert sorted(kinds_between(plain, late)) == sorted(set(kinds_between(plain, late[:, ::-1])) - {"channels"})
+    clips = {"one": Clip(plain, RATE_HZ), "two": Clip(equalised[:, ::-1], RATE_HZ)}
+    straight = {"one": Clip(plain, RATE_HZ), "two": Clip(equalised, RATE_HZ)}
+    assert unjudged.unjudged("p", clips) == unjudged.unjudged("p", straight)
+
+
+def test_exchanged_channels_alone_are_all_that_is_told_of_them() -> None:
+    assert kinds_between(piece(2), changed(2, "an equaliser")[:, ::-1]) == ["channels"]

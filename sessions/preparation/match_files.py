@@ -255,7 +255,7 @@ def match_clips(
         balances=tuple(
             PairBalance(
                 pair,
-                balance.apart_db if balance.is_judged else None,
+                balance.told_db if balance.is_judged else None,
                 balance.hides_db,
                 _apart_db(*(channels[name] for name in pair)),
             )

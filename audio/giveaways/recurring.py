@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from .moments import Moment
 
 AROUND_S = 0.4  # of the music before and after
-OFF_S = 0.02  # that two moments may lie off their places in the music: they are found in blocks
-THE_SAME = 0.95  # of the music: the correlation of two turns; another stroke of one drum has less beside it
+OFF_S = 0.06  # that two moments may lie off their places in the music: a room draws one out longer than the other
+THE_SAME = 0.8  # of the music: the correlation of two turns, or of a bar played again
 
 
 def without_recurring(moments: Sequence[Moment], music: NDArray[np.float32], rate_hz: int) -> list[Moment]:

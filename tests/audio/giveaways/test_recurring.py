@@ -25,7 +25,7 @@ def loop() -> np.ndarray:
 
 
 def test_moments_at_one_place_of_each_turn_are_the_musics(loop: np.ndarray) -> None:
-    at_s = [1.5, 1.5 + 2 * TURN_S + 0.01, 1.5 + 3 * TURN_S]  # found in blocks, so 10 ms off its place
+    at_s = [1.5, 1.5 + 2 * TURN_S + 0.05, 1.5 + 3 * TURN_S]  # one is drawn out longer, so 50 ms off its place
     assert without_recurring([moment(each) for each in at_s], loop, RATE_HZ) == []
 
 
@@ -41,6 +41,7 @@ def test_in_music_that_does_not_repeat_all_stay(loop: np.ndarray) -> None:
     assert without_recurring(faults, music, RATE_HZ) == faults
 
 
-def test_what_a_room_of_08_s_rings_on_into_the_pause_of_a_loop_is_no_silence() -> None:
-    pair = clean_pairs.pair(379, 9701)
+@pytest.mark.parametrize(("number", "seed"), [(379, 9701), (5, 9821)])
+def test_what_a_room_of_08_s_rings_on_into_the_pause_of_a_loop_is_no_silence(number: int, seed: int) -> None:
+    pair = clean_pairs.pair(number, seed)
     assert interruptions.interruptions("p", "two", pair.reference, pair.other, (0, 1))[0] == []

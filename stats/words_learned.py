@@ -1,4 +1,4 @@
-"""Which bands go with one reviewer's words over all units described: by units left out, tested as a whole. Pure.
+"""Which bands go with one reviewer's words over all units described: by units left out, all words tested at once. Pure.
 
 A unit is one thing that was described and measured: its level in some bands (dB), and how often each word was used of
 it.
@@ -51,11 +51,12 @@ class WordsLearned:
     ----------
     units
         How many it rests on.
-    score, p
-        The mean of the words' scores, and how likely it is where no word has to do with the bands.
+    score
+        The mean of the words' scores.
+    p
+        How likely a word that is foretold as well as the best of these is, where no word has to do with the bands.
     words
-        In their order. What one says holds only where the whole is shown: so both together are wrong no more often
-        than the whole.
+        In their order.
     """
 
     units: int
@@ -64,17 +65,16 @@ class WordsLearned:
     words: tuple[LearnedWord, ...]
 
     def shown(self, alpha: float = ALPHA) -> bool:
-        """Whether the bands foretell the words: seldom so well by chance, and better than the mean does.
-
-        Of many words with no link the mean score lies below 0 nearly always, and what is seldom by chance may do so
-        too. To ask for both can only be wrong less often than alpha.
-        """
-        return self.p.value <= alpha and self.score > 0
+        """Whether the bands foretell any of the words."""
+        return any(self.holds(word, alpha) for word in range(len(self.words)))
 
     def holds(self, word: int, alpha: float = ALPHA) -> bool:
-        """Whether a word goes with the bands: the whole does, and it does."""
+        """Whether a word goes with the bands: foretold so well seldom by chance, and better than by the mean.
+
+        To ask for both can only be wrong less often than alpha.
+        """
         own = self.words[word]
-        return self.shown(alpha) and own.p.value <= alpha and own.score > 0
+        return own.p.value <= alpha and own.score > 0
 
 
 def words_learned(
@@ -107,8 +107,9 @@ def words_learned(
     Ridge regression (`ridge`) about the means, bands scaled to a standard deviation of 1. Each unit is foretold by a
     fit to the others, whose κ is chosen among them alone; score = 1 − Σ(y − ŷ)²/Σ(y − ȳ)², ȳ the mean of the others.
     Units are permuted whole, with all their words, and every permutation goes through all of that, choosing included:
-    p = (b + 1)/(draws + 1), b permutations with a mean score as high. A word's p is that of the least p-value among all
-    words of a permutation (Westfall and Young, Resampling-Based Multiple Testing, 1993, single step; from memory).
+    a word's p is (b + 1)/(draws + 1), b permutations in which the least p-value among all words is as small (Westfall
+    and Young, Resampling-Based Multiple Testing, 1993, single step; from memory). The whole's is that of the best word:
+    a mean over all words would be thinned out by those that go with nothing.
 
     Assumed: units are things of their own, of which each could have been described as any other was. Two that share a
     loudspeaker are not; a p from such is too small.
@@ -140,14 +141,13 @@ def words_learned(
         orders = rng.permuted(np.tile(np.arange(units), (now, 1)), axis=1)
         drawn = words[orders].transpose(1, 0, 2).reshape(units, now * count)
         scores = np.concatenate([scores, _scores(scaled, drawn).reshape(now, count)])
-    whole = scores.mean(axis=1)
     as_high = np.column_stack([_as_high(own) for own in scores.T])
     least = as_high.min(axis=1)
     found = zip(scores[0], as_high[0], _weights(scaled, words) / bands.std(axis=0), strict=True)
     return WordsLearned(
         units,
-        float(whole[0]),
-        PValue(float(np.mean(whole >= whole[0] - ROUNDING)), draws),
+        float(scores[0].mean()),
+        PValue(float(np.mean(least <= least[0])), draws),
         tuple(
             LearnedWord(float(score), PValue(float(np.mean(least <= own)), draws), tuple(weights.tolist()))
             for score, own, weights in found
@@ -173,7 +173,8 @@ def found_of_simulated(
 
     Notes
     -----
-    Found is a score above that which 5 % divided by the words (Bonferroni) of those without a link exceed.
+    Found is a score above 0 and above that which 5 % divided by the words (Bonferroni) of those without a link exceed:
+    the others of the reviewer's words have no link here.
 
     Examples
     --------
@@ -188,7 +189,7 @@ def found_of_simulated(
     least = np.quantile(by_chance, 1 - ALPHA / words)
     planted = scaled[:, rng.integers(scaled.shape[1], size=drawn)] * np.sqrt(share)
     planted += rng.normal(size=(units, drawn)) * np.sqrt(1 - share)
-    return float(np.mean(_scores(scaled, planted) > least))
+    return float(np.mean(_scores(scaled, planted) > max(float(least), 0.0)))
 
 
 def _checked(levels: Sequence[Sequence[float]], uses: Sequence[Sequence[float]]) -> tuple[Numbers, Numbers]:

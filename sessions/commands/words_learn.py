@@ -150,14 +150,15 @@ def _tell(there: Material, measured: UnitBands, found: Dictionary, lexicon: Lexi
     whole = found.learned
     p = f"p {whole.p.value:.4f}, {whole.p.draws} permutations of the setups"
     if not whole.shown():
-        why = "what the octaves foretell of all words is within chance"
+        why = "what the octaves foretell of each word is within chance"
         if whole.p.value <= _alpha():
-            why = "the octaves foretell how use differs no better than the mean of the other setups alone"
+            why = "the octaves foretell no word better than the mean of the other setups alone does"
         say(f"As a whole not shown: {why} ({p}). So no word is read.")
         return
+    shown = sum(whole.holds(place) for place in range(len(there.words)))
     say(
-        f"As a whole shown: the octaves foretell {100 * whole.score:.0f} % of how use differs between setups, each "
-        f"setup by the others alone ({p})."
+        f"As a whole shown: the octaves foretell {shown} of {counted(len(there.words), 'word')}, of each setup by the "
+        f"others alone, better than chance does ({p})."
     )
     rows = []
     for place, (word, own) in enumerate(zip(there.words, whole.words, strict=True)):
@@ -177,8 +178,6 @@ def _tell(there: Material, measured: UnitBands, found: Dictionary, lexicon: Lexi
             ]
         )
     say(table(["word", "said of", "foretold", "p (all words)", "goes with", "a dB", "the lexicon says"], rows))
-    if not any(map(whole.holds, range(len(there.words)))):
-        say("No single word of them can be named.")
     say(f"A dB: {ACROSS_OCTAVES}. p (all words): made stricter, since so many words are looked at at once.")
     say(NO_CAUSE)
 

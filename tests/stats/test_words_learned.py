@@ -62,7 +62,7 @@ def test_planted_links_are_recovered_with_their_bands_and_the_other_words_are_no
     rng = np.random.default_rng(8)
     bands, words = reviewer(rng, 30, [0.9, 0.9, 0.0, 0.0])
     found = words_learned(bands, words, rng, draws=499)
-    assert found.p.value == 1 / 500
+    assert found.p.value <= 4 / 500  # the best of each of four words, at most
     assert [found.holds(word) for word in range(4)] == [True, True, False, False]
     assert [int(np.argmax(np.abs(own.weights))) for own in found.words[:2]] == [0, 1]
     # a tenth of a word's spread, of which √0.9 comes from a band of 2 dB
@@ -99,17 +99,18 @@ def test_one_linked_word_makes_no_others_be_called() -> None:
     assert np.mean(linked) > 0.8
 
 
-def test_what_simulated_reviewers_would_show_is_what_the_whole_test_shows_of_them() -> None:
+def test_what_simulated_reviewers_would_show_is_what_is_found_of_them_among_words_without_a_link() -> None:
     rng = np.random.default_rng(11)
-    bands, _ = reviewer(rng, 14, [0.0])
-    said = found_of_simulated(bands, 1, 0.8, rng)
+    bands, _ = reviewer(rng, 16, [0.0])
+    said = found_of_simulated(bands, 6, 0.9, rng)
     scaled, found = (bands - bands.mean(axis=0)) / bands.std(axis=0), []
-    for _ in range(200):
-        word = scaled[:, rng.integers(6)] * np.sqrt(0.8) + rng.normal(size=14) * np.sqrt(0.2)
-        found.append(words_learned(bands, word[:, None], rng, draws=99).p.value <= 0.05)
+    for _ in range(100):
+        words = rng.normal(size=(16, 6))
+        words[:, 0] = scaled[:, rng.integers(6)] * np.sqrt(0.9) + words[:, 0] * np.sqrt(0.1)
+        found.append(words_learned(bands, words, rng, draws=199).holds(0))
     assert np.mean(found) == pytest.approx(said, abs=0.12)
     assert found_of_simulated(bands, 1, 0.0, rng) == pytest.approx(0.05, abs=0.03)
-    assert found_of_simulated(bands, 8, 0.8, rng) < said
+    assert found_of_simulated(bands, 8, 0.8, rng) < found_of_simulated(bands, 1, 0.8, rng)
 
 
 def test_too_few_units_and_what_does_not_fit_are_refused() -> None:
@@ -132,13 +133,10 @@ def test_too_few_units_and_what_does_not_fit_are_refused() -> None:
 
 
 def test_nothing_is_shown_that_is_foretold_no_better_than_by_the_mean_however_seldom_chance_does_as_well() -> None:
-    rng = np.random.default_rng(32)  # a reviewer of none of 12 words linked whom 1 of 20 is like
-    bands, words = rng.normal(0, 2, (12, 7)), rng.integers(0, 3, (12, 12)) / 2
-    found = words_learned(bands, words, np.random.default_rng(1), draws=39)
-    assert found.p.value <= 0.05
-    assert found.score < 0
-    assert not found.shown()
-    below = replace(found, score=0.1, words=tuple(replace(one, p=found.p) for one in found.words))
-    assert below.shown()
-    assert [below.holds(place) for place in range(12)] == [one.score > 0 for one in found.words]
-    assert any(one.score > 0 for one in found.words)
+    bands, words = reviewer(np.random.default_rng(3), 16, [0.95, 0.0])
+    found = words_learned(bands, words, np.random.default_rng(1), draws=99)
+    assert [found.holds(place) for place in (0, 1)] == [True, False]
+    below = replace(found, words=(replace(found.words[0], score=-0.02), replace(found.words[1], p=found.p)))
+    assert below.words[1].score < 0
+    assert not below.shown()
+    assert [below.holds(place) for place in (0, 1)] == [False, False]

@@ -279,7 +279,7 @@ def test_a_sealed_plan_of_a_rate_that_the_device_refuses_names_the_way_out_as_co
     told = earwitness(book, "status").stdout
     assert "does not play 44100 Hz" in told.split("Next, ")[1]
     assert close.removeprefix("earwitness ") in told.split("Next, ")[1]
-    for command in (close, again):
+    for command in (f"{close} --yes", again):  # nobody is at the keyboard to be asked
         assert earwitness(book, *shlex.split(command)[1:]).returncode == 0
     assert "cannot be heard as it is" not in earwitness(book, "status").stdout
     assert earwitness(book, "seal", "abx-1").returncode == 0

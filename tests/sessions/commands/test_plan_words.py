@@ -102,7 +102,7 @@ def test_a_rated_ballot_goes_from_its_plan_to_a_verdict_that_a_stranger_recomput
     asked = ["plan", "words", "--rated", "--name", "ballot", "--words", EIGHT, "--listener", "Ada"]
     planned = said(casebook, *asked)
     assert "each is rated of both, 0 (not at all) to 9 (very much)" in planned
-    assert "With 24 trials and 8 words, only a word whose ratings of the two differ on average by at least" in planned
+    assert "With 24 trials and 8 words, a word is likely to be found only if its ratings of the two differ" in planned
     assert "8 more trials are controls" in planned
     said(casebook, "seal", "ballot")
     assert "Test: for each word an exact permutation test" in said(casebook, "plan", "show", "ballot")

@@ -33,7 +33,7 @@ from sessions.casebook.left_out import LeftOut
 from sessions.casebook.store import FILE_NAME, Casebook, NewRow, create, new_row, open_casebook
 from sessions.casebook.threshold_rows import GivenAnswer, Sought
 from sessions.listening import session
-from sessions.measured import curve_records
+from sessions.measured import curve_records, own_thresholds
 from sessions.measured.conditions import Conditions, Direction
 from sessions.measured.curve_records import NewCurve, RawFile
 from sessions.plans import drafting, seals
@@ -171,8 +171,14 @@ def fill(book: Casebook) -> None:
             "lift", 4000 + number, 1.0, (1.0, 2.0), 3, 0.6667, 0.95, 2.5, 1, 9, "", 4000, 48_000, "", "a", 0.0, "box"
         )
         run = threshold_rows.new_threshold(begun.id, setup.id, sought)
-        answer = threshold_rows.new_answer(run.id, 1 + number, GivenAnswer(number, 1, 2), 900 + number, [number, 1, 1])
-        book.append_many([begun, run, answer])
+        given: list[GivenAnswer] = []
+        while len(given) <= number:
+            size = own_thresholds.next_size(sought, given)
+            assert size is not None
+            given.append(GivenAnswer(size, number, 2 - len(given)))
+        book.append_many([begun, run])
+        for trial, one in enumerate(given, 1):
+            book.append_many([threshold_rows.new_answer(run.id, trial, one, 900 + trial + number, [number, trial, 1])])
     for name, phrase in (("drawn", "rain, 7 12 31"), ("drawn again", "sun, 3 5 8")):
         drafting.draft(book, Wish("abx", PAIR, listeners=("Bo",), trials=3), name)
         seals.seal(book, name, await_phrase=True)

@@ -34,8 +34,6 @@ def _same_music(one: Moment, two: Moment, music: NDArray[np.float32], rate_hz: i
         return False
     turn = music[first - around : first + around].astype(np.float64)
     again = music[second - around - off : second + around + off].astype(np.float64)
-    if again.size != turn.size + 2 * off:
-        return False
     across = correlate(again, turn, "valid", "fft")
     powers = np.cumsum(np.concatenate([[0.0], np.square(again)]))
     size = np.sqrt((powers[turn.size :] - powers[: -turn.size]) * np.square(turn).sum())

@@ -7,7 +7,7 @@ has its marks, and no test.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from numpy.random import PCG64, Generator
 
@@ -17,19 +17,16 @@ from stats.holm import holm
 from stats.permuted_labels import LabelTest, permutation_test
 
 from ..plans.plan import Plan
-from .answers import Answer, SessionAnswers
+from .answers import SessionAnswers
 from .ballot_outcomes import WordOfMany, WordsOfMany
 from .outcome import ListenerResult
-from .own_words import by_listener
-
-Marked = Sequence[Mapping[str, float]]
-"""What each word got of each of several, in order."""
+from .own_words import Marked, by_listener, marked_by_setup
 
 
 def analyse(plan: Plan, sessions: Sequence[SessionAnswers], planned: int) -> WordsOfMany:
     """What the planned test of such a ballot found; `planned` trials of all these sessions together."""
     words, rated = plan.ballot.words, bool(plan.ballot.rating)
-    counted = [_by_setup(plan, one) for own in sessions for one in own.counted]
+    counted = [marked_by_setup(plan, one) for own in sessions for one in own.counted]
     same = [list(plan.ballot.marks_of(one.answer).values()) for own in sessions for one in own.controls]
     answered, whole = len(counted), len(counted) >= planned
     tests = [_tested(word, counted, plan.seed + place) for place, word in enumerate(words)]
@@ -72,11 +69,6 @@ def _word(
         q and q[1],
         flip_rate(sum(len({own[word] for own in marks}) > 1 for marks in same), len(same)) if same else None,
     )
-
-
-def _by_setup(plan: Plan, one: Answer) -> Marked:
-    marks = plan.ballot.marks_of(one.answer)
-    return [marks[label] for label in sorted(marks, key=lambda label: one.key[label])]
 
 
 def _tested(word: str, counted: Sequence[Marked], seed: int) -> LabelTest:

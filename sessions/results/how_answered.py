@@ -6,6 +6,7 @@ is small has two digits, and "level" is 0.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import singledispatch
 from math import floor, log10
 
@@ -206,50 +207,43 @@ def _(found: PairedComparison, verdict: Verdict) -> str:
 
 @_answered.register
 def _(found: WordBallots, verdict: Verdict) -> str:
-    words, number = found.separating(verdict.plan.alpha), len(found.words)
-    said = f"In {number_of(found.answered, 'trial')}{_by(verdict, found)}"
-    if not words:
-        return f"{said} none of {number} words was said clearly more often of one of the two"
-    plainest = sorted(words, key=lambda one: one.p_holm or 0.0)[:MOST_NAMED]
-    more = f"; and {len(words) - MOST_NAMED} more" if len(words) > MOST_NAMED else ""
-    said = f"{said}, {'; '.join(_said_of(one, found) for one in plainest)}{more}"
-    if heard_alone(verdict):
-        return f"{said}; {TAKEN_AWAY}"
-    assert found.p_value is not None
-    often = how_often(found.p_value)
-    return f"{said}; chance alone does as much for any of {number} words in {often} such tests"
+    words = found.separating(verdict.plan.alpha)
+    none = f"none of {len(found.words)} words was said clearly more often of one of the two"
+    return _of_words(found, verdict, none, [(one.p_holm, _said_of(one, found)) for one in words])
 
 
 @_answered.register
 def _(found: WordRatings, verdict: Verdict) -> str:
-    words, number = found.separating(verdict.plan.alpha), len(found.words)
-    said = f"In {number_of(found.answered, 'trial')}{_by(verdict, found)}"
-    if not words:
-        return f"{said} none of {number} words was rated clearly higher of one of the two"
-    plainest = sorted(words, key=lambda one: one.p_holm or 0.0)[:MOST_NAMED]
-    more = f"; and {len(words) - MOST_NAMED} more" if len(words) > MOST_NAMED else ""
-    said = f"{said}, {'; '.join(_rated_of(one, found) for one in plainest)}{more}"
-    if heard_alone(verdict):
-        return f"{said}; {TAKEN_AWAY}"
-    assert found.p_value is not None
-    often = how_often(found.p_value)
-    return f"{said}; chance alone does as much for any of {number} words in {often} such tests"
+    words = found.separating(verdict.plan.alpha)
+    none = f"none of {len(found.words)} words was rated clearly higher of one of the two"
+    return _of_words(found, verdict, none, [(one.p_holm, _rated_of(one, found)) for one in words])
 
 
 @_answered.register
 def _(found: WordsOfMany, verdict: Verdict) -> str:
-    words, number = found.separating(verdict.plan.alpha), len(found.words)
+    words = found.separating(verdict.plan.alpha)
+    none = f"none of {len(found.words)} words clearly told the {len(found.setups)} apart"
+    return _of_words(found, verdict, none, [(one.p_holm, _of_many(one, found)) for one in words])
+
+
+def _of_words(
+    found: WordBallots | WordRatings | WordsOfMany,
+    verdict: Verdict,
+    none: str,
+    told: Sequence[tuple[float | None, str]],
+) -> str:
+    """What a ballot came to: `none` of its words, or those that are `told`, each with its p, the plainest first."""
     said = f"In {number_of(found.answered, 'trial')}{_by(verdict, found)}"
-    if not words:
-        return f"{said} none of {number} words clearly told the {len(found.setups)} apart"
-    plainest = sorted(words, key=lambda one: one.p_holm or 0.0)[:MOST_NAMED]
-    more = f"; and {len(words) - MOST_NAMED} more" if len(words) > MOST_NAMED else ""
-    said = f"{said}, {'; '.join(_of_many(one, found) for one in plainest)}{more}"
+    if not told:
+        return f"{said} {none}"
+    plainest = [words for _, words in sorted(told, key=lambda one: one[0] or 0.0)[:MOST_NAMED]]
+    more = f"; and {len(told) - MOST_NAMED} more" if len(told) > MOST_NAMED else ""
+    said = f"{said}, {'; '.join(plainest)}{more}"
     if heard_alone(verdict):
         return f"{said}; {TAKEN_AWAY}"
     assert found.p_value is not None
     often = how_often(found.p_value)
-    return f"{said}; chance alone does as much for any of {number} words in {often} such tests"
+    return f"{said}; chance alone does as much for any of {len(found.words)} words in {often} such tests"
 
 
 def _of_many(one: WordOfMany, found: WordsOfMany) -> str:

@@ -260,14 +260,18 @@ def _beside_pairs(found: PairedComparison) -> list[str]:
 
 @_numbers.register
 def _(found: WordBallots, plan: Plan) -> list[str]:
-    if not found.complete:
-        first = f"Ticks of the {_trials(found)}; no test."
-    else:
-        first = (
-            f"Ticks of {found.answered} trials, each word by an exact test with Holm's correction over "
-            f"{len(found.words)} words, at alpha {_alpha(plan)}; the smallest: {p_value(found)}."
-        )
+    first = _of_all_words(found, plan, "Ticks", "an exact test")
     return [first, *(_ballot_word(one, found, plan.alpha) for one in found.words)]
+
+
+def _of_all_words(found: WordBallots | WordRatings | WordsOfMany, plan: Plan, what: str, test: str) -> str:
+    """By which test the words of a ballot were judged, and the smallest p; that there was none while trials lack."""
+    if not found.complete:
+        return f"{what} of the {_trials(found)}; no test."
+    return (
+        f"{what} of {found.answered} trials, each word by {test} with Holm's correction over {len(found.words)} words, "
+        f"at alpha {_alpha(plan)}; the smallest: {p_value(found)}."
+    )
 
 
 def _ballot_word(one: BallotWord, found: WordBallots, alpha: float) -> str:
@@ -289,13 +293,7 @@ def _ballot_word(one: BallotWord, found: WordBallots, alpha: float) -> str:
 
 @_numbers.register
 def _(found: WordRatings, plan: Plan) -> list[str]:
-    if not found.complete:
-        first = f"Ratings of the {_trials(found)}; no test."
-    else:
-        first = (
-            f"Ratings of {found.answered} trials, each word by an exact permutation test with Holm's correction over "
-            f"{len(found.words)} words, at alpha {_alpha(plan)}; the smallest: {p_value(found)}."
-        )
+    first = _of_all_words(found, plan, "Ratings", "an exact permutation test")
     return [first, *(_rated_word(one, found, plan.alpha) for one in found.words)]
 
 
@@ -317,15 +315,10 @@ def _rated_word(one: RatedWord, found: WordRatings, alpha: float) -> str:
 
 @_numbers.register
 def _(found: WordsOfMany, plan: Plan) -> list[str]:
-    kind = "Ratings" if found.rated else "Ticks"
-    if not found.complete:
-        first = f"{kind} of the {_trials(found)}; no test."
-    else:
-        first = (
-            f"{kind} of {found.answered} trials, each word by a permutation test of all {len(found.setups)} setups "
-            f"with Holm's correction over {len(found.words)} words, at alpha {_alpha(plan)}; the smallest: "
-            f"{p_value(found)}. It says that not all got a word alike, and not which differs from which."
-        )
+    test = f"a permutation test of all {len(found.setups)} setups"
+    first = _of_all_words(found, plan, "Ratings" if found.rated else "Ticks", test)
+    if found.complete:
+        first += " It says that not all got a word alike, and not which differs from which."
     return [first, *(_word_of_many(one, found) for one in found.words)]
 
 

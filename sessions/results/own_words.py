@@ -22,13 +22,14 @@ def by_listener(plan: Plan, sessions: Sequence[SessionAnswers]) -> tuple[OwnWord
         return ()
     found = []
     for own in sessions:
-        if trials := [_by_setup(plan, one) for one in own.counted]:
+        if trials := [marked_by_setup(plan, one) for one in own.counted]:
             numbers = tuple(_numbers(plan, word, trials) for word in plan.ballot.words)
             found.append(OwnWords(own.listener, len(trials), numbers))
     return tuple(found)
 
 
-def _by_setup(plan: Plan, one: Answer) -> Marked:
+def marked_by_setup(plan: Plan, one: Answer) -> Marked:
+    """What each word got of each setup in one trial."""
     marks = plan.ballot.marks_of(one.answer)
     return [marks[label] for label in sorted(marks, key=lambda label: one.key[label])]
 

@@ -65,7 +65,9 @@ def find_gaps(known: Explained, rate_hz: int, channel: int) -> list[Moment]:
         early = foretold[inside].sum() > heard[inside].sum() and not in_source(
             known.foretold, known.source, start * block, (end - start) * block, 0
         )
-        if share > LIMITS["dropout"].value and not early and _lacks(heard, foretold, left, before, inside, after):
+        alike = any(left[each].sum() <= EXPLAINED * louder[each].sum() for each in audible)
+        lacks = _lacks(heard, foretold, left, before, inside, after, alike_beside=alike)
+        if share > LIMITS["dropout"].value and not early and lacks:
             by = 10 * np.log10((heard[inside].sum() + 1e-20) / (foretold[inside].sum() + 1e-20))
             told = _fell_silent(heard, foretold, before, inside, after) or (
                 abs(by) >= 4 and tells_whose(known, rate_hz)
@@ -84,10 +86,20 @@ def find_gaps(known: Explained, rate_hz: int, channel: int) -> list[Moment]:
     return told
 
 
-def _lacks(heard: Levels, foretold: Levels, left: Levels, before: slice, inside: slice, after: slice) -> bool:
+def _lacks(
+    heard: Levels,
+    foretold: Levels,
+    left: Levels,
+    before: slice,
+    inside: slice,
+    after: slice,
+    *,
+    alike_beside: bool,
+) -> bool:
     """Whether one of them lacks what the other has, or holds something else; not the same and something on top of it.
 
-    One lacks it that is empty beside what is not, or that is the other made fainter.
+    One lacks it that is empty beside what is not, or that is the other made fainter where just before or just after it
+    plays as the other does. A stroke that is fainter from a pause to a pause breaks off nowhere: a compressor did that.
     """
     fainter, louder = sorted((heard, foretold), key=lambda each: float(each[inside].sum()))
     faint, loud = float(fainter[inside].sum()) + 1e-20, float(louder[inside].sum()) + 1e-20
@@ -98,7 +110,8 @@ def _lacks(heard: Levels, foretold: Levels, left: Levels, before: slice, inside:
         return True
     # what is short may be alike by chance, a pop to a low note
     if (
-        shared > 0
+        alike_beside
+        and shared > 0
         and loud - shared**2 / faint < SAME * loud
         and LOUDER * faint < loud
         and (long or loud < DEEP * faint)

@@ -1,10 +1,10 @@
 """How often a pair of recordings without any cue is said to have one, on pieces and families made at random; by hand.
 
-    python -m tests.benchmarks.clean_pairs [--pairs 500] [--seed 1] [--kind KIND ...]
+    python -m tests.benchmarks.clean_pairs [--pairs 500] [--seed 1] [--from 0] [--only NUMBER ...] [--kind KIND ...]
 
 Each pair is a piece and what a loudspeaker, a room, a compressor or a remaster makes of it, equally loud, at 48 kHz,
 5 to 20 s long, in step. A compressor and a remaster do move the gain: findings of `MOVED` count for them as right. It
-reports rates and asserts nothing; `pair` makes any of them again.
+reports rates and asserts nothing; `--only` looks at some of them again, `--from` goes on with a run that ended early.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from audio.levels.weighting import level_db
 from tests import families
 
 RATE_HZ = 48_000
+REPORTED_AFTER = 50  # pairs
 Samples = NDArray[np.float64]
 Change = Callable[[np.random.Generator, Samples], Samples]
 
@@ -107,19 +108,24 @@ def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("--pairs", type=int, default=500)
     asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--from", type=int, default=0, dest="first", metavar="NUMBER", help="the first pair's number")
+    asked.add_argument("--only", type=int, action="append", metavar="NUMBER", help="these pairs alone")
     asked.add_argument("--kind", action="append", help="count these kinds alone")
     options = asked.parse_args()
     made: Counter[str] = Counter()
     wrong: Counter[str] = Counter()
     kinds: dict[str, Counter[str]] = {name: Counter() for name in FAMILIES}
     began = time.process_time()
-    for number, each in enumerate(pairs(options.pairs, options.seed)):
+    for number in options.only or range(options.first, options.first + options.pairs):
+        each = pair(number, options.seed)
         found = alarms(each, options.kind)
         made[each.family] += 1
         wrong[each.family] += bool(found)
         kinds[each.family].update({one.kind for one in found})
         for one in found:
             print(f"pair {number} of seed {options.seed}, {each.family}: {one.kind}: {one.what}", flush=True)
+        if sum(made.values()) % REPORTED_AFTER == 0:
+            print(f"{sum(made.values())} pairs, to number {number}: {sum(wrong.values())} wrong", flush=True)
     for name, count in made.items():
         said = ", ".join(f"{kind} {times}" for kind, times in kinds[name].most_common())
         print(f"{name:22} {wrong[name]:4} of {count:4}  {said}")

@@ -14,7 +14,7 @@ from scipy.signal import butter, sosfilt
 
 from audio.clip import Clip
 from audio.giveaways import gaps, inspection, interruptions
-from audio.giveaways.filter_residual import explained
+from audio.giveaways.filter_residual import Explained, explained
 from audio.giveaways.findings import Finding
 from audio.giveaways.moments import Moment
 from tests import families
@@ -211,6 +211,22 @@ def test_a_gap_filled_with_hiss_is_of_the_recording_that_has_it(seed: int, swapp
     pair = (poor, good) if swapped else (good, poor)
     (finding,), _ = interruptions.interruptions("p", "two", *(Clip(each, RATE_HZ) for each in pair), (0, 1))
     assert finding.what.startswith(("the reference" if swapped else "two") + " breaks off or repeats a bit, the other ")
+
+
+@pytest.mark.parametrize("beside", [0.0, 0.3])
+def test_a_stroke_that_is_fainter_from_a_pause_to_a_pause_breaks_off_nowhere(beside: float) -> None:
+    """A compressor held it down, or did not as it did all others: 9 dB, for 60 ms; beside music that is a gap."""
+    rng = np.random.default_rng(5)
+    music = rng.standard_normal(2 * RATE_HZ).astype(np.float32)
+    about = slice(round(0.8 * RATE_HZ), round(1.3 * RATE_HZ))
+    stroke = slice(RATE_HZ, RATE_HZ + round(0.06 * RATE_HZ))
+    music[about] *= 0.001 + beside
+    music[stroke] = rng.standard_normal(stroke.stop - stroke.start)
+    fainter = music.copy()
+    fainter[stroke] *= 10 ** (-9 / 20)
+    for heard, foretold in ((fainter, music), (music, fainter)):
+        found = gaps.find_gaps(Explained(heard, foretold, foretold), RATE_HZ, 0)
+        assert [round(each.at_s, 2) for each in found] == ([1.03] if beside else [])
 
 
 def test_where_length_and_level_tell_a_gap_of_different_recordings_neither_is_accused() -> None:

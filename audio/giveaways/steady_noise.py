@@ -29,6 +29,7 @@ MOST_LEFT = 2.0  # times as much as there may be left over of fainter music
 LEAST_SHARE = 0.5  # of what is left in the quietest moments
 FARTHEST = 0.8  # of the louder moments' music: where it moves less, nothing can be told
 STEADY_DB = 1.5  # more than chance makes of noise, between the levels that 15 % and 85 % stay below
+PAUSES = 0.03  # of the fainter half of moments: noise does not pause so long, what is made of held notes may
 LOUDER_LEAST = 0.75  # of what is left in the quietest moments: noise is in the louder ones as well
 DRY_LEAVES = 1e-3  # of the music, at most, where a filter explains all of it: no room, no gain that moves
 ALIKE = 0.5  # of what is heard: music that a gain moves, no noise that is alike by chance
@@ -121,11 +122,13 @@ def _in_band(of: Courses, band: int, dry: bool) -> tuple[float, float, float, fl
     untold = 0.0 if dry or any(_moves(level, float(music[at].mean())) for at in louder) else there
     if dry:
         noise = max(noise, there - DRY_LEAVES * level)
+    half = order[: left.size // 2]
     low, high = np.quantile(left[quiet], (0.15, 0.85))
     chance_db = 2.08 * 4.34 / np.sqrt(of.lines[band])
-    if high > low * 10 ** ((STEADY_DB + chance_db) / 10) or noise < LEAST_SHARE * there:
+    wavers = 10 ** ((STEADY_DB + chance_db) / 10)
+    noise = min(noise, float(np.quantile(left[half], PAUSES)) * wavers)
+    if high > low * wavers or noise < LEAST_SHARE * there:
         noise = 0.0
-    half = order[: left.size // 2]
     weight = 1 / (music[half] + there + 1e-20)
     weight /= weight.sum()
     of_music = (there - noise) / max(level, 1e-20) * float(weight @ music[half])  # in what is heard alone

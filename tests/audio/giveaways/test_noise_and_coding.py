@@ -396,6 +396,7 @@ def test_clean_pairs_have_neither_noise_nor_hum_nor_offset_nor_a_coder() -> None
         (coding.coding, 2612, 98),  # a limiter's treble of held notes, between strokes
         (production.bandwidth, 2611, 65),  # overdriven: notes that end at 13.5 kHz, most of the time
         (noise.noise, 2612, 51),  # a room's decay of held notes, steady for 20 s
+        (noise.noise, 9841, 43),  # overdriven: what held notes make beyond their last harmonics, but for the pauses
     ],
 )
 def test_what_a_room_or_a_remaster_leaves_is_neither_coded_nor_noise(look: Look, seed: int, number: int) -> None:

@@ -104,8 +104,14 @@ def paper(wide_in: float = WIDTH_IN, high_in: float = 3 * WIDTH_IN) -> Any:
 
 @cache
 def load() -> None:
-    """Load all that draws, which takes longer than a picture; without the manual pages that it writes of itself."""
+    """Load all that draws, which takes longer than a picture; without the manual pages that it writes of itself.
+
+    Drawn is by the library's own settings: a `matplotlibrc` of this user or folder changes no picture.
+    """
+    import matplotlib as mpl
     from matplotlib import artist
+
+    mpl.rcdefaults()
 
     own, artist.kwdoc = artist.kwdoc, lambda artist: ""
     try:

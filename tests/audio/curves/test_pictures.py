@@ -313,3 +313,13 @@ def test_a_long_caption_is_cut_before_type_gets_too_small_for_a_telephone(size: 
     assert whole != ("…" in shown)
     assert picture.CUT.get(figure, "") == ("" if whole else note)
     assert not (long == 14 and whole and landscape)
+
+
+def test_a_users_own_settings_of_the_library_change_no_picture(monkeypatch: pytest.MonkeyPatch) -> None:
+    import matplotlib as mpl
+
+    plain = picture.svg(draw.responses({"x": bump(6)}))
+    monkeypatch.setitem(mpl.rcParams, "lines.linewidth", 9.0)
+    monkeypatch.setitem(mpl.rcParams, "axes.linewidth", 9.0)
+    picture.load.cache_clear()  # as at the start of a program, which has read them by then
+    assert picture.svg(draw.responses({"x": bump(6)})) == plain

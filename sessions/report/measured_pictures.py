@@ -138,6 +138,7 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Sketch 
     from ..measured.figures.figure import Subject
     from ..measured.figures.figure_table import named
     from ..measured.figures.needs import NotMeasured
+    from ..measured.figures.radiation import DirectivityFigure
     from ..measured.frequency_response import SMOOTHING
 
     subject, pictures = Subject(curve_records.of_setup(casebook, setup), SMOOTHING), list[Sketch | Drawn]()
@@ -154,7 +155,7 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Sketch 
     for what in (what for what, is_there in there.items() if is_there):
         try:
             data = named(what).of(subject)
-            if what != "directivity" or len(data.to_document()["curves"]) > 1:  # more than the axis alone
+            if not isinstance(data, DirectivityFigure) or len(data.directivity.curves) > 1:  # more than the axis alone
                 pictures.append(Sketch(data, f"{what.capitalize()} of {setup.name}."))
         except NotMeasured:
             continue

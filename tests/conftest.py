@@ -11,6 +11,7 @@ import pytest
 from hypothesis import settings
 
 from audio import parallel
+from sessions.casebook import user_folders
 from tests.jack import Server
 from tests.terminal import Terminal
 
@@ -33,6 +34,14 @@ def one_process() -> Iterator[None]:
     """
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(parallel, "cores", lambda: 1)
+        yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """A folder of these tests for what this user keeps: nothing is found there that others drew, and nothing left."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv(user_folders.CACHE, str(tmp_path_factory.mktemp("cache")))
         yield
 
 

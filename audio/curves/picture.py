@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from io import BytesIO
+from io import StringIO
 from pathlib import Path
 from typing import Any
 from weakref import WeakKeyDictionary
@@ -104,8 +104,14 @@ def paper(wide_in: float = WIDTH_IN, high_in: float = 3 * WIDTH_IN) -> Any:
 
 @cache
 def load() -> None:
-    """Load all that draws, which takes longer than a picture; without the manual pages that it writes of itself."""
+    """Load all that draws, which takes longer than a picture; without the manual pages that it writes of itself.
+
+    Drawn is by the library's own settings: a `matplotlibrc` of this user or folder changes no picture.
+    """
+    import matplotlib as mpl
     from matplotlib import artist
+
+    mpl.rcdefaults()
 
     own, artist.kwdoc = artist.kwdoc, lambda artist: ""
     try:
@@ -445,19 +451,38 @@ def is_hatched(figure: Any) -> bool:
 def svg(figure: Any, look: Look = PLAIN) -> str:
     """The figure as SVG text, the same on every run; on no paper, unless that is dark."""
     import matplotlib as mpl
-    from matplotlib.backends.backend_svg import FigureCanvasSVG
 
     dressed(figure, look)
     if not look.dark:
         for part in (figure, *(one for axes in figure.axes for one in (axes, *axes.child_axes))):
             part.patch.set(facecolor="none", edgecolor="none")
-    out = BytesIO()
+    out = StringIO()
     with mpl.rc_context({"svg.hashsalt": "earwitness", "svg.fonttype": "none"}):
-        # as `savefig` does it, which would draw everything twice once a layout was used
-        canvas: Any = FigureCanvasSVG(figure)
-        canvas.print_svg(out, metadata={"Date": None, "Creator": None})
-    text = out.getvalue().decode()
+        # as the canvas does it: `savefig` would draw everything twice once a layout was used
+        wide_in, high_in = figure.get_size_inches()
+        metadata = {"Date": None, "Creator": None}
+        renderer = _writer()(72 * wide_in, 72 * high_in, out, image_dpi=figure.dpi, metadata=metadata)
+        figure.dpi = 72
+        figure.draw(renderer)
+        renderer.finalize()
+    text = out.getvalue()
     return text[text.index("<svg") :]
+
+
+@cache
+def _writer() -> Any:
+    """What writes SVG; it measures words once for all pictures, as their size follows from the font alone."""
+    from matplotlib.backends.backend_svg import RendererSVG
+    from matplotlib.textpath import text_to_path
+
+    size = cache(text_to_path.get_text_width_height_descent)
+    svg_renderer: Any = RendererSVG
+
+    class Writer(svg_renderer):  # type: ignore[misc]
+        def get_text_width_height_descent(self, s: str, prop: Any, ismath: Any) -> Any:
+            return size(s, prop.copy(), ismath)  # a copy, which nobody changes
+
+    return Writer
 
 
 def write(figure: Any, path: Path, look: Look = PLAIN) -> None:

@@ -1,8 +1,7 @@
 """A line between two programs of one user on one machine: a loopback socket, and a file that says where and how.
 
 The file lies in the user's runtime folder, readable by them alone, and holds the port and a secret of this one line.
-Both sides prove that they know the secret, without sending it, before anything else is said. The one importer of
-platformdirs.
+Both sides prove that they know the secret, without sending it, before anything else is said.
 """
 
 from __future__ import annotations
@@ -19,9 +18,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-import platformdirs
-
-from ..casebook import documents
+from ..casebook import documents, user_folders
 from ..errors import CasebookError, ListenError
 
 LOOPBACK = "127.0.0.1"
@@ -180,9 +177,7 @@ def runtime_folder() -> Path:
     ListenError
         If others can read or write it.
     """
-    has_runtime = sys.platform in ("win32", "darwin") or os.environ.get("XDG_RUNTIME_DIR")
-    place = platformdirs.user_runtime_path if has_runtime else platformdirs.user_state_path
-    folder = place("earwitness", appauthor=False)
+    folder = user_folders.runtime()
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     check_private(folder)
     return folder
@@ -196,10 +191,8 @@ def check_private(folder: Path) -> None:
     ListenError
         If others can. On Windows the user's folders are private by their place.
     """
-    if sys.platform != "win32" and folder.exists():
-        found = folder.stat()
-        if found.st_uid != os.getuid() or found.st_mode & 0o077:
-            raise ListenError(f"{folder} is open to others; remove it, then try again")
+    if folder.exists() and not user_folders.is_this_users_alone(folder):
+        raise ListenError(f"{folder} is open to others; remove it, then try again")
 
 
 def _listening_socket() -> socket.socket:

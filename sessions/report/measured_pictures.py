@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from audio.errors import MeasureError
@@ -18,7 +18,8 @@ from ..plans.plan import Plan
 from ..results import review
 from ..words import lexicon_rows
 from ..words.lexicon import Lexicon
-from . import side_by_side, words_heard
+from . import kept_pictures, side_by_side, words_heard
+from .kept_pictures import Picture
 from .word_rows import WordRow
 
 if TYPE_CHECKING:
@@ -137,6 +138,7 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Sketch 
     from ..measured.figures.figure import Subject
     from ..measured.figures.figure_table import named
     from ..measured.figures.needs import NotMeasured
+    from ..measured.figures.radiation import DirectivityFigure
     from ..measured.frequency_response import SMOOTHING
 
     subject, pictures = Subject(curve_records.of_setup(casebook, setup), SMOOTHING), list[Sketch | Drawn]()
@@ -153,7 +155,7 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Sketch 
     for what in (what for what, is_there in there.items() if is_there):
         try:
             data = named(what).of(subject)
-            if what != "directivity" or len(data.to_document()["curves"]) > 1:  # more than the axis alone
+            if not isinstance(data, DirectivityFigure) or len(data.directivity.curves) > 1:  # more than the axis alone
                 pictures.append(Sketch(data, f"{what.capitalize()} of {setup.name}."))
         except NotMeasured:
             continue
@@ -163,32 +165,38 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Sketch 
 
 
 def _drawn(sketches: Sequence[Sketch]) -> list[Drawn]:
-    """All pictures, side by side; each by itself."""
-    if sketches:
+    """All pictures: those drawn before as they are, the others side by side, each by itself."""
+    keys = [kept_pictures.key(one.figure) for one in sketches]
+    before = kept_pictures.kept(keys)
+    new = {key or at: one.figure for at, (key, one) in enumerate(zip(keys, sketches, strict=True)) if key not in before}
+    if new:
         from audio.curves import picture
 
         picture.load()  # once for all who draw
-    return side_by_side.each([functools.partial(_drawn_sketch, one) for one in sketches])
+    made = dict(zip(new, side_by_side.each([functools.partial(_picture, one) for one in new.values()]), strict=True))
+    kept_pictures.keep({key: one for key, one in made.items() if isinstance(key, str) and isinstance(one, Picture)})
+    every = [before.get(key) or made[key or at] for at, key in enumerate(keys)]
+    return [_captioned(sketch, one) for sketch, one in zip(sketches, every, strict=True)]
 
 
-def _drawn_sketch(one: Sketch) -> Drawn:
-    return replace(_curve(one.figure, one.caption), below=one.below)
-
-
-def _curve(figure: FigureData, caption: str) -> Drawn:
+def _picture(figure: FigureData) -> Picture | str:
+    """The picture of a figure, or why it cannot be drawn."""
     from audio.curves import picture
 
-    def drawn() -> Drawn:
+    def drawn() -> Picture | str:
         try:
             made = figure.drawn()
         except (CatalogueError, MeasureError) as error:  # of what was measured, not of the program
-            return Drawn("", f"{caption} It cannot be drawn: {error}")
-        return Drawn(picture.svg(made), caption + (" Hatched: not valid." if picture.is_hatched(made) else ""))
+            return str(error)
+        return Picture(picture.svg(made), picture.is_hatched(made))
 
-    return review.by_itself(
-        drawn,
-        lambda reason: Drawn("", f"{caption} It cannot be drawn: {reason}"),
-    )
+    return review.by_itself(drawn, str)
+
+
+def _captioned(sketch: Sketch, made: Picture | str) -> Drawn:
+    if isinstance(made, str):
+        return Drawn("", f"{sketch.caption} It cannot be drawn: {made}", sketch.below)
+    return Drawn(made.svg, sketch.caption + (" Hatched: not valid." if made.is_hatched else ""), sketch.below)
 
 
 def _with_curves(casebook: Casebook) -> tuple[str, ...]:

@@ -17,6 +17,9 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
+from sessions.casebook import user_folders
+
+CACHE = "cache"
 EARWITNESS = [sys.executable, str(Path(sysconfig.get_path("scripts")) / "earwitness")]
 
 
@@ -69,9 +72,12 @@ def _run(command: Sequence[str], folder: Path) -> None:
 
 
 def _as_installed(folder: Path) -> dict[str, str]:
-    """The environment of a program that was installed: its modules are compiled once and not by every run."""
+    """The environment of a program that was installed: its modules are compiled once and not by every run.
+
+    What it keeps for the next run, it keeps in the benchmark's folder.
+    """
     kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
-    return kept | {"PYTHONPYCACHEPREFIX": str(folder / "bytecode")}
+    return kept | {"PYTHONPYCACHEPREFIX": str(folder / "bytecode"), user_folders.CACHE: str(folder / CACHE)}
 
 
 def medians(works: Mapping[str, Callable[[], Taken]], times: int) -> dict[str, Taken]:

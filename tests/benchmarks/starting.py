@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from collections.abc import Callable, Iterator
 from functools import partial
@@ -10,8 +11,9 @@ from pathlib import Path
 from sessions.casebook.store import open_casebook
 from tests.large_casebook import large
 
-from .runs import EARWITNESS, Row, Taken, medians, taken
+from .runs import CACHE, EARWITNESS, Row, Taken, medians, taken
 
+DRAWN = "report of the demo, all pictures drawn"
 LARGE = "status of 40 setups, 200 passages and 60 plans"
 GOALS_S: dict[str, tuple[float, tuple[str, ...]]] = {
     "word log": (0.2, ("word", "log", "bright", "--listener", "Ada")),
@@ -20,7 +22,8 @@ GOALS_S: dict[str, tuple[float, tuple[str, ...]]] = {
     "tally": (0.3, ("tally", "abx", "--correct", "12", "--trials", "16")),
     "power": (0.3, ("power", "abx")),
     "verdict of the demo": (0.5, ("verdict",)),
-    "report of the demo": (1.5, ("report",)),
+    DRAWN: (1.5, ("report",)),
+    "report of the demo, made again": (1.5, ("report",)),
     LARGE: (0.5, ("status",)),
 }
 
@@ -36,7 +39,7 @@ def rows(folder: Path, times: int) -> Iterator[Row]:
     works: dict[str, Callable[[], Taken]] = {"bare": partial(taken, [sys.executable, "-c", "pass"], folder)}
     for name, (_, words) in GOALS_S.items():
         program = [*EARWITNESS, "--casebook", str(folder / "large-book" if name == LARGE else book)]
-        works[name] = partial(taken, [*program, *words], folder)
+        works[name] = partial(_anew if name == DRAWN else taken, [*program, *words], folder)
     for work in works.values():
         work()  # once for what is read from the disk and compiled the first time only
     found = medians(works, max(times, 5))
@@ -49,3 +52,9 @@ def rows(folder: Path, times: int) -> Iterator[Row]:
             f"at most {goal_s:g} s",
             above <= goal_s,
         )
+
+
+def _anew(command: list[str], folder: Path) -> Taken:
+    """What a program takes that finds nothing kept."""
+    shutil.rmtree(folder / CACHE, ignore_errors=True)
+    return taken(command, folder)

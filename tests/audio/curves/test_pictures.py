@@ -313,3 +313,29 @@ def test_a_long_caption_is_cut_before_type_gets_too_small_for_a_telephone(size: 
     assert whole != ("…" in shown)
     assert picture.CUT.get(figure, "") == ("" if whole else note)
     assert not (long == 14 and whole and landscape)
+
+
+def test_a_users_own_settings_of_the_library_change_no_picture(monkeypatch: pytest.MonkeyPatch) -> None:
+    import matplotlib as mpl
+
+    plain = picture.svg(draw.responses({"x": bump(6)}))
+    monkeypatch.setitem(mpl.rcParams, "lines.linewidth", 9.0)
+    monkeypatch.setitem(mpl.rcParams, "axes.linewidth", 9.0)
+    picture.load.cache_clear()  # as at the start of a program, which has read them by then
+    assert picture.svg(draw.responses({"x": bump(6)})) == plain
+
+
+def test_an_svg_is_what_the_librarys_own_canvas_writes() -> None:
+    import io
+
+    import matplotlib as mpl
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+    for db in (6, 9):  # the second finds most of its words measured
+        own, other = (draw.responses({"x": bump(db)}, note="frequency, level") for _ in range(2))
+        mine = picture.svg(own, Look(dark=True))
+        out = io.StringIO()
+        with mpl.rc_context({"svg.hashsalt": "earwitness", "svg.fonttype": "none"}):
+            canvas: Any = FigureCanvasSVG(picture.dressed(other, Look(dark=True)))
+            canvas.print_svg(out, metadata={"Date": None, "Creator": None})
+        assert mine == out.getvalue()[out.getvalue().index("<svg") :]

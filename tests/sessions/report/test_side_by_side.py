@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
 from pathlib import Path
 
+from sessions.casebook import user_folders
 from sessions.casebook.store import Casebook
 from tests.sessions.commands.test_commands import run
 from tests.sessions.measured.measured_files import write_level
@@ -90,6 +92,7 @@ def test_a_report_is_the_same_whoever_drew_its_pictures(casebook: Casebook, tmp_
                 *(*book, "report", "--out", str(tmp_path / f"{cores}.html"), str(cores)),
             ],
             check=True,
+            env={**os.environ, user_folders.CACHE: str(tmp_path / f"cache-{cores}")},  # nothing is drawn there yet
         )
         pages.append((tmp_path / f"{cores}.html").read_text())
     drawn = [re.findall(r"<svg.*?</svg>", page, flags=re.DOTALL) for page in pages]

@@ -1,0 +1,39 @@
+"""Folders of this user's own, where each system keeps them. The one importer of platformdirs."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+CACHE = "EARWITNESS_CACHE"  # names another folder for what can be made again
+
+
+def runtime() -> Path:
+    """For files that are gone when the user logs out, where the system has such a place; otherwise in their home."""
+    import platformdirs
+
+    has_runtime = sys.platform in ("win32", "darwin") or os.environ.get("XDG_RUNTIME_DIR")
+    place = platformdirs.user_runtime_path if has_runtime else platformdirs.user_state_path
+    return place("earwitness", appauthor=False)
+
+
+def cache() -> Path:
+    """For what can be made again at any time."""
+    named = os.environ.get(CACHE)
+    if named:
+        return Path(named)
+    import platformdirs
+
+    return platformdirs.user_cache_path("earwitness", appauthor=False)
+
+
+def is_this_users_alone(folder: Path) -> bool:
+    """Whether nobody else can read or write a folder that is there.
+
+    On Windows the user's folders are private by their place.
+    """
+    if sys.platform == "win32":
+        return True
+    found = folder.stat()
+    return found.st_uid == os.getuid() and not found.st_mode & 0o077

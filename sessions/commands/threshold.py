@@ -20,6 +20,7 @@ from .number_types import NUMBER, WHOLE, NumberRange, WholeRange
 
 if TYPE_CHECKING:
     from ..casebook.playback_chain import PlaybackChain
+    from ..casebook.threshold_rows import Sought
     from ..listening.threshold_run import ThresholdRun
     from ..listening.threshold_sounds import Band, ThresholdSounds
 
@@ -235,7 +236,7 @@ def _listener(casebook: Casebook, name: str | None) -> Listener:
 
 def _at_the_chair(
     casebook: Casebook,
-    run: ThresholdRun,
+    run: ThresholdRun[Sought],
     sounds: ThresholdSounds,
     chain: PlaybackChain | None,
     device: str | None,

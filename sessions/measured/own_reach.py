@@ -85,6 +85,8 @@ def remarks(
     low_hz: float,
     high_hz: float,
     what: str = "this band",
+    *,
+    wholly: bool = False,
 ) -> list[str]:
     """Of each listener whose newest run ended below a band, or below most of it, a sentence that says so.
 
@@ -94,11 +96,13 @@ def remarks(
         The listeners' names by their identifiers.
     what
         What lies there, in words.
+    wholly
+        Say it only of a band that begins above where the run ended.
     """
     found = []
     for listener_id in dict.fromkeys(listener_ids):
         kept = newest(every, listener_id)
-        where = "" if kept is None else _where(kept, low_hz, high_hz)
+        where = "" if kept is None else _where(kept, low_hz, high_hz, wholly=wholly)
         if kept is not None and where:
             found.append(f"{names[listener_id]}'s own check of {_ended(kept)}; {what} {where}")
     return found
@@ -141,13 +145,15 @@ def _ended(kept: KeptReach) -> str:
     return f"{kept.at[:10]}, of tones ({loud}) through {kept.sought.device}, {ended}"
 
 
-def _where(kept: KeptReach, low_hz: float, high_hz: float) -> str:
+def _where(kept: KeptReach, low_hz: float, high_hz: float, *, wholly: bool) -> str:
     """Where a band lies by the end of a run; empty where the run says nothing of it."""
     if reached(kept).place == "above":
         return ""
     low, high = ends_hz(kept)
     if low_hz >= high:
         return "begins above it"
+    if wholly:
+        return ""
     if low_hz > low > 0:
         return "begins about there"
     if high != inf and high_hz > high and log2(high_hz / high) > MOSTLY * log2(high_hz / low_hz):

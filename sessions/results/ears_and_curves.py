@@ -32,8 +32,7 @@ def of_plan(casebook: Casebook, plan: Plan, comparisons: Sequence[CurveCompariso
         from_hz = compared.differs_from_hz
         if from_hz is None:
             continue
-        what = (
-            f"what was measured to differ between {' and '.join(compared.names)} begins at {own_reach.khz(from_hz)} and"
-        )
-        found += [f"{one}." for one in own_reach.remarks(every, list(names), names, from_hz, HIGHEST_HZ, what)]
+        what = f"the measured difference between {' and '.join(compared.names)}, from {own_reach.khz(from_hz)} up,"
+        every_one = own_reach.remarks(every, list(names), names, from_hz, HIGHEST_HZ, what, wholly=True)
+        found += [f"{one}." for one in every_one]
     return found

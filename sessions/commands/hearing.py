@@ -85,6 +85,8 @@ def run(
         at_side = cast("Side", side if channels > 1 else "both")
         for caution in hearing_told.CAUTIONS:
             say(caution, as_json)
+        if channels > 1 and at_side != "both":
+            say(f"It plays on the {at_side} side alone; for headphones: --side both.", as_json)
         before = None if anew else _stopped(casebook, who, through, by, rate_hz, at_side)
         casebook.set_busy_timeout(BUSY_TIMEOUT_MS)
         title = f"{who.name}: how high tones are noticed"

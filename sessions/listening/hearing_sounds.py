@@ -11,6 +11,8 @@ Decided here, and why:
   unknown and set by ear, and never above -20 dBFS in the file (`audio.high_tones`).
 - Tones are preferred numbers a twelfth of an octave apart: hearing ends within a few of them, and a loudspeaker or a
   room is no more even than that.
+- The rate is one that the device says it takes, so that nothing here resamples a tone: a bad resampler folds a tone
+  that is not heard down to one that is. What a sound server does behind that cannot be seen from here, and is told.
 - One loudspeaker at a time unless somebody says otherwise: of two that play one high tone the waves add and cancel
   within centimetres, and a move of the head would decide.
 """

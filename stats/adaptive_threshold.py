@@ -55,6 +55,12 @@ class Search:
         The run may end when the interval's upper end is at most so many times its lower end; None: never.
     fewest, most
         The trials before which it does not end, and after which it does.
+    slopes
+        Of the Weibull, those that are believed in, all alike.
+    beyond
+        How far thresholds are looked for below the smallest step and above the largest, as a factor.
+    points
+        How many thresholds are looked at, in equal ratios.
     """
 
     steps: tuple[float, ...]
@@ -64,6 +70,9 @@ class Search:
     width: float | None = 2.0
     fewest: int = 20
     most: int = 60
+    slopes: tuple[float, ...] = SLOPES
+    beyond: float = BEYOND
+    points: int = POINTS
 
     def __post_init__(self) -> None:
         for step in self.steps:
@@ -80,6 +89,8 @@ class Search:
             raise StatsError(f"the width is a ratio above 1; got {self.width!r}")
         if not 1 <= self.fewest <= self.most:
             raise StatsError(f"the fewest trials must be 1 to the most; got {self.fewest!r} and {self.most!r}")
+        if not self.slopes or min(self.slopes) <= 0 or not self.beyond > 1 or self.points < 2:
+            raise StatsError("slopes lie above 0, beyond the steps is a factor above 1, and two points are needed")
 
     @property
     def read_at(self) -> float:
@@ -186,7 +197,7 @@ def threshold(search: Search, answers: Sequence[Answer]) -> Threshold:
     The share right at step x is γ + (1 − γ)(1 − λ)F(x), γ = 1/alternatives, λ from 0 to 0.25, and F the Weibull curve
     1 − (1 − f)^((x/t)^β), f = (proportion − γ)/(1 − γ), so that t is the threshold asked for. Believed beforehand: all
     ratios of t from a third of the smallest step to three times the largest alike, less a tenth for "never"; all ratios
-    of β from 0.7 to 7 alike; of λ few slips rather than many.
+    of β from 0.7 to 7 alike; of λ few slips rather than many. A search may state other slopes and another reach beyond.
 
     Assumed: one listener whose threshold stays, neither learning nor tiring, and a curve that rises with the step.
 
@@ -290,7 +301,8 @@ def _narrow_enough(search: Search, found: Threshold, slack: float) -> bool:
 @lru_cache(maxsize=16)
 def _points(search: Search) -> NDArray[np.float64]:
     """The thresholds looked at; the last is that of who notices nothing."""
-    return np.append(np.geomspace(search.steps[0] / BEYOND, search.steps[-1] * BEYOND, POINTS), inf)
+    ends = search.steps[0] / search.beyond, search.steps[-1] * search.beyond
+    return np.append(np.geomspace(*ends, search.points), inf)
 
 
 @lru_cache(maxsize=16)
@@ -299,7 +311,7 @@ def _right(search: Search) -> NDArray[np.float64]:
     guessing = 1 / search.alternatives
     missed = 1 - (search.read_at - guessing) / (1 - guessing)
     step = np.array(search.steps)[:, None, None]
-    ratio = (step / _points(search)[None, :, None]) ** np.array(SLOPES)
+    ratio = (step / _points(search)[None, :, None]) ** np.array(search.slopes)
     noticed = (1 - missed**ratio)[..., None]
     return np.asarray(guessing + (1 - guessing) * (1 - np.array(LAPSES)) * noticed)
 
@@ -308,7 +320,7 @@ def _right(search: Search) -> NDArray[np.float64]:
 def _logs(search: Search) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Logarithms of the shares right and wrong, and of what is believed beforehand."""
     right = np.clip(_right(search), 0, 1 - 1e-9)
-    prior = np.full(right.shape[1:], (1 - NEVER) / POINTS)
+    prior = np.full(right.shape[1:], (1 - NEVER) / search.points)
     prior[-1] = NEVER
     return np.log(right), np.log1p(-right), np.log(prior * np.array(LAPSES_BELIEVED))
 

@@ -12,5 +12,7 @@ from sessions.listening import players
 if __name__ == "__main__":
     players.taken_hz = lambda chains, device, wanted_hz: frozenset(wanted_hz)
     players.playing_on = lambda chain, device: device or "a device without hardware"
-    players.player_on = lambda chains, device, ask=None: Player(engine=partial(EngineProcess, "tests.virtual_device"))
+    players.player_on = lambda chains, device, ask=None, **how: Player(
+        engine=partial(EngineProcess, "tests.virtual_device"), **how
+    )
     main()

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..casebook import catalogue, documents, threshold_rows
+from ..casebook import catalogue, documents, hearing_rows, threshold_rows
 from ..casebook.catalogue import Listener, Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from ..measured.curve_comparison import CurveComparison
     from ..measured.word_thresholds import AudibleFrom
     from ..results.ballots_over import LeftOut
-    from ..results.crosscheck import Crosschecked, OwnThreshold, WordOfTwo
+    from ..results.crosscheck import Crosschecked, OwnThreshold, ReachOf, WordOfTwo
 
 
 EXPLAINED = (
@@ -52,7 +52,8 @@ def crosscheck(
 
     A word's band is a hypothesis with its source. Heard is only what a blind ballot showed (plan words); all else is
     said. From where on a difference counts is what the listeners themselves notice, where they looked for it (threshold
-    find), and else what is published; which one is said. No cause is claimed.
+    find), and else what is published; which one is said. Where a band lies above the tones that they noticed (hearing)
+    that is remarked. No cause is claimed.
     """
     from audio.curves.picture import Look
 
@@ -83,6 +84,7 @@ def crosscheck(
             _own_thresholds(casebook, names, aside),
             beside_words(casebook, setups).of,
             effects.lacking if effects else judged.unmeasured,
+            _reach(casebook),
         )
     if out is not None:
         cut = _write(found, names, compared, out, Look(size, dark, transparent))
@@ -136,7 +138,7 @@ def _tell_words(found: list[Crosschecked]) -> None:
         if word.entry is not None and word.effect is not None:
             band = f" The hypothesis: {word.entry.says} of {word.entry.low_hz:g} to {word.entry.high_hz:g} Hz"
             band += f" ({word.entry.source})."
-        say(f"{word.word.term}: {word.word.how}; {word.why}.{band}")
+        say(f"{word.word.term}: {word.word.how}; {word.why}.{band}{f' {word.remark}.' if word.remark else ''}")
     for source in dict.fromkeys(one.audible.source for one in found if one.audible is not None and one.audible.own):
         say(f"The threshold used: {source}.")
     if any(one.effect is not None and (one.audible is None or not one.audible.own) for one in found):
@@ -190,6 +192,20 @@ def _own_thresholds(casebook: Casebook, two: tuple[str, str], aside: dict[str, N
         return own_thresholds.of_band(every, who, names, low_hz, high_hz, lack=lack, others=others)
 
     return own_of
+
+
+def _reach(casebook: Casebook) -> ReachOf:
+    """Where a band lies by how high the listeners of a word noticed tones, by their runs."""
+    from ..measured import own_reach
+
+    every, names = hearing_rows.every(casebook), catalogue.names(casebook, Listener)
+    ids = {name: listener_id for listener_id, name in names.items()}
+
+    def reach_of(word: WordOfTwo, low_hz: float, high_hz: float) -> str:
+        who = [ids[name] for name in word.listeners if name in ids]
+        return "; ".join(own_reach.remarks(every, who, names, low_hz, high_hz)) if every else ""
+
+    return reach_of
 
 
 def _document(one: Crosschecked) -> dict[str, object]:

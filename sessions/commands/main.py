@@ -61,6 +61,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "assist": ("assist", "the screen of an assistant who swaps setups by hand"),
     "rehearse": ("rehearse", "the same with a simulated listener or as practice; never counted"),
     "threshold": ("threshold", "the smallest change of a band, or of level, that a listener notices"),
+    "hearing": ("hearing", "the highest tone that a listener notices on a chain at a quiet level; not medical"),
     "word": ("word", "log, list and search words"),
     "lexicon": ("lexicon", "what each word means, and which ones are folded into it"),
     "tally": ("tally", "the statistics for counts kept elsewhere (paper, a viewers' poll)"),

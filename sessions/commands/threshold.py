@@ -20,6 +20,7 @@ from .number_types import NUMBER, WHOLE, NumberRange, WholeRange
 
 if TYPE_CHECKING:
     from ..casebook.playback_chain import PlaybackChain
+    from ..casebook.threshold_rows import Sought
     from ..listening.threshold_run import ThresholdRun
     from ..listening.threshold_sounds import Band, ThresholdSounds
 
@@ -71,7 +72,7 @@ def find(
         raise click.UsageError("name what plays: --setup and --passage, or --noise")
     with context.open() as casebook:
         band = _band(casebook, **wish)
-        who = _listener(casebook, listener)
+        who = listener_of(casebook, listener)
         through = None if setup is None else catalogue.find(casebook, Setup, setup)
         heard = None if passage is None else catalogue.find(casebook, Passage, passage)
         check_terminal()
@@ -223,19 +224,20 @@ def _band(
     return None if third is None else Band(third, THIRD, cut)
 
 
-def _listener(casebook: Casebook, name: str | None) -> Listener:
+def listener_of(casebook: Casebook, name: str | None) -> Listener:
+    """The listener by name, or the only one there is."""
     if name is not None:
         return catalogue.find(casebook, Listener, name)
     there = catalogue.everything(casebook, Listener)
     if len(there) != 1:
         listed = ", ".join(one.name for one in there) or "none yet; add one: earwitness listener add NAME"
-        raise CatalogueError(f"say whose threshold it is with --listener NAME; there are {listed}")
+        raise CatalogueError(f"say who listens with --listener NAME; there are {listed}")
     return there[0]
 
 
 def _at_the_chair(
     casebook: Casebook,
-    run: ThresholdRun,
+    run: ThresholdRun[Sought],
     sounds: ThresholdSounds,
     chain: PlaybackChain | None,
     device: str | None,

@@ -1,4 +1,4 @@
-"""The page of a run for a threshold: what its keys do, and what stands on it. It draws nothing.
+"""The page of a run of forced choices: what its keys do, and what stands on it. It draws nothing.
 
 Nothing here depends on which presentation is the changed one, on its size, or on earlier answers.
 """
@@ -22,8 +22,29 @@ from .times import clock
 QUIET = "Start quiet and turn up slowly; then leave the volume as it is, and rest your ears when they tire."
 KEPT = "kept"
 LONGEST_RETRY_S = 8.0  # between two tries at a lost device: each starts an engine, and holds the keys up meanwhile
-ASKED = "Which one is the other?"
 Asking = Literal["next", "hear", "answer", "leave", "device", "busy", "disturbed", "finished", "stopped"]
+
+
+@dataclass(frozen=True)
+class Wording:
+    """How a page speaks of what is listened for.
+
+    Attributes
+    ----------
+    asked
+        What all presentations are, and the question.
+    named
+        What a letter says where an answer is given.
+    music
+        Whether the place in the music is told.
+    """
+
+    asked: str
+    named: str
+    music: bool = True
+
+
+CHANGE = Wording("All of these are the same but one. Which one is the other?", "this one is the other")
 
 
 @dataclass
@@ -46,6 +67,7 @@ class ThresholdPage:
     message: str = QUIET
     tried: float = 0.0
     retry_s: float = RETRY_S
+    words: Wording = CHANGE
 
     @property
     def ended(self) -> bool:
@@ -78,6 +100,17 @@ class ThresholdPage:
         disturbed = self.listening.poll()
         if disturbed:
             self._disturbed(disturbed)
+
+    def leave(self) -> None:
+        """Ask whether to stop, for a key that was typed while the trial came."""
+        if self.asking == "hear":
+            self.asking = "leave"
+
+    def named_by(self, key: str) -> bool:
+        """Take a key; whether it was an answer, so that its further repeats are not meant for the next trial."""
+        asking = self.asking
+        self.turn(key)
+        return self.asking == "next" and asking == "answer"
 
     def turn(self, key: str) -> None:
         """Take a key."""
@@ -144,7 +177,7 @@ class ThresholdPage:
 
     def asked(self) -> str:
         """What is asked."""
-        return f"All of these are the same but one. {ASKED}"
+        return self.words.asked
 
     def presentations(self) -> list[tuple[str, str]]:
         """Each presentation's letter with what is said of it: on, heard, or nothing."""
@@ -162,6 +195,8 @@ class ThresholdPage:
         if self.asking not in ("hear", "answer", "leave"):
             return ""
         now = self.listening.now()
+        if not self.words.music:
+            return "paused" if now.paused else "again and again" if now.playing is not None else "nothing is on"
         state = "paused at " if now.paused else "" if now.playing is not None else "silent at "
         return f"{state}{clock(now.position_s)} of {clock(now.length_s)}, over and over"
 
@@ -172,7 +207,7 @@ class ThresholdPage:
             case "hear":
                 return [f"{letters}: hear", "s: from the start", "space: pause", "Enter: answer", "q: stop"]
             case "answer":
-                return [f"{letters}: this one is the other; guess if you must", "Esc: listen on"]
+                return [f"{letters}: {self.words.named}; guess if you must", "Esc: listen on"]
             case "leave":
                 return ["Stop here? The same command takes it up again.", "y: stop", "Esc: listen on"]
             case "device":

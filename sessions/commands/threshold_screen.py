@@ -1,14 +1,15 @@
-"""The terminal screen of a run for a threshold: it draws its page and hands it the keys."""
+"""The terminal screen of a run of forced choices, and of what comes before it: it draws a page, and hands it keys."""
 
 from __future__ import annotations
 
 import curses
 import os
+from collections.abc import Sequence
 from contextlib import suppress
+from typing import Protocol
 
 from . import keyboard, window_text
 from .keyboard import Keyboard
-from .threshold_page import ThresholdPage
 from .window_text import Block, Span
 
 TICK_MS = 50
@@ -16,14 +17,56 @@ NARROWEST = 40
 APART = 9  # columns from one letter to the next
 
 
-def run(page: ThresholdPage) -> None:
-    """Answer trials until the run is at its end, or the listener stops."""
+class Page(Protocol):
+    """What is drawn, and takes the keys."""
+
+    @property
+    def ended(self) -> bool:
+        """Whether the listener is done here."""
+
+    @property
+    def brings(self) -> bool:
+        """Whether something is to be brought now."""
+
+    def bring(self) -> None:
+        """Bring it."""
+
+    def poll(self) -> None:
+        """Notice what happened meanwhile."""
+
+    def leave(self) -> None:
+        """Ask whether to stop."""
+
+    def named_by(self, key: str) -> bool:
+        """Take a key; whether its further repeats are meant for nothing."""
+
+    def head(self) -> str:
+        """What this is."""
+
+    def asked(self) -> str:
+        """What is asked."""
+
+    def presentations(self) -> Sequence[tuple[str, str]]:
+        """Each presentation's letter with what is said of it."""
+
+    def place_words(self) -> str:
+        """Where it stands."""
+
+    def what_keys_do(self) -> list[str]:
+        """What can be typed now."""
+
+    def messages(self) -> list[str]:
+        """What is said once."""
+
+
+def run(page: Page) -> None:
+    """Draw and take keys until the page is at its end."""
     for stale in ("COLUMNS", "LINES"):  # exported sizes would win over the terminal's own
         os.environ.pop(stale, None)
     curses.wrapper(_loop, page)
 
 
-def _loop(window: curses.window, page: ThresholdPage) -> None:
+def _loop(window: curses.window, page: Page) -> None:
     with suppress(curses.error):  # some terminals cannot hide it
         curses.curs_set(0)
     curses.set_escdelay(25)
@@ -32,20 +75,19 @@ def _loop(window: curses.window, page: ThresholdPage) -> None:
         if page.brings:
             _draw(window, page)
             page.bring()
-            if {"q", "Q"} & set(keys.forget()) and page.asking == "hear":  # other keys were not meant for this trial
-                page.asking = "leave"
+            if {"q", "Q"} & set(keys.forget()):  # other keys were not meant for this trial
+                page.leave()
             continue
         page.poll()
         _draw(window, page)
-        asking, key = page.asking, keys.read()
+        key = keys.read()
         if key is None or key == keyboard.RESIZED:
             continue
-        page.turn(key)
-        if page.asking == "next" and asking == "answer":
+        if page.named_by(key):
             keys.ignore_held(key)  # a letter that is an answer here is played there
 
 
-def _draw(window: curses.window, page: ThresholdPage) -> None:
+def _draw(window: curses.window, page: Page) -> None:
     wide = window_text.room(window.getmaxyx()[1])
     marks = {"on": " ▲ on ", "heard": " heard"}
     shown = page.presentations()
@@ -57,7 +99,7 @@ def _draw(window: curses.window, page: ThresholdPage) -> None:
     blocks: list[Block] = [
         window_text.sentences(page.head(), wide, "dim"),
         window_text.sentences(page.asked(), wide, "bold"),
-        [letters, states],
+        [letters, states] if shown else [],
         window_text.sentences(page.place_words(), wide),
         window_text.hints(page.what_keys_do(), wide),
         [row for text in page.messages() for row in window_text.sentences(text, wide, "dim")],

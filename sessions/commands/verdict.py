@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from shlex import quote
 from typing import TYPE_CHECKING, Any
@@ -98,10 +98,13 @@ def _put(casebook: Casebook, one: Verdict, measured: MeasurementSentences | None
 
 def _measured(casebook: Casebook, one: Verdict) -> MeasurementSentences:
     from ..measured import curve_sentences
+    from ..results import ears_and_curves
 
     def measured() -> MeasurementSentences:
         setups = [catalogue.find(casebook, Setup, setup.id) for setup in one.plan.setups]
-        return curve_sentences.measurements_of(casebook, setups)
+        found = curve_sentences.measurements_of(casebook, setups)
+        remarks = ears_and_curves.of_plan(casebook, one.plan, found.comparisons)
+        return replace(found, sentences=[*found.sentences, *remarks])
 
     def instead(reason: str) -> MeasurementSentences:
         said = [f"Measured: cannot be shown: {reason.rstrip('.')}."]

@@ -44,9 +44,11 @@ def player_of(plan: Plan, device: str | None, ask: Ask | None = None) -> Player 
 
 
 def player_on(
-    chains: Sequence[PlaybackChain | None], device: str | None, ask: Ask | None = None
+    chains: Sequence[PlaybackChain | None], device: str | None, ask: Ask | None = None, *, fade_s: float | None = None
 ) -> Player | InterruptedPlayer:
     """What plays some setups (a context manager), by their chains, all of them None where files are played.
+
+    `fade_s` is how long a switch fades out, and in; None: as for music.
 
     Raises
     ------
@@ -54,17 +56,20 @@ def player_on(
         As for `player_of`.
     """
     from audio.engine.interrupted import InterruptedPlayer
-    from audio.engine.player import Player
+    from audio.engine.player import FADE_S, Player
 
+    fade_s = FADE_S if fade_s is None else fade_s
     found = [chain for chain in chains if chain is not None]
     if not found:
-        return Player(device)
+        return Player(device, fade_s=fade_s)
     _check_unnamed(device)
     routes = [chain.route for chain in found]
     names = sorted({route.device or "" for route in routes})
     players = [
         Player(
-            name or None, routes=[r.channels if (r.device or "") == name else _routes_on(routes, name) for r in routes]
+            name or None,
+            routes=[r.channels if (r.device or "") == name else _routes_on(routes, name) for r in routes],
+            fade_s=fade_s,
         )
         for name in names
     ]

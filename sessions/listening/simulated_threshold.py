@@ -59,9 +59,6 @@ def rehearse(search: Search, listener: SimulatedListener, runs: int, seed: int) 
     ListenError
         If a number is out of range.
     """
-    import numpy as np
-
-    smallest, largest = search.steps[0], search.steps[-1]
     for given, name, low, high in (
         (listener.notices_db, "--notices", 0.01, 100.0),
         (listener.slope, "--slope", 0.3, 20.0),
@@ -71,6 +68,14 @@ def rehearse(search: Search, listener: SimulatedListener, runs: int, seed: int) 
     ):
         if not low <= given <= high:
             raise ListenError(f"{name} {given:g} is out of range; give {low:g} to {high:g}")
+    return runs_of(search, listener, runs, seed)
+
+
+def runs_of(search: Search, listener: SimulatedListener, runs: int, seed: int) -> Rehearsed:
+    """So many runs of a simulated listener, whatever the search's steps are."""
+    import numpy as np
+
+    smallest, largest = search.steps[0], search.steps[-1]
     rng = np.random.Generator(np.random.PCG64(seed))
     found = tuple(_run(search, listener, rng) for _ in range(runs))
     held = sum(holds(one, listener.notices_db, smallest, largest) for one in found)

@@ -11,9 +11,10 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from audio.errors import DeviceError
 
@@ -21,11 +22,26 @@ from ..errors import CasebookBusy, ListenError
 from . import disturbances, exposure
 from .equal_times import ANSWERED_S, OPENING_S, READY_S, EqualTimes
 from .threshold_run import ThresholdRun, ThresholdTrial
-from .threshold_sounds import ThresholdSounds
 from .write_queue import WriteQueue
 
 if TYPE_CHECKING:
     from audio.engine.playback import Playback, Position
+
+
+class Sounds(Protocol):
+    """All that a run plays."""
+
+    @property
+    def sounds(self) -> NDArray[np.float32]:
+        """Shape (1 + sizes, frames, channels), the unchanged one first."""
+
+    @property
+    def heard_at(self) -> int:
+        """The frame that must have sounded before a presentation counts as heard."""
+
+    @property
+    def from_start(self) -> bool:
+        """Whether each presentation begins at its start, instead of where the last one was left."""
 
 
 @dataclass(frozen=True)
@@ -51,9 +67,9 @@ class ThresholdListening:
 
     def __init__(
         self,
-        run: ThresholdRun,
+        run: ThresholdRun[Any],
         player: Playback,
-        sounds: ThresholdSounds,
+        sounds: Sounds,
         *,
         monotonic: Callable[[], float] = time.monotonic,
         sleep: Callable[[float], object] = time.sleep,
@@ -73,9 +89,7 @@ class ThresholdListening:
         self._faults: dict[str, int] = {}
         self._in_a_row = 0
         self._warning = ""
-        # never depends on what is changed where: a level counts with the largest size that is played
-        louder_db = run.sought.sizes_db[-1] if run.sought.kind == "level" else 0.0
-        self._level_dba = None if run.sought.level_dba is None else run.sought.level_dba + louder_db
+        self._level_dba = run.sought.loudest_dba  # never depends on what is changed where
 
     def offer(self) -> bool:
         """Bring the next trial to the player, silent and at its start; False at the end of the run.
@@ -112,8 +126,11 @@ class ThresholdListening:
         return True
 
     def hear(self, place: int) -> None:
-        """Play a presentation, or switch to it at the same place in the music."""
-        self._player.play(place)
+        """Play a presentation: from its start, or at the same place in the music as the last one."""
+        if self._sounds.from_start:
+            self._player.play_from(place, 0)
+        else:
+            self._player.play(place)
         self._paused = False
 
     def restart(self) -> None:
@@ -138,7 +155,8 @@ class ThresholdListening:
         """Keep what was heard; a sentence if a playback fault disturbed the trial, which then comes afresh."""
         heard = [event for event in self._player.auditions() if event.to_frame > event.from_frame]
         for event in heard:
-            self._heard.add(event.stimulus)
+            if event.to_frame >= self._sounds.heard_at:
+                self._heard.add(event.stimulus)
             self._heard_frames[event.stimulus] += event.to_frame - event.from_frame
         self._notice()
         self._keep_exposure(sum(event.to_frame - event.from_frame for event in heard))
@@ -244,7 +262,8 @@ class ThresholdListening:
     def _notice(self) -> Position:
         """What sounds now, which has been heard from now on: asked for is not heard, nor is the silence at the end."""
         position = self._player.position()
-        if position.playing and position.stimulus is not None and not self._paused and position.frame < self._frames:
+        inside = self._sounds.heard_at <= position.frame < self._frames
+        if position.playing and position.stimulus is not None and not self._paused and inside:
             self._heard.add(position.stimulus)
         return position
 

@@ -1,21 +1,23 @@
-"""A run for a listener's threshold on record: begun or taken up, the next size, and its answers. It plays nothing.
+"""A run for a listener's threshold, or for how high they hear, on record: begun or taken up, and its answers.
 
-Every answer is on disk before the next trial comes. Which presentation is the changed one is drawn anew for each trial
-from the system's own randomness, and stands nowhere before it is answered: not on disk, nor in what a screen is given.
+It plays nothing. Every answer is on disk before the next trial comes. Which presentation is the changed one is drawn
+anew for each trial from the system's own randomness, and stands nowhere before it is answered: not on disk, nor in what
+a screen is given.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from secrets import randbelow
+from typing import Generic
 
 from ..casebook import session_counters, session_rows, threshold_rows
 from ..casebook.catalogue import Listener, Setup
 from ..casebook.session_rows import COMPLETE
 from ..casebook.store import Casebook, NewRow
-from ..casebook.threshold_rows import GivenAnswer, KeptThreshold, Sought
+from ..casebook.threshold_rows import GivenAnswer, KeptRun, S
 from ..errors import ListenError
 from ..measured import own_thresholds
 from . import session_lock
@@ -38,14 +40,14 @@ class ThresholdTrial:
         return [1 + self.size if place == self.changed else 0 for place in range(alternatives)]
 
 
-class ThresholdRun:
+class ThresholdRun(Generic[S]):
     """A run on record. Made by `begin`; a context manager that unlocks it."""
 
     def __init__(
         self,
         casebook: Casebook,
         listener: Listener,
-        kept: KeptThreshold,
+        kept: KeptRun[S],
         lock: SessionLock,
         draw: Draw = randbelow,
     ) -> None:
@@ -57,7 +59,7 @@ class ThresholdRun:
         self._draw = draw
         self._given = list(kept.answers)
 
-    def __enter__(self) -> ThresholdRun:
+    def __enter__(self) -> ThresholdRun[S]:
         return self
 
     def __exit__(self, *exc: object) -> None:
@@ -115,11 +117,11 @@ def begin(
     casebook: Casebook,
     listener: Listener,
     setup: Setup | None,
-    sought: Sought,
+    sought: S,
     *,
     anew: bool = False,
     draw: Draw = randbelow,
-) -> ThresholdRun:
+) -> ThresholdRun[S]:
     """A run: the one of just this that was stopped, or a new one (`anew`: in any case).
 
     Raises
@@ -133,7 +135,7 @@ def begin(
     lock = session_lock.lock(casebook.folder, f"threshold-{listener.id}", f"{listener.name} for a threshold")
     try:
         ahead = session_counters.read_ahead(casebook)
-        there = None if anew else _stopped(casebook, listener, setup, sought)
+        there = None if anew else _stopped(_every(casebook, sought), listener, setup, sought)
         if there is not None:
             mark = session_rows.new_mark(there.session_id, threshold_rows.TAKEN_UP, sought.device)
             session_counters.append_turn(casebook, there.session_id, [mark], ahead)
@@ -141,22 +143,24 @@ def begin(
         new = threshold_rows.new_session(listener.id, sought.device)
         row = threshold_rows.new_threshold(new.id, setup.id if setup else None, sought)
         session_counters.append_turn(casebook, new.id, [new, row, session_rows.new_mark(new.id, "begun")], ahead)
-        [kept] = [one for one in threshold_rows.every(casebook) if one.id == row.id]
+        [kept] = [one for one in _every(casebook, sought) if one.id == row.id]
     except BaseException:
         lock.release()
         raise
     return ThresholdRun(casebook, listener, kept, lock, draw)
 
 
-def _stopped(casebook: Casebook, listener: Listener, setup: Setup | None, sought: Sought) -> KeptThreshold | None:
+def _every(casebook: Casebook, sought: S) -> list[KeptRun[S]]:
+    return threshold_rows.read(casebook, type(sought))
+
+
+def _stopped(every: Sequence[KeptRun[S]], listener: Listener, setup: Setup | None, sought: S) -> KeptRun[S] | None:
     """The newest run of just this that came to no end."""
     whose = (listener.id, setup.id if setup else None)
     alike = [
         one
-        for one in threshold_rows.every(casebook)
-        if (one.listener_id, one.setup_id) == whose
-        and not one.complete
-        and _but_device(one.sought) == _but_device(sought)
+        for one in every
+        if (one.listener_id, one.setup_id) == whose and not one.complete and one.sought.same_but_device(sought)
     ]
     here = [one for one in alike if one.sought.device == sought.device]
     elsewhere = [one for one in alike if one.answers]
@@ -167,8 +171,3 @@ def _stopped(casebook: Casebook, listener: Listener, setup: Setup | None, sought
             f"and this is {sought.device}: take it up on that one, or begin anew with --anew"
         )
     return here[-1] if here else None
-
-
-def _but_device(sought: Sought) -> Sought:
-    """What was sought, leaving out what played it, and what is worked out of the rest."""
-    return replace(sought, device="", changes_db=None)

@@ -50,6 +50,8 @@ class ThresholdSounds:
 
     sounds: NDArray[np.float32]
     sought: Sought
+    heard_at = 0  # any of it tells
+    from_start = False
 
 
 def band_between(low_hz: float, high_hz: float, *, less: bool) -> Band:

@@ -90,6 +90,19 @@ class CurveComparison:
         return (float(hz[at]), float(db[at]), float(least[at])) if times[at] >= 1 else None
 
     @property
+    def differs_from_hz(self) -> float | None:
+        """The lowest frequency, up to 20 kHz, at which they differ by as much as can be heard; None: nowhere.
+
+        Above `JUDGED_HZ`, where no threshold is known, the last one that is goes on: our choice, for remarks alone.
+        """
+        if self.smoothing != SMOOTHING:
+            return compare_curves(self.names, self.records, band_hz=self.band_hz).differs_from_hz
+        hz = self.difference.hz
+        least = threshold_db(np.minimum(hz, JUDGED_HZ[1]))
+        differs = self._plays & (hz <= 20_000) & (np.abs(self.difference.level_db) >= least)
+        return float(hz[np.argmax(differs)]) if differs.any() else None
+
+    @property
     def judged_hz(self) -> list[tuple[float, float]]:
         """The bands in which a threshold is known for what was measured, and one of the two plays: from and to, Hz."""
         hz, seen = self.difference.hz, self._plays

@@ -1,18 +1,21 @@
 """What a run tells of the smallest difference that a listener notices, and of which bands it can speak. Pure.
 
-It is read of the answers each time, by `stats.adaptive_threshold`; nothing of it is kept but these.
+It is read of the answers each time, by `stats.adaptive_threshold`; nothing of it is kept but these. How runs are read
+and worked through again is the same for runs that look for the highest tone (`own_reach`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from math import inf, log2
 from types import MappingProxyType
 
 from stats.adaptive_threshold import Answer, Search, Threshold, may_follow, next_step, threshold
 from stats.answer_habit import habit
 
-from ..casebook.threshold_rows import GivenAnswer, KeptThreshold, Sought
+from ..casebook.hearing_rows import Reach
+from ..casebook.threshold_rows import GivenAnswer, KeptRun, KeptThreshold, S, Searched, Sought
 from ..errors import CasebookError
 from .band_effect import effect_of_lift_db
 from .word_thresholds import AudibleFrom
@@ -22,10 +25,10 @@ LEAST_SHARED = 0.5  # of what two bands cover together, in octaves, that both of
 WIDE_OCTAVES = 1.0  # from there on more and less of a band are noticed alike, as the published threshold takes it
 
 
-def search_of(sought: Sought) -> Search:
+def search_of(sought: Searched) -> Search:
     """The search that a run is."""
-    return Search(
-        sought.sizes_db,
+    search = Search(
+        sought.steps,
         sought.alternatives,
         sought.proportion,
         sought.level,
@@ -33,16 +36,19 @@ def search_of(sought: Sought) -> Search:
         sought.fewest,
         sought.most,
     )
+    if isinstance(sought, Reach):
+        return replace(search, slopes=sought.slopes, beyond=sought.beyond, points=sought.points)
+    return search
 
 
-def next_size(sought: Sought, given: Sequence[GivenAnswer]) -> int | None:
+def next_size(sought: Searched, given: Sequence[GivenAnswer]) -> int | None:
     """The place among the sizes of what is to be played next; None at the end of the run."""
     step = next_step(search_of(sought), _answers(sought, given))
-    return None if step is None else sought.sizes_db.index(step)
+    return None if step is None else sought.steps.index(step)
 
 
-def found(kept: KeptThreshold) -> Threshold:
-    """What the answers so far tell; sizes in dB.
+def found(kept: KeptRun[S]) -> Threshold:
+    """What the answers so far tell; in dB, or in the steps of whatever the run looks for.
 
     Raises
     ------
@@ -52,7 +58,7 @@ def found(kept: KeptThreshold) -> Threshold:
     return threshold(search_of(kept.sought), _answers(kept.sought, kept.answers))
 
 
-def faults(kept: KeptThreshold) -> list[str]:
+def faults(kept: KeptRun[S]) -> list[str]:
     """Where a run on record contradicts the rule by which it was played: it is worked through again.
 
     That finds answers that are missing, put in, or turned round wherever the sizes that follow would have been others;
@@ -62,14 +68,15 @@ def faults(kept: KeptThreshold) -> list[str]:
     if kept.trials != tuple(range(1, count + 1)):
         return [f"its {count} answers are those of trials {', '.join(map(str, kept.trials))}, not of 1 to {count}"]
     for trial, one in enumerate(kept.answers, 1):
-        if not 0 <= one.size < len(sought.sizes_db):
-            return [f"trial {trial} is of size number {one.size + 1}, and there are {len(sought.sizes_db)}"]
+        if not 0 <= one.size < len(sought.steps):
+            return [f"trial {trial} is of size number {one.size + 1}, and there are {len(sought.steps)}"]
         if not (0 <= one.changed < sought.alternatives and 0 <= one.named < sought.alternatives):
             return [f"trial {trial} has a presentation that is none of its {sought.alternatives}"]
     search, answers = search_of(sought), _answers(sought, kept.answers)
-    for trial, (size_db, _) in enumerate(answers, 1):
-        if not may_follow(search, answers[: trial - 1], size_db):
-            return [f"trial {trial} is of {size_db:g} dB, where the answers before it lead to something else"]
+    for trial, (step, _) in enumerate(answers, 1):
+        if not may_follow(search, answers[: trial - 1], step):
+            size = sought.in_words(kept.answers[trial - 1].size)
+            return [f"trial {trial} is of {size}, where the answers before it lead to something else"]
     if kept.complete and not may_follow(search, answers, None):
         return [f"it says that it came to its end, and its {count} answers lead to another trial"]
     if not kept.complete and not any(may_follow(search, answers, step) for step in search.steps):
@@ -77,7 +84,7 @@ def faults(kept: KeptThreshold) -> list[str]:
     return []
 
 
-def doubt(kept: KeptThreshold) -> str:
+def doubt(kept: KeptRun[S]) -> str:
     """Why nothing can be told of hearing from a run that came to its end, in words; empty where it can."""
     wrong = faults(kept)
     if wrong:
@@ -212,16 +219,16 @@ def _effect_db(sought: Sought, size_db: float | None, low_hz: float, high_hz: fl
     return abs(effect_of_lift_db(sought.centre_hz, size_db, sought.octaves, low_hz, high_hz))
 
 
-def _answers(sought: Sought, given: Sequence[GivenAnswer]) -> list[Answer]:
-    """Each answer with its size in dB."""
-    count = len(sought.sizes_db)
+def _answers(sought: Searched, given: Sequence[GivenAnswer]) -> list[Answer]:
+    """Each answer with its step."""
+    count = len(sought.steps)
     for trial, one in enumerate(given, 1):
         if not 0 <= one.size < count:
             raise CasebookError(
                 f"answer {trial} of a run for a threshold is to size number {one.size + 1}, and there are {count}: the "
                 "record was edited; see earwitness verify"
             )
-    return [(sought.sizes_db[one.size], one.right) for one in given]
+    return [(sought.steps[one.size], one.right) for one in given]
 
 
 def speaks_of(sought: Sought, low_hz: float, high_hz: float, lack: bool) -> bool:

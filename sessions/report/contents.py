@@ -15,7 +15,7 @@ from ..plans.plan_rows import SealedPlan
 from ..preparation import match_sheet
 from ..preparation.match_sheet import MatchSheet
 from ..preparation.mends import PassageMend
-from ..results import chosen_lags, end_sentences, heard_freely, review
+from ..results import chosen_lags, ears_and_curves, end_sentences, heard_freely, review
 from ..results.plan_record import PlanRecord
 from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict
 from ..results.verification import Verified
@@ -162,8 +162,15 @@ def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
         left_out=_left_out(casebook, plan),
         begun=_begun(casebook, bare),
         notes=[names_now.told(note, at_check) for note in check_notes.of_plan(casebook, plan)],
-        measured=Measured([], []) if bare.rehearsal else measured(tuple(setup.id for setup in plan.setups)),
+        measured=Measured([], []) if bare.rehearsal else _measured(casebook, plan, measured),
     )
+
+
+def _measured(casebook: Casebook, plan: Plan, measured: MeasuredOf) -> Measured:
+    """What was measured of a plan's setups, with what is remarked of its listeners beside it."""
+    found = measured(tuple(setup.id for setup in plan.setups))
+    remarks = ears_and_curves.of_plan(casebook, plan, found.comparisons)
+    return replace(found, sentences=[*found.sentences, *remarks]) if remarks else found
 
 
 def _noted(part: Part) -> Part:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from audio.errors import MeasureError
 
-from ..casebook import catalogue
-from ..casebook.catalogue import Setup
+from ..casebook import catalogue, hearing_rows
+from ..casebook.catalogue import Listener, Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..measured import curve_sentences
@@ -40,10 +40,11 @@ class Drawn:
 
 @dataclass(frozen=True)
 class Measured:
-    """The curves beside a comparison: sentences, and pictures with their captions."""
+    """The curves beside a comparison: sentences, pictures with their captions, and what both rest on."""
 
     sentences: list[str]
     pictures: list[Drawn]
+    comparisons: Sequence[CurveComparison] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,6 +62,7 @@ class Sketched:
 
     sentences: list[str]
     pictures: list[Sketch | Drawn]
+    comparisons: Sequence[CurveComparison] = ()
 
 
 MeasuredOf = Callable[[tuple[str, ...]], Measured]
@@ -81,7 +83,11 @@ def gather(casebook: Casebook, plans: Sequence[Plan], words: Sequence[WordRow]) 
     sketches = list(dict.fromkeys(one for own in sketched.values() for one in own.pictures if isinstance(one, Sketch)))
     drawn = dict(zip(sketches, _drawn(sketches), strict=True))
     measured = {
-        setups: Measured(own.sentences, [drawn[one] if isinstance(one, Sketch) else one for one in own.pictures])
+        setups: Measured(
+            own.sentences,
+            [drawn[one] if isinstance(one, Sketch) else one for one in own.pictures],
+            own.comparisons,
+        )
         for setups, own in sketched.items()
     }
     return measured.__getitem__
@@ -113,21 +119,40 @@ def _every_measured(
     pictures: list[Sketch | Drawn] = []
     for one in measured.comparisons:
         pictures.append(Sketch(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
-        pictures.append(_difference(one, setups, words, lexicon_rows.in_force(casebook)))
+        reach_of = _reach(casebook)
+        pictures.append(_difference(one, setups, words, lexicon_rows.in_force(casebook), reach_of))
     compared = {name for one in measured.comparisons for name in one.names}
     for setup in setups:
         pictures += of_one(setup, setup.name in compared)
-    return Sketched(measured.sentences, pictures)
+    return Sketched(measured.sentences, pictures, measured.comparisons)
+
+
+def _reach(casebook: Casebook) -> words_heard.ReachOf:
+    """Where a band lies by how high some listeners, by name, noticed tones."""
+    every, names = hearing_rows.every(casebook), catalogue.names(casebook, Listener)
+    if not every:
+        return words_heard.reach_unknown
+    from ..measured import own_reach
+
+    def reach_of(listeners: Sequence[str], low_hz: float, high_hz: float) -> str:
+        who = [one for one, name in names.items() if name in listeners]
+        return "; ".join(own_reach.remarks(every, who, names, low_hz, high_hz))
+
+    return reach_of
 
 
 def _difference(
-    compared: CurveComparison, setups: Sequence[Setup], words: Sequence[WordRow], lexicon: Lexicon
+    compared: CurveComparison,
+    setups: Sequence[Setup],
+    words: Sequence[WordRow],
+    lexicon: Lexicon,
+    reach_of: words_heard.ReachOf,
 ) -> Sketch:
     """The difference of two curves, with the words heard of their setups where a band is stated for them."""
     from ..measured.figures.responses import Difference
 
     own = {setup.id: name for name in compared.names for setup in setups if setup.name == name}
-    heard = words_heard.words_heard(words, own, compared.difference.band, lexicon)
+    heard = words_heard.words_heard(words, own, compared.difference.band, lexicon, reach_of)
     figure = Difference(compared, heard.marked(), words_heard.EXPLAINED)
     return Sketch(figure, f"The difference: {' less '.join(compared.names)}.", heard.lines())
 

@@ -7,7 +7,7 @@ it was said. How each was said is told as in the table of words.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from audio.curves.lanes import Marked
@@ -27,15 +27,28 @@ EXPLAINED = (
 NOT_DRAWN = "It is not drawn: nobody gives that band in Hz, or others give one octaves away."
 
 
+ReachOf = Callable[[Sequence[str], float, float], str]
+"""Where a band (Hz) lies by how high these listeners noticed tones, in words; empty for nothing to say."""
+
+
+def reach_unknown(listeners: Sequence[str], low_hz: float, high_hz: float) -> str:
+    """Nobody looked how high tones are noticed."""
+    return ""
+
+
 @dataclass(frozen=True)
 class Heard:
-    """Words said alike of one setup, and how often; `sign` is 1 where that is the first of the two, else -1."""
+    """Words said alike of one setup, and how often; `sign` is 1 where that is the first of the two, else -1.
+
+    `by` names who said them.
+    """
 
     term: str
     of: str
     how: str
     times: int
     sign: int = 1
+    by: tuple[str, ...] = ()
 
     def side(self, band: WordBand) -> str:
         """On which side of 0 the first less the second lies there, if the word holds."""
@@ -58,6 +71,7 @@ class WordsHeard:
     without_band: Sequence[Heard]
     not_measured: Sequence[tuple[Heard, WordBand]]
     not_drawn: Sequence[tuple[Heard, WordBand]] = ()
+    reach_of: ReachOf = reach_unknown
 
     def marked(self) -> tuple[Marked, ...]:
         """What is drawn: said in a blind trial first, then by frequency."""
@@ -69,8 +83,8 @@ class WordsHeard:
 
     def lines(self) -> list[str]:
         """What stands under the picture: each word's band with its source, and the words that are not on it."""
-        found = [_hypothesis(one, band) for one, band in self.placed]
-        found += [f"{_hypothesis(one, band)} {NOT_DRAWN}" for one, band in self.not_drawn]
+        found = [f"{_hypothesis(one, band)}{self._reach(one, band)}" for one, band in self.placed]
+        found += [f"{_hypothesis(one, band)} {NOT_DRAWN}{self._reach(one, band)}" for one, band in self.not_drawn]
         if self.without_band:
             found.append(f"Heard, with no measurable band stated: {_listed(self.without_band)}.")
         if self.not_measured:
@@ -78,24 +92,33 @@ class WordsHeard:
             found.append(f"Heard, in a band that was not measured validly: {told}.")
         return found
 
+    def _reach(self, one: Heard, band: WordBand) -> str:
+        """Where the word's band lies by how high those who said it noticed tones: a remark."""
+        told = self.reach_of(one.by, band.low_hz, band.high_hz)
+        return f" {told}." if told else ""
+
 
 def words_heard(
     rows: Sequence[WordRow],
     setups: Mapping[str, str],
     valid_hz: tuple[float, float],
     lexicon: Lexicon | None = None,
+    reach_of: ReachOf = reach_unknown,
 ) -> WordsHeard:
     """The words in force of two setups (names by identifier), where the difference, first less second, is valid.
 
-    Their bands are those of a lexicon, or of the one that is shipped.
+    Their bands are those of a lexicon, or of the one that is shipped; `reach_of` says what is remarked of a band so
+    high.
     """
     own = [row for row in rows if row.setup_id and row.setup_id in setups]
     written = {folded(row.term): row.term for row in reversed(own)}  # as it was typed first
-    counted = Counter((folded(row.term), setups[row.setup_id or ""], row.how) for row in own)
+    said = [(folded(row.term), setups[row.setup_id or ""], row.how) for row in own]
+    counted = Counter(said)
     placed, without, not_measured, not_drawn = [], [], [], []
     for (term, of, how), times in counted.items():
         first = of == next(iter(setups.values()))
-        heard, drawn = Heard(written[term], of, how, times, 1 if first else -1), band_of(term, lexicon)
+        by = tuple(dict.fromkeys(row.listener for row, one in zip(own, said, strict=True) if one == (term, of, how)))
+        heard, drawn = Heard(written[term], of, how, times, 1 if first else -1, by), band_of(term, lexicon)
         band = drawn or band_without_source(term, lexicon)
         if band is None:
             without.append(heard)
@@ -105,7 +128,7 @@ def words_heard(
             not_drawn.append((heard, band))
         else:
             placed.append((heard, band))
-    return WordsHeard(placed, without, not_measured, not_drawn)
+    return WordsHeard(placed, without, not_measured, not_drawn, reach_of)
 
 
 def _hypothesis(one: Heard, band: WordBand) -> str:

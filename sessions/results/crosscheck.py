@@ -7,7 +7,7 @@ what was measured is why it was said. Pure.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isinf
 from typing import Literal
 
@@ -70,6 +70,9 @@ class Crosschecked:
         The same with its interval, whose it is, and its source.
     why
         What the outcome rests on, in a sentence.
+    remark
+        Where the word's band lies by how high its listeners noticed tones, in words; it changes nothing of the outcome,
+        and is empty where nobody looked, or where the band lies below that.
     """
 
     word: WordOfTwo
@@ -79,6 +82,7 @@ class Crosschecked:
     outcome: Outcome
     why: str
     audible: AudibleFrom | None = None
+    remark: str = ""
 
 
 OwnThreshold = Callable[[WordOfTwo, float, float, bool], AudibleFrom | None]
@@ -99,6 +103,15 @@ def nothing_beside(kind: str, low_hz: float | None, high_hz: float | None) -> No
     return None
 
 
+ReachOf = Callable[[WordOfTwo, float, float], str]
+"""Where a band (Hz) lies by how high the listeners of a word noticed tones, in words; empty for nothing to say."""
+
+
+def reach_unknown(word: WordOfTwo, low_hz: float, high_hz: float) -> str:
+    """Nobody looked how high tones are noticed."""
+    return ""
+
+
 LackingOf = Callable[[float, float], str]
 """Why there is no effect in a band, Hz, in words."""
 
@@ -116,14 +129,23 @@ def crosscheck(
     own_of: OwnThreshold = nobodys,
     beside_of: BesideOf = nothing_beside,
     lacking_of: LackingOf = unmeasured,
+    reach_of: ReachOf = reach_unknown,
 ) -> list[Crosschecked]:
     """Each word with its outcome, in their order; `effect_of` gives the effect in a band, first less second,
     and `lacking_of` why there is none.
 
     The threshold is the listeners' own where `own_of` knows one, and a published one otherwise. `beside_of` gives what
-    was measured of both beside their responses, for words that point there.
+    was measured of both beside their responses, for words that point there, and `reach_of` what is remarked of a band
+    so high.
     """
-    return [_one(word, names, lexicon.find(word.term), effect_of, own_of, beside_of, lacking_of) for word in words]
+    found = (_one(word, names, lexicon.find(word.term), effect_of, own_of, beside_of, lacking_of) for word in words)
+    return [_remarked(one, reach_of) for one in found]
+
+
+def _remarked(one: Crosschecked, reach_of: ReachOf) -> Crosschecked:
+    if one.entry is None or one.entry.low_hz is None or one.entry.high_hz is None:
+        return one
+    return replace(one, remark=reach_of(one.word, one.entry.low_hz, one.entry.high_hz))
 
 
 def _one(

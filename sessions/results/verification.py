@@ -6,7 +6,15 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 
-from ..casebook import catalogue_marks, hash_chain, inspection, secret_files, session_counters, threshold_rows
+from ..casebook import (
+    catalogue_marks,
+    hash_chain,
+    hearing_rows,
+    inspection,
+    secret_files,
+    session_counters,
+    threshold_rows,
+)
 from ..casebook.chain_ends import End
 from ..casebook.inspection import Inspected
 from ..casebook.session_counters import Age
@@ -176,13 +184,14 @@ def _faults_of(copy: Casebook, found: Inspected, row: Row, known: Mapping[str, P
 
 
 def _threshold_faults(copy: Casebook) -> list[str]:
-    """Runs for a threshold that contradict the rule by which they were played."""
-    every = threshold_rows.every(copy)
-    if not every:
+    """Runs for a threshold, or for the highest tone, that contradict the rule by which they were played."""
+    every, high = threshold_rows.every(copy), hearing_rows.every(copy)
+    if not every and not high:
         return []
     from ..measured import own_thresholds  # its arithmetic is loaded only where there is something to work out
 
-    return [f"the run {one.id} for a threshold: {fault}" for one in every for fault in own_thresholds.faults(one)]
+    found = [f"the run {one.id} for a threshold: {fault}" for one in every for fault in own_thresholds.faults(one)]
+    return found + [f"the run {one.id} of hearing: {fault}" for one in high for fault in own_thresholds.faults(one)]
 
 
 def _tried(otherwise: str, check: Callable[[], Iterable[str]]) -> list[str]:

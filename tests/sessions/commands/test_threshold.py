@@ -21,7 +21,7 @@ from audio.errors import DeviceError
 from sessions.casebook import catalogue, playback_chain, threshold_rows
 from sessions.casebook.catalogue import Listener, Setup
 from sessions.casebook.store import Casebook, open_casebook
-from sessions.casebook.threshold_rows import KeptThreshold
+from sessions.casebook.threshold_rows import KeptThreshold, Sought
 from sessions.commands import asked_device, keyboard, threshold_told
 from sessions.commands import threshold as threshold_command
 from sessions.commands.threshold_page import ThresholdPage
@@ -269,7 +269,7 @@ def test_the_device_is_kept_by_its_name_and_a_refused_rate_is_resampled_of_files
     catalogue.add_listener(casebook, "Ada")
     rates = frozenset({44_100})
 
-    def left(casebook: Casebook, run: threshold_run.ThresholdRun, *_: object) -> None:
+    def left(casebook: Casebook, run: threshold_run.ThresholdRun[Sought], *_: object) -> None:
         assert run.sought.rate_hz == 44_100
 
     monkeypatch.setattr(devices, "playable", lambda *_: Playable("Desk box: ALSA", rates))

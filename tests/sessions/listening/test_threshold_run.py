@@ -21,6 +21,7 @@ from audio.levels.weighting import level_db
 from sessions.casebook import catalogue, playback_chain, session_rows, threshold_rows
 from sessions.casebook.catalogue import Listener, Passage, Setup
 from sessions.casebook.store import Casebook
+from sessions.casebook.threshold_rows import Sought
 from sessions.errors import CasebookBusy, CatalogueError, ListenError
 from sessions.listening import threshold_run, threshold_sounds
 from sessions.listening.simulated_threshold import SimulatedListener, chair_search, holds, rehearse
@@ -56,7 +57,9 @@ def noise() -> ThresholdSounds:
     return of_noise(OCTAVE, "none: test", None)
 
 
-def at_the_player(run: threshold_run.ThresholdRun, sounds: ThresholdSounds) -> tuple[ThresholdListening, SilentPlayer]:
+def at_the_player(
+    run: threshold_run.ThresholdRun[Sought], sounds: ThresholdSounds
+) -> tuple[ThresholdListening, SilentPlayer]:
     player = SilentPlayer()
     return ThresholdListening(run, player, sounds, sleep=at_once), player
 

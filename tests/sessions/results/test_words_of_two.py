@@ -15,7 +15,7 @@ from sessions.casebook.store import Casebook
 from sessions.measured.band_effect import BandEffect, BandEffects
 from sessions.measured.beside_words import Beside
 from sessions.report import result_pictures
-from sessions.results import ballots_over
+from sessions.results import ballots_over, sentences
 from sessions.results.crosscheck import WordOfTwo, crosscheck
 from sessions.results.verdict import HEARD, NOT_SHOWN, VOID, Together, Verdict, judge
 from sessions.results.words_of_two import in_words, of_ballot, of_ballots
@@ -56,6 +56,18 @@ def test_no_word_of_a_ballot_that_is_not_shown_in_the_end_is_heard(made: Any) ->
     assert (bright.evidence, bright.first) == ("not shown", None)
     assert "taken together with the other plans it is not" in bright.how
     assert of_ballot(replace(found, verdict=VOID, void_reasons=["x"]), ids, shipped()) == []
+
+
+@pytest.mark.parametrize("made", [ticked, rated])
+def test_a_verdict_tells_no_side_of_a_word_that_it_does_not_hold_heard(made: Any) -> None:
+    found = made()
+    side = "of sallow"
+    assert f", {'higher' if made is rated else 'more often'} {side}" in sentences.numbers(found)[1]
+    for other in (taken_away(found), replace(found, verdict=VOID, void_reasons=["x"])):
+        said = sentences.numbers(other)[1]
+        assert "with Holm's correction" in said
+        assert f", higher {side}" not in said
+        assert f", more often {side}" not in said
 
 
 @pytest.mark.parametrize("made", [ticked, rated])

@@ -184,9 +184,7 @@ def _tell(there: Material, measured: UnitBands, found: Dictionary, lexicon: Lexi
 
 def _hypothesis(word: str, lexicon: Lexicon) -> str:
     entry = lexicon.find(word)
-    if entry is None or entry.low_hz is None or entry.high_hz is None:
-        return "-"
-    return f"{entry.says + ' of ' if entry.says else ''}{entry.low_hz:g} to {entry.high_hz:g} Hz"
+    return "-" if entry is None else entry.where or "-"
 
 
 def _document(

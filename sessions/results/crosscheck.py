@@ -14,7 +14,7 @@ from typing import Literal
 from ..measured.band_effect import BandEffect
 from ..measured.beside_words import DISTORTION_PERCENT, DISTORTION_SOURCE, DISTORTION_STEP_DB, Beside
 from ..measured.word_thresholds import AudibleFrom, published
-from ..words.lexicon import Entry, Lexicon
+from ..words.lexicon import IN_A_RESPONSE, Entry, Lexicon
 
 Evidence = Literal["heard", "not shown", "said"]
 Outcome = Literal[
@@ -29,7 +29,7 @@ Outcome = Literal[
     "said, nothing measurable is known for this word",
     "cannot be told",
 ]
-RESPONSE = frozenset(("on-axis", "in-room"))
+RESPONSE = frozenset(IN_A_RESPONSE)
 NO_CAUSE = "None of this says that what was measured is why a word was said."
 
 

@@ -16,6 +16,7 @@ from ..words import lexicon_rows
 from ..words.lexicon import Lexicon
 from . import presented_words, review
 from .pooled_words import JudgedBallot, PooledBallots, pooled
+from .presented_words import Presented
 from .review import ReviewedPlan
 from .verdict import CLOSED_EARLY, NOT_BEGUN, RUNNING, VOID, Verdict
 
@@ -56,6 +57,38 @@ def in_casebook(casebook: Casebook, setups: Set[str] = frozenset()) -> BallotsOv
         else:
             judged.append(_judged(one, lexicon))
     return BallotsOver(tuple(pooled(judged)), tuple(left_out))
+
+
+@dataclass(frozen=True)
+class TicksOver:
+    """What each presentation of the ballots of ticks got, over all setups; and the ballots that are left out."""
+
+    presented: tuple[Presented, ...]
+    left_out: tuple[LeftOut, ...]
+
+
+def ticks(casebook: Casebook, lexicon: Lexicon) -> TicksOver:
+    """The ticks of all ballots that are over and not void; of those closed early too: nothing is decided by them."""
+    if not any(one.plan.method.asks_words for one in plan_rows.every_sealed(casebook)):
+        return TicksOver((), ())
+    presented, left_out = list[Presented](), []
+    for one in review.review(casebook).plans:
+        if not one.sealed.plan.method.asks_words:
+            continue
+        if why := _no_ticks(one.verdict):
+            left_out.append(LeftOut(one.sealed.plan.name, why))
+        else:
+            presented += presented_words.of_record(one.record, lexicon).counted
+    return TicksOver(tuple(presented), tuple(left_out))
+
+
+def _no_ticks(verdict: Verdict) -> str:
+    """Why a ballot has no ticks to be learnt from; empty where it has."""
+    if verdict.reason or verdict.state in (NOT_BEGUN, RUNNING) or verdict.verdict == VOID:
+        return why_left_out(verdict)
+    if verdict.plan.ballot.rating:
+        return "whose words were rated: from which rating on one was meant nobody said"
+    return ""
 
 
 def why_left_out(verdict: Verdict) -> str:

@@ -219,7 +219,7 @@ def _judged(
     else:
         own, of = sign * (1 if word.first else -1) * effect.db, names[0] if word.first else names[1]
     side = entry.says if own >= 0 else _OTHER[entry.says or "more"]
-    told = f"{of} gives {abs(own):.1f} dB {side} there than {_other(of, names)}, against the rest of the range"
+    told = f"{of} gives {abs(own):.1f} dB {side} there than {_other(of, names)}, against what most of the range has"
     apart = effect.expanded_db or 0.0
     if effect.expanded_db is None:
         told += ", not repeated, so that nobody knows how surely"

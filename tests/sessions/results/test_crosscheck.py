@@ -53,6 +53,41 @@ class TestEffect:
         assert treble is not None
         assert (bass.db, treble.db) == (pytest.approx(0, abs=0.01), pytest.approx(-3.0, abs=0.01))
 
+    @pytest.mark.parametrize("corner_hz", [1500, 2000, 4000])
+    def test_a_gentle_shelf_of_the_treble_is_measured_there_and_leaves_the_bass_alone(self, corner_hz: float) -> None:
+        # a first-order shelf of 4 dB: half of it at its corner, from (1 + r(f/c)²) / (1 + (f/c)²/r), r = 10^(4/20)
+        ratio, place = 10 ** (4 / 20), (HZ / corner_hz) ** 2
+        shelf = Curve(HZ, 10 * np.log10((1 + ratio * place) / (1 + place / ratio)), valid_hz=(20.0, 20_000.0))
+        band = (HZ >= 4000) & (HZ <= 8000)
+        planted = float(np.mean(shelf.level_db[band]))
+        for bent, level, sign in ((shelf, curve(level_db=2.0), 1), (curve(), shelf, -1)):
+            effects = BandEffects((bent,), (level,))
+            treble, bass = effects.of(4000, 8000), effects.of(60, 250)
+            assert treble is not None
+            assert bass is not None
+            assert treble.db == pytest.approx(sign * planted, abs=0.45)
+            assert abs(bass.db) < 0.45  # less than can be heard there
+            said = [WordOfTwo("boomy", sign < 0, "said", ""), WordOfTwo("bright", sign > 0, "said", "")]
+            found = crosscheck(said, NAMES, shipped(), effects.of)
+            assert [one.outcome for one in found] == ["said, not measured", "said and measured"]
+
+    def test_a_tilt_is_less_of_the_one_end_and_more_of_the_other(self) -> None:
+        # half a dB an octave about 1 kHz, the middle of 100 Hz to 10 kHz: at the middle of a band so many octaves off
+        tilted = BandEffects((Curve(HZ, 0.5 * np.log2(HZ / 1000), valid_hz=(20.0, 20_000.0)),), (curve(),))
+        for low_hz, high_hz in ((60, 250), (4000, 8000)):
+            found = tilted.of(low_hz, high_hz)
+            assert found is not None
+            assert found.db == pytest.approx(0.5 * np.log2(np.sqrt(low_hz * high_hz) / 1000), abs=0.05)
+
+    def test_a_peak_or_a_wide_lift_is_read_whole_and_says_nothing_of_what_lies_beside_it(self) -> None:
+        for low_hz, high_hz in ((700, 1400), (200, 1000), (1000, 10_000)):
+            effects = BandEffects((curve(3.0, low_hz, high_hz),), (curve(),))
+            own, beside = effects.of(low_hz, high_hz), effects.of(60, 150)
+            assert own is not None
+            assert beside is not None
+            assert own.db == pytest.approx(3.0, abs=0.1)
+            assert high_hz > 2000 or beside.db == pytest.approx(0.0, abs=0.1)
+
     def test_a_band_that_is_hardly_valid_has_no_effect(self) -> None:
         short = Curve(HZ, 0 * HZ, valid_hz=(20.0, 5000.0))
         assert BandEffects((short,), (curve(),)).of(4000, 8000) is None

@@ -17,6 +17,8 @@ from .context import Context, give, json_option, say, table
 from .drawn_figure import draw, drawing_options
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from audio.curves.picture import Look
 
     from ..measured.curve_comparison import CurveComparison
@@ -80,7 +82,7 @@ def crosscheck(
             names,
             lexicon,
             effects.of if effects else _nothing_measured,
-            _own_thresholds(casebook, names, aside),
+            _own_thresholds(casebook, setups, aside),
             beside_words(casebook, setups).of,
             effects.lacking if effects else judged.unmeasured,
         )
@@ -174,22 +176,36 @@ def _short(outcome: str) -> str:
     return outcome.removeprefix("said and ").removeprefix("said, ")
 
 
-def _own_thresholds(casebook: Casebook, two: tuple[str, str], aside: dict[str, None]) -> OwnThreshold:
+def _own_thresholds(casebook: Casebook, two: Sequence[Setup], aside: dict[str, None]) -> OwnThreshold:
     """What the listeners of a word of two setups notice in a band, by their runs; `aside` takes those not used."""
     from ..measured import own_thresholds
 
     every, names = threshold_rows.every(casebook), catalogue.names(casebook, Listener)
-    others = {setup_id: name for setup_id, name in catalogue.names(casebook, Setup).items() if name not in two}
+    others = {one.id: one.name for one in catalogue.everything(casebook, Setup) if one not in two}
+    elsewhere = _other_chains(casebook, two)
     ids = {name: listener_id for listener_id, name in names.items()}
 
     def own_of(word: WordOfTwo, low_hz: float, high_hz: float, lack: bool) -> AudibleFrom | None:
         who = [ids[name] for name in word.listeners if name in ids]
         if not every:
             return None
-        aside.update(dict.fromkeys(own_thresholds.set_aside(every, who, names, low_hz, high_hz, lack=lack)))
-        return own_thresholds.of_band(every, who, names, low_hz, high_hz, lack=lack, others=others)
+        aside.update(
+            dict.fromkeys(own_thresholds.set_aside(every, who, names, low_hz, high_hz, lack=lack, elsewhere=elsewhere))
+        )
+        return own_thresholds.of_band(every, who, names, low_hz, high_hz, lack=lack, others=others, elsewhere=elsewhere)
 
     return own_of
+
+
+def _other_chains(casebook: Casebook, two: Sequence[Setup]) -> dict[str | None, str]:
+    """What is heard through another chain than either of two setups, by identifier (None: pink noise), and its name.
+
+    Recordings share the chain that plays them; gear is a chain of its own.
+    """
+    gear_alone = all(one.is_real for one in two)
+    others = [one for one in catalogue.everything(casebook, Setup) if one not in two]
+    found: dict[str | None, str] = {one.id: one.name for one in others if one.is_real or gear_alone}
+    return found | ({None: "pink noise"} if gear_alone else {})
 
 
 def _document(one: Crosschecked) -> dict[str, object]:

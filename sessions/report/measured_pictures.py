@@ -78,9 +78,9 @@ def gather(casebook: Casebook, plans: Sequence[Plan], words: Sequence[WordRow]) 
     if not plans:
         sketched[()] = _sketched(casebook, _with_curves(casebook), words, of_one)
     sketches = list(dict.fromkeys(one for own in sketched.values() for one in own.pictures if isinstance(one, Sketch)))
-    drawn = dict(zip(sketches, _drawn(sketches), strict=True))
+    pictures = dict(zip(sketches, drawn(sketches), strict=True))
     measured = {
-        setups: Measured(own.sentences, [drawn[one] if isinstance(one, Sketch) else one for one in own.pictures])
+        setups: Measured(own.sentences, [pictures[one] if isinstance(one, Sketch) else one for one in own.pictures])
         for setups, own in sketched.items()
     }
     return measured.__getitem__
@@ -162,7 +162,7 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Sketch 
     return pictures
 
 
-def _drawn(sketches: Sequence[Sketch]) -> list[Drawn]:
+def drawn(sketches: Sequence[Sketch]) -> list[Drawn]:
     """All pictures, side by side; each by itself."""
     if sketches:
         from audio.curves import picture

@@ -15,6 +15,7 @@ from ..plans import plan_rows
 from ..words import lexicon_rows
 from ..words.lexicon import Lexicon
 from . import presented_words, review
+from .pairs_of_many import BallotOfSeveral, pairs_of_many
 from .pooled_words import JudgedBallot, PooledBallots, pooled
 from .presented_words import Presented
 from .review import ReviewedPlan
@@ -31,10 +32,11 @@ class LeftOut:
 
 @dataclass(frozen=True)
 class BallotsOver:
-    """The ballots of each two setups together, and those left out."""
+    """The ballots of each two setups together, those of more setups each by itself, and those left out."""
 
     pairs: tuple[PooledBallots, ...]
     left_out: tuple[LeftOut, ...]
+    several: tuple[BallotOfSeveral, ...] = ()
 
 
 def in_casebook(casebook: Casebook, setups: Set[str] = frozenset()) -> BallotsOver:
@@ -47,16 +49,18 @@ def in_casebook(casebook: Casebook, setups: Set[str] = frozenset()) -> BallotsOv
     if not wanted:
         return BallotsOver((), ())  # nothing to judge, which takes as long as all plans together
     lexicon = lexicon_rows.in_force(casebook)
-    judged, left_out = [], []
+    judged, left_out, several = [], [], list[BallotOfSeveral]()
     for one in review.review(casebook).plans:
         if one.sealed.plan.id not in wanted:
             continue
         why = why_left_out(one.verdict)
         if why:
             left_out.append(LeftOut(one.sealed.plan.name, why))
+        elif of_several := pairs_of_many(one.verdict, one.record, lexicon):
+            several.append(of_several)
         else:
             judged.append(_judged(one, lexicon))
-    return BallotsOver(tuple(pooled(judged)), tuple(left_out))
+    return BallotsOver(tuple(pooled(judged)), tuple(left_out), tuple(several))
 
 
 @dataclass(frozen=True)
@@ -92,7 +96,7 @@ def _no_ticks(verdict: Verdict) -> str:
 
 
 def why_left_out(verdict: Verdict) -> str:
-    """Why a ballot is not taken together with others; empty where it is."""
+    """Why a ballot is not told of among others; empty where it is."""
     if verdict.reason:
         return verdict.reason.rstrip(".")
     if verdict.state in (NOT_BEGUN, RUNNING):
@@ -101,8 +105,6 @@ def why_left_out(verdict: Verdict) -> str:
         return f"which is void: {verdict.void_reasons[0]}"
     if verdict.state == CLOSED_EARLY:
         return "which was closed early, so that it decides nothing"
-    if verdict.plan.ballot.many:
-        return f"which compares {len(verdict.plan.setups)} setups at once: its words stand in its verdict"
     return "" if verdict.verdict in (HEARD, NOT_SHOWN) else "which came to no result"
 
 

@@ -16,16 +16,19 @@ from ..measured.beside_words import DISTORTION_PERCENT, DISTORTION_SOURCE, DISTO
 from ..measured.word_thresholds import AudibleFrom, published
 from ..words.lexicon import IN_A_RESPONSE, Entry, Lexicon
 
-Evidence = Literal["heard", "not shown", "said"]
+Evidence = Literal["heard", "heard among several", "not shown", "said"]
 Outcome = Literal[
     "heard and measured",
     "heard, not measured",
+    "heard among several and measured",
+    "heard among several, not measured",
     "measured, not heard",
     "neither heard nor measured",
     "said and measured",
     "said, not measured",
     "said of both alike",
     "heard, nothing measurable is known for this word",
+    "heard among several, nothing measurable is known for this word",
     "said, nothing measurable is known for this word",
     "cannot be told",
 ]
@@ -42,11 +45,14 @@ class WordOfTwo:
     first
         Whether it is said of the first setup rather than of the second; None where of neither rather.
     evidence
-        Shown by a blind ballot, asked in one and not shown, or only said.
+        Shown by a blind ballot of the two, or by one of more setups, where which of them differ was told afterwards;
+        asked in one and not shown; or only said.
     how
         The same in words, with its numbers.
     listeners
         Who ticked or said it, by name.
+    ballot
+        The name of the ballot's plan; empty of what was said outside of one.
     """
 
     term: str
@@ -54,6 +60,7 @@ class WordOfTwo:
     evidence: Evidence
     how: str
     listeners: tuple[str, ...] = ()
+    ballot: str = ""
 
 
 @dataclass(frozen=True)
@@ -141,12 +148,7 @@ def _one(
             else "it says that something was liked" if entry.likes
             else "no measurement is known for it"
         )  # fmt: skip
-        unknown: Outcome = (
-            "heard, nothing measurable is known for this word" if word.evidence == "heard"
-            else "said, nothing measurable is known for this word" if word.evidence == "said"
-            else "cannot be told"
-        )  # fmt: skip
-        return Crosschecked(word, entry, None, None, unknown, why)
+        return Crosschecked(word, entry, None, None, _UNKNOWN[word.evidence], why)
     if word.evidence == "said" and word.first is None:
         why = "both got it in as many tracks, so that no difference was said"
         return Crosschecked(word, entry, None, None, "said of both alike", why)
@@ -245,8 +247,15 @@ def _noticed(least: AudibleFrom) -> str:
 
 _OUTCOMES: dict[Evidence, tuple[Outcome, Outcome]] = {  # measured, not measured
     "heard": ("heard and measured", "heard, not measured"),
+    "heard among several": ("heard among several and measured", "heard among several, not measured"),
     "not shown": ("measured, not heard", "neither heard nor measured"),
     "said": ("said and measured", "said, not measured"),
+}
+_UNKNOWN: dict[Evidence, Outcome] = {
+    "heard": "heard, nothing measurable is known for this word",
+    "heard among several": "heard among several, nothing measurable is known for this word",
+    "not shown": "cannot be told",
+    "said": "said, nothing measurable is known for this word",
 }
 _OTHER = {"more": "less", "less": "more"}
 

@@ -12,13 +12,14 @@ from audio.curves.curve import Curve
 from sessions.casebook import catalogue, store
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
+from sessions.commands import crosscheck as command
 from sessions.measured.band_effect import BandEffect, BandEffects
 from sessions.measured.word_thresholds import BY_OCTAVES, word_threshold_db
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
 from sessions.results.crosscheck import Evidence, Outcome, WordOfTwo, crosscheck
 from sessions.results.verdict import judge
-from sessions.results.words_of_two import in_words, of_ballot, of_ballots
+from sessions.results.words_of_two import in_words, of_ballot, of_ballots, of_judged
 from sessions.words.blindness import IN_A_BLIND_TRIAL, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
 from sessions.words.lexicon import shipped
 from sessions.words.log import LoggedWord
@@ -266,3 +267,30 @@ def test_the_ballots_of_a_casebook_are_heard_once_they_are_over(casebook: Casebo
     found = of_ballots(casebook, setups, shipped()).words
     assert [word.term for word in found] == ["bright", "dull", "boomy", "thin"]
     assert [word.evidence for word in found[:2]] == ["heard", "heard"]
+
+
+def test_the_words_of_several_ballots_of_the_same_two_are_told_with_the_name_of_each(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    ballots = []
+    for name, answers in (("monday", [RIGHT] * 12), ("friday", [RIGHT, "wrong"] * 6)):
+        made = record(plan("words", 12, name=name), [answers])
+        verdict = judge(made)
+        ids = [setup.id for setup in verdict.plan.setups]
+        ballots += of_judged(verdict, made, (ids[0], ids[1]), shipped())
+    words = [*ballots, WordOfTwo("bright", True, "said", "of sallow in 1 track, of bracken in 0; sighted 1")]
+    found = crosscheck(words, NAMES, shipped(), lambda *_: effect(2.0))
+    command._tell_words(found)
+    rows = [line.split("  ") for line in capsys.readouterr().out.splitlines() if line.startswith("bright  ")]
+    told = [tuple(part.strip() for part in row if part.strip()) for row in rows]
+    assert told == [
+        ("bright", "monday", "heard and measured"),
+        ("bright", "friday", "measured, not heard"),
+        ("bright", "-", "said and measured"),
+    ]
+    labels = [command._labels(found)(one) for one in found if one.word.term == "bright"]
+    assert labels == [
+        "bright (monday): heard and measured", "bright (friday): measured, not heard", "bright: measured",
+    ]  # fmt: skip
+    once = [one for one in found if one.word.ballot != "friday"]
+    assert command._labels(once)(once[0]) == "bright: heard and measured"

@@ -12,11 +12,11 @@ from audio.known_difference import peaking
 from sessions.casebook import catalogue, store
 from sessions.casebook.playback_chain import PlaybackChain
 from sessions.casebook.threshold_rows import GivenAnswer, KeptThreshold, Sought
-from sessions.commands.crosscheck import _other_chains
 from sessions.measured import own_thresholds
 from sessions.measured.band_effect import BandEffect
 from sessions.measured.word_thresholds import AudibleFrom
 from sessions.results.crosscheck import Crosschecked, WordOfTwo, crosscheck
+from sessions.results.crosscheck_of_two import other_chains
 from sessions.words.lexicon import shipped
 from tests.sessions.results.test_crosscheck import NAMES, effect
 
@@ -183,7 +183,7 @@ class TestOwnThreshold:
             files = [catalogue.add_setup(book, name) for name in ("sallow", "bracken", "willow")]
             chains = [PlaybackChain("route", "box", (place,), 0) for place in range(3)]
             gear = [catalogue.add_setup(book, f"amp {n}", chain=chain) for n, chain in enumerate(chains)]
-            asked = [_other_chains(book, two) for two in (files[:2], gear[:2], [files[0], gear[0]])]
+            asked = [other_chains(book, two) for two in (files[:2], gear[:2], [files[0], gear[0]])]
         assert [set(found.values()) for found in asked] == [
             {"amp 0", "amp 1", "amp 2"},
             {"sallow", "bracken", "willow", "amp 2", "pink noise"},

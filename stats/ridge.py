@@ -26,44 +26,39 @@ def solvers(predictors: Numbers) -> Numbers:
     return np.asarray(np.linalg.solve(predictors.T @ predictors + penalties, turned))
 
 
-def left_out_errors(predictors: Numbers, solved: Numbers, answers: Numbers, *, about_mean: bool = False) -> Numbers:
+def left_out_errors(predictors: Numbers, solved: Numbers, answers: Numbers) -> Numbers:
     """Σ of squared errors of rows left out, by the residuals over 1 − h; shape (shrinkages, columns).
 
     Parameters
     ----------
+    predictors
+        As deviations from their means over these rows, which each row had its part in.
     solved
         The `solvers` of these predictors.
     answers
-        Shape (rows, columns).
-    about_mean
-        Predictors and answers are deviations from their means over these rows, which each row had its part in.
+        The same of shape (rows, columns).
     """
     hats = predictors @ solved
-    kept = 1 - np.diagonal(hats, axis1=1, axis2=2) - (1 / len(predictors) if about_mean else 0)
+    kept = 1 - np.diagonal(hats, axis1=1, axis2=2) - 1 / len(predictors)
     missed = ((np.eye(len(predictors)) - hats) / kept[:, :, None]) @ answers
     return np.asarray(np.einsum("krc,krc->kc", missed, missed))
 
 
-def left_out_rows(predictors: Numbers, answers: Numbers, *, about_mean: bool = False) -> Numbers:
-    """Each row of answers foretold by all other rows, κ chosen among those alone; shape (rows, columns).
+def left_out_rows(predictors: Numbers, answers: Numbers) -> Numbers:
+    """Each row of answers foretold by all other rows, about their means, κ chosen among them; shape (rows, columns).
 
     Parameters
     ----------
     predictors, answers
         Shapes (rows, predictors) and (rows, columns).
-    about_mean
-        Fitted about the means of the other rows; otherwise through 0.
     """
     foretold = np.empty_like(answers)
     for row in range(len(predictors)):
         others = np.arange(len(predictors)) != row
-        train, known, asked = predictors[others], answers[others], predictors[row]
-        middle = np.zeros(answers.shape[1])
-        if about_mean:
-            at, middle = train.mean(axis=0), known.mean(axis=0)
-            train, known, asked = train - at, known - middle, asked - at
+        at, middle = predictors[others].mean(axis=0), answers[others].mean(axis=0)
+        train, known, asked = predictors[others] - at, answers[others] - middle, predictors[row] - at
         solved = solvers(train)
-        chosen = np.argmin(left_out_errors(train, solved, known, about_mean=about_mean), axis=0)
+        chosen = np.argmin(left_out_errors(train, solved, known), axis=0)
         every = asked @ solved @ known
         foretold[row] = middle + np.take_along_axis(every, chosen[None], axis=0)[0]
     return foretold

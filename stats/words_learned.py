@@ -214,7 +214,7 @@ def _checked(levels: Sequence[Sequence[float]], uses: Sequence[Sequence[float]])
 def _scores(bands: Numbers, words: Numbers) -> Numbers:
     """The score of each column of `words`; shape (units, columns) in, (columns,) out."""
     units = len(words)
-    missed = ((words - left_out_rows(bands, words, about_mean=True)) ** 2).sum(axis=0)
+    missed = ((words - left_out_rows(bands, words)) ** 2).sum(axis=0)
     others = (words.sum(axis=0) - words) / (units - 1)
     return np.asarray(1 - missed / ((words - others) ** 2).sum(axis=0))
 
@@ -228,5 +228,5 @@ def _as_high(scores: Numbers) -> Numbers:
 def _weights(scaled: Numbers, words: Numbers) -> Numbers:
     """The weights of each word, with κ chosen by all units; shape (words, bands)."""
     solved, about = solvers(scaled), words - words.mean(axis=0)
-    chosen = np.argmin(left_out_errors(scaled, solved, about, about_mean=True), axis=0)
+    chosen = np.argmin(left_out_errors(scaled, solved, about), axis=0)
     return np.array([solved[own] @ about[:, word] for word, own in enumerate(chosen)])

@@ -24,6 +24,7 @@ PANEL = ("listener", "correct", "trials")
 DIFFERENCES = ("listener", "reference", "object")
 QUALITIES = ("listener", "item", "stimulus", "grade")
 CHOICES = ("listener", "first", "second", "chosen")
+TICKS = ("word", "first_only", "second_only")
 
 
 @dataclass(frozen=True, order=True)
@@ -52,6 +53,15 @@ class Choice:
     first: str
     second: str
     first_chosen: bool
+
+
+@dataclass(frozen=True, order=True)
+class WordCount:
+    """One word of a ballot: in how many trials it was ticked of the first alone, and of the second alone."""
+
+    word: str
+    first_only: int
+    second_only: int
 
 
 def panel(path: Path) -> list[Count]:
@@ -107,6 +117,18 @@ def choices(path: Path) -> list[Choice]:
             raise StatsError(f"{row.where}: chosen {chosen!r} is not one of the two that were heard")
         made.append(Choice(row.text("listener"), first, second, chosen == first))
     return sorted(made)
+
+
+def word_counts(path: Path) -> list[WordCount]:
+    """The words of a ballot by name, each once."""
+    counts = [
+        WordCount(row.text("word"), row.count("first_only"), row.count("second_only")) for row in _rows(path, TICKS)
+    ]
+    words = [one.word.casefold() for one in counts]
+    twice = next((one.word for one in counts if words.count(one.word.casefold()) > 1), None)
+    if twice is not None:
+        raise StatsError(f"{path}: the word {twice!r} stands in it twice; add its trials up in one line")
+    return sorted(counts)
 
 
 @dataclass(frozen=True)

@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections import Counter
 from math import isinf
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from ..casebook import catalogue, documents, hearing_rows, threshold_rows
-from ..casebook.catalogue import Listener, Setup
-from ..casebook.store import Casebook
+from ..casebook import catalogue, documents
+from ..casebook.catalogue import Setup
 from ..errors import CatalogueError
 from .context import Context, give, json_option, say, table
 from .drawn_figure import draw, drawing_options
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
     from audio.curves.picture import Look
 
-    from ..measured.curve_comparison import CurveComparison
-    from ..measured.word_thresholds import AudibleFrom
     from ..results.ballots_over import LeftOut
-    from ..results.crosscheck import Crosschecked, OwnThreshold, ReachOf, WordOfTwo
+    from ..results.crosscheck import Crosschecked
+    from ..results.crosscheck_of_two import CrosscheckOfTwo
 
 
 EXPLAINED = (
@@ -58,11 +58,8 @@ def crosscheck(
     from audio.curves.picture import Look
 
     from ..measured import word_thresholds
-    from ..measured.band_effect import band_effects
-    from ..measured.beside_words import beside_words
-    from ..measured.curve_comparison import compare_setups
-    from ..results import crosscheck as judged
     from ..results import words_of_two
+    from ..results.crosscheck_of_two import crosscheck_of_two
     from ..words import lexicon_rows
 
     with context.open() as casebook:
@@ -72,36 +69,24 @@ def crosscheck(
         lexicon = lexicon_rows.in_force(casebook)
         ballots = words_of_two.of_ballots(casebook, setups, lexicon)
         words = ballots.words + words_of_two.said_of(casebook, setups, lexicon)
-        compared = compare_setups(casebook, *setups)
-        names = (setups[0].name, setups[1].name)
-        effects = band_effects(casebook, setups, compared) if compared else None
-        aside: dict[str, None] = {}
-        found = judged.crosscheck(
-            words,
-            names,
-            lexicon,
-            effects.of if effects else _nothing_measured,
-            _own_thresholds(casebook, names, aside),
-            beside_words(casebook, setups).of,
-            effects.lacking if effects else judged.unmeasured,
-            _reach(casebook),
-        )
+        found = crosscheck_of_two(casebook, setups, words, lexicon)
+    names = found.names
     if out is not None:
-        cut = _write(found, names, compared, out, Look(size, dark, transparent))
+        cut = _write(found, out, Look(size, dark, transparent))
     if as_json:
         give(
             {
                 "setups": list(names),
-                "measured": None if compared is None else compared.to_document(),
-                "words": [_document(one) for one in found],
+                "measured": None if found.compared is None else found.compared.to_document(),
+                "words": [_document(one) for one in found.words],
                 "left_out": documents.plain(ballots.left_out),
                 "threshold_source": word_thresholds.SOURCE,
-                "thresholds_not_used": list(aside),
+                "thresholds_not_used": list(found.aside),
             }
         )
         return
-    _tell(found, names, compared, ballots.left_out)
-    for run in aside:
+    _tell(found, ballots.left_out)
+    for run in found.aside:
         say(f"Not used: {run}.")
     if out is not None:
         say(f"Written: {out}")
@@ -109,17 +94,13 @@ def crosscheck(
             say(cut)
 
 
-def _tell(
-    found: list[Crosschecked],
-    names: tuple[str, str],
-    compared: CurveComparison | None,
-    left_out: tuple[LeftOut, ...],
-) -> None:
+def _tell(crosschecked: CrosscheckOfTwo, left_out: tuple[LeftOut, ...]) -> None:
     from ..results.crosscheck import NO_CAUSE
 
+    found, names = crosschecked.words, crosschecked.names
     if not found:
         say(f"No word of {names[0]} or {names[1]} can be told yet: earwitness word log WORD --setup NAME")
-    if compared is None:
+    if crosschecked.compared is None:
         say("No response on axis of both was measured: earwitness curve add SETUP FILE")
     if found:
         _tell_words(found)
@@ -129,10 +110,17 @@ def _tell(
         say(NO_CAUSE)
 
 
-def _tell_words(found: list[Crosschecked]) -> None:
+def _tell_words(found: Sequence[Crosschecked]) -> None:
     from ..measured import word_thresholds
 
-    say(table(["word", "outcome"], [[one.word.term, one.outcome] for one in found]))
+    if any(one.word.ballot for one in found):
+        say(
+            table(
+                ["word", "ballot", "outcome"], [[one.word.term, one.word.ballot or "-", one.outcome] for one in found]
+            )
+        )
+    else:
+        say(table(["word", "outcome"], [[one.word.term, one.outcome] for one in found]))
     for word in found:
         band = ""
         if word.entry is not None and word.effect is not None:
@@ -145,67 +133,30 @@ def _tell_words(found: list[Crosschecked]) -> None:
         say(f"What can be heard, as published: {word_thresholds.SOURCE}.")
 
 
-def _write(
-    found: list[Crosschecked], names: tuple[str, str], compared: CurveComparison | None, out: Path, look: Look
-) -> str:
+def _write(found: CrosscheckOfTwo, out: Path, look: Look) -> str:
     """Draw the difference with each word over its band and its outcome; gives what is to be said if it was cut."""
     from audio.curves import picture
-    from audio.curves.lanes import Marked
 
     from ..measured.figures.responses import Difference
+    from ..report import words_beside
 
-    if compared is None:
+    names = found.names
+    if found.compared is None:
         raise CatalogueError(f"nothing to draw: no response on axis of both {names[0]!r} and {names[1]!r} was measured")
     picture.check_ending(out)
-    marked = [
-        Marked(
-            one.entry.low_hz or 0.0,
-            one.entry.high_hz or 0.0,
-            f"{one.word.term}: {_short(one.outcome)}",
-            one.outcome.endswith("and measured"),
-        )
-        for one in found
-        if one.entry is not None and one.effect is not None
-    ]
-    figure = replace(Difference(compared), marked=marked, explained=EXPLAINED)
+    figure = Difference(found.compared, words_beside.marks(found.words, _labels(found.words)), EXPLAINED)
     return draw(figure.drawn(), out, look)
 
 
-def _short(outcome: str) -> str:
-    """An outcome without what goes without saying in the picture of words that were said."""
-    return outcome.removeprefix("said and ").removeprefix("said, ")
+def _labels(found: Sequence[Crosschecked]) -> Callable[[Crosschecked], str]:
+    """What the picture says of each word: its outcome, and its ballot where several asked for it."""
+    times = Counter(one.word.term for one in found if one.word.ballot)
 
+    def label(one: Crosschecked) -> str:
+        which = f" ({one.word.ballot})" if one.word.ballot and times[one.word.term] > 1 else ""
+        return f"{one.word.term}{which}: {one.outcome.removeprefix('said and ').removeprefix('said, ')}"
 
-def _own_thresholds(casebook: Casebook, two: tuple[str, str], aside: dict[str, None]) -> OwnThreshold:
-    """What the listeners of a word of two setups notice in a band, by their runs; `aside` takes those not used."""
-    from ..measured import own_thresholds
-
-    every, names = threshold_rows.every(casebook), catalogue.names(casebook, Listener)
-    others = {setup_id: name for setup_id, name in catalogue.names(casebook, Setup).items() if name not in two}
-    ids = {name: listener_id for listener_id, name in names.items()}
-
-    def own_of(word: WordOfTwo, low_hz: float, high_hz: float, lack: bool) -> AudibleFrom | None:
-        who = [ids[name] for name in word.listeners if name in ids]
-        if not every:
-            return None
-        aside.update(dict.fromkeys(own_thresholds.set_aside(every, who, names, low_hz, high_hz, lack=lack)))
-        return own_thresholds.of_band(every, who, names, low_hz, high_hz, lack=lack, others=others)
-
-    return own_of
-
-
-def _reach(casebook: Casebook) -> ReachOf:
-    """Where a band lies by how high the listeners of a word noticed tones, by their runs."""
-    from ..measured import own_reach
-
-    every, names = hearing_rows.every(casebook), catalogue.names(casebook, Listener)
-    ids = {name: listener_id for listener_id, name in names.items()}
-
-    def reach_of(word: WordOfTwo, low_hz: float, high_hz: float) -> str:
-        who = [ids[name] for name in word.listeners if name in ids]
-        return "; ".join(own_reach.remarks(every, who, names, low_hz, high_hz)) if every else ""
-
-    return reach_of
+    return label
 
 
 def _document(one: Crosschecked) -> dict[str, object]:
@@ -214,10 +165,6 @@ def _document(one: Crosschecked) -> dict[str, object]:
     if one.audible is not None and isinf(one.audible.high_db):
         stated["audible"] = documents.plain(one.audible) | {"high_db": None}
     return stated
-
-
-def _nothing_measured(low_hz: float, high_hz: float) -> None:
-    return None
 
 
 COMMANDS = {"crosscheck": crosscheck}

@@ -63,7 +63,7 @@ def list_entries(context: Context, family: str | None, as_json: bool) -> None:
     if as_json:
         give({"number": words.number, "words": documents.plain(shown)})
         return
-    rows = [[one.word, one.family or "-", one.opposite or "-", _where(one) or "-"] for one in shown]
+    rows = [[one.word, one.family or "-", one.opposite or "-", one.where or "-"] for one in shown]
     say(table(["word", "family", "opposite", "where it is said to lie"], rows))
     say(f"What one means: {context.hint} lexicon show WORD")
 
@@ -85,7 +85,7 @@ def show(context: Context, word: str, as_json: bool) -> None:
         ("opposite", entry.opposite),
         ("also said", ", ".join(entry.synonyms)),
         ("elsewhere", ", ".join(others)),
-        ("said to lie at", _where(entry)),
+        ("said to lie at", entry.where),
         ("could show in", ", ".join(entry.shows_in) or "nothing measurable is known for this word"),
         ("source", entry.source),
         ("in published schemes", entry.also_in),
@@ -94,7 +94,7 @@ def show(context: Context, word: str, as_json: bool) -> None:
             say(f"  {what}: {told}")
     if entry.likes:
         say(f"  It {ASK_WHAT_WAS_HEARD}")
-    if _where(entry):
+    if entry.where:
         say("  The band is a hypothesis to test, not a finding.")
 
 
@@ -242,13 +242,6 @@ def _keep(context: Context, changes: list[Change]) -> Lexicon:
 def _within(family: str, wanted: str) -> bool:
     own, asked = folded(family), folded(wanted)
     return own == asked or own.startswith(f"{asked}/")
-
-
-def _where(entry: Entry) -> str:
-    if entry.low_hz is None or entry.high_hz is None:
-        return ""
-    side = f"{entry.says} of " if entry.says else ""
-    return f"{side}{entry.low_hz:g} to {entry.high_hz:g} Hz"
 
 
 COMMANDS = {"lexicon": lexicon}

@@ -31,9 +31,10 @@ COLUMNS = {
     "difference grades": answer_tables.DIFFERENCES,
     "quality grades": answer_tables.QUALITIES,
     "pairs": answer_tables.CHOICES,
+    "ballots": answer_tables.TICKS,
 }
 METHODS = {name: method for name, method in table.METHODS.items() if method.analysis in ("count", *COLUMNS)}
-"""The methods whose answers can be tallied: ticks of words kept elsewhere cannot yet."""
+"""The methods whose answers can be tallied; of words the ticks of two setups, not ratings."""
 VOID = "void"
 LOW_ANCHOR, MID_ANCHOR = "anchor 3.5 kHz", "anchor 7 kHz"
 
@@ -62,7 +63,41 @@ def tallied(
     if isinstance(method, GradedMethod):
         names, trials = answer_tables.quality_trials(path, method.scale)
         return _quality_grades(method, _Stimuli.of(names, reference, mid_anchor, anchors, path), trials, alpha)
+    if method.analysis == "ballots":
+        return _ticks(method, answer_tables.word_counts(path), alpha)
     return _choices(method, answer_tables.choices(path), alpha)
+
+
+def _ticks(method: Method, counts: Sequence[answer_tables.WordCount], alpha: float) -> Said:
+    """Each word by the exact test of trials in which it was ticked of one alone; Holm's correction over the words."""
+    from stats.holm import holm
+    from stats.paired_ticks import exact_p
+
+    p_values = [exact_p(one.first_only, one.second_only) for one in counts]
+    words = [
+        asdict(one) | {"p_value": p_value, "p_holm": p_holm, "heard": p_holm <= alpha}
+        for one, p_value, p_holm in zip(counts, p_values, holm(p_values), strict=True)
+    ]
+    heard = [one for one in words if one["heard"]]
+    least = min(one["p_holm"] for one in words)
+    document = {
+        "method": method.name,
+        "verdict": HEARD if heard else NOT_SHOWN,
+        "p_value": least,
+        "alpha": alpha,
+        "words": words,
+    }
+    sentences = [
+        f"{len(words)} words: {document['verdict']}, smallest p with Holm's correction {least:.4g} (alpha {alpha:g})."
+    ]
+    for one in words:
+        more = "the first" if one["first_only"] > one["second_only"] else "the second"
+        side = f", more often of {more}" if one["heard"] else ""
+        sentences.append(
+            f"  {one['word']}: of the first alone {one['first_only']}, of the second alone {one['second_only']}; "
+            f"exact test p = {one['p_value']:.4g}, Holm {one['p_holm']:.4g}{side}"
+        )
+    return document, sentences
 
 
 def _difference_grades(method: Method, pairs: Sequence[answer_tables.ReferencePair], alpha: float) -> Said:

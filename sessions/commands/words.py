@@ -17,12 +17,18 @@ if TYPE_CHECKING:
     from stats.agreement import Agreement
 
     from ..results.ballots_over import LeftOut
+    from ..results.pairs_of_many import BallotOfSeveral
     from ..results.pooled_words import Counted, PooledBallots
 
 EXPLORATORY = (
     "All ballots together are exploratory: they were added up afterwards. What counts is each plan's own verdict "
     "(a * here): earwitness verdict"
 )
+AS_SEALED = (
+    "p: the plan's own test, that all got the word alike; a * is a word that its verdict holds heard. It does not say "
+    "which differs from which."
+)
+PAIRS_EXPLORATORY = "These pairs are exploratory: the plan did not ask for them, and no verdict rests on them."
 AGREEING = (
     "listeners, weeks: how often answers to the same setup and track were alike, and in brackets how far beyond chance "
     "(Krippendorff's alpha: 1 full, 0 none)."
@@ -57,16 +63,23 @@ def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
         found = ballots_over.in_casebook(casebook, asked)
         tracks = {one.id: one.name for one in catalogue.everything(casebook, Track)}
     if as_json:
-        give({"pairs": [_document(one, tracks) for one in found.pairs], "left_out": documents.plain(found.left_out)})
+        give(
+            {
+                "pairs": [_document(one, tracks) for one in found.pairs],
+                "several": [_document_of_several(one) for one in found.several],
+                "left_out": documents.plain(found.left_out),
+            }
+        )
         return
     for one in found.pairs:
         _tell(one)
     if found.pairs:
         say(EXPLORATORY)
-    elif found.left_out:
-        say("No ballot of words is over and holds yet.")
-    else:
-        say("No ballot of words yet: earwitness plan words --words bright,boomy,thin --listener NAME")
+    for several in found.several:
+        _tell_several(several)
+    if not found.pairs and not found.several:
+        waiting = "No ballot of words yet: earwitness plan words --words bright,boomy,thin --listener NAME"
+        say("No ballot of words is over and holds yet." if found.left_out else waiting)
     _tell_left_out(found.left_out)
 
 
@@ -110,7 +123,38 @@ def _tell(one: PooledBallots) -> None:
     say(_whom(one))
 
 
-def _whom(one: PooledBallots) -> str:
+def _tell_several(one: BallotOfSeveral) -> None:
+    """A ballot of more setups, as its plan judged it; then which two differ, which the plan did not ask."""
+    from ..results.supplementary_sentences import bare_p
+
+    kind = "ratings" if one.rated else "ticks"
+    named = f"{', '.join(one.setups)}, {kind}, in {one.plan}"
+    say(f"{named} ({', '.join(one.weeks)}): {counted(one.trials, 'trial')} of {', '.join(one.listeners)}.")
+    rows = []
+    for own in one.words:
+        found = own.found
+        got = [f"{mean:.1f}" if one.rated else str(round(mean * found.trials)) for mean in found.means]
+        told = [own.word, *got, "-" if found.p_holm is None else f"{bare_p(found.p_holm)}{' *' * own.heard}"]
+        told += [] if one.rated else ["-" if found.q is None else f"{found.q:.2f}"]
+        rows.append([*told, f"{found.flips.flips} of {found.flips.pairs}" if found.flips else "-"])
+    heads = ["word", *one.setups, "p (Holm)", *([] if one.rated else ["Q"]), "flips"]
+    say(table(heads, rows))
+    say(AS_SEALED + ("" if one.rated else " Q: Cochran's, of the same ticks."))
+    if any(own.heard for own in one.words):
+        how = "higher" if one.rated else "alone"
+        say(f"Which two differ, told afterwards (first {how} : second {how}, p with Holm's correction over all pairs):")
+        pairs = one.words[0].pairs
+        cells = [
+            [own.word, *(f"{_sides(pair.counts)} {bare_p(pair.p_holm)}{' differ' * pair.differ}" for pair in own.pairs)]
+            for own in one.words
+            if own.heard
+        ]
+        say(table(["word", *(f"{pair.setups[0]} : {pair.setups[1]}" for pair in pairs)], cells))
+        say(PAIRS_EXPLORATORY)
+    say(_whom(one))
+
+
+def _whom(one: PooledBallots | BallotOfSeveral) -> str:
     if len(one.listeners) == 1:
         return f"This is about {one.listeners[0]} alone."
     return "This is about these listeners, taken together."
@@ -131,6 +175,11 @@ def _sides(counts: Counted) -> str:
 def _tell_left_out(left_out: tuple[LeftOut, ...]) -> None:
     for one in left_out:
         say(f"Not among these: {one.plan}, {one.why}.")
+
+
+def _document_of_several(one: BallotOfSeveral) -> dict[str, Any]:
+    stated: dict[str, Any] = documents.plain(one)
+    return stated | {"about": _whom(one), "pairs_exploratory": True}
 
 
 def _document(one: PooledBallots, tracks: dict[str, str]) -> dict[str, Any]:

@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..casebook import catalogue, documents
-from ..casebook.catalogue import Listener, Setup
+from ..casebook.catalogue import Listener, Setup, Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from .context import Context, counted, give, json_option, say, table
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from ..measured.unit_bands import UnitBands
     from ..results.learned_words import Dictionary, Material
     from ..words.blindness import LabelledWord
@@ -31,39 +33,45 @@ ACROSS_OCTAVES = (
 
 @click.command("learn")
 @click.option("--listener", help="Whose words; who alone said any needs no name.")
-@click.option("--blind", is_flag=True, help="Only words that were said in a blind trial.")
+@click.option("--blind", is_flag=True, help="Only words that were said in a blind trial, or ticked in a ballot.")
 @json_option
 @click.pass_context
 def learn(ctx: click.Context, listener: str | None, blind: bool, as_json: bool) -> None:
     """Learn which octaves go with each word of one listener, over all setups described and measured on axis.
 
-    Each setup is foretold by the others alone; a permutation test of all words together comes first. With too few
-    setups it says how many more are needed, and computes nothing.
+    Words that were ticked in blind ballots count before what was said freely of the same track. Each setup is foretold
+    by the others alone; a permutation test of all words together comes first. With too few setups it says how many more
+    are needed, and computes nothing.
     """
     from ..measured import curve_records
     from ..measured.conditions import ON_AXIS
     from ..measured.unit_bands import unit_bands
-    from ..results import learned_words
+    from ..results import ballots_over, blind_ticks, learned_words
     from ..words import lexicon_rows
 
     context: Context = ctx.obj
     with context.open() as casebook:
-        whose, said = _said(casebook, listener, blind)
         lexicon = lexicon_rows.in_force(casebook)
-        of = learned_words.described(said)
+        ballots = ballots_over.ticks(casebook, lexicon)
+        whose, said = _said(casebook, listener, blind, [one.listener for one in ballots.presented])
+        tracks = {one.id: one.name for one in catalogue.everything(casebook, Track)}
+        ticked = blind_ticks.of_listener(ballots.presented, whose, tracks)
+        of = learned_words.described(said, ticked)
         setups = {one.id: one.name for one in catalogue.everything(casebook, Setup) if one.id in of}
         measured = unit_bands(
             (one.id, curve_records.in_direction(casebook, one, ON_AXIS))
             for one in catalogue.everything(casebook, Setup)
             if one.id in setups
         )
-    there = learned_words.material(said, measured, lexicon)
+    there = learned_words.material(said, measured, lexicon, ticked)
     enough = not there.lacking and bool(there.words) and bool(measured.bands)
     found = learned_words.learned(there) if enough else None
     if as_json:
-        give(_document(whose, setups, measured, there, found))
+        give(_document(whose, setups, measured, there, found) | {"ballots_left_out": documents.plain(ballots.left_out)})
     else:
         _tell_material(whose, setups, measured, there)
+        for one in ballots.left_out:
+            say(f"Not counted: the ballot {one.plan}, {one.why}.")
         if found is None:
             say(_declined(there, measured))
         else:
@@ -71,8 +79,10 @@ def learn(ctx: click.Context, listener: str | None, blind: bool, as_json: bool) 
     ctx.exit(0 if found else 1)
 
 
-def _said(casebook: Casebook, listener: str | None, blind: bool) -> tuple[str, list[LabelledWord]]:
-    """Whose words they are, and which: of the one who is named, or who alone said any.
+def _said(
+    casebook: Casebook, listener: str | None, blind: bool, ticking: Iterable[str]
+) -> tuple[str, list[LabelledWord]]:
+    """Whose words they are, and which were said freely: of the one who is named, or who alone said or ticked any.
 
     Raises
     ------
@@ -87,7 +97,7 @@ def _said(casebook: Casebook, listener: str | None, blind: bool) -> tuple[str, l
     if listener is not None:
         whose = catalogue.find(casebook, Listener, listener).name
     else:
-        names = list(dict.fromkeys(one.word.listener for one in every))
+        names = list(dict.fromkeys([*(one.word.listener for one in every), *ticking]))
         if len(names) > 1:
             raise CatalogueError(f"say whose words to learn from with --listener NAME: there are {', '.join(names)}")
         if not names:
@@ -104,6 +114,9 @@ def _tell_material(whose: str, setups: dict[str, str], measured: UnitBands, ther
     say(f"{whose} described {units} measured on axis{tracks}: {bands} were measured validly of all of them.")
     if any(one.outside and one.tracks for one in there.described):
         say(OUTSIDE)
+    if there.ticked:
+        times = counted(there.ticked, "time")
+        say(f"Ticked in blind ballots: {times}; where a ballot asked for a word of a track, its ticks alone count.")
     if there.units:
         rare = f"; left out, used alike of nearly all: {there.alike}" if there.alike else ""
         say(f"Words used differently enough to learn from: {len(there.words)}{rare}.")
@@ -184,9 +197,7 @@ def _tell(there: Material, measured: UnitBands, found: Dictionary, lexicon: Lexi
 
 def _hypothesis(word: str, lexicon: Lexicon) -> str:
     entry = lexicon.find(word)
-    if entry is None or entry.low_hz is None or entry.high_hz is None:
-        return "-"
-    return f"{entry.says + ' of ' if entry.says else ''}{entry.low_hz:g} to {entry.high_hz:g} Hz"
+    return "-" if entry is None else entry.where or "-"
 
 
 def _document(
@@ -210,6 +221,7 @@ def _document(
         "measured_otherwise": {"units": measured.otherwise[0], "what": list(measured.otherwise[1])},
         "times_said": there.said,
         "times_sighted": there.sighted,
+        "times_ticked": there.ticked,
         "words_used_alike": there.alike,
         "words": [documents.plain(word) for word in there.words],
     }

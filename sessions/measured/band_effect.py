@@ -1,7 +1,9 @@
-"""How much more one setup gives than another in a band, against the rest of the range: what a word could be about.
+"""How much more one setup gives than another in a band, against what they share: what a word could be about.
 
-A word names no level but a balance, so the middle (median) of the difference over the rest of the range is taken off:
-whatever fills less than half of the rest tells nothing of this band. Octaves count alike, of what is valid in both.
+A word names no level but a balance, so the level that both share is taken off: that of the half of the range in which
+their difference is most alike. A shelf in the treble, however gentle, so tells nothing of the bass (a median of the
+range, or a match by loudness, would follow it); where two halves are as alike, as in a tilt, the middle of them is
+taken. Octaves count alike, of what is valid in both.
 """
 
 from __future__ import annotations
@@ -25,6 +27,9 @@ from .frequency_response import response_of, shown
 from .repeats import repeats_of
 
 REST_HZ = (100.0, 10_000.0)  # the range against which a band is judged; our choice
+WIDE_SHARE = 0.4  # of the range: so wide a band is judged against the others alone, or it would be its own measure
+ALIKE_POWER = 8  # how fast halves of the range that are less alike lose their say; our choice
+ALIKE_WITHIN_DB = 0.1  # halves that scatter less are as alike as any: nothing so small is heard
 LEAST_VALID = 0.5  # of a band, and of the rest, in octaves; our choice
 LEAST_REST_OCTAVES = 1.0  # outside of the band, so that there is something to set it against; our choice
 CONFIDENCE = 0.95
@@ -33,7 +38,7 @@ PER_OCTAVE = 24
 
 @dataclass(frozen=True)
 class BandEffect:
-    """The mean difference in a band less the middle of that over the rest, dB, first setup less second.
+    """The mean difference in a band less the level that both share, dB, first setup less second.
 
     Attributes
     ----------
@@ -68,7 +73,7 @@ class BandEffects:
         if self.lacking(low_hz, high_hz):
             return None
         band, rest = self._points(low_hz, high_hz)
-        hz = np.concatenate([band, rest])
+        hz = np.concatenate([band, _measure(rest, low_hz, high_hz)])
         first, second = (
             np.array([curve.at(hz) for curve in curves if _covers(curve, hz)]) for curves in (self.first, self.second)
         )
@@ -82,7 +87,8 @@ class BandEffects:
 
     def lacking(self, low_hz: float, high_hz: float) -> str:
         """Why there is no effect in a band, in words; empty where there is one."""
-        band, rest = self._points(low_hz, high_hz)
+        band, every = self._points(low_hz, high_hz)
+        rest = _outside(every, low_hz, high_hz)
         if len(band) < LEAST_VALID * np.log2(high_hz / low_hz) * PER_OCTAVE:
             return f"{low_hz:g} to {high_hz:g} Hz was not measured validly of both"
         least = LEAST_REST_OCTAVES * PER_OCTAVE
@@ -93,9 +99,9 @@ class BandEffects:
         return ""
 
     def _points(self, low_hz: float, high_hz: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """The points of the band and those of the rest that are valid in the curves that are judged."""
+        """The points of the band and those of the range that are valid in the curves that are judged."""
         judged = (self.first[0], self.second[0])
-        return _grid(judged, low_hz, high_hz), _outside(_grid(judged, *REST_HZ), low_hz, high_hz)
+        return _grid(judged, low_hz, high_hz), _grid(judged, *REST_HZ)
 
 
 def band_effects(casebook: Casebook, setups: Sequence[Setup], compared: CurveComparison) -> BandEffects:
@@ -113,14 +119,14 @@ def effect_of_lift_db(centre_hz: int, lift_db: float, octaves: float, low_hz: fl
     """The effect, in a band, of a bell-shaped change of `lift_db` at its centre, read as that of curves is, dB.
 
     >>> round(effect_of_lift_db(1000, 6.0, 1.0, 707, 1414), 1)
-    4.4
+    4.5
 
-    So of 6 dB at the centre of an octave 4.4 dB stand on average in that octave above the middle of the rest.
+    So of 6 dB at the centre of an octave 4.5 dB stand on average in that octave above what both share.
     """
     from audio.known_difference import peaking
 
-    band, rest = log_grid(low_hz, high_hz, PER_OCTAVE), log_grid(*REST_HZ, PER_OCTAVE)
-    hz = np.concatenate([band, _outside(rest, low_hz, high_hz)])
+    band, every = log_grid(low_hz, high_hz, PER_OCTAVE), log_grid(*REST_HZ, PER_OCTAVE)
+    hz = np.concatenate([band, _measure(every, low_hz, high_hz)])
     response = peaking(hz, centre_hz, lift_db, octaves)
     return _effect_db(np.asarray(20 * np.log10(np.abs(response))), len(band))
 
@@ -137,7 +143,7 @@ def valid_at(curve: Curve, hz: NDArray[np.float64]) -> NDArray[np.bool_]:
 def _expanded_db(one: Sequence[float], other: Sequence[float]) -> float | None:
     """Half of the interval of the difference of two means, dB; None where one of them has no repeat.
 
-    Each reading of one side is an effect against the mean of the other, so that the median is taken as it is.
+    Each reading of one side is an effect against the mean of the other, so that what both share is taken as it is.
     """
     from scipy.special import stdtrit
 
@@ -172,10 +178,27 @@ def _outside(hz: NDArray[np.float64], low_hz: float, high_hz: float) -> NDArray[
     return hz[(hz < low_hz) | (hz > high_hz)]
 
 
+def _measure(hz: NDArray[np.float64], low_hz: float, high_hz: float) -> NDArray[np.float64]:
+    """Of the range, what a band is judged against: all of it, or what lies outside of a wide band."""
+    others = _outside(hz, low_hz, high_hz)
+    return others if len(hz) - len(others) >= WIDE_SHARE * len(hz) else hz
+
+
 def _covers(curve: Curve, hz: NDArray[np.float64]) -> bool:
     return bool(np.all(valid_at(curve, hz)))
 
 
 def _effect_db(difference_db: NDArray[np.float64], in_band: int) -> float:
-    """The effect in the points of the band, which come first, against all others."""
-    return float(np.mean(difference_db[:in_band]) - np.median(difference_db[in_band:]))
+    """The effect in the points of the band, which come first, against the level shared by all others."""
+    return float(np.mean(difference_db[:in_band])) - _shared_db(difference_db[in_band:])
+
+
+def _shared_db(difference_db: NDArray[np.float64]) -> float:
+    """The mean of the half in which a difference is most alike, halves that are nearly so having nearly as much say."""
+    rising = np.sort(difference_db)
+    half = -(-len(rising) // 2)
+    first = np.arange(len(rising) - half + 1)
+    scatter = rising[first + half - 1] - rising[first] + ALIKE_WITHIN_DB
+    sums = np.concatenate([[0.0], np.cumsum(rising)])
+    means = (sums[first + half] - sums[first]) / half
+    return float(np.average(means, weights=(scatter.min() / scatter) ** ALIKE_POWER))

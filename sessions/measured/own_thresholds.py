@@ -134,6 +134,7 @@ def of_band(
     *,
     lack: bool,
     others: Mapping[str, str] = MappingProxyType({}),
+    elsewhere: Mapping[str | None, str] = MappingProxyType({}),
 ) -> AudibleFrom | None:
     """From which effect in a band on these listeners notice it, by their own runs; None where one of them has none.
 
@@ -149,6 +150,9 @@ def of_band(
         Whether it is about less in the band.
     others
         The names of setups, by their identifiers, that it is not about: one of these that played is told.
+    elsewhere
+        What of these plays through another chain than the one that was heard (None: pink noise): such a run does not
+        count, since a threshold holds for its chain.
 
     Notes
     -----
@@ -164,6 +168,7 @@ def of_band(
                 if one.complete
                 and one.listener_id == listener_id
                 and speaks_of(one.sought, low_hz, high_hz, lack)
+                and one.setup_id not in elsewhere
                 and not not_used(one)
             ),
             default=None,
@@ -183,16 +188,26 @@ def set_aside(
     high_hz: float,
     *,
     lack: bool,
+    elsewhere: Mapping[str | None, str] = MappingProxyType({}),
 ) -> list[str]:
     """These listeners' runs of this band that came to their end and do not count, each with the reason."""
     return [
-        f"{names[one.listener_id]}'s run {one.id} of {one.at[:10]}: {not_used(one)}"
+        f"{names[one.listener_id]}'s run {one.id} of {one.at[:10]}: {why}"
         for one in every
         if one.complete
         and one.listener_id in listener_ids
         and speaks_of(one.sought, low_hz, high_hz, lack)
-        and not_used(one)
+        and (why := not_used(one) or _other_chain(one, elsewhere))
     ]
+
+
+def _other_chain(kept: KeptThreshold, elsewhere: Mapping[str | None, str]) -> str:
+    if kept.setup_id not in elsewhere:
+        return ""
+    return (
+        f"it was found with {elsewhere[kept.setup_id]} through {kept.sought.device}, which is another chain than those "
+        "of the two, and holds for its own"
+    )
 
 
 def _audible(kept: KeptThreshold, name: str, other: str | None, low_hz: float, high_hz: float) -> AudibleFrom:

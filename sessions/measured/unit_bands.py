@@ -1,8 +1,8 @@
 """How much each of many setups gives in each octave, against what is typical of all of them: one table. Pure.
 
-Typical is the mean of their curves. As where two are set side by side (`band_effect`), a band is judged against the
-rest of the range, so that no levels are compared. Of each setup that curve is taken which was measured most like the
-others'.
+Typical is the mean of their curves. As where two are set side by side (`band_effect`), a band is judged against what
+most of the range has, so that no levels are compared. Of each setup that curve is taken which was measured most like
+the others'.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ class UnitBands:
     units
         The identifiers of the setups, in their order.
     levels_db
-        For each of them its mean in each band less that of the typical one, against the rest of the range.
+        For each of them its mean in each band less that of the typical one, against what most of the range has.
     left_out
         Setups that cannot be among them, and why.
     otherwise

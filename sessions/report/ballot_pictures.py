@@ -1,4 +1,4 @@
-"""The pictures of ballots: for each word how often it was ticked of one alone, or how it was rated. SVG text; pure."""
+"""The pictures of ballots: for each word how often it was ticked of each setup, or how it was rated. SVG text; pure."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ from collections.abc import Sequence, Set
 from dataclasses import dataclass
 
 from ..plans.methods.rated_ballot import MOST_RATING
-from ..results.ballot_outcomes import BallotWord, RatedWord, WordBallots, WordRatings
-from .svg import ACCENT, DATA, INK, LEFT, ROW, WIDE, axis, scale, svg, text
+from ..results.ballot_outcomes import BallotWord, RatedWord, WordBallots, WordOfMany, WordRatings, WordsOfMany
+from .svg import ACCENT, DATA, INK, LEFT, ROW, WIDE, axis, heaped, scale, svg, text
 
 BAR = 10
 TOP = 76.0  # of the first bar
 MOST_TICKS = 4  # on each side of zero
+DOT = 9.0  # of a setup's number
+LINE = 18.0  # from one setup's name to the next
 
 
 @dataclass(frozen=True)
@@ -55,6 +57,47 @@ def ratings(found: WordRatings, heard: Set[str]) -> str:
     return _drawn(found.setups, found.setups, named, rows, MOST_RATING)
 
 
+def of_many(found: WordsOfMany, heard: Set[str]) -> str:
+    """A row for each word: a dot with each setup's number where its share of ticks lies, or its mean rating."""
+    most = float(MOST_RATING) if found.rated else 1.0
+    at = scale(0.0, most)
+    rows = [text(LEFT, 16 + LINE * place, f"{place + 1}: {name}") for place, name in enumerate(found.setups)]
+    y = 16 + LINE * len(found.setups) + 12
+    for one in found.words:
+        rows.append(text(LEFT, y, f"{one.word}{_flips(one)}{_star(one, heard)}"))
+        put, levels = heaped([at(mean) for mean in one.means], DOT)
+        places = sorted(range(len(one.means)), key=lambda place: at(one.means[place]))
+        y += 8 + 2 * DOT * levels
+        rows += [
+            _numbered(x, y - DOT - 2 * DOT * level, place + 1, full=one.word in heard)
+            for place, (x, level) in zip(places, put, strict=True)
+        ]
+        y += 20
+    height = y - 10
+    steps = range(0, MOST_RATING + 1, 3) if found.rated else (0, 0.25, 0.5, 0.75, 1)
+    labels = [text(at(n), height + 18, f"{n}" if found.rated else f"{100 * n:.0f} %", anchor="middle", kind="n")
+              for n in steps]  # fmt: skip
+    named = "; ".join(
+        f"{one.word} "
+        + ", ".join(
+            f"{name} {mean:.1f}" if found.rated else f"{name} {100 * mean:.0f} %"
+            for name, mean in zip(found.setups, one.means, strict=True)
+        )
+        for one in found.words
+    )
+    return svg(height + 26, named, "".join([axis(at, [], height), *labels, *rows]))
+
+
+def _numbered(x: float, y: float, number: int, *, full: bool) -> str:
+    paint = f'fill="{ACCENT}"' if full else f'fill="#fff" stroke="{INK}"'
+    ink = "#fff" if full else INK
+    return (
+        f'<circle {DATA} cx="{x:.1f}" cy="{y:.1f}" r="{DOT - 1:.0f}" {paint}/>'
+        f'<text x="{x:.1f}" y="{y + 4:.1f}" class="n" text-anchor="middle" style="fill:{ink};stroke:none">'
+        f"{number}</text>"
+    )
+
+
 def _drawn(heads: tuple[str, str], setups: tuple[str, str], named: str, bars: Sequence[Bars], most: int) -> str:
     at = scale(-most, most)
     rows = [text(LEFT, 16, heads[0]), text(LEFT + WIDE, 34, heads[1], anchor="end")]  # long names have a row each
@@ -77,11 +120,11 @@ def _drawn(heads: tuple[str, str], setups: tuple[str, str], named: str, bars: Se
     )
 
 
-def _star(one: BallotWord | RatedWord, heard: Set[str]) -> str:
+def _star(one: BallotWord | RatedWord | WordOfMany, heard: Set[str]) -> str:
     return " *" if one.word in heard else ""
 
 
-def _flips(one: BallotWord | RatedWord) -> str:
+def _flips(one: BallotWord | RatedWord | WordOfMany) -> str:
     return "" if one.flips is None else f", flips {one.flips.flips} of {one.flips.pairs}"
 
 

@@ -20,9 +20,9 @@ from ..results.plan_record import PlanRecord
 from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict
 from ..results.verification import Verified
 from ..words.corrections import CorrectedWords
-from . import downloads, measured_pictures, names_now, operator_words, told, trial_strips, word_rows
+from . import downloads, measured_pictures, names_now, operator_words, told, trial_strips, word_rows, words_beside
 from .downloads import Download
-from .measured_pictures import Measured, MeasuredOf
+from .measured_pictures import Drawn, Measured, MeasuredOf
 from .told import Told
 from .trial_strips import Strip
 from .word_rows import WordRow
@@ -62,6 +62,8 @@ class Part:
     names_at_check: Mapping[str, str] = field(default_factory=dict)
     begun: frozenset[str] = frozenset()
     """The listeners who began a session, by identifier."""
+    beside: Sequence[Drawn] = ()
+    """The words of its ballot on the measured difference."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,10 @@ def gather(casebook: Casebook, title: str, *, rehearsals: bool = True) -> Report
         for one in found.plans
         if one.rehearsal_record is not None and one.rehearsal is not None
     ]
+    every = [*parts, *practised]
+    beside = words_beside.gather(casebook, [(one.record, one.verdict) for one in every])
+    every = [replace(one, beside=own) for one, own in zip(every, beside, strict=True)]
+    parts, practised = every[: len(parts)], every[len(parts) :]
     alone = Measured([], []) if parts else measured(())
     return Report(
         title=title,

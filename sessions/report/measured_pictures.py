@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 
 from audio.errors import MeasureError
 
-from ..casebook import catalogue, hearing_rows
-from ..casebook.catalogue import Listener, Setup
+from ..casebook import catalogue
+from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..measured import curve_sentences
 from ..plans.plan import Plan
-from ..results import review
+from ..results import crosscheck_of_two, review
 from ..words import lexicon_rows
 from ..words.lexicon import Lexicon
 from . import kept_pictures, side_by_side, words_heard
@@ -81,11 +81,11 @@ def gather(casebook: Casebook, plans: Sequence[Plan], words: Sequence[WordRow]) 
     if not plans:
         sketched[()] = _sketched(casebook, _with_curves(casebook), words, of_one)
     sketches = list(dict.fromkeys(one for own in sketched.values() for one in own.pictures if isinstance(one, Sketch)))
-    drawn = dict(zip(sketches, _drawn(sketches), strict=True))
+    pictures = dict(zip(sketches, drawn(sketches), strict=True))
     measured = {
         setups: Measured(
             own.sentences,
-            [drawn[one] if isinstance(one, Sketch) else one for one in own.pictures],
+            [pictures[one] if isinstance(one, Sketch) else one for one in own.pictures],
             own.comparisons,
         )
         for setups, own in sketched.items()
@@ -119,26 +119,12 @@ def _every_measured(
     pictures: list[Sketch | Drawn] = []
     for one in measured.comparisons:
         pictures.append(Sketch(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
-        reach_of = _reach(casebook)
-        pictures.append(_difference(one, setups, words, lexicon_rows.in_force(casebook), reach_of))
+        lexicon = lexicon_rows.in_force(casebook)
+        pictures.append(_difference(one, setups, words, lexicon, crosscheck_of_two.reach_by_name(casebook)))
     compared = {name for one in measured.comparisons for name in one.names}
     for setup in setups:
         pictures += of_one(setup, setup.name in compared)
     return Sketched(measured.sentences, pictures, measured.comparisons)
-
-
-def _reach(casebook: Casebook) -> words_heard.ReachOf:
-    """Where a band lies by how high some listeners, by name, noticed tones."""
-    every, names = hearing_rows.every(casebook), catalogue.names(casebook, Listener)
-    if not every:
-        return words_heard.reach_unknown
-    from ..measured import own_reach
-
-    def reach_of(listeners: Sequence[str], low_hz: float, high_hz: float) -> str:
-        who = [one for one, name in names.items() if name in listeners]
-        return "; ".join(own_reach.remarks(every, who, names, low_hz, high_hz))
-
-    return reach_of
 
 
 def _difference(
@@ -189,7 +175,7 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Sketch 
     return pictures
 
 
-def _drawn(sketches: Sequence[Sketch]) -> list[Drawn]:
+def drawn(sketches: Sequence[Sketch]) -> list[Drawn]:
     """All pictures: those drawn before as they are, the others side by side, each by itself."""
     keys = [kept_pictures.key(one.figure) for one in sketches]
     before = kept_pictures.kept(keys)

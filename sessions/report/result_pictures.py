@@ -83,7 +83,12 @@ def _(found: WordRatings, verdict: Verdict) -> list[Picture]:
 
 @_pictures.register
 def _(found: WordsOfMany, verdict: Verdict) -> list[Picture]:
-    return []  # what each setup got stands among the numbers
+    how = "How each word was rated on average" if found.rated else "In which share of the trials each word was ticked"
+    heard = "No word was shown to be heard."
+    if verdict.words_heard:
+        heard = "Full dots and * mark a word that was heard: not all got it alike. Which differ it does not say."
+    caption = f"{how}, of each setup by its number. {heard} Flips: trials in which it changed where all were the same."
+    return [Picture(caption, lambda: ballot_pictures.of_many(found, verdict.words_heard))]
 
 
 @_pictures.register

@@ -15,7 +15,9 @@ from ..plans import plan_rows
 from ..words import lexicon_rows
 from ..words.lexicon import Lexicon
 from . import presented_words, review
+from .pairs_of_many import BallotOfSeveral, pairs_of_many
 from .pooled_words import JudgedBallot, PooledBallots, pooled
+from .presented_words import Presented
 from .review import ReviewedPlan
 from .verdict import CLOSED_EARLY, NOT_BEGUN, RUNNING, VOID, Verdict
 
@@ -30,10 +32,11 @@ class LeftOut:
 
 @dataclass(frozen=True)
 class BallotsOver:
-    """The ballots of each two setups together, and those left out."""
+    """The ballots of each two setups together, those of more setups each by itself, and those left out."""
 
     pairs: tuple[PooledBallots, ...]
     left_out: tuple[LeftOut, ...]
+    several: tuple[BallotOfSeveral, ...] = ()
 
 
 def in_casebook(casebook: Casebook, setups: Set[str] = frozenset()) -> BallotsOver:
@@ -46,20 +49,54 @@ def in_casebook(casebook: Casebook, setups: Set[str] = frozenset()) -> BallotsOv
     if not wanted:
         return BallotsOver((), ())  # nothing to judge, which takes as long as all plans together
     lexicon = lexicon_rows.in_force(casebook)
-    judged, left_out = [], []
+    judged, left_out, several = [], [], list[BallotOfSeveral]()
     for one in review.review(casebook).plans:
         if one.sealed.plan.id not in wanted:
             continue
         why = why_left_out(one.verdict)
         if why:
             left_out.append(LeftOut(one.sealed.plan.name, why))
+        elif of_several := pairs_of_many(one.verdict, one.record, lexicon):
+            several.append(of_several)
         else:
             judged.append(_judged(one, lexicon))
-    return BallotsOver(tuple(pooled(judged)), tuple(left_out))
+    return BallotsOver(tuple(pooled(judged)), tuple(left_out), tuple(several))
+
+
+@dataclass(frozen=True)
+class TicksOver:
+    """What each presentation of the ballots of ticks got, over all setups; and the ballots that are left out."""
+
+    presented: tuple[Presented, ...]
+    left_out: tuple[LeftOut, ...]
+
+
+def ticks(casebook: Casebook, lexicon: Lexicon) -> TicksOver:
+    """The ticks of all ballots that are over and not void; of those closed early too: nothing is decided by them."""
+    if not any(one.plan.method.asks_words for one in plan_rows.every_sealed(casebook)):
+        return TicksOver((), ())
+    presented, left_out = list[Presented](), []
+    for one in review.review(casebook).plans:
+        if not one.sealed.plan.method.asks_words:
+            continue
+        if why := _no_ticks(one.verdict):
+            left_out.append(LeftOut(one.sealed.plan.name, why))
+        else:
+            presented += presented_words.of_record(one.record, lexicon).counted
+    return TicksOver(tuple(presented), tuple(left_out))
+
+
+def _no_ticks(verdict: Verdict) -> str:
+    """Why a ballot has no ticks to be learnt from; empty where it has."""
+    if verdict.reason or verdict.state in (NOT_BEGUN, RUNNING) or verdict.verdict == VOID:
+        return why_left_out(verdict)
+    if verdict.plan.ballot.rating:
+        return "whose words were rated: from which rating on one was meant nobody said"
+    return ""
 
 
 def why_left_out(verdict: Verdict) -> str:
-    """Why a ballot is not taken together with others; empty where it is."""
+    """Why a ballot is not told of among others; empty where it is."""
     if verdict.reason:
         return verdict.reason.rstrip(".")
     if verdict.state in (NOT_BEGUN, RUNNING):
@@ -68,8 +105,6 @@ def why_left_out(verdict: Verdict) -> str:
         return f"which is void: {verdict.void_reasons[0]}"
     if verdict.state == CLOSED_EARLY:
         return "which was closed early, so that it decides nothing"
-    if verdict.plan.ballot.many:
-        return f"which compares {len(verdict.plan.setups)} setups at once: its words stand in its verdict"
     return "" if verdict.verdict in (HEARD, NOT_SHOWN) else "which came to no result"
 
 

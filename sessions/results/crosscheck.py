@@ -14,22 +14,25 @@ from typing import Literal
 from ..measured.band_effect import BandEffect
 from ..measured.beside_words import DISTORTION_PERCENT, DISTORTION_SOURCE, DISTORTION_STEP_DB, Beside
 from ..measured.word_thresholds import AudibleFrom, published
-from ..words.lexicon import Entry, Lexicon
+from ..words.lexicon import IN_A_RESPONSE, Entry, Lexicon
 
-Evidence = Literal["heard", "not shown", "said"]
+Evidence = Literal["heard", "heard among several", "not shown", "said"]
 Outcome = Literal[
     "heard and measured",
     "heard, not measured",
+    "heard among several and measured",
+    "heard among several, not measured",
     "measured, not heard",
     "neither heard nor measured",
     "said and measured",
     "said, not measured",
     "said of both alike",
     "heard, nothing measurable is known for this word",
+    "heard among several, nothing measurable is known for this word",
     "said, nothing measurable is known for this word",
     "cannot be told",
 ]
-RESPONSE = frozenset(("on-axis", "in-room"))
+RESPONSE = frozenset(IN_A_RESPONSE)
 NO_CAUSE = "None of this says that what was measured is why a word was said."
 
 
@@ -42,11 +45,14 @@ class WordOfTwo:
     first
         Whether it is said of the first setup rather than of the second; None where of neither rather.
     evidence
-        Shown by a blind ballot, asked in one and not shown, or only said.
+        Shown by a blind ballot of the two, or by one of more setups, where which of them differ was told afterwards;
+        asked in one and not shown; or only said.
     how
         The same in words, with its numbers.
     listeners
         Who ticked or said it, by name.
+    ballot
+        The name of the ballot's plan; empty of what was said outside of one.
     """
 
     term: str
@@ -54,6 +60,7 @@ class WordOfTwo:
     evidence: Evidence
     how: str
     listeners: tuple[str, ...] = ()
+    ballot: str = ""
 
 
 @dataclass(frozen=True)
@@ -163,12 +170,7 @@ def _one(
             else "it says that something was liked" if entry.likes
             else "no measurement is known for it"
         )  # fmt: skip
-        unknown: Outcome = (
-            "heard, nothing measurable is known for this word" if word.evidence == "heard"
-            else "said, nothing measurable is known for this word" if word.evidence == "said"
-            else "cannot be told"
-        )  # fmt: skip
-        return Crosschecked(word, entry, None, None, unknown, why)
+        return Crosschecked(word, entry, None, None, _UNKNOWN[word.evidence], why)
     if word.evidence == "said" and word.first is None:
         why = "both got it in as many tracks, so that no difference was said"
         return Crosschecked(word, entry, None, None, "said of both alike", why)
@@ -241,7 +243,7 @@ def _judged(
     else:
         own, of = sign * (1 if word.first else -1) * effect.db, names[0] if word.first else names[1]
     side = entry.says if own >= 0 else _OTHER[entry.says or "more"]
-    told = f"{of} gives {abs(own):.1f} dB {side} there than {_other(of, names)}, against the rest of the range"
+    told = f"{of} gives {abs(own):.1f} dB {side} there than {_other(of, names)}, against what most of the range has"
     apart = effect.expanded_db or 0.0
     if effect.expanded_db is None:
         told += ", not repeated, so that nobody knows how surely"
@@ -267,8 +269,15 @@ def _noticed(least: AudibleFrom) -> str:
 
 _OUTCOMES: dict[Evidence, tuple[Outcome, Outcome]] = {  # measured, not measured
     "heard": ("heard and measured", "heard, not measured"),
+    "heard among several": ("heard among several and measured", "heard among several, not measured"),
     "not shown": ("measured, not heard", "neither heard nor measured"),
     "said": ("said and measured", "said, not measured"),
+}
+_UNKNOWN: dict[Evidence, Outcome] = {
+    "heard": "heard, nothing measurable is known for this word",
+    "heard among several": "heard among several, nothing measurable is known for this word",
+    "not shown": "cannot be told",
+    "said": "said, nothing measurable is known for this word",
 }
 _OTHER = {"more": "less", "less": "more"}
 

@@ -1,13 +1,15 @@
 """A reviewer's own dictionary: their words of all setups beside what was measured of these, ready to be tested. Pure.
 
 Each word counts by its headword, as the share of a setup's tracks in which it was said: what is said ten times of one
-piece of music is one piece of music still. Words that say whether something was liked are left out.
+piece of music is one piece of music still. Where a blind ballot asked for it, the share of presentations in which it
+was ticked counts for that track, and nothing else that was said there: those did not know what played, and were asked.
+Words that say whether something was liked are left out.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +19,8 @@ from stats.words_learned import LEAST_UNITS, WordsLearned, found_of_simulated, w
 from ..measured.unit_bands import UnitBands
 from ..words.blindness import SIGHTED, LabelledWord
 from ..words.lexicon import Lexicon
-from ..words.tracks_described import TracksDescribed, tracks_described
+from ..words.tracks_described import TracksDescribed
+from .blind_ticks import TickedWord
 
 LEAST_UNLIKE = (
     3  # units in which a word is used otherwise than it mostly is; our choice: fewer are a story of their own
@@ -46,14 +49,16 @@ class Material:
     levels_db
         Each one's level in each band, against the typical one.
     described
-        In how many tracks each of them was described, and whether also outside of any, which counts
-        like one track more.
+        In how many tracks each of them was described, freely or in a ballot, and whether also outside of any, which
+        counts like one track more.
     words
         Those that were not used alike of nearly all units, those of most units first.
     alike
         How many other words there are.
     said, sighted
-        How often the words were said in all, and how often of these sighted.
+        How often the words were said in all, ticks apart, and how often of these sighted.
+    ticked
+        How often they were ticked in blind ballots.
     """
 
     units: tuple[str, ...]
@@ -63,6 +68,7 @@ class Material:
     alike: int
     said: int
     sighted: int
+    ticked: int = 0
 
     @property
     def lacking(self) -> int:
@@ -78,40 +84,91 @@ class Dictionary:
     found_of_simulated: tuple[float, ...]
 
 
-def described(said: Sequence[LabelledWord]) -> set[str]:
-    """The setups of which something was said, as far as that may be told."""
-    return {one.setup_id for one in said if one.setup_id is not None}
+def described(said: Sequence[LabelledWord], ticked: Sequence[TickedWord] = ()) -> set[str]:
+    """The setups of which something was said or asked, as far as that may be told."""
+    return {one.setup_id for one in said if one.setup_id is not None} | {one.setup_id for one in ticked}
 
 
-def material(said: Sequence[LabelledWord], table: UnitBands, lexicon: Lexicon) -> Material:
-    """A reviewer's words in force beside the table of what was measured."""
-    of = {unit: [one for one in said if one.setup_id == unit] for unit in table.units}
-    kept = [place for place, unit in enumerate(table.units) if of[unit]]
-    units = tuple(table.units[place] for place in kept)
-    places = tuple(tracks_described(of[unit]) for unit in units)
-    counted = [one for unit in units for one in of[unit] if not lexicon.likes(one.word.term)]
-    names = {lexicon.headword(one.word.term): one for one in reversed(counted)}
+def material(
+    said: Sequence[LabelledWord], table: UnitBands, lexicon: Lexicon, ticked: Sequence[TickedWord] = ()
+) -> Material:
+    """A reviewer's words in force, and what they ticked in blind ballots, beside the table of what was measured."""
+    every = [_of_unit(unit, said, ticked, lexicon) for unit in table.units]
+    kept = [place for place, one in enumerate(every) if one.places or one.asked]
+    there = [every[place] for place in kept]
+    names = {lexicon.headword(one): one for unit in reversed(there) for one in reversed(unit.terms)}
     words = []
     for headword, first in names.items():
-        uses = tuple(
-            tracks_described(one for one in of[unit] if lexicon.headword(one.word.term) == headword).places
-            / all_of.places
-            for unit, all_of in zip(units, places, strict=True)
-        )
-        entry = lexicon.find(first.word.term)
-        words.append(WordOfReviewer(entry.word if entry else first.word.term, sum(use > 0 for use in uses), uses))
+        uses = tuple(unit.use(headword) for unit in there)
+        entry = lexicon.find(first)
+        words.append(WordOfReviewer(entry.word if entry else first, sum(use > 0 for use in uses), uses))
     unlike = sorted((one for one in words if _is_unlike(one)), key=lambda one: (-one.units, one.word))
     asked = {lexicon.headword(one.word) for one in unlike}
-    of_them = [one for one in counted if lexicon.headword(one.word.term) in asked]
+    units = {table.units[place] for place in kept}
+    of_them = [one for one in said if one.setup_id in units and lexicon.headword(one.word.term) in asked]
     return Material(
-        units,
+        tuple(table.units[place] for place in kept),
         tuple(table.levels_db[place] for place in kept),
-        places,
+        tuple(one.where for one in there),
         tuple(unlike),
         len(words) - len(unlike),
         len(of_them),
         sum(one.label == SIGHTED for one in of_them),
+        sum(one.ticked for one in ticked if one.setup_id in units and lexicon.headword(one.word) in asked),
     )
+
+
+@dataclass(frozen=True)
+class _Unit:
+    """What was said of one setup.
+
+    Attributes
+    ----------
+    terms
+        As they were written, liking left out.
+    free, places
+        The tracks in which each word was said freely, by headword, and in which any was; "" for outside of any.
+    asked
+        Each word's ticks in ballots, by headword and track.
+    """
+
+    terms: tuple[str, ...]
+    free: Mapping[str, Set[str]]
+    places: Set[str]
+    asked: Mapping[str, Mapping[str, float]]
+
+    @property
+    def where(self) -> TracksDescribed:
+        """In how many tracks it was described, freely or in a ballot."""
+        tracks = self.places | {track for own in self.asked.values() for track in own}
+        return TracksDescribed(len(tracks - {""}), "" in tracks)
+
+    def use(self, headword: str) -> float:
+        """The share of the places where a word could be said, free ones and those of ballots that asked for it."""
+        free, asked = self.free.get(headword, frozenset()), self.asked.get(headword, {})
+        could = self.places | asked.keys()
+        return sum(asked.get(place, float(place in free)) for place in could) / len(could) if could else 0.0
+
+
+def _of_unit(unit: str, said: Sequence[LabelledWord], ticked: Sequence[TickedWord], lexicon: Lexicon) -> _Unit:
+    own = [one for one in said if one.setup_id == unit]
+    counted = [one.word for one in own if not lexicon.likes(one.word.term)]
+    free: dict[str, set[str]] = {}
+    for word in counted:
+        free.setdefault(lexicon.headword(word.term), set()).add(word.track or "")
+    ballots: dict[str, dict[str, list[TickedWord]]] = {}
+    of_it = [one for one in ticked if one.setup_id == unit and not lexicon.likes(one.word)]
+    for one in of_it:
+        ballots.setdefault(lexicon.headword(one.word), {}).setdefault(one.track, []).append(one)
+    asked = {
+        headword: {
+            track: sum(one.ticked for one in every) / sum(one.presentations for one in every)
+            for track, every in tracks.items()
+        }
+        for headword, tracks in ballots.items()
+    }
+    terms = (*(word.term for word in counted), *(one.word for one in of_it))
+    return _Unit(terms, free, {one.word.track or "" for one in own}, asked)
 
 
 def learned(there: Material) -> Dictionary:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from functools import singledispatch
 from statistics import median
 
@@ -28,8 +28,12 @@ from .outcome import (
 from .supplementary_sentences import estimated, p_is
 
 
-def numbers(plan: Plan, found: Outcome) -> list[str]:
-    """The numbers, the planned test's first."""
+def numbers(plan: Plan, found: Outcome, words_heard: Set[str] = frozenset()) -> list[str]:
+    """The numbers, the planned test's first; a word's side is told only of those that the verdict holds heard."""
+    if isinstance(found, WordBallots):
+        return _of_ticks(found, plan, words_heard)
+    if isinstance(found, WordRatings):
+        return _of_ratings(found, plan, words_heard)
     return _numbers(found, plan)
 
 
@@ -258,10 +262,9 @@ def _beside_pairs(found: PairedComparison) -> list[str]:
     return lines
 
 
-@_numbers.register
-def _(found: WordBallots, plan: Plan) -> list[str]:
+def _of_ticks(found: WordBallots, plan: Plan, heard: Set[str]) -> list[str]:
     first = _of_all_words(found, plan, "Ticks", "an exact test")
-    return [first, *(_ballot_word(one, found, plan.alpha) for one in found.words)]
+    return [first, *(_ballot_word(one, found, heard) for one in found.words)]
 
 
 def _of_all_words(found: WordBallots | WordRatings | WordsOfMany, plan: Plan, what: str, test: str) -> str:
@@ -274,7 +277,7 @@ def _of_all_words(found: WordBallots | WordRatings | WordsOfMany, plan: Plan, wh
     )
 
 
-def _ballot_word(one: BallotWord, found: WordBallots, alpha: float) -> str:
+def _ballot_word(one: BallotWord, found: WordBallots, heard: Set[str]) -> str:
     first, second = found.setups
     counts = f"{one.word}: of {first} alone {one.first_only}, of {second} alone {one.second_only}, of both {one.both}"
     if not one.first_only + one.second_only + one.both:
@@ -282,7 +285,7 @@ def _ballot_word(one: BallotWord, found: WordBallots, alpha: float) -> str:
     tested = ""
     if one.p_value is not None and one.p_holm is not None:
         tested = f"; {p_is(one.p_value)}, with Holm's correction {p_is(one.p_holm)}"
-        tested += f", more often of {found.setups[one.second_only > one.first_only]}" if one.separates(alpha) else ""
+        tested += f", more often of {found.setups[one.second_only > one.first_only]}" if one.word in heard else ""
     if one.flips is None:
         return f"{counts}{tested}."
     low, high = percent(one.flips.interval.low), percent(one.flips.interval.high)
@@ -291,13 +294,12 @@ def _ballot_word(one: BallotWord, found: WordBallots, alpha: float) -> str:
     return f"{flips} (95 % {low} to {high}){as_often}."
 
 
-@_numbers.register
-def _(found: WordRatings, plan: Plan) -> list[str]:
+def _of_ratings(found: WordRatings, plan: Plan, heard: Set[str]) -> list[str]:
     first = _of_all_words(found, plan, "Ratings", "an exact permutation test")
-    return [first, *(_rated_word(one, found, plan.alpha) for one in found.words)]
+    return [first, *(_rated_word(one, found, heard) for one in found.words)]
 
 
-def _rated_word(one: RatedWord, found: WordRatings, alpha: float) -> str:
+def _rated_word(one: RatedWord, found: WordRatings, heard: Set[str]) -> str:
     first, second = found.setups
     said = (
         f"{one.word}: of {first} {one.first_mean:.1f} on average, of {second} {one.second_mean:.1f}; higher of {first} "
@@ -305,7 +307,7 @@ def _rated_word(one: RatedWord, found: WordRatings, alpha: float) -> str:
     )
     if one.p_value is not None and one.p_holm is not None:
         said += f"; {p_is(one.p_value)}, with Holm's correction {p_is(one.p_holm)}"
-        said += f", higher of {found.setups[one.second_mean > one.first_mean]}" if one.separates(alpha) else ""
+        said += f", higher of {found.setups[one.second_mean > one.first_mean]}" if one.word in heard else ""
     if one.flips is None or one.noise is None:
         return f"{said}."
     changed = f"{said}. Where nothing changed, its rating did in {one.flips.flips} of {one.flips.pairs} trials"

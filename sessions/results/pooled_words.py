@@ -123,13 +123,8 @@ def _of_pair(ballots: Sequence[JudgedBallot], *, rated: bool) -> PooledBallots:
     same = [trial for one in ballots for trial in one.trials.same]
     words = list(dict.fromkeys(word for trial in counted for own in trial.marks.values() for word in own))
     setups = (first.id, second.id)
-    alone = {word: _counted(word, counted, setups, rated=rated) for word in words}
-    if rated:
-        from stats.sign_flips import two_sided_p  # it loads numpy
-
-        p_values = [two_sided_p(_differences(word, counted, setups), decimals=0) for word in words]
-    else:
-        p_values = [exact_p(alone[word].first_only, alone[word].second_only) for word in words]
+    alone = {word: counted_of(word, counted, setups, rated=rated) for word in words}
+    p_values = [p_of(word, counted, setups, rated=rated) for word in words]
     scale: Scale = "interval" if rated else "nominal"
     heard = {one.trials.plan.name: one.heard for one in ballots}
     return PooledBallots(
@@ -149,11 +144,11 @@ def _of_pair(ballots: Sequence[JudgedBallot], *, rated: bool) -> PooledBallots:
                 agreed(word, counted, lambda trial: trial.listener, lambda _: "", scale),
                 agreed(word, counted, lambda trial: trial.week, lambda trial: trial.listener, scale),
                 tuple(
-                    InPlan(plan, week, _counted(word, own, setups, rated=rated), word in heard[plan])
+                    InPlan(plan, week, counted_of(word, own, setups, rated=rated), word in heard[plan])
                     for (plan, week), own in _grouped(counted, word, lambda trial: (trial.plan, trial.week))
                 ),
                 tuple(
-                    InBlock(listener, track, _counted(word, own, setups, rated=rated))
+                    InBlock(listener, track, counted_of(word, own, setups, rated=rated))
                     for (listener, track), own in _grouped(counted, word, lambda trial: (trial.listener, trial.track))
                 ),
             )
@@ -200,7 +195,8 @@ def _grouped(
     return list(found.items())
 
 
-def _counted(word: str, trials: Iterable[Presented], setups: tuple[str, str], *, rated: bool) -> Counted:
+def counted_of(word: str, trials: Iterable[Presented], setups: tuple[str, str], *, rated: bool) -> Counted:
+    """A word's trials with two setups (by identifier), where others may have been heard too."""
     marks = [tuple(trial.marks[setup][word] for setup in setups) for trial in trials if word in _any(trial)]
     more, less = sum(one > other for one, other in marks), sum(one < other for one, other in marks)
     both = sum(one == other > 0 for one, other in marks)
@@ -208,7 +204,18 @@ def _counted(word: str, trials: Iterable[Presented], setups: tuple[str, str], *,
     return Counted(more, less, both, len(marks), (first, second) if rated else None)
 
 
+def p_of(word: str, trials: Sequence[Presented], setups: tuple[str, str], *, rated: bool) -> float:
+    """The exact p of a word between two setups: the sign test of ticks, of ratings every exchange of the two labels."""
+    if rated:
+        from stats.sign_flips import two_sided_p  # it loads numpy
+
+        return two_sided_p(_differences(word, trials, setups), decimals=0)
+    found = counted_of(word, trials, setups, rated=False)
+    return exact_p(found.first_only, found.second_only)
+
+
 def _differences(word: str, trials: Iterable[Presented], setups: tuple[str, str]) -> list[float]:
+    """In each trial how much more a word got of the first setup than of the second."""
     first, second = setups
     return [trial.marks[first][word] - trial.marks[second][word] for trial in trials if word in _any(trial)]
 

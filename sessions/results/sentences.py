@@ -79,7 +79,9 @@ def numbers(verdict: Verdict) -> list[str]:
     plan, found = verdict.plan, verdict.outcome
     if verdict.verdict is None:
         return []
-    lines = ["No trial that counts was answered."] if found is None else outcome_sentences.numbers(plan, found)
+    lines = ["No trial that counts was answered."]
+    if found is not None:
+        lines = outcome_sentences.numbers(plan, found, verdict.words_heard)
     if verdict.verdict == VOID:
         lines += [f"Void because: {reason}." for reason in verdict.void_reasons[1:]]
     elif verdict.verdict == NOT_SHOWN:

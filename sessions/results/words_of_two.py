@@ -21,8 +21,12 @@ from .ballots_over import LeftOut, why_left_out
 from .crosscheck import WordOfTwo
 from .first_lines import but_alone
 from .how_answered import TAKEN_AWAY
+from .pairs_of_many import BallotOfSeveral, PairOfMany, WordOfSeveral, pairs_of_many
+from .plan_record import PlanRecord
 from .supplementary_sentences import p_is
 from .verdict import Verdict
+
+_TICKED_ALONE = "ticked of the first alone in {}, of the second alone in {}"
 
 
 @dataclass(frozen=True)
@@ -50,25 +54,77 @@ def of_ballots(casebook: Casebook, setups: Sequence[Setup], lexicon: Lexicon) ->
         if why := why_left_out(one.verdict):
             left_out.append(LeftOut(one.sealed.plan.name, why))
         else:
-            words += of_ballot(one.verdict, ids, lexicon)
+            words += of_judged(one.verdict, one.record, ids, lexicon)
     return BallotsOfTwo(words, tuple(left_out))
+
+
+def of_judged(
+    verdict: Verdict, record: PlanRecord, setup_ids: tuple[str, str], lexicon: Lexicon, *, rehearsed: bool = False
+) -> list[WordOfTwo]:
+    """The words of a ballot that two setups took part in, first and second as they are asked for; else none.
+
+    Of a rehearsal there are none, unless it is about a rehearsal.
+    """
+    if why_left_out(verdict) or verdict.rehearsal != rehearsed:
+        return []
+    several = pairs_of_many(verdict, record, lexicon)
+    return of_ballot(verdict, setup_ids, lexicon) if several is None else of_several(verdict, several, setup_ids)
 
 
 def of_ballot(verdict: Verdict, setup_ids: tuple[str, str], lexicon: Lexicon) -> list[WordOfTwo]:
     """The words of a ballot between two setups, first and second as they are asked for; of any other plan none."""
     ballots, own = verdict.outcome, [setup.id for setup in verdict.plan.setups]
-    if not isinstance(ballots, (WordBallots, WordRatings)) or verdict.rehearsal or why_left_out(verdict):
+    if not isinstance(ballots, (WordBallots, WordRatings)) or why_left_out(verdict):
         return []
     if sorted(own) != sorted(setup_ids):
         return []
     return [_in_ballot(one, verdict, own[0] != setup_ids[0], lexicon) for one in ballots.words]
 
 
+def of_several(verdict: Verdict, ballot: BallotOfSeveral, setup_ids: tuple[str, str]) -> list[WordOfTwo]:
+    """The words of a ballot of more setups for two of them: which two differ was not asked, so that none is "heard"."""
+    names = [next((own.name for own in verdict.plan.setups if own.id == asked), None) for asked in setup_ids]
+    found = []
+    for one in ballot.words:
+        for pair in one.pairs:
+            if sorted(pair.setups) == sorted(name for name in names if name is not None):
+                found.append(_of_pair(one, pair, verdict, pair.setups[0] != names[0], rated=ballot.rated))
+    return found
+
+
+def _of_pair(one: WordOfSeveral, pair: PairOfMany, verdict: Verdict, turned: bool, *, rated: bool) -> WordOfTwo:
+    own = pair.counts
+    sides = (own.second_only, own.first_only) if turned else (own.first_only, own.second_only)
+    means = own.means if own.means is None or not turned else own.means[::-1]
+    what = "rated higher of the first in {}, of the second in {}" if rated else _TICKED_ALONE
+    several = f"all {len(verdict.plan.setups)} alike"
+    told = f"{_which(verdict)} {what.format(*sides)} of {own.trials} trials"
+    told += "" if one.found.p_holm is None else f"; that it was said of {several}: Holm {p_is(one.found.p_holm)}"
+    told += f"; of these two alone {p_is(pair.p_holm)}, corrected over all pairs and words, computed afterwards"
+    if not one.heard:
+        told += "; it was not shown to be heard"
+    elif not pair.differ:
+        told += "; that not all got it alike was heard, and of these two it is not shown"
+    first, second = means or sides
+    return WordOfTwo(
+        one.word,
+        first > second if pair.differ else None,
+        "heard among several" if pair.differ else "not shown",
+        told,
+        tuple(listener.name for listener in verdict.plan.listeners),
+        verdict.plan.name,
+    )
+
+
+def _which(verdict: Verdict) -> str:
+    return f"in {'a rehearsal of ' if verdict.rehearsal else ''}the ballot {verdict.plan.name}"
+
+
 def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexicon: Lexicon) -> WordOfTwo:
     plan, entry = verdict.plan, lexicon.find(one.word)
     shown = one.word in verdict.words_heard
     sizes, how = _ticked(one, turned) if isinstance(one, BallotWord) else _rated(one, turned)
-    told = f"in the ballot {plan.name} {how} of {one.trials} trials"
+    told = f"{_which(verdict)} {how} of {one.trials} trials"
     told += "" if one.p_holm is None else f", Holm {p_is(one.p_holm)}"
     if one.separates(plan.alpha) and not shown:
         told += f"; {TAKEN_AWAY}"
@@ -83,12 +139,13 @@ def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexi
         "heard" if shown else "not shown",
         told,
         tuple(listener.name for listener in plan.listeners),
+        plan.name,
     )
 
 
 def _ticked(one: BallotWord, turned: bool) -> tuple[tuple[float, float], str]:
     counts = (one.second_only, one.first_only) if turned else (one.first_only, one.second_only)
-    return counts, f"ticked of the first alone in {counts[0]}, of the second alone in {counts[1]}"
+    return counts, _TICKED_ALONE.format(*counts)
 
 
 def _rated(one: RatedWord, turned: bool) -> tuple[tuple[float, float], str]:

@@ -22,6 +22,7 @@ NEWEST = 1  # the number of the newest lexicon that is shipped
 LANGUAGES = {"de": "German", "fr": "French", "es": "Spanish"}
 LONGEST_WORD = 60
 LONGEST_TEXT = 2000
+IN_A_RESPONSE = ("on-axis", "in-room")  # what shows as more or less in a curve; other words need another measurement
 LIKING = "liking"  # the family of words that say whether something was liked
 ASK_WHAT_WAS_HEARD = "says whether you liked it. Which word says what you heard?"
 Says = Literal["more", "less"]
@@ -76,6 +77,20 @@ class Entry:
     def likes(self) -> bool:
         """Whether it says that something was liked, and not what was heard."""
         return self.family == LIKING
+
+    @property
+    def where(self) -> str:
+        """Its band and side in words, of the first kind of data it shows in; empty where nobody gives a band.
+
+        >>> shipped().named("bright").where, shipped().named("clear").where
+        ('more of 4000 to 8000 Hz', 'less distortion at 1000 to 8000 Hz')
+        """
+        if self.low_hz is None or self.high_hz is None:
+            return ""
+        band = f"{self.low_hz:g} to {self.high_hz:g} Hz"
+        if not self.shows_in or self.shows_in[0] in IN_A_RESPONSE:
+            return f"{self.says} of {band}" if self.says else band
+        return f"{self.says} {self.shows_in[0]} at {band}" if self.says else f"{self.shows_in[0]} at {band}"
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from .lexicon import Entry, Lexicon, shipped
-
-IN_A_RESPONSE = ("on-axis", "in-room")  # what shows as more or less in a curve; other words need another measurement
+from .lexicon import IN_A_RESPONSE, Entry, Lexicon, shipped
 
 
 @dataclass(frozen=True)

@@ -243,3 +243,27 @@ def test_ties_split_never_help_who_has_no_preference(share_of_ties: float) -> No
                 if side == "greater" and ties % 2:  # no better than with that tie for the second
                     assert counts.for_first == first + ties // 2
         assert reached <= 0.05
+
+
+def test_a_ballot_on_paper_is_judged_as_a_plan_judges_its_ticks(tmp_path: Path) -> None:
+    """By hand: 9 to 1, p = 2·(1 + 10)/2¹⁰; 4 to 4 and 0 to 0, p = 1; Holm of three."""
+    path = table(
+        tmp_path / "ballot.csv", "word,first_only,second_only", ["bright,9,1", "boomy,4,4", "thin,0,0", "wide,0,12"]
+    )
+    found = tallied("words", "--file", path)
+    words = {one["word"]: one for one in found["words"]}
+    assert words["bright"]["p_value"] == pytest.approx(22 / 1024)
+    assert words["wide"]["p_value"] == pytest.approx(2 / 4096)
+    assert [words[word]["p_value"] for word in ("boomy", "thin")] == [1, 1]
+    holm = adjusted([one["p_value"] for one in found["words"]])
+    assert [one["p_holm"] for one in found["words"]] == pytest.approx(holm)
+    assert (found["verdict"], found["p_value"]) == ("heard", pytest.approx(4 * 2 / 4096))
+    assert [word for word, one in words.items() if one["heard"]] == ["wide"]  # bright: 3 · 22/1024 is above 0.05
+    said = CliRunner().invoke(tally, ["words", "--file", str(path)], catch_exceptions=False).stdout
+    assert "wide: of the first alone 0, of the second alone 12; exact test p = 0.0004883, Holm 0.001953, more" in said
+    assert said.count("more often of") == 1
+    twice = table(tmp_path / "twice.csv", "word,first_only,second_only", ["bright,9,1", "Bright,4,4"])
+    with pytest.raises(StatsError, match="stands in it twice"):
+        tallied("words", "--file", twice)
+    with pytest.raises(StatsError, match="words takes --file TABLE with the columns word, first_only, second_only"):
+        tallied("words")

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import permutations, product
 from pathlib import Path
 from typing import Any
@@ -12,16 +14,25 @@ import numpy as np
 import pytest
 from numpy.random import PCG64, Generator
 
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
+from sessions.commands import words as commands_words
+from sessions.measured.band_effect import BandEffect
 from sessions.plans import planned_test, seals, trial_keys
 from sessions.plans.methods.table import METHODS
 from sessions.plans.methods.word_ballot import MANY_IN_WORDS, WordBallot
 from sessions.plans.plan import Plan
-from sessions.results import first_lines, outcome_sentences, review, sentences
+from sessions.report import result_pictures
+from sessions.report.svg import LEFT, WIDE
+from sessions.results import ballots_over, first_lines, outcome_sentences, review, sentences, words_of_two
 from sessions.results.answers import Answer, SessionAnswers
 from sessions.results.ballot_outcomes import WordsOfMany
-from sessions.results.ballots_over import why_left_out
-from sessions.results.verdict import ANALYSES, judge
+from sessions.results.crosscheck import crosscheck
+from sessions.results.pairs_of_many import BallotOfSeveral, pairs_of_many
+from sessions.results.plan_record import PlanRecord
+from sessions.results.verdict import ANALYSES, NOT_SHOWN, Verdict, judge
+from sessions.words.lexicon import shipped
 from stats import many_setups_power
 from tests.answered_plans import SETUPS, answer_all, checked_alone, sealed_plan
 from tests.records import WORDS, plan, record
@@ -139,7 +150,91 @@ def test_three_setups_go_from_the_seal_to_a_verdict_that_a_stranger_recomputes(
     said = outcome_sentences.numbers(made, found)
     assert "It says that not all got a word alike, and not which differs from which." in said[0]
     assert ("Cochran's Q" in said[1]) is not rated
-    assert "compares 3 setups at once" in why_left_out(one.verdict)
+    over = ballots_over.in_casebook(book)
+    assert (over.pairs, over.left_out, [several.plan for several in over.several]) == ((), (), ["evening"])
+    two = [catalogue.find(book, Setup, name) for name in SETUPS[:2]]
+    words = words_of_two.of_ballots(book, two, shipped()).words
+    assert [(word.term, word.ballot) for word in words] == [(word, "evening") for word in WORDS]
+    assert words[0].evidence == "heard among several"
+
+
+class TestPairs:
+    """By hand: bright of sallow alone in all of twelve, boomy of the two others; p of each such pair 2/2¹²."""
+
+    IDS = ("setup-0", "setup-1", "setup-2")
+
+    @staticmethod
+    def ballot() -> tuple[Verdict, PlanRecord, BallotOfSeveral]:
+        made = record(many_plan(12), [["right"] * 12])
+        verdict = judge(made)
+        found = pairs_of_many(verdict, made, shipped())
+        assert found is not None
+        return verdict, made, found
+
+    def test_which_two_differ_is_told_by_their_own_exact_test_corrected_over_all_pairs_and_words(self) -> None:
+        verdict, _, found = self.ballot()
+        assert (found.setups, found.trials, found.listeners) == (("sallow", "bracken", "willow"), 12, ("Ada",))
+        assert [one.heard for one in found.words] == [True, True, False, False]
+        for word, sides in ((0, [(12, 0), (12, 0), (0, 0)]), (1, [(0, 12), (0, 12), (0, 0)])):
+            pairs = found.words[word].pairs
+            assert [pair.setups for pair in pairs] == [
+                ("sallow", "bracken"), ("sallow", "willow"), ("bracken", "willow"),
+            ]  # fmt: skip
+            assert [(pair.counts.first_only, pair.counts.second_only) for pair in pairs] == sides
+            assert [pair.p_value for pair in pairs] == [2 / 2**12, 2 / 2**12, 1]
+            assert [pair.p_holm for pair in pairs] == pytest.approx([12 * 2 / 2**12, 12 * 2 / 2**12, 1])
+            assert [pair.differ for pair in pairs] == [True, True, False]
+        assert found.words[0].found.p_holm == verdict.outcome.words[0].p_holm  # type: ignore[union-attr]
+
+    def test_no_pair_differs_in_a_word_that_the_verdict_does_not_hold(self) -> None:
+        verdict, made, _ = self.ballot()
+        found = pairs_of_many(replace(verdict, verdict=NOT_SHOWN), made, shipped())
+        assert found is not None
+        assert not any(pair.differ for one in found.words for pair in one.pairs)
+        closed = record(many_plan(12), [["right"] * 11])
+        assert pairs_of_many(judge(closed), closed, shipped()) is None
+
+    def test_crosscheck_tells_two_of_them_as_heard_among_several_and_never_as_heard(self) -> None:
+        verdict, made, _ = self.ballot()
+        lift = BandEffect(4000, 8000, 2.0, 0.2)
+        for two, first in ((self.IDS[:2], True), (self.IDS[1::-1], False)):
+            words = words_of_two.of_judged(verdict, made, (two[0], two[1]), shipped())
+            bright = words[0]
+            assert (bright.term, bright.evidence, bright.first) == ("bright", "heard among several", first)
+            assert "computed afterwards" in bright.how
+            told = crosscheck([bright], ("a", "b"), shipped(), lambda *_: lift)[0]
+            assert told.outcome == f"heard among several{' and' if first else ', not'} measured"
+        others = words_of_two.of_judged(verdict, made, (self.IDS[1], self.IDS[2]), shipped())
+        assert {word.evidence for word in others} == {"not shown"}
+        assert "that not all got it alike was heard, and of these two it is not shown" in others[0].how
+        assert words_of_two.of_judged(verdict, made, (self.IDS[0], "another"), shipped()) == []
+
+    def test_words_tells_the_sealed_test_and_the_pairs_as_exploratory(self, capsys: pytest.CaptureFixture[str]) -> None:
+        _, _, found = self.ballot()
+        commands_words._tell_several(found)
+        told = capsys.readouterr().out
+        assert "sallow, bracken, willow, ticks, in evening (2026-W01): 12 trials of Ada." in told
+        rows = {line.split()[0]: line for line in told.splitlines() if line.startswith(("bright", "thin"))}
+        assert "12:0 0.0059 differ" in rows["bright"]  # the last table's; 24/4096 by hand
+        assert "thin" in rows
+        assert "differ" not in rows["thin"]
+        assert "24.00" in told  # Cochran's Q of twelve trials of one tick on the same of three: 2 · 12
+        assert "These pairs are exploratory" in told
+        assert "This is about Ada alone." in told
+
+    def test_the_picture_numbers_each_setup_where_its_share_lies(self) -> None:
+        verdict, _, _ = self.ballot()
+        (picture,) = result_pictures.of(verdict)
+        drawn = picture.draw()
+        dots = re.findall(r'<circle[^>]*cx="([\d.]+)" cy="([\d.]+)"', drawn)
+        assert len(dots) == 4 * 3
+        bright = [float(x) for x, _ in dots[:3]]
+        assert sorted(bright) == [LEFT, LEFT, LEFT + WIDE]  # 0 %, 0 % and 100 %
+        assert len(set(dots)) == len(dots)  # none hides another
+        assert "bright *<" in drawn
+        assert "thin<" in drawn
+        assert drawn.count('fill="#0b6e6e"') == 6
+        assert "Which differ it does not say" in picture.caption
 
 
 def test_what_so_many_trials_can_find_is_said_and_is_what_the_test_itself_finds() -> None:

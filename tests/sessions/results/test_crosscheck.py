@@ -12,13 +12,14 @@ from audio.curves.curve import Curve
 from sessions.casebook import catalogue, store
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
+from sessions.commands import crosscheck as command
 from sessions.measured.band_effect import BandEffect, BandEffects
 from sessions.measured.word_thresholds import BY_OCTAVES, word_threshold_db
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
 from sessions.results.crosscheck import Evidence, Outcome, WordOfTwo, crosscheck
 from sessions.results.verdict import judge
-from sessions.results.words_of_two import in_words, of_ballot, of_ballots
+from sessions.results.words_of_two import in_words, of_ballot, of_ballots, of_judged
 from sessions.words.blindness import IN_A_BLIND_TRIAL, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
 from sessions.words.lexicon import shipped
 from sessions.words.log import LoggedWord
@@ -52,6 +53,41 @@ class TestEffect:
         assert bass is not None
         assert treble is not None
         assert (bass.db, treble.db) == (pytest.approx(0, abs=0.01), pytest.approx(-3.0, abs=0.01))
+
+    @pytest.mark.parametrize("corner_hz", [1500, 2000, 4000])
+    def test_a_gentle_shelf_of_the_treble_is_measured_there_and_leaves_the_bass_alone(self, corner_hz: float) -> None:
+        # a first-order shelf of 4 dB: half of it at its corner, from (1 + r(f/c)²) / (1 + (f/c)²/r), r = 10^(4/20)
+        ratio, place = 10 ** (4 / 20), (HZ / corner_hz) ** 2
+        shelf = Curve(HZ, 10 * np.log10((1 + ratio * place) / (1 + place / ratio)), valid_hz=(20.0, 20_000.0))
+        band = (HZ >= 4000) & (HZ <= 8000)
+        planted = float(np.mean(shelf.level_db[band]))
+        for bent, level, sign in ((shelf, curve(level_db=2.0), 1), (curve(), shelf, -1)):
+            effects = BandEffects((bent,), (level,))
+            treble, bass = effects.of(4000, 8000), effects.of(60, 250)
+            assert treble is not None
+            assert bass is not None
+            assert treble.db == pytest.approx(sign * planted, abs=0.45)
+            assert abs(bass.db) < 0.45  # less than can be heard there
+            said = [WordOfTwo("boomy", sign < 0, "said", ""), WordOfTwo("bright", sign > 0, "said", "")]
+            found = crosscheck(said, NAMES, shipped(), effects.of)
+            assert [one.outcome for one in found] == ["said, not measured", "said and measured"]
+
+    def test_a_tilt_is_less_of_the_one_end_and_more_of_the_other(self) -> None:
+        # half a dB an octave about 1 kHz, the middle of 100 Hz to 10 kHz: at the middle of a band so many octaves off
+        tilted = BandEffects((Curve(HZ, 0.5 * np.log2(HZ / 1000), valid_hz=(20.0, 20_000.0)),), (curve(),))
+        for low_hz, high_hz in ((60, 250), (4000, 8000)):
+            found = tilted.of(low_hz, high_hz)
+            assert found is not None
+            assert found.db == pytest.approx(0.5 * np.log2(np.sqrt(low_hz * high_hz) / 1000), abs=0.05)
+
+    def test_a_peak_or_a_wide_lift_is_read_whole_and_says_nothing_of_what_lies_beside_it(self) -> None:
+        for low_hz, high_hz in ((700, 1400), (200, 1000), (1000, 10_000)):
+            effects = BandEffects((curve(3.0, low_hz, high_hz),), (curve(),))
+            own, beside = effects.of(low_hz, high_hz), effects.of(60, 150)
+            assert own is not None
+            assert beside is not None
+            assert own.db == pytest.approx(3.0, abs=0.1)
+            assert high_hz > 2000 or beside.db == pytest.approx(0.0, abs=0.1)
 
     def test_a_band_that_is_hardly_valid_has_no_effect(self) -> None:
         short = Curve(HZ, 0 * HZ, valid_hz=(20.0, 5000.0))
@@ -231,3 +267,30 @@ def test_the_ballots_of_a_casebook_are_heard_once_they_are_over(casebook: Casebo
     found = of_ballots(casebook, setups, shipped()).words
     assert [word.term for word in found] == ["bright", "dull", "boomy", "thin"]
     assert [word.evidence for word in found[:2]] == ["heard", "heard"]
+
+
+def test_the_words_of_several_ballots_of_the_same_two_are_told_with_the_name_of_each(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    ballots = []
+    for name, answers in (("monday", [RIGHT] * 12), ("friday", [RIGHT, "wrong"] * 6)):
+        made = record(plan("words", 12, name=name), [answers])
+        verdict = judge(made)
+        ids = [setup.id for setup in verdict.plan.setups]
+        ballots += of_judged(verdict, made, (ids[0], ids[1]), shipped())
+    words = [*ballots, WordOfTwo("bright", True, "said", "of sallow in 1 track, of bracken in 0; sighted 1")]
+    found = crosscheck(words, NAMES, shipped(), lambda *_: effect(2.0))
+    command._tell_words(found)
+    rows = [line.split("  ") for line in capsys.readouterr().out.splitlines() if line.startswith("bright  ")]
+    told = [tuple(part.strip() for part in row if part.strip()) for row in rows]
+    assert told == [
+        ("bright", "monday", "heard and measured"),
+        ("bright", "friday", "measured, not heard"),
+        ("bright", "-", "said and measured"),
+    ]
+    labels = [command._labels(found)(one) for one in found if one.word.term == "bright"]
+    assert labels == [
+        "bright (monday): heard and measured", "bright (friday): measured, not heard", "bright: measured",
+    ]  # fmt: skip
+    once = [one for one in found if one.word.ballot != "friday"]
+    assert command._labels(once)(once[0]) == "bright: heard and measured"

@@ -16,6 +16,7 @@ from sessions.measured import curve_records
 from sessions.measured.conditions import ON_AXIS, Conditions
 from sessions.measured.curve_records import CurveRecord, NewCurve, RawFile
 from sessions.measured.unit_bands import OCTAVES, UnitBands, unit_bands
+from sessions.results.blind_ticks import TickedWord
 from sessions.results.learned_words import LEAST_UNLIKE, Dictionary, Material, WordOfReviewer, learned, material
 from sessions.words import log
 from sessions.words.blindness import SIGHTED, LabelledWord
@@ -111,6 +112,26 @@ def test_what_was_said_outside_of_any_track_is_no_track_and_counts_like_one_more
     assert _where(found.described) == "in 1 track or outside of any"
     assert _where(found.described[1:]) == "outside of any track"
     assert _where((TracksDescribed(2, False), TracksDescribed(3, True))) == "in 2 to 3 tracks"
+
+
+def test_what_was_ticked_in_a_blind_ballot_counts_before_what_was_said_freely_of_the_same_track() -> None:
+    table = unit_bands([(name, [curve(name, response({"4 kHz": n}))]) for n, name in enumerate("abcde")])
+    words = [said("bright", "a", "x"), said("bright", "a", "y"), said("dry", "b", "x"), said("dry", "c", None)]
+    ticked = [
+        TickedWord("bright", "a", "x", 1, 4),  # said sighted, and ticked in one of four presentations
+        TickedWord("bright", "b", "x", 3, 4),
+        TickedWord("brilliant", "d", "z", 2, 4),  # folded into bright; of a setup described in a ballot alone
+        TickedWord("good", "e", "x", 4, 4),
+    ]
+    found = material(words, table, shipped(), ticked)
+    assert found.units == tuple("abcd")  # liking alone describes nothing
+    [bright] = found.words
+    # x of a: 1/4 by the ballot, y: said; x of b: 3/4; c described outside of tracks; z of d: 2/4
+    assert bright.uses == pytest.approx(((1 / 4 + 1) / 2, 3 / 4, 0, 2 / 4))
+    assert [one.told() for one in found.described] == [
+        "in 2 tracks", "in 1 track", "outside of any track", "in 1 track",
+    ]  # fmt: skip
+    assert (found.said, found.ticked) == (2, 6)
 
 
 def kept_book(folder: Path, units: int, linked: bool, seed: int = 5) -> Path:

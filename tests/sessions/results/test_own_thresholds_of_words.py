@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from audio.known_difference import peaking
+from sessions.casebook import catalogue, store
+from sessions.casebook.playback_chain import PlaybackChain
 from sessions.casebook.threshold_rows import GivenAnswer, KeptThreshold, Sought
 from sessions.measured import own_thresholds
 from sessions.measured.band_effect import BandEffect
 from sessions.measured.word_thresholds import AudibleFrom
 from sessions.results.crosscheck import Crosschecked, WordOfTwo, crosscheck
+from sessions.results.crosscheck_of_two import other_chains
 from sessions.words.lexicon import shipped
 from tests.sessions.results.test_crosscheck import NAMES, effect
 
@@ -159,3 +163,29 @@ class TestOwnThreshold:
         own = own_thresholds.of_band([run], ["ada"], names, 4000, 8000, lack=False, others={"x": "alder"})
         assert own is not None
         assert "neither" not in own.source
+
+    def test_a_run_through_another_chain_than_the_two_does_not_count_and_is_named(self) -> None:
+        names, run = {"ada": "Ada"}, replace(self.run_of(0.5, 1.0), setup_id="w")
+        asked = {"listener_ids": ["ada"], "names": names, "low_hz": 4000, "high_hz": 8000, "lack": False}
+        elsewhere = {"w": "willow", None: "pink noise"}
+        assert own_thresholds.of_band([run], elsewhere=elsewhere, **asked) is None  # type: ignore[arg-type]
+        [why] = own_thresholds.set_aside([run], elsewhere=elsewhere, **asked)  # type: ignore[arg-type]
+        assert why.endswith(
+            "it was found with willow through box, which is another chain than those of the two, and holds for its own"
+        )
+        own, noise = replace(run, setup_id="s", at="2026-01-01"), replace(run, setup_id=None)
+        used = own_thresholds.of_band([run, own, noise], elsewhere=elsewhere, **asked)  # type: ignore[arg-type]
+        assert used is not None
+        assert used.source.endswith("2026-01-01")
+
+    def test_recordings_share_their_chain_and_gear_is_one_of_its_own(self, tmp_path: Path) -> None:
+        with store.create(tmp_path / "book") as book:
+            files = [catalogue.add_setup(book, name) for name in ("sallow", "bracken", "willow")]
+            chains = [PlaybackChain("route", "box", (place,), 0) for place in range(3)]
+            gear = [catalogue.add_setup(book, f"amp {n}", chain=chain) for n, chain in enumerate(chains)]
+            asked = [other_chains(book, two) for two in (files[:2], gear[:2], [files[0], gear[0]])]
+        assert [set(found.values()) for found in asked] == [
+            {"amp 0", "amp 1", "amp 2"},
+            {"sallow", "bracken", "willow", "amp 2", "pink noise"},
+            {"amp 1", "amp 2"},
+        ]

@@ -10,12 +10,12 @@ import pytest
 
 from audio.curves.curve import Curve
 from sessions.casebook import catalogue
-from sessions.casebook.catalogue import Setup
+from sessions.casebook.catalogue import Setup, Track
 from sessions.casebook.store import Casebook
 from sessions.measured.band_effect import BandEffect, BandEffects
 from sessions.measured.beside_words import Beside
 from sessions.report import result_pictures
-from sessions.results import ballots_over
+from sessions.results import ballots_over, blind_ticks, sentences
 from sessions.results.crosscheck import WordOfTwo, crosscheck
 from sessions.results.verdict import HEARD, NOT_SHOWN, VOID, Together, Verdict, judge
 from sessions.results.words_of_two import in_words, of_ballot, of_ballots
@@ -56,6 +56,18 @@ def test_no_word_of_a_ballot_that_is_not_shown_in_the_end_is_heard(made: Any) ->
     assert (bright.evidence, bright.first) == ("not shown", None)
     assert "taken together with the other plans it is not" in bright.how
     assert of_ballot(replace(found, verdict=VOID, void_reasons=["x"]), ids, shipped()) == []
+
+
+@pytest.mark.parametrize("made", [ticked, rated])
+def test_a_verdict_tells_no_side_of_a_word_that_it_does_not_hold_heard(made: Any) -> None:
+    found = made()
+    side = "of sallow"
+    assert f", {'higher' if made is rated else 'more often'} {side}" in sentences.numbers(found)[1]
+    for other in (taken_away(found), replace(found, verdict=VOID, void_reasons=["x"])):
+        said = sentences.numbers(other)[1]
+        assert "with Holm's correction" in said
+        assert f", higher {side}" not in said
+        assert f", more often {side}" not in said
 
 
 @pytest.mark.parametrize("made", [ticked, rated])
@@ -144,3 +156,23 @@ def test_a_word_heard_on_its_own_alone_is_told_as_such() -> None:
     assert bright.evidence == "heard"
     assert bright.how.endswith("; heard on its own, but not among the 3 primary questions taken together")
     assert "primary" not in of_ballot(found, ids, shipped())[0].how
+
+
+def test_the_ticks_of_a_ballot_that_is_over_are_learnt_from_and_those_of_one_that_runs_are_not(
+    casebook: Casebook,
+) -> None:
+    sealed_plan(casebook, "ballot", method="words", trials=12, words=("bright", "boomy", "thin", "wide"))
+    answer_all(casebook, 1.0, plan="ballot", most=5)
+    ballots = ballots_over.ticks(casebook, shipped())
+    assert (ballots.presented, [one.plan for one in ballots.left_out]) == ((), ["ballot"])
+    answer_all(casebook, 1.0, plan="ballot")
+    tracks = {one.id: one.name for one in catalogue.everything(casebook, Track)}
+    presented = ballots_over.ticks(casebook, shipped()).presented
+    ids = {one.name: one.id for one in catalogue.everything(casebook, Setup)}
+    found = blind_ticks.of_listener(presented, "Ada", tracks)
+    assert blind_ticks.of_listener(presented, "Bo", tracks) == []
+    of = {name: [one for one in found if (one.word, one.setup_id) == ("bright", ids[name])] for name in ids}
+    # who hears all of it ticks the first word of the first setup alone
+    assert [sum(one.ticked for one in of[name]) for name in ("sallow", "bracken")] == [12, 0]
+    assert [sum(one.presentations for one in of[name]) for name in ("sallow", "bracken")] == [12, 12]
+    assert {one.track for one in found} <= set(tracks.values())

@@ -43,6 +43,20 @@ def test_every_word_that_is_shipped_has_a_definition_a_family_a_source_and_its_t
     assert (len(shipped().entries), lacking) == (80, [])
 
 
+def test_a_side_is_that_of_the_first_kind_of_data_which_a_word_shows_in() -> None:
+    words = shipped().entries
+    ends = [(one, words[one.opposite]) for one in words.values() if one.opposite in words and one.shows_in]
+    alike = [(one.word, other.word) for one, other in ends if one.says and one.shows_in[0] in other.shows_in[:1]]
+    assert len(alike) > 10
+    same = {two for two in alike if words[two[0]].says == words[two[1]].says}
+    assert same == {("tinny", "full")}  # one of the treble and one of the bass
+    # by the definitions: a clear sound has little distortion, a compressed one much compression
+    asked = {"clear": "distortion", "congested": "distortion", "dynamic": "compression", "compressed": "compression"}
+    assert {word: words[word].shows_in[0] for word in asked} == asked
+    assert [words[word].says for word in asked] == ["less", "more", "less", "more"]
+    assert [words[word].says for word in ("punchy", "powerful")] == ["less", "less"]  # of compression
+
+
 def test_headwords_that_are_opposites_name_each_other_or_share_an_end() -> None:
     words = shipped().entries
     both = [(one.word, one.opposite) for one in words.values() if one.opposite in words]

@@ -7,7 +7,7 @@
 // It holds no label and no key: sounds are known by their places in the trial's list.
 
 import { decoded, reading, rendered } from "./decoded.js";
-import { fallCurve, riseCurve, schedule, withPause } from "./fades.js";
+import { fadeIn, fadeOut, rampUp, rise, withPause } from "./fades.js";
 
 const AHEAD_S = 0.03; // how far ahead a request is scheduled at least, so that no block it touches is made already
 
@@ -55,8 +55,7 @@ export class TrialSound {
     this.trial = trial;
     this.sounds = sounds;
     this.gains = sounds.map(() => voice(this.context, this.master));
-    this.rise = riseCurve(trial.fade);
-    this.fall = fallCurve(trial.fade);
+    this.rise = rise(trial.fade);
     this.part = { first: trial.first, end: trial.end };
     this.loops = null;
     this.held = trial.first;
@@ -117,7 +116,7 @@ export class TrialSound {
     const place = runs ? this._placeAt(after) : this.held;
     this.part = { first, end };
     this.loops = null;
-    const kept = place >= first && place < end + this.trial.pause ? place : first;
+    const kept = this.index >= 0 && place >= first && place < end + this.trial.pause ? place : first;
     if (runs) return this._request(at, this.index, kept, true);
     this.held = kept;
     return at;
@@ -162,7 +161,7 @@ export class TrialSound {
     let change = at;
     if (this.turn) {
       change = at + fade;
-      schedule(this.gains[this.index].gain, this.fall, at, fade, this.rateHz);
+      fadeOut(this.gains[this.index].gain, this.rise, at, this.rateHz);
       this._close(change);
     }
     const here = this.turn ? this._placeAt(change) : this.held;
@@ -179,7 +178,7 @@ export class TrialSound {
     if (running && index >= 0) {
       if (!this.turn) this._start(change, this.held);
       this._rampUp(change);
-      schedule(this.gains[index].gain, this.rise, change, fade, this.rateHz);
+      fadeIn(this.gains[index].gain, this.rise, change, this.rateHz);
       this.segments.push({ stimulus: index, from: change, to: Infinity, turn: this.turn });
       done = change + fade;
     }
@@ -205,7 +204,7 @@ export class TrialSound {
   _rampUp(frame) {
     if (!this.quiet) return;
     this.quiet = false;
-    schedule(this.master.gain, riseCurve(this.trial.ramp), frame, this.trial.ramp, this.rateHz);
+    rampUp(this.master.gain, frame, this.trial.ramp, this.rateHz);
   }
 
   _close(frame) {

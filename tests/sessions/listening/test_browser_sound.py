@@ -80,7 +80,7 @@ class Engine:
         return [list(map(int, one)) for one in ring.reshape(-1, at.RING_WIDTH)]
 
 
-@pytest.mark.parametrize("rate_hz", [44100, 48000, 96000])
+@pytest.mark.parametrize("rate_hz", [16000, 44100, 48000, 96000])
 def test_the_browser_plays_every_frame_as_the_engine_does(page: Page, rate_hz: int) -> None:
     playback, trial = loaded([noise(1, rate_hz), noise(2, rate_hz), noise(3, rate_hz)], rate_hz)
     given = [wav_bytes.samples(playback.file(name) or b"").astype(np.float32) for name in trial.names]
@@ -121,9 +121,10 @@ def test_the_browser_plays_every_frame_as_the_engine_does(page: Page, rate_hz: i
     )
     heard, wanted = sound_page.samples_of(found["out"]), np.concatenate(engine.out)
     assert np.max(np.abs(wanted)) > 0.5
-    # the gains are 32-bit numbers drawn through points: they differ in the last bits, where they move at all
-    np.testing.assert_allclose(heard, wanted, rtol=0, atol=1e-6)
-    assert np.mean(heard == wanted) > 0.95
+    # where a fade meets one that rounds off a loop, two factors are multiplied in another order: a last bit at most
+    np.testing.assert_allclose(heard, wanted, rtol=0, atol=2.0**-23)
+    before_loop = moments[7]
+    np.testing.assert_array_equal(heard[:before_loop], wanted[:before_loop])
     assert found["heard"] == engine.auditions
 
 
@@ -241,7 +242,7 @@ def test_the_first_sound_of_a_page_comes_up_from_nothing_and_no_later_one_does(p
     )
     heard, gains = sound_page.samples_of(out), 0.5 - 0.5 * np.cos(np.pi * (np.arange(1600) + 0.5) / 1600)
     first, second = heard[140:1700], heard[5040:6600]  # both from the same place, behind the fade
-    np.testing.assert_allclose(first, second * gains[40:, None], atol=1e-6)
+    np.testing.assert_allclose(first, second * gains[40:, None], rtol=0, atol=1e-5)
     np.testing.assert_array_equal(second, wav_bytes.samples(playback.file(trial.names[0]) or b"")[40:1600])
 
 

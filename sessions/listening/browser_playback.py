@@ -36,9 +36,10 @@ NAME_DIGITS = 32  # of a file's name, hexadecimal: 128 bits
 
 @dataclass(frozen=True)
 class BrowserOutput:
-    """What the browser tells of its sound output; a label only where it does, latencies 0 where it does not."""
+    """What the browser tells of its sound output; a label only where it does, numbers 0 where it does not."""
 
     rate_hz: int
+    channels: int = 0
     device: str = ""
     base_latency_s: float = 0.0
     output_latency_s: float = 0.0
@@ -48,7 +49,7 @@ class BrowserOutput:
         """What a session notes as the device it was heard on."""
         latency_ms = round(1000 * (self.base_latency_s + self.output_latency_s))
         told = f", {latency_ms} ms behind" if latency_ms else ""
-        return f"the browser's output ({self.device or 'it does not say which'}), {self.rate_hz} Hz{told}"
+        return f"the listener's browser ({self.device or 'it does not say on which device'}), {self.rate_hz} Hz{told}"
 
 
 @dataclass(frozen=True)
@@ -235,6 +236,11 @@ class BrowserPlayback:
         """
         if self._output is None:
             raise DeviceError("the page has not started its sound yet; touch «start the sound» on it")
+        if self._output.channels == 1 and stimuli[0].shape[1] == 2:
+            raise DeviceError(
+                "the browser plays on one channel and would mix both into it; use headphones or stereo loudspeakers, "
+                "and load the page again"
+            )
         self._number += 1
         self._count_anew()
         self._unread = []

@@ -49,6 +49,9 @@ export class FaultWatch {
     document.addEventListener("visibilitychange", () => {
       if (document.hidden && this.plays()) this.hidden += 1;
     });
+    navigator.mediaDevices?.addEventListener?.("devicechange", () => { // not told on plain HTTP
+      if (this.plays()) this.stall("a sound device came or went");
+    });
     this.timer = setInterval(() => this.look(), LOOK_MS);
   }
 

@@ -33,6 +33,7 @@ export class PageSound {
   async output() {
     return {
       rate_hz: this.context.sampleRate,
+      channels: this.context.destination.maxChannelCount,
       device: await label(this.context),
       base_latency_s: this.context.baseLatency || 0,
       output_latency_s: this.context.outputLatency || 0,

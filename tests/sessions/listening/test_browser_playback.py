@@ -169,6 +169,15 @@ def test_before_the_page_has_started_its_sound_no_trial_is_loaded() -> None:
         BrowserPlayback().load([noise(1)], RATE_HZ)
 
 
+def test_two_channels_are_not_mixed_into_one() -> None:
+    playback = BrowserPlayback()
+    playback.open(BrowserOutput(48000, channels=1))
+    with pytest.raises(DeviceError, match="plays on one channel"):
+        playback.load([noise(1)], RATE_HZ)
+    playback.load([noise(1, channels=1)], RATE_HZ)
+    assert playback.trial is not None
+
+
 def test_a_browser_that_plays_something_else_is_refused() -> None:
     playback, trial = given([noise(1), noise(2)])
     right = as_played(playback, trial)

@@ -6,8 +6,8 @@ hold the end, with a tenth of blind answers 1463; with 60, 1483 and 1492; with 8
 answers 0.02 to 0.03 too low); at 19.6 kHz nine in ten intervals reach above the highest tone, and are told as open.
 Listeners of another kind, by level (Terhardt's threshold in quiet, as it is or rising by 25 dB an octave more above
 4 kHz, crossed by a normal curve of 3 or 6.4 dB, 3 % of blind answers, tones of 35, 50 and 65 dB SPL, 200 runs each):
-2370 of 2400 hold it, so these are wider than they say. Of 200 who guess all are told that no tone was noticed, of 200 who are
-always right all that the highest was.
+2370 of 2400 hold it, so these are wider than they say. Of 200 who guess all are told that no tone was noticed, of 200
+who are always right all that the highest was.
 """
 
 from __future__ import annotations

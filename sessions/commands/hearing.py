@@ -88,6 +88,9 @@ def run(
         if channels > 1 and at_side != "both":
             say(f"It plays on the {at_side} side alone; for headphones: --side both.", as_json)
         before = None if anew else _stopped(casebook, who, through, by, rate_hz, at_side)
+        if before is not None:
+            answers = counted(len(before.answers), "answer")
+            say(f"The run of {before.at[:10]}, stopped after {answers}, goes on at its level.", as_json)
         casebook.set_busy_timeout(BUSY_TIMEOUT_MS)
         title = f"{who.name}: how high tones are noticed"
         with ExitStack() as open_things:

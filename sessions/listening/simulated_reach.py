@@ -2,12 +2,13 @@
 
 Measured, 300 runs each, ends at 5.3, 9, 13, 16.5 and 19.6 kHz: with a slope of 20 without slips 1445 of 1500 intervals
 hold the end, with a tenth of blind answers 1463; with 60, 1483 and 1492; with 8, the flattest, 1389 and 1356. Runs take
-24 to 48 trials (35 on average at 13 kHz), the middle is off by 0.03 octave at most below 19 kHz (with 8 and blind
-answers 0.02 to 0.03 too low); at 19.6 kHz nine in ten intervals reach above the highest tone, and are told as open.
+24 to 47 trials on average; below 19 kHz the middle is off by 0.03 octave at most. At 19.6 kHz most intervals (82 to 94
+of 100) reach above the highest tone, and are told as open there.
+
 Listeners of another kind, by level (Terhardt's threshold in quiet, as it is or rising by 25 dB an octave more above
 4 kHz, crossed by a normal curve of 3 or 6.4 dB, 3 % of blind answers, tones of 35, 50 and 65 dB SPL, 200 runs each):
-2370 of 2400 hold it, so these are wider than they say. Of 200 who guess all are told that no tone was noticed, of 200
-who are always right all that the highest was.
+2370 of 2400 hold it, so there they are wider than they say. Of 200 who guess all are told that no tone was noticed, of
+200 who are always right all that the highest was.
 """
 
 from __future__ import annotations

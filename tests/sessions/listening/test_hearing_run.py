@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 
 from audio.engine.playback import Audition, Position
-from sessions.casebook import catalogue, hearing_rows, session_rows, threshold_rows
+from sessions.casebook import catalogue, hearing_rows, playback_chain, session_rows, threshold_rows
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.hearing_rows import KeptReach, Reach
 from sessions.casebook.store import Casebook
 from sessions.errors import ListenError
-from sessions.listening import hearing_sounds, threshold_run
+from sessions.listening import hearing_sounds, players, threshold_run
 from sessions.listening.hearing_sounds import TONES_HZ, HearingSounds, SetLevel, made, rate_for, tones_at
 from sessions.listening.simulated_reach import EndsAt, chair_search, rehearse
 from sessions.listening.threshold_listening import ThresholdListening
@@ -252,3 +252,14 @@ class TestSimulatedListeners:
         for wrong in (EndsAt(10.0), EndsAt(9000, 0.5), EndsAt(9000, 20, 1.5)):
             with pytest.raises(ListenError, match="is out of range"):
                 rehearse(wrong, 1, 1)
+
+
+@pytest.mark.parametrize("chain", [None, playback_chain.routed("box:3,4")])
+def test_presentations_fade_longer_than_music_does(
+    chain: playback_chain.PlaybackChain | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[object] = []
+    monkeypatch.setattr("audio.engine.player.Player", lambda *_, **how: asked.append(how["fade_s"]))
+    players.player_on([chain], None, fade_s=hearing_sounds.FADE_S)
+    players.player_on([chain], None)
+    assert asked == [0.05, 0.005]

@@ -87,6 +87,11 @@ class Crosschecked:
     why: str
     audible: AudibleFrom | None = None
 
+    @property
+    def measured(self) -> bool:
+        """Whether the difference bears the word out, whoever heard it."""
+        return self.outcome.endswith("and measured") or self.outcome == "measured, not heard"
+
 
 OwnThreshold = Callable[[WordOfTwo, float, float, bool], AudibleFrom | None]
 """What the listeners of a word themselves notice in a band (Hz; whether of less in it); None where nobody looked."""

@@ -1,13 +1,14 @@
-"""The demo's scenario: three imaginary loudspeakers, three comparisons, simulated listeners. All of it invented.
+"""The demo's scenario: three imaginary loudspeakers, three comparisons, a ballot of words, simulated listeners.
 
+All of it is invented.
 It uses the same parts as a real review, in the same order; only the listeners are simulated, so every result is a
 rehearsal. The sealed plans stay open, for whoever wants to take them with their own ears.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -29,9 +30,12 @@ from .plans import checked_pairs, drafting, seals
 from .plans.plan_rows import Wish
 from .preparation import giveaway_check, match_files, match_sheet, passage_proposals, recording_folder
 from .preparation.selection import select
-from .results import review
+from .results import review, words_of_two
+from .results.crosscheck import Crosschecked
+from .results.crosscheck_of_two import crosscheck_of_two
+from .results.review import ReviewedPlan
 from .results.verdict import Verdict
-from .words import log
+from .words import lexicon_rows, log
 
 REVIEWER, GUEST = "Ada", "guest"
 RECORDINGS, MEASURED = "recordings", "measured"
@@ -48,13 +52,28 @@ class Rendering:
 
 @dataclass(frozen=True)
 class Comparison:
-    """One comparison: its plan's name, the two setups, and how much of it the simulated listener hears."""
+    """One comparison: its plan's name, the two setups, and how much of it the simulated listener hears.
+
+    `words` makes it a ballot: of these the listener links the first to the first setup, and the second to the other.
+    """
 
     plan: str
     setups: tuple[str, str]
     hears: float
     seed: int
     what: str
+    words: tuple[str, ...] = ()
+
+    @property
+    def listener(self) -> str:
+        """What the simulated listener does."""
+        if not self.words:
+            return f"that hears {self.hears:g} of the trials"
+        first, second = self.words[:2]
+        return (
+            f'that in {self.hears:g} of the trials ticks "{first}" of {self.setups[0]} alone and "{second}" of '
+            f"{self.setups[1]} alone, and all else by chance"
+        )
 
 
 @dataclass(frozen=True)
@@ -80,6 +99,16 @@ COMPARISONS = (
     Comparison("borderline", ("sallow", "sallow-late"), 0.35, 2, "Borderline: sallow against a later production run"),
     Comparison("identical", ("sallow", "sallow-again"), 0.0, 5, "Identical: sallow against itself"),
 )
+BALLOT = Comparison(
+    "words",
+    ("sallow", "bracken"),
+    0.9,
+    4,
+    "A ballot of words, ticked blind: sallow against bracken",
+    ("bass-light", "boomy", "warm", "bright", "depth"),
+)
+BALLOT_TRIALS = 12  # and four more in which both are the same
+PLANS = (*COMPARISONS, BALLOT)
 # what the reviewer of this story wrote down, sighted
 WORDS = (
     SightedWord(
@@ -102,6 +131,7 @@ class DemoResult:
     giveaways: int
     seals: list[str]
     verdicts: list[Verdict]
+    words: tuple[Crosschecked, ...]
 
     def to_document(self) -> dict[str, Any]:
         """The result as plain values."""
@@ -112,6 +142,7 @@ class DemoResult:
             "giveaways": self.giveaways,
             "seals": self.seals,
             "plans": [verdict.to_document() for verdict in self.verdicts],
+            "words": [{"word": one.word.term, "outcome": one.outcome} for one in self.words],
         }
 
 
@@ -153,9 +184,11 @@ def steps(casebook: Casebook) -> Iterator[str]:
     yield "measuring the imaginary loudspeakers, all around and at their terminals …"
     for rendering in RENDERINGS:
         _measure(casebook, rendering)
-    for comparison in COMPARISONS:
+    for comparison in PLANS:
         yield f"sealing and rehearsing {comparison.plan} …"
         wish = Wish("abx", comparison.setups, listeners=(GUEST,), operator=REVIEWER)
+        if comparison.words:
+            wish = replace(wish, method="words", words=comparison.words, trials=BALLOT_TRIALS)
         drafting.draft(casebook, wish, comparison.plan)
         seals.seal(casebook, comparison.plan)
         simulated_listener.rehearse(casebook, comparison.plan, comparison.hears, comparison.seed)
@@ -168,13 +201,15 @@ def result(casebook: Casebook) -> DemoResult:
     assert sheet is not None
     checked = checked_pairs.of_selection(casebook, selection, sheet)
     assert not any(each.open for each in checked)
+    reviewed = review.review(casebook, rehearsals=True).plans
     return DemoResult(
         passages=len(sheet.record.passages),
         residual_lu=sheet.record.residual_lu,
         tolerance_lu=sheet.record.tolerance_lu,
         giveaways=sum(len(each.found) for each in checked),
-        seals=[seals.sealed_plan(casebook, comparison.plan).seal for comparison in COMPARISONS],
-        verdicts=_rehearsed(casebook),
+        seals=[seals.sealed_plan(casebook, comparison.plan).seal for comparison in PLANS],
+        verdicts=[one.rehearsal for one in reviewed if one.rehearsal is not None],
+        words=_crosschecked(casebook, reviewed),
     )
 
 
@@ -225,6 +260,14 @@ def _render(rendering: Rendering, folder: Path) -> None:
         writing.write(folder / f"{track.name}.flac", Clip(samples, played.rate_hz), seed=place)
 
 
-def _rehearsed(casebook: Casebook) -> list[Verdict]:
-    reviewed = review.review(casebook, rehearsals=True).plans
-    return [one.rehearsal for one in reviewed if one.rehearsal is not None]
+def _crosschecked(casebook: Casebook, reviewed: Iterable[ReviewedPlan]) -> tuple[Crosschecked, ...]:
+    """The words of the ballot, as it was rehearsed, beside the measured difference."""
+    [ballot] = [one for one in reviewed if one.sealed.plan.name == BALLOT.plan]
+    assert ballot.rehearsal is not None
+    assert ballot.rehearsal_record is not None
+    one, other = (catalogue.find(casebook, Setup, name) for name in BALLOT.setups)
+    lexicon = lexicon_rows.in_force(casebook)
+    words = words_of_two.of_judged(
+        ballot.rehearsal, ballot.rehearsal_record, (one.id, other.id), lexicon, rehearsed=True
+    )
+    return crosscheck_of_two(casebook, (one, other), words, lexicon).words

@@ -17,6 +17,7 @@ FADED = 0.25  # of what is looked at, at its end; our choice
 FOLLOWED = 0.6  # of the gate: a cumulative decay's last slice; what is left then resolves 2.5 times less than all
 HIGHEST_HZ = 20_000.0
 SMEARED = 1.0  # of a rise's inverse: so far from an edge of the band it still shows, within some 40 dB of it
+EDGE_PER_OCTAVE = 3.0  # of a band whose fall is timed: from nothing to all of it in a third of an octave
 LOWEST_BURST_HZ, HIGHEST_LOWEST_BURST_HZ = 20.0, 100.0
 
 
@@ -183,6 +184,39 @@ def energy_decay(impulse: Numbers) -> Numbers:
     if energy[0] <= 0:
         raise MeasureError("the impulse response is silent")
     return np.asarray(10 * np.log10(np.maximum(energy / energy[0], 1e-30)))
+
+
+def band_fall_s(
+    impulse: Numbers, rate_hz: int, length_s: float, band_hz: tuple[float, float], fall_db: float = 20.0
+) -> float | None:
+    """How long after its onset the energy still to come in a band has fallen so far, s; None where the gate is shorter.
+
+    Told is only what is over within `FOLLOWED` of the gate, whose end lacks what would have come after it.
+
+    Parameters
+    ----------
+    length_s
+        The gate.
+    band_hz
+        Its edges, where it is half as high; it rises and falls over a third of an octave, and rings by that itself.
+
+    Raises
+    ------
+    MeasureError
+        If the gate is longer than the response, or the band holds nothing.
+    """
+    cut = _cut(impulse, rate_hz, length_s)
+    begin, size = onset(cut, rate_hz), 1 << int(np.ceil(np.log2(2 * len(cut))))
+    hz = np.fft.rfftfreq(size, 1 / rate_hz)
+    octaves = np.log2(np.maximum(hz, 1e-3))
+    edges = [np.clip(0.5 + EDGE_PER_OCTAVE * side * (octaves - np.log2(edge)), 0, 1)
+             for side, edge in zip((1, -1), band_hz, strict=True)]  # fmt: skip
+    weight = np.prod([0.5 - 0.5 * np.cos(np.pi * edge) for edge in edges], axis=0)
+    level = energy_decay(np.fft.irfft(np.fft.rfft(cut, size) * weight, size)[begin : len(cut)])
+    fallen = np.flatnonzero(level <= -fall_db)
+    if not len(fallen) or fallen[0] > FOLLOWED * length_s * rate_hz:
+        return None
+    return float(fallen[0] / rate_hz)
 
 
 def _cut(impulse: Numbers, rate_hz: int, length_s: float) -> Numbers:

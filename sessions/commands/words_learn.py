@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from ..measured.unit_bands import UnitBands
+    from ..results.ballots_over import LeftOut
     from ..results.learned_words import Dictionary, Material
     from ..words.blindness import LabelledWord
     from ..words.lexicon import Lexicon
@@ -43,40 +44,69 @@ def learn(ctx: click.Context, listener: str | None, blind: bool, as_json: bool) 
     by the others alone; a permutation test of all words together comes first. With too few setups it says how many more
     are needed, and computes nothing.
     """
+    context: Context = ctx.obj
+    with context.open() as casebook:
+        whose, setups, measured, there, left_out, lexicon = gathered(casebook, listener, blind=blind)
+    found = _learned(there, measured)
+    if as_json:
+        give(_document(whose, setups, measured, there, found) | {"ballots_left_out": documents.plain(left_out)})
+    else:
+        _tell_material(whose, setups, measured, there)
+        for one in left_out:
+            say(f"Not counted: the ballot {one.plan}, {one.why}.")
+        if found is None:
+            say(declined(there, measured))
+        else:
+            _tell(there, measured, found, lexicon)
+    ctx.exit(0 if found else 1)
+
+
+class Gathered(NamedTuple):
+    """Whose words, the setups' names by identifier, their bands, the material, ballots left out, and the lexicon."""
+
+    whose: str
+    setups: dict[str, str]
+    measured: UnitBands
+    there: Material
+    left_out: tuple[LeftOut, ...]
+    lexicon: Lexicon
+
+
+def gathered(casebook: Casebook, listener: str | None, *, blind: bool = False) -> Gathered:
+    """All that there is to learn from.
+
+    Raises
+    ------
+    CatalogueError
+        If it is not clear whose words are meant, or nobody said any.
+    """
     from ..measured import curve_records
     from ..measured.conditions import ON_AXIS
     from ..measured.unit_bands import unit_bands
     from ..results import ballots_over, blind_ticks, learned_words
     from ..words import lexicon_rows
 
-    context: Context = ctx.obj
-    with context.open() as casebook:
-        lexicon = lexicon_rows.in_force(casebook)
-        ballots = ballots_over.ticks(casebook, lexicon)
-        whose, said = _said(casebook, listener, blind, [one.listener for one in ballots.presented])
-        tracks = {one.id: one.name for one in catalogue.everything(casebook, Track)}
-        ticked = blind_ticks.of_listener(ballots.presented, whose, tracks)
-        of = learned_words.described(said, ticked)
-        setups = {one.id: one.name for one in catalogue.everything(casebook, Setup) if one.id in of}
-        measured = unit_bands(
-            (one.id, curve_records.in_direction(casebook, one, ON_AXIS))
-            for one in catalogue.everything(casebook, Setup)
-            if one.id in setups
-        )
+    lexicon = lexicon_rows.in_force(casebook)
+    ballots = ballots_over.ticks(casebook, lexicon)
+    whose, said = _said(casebook, listener, blind, [one.listener for one in ballots.presented])
+    tracks = {one.id: one.name for one in catalogue.everything(casebook, Track)}
+    ticked = blind_ticks.of_listener(ballots.presented, whose, tracks)
+    of = learned_words.described(said, ticked)
+    setups = {one.id: one.name for one in catalogue.everything(casebook, Setup) if one.id in of}
+    measured = unit_bands(
+        (one.id, curve_records.in_direction(casebook, one, ON_AXIS))
+        for one in catalogue.everything(casebook, Setup)
+        if one.id in setups
+    )
     there = learned_words.material(said, measured, lexicon, ticked)
+    return Gathered(whose, setups, measured, there, ballots.left_out, lexicon)
+
+
+def _learned(there: Material, measured: UnitBands) -> Dictionary | None:
+    from ..results import learned_words
+
     enough = not there.lacking and bool(there.words) and bool(measured.bands)
-    found = learned_words.learned(there) if enough else None
-    if as_json:
-        give(_document(whose, setups, measured, there, found) | {"ballots_left_out": documents.plain(ballots.left_out)})
-    else:
-        _tell_material(whose, setups, measured, there)
-        for one in ballots.left_out:
-            say(f"Not counted: the ballot {one.plan}, {one.why}.")
-        if found is None:
-            say(_declined(there, measured))
-        else:
-            _tell(there, measured, found, lexicon)
-    ctx.exit(0 if found else 1)
+    return learned_words.learned(there) if enough else None
 
 
 def _said(
@@ -129,7 +159,8 @@ def _tell_material(whose: str, setups: dict[str, str], measured: UnitBands, ther
         )
 
 
-def _declined(there: Material, measured: UnitBands) -> str:
+def declined(there: Material, measured: UnitBands) -> str:
+    """Why nothing is computed, and what more is needed."""
     from stats.words_learned import LEAST_UNITS
 
     from ..results.learned_words import LEAST_UNLIKE
@@ -226,7 +257,7 @@ def _document(
         "words": [documents.plain(word) for word in there.words],
     }
     if found is None:
-        return stated | {"computed": False, "why_not": _declined(there, measured)}
+        return stated | {"computed": False, "why_not": declined(there, measured)}
     whole = found.learned
     words = [
         plain | documents.plain(own) | {"goes_with_bands": whole.holds(place)}

@@ -1,9 +1,9 @@
-"""What was measured of two setups beside their responses, where a word may point there: distortion, directivity, decay.
+"""What was measured of two setups beside their responses, where a word may point there: distortion, decay and others.
 
 Distortion alone has a threshold, and a vague one: quality falls from 0.6 to 3 % on, older thresholds are 2 to 10 %
 (J. Acoust. Soc. Jpn (E) 11(1) 1990, its abstract; for all music and drivers alike, so that it is little). Of the
-directivity index we know none; of decay those we know contradict each other (0.2 s from 100 Hz on, Stephenson 2012, its
-abstract; 0.3 to 0.4 s, Karjalainen and others 2004, second-hand). These are told, and nothing is judged by them.
+directivity index and of impedance we know none; of decay those we know contradict each other (`DECAY_SOURCE`) and speak
+of rooms. These are told with their numbers, and nothing is judged by them.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from audio.curves import decay
 from audio.curves.curve import Curve, log_grid
 from audio.errors import MeasureError
 
@@ -24,6 +25,7 @@ from .band_effect import valid_at
 from .curve_records import SetupCurves
 from .figures import responses
 from .figures.figure import Subject
+from .frequency_response import response_of
 
 DISTORTION_PERCENT = (0.6, 3.0)
 DISTORTION_STEP_DB = 2.0  # our own rule: harmonics less far apart are not told apart, as no repeats of them are kept
@@ -31,6 +33,13 @@ DISTORTION_SOURCE = (
     "harmonics from 0.6 to 3 % on (J. Acoust. Soc. Jpn (E) 11(1) 1990, its abstract; which order it is, and how loud, "
     "matters as much)"
 )
+DECAY_SOURCE = (
+    "from how long a decay on it is heard is not agreed on: 0.2 s from 100 Hz on (Stephenson 2012, its abstract), 0.3 "
+    "to 0.4 s (Karjalainen and others 2004, second-hand), both of modes in rooms"
+)
+PERIODS_IN_GATE = 2.0  # of a band's lowest frequency, so that a fall of 20 dB can be told from the gate; our choice
+LEAST_OF_BAND = 0.5  # in octaves
+BAND_RINGS = 3.0  # over its width in Hz: a click's fall by 20 dB in a band of 60 to 250 Hz takes 2.6 of them, computed
 WHOLE_HZ = (100.0, 10_000.0)  # where a word gives no band; our choice
 DIRECTIVITY_HZ = (500.0, 10_000.0)
 SMOOTHING = 12.0
@@ -70,10 +79,9 @@ class BesideWords:
             return self._distortion(band)
         if kind == "directivity":
             return self._directivity()
-        if kind == "decay" and all(one.on_axis is not None and one.on_axis.kind == "impulse" for one in self._both):
-            names = " and ".join(one.setup.name for one in self._both)
-            return Beside(kind, f"decay was measured of {names}, and from which one on it is heard is not agreed on")
-        return None
+        if kind == "decay":
+            return self._decay(band)
+        return self._impedance() if kind == "impedance" else None
 
     @property
     def _both(self) -> tuple[SetupCurves, SetupCurves]:
@@ -97,6 +105,46 @@ class BesideWords:
                 "distortion", f"{told}; they grow with the level, and it is not stated that both had one drive"
             )
         return Beside("distortion", f"{told}, at one drive, which need not be that of listening", (found[0], found[1]))
+
+    def _decay(self, band_hz: tuple[float, float]) -> Beside | None:
+        """How long each takes to fall by 20 dB in the band, as far as its gate tells."""
+        told = []
+        for one in self._both:
+            record = one.on_axis
+            if record is None or record.kind != "impulse":
+                return None
+            gate_s, valid = record.conditions.gate_s, response_of(record).band
+            low, high = max(band_hz[0], valid[0], PERIODS_IN_GATE / gate_s), min(band_hz[1], valid[1])
+            name, gate = one.setup.name, f"a gate of {1000 * gate_s:.3g} ms"
+            if high <= low or np.log2(high / low) < LEAST_OF_BAND * np.log2(band_hz[1] / band_hz[0]):
+                told.append(f"{gate} is too short to tell how {name} decays there")
+                continue
+            fall_s = decay.band_fall_s(record.data, record.rate_hz, gate_s, (low, high))
+            span = f"{low:.0f} to {high:.0f} Hz"
+            if fall_s is None:
+                told.append(f"{span} of {name} have not fallen by 20 dB within what {gate} can show")
+            elif fall_s <= BAND_RINGS / (high - low):
+                told.append(f"{span} of {name} fall by 20 dB as fast as so wide a band can, within {gate}")
+            else:
+                told.append(
+                    f"{span} of {name} fall by 20 dB in {1000 * fall_s:.{0 if fall_s > 0.01 else 1}f} ms, within {gate}"
+                )
+        return Beside("decay", f"{'; '.join(told)}; {DECAY_SOURCE}")
+
+    def _impedance(self) -> Beside | None:
+        """The lowest of each, which only an amplifier that gives way at its output turns into something heard."""
+        told = []
+        for one in self._both:
+            if one.impedance is None:
+                return None
+            try:
+                found = curve_summary.impedance_in_numbers(one.impedance)
+            except MeasureError:
+                return None
+            lowest = f"{found.minimum_ohm:.1f} ohm at {found.minimum_hz:.0f} Hz"
+            told.append(f"the impedance of {one.setup.name} falls to {lowest}")
+        why = "how much of it is heard hangs on the amplifier and the cable, which are not known here"
+        return Beside("impedance", f"{'; '.join(told)}; {why}")
 
     def _directivity(self) -> Beside | None:
         indices = [_index(one) for one in self._both]

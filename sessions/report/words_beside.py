@@ -30,7 +30,7 @@ REHEARSED = "A REHEARSAL, never counted. "
 def marks(found: Iterable[Crosschecked], said: Callable[[Crosschecked], str]) -> list[Marked]:
     """The words that have an effect in a band, each over it, as `said` tells it; a whole bar where it was measured."""
     return [
-        Marked(one.entry.low_hz or 0.0, one.entry.high_hz or 0.0, said(one), one.outcome.endswith("and measured"))
+        Marked(one.entry.low_hz or 0.0, one.entry.high_hz or 0.0, said(one), one.measured)
         for one in found
         if one.entry is not None and one.effect is not None
     ]

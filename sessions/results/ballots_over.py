@@ -21,6 +21,8 @@ from .presented_words import Presented
 from .review import ReviewedPlan
 from .verdict import CLOSED_EARLY, NOT_BEGUN, RUNNING, VOID, Verdict
 
+NOT_OVER = "which is not over: nothing of it is told before its end"
+
 
 @dataclass(frozen=True)
 class LeftOut:
@@ -73,8 +75,9 @@ class TicksOver:
 
 def ticks(casebook: Casebook, lexicon: Lexicon) -> TicksOver:
     """The ticks of all ballots that are over and not void; of those closed early too: nothing is decided by them."""
-    if not any(one.plan.method.asks_words for one in plan_rows.every_sealed(casebook)):
-        return TicksOver((), ())
+    asked = [one.plan for one in plan_rows.every_sealed(casebook) if one.plan.method.asks_words]
+    if not {plan.id for plan in asked} & (plan_rows.openings(casebook).keys() | plan_rows.given_up(casebook).keys()):
+        return TicksOver((), tuple(LeftOut(plan.name, NOT_OVER) for plan in asked))  # to judge them takes long
     presented, left_out = list[Presented](), []
     for one in review.review(casebook).plans:
         if not one.sealed.plan.method.asks_words:
@@ -100,7 +103,7 @@ def why_left_out(verdict: Verdict) -> str:
     if verdict.reason:
         return verdict.reason.rstrip(".")
     if verdict.state in (NOT_BEGUN, RUNNING):
-        return "which is not over: nothing of it is told before its end"
+        return NOT_OVER
     if verdict.verdict == VOID:
         return f"which is void: {verdict.void_reasons[0]}"
     if verdict.state == CLOSED_EARLY:

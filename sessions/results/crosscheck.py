@@ -91,6 +91,11 @@ class Crosschecked:
     audible: AudibleFrom | None = None
     remark: str = ""
 
+    @property
+    def measured(self) -> bool:
+        """Whether the difference bears the word out, whoever heard it."""
+        return self.outcome.endswith("and measured") or self.outcome == "measured, not heard"
+
 
 OwnThreshold = Callable[[WordOfTwo, float, float, bool], AudibleFrom | None]
 """What the listeners of a word themselves notice in a band (Hz; whether of less in it); None where nobody looked."""

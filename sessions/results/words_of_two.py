@@ -117,7 +117,7 @@ def _of_pair(one: WordOfSeveral, pair: PairOfMany, verdict: Verdict, turned: boo
 
 
 def _which(verdict: Verdict) -> str:
-    return f"in {'a rehearsal of ' if verdict.rehearsal else ''}the ballot {verdict.plan.name}"
+    return f"in {'a rehearsal of ' if verdict.rehearsal else ''}the ballot {verdict.plan.name},"
 
 
 def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexicon: Lexicon) -> WordOfTwo:

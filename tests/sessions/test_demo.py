@@ -66,14 +66,14 @@ main(sys.argv[2:])
     return home / "book", json.loads(done.stdout), done.stderr
 
 
-def test_the_demo_ends_with_three_verdicts_marked_as_rehearsals(demo: tuple[Path, dict, str]) -> None:
+def test_the_demo_ends_with_four_verdicts_marked_as_rehearsals(demo: tuple[Path, dict, str]) -> None:
     _, document, text = demo
     plans = {plan["plan"]: plan for plan in document["plans"]}
-    assert list(plans) == ["plain", "borderline", "identical"]
+    assert list(plans) == ["plain", "borderline", "identical", "words"]
     assert all(plan["rehearsal"] for plan in plans.values())
     assert plans["plain"]["verdict"] == "heard"
     assert plans["identical"]["verdict"] == "not shown"
-    assert text.count("REHEARSAL") == 3
+    assert text.count("REHEARSAL") == 4
     assert "earwitness compare DIR_A DIR_B" in text
     assert document["giveaways"] == 0
     assert document["residual_lu"] <= document["tolerance_lu"]
@@ -88,7 +88,31 @@ def test_the_demos_casebook_holds_and_its_report_is_there(demo: tuple[Path, dict
     assert (book / "report.html").stat().st_size > 10_000
     with open_casebook(book) as casebook:
         assert verification.verify(casebook).ok
-        assert [one.verdict.state for one in review.review(casebook).plans] == ["not begun"] * 3
+        assert [one.verdict.state for one in review.review(casebook).plans] == ["not begun"] * 4
+
+
+def test_the_words_that_the_simulated_listener_links_are_heard_and_crosschecked_and_the_dictionary_declines(
+    demo: tuple[Path, dict, str],
+) -> None:
+    """Bass-light of sallow, boomy of bracken: planted in the listener, as their difference is in the loudspeakers."""
+    book, document, text = demo
+    found = {plan["plan"]: plan for plan in document["plans"]}["words"]
+    assert found["verdict"] == "heard"
+    words = {one["word"]: one for one in found["analysis"]["words"]}
+    assert [word for word, one in words.items() if one["p_holm"] <= 0.05] == ["bass-light", "boomy"]
+    assert {one["flips"]["pairs"] for one in words.values()} == {4}  # same-same, one presentation in four
+    assert {one["word"]: one["outcome"] for one in document["words"]} == {
+        "bass-light": "heard and measured",
+        "boomy": "heard and measured",
+        "warm": "measured, not heard",  # the bump at 100 Hz, of which this listener says it of both alike
+        "bright": "neither heard nor measured",
+        "depth": "cannot be told",
+    }
+    assert document["dictionary"] == {"listener": "Ada", "units": 2, "units_lacking": 10}
+    assert "needs 12 setups that were described and measured, 10 more than there are" in text
+    report = (book / "report.html").read_text(encoding="utf-8")
+    assert "A REHEARSAL, never counted. The words of the ballot on the measured difference" in report
+    assert "boomy: heard and measured" in report
 
 
 def test_identical_setups_are_prepared_to_identical_sound(demo: tuple[Path, dict, str]) -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from audio.curves import decay
 from audio.curves.curve import Curve
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Setup
@@ -103,6 +105,64 @@ def test_directivity_is_told_and_not_judged(book: Casebook) -> None:
     assert found.percent is None
     assert found.told.startswith("sallow sends its sound ")
     assert 4.0 < float(found.told.split()[4]) < 6.0
+
+
+def ringing(tau_s: float, hz: float = 120.0, rate_hz: int = 8000) -> np.ndarray:
+    """A sine that dies away as exp(-t/tau), after a tenth of a second of silence."""
+    t = np.arange(rate_hz) / rate_hz
+    return np.concatenate([np.zeros(rate_hz // 10), np.exp(-t / tau_s) * np.sin(2 * np.pi * hz * t + 0.5)])
+
+
+def test_a_planted_decay_of_both_is_told_in_numbers_and_not_judged(book: Casebook) -> None:
+    # an amplitude exp(-t/tau) has fallen by 20 dB at tau · ln 10
+    for setup, tau_s in zip(setups(book), (0.05, 0.02), strict=True):
+        conditions = Conditions(gate_ms=500.0, window="half-tukey")
+        impulse = NewCurve("impulse", Direction("horizontal", 0), ringing(tau_s), conditions, 8000)
+        keep(book, setup, impulse)
+    found = beside_words(book, setups(book)).of("decay", 60, 250)
+    assert found is not None
+    read = re.findall(r"60 to 250 Hz of (\w+) fall by 20 dB in (\d+) ms, within a gate of 500 ms", found.told)
+    assert [name for name, _ in read] == ["sallow", "bracken"]
+    assert [float(ms) for _, ms in read] == pytest.approx([115.1, 46.1], rel=0.05)
+    assert "not agreed on: 0.2 s from 100 Hz on" in found.told
+    low = beside_words(book, setups(book)).of("decay", 105, 135)  # so narrow a band rings for 0.1 s by itself
+    assert low is not None
+    assert "of bracken fall by 20 dB as fast as so wide a band can" in low.told
+    word = WordOfTwo("loose", True, "heard", "")
+    beside = beside_words(book, setups(book))
+    [one] = crosscheck([word], ("sallow", "bracken"), shipped(), lambda low, high: None, beside_of=beside.of)
+    assert one.outcome == "cannot be told"
+    assert "20 to 250 Hz of sallow fall by 20 dB in" in one.why
+
+
+def test_a_gate_that_is_too_short_for_a_decay_or_a_band_is_told() -> None:
+    impulse = ringing(0.2)
+    assert decay.band_fall_s(impulse, 8000, 0.9, (60, 250)) == pytest.approx(0.2 * np.log(10), rel=0.05)
+    assert decay.band_fall_s(impulse, 8000, 0.5, (60, 250)) is None  # 0.46 s is more than 0.6 of the gate
+    assert decay.band_fall_s(ringing(0.02), 8000, 0.5, (60, 250)) == pytest.approx(0.046, rel=0.05)
+    click = np.zeros(8000)
+    click[800] = 1.0
+    alone = decay.band_fall_s(click, 8000, 0.5, (60, 250))  # what the band itself rings
+    assert alone is not None
+    assert alone < 0.02  # some three times one over its width of 190 Hz
+
+
+def test_a_short_gate_and_an_impedance_are_told_in_words(book: Casebook) -> None:
+    for setup, gate_ms, lowest_ohm in zip(setups(book), (5.0, 500.0), (3.2, 6.4), strict=True):
+        conditions = Conditions(gate_ms=gate_ms, window="half-tukey")
+        keep(book, setup, NewCurve("impulse", Direction("horizontal", 0), ringing(0.05), conditions, 8000))
+        ohm = np.column_stack([HZ, np.where(np.abs(HZ - 150) < 10, lowest_ohm, 12.0)])
+        keep(book, setup, *[NewCurve("impedance", Direction("horizontal", 0), ohm, Conditions())] * 2)
+    beside = beside_words(book, setups(book))
+    found = beside.of("decay", 60, 250)
+    assert found is not None
+    assert found.told.startswith("a gate of 5 ms is too short to tell how sallow decays there; 60 to 250 Hz of bracken")
+    told = beside.of("impedance", None, None)
+    assert told is not None
+    assert re.match(
+        r"the impedance of sallow falls to 3\.2 ohm at 1\d\d Hz; the impedance of bracken falls to 6\.4", told.told
+    )
+    assert "hangs on the amplifier" in told.told
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ from sessions.measured.band_effect import BandEffect, BandEffects
 from sessions.measured.word_thresholds import BY_OCTAVES, word_threshold_db
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
+from sessions.report import words_beside
 from sessions.results.crosscheck import Evidence, Outcome, WordOfTwo, crosscheck
 from sessions.results.verdict import judge
 from sessions.results.words_of_two import in_words, of_ballot, of_ballots, of_judged
@@ -292,5 +293,7 @@ def test_the_words_of_several_ballots_of_the_same_two_are_told_with_the_name_of_
     assert labels == [
         "bright (monday): heard and measured", "bright (friday): measured, not heard", "bright: measured",
     ]  # fmt: skip
+    firm = [one.firm for one in words_beside.marks(found, command._labels(found)) if one.words.startswith("bright")]
+    assert firm == [True, True, True]  # all three bars are whole, as all say measured
     once = [one for one in found if one.word.ballot != "friday"]
     assert command._labels(once)(once[0]) == "bright: heard and measured"

@@ -18,10 +18,8 @@ from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from typing import Protocol, TypeVar
 
+from . import arithmetic_threads
 from .errors import ProcessError
-
-# What tells the libraries below numpy how many threads to take (OpenBLAS, MKL, OpenMP, Apple's Accelerate).
-THREADS = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
 Thing = TypeVar("Thing")
 Result = TypeVar("Result")
@@ -157,8 +155,7 @@ def _ended_from_outside() -> Iterator[None]:
 @contextlib.contextmanager
 def _one_thread_each() -> Iterator[None]:
     """Processes started meanwhile do their arithmetic in one thread, unless the user has said otherwise."""
-    added = [name for name in THREADS if name not in os.environ]
-    os.environ.update(dict.fromkeys(added, "1"))
+    added = arithmetic_threads.keep_to_one(os.environ)
     try:
         yield
     finally:

@@ -166,9 +166,11 @@ def _was_interrupted(error: BaseException | None) -> bool:
 
 
 def _run(arguments: list[str] | None, recorder: Recorder | None) -> None:
+    from audio import arithmetic_threads
     from audio.errors import AudioError
     from stats.errors import StatsError
 
+    arithmetic_threads.keep_to_one(os.environ)  # before any command loads numpy
     arguments = sys.argv[1:] if arguments is None else arguments
     for argument in arguments:
         if any(0xD800 <= ord(letter) <= 0xDFFF for letter in argument):

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from audio import parallel
+from audio import arithmetic_threads, parallel
 from audio.errors import FileError, ProcessError
 from audio.files.replacement import replacement
 from audio.levels import loudness
@@ -70,10 +70,10 @@ def test_a_process_ended_from_outside_is_an_error_and_no_wait() -> None:
 
 
 def test_processes_do_not_divide_their_arithmetic_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name in parallel.THREADS:
+    for name in arithmetic_threads.THREADS:
         monkeypatch.delenv(name, raising=False)
     assert list(parallel.each(threads, range(2), most=2)) == ["1", "1"]
-    assert not set(parallel.THREADS) & set(os.environ)
+    assert not set(arithmetic_threads.THREADS) & set(os.environ)
 
 
 @pytest.fixture

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
+from audio.arithmetic_threads import THREADS
 from sessions.casebook import catalogue
 from sessions.casebook.store import Casebook
 from tests.answered_plans import answer_trials
@@ -105,3 +107,14 @@ def test_numpy_is_itself_after_the_casebook_was_opened_without_it(book: Path) ->
         "import numpy\nopen_casebook(Path(sys.argv[1])).close()\nassert sys.modules['numpy'] is numpy\n"
     )
     subprocess.run([sys.executable, "-c", program, str(book)], check=True)
+
+
+def test_matrices_are_worked_on_in_one_thread_unless_the_user_says_otherwise(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in THREADS:
+        monkeypatch.setenv(name, "3")  # what stood there is put back afterwards
+    assert run("--help").returncode == 0
+    assert {os.environ[name] for name in THREADS} == {"3"}
+    for name in THREADS:
+        del os.environ[name]
+    assert run("--help").returncode == 0
+    assert {os.environ[name] for name in THREADS} == {"1"}

@@ -245,10 +245,11 @@ def test_what_is_typed_ahead_answers_no_trial(sealed: Casebook, terminal: Termin
 
 
 def _type_on(terminal: Terminal, typed: str, seconds: float = 2.5) -> None:
-    """Type without a pause, for longer than a trial takes to come."""
+    """Type as fast as a held key repeats (common practice: 30 a second), for longer than a trial takes to come."""
     ends = time.monotonic() + seconds
     while time.monotonic() < ends:
         terminal.type(typed)
+        time.sleep(1 / 30)
 
 
 def test_a_held_digit_answers_and_is_no_sureness(casebook: Casebook, terminal: Terminal) -> None:

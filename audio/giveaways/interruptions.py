@@ -14,7 +14,7 @@ import numpy as np
 
 from ..clip import Clip
 from ..track_time import told as told_place
-from . import holes, timing
+from . import ends, holes
 from .blocks import BLOCK_S, Levels, energies, faintest_heard, loud
 from .clicks import find_clicks, whole_sounds
 from .filter_residual import Explained, explained
@@ -62,11 +62,12 @@ def interruptions(
         gaps += _where_they_are_short(views, found, rate_hz, of_heard=True)
         found = [find_clicks(known, rate_hz, channel, in_a_room=in_a_room) for known in views]
         clicks += _where_they_are_short(views, found, rate_hz, of_heard=False)
-    start_s, end_s = timing.held_by_both_s(reference, other)
+    start_s, end_s = ends.held_by_both_s(reference, other)
     empty, sounds, gaps, clicks = (
         [each for each in moments if start_s + ENDS_S < each.at_s < end_s - ENDS_S]
         for moments in (empty, sounds, gaps, clicks)
     )
+    empty, sounds = _as_the_hole_beside(empty, sounds)
     gaps, clicks = ([each for each in moments if not _by_a_hole(each, empty + sounds)] for moments in (gaps, clicks))
     # a gap begins and ends with clicks
     clicks = [each for each in clicks if all(abs(each.at_s - gap.at_s) > LONGEST * BLOCK_S for gap in gaps)]
@@ -110,6 +111,21 @@ def left_out(clip: Clip, moments: Sequence[Moment]) -> Clip:
 def _by_a_hole(moment: Moment, empty: Sequence[Moment]) -> bool:
     """Whether a gap or a click is where a hole begins or ends, or in it."""
     return any(hole.start_s - BESIDE_A_HOLE_S < moment.at_s < hole.end_s + BESIDE_A_HOLE_S for hole in empty)
+
+
+def _as_the_hole_beside(empty: Sequence[Moment], sounds: Sequence[Moment]) -> tuple[list[Moment], list[Moment]]:
+    """Holes and short sounds, a sound at the moment of a hole as that hole: it is the same in another channel.
+
+    A syllable that one lacks may stand between pauses in one channel alone, and look like a cough there.
+    """
+    holes_then, apart = list(empty), []
+    for each in sounds:
+        hole = next((one for one in empty if one.start_s < each.end_s and each.start_s < one.end_s), None)
+        if hole is None:
+            apart.append(each)
+        else:
+            holes_then.append(replace(hole, channel=each.channel))
+    return holes_then, apart
 
 
 def _silent_beside(hole: Moment, reference: Clip, other: Clip, order: Sequence[int]) -> list[Moment]:

@@ -19,6 +19,7 @@ from . import (
     coding,
     dynamics,
     edits,
+    ends,
     gain_course,
     hum,
     interruptions,
@@ -112,7 +113,8 @@ def _without_jumps(
     if step is not None:
         begun_s = max(0.0, -step.wiring.delay_s)
         found, broken = interruptions.interruptions(passage, setup, *even, step.wiring.order, begun_s)
-    apart += timing.length(passage, setup, first, second, other.length_s - reference.length_s)
+    order = () if step is None else step.wiring.order
+    apart += ends.length(passage, setup, first, second, order, other.length_s - reference.length_s)
     louder, unbroken = True, even
     if broken or apart:  # what is then compared is less than was matched: it counts if it is heard as played, too
         louder = bool(level_cues.overall(passage, setup, reference, other, by))
@@ -120,7 +122,7 @@ def _without_jumps(
         reference, other = (interruptions.left_out(each, broken) for each in (first, second))
         even = interruptions.left_out(even[0], broken), interruptions.left_out(even[1], broken)
     elif apart:  # else all the rest is compared as it is played, every frame of it
-        reference, other = timing.without_bare_ends(first, second)
+        reference, other = ends.without_bare_ends(first, second)
     rest = _of_level(passage, setup, (reference, other), even, step, by)
     found += apart + [each for each in rest if each.kind != "level" or louder]
     exchanged = any(each.kind == "channels" and each.unit == LIMITS["channels-swapped"].unit for each in rest)

@@ -1,4 +1,4 @@
-"""Cues of time: onset, drift of the clock, missing ends; and the two clips brought into step. Pure."""
+"""Cues of time: onset, drift of the clock; and the two clips brought into step. Pure."""
 
 from __future__ import annotations
 
@@ -29,9 +29,6 @@ STILL_MS = 0.03  # drift gathered below which a clip is read as it is
 FINEST_MS = 0.02  # a frame at 48 kHz: a smaller offset, or a drift that gathers less, is not looked into
 SLACK_S = 0.002  # beyond the drift sought, for the phase of loudspeakers
 LOUD_S = 1.0  # the stretch by which to find a delay that drift has smeared
-BLOCK_S = 0.005
-FADED_DB, BESIDE_BLOCKS = 10.0, 10
-SOUNDING_DB, GONE_DB = 30.0, 25.0  # within so much of the loudest, it sounds; so much below the other, it is missing
 
 
 @dataclass(frozen=True)
@@ -91,19 +88,6 @@ def untold(reference: Clip) -> bool:
     """Whether nothing in a passage shows an offset or a clock: it holds single tones, which fit at every period."""
     loudest = int(np.argmax(np.sum(np.square(reference.samples), axis=0)))
     return tones.only_tones(reference.samples[:, loudest], reference.rate_hz)
-
-
-def length(passage: str, setup: str, reference: Clip, other: Clip, longer_s: float = 0.0) -> list[Finding]:
-    """What gives the other away by where it begins and ends: clips brought into step, cut where both go.
-
-    `longer_s` is by how much the whole clip was longer than the reference.
-    """
-    length_ms = 1000 * (longer_s + length_difference_s(reference, other))
-    if abs(length_ms) <= LIMITS["length"].value:
-        return []
-    word = "longer" if length_ms > 0 else "shorter"
-    what = f"{setup} sounds {abs(length_ms):.0f} ms {word} than the reference; choose a passage that both play whole"
-    return [finding("length", setup, passage, length_ms, what)]
 
 
 def drift(reference: Clip, other: Clip, delay_s: float, pair: tuple[int, int]) -> Drift | None:
@@ -169,42 +153,6 @@ def channels_in_step(other: Clip, found: Wiring) -> Clip:
             turn = np.exp(2j * np.pi * np.fft.rfftfreq(size, 1 / other.rate_hz) * skew_s)
             samples[:, place] = np.fft.irfft(np.fft.rfft(samples[:, place], size) * turn, size)[: other.frames]
     return Clip(samples, other.rate_hz)
-
-
-def length_difference_s(reference: Clip, other: Clip) -> float:
-    """By how much longer the other sounds at both ends together, in steps of 5 ms, of clips brought into step.
-
-    A block of one is missing if it lies 25 dB below where the other's level would have it, and the other sounds
-    there: within 30 dB of its loudest. What is fainter is taken for noise or for a soft end that nobody misses.
-    """
-    mine, theirs = _blocks_db(reference), _blocks_db(other)
-    if mine.size == 0 or mine.max() <= -200 or theirs.max() <= -200:
-        return 0.0
-    mine, theirs = mine - mine.max(), theirs - theirs.max()
-    sounding_1, sounding_2 = mine > -SOUNDING_DB, theirs > -SOUNDING_DB
-    lost = sounding_1 & (theirs < mine - GONE_DB)
-    gained = sounding_2 & (mine < theirs - GONE_DB)
-    blocks = 0
-    for way in (slice(None), slice(None, None, -1)):
-        louder = (theirs - mine)[way]
-        blocks += _leading(gained[way], sounding_1[way], louder) - _leading(lost[way], sounding_2[way], -louder)
-    return blocks * BLOCK_S
-
-
-def held_by_both_s(reference: Clip, other: Clip) -> tuple[float, float]:
-    """From when to when neither end lacks what the other has, in seconds, of clips brought into step."""
-    apart = np.abs(_blocks_db(reference) - _blocks_db(other)) < GONE_DB
-    both = np.flatnonzero(apart)
-    return (float(both[0]) * BLOCK_S, float(both[-1] + 1) * BLOCK_S) if both.size else (0.0, 0.0)
-
-
-def without_bare_ends(reference: Clip, other: Clip) -> tuple[Clip, Clip]:
-    """Clips brought into step, less the ends at which one of them holds nothing but zeros."""
-    inside = np.flatnonzero(np.any(reference.samples, axis=1) & np.any(other.samples, axis=1))
-    if inside.size == 0:
-        return reference, other
-    kept = slice(int(inside[0]), int(inside[-1]) + 1)
-    return Clip(reference.samples[kept], reference.rate_hz), Clip(other.samples[kept], other.rate_hz)
 
 
 def evened(reference: Clip, other: Clip, step: Step) -> tuple[Clip, Clip]:
@@ -328,26 +276,3 @@ def _polarity(passage: str, setup: str, step: Step) -> list[Finding]:
         return []
     what = f"{setup} has turned polarity against the reference (correlation {found.correlation:.2f})"
     return [finding("polarity", setup, passage, found.correlation, what, Mend(invert=True))]
-
-
-def _blocks_db(clip: Clip) -> NDArray[np.float64]:
-    """The level of each block of 5 ms, the channels together, in dB, not below −200."""
-    samples = clip.samples - [channel.mean() for channel in clip.samples.T]  # much faster than along the frames at once
-    block = max(1, round(BLOCK_S * clip.rate_hz))
-    count = clip.frames // block
-    power = np.mean(np.square(samples[: count * block].reshape(count, block * clip.channels)), axis=1)
-    return np.asarray(10 * np.log10(np.maximum(power, 1e-20)))
-
-
-def _leading(extra: NDArray[np.bool_], sounding: NDArray[np.bool_], louder_db: NDArray[np.float64]) -> int:
-    """How many blocks from the first extra one to the last before the one that lacks them begins to sound.
-
-    One that is merely fainter from there on, as dry music is after its last stroke in a room, lacks nothing there; nor
-    one that is already `FADED_DB` fainter next to what it lacks, as where a room rings on after the music.
-    """
-    begins = np.flatnonzero(sounding & ~extra)
-    where = np.flatnonzero(extra[: int(begins[0])] if begins.size else extra)
-    if not where.size:
-        return 0
-    beside = louder_db[int(where[-1]) + 1 :][:BESIDE_BLOCKS]
-    return 0 if beside.size and float(beside.mean()) > FADED_DB else int(where[-1] - where[0] + 1)

@@ -189,6 +189,25 @@ def test_a_cough_in_a_pause_with_abrupt_ends_is_no_silence_of_the_recording_with
     assert start_s + length_s / 2 == pytest.approx(at_s + length_ms / 2000, abs=0.06)
 
 
+@pytest.mark.parametrize(
+    ("seed", "at_s", "length_ms", "told"),
+    [
+        (3, 4.2, 160, "the reference falls silent while the other plays on (once, 0:04.200 for "),
+        (2, 1.73, 400, "two or the reference holds a sound where the other is silent (once, "),
+    ],
+)
+def test_a_syllable_that_one_lacks_is_no_sound_of_the_room_in_another_channel(
+    longer: dict[str, Clip], seed: int, at_s: float, length_ms: int, told: str
+) -> None:
+    """Words begin and end in it; in one channel a syllable of them stands between pauses."""
+    samples = longer["spoken"].samples
+    wet = families.room(np.random.default_rng(seed), samples, 0.3, 6.0, RATE_HZ)
+    clips = Clip(silenced(samples, at_s, length_ms), RATE_HZ), Clip(wet, RATE_HZ)
+    (finding,), _ = interruptions.interruptions("p", "two", *clips, (0, 1))
+    assert finding.what.startswith(told)
+    assert "in channels 1 and 2" in finding.what
+
+
 def test_of_two_gaps_one_in_each_recording_neither_hides_the_other(longer: dict[str, Clip]) -> None:
     """20 ms each in 2 s, the other in a room of 0.3 s: what one leaves unexplained is not what is usual."""
     dry = longer["chords"].samples[: 2 * RATE_HZ]

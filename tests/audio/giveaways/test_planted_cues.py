@@ -19,7 +19,7 @@ from scipy.signal import fftconvolve, firwin, resample_poly
 
 from audio.clip import Clip
 from audio.files import reading, writing
-from audio.giveaways import blemishes, clipping, inspection, level_cues, production, timing
+from audio.giveaways import blemishes, clipping, ends, inspection, level_cues, production, timing
 from audio.giveaways.findings import KINDS, LIMITS, Finding
 from audio.giveaways.wiring import wiring
 from audio.levels.weighting import By, level_db
@@ -248,7 +248,7 @@ def test_length(real: dict[str, Clip], piece: str, end: str, swapped: bool) -> N
 
     finding = only(found_between(*cut(beyond_ms)), "length")
     assert finding.measured == pytest.approx(beyond_ms if swapped else -beyond_ms, abs=15)
-    assert timing.length("p", "two", *(Clip(each, RATE_HZ) for each in cut(within_ms))) == []
+    assert ends.length("p", "two", *(Clip(each, RATE_HZ) for each in cut(within_ms))) == []
     if piece == "strings":  # and no other kind, at each end
         assert found_between(*cut(within_ms)) == []
 
@@ -256,6 +256,25 @@ def test_length(real: dict[str, Clip], piece: str, end: str, swapped: bool) -> N
 def test_a_clip_that_ends_earlier_is_a_finding_of_length(real: dict[str, Clip]) -> None:
     sounding = real["strings"].samples
     only(found_between(sounding, sounding[: -RATE_HZ // 10]), "length")
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_what_a_room_rings_out_after_the_end_is_no_length_and_music_that_goes_on_is(
+    real: dict[str, Clip], swapped: bool
+) -> None:
+    """Music that stops 0.4 s before the end of both, in a room of 0.5 s that rings out; then the same in one alone."""
+    whole = real["chords"].samples
+    short = whole.copy()
+    short[-round(0.4 * RATE_HZ) :] = 0
+
+    def told(played: Samples) -> list[Finding]:
+        wet = families.room(np.random.default_rng(3), played, 0.5, 3.0, RATE_HZ)
+        pair = (wet, short) if swapped else (short, wet)
+        return ends.length("p", "two", *(Clip(each, RATE_HZ) for each in pair), order=(0, 1))
+
+    assert told(short) == []
+    (finding,) = told(whole)
+    assert finding.measured == pytest.approx(-400 if swapped else 400, abs=15)
 
 
 def flat_tops(samples: Samples, count: int) -> Samples:

@@ -164,10 +164,11 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Sketch 
 
 def drawn(sketches: Sequence[Sketch]) -> list[Drawn]:
     """All pictures, side by side; each by itself."""
-    if sketches:
-        from audio.curves import picture
+    if not sketches:
+        return []
+    from audio.curves import picture
 
-        picture.load()  # once for all who draw
+    picture.load()  # once for all who draw
     return side_by_side.each([functools.partial(_drawn_sketch, one) for one in sketches])
 
 

@@ -177,6 +177,8 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Sketch 
 
 def drawn(sketches: Sequence[Sketch]) -> list[Drawn]:
     """All pictures: those drawn before as they are, the others side by side, each by itself."""
+    if not sketches:
+        return []
     keys = [kept_pictures.key(one.figure) for one in sketches]
     before = kept_pictures.kept(keys)
     new = {key or at: one.figure for at, (key, one) in enumerate(zip(keys, sketches, strict=True)) if key not in before}

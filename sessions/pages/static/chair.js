@@ -11,6 +11,7 @@ import { wordForm } from "./words.js";
 
 const OFTEN_MS = 400;
 const SELDOM_MS = 1500;
+const SOON_MS = 120;
 
 const state = {
   at: null, // what the host said last
@@ -58,7 +59,10 @@ async function turn(asked) {
 
 const acts = {
   sit: (plan, listener) => doing("/chair/sit", { plan, listener }),
-  press: (what, label = "") => doing("/chair/press", { trial: state.at.view.trial_id, do: what, label }),
+  async press(what, label = "") {
+    await doing("/chair/press", { trial: state.at.view.trial_id, do: what, label });
+    later(SOON_MS); // it sounds in a moment, and then it is shown
+  },
   step(name) {
     state.step = name;
     tell("");

@@ -24,7 +24,7 @@ pytestmark = pytest.mark.browser
 PHONE = {"width": 390, "height": 844}
 WORDS = ("bright", "boomy", "thin")
 SERIOUS = ("serious", "critical")
-expect.set_options(timeout=5_000)
+expect.set_options(timeout=20_000)
 
 
 @pytest.fixture

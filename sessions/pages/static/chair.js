@@ -11,6 +11,7 @@ import { wordForm } from "./words.js";
 
 const OFTEN_MS = 400;
 const SELDOM_MS = 1500;
+const SOON_MS = 120;
 
 const state = {
   at: null, // what the host said last
@@ -21,6 +22,7 @@ const state = {
 };
 let screen = { name: "", update() {} };
 let timer = null;
+let turns = 0; // of what was asked of the host: a look that began before one of them ended may be older than its answer
 
 const who = () => `${state.at.plan}\n${state.at.listener}`;
 
@@ -33,7 +35,7 @@ function tell(text) {
 /** Ask the host for something; what it says is told, and what it shows since is shown. */
 async function doing(path, body) {
   try {
-    const found = await post(path, body);
+    const found = await turn(post(path, body));
     if (found.view) take({ ...state.at, asking: found.view.asking, view: found.view });
     else take(found);
     tell(found.said ? found.said.message : "");
@@ -46,9 +48,21 @@ async function doing(path, body) {
   }
 }
 
+async function turn(asked) {
+  turns += 1;
+  try {
+    return await asked;
+  } finally {
+    turns += 1;
+  }
+}
+
 const acts = {
   sit: (plan, listener) => doing("/chair/sit", { plan, listener }),
-  press: (what, label = "") => doing("/chair/press", { trial: state.at.view.trial_id, do: what, label }),
+  async press(what, label = "") {
+    await doing("/chair/press", { trial: state.at.view.trial_id, do: what, label });
+    later(SOON_MS); // it sounds in a moment, and then it is shown
+  },
   step(name) {
     state.step = name;
     tell("");
@@ -97,7 +111,8 @@ const acts = {
 };
 
 function send() {
-  return outbox.send(who(), (item, status, body) => {
+  if (!outbox.any(who())) return null;
+  return turn(outbox.send(who(), (item, status, body) => {
     const said = body.said || {};
     if (body.view) take({ ...state.at, asking: body.view.asking, view: body.view });
     if (status === 401) leftRoom();
@@ -107,7 +122,7 @@ function send() {
     }
     if (status) tell(said.message || body.message || (status === 200 && item.path === "/chair/answer" ? "Kept." : ""));
     show();
-  });
+  }));
 }
 
 // -- what is shown -------------------------------------------------------------------------------------------------
@@ -176,7 +191,9 @@ function running() {
 async function poll() {
   clearTimeout(timer);
   try {
+    const before = turns;
     const at = await get("/chair/now");
+    if (before !== turns || before % 2) return later(OFTEN_MS / 4);
     if (at.asking === "who") state.offered = await get("/chair/who");
     take(at);
     if (at.plan) await send();
@@ -190,14 +207,19 @@ async function poll() {
   }
   if (state.at && (state.at.asking === "left" || state.at.asking === "end")) return;
   const often = state.at && ["hear", "coming", "question"].includes(state.at.asking);
-  timer = setTimeout(poll, often ? OFTEN_MS : SELDOM_MS);
+  later(often ? OFTEN_MS : SELDOM_MS);
+}
+
+function later(ms) {
+  clearTimeout(timer);
+  timer = setTimeout(poll, ms);
 }
 
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey || !screen.keys) return;
   const target = event.target;
   if (target.matches("input[type=text], textarea") && event.key !== "Escape") return;
-  const pressable = target.matches("button, summary, input, a");
+  const pressable = target.matches("button, summary, a, input:not([type=range])");
   if (pressable && (event.key === " " || event.key === "Enter")) return;
   if (target.matches("input[type=range], input[type=radio]") && event.key.startsWith("Arrow")) return;
   if (screen.keys(event)) event.preventDefault();

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import settings
 
 from audio import parallel
+from audio.levels import zwicker
 from tests.jack import Server
 from tests.terminal import Terminal
 
@@ -33,6 +34,14 @@ def one_process() -> Iterator[None]:
     """
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(parallel, "cores", lambda: 1)
+        yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def without_the_loudness_extra() -> Iterator[None]:
+    """Sheets tell loudness by ISO 532-1 only where a test asks: its library is slow, and most installations lack it."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(zwicker, "is_installed", lambda: False)
         yield
 
 

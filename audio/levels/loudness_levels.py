@@ -19,7 +19,7 @@ from . import zwicker
 from .weighting import By, full_scale_spl_db, is_n5
 
 STEP_DB = 1.0  # up and down from the level played, over which a decibel's worth is read
-GOOD_ENOUGH_PHON = 0.005
+GOOD_ENOUGH_PHON = 0.01  # the library rounds to 0.001 or 0.01 sone, which is some 0.005 phon where it is most
 MOST_PASSES = 5
 
 
@@ -75,6 +75,6 @@ def _phons(
     played = [
         Clip(sound.samples * 10 ** (gain / 20), sound.rate_hz) for sound, gain in zip(sounds, gains_db, strict=True)
     ]
-    found = [zwicker.n5_phon(each, spl_db) for each in played] if n5 else zwicker.levels_phon(played, spl_db)
+    found = (zwicker.n5_phon if n5 else zwicker.levels_phon)(played, spl_db)
     known = [phon for phon in found if phon is not None]
     return np.array(known) if len(known) == len(sounds) else None

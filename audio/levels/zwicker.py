@@ -89,13 +89,12 @@ def levels_phon(clips: Sequence[Clip], full_scale_spl_db: float) -> list[float |
     return [phon(sone) if sone > 0 else None for sone in loudness_sone(clips, full_scale_spl_db)]
 
 
-def course_sone(clip: Clip, full_scale_spl_db: float) -> NDArray[np.float64]:
-    """The time-varying loudness of a clip in sone, every 2 ms from its start, in a free field; shape (times,).
+def courses_sone(clips: Sequence[Clip], full_scale_spl_db: float) -> list[NDArray[np.float64]]:
+    """The time-varying loudness of each clip in sone, every 2 ms from its start, in a free field; shape (times,).
 
-    Before the clip all is silent. Its full scale is that of `loudness_sone`, and so is what is raised.
+    Before a clip all is silent. Full scale is that of `loudness_sone`, and so is what is raised.
     """
     scale = REFERENCE_PA * 10 ** (full_scale_spl_db / 20)
-    sound = resample(clip, RATE_HZ).samples * scale
     with _library():
         from mosqito.sq_metrics.loudness.loudness_zwst._calc_slopes import _calc_slopes
         from mosqito.sq_metrics.loudness.loudness_zwst._main_loudness import _main_loudness
@@ -103,19 +102,22 @@ def course_sone(clip: Clip, full_scale_spl_db: float) -> NDArray[np.float64]:
         from mosqito.sq_metrics.loudness.loudness_zwtv._temporal_weighting import _temporal_weighting
         from mosqito.sq_metrics.loudness.loudness_zwtv._third_octave_levels import _third_octave_levels
 
-        powers = sum(10 ** (_third_octave_levels(channel, RATE_HZ)[0] / 10) for channel in sound.T)
-        core = _main_loudness(10 * np.log10(powers), "free")
-        loudness, _ = _calc_slopes(_decayed(core, _nl_loudness))
-        return np.asarray(_temporal_weighting(loudness)[::EVERY], dtype=np.float64)
+        cores = []
+        for clip in clips:
+            sound = resample(clip, RATE_HZ).samples * scale
+            powers = sum(10 ** (_third_octave_levels(channel, RATE_HZ)[0] / 10) for channel in sound.T)
+            cores.append(_main_loudness(10 * np.log10(powers), "free"))
+        loudness = [_calc_slopes(core)[0] for core in _decayed(cores, _nl_loudness)]
+        return [np.asarray(_temporal_weighting(own)[::EVERY], dtype=np.float64) for own in loudness]
 
 
-def n5_phon(clip: Clip, full_scale_spl_db: float) -> float | None:
-    """N5 of a clip, the loudness that it exceeds in 5 % of the time, in phon; None where it is not heard so long.
+def n5_phon(clips: Sequence[Clip], full_scale_spl_db: float) -> list[float | None]:
+    """N5 of each clip, the loudness that it exceeds in 5 % of the time, in phon; None where it is not heard so long.
 
     ISO 532-1 reports N5 of a time-varying sound, as what people call its loudness lies near it (both from memory).
     """
-    sone = float(np.percentile(course_sone(clip, full_scale_spl_db), 100 * (1 - SHARE)))
-    return phon(sone) if sone > 0 else None
+    sone = [float(np.percentile(own, 100 * (1 - SHARE))) for own in courses_sone(clips, full_scale_spl_db)]
+    return [phon(own) if own > 0 else None for own in sone]
 
 
 def phon(sone: float) -> float:
@@ -142,17 +144,24 @@ def _power(clip: Clip) -> NDArray[np.float64]:
 
 
 def _decayed(
-    core: NDArray[np.float64], decay: Callable[[NDArray[np.float64]], NDArray[np.float64]]
-) -> NDArray[np.float64]:
-    """Core loudness, shape (bands, times), with its decay; the library's function knows nothing across bands."""
-    bands, times = core.shape
-    padded = np.pad(core, ((0, 0), (BEFORE, STRETCH)))
-    starts, parts = range(0, times, STRETCH), []
-    for first in range(0, len(starts), TOGETHER):
-        chosen = starts[first : first + TOGETHER]
-        rows = decay(np.concatenate([padded[:, start : start + BEFORE + STRETCH] for start in chosen]))
-        parts += [own[:, BEFORE:] for own in rows.reshape(len(chosen), bands, -1)]
-    return np.concatenate(parts, axis=1)[:, :times]
+    cores: Sequence[NDArray[np.float64]], decay: Callable[[NDArray[np.float64]], NDArray[np.float64]]
+) -> list[NDArray[np.float64]]:
+    """Core loudness, each of shape (bands, times), with its decay; the library's function knows nothing across rows."""
+    stretches: list[NDArray[np.float64]] = []
+    for core in cores:
+        padded = np.pad(core, ((0, 0), (BEFORE, STRETCH)))
+        stretches += [padded[:, start : start + BEFORE + STRETCH] for start in range(0, core.shape[1], STRETCH)]
+    parts: list[NDArray[np.float64]] = []
+    for first in range(0, len(stretches), TOGETHER):
+        chosen = stretches[first : first + TOGETHER]
+        rows = decay(np.concatenate(chosen))
+        parts += [own[:, BEFORE:] for own in rows.reshape(len(chosen), chosen[0].shape[0], -1)]
+    found, place = [], 0
+    for core in cores:
+        count = -(-core.shape[1] // STRETCH)
+        found.append(np.concatenate(parts[place : place + count], axis=1)[:, : core.shape[1]])
+        place += count
+    return found
 
 
 @contextlib.contextmanager

@@ -63,9 +63,8 @@ def gains_db(heard: Mapping[str, Clip], by: By) -> dict[str, float]:
 
 def phons(heard: Mapping[str, Clip], full_scale_spl: float, *, n5: bool) -> dict[str, float | None]:
     """The loudness level of each setup's noise at the chair, in phon; None where it is not heard."""
-    if n5:
-        return {name: zwicker.n5_phon(clip, full_scale_spl) for name, clip in heard.items()}
-    return dict(zip(heard, zwicker.levels_phon(list(heard.values()), full_scale_spl), strict=True))
+    phon = zwicker.n5_phon if n5 else zwicker.levels_phon
+    return dict(zip(heard, phon(list(heard.values()), full_scale_spl), strict=True))
 
 
 def _cleaned(

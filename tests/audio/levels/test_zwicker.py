@@ -77,7 +77,10 @@ def test_a_planted_difference_of_level_is_told_in_decibels(method: str) -> None:
     assert found is not None
     assert found["loud"] - found["soft"] == pytest.approx(2.5, abs=0.03)
     assert found["loud"] == pytest.approx(level_db(loud, at(method, 98)))
-    assert levels_db({"loud": loud, "silent": noise(0.0)}, at(method, 98)) is None
+
+
+def test_beside_a_silent_sound_nothing_is_told() -> None:
+    assert levels_db({"loud": noise(0.03, 0.5), "silent": noise(0.0, 0.5)}, at(ZWICKER, 98)) is None
 
 
 def test_channels_and_blocks_by_n5_are_those_of_a_steady_sound() -> None:

@@ -106,7 +106,7 @@ def test_a_planted_difference_is_found_trimmed_and_found_gone(book: Path) -> Non
         assert part["chair_dba"] == pytest.approx(level + way + 134, abs=0.1)
 
 
-def test_a_planted_difference_is_trimmed_in_phon_at_the_level_read_or_taken(book: Path) -> None:
+def test_a_planted_difference_is_trimmed_in_phon_at_the_level_taken(book: Path) -> None:
     """By the loudness of the noise; both channels play it alike, so the trim is the planted difference."""
     loudness = ("match", "mic", "--mic", "room:1", *QUICK, "--by", "zwicker", "--tolerance", "0.05")
     done = earwitness(book, *loudness, "--chair-level", "70", recorder=Room(PAIR))
@@ -127,12 +127,6 @@ def test_a_planted_difference_is_trimmed_in_phon_at_the_level_read_or_taken(book
     assert found is not None
     assert {one.by for one in found.given} == {"bs1770", "a", "c", "z", "band", sheet.taken}
     assert found.most_db < 0.05  # setups of one balance: it does not matter
-    calibrate = ("level", "calibrate", "--mic", "room:1", "--calibrator", "94")
-    assert earwitness(book, *calibrate, recorder=Room(PAIR, tone_dbfs=-40.0)).returncode == 0
-    done = earwitness(book, *loudness, recorder=Room(PAIR))
-    assert "Loudness was heard at the level that the calibrated microphone read" in done.stdout
-    with open_casebook(book) as casebook:
-        assert next(match_sheet.newest_first(casebook)).record.taken == "zwicker@134"
 
 
 def test_a_meter_beside_the_microphone_calibrates_it_too(book: Path) -> None:

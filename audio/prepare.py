@@ -18,7 +18,7 @@ from .clip import Clip
 from .errors import FileError, MeasureError, PassageError
 from .files import reading, writing
 from .levels.true_peak import true_peak_db
-from .levels.weighting import BY, By, channel_levels_db, level_db
+from .levels.weighting import BY, By, channel_levels_db, level_db, levels_db
 from .match import PassageMatch, SetupMatch
 
 FADE_S = 0.005  # ITU-R BS.1534-3, 5.3 (as cited in public notes): 5 ms raised-cosine fades at the ends
@@ -51,11 +51,11 @@ def prepare(
     """
     match.check_clips(passage, clips)
     faded = {name: _faded(clip) for name, clip in clips.items()}
-    before = {name: _level(passage, name, clip, by) for name, clip in faded.items()}
+    before = _levels(passage, faded, by)
     peaks = {name: _peak(clip) for name, clip in faded.items()}
     gains = match.gains_db(before, peaks, match.CEILING_DBTP - PEAK_ROOM_DB)
     for _ in range(MOST_PASSES):
-        after = {name: _level(passage, name, _scaled(clip, gains[name]), by) for name, clip in faded.items()}
+        after = _levels(passage, {name: _scaled(clip, gains[name]) for name, clip in faded.items()}, by)
         if match.residual(after) <= GOOD_ENOUGH_LU:
             break
         lowest = min(after.values())
@@ -153,7 +153,7 @@ def _measured(
     by: By,
 ) -> PassageMatch:
     played = {name: reading.read(path) for name, path in paths.items()}
-    after = {name: _level(passage, name, clip, by) for name, clip in played.items()}
+    after = _levels(passage, played, by)
     channels = {name: channel_levels_db(clip, by) for name, clip in played.items()}
     setups = tuple(
         SetupMatch(
@@ -189,8 +189,15 @@ def _in_others(played: Mapping[str, Clip], by: By) -> dict[By, dict[str, float]]
     return found
 
 
+def _levels(passage: str, clips: Mapping[str, Clip], by: By) -> dict[str, float]:
+    return {name: _known(passage, name, level) for name, level in levels_db(clips, by).items()}
+
+
 def _level(passage: str, setup: str, clip: Clip, by: By) -> float:
-    level = level_db(clip, by)
+    return _known(passage, setup, level_db(clip, by))
+
+
+def _known(passage: str, setup: str, level: float | None) -> float:
     if level is None:
         raise PassageError(
             f"passage {passage!r} is silent (or too quiet to measure) in setup {setup!r}; choose another"

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import settings
 
 from audio import parallel
+from audio.levels import zwicker
 from sessions.casebook import user_folders
 from tests.jack import Server
 from tests.terminal import Terminal
@@ -42,6 +43,14 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """A folder of these tests for what this user keeps: nothing is found there that others drew, and nothing left."""
     with pytest.MonkeyPatch.context() as patched:
         patched.setenv(user_folders.CACHE, str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def without_the_loudness_extra() -> Iterator[None]:
+    """Sheets tell loudness by ISO 532-1 only where a test asks: its library is slow, and most installations lack it."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(zwicker, "is_installed", lambda: False)
         yield
 
 

@@ -6,14 +6,17 @@ filter whose top octave bends as a bilinear transform's does; the price is that 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip, Samples
 
-By = str  # one of `BY`, or `zwicker_at` some level
+By = str  # one of `BY`, or one of `ISO_532` `at` some level
 BY: tuple[By, ...] = ("bs1770", "a", "c", "band")
-ZWICKER = "zwicker"
+ZWICKER, N5 = "zwicker", "zwicker-n5"  # loudness by ISO 532-1: of steady sounds, and N5 of those that come and go
+ISO_532 = (ZWICKER, N5)
 BAND_HZ = (500.0, 2000.0)  # EBU Tech 3343: pink noise 500 to 2000 Hz sets the listening level
 # IEC 61672-1 pole frequencies in Hz (values from memory; the standard's Table 3 is reproduced by them, see the tests)
 F1, F2, F3, F4 = 20.598997, 107.65265, 737.86223, 12194.217
@@ -24,9 +27,9 @@ SHORTEST_BLOCK_S = 0.4
 def level_db(clip: Clip, by: By) -> float | None:
     """The clip's level in the chosen measure; None for silence.
 
-    ``bs1770`` is the gated loudness in LUFS, ``zwicker@SPL`` the loudness level in phon; the others are the energy of
-    all channels together over the whole clip, in dB, where a full-scale sine in one channel reads −3.01 dB before
-    weighting.
+    ``bs1770`` is the gated loudness in LUFS, ``zwicker@SPL`` the loudness level in phon, ``zwicker-n5@SPL`` that which
+    is exceeded in 5 % of the time (its cost: `levels.zwicker`); the others are the energy of all channels together over
+    the whole clip, in dB, where a full-scale sine in one channel reads −3.01 dB before weighting.
 
     Raises
     ------
@@ -40,25 +43,40 @@ def level_db(clip: Clip, by: By) -> float | None:
         return level if level is not None and level > SILENCE_DB else None
     spl_db = full_scale_spl_db(by)
     if spl_db is not None:
-        from .zwicker import levels_phon
+        from .zwicker import levels_phon, n5_phon
 
-        return levels_phon([clip], spl_db)[0]
+        return (n5_phon if is_n5(by) else levels_phon)([clip], spl_db)[0]
     return _decibels(float(np.sum(_spectral_power(clip, by))))
 
 
-def zwicker_at(full_scale_spl: int) -> By:
-    """The measure that is loudness by ISO 532-1, an RMS of full scale taken to play at so many dB SPL.
+def levels_db(clips: Mapping[str, Clip], by: By) -> dict[str, float | None]:
+    """The level of each clip in the chosen measure, as `level_db`; N5 of several costs less than of each alone."""
+    spl_db = full_scale_spl_db(by)
+    if spl_db is not None and is_n5(by):
+        from .zwicker import n5_phon
 
-    >>> zwicker_at(98)
-    'zwicker@98'
+        return dict(zip(clips, n5_phon(list(clips.values()), spl_db), strict=True))
+    return {name: level_db(clip, by) for name, clip in clips.items()}
+
+
+def at(method: str, full_scale_spl: int) -> By:
+    """The measure that is loudness by one of `ISO_532`, an RMS of full scale taken to play at so many dB SPL.
+
+    >>> at(ZWICKER, 98), at(N5, 98)
+    ('zwicker@98', 'zwicker-n5@98')
     """
-    return f"{ZWICKER}@{full_scale_spl}"
+    return f"{method}@{full_scale_spl}"
 
 
 def full_scale_spl_db(by: By) -> float | None:
     """Of loudness by ISO 532-1, at which dB SPL full scale is taken to play; None for other measures."""
-    name, at, level = by.partition("@")
-    return float(level) if name == ZWICKER and at and level.lstrip("-").isdigit() else None
+    name, stated, level = by.partition("@")
+    return float(level) if name in ISO_532 and stated and level.lstrip("-").isdigit() else None
+
+
+def is_n5(by: By) -> bool:
+    """Whether it is N5 of the loudness by ISO 532-1 for time-varying sounds, at some level."""
+    return by.partition("@")[0] == N5
 
 
 def is_measure(by: str) -> bool:
@@ -67,12 +85,20 @@ def is_measure(by: str) -> bool:
 
 
 def channel_levels_db(clip: Clip, by: By) -> tuple[float | None, ...]:
-    """Each channel's level on its own, in the chosen measure (for ``bs1770`` its loudness as a single channel)."""
+    """Each channel's level on its own, in the chosen measure (for ``bs1770`` its loudness as a single channel).
+
+    By N5 it is that of a steady sound: what it is there for, which channel is louder where, is told so at a fraction of
+    the cost.
+    """
+    by = _steady(by)
     return tuple(level_db(Clip(clip.samples[:, [place]], clip.rate_hz), by) for place in range(clip.channels))
 
 
 def block_levels_db(clip: Clip, by: By, block_s: float = SHORTEST_BLOCK_S) -> NDArray[np.float64]:
-    """The weighted level of each whole block of `block_s` seconds, ungated, in dB; shape (blocks,)."""
+    """The weighted level of each whole block of `block_s` seconds, ungated, in dB; shape (blocks,).
+
+    By N5 each block counts as a steady sound.
+    """
     length = round(block_s * clip.rate_hz)
     spl_db = full_scale_spl_db(by)
     if spl_db is not None:
@@ -101,6 +127,10 @@ def third_octave_bands(rate_hz: int) -> NDArray[np.float64]:
     """
     midbands = 1000.0 * 10.0 ** (np.arange(-17, 14) / 10)
     return midbands[midbands * 10**0.05 <= rate_hz / 2]
+
+
+def _steady(by: By) -> By:
+    return ZWICKER + by.removeprefix(N5) if is_n5(by) else by
 
 
 def _blocks_phon(clip: Clip, full_scale_spl: float, length: int) -> NDArray[np.float64]:

@@ -7,7 +7,7 @@ microphone. Each noise is played round its own ends, so that a reading holds exa
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -53,10 +53,14 @@ class TestSignal:
 
 @dataclass(frozen=True)
 class ChannelReading:
-    """What one channel of a setup gave: weighted mean squares of the blocks, for each weighting; full scale is 1."""
+    """What one channel of a setup gave: weighted mean squares of the blocks, for each weighting; full scale is 1.
+
+    `heard` is one turn of the full-range noise as the microphone recorded it, shape (frames,).
+    """
 
     channel: int
     powers: Mapping[str, Signal]
+    heard: NDArray[np.floating] = field(default_factory=lambda: np.zeros(0))
 
 
 def turn_s(repeatability_db: float, weighting: Weighting, rate_hz: int) -> float:
@@ -126,14 +130,17 @@ def read(
 ) -> list[ChannelReading]:
     """The readings of each channel from a recording, shape (frames,)."""
     found: dict[int, dict[str, Signal]] = {}
+    turns: dict[int, NDArray[np.floating]] = {}
     for segment in made.segments:
         if segment.kind == "step":
             continue
         turn = _turn(heard, segment, arrived)
+        if segment.kind == "full":
+            turns[segment.channel] = turn
         for weighting in WEIGHTINGS:
             if (weighting == "band") == (segment.kind == "band"):
                 found.setdefault(segment.channel, {})[weighting] = _powers(turn, rate_hz, weighting, calibration)
-    return [ChannelReading(channel, powers) for channel, powers in sorted(found.items())]
+    return [ChannelReading(channel, powers, turns[channel]) for channel, powers in sorted(found.items())]
 
 
 def background(heard: NDArray[np.floating], rate_hz: int, calibration: Calibration | None = None) -> dict[str, Signal]:

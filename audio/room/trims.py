@@ -8,7 +8,7 @@ what spreads between the blocks is what the readings do not repeat.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations
 
 import numpy as np
@@ -30,11 +30,13 @@ Signal = NDArray[np.float64]
 class Position:
     """What was read at one place of the microphone: the background, and each setup's channels.
 
-    `background` holds the powers of blocks for each weighting; `setups` the channel readings by name.
+    `background` holds the powers of blocks for each weighting; `setups` the channel readings by name; `silence` is the
+    background as it was recorded, shape (frames,).
     """
 
     background: Mapping[str, Signal]
     setups: Mapping[str, Sequence[ChannelReading]]
+    silence: NDArray[np.floating] = field(default_factory=lambda: np.zeros(0))
 
 
 @dataclass(frozen=True)

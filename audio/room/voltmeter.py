@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..clip import Clip
 from ..errors import MeasureError
 from ..match import residual
 
@@ -101,6 +102,18 @@ def chains(readings: Mapping[str, Mapping[float, Volts]], match_hz: float = MATC
     shapes = {name: {freq: level - own[match_hz] for freq, level in own.items()} for name, own in found.items()}
     response = max(residual({name: shape[freq] for name, shape in shapes.items()}) for freq in wanted)
     return Chains(found, gains, response)
+
+
+def behind_chain(clip: Clip, levels_db: Mapping[float, float]) -> Clip:
+    """A sound as a chain gives it out, by its level (dB re 1 V) at the frequencies read; in volts.
+
+    Between them on a logarithmic scale of frequency, beyond them as at the last one.
+    """
+    freqs = sorted(levels_db)
+    hz = np.fft.rfftfreq(clip.frames, 1 / clip.rate_hz)
+    gain_db = np.interp(np.log(np.maximum(hz, 1e-3)), np.log(freqs), [levels_db[freq] for freq in freqs])
+    spectrum = np.fft.rfft(clip.samples, axis=0) * (10 ** (gain_db / 20))[:, None]
+    return Clip(np.fft.irfft(spectrum, clip.frames, axis=0), clip.rate_hz, clip.channel_mask)
 
 
 def uncertainty_db(one: Volts, other: Volts) -> float:

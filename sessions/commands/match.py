@@ -3,34 +3,37 @@
 from __future__ import annotations
 
 import math
-import re
-import sys
-import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import next_step
 from .command_group import CommandGroup
 from .context import Context, give, json_option, progress, say
 from .curve_options import FILE_ZERO
+from .loudness_options import (
+    CHAIR_LEVEL_OF_MUSIC,
+    CHAIR_SPL_DB,
+    LOUDNESS,
+    TELL_LOUDNESS,
+    Measure,
+    check_chair_level,
+    heard_at,
+    tell_lacking,
+    tells_loudness,
+)
+from .match_steps import calibration_of, check_person, leader, wait
 from .match_summary import tell_sheet
 from .number_types import NUMBER, WholeRange
-from .plain_text import plain
 
 if TYPE_CHECKING:
     from ..preparation.match_sheet import MatchSheet
-    from ..preparation.selection import Selection
 
 WEIGHTINGS = ("band", "bs1770", "a", "c", "z")
 QUIET = "Start quiet: turn the volume down before the first noise, then up to your listening level; protect your ears."
-
-STATED_LOUDNESS = re.compile(r"zwicker@([4-9]\d|1\d\d)")
 
 _setups = click.option("--setup", "setups", multiple=True, help="A setup to match (repeat); all if none is named.")
 _passages = click.option("--passage", "passages", multiple=True, help="A passage (repeat); all if none is named.")
@@ -40,14 +43,6 @@ _tolerance = click.option(
 _rate = click.option(
     "--rate", type=WholeRange(8000, 192000), help="Prepare at this rate in Hz; otherwise the highest used."
 )
-
-
-class Measure(click.Choice[str]):
-    """What equal means: one of the names, or `zwicker` with the level of full scale that an older sheet took."""
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        """The measure; refused is what names none."""
-        return value if STATED_LOUDNESS.fullmatch(str(value)) else super().convert(value, param, ctx)
 
 
 @click.group(cls=CommandGroup)
@@ -60,18 +55,15 @@ def match() -> None:
 @_passages
 @click.option(
     "--by",
-    type=Measure(["bs1770", "a", "c", "band", "zwicker"]),
+    type=Measure(["bs1770", "a", "c", "band", *LOUDNESS]),
     default="bs1770",
     show_default=True,
-    help="What equal means; zwicker: loudness by ISO 532-1, for steady sounds (an extra to install). As a sheet "
-    "states it, zwicker@98 says at which dB SPL full scale plays.",
+    help="What equal means; zwicker: loudness by ISO 532-1 (an extra to install), a passage as one steady sound; "
+    "zwicker-n5: for sounds that come and go, the loudness exceeded in 5 % of the time (slow). As a sheet states it, "
+    "zwicker@98 says at which dB SPL full scale plays.",
 )
-@click.option(
-    "--chair-level",
-    type=NUMBER,
-    metavar="DB_SPL",
-    help="With --by zwicker: how loud the loudest passage plays at the chair.  [default: 75, taken for granted]",
-)
+@CHAIR_LEVEL_OF_MUSIC
+@TELL_LOUDNESS
 @_tolerance
 @_rate
 @json_option
@@ -82,17 +74,19 @@ def match_files(
     passages: tuple[str, ...],
     by: Any,
     chair_level: float | None,
+    iso_532: bool | None,
     tolerance: float,
     rate: int | None,
     as_json: bool,
 ) -> None:
     """Bring recordings to equal loudness by attenuation, prepare them, and measure the prepared audio again."""
-    from ..preparation.match_files import CHAIR_SPL_DB, kept_rate, make_match_sheet
+    from ..preparation.match_files import kept_rate, make_match_sheet
     from ..preparation.selection import select
 
     context: Context = ctx.obj
     _check_tolerance(tolerance)
-    _check_chair_level(by, chair_level)
+    tells = tells_loudness(iso_532)
+    check_chair_level(chair_level, heard=tells or by.partition("@")[0] in LOUDNESS)
     spl_db = CHAIR_SPL_DB if chair_level is None else chair_level
     with context.open() as casebook:
         selection = select(casebook, setups, passages)
@@ -104,15 +98,16 @@ def match_files(
             tolerance_lu=tolerance,
             rate_hz=rate or kept,
             chair_spl_db=spl_db,
+            tell_iso_532=tells,
             progress=progress,
         )
-        if by == "zwicker":
+        if by in LOUDNESS or (tells and "@" not in by):
             taken = "Taken for granted" if chair_level is None else "As stated"
             another = "; another level: --chair-level DB" if chair_level is None else ""
             say(f"{taken}: the loudest passage plays at {spl_db:g} dB SPL at the chair{another}", as_json)
         if kept:
             say(f"Prepared at {kept} Hz, the rate chosen before for these setups; for another one: --rate HZ", as_json)
-        _end(ctx, casebook, sheet, as_json)
+        _end(ctx, casebook, sheet, as_json, iso_532)
 
 
 @match.command("mic")
@@ -121,7 +116,22 @@ def match_files(
 @click.option(
     "--mic", required=True, metavar="DEVICE:INPUT", help="The microphone's device and input, like interface:1."
 )
-@click.option("--by", type=click.Choice(WEIGHTINGS), default="band", show_default=True, help="What equal means.")
+@click.option(
+    "--by",
+    type=click.Choice([*WEIGHTINGS, *LOUDNESS]),
+    default="band",
+    show_default=True,
+    help="What equal means; zwicker: loudness of the noise by ISO 532-1 (an extra to install); zwicker-n5: the "
+    "loudness that it exceeds in 5 % of the time, which steady noise does by little (slow).",
+)
+@click.option(
+    "--chair-level",
+    type=NUMBER,
+    metavar="DB_SPL",
+    help="For ISO 532-1, with a microphone that is not calibrated: how loud the softest setup's noise plays.  "
+    "[default: 75, taken for granted]",
+)
+@TELL_LOUDNESS
 @click.option("--positions", type=WholeRange(1, 20), default=1, show_default=True, help="Places around the chair.")
 @click.option("--repeatability", type=NUMBER, default=0.1, show_default=True, help="Wanted of a reading, ± dB (95 %).")
 @click.option("--level", type=NUMBER, default=-30.0, show_default=True, help="The noise's RMS level in dBFS.")
@@ -144,6 +154,8 @@ def match_mic(
     passages: tuple[str, ...],
     mic: str,
     by: Any,
+    chair_level: float | None,
+    iso_532: bool | None,
     positions: int,
     repeatability: float,
     level: float,
@@ -168,15 +180,19 @@ def match_mic(
         raise CatalogueError(
             f"--level {level:g} is out of range; give -80 to {microphone_pass.HIGHEST_LEVEL_DBFS:g} dBFS"
         )
+    tells = tells_loudness(iso_532)
+    check_chair_level(chair_level, heard=tells or by in LOUDNESS)
     wish = microphone_pass.MicrophoneWish(
         mic=parse(mic, "--mic"),
         by=by,
         positions=positions,
         repeatability_db=repeatability,
         level_dbfs=level,
-        calibration=_calibration(calibration, calibration_is, file_zero),
+        calibration=calibration_of(calibration, calibration_is, file_zero),
         tolerance_db=tolerance,
         rate_hz=rate,
+        chair_spl_db=CHAIR_SPL_DB if chair_level is None else chair_level,
+        tells_iso_532=tells,
     )
     with context.open() as casebook:
         selection = select(casebook, setups, passages)
@@ -186,11 +202,11 @@ def match_mic(
             context.recorder,
             selection,
             wish,
-            moved=lambda place: _wait(f"Put the microphone at position {place} of {positions}, then press Enter"),
-            led=_leader(casebook, selection),
+            moved=lambda place: wait(f"Put the microphone at position {place} of {positions}, then press Enter"),
+            led=leader(casebook, selection),
             progress=progress,
         )
-        _end(ctx, casebook, sheet, as_json)
+        _end(ctx, casebook, sheet, as_json, iso_532)
 
 
 @match.command("volts")
@@ -202,6 +218,8 @@ def match_mic(
 @click.option("--after", "afters", multiple=True, metavar="SETUP=VOLTS", help="A reading at 1 kHz with the trims on.")
 @click.option("--play/--no-play", default=True, show_default=True, help="Play the tones on the setups' routes.")
 @click.option("--level", type=NUMBER, default=-20.0, show_default=True, help="The tone's level in dBFS (peak).")
+@CHAIR_LEVEL_OF_MUSIC
+@TELL_LOUDNESS
 @_tolerance
 @_rate
 @json_option
@@ -214,6 +232,8 @@ def match_volts(
     afters: tuple[str, ...],
     play: bool,
     level: float,
+    chair_level: float | None,
+    iso_532: bool | None,
     tolerance: float,
     rate: int | None,
     as_json: bool,
@@ -225,6 +245,7 @@ def match_volts(
 
     context: Context = ctx.obj
     _check_tolerance(tolerance)
+    spl_db = heard_at(chair_level, iso_532)
     if not -60 <= level <= -6:
         raise CatalogueError(f"--level {level:g} is out of range; give -60 to -6 dBFS")
     with context.open() as casebook:
@@ -232,73 +253,46 @@ def match_volts(
         found = check_real(selection)
         given = volts.given(selection, readings, afters)
         if given is None:
-            _check_person("match volts asks for readings; without a terminal name them with --reading and --after")
+            check_person("match volts asks for readings; without a terminal name them with --reading and --after")
             given = volts.asked(selection, found, level, play, rate)
         before, after = given
-        sheet = match_real_gear.by_voltmeter(casebook, selection, before, after, tolerance_db=tolerance, rate_hz=rate)
-        _end(ctx, casebook, sheet, as_json)
+        sheet = match_real_gear.by_voltmeter(
+            casebook,
+            selection,
+            before,
+            after,
+            tolerance_db=tolerance,
+            rate_hz=rate,
+            chair_spl_db=spl_db,
+            progress=progress,
+        )
+        _end(ctx, casebook, sheet, as_json, iso_532)
 
 
 @match.command("passages")
 @_setups
 @_passages
+@CHAIR_LEVEL_OF_MUSIC
+@TELL_LOUDNESS
 @json_option
 @click.pass_context
-def match_passages(ctx: click.Context, setups: tuple[str, ...], passages: tuple[str, ...], as_json: bool) -> None:
+def match_passages(
+    ctx: click.Context,
+    setups: tuple[str, ...],
+    passages: tuple[str, ...],
+    chair_level: float | None,
+    iso_532: bool | None,
+    as_json: bool,
+) -> None:
     """Prepare passages with the readings of the newest microphone or voltmeter sheet, without reading again."""
     from ..preparation import match_real_gear
     from ..preparation.selection import select
 
     context: Context = ctx.obj
+    spl_db = heard_at(chair_level, iso_532)
     with context.open() as casebook:
-        sheet = match_real_gear.further_passages(casebook, select(casebook, setups, passages))
-        _end(ctx, casebook, sheet, as_json)
-
-
-def _calibration(path: Path | None, meaning: str | None, zero: Any) -> Any:
-    if path is None:
-        return None
-    if meaning is None:
-        if not sys.stdin.isatty():
-            raise CatalogueError(
-                "what does the calibration file list? Say --calibration-is response (what the microphone does) or "
-                "correction (what to add); suppliers differ"
-            )
-        meaning = click.prompt(
-            "Does the file list the microphone's own response (taken off), or a correction (added)?",
-            type=click.Choice(["response", "correction"]),
-            err=True,
-        )
-    return path, meaning, zero or ""
-
-
-def _leader(casebook: Casebook, selection: Selection) -> Callable[[Setup], None]:
-    """What leads the sound to a switched setup: its switch, or a person."""
-    from ..listening import players
-    from ..preparation.selection import check_real
-
-    found = check_real(selection)
-    names = [setup.name for setup in selection.setups]
-    switches = [chain.switch for chain in found if chain.switch is not None]
-    if not switches or switches[0].how == "assistant":
-        return lambda setup: _wait(f"Lead the sound to {setup.name}, then press Enter")
-    switch, hold_s = players.switch_of(switches), switches[0].hold_ms / 1000
-
-    def lead(setup: Setup) -> None:
-        switch.to(names.index(setup.name), hold_s)
-        time.sleep(switches[0].settle_ms / 1000)
-
-    return lead
-
-
-def _wait(text: str) -> None:
-    _check_person("this step waits for a person; run it in a terminal")
-    click.prompt(plain(text), default="", show_default=False, prompt_suffix=" ", err=True)
-
-
-def _check_person(message: str) -> None:
-    if not sys.stdin.isatty():
-        raise CatalogueError(message)
+        sheet = match_real_gear.further_passages(casebook, select(casebook, setups, passages), spl_db, progress)
+        _end(ctx, casebook, sheet, as_json, iso_532)
 
 
 def _check_tolerance(tolerance: float) -> None:
@@ -306,22 +300,14 @@ def _check_tolerance(tolerance: float) -> None:
         raise CatalogueError(f"--tolerance {tolerance:g} is out of range; give 0.01 to 3 LU, usually 0.1")
 
 
-def _check_chair_level(by: str, level: float | None) -> None:
-    if level is None:
-        return
-    if by != "zwicker":
-        raise CatalogueError("--chair-level goes with --by zwicker; no other meaning of equal hears how loud it plays")
-    if not 40 <= level <= 100:  # not-a-number too
-        raise CatalogueError(f"--chair-level {level:g} is out of range; give 40 to 100 dB SPL")
-
-
-def _end(ctx: click.Context, casebook: Casebook, sheet: MatchSheet, as_json: bool) -> None:
+def _end(ctx: click.Context, casebook: Casebook, sheet: MatchSheet, as_json: bool, iso_532: bool | None) -> None:
     from ..preparation.meanings import document_of
 
     if as_json:
         give(document_of(sheet))
     else:
         tell_sheet(sheet)
+        tell_lacking(sheet, iso_532)
     next_step.tell(casebook, ctx.obj.hint, as_json)
     ctx.exit(0 if sheet.ok else 1)
 

@@ -15,7 +15,6 @@ UNITS = (
     "Before and after: loudness in LUFS (ITU-R BS.1770; 1 LU up is 1 dB louder). Gain: in dB. Peak: the highest point "
     "of the sound afterwards, also between samples, in dBTP (0 is full scale)."
 )
-ZWICKER = "loudness by ISO 532-1 (Zwicker, steady sounds)"
 BY = {
     "bs1770": "loudness by ITU-R BS.1770",
     "a": "A-weighted level",
@@ -24,6 +23,8 @@ BY = {
     "mic": "level at the microphone",
     "volts": "voltage at the terminals",
 }
+AT_MICROPHONE = {"bs1770": "K-weighted level", "z": "unweighted level, 20 Hz to 20 kHz"}  # of noise, where `BY` differs
+OF_WHAT = {"mic": " (by the noise at the microphone)", "volts": " (by the music behind the chains)"}
 
 
 def tell_sheet(sheet: MatchSheet) -> None:
@@ -61,7 +62,16 @@ def by_in_words(by: str) -> str:
     from ..preparation.meanings import full_scale_spl
 
     spl_db = full_scale_spl(by)
-    return f"{ZWICKER}, full scale taken to play at {spl_db} dB SPL" if spl_db else BY[by]
+    return f"{_named(by)}, full scale taken to play at {spl_db} dB SPL" if spl_db else BY[by]
+
+
+def _named(by: str, read_by: str = "") -> str:
+    """What was made equal, without the level at which that was heard; `read_by` is the sheet's."""
+    from ..preparation.meanings import full_scale_spl, method
+
+    if full_scale_spl(by):
+        return f"loudness by ISO 532-1 ({method(by)})"
+    return (read_by == "mic" and AT_MICROPHONE.get(by)) or BY[by]
 
 
 def unit_of(by: str) -> str:
@@ -79,13 +89,22 @@ def _tell_meanings(sheet: MatchSheet) -> None:
     if found is None:
         return
     rows = [
-        [f"{ZWICKER if full_scale_spl(one.by) else BY[one.by]}{' (taken)' if one.by == sheet.by else ''}"]
+        [f"{_named(one.by, sheet.by)}{' (taken)' if one.by == sheet.taken else ''}"]
         + [_from_to(low, high) for low, high in one.gains_db]
         for one in found.given
     ]
-    say(f"How far each is turned up (+) or down (-) against {found.first}, in dB, by each meaning of equally loud:")
+    of_what = OF_WHAT.get(sheet.by, "")
+    say(
+        f"How far each is turned up (+) or down (-) against {found.first}, in dB, by each meaning of equally loud"
+        f"{of_what}:"
+    )
     for line in _fitting(["equal by", *found.others], rows):
         say(f"  {line}")
+    heard = {full_scale_spl(one.by) for one in found.given} - {"", full_scale_spl(sheet.taken)}
+    if heard:
+        known = "stands for" if sheet.spl_offset_db is not None else "is taken for"
+        full_scale = {"mic": "the microphone's full scale", "volts": "a volt"}.get(sheet.by, "full scale")
+        say(f"  ISO 532-1 hears how loud it plays: here {full_scale} {known} {heard.pop()} dB SPL.")
     say(
         f"  So the choice moves a setup against another by {found.most_db:.2f} dB at most, from one meaning to another."
     )
@@ -112,8 +131,7 @@ def _fitting(headings: list[str], rows: list[list[str]]) -> list[str]:
 def _tell_real(sheet: MatchSheet) -> None:
     readings = sheet.readings
     assert readings is not None
-    offset = sheet.spl_offset_db or 0.0
-    unit = "dB re 1 V" if sheet.voltmeter else "dBFS" if sheet.spl_offset_db is None else "dB SPL"
+    offset, unit = sheet.shown_offset_db, _unit_read(sheet)
     rows = [
         [name, f"{read.before_db + offset:.2f}", f"{readings.gains[name]:+.2f}", f"{read.after_db + offset:.2f}"]
         for name, read in readings.levels.items()
@@ -121,17 +139,56 @@ def _tell_real(sheet: MatchSheet) -> None:
     say(table(["setup", f"before, {unit}", "trim dB", "after"], rows))
     if sheet.microphone is not None:
         _tell_microphone(sheet.microphone)
+        _tell_level_taken(sheet)
     if sheet.voltmeter is not None:
         wide = sheet.voltmeter.response_db > sheet.voltmeter.response_limit_db
         says = "differ in response by" if wide else "agree over the frequencies read within"
         say(f"  The chains {says} {sheet.voltmeter.response_db:.2f} dB.")
+    unit = "phon" if sheet.reads_phon else "dB"
     say(
-        f"Matched by {by_in_words(sheet.by)}. Read again with the trims: {sheet.residual_lu:.3f} dB left "
+        f"Matched by {_read_by(sheet)}. Read again with the trims: {sheet.residual_lu:.3f} {unit} left "
         f"(± {max(pair.uncertainty_lu for pair in readings.pairs):.3f}), "
-        f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} dB. "
+        f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} {unit}. "
         f"{counted(len(sheet.passages), 'passage')} prepared."
     )
+    _tell_meanings(sheet)
     _tell_balance(sheet)
+
+
+def _unit_read(sheet: MatchSheet) -> str:
+    if sheet.voltmeter is not None:
+        return "dB re 1 V"
+    if sheet.reads_phon:
+        return "phon"
+    return "dBFS" if sheet.spl_offset_db is None else "dB SPL"
+
+
+def _read_by(sheet: MatchSheet) -> str:
+    """What real gear was made equal in."""
+    return f"{_named(sheet.taken)} of the noise at the microphone" if sheet.reads_phon else by_in_words(sheet.by)
+
+
+def _tell_level_taken(sheet: MatchSheet) -> None:
+    """Where loudness by ISO 532-1 was heard at an assumed level: what that was, and how far it matters."""
+    evidence = sheet.microphone
+    if evidence is None or evidence.loudness is None:
+        return
+    taken = evidence.loudness
+    if taken.assumed_spl_db is None:
+        say("  Loudness was heard at the level that the calibrated microphone read.")
+        return
+    moves = max(
+        abs((one[name] - one[first]) - (here[name] - here[first]))
+        for here in [taken.trims_at["+0"]]
+        for one in taken.trims_at.values()
+        for first in list(one)[:1]
+        for name in one
+    )
+    say(
+        f"  The microphone is not calibrated: the noise of the softest setup is taken to play at "
+        f"{taken.assumed_spl_db:g} dB SPL (--chair-level states another). Were it 10 dB softer or louder, the trims "
+        f"would move by {moves:.2f} dB at most."
+    )
 
 
 def _tell_microphone(evidence: MicrophoneEvidence) -> None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PassageStanding, PlanStanding
 
 USUAL, OTHERS = "bs1770", ("a", "c", "band")  # measures by which files are matched
-LOUDNESS = "zwicker@"  # another one, with the level of full scale behind it
+LOUDNESS = ("zwicker@", "zwicker-n5@")  # others, with the level of full scale behind them
 
 
 @dataclass(frozen=True)

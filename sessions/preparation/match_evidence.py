@@ -43,6 +43,26 @@ class WeightedLevels:
 
 
 @dataclass(frozen=True)
+class ChairLoudness:
+    """The noise at the chair as ISO 532-1 hears it, where setups were matched by that.
+
+    Attributes
+    ----------
+    phon
+        The loudness level of each setup before the trims, by the method matched by.
+    assumed_spl_db
+        At which level the noise of the softest setup was taken to play; None where the microphone was calibrated.
+    trims_at
+        Where that was taken: by how many dB its level may be off (its text), and each setup's trim then. All by the
+        method for steady sounds; at 0 too.
+    """
+
+    phon: Mapping[str, float]
+    assumed_spl_db: float | None
+    trims_at: Mapping[str, Mapping[str, float]]
+
+
+@dataclass(frozen=True)
 class MicrophoneEvidence:
     """How setups were read at the microphone, and what was read before and with the trims, in every weighting.
 
@@ -69,6 +89,7 @@ class MicrophoneEvidence:
     arrivals_ms: Mapping[str, float]
     before: Mapping[Weighting, WeightedLevels]
     after: Mapping[Weighting, WeightedLevels]
+    loudness: ChairLoudness | None = None
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from audio.clip import Clip
 from audio.giveaways import gain_course, level_cues
 from audio.giveaways.level_cues import Balance
 from audio.levels import zwicker
-from audio.levels.weighting import ZWICKER, By, is_measure, level_db, zwicker_at
+from audio.levels.weighting import ISO_532, By, at, full_scale_spl_db, is_measure, level_db
 from audio.mend import Mend
 
 from ..casebook import catalogue, recordings
@@ -20,14 +20,12 @@ from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from . import match_sheet, mends, passage_audio, prepared_audio, track_alignment
+from . import loudness_meanings, match_sheet, mends, passage_audio, prepared_audio, track_alignment
 from .channel_balance import PairBalance
 from .match_evidence import PairUncertainty
 from .match_sheet import DEFAULT_TOLERANCE_LU, MatchedPassage, MatchedSetup, MatchSheet, Meaning, PreparedPassage
 from .passage_audio import NO_MEND, Source
 from .selection import Selection, check_recordings
-
-CHAIR_SPL_DB = 75.0  # a common level for critical listening at home; our choice
 
 
 def make_match_sheet(
@@ -37,7 +35,9 @@ def make_match_sheet(
     by: By = "bs1770",
     tolerance_lu: float = DEFAULT_TOLERANCE_LU,
     rate_hz: int | None = None,
-    chair_spl_db: float = CHAIR_SPL_DB,
+    chair_spl_db: float = 75.0,
+    tell_iso_532: bool = False,
+    full_scale_spl: int | None = None,
     progress: Callable[[str], None] = lambda _: None,
 ) -> MatchSheet:
     """Match the setups on every passage, prepare the audio, measure it again, and keep the sheet.
@@ -45,9 +45,13 @@ def make_match_sheet(
     Parameters
     ----------
     by
-        A measure of clips, or ``zwicker``: then the level of full scale follows from `chair_spl_db`.
+        A measure of clips, or a method of ISO 532-1: then the level of full scale follows from `chair_spl_db`.
     chair_spl_db
         At which level, dB SPL, the loudest of the passages is taken to play at the chair, of its quietest setup.
+    tell_iso_532
+        Whether the sheet tells what loudness by ISO 532-1 would have given too; slow (`audio.levels.zwicker`).
+    full_scale_spl
+        At which dB SPL full scale is taken to play for that; None: as `by` states it, or by `chair_spl_db`.
     progress
         Called with each step, for a progress line.
 
@@ -59,11 +63,12 @@ def make_match_sheet(
         If the library for ISO 532-1 is not installed.
     """
     check_recordings(selection, "match files")
-    if by.startswith(ZWICKER):
+    method = by.partition("@")[0]
+    if method in ISO_532 or tell_iso_532:
         zwicker.check_installed()
     track_alignment.ensure(casebook, [passage.track_id for passage in selection.passages])
-    if by == ZWICKER:
-        by = zwicker_at(round(chair_spl_db - _loudest_dbfs(casebook, selection, rate_hz)))
+    if by in ISO_532:
+        by = at(method, round(chair_spl_db - _loudest_dbfs(casebook, selection, rate_hz)))
     matched = []
     for number, passage in enumerate(selection.passages, 1):
         progress(f"passage {number} of {len(selection.passages)}: matching {passage.name} …")
@@ -71,6 +76,10 @@ def make_match_sheet(
         repairs = mends.in_force(casebook, selection.setups, passage)
         matched.append(match_passage(passage, sources, repairs, casebook.prepared, by=by, rate_hz=rate_hz))
     sheet = MatchSheet(by, tolerance_lu, tuple(matched))
+    if tell_iso_532:
+        loudest_lufs = max(min(own.loudness_lufs for own in part.setups) for part in matched)
+        spl_db = full_scale_spl or full_scale_spl_db(by) or chair_spl_db - loudest_lufs
+        sheet = loudness_meanings.with_iso_532(sheet, casebook.prepared, round(spl_db), progress)
     match_sheet.keep(casebook, sheet)
     return sheet
 
@@ -110,7 +119,12 @@ def _own_rate(casebook: Casebook, track_id: str, one: PreparedPassage) -> int:
 
 
 def match_again(casebook: Casebook, selection: Selection, sheet: MatchSheet) -> MatchSheet:
-    """A new sheet by the measure, the tolerance and (where it had one for all) the rate of an older one."""
+    """A new sheet by the measure, the tolerance and (where it had one for all) the rate of an older one.
+
+    It tells loudness by ISO 532-1 where the older one did, and could again.
+    """
+    beside = [one.by for part in sheet.passages for one in part.meanings if one.by != sheet.by]
+    heard_at = next((level for level in map(full_scale_spl_db, beside) if level is not None), None)
     rates_hz = {part.prepared.rate_hz for part in sheet.passages}
     return make_match_sheet(
         casebook,
@@ -118,6 +132,8 @@ def match_again(casebook: Casebook, selection: Selection, sheet: MatchSheet) -> 
         by=measure_of(sheet),
         tolerance_lu=sheet.tolerance_lu,
         rate_hz=rates_hz.pop() if len(rates_hz) == 1 else None,
+        tell_iso_532=heard_at is not None and zwicker.is_installed(),
+        full_scale_spl=None if heard_at is None else round(heard_at),
     )
 
 

@@ -1,17 +1,20 @@
 """Match sheets of real gear: by microphone at the chair or by voltmeter at the terminals. Casebook in, casebook out.
 
-What was read is kept whole on the sheet, beside the gains that follow; then every passage is prepared with them.
+What was read is kept whole on the sheet, beside the gains that follow; then every passage is prepared with them. What
+other meanings of equal would have given is told of the noise at the microphone, or of the music behind the chains.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from itertools import combinations
 from pathlib import Path
 
 from audio import prepare
 from audio.engine.recording import Recorder
+from audio.levels import zwicker
+from audio.levels.weighting import ISO_532
 from audio.match import residual
 from audio.mend import Mend
 from audio.room import calibration_file, reading, trims, voltmeter
@@ -20,9 +23,9 @@ from ..casebook import recordings
 from ..casebook.catalogue import Passage
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from . import match_sheet, passage_audio, prepared_audio, spl_calibration
+from . import chair_match, loudness_meanings, match_sheet, passage_audio, prepared_audio, spl_calibration
 from .match_evidence import LevelReading, MicrophoneEvidence, PairUncertainty, Readings, VoltmeterEvidence
-from .match_sheet import MatchedPassage, MatchedSetup, MatchSheet
+from .match_sheet import MatchedPassage, MatchedSetup, MatchSheet, Meaning
 from .microphone_pass import Led, MicrophoneWish, Moved, Progress, evidence_of, measure, sensitivities_of
 from .reading_time import ReadingTime
 from .selection import Selection, check_real
@@ -30,7 +33,11 @@ from .selection import Selection, check_real
 
 @dataclass(frozen=True)
 class _Read:
-    """What was read of real setups, from which a sheet of any passages follows."""
+    """What was read of real setups, from which a sheet of any passages follows.
+
+    `levels_by` are the setups' levels with the trims in each measure, where the noise at the microphone tells them;
+    `chains` those at each frequency, where a voltmeter read them. Both by the setups' identifiers.
+    """
 
     by: str
     weighting: str
@@ -38,6 +45,8 @@ class _Read:
     readings: Readings
     microphone: MicrophoneEvidence | None = None
     voltmeter: VoltmeterEvidence | None = None
+    levels_by: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    chains: Mapping[str, Mapping[float, float]] = field(default_factory=dict)
 
 
 def by_microphone(
@@ -60,20 +69,22 @@ def by_microphone(
         If a device is absent or stumbles.
     """
     found = check_real(selection)
+    if wish.by in ISO_532 or wish.tells_iso_532:
+        zwicker.check_installed()
     rate_hz = wish.rate_hz or _music_rate(casebook, selection)
     mic = None if wish.calibration is None else calibration_file.read_calibration(*wish.calibration)
     none = {setup.name: 0.0 for setup in selection.setups}
-    turn_s = reading.turn_s(wish.repeatability_db, wish.by, rate_hz)
+    turn_s = reading.turn_s(wish.repeatability_db, wish.weighting, rate_hz)
     time = ReadingTime([len(chain.channels) for chain in found], wish.positions, turn_s, progress)
     first = measure(recorder, selection, found, wish, rate_hz, mic, none, first=True, moved=moved, led=led, time=time)
-    before = trims.levels(first.positions, wish.by)
-    gains = trims.gains_db({name: own.level_db for name, own in before.items()})
+    offset = spl_calibration.offset_db(casebook, first.device, wish.mic)
+    before = chair_match.before(first.positions, wish, rate_hz, mic, offset, progress)
+    gains = before.gains_db
     progress("reading again with the trims applied …")
     second = measure(
         recorder, selection, found, wish, rate_hz, mic, gains, first=False, moved=moved, led=led, time=time
     )
-    after = trims.levels(second.positions, wish.by)
-    offset = spl_calibration.offset_db(casebook, second.device, wish.mic)
+    after = chair_match.after(second.positions, wish, rate_hz, mic, before, progress)
     evidence = MicrophoneEvidence(
         device=second.device,
         input=wish.mic.channels[0] + 1,
@@ -88,19 +99,24 @@ def by_microphone(
         arrivals_ms={name: round(value, 3) for name, value in first.arrivals_ms.items()},
         before=evidence_of(first.positions),
         after=evidence_of(second.positions),
+        loudness=before.loudness,
     )
     readings = Readings(
         rate_hz=rate_hz,
         levels={
-            name: LevelReading(before[name].level_db, after[name].level_db, after[name].channels_db) for name in gains
+            name: LevelReading(before.levels_db[name], after.levels_db[name], after.channels_db[name]) for name in gains
         },
         gains=gains,
         pairs=tuple(
-            PairUncertainty(one.setups, one.uncertainty_db) for one in trims.differences(second.positions, wish.by)
+            PairUncertainty(one.setups, one.uncertainty_db)
+            for one in trims.differences(second.positions, wish.weighting)
         ),
         sensitivities=sensitivities_of(first, wish, rate_hz, offset),
     )
-    return _prepare(casebook, selection, _Read("mic", wish.by, wish.tolerance_db, readings, microphone=evidence))
+    ids = {setup.name: setup.id for setup in selection.setups}
+    levels_by = {by: {ids[name]: own for name, own in levels.items()} for by, levels in after.levels_by.items()}
+    read = _Read("mic", before.by, wish.tolerance_db, readings, microphone=evidence, levels_by=levels_by)
+    return _prepare(casebook, selection, read)
 
 
 def by_voltmeter(
@@ -111,15 +127,24 @@ def by_voltmeter(
     *,
     tolerance_db: float = voltmeter.TOLERANCE_DB,
     rate_hz: int | None = None,
+    chair_spl_db: float | None = None,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> MatchSheet:
     """A sheet from voltmeter readings: at several frequencies before, at 1 kHz again with the gains applied.
+
+    Parameters
+    ----------
+    chair_spl_db
+        At which level the loudest passage is taken to play, if the sheet is to tell loudness by ISO 532-1 too.
 
     Raises
     ------
     MeasureError
-        If readings are missing.
+        If readings are missing, or the library for ISO 532-1.
     """
     check_real(selection)
+    if chair_spl_db is not None:
+        zwicker.check_installed()
     found = voltmeter.chains(before)
     evidence = VoltmeterEvidence(
         volts={name: {f"{freq:g}": read.volts for freq, read in own.items()} for name, own in before.items()},
@@ -140,18 +165,29 @@ def by_voltmeter(
         ),
         sensitivities={},
     )
-    return _prepare(casebook, selection, _Read("volts", "tone", tolerance_db, readings, voltmeter=evidence))
+    chains = {setup.id: found.levels_db[setup.name] for setup in selection.setups}
+    read = _Read("volts", "tone", tolerance_db, readings, voltmeter=evidence, chains=chains)
+    return _prepare(casebook, selection, read, chair_spl_db, progress)
 
 
-def further_passages(casebook: Casebook, selection: Selection) -> MatchSheet:
+def further_passages(
+    casebook: Casebook,
+    selection: Selection,
+    chair_spl_db: float | None = None,
+    progress: Callable[[str], None] = lambda _: None,
+) -> MatchSheet:
     """A new sheet for these passages with the readings of the newest microphone or voltmeter sheet of the setups.
+
+    `chair_spl_db` is that of `by_voltmeter`; what was told of the noise at a microphone stands as it was read.
 
     Raises
     ------
     CatalogueError
         If there is no such sheet.
+    MeasureError
+        If the library for ISO 532-1 is wanted and not installed.
     """
-    return _prepare(casebook, selection, _newest_read(casebook, selection))
+    return _prepare(casebook, selection, _newest_read(casebook, selection), chair_spl_db, progress)
 
 
 def match_passage(casebook: Casebook, selection: Selection, passage: Passage, folder: Path) -> MatchedPassage:
@@ -190,9 +226,30 @@ def _newest_read(casebook: Casebook, selection: Selection) -> _Read:
                 sensitivities=sheet.readings.sensitivities,
             )
             return _Read(
-                sheet.by, sheet.weighting or "", sheet.tolerance_lu, readings, sheet.microphone, sheet.voltmeter
+                sheet.by,
+                sheet.weighting or "",
+                sheet.tolerance_lu,
+                readings,
+                sheet.microphone,
+                sheet.voltmeter,
+                _levels_by(sheet) if sheet.microphone else {},
+                {setup.id: _chain(sheet, setup.id) for setup in selection.setups} if sheet.voltmeter else {},
             )
     raise CatalogueError("no microphone or voltmeter sheet of these setups yet; make one with match mic or match volts")
+
+
+def _levels_by(sheet: MatchSheet) -> dict[str, dict[str, float]]:
+    """What a sheet tells of its setups in each measure, by their identifiers: the same for all of its passages."""
+    part = sheet.passages[0]
+    ids = [own.id for own in part.setups]
+    return {meaning.by: dict(zip(ids, meaning.after_db, strict=True)) for meaning in part.meanings}
+
+
+def _chain(sheet: MatchSheet, setup_id: str) -> dict[float, float]:
+    """What a voltmeter's sheet read of a setup at each frequency, in dB re 1 V."""
+    assert sheet.voltmeter is not None
+    own = sheet.voltmeter.volts[sheet.name_of(setup_id)]
+    return {float(freq): voltmeter.decibels(volts) for freq, volts in own.items()}
 
 
 def _music_rate(casebook: Casebook, selection: Selection) -> int:
@@ -200,8 +257,14 @@ def _music_rate(casebook: Casebook, selection: Selection) -> int:
     return max(recorded.rate_hz for recorded in found)
 
 
-def _prepare(casebook: Casebook, selection: Selection, read: _Read) -> MatchSheet:
-    """Prepare every passage with the gains, and keep the sheet."""
+def _prepare(
+    casebook: Casebook,
+    selection: Selection,
+    read: _Read,
+    chair_spl_db: float | None = None,
+    progress: Callable[[str], None] = lambda _: None,
+) -> MatchSheet:
+    """Prepare every passage with the gains, tell what other meanings would have given, and keep the sheet."""
     sheet = MatchSheet(
         by=read.by,
         tolerance_lu=read.tolerance_db,
@@ -214,6 +277,8 @@ def _prepare(casebook: Casebook, selection: Selection, read: _Read) -> MatchShee
         voltmeter=read.voltmeter,
         readings=read.readings,
     )
+    if read.chains:
+        sheet = loudness_meanings.behind_chains(sheet, casebook.prepared, read.chains, chair_spl_db, progress)
     match_sheet.keep(casebook, sheet)
     return sheet
 
@@ -257,6 +322,9 @@ def _prepare_passage(
             for setup, path, level in own
         ),
         prepared=prepared_audio.stated(passage, sources, {}, clips, paths),
+        meanings=tuple(
+            Meaning(by, tuple(levels[setup.id] for setup in selection.setups)) for by, levels in read.levels_by.items()
+        ),
     )
 
 

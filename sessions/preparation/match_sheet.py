@@ -77,7 +77,10 @@ class MatchedSetup:
 
 @dataclass(frozen=True)
 class Meaning:
-    """One meaning of equal: how loud each setup is afterwards in that measure, dB (or LU, phon), in their order."""
+    """One meaning of equal: how loud each setup is afterwards in that measure, in dB, in their order.
+
+    Loudness by ISO 532-1 is told in dB from the first setup on, whose own is in phon.
+    """
 
     by: str
     after_db: tuple[float, ...]
@@ -89,7 +92,7 @@ class MatchedPassage:
 
     `balances` are of each two setups whose balance was read in their files; older sheets, on which what could not be
     judged stands as less than it may be, and those of real gear have none. `meanings` are all measures, that which was
-    matched by among them; sheets of before, and those of real gear, have none.
+    matched by among them; sheets of before have none. At a microphone they are of the noise, the same on each passage.
     """
 
     passage: str
@@ -144,8 +147,8 @@ class MatchSheet:
     Attributes
     ----------
     by
-        What was made equal: a measure of the files (``bs1770``, ``a``, ``c``, ``band``, ``zwicker@98``: loudness by
-        ISO 532-1, full scale taken to play at 98 dB SPL), ``mic`` or ``volts``.
+        What was made equal: a measure of the files (``bs1770``, ``a``, ``c``, ``band``, ``zwicker@98``,
+        ``zwicker-n5@98``: loudness by ISO 532-1, full scale taken to play at 98 dB SPL), ``mic`` or ``volts``.
     setups
         Identifiers.
     """
@@ -186,6 +189,21 @@ class MatchSheet:
     def spl_offset_db(self) -> float | None:
         """What turns the microphone's levels into dB SPL; None where nothing does."""
         return None if self.microphone is None else self.microphone.spl_offset_db
+
+    @property
+    def taken(self) -> str:
+        """The measure in which setups were made equal; at a microphone the weighting or loudness of its readings."""
+        return self.weighting or self.by if self.by == "mic" else self.by
+
+    @property
+    def reads_phon(self) -> bool:
+        """Whether a microphone's readings are loudness levels."""
+        return self.microphone is not None and self.microphone.loudness is not None
+
+    @property
+    def shown_offset_db(self) -> float:
+        """What is added to real gear's readings where they are shown: dB SPL where the microphone is calibrated."""
+        return 0.0 if self.reads_phon else self.spl_offset_db or 0.0
 
     def passage(self, passage_id: str) -> MatchedPassage | None:
         """The passage of that identifier."""
@@ -236,6 +254,8 @@ class MatchSheet:
                     del own["channel_gains_db"]
         if self.readings is not None:
             evidence = documents.plain(self.microphone or self.voltmeter)
+            if self.microphone is not None and self.microphone.loudness is None:
+                del evidence["loudness"]
             more = {"weighting": self.weighting, "setups": list(self.setups), "passages": passages}
             return stated | more | {"evidence": evidence, "readings": documents.plain(self.readings)}
         for part in passages:

@@ -9,6 +9,8 @@ from typing import Any
 
 from .match_sheet import MatchSheet
 
+METHODS = {"zwicker": "Zwicker, as a steady sound", "zwicker-n5": "Zwicker, exceeded in 5 % of the time"}
+
 
 @dataclass(frozen=True)
 class Given:
@@ -44,7 +46,7 @@ class Meanings:
 def meanings(sheet: MatchSheet) -> Meanings | None:
     """What each meaning would have given; None where the sheet does not say, or its passages hold other setups.
 
-    A gain moves all measures but loudness by ISO 532-1 by itself; there a phon stands for a decibel.
+    A gain moves all measures by itself; what ISO 532-1 finds stands on the sheet in dB already.
     """
     setups = {tuple(own.setup for own in part.setups) for part in sheet.passages}
     named = [[meaning.by for meaning in part.meanings] for part in sheet.passages]
@@ -79,4 +81,9 @@ def _most_db(sheet: MatchSheet, known: Sequence[str]) -> float:
 def full_scale_spl(by: str) -> str:
     """Of loudness by ISO 532-1, at how many dB SPL full scale is taken to play; empty for other measures."""
     name, _, spl_db = by.partition("@")
-    return spl_db if name == "zwicker" else ""
+    return spl_db if name in METHODS else ""
+
+
+def method(by: str) -> str:
+    """The words for one of the methods of ISO 532-1, as `full_scale_spl` finds them."""
+    return METHODS[by.partition("@")[0]]

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from audio.engine.recording import Recorder, Recording, record_undisturbed
 from audio.engine.routes import Route
+from audio.levels.weighting import By
 from audio.room import level, microphone, noise, reading, trims
 from audio.room.calibration_file import Meaning, Zero
 from audio.room.level import Weighting
@@ -38,18 +39,27 @@ Led = Callable[[Setup], None]
 class MicrophoneWish:
     """How the setups are read at the microphone.
 
-    `calibration` is a file with its meaning; `positions` how often the microphone is placed; `rate_hz` None takes the
-    music's.
+    `by` is a weighting, or a method of ISO 532-1; `calibration` a file with its meaning; `positions` how often the
+    microphone is placed; `rate_hz` None takes the music's. ISO 532-1 hears the level: `chair_spl_db` is what the noise
+    of the softest setup is taken to play at where the microphone is not calibrated. `tells_iso_532`: whether the sheet
+    tells what that would have given too.
     """
 
     mic: Route
-    by: Weighting = "band"
+    by: By = "band"
     positions: int = 1
     repeatability_db: float = 0.1
     level_dbfs: float = DEFAULT_LEVEL_DBFS
     calibration: tuple[Path, Meaning, Zero] | None = None
     tolerance_db: float = DEFAULT_TOLERANCE_LU
     rate_hz: int | None = None
+    chair_spl_db: float = 75.0
+    tells_iso_532: bool = False
+
+    @property
+    def weighting(self) -> Weighting:
+        """By which readings are timed, checked and known: of loudness by ISO 532-1 the A-weighting, its nearest kin."""
+        return next((one for one in level.WEIGHTINGS if one == self.by), "a")
 
 
 @dataclass(frozen=True)
@@ -94,7 +104,7 @@ def measure(
     positions: list[trims.Position] = []
     arrivals_ms: dict[str, float] = {}
     device = ""
-    seconds = reading.turn_s(wish.repeatability_db, wish.by, rate_hz)
+    seconds = reading.turn_s(wish.repeatability_db, wish.weighting, rate_hz)
     crest: Mapping[str, float] = {}
     wanted = wish.mic.channels[0]
     for place in range(wish.positions):
@@ -135,8 +145,8 @@ def measure(
             if read_step is not None:
                 microphone.check_linear(reading.STEP_DB, read_step, device)
             setups[name] = reading.read(own, made, arrived, rate_hz, mic)
-            _check_channels(name, setups[name], background, wish.by, chain)
-        positions.append(trims.Position(background, setups))
+            _check_channels(name, setups[name], background, wish.weighting, chain)
+        positions.append(trims.Position(background, setups, heard[:, wanted]))
         if first and place == 0:
             arrivals_ms = _arrivals(recorder, selection, found, wish, rate_hz)
     return Pass(positions, arrivals_ms, crest, device)

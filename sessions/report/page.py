@@ -28,6 +28,7 @@ BY_WORDS = {
     "a": "A-weighted level",
     "c": "C-weighted level",
     "band": "the level from 500 to 2000 Hz",
+    "z": "the unweighted level from 20 Hz to 20 kHz",
     "mic": "the level at the microphone in the room",
     "volts": "the voltage at the amplifier's terminals",
 }
@@ -37,7 +38,7 @@ def _by_words(by: str) -> str:
     spl_db = meanings.full_scale_spl(by)
     if not spl_db:
         return BY_WORDS[by]
-    return f"loudness after ISO 532-1 (Zwicker, steady sounds; full scale taken to play at {spl_db} dB SPL)"
+    return f"loudness after ISO 532-1 ({meanings.method(by)}; full scale taken to play at {spl_db} dB SPL)"
 
 
 class MeasuredGroup(NamedTuple):

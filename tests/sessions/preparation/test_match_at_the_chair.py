@@ -14,6 +14,9 @@ from audio.levels.weighting import level_db
 from audio.room import reading as chair_reading
 from demo_tracks import tracks
 from sessions.casebook.store import Casebook, open_casebook
+from sessions.preparation import match_real_gear, match_sheet
+from sessions.preparation.meanings import meanings
+from sessions.preparation.selection import select
 from sessions.results import verification
 from tests.casebooks import judged
 from tests.command_line import earwitness
@@ -101,6 +104,29 @@ def test_a_planted_difference_is_found_trimmed_and_found_gone(book: Path) -> Non
         level = level_db(clip, "a")
         assert level is not None
         assert part["chair_dba"] == pytest.approx(level + way + 134, abs=0.1)
+
+
+def test_a_planted_difference_is_trimmed_in_phon_at_the_level_taken(book: Path) -> None:
+    """By the loudness of the noise; both channels play it alike, so the trim is the planted difference."""
+    loudness = ("match", "mic", "--mic", "room:1", *QUICK, "--by", "zwicker", "--tolerance", "0.05")
+    done = earwitness(book, *loudness, "--chair-level", "70", recorder=Room(PAIR))
+    assert done.returncode == 0, done.stderr
+    assert "the noise of the softest setup is taken to play at 70 dB SPL" in done.stdout
+    assert "the trims would move by 0.00 dB at most" in done.stdout  # the same sound at another level: so it must be
+    assert "Matched by loudness by ISO 532-1 (Zwicker, as a steady sound) of the noise at the microphone" in done.stdout
+    assert "K-weighted level " in done.stdout
+    with open_casebook(book) as casebook:
+        sheet = next(match_sheet.newest_first(casebook)).record
+        again = match_real_gear.further_passages(casebook, select(casebook, [], []))
+    assert sheet.readings is not None
+    gains = sheet.readings.gains
+    assert gains["sallow"] - gains["bracken"] == pytest.approx(-PLANTED_DB, abs=0.03)
+    assert sheet.residual_lu < 0.03
+    assert (again.taken, again.passages[0].meanings) == (sheet.taken, sheet.passages[0].meanings)
+    found = meanings(sheet)
+    assert found is not None
+    assert {one.by for one in found.given} == {"bs1770", "a", "c", "z", "band", sheet.taken}
+    assert found.most_db < 0.05  # setups of one balance: it does not matter
 
 
 def test_a_meter_beside_the_microphone_calibrates_it_too(book: Path) -> None:

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from audio.files import reading
+from audio.levels.weighting import BY, level_db
+from audio.room import voltmeter
 from demo_tracks import tracks
 from sessions.casebook import catalogue, passages, playback_chain, recordings
 from sessions.casebook.catalogue import Setup, Track
 from sessions.casebook.store import Casebook, create
 from sessions.errors import CatalogueError
 from sessions.preparation import match_files, match_real_gear, match_sheet
+from sessions.preparation.meanings import meanings
 from sessions.preparation.selection import select
-from tests.real_gear import add_music, match_volts
+from tests.real_gear import add_music, match_volts, volts
 
 
 def test_what_is_prepared_is_the_music_with_the_trim_and_the_delay(routed: Casebook) -> None:
@@ -81,3 +85,33 @@ def test_a_trim_that_did_not_take_is_more_than_the_tolerance(routed: Casebook) -
     sheet = match_volts(routed, after="2.040")  # the reading with the trim on stands 0.17 dB above the other
     assert sheet.residual_lu == pytest.approx(20 * np.log10(2.04 / 2.0))
     assert not sheet.ok
+
+
+def test_what_other_meanings_would_have_given_is_told_of_the_music_behind_the_chains(routed: Casebook) -> None:
+    """Chains alike in response: none matters. One whose bass is 3 dB weaker: each measure's own loss of the music."""
+    alike = meanings(match_volts(routed))
+    assert alike is not None
+    assert {one.by for one in alike.given} == {"volts", *BY}
+    assert alike.most_db < 0.05
+    weak = volts("2.500", "2.000")
+    weak["bracken"][100.0] = voltmeter.parse(f"{2.0 * 10 ** (-3 / 20):.4f}")
+    after = {name: voltmeter.parse("2.000") for name in weak}
+    selection = select(routed, [], [])
+    sheet = match_real_gear.by_voltmeter(routed, selection, weak, after)
+    found = meanings(sheet)
+    assert found is not None
+    part = sheet.passages[0]
+    loud, clip = (reading.read(routed.prepared / file.file) for file in part.prepared.setups)
+    hz = np.fft.rfftfreq(clip.frames, 1 / clip.rate_hz)
+    loss_db = np.interp(np.log10(np.maximum(hz, 1)), [2, 3], [-3, 0])
+    thin = np.fft.irfft(np.fft.rfft(clip.samples, axis=0) * (10 ** (loss_db / 20))[:, None], clip.frames, axis=0)
+    for by in BY:
+        [after_db] = [one.after_db for one in part.meanings if one.by == by]
+        levels = level_db(loud, by), level_db(replace(clip, samples=thin), by)
+        assert levels[0] is not None
+        assert levels[1] is not None
+        expected = levels[1] - levels[0] + 20 * np.log10(2.0 / 2.5)
+        assert after_db[1] - after_db[0] == pytest.approx(expected, abs=0.002)
+    assert {own.by: own for own in found.given}["c"].gains_db[0][1] > 0.1
+    again = match_real_gear.further_passages(routed, selection)
+    assert [part.meanings for part in again.passages] == [part.meanings for part in sheet.passages]

@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
+import io
 import json
 import sys
+from contextlib import redirect_stdout
 from dataclasses import replace
 
 import pytest
 
-from audio.levels.weighting import BY, By
+from audio import prepare
+from audio.levels import zwicker
+from audio.levels.weighting import BY, ISO_532, By
+from sessions.casebook import catalogue, passages
+from sessions.casebook.catalogue import Track
 from sessions.casebook.store import Casebook
+from sessions.commands import loudness_options
 from sessions.preparation import match_files, match_sheet
 from sessions.preparation.match_sheet import Meaning
 from sessions.preparation.meanings import document_of, meanings
 from sessions.preparation.selection import select
 from tests.command_line import earwitness
+
+FAR = (Meaning("bs1770", (0.0, 0.0)), Meaning("a", (0.0, 0.6)))
 
 
 @pytest.mark.parametrize("by", ["a", "c", "band"])
@@ -44,6 +53,46 @@ def test_what_a_meaning_would_have_given_is_what_a_sheet_matched_so_gives(casebo
     assert meanings(bare) is None  # as older sheets are
 
 
+def test_both_methods_of_iso_532_tell_on_other_sheets_what_sheets_matched_so_give(
+    casebook: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of setups 3 dB apart: a sheet matched so plays the louder one softer, where the gain is not quite the same."""
+    monkeypatch.setattr(prepare, "MOST_PASSES", 1)  # N5 is slow
+    track = catalogue.everything(casebook, Track)[0]
+    passages.add(casebook, track, 24_000, 48_000, 48_000, "a second")
+    selection = select(casebook, (), ("a second",))
+    usual = match_files.make_match_sheet(casebook, selection, tell_iso_532=True)
+    found = meanings(usual)
+    assert found is not None
+    gains = [own.gain_db for own in usual.passages[0].setups]
+    for method in ISO_532:
+        [given] = [one for one in found.given if one.by.startswith(f"{method}@")]
+        sheet = match_files.make_match_sheet(casebook, selection, by=given.by)
+        matched = [own.gain_db for own in sheet.passages[0].setups]
+        assert sheet.residual_lu < 0.1
+        assert matched[1] - matched[0] - (gains[1] - gains[0]) == pytest.approx(given.gains_db[0][0], abs=0.2)
+        assert abs(given.gains_db[0][0]) > 2.5
+    spl_db = round(75 - min(own.loudness_lufs for own in usual.passages[0].setups))
+    assert {one.by for one in found.given} == {*BY, f"zwicker@{spl_db}", f"zwicker-n5@{spl_db}"}
+
+
+def test_loudness_is_told_beside_where_its_library_is_or_somebody_asks(
+    casebook: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert not loudness_options.tells_loudness(None)
+    assert loudness_options.tells_loudness(True)
+    sheet = next(match_sheet.newest_first(casebook)).record
+    far = replace(sheet, passages=tuple(replace(part, meanings=FAR) for part in sheet.passages))
+    lacking = "not among them: not computed, its extra 'loudness' is not installed"
+    for shown, wanted, says in ((far, None, True), (far, False, False), (sheet, None, False)):
+        with redirect_stdout(io.StringIO()) as out:
+            loudness_options.tell_lacking(replace(shown, tolerance_lu=0.5 if shown is far else 9.0), wanted)
+        assert (lacking in out.getvalue()) == says
+    monkeypatch.setattr(zwicker, "is_installed", lambda: True)
+    assert loudness_options.tells_loudness(None)
+    assert not loudness_options.tells_loudness(False)
+
+
 def test_files_are_matched_in_phon_with_the_level_taken_said_and_the_sheet_tells_the_choice(
     casebook: Casebook,
 ) -> None:
@@ -51,7 +100,7 @@ def test_files_are_matched_in_phon_with_the_level_taken_said_and_the_sheet_tells
     told = earwitness(casebook.folder, "match", "files", "--by", "zwicker", "--passage", passage)
     assert told.returncode == 0, told.stderr
     assert "Taken for granted: the loudest passage plays at 75 dB SPL at the chair" in told.stdout
-    assert "Matched by loudness by ISO 532-1 (Zwicker, steady sounds), full scale taken to play at" in told.stdout
+    assert "Matched by loudness by ISO 532-1 (Zwicker, as a steady sound), full scale taken to play at" in told.stdout
     assert "So the choice moves a setup against another by" in told.stdout
     sheet = next(match_sheet.newest_first(casebook)).record
     assert sheet.residual_lu < 0.1
@@ -66,7 +115,8 @@ def test_a_level_that_cannot_be_meant_and_a_missing_library_are_refused_in_one_l
     casebook: Casebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for arguments, says in [
-        (["--chair-level", "75"], "goes with --by zwicker"),
+        (["--chair-level", "75"], "goes with --by zwicker or --iso-532"),
+        (["--by", "zwicker-n5", "--chair-level", "39"], "give 40 to 100 dB SPL"),
         (["--by", "zwicker", "--chair-level", "175"], "give 40 to 100 dB SPL"),
         (["--by", "zwicker@loud"], "is not one of"),
     ]:

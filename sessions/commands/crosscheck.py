@@ -121,9 +121,11 @@ def _tell_words(found: Sequence[Crosschecked]) -> None:
         )
     else:
         say(table(["word", "outcome"], [[one.word.term, one.outcome] for one in found]))
+    told = set[str]()
     for word in found:
         band = ""
-        if word.entry is not None and word.effect is not None:
+        if word.entry is not None and word.effect is not None and word.entry.word not in told:
+            told.add(word.entry.word)
             band = f" The hypothesis: {word.entry.says} of {word.entry.low_hz:g} to {word.entry.high_hz:g} Hz"
             band += f" ({word.entry.source})."
         say(f"{word.word.term}: {word.word.how}; {word.why}.{band}{f' {word.remark}.' if word.remark else ''}")

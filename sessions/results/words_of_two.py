@@ -97,14 +97,18 @@ def _of_pair(one: WordOfSeveral, pair: PairOfMany, verdict: Verdict, turned: boo
     sides = (own.second_only, own.first_only) if turned else (own.first_only, own.second_only)
     means = own.means if own.means is None or not turned else own.means[::-1]
     what = "rated higher of the first in {}, of the second in {}" if rated else _TICKED_ALONE
-    several = f"all {len(verdict.plan.setups)} alike"
     told = f"{_which(verdict)} {what.format(*sides)} of {own.trials} trials"
-    told += "" if one.found.p_holm is None else f"; that it was said of {several}: Holm {p_is(one.found.p_holm)}"
+    several = f"not all {len(verdict.plan.setups)} alike"
+    told += "" if one.found.p_holm is None else f"; {several}: Holm {p_is(one.found.p_holm)}"
     told += f"; of these two alone {p_is(pair.p_holm)}, corrected over all pairs and words, computed afterwards"
-    if not one.heard:
+    if one.found.separates(verdict.plan.alpha) and not one.heard:
+        told += f"; {TAKEN_AWAY}"
+    elif not one.heard:
         told += "; it was not shown to be heard"
     elif not pair.differ:
         told += "; that not all got it alike was heard, and of these two it is not shown"
+    if one.heard and (alone := but_alone(verdict)):
+        told += f"; heard{alone}"
     first, second = means or sides
     return WordOfTwo(
         one.word,

@@ -31,7 +31,7 @@ from sessions.results.ballot_outcomes import WordsOfMany
 from sessions.results.crosscheck import crosscheck
 from sessions.results.pairs_of_many import BallotOfSeveral, pairs_of_many
 from sessions.results.plan_record import PlanRecord
-from sessions.results.verdict import ANALYSES, NOT_SHOWN, Verdict, judge
+from sessions.results.verdict import ANALYSES, HEARD, NOT_SHOWN, Together, Verdict, judge
 from sessions.words.lexicon import shipped
 from stats import many_setups_power
 from tests.answered_plans import SETUPS, answer_all, checked_alone, sealed_plan
@@ -202,8 +202,15 @@ class TestPairs:
             bright = words[0]
             assert (bright.term, bright.evidence, bright.first) == ("bright", "heard among several", first)
             assert "computed afterwards" in bright.how
+            assert "heard" not in bright.how
             told = crosscheck([bright], ("a", "b"), shipped(), lambda *_: lift)[0]
             assert told.outcome == f"heard among several{' and' if first else ', not'} measured"
+        beside = replace(verdict, together=Together(primary_plans=3, p_holm=1.0, holds=False))
+        alone = words_of_two.of_judged(beside, made, (self.IDS[0], self.IDS[1]), shipped())[0]
+        assert alone.how.endswith("; heard on its own, but not among the 3 primary questions taken together")
+        gone = replace(verdict, verdict=NOT_SHOWN, together=Together(p_same_question=1.0, alone=HEARD))
+        bright = words_of_two.of_judged(gone, made, (self.IDS[0], self.IDS[1]), shipped())[0]
+        assert (bright.evidence, "taken together with the other plans it is not" in bright.how) == ("not shown", True)
         others = words_of_two.of_judged(verdict, made, (self.IDS[1], self.IDS[2]), shipped())
         assert {word.evidence for word in others} == {"not shown"}
         assert "that not all got it alike was heard, and of these two it is not shown" in others[0].how

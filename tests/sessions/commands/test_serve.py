@@ -16,7 +16,7 @@ import pytest
 from sessions.casebook.store import LOCKS, Casebook
 from sessions.pages import addresses, kept_guests, server
 from tests.answered_plans import answer_all
-from tests.command_line import earwitness
+from tests.command_line import Keyboard, earwitness
 
 PROGRAM = "from sessions.commands.main import main; main()"
 
@@ -97,3 +97,23 @@ def test_only_the_local_network_may_ask_by_this_machines_names() -> None:
 def test_a_free_port_is_taken_where_none_is_named() -> None:
     with server.listening(addresses.LOOPBACK, 0) as door:
         assert door.getsockname()[1] > 0
+
+
+def test_listen_opens_the_page_where_no_screen_can_be_drawn(sealed: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:
+    opened: list[str] = []
+    monkeypatch.setitem(sys.modules, "_curses", None)
+    monkeypatch.setattr("sys.stdin", Keyboard("y\n"))
+    monkeypatch.setattr("webbrowser.open", lambda address: opened.append(address) or True)
+    monkeypatch.setattr(server, "serve", lambda *_: None)
+    listening = server.listening
+    monkeypatch.setattr(server, "listening", lambda address, port: listening(address, 0))  # other tests run beside
+    done = earwitness(sealed.folder, "listen")
+    assert done.returncode == 0, done.stderr
+    assert "Open the plan as a page in a browser instead?" in done.stdout
+    assert "The pages are closed" in done.stdout
+    [address] = opened
+    assert re.fullmatch(r"http://127\.0\.0\.1:\d+/#[0-9A-Z]{3}-[0-9A-Z]{3}", address)
+    monkeypatch.setattr("sys.stdin", Keyboard("n\n"))
+    refused = earwitness(sealed.folder, "listen")
+    assert refused.returncode == 2
+    assert refused.stderr.strip().endswith("by a page in a browser: earwitness --casebook " + f"{sealed.folder} serve")

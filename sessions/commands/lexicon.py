@@ -214,7 +214,7 @@ def take_in(context: Context, file: Path, as_there: bool, as_json: bool) -> None
         try:
             entry = entry_of(cells)
             names = (entry.word, *entry.synonyms, *entry.translations.values())
-            kept = next(filter(None, map(after.find, names)), None)
+            kept = next(filter(None, map(after.holding, names)), None)
             if kept is not None:
                 if folded(kept.word) != folded(entry.word) or replace(entry, own=kept.own) != kept:
                     stayed.append(f"{entry.word} (here: {kept.word})" if kept.word != entry.word else entry.word)

@@ -26,7 +26,7 @@ def changes_towards(lexicon: Lexicon, there: Entry) -> list[Change]:
     """
     names = [there.word, *there.synonyms, *there.translations.values()]
     named = {folded(name) for name in names}
-    found = dict.fromkeys(entry.word for entry in map(lexicon.find, names) if entry is not None)
+    found = dict.fromkeys(entry.word for entry in map(lexicon.holding, names) if entry is not None)
     here = [word for word in found if folded(word) in named]
     made: list[Change] = []
     after = lexicon
@@ -40,7 +40,7 @@ def changes_towards(lexicon: Lexicon, there: Entry) -> list[Change]:
                 made.append(Change("merge", word, there.word))
                 after = changed(after, made[-1])
         for name in there.synonyms:
-            if after.find(name) is None:
+            if after.holding(name) is None:
                 for change in (Change("add", name, entry=Entry(name)), Change("merge", name, there.word)):
                     made.append(change)
                     after = changed(after, change)
@@ -53,7 +53,7 @@ def changes_towards(lexicon: Lexicon, there: Entry) -> list[Change]:
 
 def _kept(lexicon: Lexicon, here: list[str], there: Entry) -> str:
     """Which of the words here goes on as the one there: of its name, else of its meaning, else the first."""
-    stands = lexicon.find(there.word)
+    stands = lexicon.holding(there.word)
     if stands is not None and stands.word in here:
         return stands.word
     return next((word for word in here if lexicon.entries[word].definition == there.definition), here[0])

@@ -66,6 +66,24 @@ def test_everyday_praise_and_blame_ask_what_was_heard() -> None:
     assert [term for term in said.split(",") if not shipped().likes(term)] == []
 
 
+def test_forms_of_a_word_count_as_it_and_no_other_words_do() -> None:
+    """As people compare: brighter, boomiest, harshness; and as German words stand before a noun."""
+    forms = {
+        "bright": "Brighter, brightest, brightness, helle, heller, helles",
+        "boomy": "boomier, boominess, dröhnende, dröhnenden",
+        "thin": "thinner, thinnest",
+        "smooth": "smoother, smoothly",
+        "harsh": "harsher, harshness",
+    }
+    lexicon = shipped()
+    for word, said in forms.items():
+        assert [term for term in said.split(", ") if lexicon.headword(term) != word] == []
+    for other in ("brights", "brightener", "under", "number", "helly", "boome", "thines", "best sound", "er"):
+        assert lexicon.find(other) is None
+    own = changed(lexicon, Change("add", "brighter", entry=Entry("brighter", definition="Brighter than last week")))
+    assert (own.headword("brighter"), own.headword("brightest")) == ("brighter", "bright")
+
+
 def test_an_entry_survives_being_written_as_a_row() -> None:
     for entry in (
         *shipped().entries.values(),

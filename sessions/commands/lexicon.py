@@ -194,20 +194,27 @@ def export(context: Context, out: Path | None) -> None:
 
 @lexicon.command("import")
 @click.argument("file", type=click.Path(path_type=Path))
+@click.option(
+    "--as-there", is_flag=True, help="Bring words that stand here to what they are there: renames, merges, all."
+)
 @json_option
 @click.pass_obj
-def take_in(context: Context, file: Path, as_json: bool) -> None:
+def take_in(context: Context, file: Path, as_there: bool, as_json: bool) -> None:
     """Take in the words of a CSV FILE (a column 'word', others as in `lexicon export`) that this lexicon lacks.
 
-    What stands here already stays as it is and is named; all of the rest is taken in, or nothing.
+    What stands here already stays as it is and is named, unless --as-there says otherwise; all of the rest is taken in,
+    or nothing.
     """
+    if as_there:
+        _take_as_there(context, file, as_json)
+        return
     before, taken, stayed = _in_force(context), list[Entry](), list[str]()
     after = before
     for where, cells in text_table.rows(file, ["word"]):
         try:
             entry = entry_of(cells)
             names = (entry.word, *entry.synonyms, *entry.translations.values())
-            kept = next(filter(None, map(after.find, names)), None)
+            kept = next(filter(None, map(after.holding, names)), None)
             if kept is not None:
                 if folded(kept.word) != folded(entry.word) or replace(entry, own=kept.own) != kept:
                     stayed.append(f"{entry.word} (here: {kept.word})" if kept.word != entry.word else entry.word)
@@ -222,7 +229,29 @@ def take_in(context: Context, file: Path, as_json: bool) -> None:
         give({"added": [entry.word for entry in taken], "stayed": stayed})
     say(f"Taken in: {counted(len(taken), 'word')} of {file}.", as_json)
     if stayed:
-        say(f"Here already, and left as they are: {', '.join(stayed)}", as_json)
+        say(f"Here already, and left as they are (--as-there changes them): {', '.join(stayed)}", as_json)
+
+
+def _take_as_there(context: Context, file: Path, as_json: bool) -> None:
+    from ..words.lexicon_as_there import changes_towards
+
+    after, made, words = _in_force(context), list[Change](), list[str]()
+    for where, cells in text_table.rows(file, ["word"]):
+        try:
+            entry = entry_of(cells)
+            changes = changes_towards(after, entry)
+        except CatalogueError as error:
+            raise CatalogueError(f"{where}: {error}") from error
+        for change in changes:
+            after = changed(after, change)
+        made += changes
+        words += [entry.word] if changes else []
+    if made:
+        _keep(context, made)
+    if as_json:
+        give({"as_there": words})
+    named = f": {', '.join(words)}" if words else ""
+    say(f"As it is there: {counted(len(words), 'word')} of {file}{named}.", as_json)
 
 
 def _in_force(context: Context) -> Lexicon:

@@ -13,6 +13,7 @@ TOKEN = re.compile(r"[^\W_]+(?:['’][^\W_]+)*")
 VOWELS = frozenset("aeiouy")
 LEAST = 3  # letters that an ending must leave, one of them a vowel: "best" and "only" keep theirs
 ENDINGS = ("ness", "est", "er", "ly")
+DECLINED = ("es", "er", "en", "em", "e")  # German, before a noun
 PLURALS_IN_ES = ("ses", "xes", "zes", "ches", "shes")
 
 
@@ -24,6 +25,33 @@ def folded(text: str) -> str:
     """
     apart = unicodedata.normalize("NFKD", text.casefold())
     return " ".join("".join(letter for letter in apart if not unicodedata.combining(letter)).casefold().split())
+
+
+def compared_of(word: str) -> list[str]:
+    """What a folded word may be a form of, as descriptors are compared and named: without its -er, -est, -ness or -ly.
+
+    >>> compared_of("boomier"), compared_of("thinnest")
+    (['boomi', 'boomie', 'boomy'], ['thinn', 'thinne', 'thin'])
+    """
+    left = _without_ending(word)
+    if left == word or " " in word:
+        return []
+    forms = [left, left + "e"]
+    if left.endswith("i"):
+        forms.append(left[:-1] + "y")
+    if left[-1] == left[-2] and left[-1] not in VOWELS:
+        forms.append(left[:-1])
+    return forms
+
+
+def declined_of(word: str) -> list[str]:
+    """What a folded German adjective may be without the ending that it has before a noun.
+
+    >>> declined_of("helles")
+    ['hell']
+    """
+    stems = [word.removesuffix(end) for end in DECLINED if word.endswith(end)]
+    return [stem for stem in stems if _is_enough(stem)]
 
 
 def roots(text: str) -> list[str]:

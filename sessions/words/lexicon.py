@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Literal
 
 from ..errors import CatalogueError
-from .folding import folded
+from .folding import compared_of, declined_of, folded
 
 NEWEST = 1  # the number of the newest lexicon that is shipped
 LANGUAGES = {"de": "German", "fr": "French", "es": "Spanish"}
@@ -122,8 +122,25 @@ class Lexicon:
         return after
 
     def find(self, term: str) -> Entry | None:
-        """The headword that a term stands for: itself, a synonym or another language's word; None for other terms."""
-        word = self._headwords.get(folded(term))
+        """The headword that a term stands for: itself, a synonym, another language's word or a form of one (brighter).
+
+        None for other terms.
+        """
+        said = folded(term)
+        if said in self._headwords:
+            return self.entries[self._headwords[said]]
+        for form in compared_of(said):
+            if form in self._headwords:
+                return self.entries[self._headwords[form]]
+        for form in declined_of(said):
+            entry = self.holding(form)
+            if entry is not None and folded(entry.translations.get("de", "")) == form:
+                return entry
+        return None
+
+    def holding(self, name: str) -> Entry | None:
+        """The headword under which this very name stands; None where it stands nowhere."""
+        word = self._headwords.get(folded(name))
         return None if word is None else self.entries[word]
 
     def headword(self, term: str) -> str:
@@ -264,28 +281,38 @@ def changed(lexicon: Lexicon, change: Change) -> Lexicon:
         added = replace(change.entry, own=True)
         kept = lexicon.entries.get(added.word)
         for name in (added.word, *added.synonyms, *added.translations.values()):
-            other = lexicon.find(name)
+            other = lexicon.holding(name)
             if other is not None and other is not kept:
                 raise CatalogueError(
                     f"the lexicon has {name!r} already, under {other.word!r}; rename or merge it first"
                 )
         return lexicon.with_entry(added, added.word)
-    old = lexicon.named(change.word)
+    old = _standing(lexicon, change.word)
     if change.kind == "rename":
         new = " ".join(change.into.split())
-        other = lexicon.find(new)
+        other = lexicon.holding(new)
         if other is not None and other is not old:
             raise CatalogueError(f"the lexicon has {new!r} already, under {other.word!r}; merge them instead")
         names = [name for name in (old.word, *old.synonyms) if folded(name) != folded(new)]
         renamed = replace(old, word=new, synonyms=tuple(names), source=_said_of(old))
         check(renamed)
         return lexicon.with_entry(renamed, old.word)
-    into = lexicon.named(change.into)
+    into = _standing(lexicon, change.into)
     if into is old:
         raise CatalogueError(f"{change.word!r} and {change.into!r} are one word of the lexicon already")
     _check_alike(old, into)
     merged = replace(into, synonyms=(*into.synonyms, old.word, *old.synonyms, *_other_words(old, into)))
     return lexicon.with_entry(merged, old.word)
+
+
+def _standing(lexicon: Lexicon, name: str) -> Entry:
+    """The headword under which this very name stands: what is changed is named as it is, not by a form of it."""
+    entry = lexicon.named(name)
+    if lexicon.holding(name) is None:
+        raise CatalogueError(
+            f"the lexicon has no word {name!r}; it counts as {entry.word!r}: name that, or add it first"
+        )
+    return entry
 
 
 def _folded_names(entry: Entry) -> list[str]:

@@ -93,7 +93,7 @@ def difference(
     above = lanes.in_lanes(marked, HEARD_HZ)
     taller = 1 + lanes.height_db(above) / (high - low)  # a decibel stays as high as it is
     scales = (picture.DB_PER_DECADE,) if above else picture.SCALES_DB  # lanes are as high as their words need there
-    figure, axes = picture.level_axes(low, low + (high - low) * taller, title, note, scales=scales)
+    figure, axes = picture.level_axes(low, low + (high - low) * taller, title, note, scales=scales, tall=bool(above))
     axes.set_yticks(np.arange(5 * np.ceil(low / 5), high + 1, 5))
     if above:
         lanes.draw(axes, above, high)

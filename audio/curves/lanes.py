@@ -10,7 +10,7 @@ import numpy as np
 from .picture import BAND, COLOURS, GRID, INK, SMALL_PT
 from .words import wrap
 
-LETTERS_PER_DECADE = 15.0  # of the smallest type, on a picture as wide as they are drawn
+LETTERS_PER_DECADE = 12.5  # of the smallest type, on the narrowest axes of a frame; 15 on a picture as it is drawn
 LONGEST_LINE = 30
 LINE_DB, BAR_DB = 3.6, 2.2  # of height, where 25 dB are as high as a decade is long
 
@@ -50,6 +50,16 @@ def in_lanes(marked: Sequence[Marked], ends_hz: tuple[float, float]) -> list[lis
         else:
             lane.append(placed)
     return lanes
+
+
+def fitting(
+    marked: Sequence[Marked], ends_hz: tuple[float, float], most_db: float
+) -> tuple[list[Marked], list[Marked]]:
+    """The words for which so much room is enough, in their order, the first ones first; and those that are left."""
+    kept, left = list[Marked](), list[Marked]()
+    for one in marked:
+        (kept if height_db(in_lanes([*kept, one], ends_hz)) <= most_db else left).append(one)
+    return kept, left
 
 
 def height_db(lanes: Sequence[Sequence[_Placed]]) -> float:

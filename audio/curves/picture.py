@@ -38,6 +38,7 @@ SCALES_DB = (10.0, 25.0, 50.0)  # per decade: the proportions that IEC 60263 all
 LEVEL_STEPS_DB, MOST_LEVELS = (1, 2, 5, 10, 20, 50), 9
 NARROWER = 1.3  # at most, an axis is by this narrower than its place before it takes the next scale
 WIDTH_IN = 4.4
+ROOM = 2.0  # of a picture's width, for all that surrounds its axes; what is left empty is cut off
 LETTERS = 50  # of a caption's line in the smallest type, at that width
 TITLE_PT, TEXT_PT, SMALL_PT = 11.0, 10.0, 10.0
 TICKS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
@@ -141,7 +142,7 @@ def _measuring_canvas() -> Any:
 
 def frequency_axes(aspect: float, title: str, note: str) -> tuple[Any, Any]:
     """A picture with one axis of frequencies, as high as `aspect` times its width; the note stands under it."""
-    figure = paper()
+    figure = paper(high_in=(ROOM + max(aspect, 1.0)) * WIDTH_IN)
     axes = figure.add_subplot()
     axes.set_facecolor("none")
     axes.set_xscale("log")
@@ -157,7 +158,7 @@ def frequency_axes(aspect: float, title: str, note: str) -> tuple[Any, Any]:
 
 
 def level_axes(
-    low: float, high: float, title: str, note: str, *, scales: Sequence[float] = SCALES_DB
+    low: float, high: float, title: str, note: str, *, scales: Sequence[float] = SCALES_DB, tall: bool = False
 ) -> tuple[Any, Any]:
     """A picture with one axis of frequencies and one of levels from `low` to `high`, in the proportion of a standard.
 
@@ -165,10 +166,13 @@ def level_axes(
     ----------
     scales
         In dB to a decade: of these it may take another than its own where it has a frame to fill.
+    tall
+        Whether a decibel stays as high as it is, however many there are: words stand above the levels.
     """
-    figure, axes = frequency_axes(proportion(high - low), title, note)
+    span_db = high - low
+    figure, axes = frequency_axes(span_db / DB_PER_DECADE / 3 if tall else proportion(span_db), title, note)
     axes.set_ylim(low, high)
-    if high - low <= LONGEST_SPAN_DB:
+    if tall or span_db <= LONGEST_SPAN_DB:
         LEVELS[figure] = low, high, scales
     return figure, axes
 
@@ -294,7 +298,7 @@ def _paged(figure: Any, wide: float) -> Surroundings:
     label, note = NOTES[figure]
     lines = _lines(note, round(LETTERS * wide / WIDTH_IN))
     figure.axes[0].set_xlabel(_below(label, lines), fontsize=SMALL_PT, color=INK)
-    figure.set_size_inches(wide, 3 * wide)
+    figure.set_size_inches(wide, (ROOM + max(figure.axes[0].get_box_aspect() or 1.0, 1.0)) * wide)
     high, around = _height(figure)
     figure.set_size_inches(wide, high)
     return around

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from math import isinf
+from math import inf, isinf
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,6 +29,8 @@ EXPLAINED = (
     "Each word stands over the band that is stated for it, a hypothesis. Whole bar: measured; broken: not, or it "
     "cannot be told. Said, not heard blind, unless it says so."
 )
+
+ROOM_DB = {"1920x1080": 24.0, "3840x2160": 24.0, "square": 45.0}  # of height for words, in a frame; our choice
 
 
 @click.command()
@@ -137,7 +139,8 @@ def _tell_words(found: Sequence[Crosschecked]) -> None:
 
 def _write(found: CrosscheckOfTwo, out: Path, look: Look) -> str:
     """Draw the difference with each word over its band and its outcome; gives what is to be said if it was cut."""
-    from audio.curves import picture
+    from audio.curves import lanes, picture
+    from audio.curves.draw import HEARD_HZ
 
     from ..measured.figures.responses import Difference
     from ..report import words_beside
@@ -146,8 +149,13 @@ def _write(found: CrosscheckOfTwo, out: Path, look: Look) -> str:
     if found.compared is None:
         raise CatalogueError(f"nothing to draw: no response on axis of both {names[0]!r} and {names[1]!r} was measured")
     picture.check_ending(out)
-    figure = Difference(found.compared, words_beside.marks(found.words, _labels(found.words)), EXPLAINED)
-    return draw(figure.drawn(), out, look)
+    every = words_beside.marks(found.words, _labels(found.words))
+    marked, left = lanes.fitting(every, HEARD_HZ, ROOM_DB.get(look.size, inf))
+    told = draw(Difference(found.compared, marked, EXPLAINED).drawn(), out, look)
+    if left:
+        unseen = "; ".join(one.words for one in left)
+        told += f"\n  it has no room for more words at this size; not on it: {unseen} (--size page has room)"
+    return told.removeprefix("\n")
 
 
 def _labels(found: Sequence[Crosschecked]) -> Callable[[Crosschecked], str]:

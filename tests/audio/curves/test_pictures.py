@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audio.curves import draw, layout, picture, statement_table
+from audio.curves import draw, lanes, layout, picture, statement_table
 from audio.curves.curve import Curve, log_grid
 from audio.curves.decay import Decay
 from audio.curves.lanes import Marked
@@ -184,6 +184,23 @@ def test_words_stand_above_the_curve_over_their_bands_and_touch_no_other(tmp_pat
     assert (bars[(4000, 8000)] == "-", bars[(5000, 20_000)] == "-") == (True, False)
     high, decades = axes.get_ylim()[1] - axes.get_ylim()[0], 3
     assert axes.get_box_aspect() == pytest.approx(high / 25 / decades)  # a decibel stays as high as it is
+
+
+@pytest.mark.parametrize(("size", "most_db"), [("", None), ("1920x1080", 24.0), ("square", 45.0)])
+def test_a_ballots_dozen_of_words_can_all_be_read_and_a_frame_takes_the_first_ones(
+    size: str, most_db: float | None
+) -> None:
+    bands = [(20, 150), (60, 250), (4000, 8000), (100, 400)] * 3
+    every = [Marked(*band, f"word number {n}: heard among several and measured") for n, band in enumerate(bands)]
+    marked, left = lanes.fitting(every, draw.HEARD_HZ, most_db or 1e9)
+    assert (len(marked) + len(left), bool(left)) == (12, most_db is not None)
+    assert marked[0] is every[0]
+    figure = picture.dressed(draw.difference(bump(4), words="a less b", marked=marked), Look(size))
+    axes = figure.axes[0]
+    boxes = [text.get_window_extent() for text in axes.texts]
+    assert len(boxes) == len(marked)
+    assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))
+    assert all(axes.get_window_extent().contains(*corner) for box in boxes for corner in (box.p0, box.p1))
 
 
 def test_a_map_hatches_between_angles_where_nothing_was_measured() -> None:

@@ -21,6 +21,7 @@ from sessions.pages.room import Room
 from sessions.plans import drafting, seals
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
+from tests.answered_plans import sealed_plan
 from tests.pages import silent_house
 
 HOST = "127.0.0.1:8421"
@@ -155,9 +156,26 @@ def test_one_chair_seats_one_and_the_next_in_line_gets_it(casebook: Casebook) ->
         room.close()
 
 
+def test_words_are_offered_from_the_ballot_and_then_from_the_lexicon(book: Casebook) -> None:
+    sealed_plan(book, method="words", trials=6, words=("plush", "boomy"))
+    book.close()
+    room = Room(silent_house(book.folder), Guests())
+    client = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    client.post("/join", json={"code": room.guests.code})
+    try:
+        assert client.get("/chair/words").json() == []
+        sits(client)
+        offered = client.get("/chair/words").json()
+    finally:
+        room.close()
+    assert offered[:2] == ["plush", "boomy"]
+    assert "bright" in offered
+    assert len(set(offered)) == len(offered)
+
+
 # -- who may ask what -------------------------------------------------------------------------------------------------
 
-LISTENS = ["/chair/who", "/chair/now"]
+LISTENS = ["/chair/who", "/chair/now", "/chair/words"]
 LISTENS_POST = ["/chair/sit", "/chair/press", "/chair/answer", "/chair/word", "/chair/leave"]
 DESKS = ["/desk/now", "/desk/code.svg", "/assist/now"]
 

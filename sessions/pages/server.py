@@ -81,6 +81,7 @@ def _server(app: ASGIApp, certificate: Path | None = None, key: Path | None = No
         date_header=False,
         ws="none",
         lifespan="off",
+        proxy_headers=False,  # nobody stands between: an address that somebody else writes down is no address
         timeout_graceful_shutdown=3,
         ssl_certfile=certificate,
         ssl_keyfile=key,

@@ -6,6 +6,7 @@ import re
 import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -15,9 +16,11 @@ from starlette.testclient import TestClient
 
 from sessions.casebook import playback_chain
 from sessions.casebook.store import Casebook, open_casebook
+from sessions.errors import ListenError
 from sessions.pages.app import create_app
-from sessions.pages.joining import Guests
+from sessions.pages.joining import Claim, Guests
 from sessions.pages.room import Room
+from sessions.pages.seat import AWAY_S
 from sessions.plans import drafting, seals
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
@@ -128,6 +131,35 @@ def test_leaving_in_the_middle_keeps_the_trial_for_whoever_comes_back(listener: 
     assert sits(phone)["asking"] == "question"
     press(phone, "begin", trial="none yet")
     assert until(phone, "hear")["view"]["trial_id"] == trial
+
+
+def test_music_pauses_when_the_page_was_not_heard_of_for_long(folder: Path) -> None:
+    now = [0.0]
+    room = Room(replace(silent_house(folder), monotonic=lambda: now[0]), Guests())
+    client = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    client.post("/join", json={"code": room.guests.code})
+    try:
+        begun(client)
+        press(client, "hear", "X")
+        seat = room.seat_at(Claim("evening", "Ada"))
+        assert seat is not None
+        for away, paused in ((AWAY_S - 1, False), (2, True)):
+            now[0] += away
+            for _ in range(3):  # it looks after that some twenty times a second
+                seat.ask(lambda chair: None).result()
+            assert seat.view is not None
+            assert seat.view.paused is paused
+    finally:
+        room.close()
+
+
+def test_a_chair_that_is_left_answers_nobody_and_keeps_nobody_waiting(listener: TestClient, room: Room) -> None:
+    begun(listener)
+    seat = room.seat_at(Claim("evening", "Ada"))
+    assert seat is not None
+    seat.close()
+    with pytest.raises(ListenError, match="this chair is empty"):
+        seat.ask(lambda chair: None).result(timeout=5)
 
 
 def test_one_chair_seats_one_and_the_next_in_line_gets_it(casebook: Casebook) -> None:

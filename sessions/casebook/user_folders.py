@@ -9,15 +9,6 @@ from pathlib import Path
 CACHE = "EARWITNESS_CACHE"  # names another folder for what can be made again
 
 
-def runtime() -> Path:
-    """For files that are gone when the user logs out, where the system has such a place; otherwise in their home."""
-    import platformdirs
-
-    has_runtime = sys.platform in ("win32", "darwin") or os.environ.get("XDG_RUNTIME_DIR")
-    place = platformdirs.user_runtime_path if has_runtime else platformdirs.user_state_path
-    return place("earwitness", appauthor=False)
-
-
 def cache() -> Path:
     """For what can be made again at any time."""
     named = os.environ.get(CACHE)

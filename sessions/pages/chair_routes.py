@@ -51,6 +51,13 @@ async def now(request: Request) -> Response:
     return reply(room.at_chair(own))
 
 
+async def words(request: Request) -> Response:
+    """The words that are offered where one is to be logged."""
+    own = guest(request, "listener")
+    room: Room = request.app.state.room
+    return reply(await run_in_threadpool(room.words_offered, own))
+
+
 async def sit(request: Request) -> Response:
     """Sit down; the chair is open when this is answered, or the line is shown."""
     own, wish = guest(request, "listener"), await given(request, Sit)
@@ -113,6 +120,7 @@ async def _asked(request: Request, action: Callable[[Chair], Said]) -> Response:
 ROUTES = [
     Route("/chair/who", who),
     Route("/chair/now", now),
+    Route("/chair/words", words),
     Route("/chair/sit", sit, methods=["POST"]),
     Route("/chair/press", press, methods=["POST"]),
     Route("/chair/answer", answer, methods=["POST"]),

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..casebook.store import open_casebook
-from ..chair import kept_answers, waiting
+from ..chair import kept_answers, waiting, words_offered
 from ..chair.asked import Asked
 from ..chair.chair import Chair
 from ..chair.given import Answered, Said
@@ -121,6 +121,13 @@ class Room:
                 if not one.complete
             ]
 
+    def words_offered(self, guest: Guest) -> list[str]:
+        """The words offered to a guest where one is to be logged; none to somebody who sits nowhere."""
+        if guest.claim is None:
+            return []
+        with open_casebook(self.house.folder) as casebook:
+            return words_offered.words_offered(casebook, guest.claim.plan)
+
     def sit(self, guest: Guest, claim: Claim) -> Seat | None:
         """Sit down, or wait in line (None). A chair that is being opened says so itself.
 
@@ -213,10 +220,12 @@ class Room:
         return seat
 
     def at_desk(self, now: float) -> list[AtDesk]:
-        """Every listener, those who sit or wait first."""
+        """Every listener who is awaited, or who has answered all since the pages were opened."""
         found = self.waiting()
+        known = {Claim(one.plan, one.listener) for one in found}
         with self._lock:
-            return [self._desk_row(one, now) for one in found]
+            over = [_over(claim, seat) for claim, seat in self._ended.items() if claim not in known and not seat.failed]
+            return [*(self._desk_row(one, now) for one in found), *over]
 
     def _desk_row(self, one: Waiting, now: float) -> AtDesk:
         claim = Claim(one.plan, one.listener)
@@ -266,3 +275,10 @@ class Room:
             self._ended[claim] = seat
             self._free.append(self._device_of.pop(claim))
             self._advance()
+
+
+def _over(claim: Claim, seat: Seat) -> AtDesk:
+    """Somebody of a plan that is over: all have answered."""
+    trials = seat.asked.trials if seat.asked else 0
+    answered = seat.view.answered if seat.view else 0
+    return AtDesk(claim.plan, claim.listener, "end", answered, trials, False, "")

@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -226,6 +227,8 @@ def test_two_browsers_at_once_and_the_desk_that_sees_how_far_they_are(chromium: 
                 expect(desk.get_by_role("row", name="Ada")).to_contain_text("1 of 2")
         screen(ada, "end")
         screen(grace, "end")
+        for listener in ("Ada", "Grace"):
+            expect(desk.get_by_role("row", name=listener)).to_contain_text("has answered all")
         said = desk.locator("#page").inner_text()
     for secret in ("sallow", "bracken"):
         assert secret not in said
@@ -280,6 +283,28 @@ def after_it_arrived(page: Page) -> Iterator[None]:
     page.route("**/chair/now", lambda route: route.abort())
     yield
     page.unroute_all(behavior="wait")
+
+
+def test_the_assistant_reads_what_to_swap_and_says_by_one_key_that_it_is_done(page: Page, swapped: Casebook) -> None:
+    sealed, said = sealed_plan(swapped, method="abx", trials=8, operator="Bo"), list[bool]()
+    with pages(swapped) as opened:
+        page.goto(f"{opened.address}/assist")
+        expect(page.get_by_role("heading", name="The assistant has a page of their own")).to_be_visible()
+        accessible(page)
+        page.locator("#code").fill(opened.room.guests.assistant_code)
+        press(page, "Enter")
+        expect(page.get_by_role("heading", name="No session runs yet")).to_be_visible()
+        with opened.room.house.assistants.line(sealed, "Ada") as line:
+            for place, name in ((0, "sallow"), (1, "bracken")):
+                asked = threading.Thread(target=lambda place=place: said.append(line.ask(place, 30.0)))
+                asked.start()
+                expect(page.get_by_role("heading", name=f"cables to {name}")).to_be_focused()
+                press(page, "Tab")
+                expect(page.get_by_role("button", name="Done, I sit again")).to_be_focused()
+                accessible(page)
+                press(page, "Enter")
+                asked.join()
+    assert said == [True, True]
 
 
 class Started:
@@ -339,6 +364,7 @@ def test_a_server_killed_in_the_middle_goes_on_at_that_trial_with_nothing_lost_o
     page.get_by_role("button", name="a guess").tap()
     expect(page.locator("#connection")).to_be_visible()
     server.start()
+    page.reload()  # what waits outlives the page, too
     page.get_by_role("button", name="Go on with trial 2 of 5").tap()
     expect(page.get_by_text("Your answer is kept here and sent as soon as you hear X again.")).to_be_visible()
     page.locator(".label", has_text="X").tap()

@@ -15,7 +15,7 @@ import pytest
 from sessions.casebook import catalogue, session_rows
 from sessions.casebook.catalogue import Listener, Setup
 from sessions.casebook.store import Casebook
-from sessions.commands import listen
+from sessions.chair.kept_words import keep_word
 from sessions.listening import session
 from sessions.listening.session import Rehearsal
 from sessions.listening.trial_runner import TrialRunner
@@ -43,8 +43,8 @@ def planted(sealed: Casebook) -> Path:
         runner = TrialRunner(begun, SilentPlayer(), sleep=at_once)
         offered = runner.offer()
         assert offered is not None
-        listen.keep_word(runner, ada, "onx", 3, "X", 1000)
-        listen.keep_word(runner, ada, "ona", 3, "A", 1000)
+        keep_word(runner, ada, "onx", 3, "X", 1000)
+        keep_word(runner, ada, "ona", 3, "A", 1000)
         log.log(sealed, ada, log.Word("oldona", 3, blind=True, trial_id=offered.row_id, stimulus="A"))
         while (offered := begun.next_trial()) is not None:
             begun.answer(offered, "A", 2, 900)
@@ -52,7 +52,7 @@ def planted(sealed: Casebook) -> Path:
     with session.begin_rehearsal(sealed, plan, ada, Rehearsal("practice", 5), "none: test") as begun:
         runner = TrialRunner(begun, SilentPlayer(), sleep=at_once)
         runner.offer()
-        listen.keep_word(runner, ada, "practised", 3, "X", 1000)
+        keep_word(runner, ada, "practised", 3, "X", 1000)
     log.log(sealed, ada, log.Word("claimed", 3, blind=True, setup_id=sallow.id))
     log.log(sealed, ada, log.Word("open", 3, setup_id=sallow.id))
     return sealed.folder

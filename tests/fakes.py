@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,3 +66,46 @@ class SilentPlayer:
     def auditions(self) -> list[Audition]:
         heard, self.heard = self.heard, []
         return heard
+
+
+class RunningPlayer(SilentPlayer):
+    """A player by hand whose music runs by the clock, and that tells what was heard of it; it goes round and round."""
+
+    def __init__(self, monotonic: Callable[[], float] = time.monotonic) -> None:
+        super().__init__()
+        self._monotonic = monotonic
+        self._since = 0.0
+        self._from = 0
+        self._rate_hz = self._frames = 1
+
+    def load(self, stimuli: Sequence[NDArray[np.float32]], rate_hz: int, places: Sequence[int] = ()) -> None:
+        super().load([], rate_hz, places)  # a long evening's sounds are not kept
+        self._rate_hz, self._frames = rate_hz, len(stimuli[0])
+        self._turn(Position(None, 0, False))
+
+    def play(self, index: int) -> None:
+        self._turn(Position(index, self.position().frame, True))
+
+    def restart(self) -> None:
+        self._turn(Position(self.at.stimulus, 0, self.at.playing))
+
+    def pause(self) -> None:
+        self._turn(Position(self.at.stimulus, self.position().frame, False))
+
+    def resume(self) -> None:
+        self._turn(Position(self.at.stimulus, self.position().frame, self.at.stimulus is not None))
+
+    def stop(self) -> None:
+        self._turn(Position(None, 0, False))
+
+    def position(self) -> Position:
+        if not self.at.playing:
+            return self.at
+        ran = round((self._monotonic() - self._since) * self._rate_hz)
+        return Position(self.at.stimulus, (self._from + ran) % self._frames, True)
+
+    def _turn(self, to: Position) -> None:
+        here = self.position()
+        if here.playing and here.stimulus is not None and here.frame > self._from:
+            self.heard.append(Audition(here.stimulus, self._from, here.frame))
+        self.at, self._from, self._since = to, to.frame, self._monotonic()

@@ -9,6 +9,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from ..chair.word_lines import USUAL_STRENGTH, typed_here
+from ..chair.wording import KEPT, missing
 from ..errors import CasebookBusy, CatalogueError
 from ..listening.trial_runner import TrialRunner
 from ..plans.methods.graded import GradedMethod
@@ -20,9 +22,7 @@ from .grade_sheet import Sheet
 from .line_editor import LineEditor
 from .rating_sheet import RatingSheet
 from .tick_sheet import TickSheet
-from .word_lines import USUAL_STRENGTH, typed_here
 
-KEPT = "kept"
 GRADE_LENGTH = 6
 Hearing = Literal["hear", "answer", "sureness", "word", "strength", "grade", "leave"]
 Between = Literal["stop", "done", "again", "disturbed", "next", "device", "busy", "finished"]
@@ -133,7 +133,7 @@ def _hear_turn(key: str, letter: str, runner: TrialRunner, sheet: Sheet | TickSh
         return _typing(letter, runner)
     elif key == keyboard.ENTER:
         if not runner.may_answer():
-            return Page(message=f"hear {_missing(runner)} before you answer")
+            return Page(message=missing(runner.method.needed, runner.now().heard))
         if sheet is None:
             return Page(asking="answer")
         lacking = sheet.lacking()
@@ -154,12 +154,6 @@ def _typing(letter: str, runner: TrialRunner) -> Page:
     if isinstance(runner.method, GradedMethod) and now.playing not in runner.method.graded:
         return Page(message=f"{now.playing} is the reference; it gets no grade")
     return Page(asking="grade", belongs_to=now.playing, line=LineEditor(longest=GRADE_LENGTH))
-
-
-def _missing(runner: TrialRunner) -> str:
-    """What has not been heard yet."""
-    heard = runner.now().heard
-    return " and ".join(label for label in runner.method.needed if label not in heard)
 
 
 def _word_turn(key: str, page: Page, keep_word: KeepWord) -> Page:

@@ -10,18 +10,17 @@ from dataclasses import dataclass
 
 from audio.track_time import told
 
+from ..chair.word_lines import HERE
+from ..chair.wording import COMING, GOES_ON, KEEPS_FAILING, NO_SOUND, REST, STRENGTHS, SURENESS
 from ..listening.now import Now
 from ..listening.write_queue import WAITING
 from ..plans.methods.graded import GradedMethod
 from ..plans.methods.method import Method
 from .chair_page import Page
 from .window_text import Block, Row, Span, Style, hints, sentences
-from .word_lines import HERE, USUAL_STRENGTH
 
 NARROWEST = 40
 APART = 9  # columns from one label to the next
-SURENESS = {1: "a guess", 2: "leaning", 3: "fairly sure", 4: "certain"}
-STRENGTHS = f"strength 1 (a trace) to 5 (overwhelming), Enter: {USUAL_STRENGTH}"
 LISTEN_ON, TAKE_BACK = "Esc: listen on", "Esc: take it back"
 ONE_ROW = 50  # columns in which choices may stand side by side
 
@@ -109,7 +108,7 @@ def _message(shown: Shown) -> str:
     if shown.waiting:
         return WAITING
     if shown.now.rest_due and not page.message:
-        return "Twenty minutes are over: a rest helps. Press k when you have had one."
+        return f"{REST} Press k when you have had one."
     return page.message or shown.warning
 
 
@@ -152,13 +151,13 @@ def _plainly_asked(shown: Shown) -> tuple[str, list[str]]:
                 "Esc: leave it as it was",
             ]
         case "device":
-            return "No sound: waiting for the device.", ["Nothing is lost; it goes on by itself.", "q: stop"]
+            return NO_SOUND, [GOES_ON, "q: stop"]
         case "disturbed":
-            return "The sound keeps being disturbed: no trial comes by itself.", ["Enter: try again", "q: stop"]
+            return KEEPS_FAILING, ["Enter: try again", "q: stop"]
         case "busy":
             return f"{WAITING[0].upper()}{WAITING[1:]}.", ["It goes on by itself.", "q: stop"]
         case "next":  # the next one, or a disturbed one again
-            return "One moment: a trial is on its way.", []
+            return COMING, []
         case "leave":
             later = "This rehearsal would begin anew." if shown.begins_anew else "The session can be taken up again."
             return f"Stop here? {later}", ["y: stop", LISTEN_ON]

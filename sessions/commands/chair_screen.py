@@ -10,11 +10,10 @@ import os
 import time
 from contextlib import suppress
 
-from audio.errors import DeviceError
-
-from ..errors import CasebookBusy
+from ..chair import next_trial
+from ..chair.next_trial import Tries
+from ..chair.wording import BACK, QUIET
 from ..listening.trial_runner import TrialRunner
-from ..listening.write_queue import RETRY_S
 from . import keyboard
 from .chair_page import TYPING, UNHEARD, KeepWord, Page, fresh, turned
 from .chair_rows import NARROWEST, Shown, blocks
@@ -22,10 +21,6 @@ from .keyboard import Keyboard
 from .window_text import draw, room
 
 TICK_MS = 50
-LONGEST_RETRY_S = 8.0  # between two tries at a lost device: each starts an engine, and holds the keys up meanwhile
-LOST_FOR_S = 600.0  # a device that has not come back by then is not waited for any longer
-BACK = "the sound is back; this trial starts afresh"
-QUIET = "Start quiet and turn up slowly. How loud it is at your ears is not known here; rest them."
 
 
 def run(runner: TrialRunner, title: str, keep_word: KeepWord) -> bool:
@@ -46,18 +41,15 @@ def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: Kee
     page = fresh(runner, QUIET)
     _draw(window, runner, page, title)
     page = _forget_keys(keys, page)
-    tried, retry_s, lost_at = time.monotonic(), RETRY_S, None
+    tries = Tries(time.monotonic())
     while True:
-        if page.asking in ("device", "busy") and time.monotonic() - tried > retry_s:
-            lost = page.asking == "device"
-            page, tried = _next(runner, BACK if lost else page.message), time.monotonic()
-            retry_s = min(2 * retry_s, LONGEST_RETRY_S) if lost and page.asking == "device" else RETRY_S
+        if page.asking in ("device", "busy") and tries.due(time.monotonic()):
+            before = page.asking
+            page = _next(runner, BACK if before == "device" else page.message)
+            tries.tried(time.monotonic(), before, page.asking)
             page = _forget_keys(keys, page)
-        lost_at = (lost_at or time.monotonic()) if page.asking == "device" else None
-        if lost_at is not None and time.monotonic() - lost_at > LOST_FOR_S:
-            raise DeviceError(
-                f"{page.message} (waited for {LOST_FOR_S / 60:.0f} minutes; nothing is lost, the same command goes on)"
-            )
+        if tries.given_up(time.monotonic(), page.asking):
+            raise next_trial.lost(page.message)
         if page.asking not in UNHEARD and not (page.asking in TYPING and runner.disturbed):
             fault = runner.poll()
             if fault is not None and page.asking not in TYPING:
@@ -72,7 +64,8 @@ def _loop(window: curses.window, runner: TrialRunner, title: str, keep_word: Kee
             keys.forget()
         if page.asking in ("done", "again"):
             _draw(window, runner, Page(asking="next"), title)  # the trial takes its fixed time to come
-            page, tried = _next(runner, page.message), time.monotonic()
+            page = _next(runner, page.message)
+            tries.tried(time.monotonic(), "done", page.asking)
             page = _forget_keys(keys, page)
             continue
         _draw(window, runner, page, title)
@@ -96,12 +89,8 @@ def _forget_keys(keys: Keyboard, page: Page) -> Page:
 
 def _next(runner: TrialRunner, message: str) -> Page:
     """The page of the next trial, or the one that waits for a lost device or for the casebook."""
-    try:
-        return Page(asking="finished") if runner.offer() is None else fresh(runner, message)
-    except DeviceError as error:
-        return Page(message=str(error), asking="device")
-    except CasebookBusy:
-        return Page(message=message, asking="busy")
+    brought, said = next_trial.bring(runner)
+    return fresh(runner, message) if brought == "hear" else Page(message=said or message, asking=brought)
 
 
 def _draw(window: curses.window, runner: TrialRunner, page: Page, title: str) -> None:

@@ -11,6 +11,7 @@ from string import ascii_lowercase
 
 from audio.errors import AudioError
 
+from ..chair.word_lines import HERE, USUAL_STRENGTH, typed_here
 from ..errors import CatalogueError, SessionsError
 from ..listening.free_listening import FreeListening, Moment, Shown
 from ..listening.free_sounds import FreeSounds, Stretch
@@ -19,7 +20,6 @@ from ..listening.write_queue import WAITING
 from . import keyboard
 from .line_editor import LineEditor
 from .times import clock
-from .word_lines import HERE, USUAL_STRENGTH, typed_here
 
 MOST_SETUPS = 8  # their letters stand before the keys' own
 STEP_S = 5.0

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 
+from ..chair.sheets import GivenGrades
 from ..listening.now import Now
-from ..plans.methods.graded import GradedMethod, Scale, answer_of
+from ..plans.methods.graded import GradedMethod, Scale
 from . import keyboard
 from .window_text import Row, Span, columns
 
@@ -15,17 +16,12 @@ MOVES = {keyboard.UP: 1, keyboard.DOWN: -1, keyboard.PAGE_UP: 10, keyboard.PAGE_
 ENDS = (keyboard.HOME, keyboard.END)
 
 
-class Sheet:
-    """The grades of one trial while they are being given: none at first, so that none is suggested."""
+class Sheet(GivenGrades):
+    """The grades of one trial while they are being given at the keyboard."""
 
-    said = "Your grades"
     pauses = "space: pause"
     hears = ""
-
-    def __init__(self, method: GradedMethod) -> None:
-        self.method = method
-        self.scale = method.scale
-        self.given: dict[str, Decimal] = {}
+    way = ": play it, then press up or down"
 
     def turn(self, key: str, playing: str | None) -> str | None:
         """Take a key that moves the grade of what is heard: nothing is to be said of it; None if it is another key."""
@@ -43,29 +39,6 @@ class Sheet:
         if label not in self.given:
             return middle - middle % step
         return min(high, max(low, self.given[label] + MOVES[key] * step))
-
-    def typed(self, label: str, text: str) -> str:
-        """Take a grade as it was typed, with a point or a comma; why it is none, or nothing."""
-        low, high, step = self.scale.low, self.scale.high, self.scale.step
-        try:
-            grade = Decimal(text.strip().replace(",", "."))
-        except InvalidOperation:
-            grade = Decimal("NaN")
-        if not grade.is_finite() or not low <= grade <= high or grade % step:
-            return f"{text.strip() or 'nothing'} is no grade: type {low} to {high}, in steps of {step}"
-        self.given[label] = grade.quantize(step)
-        return ""
-
-    def lacking(self) -> str:
-        """What still keeps the grades from being an answer, in words; empty when nothing does."""
-        without = [label for label in self.method.graded if label not in self.given]
-        if without:
-            return f"grade {' and '.join(without)} as well: play it, then press up or down"
-        return self.method.lacking(self.given)
-
-    def answer(self) -> str:
-        """The grades as they are kept."""
-        return answer_of(self.given)
 
     def hints(self) -> list[list[str]]:
         """What the keys do while the trial is heard, in rows that belong together."""

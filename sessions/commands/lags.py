@@ -12,6 +12,7 @@ import click
 from audio import track_time
 from audio.alignment.pieces import Piece
 from audio.alignment.track import LONE_S, Fit, told_apart
+from audio.track_time import seconds
 
 from ..casebook import catalogue, documents
 from ..casebook.alignments import LEAST_S, Alignment
@@ -21,7 +22,6 @@ from ..errors import CatalogueError
 from ..preparation import track_alignment
 from ..preparation.track_alignment import Question
 from .context import say
-from .times import seconds
 
 CUT_S = 0.002  # pieces whose lags differ by less where they meet differ by their clocks
 UNLIKE_S = 1.0  # between two pieces, beyond what a cut explains

@@ -14,7 +14,6 @@ from ..casebook import catalogue, session_ends
 from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
 from ..listening.session import Session, begin
-from ..words import log
 from . import asked_device, second_hand_prompt, waiting_plan
 from .at_terminal import BUSY_TIMEOUT_MS, check_terminal, wait_out, when_free
 from .context import Context, counted, say
@@ -24,7 +23,6 @@ from .times import TIME
 
 if TYPE_CHECKING:
     from ..listening.assistant_line import AssistantLine
-    from ..listening.trial_runner import TrialRunner
 
 
 @click.command()
@@ -106,6 +104,7 @@ def _run(session: Session, device: str | None, hint: str, *, cards: bool, level_
     from audio.engine import device_clocks
     from audio.engine.interrupted import InterruptedPlayer
 
+    from ..chair.kept_words import keep_word
     from ..listening import players
     from ..listening.trial_runner import TrialRunner
     from . import chair_screen
@@ -185,27 +184,6 @@ def _assistant_line(session: Session, cards: bool, open_things: ExitStack) -> As
     path = assistant_line.address(session.casebook, session.plan, session.record.listener_id)
     say(f"The assistant opens their screen with: earwitness assist {quote(session.plan.name)} --listener NAME")
     return open_things.enter_context(assistant_line.AssistantLine(path, session.plan))
-
-
-def keep_word(
-    runner: TrialRunner, listener: Listener, term: str, strength: int, stimulus: str, track_ms: int, note: str = ""
-) -> bool:
-    """Keep a word said in a trial, which names the label heard and no setup; whether it is on disk already.
-
-    Blind is only what was said of something whose identity the trial hides.
-    """
-    offered = runner.current
-    said = log.Word(
-        term,
-        strength,
-        track_ms,
-        blind=stimulus not in runner.method.named_stimuli,
-        note=note,
-        track_id=offered.passage.track_id,
-        trial_id=offered.row_id,
-        stimulus=stimulus,
-    )
-    return runner.keep(partial(runner.session.casebook.append_many, [log.new_word(listener, said)]))
 
 
 COMMANDS = {"listen": listen}

@@ -58,6 +58,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "seal": ("seal", "fix a plan and print its seal"),
     "power": ("power", "trials needed, or power reached, for a method"),
     "listen": ("listen", "run a session in this terminal"),
+    "serve": ("serve", "the chair on a phone or tablet, the desk in a browser: pages from this machine"),
     "assist": ("assist", "the screen of an assistant who swaps setups by hand"),
     "rehearse": ("rehearse", "the same with a simulated listener or as practice; never counted"),
     "threshold": ("threshold", "the smallest change of a band, or of level, that a listener notices"),

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from audio.track_time import seconds
+
 from ..casebook.catalogue import Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..words import log
-from .times import seconds
 
 
 def moments_of(texts: Iterable[str]) -> dict[str, list[float]]:

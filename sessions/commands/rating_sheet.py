@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..chair.sheets import GivenRatings
 from ..plans.methods.rated_ballot import LEAST_RATING, MOST_RATING, RatedBallot
 from .tick_sheet import ENDS, MOVES, TickSheet
 
@@ -15,13 +16,13 @@ class RatingSheet(TickSheet):
     Digits rate, so that what is heard is chosen by the space bar, in turn.
     """
 
-    said = "Your ratings"
+    said = GivenRatings.said
 
     def __init__(self, method: RatedBallot) -> None:
         super().__init__(method)
-        self.rated = method
+        self.rated = GivenRatings(method)
         self.hears = f"space: hear {method.needed[0]} {'to' if method.many else 'and'} {method.needed[-1]} in turn"
-        self.ratings: dict[str, dict[str, int]] = {label: {} for label in method.needed}
+        self.ratings = self.rated.ratings
 
     def turn(self, key: str, playing: str | None) -> str | None:
         """Take a key that moves on the list or rates a word; what is to be said then, or None: it is another key."""
@@ -41,16 +42,11 @@ class RatingSheet(TickSheet):
 
     def lacking(self) -> str:
         """Which words are not rated yet; empty where all are."""
-        for label, ratings in self.ratings.items():
-            without = [word for word in self.method.shown if word not in ratings]
-            if without:
-                more = f" and {len(without) - 1} more" if len(without) > 1 else ""
-                return f"rate {without[0]}{more} of {label} as well: {LEAST_RATING} is not at all"
-        return ""
+        return self.rated.lacking()
 
     def answer(self) -> str:
         """The ratings as they are kept."""
-        return self.rated.answer_with(self.ratings)
+        return self.rated.answer()
 
     def hints(self) -> list[list[str]]:
         """What the keys do while the trial is heard, in rows that belong together."""

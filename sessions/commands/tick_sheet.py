@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..chair.sheets import GivenTicks
 from ..listening.now import Now
 from ..plans.methods.word_ballot import WordBallot
 from . import keyboard
@@ -18,16 +19,14 @@ TICK = " "
 NOTHING_PLAYS = "play one of them first; a tick belongs to what you hear"
 
 
-class TickSheet:
-    """The ticks of one trial while they are being given: none at first."""
+class TickSheet(GivenTicks):
+    """The ticks of one trial while they are being given at the keyboard."""
 
-    said = "Your ticks"
     hears = ""  # how it is chosen what is heard, where that is not by labels
     pauses = "p: pause"
 
     def __init__(self, method: WordBallot) -> None:
-        self.method = method
-        self.given: dict[str, set[str]] = {label: set() for label in method.needed}
+        super().__init__(method)
         self.at = 0
 
     def turn(self, key: str, playing: str | None) -> str | None:
@@ -44,14 +43,6 @@ class TickSheet:
         else:
             self.given[playing] ^= {self.method.shown[self.at]}
         return ""
-
-    def lacking(self) -> str:
-        """Nothing: that no word applies is an answer, too."""
-        return ""
-
-    def answer(self) -> str:
-        """The ticks as they are kept."""
-        return self.method.answer_of({label: tuple(words) for label, words in self.given.items()})
 
     def hints(self) -> list[list[str]]:
         """What the keys do while the trial is heard, in rows that belong together."""

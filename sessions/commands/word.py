@@ -10,6 +10,7 @@ import click
 
 from ..casebook import catalogue, documents
 from ..casebook.catalogue import Listener, Setup, Track
+from ..chair import word_lines
 from ..errors import CatalogueError
 from ..plans import words_in_trials
 from ..words import lexicon_rows, log, search
@@ -18,7 +19,6 @@ from ..words.corrections import CorrectedWords
 from ..words.lexicon import ASK_WHAT_WAS_HEARD
 from ..words.profile import profile
 from ..words.summary import NOT_NAMED, SaidAlike, summary
-from . import word_lines
 from .command_group import CommandGroup
 from .context import Context, decimals, give, json_option, say, table
 from .number_types import WHOLE

@@ -10,11 +10,11 @@ import click
 from ..casebook import catalogue
 from ..casebook.catalogue import Listener, Setup, Track
 from ..casebook.store import Casebook
+from ..chair import word_lines
 from ..errors import CatalogueError
 from ..words import log
 from ..words.blindness import SAID_TO_BE_BLIND, SIGHTED
 from ..words.lexicon import ASK_WHAT_WAS_HEARD, Lexicon
-from . import word_lines
 from .context import counted, say
 from .plain_text import in_one_line
 

@@ -1,4 +1,4 @@
-"""The report as one self-contained HTML page: no script, nothing fetched from anywhere. The only user of jinja2."""
+"""The report as one self-contained HTML page: no script, nothing fetched from anywhere."""
 
 from __future__ import annotations
 
@@ -12,14 +12,15 @@ from ..preparation import meanings
 from ..results import end_sentences, review, sentences, terms
 from ..results.outcome import PairedComparison
 from ..results.verdict import NOT_BEGUN, RUNNING
-from . import level_tables, names_now, operator_words, qr_codes, result_pictures, trial_pictures
+from . import level_tables, names_now, operator_words, qr_codes, result_pictures, templates, trial_pictures
 from .contents import Part, Report
 from .level_tables import LevelTable
 from .measured_pictures import Drawn, Measured
 
 if TYPE_CHECKING:
-    from jinja2 import Environment
     from markupsafe import Markup
+
+    from .templates import Environment
 
 TEMPLATE, PART, LEVELS = "page.html", "plan_part.html", "levels.html"
 BY_WORDS = {
@@ -48,16 +49,8 @@ class MeasuredGroup(NamedTuple):
 
 def render(report: Report) -> str:
     """The page's text."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
     tables = level_tables.level_tables(report.parts)
-    environment = Environment(
-        loader=PackageLoader("sessions.report", "."),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = templates.environment("sessions.report", ".")
     environment.globals |= {
         "trials_picture": lambda part, strip: _picture(lambda: trial_pictures.trials(strip.marks, _names(part))),
         "result_pictures": _result_pictures,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -23,6 +24,13 @@ def half_blocks(text: str) -> list[str]:
 def svg(text: str) -> str:
     """The code as a picture to stand in a page."""
     return str(_code(text).svg_inline(border=QUIET, dark="#000", light="#fff", omitsize=True))
+
+
+def svg_file(text: str) -> bytes:
+    """The code as a picture by itself."""
+    found = io.BytesIO()
+    _code(text).save(found, kind="svg", border=QUIET, dark="#000", light="#fff", omitsize=True)
+    return found.getvalue()
 
 
 def seal_text(seal: str, rule: object) -> str:

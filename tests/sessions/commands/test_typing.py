@@ -14,10 +14,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from audio.track_time import seconds
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Passage, Setup
 from sessions.casebook.store import Casebook
-from sessions.commands.times import clock, seconds
+from sessions.commands.times import clock
 from tests.command_line import earwitness
 
 PROGRAM = (sys.executable, "-c", "from sessions.commands.main import main; main()")

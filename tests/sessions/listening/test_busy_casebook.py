@@ -11,7 +11,7 @@ from audio.engine.playback import Audition, Faults
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import Casebook
-from sessions.commands.listen import keep_word
+from sessions.chair.kept_words import keep_word
 from sessions.errors import CasebookBusy, CatalogueError
 from sessions.listening import session
 from sessions.listening.session import Session

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from audio.track_time import seconds
+
 from ..errors import CatalogueError
-from .times import seconds
 
 SHAPE = "WORD [1-5] [@M:SS.S] [(note)]"
 HERE = "WORD [1-5] [(note)]"  # where the place in the music is known

@@ -1,0 +1,228 @@
+"""A listener in the chair with a page in their hand: one thing is asked at a time. It knows no web and draws nothing.
+
+Whoever owns it calls `tick` some twenty times a second from the thread that made it. An answer may come twice, late, or
+after the program was started anew: it is kept once, and the same is said to it each time.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+from ..casebook.catalogue import Listener
+from ..errors import CasebookBusy, CatalogueError, ListenError
+from ..listening.session import Offered
+from ..listening.trial_runner import TrialRunner
+from ..listening.write_queue import WAITING
+from . import kept_answers, kept_words, next_trial, sheets, wording
+from .asked import Asked, asked
+from .given import Answered, Pressed, Said, WordSaid
+from .kept_answers import AGAIN, LATE
+from .next_trial import Tries
+from .view import Asking, View, hearing
+from .word_lines import USUAL_STRENGTH, typed_here
+
+IDLE = ("question", "coming", "end", "stopped")  # no trial on offer could be disturbed
+
+
+class Chair:
+    """A session at the player, asked one thing at a time."""
+
+    def __init__(
+        self, runner: TrialRunner, listener: Listener, *, monotonic: Callable[[], float] = time.monotonic
+    ) -> None:
+        self.runner = runner
+        self.listener = listener
+        rehearsal = runner.session.record.rehearsal is not None
+        self.asked: Asked = asked(runner.session.plan, runner.method, begins_anew=rehearsal)
+        self._monotonic = monotonic
+        self._asking: Asking = "question"
+        self._message = wording.QUIET
+        self._tries = Tries(monotonic())
+        self._answered = runner.session.answered
+        self._offered: dict[str, Offered] = {}  # in this run, by trial and offer
+        self._answers: dict[str, Said] = {}  # what was said to each, by the page's own number
+        self._words: set[str] = set()
+
+    @property
+    def asking(self) -> Asking:
+        """What is asked now."""
+        return self._asking
+
+    # -- time passes -------------------------------------------------------------------------------------------------
+    def tick(self) -> None:
+        """Bring what is to come, or look after what is heard.
+
+        Raises
+        ------
+        DeviceError
+            If a lost device did not come back for long.
+        """
+        now = self._monotonic()
+        if self._asking == "coming" or (self._asking in ("device", "busy") and self._tries.due(now)):
+            self._bring()
+        elif self._asking == "hear" and self.runner.poll() is not None:
+            self._disturbed()
+        if self._tries.given_up(self._monotonic(), self._asking):
+            raise next_trial.lost(self._message)
+
+    def _bring(self) -> None:
+        before = self._asking
+        brought, said = next_trial.bring(self.runner)
+        self._tries.tried(self._monotonic(), before, brought)
+        if brought == "device":
+            self._message = said
+        elif before == "device":
+            self._message = wording.BACK
+        self._asking = "end" if brought == "finished" else brought
+        if brought in ("hear", "finished"):
+            self._answered = self.runner.session.answered
+        if brought == "hear":
+            self._offered[self.trial_id] = self.runner.current
+
+    def _disturbed(self) -> None:
+        self._message = wording.QUIET if self._message == wording.QUIET else ""
+        if self.runner.keeps_failing:
+            self.runner.give_up()
+            self._asking = "disturbed"
+        else:
+            self._asking = "coming"
+
+    # -- what the page shows -----------------------------------------------------------------------------------------
+    @property
+    def trial_id(self) -> str:
+        """The trial on offer, by its number and offer."""
+        offered = self.runner.current
+        return f"{offered.trial}-{offered.offer}"
+
+    def view(self) -> View:
+        """What may be shown now."""
+        if self._asking in IDLE:
+            said = [self._message] if self._asking == "question" else []
+            return View(self._asking, self._answered, said=tuple(one for one in said if one))
+        now = self.runner.now()
+        return hearing(
+            self._asking, self._answered, self.trial_id, now, self.asked.labels, self.runner.track_ms(), self._said()
+        )
+
+    def _said(self) -> list[str]:
+        if self._asking == "busy":
+            return [f"{WAITING[0].upper()}{WAITING[1:]}."]
+        held = f"{WAITING[0].upper()}{WAITING[1:]}." if self.runner.waiting else ""
+        return [self.runner.disturbed, self._message or self.runner.warning, held]
+
+    # -- what the listener does --------------------------------------------------------------------------------------
+    def press(self, pressed: Pressed) -> Said:
+        """Do what the remote asks; what there is to say of it."""
+        do = pressed.do
+        if do == "begin" and self._asking == "question":
+            self._asking = "coming"
+        elif do == "stop":
+            self._stop()
+        elif do == "try again" and self._asking == "disturbed":
+            self.runner.take_up()
+            self._asking = "coming"
+        elif self._asking != "hear" or pressed.trial != self.trial_id:
+            return Said("late")  # pressed while a trial was on its way: not meant for it
+        else:
+            return self._heard(pressed)
+        return Said("kept")
+
+    def _heard(self, pressed: Pressed) -> Said:
+        runner, refused = self.runner, ""
+        match pressed.do:
+            case "hear":
+                if pressed.label not in self.asked.labels:
+                    return Said("refused", f"{pressed.label!r} is not heard in this trial")
+                runner.hear(pressed.label)
+            case "restart":
+                runner.restart()
+            case "pause" | "resume":
+                if runner.now().paused != (pressed.do == "pause"):
+                    runner.pause()
+            case "rested":
+                runner.rested()
+            case "loop from":
+                refused = runner.loop_from_here()
+            case "loop to":
+                refused = runner.loop_to_here()
+            case "no loop":
+                runner.no_loop()
+        self._message = ""
+        return Said("refused" if refused else "kept", refused)
+
+    def _stop(self) -> None:
+        if self._asking in ("hear", "disturbed", "device", "busy"):
+            self.runner.leave()
+        if self._asking != "end":
+            self._asking = "stopped"
+
+    # -- answers -----------------------------------------------------------------------------------------------------
+    def answer(self, given: Answered) -> Said:
+        """Keep an answer; the same one again is answered the same.
+
+        Raises
+        ------
+        CasebookBusy
+            If the casebook is in use and nothing can be said yet; it may be asked again.
+        """
+        if given.nonce in self._answers:
+            said = self._answers[given.nonce]
+            return Said("held") if said.result == "kept" and self._asking == "busy" else said
+        if self._asking != "hear" or given.trial != self.trial_id:
+            session = self.runner.session
+            return kept_answers.said_to(session.casebook, session.record.id, self.runner.method, given)
+        now = self.runner.now()
+        lacking = wording.missing(self.asked.needed, now.heard)
+        if lacking:
+            return Said("later", lacking)  # heard before the program was started anew, for one: the page keeps it
+        try:
+            answer = sheets.answer_from(self.runner.method, given.choice, given.marks)
+            self.runner.session.check_answer(answer, given.sureness)
+        except ListenError as error:
+            return Said("refused", str(error))
+        return self._kept(given.nonce, answer, given.sureness)
+
+    def _kept(self, nonce: str, answer: str, sureness: int) -> Said:
+        try:
+            fault = self.runner.answer(answer, sureness)
+        except CasebookBusy:
+            self._answers[nonce] = Said("kept")
+            self._asking = "busy"
+            return Said("held")
+        if fault is not None:
+            self._answers[nonce] = Said("again", AGAIN)
+            self._disturbed()
+        else:
+            self._answers[nonce] = Said("kept")
+            self._asking, self._message = "coming", ""
+        return self._answers[nonce]
+
+    # -- words -------------------------------------------------------------------------------------------------------
+    def word(self, given: WordSaid) -> Said:
+        """Keep a word; the same one again is kept once.
+
+        Raises
+        ------
+        CasebookBusy
+            If the casebook is in use; it may be asked again.
+        """
+        if given.nonce in self._words:
+            return Said("held" if self.runner.waiting else "kept")
+        offered = self._offered.get(given.trial)
+        if offered is None:
+            return Said("later" if self._asking in ("question", "coming", "device", "busy") else "late", LATE)
+        if given.stimulus not in self.asked.labels:
+            return Said("refused", "play something first; a word belongs to what you hear")
+        try:
+            term, strength, note = typed_here(given.line)
+            word = kept_words.SaidOf(
+                offered, given.stimulus, given.track_ms, term, strength or given.strength or USUAL_STRENGTH,
+                note or given.note,
+            )  # fmt: skip
+            before = kept_words.is_kept(self.runner, self.listener, word)
+        except CatalogueError as error:
+            return Said("refused", str(error))
+        kept = before or kept_words.keep(self.runner, self.listener, word)
+        self._words.add(given.nonce)
+        return Said("kept" if kept else "held", f"kept the word: {term}" if kept else "")

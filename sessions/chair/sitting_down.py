@@ -1,0 +1,121 @@
+"""A listener sits down: casebook, session and player are opened, and left as they should be however it ends."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, ExitStack, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..casebook import catalogue
+from ..casebook.catalogue import Listener
+from ..casebook.store import open_casebook
+from ..errors import CasebookBusy
+from ..listening import assistant_line, players, session
+from ..listening.session import Session
+from ..listening.trial_runner import TrialRunner
+from ..listening.write_queue import RETRY_S
+from ..plans import seals
+from ..plans.plan import Plan
+from ..plans.plan_rows import SealedPlan
+from .chair import Chair
+
+if TYPE_CHECKING:
+    from audio.engine.playback import Playback
+
+BUSY_TIMEOUT_MS = 250  # on one writer's commit; a longer one is waited for in view
+
+OpenPlayer = Callable[[Plan, str | None, players.Ask | None], AbstractContextManager["Playback"]]
+"""What plays a plan, on a device if one is named, asking an assistant if there is one."""
+
+
+def device_player(plan: Plan, device: str | None, ask: players.Ask | None) -> AbstractContextManager[Playback]:
+    """The devices and switches of the machine it runs on."""
+    return players.player_of(plan, device, ask)
+
+
+@dataclass(frozen=True)
+class House:
+    """What every chair of a casebook shares.
+
+    Attributes
+    ----------
+    check
+        Nothing, if a plan can be played on a device now; asked before a session is begun.
+    ask_second
+        Gives the second secret of a plan that has one.
+    turned
+        Is told of each session as it begins and as it ends, with the casebook open: the end of the record is shown.
+    """
+
+    folder: Path
+    open_player: OpenPlayer = device_player
+    check: Callable[[Plan, str | None], None] = lambda plan, device: None
+    ask_second: Callable[[SealedPlan], str] | None = None
+    turned: Callable[[Session], None] = lambda session: None
+    level_dba: float | None = None
+    monotonic: Callable[[], float] = time.monotonic
+    sleep: Callable[[float], object] = time.sleep
+
+
+@contextmanager
+def seated(house: House, plan: str, listener: str, device: str | None) -> Iterator[Chair]:
+    """A listener's chair in a plan. All of it belongs to the thread that opens it.
+
+    Raises
+    ------
+    SessionsError, AudioError
+        If the session cannot be begun here and now.
+    """
+    with open_casebook(house.folder) as casebook, ExitStack() as open_things:
+        sealed = seals.sealed_plan(casebook, plan).plan
+        players.check_audio(casebook, sealed)
+        house.check(sealed, device)
+        told = device or "the system's default"
+        running = open_things.enter_context(session.begin(casebook, plan, listener, told, house.ask_second))
+        casebook.set_busy_timeout(BUSY_TIMEOUT_MS)
+        chair = None
+        try:
+            house.turned(running)
+            chair = _chair(house, running, device, open_things)
+            yield chair
+        finally:
+            if chair is None or chair.asking != "end":
+                _when_free(house, lambda: _left(running, chair))
+            _when_free(house, lambda: house.turned(running))
+
+
+def _chair(house: House, running: Session, device: str | None, open_things: ExitStack) -> Chair:
+    line = None
+    if players.assisted(running.plan):
+        path = assistant_line.address(running.casebook, running.plan, running.record.listener_id)
+        line = open_things.enter_context(assistant_line.AssistantLine(path, running.plan))
+    player = open_things.enter_context(house.open_player(running.plan, device, line.ask if line else None))
+    runner = TrialRunner(
+        running,
+        player,
+        level_dba=house.level_dba,
+        announce=line.announce if line else None,
+        monotonic=house.monotonic,
+        sleep=house.sleep,
+    )
+    person = catalogue.find(running.casebook, Listener, running.record.listener_id)
+    return Chair(runner, person, monotonic=house.monotonic)
+
+
+def _left(running: Session, chair: Chair | None) -> None:
+    if chair is not None:
+        chair.runner.write_out()
+    running.mark("stopped")
+
+
+def _when_free(house: House, action: Callable[[], object]) -> None:
+    """Do it as soon as no other program holds the casebook."""
+    while True:
+        try:
+            action()
+            return
+        except CasebookBusy:
+            house.sleep(RETRY_S)

@@ -1,0 +1,182 @@
+"""`serve`: the listener's chair page and the operator's desk page, from this machine, until Ctrl-C."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping
+from contextlib import ExitStack
+from pathlib import Path
+from shlex import quote
+from typing import TYPE_CHECKING
+
+import click
+
+from ..casebook import session_ends
+from ..casebook.store import Casebook
+from ..errors import PlanError
+from .context import Context, say
+from .number_types import NumberRange, WholeRange
+
+if TYPE_CHECKING:
+    from ..chair.waiting import Waiting
+    from ..listening.session import Session
+    from ..pages.room import Room
+    from ..plans.plan import Plan
+    from ..plans.plan_rows import SealedPlan
+
+PORT = 8421
+AWAKE = (
+    "On a phone: same wireless network, screen set to stay on (over plain HTTP a page may not keep it awake), and no "
+    "saving of power that stops the page."
+)
+PANEL = "Anybody on this network who has the code can sit down; the rest of it sees a page that asks for the code."
+
+
+@click.command()
+@click.argument("plan", required=False)
+@click.option(
+    "--lan", is_flag=True, help="Serve to the local network, for phones and a panel; otherwise to this machine."
+)
+@click.option("--port", type=WholeRange(0, 65535), default=PORT, show_default=True, help="The port; 0 for a free one.")
+@click.option("--no-browser", is_flag=True, help="Do not open a browser here.")
+@click.option("--device", "devices", multiple=True, help="A playback device (repeat: a chair for each).")
+@click.option("--tls-cert", type=click.Path(path_type=Path), help="A certificate (PEM), to serve HTTPS.")
+@click.option("--tls-key", type=click.Path(path_type=Path), help="Its key (PEM).")
+@click.option("--dba", type=NumberRange(30, 110), help="The level at the ears as a meter reads it, for the dose.")
+@click.pass_obj
+def serve(
+    context: Context,
+    plan: str | None,
+    lan: bool,
+    port: int,
+    no_browser: bool,
+    devices: tuple[str, ...],
+    tls_cert: Path | None,
+    tls_key: Path | None,
+    dba: float | None,
+) -> None:
+    """Listen by a page in a browser: the remote is in the hand, the sound comes from this machine's device.
+
+    PLAN alone is offered, or without it all plans that wait. Everything said to the pages stays on this machine or its
+    local network. Stop with Ctrl-C; sessions go on where they were when it is started again.
+    """
+    from ..chair.sitting_down import House
+    from ..listening import session_lock
+    from ..pages import addresses, kept_guests, server
+    from ..pages.app import create_app
+    from ..pages.room import Room
+
+    if (tls_cert is None) != (tls_key is None):
+        raise click.UsageError("--tls-cert and --tls-key belong together; give both")
+    scheme = "http" if tls_cert is None else "https"
+    with ExitStack() as open_things:
+        with context.open() as casebook:
+            casebook.check_writable()
+            folder = casebook.folder
+            held = session_lock.lock(folder, "pages", "the pages of this casebook")
+            open_things.callback(held.release)
+            seconds = _second_secrets(casebook, _waiting(casebook, plan, context.hint))
+        door = open_things.enter_context(server.listening(addresses.EVERYWHERE if lan else addresses.LOOPBACK, port))
+        taken = int(door.getsockname()[1])
+        house = House(
+            folder,
+            check=lambda made, device: _check(made, device, context.hint),
+            ask_second=lambda sealed: _second(sealed, seconds),
+            turned=_show_end,
+            level_dba=dba,
+        )
+        room = Room(house, kept_guests.found(folder, house.monotonic()), devices or (None,), plan)
+        kept_guests.keep(folder, room.guests)
+        own = addresses.of_this_machine() if lan else []
+        address = f"{scheme}://{own[0] if own else addresses.LOOPBACK}:{taken}"
+        here = f"{scheme}://{addresses.LOOPBACK}:{taken}"
+        app = create_app(room, addresses.hosts(taken, lan=lan), address, scheme=scheme)
+        _tell(room, address, here, lan=lan, plain=tls_cert is None)
+        if not no_browser:
+            _open_browser(f"{here}/#{room.guests.code}")
+        try:
+            server.serve(app, door, tls_cert, tls_key)
+        finally:
+            say("One moment: chairs are left, and what was answered is kept.")
+            room.close()
+            kept_guests.forget(folder)
+    say(f"The pages are closed. To open them again: {context.hint} serve{f' {quote(plan)}' if plan else ''}")
+
+
+def _waiting(casebook: Casebook, plan: str | None, hint: str) -> list[Waiting]:
+    """Who waits to listen.
+
+    Raises
+    ------
+    PlanError
+        If nobody does; the message ends in a command.
+    """
+    from ..chair import waiting
+    from ..plans import next_steps, overview
+
+    found = [one for one in waiting.waiting(casebook, plan) if not one.complete]
+    if not found:
+        step = next_steps.waiting(overview.gather(casebook))[0]
+        what = f"plan {plan!r} does not wait for anybody to listen" if plan else "no sealed plan waits to be heard"
+        raise PlanError(f"{what}; next, {step.what}: {step.command(hint)}")
+    return found
+
+
+def _second_secrets(casebook: Casebook, waiting: list[Waiting]) -> dict[str, str]:
+    """The second secrets of the plans that have one, typed here before anybody sits down; by the plan's identifier."""
+    from ..plans import seals, second_hand
+    from . import second_hand_prompt
+
+    sealed = [seals.sealed_plan(casebook, name) for name in dict.fromkeys(one.plan for one in waiting)]
+    return {one.plan.id: second_hand_prompt.ask(one) for one in sealed if second_hand.is_held(one.plan)}
+
+
+def _second(sealed: SealedPlan, typed: Mapping[str, str]) -> str:
+    if sealed.plan.id not in typed:
+        raise PlanError(
+            f"plan {sealed.plan.name!r} was sealed after these pages were opened, with a second secret; open them anew"
+        )
+    return typed[sealed.plan.id]
+
+
+def _check(plan: Plan, device: str | None, hint: str) -> None:
+    from . import asked_device
+
+    asked_device.check_sealed(plan, device, hint)
+
+
+def _tell(room: Room, address: str, here: str, *, lan: bool, plain: bool) -> None:
+    """Where the pages are, and how to come in."""
+    from ..pages.desk_routes import joining_address
+    from . import filmed_code
+
+    code = room.guests.code
+    if lan:
+        words = [f"Listeners open {address} and type the code {code}, or point a camera here.", PANEL]
+        words += [AWAKE] if plain else []
+        filmed_code.tell(words, joining_address(address, code), f"To come in at once: {joining_address(address, code)}")
+    else:
+        say(f"The chair: {joining_address(here, code)}")
+    say(f"The desk, for the operator alone: {here}/desk#{room.guests.desk_code}")
+    say("Stop with Ctrl-C. Sound comes from this machine; start quiet, and protect your ears.")
+
+
+def _show_end(session: Session) -> None:
+    """Show where the chain ends now, in lines of this terminal, as each session begins and ends."""
+    if session.record.rehearsal is not None:
+        return
+    from ..results import end_sentences
+    from . import filmed_code
+
+    shown = session_ends.newest(session.casebook, session.record.id)
+    filmed_code.tell(end_sentences.shown(shown), str(shown.end.code), end_sentences.to_type(shown))
+
+
+def _open_browser(address: str) -> None:
+    import webbrowser
+
+    if not webbrowser.open(address):
+        say("No browser could be opened here; open the address yourself.", as_json=not sys.stdout.isatty())
+
+
+COMMANDS = {"serve": serve}

@@ -1,0 +1,108 @@
+"""The application: pages, what they ask for, and who may. It gets all it works with; nothing here decides anything."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Collection
+from dataclasses import dataclass
+
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from audio.errors import AudioError
+
+from ..errors import CasebookBusy, SessionsError
+from ..report import templates
+from . import chair_routes, desk_routes
+from .guard import Guard
+from .joining import Refused, Role
+from .replies import Turned, given, let_in, reply, sentence
+from .room import Room
+
+BUSY = "the casebook is in use by another program; nothing is lost"
+
+
+@dataclass(frozen=True)
+class Join:
+    """The code of whoever comes in."""
+
+    code: str
+
+
+def create_app(room: Room, hosts: Collection[str], address: str, *, scheme: str = "http") -> Starlette:
+    """The pages of a room.
+
+    Parameters
+    ----------
+    hosts
+        The names, each with its port, by which this machine may be asked.
+    address
+        Where listeners find the page, for the code that a camera reads.
+    """
+    drawn = templates.environment("sessions.pages", "templates")
+
+    def page(name: str) -> Callable[[Request], Awaitable[Response]]:
+        text = drawn.get_template(name).render()  # nobody's page differs from anybody else's
+
+        async def shown(request: Request) -> Response:
+            return HTMLResponse(text)
+
+        return shown
+
+    app = Starlette(
+        routes=[
+            Route("/", page("join.html")),
+            Route("/chair", page("chair.html")),
+            Route("/desk", page("desk.html")),
+            Route("/join", _join("listener"), methods=["POST"]),
+            Route("/desk/join", _join("desk"), methods=["POST"]),
+            *chair_routes.ROUTES,
+            *desk_routes.ROUTES,
+            Mount("/static", StaticFiles(packages=[("sessions.pages", "static")])),
+        ],
+        middleware=[Middleware(Guard, hosts=hosts, scheme=scheme)],
+        exception_handlers={
+            Turned: _turned,
+            Refused: _refused,
+            CasebookBusy: _busy,
+            SessionsError: _told,
+            AudioError: _told,
+        },
+    )
+    app.state.room = room
+    app.state.address = address
+    return app
+
+
+def _join(role: Role) -> Callable[[Request], Awaitable[Response]]:
+    async def join(request: Request) -> Response:
+        room: Room = request.app.state.room
+        code = (await given(request, Join)).code
+        address = request.client.host if request.client else ""
+        token = room.join(role, code, address)
+        response = reply({"role": role})
+        let_in(response, request, role, token)
+        return response
+
+    return join
+
+
+async def _turned(request: Request, error: Exception) -> Response:
+    assert isinstance(error, Turned)
+    return sentence(str(error), error.status)
+
+
+async def _refused(request: Request, error: Exception) -> Response:
+    return sentence(str(error), 403)
+
+
+async def _busy(request: Request, error: Exception) -> Response:
+    return sentence(BUSY, 503)
+
+
+async def _told(request: Request, error: Exception) -> Response:
+    """Whatever the command line would say in one line; the page says it, too."""
+    return sentence(str(error), 422)

@@ -1,0 +1,121 @@
+"""What the chair page asks for: who may sit down, what is asked now; presses, answers and words."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from ..chair.chair import Chair
+from ..chair.given import Answered, Pressed, Said, WordSaid
+from ..chair.view import View
+from .joining import Claim
+from .replies import STATUS, given, guest, reply
+from .room import AtChair, Room
+
+
+@dataclass(frozen=True)
+class Sit:
+    """Who sits down."""
+
+    plan: str
+    listener: str
+
+
+@dataclass(frozen=True)
+class SaidAt:
+    """What was said to the listener, and what their page shows since."""
+
+    said: Said
+    view: View
+
+
+async def who(request: Request) -> Response:
+    """Who may sit down."""
+    guest(request, "listener")
+    room: Room = request.app.state.room
+    return reply(await run_in_threadpool(room.offered))
+
+
+async def now(request: Request) -> Response:
+    """What is asked now."""
+    own = guest(request, "listener")
+    room: Room = request.app.state.room
+    if own.claim is not None and (seat := room.seat_at(own.claim)) is not None:
+        seat.seen = own.seen
+    return reply(room.at_chair(own))
+
+
+async def sit(request: Request) -> Response:
+    """Sit down; the chair is open when this is answered, or the line is shown."""
+    own, wish = guest(request, "listener"), await given(request, Sit)
+    room: Room = request.app.state.room
+    claim = Claim(wish.plan, wish.listener)
+    seat = await run_in_threadpool(room.sit, own, claim)
+    if seat is not None:
+        await asyncio.wrap_future(seat.opened)
+    at = room.at_chair(own)
+    if at.asking == "away" and await run_in_threadpool(room.has_ended, claim):
+        at = AtChair("end", claim.plan, claim.listener)
+    return reply(at)
+
+
+async def press(request: Request) -> Response:
+    """A press of the remote."""
+    pressed = await given(request, Pressed)
+    return await _asked(request, lambda chair: chair.press(pressed))
+
+
+async def answer(request: Request) -> Response:
+    """An answer; the same one again is answered the same."""
+    answered = await given(request, Answered)
+    own = guest(request, "listener")
+    room: Room = request.app.state.room
+    if own.claim is None or room.seat_at(own.claim) is None:
+        said = await run_in_threadpool(room.said_to, own, answered)
+        return reply({"said": said}, STATUS[said.result])
+    return await _asked(request, lambda chair: chair.answer(answered))
+
+
+async def word(request: Request) -> Response:
+    """A word; the same one again is kept once."""
+    said = await given(request, WordSaid)
+    return await _asked(request, lambda chair: chair.word(said))
+
+
+async def leave(request: Request) -> Response:
+    """Leave chair or line; the token counts no longer."""
+    own = guest(request, "listener")
+    room: Room = request.app.state.room
+    seat = room.stand_up(own)
+    if seat is not None:
+        await run_in_threadpool(seat.close)
+    return reply(AtChair("who"))
+
+
+async def _asked(request: Request, action: Callable[[Chair], Said]) -> Response:
+    room: Room = request.app.state.room
+    seat = room.seat_of(guest(request, "listener"))
+
+    def in_chair(chair: Chair) -> SaidAt:
+        said = action(chair)
+        return SaidAt(said, chair.view())
+
+    found = await asyncio.wrap_future(seat.ask(in_chair))
+    return reply(found, STATUS[found.said.result])
+
+
+ROUTES = [
+    Route("/chair/who", who),
+    Route("/chair/now", now),
+    Route("/chair/sit", sit, methods=["POST"]),
+    Route("/chair/press", press, methods=["POST"]),
+    Route("/chair/answer", answer, methods=["POST"]),
+    Route("/chair/word", word, methods=["POST"]),
+    Route("/chair/leave", leave, methods=["POST"]),
+]

@@ -1,0 +1,78 @@
+"""Between records and the web: JSON in and out, errors as sentences, and who asks."""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ..casebook import documents
+from ..errors import CasebookError
+from .joining import Guest, Role
+from .room import Room
+
+STATUS = {"kept": 200, "again": 200, "held": 503, "later": 503, "late": 409, "refused": 422}
+NOT_IN = "join first"
+
+T = TypeVar("T")
+
+
+class Turned(Exception):
+    """A request that gets no more than a sentence, with its status."""
+
+    def __init__(self, status: int, message: str) -> None:
+        super().__init__(message)
+        self.status = status
+
+
+def reply(record: Any, status: int = 200) -> Response:
+    """A record as JSON."""
+    text = documents.text_of(documents.plain(record), sort_keys=False)
+    return Response(text, status, media_type="application/json")
+
+
+def sentence(message: str, status: int) -> Response:
+    """A sentence for whoever asked."""
+    return reply({"message": message}, status)
+
+
+async def given(request: Request, kind: type[T]) -> T:
+    """The record that a request holds.
+
+    Raises
+    ------
+    Turned
+        If it holds none.
+    """
+    try:
+        return documents.from_text((await request.body()).decode(), kind)
+    except (CasebookError, UnicodeDecodeError) as error:
+        raise Turned(400, "the page sent something that is not known here; load it again") from error
+
+
+def cookie(request: Request, role: Role) -> str:
+    """The name of the cookie that holds a token; the port is part of it, since browsers keep cookies for all ports."""
+    return f"earwitness_{role}_{request.url.port or 0}"
+
+
+def guest(request: Request, role: Role) -> Guest:
+    """Who asks; that they were heard of is noted.
+
+    Raises
+    ------
+    Turned
+        If nobody of that role does.
+    """
+    room: Room = request.app.state.room
+    found = room.guests.of(request.cookies.get(cookie(request, role)), role)
+    if found is None:
+        raise Turned(401, NOT_IN)
+    found.seen = room.house.monotonic()
+    return found
+
+
+def let_in(response: Response, request: Request, role: Role, token: str) -> None:
+    """Give a browser its token: no script reads it, and no other site can make it be sent."""
+    secure = request.url.scheme == "https"
+    response.set_cookie(cookie(request, role), token, httponly=True, samesite="strict", secure=secure, path="/")

@@ -1,0 +1,267 @@
+"""The room in which a panel listens: chairs, one for each device, and who sits in them or waits in line. No web.
+
+Every chair plays on a device of its own; who finds none free waits, and gets the next one that is.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from typing import Literal
+
+from ..casebook.store import open_casebook
+from ..chair import kept_answers, waiting
+from ..chair.asked import Asked
+from ..chair.chair import Chair
+from ..chair.given import Answered, Said
+from ..chair.sitting_down import House, seated
+from ..chair.view import Asking, View
+from ..chair.waiting import Waiting
+from ..errors import ListenError
+from . import kept_guests
+from .joining import Claim, Guest, Guests, Role
+from .seat import Seat
+
+NOBODY = "nobody sits at this page now; sit down again"
+HERE_S = 20.0  # whoever was heard of within it is there
+
+
+@dataclass(frozen=True)
+class Offered:
+    """A listener who may sit down, and whether they sit already."""
+
+    waits: Waiting
+    taken: bool
+
+
+@dataclass(frozen=True)
+class AtChair:
+    """What a listener's page shows.
+
+    Attributes
+    ----------
+    asking
+        That of the chair; or who one is, to wait in line, or to sit down again after the program was started anew.
+    before
+        How many are in line before.
+    """
+
+    asking: Asking | Literal["who", "line", "away"]
+    plan: str = ""
+    listener: str = ""
+    before: int = 0
+    asked: Asked | None = None
+    view: View | None = None
+    message: str = ""
+
+
+@dataclass(frozen=True)
+class AtDesk:
+    """A listener as the desk shows them: how far, and whether their page is connected. Never a key, never a score."""
+
+    plan: str
+    listener: str
+    asking: str
+    answered: int
+    trials: int
+    connected: bool
+    message: str
+
+
+class Room:
+    """Guests, chairs and the line. Safe to be used from several threads."""
+
+    def __init__(
+        self,
+        house: House,
+        guests: Guests,
+        devices: Sequence[str | None] = (None,),
+        only: str | None = None,
+        open_chair: Callable[[House, str, str, str | None], AbstractContextManager[Chair]] = seated,
+    ) -> None:
+        self.house = house
+        self.guests = guests
+        self._only = only
+        self._open_chair = open_chair
+        self._free = list(devices)
+        self._seats: dict[Claim, Seat] = {}
+        self._device_of: dict[Claim, str | None] = {}
+        self._ended: dict[Claim, Seat] = {}
+        self._line: list[Claim] = []
+        self._lock = threading.RLock()
+        self._closed = False
+
+    def join(self, role: Role, code: str, address: str) -> str:
+        """A fresh token for whoever gives the right code.
+
+        Raises
+        ------
+        Refused
+            If they may not come in.
+        """
+        with self._lock:
+            token = self.guests.join(role, code, address, self.house.monotonic())
+            kept_guests.keep(self.house.folder, self.guests)
+            return token
+
+    def waiting(self) -> list[Waiting]:
+        """Who can listen, by the casebook."""
+        with open_casebook(self.house.folder) as casebook:
+            return waiting.waiting(casebook, self._only)
+
+    def offered(self) -> list[Offered]:
+        """Who may sit down, and who does."""
+        found = self.waiting()
+        with self._lock:
+            return [
+                Offered(one, self.guests.sitting(Claim(one.plan, one.listener)) is not None)
+                for one in found
+                if not one.complete
+            ]
+
+    def sit(self, guest: Guest, claim: Claim) -> Seat | None:
+        """Sit down, or wait in line (None). A chair that is being opened says so itself.
+
+        Raises
+        ------
+        ListenError
+            If somebody else sits there, this guest sits elsewhere, or nobody of that name is awaited.
+        """
+        own = next((one for one in self.waiting() if claim == Claim(one.plan, one.listener)), None)
+        if guest.claim == claim and (own is None or own.complete):
+            return None  # answered all, before the program was started anew
+        if own is None or own.complete:
+            raise ListenError(f"nobody called {claim.listener!r} is awaited in plan {claim.plan!r}; choose again")
+        with self._lock:
+            other = self.guests.sitting(claim)
+            if other is not None and other is not guest:
+                raise ListenError(
+                    f"{claim.listener} sits at another page already; if that page is lost, the desk can free the chair"
+                )
+            if guest.claim not in (None, claim):
+                raise ListenError("this page sits elsewhere already; stop there first")
+            guest.claim = claim
+            kept_guests.keep(self.house.folder, self.guests)
+            if claim not in self._seats and claim not in self._line:
+                self._ended.pop(claim, None)
+                self._line.append(claim)
+            self._advance()
+            return self._seats.get(claim)
+
+    def said_to(self, guest: Guest, given: Answered) -> Said:
+        """What is said to an answer of somebody who sits in no chair: the casebook knows whether it is kept."""
+        if guest.claim is None:
+            raise ListenError(NOBODY)
+        with open_casebook(self.house.folder) as casebook:
+            return kept_answers.said_to_one_who_left(casebook, guest.claim.plan, guest.claim.listener, given)
+
+    def has_ended(self, claim: Claim) -> bool:
+        """Whether a listener has no trial left, by the casebook."""
+        return not any(claim == Claim(one.plan, one.listener) and not one.complete for one in self.waiting())
+
+    def stand_up(self, guest: Guest) -> Seat | None:
+        """Leave chair or line; the chair that is being left, if there is one. The token counts no longer."""
+        with self._lock:
+            claim = guest.claim
+            self.guests.end(guest)
+            if not self._closed:
+                kept_guests.keep(self.house.folder, self.guests)
+            return None if claim is None else self._out(claim)
+
+    def free(self, claim: Claim) -> Seat | None:
+        """Free a chair from the desk: whoever sat there stops, and somebody else may sit down."""
+        with self._lock:
+            guest = self.guests.sitting(claim)
+            return self._out(claim) if guest is None else self.stand_up(guest)
+
+    def at_chair(self, guest: Guest) -> AtChair:
+        """What a guest's page shows."""
+        with self._lock:
+            claim = guest.claim
+            if claim is None:
+                return AtChair("who")
+            seat = self._seats.get(claim) or self._ended.get(claim)
+            if seat is not None and seat.view is not None and seat.asked is not None:
+                message = seat.failed
+                asking = "away" if message else seat.view.asking
+                return AtChair(asking, claim.plan, claim.listener, 0, seat.asked, seat.view, message)
+            if claim in self._line:
+                return AtChair("line", claim.plan, claim.listener, self._line.index(claim))
+            return AtChair("away" if seat is None or seat.over else "line", claim.plan, claim.listener,
+                           message=seat.failed if seat else "")  # fmt: skip
+
+    def seat_at(self, claim: Claim) -> Seat | None:
+        """The chair somebody sits in, if they do."""
+        with self._lock:
+            return self._seats.get(claim)
+
+    def seat_of(self, guest: Guest) -> Seat:
+        """The chair a guest sits in.
+
+        Raises
+        ------
+        ListenError
+            If they sit in none.
+        """
+        with self._lock:
+            seat = None if guest.claim is None else self._seats.get(guest.claim)
+        if seat is None:
+            raise ListenError(NOBODY)
+        return seat
+
+    def at_desk(self, now: float) -> list[AtDesk]:
+        """Every listener, those who sit or wait first."""
+        found = self.waiting()
+        with self._lock:
+            return [self._desk_row(one, now) for one in found]
+
+    def _desk_row(self, one: Waiting, now: float) -> AtDesk:
+        claim = Claim(one.plan, one.listener)
+        guest = self.guests.sitting(claim)
+        here = guest is not None and now - guest.seen < HERE_S
+        at = AtChair("who") if guest is None else self.at_chair(guest)
+        asking = "end" if one.complete else "" if guest is None else at.asking
+        return AtDesk(one.plan, one.listener, asking, one.answered, one.trials, here, at.message)
+
+    def close(self) -> None:
+        """Leave all chairs, and wait until they are left."""
+        with self._lock:
+            self._closed = True
+            self._line.clear()
+            seats = list(self._seats.values())
+        for seat in seats:
+            seat.close()
+
+    # -- chairs ------------------------------------------------------------------------------------------------------
+    def _advance(self) -> None:
+        """Give free chairs to those in line; those whose pages are gone keep their place in it."""
+        now = self.house.monotonic()
+        for claim in list(self._line):
+            if not self._free or self._closed:
+                return
+            guest = self.guests.sitting(claim)
+            if guest is None or now - guest.seen > HERE_S:
+                continue
+            self._line.remove(claim)
+            device = self._device_of[claim] = self._free.pop(0)
+            seat = self._seats[claim] = Seat(
+                lambda claim=claim, device=device: self._open_chair(self.house, claim.plan, claim.listener, device),  # type: ignore[misc]
+                lambda seat, claim=claim: self._was_left(claim, seat),  # type: ignore[misc]
+                self.house.monotonic,
+            )
+            seat.start()
+
+    def _out(self, claim: Claim) -> Seat | None:
+        if claim in self._line:
+            self._line.remove(claim)
+        self._ended.pop(claim, None)
+        return self._seats.get(claim)
+
+    def _was_left(self, claim: Claim, seat: Seat) -> None:
+        with self._lock:
+            self._seats.pop(claim, None)
+            self._ended[claim] = seat
+            self._free.append(self._device_of.pop(claim))
+            self._advance()

@@ -1,0 +1,124 @@
+"""A chair in a thread of its own: player, casebook and session belong to it; pages ask it and read what it shows."""
+
+from __future__ import annotations
+
+import queue
+import threading
+import time
+from collections.abc import Callable
+from concurrent.futures import Future
+from contextlib import AbstractContextManager
+from typing import Any, TypeVar
+
+from audio.errors import AudioError
+
+from ..chair.asked import Asked
+from ..chair.chair import Chair
+from ..chair.given import Pressed
+from ..chair.view import View
+from ..errors import ListenError, SessionsError
+
+TICK_S = 0.05
+AWAY_S = 20.0  # a page that was not heard of for so long: the music pauses
+OVER = "this chair is empty; sit down again"
+
+T = TypeVar("T")
+
+
+class Seat:
+    """A chair that is opened, asked and left in one thread."""
+
+    def __init__(
+        self,
+        open_chair: Callable[[], AbstractContextManager[Chair]],
+        left: Callable[[Seat], None] = lambda seat: None,
+        monotonic: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._open = open_chair
+        self._left = left
+        self._monotonic = monotonic
+        self._inbox: queue.SimpleQueue[tuple[Callable[[Chair], Any], Future[Any]] | None] = queue.SimpleQueue()
+        self._thread = threading.Thread(target=self._run, name="chair", daemon=True)
+        self.opened: Future[None] = Future()
+        self.asked: Asked | None = None
+        self.view: View | None = None
+        self.failed = ""
+        self.seen = monotonic()
+        self.over = False
+
+    def start(self) -> None:
+        """Open the chair; `opened` says when it is, or why it cannot."""
+        self._thread.start()
+
+    def ask(self, action: Callable[[Chair], T]) -> Future[T]:
+        """Have something done in the chair's thread."""
+        done: Future[T] = Future()
+        if self.over:
+            done.set_exception(ListenError(OVER))
+        else:
+            self._inbox.put((action, done))
+        return done
+
+    def close(self) -> None:
+        """Leave the chair, and wait until it is left."""
+        self._inbox.put(None)
+        self._thread.join()
+
+    # -- the thread --------------------------------------------------------------------------------------------------
+    def _run(self) -> None:
+        try:
+            with self._open() as chair:
+                self.asked, self.view = chair.asked, chair.view()
+                self.opened.set_result(None)
+                self._work(chair)
+        except (SessionsError, AudioError) as error:
+            self._fail(error)
+        except BaseException as error:
+            self._fail(error)
+            raise
+        finally:
+            self.over = True
+            self._turn_away()
+            self._left(self)
+
+    def _work(self, chair: Chair) -> None:
+        while chair.asking not in ("end", "stopped"):
+            if not self._take(chair):
+                chair.press(Pressed("", "stop"))
+            self.view = chair.view()
+            if chair.asking == "hear" and self.view.playing and self._monotonic() - self.seen > AWAY_S:
+                chair.press(Pressed(chair.trial_id, "pause"))
+            chair.tick()
+            self.view = chair.view()
+
+    def _take(self, chair: Chair) -> bool:
+        """Do what is asked next, if anything is; False where the chair is to be left."""
+        try:
+            asked = self._inbox.get(timeout=0 if chair.asking == "coming" else TICK_S) if chair else None
+        except queue.Empty:
+            return True
+        if asked is None:
+            return False
+        action, done = asked
+        try:
+            done.set_result(action(chair))
+        except (SessionsError, AudioError) as error:
+            done.set_exception(error)
+        except BaseException as error:
+            done.set_exception(error)
+            raise
+        return True
+
+    def _fail(self, error: BaseException) -> None:
+        self.failed = str(error)
+        if not self.opened.done():
+            self.opened.set_exception(error)
+
+    def _turn_away(self) -> None:
+        while True:
+            try:
+                asked = self._inbox.get_nowait()
+            except queue.Empty:
+                return
+            if asked is not None:
+                asked[1].set_exception(ListenError(OVER))

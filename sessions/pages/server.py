@@ -1,0 +1,69 @@
+"""The pages on a port of this machine, until they are stopped. The only user of uvicorn."""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+import sys
+from pathlib import Path
+
+from starlette.types import ASGIApp
+
+from ..errors import ListenError
+
+USUAL_PORT = 8421
+BACKLOG = 128
+
+
+def listening(address: str, port: int) -> socket.socket:
+    """A socket that listens on a port; 0: on any that is free.
+
+    Raises
+    ------
+    ListenError
+        If that port is taken, or not this machine's to take.
+    """
+    made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    if sys.platform == "win32":  # there another program could otherwise take the same port and our guests with it
+        made.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
+    else:
+        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        made.bind((address, port))
+        made.listen(BACKLOG)
+    except OSError as error:
+        made.close()
+        raise ListenError(f"cannot serve on port {port}: {error.strerror}; name another one with --port") from error
+    return made
+
+
+def serve(app: ASGIApp, door: socket.socket, certificate: Path | None = None, key: Path | None = None) -> None:
+    """Serve until Ctrl-C; it says nothing of who asks what.
+
+    Raises
+    ------
+    ListenError
+        If certificate and key do not fit.
+    """
+    import ssl
+
+    import uvicorn
+
+    config = uvicorn.Config(
+        app,
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        date_header=False,
+        ws="none",
+        lifespan="off",
+        timeout_graceful_shutdown=3,
+        ssl_certfile=certificate,
+        ssl_keyfile=key,
+    )
+    try:
+        config.load()
+    except (OSError, ssl.SSLError) as error:
+        raise ListenError(f"cannot use the certificate {certificate} with its key {key}: {error}") from error
+    with contextlib.suppress(KeyboardInterrupt):
+        uvicorn.Server(config).run(sockets=[door])

@@ -1,0 +1,227 @@
+// One thing at a time: who you are, the question, what is waited for, your answer, how sure, whether to stop, the end.
+
+import { and, el, heading, key } from "./dom.js";
+import { ADVICE, allowed } from "./wake.js";
+
+const METHODS = { abx: "ABX", preference: "preference", words: "words" };
+
+function button(label, onclick, properties = {}, ...more) {
+  return el("button", { type: "button", className: "choice", onclick, ...properties }, label, ...more);
+}
+
+/** What is shown outside a trial. */
+export function screen(asking, state, acts) {
+  const make = { who, line, away, question, coming, disturbed, device, busy, end, stopped, left }[asking] || coming;
+  return make(state, acts);
+}
+
+function who(state, acts) {
+  const list = el("div");
+  let last = "";
+  return {
+    nodes: [heading("Who are you?"), list],
+    update() {
+      const told = JSON.stringify(state.offered);
+      if (told === last) return;
+      last = told;
+      const focused = document.activeElement && list.contains(document.activeElement) && document.activeElement.dataset.who;
+      list.replaceChildren(...plans(state.offered, acts));
+      if (focused) list.querySelector(`[data-who="${CSS.escape(focused)}"]`)?.focus();
+    },
+  };
+}
+
+function plans(offered, acts) {
+  if (!offered.length) return [el("p", {}, "Nobody is awaited at the moment. The operator seals a plan; then this page goes on by itself.")];
+  const several = new Set(offered.map((one) => one.waits.plan)).size > 1;
+  return offered.map(({ waits, taken }) => {
+    const begun = waits.answered ? `${waits.answered} of ${waits.trials} trials answered` : `${waits.trials} trials`;
+    const method = METHODS[waits.method] || waits.method;
+    return button(
+      waits.listener,
+      () => acts.sit(waits.plan, waits.listener),
+      { disabled: taken, "data-who": `${waits.plan} ${waits.listener}` },
+      el("small", {}, `${several ? `${waits.plan} · ` : ""}${method} · ${taken ? "sits at a page already" : begun}`),
+    );
+  });
+}
+
+function line(state, acts) {
+  const place = el("p");
+  return {
+    nodes: [
+      heading("Somebody else is listening"),
+      place,
+      el("p", { className: "aside" }, "Keep this page open; it goes on by itself."),
+      button("Leave the line", acts.leave, { className: "quiet" }),
+    ],
+    update() {
+      const before = state.at.before;
+      place.textContent = before ? `${before} before you in line.` : "You are next.";
+    },
+  };
+}
+
+function away(state, acts) {
+  const { plan, listener, message } = state.at;
+  const nodes = [heading(message ? "The chair could not be opened" : "One moment: sitting down again")];
+  if (message) {
+    nodes.push(el("p", { className: "note" }, message), button("Try again", () => acts.sit(plan, listener), { className: "choice main" }));
+    nodes.push(button("Leave", acts.leave, { className: "quiet" }));
+  }
+  return { nodes, update() {} };
+}
+
+function question(state, acts) {
+  const { asked, view } = state.at;
+  const begun = view.answered > 0;
+  const nodes = [
+    heading(asked.question),
+    el("p", {}, how(asked)),
+    ...view.said.map((text) => el("p", { className: "note" }, text)),
+    button(begun ? `Go on with trial ${view.answered + 1} of ${asked.trials}` : "Begin", () => acts.press("begin"), { className: "choice main" }),
+  ];
+  if (!allowed()) nodes.push(el("p", { className: "aside" }, ADVICE));
+  nodes.push(button("Leave", acts.leave, { className: "quiet" }));
+  return { nodes, update() {}, keys: (event) => event.key === "Enter" && (acts.press("begin"), true) };
+}
+
+function how(asked) {
+  const labels = and(asked.labels);
+  const listen = `In each of ${asked.trials} trials you hear ${labels}, as often as you like and in any order.`;
+  if (asked.kind === "grades") {
+    const names = asked.scale.names;
+    return `${listen} You grade ${and(asked.graded)} from ${asked.scale.low} (${names[0].said}) to ${asked.scale.high} (${names[names.length - 1].said}).`;
+  }
+  if (asked.kind === "ticks") return `${listen} You tick the words that apply to each; none is an answer, too.`;
+  if (asked.kind === "ratings") return `${listen} You rate each word for each of them, ${asked.rating[0]} (not at all) to ${asked.rating[1]} (very much).`;
+  return `${listen} Then you answer, and say how sure you are. There is no hurry.`;
+}
+
+const waits = (title, text) => () => ({ nodes: [heading(title), text ? el("p", {}, text) : ""].filter(Boolean), update() {} });
+const coming = waits("One moment: a trial is on its way.");
+const stopped = waits("Stopped. What you answered is kept.");
+
+function said(state) {
+  const box = el("div");
+  return {
+    box,
+    update() {
+      const text = state.at.view.said.join(" ");
+      if (box.textContent !== text) box.replaceChildren(el("p", { className: "note" }, text));
+    },
+  };
+}
+
+function disturbed(state, acts) {
+  const told = said(state);
+  return {
+    nodes: [
+      heading("The sound keeps being disturbed: no trial comes by itself."),
+      told.box,
+      button("Try again", () => acts.press("try again"), { className: "choice main" }),
+      button("Stop here", acts.leave, { className: "quiet" }),
+    ],
+    update: told.update,
+  };
+}
+
+function device(state, acts) {
+  const told = said(state);
+  const nodes = [heading("No sound: waiting for the device."), told.box, el("p", {}, "Nothing is lost; it goes on by itself.")];
+  return { nodes: [...nodes, button("Stop here", acts.leave, { className: "quiet" })], update: told.update };
+}
+
+function busy(state) {
+  const told = said(state);
+  return { nodes: [heading("One moment: the casebook is in use."), told.box], update: told.update };
+}
+
+function end(state, acts) {
+  const { asked } = state.at;
+  const all = asked && asked.begins_anew ? "This was a rehearsal; it never counts." : "All your answers are kept.";
+  return {
+    nodes: [
+      heading("That was the last one. Thank you."),
+      el("p", {}, `${all} Nobody is told a result before everybody has answered.`),
+      button("Done", acts.leave, { className: "choice main" }),
+    ],
+    update() {},
+  };
+}
+
+function left() {
+  return {
+    nodes: [
+      heading("You left the chair."),
+      el("p", {}, "What you answered is kept. To go on, or for somebody else, come in again."),
+      button("Come in again", () => location.replace("/"), { className: "choice" }),
+    ],
+    update() {},
+  };
+}
+
+/** The answers of a method that asks for one of them. */
+export function answers(state, acts) {
+  const { asked } = state.at;
+  const choose = asked.choices.map((choice, place) =>
+    button(capital(choice.said), () => acts.choose(choice.key), {}, key(`${choice.key.toLowerCase()} or ${place + 1}`)),
+  );
+  return {
+    nodes: [heading(asked.question), ...choose, button("Listen on", () => acts.step("listen"), { className: "quiet" })],
+    update() {},
+    keys(event) {
+      if (event.key === "Escape" || event.key === "Backspace") return acts.step("listen"), true;
+      const found = chosen(asked.choices, event.key);
+      if (found) acts.choose(found.key);
+      return Boolean(found);
+    },
+  };
+}
+
+/** A choice by its own letter; by its place, where no choice has that digit as its own. */
+function chosen(choices, pressed) {
+  return choices.find((one) => one.key.toLowerCase() === pressed.toLowerCase()) || choices[Number(pressed) - 1];
+}
+
+const SAID = { grades: "Your grades are complete", ticks: "Your ticks are complete", ratings: "Your ratings are complete" };
+
+export function sureness(state, acts) {
+  const { asked } = state.at;
+  const found = asked.choices.find((choice) => choice.key === state.draft.choice);
+  const steps = asked.sureness.map((step) =>
+    el("button", { type: "button", className: "choice", onclick: () => acts.answer(Number(step.key)) }, el("b", {}, step.key), step.said),
+  );
+  return {
+    nodes: [
+      heading(`${found ? capital(found.said) : SAID[asked.kind]}. How sure are you?`),
+      el("div", { className: "sureness" }, ...steps),
+      button("Take it back", () => acts.step("listen"), { className: "quiet" }),
+    ],
+    update() {},
+    keys(event) {
+      if (event.key === "Escape" || event.key === "Backspace") return acts.step("listen"), true;
+      if (event.repeat || !asked.sureness.some((step) => step.key === event.key)) return false;
+      return acts.answer(Number(event.key)), true;
+    },
+  };
+}
+
+export function leaving(state, acts) {
+  const later = state.at.asked.begins_anew ? "This rehearsal would begin anew." : "The session can be taken up again.";
+  return {
+    nodes: [
+      heading("Stop here?"),
+      el("p", {}, later),
+      button("Stop", acts.leave, { className: "choice main" }),
+      button("Listen on", () => acts.step("listen"), { className: "choice" }),
+    ],
+    update() {},
+    keys(event) {
+      if (event.key === "Escape") return acts.step("listen"), true;
+      return event.key.toLowerCase() === "y" && (acts.leave(), true);
+    },
+  };
+}
+
+const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);

@@ -1,0 +1,208 @@
+// The chair: it asks the host what is asked now, shows that one thing, and keeps what was answered until the host has it.
+
+import { byId, say, shown } from "./dom.js";
+import { get, nonce, post } from "./remote.js";
+import { keptDraft } from "./draft.js";
+import * as outbox from "./outbox.js";
+import { awake } from "./wake.js";
+import * as asking from "./asking.js";
+import { hearing } from "./hearing.js";
+import { wordForm } from "./words.js";
+
+const OFTEN_MS = 400;
+const SELDOM_MS = 1500;
+
+const state = {
+  at: null, // what the host said last
+  offered: [], // who may sit down
+  step: "listen", // within a trial: listen, answer, sureness, word, leave
+  draft: { trial: "", choice: "", marks: {} },
+  word: null,
+};
+let screen = { name: "", update() {} };
+let timer = null;
+
+const who = () => `${state.at.plan}\n${state.at.listener}`;
+
+// -- what is done --------------------------------------------------------------------------------------------------
+
+function tell(text) {
+  say(byId("told"), text || "");
+}
+
+/** Ask the host for something; what it says is told, and what it shows since is shown. */
+async function doing(path, body) {
+  try {
+    const found = await post(path, body);
+    if (found.view) take({ ...state.at, asking: found.view.asking, view: found.view });
+    else take(found);
+    tell(found.said ? found.said.message : "");
+    return true;
+  } catch (error) {
+    if (error.status === 401) return leftRoom();
+    if (error.body && error.body.view) take({ ...state.at, asking: error.body.view.asking, view: error.body.view });
+    if (error.message && error.status) tell(error.message);
+    return false;
+  }
+}
+
+const acts = {
+  sit: (plan, listener) => doing("/chair/sit", { plan, listener }),
+  press: (what, label = "") => doing("/chair/press", { trial: state.at.view.trial_id, do: what, label }),
+  step(name) {
+    state.step = name;
+    tell("");
+    show();
+  },
+  choose(choice) {
+    state.draft.choice = choice;
+    acts.step("sureness");
+  },
+  answer(sureness) {
+    const { trial, choice, marks } = state.draft;
+    outbox.add("/chair/answer", who(), { trial, nonce: nonce(), sureness, choice, marks });
+    state.step = "listen";
+    show();
+    send();
+  },
+  takeBack() {
+    const item = outbox.waiting("/chair/answer", who());
+    if (item) outbox.drop(item);
+    show();
+  },
+  openWord() {
+    const view = state.at.view;
+    if (!view.playing) {
+      tell("Play something first; a word belongs to what you hear.");
+      return;
+    }
+    state.word = { trial: view.trial_id, stimulus: view.playing, track_ms: view.track_ms };
+    acts.step("word");
+  },
+  word(line, strength, note) {
+    outbox.add("/chair/word", who(), { ...state.word, nonce: nonce(), line, strength, note });
+    acts.step("listen");
+    send();
+  },
+  async leave() {
+    try {
+      await post("/chair/leave");
+    } catch (error) {
+      if (!error.status) return;
+    }
+    state.at = { asking: "left", message: "" };
+    show();
+  },
+  tell,
+};
+
+function send() {
+  return outbox.send(who(), (item, status, body) => {
+    const said = body.said || {};
+    if (body.view) take({ ...state.at, asking: body.view.asking, view: body.view });
+    if (status === 401) leftRoom();
+    else if (status === 422 && body.said && item.path === "/chair/word") {
+      state.word = { trial: item.body.trial, stimulus: item.body.stimulus, track_ms: item.body.track_ms, line: item.body.line };
+      acts.step("word");
+    }
+    if (status) tell(said.message || body.message || (status === 200 && item.path === "/chair/answer" ? "Kept." : ""));
+    show();
+  });
+}
+
+// -- what is shown -------------------------------------------------------------------------------------------------
+
+function leftRoom() {
+  location.replace("/");
+  return false;
+}
+
+function take(at) {
+  const before = state.at && state.at.view ? state.at.view.trial_id : "";
+  state.at = at;
+  const trial = at.view ? at.view.trial_id : "";
+  if (trial && trial !== state.draft.trial) {
+    state.draft = keptDraft(who(), trial);
+    if (state.step !== "word") state.step = "listen";
+  }
+  if (at.asking !== "hear" && state.step !== "word") state.step = "listen";
+  if (trial && before && trial !== before && at.asking === "hear") tell("");
+  show();
+}
+
+function screenOf() {
+  const { asking: now } = state.at;
+  if (state.step === "word") return ["word", () => wordForm(state, acts)];
+  if (now !== "hear") return [`${now}`, () => asking.screen(now, state, acts)];
+  if (outbox.waiting("/chair/answer", who())) return ["keeping", () => hearing(state, acts, "keeping")];
+  if (state.step === "answer") return ["answer", () => asking.answers(state, acts)];
+  if (state.step === "sureness") return ["sureness", () => asking.sureness(state, acts)];
+  if (state.step === "leave") return ["leave", () => asking.leaving(state, acts)];
+  return [`hear ${state.draft.trial}`, () => hearing(state, acts, "listen")];
+}
+
+function show() {
+  if (!state.at) return;
+  const [name, make] = screenOf();
+  if (name !== screen.name) {
+    screen = { ...make(), name };
+    byId("sheet").replaceChildren(...screen.nodes);
+    byId("sheet").dataset.screen = name.split(" ")[0];
+    const first = byId("sheet").querySelector("[data-first]") || byId("sheet").querySelector("h1");
+    if (first) first.focus({ preventScroll: true });
+    window.scrollTo(0, 0);
+  }
+  if (screen.update) screen.update(state);
+  running();
+}
+
+function running() {
+  const { asked, view, listener } = state.at;
+  say(byId("where"), asked ? `${asked.title} · ${listener}` : "earwitness");
+  const trial = view && view.trial ? `trial ${view.trial} of ${asked.trials}` : "";
+  say(byId("count"), trial);
+  const bar = byId("progress");
+  shown(bar, Boolean(asked && view));
+  if (!asked || !view) return;
+  bar.setAttribute("aria-valuemax", asked.trials);
+  bar.setAttribute("aria-valuenow", view.answered);
+  if (!bar.firstChild) bar.append(document.createElement("i"));
+  bar.firstChild.style.width = `${(100 * view.answered) / asked.trials}%`;
+  awake(state.at.asking === "hear");
+}
+
+// -- asking the host again and again -------------------------------------------------------------------------------
+
+async function poll() {
+  clearTimeout(timer);
+  try {
+    const at = await get("/chair/now");
+    if (at.asking === "who") state.offered = await get("/chair/who");
+    take(at);
+    if (at.plan) await send();
+    if (state.at.asking === "away" && !state.at.message) await acts.sit(at.plan, at.listener);
+    if (state.at.asking === "line") await acts.sit(at.plan, at.listener);
+  } catch (error) {
+    if (error.status === 401) {
+      if (!state.at || state.at.asking !== "left") leftRoom();
+      return;
+    }
+  }
+  if (state.at && (state.at.asking === "left" || state.at.asking === "end")) return;
+  const often = state.at && ["hear", "coming", "question"].includes(state.at.asking);
+  timer = setTimeout(poll, often ? OFTEN_MS : SELDOM_MS);
+}
+
+document.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey || !screen.keys) return;
+  const target = event.target;
+  if (target.matches("input[type=text], textarea") && event.key !== "Escape") return;
+  const pressable = target.matches("button, summary, input, a");
+  if (pressable && (event.key === " " || event.key === "Enter")) return;
+  if (target.matches("input[type=range], input[type=radio]") && event.key.startsWith("Arrow")) return;
+  if (screen.keys(event)) event.preventDefault();
+});
+
+document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && poll());
+window.addEventListener("online", poll);
+poll();

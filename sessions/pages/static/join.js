@@ -1,0 +1,40 @@
+// Coming in: by the code in the address (a camera read it), or by the code that is typed.
+
+import { byId, say } from "./dom.js";
+import { get, post } from "./remote.js";
+
+const form = byId("join");
+
+async function join(code) {
+  try {
+    await post("/join", { code });
+    location.replace("/chair");
+  } catch (error) {
+    say(byId("told"), error.message);
+    byId("code").focus();
+  }
+}
+
+form.addEventListener("submit", (event) => {
+  event.preventDefault();
+  join(byId("code").value);
+});
+
+async function begin() {
+  try {
+    await get("/chair/now");
+    location.replace("/chair"); // inside already
+    return;
+  } catch {
+    // not inside yet
+  }
+  const code = decodeURIComponent(location.hash.slice(1));
+  if (code) {
+    history.replaceState(null, "", "/");
+    await join(code);
+  } else {
+    byId("code").focus();
+  }
+}
+
+begin();

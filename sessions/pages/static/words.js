@@ -1,0 +1,48 @@
+// A word for what is heard: in one line as WORD 4 (note), or in its parts.
+
+import { el, heading } from "./dom.js";
+
+const USUAL = "3"; // what the host takes, too, where a line names none
+
+export function wordForm(state, acts) {
+  const { asked } = state.at;
+  const { stimulus, line } = state.word;
+  const word = el("input", {
+    type: "text", id: "word", maxLength: 200, autocomplete: "off", autocapitalize: "none", spellcheck: true,
+    enterKeyHint: "done", "data-first": "", value: line || "", "aria-describedby": "syntax",
+  });
+  const note = el("input", { type: "text", id: "note", maxLength: 400, autocomplete: "off" });
+  const strengths = asked.strengths.map((step) =>
+    el(
+      "label",
+      {},
+      el("input", { type: "radio", name: "strength", value: step.key, checked: step.key === USUAL, "aria-label": step.said }),
+      el("span", { "aria-hidden": "true" }, step.key),
+    ),
+  );
+  const ends = [asked.strengths[0], asked.strengths[asked.strengths.length - 1]].map((step) => step.said.replace(": ", ", "));
+  const form = el(
+    "form",
+    {
+      noValidate: true,
+      onsubmit(event) {
+        event.preventDefault();
+        if (!word.value.trim()) return acts.step("listen");
+        acts.word(word.value.trim(), Number(form.elements.strength.value), note.value.trim());
+      },
+    },
+    el("label", { htmlFor: "word" }, "The word"),
+    word,
+    el("p", { className: "aside", id: "syntax" }, "Or in one line: boomy 4 (the kick drum)"),
+    el("fieldset", { className: "strengths" }, el("legend", {}, `How strong, from ${ends[0]}, to ${ends[1]}`), ...strengths),
+    el("label", { htmlFor: "note" }, "A note, if you like"),
+    note,
+    el("button", { type: "submit", className: "choice main" }, "Keep the word"),
+    el("button", { type: "button", className: "quiet", onclick: () => acts.step("listen") }, "Leave it"),
+  );
+  return {
+    nodes: [heading(`A word for ${stimulus}`), form],
+    update() {},
+    keys: (event) => event.key === "Escape" && (acts.step("listen"), true),
+  };
+}

@@ -1,0 +1,309 @@
+"""The pages without a server: who may ask what, and what is said to them."""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Iterator
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from sessions.casebook.store import Casebook, open_casebook
+from sessions.pages.app import create_app
+from sessions.pages.joining import Guests
+from sessions.pages.room import Room
+from sessions.plans import drafting, seals
+from sessions.plans.plan_rows import Wish
+from tests.pages import silent_house
+
+HOST = "127.0.0.1:8421"
+BASE = f"http://{HOST}"
+LISTENERS = ("Ada", "Grace")
+
+
+@pytest.fixture
+def folder(sealed: Casebook) -> Path:
+    sealed.close()
+    return sealed.folder
+
+
+@pytest.fixture
+def room(folder: Path) -> Iterator[Room]:
+    made = Room(silent_house(folder), Guests())
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def stranger(room: Room) -> TestClient:
+    """A browser that did not come in; it sends the Origin of our own page, as browsers do."""
+    return TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+
+
+@pytest.fixture
+def listener(stranger: TestClient, room: Room) -> TestClient:
+    assert stranger.post("/join", json={"code": room.guests.code}).status_code == 200
+    return stranger
+
+
+def another(listener: TestClient) -> TestClient:
+    return TestClient(listener.app, base_url=BASE, headers={"origin": BASE})
+
+
+def sits(client: TestClient, listener: str = "Ada") -> dict[str, Any]:
+    found = client.post("/chair/sit", json={"plan": "evening", "listener": listener})
+    assert found.status_code == 200, found.text
+    return dict(found.json())
+
+
+def now(client: TestClient) -> dict[str, Any]:
+    return dict(client.get("/chair/now").json())
+
+
+def until(client: TestClient, asking: str) -> dict[str, Any]:
+    end = time.monotonic() + 20
+    while time.monotonic() < end:
+        found = now(client)
+        if found["asking"] == asking:
+            return found
+        time.sleep(0.01)
+    raise AssertionError(f"{now(client)} is not {asking}")
+
+
+def press(client: TestClient, do: str, label: str = "", trial: str = "") -> Any:
+    return client.post(
+        "/chair/press", json={"trial": trial or now(client)["view"]["trial_id"], "do": do, "label": label}
+    )
+
+
+def answered(client: TestClient, trial: str, nonce: str, choice: str = "A") -> Any:
+    body = {"trial": trial, "nonce": nonce, "sureness": 2, "choice": choice}
+    return client.post("/chair/answer", json=body)
+
+
+def begun(client: TestClient) -> str:
+    sits(client)
+    press(client, "begin", trial="none yet")
+    return str(until(client, "hear")["view"]["trial_id"])
+
+
+# -- a session --------------------------------------------------------------------------------------------------------
+
+
+def test_a_whole_session_by_a_browser_that_says_everything_twice(listener: TestClient, folder: Path) -> None:
+    assert [one["waits"]["listener"] for one in listener.get("/chair/who").json()] == ["Ada"]
+    trial, seen = begun(listener), []
+    while now(listener)["asking"] == "hear":
+        seen.append(trial)
+        assert press(listener, "hear", "X").status_code == 200
+        assert answered(listener, trial, f"nonce {trial}").status_code == 200
+        again = answered(listener, trial, f"nonce {trial}")
+        assert again.json()["said"]["result"] == "kept"
+        while (at := now(listener))["asking"] == "coming":
+            time.sleep(0.005)
+        trial = at["view"]["trial_id"]
+    assert seen == [f"{number}-1" for number in range(1, 9)]
+    assert now(listener)["asking"] == "end"
+    assert answered(listener, "8-1", "nonce 8-1").json()["said"]["result"] == "kept"  # nobody sits there any more
+    assert answered(listener, "8-1", "other", "B").status_code == 409
+    with open_casebook(folder) as casebook:
+        assert casebook.query("SELECT count(*) AS n FROM answers")[0]["n"] == 8
+    assert listener.post("/chair/leave", json={}).status_code == 200
+    assert listener.get("/chair/now").status_code == 401
+
+
+def test_leaving_in_the_middle_keeps_the_trial_for_whoever_comes_back(listener: TestClient, room: Room) -> None:
+    trial = begun(listener)
+    listener.post("/chair/leave", json={})
+    phone = another(listener)
+    assert phone.post("/join", json={"code": room.guests.code}).status_code == 200
+    assert sits(phone)["asking"] == "question"
+    press(phone, "begin", trial="none yet")
+    assert until(phone, "hear")["view"]["trial_id"] == trial
+
+
+def test_one_chair_seats_one_and_the_next_in_line_gets_it(casebook: Casebook) -> None:
+    drafting.draft(casebook, Wish("abx", ("sallow", "bracken"), listeners=LISTENERS, trials=8), "evening")
+    seals.seal(casebook, "evening")
+    casebook.close()
+    room = Room(silent_house(casebook.folder), Guests())
+    ada = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    grace = another(ada)
+    for client in (ada, grace):
+        client.post("/join", json={"code": room.guests.code})
+    try:
+        sits(ada)
+        assert sits(grace, "Grace") | {"message": ""} == {
+            "asking": "line", "plan": "evening", "listener": "Grace", "before": 0, "asked": None, "view": None,
+            "message": "",
+        }  # fmt: skip
+        refused = another(ada)
+        refused.post("/join", json={"code": room.guests.code})
+        taken = refused.post("/chair/sit", json={"plan": "evening", "listener": "Ada"})
+        assert taken.status_code == 422
+        assert "sits at another page already" in taken.json()["message"]
+        ada.post("/chair/leave", json={})
+        assert until(grace, "question")["listener"] == "Grace"
+    finally:
+        room.close()
+
+
+# -- who may ask what -------------------------------------------------------------------------------------------------
+
+LISTENS = ["/chair/who", "/chair/now"]
+LISTENS_POST = ["/chair/sit", "/chair/press", "/chair/answer", "/chair/word", "/chair/leave"]
+DESKS = ["/desk/now", "/desk/code.svg"]
+
+
+@pytest.mark.parametrize("path", [*LISTENS, *DESKS])
+def test_nothing_is_read_without_a_token(stranger: TestClient, path: str) -> None:
+    assert stranger.get(path).status_code == 401
+
+
+@pytest.mark.parametrize("path", [*LISTENS_POST, "/desk/free"])
+def test_nothing_is_changed_without_a_token(stranger: TestClient, path: str) -> None:
+    assert stranger.post(path, json={"plan": "evening", "listener": "Ada"}).status_code in (400, 401)
+
+
+@pytest.mark.parametrize("path", [*LISTENS_POST, "/desk/free", "/join", "/desk/join"])
+def test_no_reading_request_changes_anything(listener: TestClient, path: str) -> None:
+    assert listener.get(path).status_code == 405
+
+
+def test_a_listener_reads_no_desk_and_a_desk_sits_in_no_chair(listener: TestClient, room: Room) -> None:
+    for path in DESKS:
+        assert listener.get(path).status_code == 401
+    assert listener.post("/desk/free", json={"plan": "evening", "listener": "Ada"}).status_code == 401
+    assert listener.post("/desk/join", json={"code": room.guests.code}).status_code == 403
+    desk = another(listener)
+    assert desk.post("/desk/join", json={"code": room.guests.desk_code}).status_code == 200
+    assert desk.get("/chair/now").status_code == 401
+    [token] = [value for name, value in desk.cookies.items() if "desk" in name]
+    forged = another(listener)
+    forged.cookies.set("earwitness_listener_8421", token)
+    assert forged.get("/chair/now").status_code == 401
+
+
+def test_the_desk_says_how_far_everybody_is_and_frees_a_chair(listener: TestClient, room: Room) -> None:
+    trial = begun(listener)
+    press(listener, "hear", "X")
+    answered(listener, trial, "one")
+    desk = another(listener)
+    desk.post("/desk/join", json={"code": room.guests.desk_code})
+    found = desk.get("/desk/now").json()
+    assert found["code"] == room.guests.code
+    assert [set(one) for one in found["listeners"]] == [
+        {"plan", "listener", "asking", "answered", "trials", "connected", "message"}
+    ]
+    assert found["listeners"][0]["answered"] == 1
+    assert found["listeners"][0]["connected"] is True
+    freed = desk.post("/desk/free", json={"plan": "evening", "listener": "Ada"})
+    assert freed.json()["listeners"][0]["asking"] == ""
+    assert listener.get("/chair/now").status_code == 401
+
+
+def test_the_picture_at_the_desk_is_the_address_that_comes_in(listener: TestClient, room: Room) -> None:
+    desk = another(listener)
+    desk.post("/desk/join", json={"code": room.guests.desk_code})
+    picture = desk.get("/desk/code.svg")
+    assert picture.headers["content-type"].startswith("image/svg+xml")
+    assert picture.content.startswith(b"<?xml")
+
+
+def test_a_token_is_out_of_reach_of_scripts_and_of_other_sites(stranger: TestClient, room: Room) -> None:
+    cookie = stranger.post("/join", json={"code": room.guests.code}).headers["set-cookie"]
+    assert "HttpOnly" in cookie
+    assert "samesite=strict" in cookie.lower()
+    assert "secure" not in cookie.lower()
+    tls = TestClient(create_app(room, [HOST], BASE, scheme="https"), base_url=f"https://{HOST}")
+    by_tls = tls.post("/join", json={"code": room.guests.code}, headers={"origin": f"https://{HOST}"})
+    assert "secure" in by_tls.headers["set-cookie"].lower()
+
+
+@pytest.mark.parametrize("host", ["evil.example:8421", "127.0.0.1", "127.0.0.1:80", "", "localhost.evil.example:8421"])
+def test_a_name_that_is_not_ours_gets_nothing(listener: TestClient, host: str) -> None:
+    for path in ("/", "/chair", "/chair/now", "/static/chair.js"):
+        assert listener.get(path, headers={"host": host}).status_code == 421
+
+
+@pytest.mark.parametrize(
+    "origin", [None, "null", "http://evil.example", f"https://{HOST}", f"http://{HOST}.evil.example"]
+)
+def test_pages_of_others_change_nothing(listener: TestClient, origin: str | None) -> None:
+    del listener.headers["origin"]
+    headers = {} if origin is None else {"origin": origin}
+    for path in (*LISTENS_POST, "/join"):
+        assert listener.post(path, json={"code": "x"}, headers=headers).status_code == 403
+
+
+def test_a_form_of_another_site_is_not_read(listener: TestClient) -> None:
+    said = listener.post("/chair/leave", content="{}", headers={"content-type": "text/plain"})
+    assert said.status_code == 415
+    assert listener.get("/chair/now").status_code == 200
+
+
+def test_bodies_are_bounded_and_junk_is_refused_in_a_sentence(listener: TestClient) -> None:
+    assert listener.post("/chair/sit", json={"plan": "x" * 20_000, "listener": "y"}).status_code == 413
+    begun(listener)
+    for junk in ("", "nonsense", "[]", '{"trial": 1}', '{"trial": "1-1", "do": "reveal"}', "\udcff"):
+        content = junk.encode("utf-8", "surrogateescape")
+        said = listener.post("/chair/press", content=content, headers={"content-type": "application/json"})
+        assert said.status_code == 400
+        assert "load it again" in said.json()["message"]
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/static/../app.py",
+        "/static/%2e%2e/app.py",
+        "/static/..%2fapp.py",
+        "/static//etc/passwd",
+        "/static/",
+        "/templates/chair.html",
+        "/static/%2e%2e%2f%2e%2e%2fcasebook.db",
+    ],
+)
+def test_no_path_leads_out_of_the_pages(listener: TestClient, path: str) -> None:
+    assert listener.get(path).status_code == 404
+
+
+@pytest.mark.parametrize("path", ["/", "/chair", "/desk", "/static/chair.js", "/chair/now", "/nowhere"])
+def test_every_response_says_what_a_browser_may_do_with_it(listener: TestClient, path: str) -> None:
+    headers = listener.get(path).headers
+    policy = headers["content-security-policy"]
+    assert "default-src 'none'" in policy
+    assert "frame-ancestors 'none'" in policy
+    assert "unsafe" not in policy
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["cache-control"] == "no-store"
+    assert headers["referrer-policy"] == "no-referrer"
+
+
+def test_guessing_the_code_is_slowed_down(stranger: TestClient, room: Room) -> None:
+    said = [stranger.post("/join", json={"code": "wrong"}) for _ in range(7)]
+    assert {one.status_code for one in said} == {403}
+    assert "Wait a minute" in said[-1].json()["message"]
+    assert stranger.post("/join", json={"code": room.guests.code}).status_code == 403
+
+
+# -- what the pages are made of ---------------------------------------------------------------------------------------
+
+
+def test_no_page_fetches_from_anywhere_else_or_holds_script_or_style_of_its_own() -> None:
+    package = files("sessions.pages")
+    for folder in ("templates", "static"):
+        for path in (package / folder).iterdir():
+            text = path.read_text()
+            assert not re.search(r"https?://(?!www\.w3\.org/2000/svg)", text), path
+            assert "innerHTML" not in text, path
+            if path.name.endswith(".html"):
+                assert not re.search(r"<script(?![^>]*\bsrc=)|<style|\son\w+=|\sstyle=", text), path
+
+
+def test_everybody_gets_the_same_page(listener: TestClient) -> None:
+    assert listener.get("/chair").content == another(listener).get("/chair").content

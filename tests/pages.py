@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import sys
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
-from sessions.chair.sitting_down import House
+from sessions.chair.sitting_down import House, browser_player
 from sessions.pages import kept_guests, server
 from sessions.pages.app import create_app
 from sessions.pages.room import Room
@@ -41,14 +41,19 @@ class Open:
         return f"{self.address}/desk#{self.room.guests.desk_code}"
 
 
+def own_sound_house(folder: Path) -> House:
+    """A casebook's chairs whose pages play by themselves, with no time waited."""
+    return House(folder, open_player=browser_player, sleep=at_once, own_sound=True)
+
+
 @contextmanager
-def served(folder: Path, chairs: int = 1) -> Iterator[Open]:
+def served(folder: Path, chairs: int = 1, house_of: Callable[[Path], House] = silent_house) -> Iterator[Open]:
     """The pages of a casebook, served by a thread of this process."""
     import uvicorn
 
     door = server.listening(LOOPBACK, 0)
     port = door.getsockname()[1]
-    house = silent_house(folder)
+    house = house_of(folder)
     room = Room(house, kept_guests.found(folder, house.monotonic()), [None] * chairs)
     address = f"http://{LOOPBACK}:{port}"
     app = create_app(room, [f"{LOOPBACK}:{port}"], address)

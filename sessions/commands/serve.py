@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from ..plans.plan_rows import SealedPlan
 
 PORT = 8421
+MOST_PAGES = 64  # that play by themselves at once: each trial's sounds are held here for each of them
 AWAKE = (
     "On a phone: same wireless network, screen set to stay on (over plain HTTP a page may not keep it awake), and no "
     "saving of power that stops the page."
@@ -40,6 +41,13 @@ PANEL = "Anybody on this network who has the code can sit down; the rest of it s
 @click.option("--port", type=WholeRange(0, 65535), default=PORT, show_default=True, help="The port; 0 for a free one.")
 @click.option("--no-browser", is_flag=True, help="Do not open a browser here.")
 @click.option("--device", "devices", multiple=True, help="A playback device (repeat: a chair for each).")
+@click.option(
+    "--sound",
+    type=click.Choice(["here", "browser"]),
+    default="here",
+    show_default=True,
+    help="Where it comes from: a device of this machine, or each listener's own browser.",
+)
 @click.option("--tls-cert", type=click.Path(path_type=Path), help="A certificate (PEM), to serve HTTPS.")
 @click.option("--tls-key", type=click.Path(path_type=Path), help="Its key (PEM).")
 @click.option("--dba", type=NumberRange(30, 110), help="The level at the ears as a meter reads it, for the dose.")
@@ -51,6 +59,7 @@ def serve(
     port: int,
     no_browser: bool,
     devices: tuple[str, ...],
+    sound: str,
     tls_cert: Path | None,
     tls_key: Path | None,
     dba: float | None,
@@ -60,12 +69,15 @@ def serve(
     PLAN alone is offered, or without it all plans that wait. Everything said to the pages stays on this machine or its
     local network. Stop with Ctrl-C; sessions go on where they were when it is started again.
     """
-    from ..chair.sitting_down import House
+    from ..chair.sitting_down import House, browser_player, device_player
     from ..listening import session_lock
     from ..pages import addresses, kept_guests, server
     from ..pages.app import create_app
     from ..pages.room import Room
 
+    own_sound = sound == "browser"
+    if own_sound and devices:
+        raise click.UsageError("--device names one of this machine; with --sound browser leave it out")
     if (tls_cert is None) != (tls_key is None):
         raise click.UsageError("--tls-cert and --tls-key belong together; give both")
     scheme = "http" if tls_cert is None else "https"
@@ -80,12 +92,15 @@ def serve(
         taken = int(door.getsockname()[1])
         house = House(
             folder,
-            check=lambda made, device: _check(made, device, context.hint),
+            open_player=browser_player if own_sound else device_player,
+            check=lambda made, device: _check(made, device, context.hint, own_sound=own_sound),
             ask_second=lambda sealed: _second(sealed, seconds),
             turned=_show_end,
             level_dba=dba,
+            own_sound=own_sound,
         )
-        room = Room(house, kept_guests.found(folder, house.monotonic()), devices or (None,), plan)
+        chairs = (None,) * MOST_PAGES if own_sound else devices or (None,)
+        room = Room(house, kept_guests.found(folder, house.monotonic()), chairs, plan)
         kept_guests.keep(folder, room.guests)
         own = addresses.of_this_machine() if lan else []
         address = f"{scheme}://{own[0] if own else addresses.LOOPBACK}:{taken}"
@@ -139,9 +154,13 @@ def _second(sealed: SealedPlan, typed: Mapping[str, str]) -> str:
     return typed[sealed.plan.id]
 
 
-def _check(plan: Plan, device: str | None, hint: str) -> None:
+def _check(plan: Plan, device: str | None, hint: str, *, own_sound: bool) -> None:
+    from ..listening import browser_playback
     from . import asked_device
 
+    if own_sound:
+        browser_playback.check(plan)
+        return
     asked_device.check_sealed(plan, device, hint)
 
 
@@ -158,7 +177,8 @@ def _tell(room: Room, address: str, here: str, *, lan: bool, plain: bool) -> Non
     else:
         say(f"The chair: {joining_address(here, code)}")
     say(f"The desk, for the operator alone: {here}/desk#{room.guests.desk_code}")
-    say("Stop with Ctrl-C. Sound comes from this machine; start quiet, and protect your ears.")
+    whence = "each listener's browser" if room.house.own_sound else "this machine"
+    say(f"Stop with Ctrl-C. Sound comes from {whence}; start quiet, and protect your ears.")
 
 
 def _show_end(session: Session) -> None:

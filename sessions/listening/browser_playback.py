@@ -27,6 +27,9 @@ from audio.engine.playback import Audition, Faults, Position
 from audio.errors import DeviceError, MeasureError
 from audio.levels.k_weighting import k_weighting
 
+from ..errors import ListenError
+from ..plans.plan import Plan
+
 PAUSE_S = 0.5  # as the engine's (audio/engine/player)
 FADE_S = 0.005
 START_RAMP_S = 1.0  # the first sound of a page comes up from nothing, in case the volume is up; our choice
@@ -50,6 +53,20 @@ class BrowserOutput:
         latency_ms = round(1000 * (self.base_latency_s + self.output_latency_s))
         told = f", {latency_ms} ms behind" if latency_ms else ""
         return f"the listener's browser ({self.device or 'it does not say on which device'}), {self.rate_hz} Hz{told}"
+
+
+def check(plan: Plan) -> None:
+    """Nothing, if a plan can be heard through a browser.
+
+    Raises
+    ------
+    ListenError
+        If its setups are real gear, which plays where it stands.
+    """
+    if any(setup.chain is not None for setup in plan.setups):
+        raise ListenError(
+            f"the setups of plan {plan.name!r} are real gear; a browser cannot play them; leave --sound out"
+        )
 
 
 @dataclass(frozen=True)
@@ -146,6 +163,12 @@ class BrowserPlayback:
         self._trouble = ""
         self._told, self._hidden = 0, 0
         self._unread: list[Audition] = []
+
+    def __enter__(self) -> BrowserPlayback:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.close()
 
     # -- for the page ------------------------------------------------------------------------------------------------
     def open(self, output: BrowserOutput) -> None:

@@ -16,7 +16,7 @@ from audio.errors import AudioError
 
 from ..errors import CasebookBusy, SessionsError
 from ..report import templates
-from . import chair_routes, desk_routes
+from . import chair_routes, desk_routes, sound_routes
 from .guard import Guard
 from .joining import Refused, Role
 from .replies import Turned, given, let_in, reply, sentence
@@ -60,7 +60,9 @@ def create_app(room: Room, hosts: Collection[str], address: str, *, scheme: str 
             Route("/join", _join("listener"), methods=["POST"]),
             Route("/desk/join", _join("desk"), methods=["POST"]),
             *chair_routes.ROUTES,
+            *sound_routes.ROUTES,
             *desk_routes.ROUTES,
+            Mount("/sound", StaticFiles(packages=[("sessions.listening", "browser")])),
             Mount("/static", StaticFiles(packages=[("sessions.pages", "static")])),
         ],
         middleware=[Middleware(Guard, hosts=hosts, scheme=scheme)],

@@ -98,6 +98,35 @@ function how(asked) {
   return `${listen} Then you answer, and say how sure you are. There is no hurry.`;
 }
 
+/** The page plays by itself, and has not been touched since it was opened. */
+export function silent(state, acts) {
+  return {
+    nodes: [
+      heading("Sound comes from here"),
+      el("p", {}, "This page plays the music itself. Put your headphones on or turn to your loudspeakers; set the volume low, and turn up slowly."),
+      el("p", { className: "aside" }, "Switch off whatever changes sound on this device: equalisers, spatial or surround sound, volume normalising. On a phone, look at its mute switch."),
+      button("Start the sound", acts.startSound, { className: "choice main" }),
+      button("Leave", acts.leave, { className: "quiet" }),
+    ],
+    update() {},
+    keys: (event) => event.key === "Enter" && (acts.startSound(), true),
+  };
+}
+
+/** The sounds of a trial are on their way to the page, or it cannot play them. */
+export function fetching(state, acts, own) {
+  if (!own.refused) return { nodes: [heading("One moment: the sounds are on their way.")], update() {} };
+  return {
+    nodes: [
+      heading("This browser cannot play the trial"),
+      el("p", { className: "note" }, own.why),
+      button("Try again", () => own.again(), { className: "choice main" }),
+      button("Stop here", acts.leave, { className: "quiet" }),
+    ],
+    update() {},
+  };
+}
+
 const waits = (title, text) => () => ({ nodes: [heading(title), text ? el("p", {}, text) : ""].filter(Boolean), update() {} });
 const coming = waits("One moment: a trial is on its way.");
 const stopped = waits("Stopped. What you answered is kept.");

@@ -7,6 +7,7 @@ import * as outbox from "./outbox.js";
 import { awake } from "./wake.js";
 import * as asking from "./asking.js";
 import { hearing } from "./hearing.js";
+import { OwnSound } from "./own_sound.js";
 import { wordForm } from "./words.js";
 
 const OFTEN_MS = 400;
@@ -21,6 +22,8 @@ const state = {
 };
 let screen = { name: "", update() {} };
 let timer = null;
+let presses = 0; // so far: what the host showed before the last one is not obeyed any more
+const own = new OwnSound(() => state.at && take(state.at, false));
 
 const who = () => `${state.at.plan}\n${state.at.listener}`;
 
@@ -46,9 +49,33 @@ async function doing(path, body) {
   }
 }
 
+async function pressOwn(press) {
+  const now = (presses += 1);
+  if (press.do === "hear") own.hear(state.at.asked.labels.indexOf(press.label));
+  else await own.tell();
+  const kept = await doing("/chair/press", press);
+  if (kept && press.do === "restart") own.page.restart();
+  if (kept && now === presses && own.loaded) own.obey(state.at.view);
+  await own.tell();
+}
+
 const acts = {
-  sit: (plan, listener) => doing("/chair/sit", { plan, listener }),
-  press: (what, label = "") => doing("/chair/press", { trial: state.at.view.trial_id, do: what, label }),
+  async sit(plan, listener) {
+    const output = own.running ? await own.page.output() : null;
+    return doing("/chair/sit", { plan, listener, output });
+  },
+  async startSound() {
+    try {
+      const output = await own.start();
+      if (state.at.view) await doing("/chair/sound/output", output);
+    } catch (error) {
+      tell(error.message);
+    }
+  },
+  press(what, label = "") {
+    const press = { trial: state.at.view.trial_id, do: what, label };
+    return state.at.own_sound && own.loaded ? pressOwn(press) : doing("/chair/press", press);
+  },
   step(name) {
     state.step = name;
     tell("");
@@ -96,7 +123,11 @@ const acts = {
   tell,
 };
 
-function send() {
+async function send() {
+  if (state.at.own_sound && outbox.waiting("/chair/answer", who())) {
+    const lacking = state.at.asked && state.at.view && state.at.asking === "hear" && own.loaded && state.at.asked.needed.some((label) => !state.at.view.heard.includes(label));
+    if (lacking || !(await own.finish())) return;
+  }
   return outbox.send(who(), (item, status, body) => {
     const said = body.said || {};
     if (body.view) take({ ...state.at, asking: body.view.asking, view: body.view });
@@ -117,7 +148,8 @@ function leftRoom() {
   return false;
 }
 
-function take(at) {
+function take(at, settled = false) {
+  own.follow(at, settled);
   const before = state.at && state.at.view ? state.at.view.trial_id : "";
   state.at = at;
   const trial = at.view ? at.view.trial_id : "";
@@ -133,6 +165,12 @@ function take(at) {
 function screenOf() {
   const { asking: now } = state.at;
   if (state.step === "word") return ["word", () => wordForm(state, acts)];
+  if (state.at.own_sound && !own.running && ["who", "line", "question", "hear", "device", "coming"].includes(now)) {
+    return ["silent", () => asking.silent(state, acts)];
+  }
+  if (now === "hear" && state.at.own_sound && own.loaded !== state.at.view.sound) {
+    return [`fetching ${own.refused}`, () => asking.fetching(state, acts, own)];
+  }
   if (now !== "hear") return [`${now}`, () => asking.screen(now, state, acts)];
   if (outbox.waiting("/chair/answer", who())) return ["keeping", () => hearing(state, acts, "keeping")];
   if (state.step === "answer") return ["answer", () => asking.answers(state, acts)];
@@ -152,6 +190,7 @@ function show() {
     if (first) first.focus({ preventScroll: true });
     window.scrollTo(0, 0);
   }
+  if (state.at.own_sound && state.at.asking === "hear") state.at.view = own.shown(state.at.view, state.at.asked.labels);
   if (screen.update) screen.update(state);
   running();
 }
@@ -176,9 +215,11 @@ function running() {
 async function poll() {
   clearTimeout(timer);
   try {
+    await own.tell();
+    const before = presses;
     const at = await get("/chair/now");
     if (at.asking === "who") state.offered = await get("/chair/who");
-    take(at);
+    take(at, before === presses);
     if (at.plan) await send();
     if (state.at.asking === "away" && !state.at.message) await acts.sit(at.plan, at.listener);
     if (state.at.asking === "line") await acts.sit(at.plan, at.listener);

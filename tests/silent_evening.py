@@ -21,7 +21,8 @@ from audio.errors import DeviceError
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import open_casebook
-from sessions.commands import at_terminal, chair_screen, listen
+from sessions.chair import kept_words, next_trial
+from sessions.commands import at_terminal, chair_screen
 from sessions.listening import session
 from sessions.listening.trial_runner import TrialRunner
 from tests.fakes import SilentPlayer
@@ -108,10 +109,10 @@ def main(book: Path, plan: str, player: SilentPlayer) -> None:
         casebook.set_busy_timeout(at_terminal.BUSY_TIMEOUT_MS)
         runner = TrialRunner(running, player)
         runner.offer()
-        chair_screen.LOST_FOR_S = 6.0
+        next_trial.LOST_FOR_S = 6.0
         try:
             ada = catalogue.find(casebook, Listener, running.record.listener_id)
-            finished = chair_screen.run(runner, "an evening", partial(listen.keep_word, runner, ada))
+            finished = chair_screen.run(runner, "an evening", partial(kept_words.keep_word, runner, ada))
         except DeviceError as error:
             click.echo(f"ended: {error}")
             return

@@ -18,6 +18,11 @@ BUSY_TIMEOUT_MS = 250  # on one writer's commit; a longer one is waited for in v
 T = TypeVar("T")
 
 
+def has_screen() -> bool:
+    """Whether this Python can draw on a terminal at all."""
+    return importlib.util.find_spec("_curses") is not None
+
+
 def check_terminal() -> None:
     """Nothing, if this is a terminal that the listening screen can be drawn on.
 
@@ -26,13 +31,16 @@ def check_terminal() -> None:
     ListenError
         If keys cannot be read or a screen cannot be drawn here.
     """
-    if importlib.util.find_spec("_curses") is None:
+    if not has_screen():
         raise ListenError(
             "the listening screen is drawn with curses, which this Python lacks (on Windows it always does); "
-            "listen on Linux or macOS"
+            "listen on Linux or macOS, or to a sealed plan by a page in a browser: earwitness serve"
         )
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise ListenError("listening needs a terminal for its screen and keys; run it in one, not through a pipe")
+        raise ListenError(
+            "listening needs a terminal for its screen and keys; run it in one, not through a pipe, or listen to a "
+            "sealed plan by a page in a browser: earwitness serve"
+        )
 
 
 def when_free(action: Callable[[], T]) -> T:

@@ -15,14 +15,16 @@ from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
 from ..listening.session import Session, begin
 from . import asked_device, second_hand_prompt, waiting_plan
-from .at_terminal import BUSY_TIMEOUT_MS, check_terminal, wait_out, when_free
-from .context import Context, counted, say
+from .at_terminal import BUSY_TIMEOUT_MS, check_terminal, has_screen, wait_out, when_free
+from .context import Context, confirmed, counted, say
 from .free_listen import FreeWish, listen_freely
 from .number_types import NumberRange
 from .times import TIME
 
 if TYPE_CHECKING:
     from ..listening.assistant_line import AssistantLine
+
+PAGE = "This Python draws no listening screen (on Windows it never does). Open the plan as a page in a browser instead?"
 
 
 @click.command()
@@ -64,8 +66,20 @@ def listen(
         raise click.UsageError("--setup, --passage, --track, --from and --to belong to --free; a plan names its own")
     with context.open() as casebook:
         name, who = waiting_plan.chosen(casebook, plan, listener, context.hint)
+        if not (cards or has_screen()) and sys.stdin.isatty() and confirmed(PAGE, default=True, as_json=False):
+            _by_page(casebook, name, device, dba)
+            return
         with _begun(casebook, name, who, device, context.hint) as session:
             run_session(session, device, context.hint, cards=cards, level_dba=dba)
+
+
+def _by_page(casebook: Casebook, plan: str, device: str | None, level_dba: float | None) -> None:
+    """The same plan by a page in a browser here, for as long as somebody wants it."""
+    from .serve import serve
+
+    casebook.close()  # every chair opens it for itself
+    devices = (device,) if device else ()
+    click.get_current_context().invoke(serve, plan=plan, devices=devices, dba=level_dba)
 
 
 def _begun(casebook: Casebook, plan: str, listener: str, device: str | None, hint: str) -> Session:

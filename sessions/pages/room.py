@@ -201,8 +201,9 @@ class Room:
                 return AtChair(asking, claim.plan, claim.listener, 0, seat.asked, seat.view, message)
             if claim in self._line:
                 return AtChair("line", claim.plan, claim.listener, self._line.index(claim))
-            return AtChair("away" if seat is None or seat.over else "line", claim.plan, claim.listener,
-                           message=seat.failed if seat else "")  # fmt: skip
+            opening = seat is not None and not seat.over
+            message = "" if seat is None else seat.failed
+            return AtChair("coming" if opening else "away", claim.plan, claim.listener, message=message)
 
     def seat_at(self, claim: Claim) -> Seat | None:
         """The chair somebody sits in, if they do."""

@@ -101,7 +101,9 @@ class Seat:
             return False
         action, done = asked
         try:
-            done.set_result(action(chair))
+            found = action(chair)
+            self.view = chair.view()  # whoever asks next finds nothing older than this
+            done.set_result(found)
         except (SessionsError, AudioError) as error:
             done.set_exception(error)
         except BaseException as error:

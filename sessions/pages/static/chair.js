@@ -12,6 +12,7 @@ import { wordForm } from "./words.js";
 
 const OFTEN_MS = 400;
 const SELDOM_MS = 1500;
+const SOON_MS = 120;
 
 const state = {
   at: null, // what the host said last
@@ -22,8 +23,8 @@ const state = {
 };
 let screen = { name: "", update() {} };
 let timer = null;
-let presses = 0; // so far: what the host showed before the last one is not obeyed any more
-const own = new OwnSound(() => state.at && take(state.at, false));
+let turns = 0; // of what was asked of the host: a look that began before one of them ended may be older than its answer
+const own = new OwnSound(() => state.at && take(state.at));
 
 const who = () => `${state.at.plan}\n${state.at.listener}`;
 
@@ -36,7 +37,7 @@ function tell(text) {
 /** Ask the host for something; what it says is told, and what it shows since is shown. */
 async function doing(path, body) {
   try {
-    const found = await post(path, body);
+    const found = await turn(post(path, body));
     if (found.view) take({ ...state.at, asking: found.view.asking, view: found.view });
     else take(found);
     tell(found.said ? found.said.message : "");
@@ -49,13 +50,22 @@ async function doing(path, body) {
   }
 }
 
+async function turn(asked) {
+  turns += 1;
+  try {
+    return await asked;
+  } finally {
+    turns += 1;
+  }
+}
+
+/** A press, where this page plays: a switch is heard at once, the rest when the host has said so. */
 async function pressOwn(press) {
-  const now = (presses += 1);
   if (press.do === "hear") own.hear(state.at.asked.labels.indexOf(press.label));
-  else await own.tell();
-  const kept = await doing("/chair/press", press);
-  if (kept && press.do === "restart") own.page.restart();
-  if (kept && now === presses && own.loaded) own.obey(state.at.view);
+  else await own.tell(); // so that the host knows where the music is
+  if (!(await doing("/chair/press", press)) || !own.loaded) return;
+  if (press.do === "restart") own.page.restart();
+  own.obey(state.at.view);
   await own.tell();
 }
 
@@ -72,9 +82,10 @@ const acts = {
       tell(error.message);
     }
   },
-  press(what, label = "") {
+  async press(what, label = "") {
     const press = { trial: state.at.view.trial_id, do: what, label };
-    return state.at.own_sound && own.loaded ? pressOwn(press) : doing("/chair/press", press);
+    await (own.loaded ? pressOwn(press) : doing("/chair/press", press));
+    later(SOON_MS); // it sounds in a moment, and then it is shown
   },
   step(name) {
     state.step = name;
@@ -124,11 +135,12 @@ const acts = {
 };
 
 async function send() {
-  if (state.at.own_sound && outbox.waiting("/chair/answer", who())) {
-    const lacking = state.at.asked && state.at.view && state.at.asking === "hear" && own.loaded && state.at.asked.needed.some((label) => !state.at.view.heard.includes(label));
-    if (lacking || !(await own.finish())) return;
+  if (!outbox.any(who())) return null;
+  if (own.loaded && outbox.waiting("/chair/answer", who())) {
+    const { asked, view } = state.at;
+    if (asked.needed.some((label) => !view.heard.includes(label)) || !(await own.finish())) return null;
   }
-  return outbox.send(who(), (item, status, body) => {
+  return turn(outbox.send(who(), (item, status, body) => {
     const said = body.said || {};
     if (body.view) take({ ...state.at, asking: body.view.asking, view: body.view });
     if (status === 401) leftRoom();
@@ -138,7 +150,7 @@ async function send() {
     }
     if (status) tell(said.message || body.message || (status === 200 && item.path === "/chair/answer" ? "Kept." : ""));
     show();
-  });
+  }));
 }
 
 // -- what is shown -------------------------------------------------------------------------------------------------
@@ -216,10 +228,11 @@ async function poll() {
   clearTimeout(timer);
   try {
     await own.tell();
-    const before = presses;
+    const before = turns;
     const at = await get("/chair/now");
+    if (before !== turns || before % 2) return later(OFTEN_MS / 4);
     if (at.asking === "who") state.offered = await get("/chair/who");
-    take(at, before === presses);
+    take(at, true);
     if (at.plan) await send();
     if (state.at.asking === "away" && !state.at.message) await acts.sit(at.plan, at.listener);
     if (state.at.asking === "line") await acts.sit(at.plan, at.listener);
@@ -231,14 +244,19 @@ async function poll() {
   }
   if (state.at && (state.at.asking === "left" || state.at.asking === "end")) return;
   const often = state.at && ["hear", "coming", "question"].includes(state.at.asking);
-  timer = setTimeout(poll, often ? OFTEN_MS : SELDOM_MS);
+  later(often ? OFTEN_MS : SELDOM_MS);
+}
+
+function later(ms) {
+  clearTimeout(timer);
+  timer = setTimeout(poll, ms);
 }
 
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey || !screen.keys) return;
   const target = event.target;
   if (target.matches("input[type=text], textarea") && event.key !== "Escape") return;
-  const pressable = target.matches("button, summary, input, a");
+  const pressable = target.matches("button, summary, a, input:not([type=range])");
   if (pressable && (event.key === " " || event.key === "Enter")) return;
   if (target.matches("input[type=range], input[type=radio]") && event.key.startsWith("Arrow")) return;
   if (screen.keys(event)) event.preventDefault();

@@ -66,6 +66,7 @@ function gradeRow(label, state, acts) {
   });
   const node = el("div", { className: "grade" }, button.node, slider, words);
   slider.value = String((scale.low + scale.high) / 2);
+  let wanted = false;
 
   function given() {
     if (slider.disabled) return;
@@ -87,11 +88,12 @@ function gradeRow(label, state, acts) {
     node,
     update(view) {
       button.update(view);
-      slider.disabled = !view.heard.includes(label) && state.draft.marks[label] === undefined;
+      slider.disabled = !wanted && !view.heard.includes(label) && state.draft.marks[label] === undefined;
       show();
     },
     takeFocus() {
-      slider.disabled = false; // it is asked for now, and heard in a moment
+      wanted = true; // it is asked for now, and heard in a moment
+      slider.disabled = false;
       slider.focus();
     },
   };

@@ -393,7 +393,8 @@ def test_where_no_screen_can_be_drawn_it_is_said_before_anything_is_begun(
     )
     assert done.returncode == 2
     assert done.stderr == (
-        "earwitness: listening needs a terminal for its screen and keys; run it in one, not through a pipe\n"
+        "earwitness: listening needs a terminal for its screen and keys; run it in one, not through a pipe, or listen "
+        f"to a sealed plan by a page in a browser: earwitness --casebook {sealed.folder} serve\n"
     )
     assert sealed.query("SELECT * FROM sessions") == []
 

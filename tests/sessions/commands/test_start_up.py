@@ -14,7 +14,18 @@ from tests.answered_plans import answer_trials
 from tests.sessions.commands.test_commands import run
 from tests.sessions.measured.measured_files import write_level
 
-HEAVY = ("numpy", "pandas", "scipy", "scipy.special", "scipy.stats", "matplotlib", "soundfile", "jinja2")
+HEAVY = (
+    "numpy",
+    "pandas",
+    "scipy",
+    "scipy.special",
+    "scipy.stats",
+    "matplotlib",
+    "soundfile",
+    "jinja2",
+    "starlette",
+    "uvicorn",
+)
 MEASURED = ("sessions.measured.curve_sentences", "audio.curves.curve")
 PLANNING = ("stats.binomial_power", "stats.counted_methods", "stats.psychometric")
 PROGRAM = f"""

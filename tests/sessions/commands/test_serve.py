@@ -1,0 +1,119 @@
+"""`serve`: a real process that is asked once and stopped, and what it refuses."""
+
+from __future__ import annotations
+
+import re
+import signal
+import socket
+import subprocess
+import sys
+import urllib.error
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+from sessions.casebook.store import LOCKS, Casebook
+from sessions.pages import addresses, kept_guests, server
+from tests.answered_plans import answer_all
+from tests.command_line import Keyboard, earwitness
+
+PROGRAM = "from sessions.commands.main import main; main()"
+
+
+@pytest.mark.parametrize("lan", [False, True])
+def test_it_serves_the_pages_until_ctrl_c_and_lets_nobody_in_afterwards(sealed: Casebook, lan: bool) -> None:
+    sealed.close()
+    words = [sys.executable, "-u", "-c", PROGRAM, "--casebook", str(sealed.folder)]
+    words += ["serve", "--no-browser", "--port", "0", *(["--lan"] if lan else [])]
+    running = subprocess.Popen(words, stdout=subprocess.PIPE, text=True)
+    assert running.stdout is not None
+    said = ""
+    while "Stop with Ctrl-C" not in said:
+        line = running.stdout.readline()
+        assert line, said
+        said += line
+    found = re.search(r"http://127\.0\.0\.1:(\d+)/desk#[0-9A-Z-]{19}", said)
+    assert found is not None
+    assert re.search(rf"http://[\w.]+:{found[1]}/#[0-9A-Z]{{3}}-[0-9A-Z]{{3}}", said)
+    assert ("wireless network" in said) is lan
+    here = f"http://127.0.0.1:{found[1]}"
+    with urllib.request.urlopen(f"{here}/") as page:
+        assert b"Come in and listen" in page.read()
+        assert {"server", "date"} & {name.lower() for name in page.headers} == set()
+    with urllib.request.urlopen(f"{here}/static/chair.js") as script:
+        assert script.headers["content-type"].startswith("text/javascript")
+    with pytest.raises(urllib.error.HTTPError, match="421"):
+        urllib.request.urlopen(urllib.request.Request(here, headers={"Host": "evil.example"}))
+    second = earwitness(sealed.folder, "serve", "--no-browser", "--port", "0")
+    assert second.returncode == 2
+    assert "is running in another window" in second.stderr
+    assert (sealed.folder / LOCKS / kept_guests.NAME).exists()
+    running.send_signal(signal.SIGINT)
+    said, _ = running.communicate(timeout=20)
+    assert "The pages are closed. To open them again: earwitness --casebook" in said
+    assert running.returncode == 0
+    assert not (sealed.folder / LOCKS / kept_guests.NAME).exists()
+
+
+def test_where_nobody_waits_the_next_step_is_told(sealed: Casebook) -> None:
+    refused = earwitness(sealed.folder, "serve", "morning", "--no-browser")
+    assert refused.returncode == 2
+    assert "plan 'morning' does not wait for anybody to listen; next, " in refused.stderr
+    answer_all(sealed, 0.5)
+    refused = earwitness(sealed.folder, "serve", "--no-browser")
+    assert "no sealed plan waits to be heard; next, " in refused.stderr
+
+
+def test_a_port_that_is_taken_and_half_a_certificate_are_refused_in_one_line(sealed: Casebook, tmp_path: Path) -> None:
+    with socket.socket() as other:
+        other.bind((addresses.LOOPBACK, 0))
+        other.listen()
+        port = other.getsockname()[1]
+        refused = earwitness(sealed.folder, "serve", "--no-browser", "--port", str(port))
+    assert refused.returncode == 2
+    assert f"cannot serve on port {port}" in refused.stderr
+    assert "--port" in refused.stderr
+    half = earwitness(sealed.folder, "serve", "--no-browser", "--tls-cert", str(tmp_path / "cert.pem"))
+    assert "give both" in half.stderr
+    wrong = tmp_path / "cert.pem"
+    wrong.write_text("no certificate")
+    none = earwitness(
+        sealed.folder, "serve", "--no-browser", "--port", "0", "--tls-cert", str(wrong), "--tls-key", str(wrong)
+    )
+    assert none.returncode == 2
+    assert "cannot use the certificate" in none.stderr
+
+
+def test_only_the_local_network_may_ask_by_this_machines_names() -> None:
+    own = addresses.hosts(8421, lan=False)
+    assert own == ["127.0.0.1:8421", "localhost:8421"]
+    wide = addresses.hosts(8421, lan=True)
+    assert {*own} < {*wide}
+    assert all(one.endswith(":8421") for one in wide)
+    assert f"{socket.gethostname().lower()}:8421" in wide
+
+
+def test_a_free_port_is_taken_where_none_is_named() -> None:
+    with server.listening(addresses.LOOPBACK, 0) as door:
+        assert door.getsockname()[1] > 0
+
+
+def test_listen_opens_the_page_where_no_screen_can_be_drawn(sealed: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:
+    opened: list[str] = []
+    monkeypatch.setitem(sys.modules, "_curses", None)
+    monkeypatch.setattr("sys.stdin", Keyboard("y\n"))
+    monkeypatch.setattr("webbrowser.open", lambda address: opened.append(address) or True)
+    monkeypatch.setattr(server, "serve", lambda *_: None)
+    listening = server.listening
+    monkeypatch.setattr(server, "listening", lambda address, port: listening(address, 0))  # other tests run beside
+    done = earwitness(sealed.folder, "listen")
+    assert done.returncode == 0, done.stderr
+    assert "Open the plan as a page in a browser instead?" in done.stdout
+    assert "The pages are closed" in done.stdout
+    [address] = opened
+    assert re.fullmatch(r"http://127\.0\.0\.1:\d+/#[0-9A-Z]{3}-[0-9A-Z]{3}", address)
+    monkeypatch.setattr("sys.stdin", Keyboard("n\n"))
+    refused = earwitness(sealed.folder, "listen")
+    assert refused.returncode == 2
+    assert refused.stderr.strip().endswith("by a page in a browser: earwitness --casebook " + f"{sealed.folder} serve")

@@ -1,0 +1,349 @@
+"""The pages in a real Chromium: by touch, by keyboard alone, cut off, killed and started anew, and for everybody."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+
+from sessions.casebook.store import Casebook, open_casebook
+from tests.answered_plans import sealed_plan
+from tests.pages import Open, served
+
+pytestmark = pytest.mark.browser
+PHONE = {"width": 390, "height": 844}
+WORDS = ("bright", "boomy", "thin")
+SERIOUS = ("serious", "critical")
+expect.set_options(timeout=20_000)
+
+
+@pytest.fixture
+def page(chromium: Browser) -> Iterator[Page]:
+    """A phone with nothing on it; whatever goes wrong in its scripts fails the test."""
+    with phone(chromium) as opened:
+        yield opened
+
+
+@contextmanager
+def phone(chromium: Browser) -> Iterator[Page]:
+    context = chromium.new_context(viewport=PHONE, has_touch=True, reduced_motion="reduce")
+    opened, wrong = context.new_page(), list[str]()
+    opened.on("pageerror", lambda error: wrong.append(str(error)))
+    opened.on("console", lambda line: wrong.append(line.text) if "Content Security" in line.text else None)
+    yield opened
+    context.close()
+    assert wrong == []
+
+
+@contextmanager
+def pages(book: Casebook, chairs: int = 1) -> Iterator[Open]:
+    book.close()
+    with served(book.folder, chairs) as opened:
+        yield opened
+
+
+def rows(folder: Path, sql: str) -> list[dict[str, Any]]:
+    with open_casebook(folder) as casebook:
+        return casebook.query(sql)
+
+
+def screen(page: Page, name: str) -> None:
+    expect(page.locator(f'[data-screen="{name}"]')).to_be_visible()
+
+
+def trial(page: Page, number: int, of: int) -> None:
+    expect(page.locator("#count")).to_have_text(f"trial {number} of {of}")
+    screen(page, "hear")
+
+
+def press(page: Page, *keys: str) -> None:
+    for key in keys:
+        page.keyboard.press(key)
+
+
+def accessible(page: Page) -> None:
+    """No fault that keeps somebody out, by axe-core's rules."""
+    found = Axe().run(page).response["violations"]
+    told = [(one["id"], one["nodes"][0]["html"]) for one in found if one["impact"] in SERIOUS]
+    assert told == []
+
+
+def plan(book: Casebook, **wish: Any) -> int:
+    return sealed_plan(book, **wish).slots
+
+
+def test_a_whole_abx_by_touch_with_a_word_and_no_serious_fault_on_any_of_its_pages(page: Page, book: Casebook) -> None:
+    plan(book, method="abx", trials=5)
+    with pages(book) as opened:
+        page.goto(opened.address)
+        accessible(page)
+        page.locator("#code").fill("wrong")
+        page.get_by_role("button", name="Come in").tap()
+        expect(page.locator("#told")).to_contain_text("not the code")
+        page.locator("#code").fill(opened.room.guests.code.lower().replace("-", " "))
+        page.get_by_role("button", name="Come in").tap()
+        screen(page, "who")
+        accessible(page)
+        page.get_by_role("button", name="Ada").tap()
+        screen(page, "question")
+        accessible(page)
+        page.get_by_role("button", name="Begin").tap()
+        for number in range(1, 6):
+            trial(page, number, 5)
+            page.get_by_role("button", name="Answer").tap()
+            expect(page.locator("#told")).to_have_text("Hear X before you answer.")
+            for label in ("A", "X"):
+                button = page.locator(".label", has_text=label)
+                button.tap()
+                expect(button).to_have_attribute("aria-pressed", "true")
+            if number == 1:
+                accessible(page)
+                page.get_by_role("button", name="Note a word").tap()
+                accessible(page)
+                page.locator("#word").fill("boomy 4 (the kick)")
+                page.get_by_role("button", name="Keep the word").tap()
+                expect(page.locator("#told")).to_have_text("kept the word: boomy")
+                for target in page.locator("button:visible, summary:visible").all():
+                    box = target.bounding_box()
+                    assert box is not None
+                    assert min(box["width"], box["height"]) >= 44
+                page.set_viewport_size({"width": 320, "height": 600})
+                assert page.evaluate("document.documentElement.scrollWidth") <= 320
+            page.get_by_role("button", name="Answer").tap()
+            if number == 1:
+                accessible(page)
+            page.get_by_role("button", name="X is A").tap()
+            if number == 1:
+                accessible(page)
+            page.get_by_role("button", name="fairly sure").tap()
+        screen(page, "end")
+        accessible(page)
+        page.get_by_role("button", name="Done").tap()
+        screen(page, "left")
+    found = rows(book.folder, "SELECT answer, sureness FROM answers")
+    assert [tuple(one.values()) for one in found] == [("A", 3)] * 5
+    [word] = rows(book.folder, "SELECT term, strength, note, stimulus FROM words")
+    assert word == {"term": "boomy", "strength": 4, "note": "the kick", "stimulus": "X"}
+
+
+def test_a_multi_stimulus_session_by_keyboard_alone_in_the_dark(page: Page, book: Casebook) -> None:
+    plan(book, method="multi-stimulus", trials=2, setups=("sallow", "bracken"))
+    page.emulate_media(color_scheme="dark")
+    with pages(book) as opened:
+        page.goto(opened.chair)
+        screen(page, "who")
+        press(page, "Tab", "Enter")
+        screen(page, "question")
+        accessible(page)
+        press(page, "Enter")
+        for number in (1, 2):
+            trial(page, number, 2)
+            press(page, "r")
+            for label, moves in (
+                ("1", ["Home"]),
+                ("2", ["End"]),
+                ("3", ["ArrowUp"]),
+                ("4", ["ArrowDown", "ArrowDown"]),
+            ):
+                press(page, label)
+                expect(page.locator(".label", has_text=label)).to_have_attribute("aria-pressed", "true")
+                expect(page.get_by_label(f"Grade of {label}")).to_be_focused()
+                press(page, *moves)
+            if number == 1:
+                accessible(page)
+            press(page, "Enter")
+            screen(page, "sureness")
+            press(page, "2")
+        screen(page, "end")
+    found = rows(book.folder, "SELECT answer, sureness FROM answers")
+    assert [json.loads(one["answer"]) for one in found] == [{"1": "0", "2": "100", "3": "51", "4": "48"}] * 2
+
+
+@pytest.mark.parametrize("rated", [False, True])
+def test_a_words_ballot_by_keyboard_alone(page: Page, book: Casebook, rated: bool) -> None:
+    slots = plan(book, method="words", trials=2, words=WORDS, rated=rated)
+    with pages(book) as opened:
+        page.goto(opened.chair)
+        screen(page, "who")
+        press(page, "Tab", "Enter")
+        screen(page, "question")
+        press(page, "Enter")
+        for number in range(1, slots + 1):
+            trial(page, number, slots)
+            for label in ("1", "2"):
+                press(page, " " if rated else label)
+                expect(page.locator(".label", has_text=label)).to_have_attribute("aria-pressed", "true")
+                for digit in ("3", "9", "0") if rated else ():
+                    press(page, digit)
+                if not rated and label == "2":
+                    press(page, "Home", " ", "End", " ", " ")
+            if number == 1:
+                accessible(page)
+            page.locator("h1").focus()
+            press(page, "Enter")
+            screen(page, "sureness")
+            press(page, "4")
+        screen(page, "end")
+    found = [json.loads(one["answer"]) for one in rows(book.folder, "SELECT answer FROM answers")]
+    assert len(found) == slots
+    for one in found:
+        if rated:
+            assert [sorted(ratings.values()) for ratings in one.values()] == [[0, 3, 9]] * 2
+        else:
+            assert (len(one["1"]), len(one["2"])) == (0, 1)
+
+
+def test_two_browsers_at_once_and_the_desk_that_sees_how_far_they_are(chromium: Browser, book: Casebook) -> None:
+    plan(book, method="preference", trials=2, listeners=("Ada", "Grace"))
+    with pages(book, chairs=2) as opened, phone(chromium) as ada, phone(chromium) as grace, phone(chromium) as desk:
+        desk.goto(opened.desk)
+        expect(desk.get_by_role("row", name="Ada")).to_contain_text("not here")
+        accessible(desk)
+        for listener, page in (("Ada", ada), ("Grace", grace)):
+            page.goto(opened.chair)
+            page.get_by_role("button", name=listener).tap()
+            page.get_by_role("button", name="Begin").tap()
+        for number in (1, 2):
+            for page, prefers in ((ada, "The first"), (grace, "The second")):
+                trial(page, number, 2)
+                for label in ("1", "2"):
+                    page.locator(".label", has_text=label).tap()
+                    expect(page.locator(".label", has_text=label)).to_have_attribute("aria-pressed", "true")
+                page.get_by_role("button", name="Answer").tap()
+                page.get_by_role("button", name=prefers).tap()
+                page.get_by_role("button", name="certain").tap()
+            if number == 1:
+                expect(desk.get_by_role("row", name="Ada")).to_contain_text("1 of 2")
+        screen(ada, "end")
+        screen(grace, "end")
+        said = desk.locator("#page").inner_text()
+    for secret in ("sallow", "bracken"):
+        assert secret not in said
+    joined = "answers JOIN trials ON trials.id = trial_id JOIN sessions ON sessions.id = session_id"
+    sql = f"SELECT listener_id, answer FROM {joined}"
+    found = [(one["listener_id"], one["answer"]) for one in rows(book.folder, sql)]
+    assert sorted(answer for _, answer in found) == ["1", "1", "2", "2"]
+    assert len(set(found)) == 2
+
+
+def test_a_network_that_is_cut_while_an_answer_is_sent_heals_without_losing_or_doubling_it(
+    page: Page, book: Casebook
+) -> None:
+    plan(book, method="abx", trials=5)
+    with pages(book) as opened:
+        page.goto(opened.chair)
+        page.get_by_role("button", name="Ada").tap()
+        page.get_by_role("button", name="Begin").tap()
+        for number, cut in ((1, before_it_arrives), (2, after_it_arrived)):
+            trial(page, number, 5)
+            page.locator(".label", has_text="X").tap()
+            page.get_by_role("button", name="Answer").tap()
+            page.get_by_role("button", name="X is B").tap()
+            with cut(page):
+                page.get_by_role("button", name="leaning").tap()
+                expect(page.locator("#connection")).to_have_text(
+                    "Not connected. Trying again. What you answered is kept here."
+                )
+                if number == 1:
+                    accessible(page)
+        trial(page, 3, 5)
+        expect(page.locator("#connection")).to_be_hidden()
+    assert [one["answer"] for one in rows(book.folder, "SELECT answer FROM answers")] == ["B", "B"]
+
+
+@contextmanager
+def before_it_arrives(page: Page) -> Iterator[None]:
+    page.context.set_offline(True)
+    yield
+    page.context.set_offline(False)
+
+
+@contextmanager
+def after_it_arrived(page: Page) -> Iterator[None]:
+    """What is sent arrives; its answer does not."""
+
+    def swallowed(route: Any) -> None:
+        route.fetch()
+        route.abort()
+
+    page.route("**/chair/answer", swallowed)
+    page.route("**/chair/now", lambda route: route.abort())
+    yield
+    page.unroute_all(behavior="wait")
+
+
+class Started:
+    """Pages in a process of their own, that can be killed and started anew on the same port."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self.port, self.code = 0, ""
+        self.start()
+
+    def start(self) -> None:
+        command = [sys.executable, "-m", "tests.pages", str(self._folder), str(self.port)]
+        self._process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        assert self._process.stdout is not None
+        port, self.code = self._process.stdout.readline().split()
+        self.port = int(port)
+
+    def kill(self) -> None:
+        os.kill(self._process.pid, signal.SIGKILL)
+        self._process.wait()
+        assert self._process.stdout is not None
+        self._process.stdout.close()
+
+
+@pytest.fixture
+def start() -> Iterator[Callable[[Path], Started]]:
+    running: list[Started] = []
+
+    def started(folder: Path) -> Started:
+        running.append(Started(folder))
+        return running[-1]
+
+    yield started
+    for one in running:
+        one.kill()
+
+
+def test_a_server_killed_in_the_middle_goes_on_at_that_trial_with_nothing_lost_or_doubled(
+    page: Page, book: Casebook, start: Callable[[Path], Started]
+) -> None:
+    plan(book, method="abx", trials=5)
+    book.close()
+    server = start(book.folder)
+    page.goto(f"http://127.0.0.1:{server.port}/#{server.code}")
+    page.get_by_role("button", name="Ada").tap()
+    page.get_by_role("button", name="Begin").tap()
+    trial(page, 1, 5)
+    page.locator(".label", has_text="X").tap()
+    page.get_by_role("button", name="Answer").tap()
+    page.get_by_role("button", name="X is A").tap()
+    page.get_by_role("button", name="certain").tap()
+    trial(page, 2, 5)
+    page.locator(".label", has_text="X").tap()
+    page.get_by_role("button", name="Answer").tap()
+    page.get_by_role("button", name="X is B").tap()
+    server.kill()
+    page.get_by_role("button", name="a guess").tap()
+    expect(page.locator("#connection")).to_be_visible()
+    server.start()
+    page.get_by_role("button", name="Go on with trial 2 of 5").tap()
+    expect(page.get_by_text("Your answer is kept here and sent as soon as you hear X again.")).to_be_visible()
+    page.locator(".label", has_text="X").tap()
+    trial(page, 3, 5)
+    found = rows(book.folder, "SELECT trial, answer, sureness FROM answers JOIN trials ON trials.id = trial_id")
+    assert [tuple(one.values()) for one in found] == [(1, "A", 4), (2, "B", 1)]
+    marks = rows(book.folder, "SELECT what FROM session_marks")
+    assert [one["what"] for one in marks] == ["begun", "taken up"]

@@ -4,30 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from tempfile import TemporaryDirectory
 
 import pytest
-from playwright.sync_api import BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from sessions.casebook.store import Casebook, open_casebook
 from tests import pages
 from tests.pages import Open
-from tests.sound_page import FLAGS
 
 pytestmark = pytest.mark.browser
 
 
 expect.set_options(timeout=20000)  # a busy machine is no failure
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[BrowserContext]:
-    with TemporaryDirectory() as profile, sync_playwright() as playwright:
-        opened = playwright.chromium.launch_persistent_context(
-            profile, executable_path="/usr/bin/chromium", headless=True, args=FLAGS
-        )
-        yield opened
-        opened.close()
 
 
 @pytest.fixture
@@ -38,8 +26,8 @@ def served(sealed: Casebook) -> Iterator[Open]:
 
 
 @pytest.fixture
-def page(browser: BrowserContext, served: Open) -> Iterator[Page]:
-    opened = browser.new_page()
+def page(chromium: Browser, served: Open) -> Iterator[Page]:
+    opened = chromium.new_page()
     opened.set_default_timeout(20000)
     errors: list[str] = []
     opened.on("pageerror", lambda error: errors.append(str(error)))

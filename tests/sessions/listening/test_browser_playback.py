@@ -18,7 +18,12 @@ from audio.engine.playback import Audition, Faults, Position
 from audio.errors import DeviceError, FileError
 from audio.files import wav_bytes
 from audio.levels.loudness import integrated_lufs
+from sessions.casebook.store import Casebook
+from sessions.errors import ListenError
+from sessions.listening import browser_playback
 from sessions.listening.browser_playback import BrowserOutput, BrowserPlayback, BrowserReport, BrowserTrial
+from sessions.plans import drafting, seals
+from sessions.plans.plan_rows import Wish
 
 RATE_HZ = 44100
 
@@ -104,6 +109,12 @@ def test_the_path_to_the_browsers_rate_keeps_the_level() -> None:
 def test_before_the_page_has_started_its_sound_no_trial_is_loaded() -> None:
     with pytest.raises(DeviceError, match="has not started its sound"):
         BrowserPlayback().load([noise(1)], RATE_HZ)
+
+
+def test_real_gear_is_not_played_by_a_browser(swapped: Casebook) -> None:
+    drafting.draft(swapped, Wish("abx", ("sallow", "bracken"), listeners=("Ada",), trials=8, operator="Grace"), "gear")
+    with pytest.raises(ListenError, match="are real gear"):
+        browser_playback.check(seals.seal(swapped, "gear").plan)
 
 
 def test_two_channels_are_not_mixed_into_one() -> None:

@@ -8,6 +8,8 @@ import { Refusal, bytes, get, post } from "./remote.js";
 
 const START = "Touch Start once more; if it stays silent, look at the volume and the mute switch, or use another browser.";
 
+const AGAIN_MS = 1500;
+
 const partOf = (view) => view.loop_s || [0, Infinity];
 
 export class OwnSound {
@@ -78,6 +80,8 @@ export class OwnSound {
       if (error instanceof SoundRefused || (error instanceof Refusal && error.status === 422)) {
         this.refused = wanted;
         this.why = error.message;
+      } else {
+        await new Promise((done) => setTimeout(done, AGAIN_MS)); // the connection is lost: it is tried again
       }
     } finally {
       this.loading = "";

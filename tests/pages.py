@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import sys
-import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
 from sessions.chair.sitting_down import House, browser_player
-from sessions.pages import kept_guests, server
-from sessions.pages.app import create_app
+from sessions.pages import server
+from sessions.pages.opening import opened
 from sessions.pages.room import Room
 from tests.fakes import RunningPlayer, at_once
-
-LOOPBACK = "127.0.0.1"
 
 
 def silent_house(folder: Path) -> House:
@@ -40,6 +37,11 @@ class Open:
         """The operator's."""
         return f"{self.address}/desk#{self.room.guests.desk_code}"
 
+    @property
+    def assistant(self) -> str:
+        """Of who swaps setups."""
+        return f"{self.address}/assist#{self.room.guests.assistant_code}"
+
 
 def own_sound_house(folder: Path) -> House:
     """A casebook's chairs whose pages play by themselves, with no time waited."""
@@ -49,37 +51,16 @@ def own_sound_house(folder: Path) -> House:
 @contextmanager
 def served(folder: Path, chairs: int = 1, house_of: Callable[[Path], House] = silent_house) -> Iterator[Open]:
     """The pages of a casebook, served by a thread of this process."""
-    import uvicorn
-
-    door = server.listening(LOOPBACK, 0)
-    port = door.getsockname()[1]
-    house = house_of(folder)
-    room = Room(house, kept_guests.found(folder, house.monotonic()), [None] * chairs)
-    address = f"http://{LOOPBACK}:{port}"
-    app = create_app(room, [f"{LOOPBACK}:{port}"], address)
-    running = uvicorn.Server(uvicorn.Config(app, log_config=None, access_log=False, lifespan="off", ws="none"))
-    thread = threading.Thread(target=lambda: running.run(sockets=[door]), daemon=True)
-    thread.start()
-    try:
-        yield Open(room, address)
-    finally:
-        running.should_exit = True
-        thread.join()
-        room.close()
-        kept_guests.forget(folder)
-        door.close()
+    with opened(house_of(folder), [None] * chairs, lan=False, port=0) as pages, server.beside(pages.app, pages.door):
+        yield Open(pages.room, pages.here)
 
 
 def main(arguments: Sequence[str]) -> None:
     """Serve a casebook's pages on a port until this process is killed."""
     folder, port = Path(arguments[0]), int(arguments[1])
-    house = silent_house(folder)
-    room = Room(house, kept_guests.found(folder, house.monotonic()))
-    kept_guests.keep(folder, room.guests)
-    door = server.listening(LOOPBACK, port)
-    taken = door.getsockname()[1]
-    print(taken, room.guests.code, flush=True)  # noqa: T201 - whoever started it reads where
-    server.serve(create_app(room, [f"{LOOPBACK}:{taken}"], f"http://{LOOPBACK}:{taken}"), door)
+    with opened(silent_house(folder), [None], lan=False, port=port) as pages:
+        print(pages.door.getsockname()[1], pages.room.guests.code, flush=True)  # noqa: T201 - whoever started it reads
+        server.serve(pages.app, pages.door)
 
 
 if __name__ == "__main__":

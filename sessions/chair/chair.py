@@ -86,9 +86,10 @@ class Chair:
         elif before == "device":
             self._message = wording.BACK
         self._asking = "end" if brought == "finished" else brought
-        if brought in ("hear", "finished"):
-            self._answered = self.runner.session.answered
+        if brought == "finished":
+            self._answered += 1
         if brought == "hear":
+            self._answered = self.runner.current.trial - 1  # they are answered one after the other
             self._offered[self.trial_id] = self.runner.current
 
     def come_anew(self) -> None:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from audio.browser_sound import Reading
 
 from ..errors import ListenError
-from ..listening.browser_playback import BrowserOutput, BrowserPlayback, BrowserReport, BrowserTrial
+from ..listening.browser_playback import BrowserPlayback
+from ..listening.browser_records import BrowserOutput, BrowserReport, BrowserTrial
 from .chair import Chair
 from .given import Said
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, ExitStack, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +13,8 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Listener
 from ..casebook.store import open_casebook
 from ..errors import CasebookBusy
-from ..listening import assistant_line, players, session
+from ..listening import players, session
+from ..listening.assistant_line import Assistants
 from ..listening.browser_playback import BrowserPlayback
 from ..listening.session import Session
 from ..listening.trial_runner import TrialRunner
@@ -56,6 +57,8 @@ class House:
         Is told of each session as it begins and as it ends, with the casebook open: the end of the record is shown.
     own_sound
         Whether the listener's browser plays (`browser_player`), and not a device of this machine.
+    assistants
+        Who swaps setups by hand is asked through it.
     """
 
     folder: Path
@@ -65,6 +68,7 @@ class House:
     turned: Callable[[Session], None] = lambda session: None
     level_dba: float | None = None
     own_sound: bool = False
+    assistants: Assistants = field(default_factory=Assistants)
     monotonic: Callable[[], float] = time.monotonic
     sleep: Callable[[float], object] = time.sleep
 
@@ -97,10 +101,10 @@ def seated(house: House, plan: str, listener: str, device: str | None) -> Iterat
 
 
 def _chair(house: House, running: Session, device: str | None, open_things: ExitStack) -> Chair:
+    person = catalogue.find(running.casebook, Listener, running.record.listener_id)
     line = None
     if players.assisted(running.plan):
-        path = assistant_line.address(running.casebook, running.plan, running.record.listener_id)
-        line = open_things.enter_context(assistant_line.AssistantLine(path, running.plan))
+        line = open_things.enter_context(house.assistants.line(running.plan, person.name))
     player = open_things.enter_context(house.open_player(running.plan, device, line.ask if line else None))
     runner = TrialRunner(
         running,
@@ -110,7 +114,6 @@ def _chair(house: House, running: Session, device: str | None, open_things: Exit
         monotonic=house.monotonic,
         sleep=house.sleep,
     )
-    person = catalogue.find(running.casebook, Listener, running.record.listener_id)
     browser = player if house.own_sound and isinstance(player, BrowserPlayback) else None
     return Chair(runner, person, monotonic=house.monotonic, browser=browser)
 

@@ -1,8 +1,7 @@
-"""`assist`: the screen of the person who swaps setups by hand, or their cards. Not for the listener's eyes."""
+"""`assist`: the page of the person who swaps setups by hand, or their cards. Not for the listener's eyes."""
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import click
@@ -11,51 +10,64 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
 from ..errors import ListenError
-from ..listening import assistant_cards, assistant_line, players
+from ..listening import assistant_cards, players
 from ..listening.trial_order import TrialOrder
 from ..plans import seals, second_hand
 from ..plans.plan_rows import SealedPlan
 from . import second_hand_prompt
 from .context import Context, say
+from .serve import open_browser
 
-STEPS = "Do the same every time, even where it stays as it is: unplug, wait, plug in, sit down, press Enter."
+STEPS = "Do the same every time, even where it stays as it is: unplug, wait, plug in, sit down, then press."
 
 
 @click.command()
 @click.argument("plan")
-@click.option("--listener", required=True, help="Who listens.")
+@click.option("--listener", help="Who listens; needed for the cards.")
 @click.option("--cards", type=click.Path(path_type=Path), help="Write printable cards to this file instead.")
+@click.option("--no-browser", is_flag=True, help="Say where the page is, and open none.")
 @click.pass_obj
-def assist(context: Context, plan: str, listener: str, cards: Path | None) -> None:
-    """Show the assistant what to connect, one swap after the other; or write their cards to a file.
+def assist(context: Context, plan: str, listener: str | None, cards: Path | None, no_browser: bool) -> None:
+    """Open the page that shows the assistant what to connect, one swap after the other; or write their cards to a file.
 
-    The listener must not see this screen or the cards: they tell the key. Plans worked this way are single-blind.
+    The listener must not see this page or the cards: they tell the key. Plans worked this way are single-blind.
     """
     with context.open() as casebook:
         found = seals.sealed_plan(casebook, plan)
         sealed = found.plan
         if not players.assisted(sealed):
             raise ListenError(f"no assistant is needed in plan {sealed.name!r}: its setups are not swapped by hand")
-        person = catalogue.find(casebook, Listener, listener)
-        if person.name not in [each.name for each in sealed.listeners]:
-            raise ListenError(f"plan {sealed.name!r} was not sealed for {listener!r}")
         if cards is not None:
+            if listener is None:
+                raise click.UsageError("the cards are one listener's: name them with --listener")
+            person = catalogue.find(casebook, Listener, listener)
+            if person.name not in [each.name for each in sealed.listeners]:
+                raise ListenError(f"plan {sealed.name!r} was not sealed for {listener!r}")
             _write(casebook, found, person, cards)
             return
-        if not sys.stdin.isatty():
-            raise ListenError("the assistant's screen waits for Enter; run it in a terminal")
-        path = assistant_line.address(casebook, sealed, person.id)
-    say(f"{sealed.blinding}. Keep this screen from the listener's eyes. {STEPS}")
-    for order, done in assistant_line.orders(path):
-        _tell(order)
-        click.prompt("Enter when you sit again", default="", show_default=False, prompt_suffix=" ")
-        done()
-    say("The session is over, or stopped.")
+        found_pages = _pages(casebook)
+    say(f"{sealed.blinding}. Keep this page from the listener's eyes. {STEPS}")
+    say(f"The assistant's page: {found_pages}")
+    if not no_browser:
+        open_browser(found_pages)
 
 
-def _tell(order: assistant_line.Order) -> None:
-    """Say what is to be connected now."""
-    say(f"\nSwap {order.number} (trial {order.trial}, within {order.seconds} s): {order.say}")
+def _pages(casebook: Casebook) -> str:
+    """The assistant's page of the session that runs.
+
+    Raises
+    ------
+    ListenError
+        If none does.
+    """
+    from ..pages import kept_guests, opening
+
+    guests = kept_guests.found(casebook.folder, 0.0)
+    if not guests.address or not opening.are_open(casebook.folder):
+        raise ListenError(
+            "no session of this casebook is running; start earwitness listen or earwitness serve first, then this page"
+        )
+    return f"{guests.address}/assist#{guests.assistant_code}"
 
 
 def _write(casebook: Casebook, sealed: SealedPlan, person: Listener, path: Path) -> None:

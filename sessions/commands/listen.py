@@ -190,14 +190,22 @@ def _show_end(session: Session, *, chair: bool) -> None:
 
 
 def _assistant_line(session: Session, cards: bool, open_things: ExitStack) -> AssistantLine | None:
-    """The line to the assistant's screen, where a person swaps the setups and has no cards."""
-    from ..listening import assistant_line, players
+    """The line to the assistant's page, which is open meanwhile; where a person swaps setups and has no cards."""
+    from ..listening import players
 
     if cards or not players.assisted(session.plan):
         return None
-    path = assistant_line.address(session.casebook, session.plan, session.record.listener_id)
-    say(f"The assistant opens their screen with: earwitness assist {quote(session.plan.name)} --listener NAME")
-    return open_things.enter_context(assistant_line.AssistantLine(path, session.plan))
+    from ..chair.sitting_down import House
+    from ..pages import server
+    from ..pages.opening import opened
+    from .serve import assistant_told
+
+    house = House(session.casebook.folder)  # nobody sits down here: it has no chair
+    pages = open_things.enter_context(opened(house, (), lan=False, port=0))
+    open_things.enter_context(server.beside(pages.app, pages.door))
+    say(f"{assistant_told(pages)} (or, on this machine: earwitness assist {quote(session.plan.name)})")
+    listener = when_free(lambda: catalogue.find(session.casebook, Listener, session.record.listener_id))
+    return open_things.enter_context(house.assistants.line(session.plan, listener.name))
 
 
 COMMANDS = {"listen": listen}

@@ -59,7 +59,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "power": ("power", "trials needed, or power reached, for a method"),
     "listen": ("listen", "run a session in this terminal"),
     "serve": ("serve", "the chair on a phone or tablet, the desk in a browser: pages from this machine"),
-    "assist": ("assist", "the screen of an assistant who swaps setups by hand"),
+    "assist": ("assist", "the page of an assistant who swaps setups by hand, or their cards"),
     "rehearse": ("rehearse", "the same with a simulated listener or as practice; never counted"),
     "threshold": ("threshold", "the smallest change of a band, or of level, that a listener notices"),
     "word": ("word", "log, list and search words"),

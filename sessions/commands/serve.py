@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Mapping
-from contextlib import ExitStack
 from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING
@@ -20,7 +19,7 @@ from .number_types import NumberRange, WholeRange
 if TYPE_CHECKING:
     from ..chair.waiting import Waiting
     from ..listening.session import Session
-    from ..pages.room import Room
+    from ..pages.opening import Opened
     from ..plans.plan import Plan
     from ..plans.plan_rows import SealedPlan
 
@@ -70,52 +69,45 @@ def serve(
     local network. Stop with Ctrl-C; sessions go on where they were when it is started again.
     """
     from ..chair.sitting_down import House, browser_player, device_player
-    from ..listening import session_lock
-    from ..pages import addresses, kept_guests, server
-    from ..pages.app import create_app
-    from ..pages.room import Room
+    from ..pages import server
+    from ..pages.opening import opened
 
     own_sound = sound == "browser"
     if own_sound and devices:
         raise click.UsageError("--device names one of this machine; with --sound browser leave it out")
     if (tls_cert is None) != (tls_key is None):
         raise click.UsageError("--tls-cert and --tls-key belong together; give both")
+    with context.open() as casebook:
+        casebook.check_writable()
+        waiting = _waiting(casebook, plan, context.hint)
+        seconds = _second_secrets(casebook, waiting)
+        assisted = _assisted(casebook, waiting)
+    house = House(
+        casebook.folder,
+        open_player=browser_player if own_sound else device_player,
+        check=lambda made, device: _check(made, device, context.hint, own_sound=own_sound),
+        ask_second=lambda sealed: _second(sealed, seconds),
+        turned=_show_end,
+        level_dba=dba,
+        own_sound=own_sound,
+    )
     scheme = "http" if tls_cert is None else "https"
-    with ExitStack() as open_things:
-        with context.open() as casebook:
-            casebook.check_writable()
-            folder = casebook.folder
-            held = session_lock.lock(folder, "pages", "the pages of this casebook")
-            open_things.callback(held.release)
-            seconds = _second_secrets(casebook, _waiting(casebook, plan, context.hint))
-        door = open_things.enter_context(server.listening(addresses.EVERYWHERE if lan else addresses.LOOPBACK, port))
-        taken = int(door.getsockname()[1])
-        house = House(
-            folder,
-            open_player=browser_player if own_sound else device_player,
-            check=lambda made, device: _check(made, device, context.hint, own_sound=own_sound),
-            ask_second=lambda sealed: _second(sealed, seconds),
-            turned=_show_end,
-            level_dba=dba,
-            own_sound=own_sound,
-        )
-        chairs = (None,) * MOST_PAGES if own_sound else devices or (None,)
-        room = Room(house, kept_guests.found(folder, house.monotonic()), chairs, plan)
-        kept_guests.keep(folder, room.guests)
-        own = addresses.of_this_machine() if lan else []
-        address = f"{scheme}://{own[0] if own else addresses.LOOPBACK}:{taken}"
-        here = f"{scheme}://{addresses.LOOPBACK}:{taken}"
-        app = create_app(room, addresses.hosts(taken, lan=lan), address, scheme=scheme)
-        _tell(room, address, here, lan=lan, plain=tls_cert is None)
+    chairs = (None,) * MOST_PAGES if own_sound else devices or (None,)
+    with opened(house, chairs, plan, lan=lan, port=port, scheme=scheme) as pages:
+        _tell(pages, lan=lan, plain=tls_cert is None)
+        if assisted:
+            say(assistant_told(pages))
         if not no_browser:
-            _open_browser(f"{here}/#{room.guests.code}")
-        try:
-            server.serve(app, door, tls_cert, tls_key)
-        finally:
-            say("One moment: chairs are left, and what was answered is kept.")
-            room.close()
-            kept_guests.forget(folder)
+            open_browser(f"{pages.here}/#{pages.room.guests.code}")
+        server.serve(pages.app, pages.door, tls_cert, tls_key)
+        say("One moment: chairs are left, and what was answered is kept.")
     say(f"The pages are closed. To open them again: {context.hint} serve{f' {quote(plan)}' if plan else ''}")
+
+
+def assistant_told(pages: Opened) -> str:
+    """Where the assistant finds their page."""
+    code = pages.room.guests.assistant_code
+    return f"The assistant, who swaps setups unseen, opens: {pages.address}/assist#{code}"
 
 
 def _waiting(casebook: Casebook, plan: str | None, hint: str) -> list[Waiting]:
@@ -164,20 +156,30 @@ def _check(plan: Plan, device: str | None, hint: str, *, own_sound: bool) -> Non
     asked_device.check_sealed(plan, device, hint)
 
 
-def _tell(room: Room, address: str, here: str, *, lan: bool, plain: bool) -> None:
+def _assisted(casebook: Casebook, waiting: list[Waiting]) -> bool:
+    """Whether a person swaps the setups of a plan that waits."""
+    from ..listening import players
+    from ..plans import seals
+
+    names = dict.fromkeys(one.plan for one in waiting)
+    return any(players.assisted(seals.sealed_plan(casebook, name).plan) for name in names)
+
+
+def _tell(pages: Opened, *, lan: bool, plain: bool) -> None:
     """Where the pages are, and how to come in."""
     from ..pages.desk_routes import joining_address
     from . import filmed_code
 
-    code = room.guests.code
+    code = pages.room.guests.code
     if lan:
-        words = [f"Listeners open {address} and type the code {code}, or point a camera here.", PANEL]
+        words = [f"Listeners open {pages.address} and type the code {code}, or point a camera here.", PANEL]
         words += [AWAKE] if plain else []
-        filmed_code.tell(words, joining_address(address, code), f"To come in at once: {joining_address(address, code)}")
+        at_once = joining_address(pages.address, code)
+        filmed_code.tell(words, at_once, f"To come in at once: {at_once}")
     else:
-        say(f"The chair: {joining_address(here, code)}")
-    say(f"The desk, for the operator alone: {here}/desk#{room.guests.desk_code}")
-    whence = "each listener's browser" if room.house.own_sound else "this machine"
+        say(f"The chair: {joining_address(pages.here, code)}")
+    say(f"The desk, for the operator alone: {pages.here}/desk#{pages.room.guests.desk_code}")
+    whence = "each listener's browser" if pages.room.house.own_sound else "this machine"
     say(f"Stop with Ctrl-C. Sound comes from {whence}; start quiet, and protect your ears.")
 
 
@@ -192,7 +194,8 @@ def _show_end(session: Session) -> None:
     filmed_code.tell(end_sentences.shown(shown), str(shown.end.code), end_sentences.to_type(shown))
 
 
-def _open_browser(address: str) -> None:
+def open_browser(address: str) -> None:
+    """Open a page in this machine's browser, or say that there is none."""
     import webbrowser
 
     if not webbrowser.open(address):

@@ -1,30 +1,19 @@
 """The line between a session and the assistant who swaps its setups.
 
-The session asks; the assistant's screen shows what to connect and answers when it is done. Nothing of it is kept, and
+The session asks; the assistant's page shows what to connect and says when it is done. Nothing of it is kept, and
 nothing of it reaches the listener.
 """
 
 from __future__ import annotations
 
-import contextlib
-import hashlib
-import json
 import threading
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
-from pathlib import Path
+from contextlib import contextmanager
+from dataclasses import dataclass, field
 
-from ..casebook import documents
-from ..casebook.store import Casebook
-from ..errors import ListenError
 from ..plans.plan import Plan
-from . import players, private_socket
-from .private_socket import Line, PrivateSocket
-
-OVER = "over"
-WELCOME_S = 0.2
-TICK_S = 1.0  # no wait without end: on Windows it could not be stopped from the keyboard
+from . import players
 
 
 @dataclass(frozen=True)
@@ -37,38 +26,20 @@ class Order:
     seconds: int
 
 
-def address(casebook: Casebook, plan: Plan, listener_id: str) -> Path:
-    """Where the two meet: a file whose name follows from casebook, plan and listener, in a folder of this user alone.
-
-    Raises
-    ------
-    ListenError
-        If others can use that folder.
-    """
-    name = hashlib.sha256(f"{casebook.folder.resolve()}|{plan.id}|{listener_id}".encode()).hexdigest()[:24]
-    return private_socket.runtime_folder() / f"{name}.line"
-
-
 class AssistantLine:
-    """The session's side: it waits for an assistant and asks them. A context manager."""
+    """One session's line. Both sides may use it from threads of their own."""
 
-    def __init__(self, path: Path, plan: Plan) -> None:
-        self._plan = plan
-        self._socket = PrivateSocket(path)
-        self._line: Line | None = None
+    def __init__(self, plan: Plan, monotonic: Callable[[], float] = time.monotonic) -> None:
+        self.plan = plan
+        self._monotonic = monotonic
+        self._told = threading.Condition()
+        self._asking = threading.Lock()
         self._number = 0
         self._trial = 0
-        self._lock = threading.Lock()
-
-    def __enter__(self) -> AssistantLine:
-        return self
-
-    def __exit__(self, *exc: object) -> None:
-        while self._line is not None or self._welcome(0):
-            with contextlib.suppress(OSError):
-                self._talking.send(OVER)
-            self._hang_up()
-        self._socket.__exit__(*exc)
+        self._say = ""
+        self._end = 0.0
+        self._done = 0  # the number of the last swap that was confirmed
+        self._over = False
 
     def announce(self, trial: int) -> None:
         """Say which trial is on."""
@@ -76,75 +47,54 @@ class AssistantLine:
 
     def ask(self, place: int, seconds: float) -> bool:
         """Ask for the setup at a place; whether the assistant confirmed in time. Always the same words around it."""
-        with self._lock:
-            end = time.monotonic() + seconds
+        with self._asking, self._told:
             self._number += 1
-            say = players.instruction(self._plan, place)
-            return self._confirmed(Order(self._number, self._trial, say, round(seconds)), end)
+            self._say, self._end = players.instruction(self.plan, place), self._monotonic() + seconds
+            own = self._number
+            self._told.wait_for(lambda: self._done == own or self._over, seconds)
+            self._say = ""
+            return self._done == own
 
-    def _confirmed(self, order: Order, end: float) -> bool:
-        sent = False
-        while (left := end - time.monotonic()) > 0:
-            if self._line is None and not self._welcome(min(left, WELCOME_S)):
-                continue
-            try:
-                if not sent:
-                    self._talking.send(json.dumps(documents.plain(replace(order, seconds=round(left)))))
-                    sent = True
-                said = self._talking.receive(end - time.monotonic())
-            except OSError:  # the assistant's screen was closed; another may come
-                self._hang_up()
-                sent = False
-                continue
-            if said == str(order.number):
-                return True
-        return False
+    def order(self) -> Order | None:
+        """What is asked for now; None while nothing is."""
+        with self._told:
+            if not self._say:
+                return None
+            left = max(0, round(self._end - self._monotonic()))
+            return Order(self._number, self._trial, self._say, left)
 
-    @property
-    def _talking(self) -> Line:
-        assert self._line is not None
-        return self._line
+    def done(self, number: int) -> bool:
+        """Say that a swap is done; whether it was the one that is asked for."""
+        with self._told:
+            if not self._say or number != self._number:
+                return False
+            self._done = number
+            self._told.notify_all()
+            return True
 
-    def _welcome(self, seconds: float) -> bool:
-        self._line = self._socket.line(seconds)
-        return self._line is not None
-
-    def _hang_up(self) -> None:
-        if self._line is not None:
-            self._line.close()
-        self._line = None
+    def close(self) -> None:
+        """The session is over: whatever is asked for is not confirmed any more."""
+        with self._told:
+            self._over = True
+            self._told.notify_all()
 
 
-def orders(path: Path) -> Iterator[tuple[Order, Callable[[], None]]]:
-    """The assistant's side: what is asked, one after the other, until the session is over; call back when it is done.
+@dataclass
+class Assistants:
+    """The lines of the sessions that run in this process, by plan and listener."""
 
-    Raises
-    ------
-    ListenError
-        If no session is running there.
-    """
-    line = private_socket.call(path)
-    if line is None:
-        raise ListenError(
-            "no session of this plan and listener is running; start earwitness listen first, then this screen"
-        )
+    _lines: dict[tuple[str, str], AssistantLine] = field(default_factory=dict)
 
-    def done(number: int) -> Callable[[], None]:
-        def confirm() -> None:
-            with contextlib.suppress(OSError):
-                line.send(str(number))
+    @contextmanager
+    def line(self, plan: Plan, listener: str) -> Iterator[AssistantLine]:
+        """A session's line, for as long as it runs."""
+        made = self._lines[plan.name, listener] = AssistantLine(plan)
+        try:
+            yield made
+        finally:
+            self._lines.pop((plan.name, listener), None)
+            made.close()
 
-        return confirm
-
-    with line:
-        while True:
-            try:
-                said = line.receive(TICK_S)
-            except OSError:
-                return
-            if said is None:
-                continue
-            if said == OVER:
-                return
-            order = documents.from_text(said, Order)
-            yield order, done(order.number)
+    def lines(self) -> dict[tuple[str, str], AssistantLine]:
+        """The lines there are now, by plan and listener."""
+        return dict(self._lines)

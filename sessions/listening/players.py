@@ -215,7 +215,7 @@ def switch_of(switches: Sequence[OutsideSwitch], ask: Ask | None = None) -> Swit
         ]
         return SerialSwitch(messages, bytes.fromhex(first.park[0]) if first.park else b"")
     if ask is None:
-        raise ListenError("an assistant swaps these setups; open their screen (earwitness assist) or --cards")
+        raise ListenError("an assistant swaps these setups; open their page (earwitness assist) or --cards")
     return AssistantSwitch(ask)
 
 

@@ -15,7 +15,7 @@ from ..chair import own_sound
 from ..chair.chair import Chair
 from ..chair.given import Answered, Pressed, Said, WordSaid
 from ..chair.view import View
-from ..listening.browser_playback import BrowserOutput
+from ..listening.browser_records import BrowserOutput
 from .joining import Claim
 from .replies import STATUS, given, guest, reply
 from .room import AtChair, Room
@@ -52,6 +52,13 @@ async def now(request: Request) -> Response:
     if own.claim is not None and (seat := room.seat_at(own.claim)) is not None:
         seat.seen = own.seen
     return reply(room.at_chair(own))
+
+
+async def words(request: Request) -> Response:
+    """The words that are offered where one is to be logged."""
+    own = guest(request, "listener")
+    room: Room = request.app.state.room
+    return reply(await run_in_threadpool(room.words_offered, own))
 
 
 async def sit(request: Request) -> Response:
@@ -120,6 +127,7 @@ async def asked_of_chair(request: Request, action: Callable[[Chair], Said]) -> R
 ROUTES = [
     Route("/chair/who", who),
     Route("/chair/now", now),
+    Route("/chair/words", words),
     Route("/chair/sit", sit, methods=["POST"]),
     Route("/chair/press", press, methods=["POST"]),
     Route("/chair/answer", answer, methods=["POST"]),

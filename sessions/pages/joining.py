@@ -15,13 +15,13 @@ from typing import Literal
 from ..casebook.ids import ALPHABET
 
 CODE_LENGTH = 6  # 30 random bits: at 30 tries a minute one is guessed in some thirty years, on average
-DESK_LENGTH = 16  # 80 bits: whoever holds it works the desk
+DESK_LENGTH = 16  # 80 bits: whoever holds it works the desk, or reads what is swapped
 TOKEN_BYTES = 32
 WINDOW_S, FROM_ONE, FROM_ALL = 60.0, 6, 30  # wrong codes within a minute, from one address and from all of them
 TOO_MANY = "Too many wrong codes. Wait a minute, then type it as it stands at the desk."
 WRONG = "This is not the code. It stands at the desk, or on the operator's screen."
 
-Role = Literal["listener", "desk"]
+Role = Literal["listener", "desk", "assistant"]
 
 
 class Refused(Exception):
@@ -48,10 +48,12 @@ class Guest:
 
 @dataclass
 class Guests:
-    """All who came in since the pages were opened, and the codes by which others may."""
+    """All who came in since the pages were opened, the codes by which others may, and the address on this machine."""
 
     code: str = field(default_factory=lambda: new_code(CODE_LENGTH))
     desk_code: str = field(default_factory=lambda: new_code(DESK_LENGTH))
+    assistant_code: str = field(default_factory=lambda: new_code(DESK_LENGTH))
+    address: str = ""
     inside: dict[str, Guest] = field(default_factory=dict)
     _wrong: dict[str, deque[float]] = field(default_factory=lambda: defaultdict(deque))
 
@@ -65,7 +67,7 @@ class Guests:
         """
         if self._blocked(address, now):
             raise Refused(TOO_MANY)
-        right = self.code if role == "listener" else self.desk_code
+        right = {"listener": self.code, "desk": self.desk_code, "assistant": self.assistant_code}[role]
         if not hmac.compare_digest(normalised(code).encode(), normalised(right).encode()):
             self._wrong[address].append(now)
             raise Refused(WRONG)

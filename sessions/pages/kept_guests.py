@@ -34,6 +34,8 @@ class Kept:
 
     code: str
     desk_code: str
+    assistant_code: str
+    address: str
     inside: tuple[KeptGuest, ...]
 
 
@@ -47,7 +49,7 @@ def found(folder: Path, now: float) -> Guests:
     except (OSError, CasebookError):
         return Guests()
     inside = {one.key: Guest(one.key, one.role, one.claim, now) for one in kept.inside}
-    return Guests(kept.code, kept.desk_code, inside)
+    return Guests(kept.code, kept.desk_code, kept.assistant_code, kept.address, inside)
 
 
 def keep(folder: Path, guests: Guests) -> None:
@@ -60,7 +62,8 @@ def keep(folder: Path, guests: Guests) -> None:
     """
     path = folder / LOCKS / NAME
     inside = tuple(KeptGuest(one.key, one.role, one.claim) for one in guests.inside.values())
-    text = documents.text_of(documents.plain(Kept(guests.code, guests.desk_code, inside)))
+    kept = Kept(guests.code, guests.desk_code, guests.assistant_code, guests.address, inside)
+    text = documents.text_of(documents.plain(kept))
     part = path.with_suffix(".part")
     try:
         private_files.make_folder(path.parent)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..casebook.store import open_casebook
-from ..chair import kept_answers, waiting
+from ..chair import kept_answers, waiting, words_offered
 from ..chair.asked import Asked
 from ..chair.chair import Chair
 from ..chair.given import Answered, Said
@@ -125,6 +125,13 @@ class Room:
                 for one in found
                 if not one.complete
             ]
+
+    def words_offered(self, guest: Guest) -> list[str]:
+        """The words offered to a guest where one is to be logged; none to somebody who sits nowhere."""
+        if guest.claim is None:
+            return []
+        with open_casebook(self.house.folder) as casebook:
+            return words_offered.words_offered(casebook, guest.claim.plan)
 
     def sit(self, guest: Guest, claim: Claim, output: str | None = None) -> Seat | None:
         """Sit down, or wait in line (None). A chair that is being opened says so itself.

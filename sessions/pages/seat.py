@@ -38,6 +38,7 @@ class Seat:
         self._left = left
         self._monotonic = monotonic
         self._inbox: queue.SimpleQueue[tuple[Callable[[Chair], Any], Future[Any]] | None] = queue.SimpleQueue()
+        self._door = threading.Lock()  # nobody asks a chair that has just been left
         self._thread = threading.Thread(target=self._run, name="chair", daemon=True)
         self.opened: Future[None] = Future()
         self.asked: Asked | None = None
@@ -53,10 +54,11 @@ class Seat:
     def ask(self, action: Callable[[Chair], T]) -> Future[T]:
         """Have something done in the chair's thread."""
         done: Future[T] = Future()
-        if self.over:
-            done.set_exception(ListenError(OVER))
-        else:
-            self._inbox.put((action, done))
+        with self._door:
+            if self.over:
+                done.set_exception(ListenError(OVER))
+            else:
+                self._inbox.put((action, done))
         return done
 
     def close(self) -> None:
@@ -77,8 +79,9 @@ class Seat:
             self._fail(error)
             raise
         finally:
-            self.over = True
-            self._turn_away()
+            with self._door:
+                self.over = True
+                self._turn_away()
             self._left(self)
 
     def _work(self, chair: Chair) -> None:

@@ -5,11 +5,17 @@ from __future__ import annotations
 import contextlib
 import socket
 import sys
+import threading
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from starlette.types import ASGIApp
 
 from ..errors import ListenError
+
+if TYPE_CHECKING:
+    import uvicorn
 
 USUAL_PORT = 8421
 BACKLOG = 128
@@ -45,6 +51,24 @@ def serve(app: ASGIApp, door: socket.socket, certificate: Path | None = None, ke
     ListenError
         If certificate and key do not fit.
     """
+    with contextlib.suppress(KeyboardInterrupt):
+        _server(app, certificate, key).run(sockets=[door])
+
+
+@contextlib.contextmanager
+def beside(app: ASGIApp, door: socket.socket) -> Iterator[None]:
+    """Serve in a thread, beside what is done meanwhile."""
+    running = _server(app)
+    thread = threading.Thread(target=lambda: running.run(sockets=[door]), name="pages", daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        running.should_exit = True
+        thread.join()
+
+
+def _server(app: ASGIApp, certificate: Path | None = None, key: Path | None = None) -> uvicorn.Server:
     import ssl
 
     import uvicorn
@@ -57,6 +81,7 @@ def serve(app: ASGIApp, door: socket.socket, certificate: Path | None = None, ke
         date_header=False,
         ws="none",
         lifespan="off",
+        proxy_headers=False,  # nobody stands between: an address that somebody else writes down is no address
         timeout_graceful_shutdown=3,
         ssl_certfile=certificate,
         ssl_keyfile=key,
@@ -65,5 +90,4 @@ def serve(app: ASGIApp, door: socket.socket, certificate: Path | None = None, ke
         config.load()
     except (OSError, ssl.SSLError) as error:
         raise ListenError(f"cannot use the certificate {certificate} with its key {key}: {error}") from error
-    with contextlib.suppress(KeyboardInterrupt):
-        uvicorn.Server(config).run(sockets=[door])
+    return uvicorn.Server(config)

@@ -10,7 +10,7 @@ from starlette.routing import Route
 
 from ..chair import own_sound
 from ..chair.own_sound import SoundsRead
-from ..listening.browser_playback import BrowserOutput, BrowserReport
+from ..listening.browser_records import BrowserOutput, BrowserReport
 from .chair_routes import asked_of_chair
 from .replies import Turned, given, guest, reply
 from .room import Room

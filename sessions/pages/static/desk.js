@@ -1,5 +1,6 @@
 // The desk: who is connected and how far, and how others come in. It is never told a key or a score.
 
+import { codeForm, comingIn } from "./come_in.js";
 import { byId, el, heading, say } from "./dom.js";
 import { get, post } from "./remote.js";
 
@@ -69,45 +70,17 @@ function draw(desk) {
   }
 }
 
-function join() {
-  const code = el("input", { type: "text", id: "code", autocomplete: "off", maxLength: 40, spellcheck: false });
-  byId("desk").replaceChildren(
-    heading("The desk is for the operator"),
-    el(
-      "form",
-      { className: "leaf", noValidate: true, onsubmit: (event) => (event.preventDefault(), enter(code.value)) },
-      el("label", { htmlFor: "code" }, "The desk's code, as it stands in the operator's terminal"),
-      code,
-      el("button", { type: "submit", className: "choice main" }, "Sit down at the desk"),
-    ),
-  );
-  code.focus();
-}
-
-async function enter(code) {
-  try {
-    await post("/desk/join", { code });
-    say(byId("told"), "");
-    poll();
-  } catch (error) {
-    if (!byId("code")) join();
-    say(byId("told"), error.message);
-  }
-}
-
 async function poll() {
   try {
     draw(await get("/desk/now"));
   } catch (error) {
-    if (error.status === 401) return parts ? location.reload() : join();
+    if (error.status === 401) {
+      if (parts) location.reload();
+      else codeForm(byId("desk"), "The desk is for the operator", "The desk's code, as it stands in the operator's terminal", "/desk/join", poll);
+      return;
+    }
   }
   setTimeout(poll, OFTEN_MS);
 }
 
-const given = decodeURIComponent(location.hash.slice(1));
-if (given) {
-  history.replaceState(null, "", "/desk");
-  enter(given);
-} else {
-  poll();
-}
+comingIn("/desk", "/desk/join", poll);

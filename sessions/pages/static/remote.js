@@ -67,3 +67,5 @@ export const post = (path, body = {}) =>
 export function nonce() {
   return Array.from(crypto.getRandomValues(new Uint8Array(12)), (byte) => byte.toString(16).padStart(2, "0")).join("");
 }
+
+window.addEventListener("offline", () => connected(false));

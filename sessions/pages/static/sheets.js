@@ -216,7 +216,7 @@ function ratings(state, acts) {
       head,
       el("ul", { className: "ballot" }, ...rows.map((row) => el("li", {}, row.node))),
       el("div", { className: "keypad", role: "group", "aria-labelledby": "rating-of" }, what, ...keys),
-      el("p", { className: "aside" }, key("space"), " hears the next one, ", key("0–9"), " rate, ", key("↑ ↓"), " choose the word"),
+      el("p", { className: "aside keys" }, key("space"), " hears the next one, ", key("0–9"), " rate, ", key("↑ ↓"), " choose the word"),
     ],
     pauses: "p",
     update,

@@ -1,16 +1,22 @@
 // A word for what is heard: in one line as WORD 4 (note), or in its parts.
 
 import { el, heading } from "./dom.js";
+import { get } from "./remote.js";
 
 const USUAL = "3"; // what the host takes, too, where a line names none
 
+let offered = null; // of the ballot and the lexicon; anything else may be said, too
+
 export function wordForm(state, acts) {
   const { asked } = state.at;
+  const list = el("datalist", { id: "words-offered" });
+  offer(list);
   const { stimulus, line } = state.word;
   const word = el("input", {
     type: "text", id: "word", maxLength: 200, autocomplete: "off", autocapitalize: "none", spellcheck: true,
     enterKeyHint: "done", "data-first": "", value: line || "", "aria-describedby": "syntax",
   });
+  word.setAttribute("list", list.id);
   const note = el("input", { type: "text", id: "note", maxLength: 400, autocomplete: "off" });
   const strengths = asked.strengths.map((step) =>
     el(
@@ -33,6 +39,7 @@ export function wordForm(state, acts) {
     },
     el("label", { htmlFor: "word" }, "The word"),
     word,
+    list,
     el("p", { className: "aside", id: "syntax" }, "Or in one line: boomy 4 (the kick drum)"),
     el("fieldset", { className: "strengths" }, el("legend", {}, `How strong, from ${ends[0]}, to ${ends[1]}`), ...strengths),
     el("label", { htmlFor: "note" }, "A note, if you like"),
@@ -45,4 +52,13 @@ export function wordForm(state, acts) {
     update() {},
     keys: (event) => event.key === "Escape" && (acts.step("listen"), true),
   };
+}
+
+async function offer(list) {
+  try {
+    offered = offered || (await get("/chair/words"));
+    list.replaceChildren(...offered.map((value) => el("option", { value })));
+  } catch {
+    // nothing is offered, and any word may be said
+  }
 }

@@ -9,13 +9,16 @@ import subprocess
 import sys
 import urllib.error
 import urllib.request
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
 
 from sessions.casebook.store import LOCKS, Casebook
+from sessions.commands import listen
+from sessions.listening import session
 from sessions.pages import addresses, kept_guests, server
-from tests.answered_plans import answer_all
+from tests.answered_plans import answer_all, sealed_plan
 from tests.command_line import Keyboard, earwitness
 
 PROGRAM = "from sessions.commands.main import main; main()"
@@ -122,3 +125,36 @@ def test_listen_opens_the_page_where_no_screen_can_be_drawn(sealed: Casebook, mo
     refused = earwitness(sealed.folder, "listen")
     assert refused.returncode == 2
     assert refused.stderr.strip().endswith("by a page in a browser: earwitness --casebook " + f"{sealed.folder} serve")
+
+
+def test_a_terminal_session_whose_setups_are_swapped_opens_the_assistants_page(
+    swapped: Casebook, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    opened: list[str] = []
+    monkeypatch.setattr("webbrowser.open", lambda address: opened.append(address) or True)
+    sealed_plan(swapped, method="abx", trials=8, operator="Bo")
+    none = earwitness(swapped.folder, "assist", "evening")
+    assert none.returncode == 2
+    assert "no session of this casebook is running; start earwitness" in none.stderr
+    with session.begin(swapped, "evening", "Ada", "none: test") as running, ExitStack() as stack:
+        line = listen._assistant_line(running, False, stack)
+        assert line is not None
+        said = capsys.readouterr().out
+        done = earwitness(swapped.folder, "assist", "evening")
+        assert done.returncode == 0, done.stderr
+        [address] = opened
+        assert address in done.stdout
+        assert address in said
+        assert re.fullmatch(r"http://127\.0\.0\.1:\d+/assist#[0-9A-Z-]{19}", address)
+        with urllib.request.urlopen(address) as page:
+            assert b"The assistant" in page.read()
+    assert earwitness(swapped.folder, "assist", "evening", "--no-browser").returncode == 2
+    assert len(opened) == 1
+
+
+def test_cards_are_one_listeners(swapped: Casebook, tmp_path: Path) -> None:
+    sealed_plan(swapped, method="abx", trials=8, operator="Bo")
+    cards = tmp_path / "cards.txt"
+    assert "name them with --listener" in earwitness(swapped.folder, "assist", "evening", "--cards", str(cards)).stderr
+    assert earwitness(swapped.folder, "assist", "evening", "--listener", "Ada", "--cards", str(cards)).returncode == 0
+    assert "cables to sallow" in cards.read_text(encoding="utf-8")

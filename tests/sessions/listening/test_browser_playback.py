@@ -21,7 +21,8 @@ from audio.levels.loudness import integrated_lufs
 from sessions.casebook.store import Casebook
 from sessions.errors import ListenError
 from sessions.listening import browser_playback
-from sessions.listening.browser_playback import BrowserOutput, BrowserPlayback, BrowserReport, BrowserTrial
+from sessions.listening.browser_playback import BrowserPlayback
+from sessions.listening.browser_records import BrowserOutput, BrowserReport, BrowserTrial
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -12,12 +14,17 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from sessions.casebook import playback_chain
 from sessions.casebook.store import Casebook, open_casebook
+from sessions.errors import ListenError
 from sessions.pages.app import create_app
-from sessions.pages.joining import Guests
+from sessions.pages.joining import Claim, Guests
 from sessions.pages.room import Room
+from sessions.pages.seat import AWAY_S
 from sessions.plans import drafting, seals
+from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
+from tests.answered_plans import sealed_plan
 from tests.pages import silent_house
 
 HOST = "127.0.0.1:8421"
@@ -126,6 +133,35 @@ def test_leaving_in_the_middle_keeps_the_trial_for_whoever_comes_back(listener: 
     assert until(phone, "hear")["view"]["trial_id"] == trial
 
 
+def test_music_pauses_when_the_page_was_not_heard_of_for_long(folder: Path) -> None:
+    now = [0.0]
+    room = Room(replace(silent_house(folder), monotonic=lambda: now[0]), Guests())
+    client = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    client.post("/join", json={"code": room.guests.code})
+    try:
+        begun(client)
+        press(client, "hear", "X")
+        seat = room.seat_at(Claim("evening", "Ada"))
+        assert seat is not None
+        for away, paused in ((AWAY_S - 1, False), (2, True)):
+            now[0] += away
+            for _ in range(3):  # it looks after that some twenty times a second
+                seat.ask(lambda chair: None).result()
+            assert seat.view is not None
+            assert seat.view.paused is paused
+    finally:
+        room.close()
+
+
+def test_a_chair_that_is_left_answers_nobody_and_keeps_nobody_waiting(listener: TestClient, room: Room) -> None:
+    begun(listener)
+    seat = room.seat_at(Claim("evening", "Ada"))
+    assert seat is not None
+    seat.close()
+    with pytest.raises(ListenError, match="this chair is empty"):
+        seat.ask(lambda chair: None).result(timeout=5)
+
+
 def test_one_chair_seats_one_and_the_next_in_line_gets_it(casebook: Casebook) -> None:
     drafting.draft(casebook, Wish("abx", ("sallow", "bracken"), listeners=LISTENERS, trials=8), "evening")
     seals.seal(casebook, "evening")
@@ -152,11 +188,28 @@ def test_one_chair_seats_one_and_the_next_in_line_gets_it(casebook: Casebook) ->
         room.close()
 
 
+def test_words_are_offered_from_the_ballot_and_then_from_the_lexicon(book: Casebook) -> None:
+    sealed_plan(book, method="words", trials=6, words=("plush", "boomy"))
+    book.close()
+    room = Room(silent_house(book.folder), Guests())
+    client = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    client.post("/join", json={"code": room.guests.code})
+    try:
+        assert client.get("/chair/words").json() == []
+        sits(client)
+        offered = client.get("/chair/words").json()
+    finally:
+        room.close()
+    assert offered[:2] == ["plush", "boomy"]
+    assert "bright" in offered
+    assert len(set(offered)) == len(offered)
+
+
 # -- who may ask what -------------------------------------------------------------------------------------------------
 
-LISTENS = ["/chair/who", "/chair/now"]
+LISTENS = ["/chair/who", "/chair/now", "/chair/words"]
 LISTENS_POST = ["/chair/sit", "/chair/press", "/chair/answer", "/chair/word", "/chair/leave"]
-DESKS = ["/desk/now", "/desk/code.svg"]
+DESKS = ["/desk/now", "/desk/code.svg", "/assist/now"]
 
 
 @pytest.mark.parametrize("path", [*LISTENS, *DESKS])
@@ -164,12 +217,12 @@ def test_nothing_is_read_without_a_token(stranger: TestClient, path: str) -> Non
     assert stranger.get(path).status_code == 401
 
 
-@pytest.mark.parametrize("path", [*LISTENS_POST, "/desk/free"])
+@pytest.mark.parametrize("path", [*LISTENS_POST, "/desk/free", "/assist/done"])
 def test_nothing_is_changed_without_a_token(stranger: TestClient, path: str) -> None:
     assert stranger.post(path, json={"plan": "evening", "listener": "Ada"}).status_code in (400, 401)
 
 
-@pytest.mark.parametrize("path", [*LISTENS_POST, "/desk/free", "/join", "/desk/join"])
+@pytest.mark.parametrize("path", [*LISTENS_POST, "/desk/free", "/join", "/desk/join", "/assist/join", "/assist/done"])
 def test_no_reading_request_changes_anything(listener: TestClient, path: str) -> None:
     assert listener.get(path).status_code == 405
 
@@ -289,6 +342,34 @@ def test_guessing_the_code_is_slowed_down(stranger: TestClient, room: Room) -> N
     assert {one.status_code for one in said} == {403}
     assert "Wait a minute" in said[-1].json()["message"]
     assert stranger.post("/join", json={"code": room.guests.code}).status_code == 403
+
+
+def test_the_assistant_alone_is_told_what_to_swap_and_says_when_it_is_done(listener: TestClient, room: Room) -> None:
+    chain = playback_chain.switched("box:1,2", playback_chain.SwitchWish("assistant", "cables to left", hold_ms=3000))
+    setup = {"setup": "a", "name": "a", "kind": playback_chain.SWITCHED, "chain": chain.to_document()}
+    plan, said = Plan({"plan": "plan-swap", "name": "swap", "setups": [setup]}), list[bool]()
+    listener.post("/desk/join", json={"code": room.guests.desk_code})  # the same browser at the desk, too
+    assistant = another(listener)
+    assistant.post("/assist/join", json={"code": room.guests.assistant_code})
+    assert assistant.get("/assist/now").json() == []
+    with room.house.assistants.line(plan, "Ada") as line:
+        line.announce(3)
+        asked = threading.Thread(target=lambda: said.append(line.ask(0, 20.0)))
+        asked.start()
+        while not (found := assistant.get("/assist/now").json()) or found[0]["order"] is None:
+            time.sleep(0.005)
+        [swap] = found
+        assert (swap["listener"], swap["order"]["trial"], swap["order"]["say"]) == ("Ada", 3, "cables to left")
+        done = {"plan": "swap", "listener": "Ada", "number": swap["order"]["number"]}
+        assert listener.get("/assist/now").status_code == 401
+        assert listener.post("/assist/done", json=done).status_code == 401
+        assert assistant.post("/assist/done", json=done | {"number": 9}).status_code == 409
+        assert assistant.post("/assist/done", json=done).status_code == 200
+        asked.join(5)
+        assert assistant.post("/assist/done", json=done).status_code == 409
+    assert said == [True]
+    assert assistant.get("/chair/now").status_code == 401
+    assert assistant.get("/desk/now").status_code == 401
 
 
 # -- what the pages are made of ---------------------------------------------------------------------------------------

@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -280,6 +281,28 @@ def after_it_arrived(page: Page) -> Iterator[None]:
     page.route("**/chair/now", lambda route: route.abort())
     yield
     page.unroute_all(behavior="wait")
+
+
+def test_the_assistant_reads_what_to_swap_and_says_by_one_key_that_it_is_done(page: Page, swapped: Casebook) -> None:
+    sealed, said = sealed_plan(swapped, method="abx", trials=8, operator="Bo"), list[bool]()
+    with pages(swapped) as opened:
+        page.goto(f"{opened.address}/assist")
+        expect(page.get_by_role("heading", name="The assistant has a page of their own")).to_be_visible()
+        accessible(page)
+        page.locator("#code").fill(opened.room.guests.assistant_code)
+        press(page, "Enter")
+        expect(page.get_by_role("heading", name="No session runs yet")).to_be_visible()
+        with opened.room.house.assistants.line(sealed, "Ada") as line:
+            for place, name in ((0, "sallow"), (1, "bracken")):
+                asked = threading.Thread(target=lambda place=place: said.append(line.ask(place, 30.0)))
+                asked.start()
+                expect(page.get_by_role("heading", name=f"cables to {name}")).to_be_focused()
+                press(page, "Tab")
+                expect(page.get_by_role("button", name="Done, I sit again")).to_be_focused()
+                accessible(page)
+                press(page, "Enter")
+                asked.join()
+    assert said == [True, True]
 
 
 class Started:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -9,11 +10,11 @@ import pytest
 from sessions.casebook import private_files
 from sessions.casebook.store import LOCKS
 from sessions.pages import joining, kept_guests
-from sessions.pages.joining import FROM_ALL, FROM_ONE, TOO_MANY, WINDOW_S, WRONG, Claim, Guests, Refused
+from sessions.pages.joining import FROM_ALL, FROM_ONE, TOO_MANY, WINDOW_S, WRONG, Claim, Guests, Refused, Role
 
 
 def test_a_code_is_taken_as_people_read_it() -> None:
-    guests = Guests("K1P-3Q0", "desk")
+    guests = Guests("K1P-3Q0")
     assert guests.of(guests.join("listener", " kip3qo ", "phone", 0.0), "listener") is not None
 
 
@@ -33,8 +34,13 @@ def test_a_token_counts_for_its_own_role_alone_and_for_nothing_once_it_has_ended
 
 def test_one_code_does_not_open_the_other_door() -> None:
     guests = Guests()
-    with pytest.raises(Refused, match=WRONG):
-        guests.join("desk", guests.code, "phone", 0.0)
+    codes: dict[Role, str] = {
+        "listener": guests.code, "desk": guests.desk_code, "assistant": guests.assistant_code
+    }  # fmt: skip
+    for door, role in product(codes, codes):
+        if door != role:
+            with pytest.raises(Refused, match=WRONG):
+                guests.join(door, codes[role], f"phone {role}", 0.0)
 
 
 def test_guessing_is_slowed_down_from_one_address_and_from_all_of_them() -> None:
@@ -75,7 +81,7 @@ def test_guests_are_found_again_after_a_kill_and_no_file_holds_a_token(tmp_path:
     assert token not in path.read_text()
     assert private_files.is_private(path)
     again = kept_guests.found(tmp_path, 5.0)
-    assert (again.code, again.desk_code) == (guests.code, guests.desk_code)
+    assert (again.code, again.desk_code, again.assistant_code) == (guests.code, guests.desk_code, guests.assistant_code)
     found = again.of(token, "listener")
     assert found is not None
     assert found.claim == Claim("evening", "Ada")

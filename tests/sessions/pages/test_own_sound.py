@@ -34,7 +34,9 @@ def page(chromium: Browser, served: Open) -> Iterator[Page]:
     opened.on("pageerror", lambda error: errors.append(str(error)))
     opened.add_init_script(
         "const Own = AudioContext;"
-        "window.AudioContext = class extends Own { constructor(...given) { super(...given); window.sound = this; } };"
+        "window.AudioContext = class extends Own {"
+        "  constructor(given) { super({...given, sampleRate: 44100}); window.sound = this; }"
+        "};"
     )
     opened.goto(served.chair)
     yield opened
@@ -87,7 +89,7 @@ def test_trials_by_keyboard_are_played_by_the_page_and_kept_with_what_was_heard(
         answers = casebook.query("SELECT answer FROM answers")
         faults = casebook.query("SELECT kind, detail FROM faults")
     assert "the listener's browser" in session["device"]
-    assert " Hz" in session["device"]
+    assert "44100 Hz" in session["device"]  # the passages are at 48000 Hz
     assert [row["stimulus"] for row in first] == ["A", "B", "X"]
     assert all(row["to_frame"] == after["from_frame"] for row, after in pairwise(first))
     assert [row["answer"] for row in answers] == ["A", "B"]

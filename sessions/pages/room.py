@@ -232,10 +232,12 @@ class Room:
         return seat
 
     def at_desk(self, now: float) -> list[AtDesk]:
-        """Every listener, those who sit or wait first."""
+        """Every listener who is awaited, or who has answered all since the pages were opened."""
         found = self.waiting()
+        known = {Claim(one.plan, one.listener) for one in found}
         with self._lock:
-            return [self._desk_row(one, now) for one in found]
+            over = [_over(claim, seat) for claim, seat in self._ended.items() if claim not in known and not seat.failed]
+            return [*(self._desk_row(one, now) for one in found), *over]
 
     def _desk_row(self, one: Waiting, now: float) -> AtDesk:
         claim = Claim(one.plan, one.listener)
@@ -287,3 +289,10 @@ class Room:
             self._ended[claim] = seat
             self._free.append(self._device_of.pop(claim))
             self._advance()
+
+
+def _over(claim: Claim, seat: Seat) -> AtDesk:
+    """Somebody of a plan that is over: all have answered."""
+    trials = seat.asked.trials if seat.asked else 0
+    answered = seat.view.answered if seat.view else 0
+    return AtDesk(claim.plan, claim.listener, "end", answered, trials, False, "")

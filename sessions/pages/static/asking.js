@@ -34,15 +34,20 @@ function who(state, acts) {
 function plans(offered, acts) {
   if (!offered.length) return [el("p", {}, "Nobody is awaited at the moment. The operator seals a plan; then this page goes on by itself.")];
   const several = new Set(offered.map((one) => one.waits.plan)).size > 1;
-  return offered.map(({ waits, taken }) => {
-    const begun = waits.answered ? `${waits.answered} of ${waits.trials} trials answered` : `${waits.trials} trials`;
+  let plan = null;
+  return offered.flatMap(({ waits, taken }) => {
+    const begins = several && waits.plan !== plan;
+    plan = waits.plan;
     const method = METHODS[waits.method] || waits.method;
-    return button(
+    const begun = waits.answered ? `${waits.answered} of ${waits.trials} trials answered` : `${waits.trials} trials`;
+    const who = button(
       waits.listener,
       () => acts.sit(waits.plan, waits.listener),
       { disabled: taken, "data-who": `${waits.plan} ${waits.listener}` },
-      el("small", {}, `${several ? `${waits.plan} · ` : ""}${method} · ${taken ? "sits at a page already" : begun}`),
+      el("small", {}, `${several ? "" : `${method} · `}${taken ? "sits at a page already" : begun}`),
     );
+    if (several) who.setAttribute("aria-label", `${waits.listener}, ${waits.plan}, ${taken ? "sits at a page already" : begun}`);
+    return begins ? [el("h2", {}, `${waits.plan} · ${method}`), who] : [who];
   });
 }
 

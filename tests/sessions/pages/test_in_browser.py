@@ -227,6 +227,8 @@ def test_two_browsers_at_once_and_the_desk_that_sees_how_far_they_are(chromium: 
                 expect(desk.get_by_role("row", name="Ada")).to_contain_text("1 of 2")
         screen(ada, "end")
         screen(grace, "end")
+        for listener in ("Ada", "Grace"):
+            expect(desk.get_by_role("row", name=listener)).to_contain_text("has answered all")
         said = desk.locator("#page").inner_text()
     for secret in ("sallow", "bracken"):
         assert secret not in said
@@ -362,6 +364,7 @@ def test_a_server_killed_in_the_middle_goes_on_at_that_trial_with_nothing_lost_o
     page.get_by_role("button", name="a guess").tap()
     expect(page.locator("#connection")).to_be_visible()
     server.start()
+    page.reload()  # what waits outlives the page, too
     page.get_by_role("button", name="Go on with trial 2 of 5").tap()
     expect(page.get_by_text("Your answer is kept here and sent as soon as you hear X again.")).to_be_visible()
     page.locator(".label", has_text="X").tap()

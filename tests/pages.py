@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
-from sessions.chair.sitting_down import House
+from sessions.chair.sitting_down import House, browser_player
 from sessions.pages import server
 from sessions.pages.opening import opened
 from sessions.pages.room import Room
@@ -43,11 +43,15 @@ class Open:
         return f"{self.address}/assist#{self.room.guests.assistant_code}"
 
 
+def own_sound_house(folder: Path) -> House:
+    """A casebook's chairs whose pages play by themselves, with no time waited."""
+    return House(folder, open_player=browser_player, sleep=at_once, own_sound=True)
+
+
 @contextmanager
-def served(folder: Path, chairs: int = 1) -> Iterator[Open]:
+def served(folder: Path, chairs: int = 1, house_of: Callable[[Path], House] = silent_house) -> Iterator[Open]:
     """The pages of a casebook, served by a thread of this process."""
-    house = silent_house(folder)
-    with opened(house, [None] * chairs, lan=False, port=0) as pages, server.beside(pages.app, pages.door):
+    with opened(house_of(folder), [None] * chairs, lan=False, port=0) as pages, server.beside(pages.app, pages.door):
         yield Open(pages.room, pages.here)
 
 

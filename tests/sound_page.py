@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from playwright.sync_api import Page, Route, sync_playwright
 
 from sessions.listening import browser_playback
-from sessions.listening.browser_playback import BrowserTrial
+from sessions.listening.browser_records import BrowserTrial
 
 MODULES = Path(browser_playback.__file__).parent / "browser"
 ADDRESS = "http://sound.example/"

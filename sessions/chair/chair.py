@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from ..casebook.catalogue import Listener
 from ..errors import CasebookBusy, CatalogueError, ListenError
@@ -22,6 +24,9 @@ from .next_trial import Tries
 from .view import Asking, View, hearing
 from .word_lines import USUAL_STRENGTH, typed_here
 
+if TYPE_CHECKING:
+    from ..listening.browser_playback import BrowserPlayback
+
 IDLE = ("question", "coming", "end", "stopped")  # no trial on offer could be disturbed
 
 
@@ -29,10 +34,16 @@ class Chair:
     """A session at the player, asked one thing at a time."""
 
     def __init__(
-        self, runner: TrialRunner, listener: Listener, *, monotonic: Callable[[], float] = time.monotonic
+        self,
+        runner: TrialRunner,
+        listener: Listener,
+        *,
+        monotonic: Callable[[], float] = time.monotonic,
+        browser: BrowserPlayback | None = None,
     ) -> None:
         self.runner = runner
         self.listener = listener
+        self.browser = browser  # where the listener's page plays by itself
         rehearsal = runner.session.record.rehearsal is not None
         self.asked: Asked = asked(runner.session.plan, runner.method, begins_anew=rehearsal)
         self._monotonic = monotonic
@@ -81,6 +92,11 @@ class Chair:
             self._answered = self.runner.current.trial - 1  # they are answered one after the other
             self._offered[self.trial_id] = self.runner.current
 
+    def come_anew(self) -> None:
+        """Bring the trial on offer once more, as it is: what plays it has changed."""
+        if self._asking in ("hear", "device"):
+            self._asking = "coming"
+
     def _disturbed(self) -> None:
         self._message = wording.QUIET if self._message == wording.QUIET else ""
         if self.runner.keeps_failing:
@@ -102,9 +118,11 @@ class Chair:
             said = [self._message] if self._asking == "question" else []
             return View(self._asking, self._answered, said=tuple(one for one in said if one))
         now = self.runner.now()
-        return hearing(
+        seen = hearing(
             self._asking, self._answered, self.trial_id, now, self.asked.labels, self.runner.track_ms(), self._said()
         )
+        sounds = self.browser.trial if self.browser is not None and self._asking == "hear" else None
+        return seen if sounds is None else replace(seen, sound=sounds.names[0])
 
     def _said(self) -> list[str]:
         if self._asking == "busy":

@@ -15,6 +15,7 @@ from ..casebook.store import open_casebook
 from ..errors import CasebookBusy
 from ..listening import players, session
 from ..listening.assistant_line import Assistants
+from ..listening.browser_playback import BrowserPlayback
 from ..listening.session import Session
 from ..listening.trial_runner import TrialRunner
 from ..listening.write_queue import RETRY_S
@@ -37,6 +38,11 @@ def device_player(plan: Plan, device: str | None, ask: players.Ask | None) -> Ab
     return players.player_of(plan, device, ask)
 
 
+def browser_player(plan: Plan, device: str | None, ask: players.Ask | None) -> AbstractContextManager[Playback]:
+    """The browser at which the listener sits; the device is what it said of its output, for the record."""
+    return BrowserPlayback()
+
+
 @dataclass(frozen=True)
 class House:
     """What every chair of a casebook shares.
@@ -49,6 +55,8 @@ class House:
         Gives the second secret of a plan that has one.
     turned
         Is told of each session as it begins and as it ends, with the casebook open: the end of the record is shown.
+    own_sound
+        Whether the listener's browser plays (`browser_player`), and not a device of this machine.
     assistants
         Who swaps setups by hand is asked through it.
     """
@@ -59,6 +67,7 @@ class House:
     ask_second: Callable[[SealedPlan], str] | None = None
     turned: Callable[[Session], None] = lambda session: None
     level_dba: float | None = None
+    own_sound: bool = False
     assistants: Assistants = field(default_factory=Assistants)
     monotonic: Callable[[], float] = time.monotonic
     sleep: Callable[[float], object] = time.sleep
@@ -105,7 +114,8 @@ def _chair(house: House, running: Session, device: str | None, open_things: Exit
         monotonic=house.monotonic,
         sleep=house.sleep,
     )
-    return Chair(runner, person, monotonic=house.monotonic)
+    browser = player if house.own_sound and isinstance(player, BrowserPlayback) else None
+    return Chair(runner, person, monotonic=house.monotonic, browser=browser)
 
 
 def _left(running: Session, chair: Chair | None) -> None:

@@ -26,6 +26,8 @@ class View:
         Where in the track the music is, for a word.
     said
         What there is to say, one sentence each.
+    sound
+        By what a page that plays by itself knows the trial's sounds; empty where they come from elsewhere.
     """
 
     asking: Asking
@@ -42,6 +44,7 @@ class View:
     paused: bool = False
     rest_due: bool = False
     said: tuple[str, ...] = ()
+    sound: str = ""
 
 
 def hearing(

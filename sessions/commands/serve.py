@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from ..plans.plan_rows import SealedPlan
 
 PORT = 8421
+MOST_PAGES = 64  # that play by themselves at once: each trial's sounds are held here for each of them
 AWAKE = (
     "On a phone: same wireless network, screen set to stay on (over plain HTTP a page may not keep it awake), and no "
     "saving of power that stops the page."
@@ -39,6 +40,13 @@ PANEL = "Anybody on this network who has the code can sit down; the rest of it s
 @click.option("--port", type=WholeRange(0, 65535), default=PORT, show_default=True, help="The port; 0 for a free one.")
 @click.option("--no-browser", is_flag=True, help="Do not open a browser here.")
 @click.option("--device", "devices", multiple=True, help="A playback device (repeat: a chair for each).")
+@click.option(
+    "--sound",
+    type=click.Choice(["here", "browser"]),
+    default="here",
+    show_default=True,
+    help="Where it comes from: a device of this machine, or each listener's own browser.",
+)
 @click.option("--tls-cert", type=click.Path(path_type=Path), help="A certificate (PEM), to serve HTTPS.")
 @click.option("--tls-key", type=click.Path(path_type=Path), help="Its key (PEM).")
 @click.option("--dba", type=NumberRange(30, 110), help="The level at the ears as a meter reads it, for the dose.")
@@ -50,6 +58,7 @@ def serve(
     port: int,
     no_browser: bool,
     devices: tuple[str, ...],
+    sound: str,
     tls_cert: Path | None,
     tls_key: Path | None,
     dba: float | None,
@@ -59,10 +68,13 @@ def serve(
     PLAN alone is offered, or without it all plans that wait. Everything said to the pages stays on this machine or its
     local network. Stop with Ctrl-C; sessions go on where they were when it is started again.
     """
-    from ..chair.sitting_down import House
+    from ..chair.sitting_down import House, browser_player, device_player
     from ..pages import server
     from ..pages.opening import opened
 
+    own_sound = sound == "browser"
+    if own_sound and devices:
+        raise click.UsageError("--device names one of this machine; with --sound browser leave it out")
     if (tls_cert is None) != (tls_key is None):
         raise click.UsageError("--tls-cert and --tls-key belong together; give both")
     with context.open() as casebook:
@@ -72,13 +84,16 @@ def serve(
         assisted = _assisted(casebook, waiting)
     house = House(
         casebook.folder,
-        check=lambda made, device: _check(made, device, context.hint),
+        open_player=browser_player if own_sound else device_player,
+        check=lambda made, device: _check(made, device, context.hint, own_sound=own_sound),
         ask_second=lambda sealed: _second(sealed, seconds),
         turned=_show_end,
         level_dba=dba,
+        own_sound=own_sound,
     )
     scheme = "http" if tls_cert is None else "https"
-    with opened(house, devices or (None,), plan, lan=lan, port=port, scheme=scheme) as pages:
+    chairs = (None,) * MOST_PAGES if own_sound else devices or (None,)
+    with opened(house, chairs, plan, lan=lan, port=port, scheme=scheme) as pages:
         _tell(pages, lan=lan, plain=tls_cert is None)
         if assisted:
             say(assistant_told(pages))
@@ -131,9 +146,13 @@ def _second(sealed: SealedPlan, typed: Mapping[str, str]) -> str:
     return typed[sealed.plan.id]
 
 
-def _check(plan: Plan, device: str | None, hint: str) -> None:
+def _check(plan: Plan, device: str | None, hint: str, *, own_sound: bool) -> None:
+    from ..listening import browser_playback
     from . import asked_device
 
+    if own_sound:
+        browser_playback.check(plan)
+        return
     asked_device.check_sealed(plan, device, hint)
 
 
@@ -160,7 +179,8 @@ def _tell(pages: Opened, *, lan: bool, plain: bool) -> None:
     else:
         say(f"The chair: {joining_address(pages.here, code)}")
     say(f"The desk, for the operator alone: {pages.here}/desk#{pages.room.guests.desk_code}")
-    say("Stop with Ctrl-C. Sound comes from this machine; start quiet, and protect your ears.")
+    whence = "each listener's browser" if pages.room.house.own_sound else "this machine"
+    say(f"Stop with Ctrl-C. Sound comes from {whence}; start quiet, and protect your ears.")
 
 
 def _show_end(session: Session) -> None:

@@ -16,7 +16,7 @@ from audio.errors import AudioError
 
 from ..errors import CasebookBusy, SessionsError
 from ..report import templates
-from . import assist_routes, chair_routes, desk_routes
+from . import assist_routes, chair_routes, desk_routes, sound_routes
 from .guard import Guard
 from .joining import Refused, Role
 from .replies import Turned, given, let_in, reply, sentence
@@ -62,8 +62,10 @@ def create_app(room: Room, hosts: Collection[str], address: str, *, scheme: str 
             Route("/assist", page("assist.html")),
             Route("/assist/join", _join("assistant"), methods=["POST"]),
             *chair_routes.ROUTES,
+            *sound_routes.ROUTES,
             *desk_routes.ROUTES,
             *assist_routes.ROUTES,
+            Mount("/sound", StaticFiles(packages=[("sessions.listening", "browser")])),
             Mount("/static", StaticFiles(packages=[("sessions.pages", "static")])),
         ],
         middleware=[Middleware(Guard, hosts=hosts, scheme=scheme)],

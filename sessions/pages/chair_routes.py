@@ -11,9 +11,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from ..chair import own_sound
 from ..chair.chair import Chair
 from ..chair.given import Answered, Pressed, Said, WordSaid
 from ..chair.view import View
+from ..listening.browser_records import BrowserOutput
 from .joining import Claim
 from .replies import STATUS, given, guest, reply
 from .room import AtChair, Room
@@ -25,6 +27,7 @@ class Sit:
 
     plan: str
     listener: str
+    output: BrowserOutput | None = None  # of a page that plays by itself
 
 
 @dataclass(frozen=True)
@@ -63,9 +66,12 @@ async def sit(request: Request) -> Response:
     own, wish = guest(request, "listener"), await given(request, Sit)
     room: Room = request.app.state.room
     claim = Claim(wish.plan, wish.listener)
-    seat = await run_in_threadpool(room.sit, own, claim)
+    output = wish.output if room.house.own_sound else None
+    seat = await run_in_threadpool(room.sit, own, claim, None if output is None else output.words)
     if seat is not None:
         await asyncio.wrap_future(seat.opened)
+        if output is not None:
+            await asyncio.wrap_future(seat.ask(lambda chair: own_sound.opened(chair, output)))
     at = room.at_chair(own)
     if at.asking == "away" and await run_in_threadpool(room.has_ended, claim):
         at = AtChair("end", claim.plan, claim.listener)
@@ -75,7 +81,7 @@ async def sit(request: Request) -> Response:
 async def press(request: Request) -> Response:
     """A press of the remote."""
     pressed = await given(request, Pressed)
-    return await _asked(request, lambda chair: chair.press(pressed))
+    return await asked_of_chair(request, lambda chair: chair.press(pressed))
 
 
 async def answer(request: Request) -> Response:
@@ -86,13 +92,13 @@ async def answer(request: Request) -> Response:
     if own.claim is None or room.seat_at(own.claim) is None:
         said = await run_in_threadpool(room.said_to, own, answered)
         return reply({"said": said}, STATUS[said.result])
-    return await _asked(request, lambda chair: chair.answer(answered))
+    return await asked_of_chair(request, lambda chair: chair.answer(answered))
 
 
 async def word(request: Request) -> Response:
     """A word; the same one again is kept once."""
     said = await given(request, WordSaid)
-    return await _asked(request, lambda chair: chair.word(said))
+    return await asked_of_chair(request, lambda chair: chair.word(said))
 
 
 async def leave(request: Request) -> Response:
@@ -105,7 +111,8 @@ async def leave(request: Request) -> Response:
     return reply(AtChair("who"))
 
 
-async def _asked(request: Request, action: Callable[[Chair], Said]) -> Response:
+async def asked_of_chair(request: Request, action: Callable[[Chair], Said]) -> Response:
+    """Have something done in the chair of whoever asks; what was said, and what their page shows since."""
     room: Room = request.app.state.room
     seat = room.seat_of(guest(request, "listener"))
 

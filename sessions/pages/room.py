@@ -8,7 +8,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..casebook.store import open_casebook
@@ -25,6 +25,7 @@ from .joining import Claim, Guest, Guests, Role
 from .seat import Seat
 
 NOBODY = "nobody sits at this page now; sit down again"
+UNTOLD = "the listener's browser"  # before it told on what it plays
 HERE_S = 20.0  # whoever was heard of within it is there
 
 
@@ -46,6 +47,8 @@ class AtChair:
         That of the chair; or who one is, to wait in line, or to sit down again after the program was started anew.
     before
         How many are in line before.
+    own_sound
+        Whether the page plays by itself.
     """
 
     asking: Asking | Literal["who", "line", "away"]
@@ -55,6 +58,7 @@ class AtChair:
     asked: Asked | None = None
     view: View | None = None
     message: str = ""
+    own_sound: bool = False
 
 
 @dataclass(frozen=True)
@@ -88,6 +92,7 @@ class Room:
         self._free = list(devices)
         self._seats: dict[Claim, Seat] = {}
         self._device_of: dict[Claim, str | None] = {}
+        self._outputs: dict[Claim, str] = {}
         self._ended: dict[Claim, Seat] = {}
         self._line: list[Claim] = []
         self._lock = threading.RLock()
@@ -128,8 +133,10 @@ class Room:
         with open_casebook(self.house.folder) as casebook:
             return words_offered.words_offered(casebook, guest.claim.plan)
 
-    def sit(self, guest: Guest, claim: Claim) -> Seat | None:
+    def sit(self, guest: Guest, claim: Claim, output: str | None = None) -> Seat | None:
         """Sit down, or wait in line (None). A chair that is being opened says so itself.
+
+        `output` is on what the guest's own browser plays, in words, where it does.
 
         Raises
         ------
@@ -154,6 +161,8 @@ class Room:
             if claim not in self._seats and claim not in self._line:
                 self._ended.pop(claim, None)
                 self._line.append(claim)
+            if output is not None:
+                self._outputs[claim] = output
             self._advance()
             return self._seats.get(claim)
 
@@ -185,6 +194,9 @@ class Room:
 
     def at_chair(self, guest: Guest) -> AtChair:
         """What a guest's page shows."""
+        return replace(self._at_chair(guest), own_sound=self.house.own_sound)
+
+    def _at_chair(self, guest: Guest) -> AtChair:
         with self._lock:
             claim = guest.claim
             if claim is None:
@@ -256,6 +268,8 @@ class Room:
                 continue
             self._line.remove(claim)
             device = self._device_of[claim] = self._free.pop(0)
+            if self.house.own_sound:
+                device = self._outputs.get(claim, UNTOLD)
             seat = self._seats[claim] = Seat(
                 lambda claim=claim, device=device: self._open_chair(self.house, claim.plan, claim.listener, device),  # type: ignore[misc]
                 lambda seat, claim=claim: self._was_left(claim, seat),  # type: ignore[misc]

@@ -30,6 +30,11 @@ export class PageSound {
     return this.output();
   }
 
+  // Whether the output runs: a browser may stop it for a call, another page or a lost device.
+  get running() {
+    return this.context?.state === "running";
+  }
+
   async output() {
     return {
       rate_hz: this.context.sampleRate,

@@ -9,7 +9,7 @@
 import { decoded, reading, rendered } from "./decoded.js";
 import { fadeIn, fadeOut, rampUp, rise, withPause } from "./fades.js";
 
-const AHEAD_S = 0.03; // how far ahead a request is scheduled at least, so that no block it touches is made already
+const AHEAD_S = 0.1; // how far ahead a request is scheduled at least: a listener needs no quick response, a clean one
 
 export class TrialSound {
   constructor(context) {

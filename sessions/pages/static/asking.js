@@ -34,15 +34,20 @@ function who(state, acts) {
 function plans(offered, acts) {
   if (!offered.length) return [el("p", {}, "Nobody is awaited at the moment. The operator seals a plan; then this page goes on by itself.")];
   const several = new Set(offered.map((one) => one.waits.plan)).size > 1;
-  return offered.map(({ waits, taken }) => {
-    const begun = waits.answered ? `${waits.answered} of ${waits.trials} trials answered` : `${waits.trials} trials`;
+  let plan = null;
+  return offered.flatMap(({ waits, taken }) => {
+    const begins = several && waits.plan !== plan;
+    plan = waits.plan;
     const method = METHODS[waits.method] || waits.method;
-    return button(
+    const begun = waits.answered ? `${waits.answered} of ${waits.trials} trials answered` : `${waits.trials} trials`;
+    const who = button(
       waits.listener,
       () => acts.sit(waits.plan, waits.listener),
       { disabled: taken, "data-who": `${waits.plan} ${waits.listener}` },
-      el("small", {}, `${several ? `${waits.plan} · ` : ""}${method} · ${taken ? "sits at a page already" : begun}`),
+      el("small", {}, `${several ? "" : `${method} · `}${taken ? "sits at a page already" : begun}`),
     );
+    if (several) who.setAttribute("aria-label", `${waits.listener}, ${waits.plan}, ${taken ? "sits at a page already" : begun}`);
+    return begins ? [el("h2", {}, `${waits.plan} · ${method}`), who] : [who];
   });
 }
 
@@ -96,6 +101,35 @@ function how(asked) {
   if (asked.kind === "ticks") return `${listen} You tick the words that apply to each; none is an answer, too.`;
   if (asked.kind === "ratings") return `${listen} You rate each word for each of them, ${asked.rating[0]} (not at all) to ${asked.rating[1]} (very much).`;
   return `${listen} Then you answer, and say how sure you are. There is no hurry.`;
+}
+
+/** The page plays by itself, and has not been touched since it was opened. */
+export function silent(state, acts) {
+  return {
+    nodes: [
+      heading("Sound comes from here"),
+      el("p", {}, "This page plays the music itself. Put your headphones on or turn to your loudspeakers; set the volume low, and turn up slowly."),
+      el("p", { className: "aside" }, "Switch off whatever changes sound on this device: equalisers, spatial or surround sound, volume normalising. On a phone, look at its mute switch."),
+      button("Start the sound", acts.startSound, { className: "choice main" }),
+      button("Leave", acts.leave, { className: "quiet" }),
+    ],
+    update() {},
+    keys: (event) => event.key === "Enter" && (acts.startSound(), true),
+  };
+}
+
+/** The sounds of a trial are on their way to the page, or it cannot play them. */
+export function fetching(state, acts, own) {
+  if (!own.refused) return { nodes: [heading("One moment: the sounds are on their way.")], update() {} };
+  return {
+    nodes: [
+      heading("This browser cannot play the trial"),
+      el("p", { className: "note" }, own.why),
+      button("Try again", () => own.again(), { className: "choice main" }),
+      button("Stop here", acts.leave, { className: "quiet" }),
+    ],
+    update() {},
+  };
 }
 
 const waits = (title, text) => () => ({ nodes: [heading(title), text ? el("p", {}, text) : ""].filter(Boolean), update() {} });

@@ -7,6 +7,7 @@ import * as outbox from "./outbox.js";
 import { awake } from "./wake.js";
 import * as asking from "./asking.js";
 import { hearing } from "./hearing.js";
+import { OwnSound } from "./own_sound.js";
 import { wordForm } from "./words.js";
 
 const OFTEN_MS = 400;
@@ -23,6 +24,7 @@ const state = {
 let screen = { name: "", update() {} };
 let timer = null;
 let turns = 0; // of what was asked of the host: a look that began before one of them ended may be older than its answer
+const own = new OwnSound(() => state.at && take(state.at));
 
 const who = () => `${state.at.plan}\n${state.at.listener}`;
 
@@ -57,10 +59,32 @@ async function turn(asked) {
   }
 }
 
+/** A press, where this page plays: a switch is heard at once, the rest when the host has said so. */
+async function pressOwn(press) {
+  if (press.do === "hear") own.hear(state.at.asked.labels.indexOf(press.label));
+  else await own.tell(); // so that the host knows where the music is
+  if (!(await doing("/chair/press", press)) || !own.loaded) return;
+  if (press.do === "restart") own.page.restart();
+  own.obey(state.at.view);
+  await own.tell();
+}
+
 const acts = {
-  sit: (plan, listener) => doing("/chair/sit", { plan, listener }),
+  async sit(plan, listener) {
+    const output = own.running ? await own.page.output() : null;
+    return doing("/chair/sit", { plan, listener, output });
+  },
+  async startSound() {
+    try {
+      const output = await own.start();
+      if (state.at.view) await doing("/chair/sound/output", output);
+    } catch (error) {
+      tell(error.message);
+    }
+  },
   async press(what, label = "") {
-    await doing("/chair/press", { trial: state.at.view.trial_id, do: what, label });
+    const press = { trial: state.at.view.trial_id, do: what, label };
+    await (own.loaded ? pressOwn(press) : doing("/chair/press", press));
     later(SOON_MS); // it sounds in a moment, and then it is shown
   },
   step(name) {
@@ -110,8 +134,12 @@ const acts = {
   tell,
 };
 
-function send() {
+async function send() {
   if (!outbox.any(who())) return null;
+  if (own.loaded && outbox.waiting("/chair/answer", who())) {
+    const { asked, view } = state.at;
+    if (asked.needed.some((label) => !view.heard.includes(label)) || !(await own.finish())) return null;
+  }
   return turn(outbox.send(who(), (item, status, body) => {
     const said = body.said || {};
     if (body.view) take({ ...state.at, asking: body.view.asking, view: body.view });
@@ -132,7 +160,8 @@ function leftRoom() {
   return false;
 }
 
-function take(at) {
+function take(at, settled = false) {
+  own.follow(at, settled);
   const before = state.at && state.at.view ? state.at.view.trial_id : "";
   state.at = at;
   const trial = at.view ? at.view.trial_id : "";
@@ -148,6 +177,12 @@ function take(at) {
 function screenOf() {
   const { asking: now } = state.at;
   if (state.step === "word") return ["word", () => wordForm(state, acts)];
+  if (state.at.own_sound && !own.running && ["who", "line", "question", "hear", "device", "coming"].includes(now)) {
+    return ["silent", () => asking.silent(state, acts)];
+  }
+  if (now === "hear" && state.at.own_sound && own.loaded !== state.at.view.sound) {
+    return [`fetching ${own.refused}`, () => asking.fetching(state, acts, own)];
+  }
   if (now !== "hear") return [`${now}`, () => asking.screen(now, state, acts)];
   if (outbox.waiting("/chair/answer", who())) return ["keeping", () => hearing(state, acts, "keeping")];
   if (state.step === "answer") return ["answer", () => asking.answers(state, acts)];
@@ -167,6 +202,7 @@ function show() {
     if (first) first.focus({ preventScroll: true });
     window.scrollTo(0, 0);
   }
+  if (state.at.own_sound && state.at.asking === "hear") state.at.view = own.shown(state.at.view, state.at.asked.labels);
   if (screen.update) screen.update(state);
   running();
 }
@@ -191,11 +227,12 @@ function running() {
 async function poll() {
   clearTimeout(timer);
   try {
+    await own.tell();
     const before = turns;
     const at = await get("/chair/now");
     if (before !== turns || before % 2) return later(OFTEN_MS / 4);
     if (at.asking === "who") state.offered = await get("/chair/who");
-    take(at);
+    take(at, true);
     if (at.plan) await send();
     if (state.at.asking === "away" && !state.at.message) await acts.sit(at.plan, at.listener);
     if (state.at.asking === "line") await acts.sit(at.plan, at.listener);

@@ -3,6 +3,7 @@
 import { byId, say, shown } from "./dom.js";
 
 const WAIT_MS = 12000; // a trial takes its fixed time to come, and whatever is asked meanwhile waits for it
+const LONG_MS = 120000;
 const LOST = "Not connected. Trying again. What you answered is kept here.";
 
 let failures = 0;
@@ -22,21 +23,24 @@ function connected(is) {
   shown(strip, failures > 0);
 }
 
-async function asked(path, options) {
+async function fetched(path, options, wait, read) {
   const stop = new AbortController();
-  const timer = setTimeout(() => stop.abort(), WAIT_MS);
-  let response;
-  let text;
+  const timer = setTimeout(() => stop.abort(), wait);
   try {
-    response = await fetch(path, { ...options, signal: stop.signal, cache: "no-store", credentials: "same-origin" });
-    text = await response.text();
+    const response = await fetch(path, { ...options, signal: stop.signal, cache: "no-store", credentials: "same-origin" });
+    const found = await read(response);
+    connected(true);
+    return [response, found];
   } catch (error) {
     connected(false);
     throw error;
   } finally {
     clearTimeout(timer);
   }
-  connected(true);
+}
+
+async function asked(path, options) {
+  const [response, text] = await fetched(path, options, WAIT_MS, (found) => found.text());
   let body;
   try {
     body = JSON.parse(text);
@@ -45,6 +49,13 @@ async function asked(path, options) {
   }
   if (!response.ok) throw new Refusal(response.status, body);
   return body;
+}
+
+/** The bytes of a file: a trial's sounds are some megabytes each. */
+export async function bytes(path) {
+  const [response, found] = await fetched(path, {}, LONG_MS, (answer) => answer.arrayBuffer());
+  if (!response.ok) throw new Refusal(response.status, { message: "The sounds did not come." });
+  return found;
 }
 
 export const get = (path) => asked(path, {});

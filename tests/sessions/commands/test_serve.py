@@ -28,7 +28,7 @@ PROGRAM = "from sessions.commands.main import main; main()"
 def test_it_serves_the_pages_until_ctrl_c_and_lets_nobody_in_afterwards(sealed: Casebook, lan: bool) -> None:
     sealed.close()
     words = [sys.executable, "-u", "-c", PROGRAM, "--casebook", str(sealed.folder)]
-    words += ["serve", "--no-browser", "--port", "0", *(["--lan"] if lan else [])]
+    words += ["serve", "--no-browser", "--port", "0", *(["--lan", "--sound", "browser"] if lan else [])]
     running = subprocess.Popen(words, stdout=subprocess.PIPE, text=True)
     assert running.stdout is not None
     said = ""
@@ -40,12 +40,15 @@ def test_it_serves_the_pages_until_ctrl_c_and_lets_nobody_in_afterwards(sealed: 
     assert found is not None
     assert re.search(rf"http://[\w.]+:{found[1]}/#[0-9A-Z]{{3}}-[0-9A-Z]{{3}}", said)
     assert ("wireless network" in said) is lan
+    whence = "each listener's browser" if lan else "this machine"
+    assert f"Sound comes from {whence};" in said
     here = f"http://127.0.0.1:{found[1]}"
     with urllib.request.urlopen(f"{here}/") as page:
         assert b"Come in and listen" in page.read()
         assert {"server", "date"} & {name.lower() for name in page.headers} == set()
-    with urllib.request.urlopen(f"{here}/static/chair.js") as script:
-        assert script.headers["content-type"].startswith("text/javascript")
+    for module in ("static/chair.js", "sound/page_sound.js"):
+        with urllib.request.urlopen(f"{here}/{module}") as script:
+            assert script.headers["content-type"].startswith("text/javascript")
     with pytest.raises(urllib.error.HTTPError, match="421"):
         urllib.request.urlopen(urllib.request.Request(here, headers={"Host": "evil.example"}))
     second = earwitness(sealed.folder, "serve", "--no-browser", "--port", "0")
@@ -79,6 +82,8 @@ def test_a_port_that_is_taken_and_half_a_certificate_are_refused_in_one_line(sea
     assert "--port" in refused.stderr
     half = earwitness(sealed.folder, "serve", "--no-browser", "--tls-cert", str(tmp_path / "cert.pem"))
     assert "give both" in half.stderr
+    two = earwitness(sealed.folder, "serve", "--no-browser", "--sound", "browser", "--device", "box")
+    assert "with --sound browser leave it out" in two.stderr
     wrong = tmp_path / "cert.pem"
     wrong.write_text("no certificate")
     none = earwitness(

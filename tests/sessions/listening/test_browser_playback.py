@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import struct
 import wave
-from dataclasses import asdict, replace
-from hashlib import sha256
+from dataclasses import replace
 from io import BytesIO
-from typing import Any
 
 import numpy as np
 import pytest
@@ -21,14 +19,12 @@ from audio.errors import DeviceError, FileError
 from audio.files import wav_bytes
 from audio.levels.loudness import integrated_lufs
 from sessions.casebook.store import Casebook
-from sessions.listening import session, simulated_listener
-from sessions.listening.browser_playback import BrowserOutput, BrowserPlayback, BrowserReport, BrowserTrial
-from sessions.listening.trial_runner import TrialRunner
+from sessions.errors import ListenError
+from sessions.listening import browser_playback
+from sessions.listening.browser_playback import BrowserPlayback
+from sessions.listening.browser_records import BrowserOutput, BrowserReport, BrowserTrial
+from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
-from tests import stopwatch
-from tests.answered_plans import SETUPS
-from tests.fakes import at_once
-from tests.stopwatch import Measured
 
 RATE_HZ = 44100
 
@@ -54,59 +50,6 @@ def asread(body: bytes) -> Reading:
     values = wav_bytes.samples(body)
     rate_hz = struct.unpack_from("<I", body, 24)[0]
     return browser_sound.BrowserSound(rate_hz, values.shape[0], values.shape[1], body).reading()
-
-
-class SameDither(BrowserPlayback):
-    """One whose dither follows from the trial alone."""
-
-    def _drawn(self, what: str, label: int) -> bytes:
-        return super()._drawn(what, label if what == "name" else 0)
-
-
-def fetched(book: Casebook, playback_of: type[BrowserPlayback]) -> dict[str, Measured]:
-    """200 trials of ABX: all that a listener's browser gets, trial by trial, but what the sounds are."""
-    names = tuple(f"listener {number}" for number in range(1, 6))
-    wish = Wish(method="abx", trials=40, setups=SETUPS[:2], listeners=names)
-    plan = stopwatch.sealed_plan(book, sha256(b"browser").digest(), wish)
-    book.db.conn.executescript("PRAGMA synchronous = OFF; PRAGMA journal_mode = MEMORY")
-    found, rng = Measured(), Generator(PCG64(5))
-    for listener in plan.listeners:
-        playback = playback_of(secret=sha256(listener.name.encode()).digest())
-        playback.open(BrowserOutput(48000))
-        with session.begin(book, plan.name, listener.name, "a browser") as running:
-            runner = TrialRunner(running, playback, sleep=at_once)
-            while (offered := runner.offer()) is not None:
-                found.add(offered.key, told_to_a_browser(playback))
-                runner.answer(simulated_listener.answer_to(plan, dict.fromkeys(offered.key, 0), False, rng), 1)
-    return {"fetched": found}
-
-
-def told_to_a_browser(playback: BrowserPlayback) -> dict[str, Any]:
-    trial = playback.trial
-    assert trial is not None
-    bodies = [playback.file(name) or b"" for name in trial.names]
-    return {
-        "document but names": str(asdict(replace(trial, number=0, names=()))),
-        "order of names": tuple(np.argsort(trial.names)),
-        "sizes": tuple(map(len, bodies)),
-        "headers": tuple(body[: wav_bytes.HEADER_BYTES] for body in bodies),
-        "files that are alike": tuple(bodies[one] == bodies[other] for one, other in ((0, 1), (0, 2), (1, 2))),
-    } | {
-        f"{what} of file {place}": value
-        for place, name in enumerate(trial.names)
-        for what, value in (("first digits", int(name[:6], 16)), ("last digits", int(name[-6:], 16)))
-    }
-
-
-def test_what_a_browser_is_given_of_200_trials_tells_no_key(book: Casebook) -> None:
-    found = fetched(book, BrowserPlayback)
-    assert len(found["fetched"].keys) == 200
-    assert stopwatch.telling(found) == []
-
-
-def test_files_with_one_dither_would_be_found_out(book: Casebook) -> None:
-    found = stopwatch.telling(fetched(book, SameDither))
-    assert any(said.startswith("fetched: files that are alike tells") for said in found), found
 
 
 def test_the_dither_of_x_has_nothing_in_common_with_that_of_its_twin_or_of_the_same_trial_again() -> None:
@@ -167,6 +110,12 @@ def test_the_path_to_the_browsers_rate_keeps_the_level() -> None:
 def test_before_the_page_has_started_its_sound_no_trial_is_loaded() -> None:
     with pytest.raises(DeviceError, match="has not started its sound"):
         BrowserPlayback().load([noise(1)], RATE_HZ)
+
+
+def test_real_gear_is_not_played_by_a_browser(swapped: Casebook) -> None:
+    drafting.draft(swapped, Wish("abx", ("sallow", "bracken"), listeners=("Ada",), trials=8, operator="Grace"), "gear")
+    with pytest.raises(ListenError, match="are real gear"):
+        browser_playback.check(seals.seal(swapped, "gear").plan)
 
 
 def test_two_channels_are_not_mixed_into_one() -> None:

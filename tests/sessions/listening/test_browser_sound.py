@@ -19,7 +19,8 @@ from audio.engine.fields import Wish
 from audio.engine.renderer import Bank, Renderer
 from audio.errors import DeviceError
 from audio.files import wav_bytes
-from sessions.listening.browser_playback import BrowserOutput, BrowserPlayback, BrowserReport, BrowserTrial
+from sessions.listening.browser_playback import BrowserPlayback
+from sessions.listening.browser_records import BrowserOutput, BrowserReport, BrowserTrial
 from tests import sound_page
 
 pytestmark = pytest.mark.browser

@@ -21,18 +21,15 @@ import pytest
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from audio.engine.playback import Position
-from sessions.casebook.store import Casebook
 from sessions.chair.sitting_down import House, seated
 from sessions.pages.app import create_app
 from sessions.pages.joining import Claim, Guests
 from sessions.pages.room import Room
 from sessions.plans.methods.method import Key
-from sessions.plans.plan_rows import Wish
 from tests import stopwatch
-from tests.answered_plans import PAIR
+from tests.sessions.pages.conftest import TRIALS
 from tests.stopwatch import Clock, Measured, WorkingPlayer
 
-TRIALS = 200
 HOST = "127.0.0.1:8421"
 VARIES = re.compile(
     r'"(trial_id|trial|answered|passage)": ("[^"]*"|\d+)'
@@ -63,6 +60,9 @@ class Line:
     heard: list[Heard] = field(default_factory=list)
 
     async def ask(self, path: str, body: Any = None) -> Any:
+        return json.loads(await self.fetch(path, body))
+
+    async def fetch(self, path: str, body: Any = None) -> bytes:
         headers = {"host": HOST, "origin": f"http://{HOST}", "content-type": "application/json", "cookie": self.cookie}
         scope = {
             "type": "http", "http_version": "1.1", "method": "GET" if body is None else "POST", "scheme": "http",
@@ -84,7 +84,7 @@ class Line:
         parts = tuple(message["body"] for message in rest)
         self.heard.append(Heard(start["status"], tuple(map(tuple, start["headers"])), parts, took))
         self.cookie = self.cookie or dict(start["headers"]).get(b"set-cookie", b"").decode().partition(";")[0]
-        return json.loads(b"".join(parts))
+        return b"".join(parts)
 
 
 class NearPlayer(WorkingPlayer):
@@ -199,15 +199,6 @@ def _values(heard: list[Heard]) -> dict[str, Any]:
             f"{number} seconds": round(one.seconds, 9),
         }
     return values
-
-
-@pytest.fixture
-def evening(casebook: Casebook) -> Path:
-    """A sealed ABX plan of 200 trials over tiny files, with the same keys in every run."""
-    wish = Wish("abx", PAIR, listeners=("Ada",), trials=TRIALS)
-    stopwatch.sealed_plan(casebook, sha256(b"bytes").digest(), wish)
-    casebook.close()
-    return casebook.folder
 
 
 def test_no_byte_header_or_moment_of_200_trials_tells_x(evening: Path) -> None:

@@ -1,0 +1,75 @@
+"""A chair whose page plays by itself: it says on what, reads the sounds of a trial, and tells what was heard."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from audio.browser_sound import Reading
+
+from ..errors import ListenError
+from ..listening.browser_playback import BrowserPlayback
+from ..listening.browser_records import BrowserOutput, BrowserReport, BrowserTrial
+from .chair import Chair
+from .given import Said
+
+
+@dataclass(frozen=True)
+class SoundsRead:
+    """What a page read of a trial's sounds as it plays them, in the order of the labels."""
+
+    trial: int
+    readings: tuple[Reading, ...]
+
+
+def opened(chair: Chair, output: BrowserOutput) -> Said:
+    """Play on this output from now on; another one than before is kept in the session's record."""
+    browser = _browser(chair)
+    before = browser.output
+    browser.open(output)
+    session = chair.runner.session
+    known = session.record.device if before is None else before.words
+    if output.words != known:
+        chair.runner.keep(lambda: session.mark("resumed", f"heard on {output.words}"))
+    if before is None or before.rate_hz != output.rate_hz:
+        chair.come_anew()
+    return Said("kept")
+
+
+def sounds(chair: Chair) -> BrowserTrial | None:
+    """What the page is given of the trial on offer; None while there is none."""
+    return _browser(chair).trial if chair.asking == "hear" else None
+
+
+def file(chair: Chair, name: str) -> bytes | None:
+    """A file of the trial on offer; None where there is none of this name."""
+    return _browser(chair).file(name)
+
+
+def read(chair: Chair, found: SoundsRead) -> Said:
+    """Take what the page read of the sounds.
+
+    Raises
+    ------
+    DeviceError
+        If it plays something else than it was given.
+    """
+    _browser(chair).read(found.trial, found.readings)
+    return Said("kept")
+
+
+def told(chair: Chair, report: BrowserReport) -> Said:
+    """Take what the page tells of what was heard.
+
+    Raises
+    ------
+    DeviceError
+        If it tells of what cannot be.
+    """
+    _browser(chair).told(report)
+    return Said("kept")
+
+
+def _browser(chair: Chair) -> BrowserPlayback:
+    if chair.browser is None:
+        raise ListenError("the sound of this chair comes from the host, not from its page; load the page again")
+    return chair.browser

@@ -112,11 +112,21 @@ class Chair:
         offered = self.runner.current
         return f"{offered.trial}-{offered.offer}"
 
+    @property
+    def _is_there(self) -> bool:
+        """Whether a trial is on offer, or was."""
+        try:
+            return bool(self.runner.current)
+        except ListenError:
+            return False
+
     def view(self) -> View:
         """What may be shown now."""
         if self._asking in IDLE:
             said = [self._message] if self._asking == "question" else []
             return View(self._asking, self._answered, said=tuple(one for one in said if one))
+        if not self._is_there:  # the casebook was in use before the first trial
+            return View(self._asking, self._answered, said=tuple(one for one in self._said() if one))
         now = self.runner.now()
         seen = hearing(
             self._asking, self._answered, self.trial_id, now, self.asked.labels, self.runner.track_ms(), self._said()
@@ -171,7 +181,7 @@ class Chair:
         return Said("refused" if refused else "kept", refused)
 
     def _stop(self) -> None:
-        if self._asking in ("hear", "disturbed", "device", "busy"):
+        if self._asking in ("hear", "disturbed", "device", "busy") and self._is_there:
             self.runner.leave()
         if self._asking != "end":
             self._asking = "stopped"

@@ -236,7 +236,11 @@ class TrialRunner:
             fault = self.poll()
             if fault is None:
                 self.session.check_answer(answer, sureness)
-                self._unkept.add(self.session.answering(offered, answer, sureness, after_ms))
+                try:
+                    write = self.session.answering(offered, answer, sureness, after_ms)
+                except CasebookBusy:  # what it comes to cannot be read now: it is worked out where it is written
+                    write = partial(self.session.answer, offered, answer, sureness, after_ms)
+                self._unkept.add(write)
                 self._in_a_row = 0
                 self.write_out()
         return fault

@@ -282,3 +282,21 @@ def test_what_is_shown_is_the_same_for_both_keys(sealed: Casebook) -> None:
             chair.tick()
     assert {len(one) for one in shown.values()} == {1}
     assert shown[0] == shown[1]
+
+
+def test_a_casebook_in_use_before_the_first_trial_is_waited_for_and_may_be_left(sealed: Casebook) -> None:
+    player = SilentPlayer()
+    with seated(sealed, player) as chair:
+        sealed.set_busy_timeout(10)
+        with held(sealed.folder):
+            begun(chair)
+            assert chair.view().asking == "busy"
+            assert chair.view().trial_id == ""
+        chair._tries.last = -100.0  # time to try again
+        chair.tick()
+        assert chair.view().asking == "hear"
+    with seated(sealed, player) as chair:
+        with held(sealed.folder):
+            begun(chair)
+        assert pressed(chair, "stop") == "kept"
+        assert chair.view().asking == "stopped"

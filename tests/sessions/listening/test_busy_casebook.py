@@ -116,6 +116,21 @@ def test_an_answer_is_acknowledged_only_once_it_is_on_disk(evening: Evening, how
     assert evening.kept("auditions") == 1
 
 
+@pytest.mark.parametrize("how", HOLDS)
+def test_the_last_answer_is_held_whatever_the_casebook_is_in_use_for(evening: Evening, how: str) -> None:
+    for _ in range(8):
+        evening.runner.offer()
+        evening.runner.hear("X")
+        with held(evening.casebook.folder, how), pytest.raises(CasebookBusy):
+            evening.runner.answer("A", 2)
+    assert evening.kept("answers") == 7
+    assert evening.runner.offer() is None
+    assert evening.kept("answers") == 8
+    assert evening.marks() == ["begun", "complete"]
+    assert evening.kept("openings") == 1
+    assert evening.kept("keys") == 8
+
+
 def test_the_last_answer_that_had_to_wait_completes_the_session_once(evening: Evening) -> None:
     for _ in range(7):
         evening.runner.offer()

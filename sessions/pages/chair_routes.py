@@ -15,6 +15,7 @@ from ..chair import own_sound
 from ..chair.chair import Chair
 from ..chair.given import Answered, Pressed, Said, WordSaid
 from ..chair.view import View
+from ..errors import ListenError
 from ..listening.browser_records import BrowserOutput
 from .joining import Claim
 from .replies import STATUS, given, guest, reply
@@ -85,14 +86,19 @@ async def press(request: Request) -> Response:
 
 
 async def answer(request: Request) -> Response:
-    """An answer; the same one again is answered the same."""
+    """An answer; the same one again is answered the same, also by a chair that is being left just now."""
     answered = await given(request, Answered)
     own = guest(request, "listener")
     room: Room = request.app.state.room
-    if own.claim is None or room.seat_at(own.claim) is None:
-        said = await run_in_threadpool(room.said_to, own, answered)
-        return reply({"said": said}, STATUS[said.result])
-    return await asked_of_chair(request, lambda chair: chair.answer(answered))
+    seat = None if own.claim is None else room.seat_at(own.claim)
+    if seat is not None:
+        try:
+            return await asked_of_chair(request, lambda chair: chair.answer(answered))
+        except ListenError:
+            if not seat.over:
+                raise
+    said = await run_in_threadpool(room.said_to, own, answered)
+    return reply({"said": said}, STATUS[said.result])
 
 
 async def word(request: Request) -> Response:

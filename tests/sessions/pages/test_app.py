@@ -123,6 +123,19 @@ def test_a_whole_session_by_a_browser_that_says_everything_twice(listener: TestC
     assert listener.get("/chair/now").status_code == 401
 
 
+def test_an_answer_said_again_while_the_chair_is_being_left_is_answered_the_same(
+    listener: TestClient, room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    trial = begun(listener)
+    seat = room.seat_at(Claim("evening", "Ada"))
+    press(listener, "hear", "X")
+    assert answered(listener, trial, "once").status_code == 200
+    assert seat is not None
+    seat.close()
+    monkeypatch.setattr(room, "seat_at", lambda claim: seat)  # as it is found just before the room lets go of it
+    assert answered(listener, trial, "once").json()["said"]["result"] == "kept"
+
+
 def test_leaving_in_the_middle_keeps_the_trial_for_whoever_comes_back(listener: TestClient, room: Room) -> None:
     trial = begun(listener)
     listener.post("/chair/leave", json={})

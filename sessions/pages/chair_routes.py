@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -21,10 +22,11 @@ from .room import AtChair, Room
 
 @dataclass(frozen=True)
 class Sit:
-    """Who sits down."""
+    """Who sits down; `instead`: in place of their own page that is lost."""
 
     plan: str
     listener: str
+    instead: bool = False
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,7 @@ async def sit(request: Request) -> Response:
     own, wish = guest(request, "listener"), await given(request, Sit)
     room: Room = request.app.state.room
     claim = Claim(wish.plan, wish.listener)
-    seat = await run_in_threadpool(room.sit, own, claim)
+    seat = await run_in_threadpool(partial(room.sit, own, claim, instead=wish.instead))
     if seat is not None:
         await asyncio.wrap_future(seat.opened)
     at = room.at_chair(own)

@@ -16,9 +16,10 @@ const SOON_MS = 120;
 const state = {
   at: null, // what the host said last
   offered: [], // who may sit down
-  step: "listen", // within a trial: listen, answer, sureness, word, leave
+  step: "listen", // within a trial: listen, answer, sureness, word, leave; before: instead
   draft: { trial: "", choice: "", marks: {} },
   word: null,
+  wanted: null, // who somebody says they are, whose page is lost
 };
 let screen = { name: "", update() {} };
 let timer = null;
@@ -58,7 +59,14 @@ async function turn(asked) {
 }
 
 const acts = {
-  sit: (plan, listener) => doing("/chair/sit", { plan, listener }),
+  sit(plan, listener, instead = false) {
+    state.step = "listen";
+    return doing("/chair/sit", { plan, listener, instead });
+  },
+  instead(plan, listener) {
+    state.wanted = { plan, listener };
+    acts.step("instead");
+  },
   async press(what, label = "") {
     await doing("/chair/press", { trial: state.at.view.trial_id, do: what, label });
     later(SOON_MS); // it sounds in a moment, and then it is shown
@@ -140,7 +148,8 @@ function take(at) {
     state.draft = keptDraft(who(), trial);
     if (state.step !== "word") state.step = "listen";
   }
-  if (at.asking !== "hear" && state.step !== "word") state.step = "listen";
+  const elsewhere = state.step === "word" || (state.step === "instead" && at.asking === "who");
+  if (at.asking !== "hear" && !elsewhere) state.step = "listen";
   if (trial && before && trial !== before && at.asking === "hear") tell("");
   show();
 }
@@ -148,6 +157,7 @@ function take(at) {
 function screenOf() {
   const { asking: now } = state.at;
   if (state.step === "word") return ["word", () => wordForm(state, acts)];
+  if (state.step === "instead") return ["instead", () => asking.instead(state, acts)];
   if (now !== "hear") return [`${now}`, () => asking.screen(now, state, acts)];
   if (outbox.waiting("/chair/answer", who())) return ["keeping", () => hearing(state, acts, "keeping")];
   if (state.step === "answer") return ["answer", () => asking.answers(state, acts)];

@@ -112,6 +112,9 @@ class Together:
     primary_plans, p_holm, holds
         How many primary questions are judged together, this one's corrected p-value, and whether it holds then; None
         where there is but one that takes part.
+    words_among
+        Of a ballot: by how many plans the p-value of each word is multiplied, so that no word is named which only its
+        ballot by itself would bear (`together`).
     """
 
     same_question: tuple[SameQuestion, ...] = ()
@@ -124,6 +127,7 @@ class Together:
     primary_before: tuple[PlanBefore, ...] = ()
     asked_left_out: tuple[PlanBefore, ...] = ()
     primary_left_out: tuple[PlanBefore, ...] = ()
+    words_among: int = 1
 
     @property
     def asked_together(self) -> int:
@@ -187,10 +191,22 @@ class Verdict:
 
     @property
     def words_heard(self) -> frozenset[str]:
-        """The words of a ballot that it holds heard: none where it is not heard as a whole, whatever each came to."""
+        """The words of a ballot that it holds heard: none where it is not heard as a whole, whatever each came to.
+
+        Of a ballot that is judged together with other plans only those that hold with these too.
+        """
         if self.verdict != HEARD or not isinstance(self.outcome, (WordBallots, WordRatings, WordsOfMany)):
             return frozenset()
-        return frozenset(one.word for one in self.outcome.separating(self.plan.alpha))
+        among = 1 if self.together is None else self.together.words_among
+        return frozenset(one.word for one in self.outcome.separating(self.plan.alpha / among))
+
+    @property
+    def words_alone(self) -> tuple[str, ...]:
+        """The words of a ballot that is heard which it bears by itself, and not together with the other plans."""
+        if self.verdict != HEARD or not isinstance(self.outcome, (WordBallots, WordRatings, WordsOfMany)):
+            return ()
+        alone = (one.word for one in self.outcome.separating(self.plan.alpha))
+        return tuple(word for word in alone if word not in self.words_heard)
 
     def to_document(self) -> dict[str, Any]:
         """The verdict as the command line prints it."""

@@ -13,7 +13,7 @@ from ..errors import CatalogueError
 from .context import Context, counted, give, json_option, say, table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from ..measured.unit_bands import UnitBands
     from ..results.ballots_over import LeftOut
@@ -27,9 +27,7 @@ NO_CAUSE = (
     "another, are not things of their own: with such, p is too small."
 )
 OUTSIDE = "What was said of a setup outside of any track counts as if of one more track."
-ACROSS_OCTAVES = (
-    "with 1 dB more in that octave, all others alike, it is said in so much more of the tracks; shrunk towards 0"
-)
+ACROSS_OCTAVES = "of setups with 1 dB more there it is said in so much more of the tracks, whatever else is different"
 
 
 @click.command("learn")
@@ -204,10 +202,11 @@ def _tell(there: Material, measured: UnitBands, found: Dictionary, lexicon: Lexi
         f"As a whole shown: the octaves foretell {shown} of {counted(len(there.words), 'word')}, of each setup by the "
         f"others alone, better than chance does ({p})."
     )
-    rows = []
+    rows, unclear = list[list[str]](), list[str]()
     for place, (word, own) in enumerate(zip(there.words, whole.words, strict=True)):
         goes = whole.holds(place)
-        band = max(range(len(measured.bands)), key=lambda n: abs(own.weights[n])) if goes else None
+        band = own.band if goes else None
+        unclear += [] if band is None else _unclear(word.word, measured.bands, band, whole.with_band(band))
         rows.append(
             [
                 word.word,
@@ -216,14 +215,31 @@ def _tell(there: Material, measured: UnitBands, found: Dictionary, lexicon: Lexi
                 f"{own.p.value:.4f}",
                 "not shown"
                 if band is None
-                else f"{'more' if own.weights[band] > 0 else 'less'} at {measured.bands[band]}",
-                "" if band is None else f"{100 * own.weights[band]:+.0f} % of tracks",
+                else f"{'more' if own.slopes[band] > 0 else 'less'} at {measured.bands[band]}",
+                "" if band is None else f"{100 * own.slopes[band]:+.0f} % of tracks",
                 _hypothesis(word.word, lexicon),
             ]
         )
     say(table(["word", "said of", "foretold", "p (all words)", "goes with", "a dB", "the lexicon says"], rows))
     say(f"A dB: {ACROSS_OCTAVES}. p (all words): made stricter, since so many words are looked at at once.")
+    for line in unclear:
+        say(line)
     say(NO_CAUSE)
+
+
+def _unclear(word: str, bands: Sequence[str], band: int, others: tuple[list[int], list[int]]) -> list[str]:
+    """That other octaves go with the one that is named, where they do."""
+    ways = [
+        f"there is {more} at " + ", ".join(bands[one] for one in which)
+        for more, which in zip(("more", "less"), others, strict=True)
+        if which
+    ]
+    if not ways:
+        return []
+    told = " and ".join(ways)
+    return [
+        f"{word}: where these setups have more at {bands[band]}, {told}; which of it the word goes with nobody knows."
+    ]
 
 
 def _hypothesis(word: str, lexicon: Lexicon) -> str:

@@ -209,7 +209,9 @@ def test_too_few_setups_are_declined_with_how_many_more_are_needed(tmp_path: Pat
 
 
 def test_what_is_foretold_no_better_than_by_the_mean_is_told_as_not_shown(capsys: pytest.CaptureFixture[str]) -> None:
-    whole = WordsLearned(14, -0.02, PValue(0.01, 999), (LearnedWord(-0.02, PValue(0.01, 999), (1.0,)),))
+    whole = WordsLearned(
+        14, -0.02, PValue(0.01, 999), (LearnedWord(-0.02, PValue(0.01, 999), (1.0,), (0.1,), (1.0,)),), ((1.0,),)
+    )
     there = Material(tuple("ab"), ((1.0,), (2.0,)), (1, 1), (WordOfReviewer("bright", 1, (0.0, 1.0)),), 0, 1, 0)
     measured = UnitBands(("1 kHz",), ((707.0, 1414.0),), ("a", "b"), ((1.0,), (2.0,)), (), (0, ()))
     words_learn._tell(there, measured, Dictionary(whole, (0.5, 0.1)), shipped())

@@ -16,7 +16,7 @@ from ..measured.beside_words import DISTORTION_PERCENT, DISTORTION_SOURCE, DISTO
 from ..measured.word_thresholds import AudibleFrom, published
 from ..words.lexicon import IN_A_RESPONSE, Entry, Lexicon
 
-Evidence = Literal["heard", "heard among several", "not shown", "said"]
+Evidence = Literal["heard", "heard among several", "not shown", "enough alone", "too few to show", "said"]
 Outcome = Literal[
     "heard and measured",
     "heard, not measured",
@@ -24,6 +24,10 @@ Outcome = Literal[
     "heard among several, not measured",
     "measured, not heard",
     "neither heard nor measured",
+    "measured, enough by its ballot alone",
+    "not measured, enough by its ballot alone",
+    "measured, not shown; so few trials could not show it",
+    "not measured, not shown; so few trials could not show it",
     "said and measured",
     "said, not measured",
     "said of both alike",
@@ -46,7 +50,8 @@ class WordOfTwo:
         Whether it is said of the first setup rather than of the second; None where of neither rather.
     evidence
         Shown by a blind ballot of the two, or by one of more setups, where which of them differ was told afterwards;
-        asked in one and not shown; or only said.
+        asked in one and not shown; enough by that ballot alone, and not together with the other plans; asked in so few
+        trials that no ticks or ratings whatever could have shown it; or only said.
     how
         The same in words, with its numbers.
     listeners
@@ -94,7 +99,7 @@ class Crosschecked:
     @property
     def measured(self) -> bool:
         """Whether the difference bears the word out, whoever heard it."""
-        return self.outcome.endswith("and measured") or self.outcome == "measured, not heard"
+        return self.outcome.endswith("and measured") or self.outcome.startswith("measured")
 
 
 OwnThreshold = Callable[[WordOfTwo, float, float, bool], AudibleFrom | None]
@@ -276,12 +281,19 @@ _OUTCOMES: dict[Evidence, tuple[Outcome, Outcome]] = {  # measured, not measured
     "heard": ("heard and measured", "heard, not measured"),
     "heard among several": ("heard among several and measured", "heard among several, not measured"),
     "not shown": ("measured, not heard", "neither heard nor measured"),
+    "enough alone": ("measured, enough by its ballot alone", "not measured, enough by its ballot alone"),
+    "too few to show": (
+        "measured, not shown; so few trials could not show it",
+        "not measured, not shown; so few trials could not show it",
+    ),
     "said": ("said and measured", "said, not measured"),
 }
 _UNKNOWN: dict[Evidence, Outcome] = {
     "heard": "heard, nothing measurable is known for this word",
     "heard among several": "heard among several, nothing measurable is known for this word",
     "not shown": "cannot be told",
+    "enough alone": "cannot be told",
+    "too few to show": "cannot be told",
     "said": "said, nothing measurable is known for this word",
 }
 _OTHER = {"more": "less", "less": "more"}

@@ -73,9 +73,9 @@ def _of_two(casebook: Casebook, record: PlanRecord, verdict: Verdict, two: tuple
     if found.compared is None:
         return None
     explained = f"{REHEARSED if verdict.rehearsal else ''}{EXPLAINED}"
-    marked = marks(found.words, lambda one: f"{one.word.term}: {one.outcome}")
+    marked = marks(found.words, lambda one: f"{one.word.name}: {one.outcome}")
     caption = f"{REHEARSED if verdict.rehearsal else ''}The words of the ballot on the measured difference"
-    below = [f"{one.word.term}: {one.outcome} ({one.word.how}; {one.why})." for one in found.words]
+    below = [f"{one.word.name}: {one.outcome} ({one.word.how}; {one.why})." for one in found.words]
     below += [f"Not used: {run}." for run in found.aside]
     return Sketch(
         Difference(found.compared, marked, explained),

@@ -14,6 +14,7 @@ from typing import Literal
 from ..measured.band_effect import BandEffect
 from ..measured.beside_words import DISTORTION_PERCENT, DISTORTION_SOURCE, DISTORTION_STEP_DB, Beside
 from ..measured.word_thresholds import AudibleFrom, published
+from ..words.folding import folded
 from ..words.lexicon import IN_A_RESPONSE, Entry, Lexicon
 
 Evidence = Literal["heard", "heard among several", "not shown", "enough alone", "too few to show", "said"]
@@ -58,6 +59,8 @@ class WordOfTwo:
         Who ticked or said it, by name.
     ballot
         The name of the ballot's plan; empty of what was said outside of one.
+    asked
+        The word as its ballot asked for it, which the lexicon may have renamed or merged since; empty as above.
     """
 
     term: str
@@ -66,6 +69,17 @@ class WordOfTwo:
     how: str
     listeners: tuple[str, ...] = ()
     ballot: str = ""
+    asked: str = ""
+
+    @property
+    def name(self) -> str:
+        """The word, and what was asked in its place: nobody ticked a word that was not on the ballot.
+
+        >>> WordOfTwo("boomy", True, "heard", "", asked="thumpy").name
+        'boomy (asked as thumpy)'
+        """
+        alike = not self.asked or folded(self.asked) == folded(self.term)
+        return self.term if alike else f"{self.term} (asked as {self.asked})"
 
 
 @dataclass(frozen=True)

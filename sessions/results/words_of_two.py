@@ -73,7 +73,9 @@ def of_judged(
     if why_left_out(verdict) or verdict.rehearsal != rehearsed:
         return []
     several = pairs_of_many(verdict, record, lexicon)
-    return of_ballot(verdict, setup_ids, lexicon) if several is None else of_several(verdict, several, setup_ids)
+    return (
+        of_ballot(verdict, setup_ids, lexicon) if several is None else of_several(verdict, several, setup_ids, lexicon)
+    )
 
 
 def of_ballot(verdict: Verdict, setup_ids: tuple[str, str], lexicon: Lexicon) -> list[WordOfTwo]:
@@ -86,18 +88,22 @@ def of_ballot(verdict: Verdict, setup_ids: tuple[str, str], lexicon: Lexicon) ->
     return [_in_ballot(one, verdict, own[0] != setup_ids[0], lexicon) for one in ballots.words]
 
 
-def of_several(verdict: Verdict, ballot: BallotOfSeveral, setup_ids: tuple[str, str]) -> list[WordOfTwo]:
+def of_several(
+    verdict: Verdict, ballot: BallotOfSeveral, setup_ids: tuple[str, str], lexicon: Lexicon
+) -> list[WordOfTwo]:
     """The words of a ballot of more setups for two of them: which two differ was not asked, so that none is "heard"."""
     names = [next((own.name for own in verdict.plan.setups if own.id == asked), None) for asked in setup_ids]
     found = []
     for one in ballot.words:
         for pair in one.pairs:
             if sorted(pair.setups) == sorted(name for name in names if name is not None):
-                found.append(_of_pair(one, pair, verdict, pair.setups[0] != names[0], rated=ballot.rated))
+                found.append(_of_pair(one, pair, verdict, pair.setups[0] != names[0], lexicon, rated=ballot.rated))
     return found
 
 
-def _of_pair(one: WordOfSeveral, pair: PairOfMany, verdict: Verdict, turned: bool, *, rated: bool) -> WordOfTwo:
+def _of_pair(
+    one: WordOfSeveral, pair: PairOfMany, verdict: Verdict, turned: bool, lexicon: Lexicon, *, rated: bool
+) -> WordOfTwo:
     own = pair.counts
     sides = (own.second_only, own.first_only) if turned else (own.first_only, own.second_only)
     means = own.means if own.means is None or not turned else own.means[::-1]
@@ -119,13 +125,15 @@ def _of_pair(one: WordOfSeveral, pair: PairOfMany, verdict: Verdict, turned: boo
     if one.heard and (alone := but_alone(verdict)):
         told += f"; heard{alone}"
     first, second = means or sides
+    entry = lexicon.find(one.word)
     return WordOfTwo(
-        one.word,
+        entry.word if entry else one.word,
         first > second if pair.differ else None,
         evidence,
         told,
         tuple(listener.name for listener in verdict.plan.listeners),
         verdict.plan.name,
+        one.found.word,
     )
 
 
@@ -157,6 +165,7 @@ def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexi
         told,
         tuple(listener.name for listener in plan.listeners),
         plan.name,
+        one.word,
     )
 
 

@@ -13,6 +13,7 @@ from audio.curves.curve import Curve
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Setup, Track
 from sessions.casebook.store import Casebook
+from sessions.commands import crosscheck as command
 from sessions.measured.band_effect import BandEffect, BandEffects
 from sessions.measured.beside_words import Beside
 from sessions.report import result_pictures
@@ -22,7 +23,7 @@ from sessions.results.crosscheck import WordOfTwo, crosscheck
 from sessions.results.together import judged_together
 from sessions.results.verdict import HEARD, NOT_SHOWN, VOID, Together, Verdict, judge
 from sessions.results.words_of_two import in_words, of_ballot, of_ballots
-from sessions.words.lexicon import shipped
+from sessions.words.lexicon import Change, changed, shipped
 from stats.holm import holm
 from tests.answered_plans import answer_all, sealed_plan
 from tests.command_line import earwitness
@@ -83,6 +84,20 @@ def test_what_so_few_trials_could_not_show_or_other_plans_take_away_is_not_said_
     words = of_ballot(taken_away(found), ids, shipped())
     outcomes = [one.outcome for one in crosscheck(words, NAMES, shipped(), lambda *_: lift)]
     assert (outcomes[0], outcomes[2]) == ("measured, enough by its ballot alone", "measured, not heard")
+
+
+@pytest.mark.parametrize("made", [ticked, rated])
+def test_a_word_that_was_merged_after_its_ballot_is_told_as_it_was_asked(
+    made: Any, capsys: pytest.CaptureFixture[str]
+) -> None:
+    found = made()
+    ids = (found.plan.setups[0].id, found.plan.setups[1].id)
+    merged = changed(shipped(), Change("merge", "boomy", "wide"))
+    words = of_ballot(found, ids, merged)
+    assert [one.name for one in words] == ["bright", "wide (asked as boomy)", "thin", "wide"]
+    command._tell_words(crosscheck(words, NAMES, merged, lambda *_: None))
+    rows = [line.split("  ")[0] for line in capsys.readouterr().out.splitlines()]
+    assert rows.count("wide (asked as boomy)") == rows.count("wide") == 1
 
 
 @pytest.mark.parametrize("made", [ticked, rated])

@@ -38,6 +38,8 @@ Outcome = Literal[
     "cannot be told",
 ]
 RESPONSE = frozenset(IN_A_RESPONSE)
+UNREPEATED_DB = 0.5  # so near to its threshold an effect of curves without repeats decides nothing; our own rule
+TOLD_WITHIN_DB = 0.05  # what is told with one decimal is known no better
 NO_CAUSE = "None of this says that what was measured is why a word was said."
 
 
@@ -260,7 +262,12 @@ def _by_distortion(
 def _judged(
     word: WordOfTwo, entry: Entry, effect: BandEffect, least: AudibleFrom, names: tuple[str, str]
 ) -> tuple[Outcome, str]:
-    """By the effect in the word's own direction: that of the setup it was said of, or of either where of none."""
+    """By the effect in the word's own direction: that of the setup it was said of, or of either where of none.
+
+    An effect decides only where its uncertainty leaves it on one side of the threshold. Without repeats nobody knows
+    that uncertainty, and no publication at hand gives one: `UNREPEATED_DB` stands for it. Two numbers that are told
+    alike never decide (`TOLD_WITHIN_DB`).
+    """
     sign = 1 if entry.says == "more" else -1
     if word.first is None:
         own, of = abs(effect.db), names[0] if sign * effect.db > 0 else names[1]
@@ -268,15 +275,17 @@ def _judged(
         own, of = sign * (1 if word.first else -1) * effect.db, names[0] if word.first else names[1]
     side = entry.says if own >= 0 else _OTHER[entry.says or "more"]
     told = f"{of} gives {abs(own):.1f} dB {side} there than {_other(of, names)}, against what most of the range has"
-    apart = effect.expanded_db or 0.0
+    apart = UNREPEATED_DB if effect.expanded_db is None else max(effect.expanded_db, TOLD_WITHIN_DB)
+    within = "that uncertainty"
     if effect.expanded_db is None:
+        within = f"{UNREPEATED_DB:g} dB of it (our own rule for curves without repeats)"
         told += ", not repeated, so that nobody knows how surely"
     else:
         one, other = effect.repeats
-        told += f" (± {apart:.1f} dB, 95 %, means of {one} and {other} curves)"
+        told += f" (± {effect.expanded_db:.1f} dB, 95 %, means of {one} and {other} curves)"
     told += f"; {_noticed(least)}"
     if own - apart < least.high_db and own + apart >= least.low_db:
-        return "cannot be told", f"{told}, which lies within that uncertainty"
+        return "cannot be told", f"{told}, which lies within {within}"
     known = own - apart >= least.high_db
     return _OUTCOMES[word.evidence][0 if known else 1], told
 

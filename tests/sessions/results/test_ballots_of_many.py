@@ -210,7 +210,10 @@ class TestPairs:
         assert alone.how.endswith("; heard on its own, but not among the 3 primary questions taken together")
         gone = replace(verdict, verdict=NOT_SHOWN, together=Together(p_same_question=1.0, alone=HEARD))
         bright = words_of_two.of_judged(gone, made, (self.IDS[0], self.IDS[1]), shipped())[0]
-        assert (bright.evidence, "taken together with the other plans it is not" in bright.how) == ("not shown", True)
+        assert (bright.evidence, "taken together with the other plans it is not" in bright.how) == (
+            "enough alone",
+            True,
+        )
         others = words_of_two.of_judged(verdict, made, (self.IDS[1], self.IDS[2]), shipped())
         assert {word.evidence for word in others} == {"not shown"}
         assert "that not all got it alike was heard, and of these two it is not shown" in others[0].how

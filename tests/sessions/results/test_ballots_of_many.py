@@ -32,7 +32,8 @@ from sessions.results.crosscheck import crosscheck
 from sessions.results.pairs_of_many import BallotOfSeveral, pairs_of_many
 from sessions.results.plan_record import PlanRecord
 from sessions.results.verdict import ANALYSES, HEARD, NOT_SHOWN, Together, Verdict, judge
-from sessions.words.lexicon import shipped
+from sessions.words import lexicon_rows
+from sessions.words.lexicon import Change, shipped
 from stats import many_setups_power
 from tests.answered_plans import SETUPS, answer_all, checked_alone, sealed_plan
 from tests.records import WORDS, plan, record
@@ -156,6 +157,13 @@ def test_three_setups_go_from_the_seal_to_a_verdict_that_a_stranger_recomputes(
     words = words_of_two.of_ballots(book, two, shipped()).words
     assert [(word.term, word.ballot) for word in words] == [(word, "evening") for word in WORDS]
     assert words[0].evidence == "heard among several"
+    assert over.asked_as == ()
+    lexicon_rows.keep(book, [Change("rename", "boomy", "rumbling-like")])
+    assert ballots_over.in_casebook(book).asked_as == (ballots_over.AskedAs("evening", "boomy", "rumbling-like"),)
+    assert (
+        words_of_two.of_ballots(book, two, lexicon_rows.in_force(book)).words[1].name
+        == "rumbling-like (asked as boomy)"
+    )
 
 
 class TestPairs:

@@ -49,10 +49,12 @@ def holes(
     # what is foretold where its source is silent is a room's, or smeared to there
     foretold_now = np.where(source > faintest_heard(source), foretold, 0.0)
     louder = np.maximum(heard, foretold)
-    silences = {True: _silent(known.heard, block), False: _silent(known.source, block)}
     found, sounds = [], []
-    for gone, there, of_other in ((heard, foretold_now, known.of_other), (source, heard, not known.of_other)):
-        for begins, end in _runs(gone, there, silences[gone is heard]):
+    for samples, gone, there, of_other in (
+        (known.heard, heard, foretold_now, known.of_other),
+        (known.source, source, heard, not known.of_other),
+    ):
+        for begins, end in _runs(gone, there, _silent(samples, block)):
             start = _where_it_comes(left, louder, begins, end)
             if (end - start) * BLOCK_S < SHORTEST_S:
                 continue

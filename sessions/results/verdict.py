@@ -195,18 +195,19 @@ class Verdict:
 
         Of a ballot that is judged together with other plans only those that hold with these too.
         """
-        if self.verdict != HEARD or not isinstance(self.outcome, (WordBallots, WordRatings, WordsOfMany)):
-            return frozenset()
-        among = 1 if self.together is None else self.together.words_among
-        return frozenset(one.word for one in self.outcome.separating(self.plan.alpha / among))
+        return frozenset(self._separating(1 if self.together is None else self.together.words_among))
 
     @property
     def words_alone(self) -> tuple[str, ...]:
         """The words of a ballot that is heard which it bears by itself, and not together with the other plans."""
+        held = self.words_heard
+        return tuple(word for word in self._separating(1) if word not in held)
+
+    def _separating(self, among: int) -> list[str]:
+        """The words of a ballot that is heard which separate, judged together with so many plans."""
         if self.verdict != HEARD or not isinstance(self.outcome, (WordBallots, WordRatings, WordsOfMany)):
-            return ()
-        alone = (one.word for one in self.outcome.separating(self.plan.alpha))
-        return tuple(word for word in alone if word not in self.words_heard)
+            return []
+        return [one.word for one in self.outcome.separating(self.plan.alpha / among)]
 
     def to_document(self) -> dict[str, Any]:
         """The verdict as the command line prints it."""

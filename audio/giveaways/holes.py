@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .blocks import Levels, energies, faintest_heard, joined, loud
+from .blocks import Levels, energies, faintest_heard, joined, loud, moving
 from .filter_residual import Explained
 from .moments import Moment
 
@@ -44,13 +44,17 @@ def holes(
     both = (heard > faintest_heard(heard)) & (source > faintest_heard(source))
     if not both.any():
         return [], []
-    source = source * float(np.median(heard[both] / source[both]))
+    scale = float(np.median(heard[both] / source[both]))
+    source = source * scale
     # what is foretold where its source is silent is a room's, or smeared to there
     foretold_now = np.where(source > faintest_heard(source), foretold, 0.0)
     louder = np.maximum(heard, foretold)
     found, sounds = [], []
-    for gone, there, of_other in ((heard, foretold_now, known.of_other), (source, heard, not known.of_other)):
-        for begins, end in _runs(gone, there):
+    for gone, moves, there, of_other in (
+        (heard, moving(known.heard, block), foretold_now, known.of_other),
+        (source, scale * moving(known.source, block), heard, not known.of_other),
+    ):
+        for begins, end in _runs(moves, there):
             start = _where_it_comes(left, louder, begins, end)
             if (end - start) * BLOCK_S < SHORTEST_S:
                 continue
@@ -72,10 +76,10 @@ def holes(
     return found, sounds
 
 
-def _runs(gone: Levels, there: Levels) -> list[tuple[int, int]]:
-    """The stretches, from block to block, in which one is gone and the other plays at the beginning and at the end."""
+def _runs(moves: Levels, there: Levels) -> list[tuple[int, int]]:
+    """The stretches, from block to block, in which nothing moves in one and the other plays at both ends."""
     playing = there > faintest_heard(there)
-    empty = (gone < EMPTY * np.maximum(there, faintest_heard(there))) & (gone < loud(gone) * 10 ** (-SILENT_DB / 10))
+    empty = (moves < EMPTY * np.maximum(there, faintest_heard(there))) & (moves < loud(moves) * 10 ** (-SILENT_DB / 10))
     found = []
     for start, end in joined(empty):
         plays = np.flatnonzero(playing[start:end])

@@ -18,7 +18,7 @@ MOMENT_FRAMES = 2048
 BESIDE_BANDS = (1, 3)  # next to the edge, on either side
 MORE_BELOW = 1.5  # unexplained below the edge, of what lies beyond it: a coder's noise and strokes may be less
 FALLS = 4.0  # times less beyond the edge than below it: overdriven notes fall by 7 and more
-MADE_AGAIN = 0.25  # of the power beyond the edge: of overdriven notes 0.65 and more, of what a coder lost 0.03 at most
+MADE_AGAIN = 0.1  # of the power beyond the edge: of overdriven notes 0.18 and more, of what a coder lost 0.03 at most
 LEAST_POWER = (1e-4, 1e-6)  # of a line's own, and of the strongest: what the filter is not asked to lift
 Lines = NDArray[np.complex128]
 

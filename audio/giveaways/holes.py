@@ -7,10 +7,9 @@ room may ring on in one of them: there the dry recording explains what the wet o
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .blocks import Levels, energies, faintest_heard, joined, loud, moving
-from .filter_residual import Explained, Signal
+from .filter_residual import Explained
 from .moments import Moment
 
 BLOCK_S = 0.005
@@ -45,16 +44,17 @@ def holes(
     both = (heard > faintest_heard(heard)) & (source > faintest_heard(source))
     if not both.any():
         return [], []
-    source = source * float(np.median(heard[both] / source[both]))
+    scale = float(np.median(heard[both] / source[both]))
+    source = source * scale
     # what is foretold where its source is silent is a room's, or smeared to there
     foretold_now = np.where(source > faintest_heard(source), foretold, 0.0)
     louder = np.maximum(heard, foretold)
     found, sounds = [], []
-    for samples, gone, there, of_other in (
-        (known.heard, heard, foretold_now, known.of_other),
-        (known.source, source, heard, not known.of_other),
+    for gone, moves, there, of_other in (
+        (heard, moving(known.heard, block), foretold_now, known.of_other),
+        (source, scale * moving(known.source, block), heard, not known.of_other),
     ):
-        for begins, end in _runs(gone, there, _silent(samples, block)):
+        for begins, end in _runs(moves, there):
             start = _where_it_comes(left, louder, begins, end)
             if (end - start) * BLOCK_S < SHORTEST_S:
                 continue
@@ -76,16 +76,10 @@ def holes(
     return found, sounds
 
 
-def _silent(samples: Signal, block: int) -> NDArray[np.bool_]:
-    """In which blocks nothing moves beside its own loud moments: a recording with an offset falls silent to a step."""
-    moves = moving(samples, block)
-    return np.asarray(moves < loud(moves) * 10 ** (-SILENT_DB / 10))
-
-
-def _runs(gone: Levels, there: Levels, silent: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """The stretches, from block to block, in which one is gone and the other plays at the beginning and at the end."""
+def _runs(moves: Levels, there: Levels) -> list[tuple[int, int]]:
+    """The stretches, from block to block, in which nothing moves in one and the other plays at both ends."""
     playing = there > faintest_heard(there)
-    empty = (gone < EMPTY * np.maximum(there, faintest_heard(there))) & silent
+    empty = (moves < EMPTY * np.maximum(there, faintest_heard(there))) & (moves < loud(moves) * 10 ** (-SILENT_DB / 10))
     found = []
     for start, end in joined(empty):
         plays = np.flatnonzero(playing[start:end])

@@ -15,7 +15,7 @@ import numpy as np
 from ..clip import Clip
 from ..track_time import told as told_place
 from . import ends, holes
-from .blocks import BLOCK_S, Levels, energies, faintest_heard, loud
+from .blocks import BLOCK_S, Levels, energies, faintest_heard, loud, moving
 from .clicks import find_clicks, whole_sounds
 from .filter_residual import Explained, explained
 from .findings import Finding, finding
@@ -135,7 +135,7 @@ def _silent_beside(hole: Moment, reference: Clip, other: Clip, order: Sequence[i
     found = []
     for channel, place in enumerate(order):
         samples = other.samples[:, place] if hole.others else reference.samples[:, channel]
-        blocks = energies(samples.astype(np.float32), round(holes.BLOCK_S * reference.rate_hz))
+        blocks = moving(samples.astype(np.float32), round(holes.BLOCK_S * reference.rate_hz))
         start, end = (round(at_s / holes.BLOCK_S) for at_s in (hole.start_s + TOGETHER_S, hole.end_s - TOGETHER_S))
         within = blocks[start:end]
         silent = within.size > 0 and within.max() < loud(blocks) * 10 ** (-holes.SILENT_DB / 10)

@@ -13,9 +13,9 @@ from ..files import reading
 from ..files.file_info import FileInfo
 from ..mend import Mend
 from .findings import LIMITS, Finding, finding
+from .overdriven import BANDS_PER_OCTAVE, HIGHEST_HZ, MOMENT_FRAMES, overdriven
 
-LOWEST_HZ, HIGHEST_HZ = 2000.0, 20_000.0  # below no file format cuts; above nobody hears it
-BANDS_PER_OCTAVE = 12
+LOWEST_HZ = 2000.0  # below no file format cuts
 WALL_BANDS = 2  # within a sixth of an octave a file's filter has fallen to its floor
 ENOUGH_ABOVE_DB = 15.0  # below the wall the fuller one must stand so far above the other's floor beyond the limit
 CARRIES_ON_DB = 12.0  # the fuller one falls by no more across the edge; else it ends there itself
@@ -28,12 +28,6 @@ FULL_DB = (
     -112.0
 )  # a line: -85 dBFS over half an octave; what the fuller one has beyond the edge is above it, or not heard
 MOVES_DB = 3.0  # music beyond the edge comes and goes by more; the noise of a chain does not (1 dB)
-MOMENT_FRAMES = 2048
-BESIDE_BANDS = (1, 3)  # next to the edge, on either side
-MORE_BELOW = (
-    1.5  # unexplained below the edge, of what lies beyond it: coded noise and strokes 0.2 to 1.1, overdriven 2.1
-)
-FALLS = 10.0  # times less beyond the edge than below it: coded music and strokes 2.7 to 6.6, overdriven notes 20 to 80
 LEAST_OFTEN = 0.25  # of the moments may lack what reaches up to the edge
 FAINTEST_DB = -150.0  # the dither of a 24-bit file lies near −180 dB a line, that of a 16-bit one near −134
 
@@ -86,7 +80,7 @@ def wall(reference: Clip, other: Clip) -> Wall | None:
         whole, cut = (reference, other) if found.depth_db > 0 else (other, reference)
         beyond_hz = min(found.at_hz * 2 ** (WALL_BANDS / BANDS_PER_OCTAVE), 0.95 * highest)
         # nothing of the music below the edge, and no end of each of its notes
-        if _moves_db(whole, beyond_hz, highest) <= MOVES_DB or _overdriven(cut, whole, found.at_hz):
+        if _moves_db(whole, beyond_hz, highest) <= MOVES_DB or overdriven(cut, whole, found.at_hz):
             continue
         if _stands(cut, whole, found.at_hz, beyond_hz, highest):
             return found
@@ -180,34 +174,6 @@ def _stands(cut: Clip, whole: Clip, at_hz: float, beyond_hz: float, highest_hz: 
     count = min(below.size, full.size)
     loud = full[:count] >= np.median(full[:count])
     return float(np.quantile((below - beyond)[:count][loud], LEAST_OFTEN)) > ENOUGH_ABOVE_DB
-
-
-def _overdriven(cut: Clip, whole: Clip, at_hz: float) -> bool:
-    """Whether what `whole` has beyond the edge is what an overdriven amplifier makes of notes that end there.
-
-    It makes of them something on both sides of their end, more of it below: there, `cut` explains none of that. What a
-    file's filter took away goes on as loud as below it.
-    """
-    one, two = (_lines(clip) for clip in (cut, whole))
-    count = min(len(one), len(two))
-    one, two = one[:count], two[:count]
-    power = np.sum(np.square(np.abs(two)), axis=0)
-    own = np.sum(np.square(np.abs(one)), axis=0)
-    left = power - np.square(np.abs(np.sum(one.conj() * two, axis=0))) / np.maximum(own, 1e-20)
-    freqs = np.fft.rfftfreq(MOMENT_FRAMES, 1 / whole.rate_hz)
-    near, far = (2 ** (bands / BANDS_PER_OCTAVE) for bands in BESIDE_BANDS)
-    below = (freqs >= at_hz / far) & (freqs < at_hz / near)
-    beyond = (freqs >= at_hz * near) & (freqs < min(at_hz * far, HIGHEST_HZ))
-    if not below.any() or not beyond.any():
-        return False
-    there = float(power[:, beyond].mean())
-    return float(left[:, below].mean()) > MORE_BELOW * there and float(power[:, below].mean()) > FALLS * there
-
-
-def _lines(clip: Clip) -> NDArray[np.complex128]:
-    """The spectra of half overlapping moments; shape (moments, channels, lines)."""
-    windows = np.lib.stride_tricks.sliding_window_view(clip.samples, MOMENT_FRAMES, axis=0)[:: MOMENT_FRAMES // 2]
-    return np.asarray(np.fft.rfft(windows * np.blackman(MOMENT_FRAMES), axis=2))
 
 
 def _moves_db(clip: Clip, low_hz: float, high_hz: float) -> float:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
 from audio.clip import Clip
-from audio.giveaways import gaps, inspection, interruptions
+from audio.giveaways import blocks, gaps, inspection, interruptions
 from audio.giveaways.filter_residual import Explained, explained
 from audio.giveaways.findings import Finding
 from audio.giveaways.moments import Moment
@@ -78,6 +78,23 @@ def test_a_long_silence_is_a_dropout_of_the_recording_that_has_it(
     assert start_s + length_s <= at_s + length_ms / 1000 + 0.01
     assert piece == "drums" or (start_s, length_s) == pytest.approx((at_s, length_ms / 1000), abs=0.01)
     assert {each.kind for each in found} <= {"dropout", "level"}
+
+
+@pytest.mark.parametrize(("length_ms", "swapped"), [(150, False), (400, True)])
+@pytest.mark.parametrize("offset_db", [-40.0, -24.0])
+def test_a_recording_with_an_offset_that_is_muted_falls_silent_all_the_same(
+    length_ms: int, swapped: bool, offset_db: float
+) -> None:
+    """An offset so far below the music, in both: what is muted to 0 is off it by as much."""
+    rng = np.random.default_rng(6)
+    music = 0.1 * rng.standard_normal((4 * RATE_HZ, 2))
+    poor, good = (each + 0.1 * 10 ** (offset_db / 20) for each in (0.7 * music, music))
+    poor = silenced(poor, 2.0, length_ms)
+    pair = (poor, good) if swapped else (good, poor)
+    (finding,), _ = interruptions.interruptions("p", "two", *(Clip(each, RATE_HZ) for each in pair), (0, 1))
+    assert finding.what.startswith(("the reference" if swapped else "two") + " falls silent while the other plays on (")
+    assert "in channels 1 and 2" in finding.what
+    assert holes_told(finding) == [(pytest.approx(2.0, abs=0.01), pytest.approx(length_ms / 1000, abs=0.02))]
 
 
 @pytest.mark.parametrize("swapped", [False, True])
@@ -284,3 +301,11 @@ def test_a_silence_of_a_recording_with_an_offset_is_its_own_dropout_and_no_sound
     ((told_s, long_s),) = holes_told(finding)
     assert (told_s, long_s) == pytest.approx((at_s, 0.15), abs=0.011)
     assert not [each for each in found if each.kind == "click"]
+
+
+def test_a_slow_sound_is_no_offset() -> None:
+    """A sine of 20 Hz is nearly all in the means of blocks of 5 ms; of its mean power, A²/2, none holds 20 dB less."""
+    sine = np.sin(2 * np.pi * 20 * np.arange(RATE_HZ) / RATE_HZ).astype(np.float32)
+    moves = blocks.moving(sine, 240)
+    assert moves.min() > 0.01 * 240 / 2
+    assert blocks.moving(sine[:4800] * 0 + 0.1, 240).max() < 1e-9

@@ -14,7 +14,7 @@ import pytest
 import soundfile
 from numpy.polynomial.polynomial import polyval
 from numpy.typing import NDArray
-from scipy.signal import butter, fftconvolve, sosfilt
+from scipy.signal import butter, fftconvolve, istft, sosfilt, stft
 
 from audio.clip import Clip
 from audio.files import reading, writing
@@ -414,6 +414,24 @@ def test_what_overdrives_music_beyond_the_end_of_its_notes_is_no_end_of_a_file(n
     notes = families.played(families.score(rng, 5.0, drums=False), 5.0, RATE_HZ) * 0.3
     one, two = (Clip(families.noisy(rng, each, 90.0), RATE_HZ) for each in (notes, np.tanh(8 * notes) / 8))
     assert production.bandwidth("p", "two", one, two) == production.bandwidth("p", "one", two, one) == []
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_a_file_that_ends_is_told_where_a_coder_leaves_as_much_noise_below_its_end_as_overdriving(
+    swapped: bool,
+) -> None:
+    """Music that falls by 36 dB an octave from 6 kHz; noise as strong as it in each line, none from 12 kHz."""
+    rng = np.random.default_rng(12)
+    swells = 0.05 + np.square(np.sin(np.pi * np.arange(4 * RATE_HZ) / RATE_HZ))
+    playing = sosfilt(butter(6, 6000, fs=RATE_HZ, output="sos"), rng.standard_normal((4 * RATE_HZ, 2)), axis=0)
+    playing *= 0.1 * swells[:, None]
+    freqs, _, lines = stft(playing, RATE_HZ, nperseg=2048, axis=0)
+    coded = lines * (0.5 + rng.standard_normal(lines.shape)) * (freqs < 12_000).reshape(-1, 1, 1)
+    _, coded = istft(coded, RATE_HZ, nperseg=2048, time_axis=2, freq_axis=0)
+    pair = [families.noisy(rng, each[: 4 * RATE_HZ], 110.0) for each in (playing, coded.reshape(2, -1).T)]
+    pair = pair[::-1] if swapped else pair
+    (finding,) = production.bandwidth("p", "two", *(Clip(each, RATE_HZ) for each in pair))
+    assert finding.what.startswith(("the reference" if swapped else "two") + " holds next to nothing above 1")
 
 
 def test_sound_above_20_khz_is_told_and_is_no_giveaway() -> None:

@@ -13,6 +13,7 @@ import numpy as np
 
 from .errors import StatsError
 from .estimates import PValue
+from .leading_band import LeadingBand, leading_band
 from .ridge import Numbers, left_out_errors, left_out_rows, solvers
 
 LEAST_UNITS = 12  # see the notes of `words_learned`
@@ -35,12 +36,15 @@ class LearnedWord:
         How likely such a score of any of the words is where none has to do with the bands.
     weights
         By how much it is used more often of a unit with 1 dB more in a band, all others alike; shrunk towards 0. They
-        mean nothing where the score does not hold.
+        mean nothing where the score does not hold, and name no band where bands lean on each other.
+    leading
+        The band it goes with most, each taken alone.
     """
 
     score: float
     p: PValue
     weights: tuple[float, ...]
+    leading: LeadingBand
 
 
 @dataclass(frozen=True)
@@ -143,14 +147,19 @@ def words_learned(
         scores = np.concatenate([scores, _scores(scaled, drawn).reshape(now, count)])
     as_high = np.column_stack([_as_high(own) for own in scores.T])
     least = as_high.min(axis=1)
-    found = zip(scores[0], as_high[0], _weights(scaled, words) / bands.std(axis=0), strict=True)
+    found = zip(scores[0], as_high[0], _weights(scaled, words) / bands.std(axis=0), words.T, strict=True)
     return WordsLearned(
         units,
         float(scores[0].mean()),
         PValue(float(np.mean(least <= least[0])), draws),
         tuple(
-            LearnedWord(float(score), PValue(float(np.mean(least <= own)), draws), tuple(weights.tolist()))
-            for score, own, weights in found
+            LearnedWord(
+                float(score),
+                PValue(float(np.mean(least <= own)), draws),
+                tuple(weights.tolist()),
+                leading_band(bands, use),
+            )
+            for score, own, weights, use in found
         ),
     )
 

@@ -24,7 +24,7 @@ from ..casebook import catalogue, documents
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook, Row
 from ..errors import CatalogueError
-from .conditions import ON_AXIS, STRAIGHT_UP, Conditions, Direction, Plane, direction
+from .conditions import ON_AXIS, STRAIGHT_UP, Conditions, Direction, Plane, direction, where_in_words
 from .member import ALONE, Member
 
 Kind = Literal["response", "impulse", "impedance", "distortion"]
@@ -188,6 +188,16 @@ def no_axis(measured: SetupCurves) -> str:
         f"{name!r} has no on-axis curve, only others ({'; '.join(first)}), which do not stand for it; name one with "
         "--curve ID (earwitness curve list)"
     )
+
+
+def instead_of_axis(measured: SetupCurves) -> str:
+    """Which responses a setup has where none on axis stands for it, in few words; empty where it has none at all."""
+    found = dict.fromkeys(
+        ", ".join(filter(None, (one.conditions.one_of.words, where_in_words(one.direction))))
+        for one in measured.everything
+        if one.kind in DIRECTED
+    )
+    return "; ".join([*list(found)[:MOST_OTHERS], *(["…"] if len(found) > MOST_OTHERS else [])])
 
 
 def keep(

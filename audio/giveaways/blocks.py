@@ -47,6 +47,13 @@ def energies(samples: Signal, block: int) -> Levels:
     return np.asarray(np.square(samples[: count * block].reshape(count, block)).sum(axis=1), dtype=np.float64)
 
 
+def moving(samples: Signal, block: int) -> Levels:
+    """The energy of each whole block about its own mean: none of a level that stays, as an offset is in a silence."""
+    count = samples.size // block
+    blocks = samples[: count * block].reshape(count, block)
+    return np.asarray(block * blocks.var(axis=1), dtype=np.float64)
+
+
 def joined(out: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """The stretches of blocks that are marked, from and to, those that are some blocks apart as one."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(np.int8)))

@@ -7,9 +7,10 @@ room may ring on in one of them: there the dry recording explains what the wet o
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from .blocks import Levels, energies, faintest_heard, joined, loud
-from .filter_residual import Explained
+from .blocks import Levels, energies, faintest_heard, joined, loud, moving
+from .filter_residual import Explained, Signal
 from .moments import Moment
 
 BLOCK_S = 0.005
@@ -49,8 +50,11 @@ def holes(
     foretold_now = np.where(source > faintest_heard(source), foretold, 0.0)
     louder = np.maximum(heard, foretold)
     found, sounds = [], []
-    for gone, there, of_other in ((heard, foretold_now, known.of_other), (source, heard, not known.of_other)):
-        for begins, end in _runs(gone, there):
+    for samples, gone, there, of_other in (
+        (known.heard, heard, foretold_now, known.of_other),
+        (known.source, source, heard, not known.of_other),
+    ):
+        for begins, end in _runs(gone, there, _silent(samples, block)):
             start = _where_it_comes(left, louder, begins, end)
             if (end - start) * BLOCK_S < SHORTEST_S:
                 continue
@@ -72,10 +76,16 @@ def holes(
     return found, sounds
 
 
-def _runs(gone: Levels, there: Levels) -> list[tuple[int, int]]:
+def _silent(samples: Signal, block: int) -> NDArray[np.bool_]:
+    """In which blocks nothing moves beside its own loud moments: a recording with an offset falls silent to a step."""
+    moves = moving(samples, block)
+    return np.asarray(moves < loud(moves) * 10 ** (-SILENT_DB / 10))
+
+
+def _runs(gone: Levels, there: Levels, silent: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """The stretches, from block to block, in which one is gone and the other plays at the beginning and at the end."""
     playing = there > faintest_heard(there)
-    empty = (gone < EMPTY * np.maximum(there, faintest_heard(there))) & (gone < loud(gone) * 10 ** (-SILENT_DB / 10))
+    empty = (gone < EMPTY * np.maximum(there, faintest_heard(there))) & silent
     found = []
     for start, end in joined(empty):
         plays = np.flatnonzero(playing[start:end])

@@ -33,7 +33,7 @@ BESIDE_BANDS = (1, 3)  # next to the edge, on either side
 MORE_BELOW = (
     1.5  # unexplained below the edge, of what lies beyond it: coded noise and strokes 0.2 to 1.1, overdriven 2.1
 )
-FALLS = 4.0  # times less beyond the edge than below it: coded noise and strokes fall by 2.7, overdriven notes by 20
+FALLS = 10.0  # times less beyond the edge than below it: coded music and strokes 2.7 to 6.6, overdriven notes 20 to 80
 LEAST_OFTEN = 0.25  # of the moments may lack what reaches up to the edge
 FAINTEST_DB = -150.0  # the dither of a 24-bit file lies near −180 dB a line, that of a 16-bit one near −134
 

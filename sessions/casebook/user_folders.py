@@ -6,6 +6,8 @@ import os
 import sys
 from pathlib import Path
 
+from . import private_files
+
 CACHE = "EARWITNESS_CACHE"  # names another folder for what can be made again
 
 
@@ -26,5 +28,4 @@ def is_this_users_alone(folder: Path) -> bool:
     """
     if sys.platform == "win32":
         return True
-    found = folder.stat()
-    return found.st_uid == os.getuid() and not found.st_mode & 0o077
+    return folder.stat().st_uid == os.getuid() and private_files.is_private(folder)

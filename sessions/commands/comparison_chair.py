@@ -69,9 +69,11 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
             who = " and ".join(listener.name for listener in made.listeners)
             say(
                 f"{who} {'listens' if len(made.listeners) == 1 else 'listen'}, and a sealed plan keeps that name. For "
-                f"somebody else answer n, then: {hint} edit draft {name} --listener NAME",
+                "somebody else answer n, and name them:",
                 as_json,
             )
+            for command in ("listener add NAME", f"edit draft {name} --listener NAME"):
+                say(f"  {hint} {command}", as_json)
         sealing = chair.yes or confirmed("Seal this plan?", default=not vain, as_json=as_json)
     if not sealing:
         say(

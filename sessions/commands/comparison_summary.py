@@ -11,7 +11,7 @@ from ..plans import two_folders
 from ..preparation import meanings
 from ..preparation.passage_proposals import ProposedPassage
 from . import giveaways, plan
-from .context import say
+from .context import counted, say
 from .lags import COHERENCE, described, document_of
 from .match_summary import tell_sheet
 
@@ -26,6 +26,10 @@ def tell(made: two_folders.Comparison, hint: str) -> None:
     say(COHERENCE)
     tell_left_out(made.left_out)
     tell_passages(made.passages)
+    if made.not_played:
+        enough = f"{counted(len(made.passages), 'passage')} of other tracks, enough for an evening"
+        say(f"Not played: {', '.join(made.not_played)}; what is played is {enough}.")
+        say("To hear one of them: --around TRACK=M:SS, or later: earwitness passage suggest TRACK --add")
     tell_sheet(made.sheet)
     giveaways.tell(made.check, made.mended, hint)
     plan.show_plan(made.plan)
@@ -55,6 +59,7 @@ def document(made: two_folders.Comparison, seal: str, folder: Path) -> dict[str,
         "left_out": [{"track": out.track, "why": out.why} for out in made.left_out],
         "laid": {name: document_of(laid) for name, laid in made.laid.items()},
         "passages": [part.to_document() for part in made.passages],
+        "not_played": made.not_played,
         "match": meanings.document_of(made.sheet),
         "giveaways": giveaways.document_of(made.check) | {"mended": [one.to_document() for one in made.mended]},
         "plan": made.plan.name,

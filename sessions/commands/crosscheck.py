@@ -126,11 +126,11 @@ def _tell_words(found: Sequence[Crosschecked]) -> None:
     if any(one.word.ballot for one in found):
         say(
             table(
-                ["word", "ballot", "outcome"], [[one.word.term, one.word.ballot or "-", one.outcome] for one in found]
+                ["word", "ballot", "outcome"], [[one.word.name, one.word.ballot or "-", one.outcome] for one in found]
             )
         )
     else:
-        say(table(["word", "outcome"], [[one.word.term, one.outcome] for one in found]))
+        say(table(["word", "outcome"], [[one.word.name, one.outcome] for one in found]))
     told = set[str]()
     for word in found:
         band = ""
@@ -138,7 +138,7 @@ def _tell_words(found: Sequence[Crosschecked]) -> None:
             told.add(word.entry.word)
             band = f" The hypothesis: {word.entry.says} of {word.entry.low_hz:g} to {word.entry.high_hz:g} Hz"
             band += f" ({word.entry.source})."
-        say(f"{word.word.term}: {word.word.how}; {word.why}.{band}{f' {word.remark}.' if word.remark else ''}")
+        say(f"{word.word.name}: {word.word.how}; {word.why}.{band}{f' {word.remark}.' if word.remark else ''}")
     for source in dict.fromkeys(one.audible.source for one in found if one.audible is not None and one.audible.own):
         say(f"The threshold used: {source}.")
     if any(one.effect is not None and (one.audible is None or not one.audible.own) for one in found):
@@ -167,11 +167,11 @@ def _write(found: CrosscheckOfTwo, out: Path, look: Look) -> str:
 
 def _labels(found: Sequence[Crosschecked]) -> Callable[[Crosschecked], str]:
     """What the picture says of each word: its outcome, and its ballot where several asked for it."""
-    times = Counter(one.word.term for one in found if one.word.ballot)
+    times = Counter(one.word.name for one in found if one.word.ballot)
 
     def label(one: Crosschecked) -> str:
-        which = f" ({one.word.ballot})" if one.word.ballot and times[one.word.term] > 1 else ""
-        return f"{one.word.term}{which}: {one.outcome.removeprefix('said and ').removeprefix('said, ')}"
+        which = f" ({one.word.ballot})" if one.word.ballot and times[one.word.name] > 1 else ""
+        return f"{one.word.name}{which}: {one.outcome.removeprefix('said and ').removeprefix('said, ')}"
 
     return label
 

@@ -13,6 +13,7 @@ from ..casebook.catalogue import Listener, Setup
 from ..casebook.hearing_rows import KeptReach, Reach, Side
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
+from . import kept_run_told
 from .at_terminal import BUSY_TIMEOUT_MS, check_terminal, when_free
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say, table
@@ -114,11 +115,11 @@ def run(
 @click.pass_obj
 def list_runs(context: Context, as_json: bool) -> None:
     """List all runs, with where those that came to their end did end."""
-    from . import hearing_told, threshold_told
+    from . import hearing_told
 
     with context.open() as casebook:
         every = hearing_rows.every(casebook)
-        holds = threshold_told.tell_if_edited(casebook, as_json)
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         if as_json:
             give({"runs": [hearing_told.document(casebook, one) for one in every], "record_holds": holds})
             return
@@ -139,17 +140,15 @@ def list_runs(context: Context, as_json: bool) -> None:
 @click.pass_obj
 def show(context: Context, run: str, as_json: bool) -> None:
     """Show one RUN by its identifier: what was found, on what, and how."""
-    from . import hearing_told, threshold_told
+    from . import hearing_told
 
     with context.open() as casebook:
-        there = [one for one in hearing_rows.every(casebook) if one.id == run]
-        if not there:
-            raise CatalogueError(f"there is no run {run!r}; see earwitness hearing list")
-        holds = threshold_told.tell_if_edited(casebook, as_json)
+        kept = kept_run_told.named(hearing_rows.every(casebook), run, "hearing list")
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         if as_json:
-            give(hearing_told.document(casebook, there[0]) | {"record_holds": holds})
+            give(hearing_told.document(casebook, kept) | {"record_holds": holds})
         else:
-            hearing_told.tell(casebook, there[0])
+            hearing_told.tell(casebook, kept)
 
 
 @hearing.command("rehearse")
@@ -163,8 +162,6 @@ def show(context: Context, run: str, as_json: bool) -> None:
 @json_option
 def rehearse(*, ends_at: float, slope: float, slips: float, runs: int, seed: int, as_json: bool) -> None:
     """Let a simulated listener who ends at a known tone do runs as at the chair; nothing is played or kept."""
-    from stats.adaptive_threshold import HELD_UP_TO
-
     from ..listening.hearing_sounds import LEVEL, TONES_HZ
     from ..listening.simulated_reach import EndsAt
     from ..listening.simulated_reach import rehearse as let_do
@@ -195,8 +192,7 @@ def rehearse(*, ends_at: float, slope: float, slips: float, runs: int, seed: int
         f"{spread}, in {trials[0]} to {trials[-1]} trials. The interval ({100 * LEVEL:g} %) held it in {done.held} of "
         f"{runs}."
     )
-    if slips > HELD_UP_TO:
-        say(f"With more than {100 * HELD_UP_TO:.0f} % of blind answers an interval holds less often than it says.")
+    kept_run_told.tell_slips(slips)
 
 
 def _chain_of(setup: Setup) -> PlaybackChain:

@@ -6,8 +6,9 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Listener, Setup
 from ..casebook.hearing_rows import KeptReach
 from ..casebook.store import Casebook
-from ..measured import own_reach, own_thresholds
-from .context import counted, say
+from ..measured import own_reach
+from . import kept_run_told
+from .context import say
 
 CAUTIONS = (
     "This is no medical test: it finds which tones you notice on this chain at this level, and says nothing of your "
@@ -25,11 +26,7 @@ LIMITS = (
 
 def found(kept: KeptReach) -> str:
     """What was found, in few words; of a run that was stopped, or tells nothing, that."""
-    if not kept.complete:
-        return f"stopped after {counted(len(kept.answers), 'answer')}"
-    if why := own_thresholds.doubt(kept):
-        return f"nothing: {why.partition(':')[0].partition(' (')[0]}"
-    return own_reach.ended_in_words(kept)
+    return kept_run_told.found(kept, own_reach.ended_in_words)
 
 
 def where(casebook: Casebook, kept: KeptReach) -> str:
@@ -42,16 +39,7 @@ def where(casebook: Casebook, kept: KeptReach) -> str:
 def tell(casebook: Casebook, kept: KeptReach) -> None:
     """Say what a run found, on what, and how."""
     name, sought = catalogue.names(casebook, Listener)[kept.listener_id], kept.sought
-    head = f"{name}, {kept.at[:10]}: "
-    if kept.complete:
-        why = own_thresholds.doubt(kept)
-        say(f"{head}{why}." if why else f"{head}{_end(kept)}")
-    else:
-        say(f"{head}{found(kept)}. A run that was stopped tells nothing yet; the same command takes it up.")
-        if wrong := own_thresholds.faults(kept):
-            say(f"The record of this run contradicts itself ({wrong[0]}); see earwitness verify.")
-    if kept.taken_up:
-        say(f"It was left and taken up again {counted(kept.taken_up, 'time')}.")
+    kept_run_told.tell_end(kept, f"{name}, {kept.at[:10]}: ", _end)
     say(f"Played through {where(casebook, kept)}, at {own_reach.level_in_words(sought)}; {sought.rate_hz} Hz.")
     if kept.complete:
         say(LIMITS)
@@ -59,21 +47,7 @@ def tell(casebook: Casebook, kept: KeptReach) -> None:
 
 def document(casebook: Casebook, kept: KeptReach) -> dict[str, object]:
     """A run as plain values; what it found and its answers only once it came to its end."""
-    from ..casebook import documents
-
-    why = own_thresholds.doubt(kept) if kept.complete else ""
-    return {
-        "id": kept.id,
-        "at": kept.at,
-        "listener": catalogue.names(casebook, Listener)[kept.listener_id],
-        "setup": None if kept.setup_id is None else catalogue.names(casebook, Setup)[kept.setup_id],
-        "complete": kept.complete,
-        "taken_up": kept.taken_up,
-        "found": documents.plain(own_reach.reached(kept)) if kept.complete and not why else None,
-        "doubt": why or None,
-        "sought": documents.plain(kept.sought),
-        "answers": [documents.plain(one) | {"right": one.right} for one in kept.answers] if kept.complete else None,
-    }
+    return kept_run_told.document(casebook, kept, own_reach.reached)
 
 
 def _end(kept: KeptReach) -> str:

@@ -12,7 +12,7 @@ from ..casebook import catalogue, threshold_rows
 from ..casebook.catalogue import Listener, Passage, Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from . import threshold_told
+from . import kept_run_told, threshold_told
 from .at_terminal import BUSY_TIMEOUT_MS, check_terminal, when_free
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say, table
@@ -112,7 +112,7 @@ def list_thresholds(context: Context, as_json: bool) -> None:
     """List all runs, with what those that came to their end found."""
     with context.open() as casebook:
         every = threshold_rows.every(casebook)
-        holds = threshold_told.tell_if_edited(casebook, as_json)
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         if as_json:
             runs = [threshold_told.document(casebook, one) for one in every]
             give({"thresholds": runs, "record_holds": holds})
@@ -135,14 +135,12 @@ def list_thresholds(context: Context, as_json: bool) -> None:
 def show(context: Context, run: str, as_json: bool) -> None:
     """Show one RUN by its identifier: what was found, on what, and how."""
     with context.open() as casebook:
-        there = [one for one in threshold_rows.every(casebook) if one.id == run]
-        if not there:
-            raise CatalogueError(f"there is no run {run!r}; see earwitness threshold list")
-        holds = threshold_told.tell_if_edited(casebook, as_json)
+        kept = kept_run_told.named(threshold_rows.every(casebook), run, "threshold list")
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         if as_json:
-            give(threshold_told.document(casebook, there[0]) | {"record_holds": holds})
+            give(threshold_told.document(casebook, kept) | {"record_holds": holds})
         else:
-            threshold_told.tell(casebook, there[0])
+            threshold_told.tell(casebook, kept)
 
 
 @threshold.command("rehearse")
@@ -165,8 +163,6 @@ def rehearse(
     *, notices: float, slope: float, slips: float, runs: int, seed: int, level: bool, as_json: bool
 ) -> None:  # fmt: skip
     """Let a simulated listener of a known threshold do runs as at the chair; nothing is kept."""
-    from stats.adaptive_threshold import HELD_UP_TO
-
     from ..listening import simulated_threshold
     from ..listening.simulated_threshold import SimulatedListener
 
@@ -199,8 +195,7 @@ def rehearse(
         f"{found}, in {trials[0]} to {trials[-1]} trials. The interval ({100 * search.level:g} %) held {notices:g} dB "
         f"in {done.held} of {runs}."
     )
-    if slips > HELD_UP_TO:
-        say(f"With more than {100 * HELD_UP_TO:.0f} % of blind answers an interval holds less often than it says.")
+    kept_run_told.tell_slips(slips)
 
 
 def _band(

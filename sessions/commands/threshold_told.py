@@ -6,11 +6,8 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Listener, Setup
 from ..casebook.store import Casebook
 from ..casebook.threshold_rows import KeptThreshold, Sought
-from .context import counted, say
-
-EDITED = (
-    "THE RECORD DOES NOT HOLD (earwitness verify says where): what stands here may have been edited, and shows nothing."
-)
+from . import kept_run_told
+from .context import say
 
 
 def what(kept: KeptThreshold) -> str:
@@ -33,31 +30,14 @@ def where(casebook: Casebook, kept: KeptThreshold) -> str:
 
 def found(kept: KeptThreshold) -> str:
     """What was found, in few words; of a run that was stopped, or tells nothing, that."""
-    from ..measured import own_thresholds
-
-    if not kept.complete:
-        return f"stopped after {counted(len(kept.answers), 'answer')}"
-    if why := own_thresholds.doubt(kept):
-        return f"nothing: {why.partition(':')[0].partition(' (')[0]}"
-    return _interval(kept)
+    return kept_run_told.found(kept, _interval)
 
 
 def tell(casebook: Casebook, kept: KeptThreshold) -> None:
     """Say what a run found, on what, and how."""
-    from ..measured import own_thresholds
-
     sought = kept.sought
     name = catalogue.names(casebook, Listener)[kept.listener_id]
-    head = f"{name}, {what(kept)}, on {where(casebook, kept)}: "
-    if kept.complete:
-        why = own_thresholds.doubt(kept)
-        say(f"{head}{why}." if why else f"{head}{_told_of_end(kept)}")
-    else:
-        say(f"{head}{found(kept)}. A run that was stopped tells nothing yet; the same command takes it up.")
-        if wrong := own_thresholds.faults(kept):
-            say(f"The record of this run contradicts itself ({wrong[0]}); see earwitness verify.")
-    if kept.taken_up:
-        say(f"It was left and taken up again {counted(kept.taken_up, 'time')}.")
+    kept_run_told.tell_end(kept, f"{name}, {what(kept)}, on {where(casebook, kept)}: ", _told_of_end)
     if not kept.complete:
         return
     if sought.kind != "level":
@@ -81,35 +61,11 @@ def little(sought: Sought) -> str:
     )
 
 
-def tell_if_edited(casebook: Casebook, as_json: bool) -> bool:
-    """Say so where the casebook's record does not hold; whether it holds."""
-    from ..results import verification
-
-    if not verification.verify(casebook).broken:
-        return True
-    say(EDITED, as_json)
-    return False
-
-
 def document(casebook: Casebook, kept: KeptThreshold) -> dict[str, object]:
     """A run as plain values; what it found and its answers only once it came to its end."""
-    from ..casebook import documents
     from ..measured import own_thresholds
 
-    why = own_thresholds.doubt(kept) if kept.complete else ""
-    return {
-        "id": kept.id,
-        "at": kept.at,
-        "listener": catalogue.names(casebook, Listener)[kept.listener_id],
-        "setup": None if kept.setup_id is None else catalogue.names(casebook, Setup)[kept.setup_id],
-        "complete": kept.complete,
-        "taken_up": kept.taken_up,
-        "found": documents.plain(own_thresholds.found(kept)) if kept.complete and not why else None,
-        "doubt": why or None,
-        "band_hz": kept.sought.band_hz,
-        "sought": documents.plain(kept.sought),
-        "answers": [documents.plain(one) | {"right": one.right} for one in kept.answers] if kept.complete else None,
-    }
+    return kept_run_told.document(casebook, kept, own_thresholds.found, {"band_hz": kept.sought.band_hz})
 
 
 def _interval(kept: KeptThreshold) -> str:

@@ -68,6 +68,7 @@ def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
                 "pairs": [_document(one, tracks) for one in found.pairs],
                 "several": [_document_of_several(one) for one in found.several],
                 "left_out": documents.plain(found.left_out),
+                "asked_as": documents.plain(found.asked_as),
             }
         )
         return
@@ -80,6 +81,8 @@ def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
     if not found.pairs and not found.several:
         waiting = "No ballot of words yet: earwitness plan words --words bright,boomy,thin --listener NAME"
         say("No ballot of words is over and holds yet." if found.left_out else waiting)
+    for renamed in found.asked_as:
+        say(f"In the ballot {renamed.plan} {renamed.word} was asked as {renamed.asked}.")
     _tell_left_out(found.left_out)
 
 

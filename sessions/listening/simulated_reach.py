@@ -17,7 +17,6 @@ from dataclasses import dataclass
 
 from stats.adaptive_threshold import Search
 
-from ..errors import ListenError
 from . import simulated_threshold
 from .hearing_sounds import (
     ALTERNATIVES,
@@ -31,7 +30,7 @@ from .hearing_sounds import (
     TONES_HZ,
     WIDTH,
 )
-from .simulated_threshold import MOST_RUNS, Rehearsed, SimulatedListener
+from .simulated_threshold import Rehearsed, SimulatedListener
 
 
 @dataclass(frozen=True)
@@ -67,13 +66,5 @@ def rehearse(listener: EndsAt, runs: int, seed: int) -> Rehearsed:
     ListenError
         If a number is out of range.
     """
-    for given, name, low, high in (
-        (listener.ends_hz, "--ends-at", 100.0, 100_000.0),
-        (listener.slope, "--slope", 1.0, 1000.0),
-        (listener.slips, "--slips", 0.0, 1.0),
-        (runs, "--runs", 1, MOST_RUNS),
-        (seed, "--seed", 0, 2**63),
-    ):
-        if not low <= given <= high:
-            raise ListenError(f"{name} {given:g} is out of range; give {low:g} to {high:g}")
-    return simulated_threshold.runs_of(chair_search(), listener.listener, runs, seed)
+    ranges = ((listener.ends_hz, "--ends-at", 100.0, 100_000.0), (listener.slope, "--slope", 1.0, 1000.0))
+    return simulated_threshold.runs_of(chair_search(), listener.listener, runs, seed, ranges)

@@ -5,7 +5,7 @@ How often their thresholds lie in the interval, slips or none, stands at `stats.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import inf
 from typing import TYPE_CHECKING
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from numpy.random import Generator
 
 MOST_RUNS = 1000
+Range = tuple[float, str, float, float]
+"""A number, the option that gives it, and from where to where it may lie."""
 
 
 @dataclass(frozen=True)
@@ -59,22 +61,26 @@ def rehearse(search: Search, listener: SimulatedListener, runs: int, seed: int) 
     ListenError
         If a number is out of range.
     """
-    for given, name, low, high in (
-        (listener.notices_db, "--notices", 0.01, 100.0),
-        (listener.slope, "--slope", 0.3, 20.0),
-        (listener.slips, "--slips", 0.0, 1.0),
-        (runs, "--runs", 1, MOST_RUNS),
-        (seed, "--seed", 0, 2**63),
-    ):
-        if not low <= given <= high:
-            raise ListenError(f"{name} {given:g} is out of range; give {low:g} to {high:g}")
-    return runs_of(search, listener, runs, seed)
+    ranges = ((listener.notices_db, "--notices", 0.01, 100.0), (listener.slope, "--slope", 0.3, 20.0))
+    return runs_of(search, listener, runs, seed, ranges)
 
 
-def runs_of(search: Search, listener: SimulatedListener, runs: int, seed: int) -> Rehearsed:
-    """So many runs of a simulated listener, whatever the search's steps are."""
+def runs_of(search: Search, listener: SimulatedListener, runs: int, seed: int, ranges: Iterable[Range]) -> Rehearsed:
+    """So many runs of a simulated listener, whatever the search's steps are.
+
+    `ranges` are those of the numbers by which the listener was given.
+
+    Raises
+    ------
+    ListenError
+        If one of them, or another number, is out of range.
+    """
     import numpy as np
 
+    alike = ((listener.slips, "--slips", 0.0, 1.0), (runs, "--runs", 1, MOST_RUNS), (seed, "--seed", 0, 2**63))
+    for given, name, low, high in (*ranges, *alike):
+        if not low <= given <= high:
+            raise ListenError(f"{name} {given:g} is out of range; give {low:g} to {high:g}")
     smallest, largest = search.steps[0], search.steps[-1]
     rng = np.random.Generator(np.random.PCG64(seed))
     found = tuple(_run(search, listener, rng) for _ in range(runs))

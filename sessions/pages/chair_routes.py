@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -24,10 +25,11 @@ from .room import AtChair, Room
 
 @dataclass(frozen=True)
 class Sit:
-    """Who sits down."""
+    """Who sits down; `instead`: in place of their own page that is lost."""
 
     plan: str
     listener: str
+    instead: bool = False
     output: BrowserOutput | None = None  # of a page that plays by itself
 
 
@@ -68,7 +70,8 @@ async def sit(request: Request) -> Response:
     room: Room = request.app.state.room
     claim = Claim(wish.plan, wish.listener)
     output = wish.output if room.house.own_sound else None
-    seat = await run_in_threadpool(room.sit, own, claim, None if output is None else output.words)
+    words = None if output is None else output.words
+    seat = await run_in_threadpool(partial(room.sit, own, claim, words, instead=wish.instead))
     if seat is not None:
         await asyncio.wrap_future(seat.opened)
         if output is not None:

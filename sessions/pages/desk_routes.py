@@ -36,7 +36,7 @@ async def now(request: Request) -> Response:
     """What the desk shows now."""
     guest(request, "desk")
     room: Room = request.app.state.room
-    listeners = await run_in_threadpool(room.at_desk, room.house.monotonic())
+    listeners = await run_in_threadpool(room.at_desk)
     return reply(Desk(room.guests.code, request.app.state.address, tuple(listeners)))
 
 

@@ -31,10 +31,11 @@ HERE_S = 20.0  # whoever was heard of within it is there
 
 @dataclass(frozen=True)
 class Offered:
-    """A listener who may sit down, and whether they sit already."""
+    """A listener who may sit down, whether they sit at a page already, and whether that page is there."""
 
     waits: Waiting
     taken: bool
+    connected: bool
 
 
 @dataclass(frozen=True)
@@ -120,11 +121,12 @@ class Room:
         """Who may sit down, and who does."""
         found = self.waiting()
         with self._lock:
-            return [
-                Offered(one, self.guests.sitting(Claim(one.plan, one.listener)) is not None)
-                for one in found
-                if not one.complete
-            ]
+            sitting = [(one, self.guests.sitting(Claim(one.plan, one.listener))) for one in found if not one.complete]
+            return [Offered(one, by is not None, by is not None and self._is_here(by)) for one, by in sitting]
+
+    def _is_here(self, guest: Guest) -> bool:
+        """Whether a guest's page was heard of lately."""
+        return self.house.monotonic() - guest.seen <= HERE_S
 
     def words_offered(self, guest: Guest) -> list[str]:
         """The words offered to a guest where one is to be logged; none to somebody who sits nowhere."""
@@ -133,10 +135,15 @@ class Room:
         with open_casebook(self.house.folder) as casebook:
             return words_offered.words_offered(casebook, guest.claim.plan)
 
-    def sit(self, guest: Guest, claim: Claim, output: str | None = None) -> Seat | None:
+    def sit(self, guest: Guest, claim: Claim, output: str | None = None, *, instead: bool = False) -> Seat | None:
         """Sit down, or wait in line (None). A chair that is being opened says so itself.
 
-        `output` is on what the guest's own browser plays, in words, where it does.
+        Parameters
+        ----------
+        output
+            On what the guest's own browser plays, in words, where it does.
+        instead
+            Whether to sit there in place of a page that is not connected any more; its token ends.
 
         Raises
         ------
@@ -150,7 +157,9 @@ class Room:
             raise ListenError(f"nobody called {claim.listener!r} is awaited in plan {claim.plan!r}; choose again")
         with self._lock:
             other = self.guests.sitting(claim)
-            if other is not None and other is not guest:
+            if other is not None and other is not guest and instead and not self._is_here(other):
+                self.guests.end(other)
+            elif other is not None and other is not guest:
                 raise ListenError(
                     f"{claim.listener} sits at another page already; if that page is lost, the desk can free the chair"
                 )
@@ -231,18 +240,18 @@ class Room:
             raise ListenError(NOBODY)
         return seat
 
-    def at_desk(self, now: float) -> list[AtDesk]:
+    def at_desk(self) -> list[AtDesk]:
         """Every listener who is awaited, or who has answered all since the pages were opened."""
         found = self.waiting()
         known = {Claim(one.plan, one.listener) for one in found}
         with self._lock:
             over = [_over(claim, seat) for claim, seat in self._ended.items() if claim not in known and not seat.failed]
-            return [*(self._desk_row(one, now) for one in found), *over]
+            return [*(self._desk_row(one) for one in found), *over]
 
-    def _desk_row(self, one: Waiting, now: float) -> AtDesk:
+    def _desk_row(self, one: Waiting) -> AtDesk:
         claim = Claim(one.plan, one.listener)
         guest = self.guests.sitting(claim)
-        here = guest is not None and now - guest.seen < HERE_S
+        here = guest is not None and self._is_here(guest)
         at = AtChair("who") if guest is None else self.at_chair(guest)
         asking = "end" if one.complete else "" if guest is None else at.asking
         return AtDesk(one.plan, one.listener, asking, one.answered, one.trials, here, at.message)
@@ -259,12 +268,11 @@ class Room:
     # -- chairs ------------------------------------------------------------------------------------------------------
     def _advance(self) -> None:
         """Give free chairs to those in line; those whose pages are gone keep their place in it."""
-        now = self.house.monotonic()
         for claim in list(self._line):
             if not self._free or self._closed:
                 return
             guest = self.guests.sitting(claim)
-            if guest is None or now - guest.seen > HERE_S:
+            if guest is None or not self._is_here(guest):
                 continue
             self._line.remove(claim)
             device = self._device_of[claim] = self._free.pop(0)

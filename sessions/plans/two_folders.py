@@ -49,6 +49,12 @@ class Comparison:
     check: GiveawayCheck
     plan: Plan
 
+    @property
+    def not_played(self) -> list[str]:
+        """The tracks that fit and of which no passage is played, since there are enough of others."""
+        out = {one.track for one in self.left_out if one.whole} | {part.track.name for part in self.passages}
+        return [name for name in self.laid if name not in out]
+
 
 def pair_folders(folder_a: Path, folder_b: Path) -> pairing.Pairing:
     """The recordings of two folders, paired by name or content.

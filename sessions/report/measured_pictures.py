@@ -117,10 +117,10 @@ def _every_measured(
     setups = [catalogue.find(casebook, Setup, setup) for setup in setup_ids]
     measured = curve_sentences.measurements_of(casebook, setups)
     pictures: list[Sketch | Drawn] = []
+    lexicon, reach_of = lexicon_rows.in_force(casebook), crosscheck_of_two.reach_by_name(casebook)
     for one in measured.comparisons:
         pictures.append(Sketch(Overlay(one), f"Measured on axis: {' and '.join(one.names)}."))
-        lexicon = lexicon_rows.in_force(casebook)
-        pictures.append(_difference(one, setups, words, lexicon, crosscheck_of_two.reach_by_name(casebook)))
+        pictures.append(_difference(one, setups, words, lexicon, reach_of))
     compared = {name for one in measured.comparisons for name in one.names}
     for setup in setups:
         pictures += of_one(setup, setup.name in compared)

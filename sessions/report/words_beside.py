@@ -67,15 +67,15 @@ def _of_two(casebook: Casebook, record: PlanRecord, verdict: Verdict, two: tuple
     lexicon = lexicon_rows.in_force(casebook)
     words = words_of_two.of_judged(verdict, record, (two[0].id, two[1].id), lexicon, rehearsed=verdict.rehearsal)
     many = len(verdict.plan.setups) > 2
-    if not words or (many and all(one.evidence == "not shown" for one in words)):
+    if not words or (many and not any(one.evidence == "heard among several" for one in words)):
         return None
     found = crosscheck_of_two(casebook, two, words, lexicon)
     if found.compared is None:
         return None
     explained = f"{REHEARSED if verdict.rehearsal else ''}{EXPLAINED}"
-    marked = marks(found.words, lambda one: f"{one.word.term}: {one.outcome}")
+    marked = marks(found.words, lambda one: f"{one.word.name}: {one.outcome}")
     caption = f"{REHEARSED if verdict.rehearsal else ''}The words of the ballot on the measured difference"
-    below = [f"{one.word.term}: {one.outcome} ({one.word.how}; {one.why})." for one in found.words]
+    below = [f"{one.word.name}: {one.outcome} ({one.word.how}; {one.why})." for one in found.words]
     below += [f"Not used: {run}." for run in found.aside]
     return Sketch(
         Difference(found.compared, marked, explained),

@@ -13,6 +13,7 @@ from stats.count_summary import HEARD, NOT_SHOWN
 from ..casebook.store import Casebook
 from ..plans import plan_rows
 from ..words import lexicon_rows
+from ..words.folding import folded
 from ..words.lexicon import Lexicon
 from . import presented_words, review
 from .pairs_of_many import BallotOfSeveral, pairs_of_many
@@ -33,12 +34,25 @@ class LeftOut:
 
 
 @dataclass(frozen=True)
+class AskedAs:
+    """A word that a ballot asked for under another name than it is told by here."""
+
+    plan: str
+    asked: str
+    word: str
+
+
+@dataclass(frozen=True)
 class BallotsOver:
-    """The ballots of each two setups together, those of more setups each by itself, and those left out."""
+    """The ballots of each two setups together, those of more setups each by itself, and those left out.
+
+    `asked_as` has the words that the lexicon renamed or merged after they were asked for.
+    """
 
     pairs: tuple[PooledBallots, ...]
     left_out: tuple[LeftOut, ...]
     several: tuple[BallotOfSeveral, ...] = ()
+    asked_as: tuple[AskedAs, ...] = ()
 
 
 def in_casebook(casebook: Casebook, setups: Set[str] = frozenset()) -> BallotsOver:
@@ -51,18 +65,20 @@ def in_casebook(casebook: Casebook, setups: Set[str] = frozenset()) -> BallotsOv
     if not wanted:
         return BallotsOver((), ())  # nothing to judge, which takes as long as all plans together
     lexicon = lexicon_rows.in_force(casebook)
-    judged, left_out, several = [], [], list[BallotOfSeveral]()
+    judged, left_out, several, asked_as = [], [], list[BallotOfSeveral](), list[AskedAs]()
     for one in review.review(casebook).plans:
         if one.sealed.plan.id not in wanted:
             continue
         why = why_left_out(one.verdict)
         if why:
             left_out.append(LeftOut(one.sealed.plan.name, why))
-        elif of_several := pairs_of_many(one.verdict, one.record, lexicon):
+            continue
+        asked_as += _asked_as(one, lexicon)
+        if of_several := pairs_of_many(one.verdict, one.record, lexicon):
             several.append(of_several)
         else:
             judged.append(_judged(one, lexicon))
-    return BallotsOver(tuple(pooled(judged)), tuple(left_out), tuple(several))
+    return BallotsOver(tuple(pooled(judged)), tuple(left_out), tuple(several), tuple(asked_as))
 
 
 @dataclass(frozen=True)
@@ -109,6 +125,11 @@ def why_left_out(verdict: Verdict) -> str:
     if verdict.state == CLOSED_EARLY:
         return "which was closed early, so that it decides nothing"
     return "" if verdict.verdict in (HEARD, NOT_SHOWN) else "which came to no result"
+
+
+def _asked_as(one: ReviewedPlan, lexicon: Lexicon) -> list[AskedAs]:
+    names = presented_words.headwords(one.sealed.plan, lexicon)
+    return [AskedAs(one.sealed.plan.name, own, word) for own, word in names.items() if folded(own) != folded(word)]
 
 
 def _judged(one: ReviewedPlan, lexicon: Lexicon) -> JudgedBallot:

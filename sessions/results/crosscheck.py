@@ -14,9 +14,10 @@ from typing import Literal
 from ..measured.band_effect import BandEffect
 from ..measured.beside_words import DISTORTION_PERCENT, DISTORTION_SOURCE, DISTORTION_STEP_DB, Beside
 from ..measured.word_thresholds import AudibleFrom, published
+from ..words.folding import folded
 from ..words.lexicon import IN_A_RESPONSE, Entry, Lexicon
 
-Evidence = Literal["heard", "heard among several", "not shown", "said"]
+Evidence = Literal["heard", "heard among several", "not shown", "enough alone", "too few to show", "said"]
 Outcome = Literal[
     "heard and measured",
     "heard, not measured",
@@ -24,6 +25,10 @@ Outcome = Literal[
     "heard among several, not measured",
     "measured, not heard",
     "neither heard nor measured",
+    "measured, enough by its ballot alone",
+    "not measured, enough by its ballot alone",
+    "measured, not shown; so few trials could not show it",
+    "not measured, not shown; so few trials could not show it",
     "said and measured",
     "said, not measured",
     "said of both alike",
@@ -33,6 +38,8 @@ Outcome = Literal[
     "cannot be told",
 ]
 RESPONSE = frozenset(IN_A_RESPONSE)
+UNREPEATED_DB = 0.5  # so near to its threshold an effect of curves without repeats decides nothing; our own rule
+TOLD_WITHIN_DB = 0.05  # what is told with one decimal is known no better
 NO_CAUSE = "None of this says that what was measured is why a word was said."
 
 
@@ -46,13 +53,16 @@ class WordOfTwo:
         Whether it is said of the first setup rather than of the second; None where of neither rather.
     evidence
         Shown by a blind ballot of the two, or by one of more setups, where which of them differ was told afterwards;
-        asked in one and not shown; or only said.
+        asked in one and not shown; enough by that ballot alone, and not together with the other plans; asked in so few
+        trials that no ticks or ratings whatever could have shown it; or only said.
     how
         The same in words, with its numbers.
     listeners
         Who ticked or said it, by name.
     ballot
         The name of the ballot's plan; empty of what was said outside of one.
+    asked
+        The word as its ballot asked for it, which the lexicon may have renamed or merged since; empty as above.
     """
 
     term: str
@@ -61,6 +71,17 @@ class WordOfTwo:
     how: str
     listeners: tuple[str, ...] = ()
     ballot: str = ""
+    asked: str = ""
+
+    @property
+    def name(self) -> str:
+        """The word, and what was asked in its place: nobody ticked a word that was not on the ballot.
+
+        >>> WordOfTwo("boomy", True, "heard", "", asked="thumpy").name
+        'boomy (asked as thumpy)'
+        """
+        alike = not self.asked or folded(self.asked) == folded(self.term)
+        return self.term if alike else f"{self.term} (asked as {self.asked})"
 
 
 @dataclass(frozen=True)
@@ -94,7 +115,7 @@ class Crosschecked:
     @property
     def measured(self) -> bool:
         """Whether the difference bears the word out, whoever heard it."""
-        return self.outcome.endswith("and measured") or self.outcome == "measured, not heard"
+        return self.outcome.endswith("and measured") or self.outcome.startswith("measured")
 
 
 OwnThreshold = Callable[[WordOfTwo, float, float, bool], AudibleFrom | None]
@@ -241,7 +262,12 @@ def _by_distortion(
 def _judged(
     word: WordOfTwo, entry: Entry, effect: BandEffect, least: AudibleFrom, names: tuple[str, str]
 ) -> tuple[Outcome, str]:
-    """By the effect in the word's own direction: that of the setup it was said of, or of either where of none."""
+    """By the effect in the word's own direction: that of the setup it was said of, or of either where of none.
+
+    An effect decides only where its uncertainty leaves it on one side of the threshold. Without repeats nobody knows
+    that uncertainty, and no publication at hand gives one: `UNREPEATED_DB` stands for it. Two numbers that are told
+    alike never decide (`TOLD_WITHIN_DB`).
+    """
     sign = 1 if entry.says == "more" else -1
     if word.first is None:
         own, of = abs(effect.db), names[0] if sign * effect.db > 0 else names[1]
@@ -249,15 +275,17 @@ def _judged(
         own, of = sign * (1 if word.first else -1) * effect.db, names[0] if word.first else names[1]
     side = entry.says if own >= 0 else _OTHER[entry.says or "more"]
     told = f"{of} gives {abs(own):.1f} dB {side} there than {_other(of, names)}, against what most of the range has"
-    apart = effect.expanded_db or 0.0
+    apart = UNREPEATED_DB if effect.expanded_db is None else max(effect.expanded_db, TOLD_WITHIN_DB)
+    within = "that uncertainty"
     if effect.expanded_db is None:
+        within = f"{UNREPEATED_DB:g} dB of it (our own rule for curves without repeats)"
         told += ", not repeated, so that nobody knows how surely"
     else:
         one, other = effect.repeats
-        told += f" (± {apart:.1f} dB, 95 %, means of {one} and {other} curves)"
+        told += f" (± {effect.expanded_db:.1f} dB, 95 %, means of {one} and {other} curves)"
     told += f"; {_noticed(least)}"
     if own - apart < least.high_db and own + apart >= least.low_db:
-        return "cannot be told", f"{told}, which lies within that uncertainty"
+        return "cannot be told", f"{told}, which lies within {within}"
     known = own - apart >= least.high_db
     return _OUTCOMES[word.evidence][0 if known else 1], told
 
@@ -276,12 +304,19 @@ _OUTCOMES: dict[Evidence, tuple[Outcome, Outcome]] = {  # measured, not measured
     "heard": ("heard and measured", "heard, not measured"),
     "heard among several": ("heard among several and measured", "heard among several, not measured"),
     "not shown": ("measured, not heard", "neither heard nor measured"),
+    "enough alone": ("measured, enough by its ballot alone", "not measured, enough by its ballot alone"),
+    "too few to show": (
+        "measured, not shown; so few trials could not show it",
+        "not measured, not shown; so few trials could not show it",
+    ),
     "said": ("said and measured", "said, not measured"),
 }
 _UNKNOWN: dict[Evidence, Outcome] = {
     "heard": "heard, nothing measurable is known for this word",
     "heard among several": "heard among several, nothing measurable is known for this word",
     "not shown": "cannot be told",
+    "enough alone": "cannot be told",
+    "too few to show": "cannot be told",
     "said": "said, nothing measurable is known for this word",
 }
 _OTHER = {"more": "less", "less": "more"}

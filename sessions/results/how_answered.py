@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import singledispatch
 from math import floor, log10
+from typing import TypeVar
 
 from stats.count_summary import HEARD, NOT_SHOWN
 
@@ -21,6 +22,8 @@ RARELY = 0.0001  # below it a chance is told as a bound
 NOTHING = 1e-9  # what sums of grades leave of a mean that is 0
 TAKEN_AWAY = "by itself that is enough, taken together with the other plans it is not"
 OTHER_SIDE = "on the other side than planned"
+
+W = TypeVar("W", BallotWord, RatedWord, WordOfMany)
 
 
 def how_often(chance: float) -> str:
@@ -207,23 +210,28 @@ def _(found: PairedComparison, verdict: Verdict) -> str:
 
 @_answered.register
 def _(found: WordBallots, verdict: Verdict) -> str:
-    words = found.separating(verdict.plan.alpha)
+    words = _named(found.separating(verdict.plan.alpha), verdict)
     none = f"none of {len(found.words)} words was said clearly more often of one of the two"
     return _of_words(found, verdict, none, [(one.p_holm, _said_of(one, found)) for one in words])
 
 
 @_answered.register
 def _(found: WordRatings, verdict: Verdict) -> str:
-    words = found.separating(verdict.plan.alpha)
+    words = _named(found.separating(verdict.plan.alpha), verdict)
     none = f"none of {len(found.words)} words was rated clearly higher of one of the two"
     return _of_words(found, verdict, none, [(one.p_holm, _rated_of(one, found)) for one in words])
 
 
 @_answered.register
 def _(found: WordsOfMany, verdict: Verdict) -> str:
-    words = found.separating(verdict.plan.alpha)
+    words = _named(found.separating(verdict.plan.alpha), verdict)
     none = f"none of {len(found.words)} words clearly told the {len(found.setups)} apart"
     return _of_words(found, verdict, none, [(one.p_holm, _of_many(one, found)) for one in words])
+
+
+def _named(words: Sequence[W], verdict: Verdict) -> list[W]:
+    """The words of a ballot that are told: those it holds heard, or where it is not heard what it bears by itself."""
+    return [one for one in words if verdict.verdict != HEARD or one.word in verdict.words_heard]
 
 
 def _of_words(

@@ -13,6 +13,7 @@ from stats.count_summary import HEARD, NOT_SHOWN
 
 from ..plans.methods import plain_terms
 from ..plans.plan import Plan, SequentialRule
+from ..plans.plan_parts import BALANCE_KIND
 from ..plans.planned_test import NO_TIES
 from . import first_lines, how_answered, known_sentences, outcome_sentences, supplementary_sentences
 from .outcome_sentences import percent
@@ -97,9 +98,21 @@ def numbers(verdict: Verdict) -> list[str]:
     lines += _together(verdict)
     if plan.match.unjudged_in_words:
         lines.append(plan.match.unjudged_in_words)
+    lines += _accepted(plan)
     if plan.blinding.startswith("single-blind"):
         lines.append("Single-blind: an assistant who knew what was playing swapped the setups.")
     return lines
+
+
+def _accepted(plan: Plan) -> list[str]:
+    """What could tell the setups apart besides the sound under test, accepted before the seal; each kind once."""
+    kinds = dict.fromkeys((one.kind, one.why) for one in plan.accepted_giveaways)
+    if plan.match.balance_accepted:
+        kinds[(BALANCE_KIND, plan.match.balance_accepted)] = None
+    if not kinds:
+        return []
+    told = "; ".join(f"{kind} (because: {why})" for kind, why in kinds)
+    return [f"Accepted before the seal, so that it may be what was heard: {told} (plan show tells each)."]
 
 
 def _power(plan: Plan) -> str:
@@ -168,6 +181,11 @@ def _together(verdict: Verdict) -> list[str]:
         lines.append("Exploratory: not one of the review's primary questions.")
     if found is not None and found.same_question:
         lines.append(_asked_again(verdict, found))
+    if found is not None and verdict.words_alone:
+        lines.append(
+            f"Enough by this ballot alone, not with the {found.words_among} plans together, which take each word's "
+            f"p-value {found.words_among} times: {', '.join(verdict.words_alone)}."
+        )
     return lines
 
 

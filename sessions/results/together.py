@@ -9,6 +9,12 @@ primary questions share one error rate beside that. The order of sealing decides
   before it holds, and has a p-value of 1 otherwise (a fixed sequence of families: Maurer, Hothorn and Lehmacher 1995;
   Westfall and Krishen 2001; both from memory).
 
+A ballot names words, each a claim of its own. Holm's step is for its clearest word alone: by its later steps each plan
+would name its further words at a larger share of alpha, and of six ballots with one true and nine empty words each one
+review in seven named a false one (simulated). So each word's p-value, corrected over its ballot, is multiplied by the
+number of plans in the stage, for the clearest word too (Bonferroni over the plans, Holm within each): false words stay
+at alpha in each stage, whatever is true of the others.
+
 Whatever is added in the end, the chance that guessing is ever said to be heard stays at the largest alpha: the first
 stage spends all of it, and a later one is only reached where nothing before it was in error. A plan counts from the
 moment it is sealed; while there is nothing that could count in it (not begun, running, undecided, closed unanswered,
@@ -35,6 +41,7 @@ class _Standing:
 
     p_value: float
     held_back_by: tuple[PlanBefore, ...]
+    in_stage: int
 
 
 def judged_together(verdicts: Sequence[Verdict]) -> list[Verdict]:
@@ -54,7 +61,11 @@ def _with_sisters(one: Verdict, sisters: Sequence[Verdict]) -> Verdict:
         return replace(one, together=together)
     lost = one.verdict == HEARD and standing.p_value > one.plan.alpha
     together = replace(
-        together, p_same_question=standing.p_value, alone=one.verdict, asked_before=standing.held_back_by
+        together,
+        p_same_question=standing.p_value,
+        alone=one.verdict,
+        asked_before=standing.held_back_by,
+        words_among=standing.in_stage,
     )
     return replace(one, together=together, verdict=NOT_SHOWN if lost else one.verdict)
 
@@ -67,12 +78,15 @@ def _among_primary(one: Verdict, standings: Mapping[str, _Standing], left_out: t
     together = replace(one.together, primary_left_out=left_out)
     if len(standings) < 2:
         return replace(one, together=together)
+    holds = _holds(one, standing.p_value)
     together = replace(
         together,
         primary_plans=len(standings),
         p_holm=standing.p_value,
-        holds=_holds(one, standing.p_value),
+        holds=holds,
         primary_before=standing.held_back_by,
+        # a ballot that does not hold is told so as a whole
+        words_among=max(together.words_among, standing.in_stage if holds else 1),
     )
     return replace(one, together=together)
 
@@ -84,14 +98,23 @@ def _standings(family: Sequence[Verdict]) -> dict[str, _Standing]:
     not_held = tuple[PlanBefore, ...]()
     for places in stages([one.course for one in could]):
         stage = [could[place] for place in places]
-        adjusted = [1.0] * len(stage) if not_held else holm([_p_value(one) for one in stage])
-        found |= {one.plan.id: _Standing(p, not_held) for one, p in zip(stage, adjusted, strict=True)}
+        adjusted = [1.0] * len(stage) if not_held else _adjusted(stage)
+        found |= {one.plan.id: _Standing(p, not_held, len(stage)) for one, p in zip(stage, adjusted, strict=True)}
         not_held += tuple(
             PlanBefore(one.plan.name, "heard by itself" if one.verdict == HEARD else one.verdict or one.state)
             for one, p_value in zip(stage, adjusted, strict=True)
             if not _holds(one, p_value)
         )
     return found
+
+
+def _adjusted(stage: Sequence[Verdict]) -> list[float]:
+    """By Holm; of a ballot, whose words are claims of their own, never less than by Bonferroni."""
+    p_values = [_p_value(one) for one in stage]
+    return [
+        max(adjusted, min(1.0, p_value * len(stage))) if one.plan.method.asks_words else adjusted
+        for one, p_value, adjusted in zip(stage, p_values, holm(p_values), strict=True)
+    ]
 
 
 def _left_out(family: Sequence[Verdict], standings: Mapping[str, _Standing]) -> tuple[PlanBefore, ...]:

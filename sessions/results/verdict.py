@@ -112,6 +112,9 @@ class Together:
     primary_plans, p_holm, holds
         How many primary questions are judged together, this one's corrected p-value, and whether it holds then; None
         where there is but one that takes part.
+    words_among
+        Of a ballot: by how many plans the p-value of each word is multiplied, so that no word is named which only its
+        ballot by itself would bear (`together`).
     """
 
     same_question: tuple[SameQuestion, ...] = ()
@@ -124,6 +127,7 @@ class Together:
     primary_before: tuple[PlanBefore, ...] = ()
     asked_left_out: tuple[PlanBefore, ...] = ()
     primary_left_out: tuple[PlanBefore, ...] = ()
+    words_among: int = 1
 
     @property
     def asked_together(self) -> int:
@@ -187,10 +191,23 @@ class Verdict:
 
     @property
     def words_heard(self) -> frozenset[str]:
-        """The words of a ballot that it holds heard: none where it is not heard as a whole, whatever each came to."""
+        """The words of a ballot that it holds heard: none where it is not heard as a whole, whatever each came to.
+
+        Of a ballot that is judged together with other plans only those that hold with these too.
+        """
+        return frozenset(self._separating(1 if self.together is None else self.together.words_among))
+
+    @property
+    def words_alone(self) -> tuple[str, ...]:
+        """The words of a ballot that is heard which it bears by itself, and not together with the other plans."""
+        held = self.words_heard
+        return tuple(word for word in self._separating(1) if word not in held)
+
+    def _separating(self, among: int) -> list[str]:
+        """The words of a ballot that is heard which separate, judged together with so many plans."""
         if self.verdict != HEARD or not isinstance(self.outcome, (WordBallots, WordRatings, WordsOfMany)):
-            return frozenset()
-        return frozenset(one.word for one in self.outcome.separating(self.plan.alpha))
+            return []
+        return [one.word for one in self.outcome.separating(self.plan.alpha / among)]
 
     def to_document(self) -> dict[str, Any]:
         """The verdict as the command line prints it."""
@@ -219,6 +236,7 @@ class Verdict:
             "rehearsal": self.rehearsal,
             "blinding": self.plan.blinding,
             "primary": self.plan.primary,
+            "accepted_giveaways": [asdict(one) for one in self.plan.accepted_giveaways],
             "analysis": {} if self.outcome is None else self.outcome.details(),
             "beside": {} if self.beside is None else self.beside.to_document(),
             "together": {} if self.together is None else self.together.to_document(),

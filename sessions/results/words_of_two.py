@@ -7,6 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
+from math import comb, factorial
+
+from stats.paired_ticks import exact_p
 
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
@@ -18,7 +22,7 @@ from ..words.tracks_described import tracks_described
 from . import review
 from .ballot_outcomes import BallotWord, RatedWord, WordBallots, WordRatings
 from .ballots_over import LeftOut, why_left_out
-from .crosscheck import WordOfTwo
+from .crosscheck import Evidence, WordOfTwo
 from .first_lines import but_alone
 from .how_answered import TAKEN_AWAY
 from .pairs_of_many import BallotOfSeveral, PairOfMany, WordOfSeveral, pairs_of_many
@@ -27,6 +31,7 @@ from .supplementary_sentences import p_is
 from .verdict import Verdict
 
 _TICKED_ALONE = "ticked of the first alone in {}, of the second alone in {}"
+_TOO_FEW = "so few trials could not have shown it, whatever was answered"
 
 
 @dataclass(frozen=True)
@@ -68,7 +73,9 @@ def of_judged(
     if why_left_out(verdict) or verdict.rehearsal != rehearsed:
         return []
     several = pairs_of_many(verdict, record, lexicon)
-    return of_ballot(verdict, setup_ids, lexicon) if several is None else of_several(verdict, several, setup_ids)
+    return (
+        of_ballot(verdict, setup_ids, lexicon) if several is None else of_several(verdict, several, setup_ids, lexicon)
+    )
 
 
 def of_ballot(verdict: Verdict, setup_ids: tuple[str, str], lexicon: Lexicon) -> list[WordOfTwo]:
@@ -81,18 +88,22 @@ def of_ballot(verdict: Verdict, setup_ids: tuple[str, str], lexicon: Lexicon) ->
     return [_in_ballot(one, verdict, own[0] != setup_ids[0], lexicon) for one in ballots.words]
 
 
-def of_several(verdict: Verdict, ballot: BallotOfSeveral, setup_ids: tuple[str, str]) -> list[WordOfTwo]:
+def of_several(
+    verdict: Verdict, ballot: BallotOfSeveral, setup_ids: tuple[str, str], lexicon: Lexicon
+) -> list[WordOfTwo]:
     """The words of a ballot of more setups for two of them: which two differ was not asked, so that none is "heard"."""
     names = [next((own.name for own in verdict.plan.setups if own.id == asked), None) for asked in setup_ids]
     found = []
     for one in ballot.words:
         for pair in one.pairs:
             if sorted(pair.setups) == sorted(name for name in names if name is not None):
-                found.append(_of_pair(one, pair, verdict, pair.setups[0] != names[0], rated=ballot.rated))
+                found.append(_of_pair(one, pair, verdict, pair.setups[0] != names[0], lexicon, rated=ballot.rated))
     return found
 
 
-def _of_pair(one: WordOfSeveral, pair: PairOfMany, verdict: Verdict, turned: bool, *, rated: bool) -> WordOfTwo:
+def _of_pair(
+    one: WordOfSeveral, pair: PairOfMany, verdict: Verdict, turned: bool, lexicon: Lexicon, *, rated: bool
+) -> WordOfTwo:
     own = pair.counts
     sides = (own.second_only, own.first_only) if turned else (own.first_only, own.second_only)
     means = own.means if own.means is None or not turned else own.means[::-1]
@@ -101,22 +112,28 @@ def _of_pair(one: WordOfSeveral, pair: PairOfMany, verdict: Verdict, turned: boo
     several = f"not all {len(verdict.plan.setups)} alike"
     told += "" if one.found.p_holm is None else f"; {several}: Holm {p_is(one.found.p_holm)}"
     told += f"; of these two alone {p_is(pair.p_holm)}, corrected over all pairs and words, computed afterwards"
-    if one.found.separates(verdict.plan.alpha) and not one.heard:
+    enough = one.found.separates(verdict.plan.alpha) and not one.heard
+    evidence = _evidence(verdict, own.trials, shown=pair.differ, enough_alone=enough)
+    if enough:
         told += f"; {TAKEN_AWAY}"
     elif not one.heard:
         told += "; it was not shown to be heard"
     elif not pair.differ:
         told += "; that not all got it alike was heard, and of these two it is not shown"
+    if evidence == "too few to show":
+        told += f"; {_TOO_FEW}"
     if one.heard and (alone := but_alone(verdict)):
         told += f"; heard{alone}"
     first, second = means or sides
+    entry = lexicon.find(one.word)
     return WordOfTwo(
-        one.word,
+        entry.word if entry else one.word,
         first > second if pair.differ else None,
-        "heard among several" if pair.differ else "not shown",
+        evidence,
         told,
         tuple(listener.name for listener in verdict.plan.listeners),
         verdict.plan.name,
+        one.found.word,
     )
 
 
@@ -134,8 +151,12 @@ def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexi
     sizes, how = _ticked(one, turned) if isinstance(one, BallotWord) else _rated(one, turned)
     told = f"{_which(verdict)} {how} of {_so_many(one.trials)}"
     told += "" if one.p_holm is None else f", Holm {p_is(one.p_holm)}"
-    if one.separates(plan.alpha) and not shown:
+    enough = one.separates(plan.alpha) and not shown
+    evidence = _evidence(verdict, one.trials, shown=shown, enough_alone=enough)
+    if enough:
         told += f"; {TAKEN_AWAY}"
+    if evidence == "too few to show":
+        told += f"; {_TOO_FEW}"
     if shown and (alone := but_alone(verdict)):
         told += f"; heard{alone}"
     if one.noisy:
@@ -144,11 +165,37 @@ def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexi
     return WordOfTwo(
         entry.word if entry else one.word,
         sizes[0] > sizes[1] if shown else None,
-        "heard" if shown else "not shown",
+        evidence,
         told,
         tuple(listener.name for listener in plan.listeners),
         plan.name,
+        one.word,
     )
+
+
+def _evidence(verdict: Verdict, trials: int, *, shown: bool, enough_alone: bool) -> Evidence:
+    """What a ballot shows of a word; what it could not have shown whatever was answered is no sign of its absence."""
+    of_two = len(verdict.plan.setups) == 2
+    if shown:
+        return "heard" if of_two else "heard among several"
+    if enough_alone:
+        return "enough alone"
+    return "too few to show" if _least_p(verdict, trials) > verdict.plan.alpha else "not shown"
+
+
+def _least_p(verdict: Verdict, trials: int) -> float:
+    """The least p-value that so many trials can give a word, corrected as the planned test is.
+
+    By hand: all n trials for one of two setups have 2/2ⁿ, and Holm takes the least of W words W times. Of k setups all
+    trials can be permuted in (k!)ⁿ ways, k! of which are as extreme at least; and two of them are set apart afterwards,
+    corrected over all pairs and words.
+    """
+    setups, words = len(verdict.plan.setups), len(verdict.plan.ballot.words)
+    among = 1 if verdict.together is None else verdict.together.words_among
+    if setups == 2:
+        return words * among * exact_p(trials, 0)
+    of_all = words * among * float(Fraction(1, factorial(setups) ** max(trials - 1, 0)))
+    return max(of_all, words * comb(setups, 2) * exact_p(trials, 0))
 
 
 def _ticked(one: BallotWord, turned: bool) -> tuple[tuple[float, float], str]:

@@ -6,8 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.stats import linregress
 
 from stats.errors import StatsError
+from stats.leading_band import TOGETHER
 from stats.ridge import SHRINKAGES
 from stats.words_learned import LEAST_UNITS, found_of_simulated, words_learned
 
@@ -67,6 +69,34 @@ def test_planted_links_are_recovered_with_their_bands_and_the_other_words_are_no
     assert [int(np.argmax(np.abs(own.weights))) for own in found.words[:2]] == [0, 1]
     # a tenth of a word's spread, of which √0.9 comes from a band of 2 dB
     assert [own.weights[n] for n, own in enumerate(found.words[:2])] == pytest.approx([0.047, 0.047], abs=0.012)
+
+
+def peaks(rng: np.random.Generator, units: int) -> tuple[np.ndarray, np.ndarray]:
+    """Every other unit has 6 dB more at the fourth of seven bands, a fifth of it beside; 0.4 dB differ everywhere."""
+    lifted = np.arange(units) % 2
+    bands = rng.normal(0, 0.4, (units, 7)) + 6 * np.outer(lifted, [0, 0, 0.2, 1, 0.2, 0, 0])
+    bands -= bands.mean(axis=1, keepdims=True)  # no levels are compared
+    return bands, np.column_stack([lifted + rng.normal(0, 0.1, units), 1 - lifted])
+
+
+def test_the_band_that_is_named_is_the_one_that_was_planted_also_where_others_rise_and_fall_with_it() -> None:
+    picked_by_weight = 0
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        bands, words = peaks(rng, 14)
+        found = words_learned(bands, words, rng, draws=19)
+        leading = [own.leading for own in found.words]
+        assert [one.place for one in leading] == [3, 3]
+        assert leading[0].per_db > 0 > leading[1].per_db
+        between = np.corrcoef(bands.T)[3]
+        together = tuple(band for band in range(7) if abs(between[band]) >= TOGETHER and band != 3)
+        assert leading[0].together == together
+        assert leading[0].opposite == tuple(band for band in together if between[band] < 0)
+        assert leading[0].opposite  # the level's part of the peak, in the other direction
+        picked_by_weight += int(np.argmax(np.abs(found.words[0].weights))) == 3
+        by_scipy = linregress(bands[:, 3], words[:, 0])
+        assert (leading[0].per_db, leading[0].correlation) == pytest.approx(by_scipy[0:3:2], abs=1e-12)
+    assert picked_by_weight < 10  # shares of one link, per dB: most of octaves that hardly differ
 
 
 def test_of_reviewers_without_a_link_no_more_than_alpha_are_called_and_none_of_their_words_more_often() -> None:

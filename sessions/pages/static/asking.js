@@ -35,20 +35,37 @@ function plans(offered, acts) {
   if (!offered.length) return [el("p", {}, "Nobody is awaited at the moment. The operator seals a plan; then this page goes on by itself.")];
   const several = new Set(offered.map((one) => one.waits.plan)).size > 1;
   let plan = null;
-  return offered.flatMap(({ waits, taken }) => {
+  return offered.flatMap(({ waits, taken, connected }) => {
     const begins = several && waits.plan !== plan;
     plan = waits.plan;
     const method = METHODS[waits.method] || waits.method;
+    const lost = taken && !connected;
     const begun = waits.answered ? `${waits.answered} of ${waits.trials} trials answered` : `${waits.trials} trials`;
+    const stands = lost ? "sat at a page that is not connected any more" : taken ? "sits at a page already" : begun;
     const who = button(
       waits.listener,
-      () => acts.sit(waits.plan, waits.listener),
-      { disabled: taken, "data-who": `${waits.plan} ${waits.listener}` },
-      el("small", {}, `${several ? "" : `${method} · `}${taken ? "sits at a page already" : begun}`),
+      () => (lost ? acts.instead(waits.plan, waits.listener) : acts.sit(waits.plan, waits.listener)),
+      { disabled: taken && !lost, "data-who": `${waits.plan} ${waits.listener}` },
+      el("small", {}, `${several ? "" : `${method} · `}${stands}`),
     );
-    if (several) who.setAttribute("aria-label", `${waits.listener}, ${waits.plan}, ${taken ? "sits at a page already" : begun}`);
+    if (several) who.setAttribute("aria-label", `${waits.listener}, ${waits.plan}, ${stands}`);
     return begins ? [el("h2", {}, `${waits.plan} · ${method}`), who] : [who];
   });
+}
+
+/** Whether somebody is who sat at a page that is lost. */
+export function instead(state, acts) {
+  const { plan, listener } = state.wanted;
+  return {
+    nodes: [
+      heading(`Are you ${listener}?`),
+      el("p", {}, "The page where you sat before ends, and this one goes on at the same trial."),
+      button(`Yes, I am ${listener}`, () => acts.sit(plan, listener, true), { className: "choice main" }),
+      button("No", () => acts.step("listen"), { className: "choice" }),
+    ],
+    update() {},
+    keys: (event) => event.key === "Escape" && (acts.step("listen"), true),
+  };
 }
 
 function line(state, acts) {

@@ -17,9 +17,10 @@ const SOON_MS = 120;
 const state = {
   at: null, // what the host said last
   offered: [], // who may sit down
-  step: "listen", // within a trial: listen, answer, sureness, word, leave
+  step: "listen", // within a trial: listen, answer, sureness, word, leave; before: instead
   draft: { trial: "", choice: "", marks: {} },
   word: null,
+  wanted: null, // who somebody says they are, whose page is lost
 };
 let screen = { name: "", update() {} };
 let timer = null;
@@ -70,9 +71,14 @@ async function pressOwn(press) {
 }
 
 const acts = {
-  async sit(plan, listener) {
+  async sit(plan, listener, instead = false) {
+    state.step = "listen";
     const output = own.running ? await own.page.output() : null;
-    return doing("/chair/sit", { plan, listener, output });
+    return doing("/chair/sit", { plan, listener, instead, output });
+  },
+  instead(plan, listener) {
+    state.wanted = { plan, listener };
+    acts.step("instead");
   },
   async startSound() {
     try {
@@ -169,7 +175,8 @@ function take(at, settled = false) {
     state.draft = keptDraft(who(), trial);
     if (state.step !== "word") state.step = "listen";
   }
-  if (at.asking !== "hear" && state.step !== "word") state.step = "listen";
+  const elsewhere = state.step === "word" || (state.step === "instead" && at.asking === "who");
+  if (at.asking !== "hear" && !elsewhere) state.step = "listen";
   if (trial && before && trial !== before && at.asking === "hear") tell("");
   show();
 }
@@ -183,6 +190,7 @@ function screenOf() {
   if (now === "hear" && state.at.own_sound && own.loaded !== state.at.view.sound) {
     return [`fetching ${own.refused}`, () => asking.fetching(state, acts, own)];
   }
+  if (state.step === "instead") return ["instead", () => asking.instead(state, acts)];
   if (now !== "hear") return [`${now}`, () => asking.screen(now, state, acts)];
   if (outbox.waiting("/chair/answer", who())) return ["keeping", () => hearing(state, acts, "keeping")];
   if (state.step === "answer") return ["answer", () => asking.answers(state, acts)];

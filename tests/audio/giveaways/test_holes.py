@@ -268,3 +268,19 @@ def test_a_dropout_is_kept_under_the_name_of_the_recording_that_has_it(longer: d
         owner, good = ("two", "one") if swapped else ("one", "two")
         assert finding.what.startswith(f"{owner} breaks off ")
         assert (finding.setup, finding.against) == (owner, good)
+
+
+@pytest.mark.parametrize(("offset", "swapped"), [(0.001, False), (0.003, True)])
+def test_a_silence_of_a_recording_with_an_offset_is_its_own_dropout_and_no_sound_of_the_other(
+    longer: dict[str, Clip], offset: float, swapped: bool
+) -> None:
+    """Falling silent there is a step away from the offset, which is taken off everywhere else."""
+    samples = longer["strings"].samples + offset
+    at_s = loudest_s(samples - offset, 150)
+    other = families.equaliser(np.random.default_rng(2), samples - offset, RATE_HZ) + offset
+    found = found_between(silenced(other, at_s, 150), samples, swapped)
+    (finding,) = (each for each in found if each.kind == "dropout")
+    assert finding.setup == ("two" if swapped else "one")
+    ((told_s, long_s),) = holes_told(finding)
+    assert (told_s, long_s) == pytest.approx((at_s, 0.15), abs=0.011)
+    assert not [each for each in found if each.kind == "click"]

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import io
 import re
+import subprocess
 from collections.abc import Callable
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,6 +17,7 @@ from numpy.typing import NDArray
 from scipy.signal import butter, fftconvolve, sosfilt
 
 from audio.clip import Clip
+from audio.files import reading, writing
 from audio.giveaways import coding, hum, inspection, noise, production, unjudged
 from audio.giveaways.findings import Finding
 from audio.levels.weighting import level_db
@@ -484,3 +487,23 @@ def test_a_noise_that_held_notes_in_a_room_hide_is_no_louder_than_the_note_says(
     )
     assert told is not None
     assert float(told[1]) >= level_dba
+
+
+@pytest.mark.parametrize(("rate_kbit", "end_hz"), [(96, 17_000), (128, 17_000)])
+def test_what_an_aac_coder_takes_away_above_its_end_is_told_of_music_that_falls_towards_it(
+    rate_kbit: int, end_hz: int, tmp_path: Path
+) -> None:
+    """FFmpeg's own coder; the music falls by 7 dB across the end, which is less than overdriven notes do there."""
+    music = families.played(families.score(np.random.default_rng(2), 8.0), 8.0)
+    whole = Clip(0.4 * music / np.abs(music).max(), RATE_HZ)
+    writing.write(tmp_path / "whole.wav", whole)
+    for given, made in (("whole.wav", "coded.m4a"), ("coded.m4a", "coded.wav")):
+        bits = ("-b:a", f"{rate_kbit}k", "-c:a", "aac") if made == "coded.m4a" else ()
+        subprocess.run(["ffmpeg", "-v", "error", "-i", tmp_path / given, *bits, tmp_path / made], check=True)
+    coded = reading.read(tmp_path / "coded.wav")
+    count = min(coded.frames, whole.frames)
+    one, two = Clip(whole.samples[:count], RATE_HZ), Clip(coded.samples[:count], RATE_HZ)
+    (found,) = production.bandwidth("p", "two", one, two)
+    told = re.search(r"^two holds next to nothing above ([\d.]+) kHz", found.what)
+    assert told is not None, found.what
+    assert 1000 * float(told[1]) == pytest.approx(end_hz, rel=0.06)  # a twelfth of an octave

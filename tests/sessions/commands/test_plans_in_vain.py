@@ -73,7 +73,8 @@ def test_compare_does_not_propose_to_seal_it(
     said = capsys.readouterr().out
     assert CANNOT in said
     assert "Seal this plan? [y/N]" in said
-    assert "Ada listens, and a sealed plan keeps that name. For somebody else answer n, then: earwitness edit" in said
+    assert "Ada listens, and a sealed plan keeps that name. For somebody else answer n, and name them:\n" in said
+    assert f"  earwitness listener add NAME\n  earwitness edit draft {name} --listener NAME\n" in said
     assert said.index("--listener NAME") < said.index("Seal this plan?")
     assert plan_rows.sealed(casebook, name) is None
 

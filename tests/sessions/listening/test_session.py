@@ -28,12 +28,14 @@ except ListenError as error:
 """
 ANSWER_ALL = """
 import sys
+import time
 from pathlib import Path
 from sessions.casebook.store import open_casebook
 from sessions.listening import session
 running = session.begin(open_casebook(Path(sys.argv[1])), "evening", "Ada", "none")
 while (offered := running.next_trial()) is not None:
     print("offered", offered.trial, offered.offer, offered.key["X"], flush=True)
+    time.sleep(0.05)  # somebody listens: long enough for whoever kills
     running.audition(offered, "X", 0, 100)
     running.answer(offered, "A", 1, 10)
     print("kept", offered.trial, flush=True)

@@ -166,6 +166,28 @@ def test_music_pauses_when_the_page_was_not_heard_of_for_long(folder: Path) -> N
         room.close()
 
 
+def test_a_lost_page_is_taken_over_by_who_says_so_and_one_that_is_there_is_not(folder: Path) -> None:
+    now = [0.0]
+    room = Room(replace(silent_house(folder), monotonic=lambda: now[0]), Guests())
+    lost = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    phone = another(lost)
+    for client in (lost, phone):
+        client.post("/join", json={"code": room.guests.code})
+    wish = {"plan": "evening", "listener": "Ada", "instead": True}
+    try:
+        trial = begun(lost)
+        assert phone.post("/chair/sit", json=wish).status_code == 422
+        now[0] += 21
+        [offered] = phone.get("/chair/who").json()
+        assert (offered["taken"], offered["connected"]) == (True, False)
+        assert phone.post("/chair/sit", json=wish | {"instead": False}).status_code == 422
+        assert phone.post("/chair/sit", json=wish).json()["view"]["trial_id"] == trial
+        assert lost.get("/chair/now").status_code == 401
+        assert press(phone, "hear", "X").status_code == 200
+    finally:
+        room.close()
+
+
 def test_a_chair_that_is_left_answers_nobody_and_keeps_nobody_waiting(listener: TestClient, room: Room) -> None:
     begun(listener)
     seat = room.seat_at(Claim("evening", "Ada"))

@@ -18,6 +18,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from sessions.casebook.store import Casebook, open_casebook
+from sessions.pages.room import HERE_S
 from tests.answered_plans import sealed_plan
 from tests.pages import Open, served
 
@@ -305,6 +306,24 @@ def test_the_assistant_reads_what_to_swap_and_says_by_one_key_that_it_is_done(pa
                 press(page, "Enter")
                 asked.join()
     assert said == [True, True]
+
+
+def test_somebody_whose_page_is_lost_goes_on_at_another(page: Page, chromium: Browser, book: Casebook) -> None:
+    plan(book, method="abx", trials=5)
+    with pages(book) as opened, phone(chromium) as lost:
+        lost.goto(opened.chair)
+        lost.get_by_role("button", name="Ada").tap()
+        lost.get_by_role("button", name="Begin").tap()
+        trial(lost, 1, 5)
+        lost.goto("about:blank")
+        page.goto(opened.chair)
+        expect(page.get_by_role("button", name="Ada")).to_be_disabled()
+        for guest in opened.room.guests.inside.values():
+            guest.seen -= HERE_S if guest.claim else 0  # as long ago as it takes
+        page.get_by_role("button", name="Ada").tap()
+        accessible(page)
+        page.get_by_role("button", name="Yes, I am Ada").tap()
+        trial(page, 1, 5)
 
 
 class Started:

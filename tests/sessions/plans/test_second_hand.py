@@ -33,6 +33,7 @@ WORDS = "rain on Tuesday, 7 12 31"
 
 ANSWER_ALL = """
 import sys
+import time
 from pathlib import Path
 from sessions.casebook.store import open_casebook
 from sessions.listening import session
@@ -40,6 +41,7 @@ typed = sys.stdin.readline()
 running = session.begin(open_casebook(Path(sys.argv[1])), "evening", "Ada", "none", lambda _: typed)
 while (offered := running.next_trial()) is not None:
     print("offered", offered.trial, offered.offer, offered.key["X"], flush=True)
+    time.sleep(0.05)  # somebody listens: long enough for whoever kills
     running.answer(offered, "A", 1, 10)
     print("kept", offered.trial, flush=True)
 """

@@ -16,7 +16,8 @@ from audio import parallel
 from audio.files import reading
 from sessions.casebook import documents
 from sessions.casebook.store import create
-from sessions.plans import two_folders
+from sessions.commands import comparison_summary
+from sessions.plans import pair_work, two_folders
 from sessions.plans.plan_rows import Wish
 from sessions.preparation.track_alignment import Question
 
@@ -74,3 +75,18 @@ def test_several_processes_come_to_the_same_as_one(
     assert [out["track"] for out in found[0]["left_out"]] == ["hush", "other"]
     assert len(found[0]["sheet"]["passages"]) == 2
     same(*found)
+
+
+def test_a_track_of_which_no_passage_is_played_since_there_are_enough_is_named(
+    folders: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(pair_work, "MOST_PASSAGES", 1)
+    with create(tmp_path / "book") as casebook:
+        found = two_folders.prepare(casebook, *folders, Wish("abx", listeners=("Ada",)), choose=[].append)
+    (played,) = found.passages
+    others = [name for name in found.laid if name != played.track.name]
+    assert others
+    assert found.not_played == others
+    comparison_summary.tell(found, "earwitness compare a b")
+    assert f"Not played: {', '.join(others)}; what is played is 1 passage of" in capsys.readouterr().out
+    assert comparison_summary.document(found, "", tmp_path)["not_played"] == others

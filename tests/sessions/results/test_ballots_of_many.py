@@ -32,7 +32,8 @@ from sessions.results.crosscheck import crosscheck
 from sessions.results.pairs_of_many import BallotOfSeveral, pairs_of_many
 from sessions.results.plan_record import PlanRecord
 from sessions.results.verdict import ANALYSES, HEARD, NOT_SHOWN, Together, Verdict, judge
-from sessions.words.lexicon import shipped
+from sessions.words import lexicon_rows
+from sessions.words.lexicon import Change, shipped
 from stats import many_setups_power
 from tests.answered_plans import SETUPS, answer_all, checked_alone, sealed_plan
 from tests.records import WORDS, plan, record
@@ -156,6 +157,13 @@ def test_three_setups_go_from_the_seal_to_a_verdict_that_a_stranger_recomputes(
     words = words_of_two.of_ballots(book, two, shipped()).words
     assert [(word.term, word.ballot) for word in words] == [(word, "evening") for word in WORDS]
     assert words[0].evidence == "heard among several"
+    assert over.asked_as == ()
+    lexicon_rows.keep(book, [Change("rename", "boomy", "rumbling-like")])
+    assert ballots_over.in_casebook(book).asked_as == (ballots_over.AskedAs("evening", "boomy", "rumbling-like"),)
+    assert (
+        words_of_two.of_ballots(book, two, lexicon_rows.in_force(book)).words[1].name
+        == "rumbling-like (asked as boomy)"
+    )
 
 
 class TestPairs:
@@ -210,7 +218,10 @@ class TestPairs:
         assert alone.how.endswith("; heard on its own, but not among the 3 primary questions taken together")
         gone = replace(verdict, verdict=NOT_SHOWN, together=Together(p_same_question=1.0, alone=HEARD))
         bright = words_of_two.of_judged(gone, made, (self.IDS[0], self.IDS[1]), shipped())[0]
-        assert (bright.evidence, "taken together with the other plans it is not" in bright.how) == ("not shown", True)
+        assert (bright.evidence, "taken together with the other plans it is not" in bright.how) == (
+            "enough alone",
+            True,
+        )
         others = words_of_two.of_judged(verdict, made, (self.IDS[1], self.IDS[2]), shipped())
         assert {word.evidence for word in others} == {"not shown"}
         assert "that not all got it alike was heard, and of these two it is not shown" in others[0].how

@@ -68,7 +68,7 @@ class TestEffect:
         band = (HZ >= 4000) & (HZ <= 8000)
         planted = float(np.mean(shelf.level_db[band]))
         for bent, level, sign in ((shelf, curve(level_db=2.0), 1), (curve(), shelf, -1)):
-            effects = BandEffects((bent,), (level,))
+            effects = BandEffects((bent, bent), (level, level))  # repeats that agree: what is measured decides
             treble, bass = effects.of(4000, 8000), effects.of(60, 250)
             assert treble is not None
             assert bass is not None
@@ -168,6 +168,24 @@ def test_without_repeats_the_outcome_says_that_nobody_knows_how_surely() -> None
     found = crosscheck([WordOfTwo("bright", True, "heard", "")], NAMES, shipped(), lambda *_: effect(2.0, None))[0]
     assert found.outcome == "heard and measured"
     assert "not repeated" in found.why
+
+
+@pytest.mark.parametrize(
+    ("db", "expanded", "says"),
+    [
+        (1.0, None, "cannot be told"),  # as the threshold of this band, 1 dB
+        (1.4, None, "cannot be told"),
+        (0.6, None, "cannot be told"),
+        (1.6, None, "heard and measured"),
+        (0.4, None, "heard, not measured"),
+        (1.04, 0.0, "cannot be told"),  # told as 1.0 dB, whatever the repeats give
+        (1.1, 0.0, "heard and measured"),
+    ],
+)
+def test_an_effect_as_large_as_its_threshold_decides_nothing(db: float, expanded: float | None, says: Outcome) -> None:
+    [found] = crosscheck([WordOfTwo("bright", True, "heard", "")], NAMES, shipped(), lambda *_: effect(db, expanded))
+    assert found.outcome == says
+    assert ("within 0.5 dB of it (our own rule" in found.why) == (expanded is None and says == "cannot be told")
 
 
 @pytest.mark.parametrize(

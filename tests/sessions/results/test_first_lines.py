@@ -7,7 +7,7 @@ import re
 import pytest
 
 from sessions.plans.methods.table import METHODS
-from sessions.results import terms
+from sessions.results import sentences, terms
 from sessions.results.first_lines import first_lines
 from sessions.results.how_answered import how_often
 from sessions.results.verdict import judge
@@ -60,3 +60,20 @@ def test_terms_are_explained_only_where_they_stand() -> None:
     said = terms.explained(["10 of 16 right (12 needed), p = 0.2272 at alpha 0.05."])
     assert [line.split(":")[0] for line in said] == ["p", "alpha", "needed"]
     assert terms.explained(["Nothing was answered."]) == []
+
+
+def test_what_was_accepted_before_the_seal_is_said_beside_the_verdict_with_its_reason() -> None:
+    one = {"setup": "sallow", "passage": "drums 1", "what": "sallow hums", "why": "its fan is part of it"}
+    accepted = [
+        one | {"kind": "hum"},
+        one | {"kind": "hum", "passage": "voice 1"},
+        one | {"kind": "width", "why": "so be it"},
+    ]
+    made = plan("abx", 8, stated={"giveaways": {"check": "0" * 64, "accepted": accepted, "open": []}})
+    found = judge(record(made, [[RIGHT] * 8]))
+    said = "Accepted before the seal, so that it may be what was heard: hum (because: its fan is part of it); width "
+    assert [line for line in sentences.result(found) if line.startswith("Accepted")] == [
+        f"{said}(because: so be it) (plan show tells each)."
+    ]
+    assert [given["kind"] for given in found.to_document()["accepted_giveaways"]] == ["hum", "hum", "width"]
+    assert not any("Accepted" in line for line in sentences.result(judge(record(plan("abx", 8), [[RIGHT] * 8]))))

@@ -7,19 +7,24 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.stats import binom
 
 from audio.curves.curve import Curve
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Setup, Track
 from sessions.casebook.store import Casebook
+from sessions.commands import crosscheck as command
 from sessions.measured.band_effect import BandEffect, BandEffects
 from sessions.measured.beside_words import Beside
 from sessions.report import result_pictures
 from sessions.results import ballots_over, blind_ticks, sentences
+from sessions.results.ballot_outcomes import WordBallots
 from sessions.results.crosscheck import WordOfTwo, crosscheck
+from sessions.results.together import judged_together
 from sessions.results.verdict import HEARD, NOT_SHOWN, VOID, Together, Verdict, judge
 from sessions.results.words_of_two import in_words, of_ballot, of_ballots
-from sessions.words.lexicon import shipped
+from sessions.words.lexicon import Change, changed, shipped
+from stats.holm import holm
 from tests.answered_plans import answer_all, sealed_plan
 from tests.command_line import earwitness
 from tests.records import RIGHT, plan, record
@@ -53,9 +58,46 @@ def test_no_word_of_a_ballot_that_is_not_shown_in_the_end_is_heard(made: Any) ->
     ids = (found.plan.setups[0].id, found.plan.setups[1].id)
     assert of_ballot(found, ids, shipped())[0].evidence == "heard"
     bright = of_ballot(taken_away(found), ids, shipped())[0]
-    assert (bright.evidence, bright.first) == ("not shown", None)
+    assert (bright.evidence, bright.first) == ("enough alone", None)
     assert "taken together with the other plans it is not" in bright.how
     assert of_ballot(replace(found, verdict=VOID, void_reasons=["x"]), ids, shipped()) == []
+
+
+def test_what_so_few_trials_could_not_show_or_other_plans_take_away_is_not_said_to_be_not_heard() -> None:
+    """By hand: of four words the least corrected p of n trials is 4 · 2/2ⁿ: 0.0625 of 7 trials, 0.031 of 8."""
+    lift = BandEffect(4000, 8000, 9.0, 0.2)
+    for trials, answer, says in (
+        (1, RIGHT, "measured, not shown; so few trials could not show it"),
+        (7, RIGHT, "measured, not shown; so few trials could not show it"),
+        (8, RIGHT, "heard and measured"),
+        (8, "wrong", "measured, not heard"),
+    ):
+        answers = [RIGHT if answer == RIGHT or at % 2 else "wrong" for at in range(trials)]
+        found = judge(record(plan("words", trials), [answers]))
+        ids = (found.plan.setups[0].id, found.plan.setups[1].id)
+        bright = crosscheck(of_ballot(found, ids, shipped()), NAMES, shipped(), lambda *_: lift)[0]
+        assert bright.outcome == says, trials
+        assert ("could not have shown it" in bright.word.how) == ("so few" in says)
+        assert bright.measured
+    found = ticked()
+    ids = (found.plan.setups[0].id, found.plan.setups[1].id)
+    words = of_ballot(taken_away(found), ids, shipped())
+    outcomes = [one.outcome for one in crosscheck(words, NAMES, shipped(), lambda *_: lift)]
+    assert (outcomes[0], outcomes[2]) == ("measured, enough by its ballot alone", "measured, not heard")
+
+
+@pytest.mark.parametrize("made", [ticked, rated])
+def test_a_word_that_was_merged_after_its_ballot_is_told_as_it_was_asked(
+    made: Any, capsys: pytest.CaptureFixture[str]
+) -> None:
+    found = made()
+    ids = (found.plan.setups[0].id, found.plan.setups[1].id)
+    merged = changed(shipped(), Change("merge", "boomy", "wide"))
+    words = of_ballot(found, ids, merged)
+    assert [one.name for one in words] == ["bright", "wide (asked as boomy)", "thin", "wide"]
+    command._tell_words(crosscheck(words, NAMES, merged, lambda *_: None))
+    rows = [line.split("  ")[0] for line in capsys.readouterr().out.splitlines()]
+    assert rows.count("wide (asked as boomy)") == rows.count("wide") == 1
 
 
 @pytest.mark.parametrize("made", [ticked, rated])
@@ -176,3 +218,41 @@ def test_the_ticks_of_a_ballot_that_is_over_are_learnt_from_and_those_of_one_tha
     assert [sum(one.ticked for one in of[name]) for name in ("sallow", "bracken")] == [12, 0]
     assert [sum(one.presentations for one in of[name]) for name in ("sallow", "bracken")] == [12, 12]
     assert {one.track for one in found} <= set(tracks.values())
+
+
+def with_words(verdict: Verdict, p_holm: list[float], name: str = "words") -> Verdict:
+    """A ballot whose words came to these p-values, corrected over the ballot."""
+    outcome = verdict.outcome
+    assert isinstance(outcome, WordBallots)
+    words = tuple(replace(one, p_holm=p_value) for one, p_value in zip(outcome.words, p_holm, strict=True))
+    renamed = replace(verdict.plan, document=verdict.plan.document | {"name": name, "plan": name})
+    return replace(verdict, plan=renamed, outcome=replace(outcome, words=words, p_value=min(p_holm)))
+
+
+def test_a_word_is_heard_only_where_it_holds_with_the_other_plans_too() -> None:
+    ballot = with_words(ticked(), [0.002, 0.02, 1.0, 1.0])
+    assert judged_together([ballot])[0].words_heard == {"bright", "boomy"}
+    others = [judge(record(plan(method, 12, name=method), [[RIGHT] * 12])) for method in ("triangle", "duo-trio")]
+    found = judged_together([ballot, *others])[0]
+    assert found.words_heard == {"bright"}  # 3 times 0.002, and 3 times 0.02
+    first, _, *numbers = sentences.result(found)
+    assert first.endswith("in a word: bright.")
+    assert (
+        "Enough by this ballot alone, not with the 3 plans together, which take each word's p-value 3 times: boomy."
+    ) in numbers
+    ids = (found.plan.setups[0].id, found.plan.setups[1].id)
+    bright, boomy, *_ = of_ballot(found, ids, shipped())
+    assert (bright.evidence, boomy.evidence) == ("heard", "enough alone")
+    assert "taken together with the other plans it is not" in boomy.how
+
+
+def test_false_words_of_all_ballots_of_a_review_stay_at_alpha() -> None:
+    """Six ballots with one true word each: Holm in each ballot alone names a false word in far more reviews."""
+    rng, reviews, ballots, together, alone = np.random.default_rng(41), 300, 6, 0, 0
+    first = ticked()
+    for _ in range(reviews):
+        made = [with_words(first, holm([1e-6, *rng.uniform(size=3)]), f"ballot-{at}") for at in range(ballots)]
+        alone += any(len(judged_together([one])[0].words_heard) > 1 for one in made)
+        together += any(len(one.words_heard) > 1 for one in judged_together(made))
+    assert together <= binom.ppf(0.999, reviews, 0.05)
+    assert alone > binom.ppf(0.999, reviews, 0.05)

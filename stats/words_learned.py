@@ -13,6 +13,7 @@ import numpy as np
 
 from .errors import StatsError
 from .estimates import PValue
+from .leading_band import LeadingBand, leading_band
 from .ridge import Numbers, left_out_errors, left_out_rows, solvers
 
 LEAST_UNITS = 12  # see the notes of `words_learned`
@@ -20,7 +21,6 @@ DRAWS = 999
 ALPHA = 0.05
 MOST_AT_ONCE = 500_000  # numbers held at once, for memory's sake
 ROUNDING = 1e-9
-GO_TOGETHER = 0.7  # of a correlation: from there on two bands have half of what they do in common; our choice
 
 
 @dataclass(frozen=True)
@@ -36,24 +36,15 @@ class LearnedWord:
         How likely such a score of any of the words is where none has to do with the bands.
     weights
         By how much it is used more often of a unit with 1 dB more in a band, all others alike; shrunk towards 0. They
-        mean nothing where the score does not hold, and where bands go together they share one link among them: no
-        octave is picked by them.
-    correlations
-        Of the word with each band by itself.
-    slopes
-        By how much it is used more often of units with 1 dB more in a band, whatever else they have more or less of.
+        mean nothing where the score does not hold, and name no band where bands lean on each other.
+    leading
+        The band it goes with most, each taken alone.
     """
 
     score: float
     p: PValue
     weights: tuple[float, ...]
-    correlations: tuple[float, ...]
-    slopes: tuple[float, ...]
-
-    @property
-    def band(self) -> int:
-        """The band that goes with it most closely by itself."""
-        return max(range(len(self.correlations)), key=lambda band: abs(self.correlations[band]))
+    leading: LeadingBand
 
 
 @dataclass(frozen=True)
@@ -70,20 +61,12 @@ class WordsLearned:
         How likely a word that is foretold as well as the best of these is, where no word has to do with the bands.
     words
         In their order.
-    between
-        The correlation of each band with each other over these units.
     """
 
     units: int
     score: float
     p: PValue
     words: tuple[LearnedWord, ...]
-    between: tuple[tuple[float, ...], ...]
-
-    def with_band(self, band: int) -> tuple[list[int], list[int]]:
-        """The other bands that rise with one over these units, and those that fall: none can be told from it."""
-        others = [(other, r) for other, r in enumerate(self.between[band]) if other != band]
-        return [other for other, r in others if r >= GO_TOGETHER], [other for other, r in others if r <= -GO_TOGETHER]
 
     def shown(self, alpha: float = ALPHA) -> bool:
         """Whether the bands foretell any of the words."""
@@ -146,8 +129,8 @@ def words_learned(
     >>> bands = rng.normal(0, 2, (16, 3))
     >>> words = np.column_stack([0.1 * bands[:, 1], np.zeros(16)]) + rng.normal(0, 0.05, (16, 2))
     >>> found = words_learned(bands, words, rng)
-    >>> found.p.value < 0.01, found.holds(0), found.holds(1), found.words[0].band, round(found.words[0].slopes[1], 1)
-    (True, True, False, 1, 0.1)
+    >>> found.p.value < 0.01, found.holds(0), found.holds(1), round(found.words[0].weights[1], 1)
+    (True, True, False, 0.1)
 
     So the first word goes with the second band: of each dB more, it is said in a tenth more of the tracks.
     """
@@ -164,20 +147,20 @@ def words_learned(
         scores = np.concatenate([scores, _scores(scaled, drawn).reshape(now, count)])
     as_high = np.column_stack([_as_high(own) for own in scores.T])
     least = as_high.min(axis=1)
-    correlations = scaled.T @ (words - words.mean(axis=0)) / units / words.std(axis=0)
-    weights, slopes = _weights(scaled, words) / bands.std(axis=0), correlations.T * words.std(axis=0)[:, None]
-    found = zip(scores[0], as_high[0], weights, correlations.T, slopes / bands.std(axis=0), strict=True)
+    found = zip(scores[0], as_high[0], _weights(scaled, words) / bands.std(axis=0), words.T, strict=True)
     return WordsLearned(
         units,
         float(scores[0].mean()),
         PValue(float(np.mean(least <= least[0])), draws),
         tuple(
             LearnedWord(
-                float(score), PValue(float(np.mean(least <= own)), draws), *(tuple(one.tolist()) for one in numbers)
+                float(score),
+                PValue(float(np.mean(least <= own)), draws),
+                tuple(weights.tolist()),
+                leading_band(bands, use),
             )
-            for score, own, *numbers in found
+            for score, own, weights, use in found
         ),
-        tuple(tuple(row) for row in (scaled.T @ scaled / units).tolist()),
     )
 
 

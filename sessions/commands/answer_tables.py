@@ -1,6 +1,7 @@
 """Answers kept elsewhere, as a table with a header: read and checked into typed rows. No statistics here.
 
-The rows come back sorted by what they say, so that the order of a table's lines changes nothing.
+The rows come back sorted by what they say, so that the order of a table's lines changes nothing; the words of a ballot,
+of which nothing is drawn, in the table's own order.
 """
 
 from __future__ import annotations
@@ -55,7 +56,7 @@ class Choice:
     first_chosen: bool
 
 
-@dataclass(frozen=True, order=True)
+@dataclass(frozen=True)
 class WordCount:
     """One word of a ballot: in how many trials it was ticked of the first alone, and of the second alone."""
 
@@ -120,7 +121,7 @@ def choices(path: Path) -> list[Choice]:
 
 
 def word_counts(path: Path) -> list[WordCount]:
-    """The words of a ballot by name, each once."""
+    """The words of a ballot in the table's order, each once."""
     counts = [
         WordCount(row.text("word"), row.count("first_only"), row.count("second_only")) for row in _rows(path, TICKS)
     ]
@@ -128,7 +129,7 @@ def word_counts(path: Path) -> list[WordCount]:
     twice = next((one.word for one in counts if words.count(one.word.casefold()) > 1), None)
     if twice is not None:
         raise StatsError(f"{path}: the word {twice!r} stands in it twice; add its trials up in one line")
-    return sorted(counts)
+    return counts
 
 
 @dataclass(frozen=True)
@@ -142,7 +143,10 @@ class _Row:
         return self.cells[column]
 
     def count(self, column: str) -> int:
-        return self._read(column, whole(self.cells[column]), "whole number")
+        value = self._read(column, whole(self.cells[column]), "whole number")
+        if value < 0:
+            raise StatsError(f"{self.where}: {self.cells[column]!r} under {column!r} is below 0; nothing counts so")
+        return value
 
     def grade(self, column: str, scale: Scale) -> float:
         grade = self._read(column, number(self.cells[column].replace(",", ".")), "number")

@@ -103,13 +103,21 @@ def _tell(crosschecked: CrosscheckOfTwo, left_out: tuple[LeftOut, ...]) -> None:
     if not found:
         say(f"No word of {names[0]} or {names[1]} can be told yet: earwitness word log WORD --setup NAME")
     if crosschecked.compared is None:
-        say("No response on axis of both was measured: earwitness curve add SETUP FILE")
+        say(f"{_not_measured(crosschecked)}: earwitness curve add SETUP FILE")
     if found:
         _tell_words(found)
     for one in left_out:
         say(f"Not among these: {one.plan}, {one.why}.")
     if found:
         say(NO_CAUSE)
+
+
+def _not_measured(found: CrosscheckOfTwo) -> str:
+    """Which curves are looked at, and what there is instead."""
+    return (
+        "Looked at are responses on axis that stand for the whole setup, not for one side, driver or place, and not "
+        f"both have one; {', '.join(found.lacking)}"
+    )
 
 
 def _tell_words(found: Sequence[Crosschecked]) -> None:
@@ -145,9 +153,8 @@ def _write(found: CrosscheckOfTwo, out: Path, look: Look) -> str:
     from ..measured.figures.responses import Difference
     from ..report import words_beside
 
-    names = found.names
     if found.compared is None:
-        raise CatalogueError(f"nothing to draw: no response on axis of both {names[0]!r} and {names[1]!r} was measured")
+        raise CatalogueError(f"nothing to draw: {_not_measured(found)}")
     picture.check_ending(out)
     every = words_beside.marks(found.words, _labels(found.words))
     marked, left = lanes.fitting(every, HEARD_HZ, ROOM_DB.get(look.size, inf))

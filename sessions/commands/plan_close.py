@@ -24,7 +24,8 @@ from .remove import agreed, yes_option
 @json_option
 @click.pass_obj
 def close(context: Context, name: str, why: str, lost: bool, yes: bool, as_json: bool) -> None:
-    """Close a plan for good before its end; its verdict is the worst that its missing trials could have made of it.
+    """Close a plan for good before its end; where answers are counted, its verdict is the worst that its missing trials
+    could have made of it. A ballot of words, grades and a round robin are undecided then.
 
     It is asked first; where nobody can be asked, --yes does it.
     """

@@ -20,6 +20,7 @@ from ..plans.methods import table
 from ..plans.methods.graded import GradedMethod
 from ..plans.methods.method import Method
 from . import answer_tables
+from .context import counted
 
 if TYPE_CHECKING:
     from ..results.outcome import Outcome
@@ -73,6 +74,7 @@ def _ticks(method: Method, counts: Sequence[answer_tables.WordCount], alpha: flo
     from stats.holm import holm
     from stats.paired_ticks import exact_p
 
+    notes = _not_asked_for([one.word for one in counts])
     p_values = [exact_p(one.first_only, one.second_only) for one in counts]
     words = [
         asdict(one) | {"p_value": p_value, "p_holm": p_holm, "heard": p_holm <= alpha}
@@ -86,9 +88,11 @@ def _ticks(method: Method, counts: Sequence[answer_tables.WordCount], alpha: flo
         "p_value": least,
         "alpha": alpha,
         "words": words,
+        "notes": notes,
     }
     sentences = [
-        f"{len(words)} words: {document['verdict']}, smallest p with Holm's correction {least:.4g} (alpha {alpha:g})."
+        f"{counted(len(words), 'word')}: {document['verdict']}, smallest p with Holm's correction {least:.4g} "
+        f"(alpha {alpha:g})."
     ]
     for one in words:
         more = "the first" if one["first_only"] > one["second_only"] else "the second"
@@ -97,7 +101,28 @@ def _ticks(method: Method, counts: Sequence[answer_tables.WordCount], alpha: flo
             f"  {one['word']}: of the first alone {one['first_only']}, of the second alone {one['second_only']}; "
             f"exact test p = {one['p_value']:.4g}, Holm {one['p_holm']:.4g}{side}"
         )
-    return document, sentences
+    return document, [*sentences, *notes]
+
+
+def _not_asked_for(words: Sequence[str]) -> list[str]:
+    """Which words a plan would have refused, by the lexicon that comes with the program.
+
+    They are counted all the same: to leave a word out once its answers are known would select.
+    """
+    from ..plans import ballot_words
+    from ..words.lexicon import shipped
+
+    lexicon = shipped()
+    return [
+        *(
+            f"Beware: {word!r} says whether it was liked, not what was heard; plan words refuses it."
+            for word in ballot_words.liking(words, lexicon)
+        ),
+        *(
+            f"Beware: {one!r} and {other!r} are the same word ({headword}), tested twice here; plan words refuses that."
+            for one, other, headword in ballot_words.same(words, lexicon)
+        ),
+    ]
 
 
 def _difference_grades(method: Method, pairs: Sequence[answer_tables.ReferencePair], alpha: float) -> Said:

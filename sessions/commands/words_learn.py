@@ -13,7 +13,10 @@ from ..errors import CatalogueError
 from .context import Context, counted, give, json_option, say, table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
+
+    from stats.leading_band import LeadingBand
+    from stats.words_learned import LearnedWord
 
     from ..measured.unit_bands import UnitBands
     from ..results.ballots_over import LeftOut
@@ -27,7 +30,14 @@ NO_CAUSE = (
     "another, are not things of their own: with such, p is too small."
 )
 OUTSIDE = "What was said of a setup outside of any track counts as if of one more track."
-ACROSS_OCTAVES = "of setups with 1 dB more there it is said in so much more of the tracks, whatever else is different"
+ACROSS_OCTAVES = (
+    "of setups with 1 dB more in the octave named first it is said in so much more of the tracks, whatever else these "
+    "have more of"
+)
+TOGETHER = (
+    'An octave after an "or" goes together with the first over these setups: which of them it is cannot be told. '
+    "Setups that differ in one alone would tell."
+)
 
 
 @click.command("learn")
@@ -202,44 +212,31 @@ def _tell(there: Material, measured: UnitBands, found: Dictionary, lexicon: Lexi
         f"As a whole shown: the octaves foretell {shown} of {counted(len(there.words), 'word')}, of each setup by the "
         f"others alone, better than chance does ({p})."
     )
-    rows, unclear = list[list[str]](), list[str]()
+    rows = []
     for place, (word, own) in enumerate(zip(there.words, whole.words, strict=True)):
         goes = whole.holds(place)
-        band = own.band if goes else None
-        unclear += [] if band is None else _unclear(word.word, measured.bands, band, whole.with_band(band))
         rows.append(
             [
                 word.word,
                 f"{word.units} of {len(there.units)}",
                 f"{100 * own.score:.0f} %" if own.score > 0 else "none",
                 f"{own.p.value:.4f}",
-                "not shown"
-                if band is None
-                else f"{'more' if own.slopes[band] > 0 else 'less'} at {measured.bands[band]}",
-                "" if band is None else f"{100 * own.slopes[band]:+.0f} % of tracks",
+                _goes_with(own.leading, measured.bands) if goes else "not shown",
+                f"{100 * own.leading.per_db:+.0f} % of tracks" if goes else "",
                 _hypothesis(word.word, lexicon),
             ]
         )
     say(table(["word", "said of", "foretold", "p (all words)", "goes with", "a dB", "the lexicon says"], rows))
     say(f"A dB: {ACROSS_OCTAVES}. p (all words): made stricter, since so many words are looked at at once.")
-    for line in unclear:
-        say(line)
+    if any(whole.holds(place) and own.leading.together for place, own in enumerate(whole.words)):
+        say(TOGETHER)
     say(NO_CAUSE)
 
 
-def _unclear(word: str, bands: Sequence[str], band: int, others: tuple[list[int], list[int]]) -> list[str]:
-    """That other octaves go with the one that is named, where they do."""
-    ways = [
-        f"there is {more} at " + ", ".join(bands[one] for one in which)
-        for more, which in zip(("more", "less"), others, strict=True)
-        if which
-    ]
-    if not ways:
-        return []
-    told = " and ".join(ways)
-    return [
-        f"{word}: where these setups have more at {bands[band]}, {told}; which of it the word goes with nobody knows."
-    ]
+def _goes_with(leading: LeadingBand, bands: tuple[str, ...]) -> str:
+    """At which octave there is more or less, or at which others that go together with it."""
+    ways = {n: ((leading.per_db > 0) != (n in leading.opposite)) for n in (leading.place, *leading.together)}
+    return ", or ".join(f"{'more' if more else 'less'} at {bands[n]}" for n, more in ways.items())
 
 
 def _hypothesis(word: str, lexicon: Lexicon) -> str:
@@ -276,7 +273,7 @@ def _document(
         return stated | {"computed": False, "why_not": declined(there, measured)}
     whole = found.learned
     words = [
-        plain | documents.plain(own) | {"goes_with_bands": whole.holds(place)}
+        plain | _word_document(own, measured.bands) | {"goes_with_bands": whole.holds(place)}
         for place, (plain, own) in enumerate(zip(stated["words"], whole.words, strict=True))
     ]
     simulated = [{"share": share, "found": part} for share, part in zip(SHARES, found.found_of_simulated, strict=True)]
@@ -290,6 +287,20 @@ def _document(
         "words": words,
         "note": NO_CAUSE,
     }
+
+
+def _word_document(own: LearnedWord, bands: tuple[str, ...]) -> dict[str, Any]:
+    """What was found of a word, its octaves by their names."""
+    leading = own.leading
+    named = {
+        "octave": bands[leading.place],
+        "correlation": leading.correlation,
+        "per_db": leading.per_db,
+        "together": [bands[n] for n in leading.together],
+        "opposite": [bands[n] for n in leading.opposite],
+    }
+    stated: dict[str, Any] = documents.plain(own)
+    return stated | {"leading": named}
 
 
 def _alpha() -> float:

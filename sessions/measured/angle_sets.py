@@ -33,6 +33,10 @@ SIDE_LETTER = re.compile(  # behind the number, or glued before it
     re.IGNORECASE,
 )
 MAY_BE_SIDE = re.compile(r"(?<![a-z0-9])l(?![a-z0-9])", re.IGNORECASE)
+GLUED_LETTER = re.compile(r"(?<![a-z0-9])[hvlrud](\d{1,9})(?![a-z0-9.,°])", re.IGNORECASE)
+PLAINLY = re.compile(
+    r"\d ?(?:deg|°)|(?<![a-z])(?:hor|horizontal|ver|vert|vertical|left|right|up|down)(?![a-z])", re.IGNORECASE
+)
 SIGN_WORD = re.compile(r"(?<![a-z0-9])(?:(minus|m(?=\d))|(?:plus|p(?=\d)))[ _]*(?=(\d+(?:[.,]\d+)?))", re.IGNORECASE)
 SIDES: dict[str, tuple[int, str]] = {"l": (-1, "h"), "r": (1, "h"), "d": (-1, "v"), "u": (1, "v")}  # by first letter
 STEP_DEG = 2.5  # a bare number among other words is an angle only as a multiple of it; our choice
@@ -126,7 +130,10 @@ def direction_of(name: str, plane: Plane = "horizontal") -> Direction:
 
 
 def direction_of_one(name: str, plane: Plane = "horizontal") -> Direction:
-    """The direction in the name of a single file, as in a folder; on the axis where the name holds no number for it.
+    """The direction in the name of a single file; on the axis where the name holds no number for it.
+
+    As in a folder, but for a letter glued to a whole number without a sign or degrees (``u0``, ``v10``): in a folder
+    the other names tell that it is a plane or a side, in a single name it may as well be a unit's or a version's.
 
     Raises
     ------
@@ -136,6 +143,13 @@ def direction_of_one(name: str, plane: Plane = "horizontal") -> Direction:
     >>> str(direction_of_one("osk hor 30")), str(direction_of_one("osk axis take 2"))
     ('horizontal 30°', 'horizontal 0°')
     """
+    if (glued := GLUED_LETTER.search(name)) and not PLAINLY.search(name.translate(WRITTEN)):
+        if not int(glued[1]):
+            return direction(plane, 0)
+        if not int(glued[1]) % 5 and int(glued[1]) <= 180:
+            raise CatalogueError(
+                f"is {glued[0]!r} in the name {name!r} an angle? Say --plane and --angle, or --angle 0 for the axis"
+            )
     text = _without_sides(name).text
     found = [match for match in CANDIDATE.finditer(text) if not UNIT_AFTER.match(text[match.end() :])]
     named = [match for match in found if match["degrees"] or (match["plane"] and not _a_version(match))]

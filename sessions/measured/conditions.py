@@ -29,6 +29,7 @@ class Direction(NamedTuple):
 
 
 ON_AXIS = Direction("horizontal", 0)
+STRAIGHT_UP = Direction("vertical", 0)  # the same place: where the vertical circle begins
 
 
 def direction(plane: Plane, angle: float) -> Direction:
@@ -38,7 +39,7 @@ def direction(plane: Plane, angle: float) -> Direction:
 
 def where_in_words(toward: Direction) -> str:
     """Where the microphone stood, as titles and sentences say it."""
-    return "on axis" if toward == ON_AXIS else str(toward)
+    return "on axis" if toward in (ON_AXIS, STRAIGHT_UP) else str(toward)
 
 
 @dataclass(frozen=True)

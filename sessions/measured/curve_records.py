@@ -24,7 +24,7 @@ from ..casebook import catalogue, documents
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook, Row
 from ..errors import CatalogueError
-from .conditions import ON_AXIS, Conditions, Direction, Plane, direction
+from .conditions import ON_AXIS, STRAIGHT_UP, Conditions, Direction, Plane, direction, where_in_words
 from .member import ALONE, Member
 
 Kind = Literal["response", "impulse", "impedance", "distortion"]
@@ -135,14 +135,14 @@ class SetupCurves:
 
     @property
     def on_axis(self) -> CurveRecord | None:
-        """The newest response (or impulse response) on axis."""
-        return self.directions.get(ON_AXIS)
+        """The newest response (or impulse response) on axis; where there is none, vertically at 0°."""
+        return self.directions.get(ON_AXIS) or self.directions.get(STRAIGHT_UP)
 
     @property
     def all_on_axis(self) -> list[CurveRecord]:
         """All responses on axis that stand for the setup, the newest last; a single one off the axis stands alone."""
         own = [one for one in self.everything if one.kind in DIRECTED and one.conditions.one_of.alone]
-        return [one for one in own if one.direction == ON_AXIS]
+        return [one for one in own if one.direction == ON_AXIS] or [one for one in own if one.direction == STRAIGHT_UP]
 
 
 @dataclass(frozen=True)
@@ -188,6 +188,16 @@ def no_axis(measured: SetupCurves) -> str:
         f"{name!r} has no on-axis curve, only others ({'; '.join(first)}), which do not stand for it; name one with "
         "--curve ID (earwitness curve list)"
     )
+
+
+def instead_of_axis(measured: SetupCurves) -> str:
+    """Which responses a setup has where none on axis stands for it, in few words; empty where it has none at all."""
+    found = dict.fromkeys(
+        ", ".join(filter(None, (one.conditions.one_of.words, where_in_words(one.direction))))
+        for one in measured.everything
+        if one.kind in DIRECTED
+    )
+    return "; ".join([*list(found)[:MOST_OTHERS], *(["…"] if len(found) > MOST_OTHERS else [])])
 
 
 def keep(
@@ -320,13 +330,17 @@ def alone(casebook: Casebook, record: CurveRecord) -> SetupCurves:
 
 
 def in_direction(casebook: Casebook, setup: Setup, toward: Direction) -> list[CurveRecord]:
-    """A setup's own responses (and impulse responses) in one direction, the newest last; others are not unpacked."""
+    """A setup's own responses (and impulse responses) in one direction, the newest last; others are not unpacked.
+
+    On axis those said to be vertical at 0° where there are no others: it is the same place.
+    """
     rows = casebook.query(
         f"""SELECT * FROM curves WHERE setup_id = ? AND plane = ? AND angle = ? AND kind IN ('response', 'impulse')
             AND {COUNTS} ORDER BY seq""",
         [setup.id, toward.plane, round(toward.angle)],
     )
-    return [_read(row) for row in rows for how, where in [_where_and_how(row)] if where == toward and how.one_of.alone]
+    found = [_read(row) for row in rows for how, where in [_where_and_how(row)] if where == toward and how.one_of.alone]
+    return found if found or toward != ON_AXIS else in_direction(casebook, setup, STRAIGHT_UP)
 
 
 def directions_of(casebook: Casebook, setup: Setup, member: Member = ALONE) -> set[Direction]:

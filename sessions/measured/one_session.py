@@ -15,13 +15,12 @@ from datetime import datetime
 from audio.curves.curve import mean_level
 from audio.errors import MeasureError
 
-from .conditions import ON_AXIS, Direction, Plane
+from .conditions import ON_AXIS, STRAIGHT_UP, Direction, Plane
 from .curve_records import DIRECTED, CurveRecord, SetupCurves
 from .frequency_response import BAND_HZ, response_of
 
 APART_DB = 1.0  # our choice: repeats after moving a microphone agree better over the middle
 LEAST_ANGLES = 3  # fewer are a curve measured again, and no set
-STRAIGHT_UP = Direction("vertical", 0)
 
 
 @dataclass(frozen=True, eq=False)

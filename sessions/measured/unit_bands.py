@@ -35,7 +35,7 @@ HALF = 10**0.15
 NEEDED_HZ = (500.0, 8000.0)  # a curve that is not valid here is left out rather than an octave; our choice
 LEAST_APART_DB = 1e-6  # of a band in which all are the same nothing can be learnt
 NARROW = f"its curve is not valid from {NEEDED_HZ[0]:g} to {NEEDED_HZ[1]:g} Hz"
-NO_RESPONSE = "no response on axis of it was measured"
+NO_RESPONSE = "no response on axis that stands for all of it (not for one side, driver or place) was measured"
 
 
 @dataclass(frozen=True)

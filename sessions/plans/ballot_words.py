@@ -28,18 +28,30 @@ def checked(words: Sequence[str], lexicon: Lexicon) -> tuple[str, ...]:
             f"a ballot has {LEAST} to {MOST} words, {LEAST_ADVISED} to {MOST_ADVISED} at best; got {len(given)}; name "
             "them with --word W (repeat) or --words FILE or a,b,c"
         )
-    seen: dict[str, str] = {}
     for word in given:
         if not word.isprintable() or not 1 <= len(word) <= LONGEST:
             raise PlanError(f"a word of a ballot has 1 to {LONGEST} letters; got {word!r}")
-        entry = lexicon.find(word)
-        if entry is not None and entry.likes:
-            raise PlanError(f"{word!r} {ASK_WHAT_WAS_HEARD}")
-        headword = lexicon.headword(word)
-        if headword in seen:
-            raise PlanError(f"{seen[headword]!r} and {word!r} are the same word ({headword}); keep one of them")
-        seen[headword] = word
+    for liked in liking(given, lexicon):
+        raise PlanError(f"{liked!r} {ASK_WHAT_WAS_HEARD}")
+    for one, other, headword in same(given, lexicon):
+        raise PlanError(f"{one!r} and {other!r} are the same word ({headword}); keep one of them")
     return given
+
+
+def liking(words: Sequence[str], lexicon: Lexicon) -> list[str]:
+    """Those that say whether something was liked."""
+    return [word for word in words if lexicon.likes(word)]
+
+
+def same(words: Sequence[str], lexicon: Lexicon) -> list[tuple[str, str, str]]:
+    """Those that stand for what one before them stands for: that one, the word, and the headword of both."""
+    first, found = dict[str, str](), list[tuple[str, str, str]]()
+    for word in words:
+        headword = lexicon.headword(word)
+        if headword in first:
+            found.append((first[headword], word, headword))
+        first.setdefault(headword, word)
+    return found
 
 
 def advice(words: Sequence[str]) -> list[str]:

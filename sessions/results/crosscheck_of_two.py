@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from ..casebook import catalogue, hearing_rows, threshold_rows
 from ..casebook.catalogue import Listener, Setup
 from ..casebook.store import Casebook
-from ..measured import own_reach, own_thresholds
+from ..measured import curve_records, own_reach, own_thresholds
 from ..measured.band_effect import band_effects
 from ..measured.beside_words import beside_words
+from ..measured.conditions import ON_AXIS
 from ..measured.curve_comparison import CurveComparison, compare_setups
 from ..measured.word_thresholds import AudibleFrom
 from ..words.lexicon import Lexicon
@@ -19,12 +20,25 @@ from .crosscheck import Crosschecked, OwnThreshold, WordOfTwo, crosscheck, unmea
 
 @dataclass(frozen=True)
 class CrosscheckOfTwo:
-    """The setups' names, their curves on axis (None where one has none), each word, thresholds that do not count."""
+    """Two setups' words beside their curves.
+
+    Attributes
+    ----------
+    names, words
+        Of the setups; and each word.
+    compared
+        Their curves on axis; None where one has none.
+    aside
+        Thresholds that do not count.
+    lacking
+        Of each setup without a curve on axis that stands for it, what it has instead, in words.
+    """
 
     names: tuple[str, str]
     compared: CurveComparison | None
     words: tuple[Crosschecked, ...]
     aside: tuple[str, ...]
+    lacking: tuple[str, ...] = ()
 
 
 def crosscheck_of_two(
@@ -52,7 +66,16 @@ def crosscheck_of_two(
         effects.lacking if effects else unmeasured,
         lambda word, low_hz, high_hz: reach(word.listeners, low_hz, high_hz),
     )
-    return CrosscheckOfTwo(names, compared, tuple(found), tuple(aside))
+    lacking = () if compared else tuple(filter(None, (_lacking(casebook, setup) for setup in setups)))
+    return CrosscheckOfTwo(names, compared, tuple(found), tuple(aside), lacking)
+
+
+def _lacking(casebook: Casebook, setup: Setup) -> str:
+    """What a setup has instead of a response on axis that stands for it; empty where it has one."""
+    if curve_records.in_direction(casebook, setup, ON_AXIS):
+        return ""
+    instead = curve_records.instead_of_axis(curve_records.of_setup(casebook, setup))
+    return f"{setup.name} has {f'only others ({instead})' if instead else 'no response at all'}"
 
 
 def reach_by_name(casebook: Casebook) -> Callable[[Sequence[str], float, float], str]:

@@ -189,8 +189,11 @@ def _(found: DifferenceGrades, plan: Plan) -> list[str]:
 
 
 def _trials(found: Outcome) -> str:
-    answered = "1 trial" if found.answered == 1 else f"{found.answered} trials"
-    return f"{answered} answered of {found.trials}"
+    return f"{_so_many(found.answered)} answered of {found.trials}"
+
+
+def _so_many(trials: int) -> str:
+    return "1 trial" if trials == 1 else f"{trials} trials"
 
 
 @_numbers.register
@@ -272,8 +275,8 @@ def _of_all_words(found: WordBallots | WordRatings | WordsOfMany, plan: Plan, wh
     if not found.complete:
         return f"{what} of the {_trials(found)}; no test."
     return (
-        f"{what} of {found.answered} trials, each word by {test} with Holm's correction over {len(found.words)} words, "
-        f"at alpha {_alpha(plan)}; the smallest: {p_value(found)}."
+        f"{what} of {_so_many(found.answered)}, each word by {test} with Holm's correction over {len(found.words)} "
+        f"words, at alpha {_alpha(plan)}; the smallest: {p_value(found)}."
     )
 
 
@@ -289,7 +292,7 @@ def _ballot_word(one: BallotWord, found: WordBallots, heard: Set[str]) -> str:
     if one.flips is None:
         return f"{counts}{tested}."
     low, high = percent(one.flips.interval.low), percent(one.flips.interval.high)
-    flips = f"{counts}{tested}. Where nothing changed, its tick did in {one.flips.flips} of {one.flips.pairs} trials"
+    flips = f"{counts}{tested}. Where nothing changed, its tick did in {one.flips.flips} of {_so_many(one.flips.pairs)}"
     as_often = ": AS OFTEN as between the two" if one.noisy else ""
     return f"{flips} (95 % {low} to {high}){as_often}."
 
@@ -303,14 +306,14 @@ def _rated_word(one: RatedWord, found: WordRatings, heard: Set[str]) -> str:
     first, second = found.setups
     said = (
         f"{one.word}: of {first} {one.first_mean:.1f} on average, of {second} {one.second_mean:.1f}; higher of {first} "
-        f"in {one.first_higher}, of {second} in {one.second_higher} of {one.trials} trials"
+        f"in {one.first_higher}, of {second} in {one.second_higher} of {_so_many(one.trials)}"
     )
     if one.p_value is not None and one.p_holm is not None:
         said += f"; {p_is(one.p_value)}, with Holm's correction {p_is(one.p_holm)}"
         said += f", higher of {found.setups[one.second_mean > one.first_mean]}" if one.word in heard else ""
     if one.flips is None or one.noise is None:
         return f"{said}."
-    changed = f"{said}. Where nothing changed, its rating did in {one.flips.flips} of {one.flips.pairs} trials"
+    changed = f"{said}. Where nothing changed, its rating did in {one.flips.flips} of {_so_many(one.flips.pairs)}"
     as_much = ": AS MUCH as between the two" if one.noisy else ""
     return f"{changed}, by {one.noise:.1f} on average{as_much}."
 
@@ -329,11 +332,11 @@ def _word_of_many(one: WordOfMany, found: WordsOfMany) -> str:
         f"{name} {mean:.1f}" if found.rated else f"{name} {round(mean * one.trials)}"
         for name, mean in zip(found.setups, one.means, strict=True)
     )
-    said = f"{one.word}: {each}{', on average' if found.rated else f' of {one.trials} trials'}"
+    said = f"{one.word}: {each}{', on average' if found.rated else f' of {_so_many(one.trials)}'}"
     if one.p_value is not None and one.p_holm is not None:
         said += f"; {estimated(PValue(one.p_value, one.p_draws))}, with Holm's correction {p_is(one.p_holm)}"
     if one.q is not None and one.q_p is not None:
         said += f"; Cochran's Q {one.q:.2f}, as an approximation {p_is(one.q_p)}"
     if one.flips is None:
         return f"{said}."
-    return f"{said}. Where all were the same, it changed in {one.flips.flips} of {one.flips.pairs} trials."
+    return f"{said}. Where all were the same, it changed in {one.flips.flips} of {_so_many(one.flips.pairs)}."

@@ -108,7 +108,7 @@ def _of_pair(
     sides = (own.second_only, own.first_only) if turned else (own.first_only, own.second_only)
     means = own.means if own.means is None or not turned else own.means[::-1]
     what = "rated higher of the first in {}, of the second in {}" if rated else _TICKED_ALONE
-    told = f"{_which(verdict)} {what.format(*sides)} of {own.trials} trials"
+    told = f"{_which(verdict)} {what.format(*sides)} of {_so_many(own.trials)}"
     several = f"not all {len(verdict.plan.setups)} alike"
     told += "" if one.found.p_holm is None else f"; {several}: Holm {p_is(one.found.p_holm)}"
     told += f"; of these two alone {p_is(pair.p_holm)}, corrected over all pairs and words, computed afterwards"
@@ -137,6 +137,10 @@ def _of_pair(
     )
 
 
+def _so_many(trials: int) -> str:
+    return "1 trial" if trials == 1 else f"{trials} trials"
+
+
 def _which(verdict: Verdict) -> str:
     return f"in {'a rehearsal of ' if verdict.rehearsal else ''}the ballot {verdict.plan.name},"
 
@@ -145,7 +149,7 @@ def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexi
     plan, entry = verdict.plan, lexicon.find(one.word)
     shown = one.word in verdict.words_heard
     sizes, how = _ticked(one, turned) if isinstance(one, BallotWord) else _rated(one, turned)
-    told = f"{_which(verdict)} {how} of {one.trials} trials"
+    told = f"{_which(verdict)} {how} of {_so_many(one.trials)}"
     told += "" if one.p_holm is None else f", Holm {p_is(one.p_holm)}"
     enough = one.separates(plan.alpha) and not shown
     evidence = _evidence(verdict, one.trials, shown=shown, enough_alone=enough)

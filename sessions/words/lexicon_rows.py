@@ -10,6 +10,8 @@ from functools import reduce
 
 from ..casebook import documents
 from ..casebook.store import Casebook, new_row
+from ..errors import CatalogueError
+from .folding import folded
 from .lexicon import NEWEST, Change, Lexicon, changed, entry_of, row_of, shipped
 
 
@@ -33,11 +35,14 @@ def keep(casebook: Casebook, made: Sequence[Change]) -> Lexicon:
     Raises
     ------
     CatalogueError
-        If one of them cannot be made.
+        If one of them cannot be made, or renames a word to what it is called already.
     """
     before = changes(casebook)
     begun = [] if before or not made else [Change("take up", str(NEWEST))]
-    after = reduce(changed, [*before, *begun, *made], shipped())
+    after = reduce(changed, [*before, *begun], shipped())
+    for one in made:
+        _check_new_name(after, one)
+        after = changed(after, one)
     casebook.append_many(
         new_row(
             "lexicon_changes",
@@ -52,6 +57,17 @@ def keep(casebook: Casebook, made: Sequence[Change]) -> Lexicon:
         for one in (*begun, *made)
     )
     return after
+
+
+def _check_new_name(lexicon: Lexicon, change: Change) -> None:
+    """Nothing, if a word is not renamed to what it is called already; asked here, since such changes may be kept."""
+    old = lexicon.holding(change.word)
+    if change.kind != "rename" or old is None or folded(change.into) != folded(old.word):
+        return
+    if folded(change.word) != folded(old.word):
+        raise CatalogueError(f"{change.word!r} counts as {old.word!r} already; there is nothing to rename")
+    if " ".join(change.into.split()) == old.word:
+        raise CatalogueError(f"{old.word!r} is called so already; there is nothing to rename")
 
 
 def _said(text: str) -> dict[str, str] | None:

@@ -9,8 +9,9 @@ import pytest
 from scipy.stats import linregress
 
 from stats.errors import StatsError
+from stats.leading_band import TOGETHER
 from stats.ridge import SHRINKAGES
-from stats.words_learned import GO_TOGETHER, LEAST_UNITS, found_of_simulated, words_learned
+from stats.words_learned import LEAST_UNITS, found_of_simulated, words_learned
 
 
 def reviewer(rng: np.random.Generator, units: int, shares: list[float]) -> tuple[np.ndarray, np.ndarray]:
@@ -84,17 +85,17 @@ def test_the_band_that_is_named_is_the_one_that_was_planted_also_where_others_ri
         rng = np.random.default_rng(seed)
         bands, words = peaks(rng, 14)
         found = words_learned(bands, words, rng, draws=19)
-        assert [own.band for own in found.words] == [3, 3]
-        assert found.words[0].slopes[3] > 0 > found.words[1].slopes[3]
+        leading = [own.leading for own in found.words]
+        assert [one.place for one in leading] == [3, 3]
+        assert leading[0].per_db > 0 > leading[1].per_db
         between = np.corrcoef(bands.T)[3]
-        assert found.with_band(3) == (
-            [band for band in range(7) if between[band] >= GO_TOGETHER and band != 3],
-            [band for band in range(7) if between[band] <= -GO_TOGETHER],
-        )
-        assert found.with_band(3)[1]  # the level's part of the peak, in the other direction
+        together = tuple(band for band in range(7) if abs(between[band]) >= TOGETHER and band != 3)
+        assert leading[0].together == together
+        assert leading[0].opposite == tuple(band for band in together if between[band] < 0)
+        assert leading[0].opposite  # the level's part of the peak, in the other direction
         picked_by_weight += int(np.argmax(np.abs(found.words[0].weights))) == 3
         by_scipy = linregress(bands[:, 3], words[:, 0])
-        assert (found.words[0].slopes[3], found.words[0].correlations[3]) == pytest.approx(by_scipy[0:3:2], abs=1e-12)
+        assert (leading[0].per_db, leading[0].correlation) == pytest.approx(by_scipy[0:3:2], abs=1e-12)
     assert picked_by_weight < 10  # shares of one link, per dB: most of octaves that hardly differ
 
 

@@ -7,7 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
+from sessions.measured import curve_records
+from sessions.measured.conditions import ON_AXIS
 from tests.sessions.measured.measured_files import write_impulse, write_level
 
 from .test_commands import Done, run
@@ -27,6 +31,11 @@ def ask(casebook: Casebook, *arguments: object) -> Done:
         ("hor 30", ("--angle", 0), "horizontal 0°"),
         ("osk take 2", (), "horizontal 0°"),
         ("osk axis 100 cm", (), "horizontal 0°"),
+        ("u0", (), "horizontal 0°"),  # the first unit, and no way up
+        ("v0", (), "horizontal 0°"),
+        ("u0", ("--plane", "vertical"), "vertical 0°"),
+        ("v +10", (), "vertical 10°"),
+        ("V10\u00b0", (), "vertical 10°"),
     ],
 )
 def test_a_single_file_named_by_its_angle_is_kept_at_it_and_says_so(
@@ -41,13 +50,33 @@ def test_a_single_file_named_by_its_angle_is_kept_at_it_and_says_so(
 
 
 @pytest.mark.parametrize(
-    ("name", "says"), [("3", "Say --angle 3"), ("osk 30", "Say --angle 30, or --angle 0"), ("hor 10 ver 20", "--angle")]
+    ("name", "says"),
+    [
+        ("3", "Say --angle 3"),
+        ("osk 30", "Say --angle 30, or --angle 0"),
+        ("hor 10 ver 20", "--angle"),
+        ("osk v10", "is 'v10' in the name 'osk v10' an angle?"),
+        ("u10", "is 'u10' in"),
+    ],
 )
 def test_a_number_that_may_be_an_angle_is_asked_about(casebook: Casebook, tmp_path: Path, name: str, says: str) -> None:
     done = ask(casebook, "add", "sallow", write_level(tmp_path / f"{name}.txt", 80))
     assert (done.returncode, done.stderr.count("\n")) == (2, 1)
     assert says in done.stderr
     assert json.loads(ask(casebook, "list", "--json").stdout)["curves"] == []
+
+
+def test_vertically_at_0_degrees_is_on_axis_where_nothing_else_is(casebook: Casebook, tmp_path: Path) -> None:
+    sallow = catalogue.find(casebook, Setup, "sallow")
+    add = ("add", "sallow", write_level(tmp_path / "axis.txt", 80))
+    ask(casebook, *add, "--plane", "vertical", "--angle", 0)
+    [up] = curve_records.in_direction(casebook, sallow, ON_AXIS)
+    assert up.direction == ("vertical", 0)
+    measured = curve_records.of_setup(casebook, sallow)
+    assert (measured.on_axis, measured.all_on_axis) == (measured.everything[0], [measured.everything[0]])
+    ask(casebook, *add)
+    assert [one.direction for one in curve_records.in_direction(casebook, sallow, ON_AXIS)] == [ON_AXIS]
+    assert curve_records.of_setup(casebook, sallow).on_axis != measured.on_axis
 
 
 @pytest.mark.parametrize("level_db", [-11.3, 131.0])

@@ -262,8 +262,29 @@ def test_a_ballot_on_paper_is_judged_as_a_plan_judges_its_ticks(tmp_path: Path) 
     said = CliRunner().invoke(tally, ["words", "--file", str(path)], catch_exceptions=False).stdout
     assert "wide: of the first alone 0, of the second alone 12; exact test p = 0.0004883, Holm 0.001953, more" in said
     assert said.count("more often of") == 1
+    assert list(words) == ["bright", "boomy", "thin", "wide"]  # as the table has them
+    assert found["notes"] == []
     twice = table(tmp_path / "twice.csv", "word,first_only,second_only", ["bright,9,1", "Bright,4,4"])
     with pytest.raises(StatsError, match="stands in it twice"):
         tallied("words", "--file", twice)
     with pytest.raises(StatsError, match="words takes --file TABLE with the columns word, first_only, second_only"):
         tallied("words")
+
+
+def test_words_that_a_plan_refuses_are_counted_and_warned_of(tmp_path: Path) -> None:
+    rows = ["warm,6,0", "thumpy,6,0", "boomy,7,0", "lovely,9,0"]
+    path = table(tmp_path / "ballot.csv", "word,first_only,second_only", rows)
+    found = tallied("words", "--file", path)
+    assert [one["word"] for one in found["words"]] == ["warm", "thumpy", "boomy", "lovely"]
+    said = CliRunner().invoke(tally, ["words", "--file", str(path)], catch_exceptions=False).stdout
+    assert said.endswith("\n".join(found["notes"]) + "\n")
+    liked, same = found["notes"]
+    assert "'lovely' says whether it was liked" in liked
+    assert "'thumpy' and 'boomy' are the same word (boomy)" in same
+
+
+@pytest.mark.parametrize(("row", "column"), [("warm,-1,0", "first_only"), ("warm,1,x", "second_only")])
+def test_a_number_that_is_no_count_is_named_with_its_line_and_column(tmp_path: Path, row: str, column: str) -> None:
+    path = table(tmp_path / "ballot.csv", "word,first_only,second_only", ["wide,3,1", row])
+    with pytest.raises(StatsError, match=rf"ballot.csv, line 3: .* under '{column}'"):
+        tallied("words", "--file", path)

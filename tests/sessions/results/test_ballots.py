@@ -10,7 +10,7 @@ import pytest
 
 from sessions.plans.plan import Plan
 from sessions.report import result_pictures
-from sessions.results import ballots, first_lines, sentences
+from sessions.results import ballots, first_lines, outcome_sentences, sentences
 from sessions.results.answers import Answer, SessionAnswers
 from sessions.results.ballot_outcomes import WordBallots
 from sessions.results.verdict import judge
@@ -68,6 +68,14 @@ def test_each_word_has_the_exact_p_and_holms_correction_worked_out_by_hand() -> 
     assert found.p_value == pytest.approx(8 / 512, abs=1e-12)
     assert [one.word for one in found.separating(0.05)] == ["bright"]  # boomy: 0.039 alone, 0.117 among four words
     assert found.reached is True
+
+
+def test_one_trial_is_told_in_the_singular() -> None:
+    made = plan("words", 1, controls=1)
+    said = " ".join(outcome_sentences.numbers(made, analysed(made, [[["bright"], NONE]], [[NONE, NONE]])))
+    assert "Ticks of 1 trial, each word" in said
+    assert "its tick did in 0 of 1 trial (" in said
+    assert "1 trials" not in said
 
 
 def test_ticks_of_both_or_of_neither_say_nothing() -> None:

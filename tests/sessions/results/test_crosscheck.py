@@ -13,12 +13,17 @@ from sessions.casebook import catalogue, store
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
 from sessions.commands import crosscheck as command
+from sessions.measured import curve_records
 from sessions.measured.band_effect import BandEffect, BandEffects
+from sessions.measured.conditions import ON_AXIS, Conditions
+from sessions.measured.curve_records import NewCurve, RawFile
+from sessions.measured.member import Member
 from sessions.measured.word_thresholds import BY_OCTAVES, word_threshold_db
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
 from sessions.report import words_beside
 from sessions.results.crosscheck import Evidence, Outcome, WordOfTwo, crosscheck
+from sessions.results.crosscheck_of_two import crosscheck_of_two
 from sessions.results.verdict import judge
 from sessions.results.words_of_two import in_words, of_ballot, of_ballots, of_judged
 from sessions.words.blindness import IN_A_BLIND_TRIAL, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
@@ -231,6 +236,21 @@ def test_what_was_said_outside_of_any_track_is_told_as_in_no_track() -> None:
     both = [labelled("airy", "a", "x"), labelled("airy", "a", None), labelled("airy", "b", "x")]
     [airy] = in_words(both, ("a", "b"), NAMES, shipped())
     assert airy.how == "of sallow in 1 track and outside of any, of bracken in 1 track; sighted 3"
+
+
+def test_what_there_is_instead_of_a_curve_on_axis_is_told(
+    casebook: Casebook, capsys: pytest.CaptureFixture[str]
+) -> None:
+    setups = [catalogue.add_setup(casebook, name) for name in ("osk", "vem")]
+    data = np.column_stack([HZ, np.zeros(len(HZ))])
+    sides = [NewCurve("response", ON_AXIS, data, Conditions(member=Member(side=side))) for side in ("left", "right")]
+    curve_records.keep(casebook, setups[0], [(RawFile.of("pair.txt", b"a"), sides)])
+    found = crosscheck_of_two(casebook, setups, [], shipped())
+    assert found.lacking == ("osk has only others (left, on axis; right, on axis)", "vem has no response at all")
+    command._tell(found, ())
+    told = capsys.readouterr().out
+    assert "not for one side, driver or place" in told
+    assert all(one in " ".join(told.split()) for one in found.lacking)
 
 
 def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(tmp_path: Path) -> None:

@@ -24,6 +24,7 @@ from sessions.words.lexicon import shipped
 from sessions.words.log import LoggedWord
 from sessions.words.tracks_described import TracksDescribed
 from stats.estimates import PValue
+from stats.leading_band import LeadingBand, leading_band
 from stats.words_learned import LEAST_UNITS, LearnedWord, WordsLearned
 from tests.command_line import earwitness
 
@@ -75,6 +76,38 @@ class TestBands:
         read = [levels[found.bands.index("4 kHz")] for levels in found.levels_db]
         assert read == pytest.approx([-2, -1, 0, 3], abs=0.15)
         assert found.otherwise == (1, ("room",))
+
+
+def bells(rng: np.random.Generator, name: str, units: int) -> tuple[UnitBands, np.ndarray]:
+    """Every other unit with a bell of 6 dB at one octave, which reaches into its neighbours, among octaves' noise."""
+    lifted, far = np.arange(units) % 2, np.log2(HZ / OCTAVES[name])
+    every = []
+    for unit, more in enumerate(lifted):
+        level = response(dict(zip(OCTAVES, rng.normal(0, 0.4, 9).tolist(), strict=True)))
+        level[:, 1] += (6.0 * more - 1.0) * np.exp(-((far / 0.8) ** 2))
+        every.append((str(unit), [curve(str(unit), level)]))
+    return unit_bands(every), lifted.astype(float)
+
+
+def test_the_octave_named_is_the_planted_one_and_not_what_the_reference_leaves_elsewhere() -> None:
+    rng, named = np.random.default_rng(14), []
+    for name in ("125 Hz", "500 Hz", "1 kHz", "4 kHz", "8 kHz") * 2:
+        table, lifted = bells(rng, name, 14)
+        levels = np.array(table.levels_db)
+        for use, way in ((lifted, 1), (1 - lifted, -1)):
+            found = leading_band(levels, use)
+            assert np.sign(found.per_db) == way
+            named.append(table.bands[found.place] == name)
+            apart = [abs(list(OCTAVES).index(table.bands[n]) - list(OCTAVES).index(name)) for n in found.together]
+            assert set(apart) <= {1}  # the bell's own skirts
+            assert not found.opposite
+    assert np.mean(named) == 1
+
+
+def test_octaves_that_go_together_are_named_together_each_its_own_way() -> None:
+    leading = LeadingBand(2, 0.9, 0.2, (1, 3), (3,))
+    words = words_learn._goes_with(leading, ("1 kHz", "2 kHz", "4 kHz", "8 kHz"))
+    assert words == "more at 4 kHz, or more at 2 kHz, or less at 8 kHz"
 
 
 def said(term: str, setup: str, track: str | None) -> LabelledWord:
@@ -168,13 +201,14 @@ def test_the_command_reads_a_planted_word_and_says_first_how_little_there_is(tmp
     assert little < whole
     assert lines[whole].startswith("As a whole shown")
     rows = {line.split("  ")[0]: line for line in lines[whole:]}
-    assert "more at 4 kHz" in rows["bright"]
+    assert "more at 4 kHz  " in rows["bright"]
     assert "4000 to 8000 Hz" in rows["bright"]
     assert "not shown" in rows["wide"]
     assert "round" not in rows  # said of all alike
     found = json.loads(earwitness(book, "words", "learn", "--json").stdout)
     assert (found["shown"], found["units_lacking"], found["words_used_alike"]) == (True, 0, 1)
     assert {word["word"]: word["goes_with_bands"] for word in found["words"]} == {"bright": True, "wide": False}
+    assert next(word["leading"]["octave"] for word in found["words"] if word["word"] == "bright") == "4 kHz"
 
 
 def test_a_reviewer_without_a_link_gets_no_word_read(tmp_path: Path) -> None:
@@ -210,7 +244,7 @@ def test_too_few_setups_are_declined_with_how_many_more_are_needed(tmp_path: Pat
 
 def test_what_is_foretold_no_better_than_by_the_mean_is_told_as_not_shown(capsys: pytest.CaptureFixture[str]) -> None:
     whole = WordsLearned(
-        14, -0.02, PValue(0.01, 999), (LearnedWord(-0.02, PValue(0.01, 999), (1.0,), (0.1,), (1.0,)),), ((1.0,),)
+        14, -0.02, PValue(0.01, 999), (LearnedWord(-0.02, PValue(0.01, 999), (1.0,), LeadingBand(0, 0.1, 1.0)),)
     )
     there = Material(tuple("ab"), ((1.0,), (2.0,)), (1, 1), (WordOfReviewer("bright", 1, (0.0, 1.0)),), 0, 1, 0)
     measured = UnitBands(("1 kHz",), ((707.0, 1414.0),), ("a", "b"), ((1.0,), (2.0,)), (), (0, ()))

@@ -195,6 +195,16 @@ def test_changes_are_kept_in_the_chain_with_the_number_they_were_made_to(caseboo
     assert verification.verify(casebook).broken == []
 
 
+def test_a_word_is_not_renamed_to_what_it_is_called_already(casebook: Casebook) -> None:
+    lexicon_rows.keep(casebook, [Change("merge", "chesty", "boxy")])
+    with pytest.raises(CatalogueError, match="'chesty' counts as 'boxy' already; there is nothing to rename"):
+        lexicon_rows.keep(casebook, [Change("rename", "chesty", "boxy")])
+    with pytest.raises(CatalogueError, match="'boxy' is called so already"):
+        lexicon_rows.keep(casebook, [Change("rename", "boxy", " boxy")])
+    assert [one.kind for one in lexicon_rows.changes(casebook)] == ["take up", "merge"]
+    assert lexicon_rows.keep(casebook, [Change("rename", "boxy", "Boxy")]).headword("chesty") == "Boxy"
+
+
 def test_a_change_that_cannot_be_made_keeps_none_of_those_it_came_with(casebook: Casebook) -> None:
     with pytest.raises(CatalogueError, match="did you mean"):
         lexicon_rows.keep(casebook, [Change("merge", "chesty", "boxy"), Change("merge", "bomy", "boxy")])

@@ -6,6 +6,7 @@ import io
 import re
 import subprocess
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from audio.clip import Clip
 from audio.files import reading, writing
 from audio.giveaways import coding, hum, inspection, noise, production, unjudged
 from audio.giveaways.findings import Finding
+from audio.giveaways.steady_lines import Line
 from audio.levels.weighting import level_db
 from demo_tracks.biquads import Biquad, apply
 from tests import families
@@ -304,6 +306,19 @@ def test_the_level_below_which_a_room_hides_hum_is_told(longer: dict[str, Clip],
     for over_db, found in ((0.5, True), (-16, False)):
         hummed = wet + at_level(tone, hides_db + over_db)
         assert bool(hum.hum("p", "two", Clip(piece, RATE_HZ), Clip(hummed, RATE_HZ))) is found
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_two_notes_one_of_each_recording_are_no_hum(swapped: bool) -> None:
+    """Both are multiples of 59.7 Hz to 0.1 Hz, as once left over of notes by two rooms; lines of one recording are."""
+    sign = -1 if swapped else 1
+    low, high = Line(119.40, 44.0, 1e-7, 1e-6, -20.0 * sign), Line(835.75, 133.0, 1e-8, 1e-9, 50.0 * sign)
+    assert hum.hum_of([low, high]) is None
+    of_one = hum.hum_of([replace(low, more=20.0 * sign), high])
+    assert of_one is not None
+    assert (of_one.lines, of_one.of_heard) == (2, not swapped)
+    unsure = hum.hum_of([replace(low, more=-5.0 * sign), high])  # may be of either
+    assert unsure is not None
 
 
 @pytest.mark.parametrize("note_hz", [50.0, 60.0, 100.0])

@@ -21,7 +21,7 @@ from ..preparation import giveaway_check, match_sheet, mends
 from ..preparation.giveaway_check import Giveaway, GiveawayCheck
 from ..preparation.match_sheet import DEFAULT_TOLERANCE_LU, MatchSheet
 from ..preparation.mends import PassageMend
-from ..preparation.passage_proposals import ProposedPassage
+from ..preparation.proposed_passage import ProposedPassage
 from ..preparation.recording_folder import audio_files, track_name
 from ..preparation.selection import Selection
 from . import drafting, plan_rows

@@ -16,7 +16,7 @@ from scipy.signal import fftconvolve
 
 from audio.clip import Clip
 from audio.giveaways import coding, gain_course, inspection, level_cues, moving_gain, peaks, pumping, unjudged, width
-from audio.giveaways.findings import LIMITS, finding
+from audio.giveaways.findings import LIMITS, Finding, finding
 from audio.giveaways.moving_gain import Movement
 from audio.levels.weighting import level_db
 from tests import families
@@ -83,12 +83,17 @@ def widened(samples: Samples, by_db: float) -> Samples:
 
 
 def kinds_between(one: Samples, two: Samples) -> list[str]:
-    """What is found between two recordings that are equally loud."""
+    """The kinds of what is found between two recordings that are equally loud."""
+    return [each.kind for each in found_between(one, two)]
+
+
+def found_between(one: Samples, two: Samples) -> list[Finding]:
+    """What is found between two recordings, brought to equal loudness."""
     levels = [level_db(Clip(each, RATE_HZ), "bs1770") for each in (one, two)]
     assert levels[0] is not None
     assert levels[1] is not None
     clips = {"one": Clip(one, RATE_HZ), "two": Clip(two * decibels(levels[0] - levels[1]), RATE_HZ)}
-    return [each.kind for each in inspection.inspect("p", clips)]
+    return inspection.inspect("p", clips)
 
 
 def movement(one: Samples, two: Samples) -> Movement:
@@ -393,9 +398,14 @@ def test_a_balance_that_no_tail_evens_is_told_in_a_room(seed: int) -> None:
     ],
 )
 def test_one_fault_is_one_finding(swapped: bool, kind: str, change: Change) -> None:
+    """A limiter or clipping under the name of the one that went through it, as more of it."""
     plain = piece(1)[: 5 * RATE_HZ]
     pair = plain, change(plain)
-    assert kinds_between(*(pair[::-1] if swapped else pair)) == [kind]
+    (finding,) = found_between(*(pair[::-1] if swapped else pair))
+    assert finding.kind == kind
+    if kind in ("limiter", "clipping"):
+        assert finding.setup == ("one" if swapped else "two")
+        assert finding.measured > 0
 
 
 def rewired(samples: Samples) -> Samples:

@@ -5,6 +5,7 @@ How much was planted is known by construction; each is found by its own name, an
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from functools import cache
 
@@ -131,6 +132,22 @@ def test_the_number_is_what_was_planted(moves: Callable[..., Samples], by_db: fl
     plain = piece(0)
     found = abs(movement(AFTER["an equaliser"](plain) * moves(len(plain), by_db), plain).over_time_db)
     assert 0.85 * abs(by_db) < found < 1.1 * abs(by_db)
+
+
+@pytest.mark.parametrize("by_db", [-2.0, 3.0])
+def test_a_step_is_told_with_its_place_and_a_fade_as_one(by_db: float) -> None:
+    """At 0.6 of the passage, up where the planted number is negative; half a stretch of 0.75 s off at most."""
+    plain = piece(0)
+    wet = AFTER["an equaliser"](plain)
+    (finding,) = moving_gain.told("p", "two", movement(plain, wet * step(len(plain), by_db)), 1.0)
+    said = re.search(r"steps (up|down) by (\S+) dB about 0:(\S+) into the passage", finding.what)
+    assert said is not None
+    assert said[1] == ("down" if by_db > 0 else "up")
+    assert float(said[2]) == pytest.approx(abs(by_db), abs=0.3)
+    assert float(said[3]) == pytest.approx(1.0 + 0.6 * LENGTH_S, abs=0.4)
+    assert "fade" not in finding.what
+    (faded,) = moving_gain.told("p", "two", movement(plain, wet * fade(len(plain), by_db)))
+    assert "a fade or an automatic level?" in faded.what
 
 
 def test_silence_between_moves_no_gain_and_hides_none() -> None:

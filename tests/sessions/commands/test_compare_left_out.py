@@ -107,6 +107,23 @@ def test_status_tells_the_command_so_that_it_works_where_status_is_typed(
     assert "Left out" not in earwitness(book, "status").stdout
 
 
+def test_a_comparison_that_giveaways_keep_from_sealing_has_no_for_an_answer(tmp_path: Path) -> None:
+    """It says so on stdout, or as its one document, with exit status 1: nothing was wrong with what was typed."""
+    music = families.played(families.score(np.random.default_rng(2), 5.0), 5.0)
+    for folder, balance in (("moor", (1.0, 1.0)), ("heath", (1.0, 10 ** (-1.5 / 20)))):
+        (tmp_path / folder).mkdir()
+        writing.write(tmp_path / folder / "song.wav", Clip(0.5 * music * np.array(balance), RATE_HZ))
+    both = tmp_path / "moor", tmp_path / "heath"
+    done = compared(tmp_path / "book", both, "--yes")
+    assert (done.returncode, done.stderr) == (1, "")
+    assert "Not sealed, since the verdict would be void: " in done.stdout
+    assert "with the draft abx-1; next: earwitness --casebook " in done.stdout
+    again = compared(tmp_path / "book", both, "--yes", "--json")
+    assert again.returncode == 1
+    told = json.loads(again.stdout)
+    assert (told["plan"], told["seal"], len(told["void_reasons"])) == ("abx-1", "", 1)
+
+
 def test_a_giveaway_that_cannot_be_mended_is_accepted_with_a_reason_as_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

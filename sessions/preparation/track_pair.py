@@ -164,9 +164,9 @@ def prepared(of: PassageOfPair) -> Prepared:
     if unlike is not None:
         raise CatalogueError(unlike.what)
     selection = Selection(tuple(source.setup for source in sources), (passage,))
-    return Prepared(
-        mended, matched, giveaway_check.left(found, selection), giveaway_check.notes_on(passage, sources, again)
-    )
+    played = giveaway_check.prepared_clips(passage, sources, repairs, matched, of.folder)
+    notes = giveaway_check.notes_on(passage, sources, again, played=played)
+    return Prepared(mended, matched, giveaway_check.left(found, selection), notes)
 
 
 def _beyond(repairs: Mapping[str, Mend], place: Mapping[str, Mend]) -> bool:

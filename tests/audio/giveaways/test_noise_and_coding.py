@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -164,6 +165,27 @@ def test_two_noises_about_as_loud_under_held_notes_are_no_cue(
         for each, level in zip(heard, levels, strict=True)
     )
     assert noise.noise("p", "two", one, two) == []
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_what_noise_could_be_hidden_is_read_off_the_comparison_that_the_check_made(
+    playing: Samples, swapped: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun: list[int] = []
+    compare = noise.courses
+
+    def counted(*what: Any, **how: Any) -> Any:
+        begun.append(1)
+        return compare(*what, **how)
+
+    monkeypatch.setattr(noise, "courses", counted)
+    noisy = playing + hiss(playing.shape, -71.0)
+    clips = {"one": Clip(playing, RATE_HZ), "two": Clip(noisy, RATE_HZ)}
+    clips = dict(reversed(clips.items())) if swapped else clips
+    assert kinds(inspection.inspect("p", clips)) == ["noise-floor"]
+    assert len(begun) == 2  # both ways
+    assert unjudged.unjudged("p", clips) == []
+    assert len(begun) == 2
 
 
 def test_hiss_below_a_quiet_rooms_noise_passes(playing: Samples) -> None:

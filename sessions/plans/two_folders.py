@@ -190,6 +190,7 @@ def prepare(
         played = clean
     gone = {one.track for one in left_out if one.whole} - {one.proposal.track.name for one in played}
     tracks = [one for one in tracks if one[0].track.name not in gone]
+    left_out = [replace(one, whole=one.whole and one.track in gone) for one in left_out]
     sheet = MatchSheet("bs1770", DEFAULT_TOLERANCE_LU, tuple(one.prepared.matched for one in played))
     selection = Selection(setups, tuple(one.passage for one in played))
     check = giveaway_check.of_findings(

@@ -562,3 +562,28 @@ def test_what_an_aac_coder_takes_away_above_its_end_is_told_of_music_that_falls_
     told = re.search(r"^two holds next to nothing above ([\d.]+) kHz", found.what)
     assert told is not None, found.what
     assert 1000 * float(told[1]) == pytest.approx(end_hz, rel=0.06)  # a twelfth of an octave
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_held_notes_that_were_cut_off_are_no_lossy_file_of_the_whole_ones(swapped: bool) -> None:
+    """Notes that end at 15 kHz, and the same cut off 4 dB below their peak, which fills what lies beyond."""
+    rng, t = np.random.default_rng([51, 4]), np.arange(RATE_HZ) / RATE_HZ
+    notes = np.zeros((5 * RATE_HZ, 2))
+    fade = np.minimum(1, np.minimum(t, t[::-1]) / 0.02)
+    for start in range(0, len(notes), RATE_HZ):
+        for _ in range(3):
+            pitch_hz = 110 * 2 ** (rng.integers(0, 25) / 12)
+            for cents in rng.uniform(-8, 8, 2):
+                order = np.arange(1, int(15_000 / pitch_hz))
+                turn = np.exp((2j * np.pi * pitch_hz * 2 ** (cents / 1200) - 0.02) * t)
+                tone = polyval(turn, np.append(0, np.exp(1j * order**2 * cents) / order)).imag
+                notes[start : start + RATE_HZ] += (tone * fade)[:, None] * rng.uniform(0.5, 1, 2)
+    ceiling = np.abs(notes).max() * 10 ** (-4 / 20)
+    noise_floor = 1e-5 * rng.standard_normal((2, *notes.shape))
+    both = (
+        at_level(each, -23.0) + own
+        for each, own in zip((notes, np.clip(notes, -ceiling, ceiling)), noise_floor, strict=True)
+    )
+    one, two = (Clip(each, RATE_HZ) for each in both)
+    pair = (two, one) if swapped else (one, two)
+    assert production.bandwidth("p", "two", *pair) == []

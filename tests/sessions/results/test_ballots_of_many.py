@@ -215,6 +215,7 @@ class TestPairs:
             assert told.outcome == f"heard among several{' and' if first else ', not'} measured"
         beside = replace(verdict, together=Together(primary_plans=3, p_holm=1.0, holds=False))
         alone = words_of_two.of_judged(beside, made, (self.IDS[0], self.IDS[1]), shipped())[0]
+        assert (alone.evidence, alone.first) == ("enough alone", None)
         assert alone.how.endswith("; heard on its own, but not among the 3 primary questions taken together")
         gone = replace(verdict, verdict=NOT_SHOWN, together=Together(p_same_question=1.0, alone=HEARD))
         bright = words_of_two.of_judged(gone, made, (self.IDS[0], self.IDS[1]), shipped())[0]

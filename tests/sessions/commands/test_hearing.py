@@ -8,6 +8,7 @@ import shlex
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from random import Random
 
 import numpy as np
 import pytest
@@ -36,7 +37,7 @@ def kept_run(casebook: Casebook, *, ends_hz: int = 13_500, most: int = 100, spl_
     """A run of Ada, who is right of all tones up to one and of a third of those above; its identifier."""
     ada = catalogue.named(casebook, Listener, "Ada") or catalogue.add_listener(casebook, "Ada")
     sought = made(SetLevel(-44.0, spl_db), "box", 48_000).sought
-    with threshold_run.begin(casebook, ada, None, sought, anew=True) as run:
+    with threshold_run.begin(casebook, ada, None, sought, anew=True, draw=Random(15).randrange) as run:
         while run.answered < most and (trial := run.next_trial()) is not None:
             right = sought.tones_hz[trial.size] <= ends_hz or run.answered % 3 == 0
             run.answering(trial, trial.changed if right else (trial.changed + 1) % 3, 900, [1, 1, 1])()

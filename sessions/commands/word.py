@@ -34,7 +34,7 @@ from .word_prompt import About, keep, log_lines
 @click.option("--setup", help="What they are said of.")
 @click.option("--track", help="The track that plays.")
 @click.pass_context
-def word(ctx: click.Context, **about: str | None) -> None:
+def word(ctx: click.Context, /, **about: str | None) -> None:
     """Words: descriptors as you put them, with strength and place in the music.
 
     Alone, at a terminal, it asks for one word after the other.

@@ -82,15 +82,36 @@ class Entry:
     def where(self) -> str:
         """Its band and side in words, of the first kind of data it shows in; empty where nobody gives a band.
 
-        >>> shipped().named("bright").where, shipped().named("clear").where
-        ('more of 4000 to 8000 Hz', 'less distortion at 1000 to 8000 Hz')
+        >>> shipped().named("bright").where, shipped().named("tight").where
+        ('more of 4 to 8 kHz', 'shorter decay, 20 to 250 Hz')
+        >>> shipped().named("smooth").where, shipped().named("off-centre").where
+        ('more even, 1 to 16 kHz', 'channels unalike, 0.2 to 16 kHz')
         """
         if self.low_hz is None or self.high_hz is None:
             return ""
-        band = f"{self.low_hz:g} to {self.high_hz:g} Hz"
+        band = _in_words(self.low_hz, self.high_hz)
         if not self.shows_in or self.shows_in[0] in IN_A_RESPONSE:
-            return f"{self.says} of {band}" if self.says else band
-        return f"{self.says} {self.shows_in[0]} at {band}" if self.says else f"{self.shows_in[0]} at {band}"
+            return f"{self.says} of {band}" if self.says else f"within {band}"
+        kind = self.shows_in[0]
+        return f"{_SAID_OF.get((kind, self.says), f'{self.says} {kind}' if self.says else kind)}, {band}"
+
+
+_SAID_OF: dict[tuple[str, Says | None], str] = {  # where more or less of a kind of measurement is not how one says it
+    ("decay", "more"): "longer decay",
+    ("decay", "less"): "shorter decay",
+    ("evenness", "more"): "less even",  # it is told by what a response strays
+    ("evenness", "less"): "more even",
+    ("channels", "more"): "channels unalike",
+    ("channels", "less"): "channels cancel",
+    ("channels", None): "channels unalike",
+}
+
+
+def _in_words(low_hz: float, high_hz: float) -> str:
+    """A band, short: in kHz where its upper end is high."""
+    if high_hz < 2000:
+        return f"{low_hz:g} to {high_hz:g} Hz"
+    return f"{low_hz / 1000:g} to {high_hz / 1000:g} kHz"
 
 
 @dataclass(frozen=True)

@@ -87,7 +87,7 @@ def test_two_folders_become_a_verdict_by_the_commands_that_are_told(home: Path, 
     again = types(shell, COMPARE, r"Seal this plan\? \[Y/n\]:")
     assert "it goes on where it was" in " ".join(again.split())
     shell.keys("y", "Enter")
-    assert "Publish this line before the first trial" in shell.wait("once the line is published:")
+    assert "Publish this before the first trial" in shell.wait("once it is published:")
     shell.keys("Enter")
     film = shell.wait("press a key to go on")
     witness = r"earwitness --casebook sallow-vs-bracken witness \S+ --by WHO "

@@ -295,6 +295,24 @@ def match_passages(
         _end(ctx, casebook, sheet, as_json, iso_532)
 
 
+@match.command("show")
+@json_option
+@click.pass_obj
+def show_match(context: Context, as_json: bool) -> None:
+    """Show the newest match sheet: gains, what is left, and what another meaning of equally loud would have given."""
+    from ..preparation import match_sheet
+    from ..preparation.meanings import document_of
+
+    with context.open() as casebook:
+        kept = next(match_sheet.newest_first(casebook), None)
+    if kept is None:
+        raise CatalogueError(f"nothing is matched yet; match first: {context.hint} match files")
+    if as_json:
+        give(document_of(kept.record))
+        return
+    tell_sheet(kept.record)
+
+
 def _check_tolerance(tolerance: float) -> None:
     if math.isnan(tolerance) or not 0.01 <= tolerance <= 3:
         raise CatalogueError(f"--tolerance {tolerance:g} is out of range; give 0.01 to 3 LU, usually 0.1")

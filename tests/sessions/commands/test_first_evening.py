@@ -78,7 +78,9 @@ def last_command(screen: str) -> str:
 
 
 def test_two_folders_become_a_verdict_by_the_commands_that_are_told(home: Path, shell: Terminal) -> None:
-    types(shell, COMPARE, r"Seal this plan\? \[Y/n\]:")
+    page = types(shell, COMPARE, r"Seal this plan\? \[Y/n\]:")
+    for essential in ("passage of  from", "No giveaway found.", "match show", "Shown if", "Level match: "):
+        assert essential in page  # all on the last page
     shell.keys("n", "Enter")
     kept = shell.wait(r"seal it:" + PROMPT)
     assert "Not sealed. The draft is kept" in kept

@@ -97,6 +97,7 @@ def test_the_row_made_equal_does_not_contradict_the_gains_and_the_furthest_two_a
     assert f"The furthest apart in {parts[0].passage}: C-weighted level (+2.50 dB) and A-weighted level (-0.25" in told
     assert f"Between these two {other} is 2.75 dB louder or softer against {one}" in told
     assert "(taken)" not in told
+    assert out.getvalue().splitlines()[0] == earwitness(casebook.folder, "match", "show").stdout.splitlines()[0]
     level = tuple(replace(part, meanings=(Meaning("bs1770", (0, 0)), Meaning("a", (0, 0)))) for part in parts)
     with redirect_stdout(io.StringIO()) as out:
         match_summary.tell_sheet(replace(sheet, passages=level))
@@ -158,7 +159,9 @@ def test_a_level_that_cannot_be_meant_and_a_missing_library_are_refused_in_one_l
     told = earwitness(casebook.folder, "match", "files", "--by", "zwicker", "--json")
     assert (told.returncode, told.stdout) == (2, "")
     assert ".[loudness]" in told.stderr
-    assert json.loads(earwitness(casebook.folder, "match", "files", "--json").stdout)["by"] == "bs1770"
+    made = earwitness(casebook.folder, "match", "files", "--json").stdout
+    assert json.loads(made)["by"] == "bs1770"
+    assert earwitness(casebook.folder, "match", "show", "--json").stdout == made
 
 
 def test_the_report_says_how_far_another_meaning_would_have_moved_a_setup(sealed: Casebook) -> None:

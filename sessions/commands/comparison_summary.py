@@ -18,7 +18,7 @@ from .lags import COHERENCE, described, document_of, in_place
 
 
 def tell(made: two_folders.Comparison, hint: str) -> None:
-    """What was made of the two folders, in words: as much as has room on one screen, and the commands that tell more."""
+    """What was made of the two folders, in words: as much as has room on one screen, and what tells more."""
     names = [pair.name for pair in made.pairs]
     say(f"{counted(len(names), 'track')} paired: {', '.join(names)}")
     for pair in made.pairs:

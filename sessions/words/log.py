@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from audio import track_time
 
-from ..casebook import catalogue, documents, recordings
+from ..casebook import catalogue, documents
 from ..casebook.catalogue import Listener, Track
 from ..casebook.store import Casebook, NewRow, Row, new_row
 from ..errors import CatalogueError
@@ -119,12 +119,17 @@ def _check_within_track(casebook: Casebook, word: Word) -> None:
     """Nothing, if the time lies in the track: in the longest of its recordings; without one nobody knows its length."""
     if word.track_ms is None or word.track_id is None:
         return
-    track = catalogue.find(casebook, Track, word.track_id)
-    longest_s = max((one.length_s for one in recordings.of_track(casebook, track)), default=None)
-    if longest_s is not None and word.track_ms > 1000 * longest_s:
+    lengths = "UNION ALL ".join(  # `recordings` would load what reads audio
+        f"SELECT frames * 1000.0 / rate_hz AS length_ms FROM {table} WHERE track_id = :track "
+        for table in ("sources", "recordings")
+    )
+    [row] = casebook.query(f"SELECT max(length_ms) AS longest_ms FROM ({lengths})", {"track": word.track_id})
+    longest_ms = row["longest_ms"]
+    if longest_ms is not None and word.track_ms > float(longest_ms):
+        name = catalogue.find(casebook, Track, word.track_id).name
         raise CatalogueError(
-            f"{track_time.told(word.track_ms / 1000, 1)} lies beyond the end of {track.name!r}, which is "
-            f"{track_time.told(longest_s, 1)} long; give a time before that"
+            f"{track_time.told(word.track_ms / 1000, 1)} lies beyond the end of {name!r}, which is "
+            f"{track_time.told(float(longest_ms) / 1000, 1)} long; give a time before that"
         )
 
 

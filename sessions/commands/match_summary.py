@@ -104,9 +104,14 @@ def _tell_meanings(sheet: MatchSheet) -> None:
     )
     for line in _fitting(["equal by", *found.others], rows):
         say(f"  {line}")
+    if sheet.by == "mic":
+        say(
+            "  All of this is of the pink noise that the microphone heard, not of music: where the setups differ in "
+            "one part of the range, music that lies there moves otherwise."
+        )
     heard = {full_scale_spl(one.by) for one in found.given} - {"", full_scale_spl(sheet.taken)}
     if heard:
-        known = "stands for" if sheet.spl_offset_db is not None else "is taken for"
+        known = "stands for" if sheet.spl_offset_db is not None else "is taken to stand for"
         full_scale = {"mic": "the microphone's full scale", "volts": "a volt"}.get(sheet.by, "full scale")
         say(f"  ISO 532-1 hears how loud it plays: here {full_scale} {known} {heard.pop()} dB SPL.")
     _tell_furthest(sheet, found.furthest)

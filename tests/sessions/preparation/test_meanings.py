@@ -64,7 +64,7 @@ def test_both_methods_of_iso_532_tell_on_other_sheets_what_sheets_matched_so_giv
     track = catalogue.everything(casebook, Track)[0]
     passages.add(casebook, track, 24_000, 48_000, 48_000, "a second")
     selection = select(casebook, (), ("a second",))
-    usual = match_files.make_match_sheet(casebook, selection, tell_iso_532=True)
+    usual = match_files.make_match_sheet(casebook, selection, iso_532=ISO_532)
     found = meanings(usual)
     assert found is not None
     gains = [own.gain_db for own in usual.passages[0].setups]
@@ -117,8 +117,12 @@ def test_loudness_is_told_beside_where_its_library_is_or_somebody_asks(
             loudness_options.tell_lacking(replace(shown, tolerance_lu=0.5 if shown is far else 9.0), wanted)
         assert (lacking in out.getvalue()) == says
     monkeypatch.setattr(zwicker, "is_installed", lambda: True)
-    assert loudness_options.tells_loudness(None)
+    assert loudness_options.tells_loudness(None) == ("zwicker",)  # the other one takes forty times as long
+    assert loudness_options.tells_loudness(True) == ISO_532
     assert not loudness_options.tells_loudness(False)
+    with redirect_stdout(io.StringIO()) as out:
+        loudness_options.tell_lacking(replace(far, tolerance_lu=0.5), None)
+    assert "exceeded in 5 % of the time, which is slow: add --iso-532" in out.getvalue()
 
 
 def test_files_are_matched_in_phon_with_the_level_taken_said_and_the_sheet_tells_the_choice(

@@ -31,6 +31,10 @@ AS_SEALED = (
     "which differs from which."
 )
 PAIRS_EXPLORATORY = "These pairs are exploratory: the plan did not ask for them, and no verdict rests on them."
+TESTED = (
+    "p (Holm): how often chance alone does as much, made stricter since several words are tested; flips: how often the "
+    "word changed where both were the same."
+)
 AGREEING = (
     "listeners, weeks: how often answers to the same setup and track were alike, and in brackets how far beyond chance "
     "(Krippendorff's alpha: 1 full, 0 none)."
@@ -133,6 +137,7 @@ def _tell(one: PooledBallots) -> None:
     ]
     say(f"By plan and week, {' : '.join(alone)}:")
     say(table(["word", *(f"{plan} {week}" for plan, week in places)], cells))
+    say(TESTED)
     say(AGREEING)
     say(_whom(one))
 

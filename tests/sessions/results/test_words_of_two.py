@@ -96,7 +96,9 @@ def test_a_word_that_was_merged_after_its_ballot_is_told_as_it_was_asked(
     words = of_ballot(found, ids, merged)
     assert [one.name for one in words] == ["bright", "wide (asked as boomy)", "thin", "wide"]
     command._tell_words(crosscheck(words, NAMES, merged, lambda *_: None))
-    rows = [line.split("  ")[0] for line in capsys.readouterr().out.splitlines()]
+    said = capsys.readouterr().out.splitlines()
+    rows = [line.split("  ")[0] for line in said]
+    assert [line.split()[0] for line in said[-5:]] == ["word", "bright", "wide", "thin", "wide"]  # in sight, at the end
     assert rows.count("wide (asked as boomy)") == rows.count("wide") == 1
 
 

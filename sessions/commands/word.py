@@ -246,7 +246,7 @@ def _tell(words: list[LabelledWord], as_json: bool) -> None:
     if not words:
         say("No words.")
         return
-    remarked = any(one.remark for one in words)
+    remarked, noted = any(one.remark for one in words), any(one.word.note for one in words)
     shown = [
         [
             one.word.term,
@@ -257,13 +257,13 @@ def _tell(words: list[LabelledWord], as_json: bool) -> None:
             one.label,
             one.word.listener,
             one.word.id,
-            one.word.note,
+            *([one.word.note] if noted else []),
             *([one.remark] if remarked else []),
         ]
         for one in words
     ]
-    headings = ["word", "strength", "of", "track", "at", "how", "listener", "id", "note"]
-    say(table([*headings, *(["remark"] if remarked else [])], shown))
+    headings = ["word", "strength", "of", "track", "at", "how", "listener", "id"]
+    say(table([*headings, *(["note"] if noted else []), *(["remark"] if remarked else [])], shown))
 
 
 def _told(one: LabelledWord) -> dict[str, Any]:

@@ -66,6 +66,9 @@ def learn(ctx: click.Context, listener: str | None, blind: bool, as_json: bool) 
             say(f"Not counted: the ballot {one.plan}, {one.why}.")
         if found is None:
             say(declined(there, measured))
+            if there.lacking:
+                say("Describe and measure more: earwitness word log WORD --setup NAME --track NAME")
+                say("and: earwitness curve add NAME FILE")
         else:
             _tell(there, measured, found, lexicon)
             for remark in high:

@@ -248,3 +248,17 @@ def test_a_summary_counts_by_setup_and_track(book: Path, monkeypatch: pytest.Mon
     shown = earwitness(book, "word", "summary").stdout
     assert "Of sallow\n  word " in shown
     assert "Ada 1, Bo 2" in shown
+
+
+def test_a_list_without_notes_has_no_column_for_them_and_a_bare_profile_says_what_to_type(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with_listeners(book, "Ada")
+    pipes(monkeypatch)
+    earwitness(book, "word", "log", "bright", "--setup", "sallow")
+    assert earwitness(book, "word", "list").stdout.splitlines()[0].split()[-1] == "id"
+    earwitness(book, "word", "log", "thin", "--setup", "sallow", "--note", "hats")
+    assert earwitness(book, "word", "list").stdout.splitlines()[0].split()[-1] == "note"
+    told = earwitness(book, "word", "profile", "bracken").stdout
+    assert "Nothing was said of bracken yet: earwitness" in told
+    assert "word log WORD --setup bracken --track NAME" in told

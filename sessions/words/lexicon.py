@@ -17,6 +17,7 @@ from typing import Literal
 
 from ..errors import CatalogueError
 from .folding import compared_of, declined_of, folded
+from .said_where import said_where
 
 NEWEST = 1  # the number of the newest lexicon that is shipped
 LANGUAGES = {"de": "German", "fr": "French", "es": "Spanish"}
@@ -89,29 +90,8 @@ class Entry:
         """
         if self.low_hz is None or self.high_hz is None:
             return ""
-        band = _in_words(self.low_hz, self.high_hz)
-        if not self.shows_in or self.shows_in[0] in IN_A_RESPONSE:
-            return f"{self.says} of {band}" if self.says else f"within {band}"
-        kind = self.shows_in[0]
-        return f"{_SAID_OF.get((kind, self.says), f'{self.says} {kind}' if self.says else kind)}, {band}"
-
-
-_SAID_OF: dict[tuple[str, Says | None], str] = {  # where more or less of a kind of measurement is not how one says it
-    ("decay", "more"): "longer decay",
-    ("decay", "less"): "shorter decay",
-    ("evenness", "more"): "less even",  # it is told by what a response strays
-    ("evenness", "less"): "more even",
-    ("channels", "more"): "channels unalike",
-    ("channels", "less"): "channels cancel",
-    ("channels", None): "channels unalike",
-}
-
-
-def _in_words(low_hz: float, high_hz: float) -> str:
-    """A band, short: in kHz where its upper end is high."""
-    if high_hz < 2000:
-        return f"{low_hz:g} to {high_hz:g} Hz"
-    return f"{low_hz / 1000:g} to {high_hz / 1000:g} kHz"
+        in_a_response = not self.shows_in or self.shows_in[0] in IN_A_RESPONSE
+        return said_where(self.low_hz, self.high_hz, self.says, "" if in_a_response else self.shows_in[0])
 
 
 @dataclass(frozen=True)

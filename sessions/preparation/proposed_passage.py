@@ -52,11 +52,13 @@ class ProposedPassage:
         return tuple(mark_s for mark_s in self.marks_s if self.start_s <= mark_s <= self.end_s)
 
     @property
-    def what(self) -> str:
-        """What it was chosen by, in words."""
-        share = 100 * self.difference_sone / self.loudness_sone if self.loudness_sone else 0.0
-        by = f"{self.difference_sone:.1f} of {self.loudness_sone:.0f} sone of loudness"
-        differ = f"to the ear they differ by about {share:.0f} % on average, once equally loud ({by})"
+    def differ_percent(self) -> float:
+        """How far the setups differ in it to the ear, on average, once equally loud."""
+        return 100 * self.difference_sone / self.loudness_sone if self.loudness_sone else 0.0
+
+    @property
+    def marked(self) -> str:
+        """The reviewer's moments it was chosen by, in words; empty where there are none."""
         held, missed = self.marks_held_s, [mark_s for mark_s in self.marks_s if mark_s not in self.marks_held_s]
         parts = [f"{'holds' if self.telling else 'around'} your mark at {_told(held)}"] if held else []
         if missed:
@@ -64,7 +66,14 @@ class ProposedPassage:
                 f"does not hold your mark at {_told(missed)}: the recordings are out of step there, or one is silent; "
                 "it is the nearest that could be cut"
             )
-        return "; ".join([*parts, differ])
+        return "; ".join(parts)
+
+    @property
+    def what(self) -> str:
+        """What it was chosen by, in words."""
+        by = f"{self.difference_sone:.1f} of {self.loudness_sone:.0f} sone of loudness"
+        differ = f"to the ear they differ by about {self.differ_percent:.0f} % on average, once equally loud ({by})"
+        return f"{self.marked}; {differ}" if self.marked else differ
 
     def to_document(self) -> dict[str, Any]:
         """The proposal as the command line prints it."""

@@ -56,7 +56,7 @@ class Setups:
 
 @dataclass(frozen=True)
 class ShownPassage:
-    """A passage: where it lies, how it is matched and checked, and what is to be known of it."""
+    """A passage: where it lies, how it is matched and checked, what is to be known of it; whose its waveforms are."""
 
     name: str
     track: str
@@ -67,6 +67,7 @@ class ShownPassage:
     matched: str
     notes: Sequence[str]
     well: bool
+    rows: Sequence[str]
 
 
 @dataclass(frozen=True)
@@ -125,7 +126,7 @@ def passages(casebook: Casebook) -> Passages:
     real = any(one.kind != "files" for one in stands.setups)
     repairs = {repair for one in stands.passages for repair in one.repairs}
     return Passages(
-        [_passage(one) for one in stands.passages],
+        [_passage(one, [own.name for own in files if one.track in own.tracks]) for one in stands.passages],
         len(files) > 1 and bool(stands.passages) and not real,
         len(files) > 1 and not real,
         bool(repairs) and not real,
@@ -133,7 +134,7 @@ def passages(casebook: Casebook) -> Passages:
     )
 
 
-def _passage(one: PassageStanding) -> ShownPassage:
+def _passage(one: PassageStanding, rows: Sequence[str]) -> ShownPassage:
     end_s = one.start_s + one.length_s
     return ShownPassage(
         one.name,
@@ -145,4 +146,5 @@ def _passage(one: PassageStanding) -> ShownPassage:
         ", ".join(one.matched),
         one.notes,
         one.match == "ok" and one.check == "clean",
+        rows,
     )

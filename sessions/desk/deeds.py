@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from urllib.parse import urlencode
 
@@ -20,6 +20,13 @@ class Deed:
     go: str = ""
     post: str = ""
     body: tuple[tuple[str, object], ...] = ()
+    words: tuple[str, ...] = ()
+
+    @property
+    def told(self) -> str:
+        """The step as a sentence begins; a plan's name that leads it stays as it is."""
+        named = len(self.words) > 1 and self.what.startswith(self.words[1])
+        return self.what if named else self.what[:1].upper() + self.what[1:]
 
     @property
     def fields(self) -> dict[str, object]:
@@ -32,6 +39,10 @@ CHAIR = "chair"  # the address of the chair page holds a code, which who draws t
 
 def deed(step: Step, hint: str) -> Deed:
     """What does a step here; `hint` is how a command names the casebook."""
+    return replace(_deed(step, hint), words=step.words)
+
+
+def _deed(step: Step, hint: str) -> Deed:
     words, what, command = step.words, step.what, step.command(hint)
     named = {"setups": _of(words, "--setup"), "passages": _of(words, "--passage")}
     match words:

@@ -45,14 +45,14 @@ def gather(casebook: Casebook) -> list[Evening]:
         for one in session_rows.sessions(casebook, plan.plan):
             last = next((mark for mark in reversed(marks) if mark.session_id == one.id), None)
             turn = "begun" if last is None else f"{last.what} {_time(last.at)}"
-            dose, warning = _dose(casebook, one.listener_id)
+            told, warning = dose(casebook, one.listener_id)
             faults = tuple(_fault(fault) for fault in session_rows.faults(casebook, one.id))
             who = names.get(one.listener_id, one.listener_id)
-            found.append(Evening(plan.name, who, one.device, _time(one.at), turn, faults, dose, warning))
+            found.append(Evening(plan.name, who, one.device, _time(one.at), turn, faults, told, warning))
     return found[::-1]
 
 
-def _dose(casebook: Casebook, listener_id: str) -> tuple[str, str]:
+def dose(casebook: Casebook, listener_id: str) -> tuple[str, str]:
     """The dose of a listener as far as levels were known, and its warning."""
     if not session_rows.exposures(casebook, listener_id):
         return "", ""

@@ -11,6 +11,7 @@ from audio.errors import DeviceError, NoDeviceError
 from ..casebook import private_files, secret_files
 from ..casebook.store import Casebook
 from ..errors import PlanError
+from ..listening import device_question, players
 from ..plans import (
     catalogue_edits,
     check_notes,
@@ -119,6 +120,7 @@ class ShownPlan:
     drawn: str = ""
     listeners: Sequence[str] = ()
     close: str = ""
+    assisted: str = ""
 
     @property
     def is_draft(self) -> bool:
@@ -184,6 +186,9 @@ def _sealed(casebook: Casebook, office: Office, name: str, state: str) -> ShownP
         published=end_sentences.seal_published(publishing.of_seal(casebook, sealed.seal)),
         drawn=seals.how_drawn(casebook, plan),
         listeners=[one.name for one in plan.listeners],
+        assisted=f"{office.hint} assist {quote(plan.name)} --listener NAME --cards FILE"
+        if players.assisted(plan)
+        else "",
         close=f'{office.hint} plan close {quote(plan.name)} --why "WHY"',
     )
 
@@ -206,8 +211,6 @@ def seal(casebook: Casebook, office: Office, wish: SealWish) -> SealedPlan:
 
 
 def _check_played(office: Office, made: Plan) -> None:
-    from ..listening import device_question
-
     if office.own_sound:
         office.check_own_sound(made)
         return

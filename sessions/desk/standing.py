@@ -10,9 +10,7 @@ from audio import track_time
 from ..casebook.store import Casebook
 from ..plans import next_steps, overview, standing_words
 from ..plans.standings import GIVEN_UP, OVER, LeftOutStanding, Overview, PlanStanding
-from . import evening
 from .deeds import Deed, deed
-from .evening import Evening
 from .jobs import plan_page
 
 
@@ -40,7 +38,6 @@ class Standing:
     first: Deed
     further: tuple[Deed, ...]
     plans: tuple[ShownPlan, ...]
-    evenings: tuple[Evening, ...]
     words: tuple[str, ...]
     left_out: tuple[str, ...]
 
@@ -55,7 +52,6 @@ def gather(casebook: Casebook, hint: str) -> Standing:
         first,
         tuple(further),
         tuple(shown(one) for one in reversed(stands.plans)),
-        tuple(evening.gather(casebook)),
         tuple(_words(stands)),
         tuple(_left_out(one) for one in stands.left_out),
     )

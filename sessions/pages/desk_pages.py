@@ -26,6 +26,7 @@ from ..desk import (
     ended,
     evidence_shown,
     figures_shown,
+    listeners_shown,
     sealing,
     standing,
     waveform,
@@ -48,6 +49,7 @@ PLACES = {
     "/desk/plan/new": "Plan a test",
     "/desk/results": "Results",
     "/desk/words": "Words",
+    "/desk/listeners": "Listeners",
     "/desk/curves": "Curves",
 }
 """The pages that every page leads to, in the order in which an evening is made."""
@@ -166,6 +168,7 @@ ROUTES = [
         "/desk/curves/figure.svg",
         picture(lambda book, asked: figures_shown.picture(book, asked.get("setup", ""), asked.get("what", ""))),
     ),
+    Route("/desk/listeners", page("desk_listeners.html", of_casebook(listeners_shown.gather))),
     Route("/desk/words", page("desk_words.html", of_casebook(words_said.gather))),
     Route("/desk/results", page("desk_results.html", of_casebook(ended.gather))),
     Route(

@@ -1,6 +1,6 @@
 // Who is connected and how far, and how others come in. It is never told a key or a score.
 
-import { byId, el, say } from "./dom.js";
+import { byId, el, say, shown } from "./dom.js";
 import { get, post } from "./remote.js";
 
 const OFTEN_MS = 1500;
@@ -11,6 +11,7 @@ const STANDS = {
 };
 let parts = null;
 let rows = "";
+let told = "";
 
 function page() {
   const code = el("p", { className: "code" });
@@ -57,10 +58,33 @@ async function freed(one) {
   }
 }
 
+function evening(one) {
+  const faults = one.faults.length
+    ? [el("p", { className: "alarm" }, "Sound was disturbed:"), el("ul", { className: "lines" }, ...one.faults.map((each) => el("li", {}, each)))]
+    : [el("p", {}, "No fault of the sound so far.")];
+  return el(
+    "article",
+    { className: "card" },
+    el("h3", {}, one.listener, el("small", {}, ` · ${one.plan}`)),
+    el("p", {}, `Begun ${one.begun}; last: ${one.turn}. Plays on ${one.device}.`),
+    ...faults,
+    one.dose ? el("p", {}, `${one.dose}. ${one.warning} Not medical advice.`) : "",
+  );
+}
+
+function drawEvenings(evenings) {
+  const text = JSON.stringify(evenings);
+  if (text === told) return;
+  told = text;
+  shown(byId("evenings"), evenings.length > 0);
+  byId("evenings").replaceChildren(el("h2", {}, "How the sessions go"), ...evenings.map(evening));
+}
+
 function draw(desk) {
   parts = parts || page();
   say(parts.code, desk.code);
   say(parts.address, desk.address);
+  drawEvenings(desk.evenings);
   const text = JSON.stringify(desk.listeners);
   if (text !== rows) {
     rows = text;

@@ -53,4 +53,7 @@ export function sending(begun) {
     event.preventDefault();
     sent(form.dataset.post, fields(form), event.submitter || form.querySelector("button[type=submit]"), begun);
   });
+  for (const button of document.querySelectorAll("button[data-post], form[data-post] button[type=submit]")) {
+    button.disabled = false; // pressed before now, a form would have been sent as the browser does by itself
+  }
 }

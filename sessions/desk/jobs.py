@@ -12,7 +12,7 @@ from urllib.parse import urlencode
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Setup, Track
-from ..casebook.store import Casebook, open_casebook
+from ..casebook.store import open_casebook
 from ..errors import CatalogueError
 from .works import Outcome, Tell
 
@@ -41,7 +41,7 @@ class Compare:
         from ..plans import plan_rows, resumed_comparison, two_folders
         from ..preparation import recording_folder, unread_files
 
-        dirs = Path(self.folder_a).expanduser(), Path(self.folder_b).expanduser()
+        dirs = _folder(self.folder_a), _folder(self.folder_b)
         again = f"earwitness --casebook {shlex.quote(str(folder))} compare {shlex.join(map(str, dirs))}"
         wish = plan_rows.Wish(method=self.method, listeners=(self.listener,), trials=self.trials)
         with open_casebook(folder) as casebook:
@@ -184,12 +184,12 @@ class WriteReport:
         return Outcome((f"The report: {path}",), REPORT)
 
 
-def of_draft(casebook: Casebook, name: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """The setups and passages that a draft names; empty: all."""
-    from ..plans import plan_rows
-
-    found = plan_rows.draft(casebook, name)
-    return ((), ()) if found is None else (found.wish.setups, found.wish.passages)
+def _folder(typed: str) -> Path:
+    """A folder as it was typed, or copied with the quotation marks that file browsers put around a path."""
+    text = typed.strip().strip("\"'").strip()
+    if not text:
+        raise CatalogueError("no folder is named; type the path of the folder that holds the recordings")
+    return Path(text).expanduser()
 
 
 def _counted(number: int, what: str) -> str:

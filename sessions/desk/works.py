@@ -6,6 +6,8 @@ what it keeps it keeps whole, or not at all.
 
 from __future__ import annotations
 
+import _thread
+import contextlib
 import multiprocessing
 import os
 import signal
@@ -26,6 +28,8 @@ from ..errors import ListenError, SessionsError
 
 GENTLY = 10  # of nice: whoever listens or asks for a page comes first
 ENDED_FROM_OUTSIDE = "it was ended from outside (out of memory?); close other programs and start it again"
+LEAVES_WITHIN_S = 10.0
+ENDING = "what was stopped is still being left; try again in a moment"
 STOPPED = "stopped; what was not finished is not kept"
 BUSY = "{} is being done; wait until it is over, or stop it"
 
@@ -74,6 +78,7 @@ class Works:
         self._work: Work | None = None
         self._since = 0.0
         self._process: multiprocessing.process.BaseProcess | None = None
+        self._let_go: Callable[[], None] | None = None
         self._thread: threading.Thread | None = None
 
     def start(self, job: Job) -> Work:
@@ -87,6 +92,8 @@ class Works:
         with self._lock:
             if self._work is not None and self._work.state == "runs":
                 raise ListenError(BUSY.format(self._work.title))
+            if self._work is not None and self._work.state == "stopped" and self._process is not None:
+                raise ListenError(ENDING)
             number = 1 if self._work is None else self._work.number + 1
             self._work, self._since = Work(number, job.title, "runs", "It begins …"), time.monotonic()
             self._thread = threading.Thread(target=self._watch, args=(number, job), name="long work", daemon=True)
@@ -101,11 +108,12 @@ class Works:
             return replace(self._work, seconds=int(time.monotonic() - self._since))
 
     def stop(self) -> None:
-        """End what is under way; of what was not finished nothing is kept."""
+        """End what is under way, as soon as its step on hand can be left; of what was not finished nothing is kept."""
         with self._lock:
-            if self._process is not None and self._process.is_alive():
-                self._work = None if self._work is None else replace(self._work, state="stopped", line=STOPPED)
-                self._process.terminate()
+            if self._let_go is not None and self._work is not None and self._work.state == "runs":
+                self._work = replace(self._work, state="stopped", line=STOPPED)
+                self._let_go()
+                self._let_go = None
 
     def wait(self) -> None:
         """Until nothing is under way."""
@@ -113,8 +121,13 @@ class Works:
             self._thread.join()
 
     def close(self) -> None:
-        """Stop, and wait until it is stopped."""
+        """Stop, and wait until it is stopped; one that does not leave is ended."""
         self.stop()
+        if self._thread is not None:
+            self._thread.join(LEAVES_WITHIN_S)
+        with self._lock:
+            if self._process is not None:
+                self._process.kill()
         self.wait()
 
     # -- the thread that watches ---------------------------------------------------------------------------------------
@@ -125,11 +138,13 @@ class Works:
             return
         context = multiprocessing.get_context("spawn")
         ours, theirs = context.Pipe(duplex=False)
-        process = context.Process(target=_apart, args=(theirs, self._folder, job), name="earwitness long work")
+        collar, leash = context.Pipe(duplex=False)
+        process = context.Process(target=_apart, args=(theirs, collar, self._folder, job), name="earwitness long work")
         process.start()
         with self._lock:
-            self._process = process
+            self._process, self._let_go = process, leash.close
         theirs.close()
+        collar.close()
         try:
             while True:
                 take(ours.recv())
@@ -137,6 +152,10 @@ class Works:
             process.join()
         finally:
             ours.close()
+            with self._lock:
+                leash.close()
+                if self._process is process:
+                    self._process = self._let_go = None
         take((False, ENDED_FROM_OUTSIDE))  # says nothing where it has ended already
 
     def _take(self, number: int, told: str | tuple[bool, str] | Outcome) -> None:
@@ -163,14 +182,29 @@ def _worked(folder: Path, job: Job, tell: Callable[[str | tuple[bool, str] | Out
         raise
 
 
-def _apart(end: Connection, folder: Path, job: Job) -> None:
-    """The other process. Ctrl-C is for the pages, which then stop it; asked to end it lets its own helpers go first."""
+def _apart(end: Connection, collar: Connection, folder: Path, job: Job) -> None:
+    """The other process. Ctrl-C is for the pages, which then stop it; whoever began it may also be gone all at once."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, _leave)
     if sys.platform != "win32":
-        signal.signal(signal.SIGTERM, _leave)
         os.nice(GENTLY)
+    threading.Thread(target=_held, args=(collar,), daemon=True).start()
     with end:
         _worked(folder, job, end.send)
+
+
+def _held(collar: Connection) -> None:
+    """Wait until nobody holds the other end; then the work on hand is left as an error would leave it.
+
+    So what it has begun goes away and the processes that help it are let go, on every system, also where the program
+    that began it was killed.
+    """
+    with contextlib.suppress(EOFError, OSError):
+        collar.recv()
+    if sys.platform == "win32":
+        _thread.interrupt_main(signal.SIGTERM)
+    else:  # a real signal, which also ends a wait
+        signal.pthread_kill(threading.main_thread().ident or 0, signal.SIGTERM)
 
 
 def _leave(*_: object) -> None:

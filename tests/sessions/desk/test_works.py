@@ -1,14 +1,17 @@
 from __future__ import annotations
 
 import os
+import re
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from sessions.casebook.store import create
+from sessions.desk.jobs import Compare
 from sessions.desk.works import ENDED_FROM_OUTSIDE, Job, Work, Works
-from sessions.errors import ListenError
+from sessions.errors import CatalogueError, ListenError
 from tests.long_work import Fails, Tells, Waits
 
 
@@ -59,3 +62,13 @@ def test_one_work_at_a_time_and_one_that_is_stopped_leaves_room_for_the_next(wor
     assert stopped is not None
     assert stopped.state == "stopped"
     assert done(works, Tells()).state == "done"
+
+
+@pytest.mark.parametrize("typed", ['"{}"', " {} ", "'{}'"])
+def test_a_path_may_be_typed_as_file_browsers_copy_it(tmp_path: Path, typed: str) -> None:
+    create(tmp_path / "book").close()
+    named = Compare(typed.format(tmp_path / "gone"), str(tmp_path), "abx", "Ada", 16)
+    with pytest.raises(CatalogueError, match=f"no folder {re.escape(str(tmp_path / 'gone'))};"):
+        named.run(tmp_path / "book", lambda _: None)
+    with pytest.raises(CatalogueError, match="no folder is named"):
+        Compare("", "", "abx", "Ada", 16).run(tmp_path / "book", lambda _: None)

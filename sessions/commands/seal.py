@@ -110,7 +110,7 @@ def _agreed(draft: Plan, hint: str, as_json: bool) -> bool:
 def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str] = ()) -> None:
     """A seal, to be published before the first trial: as a code to film, what it is good for, and a line to post.
 
-    The line stands last, where it is still in sight on a small screen.
+    What to post stands last, where it is still in sight on a small screen, its code on a line of its own.
     """
     name, rule = sealed.plan.name, sealed.plan.document["rule"]
     if not as_json:
@@ -119,7 +119,7 @@ def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str]
     for note in notes:
         say(note, as_json)
     say(end_sentences.PUBLISH, as_json)
-    say(f"  {end_sentences.post(sealed)}", as_json, whole=True)
+    say(f"  {end_sentences.post(sealed)}", as_json)
     say(f"Note where it stands: {hint} witness {quote(name)} --by WHERE", as_json)
 
 

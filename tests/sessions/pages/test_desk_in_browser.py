@@ -55,7 +55,7 @@ def test_from_two_folders_to_the_verdict_without_a_terminal(chromium: Browser, t
         page.keyboard.press("Enter")
         expect(page.locator("#work")).to_contain_text("Stop it")
         page.goto(f"{opened.address}/desk/setups")  # another page, loaded anew: the work goes on, and is seen there
-        expect(page.locator("#work[data-state=done]")).to_contain_text("passages to be heard")
+        expect(page.locator("#work[data-state=done]")).to_contain_text("passages to be heard", timeout=120_000)
         page.get_by_role("link", name="See what came of it").click()
         expect(page.get_by_role("heading", name="abx-1")).to_be_visible()
         accessible(page)

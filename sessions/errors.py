@@ -6,7 +6,8 @@ SessionsError
 ├── CatalogueError  a name that is taken or unknown, a setup that lacks a track
 │   └── MovedError      a recording that is not where it was
 ├── PlanError       a plan that cannot be made, sealed, changed or closed as asked
-└── ListenError     a session that cannot be run here and now
+├── ListenError     a session that cannot be run here and now
+└── ExportError     data that cannot leave, be merged or be pooled as asked
 
 Each message is one line: what is wrong, where, what was given, what to do next.
 """
@@ -38,3 +39,7 @@ class PlanError(SessionsError):
 
 class ListenError(SessionsError):
     """A session that cannot be run here and now."""
+
+
+class ExportError(SessionsError):
+    """Data that cannot leave a casebook, be merged or be pooled as asked."""

@@ -7,7 +7,6 @@ recordings lie where they are. The copy stands under its name only once it is wh
 from __future__ import annotations
 
 import os
-import secrets
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -15,8 +14,7 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..errors import CasebookError
-from . import private_files, secret_files
+from . import private_files, secret_files, whole_folder
 from .store import FILE_NAME, PREPARED, Casebook
 
 
@@ -41,30 +39,11 @@ def copied(casebook: Casebook, folder: Path, *, with_audio: bool = False) -> Ite
     CasebookError
         If `folder` holds something already, lies in the casebook itself, or cannot be written.
     """
-    _check_place(casebook, folder)
-    part = folder.with_name(f".{folder.name}.{secrets.token_hex(4)}.part")
-    try:
+    with whole_folder.new_folder(folder, casebook.folder) as part:
         yield _copy(casebook, folder, part, with_audio=with_audio)
-        if folder.exists():  # empty, as it was when it was looked at
-            folder.rmdir()
-        part.replace(folder)
-    except OSError as error:
-        raise CasebookError(
-            f"cannot write the copy {folder}: {error.strerror or error}; check the disk and its permissions"
-        ) from error
-    finally:
-        shutil.rmtree(part, ignore_errors=True)
-
-
-def _check_place(casebook: Casebook, folder: Path) -> None:
-    if folder.exists() and not (folder.is_dir() and not any(folder.iterdir())):
-        raise CasebookError(f"{folder} is there already; name a folder that is not, so that no copy is written over")
-    if casebook.folder.resolve() in (folder.resolve(), *folder.resolve().parents):
-        raise CasebookError(f"{folder} lies in the casebook itself; name a folder outside, best on another disk")
 
 
 def _copy(casebook: Casebook, folder: Path, part: Path, *, with_audio: bool) -> BackupCopy:
-    private_files.make_folder(part, parents=True)
     file = part / FILE_NAME
     private_files.make_file(file)
     with casebook.snapshot() as now, closing(sqlite3.connect(file)) as target:

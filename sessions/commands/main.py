@@ -75,6 +75,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "witness": ("witness", "note that an end of the record, or a seal, was published"),
     "doctor": ("doctor", "what this machine can do: devices, rates, latency, a loopback self-test"),
     "verify": ("verify", "check a casebook's seals, keys and chain"),
+    "export": ("export", "tables with their dictionary as CSV, JSON or Parquet; the proof bundle"),
     "backup": ("backup", "a consistent, checked copy of the whole casebook, also while a session runs"),
 }
 

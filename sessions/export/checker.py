@@ -32,19 +32,25 @@ def refuse(what: str) -> NoReturn:
 def check(folder: Path, ends: list[str]) -> list[str]:
     """What is to be said of a bundle that holds."""
     check_manifest(folder)
-    links = read(folder, "chain.json")
-    check_chain(links)
+    links, origins = read(folder, "chain.json"), read(folder, "origins.json")
+    check_chain(links, len(links), links[-1][2] if links else START)
     said = [f"every file fits {MANIFEST}; {len(links)} rows of the chain follow each other"]
-    said += [check_end(code, links) for code in ends]
+    for origin in origins:
+        check_chain(origin["links"], origin["rows"], origin["head"])
+        said.append(f"so do {origin['rows']} of the casebook {origin['casebook']}, which was brought in")
+    chains = [links, *(origin["links"] for origin in origins)]
+    said += [check_end(code, chains) for code in ends]
     evidence = {row["hash"]: row for row in read(folder, "evidence.json")}
     for row in evidence.values():
-        check_row(row, links, f"the row {row['id']} of {row['table']}")
+        check_row(row, chains, f"the row {row['id']} of {row['table']}")
     results = {one["plan"]: one for one in read(folder, "results.json")}
     files = sorted((folder / "plans").glob("*.json"))
     if len(files) != len(results):
         refuse("results.json speaks of other plans than there are")
     for file in files:
-        said.append(check_plan(folder, read(folder, f"plans/{file.name}"), links, evidence, results))
+        record = read(folder, f"plans/{file.name}")
+        check_where_it_was(record["chain"], origins)
+        said.append(check_plan(folder, record, links, evidence, results))
     if "".join(manifest(folder)) != (folder / MANIFEST).read_text(
         encoding="utf-8"
     ):  # no one byte of this switches both off
@@ -66,22 +72,40 @@ def manifest(folder: Path) -> list[str]:
     return [f"{hashlib.sha256((folder / one).read_bytes()).hexdigest()}  {one}\n" for one in names if one != MANIFEST]
 
 
-def check_chain(links: list[list[Any]]) -> None:
-    """Links follow each other from the first row on."""
+def check_chain(links: list[list[Any]], rows: int, head: str) -> None:
+    """Links follow each other from the first row on, as many as there were, to the last one."""
     prior = START
     for place, (seq, before, digest) in enumerate(links, 1):
         if seq != place or before != prior or not re.fullmatch("[0-9a-f]{64}", digest):
             refuse(f"the chain is broken at its row {place}")
         prior = digest
+    if (len(links), prior) != (rows, head):
+        refuse("a chain does not end where it says")
 
 
-def check_row(row: Row, links: list[list[Any]], called: str) -> None:
-    """A whole row gives its hash, and lies in the chain where it says."""
+def check_row(row: Row, chains: list[list[list[Any]]], called: str) -> None:
+    """A whole row gives its hash, and lies in one of the chains where it says."""
+    link = [row["seq"], row["prior"], row["hash"]]
+    if digest_of(row) != row["hash"] or not any(links[row["seq"] - 1 : row["seq"]] == [link] for links in chains):
+        refuse(f"{called} was changed, or is not the one of the chain")
+
+
+def digest_of(row: Row) -> str:
+    """The hash of a row, by the rule."""
     content = {name: value for name, value in row.items() if name != "hash"}
     text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    digest = hashlib.sha256((row["prior"] + text).encode()).hexdigest()
-    if digest != row["hash"] or links[row["seq"] - 1] != [row["seq"], row["prior"], digest]:
-        refuse(f"{called} was changed, or is not the one of the chain")
+    return hashlib.sha256((row["prior"] + text).encode()).hexdigest()
+
+
+def check_where_it_was(rows: list[Row], origins: list[Row]) -> None:
+    """Rows that were brought in are those of the chain that they come from."""
+    for origin in origins:
+        for row in rows:
+            place = origin["places"].get(row["id"])
+            if place is not None:
+                seq, prior, digest = origin["links"][place - 1]
+                if digest_of({**row, "seq": seq, "prior": prior}) != digest:
+                    refuse(f"row {row['seq']} ({row['table']}) was changed since it was brought in")
 
 
 def check_plan(folder: Path, record: Row, links: list[list[Any]], evidence: Row, results: Row) -> str:
@@ -92,12 +116,15 @@ def check_plan(folder: Path, record: Row, links: list[list[Any]], evidence: Row,
         refuse(f"results.json does not speak of the plan {name}")
     own = {row["seq"]: row for row in record["chain"]}
     for row in record["chain"]:
-        check_row(row, links, f"row {row['seq']} ({row['table']}) of the plan {name}")
+        check_row(row, [links], f"row {row['seq']} ({row['table']}) of the plan {name}")
     sealed = record["chain"][0]
     if (sealed["table"], sealed["document"], sealed["seal"]) != ("plans", record["plan"], record["seal"]):
         refuse(f"the plan {name} is not the one that was sealed")
+    there = next((row for row in evidence.values() if (row["table"], row["id"]) == ("plans", plan["plan"])), sealed)
+    if (there["document"], there["seal"]) != (record["plan"], record["seal"]):
+        refuse(f"the plan {name} is not the one that was sealed where it comes from")
     for digest in {plan["match"]["sheet"], plan["giveaways"]["check"], *plan["giveaways"].get("checks", [])} - {"none"}:
-        if digest not in evidence or evidence[digest]["seq"] >= sealed["seq"]:
+        if digest not in evidence or evidence[digest]["seq"] >= there["seq"]:
             refuse(f"the plan {name} rests on a match sheet or check that is not here, or is younger than it")
     if not record["secret"]:
         if result["p_value"] is not None or any(one["trials"] for one in record["sessions"]):
@@ -127,14 +154,16 @@ def recomputed(folder: Path, record: Row, name: str) -> str:
     return done.stdout.splitlines()[0]
 
 
-def check_end(code: str, links: list[list[Any]]) -> str:
-    """Whether the chain contains an end that somebody kept."""
+def check_end(code: str, chains: list[list[list[Any]]]) -> str:
+    """Whether one of the chains contains an end that somebody kept."""
     rows, _, rest = code.strip().upper().partition("-")
     digits = re.sub(r"[\s-]", "", rest)
     place = int(rows) if rows.isdigit() else 0
     if len(digits) != 17 or digits[-1] != check_character(rows + digits[:-1]):
         refuse(f"{code} is no end code, or was mistyped")
-    if not 1 <= place <= len(links) or not links[place - 1][2].upper().startswith(digits[:16]):
+    if not place or not any(
+        one[2].upper().startswith(digits[:16]) for links in chains for one in links[place - 1 : place]
+    ):
         refuse(f"the end {code} is not in this record: it was rewritten or rolled back since (or is of another one)")
     return f"the end {code} is there: no row up to {place} was changed since it was kept"
 

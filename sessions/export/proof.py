@@ -16,6 +16,8 @@ from importlib.resources import files as package_files
 from pathlib import Path
 from typing import Any
 
+from ..casebook import origins
+from ..casebook.origins import OriginLink
 from ..casebook.store import Casebook
 from ..errors import ExportError
 from ..plans.plan import Plan
@@ -38,6 +40,7 @@ where it says THIS BUNDLE HOLDS. An end of the record that you kept is looked fo
 plans/         each sealed plan with its seal and sessions; once it is over its keys, answers, secret and own rows
 chain.json     every row of the casebook as [place, hash before it, its hash]
 evidence.json  match sheets and giveaway checks that the plans rest on, whole
+origins.json   the chains of casebooks that were merged into this one, and where the rows told here stood in them
 results.json   what earwitness said of each plan
 check.py       the program of the rule, as sealing.md prints it
 
@@ -95,13 +98,15 @@ def _members(casebook: Casebook) -> Iterator[tuple[str, bytes]]:
     links = casebook.query("SELECT seq, prior, hash FROM chain_links ORDER BY seq")
     yield "chain.json", _json([[link["seq"], link["prior"], link["hash"]] for link in links])
     yield "evidence.json", _json(_evidence(casebook, [one.sealed.plan for one in reviewed]))
+    records = [_record(casebook, one) for one in reviewed]
+    yield "origins.json", _json(_origins(casebook, {row["id"] for one in records for row in one["chain"]}))
     yield "results.json", _json([_result(one) for one in reviewed])
     taken = set[str]()
-    for one in reviewed:
+    for one, record in zip(reviewed, records, strict=True):
         name = f"plans/{re.sub(r'[^A-Za-z0-9_-]+', '-', one.sealed.plan.name)}.json"
         name = name if name not in taken else f"plans/{one.sealed.plan.id}.json"
         taken.add(name)
-        yield name, _json(_record(casebook, one))
+        yield name, _json(record)
 
 
 def _record(casebook: Casebook, one: ReviewedPlan) -> dict[str, Any]:
@@ -114,15 +119,34 @@ def _record(casebook: Casebook, one: ReviewedPlan) -> dict[str, Any]:
 
 
 def _evidence(casebook: Casebook, plans: list[Plan]) -> list[dict[str, Any]]:
-    """The match sheets and checks that plans name by their hashes, as they were hashed."""
+    """The match sheets and checks that plans name by their hashes, as they were hashed where they were written first.
+
+    Of plans that were brought in their own rows too, as they were there.
+    """
     named = {digest for plan in plans for digest in _named_by(plan)}
-    found = [
-        {**row, "table": table}
-        for table in ("match_sheets", "checks")
-        for row in casebook.query(f"SELECT * FROM {table}")
-        if row["hash"] in named
-    ]
-    return sorted(found, key=lambda row: int(row["seq"]))
+    links = {row["hash"]: OriginLink(**row) for row in casebook.query("SELECT * FROM origin_links")}
+    found = []
+    for table in ("match_sheets", "checks", "plans"):
+        firsts = origins.named_hashes(casebook, table)
+        for row in casebook.query(f"SELECT * FROM {table}"):
+            first = firsts.get(row["id"], row["hash"])
+            if first in named or (table == "plans" and row["id"] in firsts):
+                there = origins.as_there(row, links[first]) if row["id"] in firsts else row
+                found.append({**there, "table": table})
+    return sorted(found, key=lambda row: (int(row["seq"]), str(row["hash"])))
+
+
+def _origins(casebook: Casebook, told: set[str]) -> list[dict[str, Any]]:
+    """The chains of casebooks that were brought in; of rows that the bundle tells, their places there."""
+    rows = casebook.query("SELECT hash, seq, prior, part, id AS row_id, '' AS name FROM chain_links")
+    rows += casebook.query("SELECT * FROM origin_links")
+    links, found = {row["hash"]: OriginLink(**row) for row in rows}, []
+    for origin in origins.every(casebook):
+        chain = origins.chain(links, origin.head)
+        places = {one.row_id: one.seq for one in chain if one.row_id in told and one.part != "plans"}
+        stated = {"casebook": origin.casebook, "rows": origin.rows, "head": origin.head, "places": places}
+        found.append({**stated, "links": [[one.seq, one.prior, one.hash] for one in chain]})
+    return found
 
 
 def _named_by(plan: Plan) -> set[str]:

@@ -15,7 +15,7 @@ from ..casebook import dictionary, schema
 from ..casebook.store import Casebook
 from . import judged_trials
 
-STORED = (*schema.PROTECTED, *schema.MARKED, "drafts", "left_out")
+STORED = (*schema.PROTECTED, *schema.MARKED, "drafts", "left_out", "origin_links", "brought_in")
 TYPES = {"TEXT": "text", "INTEGER": "whole number", "REAL": "number"}
 NO_KEY = "null"
 TRIALS = f"""SELECT trials.id, trials.seq, trials.prior, trials.hash, trials.at, session_id, trial, offer, passage_id,

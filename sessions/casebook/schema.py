@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from . import readable_views
+
 CHAIN_COLUMNS = """id TEXT PRIMARY KEY NOT NULL, seq INTEGER NOT NULL UNIQUE, prior TEXT NOT NULL,
     hash TEXT NOT NULL UNIQUE, at TEXT NOT NULL"""
 
@@ -275,5 +277,6 @@ STEPS: tuple[tuple[str, str], ...] = (
         + _kept_as_written("origin_links", "hash = NEW.hash")
         + _kept_as_written("brought_in", "part = NEW.part AND row_id = NEW.row_id"),
     ),
+    ("0016_readable_views", readable_views.SQL),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

@@ -9,16 +9,18 @@ from collections.abc import Iterator
 from typing import Any
 
 from ..casebook import hash_chain
+from ..casebook.session_rows import ALL_COMPLETE
 from ..casebook.store import Casebook
 from ..plans import plan_rows
 from ..plans.methods.counted import CountedMethod
 from ..plans.methods.method import TIE, Key
-from ..plans.plan import Plan
+from ..plans.plan import Plan, void_reasons
 from ..results import plan_record
 from ..results.plan_record import Session, Trial
 
 NAME = "judged_trials"
 COUNTS, CONTROL, KNOWN = "counts", "control", "known difference"
+PLANNED, BOUNDARY, CLOSED = "as planned", "boundary", "closed early"
 COLUMNS = (
     ("casebook", "text", "", "identifier of the casebook it was exported from"),
     ("plan_id", "text", "", "the sealed plan"),
@@ -32,6 +34,13 @@ COLUMNS = (
     ("trial", "whole number", "", "number of the trial in the session, from 1"),
     ("offer", "whole number", "", "the how-manieth time it was offered, from 1"),
     ("kind", "text", "", "counts; control: all stimuli were one setup; known difference"),
+    (
+        "void",
+        "whole number",
+        "",
+        "1: the plan is void by itself (levels, giveaways), so that nothing of it counts; else 0",
+    ),
+    ("ended", "text", "", "as planned; boundary: a sequential plan, whose rule stopped it; closed early"),
     ("key", "text", "", "which setup each label was, by its place in the plan from 0 (JSON)"),
     ("answer", "text", "", "what the listener answered, in the labels of the method (grades: JSON)"),
     (
@@ -57,13 +66,16 @@ def values(casebook: Casebook) -> Iterator[Values]:
         record = plan_record.record(casebook, sealed)
         if record.secret is None:
             continue
+        plan = record.plan
+        ended = CLOSED if record.ended != ALL_COMPLETE else PLANNED if plan.sequential is None else BOUNDARY
+        judged = int(bool(void_reasons(plan))), ended
         for session in record.sessions:
             for trial in session.trials:
                 if trial.answer is not None:
-                    yield (own, *_of_trial(record.plan, session, trial))
+                    yield (own, *_of_trial(plan, judged, session, trial))
 
 
-def _of_trial(plan: Plan, session: Session, trial: Trial) -> Values:
+def _of_trial(plan: Plan, judged: tuple[int, str], session: Session, trial: Trial) -> Values:
     kind = CONTROL if plan.is_control(trial.key) else KNOWN if plan.is_known(trial.key) else COUNTS
     score = _score(plan, trial.key, trial.answer or "") if kind == COUNTS else None
     return (
@@ -78,6 +90,7 @@ def _of_trial(plan: Plan, session: Session, trial: Trial) -> Values:
         trial.trial,
         trial.offer,
         kind,
+        *judged,
         hash_chain.canonical(trial.key),
         trial.answer,
         score,

@@ -46,7 +46,7 @@ class Table:
 def every(casebook: Casebook) -> list[Table]:
     """All tables of a casebook that leave it, by name; last the trials of plans that are over, each with its score."""
     stored = [_stored(casebook, name) for name in sorted(STORED)]
-    return [*stored, Table(judged_trials.NAME, _judged_columns(), partial(judged_trials.values, casebook))]
+    return [*stored, Table(judged_trials.NAME, judged_columns(), partial(judged_trials.values, casebook))]
 
 
 def dictionary_rows(tables: Iterable[Table]) -> Iterator[tuple[str, ...]]:
@@ -69,5 +69,6 @@ def _stored(casebook: Casebook, name: str) -> Table:
     return Table(name, columns, lambda: casebook.db.execute(sql))
 
 
-def _judged_columns() -> tuple[Column, ...]:
+def judged_columns() -> tuple[Column, ...]:
+    """The columns of judged trials."""
     return tuple(Column(*one) for one in judged_trials.COLUMNS)

@@ -5,6 +5,7 @@ The only module that imports ibis, which comes with the extra `pool`.
 
 from __future__ import annotations
 
+import re
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -55,7 +56,10 @@ def read(connection: Any, files: Sequence[Path], columns: Sequence[str]) -> Any:
     """
     try:
         with _quietly():
-            return connection.read_parquet([str(file) for file in files]).select(list(columns))
+            named: Any = [str(file) for file in files]
+            if connection.name == "pyspark":  # it takes one path, which may be a pattern
+                named = "{" + ",".join(re.sub(r"([\\{},*?\[\]])", r"\\\1", one) for one in named) + "}"
+            return connection.read_parquet(named).select(list(columns))
     except Exception as error:  # each engine has errors of its own
         first = str(error).strip().splitlines()[0]
         raise ExportError(f"these are no judged trials ({first}); give what export --as parquet wrote") from error

@@ -52,6 +52,8 @@ class Verified:
         What of the prepared audio is missing or changed, of plans that are still to be listened to; and what is
         missing of plans that are over, whose verdict does not suffer by it. The record holds without it; it is looked
         for only where that was asked.
+    brought_in
+        Casebooks that were merged into it, each with a chain of its own, which was laid again.
     uncovered_answers
         Answers given after the last of the kept ends that are there: none of those ends protects them.
     """
@@ -68,6 +70,7 @@ class Verified:
     uncovered_answers: int = 0
     without_audio: tuple[str, ...] = ()
     audio_gone: tuple[str, ...] = ()
+    brought_in: int = 0
 
     @property
     def ok(self) -> bool:
@@ -138,6 +141,7 @@ def verify(
         len(found.rows["answers"]) - len(seen_ends.covered(kept, [found, *brought_in])),
         tuple(fault for plan, faults in heard.items() if plan not in over for fault in faults),
         tuple(fault for plan, faults in heard.items() if plan in over for fault in faults),
+        len(brought_in),
     )
 
 

@@ -47,6 +47,7 @@ PANEL = "Anybody on this network who has the code can sit down; the rest of it s
     show_default=True,
     help="Where it comes from: a device of this machine, or each listener's own browser.",
 )
+@click.option("--free", is_flag=True, help="Offer free, sighted listening over --lan, too: it shows names of setups.")
 @click.option("--tls-cert", type=click.Path(path_type=Path), help="A certificate (PEM), to serve HTTPS.")
 @click.option("--tls-key", type=click.Path(path_type=Path), help="Its key (PEM).")
 @click.option("--dba", type=NumberRange(30, 110), help="The level at the ears as a meter reads it, for the dose.")
@@ -59,18 +60,22 @@ def serve(
     no_browser: bool,
     devices: tuple[str, ...],
     sound: str,
+    free: bool,
     tls_cert: Path | None,
     tls_key: Path | None,
     dba: float | None,
 ) -> None:
     """Listen by a page in a browser: the remote is in the hand, the sound comes from this machine's device.
 
-    PLAN alone is offered, or without it all plans that wait. Everything said to the pages stays on this machine or its
-    local network. Stop with Ctrl-C; sessions go on where they were when it is started again.
+    PLAN alone is offered, or without it all plans that wait; practice and training, which never count, come with them.
+    Free, sighted listening is offered on this machine, and with --free to the network. Everything said to the pages
+    stays on this machine or its local network. Stop with Ctrl-C; sessions go on where they were when it is started
+    again.
     """
-    from ..chair.sitting_down import House, browser_player, device_player
+    from ..chair.sitting_down import House, browser_player, device_player, own_rates
     from ..pages import server
     from ..pages.opening import opened
+    from . import asked_device
 
     own_sound = sound == "browser"
     if own_sound and devices:
@@ -79,7 +84,7 @@ def serve(
         raise click.UsageError("--tls-cert and --tls-key belong together; give both")
     with context.open() as casebook:
         casebook.check_writable()
-        waiting = _waiting(casebook, plan, context.hint)
+        waiting = _waiting(casebook, plan, context.hint, free=free)
         seconds = _second_secrets(casebook, waiting)
         assisted = _assisted(casebook, waiting)
     house = House(
@@ -90,6 +95,8 @@ def serve(
         turned=_show_end,
         level_dba=dba,
         own_sound=own_sound,
+        offers=frozenset({"practice", "training", *(("free",) if free or not lan else ())}),
+        rates=own_rates if own_sound else asked_device.free_rates,
     )
     scheme = "http" if tls_cert is None else "https"
     chairs = (None,) * MOST_PAGES if own_sound else devices or (None,)
@@ -110,8 +117,8 @@ def assistant_told(pages: Opened) -> str:
     return f"The assistant, who swaps setups unseen, opens: {pages.address}/assist#{code}"
 
 
-def _waiting(casebook: Casebook, plan: str | None, hint: str) -> list[Waiting]:
-    """Who waits to listen.
+def _waiting(casebook: Casebook, plan: str | None, hint: str, *, free: bool) -> list[Waiting]:
+    """Who waits to listen; nobody need do so where free listening is asked for.
 
     Raises
     ------
@@ -122,7 +129,7 @@ def _waiting(casebook: Casebook, plan: str | None, hint: str) -> list[Waiting]:
     from ..plans import next_steps, overview
 
     found = [one for one in waiting.waiting(casebook, plan) if not one.complete]
-    if not found:
+    if not found and not (free and plan is None):
         step = next_steps.waiting(overview.gather(casebook))[0]
         what = f"plan {plan!r} does not wait for anybody to listen" if plan else "no sealed plan waits to be heard"
         raise PlanError(f"{what}; next, {step.what}: {step.command(hint)}")

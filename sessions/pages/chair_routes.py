@@ -141,6 +141,13 @@ async def evening(request: Request) -> Response:
     return reply(await run_in_threadpool(doings.evening, room.house))
 
 
+async def exercises(request: Request) -> Response:
+    """What can be trained."""
+    guest(request, "listener")
+    room: Room = request.app.state.room
+    return reply(await run_in_threadpool(room.exercises))
+
+
 async def asked_of_chair(request: Request, action: Callable[[Sitting], Said]) -> Response:
     """Have something done in the chair of whoever asks; what was said, and what their page shows since."""
     room: Room = request.app.state.room
@@ -165,4 +172,5 @@ ROUTES = [
     Route("/chair/leave", leave, methods=["POST"]),
     Route("/chair/rise", rise, methods=["POST"]),
     Route("/chair/evening", evening),
+    Route("/chair/exercises", exercises),
 ]

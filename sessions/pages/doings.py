@@ -5,10 +5,11 @@ from __future__ import annotations
 from contextlib import AbstractContextManager
 
 from ..casebook.store import open_casebook
-from ..chair import sitting_freely, waiting
+from ..chair import sitting_freely, sitting_training, waiting
 from ..chair.sitting import Sitting
 from ..chair.sitting_down import House, practising
 from ..chair.sitting_freely import Evening
+from ..chair.sitting_training import Exercises
 from ..errors import ListenError
 from .joining import Claim
 
@@ -26,6 +27,10 @@ def check(house: House, claim: Claim, only: str | None = None) -> None:
     with open_casebook(house.folder) as casebook:
         if claim.doing == "free":
             sitting_freely.check(house, casebook, claim.listener, claim.about)
+        elif claim.doing == "training":
+            sitting_training.check(house, casebook, claim.plan, claim.listener, claim.about)
+            if only not in (None, claim.plan):
+                raise ListenError(f"plan {claim.plan!r} is not offered here; choose again")
         elif claim.doing == "practice":
             there = [(one.plan, one.listener) for one in waiting.waiting(casebook, only) if not one.complete]
             if (claim.plan, claim.listener) not in there:
@@ -36,6 +41,8 @@ def opening(house: House, claim: Claim, device: str | None) -> AbstractContextMa
     """The chair of what never counts; everything of it belongs to the thread that opens it."""
     if claim.doing == "free":
         return sitting_freely.seated_freely(house, claim.listener, claim.about, device)
+    if claim.doing == "training":
+        return sitting_training.seated_to_train(house, claim.plan, claim.listener, claim.about, device)
     return practising(house, claim.plan, claim.listener, device)
 
 
@@ -51,6 +58,20 @@ def evening(house: House) -> Evening:
         raise ListenError("free listening is not offered here")
     with open_casebook(house.folder) as casebook:
         return sitting_freely.offered(casebook, own_sound=house.own_sound)
+
+
+def exercises(house: House, only: str | None) -> Exercises:
+    """What can be trained.
+
+    Raises
+    ------
+    ListenError
+        If training is not offered here.
+    """
+    if "training" not in house.offers:
+        raise ListenError("training is not offered here")
+    with open_casebook(house.folder) as casebook:
+        return sitting_training.offered(casebook, only)
 
 
 def _words(claim: Claim) -> str:

@@ -16,6 +16,7 @@ from ..chair.chair import Chair
 from ..chair.given import Answered, Said
 from ..chair.sitting import Sitting
 from ..chair.sitting_down import House, seated
+from ..chair.sitting_training import Exercises
 from ..chair.waiting import Waiting
 from ..errors import ListenError
 from . import doings, kept_guests
@@ -94,11 +95,17 @@ class Room:
         """Whether a guest's page was heard of lately."""
         return self.house.monotonic() - guest.seen <= HERE_S
 
+    def exercises(self) -> Exercises:
+        """What can be trained here."""
+        return doings.exercises(self.house, self._only)
+
     def words_offered(self, guest: Guest) -> list[str]:
         """The words offered to a guest where one is to be logged; none to somebody who sits nowhere."""
         if guest.claim is None:
             return []
         with open_casebook(self.house.folder) as casebook:
+            if guest.claim.doing == "training":
+                return []
             if guest.claim.doing == "free":
                 return words_offered.used_by(casebook, guest.claim.listener)
             return words_offered.words_offered(casebook, guest.claim.plan)

@@ -9,6 +9,7 @@ import * as asking from "./asking.js";
 import { hearing } from "./hearing.js";
 import { OwnSound } from "./own_sound.js";
 import { freeHearing, freeStart } from "./free.js";
+import { trainingEnd, trainingHearing, trainingQuestion, trainingStart } from "./training.js";
 import { forgetWords, wordForm } from "./words.js";
 
 const OFTEN_MS = 400;
@@ -163,6 +164,13 @@ const acts = {
     acts.step("listen");
     send();
   },
+  /** Say which one is changed; it is kept here until the host has it. */
+  name(label) {
+    outbox.add("/chair/answer", who(), { trial: state.at.view.trial_id, nonce: nonce(), sureness: 1, choice: label, marks: {} });
+    show();
+    send();
+  },
+  answerHeld: () => Boolean(outbox.waiting("/chair/answer", who())),
   /** Leave the chair: for good, or, where nothing counts, to the beginning. */
   async stopHere() {
     if (state.at.doing === "plan") return acts.leave();
@@ -237,8 +245,10 @@ function screenOf() {
   if (now === "hear" && state.at.own_sound && own.loaded !== state.at.view.sound) {
     return [`fetching ${own.refused}`, () => asking.fetching(state, acts, own)];
   }
-  const before = { instead: asking.instead, practice: asking.practising, free: freeStart }[state.step];
+  const before = { instead: asking.instead, practice: asking.practising, free: freeStart, training: trainingStart }[state.step];
   if (before && now === "who") return [state.step, () => before(state, acts)];
+  const trains = state.at.doing === "training" && { question: trainingQuestion, end: trainingEnd, hear: trainingHearing }[now];
+  if (trains) return [now === "hear" ? `train ${state.at.view.trial}` : `train-${now}`, () => trains(state, acts)];
   if (now !== "hear") return [`${now}`, () => asking.screen(now, state, acts)];
   if (state.at.doing === "free") return [`free ${state.at.view.trial_id}`, () => freeHearing(state, acts)];
   if (outbox.waiting("/chair/answer", who())) return ["keeping", () => hearing(state, acts, "keeping")];

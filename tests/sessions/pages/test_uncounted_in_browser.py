@@ -193,3 +193,55 @@ def test_free_listening_from_the_browser_itself_switches_in_place_and_goes_to_a_
     assert heard[1][2] <= boomy["track_ms"] <= heard[1][3] + 5
     # heard again from two seconds before, as far as the passage goes
     assert any(abs(one[2] - max(heard[0][2], boomy["track_ms"] - 2000)) < 20 for one in heard[2:])
+
+
+@pytest.mark.parametrize("own", [False, True])
+def test_training_tells_after_each_answer_whether_it_was_right_and_makes_the_change_smaller(
+    chromium: Browser, book: Casebook, own: bool
+) -> None:
+    sealed_plan(book, method="abx", trials=5)
+    book.close()
+    with served(book.folder, house_of=own_sound_house if own else open_house) as opened, phone(chromium) as page:
+        page.goto(opened.chair)
+        if own:
+            page.get_by_role("button", name="Start the sound").tap()
+        page.get_by_role("button", name="Train your ears").tap()
+        page.get_by_label("What do you want to learn to hear?").select_option("lift-4000")
+        accessible(page)
+        page.get_by_role("button", name="Make it ready").tap()
+        expect(page.get_by_role("heading")).to_contain_text("presence")
+        accessible(page)
+        press(page, "Enter")
+        sizes = []
+        for number in range(1, 4):
+            expect(page.locator("#count")).to_have_text(f"trial {number}")
+            expect(page.locator(".size")).to_be_visible()
+            sizes.append(page.locator(".size").inner_text().partition(": ")[2])
+            for label in "ABC":
+                press(page, label.lower())
+                expect(page.locator(".label", has_text=label)).to_have_attribute("aria-pressed", "true")
+                page.wait_for_timeout(150)
+            [seat] = opened.room._seats.values()
+            changed = seat.ask(lambda chair: chair.listening.current.changed).result()  # type: ignore[attr-defined]
+            right = number < 3
+            named = "ABC"[changed if right else (changed + 1) % 3]
+            page.get_by_role("button", name=f"{named} is changed").tap()
+            expect(page.locator(".told-answer")).to_contain_text("Right." if right else "Not this time.")
+            expect(page.locator(".told-answer")).to_contain_text(f"{'ABC'[changed]} was changed: more presence")
+            expect(page.get_by_role("button", name="Next")).to_be_focused()
+            if number == 1:
+                accessible(page)
+                press(page, "abc"[changed])
+                expect(page.get_by_role("button", name=f"{'ABC'[changed]}, changed, playing")).to_be_visible()
+            if number < 3:
+                page.get_by_role("button", name="Next").tap()
+        page.get_by_role("button", name="End the training").tap()
+        screen(page, "who")
+        told = page.locator("#page").inner_text()
+    assert sizes == ["6 dB", "4.5 dB", "3 dB"]
+    assert "dB" not in told
+    kept = rows(book.folder, "SELECT trial, size, changed = named AS right FROM threshold_answers ORDER BY seq")
+    assert [tuple(one.values()) for one in kept] == [(1, 7, 1), (2, 6, 1), (3, 5, 0)]
+    [session] = rows(book.folder, "SELECT plan_id, json_extract(rehearsal, '$.kind') AS kind FROM sessions")
+    assert session == {"plan_id": None, "kind": "training"}
+    assert rows(book.folder, "SELECT count(*) AS n FROM answers") == [{"n": 0}]

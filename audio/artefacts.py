@@ -96,6 +96,8 @@ class Artefact:
         The place among them of the first one, which is plain.
     make
         The change of one size.
+    of_band
+        Whether it changes a band, of which the passage may hold too little.
     """
 
     key: str
@@ -104,6 +106,7 @@ class Artefact:
     unit: str
     start: int
     make: Callable[[float], Change]
+    of_band: bool = False
 
     def in_words(self, size: float) -> str:
         """A size in words."""
@@ -139,6 +142,7 @@ def _octave(centre_hz: int, name: str, sign: int) -> Artefact:
         "dB",
         AT_LIFT,
         lambda size: Lift(centre_hz, sign * size),
+        of_band=True,
     )
 
 

@@ -41,13 +41,17 @@ class Exercises:
     artefacts: tuple[Choice, ...]
 
 
-def offered(casebook: Casebook, only: str | None = None) -> Exercises:
-    """What can be trained: for plans that wait, and for drafts; of one plan where only that is offered."""
+def offered(house: House, casebook: Casebook, only: str | None = None) -> Exercises:
+    """What can be trained: for plans that wait, and for drafts; of one plan where only that is offered.
+
+    Drafts are told where setups may be named, too: a draft is nobody's affair but the operator's.
+    """
     from audio.artefacts import ARTEFACTS
 
     names = dict.fromkeys(one.plan for one in waiting.waiting(casebook, only) if not one.complete)
     grounds = [training_ground.of(casebook, name) for name in names]
-    grounds += [one for one in training_ground.drafts(casebook) if only in (None, one.plan)]
+    if "free" in house.offers:
+        grounds += [one for one in training_ground.drafts(casebook) if only in (None, one.plan)]
     plans = [TrainedFor(one.plan, one.listeners, tuple(it.name for it in one.passages)) for one in grounds]
     return Exercises(tuple(plans), tuple(Choice(one.key, one.said) for one in ARTEFACTS))
 
@@ -64,6 +68,8 @@ def check(
     """
     from audio import artefacts
 
+    if plan not in [one.plan for one in offered(house, casebook).plans]:
+        raise ListenError(f"plan {plan!r} is not trained for here; choose again")
     ground = training_ground.of(casebook, plan)
     artefact = artefacts.named(about[0]) if about else None
     if artefact is None:

@@ -52,9 +52,11 @@ def of_passage(
     CatalogueError
         If the setup lacks the track, or is gear that was not matched or stands behind an outside switch.
     ListenError
-        If the passage is too short or too long, or the artefact cannot be made of it.
+        If the passage is too short or too long, holds next to nothing of the band, or cannot be changed so.
     """
+    from audio.clip import Clip
     from audio.difference_steps import difference_steps
+    from audio.excitation_change import JUST_NOTICED_DB, change_db
 
     clip, chair_dba = threshold_sounds.clip_of(casebook, setup, passage, played_at)
     sheets = (kept.record for kept in match_sheet.newest_first(casebook))
@@ -64,6 +66,17 @@ def of_passage(
         made = difference_steps(clip, [artefact.make(size) for size in artefact.sizes], by)
     except ValueError as error:
         raise ListenError(f"{artefact.said} in passage {passage.name!r}: {error}") from error
+    loud = chair_dba if level_dba is None else level_dba
+    if artefact.of_band:
+        plain, largest = (Clip(made.sounds[place].astype("float64"), clip.rate_hz) for place in (0, -1))
+        changes_db = change_db(plain, largest, loud)
+        if changes_db < JUST_NOTICED_DB:
+            largest_said = artefact.in_words(artefact.sizes[-1])
+            raise ListenError(
+                f"passage {passage.name!r} holds too little there: {artefact.said}, {largest_said}, would change it by "
+                f"{changes_db:.2f} dB in the ear, and nobody notices less than about {JUST_NOTICED_DB:g} dB; choose "
+                "another passage or another exercise"
+            )
     exercise = Exercise(
         kind="training",
         plan=plan,
@@ -83,6 +96,6 @@ def of_passage(
         by=by,
         gain_db=round(made.gain_db, 2),
         device=device,
-        level_dba=chair_dba if level_dba is None else level_dba,
+        level_dba=loud,
     )
     return TrainingSounds(made.sounds, exercise)

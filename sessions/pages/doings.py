@@ -71,7 +71,7 @@ def exercises(house: House, only: str | None) -> Exercises:
     if "training" not in house.offers:
         raise ListenError("training is not offered here")
     with open_casebook(house.folder) as casebook:
-        return sitting_training.offered(casebook, only)
+        return sitting_training.offered(house, casebook, only)
 
 
 def _words(claim: Claim) -> str:

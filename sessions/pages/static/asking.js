@@ -54,7 +54,8 @@ export function practising(state, acts) {
     nodes: [
       heading("Practise: who are you?"),
       el("p", {}, "Practice asks the same as the test, of the same music, in an order of its own. It never counts; that you practised is noted."),
-      ...(rows.length ? rows : [el("p", {}, "No sealed plan waits, and only what is sealed can be practised.")]),
+      ...rows,
+      el("p", { className: "aside" }, "Only a test that is sealed and waits can be practised; before that, train on its music or listen freely."),
       button("Back", () => acts.step("listen"), { className: "quiet" }),
     ],
     update() {},

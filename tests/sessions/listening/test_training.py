@@ -11,6 +11,7 @@ import pytest
 
 from audio import artefacts
 from audio.engine.playback import Position
+from audio.known_difference import Lift
 from sessions.casebook import catalogue, threshold_rows, training_rows
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import Casebook, open_casebook
@@ -219,3 +220,11 @@ def test_the_command_lists_what_can_be_trained_and_refuses_in_a_line(sealed: Cas
     assert "'Bo' is no listener of plan 'evening'" in refused.stderr
     with open_casebook(folder) as casebook:
         assert casebook.query("SELECT count(*) AS n FROM sessions") == [{"n": 0}]
+
+
+def test_a_band_of_which_the_passage_holds_next_to_nothing_is_refused(sealed: Casebook) -> None:
+    ground, treble = training_ground.of(sealed, "evening"), artefacts.named("cut-8000")
+    assert treble is not None
+    nothing = replace(treble, make=lambda size: Lift(8000, -size / 100))
+    with pytest.raises(ListenError, match="holds too little there"):
+        training_sounds.of_passage(sealed, "evening", ground.setup, ground.passages[0], nothing, "none: test")

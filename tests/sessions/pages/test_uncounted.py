@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
 
 from sessions.casebook.store import Casebook, open_casebook
+from sessions.pages import kept_guests
 from sessions.pages.app import create_app
 from sessions.pages.joining import Claim, Guests
 from sessions.pages.room import Room
+from sessions.plans import drafting
+from sessions.plans.plan_rows import Wish
 from tests.pages import open_house, silent_house
 
 HOST = "127.0.0.1:8421"
@@ -88,7 +92,7 @@ def test_nobody_reads_or_says_words_of_somebody_elses_evening(room: Room) -> Non
     assert refused.status_code == 422
     assert "another page" in refused.json()["message"]
     stranger = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
-    for path in ("/chair/evening",):
+    for path in ("/chair/evening", "/chair/exercises"):
         assert stranger.get(path).status_code == 401
 
 
@@ -96,7 +100,13 @@ def test_where_free_listening_is_not_offered_no_setup_is_named(sealed: Casebook)
     sealed.close()
     room = Room(silent_house(sealed.folder), Guests())
     client = guest_of(room)
-    for found in (client.get("/chair/evening"), sits(client, "free", about=PAIR), sits(client, "practice", "evening")):
+    asked = [client.get("/chair/evening"), client.get("/chair/exercises")]
+    asked += [
+        sits(client, "free", about=PAIR),
+        sits(client, "practice", "evening"),
+        sits(client, "training", "evening"),
+    ]
+    for found in asked:
         assert found.status_code == 422
         assert "not offered" in found.json()["message"]
     room.close()
@@ -136,3 +146,38 @@ def test_the_desk_sees_who_listens_freely_and_frees_the_chair(room: Room) -> Non
     assert seat is not None
     seat.close()
     assert [one.plan for one in room.at_desk()] == ["evening"]
+
+
+def test_a_page_finds_its_evening_again_after_the_program_was_killed(room: Room) -> None:
+    listens(guest_of(room))
+    found = kept_guests.found(room.house.folder, 0.0)
+    assert [one.claim for one in found.inside.values()] == [Claim("", "Ada", "free", ("sallow", "bracken"))]
+
+
+@pytest.mark.parametrize(
+    ("plan", "listener", "about", "why"),
+    [
+        ("evening", "Ada", ["wobble"], "no exercise"),
+        ("evening", "Grace", ["hiss"], "no listener of plan"),
+        ("evening", "Ada", ["hiss", "flutes"], "plays no passage"),
+        ("later", "Ada", ["hiss"], "not trained for here"),
+    ],
+)
+def test_what_cannot_be_trained_is_said_before_anybody_sits(
+    sealed: Casebook, plan: str, listener: str, about: list[str], why: str
+) -> None:
+    """A draft is trained for where setups may be named, too."""
+    drafting.draft(sealed, Wish("abx", ("sallow", "bracken"), listeners=("Ada",), trials=8), "later")
+    sealed.close()
+    house = replace(open_house(sealed.folder), offers=frozenset({"training"}))
+    room = Room(house, Guests())
+    client = guest_of(room)
+    assert [one["plan"] for one in client.get("/chair/exercises").json()["plans"]] == ["evening"]
+    refused = sits(client, "training", plan, about, listener)
+    assert refused.status_code == 422
+    assert why in refused.json()["message"]
+    room.close()
+    opened = Room(open_house(sealed.folder), Guests())
+    plans = guest_of(opened).get("/chair/exercises").json()["plans"]
+    assert [one["plan"] for one in plans] == ["evening", "later"]
+    opened.close()

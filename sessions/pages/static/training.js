@@ -96,7 +96,7 @@ export function trainingHearing(state, acts) {
   const named = asked.choices.map((choice) =>
     el("button", { type: "button", className: "choice", onclick: () => name(choice.key) }, capital(choice.said), key(`shift ${choice.key.toLowerCase()}`)),
   );
-  const answers = el("section", { "aria-label": "Your answer" }, ...named);
+  const answers = el("section", { className: "names-one", "aria-label": "Your answer" }, ...named);
   const lacking = el("p", { className: "aside" });
   const told = el("p", { className: "note told-answer", role: "status" });
   const next = el("button", { type: "button", className: "choice main", onclick: () => acts.press("next") }, "Next ", key("Enter"));

@@ -16,6 +16,8 @@ import pytest
 
 from sessions.casebook.store import LOCKS, Casebook
 from sessions.commands import listen
+from sessions.commands import serve as serve_command
+from sessions.errors import PlanError
 from sessions.listening import session
 from sessions.pages import addresses, kept_guests, server
 from tests.answered_plans import answer_all, sealed_plan
@@ -69,6 +71,14 @@ def test_where_nobody_waits_the_next_step_is_told(sealed: Casebook) -> None:
     answer_all(sealed, 0.5)
     refused = earwitness(sealed.folder, "serve", "--no-browser")
     assert "no sealed plan waits to be heard; next, " in refused.stderr
+
+
+def test_free_listening_is_served_where_no_plan_waits(casebook: Casebook) -> None:
+    assert serve_command._waiting(casebook, None, "earwitness", free=True) == []
+    with pytest.raises(PlanError, match="no sealed plan waits"):
+        serve_command._waiting(casebook, None, "earwitness", free=False)
+    with pytest.raises(PlanError, match="'evening' does not wait"):
+        serve_command._waiting(casebook, "evening", "earwitness", free=True)
 
 
 def test_a_port_that_is_taken_and_half_a_certificate_are_refused_in_one_line(sealed: Casebook, tmp_path: Path) -> None:

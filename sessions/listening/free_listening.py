@@ -44,7 +44,6 @@ class SaidFreely:
     term: str
     strength: int
     moment: Moment
-    track_id: str
 
 
 @dataclass(frozen=True)
@@ -229,19 +228,18 @@ class FreeListening:
     def keep_word(self, term: str, strength: int, said_at: Moment, note: str = "", of: Stretch | None = None) -> bool:
         """Keep a word, sighted, of what sounded at a moment; whether it is on disk already.
 
-        A word that the log has already, said of the same at the same moment, is not kept twice.
-
         Parameters
         ----------
         of
-            The stretch that was heard, where another one is loaded by now.
+            The stretch that was heard, of a word that may come late or twice: another stretch may be loaded by now, and
+            what the log has already, said of the same at the same moment, is not kept again.
 
         Raises
         ------
         CatalogueError
             If it cannot be a word.
         CasebookBusy
-            If the log cannot be asked now.
+            If such a word comes while the log cannot be asked.
         """
         stretch, session = of or self.loaded.stretch, self.session
         said = log.Word(
@@ -253,10 +251,10 @@ class FreeListening:
             track_id=stretch.track.id,
         )
         row = log.new_word(session.listener, said)
-        if log.is_there(session.casebook, row):
+        if of is not None and log.is_there(session.casebook, row):
             return True
         self._keep(partial(session.casebook.append_many, [row, log.place_of(row, session.id, stretch.name)]))
-        self._said.append(SaidFreely(row.id, term, strength, said_at, stretch.track.id))
+        self._said.append(SaidFreely(row.id, row.content["term"], strength, said_at))
         return not self._unkept.waiting
 
     @property

@@ -96,6 +96,7 @@ function momentNow() {
 const acts = {
   async sit(plan, listener, { instead = false, doing: what = "plan", about = [] } = {}) {
     if (what === "plan") state.step = "listen";
+    else instead = true; // a page that is lost is followed; one that is there is not
     forgetWords();
     const output = own.running ? await own.page.output() : null;
     return doing("/chair/sit", { plan, listener, instead, output, doing: what, about });

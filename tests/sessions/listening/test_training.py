@@ -26,6 +26,7 @@ from sessions.listening.training_sounds import TrainingSounds
 from sessions.measured import own_training
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
+from sessions.report import contents
 from sessions.results import practised, verification
 from tests.answered_plans import answer_all
 from tests.casebooks import chain_holds
@@ -176,6 +177,7 @@ def test_what_was_practised_before_the_trials_stands_beside_the_verdict(
     people = earwitness(sealed.folder, "verdict", "evening").stdout
     assert "Before their own first trial Ada had practised: 2 trials in 1 practice of this plan" in people
     assert "Between their own trials Ada practised: 1 trial of training" in people
+    assert any("practised: 2 trials in 1 practice" in one for one in contents._known_before(sealed, plan))  # the report
 
 
 def test_a_draft_can_be_trained_for_and_what_is_not_there_is_said(casebook: Casebook) -> None:

@@ -14,7 +14,7 @@ from sessions.casebook.store import Casebook, open_casebook
 from sessions.pages import kept_guests
 from sessions.pages.app import create_app
 from sessions.pages.joining import Claim, Guests
-from sessions.pages.room import Room
+from sessions.pages.room import HERE_S, Room
 from sessions.plans import drafting
 from sessions.plans.plan_rows import Wish
 from tests.pages import open_house, silent_house
@@ -39,7 +39,8 @@ def guest_of(room: Room) -> TestClient:
 
 
 def sits(client: TestClient, doing: str, plan: str = "", about: list[str] | None = None, listener: str = "Ada") -> Any:
-    return client.post("/chair/sit", json={"plan": plan, "listener": listener, "doing": doing, "about": about or []})
+    wish = {"plan": plan, "listener": listener, "doing": doing, "about": about or [], "instead": True}
+    return client.post("/chair/sit", json=wish)
 
 
 def listens(client: TestClient, listener: str = "Ada") -> dict[str, Any]:
@@ -94,6 +95,17 @@ def test_nobody_reads_or_says_words_of_somebody_elses_evening(room: Room) -> Non
     stranger = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
     for path in ("/chair/evening", "/chair/exercises"):
         assert stranger.get(path).status_code == 401
+
+
+def test_an_evening_whose_page_is_lost_goes_on_at_another(room: Room) -> None:
+    lost, found = guest_of(room), guest_of(room)
+    trial = listens(lost)["view"]["trial_id"]
+    worded(lost, trial, "one", "a  bit   boomy")
+    for one in room.guests.inside.values():
+        one.seen -= HERE_S if one.claim else 0
+    [word] = listens(found)["view"]["words"]
+    assert pressed(found, trial, "take back", word["id"])["said"]["message"] == "taken back: a bit boomy"
+    assert lost.get("/chair/now").status_code == 401
 
 
 def test_where_free_listening_is_not_offered_no_setup_is_named(sealed: Casebook) -> None:

@@ -63,6 +63,7 @@ def tell(casebook: Casebook, hint: str, as_json: bool) -> None:
     _section("Words", _word_lines(stands))
     left_out = [_left_out_line(one) for one in stands.left_out]
     _section("Left out", [*left_out, *_explained(left_out)])
+    _section("Not played", _not_played(stands.without_passage))
     _section("Waiting", [f"{step.what}: {step.command(hint)}" for step in steps[1:]])
     say(f"\nNext, {steps[0].what}:\n  {steps[0].command(hint)}")
 
@@ -134,6 +135,11 @@ def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:
     own = [f"{one.name}: {one.note}" for one in passages if one.note] if below else []
     notes = [f"note  {note}" for one in passages for note in one.notes]
     return [*table(headings[:shown], [row[:shown] for row in rows]).split("\n"), *notes, *own]
+
+
+def _not_played(tracks: tuple[str, ...]) -> list[str]:
+    """The tracks of which there is no passage, and how to have one."""
+    return [f"{', '.join(tracks)}: no passage is of them; to have one: passage suggest TRACK --add"] if tracks else []
 
 
 def _left_out_line(one: LeftOutStanding) -> str:

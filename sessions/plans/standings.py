@@ -173,12 +173,16 @@ class Overview:
     left_out: tuple[LeftOutStanding, ...] = ()
     unplaced: tuple[str, ...] = ()
     """Tracks of which a recording fits at several places, and nobody has chosen yet."""
+    without_passage: tuple[str, ...] = ()
+    """Tracks that two setups or more hold and of which nothing is played, where something of others is."""
     words: Mapping[str, int] = field(default_factory=dict)
     """How many words are in force, by how they were said; empty where there is none."""
     words_apart: int = 0
     """How many of them were said in a control or of a known difference, so of no setup, as far as that may be told."""
     corrected: CorrectedWords = field(default_factory=CorrectedWords)
     heard_freely: tuple[FreeStanding, ...] = ()
+    last_active: str | None = None
+    """Who logged a word or took part in a session last; None where nobody did."""
 
     @property
     def moved(self) -> int:

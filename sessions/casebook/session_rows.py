@@ -271,6 +271,18 @@ def answered(casebook: Casebook, session_id: str) -> int:
     return int(casebook.query(sql, [session_id])[0]["n"])
 
 
+def practised(casebook: Casebook, plan_id: str, listener_id: str) -> list[tuple[int, str, str]]:
+    """Each trial that a listener answered in practice of a plan: in which row of the chain, when, in which session."""
+    rows = casebook.query(
+        """SELECT answers.seq AS row, answers.at, session_id FROM answers JOIN trials ON trials.id = trial_id
+           JOIN sessions ON sessions.id = session_id
+           WHERE plan_id = ? AND listener_id = ? AND json_extract(rehearsal, '$.kind') = 'practice'
+           ORDER BY answers.seq""",
+        [plan_id, listener_id],
+    )
+    return [(row["row"], row["at"], row["session_id"]) for row in rows]
+
+
 def auditions(casebook: Casebook, plan_id: str, *, rehearsals: bool = False) -> list[AuditionRecord]:
     """What was heard in a plan's sessions, in its order."""
     rows = casebook.query(

@@ -61,6 +61,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "serve": ("serve", "the chair on a phone or tablet, the desk in a browser: pages from this machine"),
     "assist": ("assist", "the page of an assistant who swaps setups by hand, or their cards"),
     "rehearse": ("rehearse", "the same with a simulated listener or as practice; never counted"),
+    "train": ("train", "named artefacts on the music of a plan, with feedback; never counted"),
     "threshold": ("threshold", "the smallest change of a band, or of level, that a listener notices"),
     "hearing": ("hearing", "the highest tone that a listener notices on a chain at a quiet level; not medical"),
     "word": ("word", "log, list and search words"),

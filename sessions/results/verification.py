@@ -14,6 +14,7 @@ from ..casebook import (
     secret_files,
     session_counters,
     threshold_rows,
+    training_rows,
 )
 from ..casebook.catalogue_marks import MarkedCatalogue
 from ..casebook.chain_ends import End
@@ -221,14 +222,18 @@ def _faults_of(copy: Casebook, found: Inspected, row: Row, known: Mapping[str, P
 
 
 def _threshold_faults(copy: Casebook) -> list[str]:
-    """Runs for a threshold, or for the highest tone, that contradict the rule by which they were played."""
-    every, high = threshold_rows.every(copy), hearing_rows.every(copy)
-    if not every and not high:
+    """Runs for a threshold, for the highest tone, or of training, that contradict the rule they were played by."""
+    every, high, trained = threshold_rows.every(copy), hearing_rows.every(copy), training_rows.every(copy)
+    if not (every or high or trained):
         return []
-    from ..measured import own_thresholds  # its arithmetic is loaded only where there is something to work out
+    from ..measured import (
+        own_thresholds,
+        own_training,
+    )  # its arithmetic is loaded only where there is something to work out
 
     found = [f"the run {one.id} for a threshold: {fault}" for one in every for fault in own_thresholds.faults(one)]
-    return found + [f"the run {one.id} of hearing: {fault}" for one in high for fault in own_thresholds.faults(one)]
+    found += [f"the run {one.id} of hearing: {fault}" for one in high for fault in own_thresholds.faults(one)]
+    return found + [f"the run {one.id} of training: {fault}" for one in trained for fault in own_training.faults(one)]
 
 
 def _tried(otherwise: str, check: Callable[[], Iterable[str]]) -> list[str]:

@@ -62,6 +62,11 @@ export class PageSound {
     this.sound.play(place);
   }
 
+  // Sound a stimulus from a second of the passage.
+  hearFrom(place, second) {
+    this.sound.playFrom(place, Math.min(this.trial.frames - 1, Math.round(second * this.trial.rate_hz)));
+  }
+
   restart() {
     this.sound.restart();
   }

@@ -210,7 +210,7 @@ def test_one_chair_seats_one_and_the_next_in_line_gets_it(casebook: Casebook) ->
         sits(ada)
         assert sits(grace, "Grace") | {"message": ""} == {
             "asking": "line", "plan": "evening", "listener": "Grace", "before": 0, "asked": None, "view": None,
-            "message": "", "own_sound": False,
+            "message": "", "own_sound": False, "doing": "plan", "about": [], "offers": [],
         }  # fmt: skip
         refused = another(ada)
         refused.post("/join", json={"code": room.guests.code})

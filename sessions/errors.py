@@ -6,7 +6,8 @@ SessionsError
 ├── CatalogueError  a name that is taken or unknown, a setup that lacks a track
 │   └── MovedError      a recording that is not where it was
 ├── PlanError       a plan that cannot be made, sealed, changed or closed as asked
-└── ListenError     a session that cannot be run here and now
+├── ListenError     a session that cannot be run here and now
+└── ViewersError    an audience's test that cannot be written, or answers that cannot be read
 
 Each message is one line: what is wrong, where, what was given, what to do next.
 """
@@ -38,3 +39,7 @@ class PlanError(SessionsError):
 
 class ListenError(SessionsError):
     """A session that cannot be run here and now."""
+
+
+class ViewersError(SessionsError):
+    """An audience's test that cannot be written there, or answers of theirs that cannot be read."""

@@ -130,6 +130,13 @@ _THRESHOLDS: dict[str, str] = {
         after_ms INTEGER NOT NULL CHECK (after_ms >= 0), heard TEXT NOT NULL CHECK (json_valid(heard)),
         UNIQUE (threshold_id, trial)""",
 }
+# Tests that an audience takes elsewhere, each with its own seal; and its secret, once what was answered is counted.
+_VIEWERS: dict[str, str] = {
+    "viewers_tests": """plan_id TEXT NOT NULL REFERENCES plans (id),
+        document TEXT NOT NULL CHECK (json_valid(document)), seal TEXT NOT NULL UNIQUE""",
+    "viewers_openings": """viewers_id TEXT NOT NULL UNIQUE REFERENCES viewers_tests (id), secret TEXT NOT NULL,
+        answers INTEGER NOT NULL CHECK (answers >= 0), answers_sha256 TEXT NOT NULL""",
+}
 _IN_ORDER = (
     _FIRST,
     _REAL_GEAR,
@@ -144,6 +151,7 @@ _IN_ORDER = (
     _FREE_LISTENING,
     _LEXICON_CHANGES,
     _THRESHOLDS,
+    _VIEWERS,
 )  # as the steps brought them: the view of a step links all tables up to its own
 PROTECTED: Mapping[str, str] = {name: columns for tables in _IN_ORDER for name, columns in tables.items()}
 
@@ -240,5 +248,6 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("0012_free_listening", _chained(_FREE_LISTENING)),
     ("0013_lexicon_changes", _chained(_LEXICON_CHANGES)),
     ("0014_thresholds", _chained(_THRESHOLDS)),
+    ("0015_viewers", _chained(_VIEWERS)),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

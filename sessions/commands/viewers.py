@@ -354,7 +354,6 @@ def _page_document(found: Any) -> dict[str, Any]:
     return {
         "verdict": found.verdict,
         **asdict(found.crowd),
-        "hearers_least": found.hearers_least,
         "by_passage": [asdict(one) for one in found.by_passage],
         "by_device": [asdict(one) for one in found.by_device],
         **asdict(found.flags),

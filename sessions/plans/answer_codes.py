@@ -19,7 +19,7 @@ PREFIX = "EW1"
 LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 LENGTH = 24
 PAYLOAD_BYTES = 11
-FEWEST = 8  # letters behind the prefix from which on it is taken for a code that broke, and not for a word
+FEWEST = 8  # letters behind the prefix from which on it can be a code that broke
 DEVICES = (
     "not told",
     "headphones or earphones on a cable",
@@ -36,6 +36,8 @@ _BETWEEN = r"[\s\-\u2010-\u2015\u2212\u00ad\u200b]*"
 _FOUND = re.compile(
     rf"(?<![0-9A-Za-z]){PREFIX}(?=((?:{_BETWEEN}[0-9A-TV-Za-tv-z]){{{FEWEST},{LENGTH}}}))", re.IGNORECASE
 )
+# What broke is told from words about codes by its form: two groups of four, or one long run
+_BROKEN = re.compile(r"(?:\W?[0-9A-Z]{4}(?![0-9A-Z])){2}|\W?[0-9A-Z]{12}", re.IGNORECASE)
 _STRAY = re.compile(r"[^0-9A-Za-z]+")
 
 
@@ -117,6 +119,8 @@ def found(text: str) -> Iterator[tuple[int, int, str]]:
     """What stands in a text as a code, whole or broken: where, and its letters in capitals, O as 0, I and L as 1."""
     for one in _FOUND.finditer(text):
         letters = _STRAY.sub("", one[1]).upper()
+        if len(letters) < LENGTH and not _BROKEN.match(one[1]):
+            continue
         yield one.start(), one.end(1), letters.replace("O", "0").replace("I", "1").replace("L", "1")
 
 

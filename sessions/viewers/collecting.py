@@ -54,12 +54,6 @@ class ViewersResult:
     by_device: tuple[Part, ...]
     flags: Flags
 
-    @property
-    def hearers_least(self) -> float | None:
-        """The share of senders who can hear it at least, at 97.5 % confidence; None for a preference, or for one."""
-        spread = self.crowd.spread
-        return None if spread is None or self.test.method != "abx" else spread.mu_low
-
 
 def digest(codes: Iterable[str]) -> str:
     """The hash of the codes that count: their letters in alphabetical order, a line each."""

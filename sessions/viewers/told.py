@@ -56,8 +56,8 @@ def description(sealed: SealedTest, moments: Sequence[str], loudness_lufs: float
         "Headphones on a cable hear most. Start quiet and turn up slowly.",
         "",
         post(sealed),
-        "The order of all trials was fixed before anybody voted: it follows from a secret whose seal this is. The secret "
-        "is told when the poll is over, and anybody can work the order out anew.",
+        "The order of all trials was fixed before anybody voted: it follows from a secret whose seal this is. The "
+        "secret is told when the poll is over, and anybody can work the order out anew.",
         "",
         *moments,
         "",
@@ -86,13 +86,13 @@ def page_result(found: ViewersResult) -> list[str]:
         lines.append(
             f"{pooled.correct} of {pooled.trials} trials were answered rightly ({100 * pooled.proportion:.1f} %, 95 % "
             f"{_percent(pooled.interval.low)} to {_percent(pooled.interval.high)}; guessing gives 50 %); exact "
-            f"one-sided binomial test p = {pooled.p_value:.4g} at alpha {test.alpha:g}."
+            f"one-sided binomial test {_p(pooled.p_value)} at alpha {test.alpha:g}."
         )
     else:
         lines.append(
             f"{first} was preferred in {pooled.correct} of {pooled.trials} trials ({100 * pooled.proportion:.1f} %, "
             f"95 % {_percent(pooled.interval.low)} to {_percent(pooled.interval.high)}); exact two-sided binomial test "
-            f"p = {pooled.p_value:.4g} at alpha {test.alpha:g}."
+            f"{_p(pooled.p_value)} at alpha {test.alpha:g}."
         )
     if found.verdict != HEARD:
         lines.append("That does not show that they are equal.")
@@ -110,22 +110,26 @@ def page_result(found: ViewersResult) -> list[str]:
 
 def _spread(found: ViewersResult) -> list[str]:
     spread, crowd = found.crowd.spread, found.crowd
+    least = (
+        f"At least {crowd.hearers:,} of these {_many(crowd.listeners, 'viewer')} can hear it (95 % confidence, exact): "
+        "had fewer heard every trial, and all others guessed, so many right would hardly have come about. How many can "
+        "at most, no count tells."
+    )
     if spread is None:
         return []
     differ = (
         "differ from one another" if spread.overdispersion_p <= 0.05 else "are not shown to differ from one another"
     )
-    told = f"(beta-binomial, gamma {spread.gamma:.2f}, p = {spread.overdispersion_p:.3g})"
+    told = f"(beta-binomial, gamma {spread.gamma:.2f}, {_p(spread.overdispersion_p)})"
     if found.test.method != "abx":
         return [f"Viewers {differ} in what they prefer, beyond chance {told}."]
     right = " ".join(f"{number}:{count}" for number, count in enumerate(crowd.distribution))
     guessed = " ".join(f"{number}:{count:.0f}" for number, count in enumerate(crowd.by_guessing))
     return [
         f"How many had so many right: {right} (all guessing: {guessed}).",
-        f"On average {_percent(spread.mu)} of the trials were truly heard (95 % {_percent(spread.mu_low)} to "
-        f"{_percent(spread.mu_high)}); viewers {differ} beyond chance {told}.",
-        f"So at least {_percent(spread.mu_low)} of those who sent a code can hear it: nobody hears more than all "
-        "trials.",
+        f"On average {_percent(spread.mu)} of the trials were truly heard (about {_percent(spread.mu_low)} "
+        f"to {_percent(spread.mu_high)}); viewers {differ} beyond chance {told}.",
+        *([least] if crowd.hearers else []),
     ]
 
 
@@ -134,7 +138,7 @@ def _parts(title: str, parts: Sequence[Part]) -> list[str]:
         return []
     rows = [
         f"  {part.name}: {part.pooled.correct} of {part.pooled.trials} ({_many(part.viewers, 'viewer')}), "
-        f"{100 * part.pooled.proportion:.1f} %, p = {part.pooled.p_value:.4g}, Holm {part.p_holm:.4g}"
+        f"{100 * part.pooled.proportion:.1f} %, {_p(part.pooled.p_value)}, with Holm's correction {_p(part.p_holm)}"
         for part in parts
     ]
     return [f"{title}:", *rows]
@@ -149,7 +153,7 @@ def poll_result(found: PollResult) -> list[str]:
     lines = [
         f"{_many(key.votes, 'vote')} in {test.trials} trials: a difference between {first} and {second} was {shown}.",
         f"{key.right} votes {with_key} ({100 * key.proportion:.1f} %); of all keys that the coins could have given, "
-        f"{100 * key.p_value:.4g} % would have fitted as well: exact test p = {key.p_value:.4g} at alpha "
+        f"{100 * key.p_value:.4g} % would have fitted as well: exact test {_p(key.p_value)} at alpha "
         f"{test.alpha:g}.",
     ]
     if found.verdict != HEARD:
@@ -161,8 +165,8 @@ def poll_result(found: PollResult) -> list[str]:
         )
     lines += [f"  trial {trial}: {right} votes {with_key}, {wrong} not" for trial, right, wrong in found.each]
     lines.append(
-        f"  If all votes were independent, which nobody can know, the binomial test would give p = "
-        f"{found.as_if_independent.p_value:.4g} (95 % {_percent(found.as_if_independent.interval.low)} to "
+        f"  If all votes were independent, which nobody can know, the binomial test would give "
+        f"{_p(found.as_if_independent.p_value)} (95 % {_percent(found.as_if_independent.interval.low)} to "
         f"{_percent(found.as_if_independent.interval.high)})."
     )
     return [*lines, *POLL_LIMITS]
@@ -184,6 +188,11 @@ def keys_of(test: ViewersTest) -> str:
     return (
         f"The secret is told now: earwitness viewers record {test.id} > record.json; the rule is in viewers_sealing.md."
     )
+
+
+def _p(value: float) -> str:
+    """A p-value; one that no number here can hold as what it is smaller than."""
+    return f"p = {value:.4g}" if value > 1e-300 else "p < 1e-300"
 
 
 def _percent(share: float) -> str:

@@ -4,7 +4,7 @@
 // nowhere in it: that follows from a secret which whoever made the page keeps until the end.
 
 import { answerCode, drawn, oneOf } from "./answer_code.js";
-import { byId, say, shown } from "./dom.js";
+import { and, byId, say, shown } from "./dom.js";
 import { PageSound } from "./page_sound.js";
 import { SideCheck } from "./side_check.js";
 import { bytesOf } from "./sound_files.js";
@@ -13,7 +13,7 @@ import { screens } from "./viewer_screens.js";
 const LOOK_MS = 120;
 
 const test = JSON.parse(byId("test").textContent);
-const state = {
+export const state = {
   test,
   device: 0,
   sides: false,
@@ -25,7 +25,7 @@ const state = {
   view: { playing: null, heard: [], paused: false, position_s: 0, length_s: 0, passage: "" },
   code: "",
 };
-const page = new PageSound(test.rate_hz);
+export const page = new PageSound(test.rate_hz);
 const check = new SideCheck(test.tone);
 const open = new Map(); // A and B of a passage, fetched once
 let here = null;
@@ -85,7 +85,7 @@ const acts = {
   },
   answer() {
     const lacks = acts.lacking();
-    if (lacks.length) acts.tell(`Hear ${lacks.join(" and ")} before you answer.`);
+    if (lacks.length) acts.tell(`Hear ${and(lacks)} before you answer.`);
     else show("answer");
   },
   async give(place) {

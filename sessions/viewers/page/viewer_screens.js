@@ -1,6 +1,6 @@
 // The screens of a viewers' page: each a function that makes its nodes once, and says what keys do there.
 
-import { clock, el, heading, key, say } from "./dom.js";
+import { and, clock, el, heading, key, say } from "./dom.js";
 import { labelButton } from "./labels.js";
 
 const DEVICES = [
@@ -30,7 +30,7 @@ function welcome({ test }, acts) {
       el("p", {}, "There is no hurry, and guessing is fine: not to hear a difference is a result, too. At the end you get a code to send in. What you had right is told to nobody before the test is over, not even to you."),
       note("First turn the volume of your device down. Then this page helps you to set it. Loud music for long harms your hearing: stay at a level at which you could still talk to somebody."),
       choice("Begin", go, true),
-      aside(`About ${test.megabytes} MB of sound are loaded on the way: better not over a phone contract. The page stores nothing and sends nothing to anybody.`),
+      aside(`About ${test.megabytes} MB of sound are loaded on the way: better over Wi-Fi than over mobile data. The page stores nothing and sends nothing to anybody.`),
       el(
         "details",
         {},
@@ -83,7 +83,7 @@ function begin({ test }, acts) {
   return {
     nodes: [
       heading("Ready"),
-      el("p", {}, `Switch between ${test.labels.join(", ")} as often as you like: the place in the music stays.`),
+      el("p", {}, `Switch between ${and(test.labels)} as often as you like: the place in the music stays.`),
       aside("Keep this page in front while it plays, and the screen on. If the sound is disturbed the trial comes again."),
       choice("Begin with the first trial", acts.begin, true),
     ],
@@ -120,7 +120,7 @@ function hear(state, acts) {
       pause.disabled = !view.paused && !view.playing;
       const lacks = acts.lacking();
       done.classList.toggle("pale", lacks.length > 0);
-      say(lacking, lacks.length ? `Hear ${lacks.join(" and ")} before you answer.` : "");
+      say(lacking, lacks.length ? `Hear ${and(lacks)} before you answer.` : "");
     },
     keys(event) {
       const label = test.labels.find((one) => one.toLowerCase() === event.key.toLowerCase());
@@ -168,7 +168,7 @@ function end(state, acts) {
     nodes: [
       heading("Thank you. This is your code"),
       el("label", { htmlFor: "code" }, "The code, to be sent in whole"),
-      el("input", { id: "code", type: "text", readOnly: true, value: state.code, spellcheck: false, autocomplete: "off" }),
+      el("textarea", { id: "code", rows: 2, readOnly: true, value: state.code, spellcheck: false, autocomplete: "off" }),
       choice("Copy the code", acts.copy, true),
       el("p", {}, state.test.send),
       aside("It holds which order you heard, your answers, and what you listen on; nothing about you. Send it however well you think you did: nobody knows yet, and codes of those who found it hard count as much. Please send one code only."),

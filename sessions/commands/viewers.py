@@ -335,6 +335,7 @@ def _tell_sealed(sealed: SealedTest, said: list[str], back: str, as_json: bool) 
     say(f"When answers are in: earwitness {back}", as_json)
     say(PUBLISH, as_json)
     say(f"  {told.post(sealed)}", as_json, whole=True)
+    say(f"Note where it stands: earwitness witness {sealed.seal[:16]} --by WHERE", as_json)
 
 
 def _sealed_document(sealed: SealedTest) -> dict[str, Any]:

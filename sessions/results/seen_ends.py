@@ -76,7 +76,8 @@ def look_for(kept: Iterable[KeptCode], found: Inspected) -> list[SeenEnd]:
 def witness_faults(found: Inspected) -> list[str]:
     """What was said to be published, as ends or seals of this record, and is not in it."""
     hashes = {row["seq"]: row["hash"] for _, row in found.chained}
-    seals, faults = {row.get("seal") for row in found.rows["plans"]}, []
+    seals = {row.get("seal") for table in ("plans", "viewers_tests") for row in found.rows[table]}
+    faults = []
     for row in found.rows["witnesses"]:
         try:
             there = row["code"] in seals

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 PUBLISH = "Publish this line before the test is out, where others keep it:"
 USUAL_TRIALS, USUAL_RATE_HZ, USUAL_PAUSE_S = 8, 48_000, 6.0
 USUAL_LUFS = -14.0  # to which video platforms bring what is louder (common practice, no source)
+LEAST_RATE_HZ, MOST_RATE_HZ = 8_000, 96_000  # what every browser plays (W3C, Web Audio API 1.0)
 LEAST_LUFS, MOST_LUFS = -40.0, -5.0
 TRIALS = click.option("--trials", type=WHOLE, default=USUAL_TRIALS, show_default=True, help="Of each viewer, 4 to 12.")
 WHICH = click.option(
@@ -73,18 +74,23 @@ def page(
     from ..viewers import making, page_folder
 
     page_folder.check_free(folder)
+    if not LEAST_RATE_HZ <= rate_hz <= MOST_RATE_HZ:
+        raise ViewersError(f"--rate {rate_hz} is out of range; give {LEAST_RATE_HZ} to {MOST_RATE_HZ} Hz")
     with context.open() as casebook:
         if which is None:
             further: dict[str, str | int] = {"rate_hz": rate_hz}
             ready = making.drawn_up(casebook, plan, "page", trials, further)
+            progress(f"Writing the sounds of {counted(trials, 'trial')} …")
+            parts = page_folder.write_sounds(ready.test, ready.secret, ready.sounds, folder)
             sealed = making.seal(casebook, ready)
-            secret, sounds = ready.secret, ready.sounds
+            written = page_folder.write_index(
+                sealed, ready.secret, ready.sounds, parts, folder, send or page_folder.SEND
+            )
         else:
             sealed = viewers_rows.of_plan(casebook, plan, "page", which)
             secret = viewers_rows.secret_of(casebook, sealed)
             sounds = making.sounds_of(casebook, sealed.test, secret)
-        progress(f"Writing the sounds of {counted(sealed.test.trials, 'trial')} …")
-        written = page_folder.write(sealed, secret, sounds, folder, send or page_folder.SEND)
+            written = page_folder.write(sealed, secret, sounds, folder, send or page_folder.SEND)
     said = [
         f"The page is {written.index}: {counted(written.files, 'file')}, {written.total_bytes / 1e6:.0f} MB in all; "
         f"one viewer loads {written.viewer_bytes / 1e6:.0f} MB. Open it from the disk, or put the "
@@ -137,8 +143,8 @@ def soundtrack(
         ready = making.drawn_up(casebook, plan, "soundtrack", trials, further)
         progress("Laying out the soundtrack …")
         made = sound.made(ready.test, ready.secret, ready.sounds)
+        writing.write(file, made.clip, seed=viewers_test.dither_seed(ready.secret, "soundtrack"))
         sealed = making.seal(casebook, ready)
-    writing.write(file, made.clip, seed=viewers_test.dither_seed(ready.secret, "soundtrack"))
     moments = captions.moments(made.cues, made.clip.rate_hz)
     texts = (
         captions.webvtt(made.cues, made.clip.rate_hz),

@@ -30,12 +30,13 @@ def note(casebook: Casebook, given: str, by: str) -> Witness:
         return _kept(casebook, "seal", named.seal, by.strip())
     seal = given.strip().lower()
     if SEAL.fullmatch(seal):
-        every = [*plan_rows.every_sealed(casebook), *viewers_rows.everything(casebook)]
-        sealed = [one.seal for one in every if one.seal.startswith(seal)]
+        every = [one.seal for one in plan_rows.every_sealed(casebook)]
+        every += [one.seal for one in viewers_rows.everything(casebook)]
+        sealed = [one for one in every if one.startswith(seal)]
         if len(sealed) != 1:
             raise CasebookError(
-                f"no plan or viewers' test of this record has the seal {seal}; it was rolled back, or the seal is "
-                "mistyped"
+                f"no plan of this record, nor a viewers' test, has the seal {seal}; it was rolled back, or the seal "
+                "is mistyped"
             )
         return _kept(casebook, "seal", sealed[0], by.strip())
     code = chain_ends.parse(given)

@@ -9,10 +9,12 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import shutil
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import ceil
 from pathlib import Path
+from shlex import quote
 from string import Template
 from typing import Any
 
@@ -26,6 +28,7 @@ from ..listening import browser_playback
 from ..listening.browser_playback import FADE_S, PAUSE_S, START_RAMP_S
 from ..plans import viewers_test
 from ..plans.viewers_rows import SealedTest
+from ..plans.viewers_test import ViewersTest
 from . import page_sounds
 from .classic_script import bundled
 from .page_sounds import Sounds
@@ -41,6 +44,19 @@ CHOICES = {
     "abx": (("A", "X is A"), ("B", "X is B")),
     "preference": (("1", "The first"), ("2", "The second")),
 }
+
+
+@dataclass(frozen=True)
+class WrittenSound:
+    """A sound that was written: the size of its script, the checksum and the number of its samples."""
+
+    size_bytes: int
+    crc32: int
+    frames: int
+
+
+WrittenSounds = Mapping[str, WrittenSound]
+"""The sounds that were written, by their names."""
 
 
 @dataclass(frozen=True)
@@ -65,8 +81,8 @@ def check_free(folder: Path) -> None:
         raise ViewersError(f"{folder} is not empty; name a new folder for the page")
 
 
-def write(sealed: SealedTest, secret: bytes, sounds: Sounds, folder: Path, send: str = SEND) -> Written:
-    """Write the page of a sealed test; the same test gives the same bytes.
+def write_sounds(test: ViewersTest, secret: bytes, sounds: Sounds, folder: Path) -> WrittenSounds:
+    """Write the sounds of a test, which need no seal yet; where that fails nothing of them stays.
 
     Raises
     ------
@@ -76,35 +92,57 @@ def write(sealed: SealedTest, secret: bytes, sounds: Sounds, folder: Path, send:
         If a sound cannot be given to a browser.
     """
     check_free(folder)
-    test, sizes, crc32 = sealed.test, dict[str, int](), dict[str, int]()
-    rate_hz = int(test.document["rate_hz"])
+    rate_hz, home = int(test.document["rate_hz"]), folder / SOUNDS
+    found = dict[str, WrittenSound]()
     try:
-        (folder / SOUNDS).mkdir(parents=True)
-        frames: dict[str, int] = {}
+        home.mkdir(parents=True)
         for one in page_sounds.made(test, secret, sounds, rate_hz):
             text = f'earwitnessSound("{one.name}","{base64.b64encode(one.sound.body).decode()}");\n'
-            (folder / SOUNDS / f"{one.name}.js").write_text(text, encoding="ascii")
-            sizes[one.name], crc32[one.name], frames[one.name] = len(text), one.crc32, one.sound.frames
-        told = _told(sealed, secret, sounds, rate_hz, frames, crc32, send)
-        viewer = _viewer_bytes(told, sizes)
-        html = _html(told | {"megabytes": ceil(viewer / 1e6)})
-        (folder / INDEX).write_text(html, encoding="utf-8")
+            (home / f"{one.name}.js").write_text(text, encoding="ascii", newline="\n")
+            found[one.name] = WrittenSound(len(text), one.crc32, one.sound.frames)
     except OSError as error:
+        shutil.rmtree(home, ignore_errors=True)
         raise ViewersError(f"cannot write the page in {folder}: {error.strerror}; check the disk") from error
-    return Written(folder / INDEX, len(sizes) + 1, sum(sizes.values()) + len(html.encode()), viewer)
+    except BaseException:
+        shutil.rmtree(home, ignore_errors=True)
+        raise
+    return found
 
 
-def _told(
-    sealed: SealedTest,
-    secret: bytes,
-    sounds: Sounds,
-    rate_hz: int,
-    frames: Mapping[str, int],
-    crc32: Mapping[str, int],
-    send: str,
-) -> dict[str, Any]:
+def write_index(
+    sealed: SealedTest, secret: bytes, sounds: Sounds, written: WrittenSounds, folder: Path, send: str = SEND
+) -> Written:
+    """Write the page itself, beside its sounds.
+
+    Raises
+    ------
+    ViewersError
+        If it cannot be written.
+    """
+    told = _told(sealed, secret, sounds, written, send)
+    viewer = _viewer_bytes(told, written)
+    html = _html(told | {"megabytes": ceil(viewer / 1e6)})
+    try:
+        (folder / INDEX).write_text(html, encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise ViewersError(
+            f"cannot write the page in {folder}: {error.strerror}; its test is sealed: write it again into another "
+            f"folder: earwitness viewers page {quote(sealed.test.plan_name)} FOLDER --test {sealed.test.id}"
+        ) from error
+    whole = sum(one.size_bytes for one in written.values()) + len(html.encode())
+    return Written(folder / INDEX, len(written) + 1, whole, viewer)
+
+
+def write(sealed: SealedTest, secret: bytes, sounds: Sounds, folder: Path, send: str = SEND) -> Written:
+    """Write the whole page of a sealed test; the same test gives the same bytes. Raises as its two parts do."""
+    written = write_sounds(sealed.test, secret, sounds, folder)
+    return write_index(sealed, secret, sounds, written, folder, send)
+
+
+def _told(sealed: SealedTest, secret: bytes, sounds: Sounds, written: WrittenSounds, send: str) -> dict[str, Any]:
     """All that the page is told, in the order in which it stands there."""
     test = sealed.test
+    rate_hz = int(test.document["rate_hz"])
 
     def names(which: tuple[str, ...]) -> list[str]:
         return [viewers_test.file_name(secret, one) for one in which]
@@ -116,7 +154,7 @@ def _told(
         }
         for slot in range(1, test.trials + 1)
     ]
-    lengths = {slot["passage"]: frames[slot["files"][0]] for slot in slots}
+    lengths = {slot["passage"]: written[slot["files"][0]].frames for slot in slots}
     given = [
         {
             "name": passage.name,
@@ -145,11 +183,11 @@ def _told(
         "send": send,
         "passages": given,
         "slots": slots,
-        "crc32": {name: crc32[name] for name in sorted(crc32)},
+        "crc32": {name: written[name].crc32 for name in sorted(written)},
     }
 
 
-def tone_gain(test: viewers_test.ViewersTest, sounds: Sounds) -> float:
+def tone_gain(test: ViewersTest, sounds: Sounds) -> float:
     """How high the tone of the level check swings in each channel, so that on both it is as loud as the music.
 
     A tone of full scale on both channels reads 0 LUFS (BS.1770-5 near 1 kHz; at the tone's 500 Hz within 1 dB).
@@ -162,10 +200,10 @@ def tone_gain(test: viewers_test.ViewersTest, sounds: Sounds) -> float:
     return float(min(0.25, 10 ** (level / 20)))
 
 
-def _viewer_bytes(told: Mapping[str, Any], sizes: Mapping[str, int]) -> int:
+def _viewer_bytes(told: Mapping[str, Any], written: WrittenSounds) -> int:
     """What one viewer loads: A and B once, and of each slot one file in ABX and both in a preference."""
-    of_slots = sum(sum(sizes[name] for name in slot["files"]) for slot in told["slots"])
-    of_open = sum(sizes[name] for passage in told["passages"] for name in passage["open"])
+    of_slots = sum(sum(written[name].size_bytes for name in slot["files"]) for slot in told["slots"])
+    of_open = sum(written[name].size_bytes for passage in told["passages"] for name in passage["open"])
     return of_open + (of_slots // 2 if told["method"] == "abx" else of_slots)
 
 

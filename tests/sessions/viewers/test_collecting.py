@@ -150,7 +150,7 @@ def test_a_test_that_was_changed_together_with_its_chain_is_found(made_page: Mad
                 assert any(says in fault for fault in viewers_check.faults(copy, inspection.inspect(copy)))
 
 
-def test_a_secret_that_is_gone_is_told_and_another_one_is_a_fault(made_page: MadePage) -> None:
+def test_a_secret_that_is_gone_is_told_and_another_one_is_a_fault(made_page: MadePage, tmp_path: Path) -> None:
     path = secret_files.path_of(made_page.book, made_page.sealed.test.id)
     with open_casebook(made_page.book) as casebook:
         path.write_text("ab" * 32)
@@ -158,6 +158,8 @@ def test_a_secret_that_is_gone_is_told_and_another_one_is_a_fault(made_page: Mad
         path.unlink()
         [gone] = verification.verify(casebook).without_secret
         assert "can neither be checked nor counted" in gone
-    left = earwitness(made_page.book, "viewers", "page", "evening", "again", "--test", made_page.sealed.test.id)
+    left = earwitness(
+        made_page.book, "viewers", "page", "evening", str(tmp_path / "again"), "--test", made_page.sealed.test.id
+    )
     assert left.returncode == 2
     assert "is missing or damaged" in left.stderr

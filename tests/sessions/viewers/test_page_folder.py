@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import json
 import re
@@ -11,12 +12,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from audio.clip import Clip
 from audio.files import wav_bytes
+from audio.resample import resample
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.errors import ViewersError
 from sessions.plans import viewers_rows, viewers_test
 from sessions.plans.viewers_rows import SealedTest
 from sessions.viewers import making, page_folder, page_sounds
+from tests.command_line import earwitness
 from tests.sessions.viewers.conftest import MadePage, seal_plan
 
 from . import planted
@@ -34,8 +38,6 @@ def told(folder: Path) -> dict[str, object]:
 
 
 def body_of(text: str) -> bytes:
-    import base64
-
     found = SCRIPT.fullmatch(text)
     assert found
     return base64.b64decode(found[2])
@@ -113,9 +115,6 @@ def test_each_file_is_the_setups_sound_that_the_rule_says(made_page: MadePage) -
     test, secret = made_page.sealed.test, made_page.secret
     with open_casebook(made_page.book) as casebook:
         sounds = making.sounds_of(casebook, test, secret)
-    from audio.clip import Clip
-    from audio.resample import resample
-
     for slot in range(1, test.trials + 1):
         place = viewers_test.passage_of(test, secret, slot)
         files = page_sounds.slot_files(test, secret, slot)
@@ -147,3 +146,27 @@ def test_a_preference_has_no_open_sounds_and_loads_both_files(casebook: Casebook
     given = told(tmp_path / "page")
     assert (given["labels"], given["needed"], written.files) == (["1", "2"], ["1", "2"], 9)
     assert written.viewer_bytes == sum(path.stat().st_size for path in (tmp_path / "page" / "sounds").iterdir())
+
+
+def test_the_command_makes_what_the_rule_says_and_what_fails_leaves_no_test_behind(
+    casebook: Casebook, tmp_path: Path
+) -> None:
+    seal_plan(casebook)
+    casebook.close()
+    make = ("viewers", "page", "evening")
+    outside = earwitness(casebook.folder, *make, str(tmp_path / "page"), "--rate", "4000")
+    assert (outside.returncode, "give 8000 to 96000 Hz" in outside.stderr) == (2, True)
+    (tmp_path / "file").touch()
+    refused = earwitness(casebook.folder, *make, str(tmp_path / "file" / "page"), "--rate", "8000", "--trials", "4")
+    assert (refused.returncode, "cannot write the page" in refused.stderr) == (2, True)
+    assert json.loads(earwitness(casebook.folder, "viewers", "list", "--json").stdout) == []
+    done = earwitness(casebook.folder, *make, str(tmp_path / "page"), "--rate", "8000", "--trials", "4", "--json")
+    document = json.loads(done.stdout)
+    assert (document["orders"], document["files"]) == (64, 13)
+    assert f"seal {document['seal']} (earwitness, viewers' rule 1)" in done.stderr
+    noted = earwitness(casebook.folder, "witness", document["seal"][:16], "--by", "the first comment")
+    assert noted.returncode == 0
+    again = earwitness(casebook.folder, *make, str(tmp_path / "again"), "--test", document["test"])
+    assert again.returncode == 0
+    assert (tmp_path / "again/index.html").read_bytes() == (tmp_path / "page/index.html").read_bytes()
+    assert earwitness(casebook.folder, "verify").returncode == 0

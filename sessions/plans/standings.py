@@ -161,6 +161,22 @@ class FreeStanding:
 
 
 @dataclass(frozen=True)
+class ViewersStanding:
+    """A test for viewers: its identifier and form, its plan's name, when it was sealed, and whether it is over.
+
+    `published` is where its seal was said to be published.
+    """
+
+    test: str
+    form: str
+    plan: str
+    sealed: str
+    seal: str
+    over: bool
+    published: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Overview:
     """Where a casebook stands."""
 
@@ -179,6 +195,7 @@ class Overview:
     """How many of them were said in a control or of a known difference, so of no setup, as far as that may be told."""
     corrected: CorrectedWords = field(default_factory=CorrectedWords)
     heard_freely: tuple[FreeStanding, ...] = ()
+    viewers: tuple[ViewersStanding, ...] = ()
 
     @property
     def moved(self) -> int:

@@ -5,12 +5,16 @@ from __future__ import annotations
 import secrets
 from dataclasses import dataclass
 from shlex import quote
+from typing import TYPE_CHECKING
 
-from ..casebook import secret_files
+from ..casebook import secret_files, witness_rows
 from ..casebook.store import Casebook, Row
 from ..errors import PlanError
 from . import randomisation
-from .viewers_test import Form, ViewersTest
+from .standings import ViewersStanding
+
+if TYPE_CHECKING:  # whoever only lists tests need not load what they mean
+    from .viewers_test import Form, ViewersTest
 
 
 @dataclass(frozen=True)
@@ -65,6 +69,23 @@ def everything(casebook: Casebook) -> list[SealedTest]:
     return [_sealed(row) for row in rows]
 
 
+def standings(casebook: Casebook) -> tuple[ViewersStanding, ...]:
+    """All viewers' tests as far as they tell where they stand; read without loading what they mean."""
+    rows = casebook.query(
+        """SELECT viewers_tests.id AS test, json_extract(document, '$.form') AS form,
+           json_extract(document, '$.plan_name') AS plan, viewers_tests.at AS sealed, seal,
+           viewers_openings.id IS NOT NULL AS over FROM viewers_tests
+           LEFT JOIN viewers_openings ON viewers_id = viewers_tests.id ORDER BY viewers_tests.seq"""
+    )
+    said = witness_rows.everything(casebook) if rows else []
+    return tuple(
+        ViewersStanding(
+            **{**row, "over": bool(row["over"])}, published=tuple(one.by for one in said if one.code == row["seal"])
+        )
+        for row in rows
+    )
+
+
 def of_plan(casebook: Casebook, plan: str, form: Form, which: str | None = None) -> SealedTest:
     """The newest viewers' test of a plan (by name or identifier), or the one named by its identifier or seal.
 
@@ -117,6 +138,8 @@ def open_seal(casebook: Casebook, sealed: SealedTest, answers: int, answers_sha2
 
 
 def _sealed(row: Row) -> SealedTest:
+    from .viewers_test import ViewersTest
+
     opening = None if row["secret"] is None else _opening({**row, "at": row["opened_at"]})
     return SealedTest(ViewersTest.from_text(row["document"]), row["seal"], row["at"], opening)
 

@@ -216,8 +216,8 @@ def _html(told: Mapping[str, Any]) -> str:
     policy = "; ".join(
         [
             "default-src 'none'",
-            f"script-src 'self' file: '{_hash(script)}'",
-            f"style-src '{_hash(style)}' 'unsafe-inline'",
+            f"script-src 'self' '{_hash(script)}'",
+            f"style-src '{_hash(style)}'",
             "base-uri 'none'",
             "form-action 'none'",
         ]

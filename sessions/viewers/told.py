@@ -9,6 +9,7 @@ from stats.count_summary import HEARD
 from ..plans.answer_codes import Collected
 from ..plans.viewers_rows import SealedTest
 from ..plans.viewers_test import ViewersTest
+from ..results.how_answered import how_often
 from .collecting import Part, ViewersResult
 from .polling import PollResult
 
@@ -82,18 +83,23 @@ def page_result(found: ViewersResult) -> list[str]:
     shown = "HEARD" if found.verdict == HEARD else "NOT SHOWN"
     between = f"between {first} and {second}"
     lines = [f"{_many(found.crowd.listeners, 'viewer')}: a difference {between} was {shown}."]
+    often = how_often(pooled.p_value)
+    share = f"{100 * pooled.proportion:.1f} %"
     if test.method == "abx":
         lines.append(
-            f"{pooled.correct} of {pooled.trials} trials were answered rightly ({100 * pooled.proportion:.1f} %, 95 % "
-            f"{_percent(pooled.interval.low)} to {_percent(pooled.interval.high)}; guessing gives 50 %); exact "
-            f"one-sided binomial test {_p(pooled.p_value)} at alpha {test.alpha:g}."
+            f"{pooled.correct:,} of {pooled.trials:,} trials were answered rightly ({share}; guessing gives 50 %): "
+            f"guessing alone does as well in {often} such tests."
         )
     else:
         lines.append(
-            f"{first} was preferred in {pooled.correct} of {pooled.trials} trials ({100 * pooled.proportion:.1f} %, "
-            f"95 % {_percent(pooled.interval.low)} to {_percent(pooled.interval.high)}); exact two-sided binomial test "
-            f"{_p(pooled.p_value)} at alpha {test.alpha:g}."
+            f"{first} was preferred in {pooled.correct:,} of {pooled.trials:,} trials ({share}): were neither "
+            f"preferred, as much would come up in {often} such tests."
         )
+    sided = "one-sided" if test.method == "abx" else "two-sided"
+    lines.append(
+        f"Exact {sided} binomial test {_p(pooled.p_value)} at alpha {test.alpha:g}; proportion "
+        f"{_percent(pooled.interval.low)} to {_percent(pooled.interval.high)} (95 % exact)."
+    )
     if found.verdict != HEARD:
         lines.append("That does not show that they are equal.")
     lines += _spread(found)
@@ -152,7 +158,7 @@ def poll_result(found: PollResult) -> list[str]:
     with_key = "were right" if test.method == "abx" else f"were for {first}"
     lines = [
         f"{_many(key.votes, 'vote')} in {test.trials} trials: a difference between {first} and {second} was {shown}.",
-        f"{key.right} votes {with_key} ({100 * key.proportion:.1f} %); of all keys that the coins could have given, "
+        f"{key.right:,} votes {with_key} ({100 * key.proportion:.1f} %); of all keys that the coins could have given, "
         f"{100 * key.p_value:.4g} % would have fitted as well: exact test {_p(key.p_value)} at alpha "
         f"{test.alpha:g}.",
     ]

@@ -87,6 +87,7 @@ def test_nothing_is_told_before_the_end_and_later_codes_are_exploratory(made_pag
     document = json.loads(opened.stdout)
     assert (document["codes"], document["verdict"], document["exploratory"]) == (60, "heard", False)
     assert "60 viewers: a difference between sallow and bracken was HEARD." in opened.stderr
+    assert "guessing alone does as well in fewer than 1 of 10,000 such tests." in opened.stderr
     for limit in told.PAGE_LIMITS:
         assert limit in opened.stderr
     again = earwitness(book, "viewers", "collect", "evening", str(table))

@@ -164,8 +164,12 @@ def test_the_command_makes_what_the_rule_says_and_what_fails_leaves_no_test_behi
     document = json.loads(done.stdout)
     assert (document["orders"], document["files"]) == (64, 13)
     assert f"seal {document['seal']} (earwitness, viewers' rule 1)" in done.stderr
+    waits = earwitness(casebook.folder, "status").stdout
+    assert "page of evening: answers awaited; when they are in: earwitness" in waits
+    assert "not noted as published" in waits
     noted = earwitness(casebook.folder, "witness", document["seal"][:16], "--by", "the first comment")
     assert noted.returncode == 0
+    assert "published: the first comment" in earwitness(casebook.folder, "status").stdout
     again = earwitness(casebook.folder, *make, str(tmp_path / "again"), "--test", document["test"])
     assert again.returncode == 0
     assert (tmp_path / "again/index.html").read_bytes() == (tmp_path / "page/index.html").read_bytes()

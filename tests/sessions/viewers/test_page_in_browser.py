@@ -17,10 +17,11 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from audio.files import wav_bytes
+from sessions.casebook.store import Casebook
 from sessions.plans import answer_codes, viewers_test
 from sessions.plans.answer_codes import Answered
-from sessions.viewers import page_sounds
-from tests.sessions.viewers.conftest import MadePage
+from sessions.viewers import collecting, making, page_folder, page_sounds
+from tests.sessions.viewers.conftest import MadePage, seal_plan
 from tests.sessions.viewers.test_page_folder import body_of
 
 pytestmark = pytest.mark.browser
@@ -240,6 +241,36 @@ def test_a_disturbed_trial_comes_again_drawn_anew_and_the_code_says_so(chromium:
         code = page.locator("#code").input_value()
     [told] = answer_codes.collect([code], made_page.sealed.test, made_page.sealed.tag).codes.values()
     assert (told.disturbed, told.sides, told.device, told.answers) == (True, True, 3, (1, 1, 1, 1))
+
+
+def test_a_preference_counts_what_was_heard_as_the_one_chosen(
+    chromium: Browser, casebook: Casebook, tmp_path: Path
+) -> None:
+    """Somebody who always chooses the first setup, told by the names of the files that play as 1 and 2."""
+    seal_plan(casebook, "preference")
+    ready = making.drawn_up(casebook, "evening", "page", 4, {"rate_hz": 8000})
+    sealed = making.seal(casebook, ready)
+    page_folder.write(sealed, ready.secret, ready.sounds, tmp_path / "page")
+    slots = range(1, 5)
+    first = [viewers_test.file_name(ready.secret, f"slot|{slot}|0") for slot in slots]
+    with served(tmp_path / "page", "disk") as address, opened(chromium, address) as (page, _):
+        page.keyboard.press("Enter")
+        page.get_by_role("button", name="I would rather not say").tap()
+        page.get_by_role("button", name="Left is left").tap()
+        page.keyboard.press("Enter")
+        for _number in slots:
+            screen(page, "hear")
+            for label in "12":
+                page.keyboard.press(label)
+                expect(page.locator(".label", has_text=label)).to_have_attribute("aria-pressed", "true")
+            names = page.evaluate("modules.viewer.page.trial.names")
+            page.keyboard.press("Enter")
+            screen(page, "answer")
+            page.keyboard.press("1" if names[0] in first else "2")
+        screen(page, "end")
+        code = page.locator("#code").input_value()
+    found = collecting.result(ready.test, ready.secret, answer_codes.collect([code], ready.test, sealed.tag))
+    assert (found.crowd.pooled.correct, found.crowd.pooled.trials) == (4, 4)
 
 
 def test_every_viewer_draws_an_order_of_their_own_evenly(chromium: Browser, made_page: MadePage) -> None:

@@ -5,26 +5,21 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
+from ..preparation.measures_in_words import by_in_words, named, unit_of
 from .context import columns, counted, say, table
 
 if TYPE_CHECKING:
     from ..preparation.match_evidence import MicrophoneEvidence
     from ..preparation.match_sheet import MatchSheet
+    from ..preparation.meanings import Furthest
 
 UNITS = (
     "Before and after: loudness in LUFS (ITU-R BS.1770; 1 LU up is 1 dB louder). Gain: in dB. Peak: the highest point "
     "of the sound afterwards, also between samples, in dBTP (0 is full scale)."
 )
-BY = {
-    "bs1770": "loudness by ITU-R BS.1770",
-    "a": "A-weighted level",
-    "c": "C-weighted level",
-    "band": "level 500-2000 Hz",
-    "mic": "level at the microphone",
-    "volts": "voltage at the terminals",
-}
-AT_MICROPHONE = {"bs1770": "K-weighted level", "z": "unweighted level, 20 Hz to 20 kHz"}  # of noise, where `BY` differs
-OF_WHAT = {"mic": " (by the noise at the microphone)", "volts": " (by the music behind the chains)"}
+OF_WHAT = {"mic": " (of the noise at the microphone)", "volts": " (of the music behind the chains)"}
+CHOSEN = " (made equal here)"
+TOLD_DB = 0.005  # below it two decimals tell nothing
 
 
 def tell_sheet(sheet: MatchSheet) -> None:
@@ -57,30 +52,6 @@ def tell_sheet(sheet: MatchSheet) -> None:
     _tell_balance(sheet)
 
 
-def by_in_words(by: str) -> str:
-    """What was made equal."""
-    from ..preparation.meanings import full_scale_spl
-
-    spl_db = full_scale_spl(by)
-    return f"{_named(by)}, full scale taken to play at {spl_db} dB SPL" if spl_db else BY[by]
-
-
-def _named(by: str, read_by: str = "") -> str:
-    """What was made equal, without the level at which that was heard; `read_by` is the sheet's."""
-    from ..preparation.meanings import full_scale_spl, method
-
-    if full_scale_spl(by):
-        return f"loudness by ISO 532-1 ({method(by)})"
-    return (read_by == "mic" and AT_MICROPHONE.get(by)) or BY[by]
-
-
-def unit_of(by: str) -> str:
-    """The unit of a measure's differences."""
-    from ..preparation.meanings import full_scale_spl
-
-    return "phon" if full_scale_spl(by) else "LU"
-
-
 def _tell_meanings(sheet: MatchSheet) -> None:
     """What another meaning of equal would have given, and how far that matters."""
     from ..preparation.meanings import full_scale_spl, meanings
@@ -89,24 +60,43 @@ def _tell_meanings(sheet: MatchSheet) -> None:
     if found is None:
         return
     rows = [
-        [f"{_named(one.by, sheet.by)}{' (taken)' if one.by == sheet.taken else ''}"]
+        [f"{named(one.by, sheet.by)}{CHOSEN if one.by == sheet.taken else ''}"]
         + [_from_to(low, high) for low, high in one.gains_db]
         for one in found.given
     ]
-    of_what = OF_WHAT.get(sheet.by, "")
+    several = len(sheet.passages) > 1 and any(low != high for one in found.given for low, high in one.gains_db)
+    of_what, by_passage = OF_WHAT.get(sheet.by, ""), ", by passage" if several else ""
     say(
-        f"How far each is turned up (+) or down (-) against {found.first}, in dB, by each meaning of equally loud"
-        f"{of_what}:"
+        f"Equally loud in another sense{of_what}: by how many dB a setup would then be turned up (+) or down (-) from "
+        f"where it is now, against {found.first}{by_passage}:"
     )
     for line in _fitting(["equal by", *found.others], rows):
         say(f"  {line}")
+    if sheet.by == "mic":
+        say(
+            "  All of this is of the pink noise that the microphone heard, not of music: where the setups differ in "
+            "one part of the range, music that lies there moves otherwise."
+        )
     heard = {full_scale_spl(one.by) for one in found.given} - {"", full_scale_spl(sheet.taken)}
     if heard:
-        known = "stands for" if sheet.spl_offset_db is not None else "is taken for"
+        known = "stands for" if sheet.spl_offset_db is not None else "is taken to stand for"
         full_scale = {"mic": "the microphone's full scale", "volts": "a volt"}.get(sheet.by, "full scale")
         say(f"  ISO 532-1 hears how loud it plays: here {full_scale} {known} {heard.pop()} dB SPL.")
+    _tell_furthest(sheet, found.furthest)
+
+
+def _tell_furthest(sheet: MatchSheet, found: Furthest) -> None:
+    """The two meanings that lie furthest apart, and what that is to who listens."""
+    if found.apart_db < TOLD_DB:
+        say("  So here it makes no difference which of them is made equal.")
+        return
+    one, other = (
+        f"{named(by, sheet.by)} ({_from_to(gain, gain)} dB)" for by, gain in zip(found.by, found.gains_db, strict=True)
+    )
+    where = f" in {found.passage}" if len(sheet.passages) > 1 else ""
     say(
-        f"  So the choice moves a setup against another by {found.most_db:.2f} dB at most, from one meaning to another."
+        f"  The furthest apart{where}: {one} and {other}. Between these two {found.setup} is "
+        f"{found.apart_db:.2f} dB louder or softer against {found.against}; all other choices differ by less."
     )
 
 
@@ -165,7 +155,7 @@ def _unit_read(sheet: MatchSheet) -> str:
 
 def _read_by(sheet: MatchSheet) -> str:
     """What real gear was made equal in."""
-    return f"{_named(sheet.taken)} of the noise at the microphone" if sheet.reads_phon else by_in_words(sheet.by)
+    return f"{named(sheet.taken)} of the noise at the microphone" if sheet.reads_phon else by_in_words(sheet.by)
 
 
 def _tell_level_taken(sheet: MatchSheet) -> None:

@@ -10,6 +10,13 @@ from ..casebook.witness_rows import Witness
 from ..plans.plan_rows import SealedPlan
 from .seen_ends import TURNS, SeenEnd
 
+SEAL_PROVES = (
+    "The seal shows whoever got it that the plan, and the key (the order in which things are played), were fixed "
+    "then and not changed since. It does not protect the answers: the code shown after each session does, once "
+    "somebody else has it. Neither shows that the person at this machine did not look."
+)
+PUBLISH = "Publish this before the first trial; only publishing dates a seal, for a clock can be set back:"
+
 
 def when(one: ShownEnd) -> str:
     """At which turn an end was shown."""
@@ -57,11 +64,11 @@ def found(one: SeenEnd) -> str:
 
 
 def post(sealed: SealedPlan) -> str:
-    """A seal in one line that can be posted as it is."""
+    """A seal as it can be posted; its code is the last word, so that no narrow page breaks it."""
     plan = sealed.plan
     return (
-        f"Sealed {sealed.at[:10]} by {plan.document['operator']}: plan {plan.name}, "
-        f"seal {sealed.seal} (earwitness, rule {plan.document['rule']})"
+        f"Sealed {sealed.at[:10]} by {plan.document['operator']}: plan {plan.name} "
+        f"(earwitness, rule {plan.document['rule']}), seal {sealed.seal}"
     )
 
 

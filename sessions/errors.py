@@ -7,6 +7,7 @@ SessionsError
 │   └── MovedError      a recording that is not where it was
 ├── PlanError       a plan that cannot be made, sealed, changed or closed as asked
 ├── ListenError     a session that cannot be run here and now
+├── ViewersError    an audience's test that cannot be written, or answers that cannot be read
 ├── MergeConflict   casebooks that contradict each other; nothing was merged
 └── ExportError     data that cannot leave or be pooled as asked
 
@@ -40,6 +41,10 @@ class PlanError(SessionsError):
 
 class ListenError(SessionsError):
     """A session that cannot be run here and now."""
+
+
+class ViewersError(SessionsError):
+    """An audience's test that cannot be written there, or answers of theirs that cannot be read."""
 
 
 class ExportError(SessionsError):

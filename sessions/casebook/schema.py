@@ -136,6 +136,13 @@ _THRESHOLDS: dict[str, str] = {
 _ORIGINS: dict[str, str] = {
     "origins": """casebook TEXT NOT NULL, rows INTEGER NOT NULL CHECK (rows >= 1), head TEXT NOT NULL UNIQUE""",
 }
+# Tests that an audience takes elsewhere, each with its own seal; and its secret, once what was answered is counted.
+_VIEWERS: dict[str, str] = {
+    "viewers_tests": """plan_id TEXT NOT NULL REFERENCES plans (id),
+        document TEXT NOT NULL CHECK (json_valid(document)), seal TEXT NOT NULL UNIQUE""",
+    "viewers_openings": """viewers_id TEXT NOT NULL UNIQUE REFERENCES viewers_tests (id), secret TEXT NOT NULL,
+        answers INTEGER NOT NULL CHECK (answers >= 0), answers_sha256 TEXT NOT NULL""",
+}
 _IN_ORDER = (
     _FIRST,
     _REAL_GEAR,
@@ -151,6 +158,7 @@ _IN_ORDER = (
     _LEXICON_CHANGES,
     _THRESHOLDS,
     _ORIGINS,
+    _VIEWERS,
 )  # as the steps brought them: the view of a step links all tables up to its own
 PROTECTED: Mapping[str, str] = {name: columns for tables in _IN_ORDER for name, columns in tables.items()}
 
@@ -278,5 +286,6 @@ STEPS: tuple[tuple[str, str], ...] = (
         + _kept_as_written("brought_in", "part = NEW.part AND row_id = NEW.row_id"),
     ),
     ("0016_readable_views", readable_views.SQL),
+    ("0017_viewers", _chained(_VIEWERS)),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

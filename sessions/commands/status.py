@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from shlex import quote
 from typing import Any
 
 import click
@@ -22,6 +23,7 @@ from ..plans.standings import (
     PassageStanding,
     PlanStanding,
     SetupStanding,
+    ViewersStanding,
 )
 from .context import Context, counted, fits, give, json_option, say, table
 from .times import clock
@@ -53,6 +55,7 @@ def tell(casebook: Casebook, hint: str, as_json: bool) -> None:
     _section("Setups", [_setup_line(setup) for setup in stands.setups])
     _section("Passages", passage_lines(stands.passages))
     _section("Plans", [line for plan in stands.plans for line in plan_lines(plan)])
+    _section("For viewers", [line for one in stands.viewers for line in _viewers_lines(one)])
     _section("Words", _word_lines(stands))
     left_out = [_left_out_line(one) for one in stands.left_out]
     _section("Left out", [*left_out, *_explained(left_out)])
@@ -128,6 +131,18 @@ def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:
     own = [f"{one.name}: {one.note}" for one in passages if one.note] if below else []
     notes = [f"note  {note}" for one in passages for note in one.notes]
     return [*table(headings[:shown], [row[:shown] for row in rows]).split("\n"), *notes, *own]
+
+
+def _viewers_lines(one: ViewersStanding) -> list[str]:
+    """A test for viewers: its form, whether answers are awaited and by what they come back, and its seal."""
+    back = "collect" if one.form == "page" else "poll"
+    awaited = f"answers awaited; when they are in: earwitness viewers {back} {quote(one.plan)} FILE"
+    noted = f"published: {', '.join(one.published)}" if one.published else "not noted as published"
+    return [
+        f"{one.form} of {one.plan}: {'over' if one.over else awaited}",
+        f"  sealed {one.sealed}, {noted}",
+        f"  {one.seal}",
+    ]
 
 
 def _not_played(tracks: tuple[str, ...]) -> list[str]:

@@ -23,7 +23,7 @@ from ..preparation.selection import Selection
 from ..words import log
 from ..words.blindness import LABELS
 from ..words.corrections import CorrectedWords
-from . import evidence_in_force, left_out_again, plan_rows, sealed_audio, words_in_trials
+from . import evidence_in_force, left_out_again, plan_rows, sealed_audio, viewers_rows, words_in_trials
 from .checked_pairs import Checked, PairChecks
 from .evidence_in_force import SheetPassage, SheetSummary, Sources
 from .plan_rows import Draft, PlanSummary
@@ -115,6 +115,7 @@ def gather(casebook: Casebook) -> Overview:
         *_words(casebook),
         CorrectedWords.of(words_in_trials.corrections(casebook)),
         _heard_freely(casebook, called),
+        viewers_rows.standings(casebook),
         last_active(casebook),
     )
 

@@ -90,7 +90,8 @@ def covered(kept: Iterable[KeptCode], places: Sequence[Inspected]) -> set[str]:
 def witness_faults(own: Inspected, found: Inspected, brought_in: Sequence[Inspected] = ()) -> list[str]:
     """What a casebook itself says to be published, as ends or seals of its record, and is not in it."""
     hashes = {row["seq"]: row["hash"] for _, row in found.chained}
-    seals, faults = {row.get("seal") for row in found.rows["plans"]}, []
+    seals = {row.get("seal") for table in ("plans", "viewers_tests") for row in found.rows[table]}
+    faults = []
     for row in own.rows["witnesses"]:
         try:
             there = row["code"] in seals

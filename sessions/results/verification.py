@@ -25,7 +25,7 @@ from ..errors import CasebookError
 from ..plans import plan_rows, randomisation, sealed_audio, second_hand, trial_keys
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
-from . import catalogue_check, expected_turns, key_faults, plan_record, seen_ends
+from . import catalogue_check, expected_turns, key_faults, plan_record, seen_ends, viewers_check
 from .origin_checks import Origins, without_brought_in
 from .plan_record import PlanRecord
 from .seen_ends import KeptCode, SeenEnd
@@ -48,7 +48,8 @@ class Verified:
     seen
         The ends that somebody kept, and whether the record contains them.
     without_secret
-        Plans under way whose secret is not here, so that seal and keys cannot be checked; no verdict suffers by it.
+        Plans and viewers' tests under way whose secret is not here, so that seal and keys cannot be checked; no verdict
+        suffers by it.
     without_audio, audio_gone
         What of the prepared audio is missing or changed, of plans that are still to be listened to; and what is
         missing of plans that are over, whose verdict does not suffer by it. The record holds without it; it is looked
@@ -120,6 +121,7 @@ def verify(
             there += [*seen_ends.witness_faults(written, laid, brought_in), *_misplaced(written)]
             broken += [f"{called}: {fault}" for fault in there]
         broken += _tried("the runs for a threshold cannot be read", partial(_threshold_faults, copy))
+        broken += _tried("the viewers' tests cannot be read", partial(viewers_check.faults, copy, found))
         for row in found.rows["plans"]:
             faults = _tried("cannot be checked", partial(_faults_of, copy, own, row, known))
             broken += [f"plan {row['name']}: {fault}" for fault in faults]
@@ -138,7 +140,7 @@ def verify(
         session_counters.age(own.chained),
         _end_code(found),
         seen,
-        _without_secret(casebook, found),
+        (*_without_secret(casebook, found), *viewers_check.without_secret(casebook, found)),
         len(found.rows["answers"]) - len(seen_ends.covered(kept, [found, *brought_in])),
         tuple(fault for plan, faults in heard.items() if plan not in over for fault in faults),
         tuple(fault for plan, faults in heard.items() if plan in over for fault in faults),

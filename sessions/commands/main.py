@@ -76,6 +76,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "witness": ("witness", "note that an end of the record, or a seal, was published"),
     "doctor": ("doctor", "what this machine can do: devices, rates, latency, a loopback self-test"),
     "verify": ("verify", "check a casebook's seals, keys and chain"),
+    "export": ("export", "tables with their dictionary as CSV, JSON or Parquet; the proof bundle"),
+    "pool": ("pool", "the same statistics over many casebooks, or over what they exported"),
+    "merge": ("merge", "casebooks of several reviewers or sites in this one, nothing lost and nothing twice"),
+    "backup": ("backup", "a consistent, checked copy of the whole casebook, also while a session runs"),
 }
 
 

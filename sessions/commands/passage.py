@@ -15,7 +15,7 @@ import click
 from ..casebook import catalogue, passages
 from ..casebook.catalogue import Passage, Setup, Track
 from ..errors import CatalogueError, MovedError
-from ..plans import overview
+from ..plans import overview, standing_words
 from ..preparation import passage_proposals, track_alignment
 from ..preparation.proposed_passage import LookedThrough
 from . import next_step, status
@@ -212,8 +212,8 @@ def show(context: Context, name: str, as_json: bool) -> None:
     left = f", {stands.residual_lu:.3f} LU left of {stands.tolerance_lu:g} allowed" if stands.matched else ""
     say(f"{own.name}: {clock(stands.start_s)} to {clock(stands.start_s + stands.length_s)} of {stands.track}")
     say(f"  length: {clock(stands.length_s)}")
-    say(f"  levels: {status.match_words(stands)}{matched}{left}")
-    say(f"  giveaways: {status.check_words(stands)}")
+    say(f"  levels: {standing_words.match_words(stands)}{matched}{left}")
+    say(f"  giveaways: {standing_words.check_words(stands)}")
     for note in stands.notes:
         say(f"  note of the check: {note}")
     if own.note:

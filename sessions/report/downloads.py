@@ -6,14 +6,11 @@ import base64
 import json
 import re
 from dataclasses import dataclass
-from importlib.resources import files as package_files
 
 from ..casebook.store import Casebook
-from ..errors import CasebookError
 from ..plans.plan_rows import SealedPlan
 from ..results import exported_record
-
-PROGRAM = "check.py"
+from ..results.stand_alone import PROGRAM, program
 
 
 @dataclass(frozen=True)
@@ -32,21 +29,6 @@ def of_plan(casebook: Casebook, sealed: SealedPlan) -> list[Download]:
         Download(f"record-{name}.json", _address("application/json", record)),
         Download(PROGRAM, _address("text/x-python", program())),
     ]
-
-
-def program() -> str:
-    """The stand-alone program of the sealing rule.
-
-    Raises
-    ------
-    CasebookError
-        If the rule that was installed holds none.
-    """
-    rule = (package_files("sessions.plans") / "sealing.md").read_text(encoding="utf-8")
-    found = re.search(r"```python\n(.*?)```", rule, flags=re.DOTALL)
-    if found is None:
-        raise CasebookError("the sealing rule that is installed here holds no program; install earwitness anew")
-    return found[1]
 
 
 def _address(kind: str, text: str) -> str:

@@ -151,6 +151,7 @@ NUMBERS |= {
     "size",
     "changed",
     "named",
+    "rows",
 }
 DOCUMENTS = {"document", "key", "rehearsal", "conditions", "heard"}
 CHOICES = {"what": "begun", "plane": "horizontal"}

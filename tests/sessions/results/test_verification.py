@@ -19,6 +19,7 @@ from sessions.casebook import (
     catalogue,
     free_rows,
     left_out,
+    merging,
     playback_chain,
     recordings,
     schema,
@@ -198,6 +199,12 @@ def fill(book: Casebook) -> None:
     for number, both in enumerate(((one, other), (other, third))):
         left = LeftOut(f"track {number}", f"silent {number}", whole=bool(number))
         left_out.keep(book, both, [left.track], [left], f"earwitness compare {number}")
+    for number in range(2):
+        with create(book.folder.with_name(f"site {number}")) as site:
+            catalogue.add_setup(site, f"site {number}")
+            visitor = catalogue.add_listener(site, f"visitor {number}")
+            log.log(site, visitor, log.Word(f"there{number}", 2, 100 + number))
+            merging.merge(book, site)
     lexicon_rows.keep(book, [Change("rename", "boxy", "box-like"), Change("merge", "chesty", "boxy")])
     for name in ("later", "never"):
         drafting.draft(book, Wish("abx", PAIR, listeners=("Ada",), trials=4 if name == "later" else 5), name)

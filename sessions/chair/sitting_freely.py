@@ -11,7 +11,7 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Listener, Setup
 from ..casebook.store import Casebook, open_casebook
 from ..errors import ListenError
-from ..listening import evening, free_listening, free_sounds, players, words_said_here
+from ..listening import evening, free_listening, free_session, free_sounds, players, words_said_here
 from ..listening.browser_playback import BrowserPlayback
 from ..listening.free_sounds import FreeSounds, Stretch
 from .free_chair import FreeChair
@@ -77,7 +77,7 @@ def seated_freely(house: House, listener: str, setups: Sequence[str], device: st
 
         person = catalogue.listener_named(casebook, listener)
         told = device or SYSTEMS
-        begun = open_things.enter_context(free_listening.begin(casebook, person, chosen, told))
+        begun = open_things.enter_context(free_session.begin(casebook, person, chosen, told))
         casebook.set_busy_timeout(BUSY_TIMEOUT_MS)
         open_things.callback(lambda: when_free(house, partial(begun.mark, "complete")))
         by_hand = [one.outside_switch.action[0] for one in chains if one is not None and one.assisted]

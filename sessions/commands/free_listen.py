@@ -34,7 +34,7 @@ def listen_freely(
     context: Context, wish: FreeWish, listener: str | None, device: str | None, level_dba: float | None
 ) -> None:
     """Player, screen and words, until the listener stops. Nothing of it counts."""
-    from ..listening import evening, free_listening, free_sounds, players, words_said_here
+    from ..listening import evening, free_listening, free_session, free_sounds, players, words_said_here
     from . import asked_device, free_page, free_screen
 
     with context.open() as casebook:
@@ -56,7 +56,7 @@ def listen_freely(
         by_hand = [chain.outside_switch.action[0] for chain in chains if chain is not None and chain.assisted]
         with ExitStack() as open_things:
             session = open_things.enter_context(
-                free_listening.begin(casebook, who, setups, device or "the system's default")
+                free_session.begin(casebook, who, setups, device or "the system's default")
             )
             casebook.set_busy_timeout(BUSY_TIMEOUT_MS)
             player = players.player_on(chains, device, wait_out if by_hand else None)

@@ -68,10 +68,10 @@ def serve(
     """Listen by a page in a browser: the remote is in the hand, the sound comes from this machine's device.
 
     PLAN alone is offered, or without it all plans that wait; practice and training, which never count, come with them.
-    The operator's desk is a page too, from two folders of recordings to the verdict; where nobody waits to listen it is
-    the desk that is opened. Free, sighted listening is offered on this machine, and with --free to the network.
-    Everything said to the pages stays on this machine or its local network. Stop with Ctrl-C; sessions go on where
-    they were when it is started again.
+    Free, sighted listening is offered on this machine, and with --free to the network. The operator's desk is a page
+    too, from two folders of recordings to the verdict; where nobody waits to listen it is the desk that is opened,
+    unless --free asks for the chair. Everything said to the pages stays on this machine or its local network. Stop
+    with Ctrl-C; sessions go on where they were when it is started again.
     """
     from ..chair.sitting_down import House, browser_player, device_player, own_rates
     from ..pages import server

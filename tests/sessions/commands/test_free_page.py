@@ -13,7 +13,7 @@ from sessions.casebook.store import Casebook
 from sessions.commands import keyboard
 from sessions.commands.free_page import FreePage, place_words
 from sessions.errors import CatalogueError
-from sessions.listening import free_listening, free_sounds
+from sessions.listening import free_session, free_sounds
 from sessions.listening.free_listening import FreeListening, Shown
 from sessions.listening.free_sounds import FreeSounds, Stretch
 from sessions.listening.words_said_here import said_here
@@ -33,7 +33,7 @@ def page(casebook: Casebook, player: SilentPlayer) -> Iterator[FreePage]:
     setups = tuple(catalogue.find(casebook, Setup, name) for name in ("sallow", "bracken"))
     stretches = [free_sounds.of_passage(casebook, one) for one in catalogue.everything(casebook, Passage)]
     ready = {one.name: free_sounds.ready(casebook, setups, one) for one in stretches}
-    with free_listening.begin(casebook, catalogue.listener_named(casebook, "Ada"), setups, "none: test") as begun:
+    with free_session.begin(casebook, catalogue.listener_named(casebook, "Ada"), setups, "none: test") as begun:
         listening = FreeListening(begun, player)
         listening.load(ready[stretches[0].name])
         yield FreePage(listening, stretches, lambda stretch: ready[stretch.name])

@@ -12,7 +12,7 @@ import pytest
 
 from sessions.casebook import catalogue
 from sessions.casebook.store import Casebook, open_casebook
-from sessions.listening import free_listening
+from sessions.listening import free_session
 from sessions.words import log
 from tests.casebooks import chain_holds
 from tests.command_line import earwitness
@@ -88,7 +88,7 @@ def test_what_free_listening_refuses_is_said_in_a_line_and_begins_nothing(casebo
 def test_a_second_evening_at_once_is_refused(casebook: Casebook, small: Terminal) -> None:
     ada = catalogue.add_listener(casebook, "Ada")
     setups = [catalogue.find(casebook, catalogue.Setup, name) for name in ("sallow", "bracken")]
-    with free_listening.begin(casebook, ada, setups, "none: test"):
+    with free_session.begin(casebook, ada, setups, "none: test"):
         small.run(command(casebook.folder, "listen", "--free"))
         small.wait("left with 2")
         assert "free listening of Ada" in " ".join(small.screen().split())

@@ -16,7 +16,6 @@ import pytest
 
 from sessions.casebook.store import LOCKS, Casebook
 from sessions.commands import listen, serve
-from sessions.errors import PlanError
 from sessions.listening import session
 from sessions.pages import addresses, kept_guests, server
 from tests.answered_plans import sealed_plan
@@ -67,12 +66,6 @@ def test_where_nobody_waits_for_the_plan_that_is_named_the_next_step_is_told(sea
     refused = earwitness(sealed.folder, "serve", "morning", "--no-browser")
     assert refused.returncode == 2
     assert "plan 'morning' does not wait for anybody to listen; next, " in refused.stderr
-
-
-def test_free_listening_is_served_where_no_plan_waits(casebook: Casebook) -> None:
-    assert serve._waiting(casebook, None, "earwitness") == []
-    with pytest.raises(PlanError, match="'evening' does not wait"):
-        serve._waiting(casebook, "evening", "earwitness")
 
 
 def test_a_port_that_is_taken_and_half_a_certificate_are_refused_in_one_line(sealed: Casebook, tmp_path: Path) -> None:

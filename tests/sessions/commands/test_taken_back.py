@@ -12,7 +12,7 @@ from sessions.casebook.catalogue import Passage, Setup
 from sessions.casebook.store import Casebook
 from sessions.commands import keyboard
 from sessions.commands.free_page import FreePage
-from sessions.listening import free_listening, free_sounds, words_said_here
+from sessions.listening import free_session, free_sounds, words_said_here
 from sessions.listening.free_listening import FreeListening
 from sessions.results import verification
 from sessions.words import log
@@ -34,7 +34,7 @@ def page(ada: Casebook) -> Iterator[FreePage]:
     setups = tuple(catalogue.find(ada, Setup, name) for name in ("sallow", "bracken"))
     stretch = free_sounds.of_passage(ada, catalogue.find(ada, Passage, "drums 1"))
     ready = free_sounds.ready(ada, setups, stretch)
-    with free_listening.begin(ada, catalogue.find(ada, catalogue.Listener, "Ada"), setups, "none: test") as begun:
+    with free_session.begin(ada, catalogue.find(ada, catalogue.Listener, "Ada"), setups, "none: test") as begun:
         listening = FreeListening(begun, SilentPlayer())
         listening.load(ready)
         yield FreePage(

@@ -16,7 +16,7 @@ from sessions.casebook import catalogue, free_rows, session_rows
 from sessions.casebook.catalogue import Listener, Passage, Setup, Track
 from sessions.casebook.store import Casebook, create, open_casebook
 from sessions.errors import CatalogueError, ListenError
-from sessions.listening import free_listening, free_sounds, players, session
+from sessions.listening import free_session, free_sounds, players, session
 from sessions.listening.free_listening import FreeListening, Moment
 from sessions.plans import overview
 from sessions.preparation import match_sheet, recording_folder
@@ -53,7 +53,7 @@ def player() -> SilentPlayer:
 def evening(
     casebook: Casebook, ada: Listener, setups: tuple[Setup, ...], passage: Passage, player: SilentPlayer
 ) -> Iterator[FreeListening]:
-    with free_listening.begin(casebook, ada, setups, "none: test") as begun:
+    with free_session.begin(casebook, ada, setups, "none: test") as begun:
         listening = FreeListening(begun, player)
         listening.load(free_sounds.ready(casebook, setups, free_sounds.of_passage(casebook, passage)))
         yield listening
@@ -115,7 +115,7 @@ def test_it_never_counts_and_the_record_holds(
     """A sealed plan of the same setups, for the same listener, is as it was; its own session is begun afterwards."""
     ada = catalogue.find(sealed, Listener, "Ada")
     before = overview.gather(sealed).plans
-    with free_listening.begin(sealed, ada, setups, "none: test") as begun:
+    with free_session.begin(sealed, ada, setups, "none: test") as begun:
         listening = FreeListening(begun, player)
         listening.load(free_sounds.ready(sealed, setups, free_sounds.of_passage(sealed, passage)))
         listening.hear(0)
@@ -238,7 +238,7 @@ def test_a_lost_device_is_asked_again_with_the_next_key(evening: FreeListening, 
 def test_a_meter_reading_counts_into_the_dose(
     casebook: Casebook, ada: Listener, setups: tuple[Setup, ...], passage: Passage, player: SilentPlayer
 ) -> None:
-    with free_listening.begin(casebook, ada, setups, "none: test") as begun:
+    with free_session.begin(casebook, ada, setups, "none: test") as begun:
         listening = FreeListening(begun, player, level_dba=80)
         listening.load(free_sounds.ready(casebook, setups, free_sounds.of_passage(casebook, passage)))
         player.heard = [Audition(0, 0, 2 * RATE_HZ)]
@@ -251,7 +251,7 @@ def test_one_listener_listens_freely_in_one_place(
     casebook: Casebook, ada: Listener, setups: tuple[Setup, ...], evening: FreeListening
 ) -> None:
     with pytest.raises(ListenError, match="free listening of Ada"):
-        free_listening.begin(casebook, ada, setups, "none: test")
+        free_session.begin(casebook, ada, setups, "none: test")
 
 
 def rms(samples: np.ndarray) -> float:

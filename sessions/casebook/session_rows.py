@@ -102,6 +102,16 @@ class ExposureRecord:
     level_dba_hundredths: int
 
 
+@dataclass(frozen=True)
+class FaultRecord:
+    """What disturbed the playback of a trial; None of a run for a threshold."""
+
+    at: str
+    trial: int | None
+    kind: str
+    count: int
+
+
 def new_session(plan_id: str | None, listener_id: str, operator: str, rehearsal: str | None, device: str) -> NewRow:
     """That a session is begun; free listening has no plan."""
     content = {
@@ -269,6 +279,16 @@ def auditions(casebook: Casebook, plan_id: str, *, rehearsals: bool = False) -> 
         _plan(plan_id, rehearsals=rehearsals),
     )
     return [AuditionRecord(**row) for row in rows]
+
+
+def faults(casebook: Casebook, session_id: str) -> list[FaultRecord]:
+    """The playback faults of a session, in their order."""
+    rows = casebook.query(
+        """SELECT faults.at, trial, kind, count FROM faults LEFT JOIN trials ON trials.id = trial_id
+           WHERE faults.session_id = ? ORDER BY faults.seq""",
+        [session_id],
+    )
+    return [FaultRecord(**row) for row in rows]
 
 
 def exposures(casebook: Casebook, listener_id: str) -> list[ExposureRecord]:

@@ -65,8 +65,10 @@ def serve(
 ) -> None:
     """Listen by a page in a browser: the remote is in the hand, the sound comes from this machine's device.
 
-    PLAN alone is offered, or without it all plans that wait. Everything said to the pages stays on this machine or its
-    local network. Stop with Ctrl-C; sessions go on where they were when it is started again.
+    PLAN alone is offered, or without it all plans that wait. The operator's desk is a page too, from two folders of
+    recordings to the verdict; where nobody waits to listen it is the desk that is opened. Everything said to the pages
+    stays on this machine or its local network. Stop with Ctrl-C; sessions go on where they were when it is started
+    again.
     """
     from ..chair.sitting_down import House, browser_player, device_player
     from ..pages import server
@@ -79,7 +81,7 @@ def serve(
         raise click.UsageError("--tls-cert and --tls-key belong together; give both")
     with context.open() as casebook:
         casebook.check_writable()
-        waiting = _waiting(casebook, plan, context.hint)
+        waiting = _waiting(casebook, plan, context.hint)  # nobody may: then it is the desk that is worked at
         seconds = _second_secrets(casebook, waiting)
         assisted = _assisted(casebook, waiting)
     house = House(
@@ -98,7 +100,8 @@ def serve(
         if assisted:
             say(assistant_told(pages))
         if not no_browser:
-            open_browser(f"{pages.here}/#{pages.room.guests.code}")
+            desk, chair = f"/desk#{pages.room.guests.desk_code}", f"/#{pages.room.guests.code}"
+            open_browser(f"{pages.here}{chair if waiting else desk}")
         server.serve(pages.app, pages.door, tls_cert, tls_key)
         say("One moment: chairs are left, and what was answered is kept.")
     say(f"The pages are closed. To open them again: {context.hint} serve{f' {quote(plan)}' if plan else ''}")
@@ -111,20 +114,20 @@ def assistant_told(pages: Opened) -> str:
 
 
 def _waiting(casebook: Casebook, plan: str | None, hint: str) -> list[Waiting]:
-    """Who waits to listen.
+    """Who waits to listen; nobody may, where no plan is named.
 
     Raises
     ------
     PlanError
-        If nobody does; the message ends in a command.
+        If a plan is named and nobody waits for it; the message ends in a command.
     """
     from ..chair import waiting
     from ..plans import next_steps, overview
 
     found = [one for one in waiting.waiting(casebook, plan) if not one.complete]
-    if not found:
+    if not found and plan is not None:
         step = next_steps.waiting(overview.gather(casebook))[0]
-        what = f"plan {plan!r} does not wait for anybody to listen" if plan else "no sealed plan waits to be heard"
+        what = f"plan {plan!r} does not wait for anybody to listen"
         raise PlanError(f"{what}; next, {step.what}: {step.command(hint)}")
     return found
 

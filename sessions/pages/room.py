@@ -6,7 +6,7 @@ Every chair plays on a device of its own; who finds none free waits, and gets th
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -239,6 +239,11 @@ class Room:
         if seat is None:
             raise ListenError(NOBODY)
         return seat
+
+    def is_listened(self, asking: Collection[str]) -> bool:
+        """Whether a chair asks for one of these: its listener hears, or is about to."""
+        with self._lock:
+            return any(seat.view is not None and seat.view.asking in asking for seat in self._seats.values())
 
     def at_desk(self) -> list[AtDesk]:
         """Every listener who is awaited, or who has answered all since the pages were opened."""

@@ -173,6 +173,8 @@ class Overview:
     left_out: tuple[LeftOutStanding, ...] = ()
     unplaced: tuple[str, ...] = ()
     """Tracks of which a recording fits at several places, and nobody has chosen yet."""
+    without_passage: tuple[str, ...] = ()
+    """Tracks that two setups or more hold and of which nothing is played, where something of others is."""
     words: Mapping[str, int] = field(default_factory=dict)
     """How many words are in force, by how they were said; empty where there is none."""
     words_apart: int = 0

@@ -230,7 +230,7 @@ def test_two_browsers_at_once_and_the_desk_that_sees_how_far_they_are(chromium: 
         screen(grace, "end")
         for listener in ("Ada", "Grace"):
             expect(desk.get_by_role("row", name=listener)).to_contain_text("has answered all")
-        said = desk.locator("#page").inner_text()
+        said = desk.locator("#room").inner_text()
     for secret in ("sallow", "bracken"):
         assert secret not in said
     joined = "answers JOIN trials ON trials.id = trial_id JOIN sessions ON sessions.id = session_id"

@@ -58,7 +58,8 @@ def read(connection: Any, files: Sequence[Path], columns: Sequence[str]) -> Any:
         with _quietly():
             named: Any = [str(file) for file in files]
             if connection.name == "pyspark":  # it takes one path, which may be a pattern
-                named = "{" + ",".join(re.sub(r"([\\{},*?\[\]])", r"\\\1", one) for one in named) + "}"
+                escaped = [re.sub(r"([\\{},*?\[\]])", r"\\\1", one.lstrip("/")) for one in named]
+                named = "/{" + ",".join(escaped) + "}"
             return connection.read_parquet(named).select(list(columns))
     except Exception as error:  # each engine has errors of its own
         first = str(error).strip().splitlines()[0]

@@ -93,8 +93,8 @@ def test_a_key_is_shown_once_its_plan_is_over_and_no_secret_ever_is(old: Path) -
 def filled(sealed: Casebook) -> Casebook:
     ada, setup = catalogue.find(sealed, Listener, "Ada"), catalogue.find(sealed, Setup, "sallow")
     track = catalogue.everything(sealed, Track)[0]
-    first = log.log(sealed, ada, log.Word("bright", 4, 61_500, setup_id=setup.id, track_id=track.id))
-    log.log(sealed, ada, log.Word("glassy", 2, 61_500, setup_id=setup.id, track_id=track.id, corrects=first.id))
+    first = log.log(sealed, ada, log.Word("bright", 4, 3_500, setup_id=setup.id, track_id=track.id))
+    log.log(sealed, ada, log.Word("glassy", 2, 3_500, setup_id=setup.id, track_id=track.id, corrects=first.id))
     with session.begin(sealed, "evening", "Ada", "none: test") as running:
         offered = running.next_trial()
         assert offered is not None
@@ -111,7 +111,7 @@ def test_what_was_kept_stands_there_by_name_and_unit(filled: Casebook) -> None:
         "bright",
         4,
     )
-    assert (first["in_track_s"], first["said"], first["corrected_by_word_id"]) == (61.5, "sighted", second["word_id"])
+    assert (first["in_track_s"], first["said"], first["corrected_by_word_id"]) == (3.5, "sighted", second["word_id"])
     [plan] = rows(book, "SELECT * FROM readable_plans")
     assert (plan["plan"], plan["method"], plan["trials_each"], plan["opened_at_utc"]) == ("evening", "abx", 8, None)
     [trial] = rows(book, "SELECT * FROM readable_trials")

@@ -130,6 +130,15 @@ _THRESHOLDS: dict[str, str] = {
         after_ms INTEGER NOT NULL CHECK (after_ms >= 0), heard TEXT NOT NULL CHECK (json_valid(heard)),
         UNIQUE (threshold_id, trial)""",
 }
+# Sentences for an audience, each with what it rests on; one without a text takes the one before it back. And what each
+# came to whenever it was given out: its standing, and what its evidence said then.
+_CLAIMS: dict[str, str] = {
+    "claims": """text TEXT NOT NULL, document TEXT NOT NULL CHECK (json_valid(document)), why TEXT NOT NULL,
+        corrects TEXT REFERENCES claims (id)""",
+    "claim_tellings": """claim_id TEXT NOT NULL REFERENCES claims (id),
+        standing TEXT NOT NULL CHECK (standing IN ('shown', 'not shown', 'contradicted', 'opinion')),
+        document TEXT NOT NULL CHECK (json_valid(document))""",
+}
 _IN_ORDER = (
     _FIRST,
     _REAL_GEAR,
@@ -144,6 +153,7 @@ _IN_ORDER = (
     _FREE_LISTENING,
     _LEXICON_CHANGES,
     _THRESHOLDS,
+    _CLAIMS,
 )  # as the steps brought them: the view of a step links all tables up to its own
 PROTECTED: Mapping[str, str] = {name: columns for tables in _IN_ORDER for name, columns in tables.items()}
 
@@ -240,5 +250,6 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("0012_free_listening", _chained(_FREE_LISTENING)),
     ("0013_lexicon_changes", _chained(_LEXICON_CHANGES)),
     ("0014_thresholds", _chained(_THRESHOLDS)),
+    ("0015_claims", _chained(_CLAIMS)),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

@@ -153,7 +153,7 @@ NUMBERS |= {
     "named",
 }
 DOCUMENTS = {"document", "key", "rehearsal", "conditions", "heard"}
-CHOICES = {"what": "begun", "plane": "horizontal"}
+CHOICES = {"what": "begun", "plane": "horizontal", "standing": "shown"}
 OTHERWISE = {"curves": {"kind": "response"}, "witnesses": {"what": "seal"}, "lexicon_changes": {"kind": "add"}}
 
 

@@ -31,6 +31,7 @@ from ..words import lexicon_rows, log
 from ..words.profile import Profile, profile
 from .claims.standing import WEAKEST_FIRST, JudgedClaim
 
+HEARD_ALONE = "heard on its own, but not among the primary questions taken together"
 END_DB = 6  # below its mean: where a response ends, of those that are told
 MOST_WORDS = 3  # in a sentence
 MOST_PAIRS = 3  # of several units, told in a sentence each
@@ -129,11 +130,10 @@ def _compared(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> str:
     if not over:
         are = "is" if len(verdicts) == 1 else "are"
         return f"{blind} {among} {names} {are} sealed and not over: nothing is told yet."
-    counts = Counter(one.verdict for one in over)
-    told = [f"{counts[state]} {state}" for state in (HEARD, NOT_SHOWN, UNDECIDED, VOID) if counts[state]]
+    counts = Counter(HEARD_ALONE if one.verdict == HEARD and but_alone(one) else one.verdict for one in over)
+    told = [f"{counts[state]} {state}" for state in (HEARD, HEARD_ALONE, NOT_SHOWN, UNDECIDED, VOID) if counts[state]]
     waiting = f", {len(verdicts) - len(over)} not over" if len(over) < len(verdicts) else ""
-    alone = "; of what was heard on its own alone its line below tells" if any(map(but_alone, over)) else ""
-    return f"{blind} {among} {names}: {listed(told)}{waiting}{alone}."
+    return f"{blind} {among} {names}: {listed(told)}{waiting}."
 
 
 def _apart(casebook: Casebook, one: Setup, other: Setup) -> str:

@@ -12,6 +12,7 @@ import json
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -26,13 +27,15 @@ from sessions.measured.conditions import ON_AXIS, Conditions
 from sessions.measured.curve_records import NewCurve, RawFile
 from sessions.plans import seals
 from sessions.report.claims import claim_rows, given_out, judged_claims, sheet, timed_notes, typed_evidence, wording
-from sessions.report.claims.claim_rows import Claim, ClaimContent, Standing
+from sessions.report.claims.claim_rows import Claim, ClaimContent, PlanSays, Standing
 from sessions.report.claims.standing import JudgedClaim, Part
 from sessions.report.claims.wording import APPLIES, Bearing
+from sessions.results.verdict import VOID, Together, judge
 from sessions.words import log
 from tests.answered_plans import answer_all, answer_trials, sealed_plan
 from tests.casebooks import chain_holds
 from tests.command_line import earwitness
+from tests.records import RIGHT, plan, record
 from tests.sessions.measured.measured_files import HZ
 
 MORE_DB = 4.0
@@ -111,6 +114,15 @@ def test_a_plan_that_was_not_shown_shows_no_more_than_that_and_one_stopped_early
     assert comes_to(casebook, plan="morning") == comes_to(casebook, plan="morning:not-shown") == "not shown"
     with pytest.raises(CatalogueError, match="asked whether a difference is heard, and not which setup is preferred"):
         claimed(casebook, plan="evening:sallow")
+
+
+def test_what_is_heard_on_its_own_and_not_with_the_other_questions_bears_no_claim() -> None:
+    heard = judge(record(plan("abx", 10), [[RIGHT] * 10]))
+    alone = replace(heard, together=Together(primary_plans=2, p_holm=0.06, holds=False))
+    void = replace(heard, verdict=VOID, void_reasons=["x"])
+    for says in (claim_rows.HEARD, claim_rows.NOT_SHOWN):
+        standings = [judged_claims._of_verdict(one, PlanSays("p", says))[0] for one in (heard, alone, void)]
+        assert standings == ["shown" if says == claim_rows.HEARD else "contradicted", "not shown", "not shown"]
 
 
 def test_a_preference_is_shown_for_the_setup_that_was_chosen_and_contradicted_for_the_other(casebook: Casebook) -> None:

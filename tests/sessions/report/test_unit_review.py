@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,11 +15,15 @@ from sessions.casebook.store import Casebook
 from sessions.measured import curve_records, fact_rows
 from sessions.measured.conditions import ON_AXIS, Conditions
 from sessions.measured.curve_records import NewCurve, RawFile
+from sessions.report import unit_review
 from sessions.report.claims import claim_rows, typed_evidence
 from sessions.report.claims.claim_rows import ClaimContent
+from sessions.results.verdict import Together, judge
 from sessions.words import log
+from stats.count_summary import NOT_SHOWN
 from tests.answered_plans import answer_all, sealed_plan
 from tests.command_line import earwitness
+from tests.records import RIGHT, plan, record
 from tests.sessions.measured.measured_files import HZ
 from tests.sessions.report.test_report import cut_off
 from tests.sessions.report.test_report_for_people import Node, read
@@ -149,6 +154,18 @@ def test_what_the_report_is_about_is_said_plainly_or_refused(reviewed: Casebook)
     text = (book / "report-sallow-late.html").read_text(encoding="utf-8")
     assert "Of sallow-late nothing was measured that is told in numbers here." in text
     assert "1 blind comparison of sallow-late is sealed and not over: nothing is told yet." in text
+
+
+def test_what_is_heard_on_its_own_alone_is_not_counted_as_heard(reviewed: Casebook) -> None:
+    heard = judge(record(plan("abx", 10), [[RIGHT] * 10]))
+    alone = replace(heard, together=Together(primary_plans=2, p_holm=0.06, holds=False))
+    missed = replace(alone, verdict=NOT_SHOWN)
+    sallow = catalogue.find(reviewed, Setup, "sallow")
+    found = unit_review.gather(reviewed, [sallow], [heard, alone, missed], [])
+    assert found.answer[0] == (
+        "3 blind comparisons of sallow: 1 heard, 1 heard on its own, but not among the primary questions taken "
+        "together and 1 not shown."
+    )
 
 
 @pytest.mark.browser

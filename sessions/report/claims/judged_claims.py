@@ -223,7 +223,7 @@ class _Evidence:
             start = one.cut_start_frame / one.cut_rate_hz
             end = start + one.length_s
             track = self._tracks.get(one.track_id, one.name)
-            found.append(TrackTime(track, round(1000 * start), round(1000 * end), f"heard in {verdict.plan.name}"))
+            found.append(TrackTime(track, round(1000 * start), round(1000 * end), f"played in {verdict.plan.name}"))
         return tuple(found)
 
 
@@ -231,7 +231,9 @@ def _of_verdict(verdict: Verdict, claimed: PlanSays) -> tuple[Standing, str]:
     """Whether a verdict bears what is claimed, and what it says; of a plan that is not over only that."""
     if verdict.verdict is None:
         return "not shown", f"it has no verdict ({verdict.state})"
-    headline = first_lines.first_lines(verdict)[0].partition(": ")[2]
+    headline = first_lines.first_lines(verdict)[0].partition(": ")[2].rstrip(".")
+    if verdict.outcome is not None and verdict.verdict in (HEARD, NOT_SHOWN):
+        headline += f"; {how_answered.answered(verdict.outcome, verdict)}"
     if verdict.verdict == VOID:
         return "not shown", headline
     taken_away = verdict.verdict == HEARD and bool(first_lines.but_alone(verdict))

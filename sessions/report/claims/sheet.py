@@ -110,8 +110,8 @@ def table(made: Sheet) -> str:
 def place_told(time: TrackTime) -> str:
     """Where in the music, in words.
 
-    >>> place_told(TrackTime("strings", 12_000, 16_000, "heard in evening"))
-    'strings 0:12 to 0:16 (heard in evening)'
+    >>> place_told(TrackTime("strings", 12_000, 16_000, "played in evening"))
+    'strings 0:12 to 0:16 (played in evening)'
     """
     start = "" if time.from_ms is None else f" {track_time.told(time.from_ms / 1000)}"
     end = "" if time.to_ms is None else f" to {track_time.told(time.to_ms / 1000)}"

@@ -92,6 +92,8 @@ def test_a_claim_on_a_plan_is_what_its_verdict_bears_and_before_its_end_nothing_
     first, second = judged(sealed, heard), judged(sealed, not_shown)
     assert (first.standing, second.standing) == ("shown", "contradicted")
     assert first.parts[0].listeners == ("Ada",)
+    assert first.parts[0].said.startswith("sallow against bracken: a difference was HEARD; 8 of 8 trials were answered")
+    assert not first.parts[0].said.endswith(".")
     assert first.changed[0].startswith("it was not shown when it was given out last (20")
     assert first.changed[0].endswith("and is shown now")
     assert {(time.track, time.from_ms, time.to_ms) for time in first.times} == {

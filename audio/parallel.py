@@ -9,13 +9,10 @@ from __future__ import annotations
 
 import contextlib
 import functools
-import multiprocessing
 import os
 import signal
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
 from typing import Protocol, TypeVar
 
 from . import arithmetic_threads
@@ -72,6 +69,9 @@ def workers(most: int) -> Iterator[Submit]:
     if most < 2:
         yield functools.partial
         return
+    import multiprocessing  # not for who asks for nothing but the number of processors
+    from concurrent.futures import ProcessPoolExecutor
+
     pool = ProcessPoolExecutor(most, mp_context=multiprocessing.get_context("spawn"), initializer=_begin)
 
     def submit(work: Callable[[Thing], Result], thing: Thing) -> Callable[[], Result]:
@@ -144,6 +144,8 @@ def _worked(work: Callable[[Thing], Result], thing: Thing) -> Result:
 
 @contextlib.contextmanager
 def _ended_from_outside() -> Iterator[None]:
+    from concurrent.futures.process import BrokenProcessPool
+
     try:
         yield
     except BrokenProcessPool as error:

@@ -6,7 +6,7 @@ they came to stand: only what then differs is laid out once more. It draws nothi
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
@@ -43,7 +43,7 @@ def measured(figure: Any) -> Surroundings:
     """What surrounds the axes of a picture where they stand now."""
     reach = []
     for axes in figure.axes:
-        with _worded_once(axes):
+        with _worded_once(axes), ticked_once((axes, *axes.child_axes)):
             whole = axes.get_tightbbox(for_layout_only=True)
         own = axes.get_window_extent()
         reach.append((own.x0 - whole.x0, own.y0 - whole.y0, whole.x1 - own.x1, whole.y1 - own.y1))
@@ -100,6 +100,36 @@ def _worded_once(axes: Any) -> Iterator[None]:
     finally:
         for one in words:
             del one.get_window_extent
+
+
+@contextmanager
+def ticked_once(every: Sequence[Any]) -> Iterator[None]:
+    """Axes whose ticks are found once, and once where their words stand: meanwhile nothing of them may move.
+
+    They are asked for some ten times, by each line around the axes too.
+    """
+    known = []
+    for axis in (axis for axes in every for axis in (axes.xaxis, axes.yaxis)):
+        for name in ("_update_ticks", "_get_ticklabel_bboxes"):
+            if hasattr(axis, name):
+                setattr(axis, name, _asked_once(getattr(axis, name)))
+                known.append((axis, name))
+    try:
+        yield
+    finally:
+        for axis, name in known:
+            delattr(axis, name)
+
+
+def _asked_once(find: Any) -> Any:
+    found = list[Any]()
+
+    def once(*asked: Any) -> Any:
+        if not found:
+            found.append(find(*asked))
+        return found[0]
+
+    return once
 
 
 def _remembered(words: Any, measure: Any) -> Any:

@@ -112,7 +112,9 @@ def load() -> None:
     import matplotlib as mpl
     from matplotlib import artist
 
-    mpl.rcdefaults()
+    # what `rcdefaults` does, which first reads all styles of the library
+    own_settings = ((name, value) for name, value in mpl.rcParamsDefault.items() if name != "backend")
+    mpl.rcParams.update({name: value for name, value in own_settings if mpl.rcParams[name] != value})
 
     own, artist.kwdoc = artist.kwdoc, lambda artist: ""
     try:
@@ -126,16 +128,40 @@ def load() -> None:
 
 @cache
 def _measuring_canvas() -> Any:
-    """A canvas on which words are measured, once for all pictures of as many dots: it has no room to draw on."""
+    """A canvas on which words are measured, once for all pictures of as many dots: it has no room to draw on.
+
+    Words keep the ruler that first measured them, of as many dots as their picture had then; the heights of their lines
+    follow from the dots that it has now.
+    """
     from matplotlib.backend_bases import FigureCanvasBase
     from matplotlib.backends.backend_agg import RendererAgg
 
     agg: Any = RendererAgg
-    ruler = cache(lambda dots: agg(1, 1, dots))
+
+    first = cache(lambda dots: agg(1, 1, dots))
+    size = cache(lambda dots, *words: first(dots).get_text_width_height_descent(*words))
+
+    class Ruler(agg):  # type: ignore[misc]
+        def __init__(self, figure: Any) -> None:
+            super().__init__(1, 1, figure.dpi)
+            self.figure = figure
+
+        def get_text_width_height_descent(self, s: str, prop: Any, ismath: Any) -> Any:
+            return size(self.dpi, s, prop.copy(), ismath)
+
+        def _get_font_height_metrics(self, font: Any) -> Any:
+            return _line_heights(font.copy(), self.figure.dpi)
 
     class MeasuringCanvas(FigureCanvasBase):
+        def __init__(self, figure: Any) -> None:
+            super().__init__(figure)
+            self.rulers = dict[float, Ruler]()
+
         def get_renderer(self) -> Any:
-            return ruler(self.figure.dpi)
+            dots = self.figure.dpi
+            if dots not in self.rulers:
+                self.rulers[dots] = Ruler(self.figure)
+            return self.rulers[dots]
 
     return MeasuringCanvas
 
@@ -477,7 +503,8 @@ def svg(figure: Any, look: Look = PLAIN) -> str:
         metadata = {"Date": None, "Creator": None}
         renderer = _writer()(72 * wide_in, 72 * high_in, out, image_dpi=figure.dpi, metadata=metadata)
         figure.dpi = 72
-        figure.draw(renderer)
+        with layout.ticked_once([one for axes in figure.axes for one in (axes, *axes.child_axes)]):
+            figure.draw(renderer)
         renderer.finalize()
     text = out.getvalue()
     return text[text.index("<svg") :]
@@ -496,7 +523,26 @@ def _writer() -> Any:
         def get_text_width_height_descent(self, s: str, prop: Any, ismath: Any) -> Any:
             return size(s, prop.copy(), ismath)  # a copy, which nobody changes
 
+        def _get_font_height_metrics(self, font: Any) -> Any:
+            return _line_heights(font.copy(), 72)
+
     return Writer
+
+
+@cache
+def _line_heights(font: Any, dots: float) -> tuple[float | None, float | None, float | None]:
+    """How far a line reaches above and below in that font, and the gap to the next, in dots.
+
+    By the font's own table, as the library does it for each words anew; nothing where the font has no such table.
+    """
+    from matplotlib.font_manager import fontManager, get_font
+
+    file = get_font(fontManager.findfont(font))
+    table, head = file.get_sfnt_table("OS/2"), file.get_sfnt_table("head")
+    if table is None or head is None:
+        return None, None, None
+    scale = 1 / head["unitsPerEm"] * font.get_size_in_points() * dots / 72
+    return table["sTypoAscender"] * scale, -table["sTypoDescender"] * scale, table["sTypoLineGap"] * scale
 
 
 def write(figure: Any, path: Path, look: Look = PLAIN) -> None:

@@ -21,6 +21,7 @@ WINDOW_S = 0.021
 LOWEST_HZ, HIGHEST_HZ, WIDTH_HZ = 3500.0, 15_500.0, 750.0  # below, coders switch nothing off; above, they do end
 HOLE_DB = 16.0  # so far below what the other has there, and below its own neighbours in time
 NEAR = 4  # moments before, and after
+SWITCHED_DB = 16.0  # what is switched off falls by so much from a moment to the one after next; what dies away, by less
 HEARD_DB, FAINTEST_DBFS = 30.0, -90.0  # below the band's mean, and below this, nothing is heard
 FEWEST_CELLS = 200
 ONSET_DB, LOUD_DB, FEWEST_ONSETS = 20.0, 30.0, 4  # a stroke rises by so much in 3 ms, and is among the loud ones
@@ -78,7 +79,7 @@ def holes(coded: Powers, whole: Powers) -> float:
     heard = (two > two.mean(axis=0) * 10 ** (-HEARD_DB / 10)) & (two > 10 ** (FAINTEST_DBFS / 10))
     if count < 8 * NEAR or heard.sum() < FEWEST_CELLS:
         return 0.0
-    empty = heard & (_beside(one) * two > steep * one * np.maximum(_beside(two), two))
+    empty = heard & (_beside(one) * two > steep * one * np.maximum(_beside(two), two)) & _switched_off(one)
     if 100.0 * empty.sum() <= LIMITS["coding-holes"].value * heard.sum():
         return 100.0 * float(empty.sum() / heard.sum())  # at most; and it need not be explained
     lacks = two / np.maximum(foretold(one, two), 1e-20)
@@ -146,6 +147,13 @@ def _treble_db(clip: Clip) -> NDArray[np.float64]:
     count = len(treble) // block
     power = np.mean(np.square(treble[: count * block]).reshape(count, block * clip.channels), axis=1)
     return np.asarray(10 * np.log10(power + FAINTEST_TREBLE))
+
+
+def _switched_off(power: Powers) -> NDArray[np.bool_]:
+    """Where it has fallen at once, now or just before: strokes that die away leave room for distortion, too."""
+    falls = np.zeros(power.shape, dtype=bool)
+    falls[2:] = power[:-2] > 10 ** (SWITCHED_DB / 10) * power[2:]
+    return np.asarray(np.logical_or.reduce([np.pad(falls, ((by, 0), (0, 0)))[: len(falls)] for by in range(NEAR)]))
 
 
 def _beside(power: Powers) -> Powers:

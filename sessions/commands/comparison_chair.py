@@ -21,7 +21,7 @@ from . import asked_device, seal
 from .context import NOT_PRIVATE, Context, confirmed, give, say
 
 BEFORE_FIRST = "The screen of the first trial takes the place of this."
-ONCE_PUBLISHED = "Press Enter once the line is published:"
+ONCE_PUBLISHED = "Press Enter once it is published:"
 
 
 @dataclass(frozen=True)

@@ -6,33 +6,48 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from audio import track_time
+
 from ..casebook.left_out import LeftOut
 from ..plans import two_folders
 from ..preparation import meanings
 from ..preparation.passage_proposals import ProposedPassage
 from . import giveaways, plan
-from .context import counted, say
-from .lags import COHERENCE, described, document_of
-from .match_summary import tell_sheet
+from .context import counted, say, table
+from .lags import COHERENCE, described, document_of, in_place
 
 
 def tell(made: two_folders.Comparison, hint: str) -> None:
-    """What was made of the two folders, in words."""
+    """What was made of the two folders, in words: as much as has room on one screen, and what tells more."""
+    names = [pair.name for pair in made.pairs]
+    say(f"{counted(len(names), 'track')} paired: {', '.join(names)}")
     for pair in made.pairs:
-        note = "" if pair.by == "name" or pair.a.stem == pair.b.stem else f"  (paired by content with {pair.b.name})"
-        say(f"track {pair.name}{note}")
-    for name, laid in made.laid.items():
-        say(f"{name}: {described(laid, name, made.setups[1], hint)}")
-    say(COHERENCE)
+        if pair.by != "name" and pair.a.stem != pair.b.stem:
+            say(f"track {pair.name} is paired by content with {pair.b.name}")
+    _tell_places(made, hint)
     tell_left_out(made.left_out)
     tell_passages(made.passages)
     if made.not_played:
         enough = f"{counted(len(made.passages), 'passage')} of other tracks, enough for an evening"
         say(f"Not played: {', '.join(made.not_played)}; what is played is {enough}.")
         say("To hear one of them: --around TRACK=M:SS, or later: earwitness passage suggest TRACK --add")
-    tell_sheet(made.sheet)
+    say(f"By how much each was turned, and would be if equally loud meant something else: {hint} match show")
     giveaways.tell(made.check, made.mended, hint)
     plan.show_plan(made.plan)
+
+
+def _tell_places(made: two_folders.Comparison, hint: str) -> None:
+    """Where the second folder's recordings lie: each that does not simply lie where the first folder's does."""
+    elsewhere = [(name, laid) for name, laid in made.laid.items() if not in_place(laid)]
+    same = len(made.laid) - len(elsewhere)
+    if same:
+        which = "Each recording" if not elsewhere else "Each other recording" if same > 1 else "The other recording"
+        one, other = made.setups
+        say(f"{which} of {other} lies at the same place as that of {one}.")
+    for name, laid in elsewhere:
+        say(f"{name}: {described(laid, name, made.setups[1], hint)}")
+    if elsewhere:
+        say(COHERENCE)
 
 
 def tell_left_out(left_out: Sequence[LeftOut]) -> None:
@@ -43,9 +58,20 @@ def tell_left_out(left_out: Sequence[LeftOut]) -> None:
 
 def tell_passages(found: Sequence[ProposedPassage]) -> None:
     """The passages and what each was chosen by; how to have others, where nobody marked a moment."""
-    for part in found:
-        say(f"passage of {part.track.name}: {part.start_s:.1f} to {part.end_s:.1f} s, {part.what}")
-    if not any(part.marks_s for part in found):
+    marked = any(part.marks_s for part in found)
+    rows = [
+        [
+            part.track.name,
+            track_time.told(part.start_s, 1),
+            track_time.told(part.end_s, 1),
+            f"{part.differ_percent:.0f} %",
+            *([part.marked or "-"] if marked else []),
+        ]
+        for part in found
+    ]
+    say(table(["passage of", "from", "to", "differs", *(["mark"] if marked else [])], rows))
+    say("Differs: by how much to the ear, on average, once both are equally loud.")
+    if not marked:
         say("To hear moments of your own as well, add for each: --around TRACK=M:SS")
 
 

@@ -123,14 +123,6 @@ def _not_measured(found: CrosscheckOfTwo) -> str:
 def _tell_words(found: Sequence[Crosschecked]) -> None:
     from ..measured import word_thresholds
 
-    if any(one.word.ballot for one in found):
-        say(
-            table(
-                ["word", "ballot", "outcome"], [[one.word.name, one.word.ballot or "-", one.outcome] for one in found]
-            )
-        )
-    else:
-        say(table(["word", "outcome"], [[one.word.name, one.outcome] for one in found]))
     told = set[str]()
     for word in found:
         band = ""
@@ -143,6 +135,9 @@ def _tell_words(found: Sequence[Crosschecked]) -> None:
         say(f"The threshold used: {source}.")
     if any(one.effect is not None and (one.audible is None or not one.audible.own) for one in found):
         say(f"What can be heard, as published: {word_thresholds.SOURCE}.")
+    ballots = any(one.word.ballot for one in found)  # the table stands last, where it is still in sight
+    rows = [[one.word.name, *([one.word.ballot or "-"] if ballots else []), one.outcome] for one in found]
+    say(table(["word", *(["ballot"] if ballots else []), "outcome"], rows))
 
 
 def _write(found: CrosscheckOfTwo, out: Path, look: Look) -> str:

@@ -118,6 +118,16 @@ def described(one: Alignment, track: str, setup: str, hint: str) -> str:
     return f"{what}; {_rival(one.best, one.next_best, len(one.equals))}"
 
 
+def in_place(one: Alignment) -> bool:
+    """Whether there is nothing to say of a recording but that it lies where the first one does, and so surely."""
+    best = one.best
+    if best is None or one.silent or one.pieces or one.chosen or one.ambiguous or not (one.settled and one.shown):
+        return False
+    if abs(best.lag_s) >= IN_PLACE_S or _clock(best):
+        return False
+    return one.next_best is None or told_apart(best, one.next_best) == "coherence"
+
+
 def _rival(best: Fit, other: Fit, equals: int) -> str:
     """What there is to say of the lag that fits next best, and of how it is told from the best."""
     place = track_time.aside(other.lag_s)

@@ -28,8 +28,9 @@ TELL_LOUDNESS = click.option(
     "--iso-532/--no-iso-532",
     "iso_532",
     default=None,
-    help="Tell what loudness by ISO 532-1 would have given too: some 0.4 s of work for each second of each file.  "
-    "[default: where its library is installed]",
+    help="Tell what loudness by ISO 532-1 would have given too, as a steady sound and (slow: some 0.4 s of work for "
+    "each second of each file) exceeded in 5 % of the time.  [default: as a steady sound, where its library is "
+    "installed]",
 )
 
 
@@ -41,23 +42,24 @@ class Measure(click.Choice[str]):
         return value if STATED_LOUDNESS.fullmatch(str(value)) else super().convert(value, param, ctx)
 
 
-def tells_loudness(wanted: bool | None) -> bool:
-    """Whether the sheet is to tell loudness by ISO 532-1; where nobody said, if it can."""
+def tells_loudness(wanted: bool | None) -> tuple[str, ...]:
+    """Of which methods of ISO 532-1 the sheet is to tell; where nobody said, of the quick one, if it can."""
     from audio.levels import zwicker
 
-    return zwicker.is_installed() if wanted is None else wanted
+    if wanted is None:
+        return LOUDNESS[:1] if zwicker.is_installed() else ()
+    return LOUDNESS if wanted else ()
 
 
-def heard_at(chair_level: float | None, wanted: bool | None) -> float | None:
-    """At which level the loudest passage is taken to play; None where loudness by ISO 532-1 is not told.
+def heard_at(chair_level: float | None, tells: tuple[str, ...]) -> float | None:
+    """At which level the loudest passage is taken to play; None where no loudness by ISO 532-1 is told.
 
     Raises
     ------
     CatalogueError
         If the level cannot be meant.
     """
-    tells = tells_loudness(wanted)
-    check_chair_level(chair_level, heard=tells)
+    check_chair_level(chair_level, heard=bool(tells))
     return (CHAIR_SPL_DB if chair_level is None else chair_level) if tells else None
 
 
@@ -80,11 +82,15 @@ def check_chair_level(level: float | None, *, heard: bool) -> None:
 
 
 def tell_lacking(sheet: MatchSheet, wanted: bool | None) -> None:
-    """Say that ISO 532-1 is not among the meanings, where it could be and the choice moves more than the tolerance."""
+    """Say what of ISO 532-1 is not among the meanings, where the choice moves a setup by more than the tolerance."""
     from audio.levels import zwicker
 
     from ..preparation.meanings import meanings
 
     found = meanings(sheet)
-    if wanted is None and found is not None and found.most_db > sheet.tolerance_lu and not zwicker.is_installed():
+    if wanted is not None or found is None or found.most_db <= sheet.tolerance_lu:
+        return
+    if not zwicker.is_installed():
         say("  Loudness by ISO 532-1 is not among them: not computed, its extra 'loudness' is not installed.")
+    elif not any(one.by.startswith(f"{LOUDNESS[1]}@") for one in found.given):
+        say("  For the loudness by ISO 532-1 that is exceeded in 5 % of the time, which is slow: add --iso-532.")

@@ -86,7 +86,7 @@ def match_files(
     context: Context = ctx.obj
     _check_tolerance(tolerance)
     tells = tells_loudness(iso_532)
-    check_chair_level(chair_level, heard=tells or by.partition("@")[0] in LOUDNESS)
+    check_chair_level(chair_level, heard=bool(tells) or by.partition("@")[0] in LOUDNESS)
     spl_db = CHAIR_SPL_DB if chair_level is None else chair_level
     with context.open() as casebook:
         selection = select(casebook, setups, passages)
@@ -98,7 +98,7 @@ def match_files(
             tolerance_lu=tolerance,
             rate_hz=rate or kept,
             chair_spl_db=spl_db,
-            tell_iso_532=tells,
+            iso_532=tells,
             progress=progress,
         )
         if by in LOUDNESS or (tells and "@" not in by):
@@ -181,7 +181,7 @@ def match_mic(
             f"--level {level:g} is out of range; give -80 to {microphone_pass.HIGHEST_LEVEL_DBFS:g} dBFS"
         )
     tells = tells_loudness(iso_532)
-    check_chair_level(chair_level, heard=tells or by in LOUDNESS)
+    check_chair_level(chair_level, heard=bool(tells) or by in LOUDNESS)
     wish = microphone_pass.MicrophoneWish(
         mic=parse(mic, "--mic"),
         by=by,
@@ -192,7 +192,7 @@ def match_mic(
         tolerance_db=tolerance,
         rate_hz=rate,
         chair_spl_db=CHAIR_SPL_DB if chair_level is None else chair_level,
-        tells_iso_532=tells,
+        iso_532=tells,
     )
     with context.open() as casebook:
         selection = select(casebook, setups, passages)
@@ -245,7 +245,8 @@ def match_volts(
 
     context: Context = ctx.obj
     _check_tolerance(tolerance)
-    spl_db = heard_at(chair_level, iso_532)
+    tells = tells_loudness(iso_532)
+    spl_db = heard_at(chair_level, tells)
     if not -60 <= level <= -6:
         raise CatalogueError(f"--level {level:g} is out of range; give -60 to -6 dBFS")
     with context.open() as casebook:
@@ -264,6 +265,7 @@ def match_volts(
             tolerance_db=tolerance,
             rate_hz=rate,
             chair_spl_db=spl_db,
+            iso_532=tells,
             progress=progress,
         )
         _end(ctx, casebook, sheet, as_json, iso_532)
@@ -289,10 +291,29 @@ def match_passages(
     from ..preparation.selection import select
 
     context: Context = ctx.obj
-    spl_db = heard_at(chair_level, iso_532)
+    tells = tells_loudness(iso_532)
+    spl_db = heard_at(chair_level, tells)
     with context.open() as casebook:
-        sheet = match_real_gear.further_passages(casebook, select(casebook, setups, passages), spl_db, progress)
+        sheet = match_real_gear.further_passages(casebook, select(casebook, setups, passages), spl_db, tells, progress)
         _end(ctx, casebook, sheet, as_json, iso_532)
+
+
+@match.command("show")
+@json_option
+@click.pass_obj
+def show_match(context: Context, as_json: bool) -> None:
+    """Show the newest match sheet: gains, what is left, and what another meaning of equally loud would have given."""
+    from ..preparation import match_sheet
+    from ..preparation.meanings import document_of
+
+    with context.open() as casebook:
+        kept = next(match_sheet.newest_first(casebook), None)
+    if kept is None:
+        raise CatalogueError(f"nothing is matched yet; match first: {context.hint} match files")
+    if as_json:
+        give(document_of(kept.record))
+        return
+    tell_sheet(kept.record)
 
 
 def _check_tolerance(tolerance: float) -> None:

@@ -10,6 +10,7 @@ from .context import columns, counted, say, table
 if TYPE_CHECKING:
     from ..preparation.match_evidence import MicrophoneEvidence
     from ..preparation.match_sheet import MatchSheet
+    from ..preparation.meanings import Furthest
 
 UNITS = (
     "Before and after: loudness in LUFS (ITU-R BS.1770; 1 LU up is 1 dB louder). Gain: in dB. Peak: the highest point "
@@ -24,7 +25,9 @@ BY = {
     "volts": "voltage at the terminals",
 }
 AT_MICROPHONE = {"bs1770": "K-weighted level", "z": "unweighted level, 20 Hz to 20 kHz"}  # of noise, where `BY` differs
-OF_WHAT = {"mic": " (by the noise at the microphone)", "volts": " (by the music behind the chains)"}
+OF_WHAT = {"mic": " (of the noise at the microphone)", "volts": " (of the music behind the chains)"}
+CHOSEN = " (made equal here)"
+TOLD_DB = 0.005  # below it two decimals tell nothing
 
 
 def tell_sheet(sheet: MatchSheet) -> None:
@@ -89,24 +92,43 @@ def _tell_meanings(sheet: MatchSheet) -> None:
     if found is None:
         return
     rows = [
-        [f"{_named(one.by, sheet.by)}{' (taken)' if one.by == sheet.taken else ''}"]
+        [f"{_named(one.by, sheet.by)}{CHOSEN if one.by == sheet.taken else ''}"]
         + [_from_to(low, high) for low, high in one.gains_db]
         for one in found.given
     ]
-    of_what = OF_WHAT.get(sheet.by, "")
+    several = len(sheet.passages) > 1 and any(low != high for one in found.given for low, high in one.gains_db)
+    of_what, by_passage = OF_WHAT.get(sheet.by, ""), ", by passage" if several else ""
     say(
-        f"How far each is turned up (+) or down (-) against {found.first}, in dB, by each meaning of equally loud"
-        f"{of_what}:"
+        f"Equally loud in another sense{of_what}: by how many dB a setup would then be turned up (+) or down (-) from "
+        f"where it is now, against {found.first}{by_passage}:"
     )
     for line in _fitting(["equal by", *found.others], rows):
         say(f"  {line}")
+    if sheet.by == "mic":
+        say(
+            "  All of this is of the pink noise that the microphone heard, not of music: where the setups differ in "
+            "one part of the range, music that lies there moves otherwise."
+        )
     heard = {full_scale_spl(one.by) for one in found.given} - {"", full_scale_spl(sheet.taken)}
     if heard:
-        known = "stands for" if sheet.spl_offset_db is not None else "is taken for"
+        known = "stands for" if sheet.spl_offset_db is not None else "is taken to stand for"
         full_scale = {"mic": "the microphone's full scale", "volts": "a volt"}.get(sheet.by, "full scale")
         say(f"  ISO 532-1 hears how loud it plays: here {full_scale} {known} {heard.pop()} dB SPL.")
+    _tell_furthest(sheet, found.furthest)
+
+
+def _tell_furthest(sheet: MatchSheet, found: Furthest) -> None:
+    """The two meanings that lie furthest apart, and what that is to who listens."""
+    if found.apart_db < TOLD_DB:
+        say("  So here it makes no difference which of them is made equal.")
+        return
+    one, other = (
+        f"{_named(by, sheet.by)} ({_from_to(gain, gain)} dB)" for by, gain in zip(found.by, found.gains_db, strict=True)
+    )
+    where = f" in {found.passage}" if len(sheet.passages) > 1 else ""
     say(
-        f"  So the choice moves a setup against another by {found.most_db:.2f} dB at most, from one meaning to another."
+        f"  The furthest apart{where}: {one} and {other}. Between these two {found.setup} is "
+        f"{found.apart_db:.2f} dB louder or softer against {found.against}; all other choices differ by less."
     )
 
 

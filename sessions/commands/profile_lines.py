@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from shlex import quote
 
 from ..words.lexicon import ASK_WHAT_WAS_HEARD
 from ..words.profile import Profile, Use
@@ -17,14 +18,15 @@ def profile_lines(found: Profile) -> list[str]:
     """What was said of the setup, what is usual elsewhere, what it is about, and when."""
     name = in_one_line(found.setup)
     if not found.used:
-        return [f"Nothing was said of {name} yet.", *_never(found)]
+        log = f"earwitness word log WORD --setup {quote(found.setup)} --track NAME"
+        return [f"Nothing was said of {name} yet: {log}", *_never(found)]
     against = (
         f"set against {counted(found.others, 'other setup')} {_with_tracks(found)}"
         if found.others
         else "no other setup was described yet"
     )
     where = TracksDescribed(found.tracks, found.outside).told()
-    lines = [f"Words of {name}, described {where}; {against}. It tests nothing."]
+    lines = [f"Words of {name}, described {where}; {against}. This counts, and tests nothing."]
     lines.append(
         table(
             ["word", "tracks", "other setups", "times", "in a blind trial"],

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import atexit
+import gc
 import re
 import shlex
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 import click
@@ -13,6 +16,8 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from ..errors import CatalogueError
 from .context import Context, give, json_option, say
+
+SELDOM = 100_000  # more objects made than gone, before garbage is looked for: some 10 MB of pictures
 
 
 @click.command()
@@ -42,14 +47,17 @@ def report(
     With --unit it is the review of one unit, with --compare of several side by side: first what can be read aloud, then
     the evidence, then the fine print.
     """
-    from ..report import contents, page
-
     names = _about(units, unit, compare=compare)
-    with context.open() as casebook:
+    with _seldom_collected(), context.open() as casebook:
         about = [catalogue.find(casebook, Setup, name) for name in names]
-        path = out or casebook.folder / f"{'-'.join(['report', *map(_in_a_file, names)])}.html"
+        from ..report import contents
+
         entitled = title or _title([one.name for one in about])
-        page.write(contents.gather(casebook, entitled, rehearsals=not no_rehearsals, units=about), path)
+        found = contents.gather(casebook, entitled, rehearsals=not no_rehearsals, units=about, meanwhile=_load_page)
+        from ..report import page
+
+        path = out or casebook.folder / f"{'-'.join(['report', *map(_in_a_file, names)])}.html"
+        page.write(found, path)
     if as_json:
         give({"report": str(path)})
     say(f"The report: {path}", as_json)
@@ -72,6 +80,26 @@ def _title(names: Sequence[str]) -> str:
 
 def _in_a_file(name: str) -> str:
     return re.sub(r"[^\w.+-]+", "-", name)
+
+
+def _load_page() -> None:
+    from ..report import page
+
+    page.load()
+
+
+@contextmanager
+def _seldom_collected() -> Iterator[None]:
+    """Garbage looked for seldom, and not at the end of the program: each time all that was loaded is gone through."""
+    usual = gc.get_threshold()
+    atexit.register(gc.freeze)
+    gc.set_threshold(SELDOM, *usual[1:])
+    try:
+        yield
+    finally:
+        gc.freeze()
+        gc.unfreeze()  # all is old now, so that it is not gone through at once
+        gc.set_threshold(*usual)
 
 
 COMMANDS = {"report": report}

@@ -29,7 +29,7 @@ PROVES = (
     "then and not changed since. It does not protect the answers: the code shown after each session does, once "
     "somebody else has it. Neither shows that the person at this machine did not look."
 )
-PUBLISH = "Publish this line before the first trial; only publishing dates a seal, for a clock can be set back:"
+PUBLISH = "Publish this before the first trial; only publishing dates a seal, for a clock can be set back:"
 
 
 @click.command()
@@ -117,7 +117,7 @@ def _agreed(draft: Plan, hint: str, as_json: bool) -> bool:
 def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str] = ()) -> None:
     """A seal, to be published before the first trial: as a code to film, what it is good for, and a line to post.
 
-    The line stands last, where it is still in sight on a small screen.
+    What to post stands last, where it is still in sight on a small screen, its code on a line of its own.
     """
     name, rule = sealed.plan.name, sealed.plan.document["rule"]
     if not as_json:
@@ -126,7 +126,7 @@ def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str]
     for note in notes:
         say(note, as_json)
     say(PUBLISH, as_json)
-    say(f"  {end_sentences.post(sealed)}", as_json, whole=True)
+    say(f"  {end_sentences.post(sealed)}", as_json)
     say(f"Note where it stands: {hint} witness {quote(name)} --by WHERE", as_json)
 
 

@@ -9,6 +9,7 @@ import click
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Listener
+from ..casebook.last_active import last_active
 from ..casebook.near_names import unknown
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
@@ -38,7 +39,7 @@ def listener_of(casebook: Casebook, name: str | None, as_json: bool = False) -> 
         )
         raise CatalogueError(f"say whose words they are with --listener NAME: {listed}")
     whose = f"Whose words are they ({', '.join(there)})?" if there else "Whose words are they?"
-    last = _spoke_last(casebook)
+    last = last_active(casebook)
     typed = str(click.prompt(plain(whose), default=last, err=as_json)).strip()
     known = catalogue.named(casebook, Listener, typed)
     if known is None and not there:
@@ -54,11 +55,3 @@ def _new(casebook: Casebook, name: str, as_json: bool) -> Listener:
     if sys.stdin.isatty() and confirmed(question, default=False, as_json=as_json):
         return new
     raise CatalogueError(f"{refusal}; somebody new is added with: earwitness listener add {quote(name)}")
-
-
-def _spoke_last(casebook: Casebook) -> str | None:
-    """Who logged the newest word; None before there is one."""
-    rows = casebook.query(
-        "SELECT name FROM words JOIN listeners ON listeners.id = listener_id ORDER BY words.seq DESC LIMIT 1"
-    )
-    return str(rows[0]["name"]) if rows else None

@@ -30,18 +30,25 @@ from .word_prompt import About, keep, log_lines
 
 
 @click.group(cls=CommandGroup, invoke_without_command=True)
+@click.option("--listener", help="Whose words are typed, where it asks for them.")
+@click.option("--setup", help="What they are said of.")
+@click.option("--track", help="The track that plays.")
 @click.pass_context
-def word(ctx: click.Context) -> None:
+def word(ctx: click.Context, /, **about: str | None) -> None:
     """Words: descriptors as you put them, with strength and place in the music.
 
     Alone, at a terminal, it asks for one word after the other.
     """
+    given = {name: value for name, value in about.items() if value is not None}
     if ctx.invoked_subcommand is not None:
+        if given:
+            option = f"--{next(iter(given))}"
+            ctx.fail(f"{option} belongs behind the command: earwitness word {ctx.invoked_subcommand} … {option} NAME")
         return
-    if not sys.stdin.isatty():
+    if not given and not sys.stdin.isatty():
         click.echo(ctx.get_help())
         return
-    ctx.invoke(log_word)
+    ctx.invoke(log_word, **given)
 
 
 @word.command("log")
@@ -49,7 +56,7 @@ def word(ctx: click.Context) -> None:
 @click.option("--listener", help="Whose word it is; the only listener there is needs no name.")
 @click.option("--setup", help="What it was said of; leave it out if you did not know.")
 @click.option("--track", help="The track that played.")
-@click.option("--at", "at_s", type=TIME, metavar="M:SS.S", help="Where in the track.")
+@click.option("--at", "at_s", type=TIME, metavar="M:SS.S", help="Where in the track; not beyond its end.")
 @click.option("--strength", type=WHOLE, default=3, show_default=True, help="1 (a trace) to 5 (overwhelming).")
 @click.option("--blind/--sighted", default=False, help="Whether you did not know what was playing.  [default: sighted]")
 @click.option("--note", default="", help="Anything more.")
@@ -100,12 +107,22 @@ def log_word(
 @word.command("list")
 @click.option("--setup", help="Only words said of this setup.")
 @click.option("--track", help="Only words said of this track.")
+@click.option("--listener", help="Only words of this listener.")
 @click.option("--corrected", is_flag=True, help="Also the words that were corrected or taken back.")
 @json_option
 @click.pass_obj
-def list_words(context: Context, setup: str | None, track: str | None, corrected: bool, as_json: bool) -> None:
+def list_words(
+    context: Context,
+    /,
+    setup: str | None,
+    track: str | None,
+    listener: str | None,
+    *,
+    corrected: bool,
+    as_json: bool,
+) -> None:
     """List the words in force, oldest first."""
-    rows, counts = _labelled(context, setup, track, corrected)
+    rows, counts = _labelled(context, setup, track, listener, corrected=corrected)
     _tell(rows, as_json)
     if counts.in_words and not as_json:
         say(counts.in_words)
@@ -126,11 +143,14 @@ def search_words(context: Context, text: tuple[str, ...], as_json: bool) -> None
 @word.command("summary")
 @click.option("--setup", help="Only words said of this setup.")
 @click.option("--track", help="Only words said of this track.")
+@click.option("--listener", help="Only words of this listener.")
 @json_option
 @click.pass_obj
-def summarise(context: Context, setup: str | None, track: str | None, as_json: bool) -> None:
+def summarise(
+    context: Context, /, setup: str | None, track: str | None, listener: str | None, *, as_json: bool
+) -> None:
     """Count what was said of each setup and in each track: how often, how, by whom, when."""
-    rows, corrected = _labelled(context, setup, track)
+    rows, corrected = _labelled(context, setup, track, listener)
     found = summary(rows)
     if as_json:
         give(
@@ -206,15 +226,17 @@ def _document(one: SaidAlike) -> dict[str, Any]:
 
 
 def _labelled(
-    context: Context, setup: str | None, track: str | None, corrected: bool = False
+    context: Context, setup: str | None, track: str | None, listener: str | None, *, corrected: bool = False
 ) -> tuple[list[LabelledWord], CorrectedWords]:
     """The words with their labels, of a setup also those said in trials that are over; and how many were corrected."""
     with context.open() as casebook:
         track_id = catalogue.find(casebook, Track, track).id if track else None
         wanted = catalogue.find(casebook, Setup, setup) if setup else None
+        name = catalogue.find(casebook, Listener, listener).name if listener else None
         rows = words_in_trials.labelled(casebook, log.words(casebook, track_id=track_id, corrected=corrected))
         counts = CorrectedWords.of(words_in_trials.corrections(casebook))
-    return [one for one in rows if wanted is None or one.setup_id == wanted.id], counts
+    of = [one for one in rows if wanted is None or one.setup_id == wanted.id]
+    return [one for one in of if name in (None, one.word.listener)], counts
 
 
 def _tell(words: list[LabelledWord], as_json: bool) -> None:
@@ -224,7 +246,7 @@ def _tell(words: list[LabelledWord], as_json: bool) -> None:
     if not words:
         say("No words.")
         return
-    remarked = any(one.remark for one in words)
+    remarked, noted = any(one.remark for one in words), any(one.word.note for one in words)
     shown = [
         [
             one.word.term,
@@ -235,13 +257,13 @@ def _tell(words: list[LabelledWord], as_json: bool) -> None:
             one.label,
             one.word.listener,
             one.word.id,
-            one.word.note,
+            *([one.word.note] if noted else []),
             *([one.remark] if remarked else []),
         ]
         for one in words
     ]
-    headings = ["word", "strength", "of", "track", "at", "how", "listener", "id", "note"]
-    say(table([*headings, *(["remark"] if remarked else [])], shown))
+    headings = ["word", "strength", "of", "track", "at", "how", "listener", "id"]
+    say(table([*headings, *(["note"] if noted else []), *(["remark"] if remarked else [])], shown))
 
 
 def _told(one: LabelledWord) -> dict[str, Any]:

@@ -19,6 +19,7 @@ from .context import counted, say
 from .plain_text import in_one_line
 
 UNDO = ".undo"
+HELP = ("?", ".help")
 TAKES_BACK = f"{UNDO} takes the last word back"
 ABOUT = ".setup NAME, .track NAME, .blind and .sighted say what the next ones are about"
 
@@ -64,7 +65,7 @@ def log_lines(casebook: Casebook, about: About, words_known: Lexicon, as_json: b
     if asked:
         say(
             f"Words of {about.words}. A line each: {word_lines.SHAPE}, strength {about.strength} where none is typed; "
-            f"{ABOUT}; {TAKES_BACK}; q or an empty line ends.",
+            f"{ABOUT}; {TAKES_BACK}; ? shows how; q or an empty line ends.",
             as_json,
         )
     kept: list[log.LoggedWord] = []
@@ -75,6 +76,9 @@ def log_lines(casebook: Casebook, about: About, words_known: Lexicon, as_json: b
         if not line or (asked and line.casefold() == "q"):
             break
         try:
+            if line in HELP:
+                say(_help(about), as_json)
+                continue
             if line == UNDO:
                 say(f"  {_taken_back(casebook, about.listener, kept)}", as_json)
                 continue
@@ -99,6 +103,22 @@ def log_lines(casebook: Casebook, about: About, words_known: Lexicon, as_json: b
             say(f"  {in_one_line(kept[-1].term)!r} {ASK_WHAT_WAS_HEARD}", as_json)
     say(f"{counted(len(kept), 'word')} of {about.listener.name} kept.", as_json)
     return kept
+
+
+def _help(about: About) -> str:
+    """What can be typed at the prompt, with an example of each."""
+    rows = (
+        ("bright", f"a word, of strength {about.strength}"),
+        ("bright 4", "with its strength: 1 (a trace) to 5 (overwhelming)"),
+        ("bright 4 @1:02.5", "and where in the track: minutes and seconds"),
+        ("bright 4 @1:02.5 (hats)", "and a note"),
+        (".setup NAME", "what the next words are of; alone: of no setup"),
+        (".track NAME", "the track that plays; alone: none"),
+        (".blind, .sighted", "whether you do not know what plays, or know it"),
+        (UNDO, "takes the last word back"),
+        ("q, an empty line", "ends"),
+    )
+    return "\n".join([f"  Now: {about.words}.", *(f"  {typed:<25}{says}" for typed, says in rows)])
 
 
 def _typed_line(prompt: str, as_json: bool) -> str:

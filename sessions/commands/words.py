@@ -14,6 +14,8 @@ from .context import Context, counted, decimals, give, json_option, say, table
 from .words_learn import learn
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from stats.agreement import Agreement
 
     from ..results.ballots_over import LeftOut
@@ -29,6 +31,10 @@ AS_SEALED = (
     "which differs from which."
 )
 PAIRS_EXPLORATORY = "These pairs are exploratory: the plan did not ask for them, and no verdict rests on them."
+TESTED = (
+    "p (Holm): how often chance alone does as much, made stricter since several words are tested; flips: how often the "
+    "word changed where both were the same."
+)
 AGREEING = (
     "listeners, weeks: how often answers to the same setup and track were alike, and in brackets how far beyond chance "
     "(Krippendorff's alpha: 1 full, 0 none)."
@@ -54,7 +60,8 @@ words.add_command(learn)
 
 
 def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
-    from ..results import ballots_over
+    from ..results import ballots_over, word_reach
+    from ..words import lexicon_rows
 
     with context.open() as casebook:
         asked = {catalogue.find(casebook, Setup, name).id for name in names}
@@ -62,11 +69,17 @@ def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
             raise CatalogueError(f"--setup names one setup, or two that differ; got {', '.join(names)}")
         found = ballots_over.in_casebook(casebook, asked)
         tracks = {one.id: one.name for one in catalogue.everything(casebook, Track)}
+        lexicon = lexicon_rows.in_force(casebook)
+        every: list[PooledBallots | BallotOfSeveral] = [*found.pairs, *found.several]
+        high = {
+            id(one): word_reach.of_words(casebook, (own.word for own in one.words), one.listeners, lexicon)
+            for one in every
+        }
     if as_json:
         give(
             {
-                "pairs": [_document(one, tracks) for one in found.pairs],
-                "several": [_document_of_several(one) for one in found.several],
+                "pairs": [_document(one, tracks) | {"above_reach": high[id(one)]} for one in found.pairs],
+                "several": [_document_of_several(one) | {"above_reach": high[id(one)]} for one in found.several],
                 "left_out": documents.plain(found.left_out),
                 "asked_as": documents.plain(found.asked_as),
             }
@@ -74,10 +87,12 @@ def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
         return
     for one in found.pairs:
         _tell(one)
+        _tell_high(high[id(one)])
     if found.pairs:
         say(EXPLORATORY)
     for several in found.several:
         _tell_several(several)
+        _tell_high(high[id(several)])
     if not found.pairs and not found.several:
         waiting = "No ballot of words yet: earwitness plan words --words bright,boomy,thin --listener NAME"
         say("No ballot of words is over and holds yet." if found.left_out else waiting)
@@ -122,6 +137,7 @@ def _tell(one: PooledBallots) -> None:
     ]
     say(f"By plan and week, {' : '.join(alone)}:")
     say(table(["word", *(f"{plan} {week}" for plan, week in places)], cells))
+    say(TESTED)
     say(AGREEING)
     say(_whom(one))
 
@@ -155,6 +171,12 @@ def _tell_several(one: BallotOfSeveral) -> None:
         say(table(["word", *(f"{pair.setups[0]} : {pair.setups[1]}" for pair in pairs)], cells))
         say(PAIRS_EXPLORATORY)
     say(_whom(one))
+
+
+def _tell_high(remarks: Sequence[str]) -> None:
+    """Which words lie above the tones that a listener noticed."""
+    for remark in remarks:
+        say(f"Remarked, and it changes nothing: {remark}")
 
 
 def _whom(one: PooledBallots | BallotOfSeveral) -> str:

@@ -55,17 +55,24 @@ def learn(ctx: click.Context, listener: str | None, blind: bool, as_json: bool) 
     context: Context = ctx.obj
     with context.open() as casebook:
         whose, setups, measured, there, left_out, lexicon = gathered(casebook, listener, blind=blind)
-    found = _learned(there, measured)
+        found = _learned(there, measured)
+        high = _above_reach(casebook, whose, measured, there, found, lexicon)
     if as_json:
-        give(_document(whose, setups, measured, there, found) | {"ballots_left_out": documents.plain(left_out)})
+        stated = _document(whose, setups, measured, there, found)
+        give(stated | {"ballots_left_out": documents.plain(left_out), "above_reach": high})
     else:
         _tell_material(whose, setups, measured, there)
         for one in left_out:
             say(f"Not counted: the ballot {one.plan}, {one.why}.")
         if found is None:
             say(declined(there, measured))
+            if there.lacking:
+                say("Describe and measure more: earwitness word log WORD --setup NAME --track NAME")
+                say("and: earwitness curve add NAME FILE")
         else:
             _tell(there, measured, found, lexicon)
+            for remark in high:
+                say(f"Remarked, and it changes nothing: {remark}")
     ctx.exit(0 if found else 1)
 
 
@@ -115,6 +122,25 @@ def _learned(there: Material, measured: UnitBands) -> Dictionary | None:
 
     enough = not there.lacking and bool(there.words) and bool(measured.bands)
     return learned_words.learned(there) if enough else None
+
+
+def _above_reach(
+    casebook: Casebook, whose: str, measured: UnitBands, there: Material, found: Dictionary | None, lexicon: Lexicon
+) -> list[str]:
+    """Of the words that are read, which lie in bands above the tones that the listener noticed."""
+    from ..results import word_reach
+
+    if found is None or not found.learned.shown():
+        return []
+    whole, bands = found.learned, dict[str, tuple[float, float]]()
+    for place, (word, own) in enumerate(zip(there.words, whole.words, strict=True)):
+        if whole.holds(place):
+            leading = own.leading.place
+            bands[f"{word.word}, at {measured.bands[leading]}"] = measured.edges_hz[leading]
+    return [
+        *word_reach.of_bands(casebook, bands, [whose]),
+        *word_reach.of_words(casebook, (one.word for one in there.words), [whose], lexicon),
+    ]
 
 
 def _said(

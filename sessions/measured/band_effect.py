@@ -145,10 +145,10 @@ def _expanded_db(one: Sequence[float], other: Sequence[float]) -> float | None:
 
     Each reading of one side is an effect against the mean of the other, so that what both share is taken as it is.
     """
-    from scipy.special import stdtrit
-
     if min(len(one), len(other)) < 2:
         return None
+    from scipy.special import stdtrit  # only where there are repeats: it takes longer to load than all the rest here
+
     means = [(float(np.var(read, ddof=1)) / len(read), len(read) - 1) for read in (one, other)]
     total = sum(variance for variance, _ in means)
     if total == 0:

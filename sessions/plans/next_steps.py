@@ -143,7 +143,7 @@ def of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
             f"{plan.name}: {one.name} {'has begun' if one.begun else 'has not begun'}",
             ("listen", plan.name, "--listener", one.name),
         )
-        for one in plan.listeners
+        for one in sorted(plan.listeners, key=lambda one: one.name != stands.last_active)
         if not one.complete
     ]
 
@@ -230,7 +230,8 @@ def is_open(stands: Overview) -> bool:
 
 
 def _somebody(stands: Overview) -> str:
-    return stands.listeners[0] if stands.listeners else "NAME"
+    """Who was there last, or else the first listener there is."""
+    return stands.last_active or next(iter(stands.listeners), "NAME")
 
 
 def _match(real: bool) -> tuple[str, ...]:

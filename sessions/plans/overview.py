@@ -13,6 +13,7 @@ from pathlib import Path
 from ..casebook import catalogue, free_rows, left_out, playback_chain, session_rows, witness_rows, written_since
 from ..casebook.catalogue import Listener, Passage, Setup, Track
 from ..casebook.documents import Kept
+from ..casebook.last_active import last_active
 from ..casebook.left_out import Noted
 from ..casebook.store import Casebook
 from ..casebook.written_since import Added, WrittenSince
@@ -112,6 +113,7 @@ def gather(casebook: Casebook) -> Overview:
         *_words(casebook),
         CorrectedWords.of(words_in_trials.corrections(casebook)),
         _heard_freely(casebook, called),
+        last_active(casebook),
     )
 
 

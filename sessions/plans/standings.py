@@ -179,6 +179,8 @@ class Overview:
     """How many of them were said in a control or of a known difference, so of no setup, as far as that may be told."""
     corrected: CorrectedWords = field(default_factory=CorrectedWords)
     heard_freely: tuple[FreeStanding, ...] = ()
+    last_active: str | None = None
+    """Who logged a word or took part in a session last; None where nobody did."""
 
     @property
     def moved(self) -> int:

@@ -72,7 +72,7 @@ def before(
         If a setup does not rise above the background, or is too faint to be heard.
     """
     found = trims.levels(positions, wish.weighting)
-    if wish.by not in ISO_532 and not wish.tells_iso_532:
+    if wish.by not in ISO_532 and not wish.iso_532:
         return _by_weighting(wish, found, None)
     heard = chair_loudness.sounds(positions, rate_hz, mic)
     softest = min(chair_loudness.level_dbfs(clip) for clip in heard.values())
@@ -117,7 +117,8 @@ def after(
     }
     if made.full_scale_spl is not None:
         heard = chair_loudness.sounds(positions, rate_hz, mic)
-        for by in iso_532_at(made.full_scale_spl) if wish.tells_iso_532 else [made.by]:
+        wanted = iso_532_at(made.full_scale_spl, wish.iso_532)
+        for by in wanted if made.by in (*wanted, *level.WEIGHTINGS) else [*wanted, made.by]:
             progress("working out loudness by ISO 532-1 …")
             found = levels_db(heard, by)
             levels_by |= {} if found is None else {by: found}

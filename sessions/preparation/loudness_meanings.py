@@ -12,14 +12,16 @@ from pathlib import Path
 from audio.clip import Clip
 from audio.files import reading
 from audio.levels.loudness_levels import levels_db
-from audio.levels.weighting import BY, ISO_532, By, at, full_scale_spl_db, level_db
+from audio.levels.weighting import BY, By, at, full_scale_spl_db, level_db
 from audio.room import voltmeter
 
 from .match_sheet import MatchedPassage, MatchSheet, Meaning
 
 
-def with_iso_532(sheet: MatchSheet, folder: Path, full_scale_spl: int, progress: Callable[[str], None]) -> MatchSheet:
-    """A sheet of recordings with what each method of ISO 532-1 finds in its files, full scale (RMS) at so many dB SPL.
+def with_iso_532(
+    sheet: MatchSheet, folder: Path, full_scale_spl: int, methods: Sequence[str], progress: Callable[[str], None]
+) -> MatchSheet:
+    """A sheet of recordings with what methods of ISO 532-1 find in its files, full scale (RMS) at so many dB SPL.
 
     A method in which a setup is too quiet to be heard tells nothing.
 
@@ -32,7 +34,7 @@ def with_iso_532(sheet: MatchSheet, folder: Path, full_scale_spl: int, progress:
     for number, part in enumerate(sheet.passages, 1):
         progress(f"passage {number} of {len(sheet.passages)}: loudness by ISO 532-1 of {part.passage} …")
         told = {meaning.by for meaning in part.meanings}
-        missing = [by for by in iso_532_at(full_scale_spl) if by not in told]
+        missing = [by for by in iso_532_at(full_scale_spl, methods) if by not in told]
         passages.append(replace(part, meanings=part.meanings + in_measures(_files(part, folder), missing)))
     return replace(sheet, passages=tuple(passages))
 
@@ -42,6 +44,7 @@ def behind_chains(
     folder: Path,
     chains: Mapping[str, Mapping[float, float]],
     chair_spl_db: float | None,
+    methods: Sequence[str],
     progress: Callable[[str], None],
 ) -> MatchSheet:
     """A voltmeter's sheet with what each measure finds in the music behind the chains, beside the voltage itself.
@@ -52,6 +55,8 @@ def behind_chains(
         The level of each setup (its identifier) at the frequencies read, dB re 1 V.
     chair_spl_db
         At which level the loudest passage is taken to play, for ISO 532-1; None leaves that out.
+    methods
+        Those of ISO 532-1 that are told.
 
     Raises
     ------
@@ -65,7 +70,7 @@ def behind_chains(
         loudest += [min(meaning.after_db) for meaning in others if meaning.by == "bs1770"]
         passages.append(replace(part, meanings=(read, *others)))
     if chair_spl_db is not None and loudest:
-        measures = iso_532_at(round(chair_spl_db - max(loudest)))
+        measures = iso_532_at(round(chair_spl_db - max(loudest)), methods)
         for number, part in enumerate(passages):
             progress(f"passage {number + 1} of {len(passages)}: loudness by ISO 532-1 of {part.passage} …")
             found = in_measures(_behind(part, folder, chains), measures)
@@ -73,9 +78,9 @@ def behind_chains(
     return replace(sheet, passages=tuple(passages))
 
 
-def iso_532_at(full_scale_spl: int) -> list[By]:
-    """Both methods of ISO 532-1, full scale (RMS) taken to play at so many dB SPL."""
-    return [at(method, full_scale_spl) for method in ISO_532]
+def iso_532_at(full_scale_spl: int, methods: Sequence[str]) -> list[By]:
+    """Methods of ISO 532-1, full scale (RMS) taken to play at so many dB SPL."""
+    return [at(method, full_scale_spl) for method in methods]
 
 
 def in_measures(clips: Mapping[str, Clip], measures: Sequence[By]) -> tuple[Meaning, ...]:

@@ -36,7 +36,7 @@ def make_match_sheet(
     tolerance_lu: float = DEFAULT_TOLERANCE_LU,
     rate_hz: int | None = None,
     chair_spl_db: float = 75.0,
-    tell_iso_532: bool = False,
+    iso_532: Sequence[str] = (),
     full_scale_spl: int | None = None,
     progress: Callable[[str], None] = lambda _: None,
 ) -> MatchSheet:
@@ -48,8 +48,9 @@ def make_match_sheet(
         A measure of clips, or a method of ISO 532-1: then the level of full scale follows from `chair_spl_db`.
     chair_spl_db
         At which level, dB SPL, the loudest of the passages is taken to play at the chair, of its quietest setup.
-    tell_iso_532
-        Whether the sheet tells what loudness by ISO 532-1 would have given too; slow (`audio.levels.zwicker`).
+    iso_532
+        Of which methods of ISO 532-1 the sheet tells what they would have given too; N5 is slow
+        (`audio.levels.zwicker`).
     full_scale_spl
         At which dB SPL full scale is taken to play for that; None: as `by` states it, or by `chair_spl_db`.
     progress
@@ -64,7 +65,7 @@ def make_match_sheet(
     """
     check_recordings(selection, "match files")
     method = by.partition("@")[0]
-    if method in ISO_532 or tell_iso_532:
+    if method in ISO_532 or iso_532:
         zwicker.check_installed()
     track_alignment.ensure(casebook, [passage.track_id for passage in selection.passages])
     if by in ISO_532:
@@ -76,10 +77,10 @@ def make_match_sheet(
         repairs = mends.in_force(casebook, selection.setups, passage)
         matched.append(match_passage(passage, sources, repairs, casebook.prepared, by=by, rate_hz=rate_hz))
     sheet = MatchSheet(by, tolerance_lu, tuple(matched))
-    if tell_iso_532:
+    if iso_532:
         loudest_lufs = max(min(own.loudness_lufs for own in part.setups) for part in matched)
         spl_db = full_scale_spl or full_scale_spl_db(by) or chair_spl_db - loudest_lufs
-        sheet = loudness_meanings.with_iso_532(sheet, casebook.prepared, round(spl_db), progress)
+        sheet = loudness_meanings.with_iso_532(sheet, casebook.prepared, round(spl_db), iso_532, progress)
     match_sheet.keep(casebook, sheet)
     return sheet
 
@@ -121,10 +122,11 @@ def _own_rate(casebook: Casebook, track_id: str, one: PreparedPassage) -> int:
 def match_again(casebook: Casebook, selection: Selection, sheet: MatchSheet) -> MatchSheet:
     """A new sheet by the measure, the tolerance and (where it had one for all) the rate of an older one.
 
-    It tells loudness by ISO 532-1 where the older one did, and could again.
+    It tells loudness by the methods of ISO 532-1 of which the older one did, where it can.
     """
     beside = [one.by for part in sheet.passages for one in part.meanings if one.by != sheet.by]
     heard_at = next((level for level in map(full_scale_spl_db, beside) if level is not None), None)
+    methods = {one.partition("@")[0] for one in beside}
     rates_hz = {part.prepared.rate_hz for part in sheet.passages}
     return make_match_sheet(
         casebook,
@@ -132,7 +134,7 @@ def match_again(casebook: Casebook, selection: Selection, sheet: MatchSheet) -> 
         by=measure_of(sheet),
         tolerance_lu=sheet.tolerance_lu,
         rate_hz=rates_hz.pop() if len(rates_hz) == 1 else None,
-        tell_iso_532=heard_at is not None and zwicker.is_installed(),
+        iso_532=[one for one in ISO_532 if one in methods] if zwicker.is_installed() else [],
         full_scale_spl=None if heard_at is None else round(heard_at),
     )
 

@@ -6,7 +6,7 @@ other meanings of equal would have given is told of the noise at the microphone,
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 from pathlib import Path
@@ -69,7 +69,7 @@ def by_microphone(
         If a device is absent or stumbles.
     """
     found = check_real(selection)
-    if wish.by in ISO_532 or wish.tells_iso_532:
+    if wish.by in ISO_532 or wish.iso_532:
         zwicker.check_installed()
     rate_hz = wish.rate_hz or _music_rate(casebook, selection)
     mic = None if wish.calibration is None else calibration_file.read_calibration(*wish.calibration)
@@ -128,6 +128,7 @@ def by_voltmeter(
     tolerance_db: float = voltmeter.TOLERANCE_DB,
     rate_hz: int | None = None,
     chair_spl_db: float | None = None,
+    iso_532: Sequence[str] = ISO_532,
     progress: Callable[[str], None] = lambda _: None,
 ) -> MatchSheet:
     """A sheet from voltmeter readings: at several frequencies before, at 1 kHz again with the gains applied.
@@ -136,6 +137,8 @@ def by_voltmeter(
     ----------
     chair_spl_db
         At which level the loudest passage is taken to play, if the sheet is to tell loudness by ISO 532-1 too.
+    iso_532
+        Of which of its methods.
 
     Raises
     ------
@@ -167,18 +170,19 @@ def by_voltmeter(
     )
     chains = {setup.id: found.levels_db[setup.name] for setup in selection.setups}
     read = _Read("volts", "tone", tolerance_db, readings, voltmeter=evidence, chains=chains)
-    return _prepare(casebook, selection, read, chair_spl_db, progress)
+    return _prepare(casebook, selection, read, chair_spl_db, iso_532, progress)
 
 
 def further_passages(
     casebook: Casebook,
     selection: Selection,
     chair_spl_db: float | None = None,
+    iso_532: Sequence[str] = ISO_532,
     progress: Callable[[str], None] = lambda _: None,
 ) -> MatchSheet:
     """A new sheet for these passages with the readings of the newest microphone or voltmeter sheet of the setups.
 
-    `chair_spl_db` is that of `by_voltmeter`; what was told of the noise at a microphone stands as it was read.
+    `chair_spl_db` and `iso_532` are those of `by_voltmeter`; what was told of the noise at a microphone stands.
 
     Raises
     ------
@@ -187,7 +191,7 @@ def further_passages(
     MeasureError
         If the library for ISO 532-1 is wanted and not installed.
     """
-    return _prepare(casebook, selection, _newest_read(casebook, selection), chair_spl_db, progress)
+    return _prepare(casebook, selection, _newest_read(casebook, selection), chair_spl_db, iso_532, progress)
 
 
 def match_passage(casebook: Casebook, selection: Selection, passage: Passage, folder: Path) -> MatchedPassage:
@@ -262,6 +266,7 @@ def _prepare(
     selection: Selection,
     read: _Read,
     chair_spl_db: float | None = None,
+    iso_532: Sequence[str] = ISO_532,
     progress: Callable[[str], None] = lambda _: None,
 ) -> MatchSheet:
     """Prepare every passage with the gains, tell what other meanings would have given, and keep the sheet."""
@@ -278,7 +283,7 @@ def _prepare(
         readings=read.readings,
     )
     if read.chains:
-        sheet = loudness_meanings.behind_chains(sheet, casebook.prepared, read.chains, chair_spl_db, progress)
+        sheet = loudness_meanings.behind_chains(sheet, casebook.prepared, read.chains, chair_spl_db, iso_532, progress)
     match_sheet.keep(casebook, sheet)
     return sheet
 

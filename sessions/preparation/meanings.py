@@ -28,19 +28,48 @@ class Given:
 
 
 @dataclass(frozen=True)
+class Furthest:
+    """The two meanings that lie furthest apart: on which passage, and what they give one setup against another.
+
+    Attributes
+    ----------
+    setup, against
+        The one that is turned, and the other.
+    by, gains_db
+        The two meanings, that which gives the setup more first, and what each gives it beyond what the sheet gave.
+    """
+
+    passage: str
+    setup: str
+    against: str
+    by: tuple[str, str]
+    gains_db: tuple[float, float]
+
+    @property
+    def apart_db(self) -> float:
+        """From one to the other."""
+        return self.gains_db[0] - self.gains_db[1]
+
+
+@dataclass(frozen=True)
 class Meanings:
     """All meanings beside each other, that which was taken first.
 
     Attributes
     ----------
-    most_db
+    furthest
         How far the choice moves one setup against another at most: from any meaning to any other, on one passage.
     """
 
     first: str
     others: tuple[str, ...]
     given: tuple[Given, ...]
-    most_db: float
+    furthest: Furthest
+
+    @property
+    def most_db(self) -> float:
+        """How far that is."""
+        return self.furthest.apart_db
 
 
 def meanings(sheet: MatchSheet) -> Meanings | None:
@@ -59,7 +88,7 @@ def meanings(sheet: MatchSheet) -> Meanings | None:
         after = [meaning.after_db for part in sheet.passages for meaning in part.meanings if meaning.by == by]
         ends = [[levels[0] - levels[place] for levels in after] for place in range(1, len(others) + 1)]
         given.append(Given(by, tuple((min(gains), max(gains)) for gains in ends)))
-    return Meanings(first, tuple(others), tuple(given), _most_db(sheet, known))
+    return Meanings(first, tuple(others), tuple(given), _furthest(sheet, known))
 
 
 def document_of(sheet: MatchSheet) -> dict[str, Any]:
@@ -68,14 +97,16 @@ def document_of(sheet: MatchSheet) -> dict[str, Any]:
     return sheet.to_document() | ({} if found is None else {"meanings_most_db": found.most_db})
 
 
-def _most_db(sheet: MatchSheet, known: Sequence[str]) -> float:
-    most = 0.0
+def _furthest(sheet: MatchSheet, known: Sequence[str]) -> Furthest:
+    every = []
     for part in sheet.passages:
-        after = [meaning.after_db for meaning in part.meanings if meaning.by in known]
+        after = [(meaning.by, meaning.after_db) for meaning in part.meanings if meaning.by in known]
         for one, other in combinations(range(len(part.setups)), 2):
-            apart = [levels[one] - levels[other] for levels in after]
-            most = max(most, max(apart) - min(apart))
-    return most
+            given = sorted(((levels[one] - levels[other], by) for by, levels in after), key=lambda own: own[0])
+            (least, least_by), (most, most_by) = given[0], given[-1]
+            names = part.setups[other].setup, part.setups[one].setup
+            every.append(Furthest(part.passage, *names, (most_by, least_by), (most, least)))
+    return max(every, key=lambda own: own.apart_db)
 
 
 def full_scale_spl(by: str) -> str:

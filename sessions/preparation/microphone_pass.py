@@ -41,8 +41,8 @@ class MicrophoneWish:
 
     `by` is a weighting, or a method of ISO 532-1; `calibration` a file with its meaning; `positions` how often the
     microphone is placed; `rate_hz` None takes the music's. ISO 532-1 hears the level: `chair_spl_db` is what the noise
-    of the softest setup is taken to play at where the microphone is not calibrated. `tells_iso_532`: whether the sheet
-    tells what that would have given too.
+    of the softest setup is taken to play at where the microphone is not calibrated. `iso_532`: of which of its
+    methods the sheet tells what they would have given too.
     """
 
     mic: Route
@@ -54,7 +54,7 @@ class MicrophoneWish:
     tolerance_db: float = DEFAULT_TOLERANCE_LU
     rate_hz: int | None = None
     chair_spl_db: float = 75.0
-    tells_iso_532: bool = False
+    iso_532: tuple[str, ...] = ()
 
     @property
     def weighting(self) -> Weighting:

@@ -15,7 +15,6 @@ import numpy as np
 from audio.clip import Clip
 from audio.files import reading
 from audio.files.file_info import FileInfo
-from audio.giveaways import inspection
 from audio.giveaways.findings import Finding
 from audio.levels.weighting import By
 from audio.mend import Mend, read_mended
@@ -107,6 +106,8 @@ def inspected(
     submit: Submit = functools.partial,
 ) -> list[Finding]:
     """The giveaways in some clips of a passage, and in the files they come from; `submit` takes the pairs as work."""
+    from audio.giveaways import inspection  # not for who only asks how a passage was mended
+
     return inspection.inspect(
         passage.name,
         clips,
@@ -122,6 +123,8 @@ def to_be_mended(
     passage: Passage, sources: Sequence[Source], repairs: Mapping[str, Mend], clips: Mapping[str, Clip]
 ) -> list[Finding]:
     """What can be mended in some clips of a passage; offsets and drifts however small."""
+    from audio.giveaways import inspection
+
     return inspection.inspect(passage.name, clips, _infos(sources), rates_hz=_rates_hz(sources, repairs), fine=True)
 
 

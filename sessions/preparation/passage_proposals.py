@@ -63,15 +63,22 @@ class ProposedPassage:
         return (self.start_frame + self.frames) / self.rate_hz
 
     @property
+    def differ_percent(self) -> float:
+        """How far the setups differ in it to the ear, on average, once equally loud."""
+        return 100 * self.difference_sone / self.loudness_sone if self.loudness_sone else 0.0
+
+    @property
+    def marked(self) -> str:
+        """The reviewer's moments it was chosen by, in words; empty where there are none."""
+        marks = " and ".join(track_time.told(mark_s) for mark_s in self.marks_s)
+        return marks and f"{'holds' if self.telling else 'around'} your mark at {marks}"
+
+    @property
     def what(self) -> str:
         """What it was chosen by, in words."""
-        share = 100 * self.difference_sone / self.loudness_sone if self.loudness_sone else 0.0
         by = f"{self.difference_sone:.1f} of {self.loudness_sone:.0f} sone of loudness"
-        differ = f"to the ear they differ by about {share:.0f} % on average, once equally loud ({by})"
-        if not self.marks_s:
-            return differ
-        marks = " and ".join(track_time.told(mark_s) for mark_s in self.marks_s)
-        return f"{'holds' if self.telling else 'around'} your mark at {marks}; {differ}"
+        differ = f"to the ear they differ by about {self.differ_percent:.0f} % on average, once equally loud ({by})"
+        return f"{self.marked}; {differ}" if self.marked else differ
 
     def to_document(self) -> dict[str, Any]:
         """The proposal as the command line prints it."""

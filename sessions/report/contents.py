@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..casebook import left_out, session_ends, session_rows, witness_rows
@@ -98,7 +98,14 @@ class Report:
     claims: Sequence[JudgedClaim] = ()
 
 
-def gather(casebook: Casebook, title: str, *, rehearsals: bool = True, units: Sequence[Setup] = ()) -> Report:
+def gather(
+    casebook: Casebook,
+    title: str,
+    *,
+    rehearsals: bool = True,
+    units: Sequence[Setup] = (),
+    meanwhile: Callable[[], object] = tuple,
+) -> Report:
     """The report of a casebook: all its plans and, where they are wanted, their rehearsals apart from them.
 
     Parameters
@@ -106,6 +113,8 @@ def gather(casebook: Casebook, title: str, *, rehearsals: bool = True, units: Se
     units
         Setups that it is about: of one all plans in which it took part, of several those between them. Judged is every
         plan all the same, since some are judged together.
+    meanwhile
+        What this process can do while others draw pictures.
     """
     found = review.review(casebook, rehearsals=rehearsals)
     plans = [one for one in found.plans if _is_about(one.sealed.plan, units)]
@@ -113,20 +122,22 @@ def gather(casebook: Casebook, title: str, *, rehearsals: bool = True, units: Se
     words = word_rows.gather(casebook, [one.record for one in found.plans])
     words = [row for row in words if not units or row.setup_id in ids]
 
-    measured = measured_pictures.gather(casebook, [one.sealed.plan for one in plans], words, units)
-    parts = [_part(casebook, one.sealed, one.record, one.verdict, measured) for one in plans]
-    practised = [
-        _part(casebook, one.sealed, one.rehearsal_record, one.rehearsal, measured)
-        for one in plans
-        if one.rehearsal_record is not None and one.rehearsal is not None
-    ]
-    claims = judged_claims.every(casebook, reviewed=found)
-    if units:
-        claims = unit_review.about(claims, units, [one.verdict for one in plans])
-    every = [*parts, *practised]
-    beside = words_beside.gather(casebook, [(one.record, one.verdict) for one in every])
+    with measured_pictures.gathered(casebook, [one.sealed.plan for one in plans], words, units) as drawn:
+        parts = [_part(casebook, one.sealed, one.record, one.verdict) for one in plans]
+        practised = [
+            _part(casebook, one.sealed, one.rehearsal_record, one.rehearsal)
+            for one in plans
+            if one.rehearsal_record is not None and one.rehearsal is not None
+        ]
+        every = [*parts, *practised]
+        beside = words_beside.gather(casebook, [(one.record, one.verdict) for one in every])
+        claims = judged_claims.every(casebook, reviewed=found)
+        if units:
+            claims = unit_review.about(claims, units, [one.verdict for one in plans])
+        meanwhile()
+        measured = drawn()
     every = [replace(one, beside=own) for one, own in zip(every, beside, strict=True)]
-    parts, practised = every[: len(parts)], every[len(parts) :]
+    parts, practised = [_measured(casebook, one, measured) for one in every[: len(parts)]], every[len(parts) :]
     alone = Measured([], []) if parts and not units else measured(())
     return Report(
         title=title,
@@ -149,14 +160,14 @@ def _is_about(plan: Plan, units: Sequence[Setup]) -> bool:
     return len(took_part) >= min(len(units), 2)
 
 
-def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict, measured: MeasuredOf) -> Part:
-    """A plan's part; where it cannot be gathered, what of it is known without the casebook, and why."""
+def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict) -> Part:
+    """A plan's part without what was measured; where it cannot be gathered, what is known all the same, and why."""
     bare = Part(
         judged.plan, sealed.seal, sealed.at, judged, told.of(judged), [], None, [], [], [], record, Measured([], []),
         judged.rehearsal,
     )  # fmt: skip
     whole = review.by_itself(
-        lambda: _noted(_whole(casebook, bare, measured)),
+        lambda: _noted(_whole(casebook, bare)),
         lambda reason: replace(bare, told=bare.told.with_more(f"More of it cannot be shown: {reason}")),
     )
     if judged.rehearsal:
@@ -191,7 +202,7 @@ def _begun(casebook: Casebook, bare: Part) -> frozenset[str]:
     return frozenset(one.listener_id for one in session_rows.progress(casebook) if one.plan_id == bare.plan.id)
 
 
-def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
+def _whole(casebook: Casebook, bare: Part) -> Part:
     plan, sheet = bare.plan, match_sheet.of_hash(casebook, bare.plan.match.sheet)
     mended, before_mends = names_now.mends_of(casebook, plan)
     at_check = names_now.since_checks(casebook, plan)
@@ -206,15 +217,17 @@ def _whole(casebook: Casebook, bare: Part, measured: MeasuredOf) -> Part:
         left_out=_left_out(casebook, plan),
         begun=_begun(casebook, bare),
         notes=[names_now.told(note, at_check) for note in check_notes.of_plan(casebook, plan)],
-        measured=Measured([], []) if bare.rehearsal else _measured(casebook, plan, measured),
     )
 
 
-def _measured(casebook: Casebook, plan: Plan, measured: MeasuredOf) -> Measured:
-    """What was measured of a plan's setups, with what is remarked of its listeners beside it."""
-    found = measured(tuple(setup.id for setup in plan.setups))
-    remarks = ears_and_curves.of_plan(casebook, plan, found.comparisons)
-    return replace(found, sentences=[*found.sentences, *remarks]) if remarks else found
+def _measured(casebook: Casebook, part: Part, measured: MeasuredOf) -> Part:
+    """The part with what was measured of its setups, and what is remarked of its listeners beside it."""
+    found = measured(tuple(setup.id for setup in part.plan.setups))
+    remarks = review.by_itself(
+        lambda: ears_and_curves.of_plan(casebook, part.plan, found.comparisons),
+        lambda reason: [f"What listeners hear cannot be set beside it: {reason}"],
+    )
+    return replace(part, measured=replace(found, sentences=[*found.sentences, *remarks]))
 
 
 def _noted(part: Part) -> Part:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -69,12 +70,14 @@ MeasuredOf = Callable[[tuple[str, ...]], Measured]
 """What was measured of some setups, by their identifiers."""
 
 
-def gather(
+@contextmanager
+def gathered(
     casebook: Casebook, plans: Sequence[Plan], words: Sequence[WordRow], units: Sequence[Setup] = ()
-) -> MeasuredOf:
+) -> Iterator[Callable[[], MeasuredOf]]:
     """What was measured of each plan's setups, or without plans of all: each picture drawn once for all who show it.
 
-    Of `units`, where the report is about some, what no plan shows of them, under no setups (`()`).
+    It is drawn while something else is done, as far as it can be; called, it waits for what is not drawn yet. Of
+    `units`, where the report is about some, what no plan shows of them stands under no setups (`()`).
     """
 
     @functools.cache
@@ -92,16 +95,21 @@ def gather(
     elif not plans:
         sketched[()] = _sketched(casebook, _with_curves(casebook), words, of_one)
     sketches = list(dict.fromkeys(one for own in sketched.values() for one in own.pictures if isinstance(one, Sketch)))
-    pictures = dict(zip(sketches, drawn(sketches), strict=True))
-    measured = {
-        setups: Measured(
-            own.sentences,
-            [pictures[one] if isinstance(one, Sketch) else one for one in own.pictures],
-            own.comparisons,
-        )
-        for setups, own in sketched.items()
-    }
-    return measured.__getitem__
+    with _begun(sketches) as all_drawn:
+
+        def measured_of() -> MeasuredOf:
+            pictures = dict(zip(sketches, all_drawn(), strict=True))
+            measured = {
+                setups: Measured(
+                    own.sentences,
+                    [pictures[one] if isinstance(one, Sketch) else one for one in own.pictures],
+                    own.comparisons,
+                )
+                for setups, own in sketched.items()
+            }
+            return measured.__getitem__
+
+        yield measured_of
 
 
 def _sketched(
@@ -215,19 +223,31 @@ def _of_one(casebook: Casebook, setup: Setup, is_compared: bool) -> list[Sketch 
 
 def drawn(sketches: Sequence[Sketch]) -> list[Drawn]:
     """All pictures: those drawn before as they are, the others side by side, each by itself."""
-    if not sketches:
-        return []
+    with _begun(sketches) as all_drawn:
+        return all_drawn()
+
+
+@contextmanager
+def _begun(sketches: Sequence[Sketch]) -> Iterator[Callable[[], list[Drawn]]]:
+    """The same, begun: called, it gives all pictures."""
     keys = [kept_pictures.key(one.figure) for one in sketches]
-    before = kept_pictures.kept(keys)
+    before = kept_pictures.kept(keys) if keys else {}
     new = {key or at: one.figure for at, (key, one) in enumerate(zip(keys, sketches, strict=True)) if key not in before}
     if new:
         from audio.curves import picture
 
         picture.load()  # once for all who draw
-    made = dict(zip(new, side_by_side.each([functools.partial(_picture, one) for one in new.values()]), strict=True))
-    kept_pictures.keep({key: one for key, one in made.items() if isinstance(key, str) and isinstance(one, Picture)})
-    every = [before.get(key) or made[key or at] for at, key in enumerate(keys)]
-    return [_captioned(sketch, one) for sketch, one in zip(sketches, every, strict=True)]
+    with side_by_side.begun([functools.partial(_picture, one) for one in new.values()]) as all_made:
+
+        def all_drawn() -> list[Drawn]:
+            made = dict(zip(new, all_made(), strict=True))
+            kept_pictures.keep(
+                {key: one for key, one in made.items() if isinstance(key, str) and isinstance(one, Picture)}
+            )
+            every = [before.get(key) or made[key or at] for at, key in enumerate(keys)]
+            return [_captioned(sketch, one) for sketch, one in zip(sketches, every, strict=True)]
+
+        yield all_drawn
 
 
 def _picture(figure: FigureData) -> Picture | str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -49,10 +50,22 @@ class MeasuredGroup(NamedTuple):
     measured: Measured
 
 
+@cache
+def _environment() -> Environment:
+    return templates.environment("sessions.report", ".")
+
+
+def load() -> None:
+    """Load and read all that a page needs, which takes longer than to make it."""
+    qr_codes.load()
+    for name in (TEMPLATE, PART, LEVELS):
+        _environment().get_template(name)
+
+
 def render(report: Report) -> str:
     """The page's text."""
     tables = level_tables.level_tables(report.parts)
-    environment = templates.environment("sessions.report", ".")
+    environment = _environment()
     environment.globals |= {
         "trials_picture": lambda part, strip: _picture(lambda: trial_pictures.trials(strip.marks, _names(part))),
         "result_pictures": _result_pictures,

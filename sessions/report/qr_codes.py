@@ -38,6 +38,11 @@ def seal_text(seal: str, rule: object) -> str:
     return f"EARWITNESS SEAL {rule} {seal.upper()}"
 
 
+def load() -> None:
+    """Load what makes them, which takes longer than a code."""
+    import segno  # noqa: F401
+
+
 @lru_cache
 def _code(text: str) -> QRCode:
     import segno

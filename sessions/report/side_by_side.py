@@ -16,6 +16,7 @@ import sys
 import threading
 import warnings
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from typing import TypeVar
 
 from audio import parallel
@@ -26,44 +27,53 @@ TURN = struct.Struct("=H")
 MOST = 4096  # pieces of work whose turns fit into a pipe before anybody takes one
 
 
-def each(works: Sequence[Callable[[], Made]]) -> list[Made]:
-    """What each piece of work makes, in their order.
+def begun(works: Sequence[Callable[[], Made]]) -> AbstractContextManager[Callable[[], list[Made]]]:
+    """Work that copies begin at once, while this process goes on with something else.
+
+    What is given is called where the work is wanted: then this process takes the pieces that nobody has taken, and
+    gives what each piece came to, in their order. A copy that still works when the context ends is ended.
 
     Parameters
     ----------
     works
         Such as raise nothing and neither read nor write the casebook; what they make is plain data.
     """
-    others = min(parallel.cores(), len(works)) - 1 if _can_be_copied() and len(works) <= MOST else 0
-    return _each(works, others)
+    can_be_shared = 1 < len(works) <= MOST and _can_be_copied()
+    return _begun(works, min(parallel.cores(), len(works)) - 1 if can_be_shared else 0)
 
 
 def _can_be_copied() -> bool:
     return sys.platform == "linux" and threading.active_count() == 1
 
 
-def _each(works: Sequence[Callable[[], Made]], others: int) -> list[Made]:
+@contextmanager
+def _begun(works: Sequence[Callable[[], Made]], others: int) -> Iterator[Callable[[], list[Made]]]:
     if others < 1 or sys.platform == "win32":
-        return [work() for work in works]
+        yield lambda: [work() for work in works]
+        return
     waiting, given = os.pipe()
     os.write(given, b"".join(TURN.pack(turn) for turn in range(len(works))))
     os.close(given)
     copies: list[tuple[int, int]] = []
     gc.freeze()  # what is there already is left where it is, in the copies too: memory that is touched is copied
+
+    def made() -> list[Made]:
+        found = {turn: works[turn]() for turn in _turns(waiting)}
+        while copies:
+            found |= _given_back(*copies.pop())
+        return [found[turn] if turn in found else work() for turn, work in enumerate(works)]
+
     try:
         for _ in range(others):
             copies.append(_copy(lambda: {turn: works[turn]() for turn in _turns(waiting)}))
-        made = {turn: works[turn]() for turn in _turns(waiting)}
-        while copies:
-            made |= _given_back(*copies.pop())
+        yield made
     finally:
         gc.unfreeze()
         os.close(waiting)
-        for process, result in copies:  # only after an interruption
+        for process, result in copies:  # after an interruption, or where nobody asked for their work
             os.close(result)
             os.kill(process, signal.SIGKILL)
             os.waitpid(process, 0)
-    return [made[turn] if turn in made else work() for turn, work in enumerate(works)]
 
 
 def _turns(waiting: int) -> Iterator[int]:

@@ -210,7 +210,7 @@ def _one(
     lack = entry.says == "less"
     least = own_of(word, entry.low_hz, entry.high_hz, lack) or published(entry.low_hz, entry.high_hz, lack=lack)
     if least is None:
-        why = "from which difference on such high bands are heard apart nobody states"
+        why = "nobody publishes how large a difference so high must be to be heard (threshold find looks for your own)"
         return Crosschecked(word, entry, effect, None, "cannot be told", why)
     outcome, why = _judged(word, entry, effect, least, names)
     return Crosschecked(word, entry, effect, least.db, outcome, why, least)
@@ -274,12 +274,12 @@ def _judged(
     else:
         own, of = sign * (1 if word.first else -1) * effect.db, names[0] if word.first else names[1]
     side = entry.says if own >= 0 else _OTHER[entry.says or "more"]
-    told = f"{of} gives {abs(own):.1f} dB {side} there than {_other(of, names)}, against what most of the range has"
+    told = f"{of} gives {abs(own):.1f} dB {side} there than {_other(of, names)}, beside the rest of the range"
     apart = UNREPEATED_DB if effect.expanded_db is None else max(effect.expanded_db, TOLD_WITHIN_DB)
     within = "that uncertainty"
     if effect.expanded_db is None:
         within = f"{UNREPEATED_DB:g} dB of it (our own rule for curves without repeats)"
-        told += ", not repeated, so that nobody knows how surely"
+        told += ", measured without repeats, so that how surely is not known"
     else:
         one, other = effect.repeats
         told += f" (± {effect.expanded_db:.1f} dB, 95 %, means of {one} and {other} curves)"

@@ -57,11 +57,11 @@ def found(one: SeenEnd) -> str:
 
 
 def post(sealed: SealedPlan) -> str:
-    """A seal in one line that can be posted as it is."""
+    """A seal as it can be posted; its code is the last word, so that no narrow page breaks it."""
     plan = sealed.plan
     return (
-        f"Sealed {sealed.at[:10]} by {plan.document['operator']}: plan {plan.name}, "
-        f"seal {sealed.seal} (earwitness, rule {plan.document['rule']})"
+        f"Sealed {sealed.at[:10]} by {plan.document['operator']}: plan {plan.name} "
+        f"(earwitness, rule {plan.document['rule']}), seal {sealed.seal}"
     )
 
 

@@ -1,6 +1,7 @@
 """Words of two setups: what blind ballots showed of each, and what was said of which one rather, and how.
 
-Only a ballot that was taken to its end and is not void can have a word "heard"; all else is "said".
+Only a ballot that was taken to its end and is not void can have a word "heard"; all else is "said". A ballot that is a
+primary question of its review and does not hold among these has none either, as its words are told of it alone.
 """
 
 from __future__ import annotations
@@ -113,7 +114,9 @@ def _of_pair(
     told += "" if one.found.p_holm is None else f"; {several}: Holm {p_is(one.found.p_holm)}"
     told += f"; of these two alone {p_is(pair.p_holm)}, corrected over all pairs and words, computed afterwards"
     enough = one.found.separates(verdict.plan.alpha) and not one.heard
-    evidence = _evidence(verdict, own.trials, shown=pair.differ, enough_alone=enough)
+    alone = but_alone(verdict) if one.heard else ""
+    shown = pair.differ and not alone
+    evidence = _evidence(verdict, own.trials, shown=shown, enough_alone=enough or bool(pair.differ and alone))
     if enough:
         told += f"; {TAKEN_AWAY}"
     elif not one.heard:
@@ -122,13 +125,13 @@ def _of_pair(
         told += "; that not all got it alike was heard, and of these two it is not shown"
     if evidence == "too few to show":
         told += f"; {_TOO_FEW}"
-    if one.heard and (alone := but_alone(verdict)):
+    if alone:
         told += f"; heard{alone}"
     first, second = means or sides
     entry = lexicon.find(one.word)
     return WordOfTwo(
         entry.word if entry else one.word,
-        first > second if pair.differ else None,
+        first > second if shown else None,
         evidence,
         told,
         tuple(listener.name for listener in verdict.plan.listeners),
@@ -147,17 +150,18 @@ def _which(verdict: Verdict) -> str:
 
 def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexicon: Lexicon) -> WordOfTwo:
     plan, entry = verdict.plan, lexicon.find(one.word)
-    shown = one.word in verdict.words_heard
+    held = one.word in verdict.words_heard
+    alone = but_alone(verdict) if held else ""
+    shown = held and not alone
     sizes, how = _ticked(one, turned) if isinstance(one, BallotWord) else _rated(one, turned)
     told = f"{_which(verdict)} {how} of {_so_many(one.trials)}"
     told += "" if one.p_holm is None else f", Holm {p_is(one.p_holm)}"
-    enough = one.separates(plan.alpha) and not shown
-    evidence = _evidence(verdict, one.trials, shown=shown, enough_alone=enough)
-    if enough:
+    evidence = _evidence(verdict, one.trials, shown=shown, enough_alone=one.separates(plan.alpha) and not shown)
+    if one.separates(plan.alpha) and not held:
         told += f"; {TAKEN_AWAY}"
     if evidence == "too few to show":
         told += f"; {_TOO_FEW}"
-    if shown and (alone := but_alone(verdict)):
+    if alone:
         told += f"; heard{alone}"
     if one.noisy:
         as_much = "is ticked of one alone as often" if isinstance(one, BallotWord) else "differs as much"

@@ -17,6 +17,7 @@ from typing import Literal
 
 from ..errors import CatalogueError
 from .folding import compared_of, declined_of, folded
+from .said_where import said_where
 
 NEWEST = 1  # the number of the newest lexicon that is shipped
 LANGUAGES = {"de": "German", "fr": "French", "es": "Spanish"}
@@ -82,15 +83,15 @@ class Entry:
     def where(self) -> str:
         """Its band and side in words, of the first kind of data it shows in; empty where nobody gives a band.
 
-        >>> shipped().named("bright").where, shipped().named("clear").where
-        ('more of 4000 to 8000 Hz', 'less distortion at 1000 to 8000 Hz')
+        >>> shipped().named("bright").where, shipped().named("tight").where
+        ('more of 4 to 8 kHz', 'shorter decay, 20 to 250 Hz')
+        >>> shipped().named("smooth").where, shipped().named("off-centre").where
+        ('more even, 1 to 16 kHz', 'channels unalike, 0.2 to 16 kHz')
         """
         if self.low_hz is None or self.high_hz is None:
             return ""
-        band = f"{self.low_hz:g} to {self.high_hz:g} Hz"
-        if not self.shows_in or self.shows_in[0] in IN_A_RESPONSE:
-            return f"{self.says} of {band}" if self.says else band
-        return f"{self.says} {self.shows_in[0]} at {band}" if self.says else f"{self.shows_in[0]} at {band}"
+        in_a_response = not self.shows_in or self.shows_in[0] in IN_A_RESPONSE
+        return said_where(self.low_hz, self.high_hz, self.says, "" if in_a_response else self.shows_in[0])
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import nullcontext
 from typing import Any
 
 import numpy as np
@@ -67,12 +68,12 @@ def test_a_picture_is_measured_where_it_begins_and_where_it_ends(
     assert 2 <= len(measurings) <= most
 
 
-def test_pictures_are_measured_with_one_ruler() -> None:
-    """What a word takes is found once for all pictures: the library keeps it with the renderer."""
-    one, other = indices(), decay()
-    for figure in (one, other):
-        picture.dressed(figure, picture.PLAIN)
-    assert one._get_renderer() is other._get_renderer()
+def test_what_words_take_is_found_once_for_all_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
+    from matplotlib.backends.backend_agg import RendererAgg
+
+    picture.dressed(indices(), picture.PLAIN)
+    monkeypatch.setattr(RendererAgg, "get_text_width_height_descent", None)
+    picture.dressed(indices(), picture.PLAIN)
 
 
 def test_what_was_measured_is_carried_only_while_places_are_found() -> None:
@@ -121,3 +122,24 @@ def test_no_word_along_an_axis_is_measured_twice(monkeypatch: pytest.MonkeyPatch
     along = [one for one in asked if one[0] in ticks and one[1]]
     assert len(along) > 8
     assert len(along) == len({*along})
+
+
+@pytest.mark.parametrize("drawn", PICTURES)
+def test_ticks_found_once_change_no_picture(drawn: Callable[[], Any], monkeypatch: pytest.MonkeyPatch) -> None:
+    once = picture.svg(drawn())
+    monkeypatch.setattr(layout, "ticked_once", lambda _: nullcontext())
+    assert once == picture.svg(drawn())
+
+
+def test_words_are_as_large_as_the_library_measures_them_also_when_the_dots_change() -> None:
+    from matplotlib.backends.backend_agg import RendererAgg
+
+    library: Any = RendererAgg
+    figure = picture.paper()
+    words = figure.text(0.1, 0.1, "Two lines\nof words, gÅy", fontsize=9)
+    for dots in (100, 272, 144):
+        figure.set_dpi(dots)
+        own, theirs = (
+            words.get_window_extent(renderer).bounds for renderer in (figure.canvas.get_renderer(), library(1, 1, dots))
+        )
+        assert own == theirs

@@ -78,7 +78,9 @@ def last_command(screen: str) -> str:
 
 
 def test_two_folders_become_a_verdict_by_the_commands_that_are_told(home: Path, shell: Terminal) -> None:
-    types(shell, COMPARE, r"Seal this plan\? \[Y/n\]:")
+    page = types(shell, COMPARE, r"Seal this plan\? \[Y/n\]:")
+    for essential in ("passage of  from", "No giveaway found.", "match show", "Shown if", "Level match: "):
+        assert essential in page  # all on the last page
     shell.keys("n", "Enter")
     kept = shell.wait(r"seal it:" + PROMPT)
     assert "Not sealed. The draft is kept" in kept
@@ -87,7 +89,7 @@ def test_two_folders_become_a_verdict_by_the_commands_that_are_told(home: Path, 
     again = types(shell, COMPARE, r"Seal this plan\? \[Y/n\]:")
     assert "it goes on where it was" in " ".join(again.split())
     shell.keys("y", "Enter")
-    assert "Publish this line before the first trial" in shell.wait("once the line is published:")
+    assert "Publish this before the first trial" in shell.wait("once it is published:")
     shell.keys("Enter")
     film = shell.wait("press a key to go on")
     witness = r"earwitness --casebook sallow-vs-bracken witness \S+ --by WHO "

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shlex
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from random import Random
 
 import numpy as np
 import pytest
@@ -24,9 +26,11 @@ from sessions.commands.threshold_page import ThresholdPage
 from sessions.listening import threshold_run
 from sessions.listening.hearing_sounds import SetLevel, levels_dbfs, made
 from sessions.listening.threshold_listening import ThresholdListening
+from tests.answered_plans import answer_all, sealed_plan
 from tests.casebooks import rewritten
 from tests.command_line import earwitness
 from tests.fakes import SilentPlayer, at_once
+from tests.sessions.results.test_learned_words import kept_book
 from tests.terminal import Terminal
 
 ROOT = Path(__file__).parents[3]
@@ -36,7 +40,7 @@ def kept_run(casebook: Casebook, *, ends_hz: int = 13_500, most: int = 100, spl_
     """A run of Ada, who is right of all tones up to one and of a third of those above; its identifier."""
     ada = catalogue.named(casebook, Listener, "Ada") or catalogue.add_listener(casebook, "Ada")
     sought = made(SetLevel(-44.0, spl_db), "box", 48_000).sought
-    with threshold_run.begin(casebook, ada, None, sought, anew=True) as run:
+    with threshold_run.begin(casebook, ada, None, sought, anew=True, draw=Random(15).randrange) as run:
         while run.answered < most and (trial := run.next_trial()) is not None:
             right = sought.tones_hz[trial.size] <= ends_hz or run.answered % 3 == 0
             run.answering(trial, trial.changed if right else (trial.changed + 1) % 3, 900, [1, 1, 1])()
@@ -264,6 +268,29 @@ def test_crosscheck_and_report_remark_a_word_whose_band_lies_above_and_change_no
     page = tmp_path / "report.html"
     assert earwitness(casebook.folder, "report", "--out", str(page)).returncode == 0
     assert "this band lies mostly above it" in page.read_text(encoding="utf-8")
+
+
+def test_words_and_words_learn_remark_what_lies_above_as_crosscheck_does(casebook: Casebook, tmp_path: Path) -> None:
+    sealed_plan(casebook, "ballot", method="words", trials=12, words=("airy", "boomy", "thin", "sizzly"))
+    answer_all(casebook, 1.0, plan="ballot")
+    ballots = ("words", "--json")
+    [before] = json.loads(earwitness(casebook.folder, *ballots).stdout)["pairs"]
+    assert before["above_reach"] == []
+    kept_run(casebook, ends_hz=6_500)  # airy: 10 to 20 kHz, sizzly: 8 to 16 kHz; thin and boomy lie low
+    [after] = json.loads(earwitness(casebook.folder, *ballots).stdout)["pairs"]
+    assert after["words"] == before["words"]
+    [remark] = after["above_reach"]
+    assert re.fullmatch(r"airy, sizzly: Ada's own check of \d.*; this band begins above it\.", remark)
+    told = " ".join(earwitness(casebook.folder, "words").stdout.split())
+    assert f"Remarked, and it changes nothing: {remark}" in told
+
+    book = kept_book(tmp_path / "learnt", 20, linked=True)  # bright goes with 4 kHz there
+    with open_casebook(book) as learnt:
+        kept_run(learnt, ends_hz=4_300)
+    found = json.loads(earwitness(book, "words", "learn", "--json").stdout)
+    assert found["shown"]
+    assert [one.partition(":")[0] for one in found["above_reach"]] == ["bright"]
+    assert "nothing: bright: Ada's own check of" in " ".join(earwitness(book, "words", "learn").stdout.split())
 
 
 def test_the_cautions_say_what_it_is_not_and_never_to_turn_up_for_silence() -> None:

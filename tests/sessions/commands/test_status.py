@@ -319,6 +319,20 @@ def test_status_asks_no_more_of_a_large_casebook_and_works_in_proportion_to_it(
     assert calls_of(whole) <= 1000 * (200 + 60)  # a thousand for each passage and plan
 
 
+def test_who_was_there_last_is_proposed_and_not_the_first_of_the_list(casebook: Casebook) -> None:
+    for name in ("Ada", "Bo"):
+        catalogue.add_listener(casebook, name)
+    assert next_steps.waiting(overview.gather(casebook))[0].words[-2:] == ("--listener", "Ada")
+    done = earwitness(casebook.folder, "word", "log", "bright", "--listener", "Bo")
+    assert done.returncode == 0, done.stderr
+    assert next_steps.waiting(overview.gather(casebook))[0].words[-2:] == ("--listener", "Bo")
+    drafting.draft(casebook, Wish("abx", ("sallow", "bracken"), listeners=("Ada", "Bo"), trials=8), "evening")
+    seals.seal(casebook, "evening")
+    assert [step.words[-1] for step in next_steps.waiting(overview.gather(casebook))[:2]] == ["Bo", "Ada"]
+    answer_all(casebook, 1.0, most=2)  # of Ada
+    assert [step.words[-1] for step in next_steps.waiting(overview.gather(casebook))[:2]] == ["Ada", "Bo"]
+
+
 def test_a_session_that_was_begun_without_an_answer_is_not_told_as_not_begun(sealed: Casebook) -> None:
     with session.begin(sealed, "evening", "Ada", "none: test"):
         pass

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from sessions.casebook import catalogue
-from sessions.casebook.catalogue import Listener
+from sessions.casebook import catalogue, recordings
+from sessions.casebook.catalogue import Listener, Track
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.words import log
 from tests.command_line import Keyboard, earwitness
@@ -106,6 +106,56 @@ def test_of_several_the_one_who_spoke_last_is_proposed(book: Path, monkeypatch: 
     assert [word[2] for word in said(book)] == ["Bo", "Bo"]
 
 
+def test_word_alone_takes_whose_the_words_are_and_lists_take_it_too(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with_listeners(book, "Ada", "Bo")
+    for who, word in (("Ada", "thin"), ("Bo", "bright")):
+        types(monkeypatch, word, "")
+        done = earwitness(book, "word", "--listener", who, "--setup", "sallow", "--track", "drums")
+        assert f"1 word of {who} kept." in done.stdout
+    assert [(word[0], word[2:5]) for word in said(book)] == [
+        ("thin", ("Ada", "sallow", "drums")),
+        ("bright", ("Bo", "sallow", "drums")),
+    ]
+    for listing in ("list", "summary"):
+        told = earwitness(book, "word", listing, "--listener", "Bo").stdout
+        assert ("bright" in told, "thin" in told) == (True, False)
+    done = earwitness(book, "word", "--listener", "Bo", "list")
+    assert (done.returncode, done.stderr.count("\n")) == (2, 1)
+    assert "word list … --listener NAME" in done.stderr
+
+
+def test_a_place_beyond_the_end_of_the_track_is_refused_with_its_length(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with_listeners(book, "Ada")
+    with open_casebook(book) as casebook:
+        drums = catalogue.find(casebook, Track, "drums")
+        longest_s = max(one.length_s for one in recordings.of_track(casebook, drums))
+    assert longest_s < 60
+    done = earwitness(book, "word", "log", "bright", "--track", "drums", "--at", "2:00")
+    assert (done.returncode, done.stderr.count("\n")) == (2, 1)
+    whole, _, tenths = f"{longest_s:.1f}".partition(".")
+    assert f"2:00.0 lies beyond the end of 'drums', which is 0:{int(whole):02d}.{tenths} long" in done.stderr
+    types(monkeypatch, "hot @2:00", f"hot @0:{longest_s:05.2f}", "")
+    done = earwitness(book, "word", "log", "--track", "drums")
+    assert "not kept: 2:00.0 lies beyond the end of 'drums'" in done.stdout
+    assert [word[5] for word in said(book)] == [round(1000 * longest_s)]
+
+
+def test_a_question_mark_at_the_prompt_shows_how_and_is_no_word(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with_listeners(book, "Ada")
+    for asked in ("?", ".help"):
+        types(monkeypatch, asked, "")
+        done = earwitness(book, "word", "log", "--setup", "sallow")
+        assert "? shows how" in done.stdout
+        assert "bright 4 @1:02.5 (hats)" in done.stdout
+        assert "Now: Ada, of sallow, sighted." in done.stdout
+        assert max(map(len, done.stdout.partition("Now:")[2].splitlines())) <= 80
+    assert said(book) == []
+
+
 def test_a_string_of_words_needs_no_new_command_each(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with_listeners(book, "Ada")
     types(
@@ -198,3 +248,17 @@ def test_a_summary_counts_by_setup_and_track(book: Path, monkeypatch: pytest.Mon
     shown = earwitness(book, "word", "summary").stdout
     assert "Of sallow\n  word " in shown
     assert "Ada 1, Bo 2" in shown
+
+
+def test_a_list_without_notes_has_no_column_for_them_and_a_bare_profile_says_what_to_type(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with_listeners(book, "Ada")
+    pipes(monkeypatch)
+    earwitness(book, "word", "log", "bright", "--setup", "sallow")
+    assert earwitness(book, "word", "list").stdout.splitlines()[0].split()[-1] == "id"
+    earwitness(book, "word", "log", "thin", "--setup", "sallow", "--note", "hats")
+    assert earwitness(book, "word", "list").stdout.splitlines()[0].split()[-1] == "note"
+    told = earwitness(book, "word", "profile", "bracken").stdout
+    assert "Nothing was said of bracken yet: earwitness" in told
+    assert "word log WORD --setup bracken --track NAME" in told

@@ -56,6 +56,14 @@ def test_words_tells_every_ballot_that_is_over_and_nothing_of_one_that_is_not(ca
     assert "--setup names one setup, or two that differ" in thrice.stderr
 
 
+def test_what_p_and_flips_are_is_said_below_the_table(casebook: Casebook) -> None:
+    sealed_plan(casebook, "ballot", method="words", trials=8, words=("bright", "boomy", "thin", "wide"))
+    answer_all(casebook, 1.0, plan="ballot")
+    told = " ".join(earwitness(casebook.folder, "words").stdout.split())
+    assert "p (Holm): how often chance alone does as much" in told
+    assert "flips: how often the word changed where both were the same" in told
+
+
 def test_a_tiny_p_is_told_as_a_bound_and_no_zero_has_a_sign(capsys: pytest.CaptureFixture[str]) -> None:
     made = plan("words", 24)
     marks = {"setup-0": {"bright": 1.0}, "setup-1": {"bright": 0.0}}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import re
 import subprocess
@@ -35,7 +36,8 @@ def met(name):
     while len(list(folder.iterdir())) < 3:  # so that nobody goes on before all three have begun
         time.sleep(0.01)
     return name, os.getpid()
-made = side_by_side._each([lambda name=name: met(name) for name in "abc"], 2)
+with side_by_side._begun([lambda name=name: met(name) for name in "abc"], 2) as all_made:
+    made = all_made()
 print(*(name for name, _ in made))
 print(len({process for _, process in made}))
 """,
@@ -55,7 +57,8 @@ def work(number):
     while not (folder / "ended").exists():  # until the copy has taken one, and is gone with it
         time.sleep(0.01)
     return number, os.getpid() == own
-print(side_by_side._each([lambda number=number: work(number) for number in range(3)], 1))
+with side_by_side._begun([lambda number=number: work(number) for number in range(3)], 1) as made:
+    print(made())
 """,
         tmp_path,
     )
@@ -68,7 +71,8 @@ def test_beside_another_thread_no_copy_is_made(tmp_path: Path) -> None:
 import threading
 done = threading.Event()
 threading.Thread(target=done.wait).start()
-print(len({*side_by_side.each([os.getpid] * 8)}))
+with side_by_side.begun([os.getpid] * 8) as made:
+    print(len({*made()}))
 done.set()
 """,
         tmp_path,
@@ -98,3 +102,43 @@ def test_a_report_is_the_same_whoever_drew_its_pictures(casebook: Casebook, tmp_
     drawn = [re.findall(r"<svg.*?</svg>", page, flags=re.DOTALL) for page in pages]
     assert len(drawn[0]) == 2
     assert drawn[0] == drawn[1]
+
+
+def test_copies_work_while_this_process_does_something_else(tmp_path: Path) -> None:
+    said = said_by(
+        """
+with side_by_side._begun([(folder / "made").touch, os.getpid], 1) as made:
+    while not (folder / "made").exists():  # nobody has asked for it yet
+        time.sleep(0.01)
+    print(len(made()))
+""",
+        tmp_path,
+    )
+    assert said == ["2"]
+
+
+def test_a_copy_that_nobody_asked_for_its_work_is_ended(tmp_path: Path) -> None:
+    said = said_by(
+        """
+def work():
+    (folder / str(os.getpid())).touch()
+    time.sleep(600)
+with side_by_side._begun([work, work], 1):
+    while not list(folder.iterdir()):
+        time.sleep(0.01)
+[copy] = folder.iterdir()
+try:
+    os.kill(int(copy.name), 0)
+except ProcessLookupError:
+    print("gone")
+""",
+        tmp_path,
+    )
+    assert said == ["gone"]
+
+
+def test_garbage_is_looked_for_as_before_once_a_report_is_made(casebook: Casebook) -> None:
+    casebook.close()
+    before = gc.get_threshold()
+    run("--casebook", str(casebook.folder), "report")
+    assert gc.get_threshold() == before

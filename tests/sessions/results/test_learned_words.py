@@ -202,7 +202,7 @@ def test_the_command_reads_a_planted_word_and_says_first_how_little_there_is(tmp
     assert lines[whole].startswith("As a whole shown")
     rows = {line.split("  ")[0]: line for line in lines[whole:]}
     assert "more at 4 kHz  " in rows["bright"]
-    assert "4000 to 8000 Hz" in rows["bright"]
+    assert "more of 4 to 8 kHz" in rows["bright"]
     assert "not shown" in rows["wide"]
     assert "round" not in rows  # said of all alike
     found = json.loads(earwitness(book, "words", "learn", "--json").stdout)

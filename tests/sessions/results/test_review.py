@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from hashlib import sha256
 from typing import Any
 
 import pytest
@@ -185,7 +186,8 @@ class TestTogether:
         assert "p_holm" not in aside.together.to_document()
         assert any("Exploratory" in line for line in sentences.sentences(aside))
 
-    def test_a_panel_says_how_many_hear_it(self, book: Casebook) -> None:
+    def test_a_panel_says_how_many_hear_it(self, book: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setattr("secrets.token_bytes", lambda _: sha256(b"a panel").digest())  # who guesses does so alike
         sealed_plan(book, method="abx", trials=16, listeners=("Ada", "Bo", "Cy"))
         for name, hears in (("Ada", 1.0), ("Bo", 1.0), ("Cy", 0.0)):
             answer_all(book, hears, name)

@@ -96,7 +96,9 @@ def test_a_word_that_was_merged_after_its_ballot_is_told_as_it_was_asked(
     words = of_ballot(found, ids, merged)
     assert [one.name for one in words] == ["bright", "wide (asked as boomy)", "thin", "wide"]
     command._tell_words(crosscheck(words, NAMES, merged, lambda *_: None))
-    rows = [line.split("  ")[0] for line in capsys.readouterr().out.splitlines()]
+    said = capsys.readouterr().out.splitlines()
+    rows = [line.split("  ")[0] for line in said]
+    assert [line.split()[0] for line in said[-5:]] == ["word", "bright", "wide", "thin", "wide"]  # in sight, at the end
     assert rows.count("wide (asked as boomy)") == rows.count("wide") == 1
 
 
@@ -190,13 +192,23 @@ def test_a_word_of_the_whole_range_has_nothing_left_to_be_set_against() -> None:
     assert (one.outcome, one.why) == ("cannot be told", effects.lacking(20, 20_000))
 
 
-def test_a_word_heard_on_its_own_alone_is_told_as_such() -> None:
-    found = ticked()
+@pytest.mark.parametrize("made", [ticked, rated])
+def test_a_word_of_a_primary_ballot_that_does_not_hold_among_the_primary_questions_is_not_told_as_heard(
+    made: Any,
+) -> None:
+    found = made()
     ids = (found.plan.setups[0].id, found.plan.setups[1].id)
-    beside = replace(found, together=Together(primary_plans=3, p_holm=1.0, holds=False))
-    bright = of_ballot(beside, ids, shipped())[0]
-    assert bright.evidence == "heard"
-    assert bright.how.endswith("; heard on its own, but not among the 3 primary questions taken together")
+    lift = BandEffect(4000, 8000, 9.0, 0.2)
+    for holds, evidence, outcome in (
+        (True, "heard", "heard and measured"),
+        (False, "enough alone", "measured, enough by its ballot alone"),
+    ):
+        beside = replace(found, together=Together(primary_plans=3, p_holm=0.3, holds=holds))
+        bright = of_ballot(beside, ids, shipped())[0]
+        assert (bright.evidence, bright.first) == (evidence, True if holds else None)
+        alone = "; heard on its own, but not among the 3 primary questions taken together"
+        assert bright.how.endswith(alone) is not holds
+        assert crosscheck([bright], NAMES, shipped(), lambda *_: lift)[0].outcome == outcome
     assert "primary" not in of_ballot(found, ids, shipped())[0].how
 
 

@@ -34,6 +34,21 @@ def test_no_word_is_folded_into_two_headwords() -> None:
     assert {name: words for name, words in owners.items() if len(words) > 1} == {}
 
 
+def test_where_a_word_is_said_to_lie_reads_as_one_says_it_and_has_room_in_the_list(casebook: Casebook) -> None:
+    words = shipped().entries
+    for word, says in (
+        ("off-centre", "channels unalike, 0.2 to 16 kHz"),
+        ("phasey", "channels cancel, 20 to 300 Hz"),
+        ("coloured", "less even, 0.1 to 10 kHz"),
+        ("smooth", "more even, 1 to 16 kHz"),
+        ("loose", "longer decay, 20 to 250 Hz"),
+        ("neutral", "within 0.05 to 16 kHz"),
+    ):
+        assert words[word].where == says
+    told = earwitness(casebook.folder, "lexicon", "list").stdout.splitlines()
+    assert max(map(len, told[:-1])) < 80
+
+
 def test_every_word_that_is_shipped_has_a_definition_a_family_a_source_and_its_translations() -> None:
     lacking = [
         entry.word

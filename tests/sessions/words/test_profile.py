@@ -73,7 +73,9 @@ def test_nothing_usual_is_missed_where_half_of_the_others_or_fewer_have_it() -> 
 
 @pytest.mark.parametrize("words", [[], [said("dull", "other", "x")]])
 def test_a_setup_of_which_nothing_was_said_says_so(words: list[LabelledWord]) -> None:
-    assert profile_lines(of(words))[0] == "Nothing was said of willow yet."
+    assert profile_lines(of(words))[0] == (
+        "Nothing was said of willow yet: earwitness word log WORD --setup willow --track NAME"
+    )
 
 
 def test_a_liking_word_is_kept_and_asked_about_and_the_profile_names_it(tmp_path: Path) -> None:

@@ -51,6 +51,8 @@ class Witnessed:
     ends_published: str
     ends: list[ShownEnd]
     downloads: list[Download]
+    is_apart: bool = False
+    """Whether its record is too large to stand in the page."""
 
 
 @dataclass(frozen=True)
@@ -122,8 +124,9 @@ def gather(
     words = word_rows.gather(casebook, [one.record for one in found.plans])
     words = [row for row in words if not units or row.setup_id in ids]
 
+    apart = downloads.apart(casebook, [one.sealed for one in plans if one.record.secret])
     with measured_pictures.gathered(casebook, [one.sealed.plan for one in plans], words, units) as drawn:
-        parts = [_part(casebook, one.sealed, one.record, one.verdict) for one in plans]
+        parts = [_part(casebook, one.sealed, one.record, one.verdict, apart) for one in plans]
         practised = [
             _part(casebook, one.sealed, one.rehearsal_record, one.rehearsal)
             for one in plans
@@ -160,8 +163,13 @@ def _is_about(plan: Plan, units: Sequence[Setup]) -> bool:
     return len(took_part) >= min(len(units), 2)
 
 
-def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict) -> Part:
-    """A plan's part without what was measured; where it cannot be gathered, what is known all the same, and why."""
+def _part(
+    casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict, apart: frozenset[str] = frozenset()
+) -> Part:
+    """A plan's part without what was measured; where it cannot be gathered, what is known all the same, and why.
+
+    `apart` are the plans whose records have no room in the page.
+    """
     bare = Part(
         judged.plan, sealed.seal, sealed.at, judged, told.of(judged), [], None, [], [], [], record, Measured([], []),
         judged.rehearsal,
@@ -173,19 +181,20 @@ def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Ve
     if judged.rehearsal:
         return whole
     return review.by_itself(
-        lambda: replace(whole, witnessed=_witnessed(casebook, sealed, record)),
+        lambda: replace(whole, witnessed=_witnessed(casebook, sealed, record, sealed.plan.id in apart)),
         lambda reason: replace(whole, told=whole.told.with_more(f"How it was witnessed cannot be shown: {reason}")),
     )
 
 
-def _witnessed(casebook: Casebook, sealed: SealedPlan, record: PlanRecord) -> Witnessed:
+def _witnessed(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, is_apart: bool) -> Witnessed:
     ends, noted = session_ends.of_plan(casebook, sealed.plan.id), witness_rows.everything(casebook)
     return Witnessed(
         drawn=seals.how_drawn(casebook, sealed.plan),
         seal_published=end_sentences.seal_published([one for one in noted if one.code == sealed.seal]),
         ends_published=end_sentences.ends_published(ends, noted, session_ends.answer_rows(casebook, sealed.plan.id)),
         ends=ends,
-        downloads=downloads.of_plan(casebook, sealed) if record.secret else [],
+        downloads=downloads.of_plan(casebook, sealed) if record.secret and not is_apart else [],
+        is_apart=is_apart,
     )
 
 

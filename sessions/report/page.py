@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -86,6 +87,7 @@ def render(report: Report) -> str:
         ),
         "age": end_sentences.age,
         "shown_when": end_sentences.when,
+        "quoted": shlex.quote,
         "fine_print_apart": report.review is not None,
         "place_told": sheet.place_told,
     }

@@ -14,7 +14,7 @@ from tests.answered_plans import answer_all, sealed_plan
 from .runs import EARWITNESS, Row, medians, most_megabytes, taken
 
 PLANS, TRIALS = 60, 100
-GOAL_S, GOAL_MB = 10.0, 500
+GOAL_S, GOAL_MB = 10.0, 500  # our choice
 SETUPS = ("sallow", "bracken", "sallow-late", "sallow-again")
 
 

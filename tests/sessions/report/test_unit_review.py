@@ -15,7 +15,7 @@ from sessions.casebook.store import Casebook
 from sessions.measured import curve_records, fact_rows
 from sessions.measured.conditions import ON_AXIS, Conditions
 from sessions.measured.curve_records import NewCurve, RawFile
-from sessions.report import unit_review
+from sessions.report import downloads, unit_review
 from sessions.report.claims import claim_rows, typed_evidence
 from sessions.report.claims.claim_rows import ClaimContent
 from sessions.results.verdict import Together, judge
@@ -166,6 +166,16 @@ def test_what_is_heard_on_its_own_alone_is_not_counted_as_heard(reviewed: Casebo
         "3 blind comparisons of sallow: 1 heard, 1 heard on its own, but not among the primary questions taken "
         "together and 1 not shown."
     )
+
+
+def test_records_that_would_make_a_page_too_large_stay_out_of_it_and_how_to_get_them_is_said(
+    reviewed: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "Both files are in this page" in page(reviewed)[0]
+    monkeypatch.setattr(downloads, "MOST_BYTES", 0)
+    text, _ = page(reviewed)
+    assert "Both files are in this page" not in text
+    assert "earwitness verify --record evening</code>" in text
 
 
 @pytest.mark.browser

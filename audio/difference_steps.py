@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .clip import Clip
-from .known_difference import CEILING_DBTP, Difference, levelled
+from .known_difference import CEILING_DBTP, Change, levelled
 from .levels.true_peak import true_peak_db
 from .levels.weighting import By
 
@@ -30,7 +30,7 @@ class DifferenceSteps:
     gain_db: float
 
 
-def difference_steps(clip: Clip, differences: Sequence[Difference], by: By) -> DifferenceSteps:
+def difference_steps(clip: Clip, differences: Sequence[Change], by: By) -> DifferenceSteps:
     """The clip with each of the differences; lifts as loud as the clip in the measure `by`.
 
     Raises

@@ -7,6 +7,8 @@ the averaging over seconds of `loudness_pattern` takes away.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,12 +23,32 @@ MOVES_DB = 0.5  # levels that move less than this from step to step cannot tell 
 BETTER = 0.15  # so much more alike elsewhere is out of step; see the tests for pairs that are in step
 UNLIKE = 0.45  # so little alike, with music that moves, is other music; two rooms of 0.8 s leave 0.62 and more
 FALLEN_DB = 30.0  # one recording this far down against the other, and against how they are elsewhere, has a hole
+HOLE_WINDOW_S = 0.5
+PLAYS_DB = 20.0  # below its own mean a recording does not play as usual beside a silence of the other; our choice
 
 
 def out_of_step(one: Numbers, other: Numbers, hop_s: float) -> Flags:
     """Whether two setups' band powers, shape (steps, bands), do not hold the same music at each step."""
     first, second = _levels_db(one), _levels_db(other)
-    return np.asarray(_elsewhere(first, second, hop_s) | _holes(one, other, hop_s))
+    return np.asarray(_elsewhere(first, second, hop_s) | (fallen(one, other, hop_s) != 0))
+
+
+def silent(one: Numbers, other: Numbers, hop_s: float) -> NDArray[np.int8]:
+    """Which of two setups is silent at each step where the other plays about as loud as usual: 1, 2, or 0 for neither.
+
+    Where the other is faint as well, it may be a room that rings on into a pause.
+    """
+    window = round(HOLE_WINDOW_S / hop_s)
+    which = fallen(one, other, hop_s)
+    found = np.zeros(len(which), dtype=np.int8)
+    powers = [np.sum(each, axis=1) for each in (one, other)]
+    edges = np.flatnonzero(np.diff(which, prepend=0, append=0))
+    for begin, end in pairwise(edges):
+        if which[begin]:
+            plays = powers[1] if which[begin] == 1 else powers[0]
+            if np.median(plays[begin:end]) > plays.mean() * 10 ** (-PLAYS_DB / 10):
+                found[max(begin - window // 2, 0) : end + window // 2] = which[begin]
+    return found
 
 
 def _elsewhere(first: Numbers, second: Numbers, hop_s: float) -> Flags:
@@ -48,13 +70,15 @@ def _elsewhere(first: Numbers, second: Numbers, hop_s: float) -> Flags:
     return np.asarray(moving & ((there > here + BETTER) | (here < UNLIKE)))
 
 
-def _holes(one: Numbers, other: Numbers, hop_s: float) -> Flags:
-    window = round(0.5 / hop_s)
+def fallen(one: Numbers, other: Numbers, hop_s: float) -> NDArray[np.int8]:
+    """Which of two setups (1 or 2; 0: neither) is far fainter at each step than it usually is against the other."""
+    window = round(HOLE_WINDOW_S / hop_s)
     first, second = (_around(np.sum(powers, axis=1), window) for powers in (one, other))
     sounding = np.maximum(first / first.max(), second / second.max()) > 10 ** (-FLOOR_DB / 10)
     apart = 10 * np.log10(first / second)
     usual = float(np.median(apart[sounding]))
-    return np.asarray(sounding & (np.abs(apart - usual) > FALLEN_DB))
+    by_db = np.where(sounding, apart - usual, 0.0)
+    return np.asarray(np.select([by_db < -FALLEN_DB, by_db > FALLEN_DB], [1, 2]).astype(np.int8))
 
 
 def _levels_db(powers: Numbers) -> Numbers:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -112,6 +113,17 @@ class Step:
 Difference = Lift | Step
 
 
+class Change(Protocol):
+    """Whatever changes a clip by one size: a known difference, or an artefact to learn by."""
+
+    @property
+    def level_db(self) -> float:
+        """By how much louder it is to be."""
+
+    def of(self, clip: Clip) -> Clip:
+        """The clip with the change."""
+
+
 def peaking(freqs_hz: NDArray[np.float64], centre_hz: float, lift_db: float, octaves: float) -> NDArray[np.complex128]:
     """The response of a minimum-phase peaking filter: `lift_db` at the centre, half of that in dB at its band's ends.
 
@@ -159,8 +171,8 @@ def write(passage: str, source: Path, path: Path, difference: Difference, *, by:
     prepare.stamp(path)
 
 
-def levelled(clip: Clip, difference: Difference, by: By) -> Clip:
-    """The difference made, and a lift as loud as before.
+def levelled(clip: Clip, difference: Change, by: By) -> Clip:
+    """The difference made, and all but a step as loud as before.
 
     Raises
     ------

@@ -48,7 +48,8 @@ class Proposal:
     telling
         Whether it was chosen for its difference.
     marks_s
-        The marked moments it holds, in seconds; one that is not telling was cut around them.
+        The marked moments for which it was taken, in seconds; one that is not telling was cut around them. It lies
+        beside a moment that no stretch holds, being out of step.
     """
 
     start_frame: int
@@ -57,6 +58,15 @@ class Proposal:
     loudness_sone: float
     telling: bool = True
     marks_s: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Silence:
+    """A stretch, in seconds, in which one setup is silent and another plays on as usual; `setup` is which."""
+
+    setup: str
+    begin_s: float
+    end_s: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +81,9 @@ class Survey:
     levels_db
         The music's level then, the track's own as a whole being 0.
     skipped_s
-        Stretches in which the recordings are out of step.
+        Stretches in which the recordings are out of step, or one is silent.
+    silences
+        Those of them that are a silence of one setup where another plays on: from about 0.8 s on.
     """
 
     proposals: tuple[Proposal, ...]
@@ -79,6 +91,7 @@ class Survey:
     differences_sone: Numbers
     levels_db: Numbers
     skipped_s: tuple[tuple[float, float], ...]
+    silences: tuple[Silence, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -213,7 +226,22 @@ def _look_through(powers: Mapping[str, Numbers], frames: int, rate_hz: int, wish
         np.array([np.nan if np.any(skipped[slice(*span)]) else track.differs(span)[0] for span in about]),
         levels_db,
         tuple(_stretch_s(span, track.steps, frames / rate_hz) for span in _runs(skipped)),
+        tuple(
+            Silence(name, *_stretch_s(span, track.steps, frames / rate_hz))
+            for name, flags in _silent(powers).items()
+            for span in _runs(flags)
+        ),
     )
+
+
+def _silent(powers: Mapping[str, Numbers]) -> dict[str, NDArray[np.bool_]]:
+    """For each setup the steps at which it is silent where another plays on as usual."""
+    found = {name: np.zeros(len(power), dtype=bool) for name, power in powers.items()}
+    for pair in combinations(powers, 2):
+        which = in_step.silent(powers[pair[0]], powers[pair[1]], HOP_S)
+        for place, name in enumerate(pair, 1):
+            found[name] |= which == place
+    return found
 
 
 class _Track:
@@ -272,8 +300,13 @@ def _around(mark_s: float, track: _Track, spans: Sequence[Span], taken: Sequence
         return shared
     holding = [span for span in spans if _holds(span, mark_s, AROUND_S, track.steps)]
     holding = [span for span in holding if _is_free(span, taken)] or holding
-    nearest = min(spans, key=lambda each: abs(sum(each) / 2 - mark_s / HOP_S))
-    return max(holding, key=track.rank, default=nearest)
+    return max(holding, key=track.rank, default=min(spans, key=lambda each: _off(each, mark_s)))
+
+
+def _off(span: Span, mark_s: float) -> tuple[float, float]:
+    """How far a mark lies outside a stretch, and from its middle, in steps."""
+    at = mark_s / HOP_S
+    return max(span[0] - at, at - span[1], 0.0), abs(sum(span) / 2 - at)
 
 
 def _holds(span: Span, mark_s: float, around_s: float, steps: int) -> bool:

@@ -34,6 +34,10 @@ def joined(parts: Sequence[tuple[int, int, Survey]], rate_hz: int, count: int) -
             ),
             moments_s=survey.moments_s + start / rate_hz,
             skipped_s=tuple((begin + start / rate_hz, end + start / rate_hz) for begin, end in survey.skipped_s),
+            silences=tuple(
+                replace(each, begin_s=each.begin_s + start / rate_hz, end_s=each.end_s + start / rate_hz)
+                for each in survey.silences
+            ),
         ))
         for start, frames, survey in parts
     ]  # fmt: skip
@@ -49,6 +53,7 @@ def joined(parts: Sequence[tuple[int, int, Survey]], rate_hz: int, count: int) -
         _chained([survey.differences_sone for *_, survey in moved], apart),
         _chained([survey.levels_db for *_, survey in moved], apart),
         tuple(sorted([*gaps, *(each for *_, survey in moved for each in survey.skipped_s)])),
+        tuple(each for *_, survey in moved for each in survey.silences),
     )
 
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from .curves import draw
 from .curves.picture import COLOURS, STYLES
 from .passages import Proposal, Survey
-from .track_time import told
+from .track_time import marked, told
 
 INK, FAINT = COLOURS[-1], "#9aa5ab"
 LOWEST_DB = -50.0
@@ -27,7 +27,7 @@ SONE = (
     "Sone: how loud something is to the ear (twice the sones: twice as loud); here the loudness in each of the ear's "
     "bands is\ncompared, and the differences of all bands are added."
 )
-HATCHED = "Hatched: the recordings are out of step there; nothing is proposed."
+HATCHED = "Hatched: the recordings are out of step there, or one is silent; nothing is proposed."
 
 
 @dataclass(frozen=True)
@@ -109,8 +109,10 @@ def _listed(one: LookedThrough) -> str:
     proposals = one.survey.proposals
     for number, part in enumerate(proposals, 1):
         begin_s, end_s = _ends_s(one, part)
-        marks = " and ".join(told(one.start_s + mark_s) for mark_s in part.marks_s)
-        why = [*(["differs most"] if part.telling else []), *([f"your mark at {marks}"] if marks else [])]
+        marks_s = [one.start_s + mark_s for mark_s in part.marks_s]
+        marks = " and ".join(marked(mark_s) for mark_s in marks_s)
+        beside = "" if all(begin_s <= mark_s <= end_s for mark_s in marks_s) else "nearest to "
+        why = [*(["differs most"] if part.telling else []), *([f"{beside}your mark at {marks}"] if marks else [])]
         lines.append(
             f"{number}   {told(begin_s, 1)} to {told(end_s, 1)}: {part.difference_sone:.1f} sone apart, "
             f"{part.loudness_sone:.0f} sone loud ({', '.join(why)})"
@@ -122,7 +124,7 @@ def _listed(one: LookedThrough) -> str:
             else []
         ),
         *(
-            ["white, with dashed edges: around a mark of yours (\u25bc)"]
+            ["white, with dashed edges: around a mark of yours (\u25bc), or nearest to it"]
             if not all(p.telling for p in proposals)
             else []
         ),

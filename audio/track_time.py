@@ -22,6 +22,15 @@ def told(time_s: float, decimals: int = 0) -> str:
     return f"{minutes}:{rest / 10**decimals:0{width}.{decimals}f}"
 
 
+def marked(time_s: float) -> str:
+    """A moment that somebody marked: with tenths where it has any.
+
+    >>> marked(62.0), marked(32.5)
+    ('1:02', '0:32.5')
+    """
+    return told(time_s, 0 if float(time_s).is_integer() else 1)
+
+
 def for_how_long(time_s: float) -> str:
     """How long somebody listened, as a clock: hours where there are any, and never 0 of what is more than that.
 

@@ -6,7 +6,10 @@ SessionsError
 ├── CatalogueError  a name that is taken or unknown, a setup that lacks a track
 │   └── MovedError      a recording that is not where it was
 ├── PlanError       a plan that cannot be made, sealed, changed or closed as asked
-└── ListenError     a session that cannot be run here and now
+├── ListenError     a session that cannot be run here and now
+├── ViewersError    an audience's test that cannot be written, or answers that cannot be read
+├── MergeConflict   casebooks that contradict each other; nothing was merged
+└── ExportError     data that cannot leave or be pooled as asked
 
 Each message is one line: what is wrong, where, what was given, what to do next.
 """
@@ -38,3 +41,24 @@ class PlanError(SessionsError):
 
 class ListenError(SessionsError):
     """A session that cannot be run here and now."""
+
+
+class ViewersError(SessionsError):
+    """An audience's test that cannot be written there, or answers of theirs that cannot be read."""
+
+
+class ExportError(SessionsError):
+    """Data that cannot leave a casebook, or be pooled, as asked."""
+
+
+class MergeConflict(SessionsError):
+    """Casebooks that contradict each other. `found` lists the contradictions, of `number` there are."""
+
+    def __init__(self, folder: str, found: tuple[str, ...], number: int) -> None:
+        self.folder, self.found, self.number = folder, found, number
+        first = found[0] if found else ""
+        super().__init__(
+            f"{folder} cannot be merged, and nothing was: {first}"
+            + (f" (and {number - 1} more)" if number > 1 else "")
+            + "; keep one of the two as it is, or go on with both apart (pool)"
+        )

@@ -86,6 +86,9 @@ class RunningPlayer(SilentPlayer):
     def play(self, index: int) -> None:
         self._turn(Position(index, self.position().frame, True))
 
+    def play_from(self, index: int, frame: int) -> None:
+        self._turn(Position(index, frame, True))
+
     def restart(self) -> None:
         self._turn(Position(self.at.stimulus, 0, self.at.playing))
 

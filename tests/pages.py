@@ -5,9 +5,10 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from sessions.chair.sitting import Doing
 from sessions.chair.sitting_down import House, browser_player
 from sessions.pages import server
 from sessions.pages.opening import opened
@@ -17,7 +18,15 @@ from tests.fakes import RunningPlayer, at_once
 
 def silent_house(folder: Path) -> House:
     """A casebook's chairs at players that play nothing, with no time waited."""
-    return House(folder, open_player=lambda plan, device, ask: nullcontext(RunningPlayer()), sleep=at_once)
+    return House(folder, open_player=lambda chains, device, ask: nullcontext(RunningPlayer()), sleep=at_once)
+
+
+ALL: frozenset[Doing] = frozenset(("practice", "training", "free"))
+
+
+def open_house(folder: Path) -> House:
+    """The same, where practice, training and free listening are offered as well."""
+    return replace(silent_house(folder), offers=ALL)
 
 
 @dataclass(frozen=True)
@@ -45,7 +54,7 @@ class Open:
 
 def own_sound_house(folder: Path) -> House:
     """A casebook's chairs whose pages play by themselves, with no time waited."""
-    return House(folder, open_player=browser_player, sleep=at_once, own_sound=True)
+    return House(folder, open_player=browser_player, sleep=at_once, own_sound=True, offers=ALL)
 
 
 @contextmanager

@@ -14,12 +14,15 @@ QUIETEST_CEILING = 0.01  # a peak below −40 dBFS is no ceiling
 
 
 def clipping(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
-    """Whether one of two recordings is flat-topped more often than the other; best asked of the files' own samples."""
+    """Whether one of two recordings is flat-topped more often than the other; best asked of the files' own samples.
+
+    What is measured is negative where the reference is.
+    """
     one, two = clipped_runs(reference), clipped_runs(other)
     if abs(two - one) <= LIMITS["clipping"].value:
         return []
-    word = "more often than" if two > one else "less often than"
-    what = f"{setup} clips {word} the reference ({two} flat tops against {one})"
+    who, than = (setup, "the reference") if two > one else ("the reference", setup)
+    what = f"{who} clips more often than {than} ({max(one, two)} flat tops against {min(one, two)})"
     return [finding("clipping", setup, passage, two - one, what)]
 
 

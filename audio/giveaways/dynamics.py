@@ -16,11 +16,15 @@ SOME_DB = 0.5  # of a gain that follows the level: as much as a limiter that is 
 
 
 def dynamics(
-    passage: str, setup: str, pair: tuple[Clip, Clip], spectra: tuple[Moments, Moments] | None
+    passage: str,
+    setup: str,
+    pair: tuple[Clip, Clip],
+    spectra: tuple[Moments, Moments] | None,
+    begun_s: float | None = 0.0,
 ) -> list[Finding]:
     """Gain that moves, a limiter, and clipping that lies under other processing; of clips in step, equally long.
 
-    `spectra` are the clips' moments.
+    `spectra` are the clips' moments; `begun_s` is as for `moving_gain.told`.
     """
     limit_db = LIMITS["gain"].value
     moved = None if spectra is None else moving_gain.movement(*spectra, pair[0].length_s)
@@ -40,10 +44,10 @@ def dynamics(
     found = [] if held is None else peaks.told(passage, setup, held)
     by_level_db = 0.0 if moved is None else abs(moved.by_level_db)
     if swing is not None and moved is not None and _apart(swing, moved):
-        return moving_gain.told(passage, setup, moved) + pumping.told(passage, setup, swing) + found
+        return moving_gain.told(passage, setup, moved, begun_s) + pumping.told(passage, setup, swing) + found
     if swing is not None and by_level_db <= limit_db and (moved is None or swing.by_db > moved.largest_db):
         return pumping.told(passage, setup, swing) + found
-    return ([] if moved is None else moving_gain.told(passage, setup, moved)) + found
+    return ([] if moved is None else moving_gain.told(passage, setup, moved, begun_s)) + found
 
 
 def _apart(swing: pumping.Swing, moved: moving_gain.Movement) -> bool:

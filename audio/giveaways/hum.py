@@ -94,23 +94,39 @@ def hides_db(reference: Clip, other: Clip) -> float | None:
 def hum_of(known: Sequence[Line]) -> Hum | None:
     """The hum of most lines among these; of as many, the loudest."""
     hums = [
-        _about(known, anchor.hz / times, times, mains_hz)
+        _of_one(ours, max((line.sure for line in known if line not in multiples.values()), default=0.0), mains_hz)
         for anchor in known
         for mains_hz in MAINS_HZ
         if 1 <= (times := round(anchor.hz / mains_hz)) <= MULTIPLES and abs(anchor.hz / times / mains_hz - 1) <= OFF
+        for multiples in [_multiples(known, anchor.hz / times, times)]
+        for ours in _by_recording(multiples)
     ]
     return max((each for each in hums if each is not None), key=lambda each: (each.lines, each.level_db), default=None)
 
 
-def _about(known: Sequence[Line], base_hz: float, known_by: int, mains_hz: float) -> Hum | None:
-    """The hum of a base that is known by its multiple of that order."""
+def _multiples(known: Sequence[Line], base_hz: float, known_by: int) -> dict[int, Line]:
+    """The lines at multiples of a base that is known by the one of that order."""
     ours = {}
     for line in known:
         times = round(line.hz / base_hz)
         if 1 <= times <= MULTIPLES and abs(line.hz - times * base_hz) < TUNED_HZ * max(1.0, times / known_by):
             ours[times] = line
+    return ours
+
+
+def _by_recording(multiples: dict[int, Line]) -> list[dict[int, Line]]:
+    """The lines that may be of one recording's hum: a line that is surely of the other is a hum of its own, or a note.
+
+    Of two rooms either leaves other notes of the music over; two of these, one of each, once made a hum.
+    """
+    heard = {times: line for times, line in multiples.items() if line.more > -TELLS}
+    source = {times: line for times, line in multiples.items() if line.more < TELLS}
+    return [each for each in (heard, source) if each] if heard != source else [multiples]
+
+
+def _of_one(ours: dict[int, Line], elsewhere: float, mains_hz: float) -> Hum | None:
+    """The hum that lines at multiples of the mains are, beside lines elsewhere that stand out so far."""
     sure = max(line.sure for line in ours.values())
-    elsewhere = max((line.sure for line in known if line not in ours.values()), default=0.0)
     if sure < STRAY * elsewhere or (sure < ALONE and (len(ours) == 1 or min(ours) > FIRST)):
         return None
     if min(ours) > FIRST and (len(ours) < BUZZ or np.gcd.reduce(list(ours)) > 1):

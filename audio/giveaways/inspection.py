@@ -27,6 +27,7 @@ from . import clipping, pair, production, same_sound
 from .findings import KINDS, Finding
 from .same_sound import FIRST, SECOND
 
+OF_MORE = ("noise-floor", "clipping", "limiter")  # negative where it is the first of two that has more of it
 OF_ONE = ("dropout", "click", "hum", "coding")  # faults whose sentence says which of two has them
 REFERENCE = "the reference"  # what the cues' sentences call the first of two recordings
 
@@ -135,12 +136,12 @@ def _of_files(
 
 
 def _owned(found: Finding, setup: str, against: str) -> Finding:
-    """A finding with both names in it: a fault is of the one that it is said of, noise more by a positive number.
+    """A finding with both names in it: a fault is of the one that it is said of, and more of it a positive number.
 
     Where a sign says whose it is, or a mend hangs on the order, the order stays.
     """
     what = same_sound.named(found.what, against, setup)
-    if found.kind == "noise-floor" and found.measured < 0:
+    if found.kind in OF_MORE and found.measured < 0:
         return replace(found, setup=against, against=setup, measured=-found.measured, what=what)
     if found.kind in OF_ONE and found.what.startswith(f"{FIRST} ") and not found.what.startswith(f"{FIRST} or "):
         return replace(found, setup=against, against=setup, what=what)

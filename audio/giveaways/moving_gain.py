@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip
+from ..track_time import told as told_place
 from .findings import LIMITS, Finding, finding
 from .gain_course import DRY_TAPS, WET_TAPS, Course, Moments, Signal, course
 
@@ -27,33 +28,56 @@ SOUNDING_DB = 30.0  # a moment farther below the loudest says little
 SUSPECT = 0.6  # of the limit, from which a movement is looked into
 LEAST_POWER_SHARE = 0.4
 SLOPED = 1.02
+LEVEL = 0.2  # of a step: by less the gain moves before it and after it
+LEVEL_STRETCHES, FEWEST_LEVEL = 2, 6  # on either side, and in all: a fade is like a step in fewer
+
+
+@dataclass(frozen=True)
+class Step:
+    """A gain that changes at one moment: when, in seconds, and by how many dB (negative: down)."""
+
+    at_s: float
+    by_db: float
 
 
 @dataclass(frozen=True)
 class Movement:
     """By how much a gain moves, in dB: over time, and between the music's loud and soft moments (positive: softer).
 
-    `course_db` is the gain over time in equal stretches, NaN in silence; None where none was asked for.
+    `course_db` is the gain over time in equal stretches of the clip's length, NaN in silence; None where none was asked
+    for.
     """
 
     over_time_db: float
     by_level_db: float
     course_db: Signal | None = None
+    length_s: float = 0.0
 
     @property
     def largest_db(self) -> float:
         """The larger of the two, whatever its sign."""
         return max(abs(self.over_time_db), abs(self.by_level_db))
 
+    @property
+    def step(self) -> Step | None:
+        """The one step of the gain from a level to another; None where it fades or wanders."""
+        return None if self.course_db is None else _step(self.course_db, self.length_s)
 
-def told(passage: str, setup: str, found: Movement) -> list[Finding]:
-    """What is to be said of it: nothing within the limit."""
+
+def told(passage: str, setup: str, found: Movement, begun_s: float | None = 0.0) -> list[Finding]:
+    """What is to be said of it: nothing within the limit.
+
+    The clips begin `begun_s` into the passage; None: not known, since some of it was left out of them.
+    """
     measured = found.largest_db
     if measured <= LIMITS["gain"].value:
         return []
     if abs(found.by_level_db) >= abs(found.over_time_db):
         word = "less" if found.by_level_db > 0 else "more"
         how = f"has {measured:.1f} dB {word} gain in loud moments than in soft ones (a compressor in one of them?)"
+    elif (step := found.step) is not None:
+        place = "" if begun_s is None else f" about {told_place(begun_s + step.at_s, 1)} into the passage"
+        how = f"steps {'up' if step.by_db > 0 else 'down'} by {measured:.1f} dB{place} (a level that was set anew?)"
     else:
         how = f"changes its gain by {measured:.1f} dB in the course of the passage (a fade or an automatic level?)"
     what = f"{setup}, against the reference, {how}; record without it, or bring a recording made in the same way"
@@ -71,7 +95,7 @@ def movement(one: Moments, two: Moments, length_s: float) -> Movement | None:
     classes = _classes(one, two)
     if classes is not None:
         by_level, _ = _least(one, two, classes, _by_level_db)
-    return None if stretches is None and classes is None else Movement(over_time, by_level, course_db)
+    return None if stretches is None and classes is None else Movement(over_time, by_level, course_db, length_s)
 
 
 def without(clip: Clip, found: Movement) -> Clip:
@@ -136,6 +160,21 @@ def _over_time_db(gains_db: Signal) -> float:
     widest = float(np.ptp(known))
     even = abs(slope) * span < SLOPED * widest  # of a step the slopes make more than it is
     return max(float(high - low), abs(slope) * (span + 1) if even else widest)
+
+
+def _step(gains_db: Signal, length_s: float) -> Step | None:
+    """The step of gains of equal stretches: level before and after, and one stretch between in which it lies."""
+    places = np.flatnonzero(~np.isnan(gains_db))
+    known = gains_db[places]
+    if known.size < FEWEST_LEVEL:
+        return None
+    for at in range(LEVEL_STRETCHES, known.size - LEVEL_STRETCHES):
+        before, after = known[:at], known[at + 1 :]
+        low, high = float(np.median(before)), float(np.median(after))
+        if max(float(np.ptp(before)), float(np.ptp(after))) < LEVEL * abs(high - low):
+            share = float(np.clip((high - known[at]) / (high - low), 0, 1))  # of the stretch, before the step
+            return Step((places[at] + share) * length_s / gains_db.size, high - low)
+    return None
 
 
 def _by_level_db(gains_db: Signal) -> float:

@@ -16,6 +16,7 @@ from ..levels.weighting import a_weight_db
 from .filter_residual import both_ways
 from .filter_strength import spare
 from .findings import LIMITS, Finding, finding
+from .same_sound import content
 from .steady_noise import SURE, Courses, Steady, courses, steady
 
 LOWEST_HZ, HIGHEST_HZ = 1000.0, 18_000.0  # below, a held note looks like noise; hiss is heard above
@@ -27,6 +28,7 @@ SHORTEST_S = 1.0
 LEAST_ERROR = 0.05  # of the noise
 LEAST_OWN = 0.1  # of what is left: less cannot be told from none
 DRY = 10**-3.5  # of the music is left over at most: noise alone leaves less of it, a room more (`both_ways`)
+MOST_KEPT = 32  # comparisons of a few hundred numbers each: of the pairs of one passage, as many setups as are usual
 ESTABLISHED_DB = 1.5  # between what the other's noise is at least and at most
 Values = NDArray[np.float64]
 
@@ -104,8 +106,20 @@ class _Compared:
         )
 
 
+_KEPT: dict[tuple[str, str], _Compared | None] = {}  # what a check finds and what it says of what is hidden share it
+
+
 def _compared(reference: Clip, other: Clip) -> _Compared | None:
-    """None where the two are too short, or too little is left over to be heard."""
+    """None where the two are too short, or too little is left over to be heard. Done once for the same two clips."""
+    both = content(reference), content(other)
+    if both not in _KEPT:
+        while len(_KEPT) >= MOST_KEPT:
+            _KEPT.pop(next(iter(_KEPT)), None)
+        _KEPT[both] = _compare(reference, other)
+    return _KEPT[both]
+
+
+def _compare(reference: Clip, other: Clip) -> _Compared | None:
     rate_hz = reference.rate_hz
     count = min(reference.frames, other.frames)
     if count < SHORTEST_S * rate_hz:

@@ -19,6 +19,7 @@ BESIDE_BANDS = (1, 3)  # next to the edge, on either side
 MORE_BELOW = 1.5  # unexplained below the edge, of what lies beyond it: a coder's noise and strokes may be less
 FALLS = 4.0  # times less beyond the edge than below it: overdriven notes fall by 7 and more
 MADE_AGAIN = 0.1  # of the power beyond the edge: of overdriven notes 0.18 and more, of what a coder lost 0.03 at most
+CUT_OFF = 0.3  # of what is left on either side of the edge: by a ceiling 0.6 and more, of what coders lost 0.07
 LEAST_POWER = (1e-4, 1e-6)  # of a line's own, and of the strongest: what the filter is not asked to lift
 Lines = NDArray[np.complex128]
 
@@ -44,7 +45,21 @@ def overdriven(cut: Clip, whole: Clip, at_hz: float) -> bool:
     there = float(power[:, beyond].mean())
     if float(left[:, below].mean()) <= MORE_BELOW * there or float(power[:, below].mean()) <= FALLS * there:
         return False
-    return _made_again(cut, whole, beyond) > MADE_AGAIN
+    return _made_again(cut, whole, beyond) > MADE_AGAIN or _cut_off(cut, whole, (below, beyond)) > CUT_OFF
+
+
+def _cut_off(cut: Clip, whole: Clip, bands: tuple[NDArray[np.bool_], NDArray[np.bool_]]) -> float:
+    """The share of what a filter leaves of `whole` that cutting `cut` off at the ceiling of `whole` makes again.
+
+    The lesser of both bands, below the edge and beyond it: a coder's noise is nothing that a ceiling makes, though of
+    music that was cut off before it was coded, what is lost beyond the edge is.
+    """
+    like = _filtered(cut, whole)[: whole.frames]
+    real = whole.samples[: len(like)]
+    ceiling = np.max(np.abs(real), axis=0)
+    shape = np.blackman(MOMENT_FRAMES)
+    made, left = (_lines(each, shape) for each in (np.clip(like, -ceiling, ceiling) - like, real - like))
+    return min(_shared(made[:, :, band], left[:, :, band]) for band in bands)
 
 
 def _made_again(cut: Clip, whole: Clip, beyond: NDArray[np.bool_]) -> float:
@@ -59,6 +74,11 @@ def _made_again(cut: Clip, whole: Clip, beyond: NDArray[np.bool_]) -> float:
     made, real = (_lines(each[: len(like)], shape)[:, :, beyond] for each in (np.tanh(like), whole.samples))
     count = min(len(made), len(real))
     made, real = made[:count], real[:count]
+    return _shared(made, real)
+
+
+def _shared(made: Lines, real: Lines) -> float:
+    """The share of the power of some lines that others explain, line by line, however strong these are."""
     shared = np.square(np.abs(np.sum(made.conj() * real, axis=0)))
     explained = shared / np.maximum(np.sum(np.square(np.abs(made)), axis=0), 1e-20)
     return float(explained.sum() / max(float(np.sum(np.square(np.abs(real)))), 1e-20))

@@ -123,7 +123,8 @@ def _without_jumps(
         even = interruptions.left_out(even[0], broken), interruptions.left_out(even[1], broken)
     elif apart:  # else all the rest is compared as it is played, every frame of it
         reference, other = ends.without_bare_ends(first, second)
-    rest = _of_level(passage, setup, (reference, other), even, step, by)
+    begins_s = None if broken or step is None else max(0.0, -step.wiring.delay_s)
+    rest = _of_level(passage, setup, (reference, other), even, step, by, begins_s)
     found += apart + [each for each in rest if each.kind != "level" or louder]
     exchanged = any(each.kind == "channels" and each.unit == LIMITS["channels-swapped"].unit for each in rest)
     if exchanged and step is not None:  # the rest is asked of the same with its channels put right
@@ -142,9 +143,18 @@ def _without_jumps(
 
 
 def _of_level(
-    passage: str, setup: str, played: tuple[Clip, Clip], even: tuple[Clip, Clip], step: Step | None, by: By
+    passage: str,
+    setup: str,
+    played: tuple[Clip, Clip],
+    even: tuple[Clip, Clip],
+    step: Step | None,
+    by: By,
+    begun_s: float | None,
 ) -> list[Finding]:
-    """Cues of level, width and gain: of the clips as they are played, and of the same without their drift."""
+    """Cues of level, width and gain: of the clips as they are played, and of the same without their drift.
+
+    The latter begin `begun_s` into the passage; None: not known.
+    """
     if step is not None and step.wiring.turned:  # middle and side would be exchanged
         even = even[0], _upright(even[1], step.wiring)
     spectra = None if step is None else gain_course.both(*even)
@@ -156,7 +166,7 @@ def _of_level(
     if wide:
         even = even[0], width.with_width(even[1], -wider_db)
         spectra = gain_course.both(*even)
-    return found + wide + dynamics.dynamics(passage, setup, even, spectra)
+    return found + wide + dynamics.dynamics(passage, setup, even, spectra, begun_s)
 
 
 def _put_right(other: Clip, step: Step) -> tuple[Clip, Step]:

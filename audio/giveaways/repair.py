@@ -17,7 +17,7 @@ def propose(findings: Iterable[Finding], *, polarity: bool = False, setups: Coll
     """
     mends: dict[str, Mend] = {}
     for found in findings:
-        if found.mend is None or (found.mend.invert and not polarity):
+        if found.mend is None or not is_mended(found, polarity=polarity):
             continue
         mends[found.setup] = mends.get(found.setup, Mend()).then(found.mend)
     for mend in list(mends.values()):
@@ -25,3 +25,8 @@ def propose(findings: Iterable[Finding], *, polarity: bool = False, setups: Coll
             alike = Mend(high_pass_hz=mend.high_pass_hz)
             mends |= {setup: mends.get(setup, Mend()).then(alike) for setup in setups}
     return mends
+
+
+def is_mended(found: Finding, *, polarity: bool = False) -> bool:
+    """Whether a finding is mended here: as a whole where it can be, but polarity only when asked for."""
+    return found.mend is not None and (polarity or not found.mend.invert)

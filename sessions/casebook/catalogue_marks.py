@@ -87,7 +87,10 @@ def of_rows(rows: Mapping[str, Sequence[Content]]) -> MarkedCatalogue:
         (part, str(row.get(key))): _marked(row) for part, key in schema.MARKED.items() for row in rows.get(part, ())
     }
     marks: dict[tuple[str, str], list[Mark]] = {}
+    others = {row["row_id"] for row in rows.get("brought_in", ()) if row["part"] == "catalogue_marks"}
     for row in sorted(rows.get("catalogue_marks", ()), key=lambda row: row["seq"]):
+        if row["part"] == "casebook" and row["id"] in others:
+            continue  # what another casebook was, which was brought into this one
         content = None if row["what"] == "removed" else _read(row["document"])
         marks.setdefault((str(row["part"]), str(row["entry"])), []).append(Mark(row["seq"], row["what"], content))
     return MarkedCatalogue(entries, marks)

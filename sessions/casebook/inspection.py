@@ -21,7 +21,7 @@ from .database import MIGRATION_SET, STEPS_TABLE
 from .store import Casebook, Row
 
 SEARCH = "words_search"  # its inner tables are SQLite's own, in the words of its version
-CATALOGUE = (*schema.MARKED, "secrets")
+CATALOGUE = (*schema.MARKED, "secrets", "origin_links", "brought_in")  # and what else is no link of the chain
 MOST_DAMAGES = 20  # told of a damaged file; there may be thousands
 DEFINITIONS = """SELECT type, name, tbl_name, sql FROM sqlite_master
     WHERE name NOT LIKE 'sqlite!_%' ESCAPE '!' ORDER BY type, name"""  # sqlite_…: SQLite's own; nobody else may use it

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from . import readable_views
+
 CHAIN_COLUMNS = """id TEXT PRIMARY KEY NOT NULL, seq INTEGER NOT NULL UNIQUE, prior TEXT NOT NULL,
     hash TEXT NOT NULL UNIQUE, at TEXT NOT NULL"""
 
@@ -130,6 +132,17 @@ _THRESHOLDS: dict[str, str] = {
         after_ms INTEGER NOT NULL CHECK (after_ms >= 0), heard TEXT NOT NULL CHECK (json_valid(heard)),
         UNIQUE (threshold_id, trial)""",
 }
+# Casebooks that were merged into this one: whose chain each was, how many rows it had, and the hash of its last one.
+_ORIGINS: dict[str, str] = {
+    "origins": """casebook TEXT NOT NULL, rows INTEGER NOT NULL CHECK (rows >= 1), head TEXT NOT NULL UNIQUE""",
+}
+# Tests that an audience takes elsewhere, each with its own seal; and its secret, once what was answered is counted.
+_VIEWERS: dict[str, str] = {
+    "viewers_tests": """plan_id TEXT NOT NULL REFERENCES plans (id),
+        document TEXT NOT NULL CHECK (json_valid(document)), seal TEXT NOT NULL UNIQUE""",
+    "viewers_openings": """viewers_id TEXT NOT NULL UNIQUE REFERENCES viewers_tests (id), secret TEXT NOT NULL,
+        answers INTEGER NOT NULL CHECK (answers >= 0), answers_sha256 TEXT NOT NULL""",
+}
 # Sentences for an audience, each with what it rests on; one without a text takes the one before it back. And what each
 # came to whenever it was given out: its standing, and what its evidence said then.
 _CLAIMS: dict[str, str] = {
@@ -153,6 +166,8 @@ _IN_ORDER = (
     _FREE_LISTENING,
     _LEXICON_CHANGES,
     _THRESHOLDS,
+    _ORIGINS,
+    _VIEWERS,
     _CLAIMS,
 )  # as the steps brought them: the view of a step links all tables up to its own
 PROTECTED: Mapping[str, str] = {name: columns for tables in _IN_ORDER for name, columns in tables.items()}
@@ -208,6 +223,29 @@ CREATE TABLE sources (id TEXT PRIMARY KEY NOT NULL, track_id TEXT NOT NULL UNIQU
 """
 
 
+# Where rows that were brought in stood in the chains they come from. What is chained here (`origins.head`) holds all
+# of it: no link of an origin can change without its head. `name` is what a plan was called there, where it is renamed;
+# `brought_in.hash` the hash that a row had where it was written first, by which sealed plans name it.
+ORIGIN_LINKS = """
+CREATE TABLE origin_links (hash TEXT PRIMARY KEY NOT NULL, seq INTEGER NOT NULL, prior TEXT NOT NULL,
+    part TEXT NOT NULL, row_id TEXT NOT NULL, name TEXT NOT NULL) STRICT;
+CREATE INDEX origin_links_rows ON origin_links (part, row_id);
+CREATE TABLE brought_in (part TEXT NOT NULL, row_id TEXT NOT NULL, hash TEXT NOT NULL,
+    PRIMARY KEY (part, row_id)) STRICT;
+"""
+
+
+def _kept_as_written(name: str, same: str) -> str:
+    """The guards of a table that is no link of the chain itself, and is held by one."""
+    guard = f"RAISE (ABORT, 'table {name} is append-only: what happened is never changed')"
+    return f"""
+CREATE TRIGGER {name}_keep_rows BEFORE DELETE ON {name} BEGIN SELECT {guard}; END;
+CREATE TRIGGER {name}_keep_content BEFORE UPDATE ON {name} BEGIN SELECT {guard}; END;
+CREATE TRIGGER {name}_keep_place BEFORE INSERT ON {name}
+    WHEN EXISTS (SELECT 1 FROM {name} WHERE {same}) BEGIN SELECT {guard}; END;
+"""
+
+
 def protected_table(name: str, columns: str) -> str:
     """The SQL of one protected table and its guards."""
     guard = f"RAISE (ABORT, 'table {name} is append-only: what happened is never changed')"
@@ -250,6 +288,15 @@ STEPS: tuple[tuple[str, str], ...] = (
     ("0012_free_listening", _chained(_FREE_LISTENING)),
     ("0013_lexicon_changes", _chained(_LEXICON_CHANGES)),
     ("0014_thresholds", _chained(_THRESHOLDS)),
-    ("0015_claims", _chained(_CLAIMS)),
+    (
+        "0015_origins",
+        _chained(_ORIGINS)
+        + ORIGIN_LINKS
+        + _kept_as_written("origin_links", "hash = NEW.hash")
+        + _kept_as_written("brought_in", "part = NEW.part AND row_id = NEW.row_id"),
+    ),
+    ("0016_readable_views", readable_views.SQL),
+    ("0017_viewers", _chained(_VIEWERS)),
+    ("0018_claims", _chained(_CLAIMS)),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

@@ -107,7 +107,7 @@ def _read_on(casebook: Casebook, reading: Reading) -> Reading:
     """The same after the rows written since."""
     parts = [
         f"SELECT seq, '{table}' AS part, at, {'boot' if table == 'counters' else 'NULL'} AS boot FROM {table} "
-        "WHERE seq > :seq"
+        f"WHERE seq > :seq AND id NOT IN (SELECT row_id FROM brought_in WHERE part = '{table}')"
         for table in schema.PROTECTED
     ]
     rows = casebook.query(" UNION ALL ".join(parts) + " ORDER BY seq", {"seq": reading.seq})

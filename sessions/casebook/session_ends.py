@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from .chain_ends import End, EndCode
+from .origins import link_there
 from .session_rows import ALL_COMPLETE
 from .store import Casebook
 
@@ -39,17 +40,18 @@ def of_plan(casebook: Casebook, plan_id: str) -> list[ShownEnd]:
 def closing(casebook: Casebook, plan_id: str) -> ShownEnd | None:
     """The end that a plan's closing showed; None where it was not closed early."""
     rows = casebook.query("SELECT * FROM openings WHERE plan_id = ? AND why <> ?", [plan_id, ALL_COMPLETE])
-    return ShownEnd("", CLOSED, rows[0]["at"], End(rows[0]["seq"], rows[0]["hash"])) if rows else None
+    return ShownEnd("", CLOSED, rows[0]["at"], End(*link_there(casebook, "openings", rows[0]))) if rows else None
 
 
 def answer_rows(casebook: Casebook, plan_id: str) -> list[int]:
     """The places in the chain of the answers in a plan's counting sessions, in their order."""
     rows = casebook.query(
-        """SELECT answers.seq AS seq FROM answers JOIN trials ON trials.id = trial_id
+        """SELECT answers.id AS id, answers.seq AS seq, answers.hash AS hash
+           FROM answers JOIN trials ON trials.id = trial_id
            JOIN sessions ON sessions.id = session_id WHERE plan_id = ? AND rehearsal IS NULL ORDER BY answers.seq""",
         [plan_id],
     )
-    return [row["seq"] for row in rows]
+    return [link_there(casebook, "answers", row)[0] for row in rows]
 
 
 def newest(casebook: Casebook, session_id: str) -> ShownEnd:
@@ -58,17 +60,24 @@ def newest(casebook: Casebook, session_id: str) -> ShownEnd:
 
 
 def hash_at(casebook: Casebook, code: EndCode) -> str | None:
-    """The hash of the row at which an end was; None where the chain has no such row."""
-    rows = casebook.query("SELECT hash FROM chain_links WHERE seq = ?", [code.rows])
-    return str(rows[0]["hash"]) if rows else None
+    """The hash of the row at which an end was, here or where a row was brought in from; None where there is none."""
+    rows = casebook.query(
+        "SELECT hash FROM chain_links WHERE seq = ? UNION ALL SELECT hash FROM origin_links WHERE seq = ?",
+        [code.rows, code.rows],
+    )
+    hashes = [str(row["hash"]) for row in rows]
+    return next((one for one in hashes if code.fits(one)), hashes[0] if hashes else None)
 
 
 def _ends(casebook: Casebook, which: str, value: Any) -> list[ShownEnd]:
     rows = casebook.query(
-        f"""SELECT listeners.name AS listener, what, session_marks.at AS at, session_marks.seq AS seq,
-            session_marks.hash AS hash
+        f"""SELECT session_marks.id AS id, listeners.name AS listener, what, session_marks.at AS at,
+            session_marks.seq AS seq, session_marks.hash AS hash
             FROM session_marks JOIN sessions ON sessions.id = session_id JOIN listeners ON listeners.id = listener_id
             WHERE rehearsal IS NULL AND {which} AND what IN {SHOWN} ORDER BY session_marks.seq""",
         [value],
     )
-    return [ShownEnd(row["listener"], row["what"], row["at"], End(row["seq"], row["hash"])) for row in rows]
+    return [
+        ShownEnd(row["listener"], row["what"], row["at"], End(*link_there(casebook, "session_marks", row)))
+        for row in rows
+    ]

@@ -102,6 +102,16 @@ class ExposureRecord:
     level_dba_hundredths: int
 
 
+@dataclass(frozen=True)
+class FaultRecord:
+    """What disturbed the playback of a trial; None of a run for a threshold."""
+
+    at: str
+    trial: int | None
+    kind: str
+    count: int
+
+
 def new_session(plan_id: str | None, listener_id: str, operator: str, rehearsal: str | None, device: str) -> NewRow:
     """That a session is begun; free listening has no plan."""
     content = {
@@ -261,6 +271,18 @@ def answered(casebook: Casebook, session_id: str) -> int:
     return int(casebook.query(sql, [session_id])[0]["n"])
 
 
+def practised(casebook: Casebook, plan_id: str, listener_id: str) -> list[tuple[int, str, str]]:
+    """Each trial that a listener answered in practice of a plan: in which row of the chain, when, in which session."""
+    rows = casebook.query(
+        """SELECT answers.seq AS row, answers.at, session_id FROM answers JOIN trials ON trials.id = trial_id
+           JOIN sessions ON sessions.id = session_id
+           WHERE plan_id = ? AND listener_id = ? AND json_extract(rehearsal, '$.kind') = 'practice'
+           ORDER BY answers.seq""",
+        [plan_id, listener_id],
+    )
+    return [(row["row"], row["at"], row["session_id"]) for row in rows]
+
+
 def auditions(casebook: Casebook, plan_id: str, *, rehearsals: bool = False) -> list[AuditionRecord]:
     """What was heard in a plan's sessions, in its order."""
     rows = casebook.query(
@@ -269,6 +291,16 @@ def auditions(casebook: Casebook, plan_id: str, *, rehearsals: bool = False) -> 
         _plan(plan_id, rehearsals=rehearsals),
     )
     return [AuditionRecord(**row) for row in rows]
+
+
+def faults(casebook: Casebook, session_id: str) -> list[FaultRecord]:
+    """The playback faults of a session, in their order."""
+    rows = casebook.query(
+        """SELECT faults.at, trial, kind, count FROM faults LEFT JOIN trials ON trials.id = trial_id
+           WHERE faults.session_id = ? ORDER BY faults.seq""",
+        [session_id],
+    )
+    return [FaultRecord(**row) for row in rows]
 
 
 def exposures(casebook: Casebook, listener_id: str) -> list[ExposureRecord]:

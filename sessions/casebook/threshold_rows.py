@@ -200,9 +200,9 @@ class KeptRun(Generic[S]):
 KeptThreshold = KeptRun[Sought]
 
 
-def new_session(listener_id: str, device: str) -> NewRow:
+def new_session(listener_id: str, device: str, kind: str = THRESHOLD) -> NewRow:
     """That somebody begins a run; it is of no plan, and counts for no verdict."""
-    why = documents.text_of({"kind": THRESHOLD})
+    why = documents.text_of({"kind": kind})
     return session_rows.new_session(None, listener_id, listener_id, why, device)
 
 

@@ -13,7 +13,7 @@ from ..plans.methods.word_ballot import WordBallot
 from ..plans.plan import Plan
 from . import wording
 
-Kind = Literal["choice", "grades", "ticks", "ratings"]
+Kind = Literal["choice", "grades", "ticks", "ratings", "free", "training"]
 
 
 @dataclass(frozen=True)
@@ -50,6 +50,10 @@ class Asked:
         Whether one of those graded is the open reference, so that one gets the highest grade.
     rating
         The least and the greatest rating of a word.
+    run
+        Of what never counts, which time this is: answers kept on a page for another one are not meant.
+    music
+        What can be played in free listening: its identifier, and what it is called.
     """
 
     title: str
@@ -67,12 +71,14 @@ class Asked:
     sureness: tuple[Choice, ...]
     strengths: tuple[Choice, ...]
     begins_anew: bool
+    run: str = ""
+    music: tuple[Choice, ...] = ()
 
 
-def asked(plan: Plan, method: Method, *, begins_anew: bool) -> Asked:
-    """What a plan asks of the listener who meets its method so; `begins_anew`: a rehearsal."""
+def asked(plan: Plan, method: Method, *, begins_anew: bool, run: str = "") -> Asked:
+    """What a plan asks of the listener who meets its method so; `begins_anew`: a rehearsal, and `run` which one."""
     return Asked(
-        title=f"{plan.name}{' (REHEARSAL)' if begins_anew else ''}",
+        title=f"{plan.name}{' (practice, never counted)' if begins_anew else ''}",
         question=plan.question,
         kind=kind_of(method),
         trials=plan.slots,
@@ -85,9 +91,15 @@ def asked(plan: Plan, method: Method, *, begins_anew: bool) -> Asked:
         one_is_reference=isinstance(method, HiddenReference),
         rating=(LEAST_RATING, MOST_RATING),
         sureness=tuple(Choice(str(step), said) for step, said in wording.SURENESS.items()),
-        strengths=tuple(Choice(str(step), wording.strongly(step)) for step in range(1, 6)),
+        strengths=strengths(),
         begins_anew=begins_anew,
+        run=run,
     )
+
+
+def strengths() -> tuple[Choice, ...]:
+    """How strong a word may be, with what each step is called."""
+    return tuple(Choice(str(step), wording.strongly(step)) for step in range(1, 6))
 
 
 def kind_of(method: Method) -> Kind:

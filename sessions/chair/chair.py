@@ -44,8 +44,11 @@ class Chair:
         self.runner = runner
         self.listener = listener
         self.browser = browser  # where the listener's page plays by itself
-        rehearsal = runner.session.record.rehearsal is not None
-        self.asked: Asked = asked(runner.session.plan, runner.method, begins_anew=rehearsal)
+        record = runner.session.record
+        rehearsal = record.rehearsal is not None
+        self.asked: Asked = asked(
+            runner.session.plan, runner.method, begins_anew=rehearsal, run=record.id if rehearsal else ""
+        )
         self._monotonic = monotonic
         self._asking: Asking = "question"
         self._message = wording.QUIET
@@ -96,6 +99,15 @@ class Chair:
         """Bring the trial on offer once more, as it is: what plays it has changed."""
         if self._asking in ("hear", "device"):
             self._asking = "coming"
+
+    @property
+    def device(self) -> str:
+        """On what the record says it is heard."""
+        return self.runner.session.record.device
+
+    def heard_on(self, words: str) -> None:
+        """Keep that it is heard on another output from now on."""
+        self.runner.keep(lambda: self.runner.session.mark("resumed", f"heard on {words}"))
 
     def _disturbed(self) -> None:
         self._message = wording.QUIET if self._message == wording.QUIET else ""

@@ -6,19 +6,45 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-Doing = Literal[
-    "begin", "hear", "restart", "pause", "resume", "rested", "loop from", "loop to", "no loop", "try again", "stop"
+Press = Literal[
+    "begin",
+    "hear",
+    "restart",
+    "pause",
+    "resume",
+    "rested",
+    "loop from",
+    "loop to",
+    "no loop",
+    "try again",
+    "stop",
+    "seek",
+    "moment",
+    "passage",
+    "take back",
+    "next",
+    "plain",
+    "changed",
 ]
 Result = Literal["kept", "held", "again", "later", "late", "refused"]
 
 
 @dataclass(frozen=True)
 class Pressed:
-    """A press of the remote in a trial; `label` says what is to be heard."""
+    """A press of the remote in a trial, or in free listening.
+
+    Attributes
+    ----------
+    label
+        What is to be heard; or to which passage to turn, which word to take back.
+    track_ms
+        Which moment of the track to hear; or how far to go on in it.
+    """
 
     trial: str
-    do: Doing
+    do: Press
     label: str = ""
+    track_ms: int = 0
 
 
 @dataclass(frozen=True)

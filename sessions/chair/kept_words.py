@@ -47,10 +47,7 @@ def is_kept(runner: TrialRunner, listener: Listener, said: SaidOf) -> bool:
     CatalogueError
         If it is none that could be kept.
     """
-    row = _row(runner, listener, said).content
-    same = ("listener_id", "trial_id", "stimulus", "term", "strength", "track_ms", "note")
-    sql = f"SELECT 1 FROM words WHERE {' AND '.join(f'{name} = :{name}' for name in same)}"
-    return bool(runner.session.casebook.query(sql, {name: row[name] for name in same}))
+    return log.is_there(runner.session.casebook, _row(runner, listener, said))
 
 
 def _row(runner: TrialRunner, listener: Listener, said: SaidOf) -> NewRow:

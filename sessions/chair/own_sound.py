@@ -9,8 +9,8 @@ from audio.browser_sound import Reading
 from ..errors import ListenError
 from ..listening.browser_playback import BrowserPlayback
 from ..listening.browser_records import BrowserOutput, BrowserReport, BrowserTrial
-from .chair import Chair
 from .given import Said
+from .sitting import Sitting
 
 
 @dataclass(frozen=True)
@@ -21,31 +21,30 @@ class SoundsRead:
     readings: tuple[Reading, ...]
 
 
-def opened(chair: Chair, output: BrowserOutput) -> Said:
+def opened(chair: Sitting, output: BrowserOutput) -> Said:
     """Play on this output from now on; another one than before is kept in the session's record."""
     browser = _browser(chair)
     before = browser.output
     browser.open(output)
-    session = chair.runner.session
-    known = session.record.device if before is None else before.words
+    known = chair.device if before is None else before.words
     if output.words != known:
-        chair.runner.keep(lambda: session.mark("resumed", f"heard on {output.words}"))
+        chair.heard_on(output.words)
     if before is None or before.rate_hz != output.rate_hz:
         chair.come_anew()
     return Said("kept")
 
 
-def sounds(chair: Chair) -> BrowserTrial | None:
+def sounds(chair: Sitting) -> BrowserTrial | None:
     """What the page is given of the trial on offer; None while there is none."""
     return _browser(chair).trial if chair.asking == "hear" else None
 
 
-def file(chair: Chair, name: str) -> bytes | None:
+def file(chair: Sitting, name: str) -> bytes | None:
     """A file of the trial on offer; None where there is none of this name."""
     return _browser(chair).file(name)
 
 
-def read(chair: Chair, found: SoundsRead) -> Said:
+def read(chair: Sitting, found: SoundsRead) -> Said:
     """Take what the page read of the sounds.
 
     Raises
@@ -57,7 +56,7 @@ def read(chair: Chair, found: SoundsRead) -> Said:
     return Said("kept")
 
 
-def told(chair: Chair, report: BrowserReport) -> Said:
+def told(chair: Sitting, report: BrowserReport) -> Said:
     """Take what the page tells of what was heard.
 
     Raises
@@ -69,7 +68,7 @@ def told(chair: Chair, report: BrowserReport) -> Said:
     return Said("kept")
 
 
-def _browser(chair: Chair) -> BrowserPlayback:
+def _browser(chair: Sitting) -> BrowserPlayback:
     if chair.browser is None:
         raise ListenError("the sound of this chair comes from the host, not from its page; load the page again")
     return chair.browser

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from secrets import randbelow
 from typing import TYPE_CHECKING
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Listener
-from ..casebook.store import open_casebook
+from ..casebook.playback_chain import PlaybackChain
+from ..casebook.store import Casebook, open_casebook
 from ..errors import CasebookBusy
 from ..listening import players, session
 from ..listening.assistant_line import Assistants
@@ -23,22 +25,33 @@ from ..plans import seals
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 from .chair import Chair
+from .sitting import Doing
 
 if TYPE_CHECKING:
     from audio.engine.playback import Playback
 
+SYSTEMS = "the system's default"
+SEEDS = 2**31  # of a practice's order, drawn anew each time
 BUSY_TIMEOUT_MS = 250  # on one writer's commit; a longer one is waited for in view
 
-OpenPlayer = Callable[[Plan, str | None, players.Ask | None], AbstractContextManager["Playback"]]
-"""What plays a plan, on a device if one is named, asking an assistant if there is one."""
+Chains = Sequence[PlaybackChain | None]
+OpenPlayer = Callable[[Chains, str | None, players.Ask | None], AbstractContextManager["Playback"]]
+"""What plays some setups, on a device if one is named, asking an assistant if there is one."""
+Rates = Callable[[Chains, str | None, set[int]], Mapping[int, int]]
+"""Gives the rate, in Hz, at which each of some rates is played, where nothing is sealed."""
 
 
-def device_player(plan: Plan, device: str | None, ask: players.Ask | None) -> AbstractContextManager[Playback]:
+def device_player(chains: Chains, device: str | None, ask: players.Ask | None) -> AbstractContextManager[Playback]:
     """The devices and switches of the machine it runs on."""
-    return players.player_of(plan, device, ask)
+    return players.player_on(chains, device, ask)
 
 
-def browser_player(plan: Plan, device: str | None, ask: players.Ask | None) -> AbstractContextManager[Playback]:
+def own_rates(chains: Chains, device: str | None, wanted_hz: set[int]) -> Mapping[int, int]:
+    """Each rate itself."""
+    return {rate_hz: rate_hz for rate_hz in wanted_hz}
+
+
+def browser_player(chains: Chains, device: str | None, ask: players.Ask | None) -> AbstractContextManager[Playback]:
     """The browser at which the listener sits; the device is what it said of its output, for the record."""
     return BrowserPlayback()
 
@@ -59,6 +72,10 @@ class House:
         Whether the listener's browser plays (`browser_player`), and not a device of this machine.
     assistants
         Who swaps setups by hand is asked through it.
+    offers
+        What somebody may sit down for besides a plan that waits.
+    rates
+        At which rates a device plays what is not sealed.
     """
 
     folder: Path
@@ -69,6 +86,8 @@ class House:
     level_dba: float | None = None
     own_sound: bool = False
     assistants: Assistants = field(default_factory=Assistants)
+    offers: frozenset[Doing] = frozenset()
+    rates: Rates = own_rates
     monotonic: Callable[[], float] = time.monotonic
     sleep: Callable[[float], object] = time.sleep
 
@@ -82,13 +101,44 @@ def seated(house: House, plan: str, listener: str, device: str | None) -> Iterat
     SessionsError, AudioError
         If the session cannot be begun here and now.
     """
-    with open_casebook(house.folder) as casebook, ExitStack() as open_things:
-        sealed = seals.sealed_plan(casebook, plan).plan
-        players.check_audio(casebook, sealed)
-        house.check(sealed, device)
-        told = device or "the system's default"
-        running = open_things.enter_context(session.begin(casebook, plan, listener, told, house.ask_second))
-        casebook.set_busy_timeout(BUSY_TIMEOUT_MS)
+    with open_casebook(house.folder) as casebook:
+        _checked(house, casebook, plan, device)
+        running = session.begin(casebook, plan, listener, device or SYSTEMS, house.ask_second)
+        with _at_chair(house, running, device) as chair:
+            yield chair
+
+
+@contextmanager
+def practising(house: House, plan: str, listener: str, device: str | None) -> Iterator[Chair]:
+    """A listener's chair in a practice of a sealed plan, in an order of its own, which never counts.
+
+    Raises
+    ------
+    SessionsError, AudioError
+        If it cannot be begun here and now.
+    """
+    with open_casebook(house.folder) as casebook:
+        sealed = _checked(house, casebook, plan, device)
+        person = catalogue.find(casebook, Listener, listener)
+        practice = session.Rehearsal(session.PRACTICE, randbelow(SEEDS))
+        running = session.begin_rehearsal(casebook, sealed, person, practice, device or SYSTEMS)
+        with _at_chair(house, running, device) as chair:
+            yield chair
+
+
+def _checked(house: House, casebook: Casebook, plan: str, device: str | None) -> Plan:
+    """The sealed plan, which can be played."""
+    sealed = seals.sealed_plan(casebook, plan).plan
+    players.check_audio(casebook, sealed)
+    house.check(sealed, device)
+    return sealed
+
+
+@contextmanager
+def _at_chair(house: House, running: Session, device: str | None) -> Iterator[Chair]:
+    with ExitStack() as open_things:
+        open_things.enter_context(running)
+        running.casebook.set_busy_timeout(BUSY_TIMEOUT_MS)
         chair = None
         try:
             house.turned(running)
@@ -96,8 +146,8 @@ def seated(house: House, plan: str, listener: str, device: str | None) -> Iterat
             yield chair
         finally:
             if chair is None or chair.asking != "end":
-                _when_free(house, lambda: _left(running, chair))
-            _when_free(house, lambda: house.turned(running))
+                when_free(house, lambda: _left(running, chair))
+            when_free(house, lambda: house.turned(running))
 
 
 def _chair(house: House, running: Session, device: str | None, open_things: ExitStack) -> Chair:
@@ -105,7 +155,8 @@ def _chair(house: House, running: Session, device: str | None, open_things: Exit
     line = None
     if players.assisted(running.plan):
         line = open_things.enter_context(house.assistants.line(running.plan, person.name))
-    player = open_things.enter_context(house.open_player(running.plan, device, line.ask if line else None))
+    chains = [setup.chain for setup in running.plan.setups]
+    player = open_things.enter_context(house.open_player(chains, device, line.ask if line else None))
     runner = TrialRunner(
         running,
         player,
@@ -124,7 +175,7 @@ def _left(running: Session, chair: Chair | None) -> None:
     running.mark("stopped")
 
 
-def _when_free(house: House, action: Callable[[], object]) -> None:
+def when_free(house: House, action: Callable[[], object]) -> None:
     """Do it as soon as no other program holds the casebook."""
     while True:
         try:

@@ -14,7 +14,8 @@ from audio.errors import DeviceError, NoDeviceError
 from ..casebook.playback_chain import PlaybackChain
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..listening import players
+from ..listening import device_question, players
+from ..listening.device_question import refused as told_refused
 from ..plans import playable
 from ..plans.next_steps import Step, is_of_files
 from ..plans.plan import Plan
@@ -40,11 +41,11 @@ def fitted(casebook: Casebook, made: Plan, device: str | None, as_json: bool) ->
         return made
     wanted, taken = apart
     if not taken or not playable.can_be_prepared_again(made):
-        raise DeviceError(_refused(wanted, taken))
+        raise DeviceError(told_refused(wanted, taken))
     rate_hz = playable.rate_for(wanted, taken)
     progress(f"preparing all again at {rate_hz} Hz …")
     again = playable.prepared_at(casebook, made.name, rate_hz)
-    say(f"{_refused(wanted, taken)}: all setups were prepared again at {rate_hz} Hz, in the same way.", as_json)
+    say(f"{told_refused(wanted, taken)}: all setups were prepared again at {rate_hz} Hz, in the same way.", as_json)
     return again
 
 
@@ -90,7 +91,7 @@ def check(made: Plan, device: str | None, hint: str, as_json: bool) -> None:
         setups = " ".join(f"--setup {quote(setup.name)}" for setup in made.setups)
         rate_hz = playable.rate_for(wanted, taken)
         ways = f"to prepare it at a rate that it takes: {hint} match files --rate {rate_hz} {setups}; or {ways}"
-    raise PlanError(f"{_unsealed(made, _refused(wanted, taken))}; {ways}")
+    raise PlanError(f"{_unsealed(made, told_refused(wanted, taken))}; {ways}")
 
 
 def check_sealed(plan: Plan, device: str | None, hint: str) -> None:
@@ -103,7 +104,7 @@ def check_sealed(plan: Plan, device: str | None, hint: str) -> None:
     """
     wanted, taken = {passage.rate_hz for passage in plan.passages}, players.rates_hz(plan, device)
     if not wanted <= taken:
-        raise DeviceError(f"{_refused(wanted, taken)}; {_ways_of_sealed(plan, device, hint)}")
+        raise DeviceError(f"{told_refused(wanted, taken)}; {_ways_of_sealed(plan, device, hint)}")
 
 
 def free_rates(
@@ -119,12 +120,12 @@ def free_rates(
     taken = players.taken_hz(chains, device, wanted)
     refused = set(wanted) - taken
     if refused and (not taken or any(chain is not None for chain in chains)):
-        raise DeviceError(f"{_refused(refused, taken)}; {_set_to(refused)}")
+        raise DeviceError(f"{told_refused(refused, taken)}; {_set_to(refused)}")
     found = {rate: rate if rate in taken else playable.rate_for({rate}, taken) for rate in wanted}
     if refused:
         rates = _joined({found[rate] for rate in refused})
         again = f"for this evening all are prepared again at {rates} Hz, in the same way."
-        say(f"{_refused(refused, taken)}: {again}", as_json)
+        say(f"{told_refused(refused, taken)}: {again}", as_json)
     return found
 
 
@@ -144,7 +145,7 @@ def refused_step(plan: PlanStanding) -> Step | None:
     if plan.rate_hz in taken:
         return None
     what = (
-        f"{plan.name} cannot be heard as it is, since {_refused({plan.rate_hz}, taken)}: set the device to "
+        f"{plan.name} cannot be heard as it is, since {told_refused({plan.rate_hz}, taken)}: set the device to "
         f"{plan.rate_hz} Hz, or close the plan, and plan anew with the device there"
     )
     return Step(what, ("plan", "close", plan.name, "--why", f"the device does not play {plan.rate_hz} Hz"))
@@ -171,20 +172,13 @@ def of_chain(chain: PlaybackChain) -> list[str]:
 
 
 def _refused_rates(made: Plan, device: str | None, as_json: bool) -> tuple[set[int], frozenset[int]] | None:
-    """The rates of a plan and those that all its devices take; None if these hold those, or nobody can be asked.
-
-    Whatever it is switched by is there too.
-    """
+    """The rates of a plan and those that all its devices take; None if these hold those, or nobody can be asked."""
     try:
-        taken = players.rates_hz(made, device)
-        for setup in made.setups:
-            if setup.chain is not None:
-                players.check_switch(setup.chain)
+        apart = device_question.refused_rates(made, device)
     except NoDeviceError:
         say(NOT_ASKED, as_json)
         return None
-    wanted = {passage.rate_hz for passage in made.passages}
-    return None if wanted <= taken else (wanted, taken)
+    return None if apart is None else (set(apart.wanted), apart.taken)
 
 
 def _unsealed(made: Plan, why: str) -> str:
@@ -219,8 +213,3 @@ def _joined(rates_hz: Collection[int]) -> str:
 
 def _set_to(rates_hz: Collection[int]) -> str:
     return f"set the device to {_joined(rates_hz)} Hz and listen again"
-
-
-def _refused(wanted: set[int], taken: frozenset[int]) -> str:
-    rates = ", ".join(map(str, sorted(wanted - taken)))
-    return f"the device does not play {rates} Hz (it takes: {', '.join(map(str, sorted(taken))) or 'no common rate'})"

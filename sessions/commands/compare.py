@@ -65,6 +65,9 @@ def compare(
 ) -> None:
     """Pair the recordings of DIR_A and DIR_B, match, mend, check and plan them, seal, and listen.
 
+    At most six passages are played, those in which the two differ most, or one more than the moments that you mark;
+    tracks beyond these are named, here and by status.
+
     Run again with the same folders in the same place it goes on where it was.
     """
     from .at_terminal import check_terminal

@@ -13,12 +13,12 @@ from audio.pairing import Pair
 
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from ..plans import check_notes, coin_phrase, next_steps, overview, plan_rows, resumed_comparison
+from ..plans import check_notes, coin_phrase, next_steps, overview, plan_rows, resumed_comparison, standing_words
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 from ..plans.standings import DRAFT, OVER
 from ..preparation.recording_folder import track_name
-from . import plan, status, strays
+from . import plan, strays
 from .comparison_chair import Chair, going_on_later, listen, seal_and_listen
 from .comparison_summary import document, tell, tell_left_out
 from .context import confirmed, give, progress, say
@@ -93,7 +93,7 @@ def _agreed_on_another(casebook: Casebook, asked: Again, chair: Chair) -> bool:
     say(f"{kept}.", chair.as_json)
     stands = overview.gather(casebook)
     for one in others:
-        whom = ", ".join(status.progress_words(who) for who in one.listeners)
+        whom = ", ".join(standing_words.progress_words(who) for who in one.listeners)
         steps = () if one.state == OVER else next_steps.of_plan(stands, one)
         result = f"its result: {chair.hint} verdict {quote(one.name)}"
         way = f"to go on with it: {steps[0].command(chair.hint)}" if steps else result

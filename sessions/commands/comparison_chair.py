@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -13,7 +14,6 @@ import click
 
 from ..casebook import catalogue
 from ..casebook.store import FILE_NAME, Casebook
-from ..errors import PlanError
 from ..plans import next_steps, overview, planned_test, seals
 from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
@@ -49,17 +49,24 @@ def going_on_later(chair: Chair, left: str) -> Iterator[None]:
 
 
 def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Callable[[str], dict[str, Any]]) -> None:
-    """Seal a draft, if that is wished, and listen."""
+    """Seal a draft, if that is wished, and listen; leave with exit status 1 where the verdict would be void.
+
+    `document` makes of a seal (empty: none) what programs are told.
+    """
     name, hint, as_json = quote(made.name), chair.hint, chair.as_json
     if not void_reasons(made):
         with going_on_later(chair, f"the draft {made.name} is kept in {chair.folder}, not sealed"):
             made = asked_device.fitted_or_kept(casebook, made, chair.device, hint, as_json)
     if void_reasons(made):
         step = next_steps.waiting(overview.gather(casebook))[0]
-        raise PlanError(
-            f"not sealed, since the verdict would be void: {'; '.join(void_reasons(made))}. What was made so far is in "
-            f"{chair.folder}, with the draft {made.name}; next: {step.command(hint)}"
+        if as_json:
+            give(document("") | {"void_reasons": void_reasons(made)})
+        say(
+            f"Not sealed, since the verdict would be void: {'; '.join(void_reasons(made))}. What was made so far is in "
+            f"{chair.folder}, with the draft {made.name}; next: {step.command(hint)}",
+            as_json,
         )
+        sys.exit(1)  # an answer, and no bad input
     with going_on_later(chair, f"the draft {made.name} is kept in {chair.folder}, not sealed"):
         vain = planned_test.shows_nothing(made.method, made.document)
         if vain:

@@ -11,7 +11,7 @@ from audio import track_time
 from ..casebook.left_out import LeftOut
 from ..plans import two_folders
 from ..preparation import meanings
-from ..preparation.passage_proposals import ProposedPassage
+from ..preparation.proposed_passage import ProposedPassage
 from . import giveaways, plan
 from .context import counted, say, table
 from .lags import COHERENCE, described, document_of, in_place

@@ -37,7 +37,7 @@ COLUMNS = re.compile(r"\S  +\S")
 LAST_GAP = re.compile(r".*\S  +(?=\S)")
 DEEPEST = 24  # columns by which what is broken off a row of columns is set in at most
 MARGIN = 2  # columns by which a table may be set in
-WITHOUT_CASEBOOK = ("demo", "compare", "new", "loudness", "power", "tally", "doctor")
+WITHOUT_CASEBOOK = ("demo", "compare", "new", "loudness", "power", "tally", "pool", "doctor")
 
 
 @dataclass(frozen=True)

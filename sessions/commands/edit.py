@@ -142,9 +142,9 @@ for _kind in (Track, Listener):
 @click.pass_obj
 def edit_draft(context: Context, /, name: str, all_passages: bool, as_json: bool, **asked: Any) -> None:
     """Change what a draft asks. Whatever else (method, stopping, controls) is a new plan: remove draft, then plan."""
-    from ..plans import check_notes, drafting
-    from .before_seal import tell_further, warnings
-    from .plan import acceptance, check_decimal, show_plan
+    from ..plans import check_notes, draft_warnings, drafting, planned_test
+    from .before_seal import tell_further
+    from .plan import acceptance, show_plan
 
     if asked["passages"] and all_passages:
         raise PlanError("--passage and --all-passages say different things; give one of them")
@@ -152,14 +152,14 @@ def edit_draft(context: Context, /, name: str, all_passages: bool, as_json: bool
     changes |= {"passages": ()} if all_passages else {}
     _check_given(changes or None)
     if "alpha" in changes:
-        check_decimal("alpha", changes["alpha"])
+        planned_test.check_decimal("alpha", changes["alpha"])
     with context.open() as casebook:
         draft = catalogue_edits.unsealed(casebook, name)
         if "accepted" in changes:
             given = dict(map(acceptance, changes["accepted"]))
             changes["accepted"] = tuple((dict(draft.wish.accepted) | given).items())
         made = drafting.redraft(casebook, draft, replace(draft.wish, **changes))
-        notes = [*check_notes.sentences(casebook, made), *warnings(casebook, made)]
+        notes = [*check_notes.sentences(casebook, made), *draft_warnings.warnings(casebook, made)]
     if as_json:
         give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": notes})
         return

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
-from ..casebook import catalogue, playback_chain
+from ..casebook import catalogue
 from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
@@ -35,11 +34,11 @@ def listen_freely(
     context: Context, wish: FreeWish, listener: str | None, device: str | None, level_dba: float | None
 ) -> None:
     """Player, screen and words, until the listener stops. Nothing of it counts."""
-    from ..listening import free_listening, free_sounds, players, words_said_here
+    from ..listening import evening, free_listening, free_sounds, players, words_said_here
     from . import asked_device, free_page, free_screen
 
     with context.open() as casebook:
-        setups = _setups(casebook, wish.setups)
+        setups = evening.setups_of(casebook, wish.setups, " with --setup")
         stretches = _stretches(casebook, setups, wish)
         who = listener_of(casebook, listener)
         check_terminal()
@@ -75,35 +74,13 @@ def listen_freely(
         say("What was said: earwitness word summary")
 
 
-def _setups(casebook: Casebook, names: Sequence[str]) -> tuple[Setup, ...]:
-    from .free_page import MOST_SETUPS
-
-    found = [catalogue.find(casebook, Setup, name) for name in names] or catalogue.everything(casebook, Setup)
-    if not 2 <= len(found) <= MOST_SETUPS or len({setup.id for setup in found}) < len(found):
-        raise CatalogueError(
-            f"free listening switches between 2 to {MOST_SETUPS} different setups; got "
-            f"{', '.join(setup.name for setup in found) or 'none'}: name them with --setup"
-        )
-    playback_chain.check_comparable(found)
-    return tuple(found)
-
-
 def _stretches(casebook: Casebook, setups: tuple[Setup, ...], wish: FreeWish) -> list[Stretch]:
     """What is asked for: passages, whole tracks, or a stretch; without a wish all passages, or else all tracks."""
-    from ..listening import free_sounds
+    from ..listening import evening
 
     tracks = [catalogue.find(casebook, Track, name) for name in wish.tracks]
     typed = wish.from_s is not None or wish.to_s is not None
     if typed and (len(tracks) != 1 or wish.passages):
         raise CatalogueError("--from and --to are of one track; name it with --track")
     passages = [catalogue.find(casebook, Passage, name) for name in wish.passages]
-    if not passages and not tracks:
-        passages = catalogue.everything(casebook, Passage)
-        tracks = [] if passages else catalogue.everything(casebook, Track)
-    found = [free_sounds.of_passage(casebook, passage) for passage in passages]
-    found += [free_sounds.of_track(casebook, setups, track, wish.from_s, wish.to_s) for track in tracks]
-    if not found:
-        raise CatalogueError(
-            "no music to listen to yet; add a folder of recordings: earwitness setup add NAME --from DIR"
-        )
-    return found
+    return evening.music_of(casebook, setups, passages, tracks, wish.from_s, wish.to_s)

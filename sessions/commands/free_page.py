@@ -21,7 +21,6 @@ from . import keyboard
 from .line_editor import LineEditor
 from .times import clock
 
-MOST_SETUPS = 8  # their letters stand before the keys' own
 STEP_S = 5.0
 LAST_WORDS = 5
 TITLE = "Free listening, sighted: nothing of it counts"

@@ -61,6 +61,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "serve": ("serve", "the chair on a phone or tablet, the desk in a browser: pages from this machine"),
     "assist": ("assist", "the page of an assistant who swaps setups by hand, or their cards"),
     "rehearse": ("rehearse", "the same with a simulated listener or as practice; never counted"),
+    "train": ("train", "named artefacts on the music of a plan, with feedback; never counted"),
     "threshold": ("threshold", "the smallest change of a band, or of level, that a listener notices"),
     "hearing": ("hearing", "the highest tone that a listener notices on a chain at a quiet level; not medical"),
     "word": ("word", "log, list and search words"),
@@ -74,9 +75,14 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("report", "one self-contained page: compared, matched, sealed, heard, said"),
     "stills": ("stills", "pictures for a video: curves, verdict cards, ranked words, built up in steps"),
     "claims": ("claims", "what you want to say, each sentence with its evidence and what it comes to"),
+    "viewers": ("viewers", "a blind test for your audience: a page or a soundtrack; what their answers come to"),
     "witness": ("witness", "note that an end of the record, or a seal, was published"),
     "doctor": ("doctor", "what this machine can do: devices, rates, latency, a loopback self-test"),
     "verify": ("verify", "check a casebook's seals, keys and chain"),
+    "export": ("export", "tables with their dictionary as CSV, JSON or Parquet; the proof bundle"),
+    "pool": ("pool", "the same statistics over many casebooks, or over what they exported"),
+    "merge": ("merge", "casebooks of several reviewers or sites in this one, nothing lost and nothing twice"),
+    "backup": ("backup", "a consistent, checked copy of the whole casebook, also while a session runs"),
 }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
+from ..preparation.measures_in_words import by_in_words, named, unit_of
 from .context import columns, counted, say, table
 
 if TYPE_CHECKING:
@@ -16,15 +17,6 @@ UNITS = (
     "Before and after: loudness in LUFS (ITU-R BS.1770; 1 LU up is 1 dB louder). Gain: in dB. Peak: the highest point "
     "of the sound afterwards, also between samples, in dBTP (0 is full scale)."
 )
-BY = {
-    "bs1770": "loudness by ITU-R BS.1770",
-    "a": "A-weighted level",
-    "c": "C-weighted level",
-    "band": "level 500-2000 Hz",
-    "mic": "level at the microphone",
-    "volts": "voltage at the terminals",
-}
-AT_MICROPHONE = {"bs1770": "K-weighted level", "z": "unweighted level, 20 Hz to 20 kHz"}  # of noise, where `BY` differs
 OF_WHAT = {"mic": " (of the noise at the microphone)", "volts": " (of the music behind the chains)"}
 CHOSEN = " (made equal here)"
 TOLD_DB = 0.005  # below it two decimals tell nothing
@@ -60,30 +52,6 @@ def tell_sheet(sheet: MatchSheet) -> None:
     _tell_balance(sheet)
 
 
-def by_in_words(by: str) -> str:
-    """What was made equal."""
-    from ..preparation.meanings import full_scale_spl
-
-    spl_db = full_scale_spl(by)
-    return f"{_named(by)}, full scale taken to play at {spl_db} dB SPL" if spl_db else BY[by]
-
-
-def _named(by: str, read_by: str = "") -> str:
-    """What was made equal, without the level at which that was heard; `read_by` is the sheet's."""
-    from ..preparation.meanings import full_scale_spl, method
-
-    if full_scale_spl(by):
-        return f"loudness by ISO 532-1 ({method(by)})"
-    return (read_by == "mic" and AT_MICROPHONE.get(by)) or BY[by]
-
-
-def unit_of(by: str) -> str:
-    """The unit of a measure's differences."""
-    from ..preparation.meanings import full_scale_spl
-
-    return "phon" if full_scale_spl(by) else "LU"
-
-
 def _tell_meanings(sheet: MatchSheet) -> None:
     """What another meaning of equal would have given, and how far that matters."""
     from ..preparation.meanings import full_scale_spl, meanings
@@ -92,7 +60,7 @@ def _tell_meanings(sheet: MatchSheet) -> None:
     if found is None:
         return
     rows = [
-        [f"{_named(one.by, sheet.by)}{CHOSEN if one.by == sheet.taken else ''}"]
+        [f"{named(one.by, sheet.by)}{CHOSEN if one.by == sheet.taken else ''}"]
         + [_from_to(low, high) for low, high in one.gains_db]
         for one in found.given
     ]
@@ -123,7 +91,7 @@ def _tell_furthest(sheet: MatchSheet, found: Furthest) -> None:
         say("  So here it makes no difference which of them is made equal.")
         return
     one, other = (
-        f"{_named(by, sheet.by)} ({_from_to(gain, gain)} dB)" for by, gain in zip(found.by, found.gains_db, strict=True)
+        f"{named(by, sheet.by)} ({_from_to(gain, gain)} dB)" for by, gain in zip(found.by, found.gains_db, strict=True)
     )
     where = f" in {found.passage}" if len(sheet.passages) > 1 else ""
     say(
@@ -187,7 +155,7 @@ def _unit_read(sheet: MatchSheet) -> str:
 
 def _read_by(sheet: MatchSheet) -> str:
     """What real gear was made equal in."""
-    return f"{_named(sheet.taken)} of the noise at the microphone" if sheet.reads_phon else by_in_words(sheet.by)
+    return f"{named(sheet.taken)} of the noise at the microphone" if sheet.reads_phon else by_in_words(sheet.by)
 
 
 def _tell_level_taken(sheet: MatchSheet) -> None:

@@ -15,8 +15,9 @@ import click
 from ..casebook import catalogue, passages
 from ..casebook.catalogue import Passage, Setup, Track
 from ..errors import CatalogueError, MovedError
-from ..plans import overview
+from ..plans import overview, standing_words
 from ..preparation import passage_proposals, track_alignment
+from ..preparation.proposed_passage import LookedThrough
 from . import next_step, status
 from .command_group import CommandGroup
 from .context import Context, give, json_option, progress, say
@@ -119,12 +120,25 @@ def suggest(
         if picture is not None:
             pictures.write(_drawn(looked_through, [setup.name for setup in compared]), picture)
             say(f"Picture: {picture}", as_json)
+        for one in looked_through:
+            for silence in one.silences:
+                say(f"{one.track.name}: {silence}", as_json)
         if keep:
             _tell_added(passage_proposals.add(casebook, found), as_json)
             next_step.tell(casebook, context.hint, as_json)
             return
     if as_json:
-        give({"passages": [part.to_document() for part in found]})
+        give(
+            {
+                "passages": [part.to_document() for part in found],
+                "silences": [
+                    {"track": one.track.name, "setup": each.setup}
+                    | {"start_s": one.start_s + each.begin_s, "end_s": one.start_s + each.end_s}
+                    for one in looked_through
+                    for each in one.survey.silences
+                ],
+            }
+        )
     for part in found:
         say(f"{part.track.name}: {clock(part.start_s)} to {clock(part.end_s)} ({part.what})", as_json)
     if not any(part.marks_s for part in found):
@@ -132,7 +146,7 @@ def suggest(
     say("Add them with --add, or your own with: earwitness passage add TRACK --from 0:30 --to 0:45", as_json)
 
 
-def _drawn(looked_through: Sequence[passage_proposals.LookedThrough], setups: Sequence[str]) -> Any:
+def _drawn(looked_through: Sequence[LookedThrough], setups: Sequence[str]) -> Any:
     from audio import track_picture
 
     drawn = [
@@ -198,8 +212,8 @@ def show(context: Context, name: str, as_json: bool) -> None:
     left = f", {stands.residual_lu:.3f} LU left of {stands.tolerance_lu:g} allowed" if stands.matched else ""
     say(f"{own.name}: {clock(stands.start_s)} to {clock(stands.start_s + stands.length_s)} of {stands.track}")
     say(f"  length: {clock(stands.length_s)}")
-    say(f"  levels: {status.match_words(stands)}{matched}{left}")
-    say(f"  giveaways: {status.check_words(stands)}")
+    say(f"  levels: {standing_words.match_words(stands)}{matched}{left}")
+    say(f"  giveaways: {standing_words.check_words(stands)}")
     for note in stands.notes:
         say(f"  note of the check: {note}")
     if own.note:

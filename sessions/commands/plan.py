@@ -14,6 +14,7 @@ from ..casebook import witness_rows
 from ..errors import PlanError
 from ..plans import (
     check_notes,
+    draft_warnings,
     drafting,
     overview,
     plan_rows,
@@ -24,11 +25,10 @@ from ..plans import (
 from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan, void_reasons
-from ..results import end_sentences, publishing, sentences
+from ..results import end_sentences, plan_sentences, publishing
 from . import asked_device, before_seal, status, word_list
 from .command_group import CommandGroup
 from .context import Context, give, json_option, say
-from .match_summary import by_in_words
 from .number_types import WHOLE
 from .plan_close import close
 
@@ -159,7 +159,7 @@ def _add_method(method: Method) -> None:
         with context.open() as casebook:
             for number, option in DECIMALS.items():
                 if wish.get(number):
-                    (_check_size if number == "step_db" else check_decimal)(option, wish[number])
+                    (_check_size if number == "step_db" else planned_test.check_decimal)(option, wish[number])
             lift_hz, lift_db = _lift(lift)
             if wish.get("rated") and _is_default("effect"):
                 wish["effect"] = ""  # that of ticks is a proportion
@@ -177,7 +177,7 @@ def _add_method(method: Method) -> None:
             warned = [
                 *filter(None, [trouble]),
                 *check_notes.sentences(casebook, made),
-                *before_seal.warnings(casebook, made),
+                *draft_warnings.warnings(casebook, made),
             ]
         if as_json:
             give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": warned})
@@ -231,7 +231,7 @@ def show(context: Context, name: str, as_json: bool) -> None:
         vain = planned_test.shows_nothing(found.method, found.document)
         more = planned_test.warnings(found.method, found.document)[:vain]
         if draft is not None:
-            more = before_seal.warnings(casebook, draft)
+            more = draft_warnings.warnings(casebook, draft)
         warned = [*check_notes.sentences(casebook, found), *more]
         gone = [] if draft else sealed_audio.faults(casebook, found)
         noted = publishing.of_seal(casebook, "" if draft else seals.sealed_plan(casebook, name).seal)
@@ -253,49 +253,8 @@ plan.add_command(close)
 
 def show_plan(made: Plan) -> None:
     """A plan in words."""
-    places = [setup.name for setup in made.setups]
-    names = (" against " if len(places) == 2 else ", ").join(places)
-    say(f"Plan {made.name!r}: {made.method.name}, {names}. {made.question}")
-    names = ", ".join(listener.name for listener in made.listeners)
-    whom = f"each of {len(made.listeners)} listeners ({names})" if len(made.listeners) > 1 else names
-    say(f"  {made.trials} trials for {whom}; passages: {', '.join(passage.name for passage in made.passages)}")
-    if made.controls:
-        are, do = ("is a control", "it does") if made.controls == 1 else ("are controls", "they do")
-        say(f"  {_more(made.controls)} {are}: everything is the same setup, and {do} not count.")
-    if made.known:
-        hold, do = ("holds", "it does") if made.known.trials == 1 else ("hold", "they do")
-        off = "" if made.known.is_step else f" (level {made.known.residual_lu} LU off at most)"
-        say(f"  {_more(made.known.trials)} {hold} a known difference, {made.known.in_words}{off}, and {do} not count.")
-        say(f"  In all that makes {made.slots} trials for each listener.")
-    for line in sentences.planned(made):
-        say(f"  {line}")
-    for earlier in made.earlier:
-        say(f"  The same question was asked before, in plan {earlier.name!r}; the verdicts are shown together.")
-    match = made.match
-    if match.sheet is not None:
-        say(
-            f"  Level match: {match.residual_lu} LU left of {match.tolerance_lu} allowed; what was "
-            f"made equal: {by_in_words(match.by)}."
-        )
-    if match.balance_db is not None:
-        say(f"  Balance of the channels: {match.balance_db} dB apart of {match.balance_limit_db} allowed.")
-    if match.unjudged_in_words:
-        say(f"  {match.unjudged_in_words}")
-    if match.balance_accepted:
-        say(f"  Accepted balance: {match.balance_db} dB apart (because: {match.balance_accepted})")
-    for giveaway in made.accepted_giveaways:
-        say(f"  Accepted giveaway: {giveaway.what} (because: {giveaway.why})")
-    reasons = void_reasons(made)
-    if len(reasons) == 1:
-        say(f"  Would be VOID: {reasons[0]}.")
-    elif reasons:
-        say("  Would be VOID:")
-        for reason in reasons:
-            say(f"    {reason}.")
-
-
-def _more(trials: int) -> str:
-    return "1 more trial" if trials == 1 else f"{trials} more trials"
+    for line in plan_sentences.in_words(made):
+        say(line)
 
 
 def acceptance(text: str) -> tuple[str, str]:
@@ -327,27 +286,9 @@ def _lift(text: str) -> tuple[int, str]:
 
 def _check_size(option: str, db: str) -> None:
     """Nothing, if it is a size as it stands in a plan: in decibels, with three decimals at most."""
-    check_decimal(option, db)
+    planned_test.check_decimal(option, db)
     if not re.fullmatch(r"[+-]?[0-9]+(\.[0-9]{1,3})?", db):
         raise PlanError(f"--{option} takes decibels with three decimals at most, such as 1.5; got {db!r}")
-
-
-def check_decimal(name: str, text: str) -> None:
-    """Nothing, if it is a decimal number as it stands in a plan.
-
-    Raises
-    ------
-    PlanError
-        If it is not.
-    """
-    from decimal import Decimal, InvalidOperation
-
-    try:
-        usable = "_" not in text and text.isascii() and Decimal(text).is_finite()  # Python lets 1_0 pass for 10
-    except InvalidOperation:
-        usable = False
-    if not usable:
-        raise PlanError(f"--{name} takes a decimal number such as 0.05; got {text!r}")
 
 
 COMMANDS = {"plan": plan}

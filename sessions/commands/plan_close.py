@@ -9,9 +9,9 @@ import click
 
 from ..casebook import session_ends
 from ..casebook.store import Casebook
-from ..plans import overview, seals, second_hand
+from ..plans import overview, seals, second_hand, standing_words
 from ..results import end_sentences
-from . import filmed_code, second_hand_prompt, status
+from . import filmed_code, second_hand_prompt
 from .context import Context, give, json_option, say
 from .remove import agreed, yes_option
 
@@ -58,6 +58,6 @@ def close(context: Context, name: str, why: str, lost: bool, yes: bool, as_json:
 def _closing_agreed(casebook: Casebook, name: str, yes: bool, as_json: bool) -> bool:
     """Whether a plan is to be closed, after it was named what is given up with it."""
     standing = next(one for one in overview.gather(casebook).plans if one.name == name)
-    waits = [status.progress_words(one) for one in standing.listeners if not one.complete]
+    waits = [standing_words.progress_words(one) for one in standing.listeners if not one.complete]
     key = "the trials that wait; its key is told, so that none of them can be heard any more"
     return agreed(f"Close plan {name!r} for good?", [key, *waits], yes, as_json)

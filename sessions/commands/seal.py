@@ -24,13 +24,6 @@ from ..results import end_sentences
 from . import asked_device, filmed_code, second_hand_prompt
 from .context import NOT_PRIVATE, Context, confirmed, give, json_option, say
 
-PROVES = (
-    "The seal shows whoever got it that the plan, and the key (the order in which things are played), were fixed "
-    "then and not changed since. It does not protect the answers: the code shown after each session does, once "
-    "somebody else has it. Neither shows that the person at this machine did not look."
-)
-PUBLISH = "Publish this before the first trial; only publishing dates a seal, for a clock can be set back:"
-
 
 @click.command()
 @click.argument("name")
@@ -122,10 +115,10 @@ def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str]
     name, rule = sealed.plan.name, sealed.plan.document["rule"]
     if not as_json:
         filmed_code.tell_code(qr_codes.seal_text(sealed.seal, rule))
-    say(f"Plan {name!r} is sealed ({sealed.at}). {PROVES}", as_json)
+    say(f"Plan {name!r} is sealed ({sealed.at}). {end_sentences.SEAL_PROVES}", as_json)
     for note in notes:
         say(note, as_json)
-    say(PUBLISH, as_json)
+    say(end_sentences.PUBLISH, as_json)
     say(f"  {end_sentences.post(sealed)}", as_json)
     say(f"Note where it stands: {hint} witness {quote(name)} --by WHERE", as_json)
 

@@ -47,6 +47,7 @@ PANEL = "Anybody on this network who has the code can sit down; the rest of it s
     show_default=True,
     help="Where it comes from: a device of this machine, or each listener's own browser.",
 )
+@click.option("--free", is_flag=True, help="Offer free, sighted listening over --lan, too: it shows names of setups.")
 @click.option("--tls-cert", type=click.Path(path_type=Path), help="A certificate (PEM), to serve HTTPS.")
 @click.option("--tls-key", type=click.Path(path_type=Path), help="Its key (PEM).")
 @click.option("--dba", type=NumberRange(30, 110), help="The level at the ears as a meter reads it, for the dose.")
@@ -59,18 +60,23 @@ def serve(
     no_browser: bool,
     devices: tuple[str, ...],
     sound: str,
+    free: bool,
     tls_cert: Path | None,
     tls_key: Path | None,
     dba: float | None,
 ) -> None:
     """Listen by a page in a browser: the remote is in the hand, the sound comes from this machine's device.
 
-    PLAN alone is offered, or without it all plans that wait. Everything said to the pages stays on this machine or its
-    local network. Stop with Ctrl-C; sessions go on where they were when it is started again.
+    PLAN alone is offered, or without it all plans that wait; practice and training, which never count, come with them.
+    The operator's desk is a page too, from two folders of recordings to the verdict; where nobody waits to listen it is
+    the desk that is opened. Free, sighted listening is offered on this machine, and with --free to the network.
+    Everything said to the pages stays on this machine or its local network. Stop with Ctrl-C; sessions go on where
+    they were when it is started again.
     """
-    from ..chair.sitting_down import House, browser_player, device_player
+    from ..chair.sitting_down import House, browser_player, device_player, own_rates
     from ..pages import server
     from ..pages.opening import opened
+    from . import asked_device
 
     own_sound = sound == "browser"
     if own_sound and devices:
@@ -79,7 +85,7 @@ def serve(
         raise click.UsageError("--tls-cert and --tls-key belong together; give both")
     with context.open() as casebook:
         casebook.check_writable()
-        waiting = _waiting(casebook, plan, context.hint)
+        waiting = _waiting(casebook, plan, context.hint)  # nobody may: then it is the desk that is worked at
         seconds = _second_secrets(casebook, waiting)
         assisted = _assisted(casebook, waiting)
     house = House(
@@ -90,6 +96,8 @@ def serve(
         turned=_show_end,
         level_dba=dba,
         own_sound=own_sound,
+        offers=frozenset({"practice", "training", *(("free",) if free or not lan else ())}),
+        rates=own_rates if own_sound else asked_device.free_rates,
     )
     scheme = "http" if tls_cert is None else "https"
     chairs = (None,) * MOST_PAGES if own_sound else devices or (None,)
@@ -98,7 +106,8 @@ def serve(
         if assisted:
             say(assistant_told(pages))
         if not no_browser:
-            open_browser(f"{pages.here}/#{pages.room.guests.code}")
+            desk, chair = f"/desk#{pages.room.guests.desk_code}", f"/#{pages.room.guests.code}"
+            open_browser(f"{pages.here}{chair if waiting or free else desk}")
         server.serve(pages.app, pages.door, tls_cert, tls_key)
         say("One moment: chairs are left, and what was answered is kept.")
     say(f"The pages are closed. To open them again: {context.hint} serve{f' {quote(plan)}' if plan else ''}")
@@ -111,20 +120,20 @@ def assistant_told(pages: Opened) -> str:
 
 
 def _waiting(casebook: Casebook, plan: str | None, hint: str) -> list[Waiting]:
-    """Who waits to listen.
+    """Who waits to listen; nobody may, where no plan is named.
 
     Raises
     ------
     PlanError
-        If nobody does; the message ends in a command.
+        If a plan is named and nobody waits for it; the message ends in a command.
     """
     from ..chair import waiting
     from ..plans import next_steps, overview
 
     found = [one for one in waiting.waiting(casebook, plan) if not one.complete]
-    if not found:
+    if not found and plan is not None:
         step = next_steps.waiting(overview.gather(casebook))[0]
-        what = f"plan {plan!r} does not wait for anybody to listen" if plan else "no sealed plan waits to be heard"
+        what = f"plan {plan!r} does not wait for anybody to listen"
         raise PlanError(f"{what}; next, {step.what}: {step.command(hint)}")
     return found
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from shlex import quote
 from typing import Any
 
 import click
@@ -10,7 +11,7 @@ import click
 from audio import track_time
 
 from ..casebook.store import Casebook
-from ..plans import next_steps, overview
+from ..plans import next_steps, overview, standing_words
 from ..plans.next_steps import Step
 from ..plans.standings import (
     GIVEN_UP,
@@ -18,21 +19,15 @@ from ..plans.standings import (
     SEALED,
     UNDER_WAY,
     LeftOutStanding,
-    ListenerProgress,
     Overview,
     PassageStanding,
     PlanStanding,
     SetupStanding,
+    ViewersStanding,
 )
 from .context import Context, counted, fits, give, json_option, say, table
 from .times import clock
 
-MATCHES = {
-    "none": "not matched",
-    "ok": "matched",
-    "off": "NOT equally loud",
-    "outdated": "match again: something changed",
-}
 MOST_LACKING = 3
 USUAL_HZ = 48_000  # nearly all devices take it: to ask takes as long as all else that status does
 
@@ -60,9 +55,11 @@ def tell(casebook: Casebook, hint: str, as_json: bool) -> None:
     _section("Setups", [_setup_line(setup) for setup in stands.setups])
     _section("Passages", passage_lines(stands.passages))
     _section("Plans", [line for plan in stands.plans for line in plan_lines(plan)])
+    _section("For viewers", [line for one in stands.viewers for line in _viewers_lines(one)])
     _section("Words", _word_lines(stands))
     left_out = [_left_out_line(one) for one in stands.left_out]
     _section("Left out", [*left_out, *_explained(left_out)])
+    _section("Not played", _not_played(stands.without_passage))
     _section("Waiting", [f"{step.what}: {step.command(hint)}" for step in steps[1:]])
     say(f"\nNext, {steps[0].what}:\n  {steps[0].command(hint)}")
 
@@ -121,8 +118,8 @@ def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:
             one.track,
             clock(one.start_s),
             clock(one.start_s + one.length_s),
-            match_words(one),
-            check_words(one),
+            standing_words.match_words(one),
+            standing_words.check_words(one),
             one.note,
         ]
         for one in passages
@@ -134,6 +131,23 @@ def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:
     own = [f"{one.name}: {one.note}" for one in passages if one.note] if below else []
     notes = [f"note  {note}" for one in passages for note in one.notes]
     return [*table(headings[:shown], [row[:shown] for row in rows]).split("\n"), *notes, *own]
+
+
+def _viewers_lines(one: ViewersStanding) -> list[str]:
+    """A test for viewers: its form, whether answers are awaited and by what they come back, and its seal."""
+    back = "collect" if one.form == "page" else "poll"
+    awaited = f"answers awaited; when they are in: earwitness viewers {back} {quote(one.plan)} FILE"
+    noted = f"published: {', '.join(one.published)}" if one.published else "not noted as published"
+    return [
+        f"{one.form} of {one.plan}: {'over' if one.over else awaited}",
+        f"  sealed {one.sealed}, {noted}",
+        f"  {one.seal}",
+    ]
+
+
+def _not_played(tracks: tuple[str, ...]) -> list[str]:
+    """The tracks of which there is no passage, and how to have one."""
+    return [f"{', '.join(tracks)}: no passage is of them; to have one: passage suggest TRACK --add"] if tracks else []
 
 
 def _left_out_line(one: LeftOutStanding) -> str:
@@ -153,44 +167,19 @@ def _explained(lines: list[str]) -> list[str]:
     return [COHERENCE]
 
 
-def match_words(one: PassageStanding) -> str:
-    """The state of a passage's level match, in words."""
-    if one.match == "off":
-        return f"{MATCHES['off']}: {one.residual_lu:.2f} LU left"
-    hidden = one.match == "ok" and one.balance_hides_db is not None
-    return f"{MATCHES[one.match]}; balance not judged" if hidden else MATCHES[one.match]
-
-
-def check_words(one: PassageStanding) -> str:
-    """The state of a passage's giveaway check, in words."""
-    found = {"none": "not checked", "clean": "none found"}.get(one.check, f"{one.giveaways} FOUND")
-    return f"{found}; see note" if one.notes else found
-
-
 def plan_lines(plan: PlanStanding) -> list[str]:
     """A plan: method and setups, how far its listeners are, and its seal on a line of its own."""
     names = (" against " if len(plan.setups) == 2 else ", ").join(plan.setups)
     why = f" ({plan.why})" if plan.state == GIVEN_UP else ""
     lines = [f"{plan.name}: {plan.method}, {names}; {plan.state}{why}"]
     if plan.state not in (OVER, GIVEN_UP):
-        lines += [f"  {progress_words(one)}" for one in plan.listeners]
+        lines += [f"  {standing_words.progress_words(one)}" for one in plan.listeners]
     if plan.seal:
         noted = f", published: {', '.join(plan.published)}" if plan.published else ", not noted as published"
         lines += [f"  sealed {plan.at}{noted}", f"  {plan.seal}"]
     if plan.missing_audio:
         lines.append(f"  {plan.missing_audio} of {plan.audio} prepared files are missing")
     return lines
-
-
-def progress_words(one: ListenerProgress) -> str:
-    """How far a listener is."""
-    if one.complete:
-        return f"{one.name}: all answered"
-    if one.begun and not one.answered:
-        return f"{one.name}: begun, nothing answered yet, {counted(one.trials, 'trial')}"
-    if not one.answered:
-        return f"{one.name}: not begun" + (f", {counted(one.trials, 'trial')}" if one.trials else "")
-    return f"{one.name}: {one.answered} of {counted(one.trials, 'trial')} answered"
 
 
 def _of_tracks(setup: SetupStanding) -> str:

@@ -89,7 +89,7 @@ def _loop(window: curses.window, page: Page) -> None:
 
 def _draw(window: curses.window, page: Page) -> None:
     wide = window_text.room(window.getmaxyx()[1])
-    marks = {"on": " ▲ on ", "heard": " heard"}
+    marks = {"on": " ▲ on ", "heard": " heard", "changed": " changed", "as it is": " as is"}
     shown = page.presentations()
     letters = tuple(
         Span(f"  {letter}  ", APART * place, "marked" if state == "on" else "plain")

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..casebook import catalogue
+from ..casebook import catalogue, documents
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..plans import check_notes, seals
-from ..results import chosen_lags, heard_freely, review, sentences, supplementary_sentences, terms
+from ..results import chosen_lags, heard_freely, practised, review, sentences, supplementary_sentences, terms
 from ..results.supplementary_sentences import Block
 from ..results.verdict import CANNOT_BE_JUDGED, Verdict, unjudged
 from .context import Context, give, json_option, say
@@ -92,7 +92,8 @@ def _put(casebook: Casebook, one: Verdict, measured: MeasurementSentences | None
     lags = review.by_itself(lambda: chosen_lags.sentences(casebook, one.plan), lambda _: list[str]())
     notes = review.by_itself(lambda: check_notes.of_plan(casebook, one.plan), lambda _: list[str]())
     freely = review.by_itself(lambda: heard_freely.sentences(casebook, one.plan), lambda _: list[str]())
-    said = partial(_in_words, measured=measured, drawn=drawn, lags=lags, notes=notes, freely=freely)
+    own = review.by_itself(lambda: practised.practised(casebook, one.plan), lambda _: list[practised.Practised]())
+    said = partial(_in_words, measured=measured, drawn=drawn, lags=lags, notes=notes, freely=freely, own=own)
     return review.by_itself(lambda: said(one), lambda reason: said(unjudged(one.plan, reason, rehearsal=one.rehearsal)))
 
 
@@ -120,8 +121,9 @@ def _in_words(
     lags: list[str],
     notes: list[str],
     freely: list[str],
+    own: list[practised.Practised],
 ) -> Shown:
-    lines = [*sentences.result(one), *check_notes.in_words(notes), *freely, *lags]
+    lines = [*sentences.result(one), *check_notes.in_words(notes), *freely, *practised.sentences(own), *lags]
     beside = supplementary_sentences.blocks(one)
     if measured and measured.sentences and one.verdict is not None:
         beside.append(Block("What was measured", measured.sentences))
@@ -137,7 +139,8 @@ def _in_words(
         | {"key_drawn": drawn}
         | ({"chosen_lags": lags} if lags else {})
         | ({"check_notes": notes} if notes else {})
-        | ({"heard_freely": freely} if freely else {}),
+        | ({"heard_freely": freely} if freely else {})
+        | ({"practised": documents.plain(own)} if own else {}),
         lines,
         beside,
         one.state != CANNOT_BE_JUDGED,

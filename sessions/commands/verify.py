@@ -70,6 +70,11 @@ def verify(
                 f"{found.older_entries} entries of the catalogue were there before the chain held them; they were "
                 "compared with the sealed plans and match sheets, as far as those name them."
             )
+        if found.brought_in:
+            say(
+                f"The chains of {counted(found.brought_in, 'casebook')} that were brought in were laid again from the "
+                "rows here; ends that were shown there are found too."
+            )
         state = "The record holds" if found.ok else "THE RECORD DOES NOT HOLD"
         if found.without_secret and not found.broken and all(one.there for one in found.seen):
             state = "The record holds as far as it can be checked here"

@@ -19,7 +19,7 @@ from ..casebook.store import Casebook
 from ..errors import CasebookBusy, ListenError
 from ..words import log
 from . import exposure, session_lock
-from .free_sounds import FreeSounds
+from .free_sounds import FreeSounds, Stretch
 from .passage_loops import PassageLoops
 from .session_lock import SessionLock
 from .write_queue import WriteQueue
@@ -34,6 +34,16 @@ class Moment:
 
     setup: int
     track_ms: int
+
+
+@dataclass(frozen=True)
+class SaidFreely:
+    """A word of this evening, by its row: how strong it is, of which setup, and where in the track."""
+
+    id: str
+    term: str
+    strength: int
+    moment: Moment
 
 
 @dataclass(frozen=True)
@@ -65,9 +75,9 @@ class FreeSession:
     def __exit__(self, *exc: object) -> None:
         self._lock.release()
 
-    def mark(self, what: str) -> None:
+    def mark(self, what: str, note: str = "") -> None:
         """Keep a turn of the session."""
-        self.casebook.append_many([session_rows.new_mark(self.id, what)])
+        self.casebook.append_many([session_rows.new_mark(self.id, what, note)])
 
 
 def begin(casebook: Casebook, listener: Listener, setups: Sequence[Setup], device: str) -> FreeSession:
@@ -120,7 +130,7 @@ class FreeListening:
         self._lost = False  # the playback engine ended
         self._warning = ""
         self._unkept = WriteQueue(session.casebook, monotonic)
-        self._said: list[tuple[str, int]] = []  # the words of this evening in force: identifier and strength
+        self._said: list[SaidFreely] = []  # the words of this evening in force
 
     @property
     def loaded(self) -> FreeSounds:
@@ -215,15 +225,23 @@ class FreeListening:
             return None
         return Moment(now.stimulus, self._track_ms(min(now.frame, self._loops.part(self.loaded)[1])))
 
-    def keep_word(self, term: str, strength: int, said_at: Moment, note: str = "") -> bool:
+    def keep_word(self, term: str, strength: int, said_at: Moment, note: str = "", of: Stretch | None = None) -> bool:
         """Keep a word, sighted, of what sounded at a moment; whether it is on disk already.
+
+        Parameters
+        ----------
+        of
+            The stretch that was heard, of a word that may come late or twice: another stretch may be loaded by now, and
+            what the log has already, said of the same at the same moment, is not kept again.
 
         Raises
         ------
         CatalogueError
             If it cannot be a word.
+        CasebookBusy
+            If such a word comes while the log cannot be asked.
         """
-        stretch, session = self.loaded.stretch, self.session
+        stretch, session = of or self.loaded.stretch, self.session
         said = log.Word(
             term,
             strength,
@@ -233,21 +251,30 @@ class FreeListening:
             track_id=stretch.track.id,
         )
         row = log.new_word(session.listener, said)
+        if of is not None and log.is_there(session.casebook, row):
+            return True
         self._keep(partial(session.casebook.append_many, [row, log.place_of(row, session.id, stretch.name)]))
-        self._said.append((row.id, strength))
+        self._said.append(SaidFreely(row.id, row.content["term"], strength, said_at))
         return not self._unkept.waiting
 
-    def take_back(self) -> bool:
-        """Take the last word of this evening back, which stays on record as that; whether that is on disk already.
+    @property
+    def said(self) -> tuple[SaidFreely, ...]:
+        """The words of this evening in force."""
+        return tuple(self._said)
+
+    def take_back(self, word_id: str | None = None) -> bool:
+        """Take a word of this evening back (None: the last), which stays on record; whether that is on disk already.
 
         Raises
         ------
         ListenError
             If there is none.
         """
-        if not self._said:
+        found = [one for one in self._said if word_id in (None, one.id)]
+        if not found:
             raise ListenError("nothing to take back: no word of this evening is kept")
-        row = log.new_taking_back(self.session.listener, *self._said.pop())
+        self._said.remove(found[-1])
+        row = log.new_taking_back(self.session.listener, found[-1].id, found[-1].strength)
         self._keep(partial(self.session.casebook.append_many, [row]))
         return not self._unkept.waiting
 

@@ -18,6 +18,7 @@ from ..casebook.catalogue import Listener, Setup
 from ..casebook.session_rows import COMPLETE
 from ..casebook.store import Casebook, NewRow
 from ..casebook.threshold_rows import GivenAnswer, KeptRun, S
+from ..casebook.training_rows import TRAINING
 from ..errors import ListenError
 from ..measured import own_thresholds
 from . import session_lock
@@ -69,6 +70,11 @@ class ThresholdRun(Generic[S]):
     def answered(self) -> int:
         """How many trials are answered."""
         return len(self._given)
+
+    @property
+    def given(self) -> tuple[GivenAnswer, ...]:
+        """The answers so far."""
+        return tuple(self._given)
 
     @property
     def over(self) -> bool:
@@ -140,7 +146,8 @@ def begin(
             mark = session_rows.new_mark(there.session_id, threshold_rows.TAKEN_UP, sought.device)
             session_counters.append_turn(casebook, there.session_id, [mark], ahead)
             return ThresholdRun(casebook, listener, there, lock, draw)
-        new = threshold_rows.new_session(listener.id, sought.device)
+        kind = TRAINING if TRAINING in sought.kinds else threshold_rows.THRESHOLD
+        new = threshold_rows.new_session(listener.id, sought.device, kind)
         row = threshold_rows.new_threshold(new.id, setup.id if setup else None, sought)
         session_counters.append_turn(casebook, new.id, [new, row, session_rows.new_mark(new.id, "begun")], ahead)
         [kept] = [one for one in _every(casebook, sought) if one.id == row.id]

@@ -88,6 +88,23 @@ def of_passage(
     ListenError
         If the passage or the band does not fit, or the passage holds too little there for anyone to notice.
     """
+    clip, chair_dba = clip_of(casebook, setup, passage, played_at)
+    sheets = (kept.record for kept in match_sheet.newest_first(casebook))
+    own = next((one for one in sheets if any(setup.id == it.id for part in one.passages for it in part.setups)), None)
+    by = match_files.measure_of(own)
+    return _ready(clip, passage.name, band, by, device, chair_dba if level_dba is None else level_dba)
+
+
+def clip_of(
+    casebook: Casebook, setup: Setup, passage: Passage, played_at: PlayedAt = as_it_is
+) -> tuple[Clip, float | None]:
+    """A passage through a setup at the rate at which it is played, and how loud it is at the chair.
+
+    Raises
+    ------
+    CatalogueError, ListenError
+        As for `of_passage`.
+    """
     if setup.chain is not None and setup.chain.switch is not None:
         raise CatalogueError(
             f"{setup.name!r} stands behind an outside switch; a threshold is found on recordings, or on gear with a "
@@ -100,11 +117,7 @@ def of_passage(
             f"{LONGEST_S:g} s, best of 4 to 10"
         )
     clip, chair_dba = _clip(casebook, setup, passage)
-    clip = _at(clip, played_at)
-    sheets = (kept.record for kept in match_sheet.newest_first(casebook))
-    own = next((one for one in sheets if any(setup.id == it.id for part in one.passages for it in part.setups)), None)
-    by = match_files.measure_of(own)
-    return _ready(clip, passage.name, band, by, device, chair_dba if level_dba is None else level_dba)
+    return _at(clip, played_at), chair_dba
 
 
 def of_noise(

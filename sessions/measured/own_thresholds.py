@@ -16,7 +16,9 @@ from stats.answer_habit import habit
 
 from ..casebook.hearing_rows import Reach
 from ..casebook.threshold_rows import GivenAnswer, KeptRun, KeptThreshold, S, Searched, Sought
+from ..casebook.training_rows import Exercise
 from ..errors import CasebookError
+from . import own_training
 from .band_effect import effect_of_lift_db
 from .word_thresholds import AudibleFrom
 
@@ -43,6 +45,8 @@ def search_of(sought: Searched) -> Search:
 
 def next_size(sought: Searched, given: Sequence[GivenAnswer]) -> int | None:
     """The place among the sizes of what is to be played next; None at the end of the run."""
+    if isinstance(sought, Exercise):
+        return own_training.next_size(sought, given)
     step = next_step(search_of(sought), _answers(sought, given))
     return None if step is None else sought.steps.index(step)
 

@@ -13,10 +13,13 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from audio.errors import AudioError
+from stats.errors import StatsError
 
+from ..desk.office import Office
+from ..desk.works import Works
 from ..errors import CasebookBusy, SessionsError
 from ..report import templates
-from . import assist_routes, chair_routes, desk_routes, sound_routes
+from . import assist_routes, chair_routes, desk_deeds, desk_pages, desk_routes, sound_routes
 from .guard import Guard
 from .joining import Refused, Role
 from .replies import Turned, given, let_in, reply, sentence
@@ -32,7 +35,9 @@ class Join:
     code: str
 
 
-def create_app(room: Room, hosts: Collection[str], address: str, *, scheme: str = "http") -> Starlette:
+def create_app(
+    room: Room, hosts: Collection[str], address: str, *, scheme: str = "http", office: Office | None = None
+) -> Starlette:
     """The pages of a room.
 
     Parameters
@@ -41,6 +46,8 @@ def create_app(room: Room, hosts: Collection[str], address: str, *, scheme: str 
         The names, each with its port, by which this machine may be asked.
     address
         Where listeners find the page, for the code that a camera reads.
+    office
+        The desk; without one, that of the room's casebook.
     """
     drawn = templates.environment("sessions.pages", "templates")
 
@@ -56,7 +63,6 @@ def create_app(room: Room, hosts: Collection[str], address: str, *, scheme: str 
         routes=[
             Route("/", page("join.html")),
             Route("/chair", page("chair.html")),
-            Route("/desk", page("desk.html")),
             Route("/join", _join("listener"), methods=["POST"]),
             Route("/desk/join", _join("desk"), methods=["POST"]),
             Route("/assist", page("assist.html")),
@@ -64,6 +70,8 @@ def create_app(room: Room, hosts: Collection[str], address: str, *, scheme: str 
             *chair_routes.ROUTES,
             *sound_routes.ROUTES,
             *desk_routes.ROUTES,
+            *desk_pages.ROUTES,
+            *desk_deeds.ROUTES,
             *assist_routes.ROUTES,
             Mount("/sound", StaticFiles(packages=[("sessions.listening", "browser")])),
             Mount("/static", StaticFiles(packages=[("sessions.pages", "static")])),
@@ -75,10 +83,13 @@ def create_app(room: Room, hosts: Collection[str], address: str, *, scheme: str 
             CasebookBusy: _busy,
             SessionsError: _told,
             AudioError: _told,
+            StatsError: _told,
         },
     )
     app.state.room = room
     app.state.address = address
+    app.state.office = office or Office(room.house.folder, Works(room.house.folder))
+    app.state.drawn = drawn
     return app
 
 

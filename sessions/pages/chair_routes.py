@@ -13,14 +13,16 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from ..chair import own_sound
-from ..chair.chair import Chair
 from ..chair.given import Answered, Pressed, Said, WordSaid
+from ..chair.sitting import Doing, Sitting
 from ..chair.view import View
 from ..errors import ListenError
 from ..listening.browser_records import BrowserOutput
+from . import doings
+from .at_chair import AtChair
 from .joining import Claim
 from .replies import STATUS, given, guest, reply
-from .room import AtChair, Room
+from .room import Room
 
 
 @dataclass(frozen=True)
@@ -31,6 +33,8 @@ class Sit:
     listener: str
     instead: bool = False
     output: BrowserOutput | None = None  # of a page that plays by itself
+    doing: Doing = "plan"
+    about: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -68,7 +72,7 @@ async def sit(request: Request) -> Response:
     """Sit down; the chair is open when this is answered, or the line is shown."""
     own, wish = guest(request, "listener"), await given(request, Sit)
     room: Room = request.app.state.room
-    claim = Claim(wish.plan, wish.listener)
+    claim = Claim(wish.plan, wish.listener, wish.doing, wish.about)
     output = wish.output if room.house.own_sound else None
     words = None if output is None else output.words
     seat = await run_in_threadpool(partial(room.sit, own, claim, words, instead=wish.instead))
@@ -120,12 +124,36 @@ async def leave(request: Request) -> Response:
     return reply(AtChair("who"))
 
 
-async def asked_of_chair(request: Request, action: Callable[[Chair], Said]) -> Response:
+async def rise(request: Request) -> Response:
+    """Leave what never counts, and stay in the room."""
+    own = guest(request, "listener")
+    room: Room = request.app.state.room
+    seat = room.rise(own)
+    if seat is not None:
+        await run_in_threadpool(seat.close)
+    return reply(room.at_chair(own))
+
+
+async def evening(request: Request) -> Response:
+    """What free listening may be of."""
+    guest(request, "listener")
+    room: Room = request.app.state.room
+    return reply(await run_in_threadpool(doings.evening, room.house))
+
+
+async def exercises(request: Request) -> Response:
+    """What can be trained."""
+    guest(request, "listener")
+    room: Room = request.app.state.room
+    return reply(await run_in_threadpool(room.exercises))
+
+
+async def asked_of_chair(request: Request, action: Callable[[Sitting], Said]) -> Response:
     """Have something done in the chair of whoever asks; what was said, and what their page shows since."""
     room: Room = request.app.state.room
     seat = room.seat_of(guest(request, "listener"))
 
-    def in_chair(chair: Chair) -> SaidAt:
+    def in_chair(chair: Sitting) -> SaidAt:
         said = action(chair)
         return SaidAt(said, chair.view())
 
@@ -142,4 +170,7 @@ ROUTES = [
     Route("/chair/answer", answer, methods=["POST"]),
     Route("/chair/word", word, methods=["POST"]),
     Route("/chair/leave", leave, methods=["POST"]),
+    Route("/chair/rise", rise, methods=["POST"]),
+    Route("/chair/evening", evening),
+    Route("/chair/exercises", exercises),
 ]

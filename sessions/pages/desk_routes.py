@@ -1,4 +1,4 @@
-"""What the desk page asks for: who is connected and how far, the joining code and its picture, and to free a chair."""
+"""What the desk asks for often: who is connected and how far, how their sessions go, the code; to free a chair."""
 
 from __future__ import annotations
 
@@ -9,6 +9,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from ..casebook.store import open_casebook
+from ..desk import evening
+from ..desk.evening import Evening
+from ..desk.office import Office
 from ..report import qr_codes
 from .joining import Claim
 from .replies import given, guest, reply
@@ -22,6 +26,7 @@ class Desk:
     code: str
     address: str
     listeners: tuple[AtDesk, ...]
+    evenings: tuple[Evening, ...]
 
 
 @dataclass(frozen=True)
@@ -37,7 +42,13 @@ async def now(request: Request) -> Response:
     guest(request, "desk")
     room: Room = request.app.state.room
     listeners = await run_in_threadpool(room.at_desk)
-    return reply(Desk(room.guests.code, request.app.state.address, tuple(listeners)))
+    evenings = await run_in_threadpool(_evenings, request.app.state.office)
+    return reply(Desk(room.guests.code, request.app.state.address, tuple(listeners), evenings))
+
+
+def _evenings(office: Office) -> tuple[Evening, ...]:
+    with open_casebook(office.folder) as casebook:
+        return tuple(evening.gather(casebook))
 
 
 async def code_picture(request: Request) -> Response:

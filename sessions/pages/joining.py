@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from ..casebook.ids import ALPHABET
+from ..chair.sitting import Doing
 
 CODE_LENGTH = 6  # 30 random bits: at 30 tries a minute one is guessed in some thirty years, on average
 DESK_LENGTH = 16  # 80 bits: whoever holds it works the desk, or reads what is swapped
@@ -30,10 +31,29 @@ class Refused(Exception):
 
 @dataclass(frozen=True)
 class Claim:
-    """A listener of a plan, by their names."""
+    """What a listener sits down for, by their names.
+
+    Attributes
+    ----------
+    plan
+        Empty for free listening, which is of none.
+    doing
+        The plan itself, which counts, or what never does.
+    about
+        What that is of: setups listened to freely, or the exercise.
+    """
 
     plan: str
     listener: str
+    doing: Doing = "plan"
+    about: tuple[str, ...] = ()
+
+    @property
+    def told(self) -> str:
+        """What stands at the desk for the plan."""
+        if self.doing == "plan":
+            return self.plan
+        return "free listening" if self.doing == "free" else f"{self.plan}, {self.doing}"
 
 
 @dataclass

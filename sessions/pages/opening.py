@@ -10,8 +10,10 @@ from socket import socket
 from typing import TYPE_CHECKING
 
 from ..chair.sitting_down import House
+from ..desk.office import Office
+from ..desk.works import Works
 from ..errors import ListenError
-from ..listening import session_lock
+from ..listening import browser_playback, session_lock
 from . import addresses, kept_guests, server
 from .app import create_app
 from .room import Room
@@ -51,14 +53,18 @@ def opened(
         door = open_things.enter_context(server.listening(addresses.EVERYWHERE if lan else addresses.LOOPBACK, port))
         taken = int(door.getsockname()[1])
         here = f"{scheme}://{addresses.LOOPBACK}:{taken}"
-        own = addresses.of_this_machine() if lan else []
-        address = f"{scheme}://{own[0]}:{taken}" if own else here
+        found = addresses.of_this_machine() if lan else []
+        address = f"{scheme}://{found[0]}:{taken}" if found else here
         room = Room(house, kept_guests.found(house.folder, house.monotonic()), devices, only)
         room.guests.address = here
         kept_guests.keep(house.folder, room.guests)
         open_things.callback(kept_guests.forget, house.folder)
         open_things.callback(room.close)
-        app = create_app(room, addresses.hosts(taken, lan=lan), address, scheme=scheme)
+        works = Works(house.folder)
+        open_things.callback(works.close)
+        own = browser_playback.check if house.own_sound else lambda plan: None
+        office = Office(house.folder, works, devices[0] if devices else None, house.own_sound, own)
+        app = create_app(room, addresses.hosts(taken, lan=lan), address, scheme=scheme, office=office)
         yield Opened(room, app, door, here, address)
 
 

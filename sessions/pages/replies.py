@@ -14,6 +14,7 @@ from .room import Room
 
 STATUS = {"kept": 200, "again": 200, "held": 503, "later": 503, "late": 409, "refused": 422}
 NOT_IN = "join first"
+NOT_YOURS = "this is for the operator at the desk; it has a code of its own"
 
 T = TypeVar("T")
 
@@ -62,11 +63,13 @@ def guest(request: Request, role: Role) -> Guest:
     Raises
     ------
     Turned
-        If nobody of that role does.
+        If nobody of that role does; a listener who asks for the desk's is told that it is not theirs.
     """
     room: Room = request.app.state.room
     found = room.guests.of(request.cookies.get(cookie(request, role)), role)
     if found is None:
+        if role == "desk" and room.guests.of(request.cookies.get(cookie(request, "listener")), "listener"):
+            raise Turned(403, NOT_YOURS)
         raise Turned(401, NOT_IN)
     found.seen = room.house.monotonic()
     return found

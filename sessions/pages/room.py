@@ -6,60 +6,27 @@ Every chair plays on a device of its own; who finds none free waits, and gets th
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from ..casebook.store import open_casebook
 from ..chair import kept_answers, waiting, words_offered
-from ..chair.asked import Asked
 from ..chair.chair import Chair
 from ..chair.given import Answered, Said
+from ..chair.sitting import Sitting
 from ..chair.sitting_down import House, seated
-from ..chair.view import Asking, View
+from ..chair.sitting_training import Exercises
 from ..chair.waiting import Waiting
 from ..errors import ListenError
-from . import kept_guests
+from . import doings, kept_guests
+from .at_chair import AtChair, Offered
 from .joining import Claim, Guest, Guests, Role
 from .seat import Seat
 
 NOBODY = "nobody sits at this page now; sit down again"
 UNTOLD = "the listener's browser"  # before it told on what it plays
 HERE_S = 20.0  # whoever was heard of within it is there
-
-
-@dataclass(frozen=True)
-class Offered:
-    """A listener who may sit down, whether they sit at a page already, and whether that page is there."""
-
-    waits: Waiting
-    taken: bool
-    connected: bool
-
-
-@dataclass(frozen=True)
-class AtChair:
-    """What a listener's page shows.
-
-    Attributes
-    ----------
-    asking
-        That of the chair; or who one is, to wait in line, or to sit down again after the program was started anew.
-    before
-        How many are in line before.
-    own_sound
-        Whether the page plays by itself.
-    """
-
-    asking: Asking | Literal["who", "line", "away"]
-    plan: str = ""
-    listener: str = ""
-    before: int = 0
-    asked: Asked | None = None
-    view: View | None = None
-    message: str = ""
-    own_sound: bool = False
 
 
 @dataclass(frozen=True)
@@ -128,11 +95,19 @@ class Room:
         """Whether a guest's page was heard of lately."""
         return self.house.monotonic() - guest.seen <= HERE_S
 
+    def exercises(self) -> Exercises:
+        """What can be trained here."""
+        return doings.exercises(self.house, self._only)
+
     def words_offered(self, guest: Guest) -> list[str]:
         """The words offered to a guest where one is to be logged; none to somebody who sits nowhere."""
         if guest.claim is None:
             return []
         with open_casebook(self.house.folder) as casebook:
+            if guest.claim.doing == "training":
+                return []
+            if guest.claim.doing == "free":
+                return words_offered.used_by(casebook, guest.claim.listener)
             return words_offered.words_offered(casebook, guest.claim.plan)
 
     def sit(self, guest: Guest, claim: Claim, output: str | None = None, *, instead: bool = False) -> Seat | None:
@@ -150,10 +125,11 @@ class Room:
         ListenError
             If somebody else sits there, this guest sits elsewhere, or nobody of that name is awaited.
         """
-        own = next((one for one in self.waiting() if claim == Claim(one.plan, one.listener)), None)
-        if guest.claim == claim and (own is None or own.complete):
-            return None  # answered all, before the program was started anew
-        if own is None or own.complete:
+        if claim.doing != "plan":
+            doings.check(self.house, claim, self._only)
+        elif not self._awaited(claim):
+            if guest.claim == claim:
+                return None  # answered all, before the program was started anew
             raise ListenError(f"nobody called {claim.listener!r} is awaited in plan {claim.plan!r}; choose again")
         with self._lock:
             other = self.guests.sitting(claim)
@@ -175,16 +151,30 @@ class Room:
             self._advance()
             return self._seats.get(claim)
 
+    def _awaited(self, claim: Claim) -> bool:
+        """Whether a listener has trials left, by the casebook."""
+        return any(claim == Claim(one.plan, one.listener) and not one.complete for one in self.waiting())
+
     def said_to(self, guest: Guest, given: Answered) -> Said:
         """What is said to an answer of somebody who sits in no chair: the casebook knows whether it is kept."""
-        if guest.claim is None:
+        if guest.claim is None or guest.claim.doing != "plan":
             raise ListenError(NOBODY)
         with open_casebook(self.house.folder) as casebook:
             return kept_answers.said_to_one_who_left(casebook, guest.claim.plan, guest.claim.listener, given)
 
     def has_ended(self, claim: Claim) -> bool:
-        """Whether a listener has no trial left, by the casebook."""
-        return not any(claim == Claim(one.plan, one.listener) and not one.complete for one in self.waiting())
+        """Whether a listener has no trial of a plan left, by the casebook."""
+        return claim.doing == "plan" and not self._awaited(claim)
+
+    def rise(self, guest: Guest) -> Seat | None:
+        """Leave a chair in which nothing counts, and stay in the room; the chair that is being left."""
+        with self._lock:
+            claim = guest.claim
+            if claim is None or claim.doing == "plan":
+                raise ListenError("only practice, training and free listening are left so")
+            guest.claim = None
+            kept_guests.keep(self.house.folder, self.guests)
+            return self._out(claim)
 
     def stand_up(self, guest: Guest) -> Seat | None:
         """Leave chair or line; the chair that is being left, if there is one. The token counts no longer."""
@@ -198,12 +188,20 @@ class Room:
     def free(self, claim: Claim) -> Seat | None:
         """Free a chair from the desk: whoever sat there stops, and somebody else may sit down."""
         with self._lock:
-            guest = self.guests.sitting(claim)
+            guest = self.guests.sitting(claim) or self._sitting_as(claim)
             return self._out(claim) if guest is None else self.stand_up(guest)
+
+    def _sitting_as(self, told: Claim) -> Guest | None:
+        """Who sits there for what never counts, by how the desk was told of it."""
+        names = (told.plan, told.listener)
+        there = [(one, one.claim) for one in self.guests.inside.values() if one.claim is not None]
+        return next((one for one, own in there if own.doing != "plan" and (own.told, own.listener) == names), None)
 
     def at_chair(self, guest: Guest) -> AtChair:
         """What a guest's page shows."""
-        return replace(self._at_chair(guest), own_sound=self.house.own_sound)
+        shown = replace(self._at_chair(guest), own_sound=self.house.own_sound, offers=tuple(sorted(self.house.offers)))
+        own = guest.claim
+        return shown if own is None else replace(shown, doing=own.doing, about=own.about)
 
     def _at_chair(self, guest: Guest) -> AtChair:
         with self._lock:
@@ -240,13 +238,30 @@ class Room:
             raise ListenError(NOBODY)
         return seat
 
+    def is_listened(self, asking: Collection[str]) -> bool:
+        """Whether a chair asks for one of these: its listener hears, or is about to."""
+        with self._lock:
+            return any(seat.view is not None and seat.view.asking in asking for seat in self._seats.values())
+
     def at_desk(self) -> list[AtDesk]:
         """Every listener who is awaited, or who has answered all since the pages were opened."""
         found = self.waiting()
         known = {Claim(one.plan, one.listener) for one in found}
         with self._lock:
-            over = [_over(claim, seat) for claim, seat in self._ended.items() if claim not in known and not seat.failed]
-            return [*(self._desk_row(one) for one in found), *over]
+            over = [
+                _over(claim, seat)
+                for claim, seat in self._ended.items()
+                if claim not in known and claim.doing == "plan" and not seat.failed
+            ]
+            besides = [one for one in self.guests.inside.values() if one.claim and one.claim.doing != "plan"]
+            uncounted = [self._uncounted(one, one.claim) for one in besides if one.claim]
+            return [*(self._desk_row(one) for one in found), *over, *uncounted]
+
+    def _uncounted(self, guest: Guest, claim: Claim) -> AtDesk:
+        """Somebody who practises, trains or listens freely."""
+        at = self.at_chair(guest)
+        answered, trials = (at.view.answered if at.view else 0), (at.asked.trials if at.asked else 0)
+        return AtDesk(claim.told, claim.listener, at.asking, answered, trials, self._is_here(guest), at.message)
 
     def _desk_row(self, one: Waiting) -> AtDesk:
         claim = Claim(one.plan, one.listener)
@@ -279,11 +294,16 @@ class Room:
             if self.house.own_sound:
                 device = self._outputs.get(claim, UNTOLD)
             seat = self._seats[claim] = Seat(
-                lambda claim=claim, device=device: self._open_chair(self.house, claim.plan, claim.listener, device),  # type: ignore[misc]
+                lambda claim=claim, device=device: self._opening(claim, device),  # type: ignore[misc]
                 lambda seat, claim=claim: self._was_left(claim, seat),  # type: ignore[misc]
                 self.house.monotonic,
             )
             seat.start()
+
+    def _opening(self, claim: Claim, device: str | None) -> AbstractContextManager[Sitting]:
+        if claim.doing != "plan":
+            return doings.opening(self.house, claim, device)
+        return self._open_chair(self.house, claim.plan, claim.listener, device)
 
     def _out(self, claim: Claim) -> Seat | None:
         if claim in self._line:

@@ -13,8 +13,8 @@ from typing import Any, TypeVar
 from audio.errors import AudioError
 
 from ..chair.asked import Asked
-from ..chair.chair import Chair
 from ..chair.given import Pressed
+from ..chair.sitting import Sitting
 from ..chair.view import View
 from ..errors import ListenError, SessionsError
 
@@ -30,14 +30,14 @@ class Seat:
 
     def __init__(
         self,
-        open_chair: Callable[[], AbstractContextManager[Chair]],
+        open_chair: Callable[[], AbstractContextManager[Sitting]],
         left: Callable[[Seat], None] = lambda seat: None,
         monotonic: Callable[[], float] = time.monotonic,
     ) -> None:
         self._open = open_chair
         self._left = left
         self._monotonic = monotonic
-        self._inbox: queue.SimpleQueue[tuple[Callable[[Chair], Any], Future[Any]] | None] = queue.SimpleQueue()
+        self._inbox: queue.SimpleQueue[tuple[Callable[[Sitting], Any], Future[Any]] | None] = queue.SimpleQueue()
         self._door = threading.Lock()  # nobody asks a chair that has just been left
         self._thread = threading.Thread(target=self._run, name="chair", daemon=True)
         self.opened: Future[None] = Future()
@@ -51,7 +51,7 @@ class Seat:
         """Open the chair; `opened` says when it is, or why it cannot."""
         self._thread.start()
 
-    def ask(self, action: Callable[[Chair], T]) -> Future[T]:
+    def ask(self, action: Callable[[Sitting], T]) -> Future[T]:
         """Have something done in the chair's thread."""
         done: Future[T] = Future()
         with self._door:
@@ -84,7 +84,7 @@ class Seat:
                 self._turn_away()
             self._left(self)
 
-    def _work(self, chair: Chair) -> None:
+    def _work(self, chair: Sitting) -> None:
         while chair.asking not in ("end", "stopped"):
             if not self._take(chair):
                 chair.press(Pressed("", "stop"))
@@ -94,7 +94,7 @@ class Seat:
             chair.tick()
             self.view = chair.view()
 
-    def _take(self, chair: Chair) -> bool:
+    def _take(self, chair: Sitting) -> bool:
         """Do what is asked next, if anything is; False where the chair is to be left."""
         try:
             asked = self._inbox.get(timeout=0 if chair.asking == "coming" else TICK_S) if chair else None

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
-from ..casebook import catalogue_changes, documents
+from ..casebook import catalogue_changes, documents, origins
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
 from ..preparation.channel_balance import PairBalance
@@ -160,7 +160,8 @@ def sheet(casebook: Casebook, selection: Selection) -> Kept[MatchSheet] | None:
 
 def summaries(casebook: Casebook) -> Iterator[Kept[SheetSummary]]:
     """All match sheets as far as they tell what they cover, the newest first."""
-    for row in casebook.query("SELECT * FROM match_sheets ORDER BY seq DESC"):
+    rows = casebook.query("SELECT * FROM match_sheets ORDER BY seq DESC")
+    for row in origins.with_named_hashes(casebook, "match_sheets", rows):
         yield Kept(documents.from_text(row["document"], SheetSummary), row["seq"], row["hash"], row["at"])
 
 
@@ -175,5 +176,6 @@ def by_passage(casebook: Casebook) -> dict[str, list[tuple[Kept[SheetSummary], S
 
 def checks(casebook: Casebook) -> Iterator[Kept[CheckSummary]]:
     """All giveaway checks as far as they tell what they cover and found, the newest first."""
-    for row in casebook.query("SELECT * FROM checks ORDER BY seq DESC"):
+    rows = casebook.query("SELECT * FROM checks ORDER BY seq DESC")
+    for row in origins.with_named_hashes(casebook, "checks", rows):
         yield Kept(documents.from_text(row["document"], CheckSummary), row["seq"], row["hash"], row["at"])

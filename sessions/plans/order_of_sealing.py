@@ -12,11 +12,16 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Course:
-    """The places in the chain of a plan's seal, of its first session that counts, and of its opening; None before."""
+    """The places in the chain of a plan's seal, of its first session that counts, and of its opening; None before.
+
+    Among what was brought in from other casebooks they are places in time instead (`casebook.origins.places`), and
+    `review` says which casebook the plan was sealed in: its primary questions are those of that review.
+    """
 
     sealed: int = 0
     begun: int | None = None
     over: int | None = None
+    review: str = ""
 
 
 UNPLACED = Course()  # of a plan that is judged without its casebook

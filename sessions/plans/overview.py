@@ -6,6 +6,7 @@ It reads nothing of keys: of a plan that runs it knows how many trials are answe
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,7 +23,7 @@ from ..preparation.selection import Selection
 from ..words import log
 from ..words.blindness import LABELS
 from ..words.corrections import CorrectedWords
-from . import evidence_in_force, left_out_again, plan_rows, sealed_audio, words_in_trials
+from . import evidence_in_force, left_out_again, plan_rows, sealed_audio, viewers_rows, words_in_trials
 from .checked_pairs import Checked, PairChecks
 from .evidence_in_force import SheetPassage, SheetSummary, Sources
 from .plan_rows import Draft, PlanSummary
@@ -110,9 +111,11 @@ def gather(casebook: Casebook) -> Overview:
         _plans(casebook, setups, passages, evidence),
         tuple(_left_out(casebook, one, called, files) for one in left_out.everything(casebook)),
         _unplaced(casebook, tracks),
+        _without_passage(tracks, passages, files),
         *_words(casebook),
         CorrectedWords.of(words_in_trials.corrections(casebook)),
         _heard_freely(casebook, called),
+        viewers_rows.standings(casebook),
         last_active(casebook),
     )
 
@@ -140,6 +143,15 @@ def _left_out(
     folders = [None if one is None else one.path.resolve().parent for one in first]
     told = left_out_again.pointed(noted, casebook.folder.resolve(), names, folders)
     return LeftOutStanding(told.left_out.track, names, told.left_out.why, told.left_out.whole, told.again)
+
+
+def _without_passage(
+    tracks: Sequence[Track], passages: Sequence[Passage], files: Mapping[str | None, Mapping[str, Added]]
+) -> tuple[str, ...]:
+    """The tracks that two setups hold and no passage is of; none as long as there is no passage at all."""
+    played = {passage.track_id for passage in passages}
+    holders = Counter(track for setup, own in files.items() if setup is not None for track in own)
+    return tuple(one.name for one in tracks if played and one.id not in played and holders[one.id] > 1)
 
 
 def _unplaced(casebook: Casebook, tracks: Sequence[Track]) -> tuple[str, ...]:

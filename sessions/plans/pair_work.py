@@ -21,7 +21,7 @@ from ..casebook.left_out import LeftOut
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..preparation import track_alignment, track_pair
-from ..preparation.passage_proposals import ProposedPassage
+from ..preparation.proposed_passage import LookedThrough, ProposedPassage
 from ..preparation.recording_folder import track_name
 from ..preparation.track_alignment import Question
 from ..preparation.track_pair import Looked, NewPair, PassageOfPair, Prepared, TrackPair
@@ -30,7 +30,7 @@ T = TypeVar("T")
 R = TypeVar("R")
 MOST_PASSAGES = 6  # enough variety for an evening, few enough to know each of them
 
-Proposals = Callable[[], list[ProposedPassage]]
+Proposals = Callable[[], LookedThrough]
 Choose = Callable[[Question], float | None]
 """Answers at which of several lags a recording lies, in seconds; None: nobody can say, and the pair is left out."""
 
@@ -79,9 +79,10 @@ class PairWork:
             if looked.pair.laid.settled:
                 if said_s is not None:
                     track_alignment.chosen(looked.pair.laid, said_s, looked.pair.paths)
-                if all_played and isinstance(looked.proposals, list):
-                    self._begin_playing([(looked.pair, part) for part in looked.proposals])
-                return looked.pair, partial(_given, looked.proposals)
+                assert looked.through is not None  # settled
+                if all_played and isinstance(looked.through, LookedThrough):
+                    self._begin_playing([(looked.pair, part) for part in looked.through.passages])
+                return looked.pair, partial(_given, looked.through)
             track = settled(looked.pair, pair, self.choose if said_s is None else lambda _: said_s, self.again)
             return track, self.submit(track_pair.proposals, (track, self._moments(track.track)))
 
@@ -95,10 +96,12 @@ class PairWork:
 
         def propose(both: tuple[TrackPair, Proposals]) -> list[tuple[TrackPair, ProposedPassage]]:
             track, proposed = both
-            parts = [(track, part) for part in proposed()]
+            through = proposed()
             lacking = track.lacking(self._moments(track.track))  # the rest of the track is good without them
-            self.left_out.extend(LeftOut(track.track.name, why, whole=False) for why in lacking.values())
-            return parts
+            self.left_out.extend(
+                LeftOut(track.track.name, why, whole=False) for why in (*lacking.values(), *through.silences)
+            )
+            return [(track, part) for part in through.passages]
 
         found = self._fitting(tracks, lambda both: both[0].track.name, propose)
         parts = _spread([each for one in found for each in one])

@@ -53,9 +53,10 @@ class SequentialRule:
 
 @dataclass(frozen=True)
 class Plan:
-    """A plan as its document says it."""
+    """A plan as its document says it; `called` is its name here, where another plan had its own already."""
 
     document: Mapping[str, Any]
+    called: str = ""
 
     @property
     def id(self) -> str:
@@ -65,7 +66,7 @@ class Plan:
     @property
     def name(self) -> str:
         """The plan's name."""
-        return str(self.document["name"])
+        return self.called or str(self.document["name"])
 
     @cached_property
     def method(self) -> Method:
@@ -301,9 +302,10 @@ class Plan:
         return canonical(self.document)
 
     @classmethod
-    def from_text(cls, text: str) -> Plan:
-        """The plan of a JSON text."""
-        return cls(documents.value_of(text))
+    def from_text(cls, text: str, called: str = "") -> Plan:
+        """The plan of a JSON text, under the name that it has in its casebook."""
+        document = documents.value_of(text)
+        return cls(document, "" if called == document.get("name") else called)
 
 
 def check_numbers(trials: int, alpha: str) -> None:

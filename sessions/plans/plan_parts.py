@@ -204,6 +204,14 @@ class LevelMatch:
         return self.balance_db is not None and Decimal(self.balance_db) > Decimal(self.balance_limit_db)
 
     @property
+    def accepted_balance(self) -> tuple[StatedGiveaway, ...]:
+        """A balance beyond its limit that was accepted, as the giveaway that it is; of no setup and passage alone."""
+        if not self.balance_accepted:
+            return ()
+        what = f"the balance of the channels differs by {self.balance_db} dB between setups, by the match sheet"
+        return (StatedGiveaway(BALANCE_KIND, "", "", what, self.balance_accepted),)
+
+    @property
     def is_real_gear(self) -> bool:
         """Whether it was made where the sound is heard, or at the terminals."""
         return self.by in ("mic", "volts")

@@ -194,8 +194,8 @@ def every_sealed(casebook: Casebook) -> list[SealedPlan]:
 def summaries(casebook: Casebook) -> list[PlanSummary]:
     """All sealed plans as far as they tell what they are, in the order they were sealed."""
     return [
-        replace(documents.from_text(row["document"], PlanSummary), seal=row["seal"], at=row["at"])
-        for row in casebook.query("SELECT document, seal, at FROM plans ORDER BY seq")
+        replace(documents.from_text(row["document"], PlanSummary), name=row["name"], seal=row["seal"], at=row["at"])
+        for row in casebook.query("SELECT name, document, seal, at FROM plans ORDER BY seq")
     ]
 
 
@@ -298,7 +298,7 @@ def _draft(row: Row) -> Draft:
 def _sealed(row: Row) -> SealedPlan:
     from .plan import Plan
 
-    return SealedPlan(Plan.from_text(row["document"]), row["seal"], row["at"], row["seq"])
+    return SealedPlan(Plan.from_text(row["document"], row["name"]), row["seal"], row["at"], row["seq"])
 
 
 def _phrase(row: Row) -> Phrase:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from itertools import count
 from math import ceil
 from typing import TYPE_CHECKING, Any
@@ -88,6 +88,22 @@ def check_numbers(method: Method, numbers: Numbers, listeners: int) -> None:
         raise PlanError(f"--beta {numbers.beta} is out of range; give 0.001 to 0.5, usually 0.1")
     if numbers.rule == SPRT and float(numbers.effect) >= 1:
         raise PlanError("--effect 1 leaves the sequential ratio test no room; give a proportion below 1")
+
+
+def check_decimal(name: str, text: str) -> None:
+    """Nothing, if it is a decimal number as it stands in a plan.
+
+    Raises
+    ------
+    PlanError
+        If it is not.
+    """
+    try:
+        usable = "_" not in text and text.isascii() and Decimal(text).is_finite()  # Python lets 1_0 pass for 10
+    except InvalidOperation:
+        usable = False
+    if not usable:
+        raise PlanError(f"--{name} takes a decimal number such as 0.05; got {text!r}")
 
 
 def stated(method: Method, numbers: Numbers, setups: int) -> dict[str, Any]:

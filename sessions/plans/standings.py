@@ -161,6 +161,22 @@ class FreeStanding:
 
 
 @dataclass(frozen=True)
+class ViewersStanding:
+    """A test for viewers: its identifier and form, its plan's name, when it was sealed, and whether it is over.
+
+    `published` is where its seal was said to be published.
+    """
+
+    test: str
+    form: str
+    plan: str
+    sealed: str
+    seal: str
+    over: bool
+    published: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Overview:
     """Where a casebook stands."""
 
@@ -173,12 +189,15 @@ class Overview:
     left_out: tuple[LeftOutStanding, ...] = ()
     unplaced: tuple[str, ...] = ()
     """Tracks of which a recording fits at several places, and nobody has chosen yet."""
+    without_passage: tuple[str, ...] = ()
+    """Tracks that two setups or more hold and of which nothing is played, where something of others is."""
     words: Mapping[str, int] = field(default_factory=dict)
     """How many words are in force, by how they were said; empty where there is none."""
     words_apart: int = 0
     """How many of them were said in a control or of a known difference, so of no setup, as far as that may be told."""
     corrected: CorrectedWords = field(default_factory=CorrectedWords)
     heard_freely: tuple[FreeStanding, ...] = ()
+    viewers: tuple[ViewersStanding, ...] = ()
     last_active: str | None = None
     """Who logged a word or took part in a session last; None where nobody did."""
 

@@ -21,7 +21,7 @@ from ..preparation import giveaway_check, match_sheet, mends
 from ..preparation.giveaway_check import Giveaway, GiveawayCheck
 from ..preparation.match_sheet import DEFAULT_TOLERANCE_LU, MatchSheet
 from ..preparation.mends import PassageMend
-from ..preparation.passage_proposals import ProposedPassage
+from ..preparation.proposed_passage import ProposedPassage
 from ..preparation.recording_folder import audio_files, track_name
 from ..preparation.selection import Selection
 from . import drafting, plan_rows
@@ -190,6 +190,7 @@ def prepare(
         played = clean
     gone = {one.track for one in left_out if one.whole} - {one.proposal.track.name for one in played}
     tracks = [one for one in tracks if one[0].track.name not in gone]
+    left_out = [replace(one, whole=one.whole and one.track in gone) for one in left_out]
     sheet = MatchSheet("bs1770", DEFAULT_TOLERANCE_LU, tuple(one.prepared.matched for one in played))
     selection = Selection(setups, tuple(one.passage for one in played))
     check = giveaway_check.of_findings(

@@ -151,7 +151,13 @@ def _check(
     matched = own.record.passage(passage.id) if own else None
     by = match_files.measure_of(sheet)
     found = check_passage(passage, sources, repairs, matched, casebook.prepared, by=by, places=places, submit=submit)
-    return found, notes_on(passage, sources, passage_audio.cut(sources, passage, repairs), submit)
+    clips = passage_audio.cut(sources, passage, repairs)
+    played = (
+        None
+        if _elsewhere(passage, sources, repairs, matched, places)
+        else prepared_clips(passage, sources, repairs, matched, casebook.prepared, by)
+    )
+    return found, notes_on(passage, sources, clips, submit, played=played)
 
 
 def check_mended(
@@ -224,23 +230,38 @@ def check_passage(
     elsewhere = {one.setup for one in found}  # what is prepared is of another place: nothing else of it can be compared
     there = [source for source in sources if source.setup.name not in elsewhere]
     if len(there) > 1:
-        clips = _prepared(passage, there, repairs, matched, folder, by) or passage_audio.cut(there, passage, repairs)
+        clips = prepared_clips(passage, there, repairs, matched, folder, by) or passage_audio.cut(
+            there, passage, repairs
+        )
         found += passage_audio.inspected(passage, there, repairs, clips, by, submit)
     return _stated([one for one in found if (one.kind, one.unit) != WORD_LENGTH])
 
 
 def notes_on(
-    passage: Passage, sources: Sequence[Source], clips: Mapping[str, Clip], submit: Submit = functools.partial
+    passage: Passage,
+    sources: Sequence[Source],
+    clips: Mapping[str, Clip],
+    submit: Submit = functools.partial,
+    *,
+    played: Mapping[str, Clip] | None = None,
 ) -> list[Note]:
     """What is worth knowing and is no giveaway: what could not be told or judged, sound above 20 kHz only some hold.
 
     All but what is said of the passage itself is said of two setups at a time.
+
+    Parameters
+    ----------
+    clips
+        The passage as it is cut, by the setups' names.
+    played
+        The same as it would be played, which was checked; None: as it is cut. What could not be judged is said of it.
     """
     notes = [Note(said, passage.name) for said in untold(passage, clips)]
     pairs = list(combinations(sources, 2))
     names = [(one.setup.name, other.setup.name) for one, other in pairs]
     held = {name: same_sound.content(clip) for name, clip in clips.items()}
-    asked = [(passage.name, clips[one], clips[other]) for one, other in names]
+    judged = clips if played is None else played
+    asked = [(passage.name, judged[one], judged[other]) for one, other in names]
     waiting = same_sound.once(submit, _unjudged, asked, [(held[one], held[other]) for one, other in names])
     bits = {source.setup.name: production.word_length(reading.inspect(source.path)) for source in sources}
     for pair, both, unjudged_of in zip(pairs, names, waiting, strict=True):
@@ -306,13 +327,13 @@ def keep(casebook: Casebook, done: GiveawayCheck) -> None:
     casebook.append("checks", "check", {"document": documents.text_of(done.to_document(), sort_keys=False)})
 
 
-def _prepared(
+def prepared_clips(
     passage: Passage,
     sources: Sequence[Source],
     repairs: Mapping[str, Mend],
     matched: MatchedPassage | None,
     folder: Path,
-    by: By,
+    by: By = "bs1770",
 ) -> dict[str, Clip] | None:
     """The prepared files of a passage by the setups' names; None where none were made."""
     if matched is None:

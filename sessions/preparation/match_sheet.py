@@ -12,7 +12,7 @@ from typing import Any
 
 from audio.mend_values import Mend
 
-from ..casebook import documents
+from ..casebook import documents, origins
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook, Row
 from . import channel_balance
@@ -292,7 +292,8 @@ def keep(casebook: Casebook, sheet: MatchSheet) -> Kept[MatchSheet]:
 
 def newest_first(casebook: Casebook) -> Iterator[Kept[MatchSheet]]:
     """All sheets, the newest first."""
-    for row in casebook.query("SELECT * FROM match_sheets ORDER BY seq DESC"):
+    rows = casebook.query("SELECT * FROM match_sheets ORDER BY seq DESC")
+    for row in origins.with_named_hashes(casebook, "match_sheets", rows):
         yield _kept(row)
 
 
@@ -305,7 +306,11 @@ def newest(casebook: Casebook, selection: Selection) -> Kept[MatchSheet] | None:
 
 def of_hash(casebook: Casebook, sheet_hash: str | None) -> MatchSheet | None:
     """The sheet that a plan names by its hash; None if there is none."""
-    rows = casebook.query("SELECT * FROM match_sheets WHERE hash = ?", [sheet_hash])
+    rows = casebook.query(
+        """SELECT * FROM match_sheets WHERE hash = :hash
+           OR id IN (SELECT row_id FROM origin_links WHERE part = 'match_sheets' AND hash = :hash)""",
+        {"hash": sheet_hash},
+    )
     return _kept(rows[0]).record if rows else None
 
 

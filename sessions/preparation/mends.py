@@ -11,7 +11,7 @@ from typing import Any
 
 from audio import track_time
 from audio.clip import Clip
-from audio.giveaways.repair import propose
+from audio.giveaways.repair import is_mended, propose
 from audio.mend import Mend
 
 from ..casebook import alignments, catalogue, documents, recordings
@@ -122,7 +122,7 @@ def needed(
         new = before != NO_MEND and setup.id not in noted
         if setup.name in repaired or new:
             why = [_place(setup, passage, before, laid.get(recording.id))] if new else []
-            why += [one.what for one in findings if one.setup == setup.name and one.mend is not None]
+            why += [one.what for one in findings if one.setup == setup.name and is_mended(one, polarity=polarity)]
             why += [f"alike for all setups: {what}" for what in filtered if what not in why]
             mended = before.then(repaired.get(setup.name, NO_MEND))
             found.append(PassageMend(setup.id, setup.name, passage.id, passage.name, mended, "; ".join(why)))

@@ -7,13 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import audio.passages
 from audio import surveys, track_time
 from audio.alignment.track import LONE_S
 from audio.errors import PassageError
-from audio.passages import Survey, Wish
+from audio.passages import Wish
 
 from ..casebook import alignments, catalogue, passages, recordings
 from ..casebook.alignments import Alignment
@@ -23,99 +22,11 @@ from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from . import passage_audio, track_alignment
 from .passage_audio import NO_MEND, Source
+from .proposed_passage import LookedThrough, ProposedPassage
 
 MOST_OF = 0.5  # of a proposal's stretch: a passage that shares more is that proposal, added before or marked by hand
 CLEAR_S = 0.05  # clear of the ends of a recording that is read late or on another clock
 CUT_S = 0.25  # clear of a cut, which is told to 0.15 s, and of what still rings on over it; our choice
-
-
-@dataclass(frozen=True)
-class ProposedPassage:
-    """One proposed passage of a track, counted in frames at the track's rate.
-
-    Attributes
-    ----------
-    difference_sone, loudness_sone
-        How far the loudness patterns of the setups differ in it on average, and how loud it is.
-    telling
-        Whether it was chosen for its difference.
-    marks_s
-        The reviewer's moments that it holds, in seconds of the track.
-    """
-
-    track: Track
-    start_frame: int
-    frames: int
-    rate_hz: int
-    difference_sone: float
-    loudness_sone: float
-    telling: bool
-    marks_s: tuple[float, ...]
-
-    @property
-    def start_s(self) -> float:
-        """Where it starts, in seconds."""
-        return self.start_frame / self.rate_hz
-
-    @property
-    def end_s(self) -> float:
-        """Where it ends, in seconds."""
-        return (self.start_frame + self.frames) / self.rate_hz
-
-    @property
-    def differ_percent(self) -> float:
-        """How far the setups differ in it to the ear, on average, once equally loud."""
-        return 100 * self.difference_sone / self.loudness_sone if self.loudness_sone else 0.0
-
-    @property
-    def marked(self) -> str:
-        """The reviewer's moments it was chosen by, in words; empty where there are none."""
-        marks = " and ".join(track_time.told(mark_s) for mark_s in self.marks_s)
-        return marks and f"{'holds' if self.telling else 'around'} your mark at {marks}"
-
-    @property
-    def what(self) -> str:
-        """What it was chosen by, in words."""
-        by = f"{self.difference_sone:.1f} of {self.loudness_sone:.0f} sone of loudness"
-        differ = f"to the ear they differ by about {self.differ_percent:.0f} % on average, once equally loud ({by})"
-        return f"{self.marked}; {differ}" if self.marked else differ
-
-    def to_document(self) -> dict[str, Any]:
-        """The proposal as the command line prints it."""
-        return {
-            "track": self.track.name,
-            "start_frame": self.start_frame,
-            "frames": self.frames,
-            "rate_hz": self.rate_hz,
-            "start_s": self.start_s,
-            "end_s": self.end_s,
-            "difference_sone": self.difference_sone,
-            "loudness_sone": self.loudness_sone,
-            "by": [*(["difference"] if self.telling else []), *(["mark"] if self.marks_s else [])],
-            "marks_s": list(self.marks_s),
-        }
-
-
-@dataclass(frozen=True, eq=False)
-class LookedThrough:
-    """A track as it was looked through from some second on: its survey, and what is proposed of it."""
-
-    track: Track
-    start_s: float
-    rate_hz: int
-    survey: Survey
-
-    @property
-    def passages(self) -> list[ProposedPassage]:
-        """The most telling first, then those around marks."""
-        start = round(self.start_s * self.rate_hz)
-        return [
-            ProposedPassage(
-                self.track, start + part.start_frame, part.frames, self.rate_hz, part.difference_sone,
-                part.loudness_sone, part.telling, tuple(self.start_s + mark_s for mark_s in part.marks_s),
-            )
-            for part in self.survey.proposals
-        ]  # fmt: skip
 
 
 def track_rate(casebook: Casebook, track: Track) -> int:
@@ -310,7 +221,7 @@ class Added:
 def add(casebook: Casebook, found: Sequence[ProposedPassage]) -> Added:
     """Add proposals to the casebook, named after their tracks, all or none; those that are there are left as they are.
 
-    One is there if a passage of its track shares most of its stretch and holds its marks.
+    One is there if a passage of its track shares most of its stretch and holds those of its marks that it holds.
     """
     kept = catalogue.everything(casebook, Passage)
     there = [next((one for one in kept if _is_there(part, one)), None) for part in found]
@@ -325,7 +236,7 @@ def _is_there(part: ProposedPassage, kept: Passage) -> bool:
     start_s = kept.start_frame / kept.rate_hz
     end_s = start_s + kept.frames / kept.rate_hz
     shared_s = min(part.end_s, end_s) - max(part.start_s, start_s)
-    held = all(start_s <= mark_s <= end_s for mark_s in part.marks_s)
+    held = all(start_s <= mark_s <= end_s for mark_s in part.marks_held_s)
     return kept.track_id == part.track.id and shared_s > MOST_OF * (part.end_s - part.start_s) and held
 
 

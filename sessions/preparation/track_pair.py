@@ -25,7 +25,7 @@ from .giveaway_check import Giveaway
 from .match_sheet import MatchedPassage
 from .mends import PassageMend
 from .passage_audio import NO_MEND, Source
-from .passage_proposals import ProposedPassage
+from .proposed_passage import LookedThrough, ProposedPassage
 from .selection import Selection
 
 
@@ -93,10 +93,10 @@ class NewPair:
 
 @dataclass(frozen=True)
 class Looked:
-    """A pair laid, and its proposals, or why it has none; none as long as it is not settled where it lies."""
+    """A pair laid and looked through, or why it could not be; not as long as it is not settled where it lies."""
 
     pair: TrackPair
-    proposals: list[ProposedPassage] | Exception
+    through: LookedThrough | Exception | None
 
 
 @dataclass(frozen=True)
@@ -130,20 +130,19 @@ def looked_at(new: NewPair) -> Looked:
         laid = track_alignment.lay((one.recording, one.path), (other.recording, other.path))
         pair = TrackPair(new.track, (one, other), laid)
         if not laid.settled:
-            return Looked(pair, [])
+            return Looked(pair, None)
         try:
             return Looked(pair, proposals((pair, new.around_s)))
         except (AudioError, CatalogueError) as error:
             return Looked(pair, error)
 
 
-def proposals(of: tuple[TrackPair, tuple[float, ...]]) -> list[ProposedPassage]:
-    """The passage of a pair in which the two differ most, and those around some moments, in seconds, that both hold."""
+def proposals(of: tuple[TrackPair, tuple[float, ...]]) -> LookedThrough:
+    """A pair looked through: where the two differ most, and around those of some moments (in s) that both hold."""
     pair, around_s = of
     lacking = pair.lacking(around_s)
     held_s = [each for each in around_s if each not in lacking]
-    found = passage_proposals.propose(pair.track, pair.sources, pair.rate_hz, pair.by_recording, around_s=held_s)
-    return found.passages
+    return passage_proposals.propose(pair.track, pair.sources, pair.rate_hz, pair.by_recording, around_s=held_s)
 
 
 def prepared(of: PassageOfPair) -> Prepared:
@@ -165,9 +164,9 @@ def prepared(of: PassageOfPair) -> Prepared:
     if unlike is not None:
         raise CatalogueError(unlike.what)
     selection = Selection(tuple(source.setup for source in sources), (passage,))
-    return Prepared(
-        mended, matched, giveaway_check.left(found, selection), giveaway_check.notes_on(passage, sources, again)
-    )
+    played = giveaway_check.prepared_clips(passage, sources, repairs, matched, of.folder)
+    notes = giveaway_check.notes_on(passage, sources, again, played=played)
+    return Prepared(mended, matched, giveaway_check.left(found, selection), notes)
 
 
 def _beyond(repairs: Mapping[str, Mend], place: Mapping[str, Mend]) -> bool:

@@ -16,7 +16,7 @@ from ..plans.plan_rows import SealedPlan
 from ..preparation import match_sheet
 from ..preparation.match_sheet import MatchSheet
 from ..preparation.mends import PassageMend
-from ..results import chosen_lags, ears_and_curves, end_sentences, heard_freely, review
+from ..results import chosen_lags, ears_and_curves, end_sentences, heard_freely, practised, review
 from ..results.plan_record import PlanRecord
 from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict
 from ..results.verification import Verified
@@ -244,11 +244,17 @@ def _noted(part: Part) -> Part:
     return replace(part, told=part.told.with_more(*check_notes.in_words(part.notes)))
 
 
+def _known_before(casebook: Casebook, plan: Plan) -> list[str]:
+    """What its listeners heard freely, and how much they practised."""
+    own = practised.sentences(practised.practised(casebook, plan))
+    return [*heard_freely.sentences(casebook, plan), *own]
+
+
 def _heard_freely(casebook: Casebook, parts: Sequence[Part]) -> list[str]:
-    """What listeners knew of the setups' sound before plans were begun."""
+    """What listeners knew of the setups' sound before plans were begun, and how much they had practised."""
     found = []
     for plan in (part.plan for part in parts):
-        said = review.by_itself(functools.partial(heard_freely.sentences, casebook, plan), lambda _: list[str]())
+        said = review.by_itself(functools.partial(_known_before, casebook, plan), lambda _: list[str]())
         found += [f"In {plan.name}: {sentence[0].lower()}{sentence[1:]}" for sentence in said]
     return found
 

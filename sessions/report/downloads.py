@@ -7,14 +7,12 @@ import json
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from importlib.resources import files as package_files
 
 from ..casebook.store import Casebook
-from ..errors import CasebookError
 from ..plans.plan_rows import SealedPlan
 from ..results import exported_record
+from ..results.stand_alone import PROGRAM, program
 
-PROGRAM = "check.py"
 MOST_BYTES = 12_000_000  # of all records in a page: what a telephone still reads with ease; our choice
 BYTES_A_ROW = 200  # of the chain, as an address: a place and two hashes
 
@@ -49,21 +47,6 @@ def apart(casebook: Casebook, plans: Sequence[SealedPlan]) -> frozenset[str]:
         if left < 0:
             found.add(one.plan.id)
     return frozenset(found)
-
-
-def program() -> str:
-    """The stand-alone program of the sealing rule.
-
-    Raises
-    ------
-    CasebookError
-        If the rule that was installed holds none.
-    """
-    rule = (package_files("sessions.plans") / "sealing.md").read_text(encoding="utf-8")
-    found = re.search(r"```python\n(.*?)```", rule, flags=re.DOTALL)
-    if found is None:
-        raise CasebookError("the sealing rule that is installed here holds no program; install earwitness anew")
-    return found[1]
 
 
 def _address(kind: str, text: str) -> str:

@@ -10,6 +10,13 @@ from ..casebook.witness_rows import Witness
 from ..plans.plan_rows import SealedPlan
 from .seen_ends import TURNS, SeenEnd
 
+SEAL_PROVES = (
+    "The seal shows whoever got it that the plan, and the key (the order in which things are played), were fixed "
+    "then and not changed since. It does not protect the answers: the code shown after each session does, once "
+    "somebody else has it. Neither shows that the person at this machine did not look."
+)
+PUBLISH = "Publish this before the first trial; only publishing dates a seal, for a clock can be set back:"
+
 
 def when(one: ShownEnd) -> str:
     """At which turn an end was shown."""

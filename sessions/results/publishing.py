@@ -8,13 +8,15 @@ from ..casebook import chain_ends, session_ends, witness_rows
 from ..casebook.store import Casebook
 from ..casebook.witness_rows import What, Witness
 from ..errors import CasebookError
-from ..plans import plan_rows
+from ..plans import plan_rows, viewers_rows
 
 SEAL = re.compile(r"[0-9a-f]{16,64}")  # as many digits as `plan list` shows, or more
 
 
 def note(casebook: Casebook, given: str, by: str) -> Witness:
-    """Keep that an end's code or a plan's seal (by its digits, or the plan's name) was published or given to somebody.
+    """Keep that an end's code or a seal (by its digits, or a plan's name) was published or given to somebody.
+
+    A seal is that of a plan or of a viewers' test.
 
     Raises
     ------
@@ -28,10 +30,13 @@ def note(casebook: Casebook, given: str, by: str) -> Witness:
         return _kept(casebook, "seal", named.seal, by.strip())
     seal = given.strip().lower()
     if SEAL.fullmatch(seal):
-        sealed = [one.seal for one in plan_rows.every_sealed(casebook) if one.seal.startswith(seal)]
+        every = [one.seal for one in plan_rows.every_sealed(casebook)]
+        every += [one.seal for one in viewers_rows.everything(casebook)]
+        sealed = [one for one in every if one.startswith(seal)]
         if len(sealed) != 1:
             raise CasebookError(
-                f"no plan of this record has the seal {seal}; it was rolled back, or the seal is mistyped"
+                f"no plan of this record, nor a viewers' test, has the seal {seal}; it was rolled back, or the seal "
+                "is mistyped"
             )
         return _kept(casebook, "seal", sealed[0], by.strip())
     code = chain_ends.parse(given)

@@ -15,6 +15,7 @@ from typing import TypeVar
 from audio.errors import AudioError
 from stats.errors import StatsError
 
+from ..casebook import origins
 from ..casebook.store import Casebook
 from ..errors import SessionsError
 from ..plans import plan_rows
@@ -70,11 +71,32 @@ def by_itself(make: Callable[[], Made], instead: Callable[[str], Instead]) -> Ma
 def review(casebook: Casebook, *, rehearsals: bool = False) -> Review:
     """Every plan of a casebook judged, and on request its newest rehearsal; void wherever the record does not hold."""
     sealed = plan_rows.every_sealed(casebook)
-    found = [_recorded(casebook, one) for one in sealed]
+    found = _in_time(casebook, [_recorded(casebook, one) for one in sealed])
     checked = verification.verify(casebook, records={one.record.plan.id: one.record for one in found})
     verdicts = judged_together([_judged(one, checked) for one in found])
     plans = [ReviewedPlan(one, own.record, verdict) for one, own, verdict in zip(sealed, found, verdicts, strict=True)]
     return Review(tuple(_rehearsed(casebook, one, checked) if rehearsals else one for one in plans), checked)
+
+
+def _in_time(casebook: Casebook, found: list[_Recorded]) -> list[_Recorded]:
+    """The same with their courses by the clock, where other casebooks were brought in; else as the chain has them."""
+    places = origins.places(casebook)
+    if places is None:
+        return found
+    own = next((str(row["id"]) for row in casebook.query("SELECT id FROM casebook")), "")
+    homes = origins.homes(casebook, "plans")
+    begun: dict[str, int] = {}
+    for row in casebook.query("SELECT plan_id, seq FROM sessions WHERE rehearsal IS NULL AND plan_id IS NOT NULL"):
+        place = places.get(row["seq"], 0)
+        begun[row["plan_id"]] = min(place, begun.get(row["plan_id"], place))
+
+    def in_time(one: _Recorded) -> _Recorded:
+        plan, course = one.record.plan.id, one.record.course
+        over = None if course.over is None else places.get(course.over)
+        timed = Course(places.get(course.sealed, 0), begun.get(plan), over, homes.get(plan, own))
+        return replace(one, record=replace(one.record, course=timed))
+
+    return [in_time(one) for one in found]
 
 
 @dataclass(frozen=True)

@@ -57,32 +57,48 @@ def read(codes: Sequence[str], file: str = "", name: str = "") -> list[KeptCode]
     return kept
 
 
-def look_for(kept: Iterable[KeptCode], found: Inspected) -> list[SeenEnd]:
-    """Each code in the record."""
-    rows = {row["seq"]: (table, row) for table, row in found.chained}
-    seen = []
-    for one in kept:
+def look_for(kept: Iterable[KeptCode], found: Inspected, brought_in: Sequence[Inspected] = ()) -> list[SeenEnd]:
+    """Each code in the record, or in a casebook that was brought into it, as that was."""
+    return [_looked_for(one, found, brought_in) for one in kept]
+
+
+def _looked_for(one: KeptCode, found: Inspected, brought_in: Sequence[Inspected]) -> SeenEnd:
+    for place in (found, *brought_in):
+        rows = {row["seq"]: (table, row) for table, row in place.chained}
         table, row = rows.get(one.code.rows, ("", None))
-        if row is None:
-            there, says = False, _missing(one.code, max(rows, default=0))
-        elif not one.code.fits(row["hash"]):
-            there, says = False, REWRITTEN.format(rows=one.code.rows)
-        else:
-            there, says = True, f"end of row {one.code.rows}: {_place(table, row, found)}"
-        seen.append(SeenEnd(str(one.code), one.note, there, says, one.code.rows))
-    return seen
+        if row is not None and one.code.fits(row["hash"]):
+            of = (
+                "" if place is found or place.own is None else f" of the casebook {place.own['id']} that was brought in"
+            )
+            says = f"end of row {one.code.rows}{of}: {_place(table, row, place)}"
+            return SeenEnd(str(one.code), one.note, True, says, one.code.rows)
+    there = [row["seq"] for _, row in found.chained]
+    says = REWRITTEN.format(rows=one.code.rows) if one.code.rows in there else _missing(one.code, max(there, default=0))
+    return SeenEnd(str(one.code), one.note, False, says, one.code.rows)
 
 
-def witness_faults(found: Inspected) -> list[str]:
-    """What was said to be published, as ends or seals of this record, and is not in it."""
+def covered(kept: Iterable[KeptCode], places: Sequence[Inspected]) -> set[str]:
+    """The answers, by identifier, before an end that was kept and is in the record, or in one brought into it."""
+    found = set[str]()
+    for place in places:
+        hashes = {row["seq"]: row["hash"] for _, row in place.chained}
+        ends = [one.code.rows for one in kept if one.code.fits(hashes.get(one.code.rows, ""))]
+        found |= {str(row["id"]) for row in place.rows["answers"] if row["seq"] <= max(ends, default=0)}
+    return found
+
+
+def witness_faults(own: Inspected, found: Inspected, brought_in: Sequence[Inspected] = ()) -> list[str]:
+    """What a casebook itself says to be published, as ends or seals of its record, and is not in it."""
     hashes = {row["seq"]: row["hash"] for _, row in found.chained}
-    seals, faults = {row.get("seal") for row in found.rows["plans"]}, []
-    for row in found.rows["witnesses"]:
+    seals = {row.get("seal") for table in ("plans", "viewers_tests") for row in found.rows[table]}
+    faults = []
+    for row in own.rows["witnesses"]:
         try:
             there = row["code"] in seals
             if row["what"] == "end":
                 code = chain_ends.parse(row["code"])
                 there = code.rows < row["seq"] and code.fits(hashes.get(code.rows, ""))
+                there |= any(code.fits(one["hash"]) for each in brought_in for _, one in each.chained)
         except (CasebookError, KeyError, TypeError):
             there = False
         if not there:

@@ -13,7 +13,6 @@ from stats.count_summary import HEARD, NOT_SHOWN
 
 from ..plans.methods import plain_terms
 from ..plans.plan import Plan, SequentialRule
-from ..plans.plan_parts import BALANCE_KIND
 from ..plans.planned_test import NO_TIES
 from . import first_lines, how_answered, known_sentences, outcome_sentences, supplementary_sentences
 from .outcome_sentences import percent
@@ -83,6 +82,7 @@ def numbers(verdict: Verdict) -> list[str]:
     lines = ["No trial that counts was answered."]
     if found is not None:
         lines = outcome_sentences.numbers(plan, found, verdict.words_heard)
+    lines = [*_accepted(plan), *lines]  # it bears on all that follows
     if verdict.verdict == VOID:
         lines += [f"Void because: {reason}." for reason in verdict.void_reasons[1:]]
     elif verdict.verdict == NOT_SHOWN:
@@ -98,7 +98,6 @@ def numbers(verdict: Verdict) -> list[str]:
     lines += _together(verdict)
     if plan.match.unjudged_in_words:
         lines.append(plan.match.unjudged_in_words)
-    lines += _accepted(plan)
     if plan.blinding.startswith("single-blind"):
         lines.append("Single-blind: an assistant who knew what was playing swapped the setups.")
     return lines
@@ -106,9 +105,7 @@ def numbers(verdict: Verdict) -> list[str]:
 
 def _accepted(plan: Plan) -> list[str]:
     """What could tell the setups apart besides the sound under test, accepted before the seal; each kind once."""
-    kinds = dict.fromkeys((one.kind, one.why) for one in plan.accepted_giveaways)
-    if plan.match.balance_accepted:
-        kinds[(BALANCE_KIND, plan.match.balance_accepted)] = None
+    kinds = dict.fromkeys((one.kind, one.why) for one in (*plan.accepted_giveaways, *plan.match.accepted_balance))
     if not kinds:
         return []
     told = "; ".join(f"{kind} (because: {why})" for kind, why in kinds)

@@ -47,9 +47,12 @@ class _Standing:
 def judged_together(verdicts: Sequence[Verdict]) -> list[Verdict]:
     """The verdicts of a review with what only all of them can say."""
     found = [_with_sisters(one, [other for other in verdicts if _same_question(one, other)]) for one in verdicts]
-    primary = [one for one in found if one.plan.primary]
-    standings = _standings(primary)
-    return [_among_primary(one, standings, _left_out(primary, standings)) for one in found]
+    standing, left_out = dict[str, Mapping[str, _Standing]](), dict[str, tuple[PlanBefore, ...]]()
+    for review in {one.course.review for one in found}:
+        primary = [one for one in found if one.plan.primary and one.course.review == review]
+        standing[review] = _standings(primary)
+        left_out[review] = _left_out(primary, standing[review])
+    return [_among_primary(one, standing[one.course.review], left_out[one.course.review]) for one in found]
 
 
 def _with_sisters(one: Verdict, sisters: Sequence[Verdict]) -> Verdict:

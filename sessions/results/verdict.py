@@ -236,7 +236,9 @@ class Verdict:
             "rehearsal": self.rehearsal,
             "blinding": self.plan.blinding,
             "primary": self.plan.primary,
-            "accepted_giveaways": [asdict(one) for one in self.plan.accepted_giveaways],
+            "accepted_giveaways": [
+                asdict(one) for one in (*self.plan.accepted_giveaways, *self.plan.match.accepted_balance)
+            ],
             "analysis": {} if self.outcome is None else self.outcome.details(),
             "beside": {} if self.beside is None else self.beside.to_document(),
             "together": {} if self.together is None else self.together.to_document(),

@@ -14,7 +14,9 @@ from ..casebook import (
     secret_files,
     session_counters,
     threshold_rows,
+    training_rows,
 )
+from ..casebook.catalogue_marks import MarkedCatalogue
 from ..casebook.chain_ends import End
 from ..casebook.inspection import Inspected
 from ..casebook.session_counters import Age
@@ -23,7 +25,8 @@ from ..errors import CasebookError
 from ..plans import plan_rows, randomisation, sealed_audio, second_hand, trial_keys
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
-from . import catalogue_check, expected_turns, key_faults, plan_record, seen_ends
+from . import catalogue_check, expected_turns, key_faults, plan_record, seen_ends, viewers_check
+from .origin_checks import Origins, without_brought_in
 from .plan_record import PlanRecord
 from .seen_ends import KeptCode, SeenEnd
 
@@ -45,11 +48,14 @@ class Verified:
     seen
         The ends that somebody kept, and whether the record contains them.
     without_secret
-        Plans under way whose secret is not here, so that seal and keys cannot be checked; no verdict suffers by it.
+        Plans and viewers' tests under way whose secret is not here, so that seal and keys cannot be checked; no verdict
+        suffers by it.
     without_audio, audio_gone
         What of the prepared audio is missing or changed, of plans that are still to be listened to; and what is
         missing of plans that are over, whose verdict does not suffer by it. The record holds without it; it is looked
         for only where that was asked.
+    brought_in
+        Casebooks that were merged into it, each with a chain of its own, which was laid again.
     uncovered_answers
         Answers given after the last of the kept ends that are there: none of those ends protects them.
     """
@@ -66,6 +72,7 @@ class Verified:
     uncovered_answers: int = 0
     without_audio: tuple[str, ...] = ()
     audio_gone: tuple[str, ...] = ()
+    brought_in: int = 0
 
     @property
     def ok(self) -> bool:
@@ -97,40 +104,47 @@ def verify(
     known = records or {}
     with casebook.snapshot() as copy:
         found = inspection.inspect(copy)
-        broken = [*_chain_faults(found, published_head), *found.faults]
+        whole = Origins(found)
+        own = whole.own
+        broken = [*_chain_faults(found, published_head, whole), *found.faults]
         catalogue = catalogue_marks.of_rows(found.rows)
         broken += catalogue.faults()
-        broken += _tried(
-            "the catalogue cannot be compared with the sealed plans and match sheets",
-            partial(catalogue_check.faults, catalogue, found.rows, {own: one.plan for own, one in known.items()}),
-        )
-        broken += _tried("the counters cannot be read", partial(session_counters.faults, found.chained))
-        broken += _tried("the sessions' turns cannot be read", partial(expected_turns.faults, found))
-        broken += seen_ends.witness_faults(found)
+        plans = {one: record.plan for one, record in known.items()}
+        broken += _as_written(own, catalogue, plans)
+        brought_in = [laid for _, laid in whole.laid]
+        broken += seen_ends.witness_faults(own, found, brought_in)
+        broken += _tried("what was brought in cannot be read", whole.faults)
+        for origin, laid in whole.laid:
+            called = f"the casebook {origin['casebook']} that was brought in"
+            written = without_brought_in(laid)
+            there = _as_written(written, catalogue_marks.of_rows(laid.rows), plans)
+            there += [*seen_ends.witness_faults(written, laid, brought_in), *_misplaced(written)]
+            broken += [f"{called}: {fault}" for fault in there]
         broken += _tried("the runs for a threshold cannot be read", partial(_threshold_faults, copy))
+        broken += _tried("the viewers' tests cannot be read", partial(viewers_check.faults, copy, found))
         for row in found.rows["plans"]:
-            faults = _tried("cannot be checked", partial(_faults_of, copy, found, row, known))
+            faults = _tried("cannot be checked", partial(_faults_of, copy, own, row, known))
             broken += [f"plan {row['name']}: {fault}" for fault in faults]
     head = str(found.own["head_hash"]) if found.own else ""
-    seen = tuple(seen_ends.look_for(kept, found))
+    seen = tuple(seen_ends.look_for(kept, found, brought_in))
     over = {row["plan_id"] for row in found.rows["openings"]}
     heard = (
         {row["id"]: _audio(casebook, row, read=row["id"] not in over) for row in found.rows["plans"]} if audio else {}
     )
-    covered = max((one.row for one in seen if one.there), default=0)
     return Verified(
         len(found.chained),
         len(found.rows["plans"]),
         head,
         broken,
         catalogue.older,
-        session_counters.age(found.chained),
+        session_counters.age(own.chained),
         _end_code(found),
         seen,
-        _without_secret(casebook, found),
-        sum(row["seq"] > covered for row in found.rows["answers"]),
+        (*_without_secret(casebook, found), *viewers_check.without_secret(casebook, found)),
+        len(found.rows["answers"]) - len(seen_ends.covered(kept, [found, *brought_in])),
         tuple(fault for plan, faults in heard.items() if plan not in over for fault in faults),
         tuple(fault for plan, faults in heard.items() if plan in over for fault in faults),
+        len(brought_in),
     )
 
 
@@ -162,13 +176,39 @@ def _end_code(found: Inspected) -> str:
         return ""
 
 
-def _chain_faults(found: Inspected, published_head: str | None) -> list[str]:
+def _as_written(written: Inspected, catalogue: MarkedCatalogue, plans: Mapping[str, Plan]) -> list[str]:
+    """What a casebook wrote itself against its catalogue, its counters and its sessions' turns."""
+    return [
+        *_tried(
+            "the catalogue cannot be compared with the sealed plans and match sheets",
+            partial(catalogue_check.faults, catalogue, written.rows, plans),
+        ),
+        *_tried("the counters cannot be read", partial(session_counters.faults, written.chained)),
+        *_tried("the sessions' turns cannot be read", partial(expected_turns.faults, written)),
+    ]
+
+
+def _misplaced(written: Inspected) -> list[str]:
+    """Keys of any plan that stand where none may be told, in the chain of a casebook that was brought in."""
+    return [
+        f"plan {row['name']}: {fault}"
+        for row in written.rows["plans"]
+        for fault in _tried("cannot be checked", partial(_misplaced_of, written, str(row["document"])))
+    ]
+
+
+def _misplaced_of(written: Inspected, document: str) -> list[str]:
+    return _misplaced_keys(written, Plan.from_text(document))
+
+
+def _chain_faults(found: Inspected, published_head: str | None, whole: Origins) -> list[str]:
     rows = found.chained
     end = (rows[-1][1]["seq"], rows[-1][1]["hash"]) if rows else (0, hash_chain.START)
     if found.own:
         end = (found.own["head_seq"], found.own["head_hash"])
     faults = [f"{one.table} {one.row_id} (link {one.seq}): {one.what}" for one in hash_chain.breaks(rows, *end)]
-    if published_head is not None and published_head not in {row["hash"] for _, row in rows}:
+    every = {row["hash"] for _, row in rows} | {row["hash"] for _, laid in whole.laid for _, row in laid.chained}
+    if published_head is not None and published_head not in every:
         faults.append(f"the published chain hash {published_head} is not in this casebook: rows before it were changed")
     return faults
 
@@ -176,7 +216,7 @@ def _chain_faults(found: Inspected, published_head: str | None) -> list[str]:
 def _faults_of(copy: Casebook, found: Inspected, row: Row, known: Mapping[str, PlanRecord]) -> list[str]:
     record = known.get(row["id"])
     if record is None:
-        sealed = SealedPlan(Plan.from_text(row["document"]), row["seal"], row["at"], row["seq"])
+        sealed = SealedPlan(Plan.from_text(row["document"], row["name"]), row["seal"], row["at"], row["seq"])
         record = plan_record.record(copy, sealed)
     if record.plan.id != row["id"]:
         return ["its document is that of another plan"]
@@ -184,14 +224,18 @@ def _faults_of(copy: Casebook, found: Inspected, row: Row, known: Mapping[str, P
 
 
 def _threshold_faults(copy: Casebook) -> list[str]:
-    """Runs for a threshold, or for the highest tone, that contradict the rule by which they were played."""
-    every, high = threshold_rows.every(copy), hearing_rows.every(copy)
-    if not every and not high:
+    """Runs for a threshold, for the highest tone, or of training, that contradict the rule they were played by."""
+    every, high, trained = threshold_rows.every(copy), hearing_rows.every(copy), training_rows.every(copy)
+    if not (every or high or trained):
         return []
-    from ..measured import own_thresholds  # its arithmetic is loaded only where there is something to work out
+    from ..measured import (
+        own_thresholds,
+        own_training,
+    )  # its arithmetic is loaded only where there is something to work out
 
     found = [f"the run {one.id} for a threshold: {fault}" for one in every for fault in own_thresholds.faults(one)]
-    return found + [f"the run {one.id} of hearing: {fault}" for one in high for fault in own_thresholds.faults(one)]
+    found += [f"the run {one.id} of hearing: {fault}" for one in high for fault in own_thresholds.faults(one)]
+    return found + [f"the run {one.id} of training: {fault}" for one in trained for fault in own_training.faults(one)]
 
 
 def _tried(otherwise: str, check: Callable[[], Iterable[str]]) -> list[str]:

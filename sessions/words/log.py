@@ -228,6 +228,14 @@ def words(
     return _logged(rows)
 
 
+def is_there(casebook: Casebook, word: NewRow) -> bool:
+    """Whether the log has this very word in force: the same listener's, of the same, at the same moment."""
+    same = ("listener_id", "setup_id", "track_id", "trial_id", "stimulus", "term", "strength", "track_ms", "note")
+    sql = f"""SELECT 1 FROM words WHERE {" AND ".join(f"{name} IS :{name}" for name in same)}
+              AND NOT EXISTS (SELECT 1 FROM words AS later WHERE later.corrects = words.id)"""
+    return bool(casebook.query(sql, {name: word.content[name] for name in same}))
+
+
 def place_of(word: NewRow, session_id: str, passage: str) -> NewRow:
     """The row that says in which free listening a word was said, and of which passage (empty: the whole track)."""
     return new_row("word_places", "place", {"word_id": word.id, "session_id": session_id, "passage": passage})

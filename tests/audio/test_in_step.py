@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from audio.clip import Clip
-from audio.in_step import out_of_step
+from audio.in_step import out_of_step, silent
 from audio.loudness_pattern import band_edges
 from audio.passages import HOP_S, WINDOW_S
 from audio.spectrogram import band_powers
@@ -48,6 +48,24 @@ def test_whatever_it_is_played_through_music_is_in_step_with_itself(
     rng = np.random.default_rng(5)
     whole = music[: LENGTH_S * RATE_HZ]
     assert not apart(whole, families.noisy(rng, through(rng, whole))).any()
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_a_silence_is_told_of_the_one_that_has_it_and_a_room_that_rings_on_into_a_pause_is_none(
+    music: Signal, swapped: bool
+) -> None:
+    rng = np.random.default_rng(7)
+    paused = music[: LENGTH_S * RATE_HZ].copy()
+    paused[10 * RATE_HZ : 13 * RATE_HZ] = 0
+    wet = families.room(rng, paused, 0.8, 0.0)
+    dropped = paused.copy()
+    dropped[20 * RATE_HZ : 22 * RATE_HZ] = 0
+    edges = band_edges(RATE_HZ)
+    pair = [band_powers(Clip(each, RATE_HZ), edges, HOP_S, WINDOW_S) for each in (dropped, wet)]
+    which = silent(*(pair[::-1] if swapped else pair), HOP_S)
+    told = np.flatnonzero(which) * HOP_S + WINDOW_S / 2
+    assert set(which.tolist()) == {0, 2 if swapped else 1}
+    assert (told[0], told[-1]) == pytest.approx((20, 22), abs=0.3)
 
 
 @pytest.mark.parametrize("skipped_s", [0.2, 0.7, 1.9, 6.0])

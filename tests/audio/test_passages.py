@@ -260,6 +260,9 @@ def test_no_edge_is_proposed_that_only_a_jump_or_a_hole_made() -> None:
         assert start > 6.9
         assert end < 40.5
     assert len(found.skipped_s) == 2
+    (silence,) = found.silences  # told of the whole track, wherever the passages lie
+    assert silence.setup == "two"
+    assert (silence.begin_s, silence.end_s) == pytest.approx((5, 7), abs=0.25)
     assert found.skipped_s[1][0] == pytest.approx(40, abs=2.5)
 
 
@@ -292,6 +295,21 @@ def test_a_moment_in_the_most_telling_passage_is_held_by_it_and_one_at_the_end_h
     assert last.start_frame + last.frames == 80 * COARSE_HZ
     _, faint = suggest(faded(clips, 44, 63, -50), around_s=(52.0,))  # however quiet: it was asked for
     assert span_s(faint, COARSE_HZ)[0] < 50 < 54 < span_s(faint, COARSE_HZ)[1]
+
+
+def test_a_moment_in_a_silence_of_one_has_the_nearest_passage_and_one_close_to_it_is_held_all_the_same() -> None:
+    clips = banded({(15, 32): (-6.0, 5.0)})
+    samples = clips["two"].samples.copy()
+    samples[60 * COARSE_HZ : 63 * COARSE_HZ] = 0
+    holed = {"one": clips["one"], "two": Clip(samples, COARSE_HZ)}
+    _, missed = suggest(holed, around_s=(62.0,))
+    start, end = span_s(missed, COARSE_HZ)
+    assert not start <= 62 <= end
+    assert min(abs(start - 62), abs(end - 62)) < 3
+    for close_s in (58.5, 64.5):  # less than the 2 s to be heard before and after it are left
+        _, held = suggest(holed, around_s=(close_s,))
+        start, end = span_s(held, COARSE_HZ)
+        assert start <= close_s <= end
 
 
 def test_a_moment_outside_the_track_is_refused(minute: Clip) -> None:

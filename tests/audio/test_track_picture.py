@@ -34,6 +34,7 @@ def test_what_is_out_of_step_is_hatched_so_that_it_is_seen(skipped_s: tuple[floa
     assert end_s <= LENGTH_S
     assert begin_s <= sum(skipped_s) / 2 <= end_s + 0.3
     assert NOTE in picture.svg(figure)
+    assert "or one is silent" in picture.svg(figure)
 
 
 def test_hatching_is_seen_in_the_picture_itself(tmp_path: Path) -> None:
@@ -67,6 +68,13 @@ def test_between_two_pieces_only_what_neither_holds_is_out_of_step() -> None:
     frames = 970_000  # 20.208 s
     whole = surveys.joined([(0, frames, piece), (1_000_000, frames, piece)], 48_000, 1)
     assert whole.skipped_s == ((frames / 48_000, 1_000_000 / 48_000),)
+
+
+def test_a_mark_that_no_passage_holds_is_called_so() -> None:
+    marked = (Proposal(0, 480_000, 3.0, 30.0, telling=False, marks_s=(10.5,)), Proposal(480_000, 480_000, 3.0, 30.0))
+    survey = Survey(marked, np.arange(0, LENGTH_S, 0.5), np.ones(120), np.zeros(120), ())
+    said = picture.svg(track_picture.tracks([LookedThrough("reel", survey, 1.0, 48_000)]))
+    assert "(nearest to your mark at 0:11.5)" in said
 
 
 def test_the_kinds_of_passages_and_the_unit_are_explained() -> None:

@@ -1,7 +1,8 @@
 """All goals for speed and memory as one table: ``python -m tests.benchmarks [PART ...] [--times N] [--keep FOLDER]``.
 
-Parts: loudness, memory, compare, start, tell. Without any, all of them. Times are medians of interleaved runs on this
-machine, and what is compared is their ratio; recordings are made once in the folder kept (otherwise anew, about 4 GB).
+Parts: loudness, memory, compare, start, tell, viewers. Without any, all of them. Times are medians of interleaved runs
+on this machine, and what is compared is their ratio; recordings are made once in the folder kept (otherwise anew,
+about 4 GB).
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import tempfile
 from contextlib import nullcontext
 from pathlib import Path
 
-from . import comparing, measuring, memory, starting, telling
+from . import comparing, measuring, memory, starting, telling, viewers
 
 PARTS = {
     "loudness": measuring.rows,
@@ -20,6 +21,7 @@ PARTS = {
     "compare": comparing.rows,
     "start": starting.rows,
     "tell": telling.rows,
+    "viewers": viewers.rows,
 }
 
 

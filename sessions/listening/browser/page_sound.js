@@ -13,15 +13,17 @@ export { SoundRefused };
 const SETTLE_MS = 3000; // a device that needs longer to start is none to listen on
 
 export class PageSound {
-  constructor() {
+  // `rateHz`: at which it is to run where the sounds were made beforehand; without it the browser's own.
+  constructor(rateHz = undefined) {
+    this.rateHz = rateHz;
     this.context = null;
     this.trial = null;
   }
 
-  // Open the browser's output at its own rate; what it tells of itself. Within a tap or a key press.
+  // Open the browser's output; what it tells of itself. Within a tap or a key press.
   async start() {
     if (!this.context) {
-      this.context = new AudioContext({ latencyHint: "playback" });
+      this.context = new AudioContext({ latencyHint: "playback", sampleRate: this.rateHz });
       this.sound = new TrialSound(this.context);
       this.faults = new FaultWatch(this.context, () => this.sound.position().playing);
     }
@@ -60,6 +62,11 @@ export class PageSound {
 
   hear(place) {
     this.sound.play(place);
+  }
+
+  // Sound a stimulus from a second of the passage.
+  hearFrom(place, second) {
+    this.sound.playFrom(place, Math.min(this.trial.frames - 1, Math.round(second * this.trial.rate_hz)));
   }
 
   restart() {

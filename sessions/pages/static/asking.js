@@ -19,7 +19,7 @@ function who(state, acts) {
   const list = el("div");
   let last = "";
   return {
-    nodes: [heading("Who are you?"), list],
+    nodes: [heading("Who are you?"), list, besides(state, acts)],
     update() {
       const told = JSON.stringify(state.offered);
       if (told === last) return;
@@ -28,6 +28,38 @@ function who(state, acts) {
       list.replaceChildren(...plans(state.offered, acts));
       if (focused) list.querySelector(`[data-who="${CSS.escape(focused)}"]`)?.focus();
     },
+  };
+}
+
+const BESIDES = {
+  practice: ["Practise a test", "the same questions in an order of its own"],
+  training: ["Train your ears", "small changes of the same music, and you are told whether you were right"],
+  free: ["Listen freely", "setups by name, equally loud, words with one tap"],
+};
+
+/** What never counts, and may be done before or instead. */
+function besides(state, acts) {
+  const offers = Object.keys(BESIDES).filter((one) => state.at.offers.includes(one));
+  if (!offers.length) return "";
+  const rows = offers.map((one) => button(BESIDES[one][0], () => acts.step(one), {}, el("small", {}, BESIDES[one][1])));
+  return el("section", {}, el("h2", {}, "Or what never counts"), ...rows);
+}
+
+/** Who practises, and which test. */
+export function practising(state, acts) {
+  const rows = state.offered.map(({ waits }) =>
+    button(waits.listener, () => acts.sit(waits.plan, waits.listener, { doing: "practice" }), {}, el("small", {}, `${waits.plan} · ${waits.trials} trials, never counted`)),
+  );
+  return {
+    nodes: [
+      heading("Practise: who are you?"),
+      el("p", {}, "Practice asks the same as the test, of the same music, in an order of its own. It never counts; that you practised is noted."),
+      ...rows,
+      el("p", { className: "aside" }, "Only a test that is sealed and waits can be practised; before that, train on its music or listen freely."),
+      button("Back", () => acts.step("listen"), { className: "quiet" }),
+    ],
+    update() {},
+    keys: (event) => event.key === "Escape" && (acts.step("listen"), true),
   };
 }
 
@@ -60,7 +92,7 @@ export function instead(state, acts) {
     nodes: [
       heading(`Are you ${listener}?`),
       el("p", {}, "The page where you sat before ends, and this one goes on at the same trial."),
-      button(`Yes, I am ${listener}`, () => acts.sit(plan, listener, true), { className: "choice main" }),
+      button(`Yes, I am ${listener}`, () => acts.sit(plan, listener, { instead: true }), { className: "choice main" }),
       button("No", () => acts.step("listen"), { className: "choice" }),
     ],
     update() {},
@@ -85,11 +117,11 @@ function line(state, acts) {
 }
 
 function away(state, acts) {
-  const { plan, listener, message } = state.at;
+  const { plan, listener, message, doing, about } = state.at;
   const nodes = [heading(message ? "The chair could not be opened" : "One moment: sitting down again")];
   if (message) {
-    nodes.push(el("p", { className: "note" }, message), button("Try again", () => acts.sit(plan, listener), { className: "choice main" }));
-    nodes.push(button("Leave", acts.leave, { className: "quiet" }));
+    nodes.push(el("p", { className: "note" }, message), button("Try again", () => acts.sit(plan, listener, { doing, about }), { className: "choice main" }));
+    nodes.push(button("Leave", acts.stopHere, { className: "quiet" }));
   }
   return { nodes, update() {} };
 }
@@ -100,12 +132,13 @@ function question(state, acts) {
   const nodes = [
     heading(asked.question),
     el("p", {}, how(asked)),
+    asked.begins_anew ? el("p", { className: "note" }, "This is practice: it never counts.") : "",
     ...view.said.map((text) => el("p", { className: "note" }, text)),
     button(begun ? `Go on with trial ${view.answered + 1} of ${asked.trials}` : "Begin", () => acts.press("begin"), { className: "choice main" }),
   ];
   if (!allowed()) nodes.push(el("p", { className: "aside" }, ADVICE));
-  nodes.push(button("Leave", acts.leave, { className: "quiet" }));
-  return { nodes, update() {}, keys: (event) => event.key === "Enter" && (acts.press("begin"), true) };
+  nodes.push(button("Leave", acts.stopHere, { className: "quiet" }));
+  return { nodes: nodes.filter(Boolean), update() {}, keys: (event) => event.key === "Enter" && (acts.press("begin"), true) };
 }
 
 function how(asked) {
@@ -143,14 +176,15 @@ export function fetching(state, acts, own) {
       heading("This browser cannot play the trial"),
       el("p", { className: "note" }, own.why),
       button("Try again", () => own.again(), { className: "choice main" }),
-      button("Stop here", acts.leave, { className: "quiet" }),
+      button("Stop here", acts.stopHere, { className: "quiet" }),
     ],
     update() {},
   };
 }
 
 const waits = (title, text) => () => ({ nodes: [heading(title), text ? el("p", {}, text) : ""].filter(Boolean), update() {} });
-const coming = waits("One moment: a trial is on its way.");
+const coming = (state, acts) =>
+  waits(`One moment: ${state.at.doing === "free" ? "the music is made ready" : "a trial is on its way"}.`)(state, acts);
 const stopped = waits("Stopped. What you answered is kept.");
 
 function said(state) {
@@ -171,7 +205,7 @@ function disturbed(state, acts) {
       heading("The sound keeps being disturbed: no trial comes by itself."),
       told.box,
       button("Try again", () => acts.press("try again"), { className: "choice main" }),
-      button("Stop here", acts.leave, { className: "quiet" }),
+      button("Stop here", acts.stopHere, { className: "quiet" }),
     ],
     update: told.update,
   };
@@ -180,7 +214,7 @@ function disturbed(state, acts) {
 function device(state, acts) {
   const told = said(state);
   const nodes = [heading("No sound: waiting for the device."), told.box, el("p", {}, "Nothing is lost; it goes on by itself.")];
-  return { nodes: [...nodes, button("Stop here", acts.leave, { className: "quiet" })], update: told.update };
+  return { nodes: [...nodes, button("Stop here", acts.stopHere, { className: "quiet" })], update: told.update };
 }
 
 function busy(state) {
@@ -190,12 +224,15 @@ function busy(state) {
 
 function end(state, acts) {
   const { asked } = state.at;
-  const all = asked && asked.begins_anew ? "This was a rehearsal; it never counts." : "All your answers are kept.";
+  const uncounted = asked && asked.begins_anew;
+  const told = uncounted
+    ? "This was practice; it never counts. The test itself waits under your name."
+    : "All your answers are kept. Nobody is told a result before everybody has answered.";
   return {
     nodes: [
       heading("That was the last one. Thank you."),
-      el("p", {}, `${all} Nobody is told a result before everybody has answered.`),
-      button("Done", acts.leave, { className: "choice main" }),
+      el("p", {}, told),
+      button(uncounted ? "Back to the beginning" : "Done", acts.stopHere, { className: "choice main" }),
     ],
     update() {},
   };
@@ -264,13 +301,13 @@ export function leaving(state, acts) {
     nodes: [
       heading("Stop here?"),
       el("p", {}, later),
-      button("Stop", acts.leave, { className: "choice main" }),
+      button("Stop", acts.stopHere, { className: "choice main" }),
       button("Listen on", () => acts.step("listen"), { className: "choice" }),
     ],
     update() {},
     keys(event) {
       if (event.key === "Escape") return acts.step("listen"), true;
-      return event.key.toLowerCase() === "y" && (acts.leave(), true);
+      return event.key.toLowerCase() === "y" && (acts.stopHere(), true);
     },
   };
 }

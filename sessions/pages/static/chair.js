@@ -8,26 +8,35 @@ import { awake } from "./wake.js";
 import * as asking from "./asking.js";
 import { hearing } from "./hearing.js";
 import { OwnSound } from "./own_sound.js";
-import { wordForm } from "./words.js";
+import { freeHearing, freeStart } from "./free.js";
+import { trainingEnd, trainingHearing, trainingQuestion, trainingStart } from "./training.js";
+import { forgetWords, wordForm } from "./words.js";
 
 const OFTEN_MS = 400;
 const SELDOM_MS = 1500;
 const SOON_MS = 120;
+const LONGEST_RUN_S = 2; // a host that told nothing for longer is not followed blindly
 
 const state = {
   at: null, // what the host said last
   offered: [], // who may sit down
-  step: "listen", // within a trial: listen, answer, sureness, word, leave; before: instead
+  step: "listen", // within a trial: listen, answer, sureness, word, leave; before: instead, or what never counts
   draft: { trial: "", choice: "", marks: {} },
   word: null,
   wanted: null, // who somebody says they are, whose page is lost
+  strength: 3, // of words with one tap
 };
+const BEFORE = ["instead", "practice", "training", "free"]; // steps of somebody who sits nowhere yet
 let screen = { name: "", update() {} };
 let timer = null;
 let turns = 0; // of what was asked of the host: a look that began before one of them ended may be older than its answer
 const own = new OwnSound(() => state.at && take(state.at));
 
-const who = () => `${state.at.plan}\n${state.at.listener}`;
+/** Whose it is, and of what: what never counts is of one time alone. */
+function who() {
+  const { plan, listener, doing, asked } = state.at;
+  return doing === "plan" || !doing ? `${plan}\n${listener}` : `${plan}\n${listener}\n${doing}\n${doing === "free" ? "" : asked ? asked.run : ""}`;
+}
 
 // -- what is done --------------------------------------------------------------------------------------------------
 
@@ -62,19 +71,35 @@ async function turn(asked) {
 
 /** A press, where this page plays: a switch is heard at once, the rest when the host has said so. */
 async function pressOwn(press) {
-  if (press.do === "hear") own.hear(state.at.asked.labels.indexOf(press.label));
+  const place = state.at.asked.labels.indexOf(press.label);
+  if (press.do === "hear") own.hear(place);
   else await own.tell(); // so that the host knows where the music is
   if (!(await doing("/chair/press", press)) || !own.loaded) return;
+  const { view } = state.at;
   if (press.do === "restart") own.page.restart();
-  own.obey(state.at.view);
+  own.obey(view);
+  if (press.do === "moment") own.hearFrom(place, press.track_ms / 1000 - view.start_s);
+  if (press.do === "seek") own.seek(press.track_ms / 1000, view);
   await own.tell();
 }
 
+/** The moment of the music that sounds now: the host told of it a little while ago, and the music went on. */
+function momentNow() {
+  const { view } = state.at;
+  const end_s = view.loop_s ? view.loop_s[1] : view.length_s;
+  const ran_s = view.playing ? Math.min(LONGEST_RUN_S, (performance.now() - state.seen) / 1000) : 0;
+  const second = own.loaded ? own.page.now().second : Math.min(end_s, state.at.told_s + ran_s);
+  const start_s = view.track_ms / 1000 - state.at.told_s;
+  return { trial: view.trial_id, stimulus: view.playing, track_ms: Math.max(0, Math.round(1000 * (start_s + second))) };
+}
+
 const acts = {
-  async sit(plan, listener, instead = false) {
-    state.step = "listen";
+  async sit(plan, listener, { instead = false, doing: what = "plan", about = [] } = {}) {
+    if (what === "plan") state.step = "listen";
+    else instead = true; // a page that is lost is followed; one that is there is not
+    forgetWords();
     const output = own.running ? await own.page.output() : null;
-    return doing("/chair/sit", { plan, listener, instead, output });
+    return doing("/chair/sit", { plan, listener, instead, output, doing: what, about });
   },
   instead(plan, listener) {
     state.wanted = { plan, listener };
@@ -88,8 +113,8 @@ const acts = {
       tell(error.message);
     }
   },
-  async press(what, label = "") {
-    const press = { trial: state.at.view.trial_id, do: what, label };
+  async press(what, label = "", track_ms = 0) {
+    const press = { trial: state.at.view.trial_id, do: what, label, track_ms };
     await (own.loaded ? pressOwn(press) : doing("/chair/press", press));
     later(SOON_MS); // it sounds in a moment, and then it is shown
   },
@@ -120,13 +145,40 @@ const acts = {
       tell("Play something first; a word belongs to what you hear.");
       return;
     }
-    state.word = { trial: view.trial_id, stimulus: view.playing, track_ms: view.track_ms };
+    const free = state.at.doing === "free";
+    state.word = free ? momentNow() : { trial: view.trial_id, stimulus: view.playing, track_ms: view.track_ms };
     acts.step("word");
   },
+  /** A word of what sounds now, kept at once. */
+  tapWord(line) {
+    if (!state.at.view.playing) {
+      tell("Play something first; a word belongs to what you hear.");
+      return;
+    }
+    outbox.add("/chair/word", who(), { ...momentNow(), nonce: nonce(), line, strength: state.strength, note: "" });
+    show();
+    send();
+  },
+  wordsHeld: () => outbox.count("/chair/word", who()),
   word(line, strength, note) {
     outbox.add("/chair/word", who(), { ...state.word, nonce: nonce(), line, strength, note });
     acts.step("listen");
     send();
+  },
+  /** Say which one is changed; it is kept here until the host has it. */
+  name(label) {
+    outbox.add("/chair/answer", who(), { trial: state.at.view.trial_id, nonce: nonce(), sureness: 1, choice: label, marks: {} });
+    show();
+    send();
+  },
+  answerHeld: () => Boolean(outbox.waiting("/chair/answer", who())),
+  /** Leave the chair: for good, or, where nothing counts, to the beginning. */
+  async stopHere() {
+    if (state.at.doing === "plan") return acts.leave();
+    if (own.loaded) await own.finish();
+    state.step = "listen";
+    await doing("/chair/rise", {});
+    return later(0);
   },
   async leave() {
     try {
@@ -168,6 +220,10 @@ function leftRoom() {
 
 function take(at, settled = false) {
   own.follow(at, settled);
+  if (at.view && at.view !== (state.at && state.at.view)) {
+    state.seen = performance.now();
+    at.told_s = at.view.position_s;
+  }
   const before = state.at && state.at.view ? state.at.view.trial_id : "";
   state.at = at;
   const trial = at.view ? at.view.trial_id : "";
@@ -175,7 +231,7 @@ function take(at, settled = false) {
     state.draft = keptDraft(who(), trial);
     if (state.step !== "word") state.step = "listen";
   }
-  const elsewhere = state.step === "word" || (state.step === "instead" && at.asking === "who");
+  const elsewhere = state.step === "word" || (BEFORE.includes(state.step) && at.asking === "who");
   if (at.asking !== "hear" && !elsewhere) state.step = "listen";
   if (trial && before && trial !== before && at.asking === "hear") tell("");
   show();
@@ -190,8 +246,12 @@ function screenOf() {
   if (now === "hear" && state.at.own_sound && own.loaded !== state.at.view.sound) {
     return [`fetching ${own.refused}`, () => asking.fetching(state, acts, own)];
   }
-  if (state.step === "instead") return ["instead", () => asking.instead(state, acts)];
+  const before = { instead: asking.instead, practice: asking.practising, free: freeStart, training: trainingStart }[state.step];
+  if (before && now === "who") return [state.step, () => before(state, acts)];
+  const trains = state.at.doing === "training" && { question: trainingQuestion, end: trainingEnd, hear: trainingHearing }[now];
+  if (trains) return [now === "hear" ? `train ${state.at.view.trial}` : `train-${now}`, () => trains(state, acts)];
   if (now !== "hear") return [`${now}`, () => asking.screen(now, state, acts)];
+  if (state.at.doing === "free") return [`free ${state.at.view.trial_id}`, () => freeHearing(state, acts)];
   if (outbox.waiting("/chair/answer", who())) return ["keeping", () => hearing(state, acts, "keeping")];
   if (state.step === "answer") return ["answer", () => asking.answers(state, acts)];
   if (state.step === "sureness") return ["sureness", () => asking.sureness(state, acts)];
@@ -218,11 +278,13 @@ function show() {
 function running() {
   const { asked, view, listener } = state.at;
   say(byId("where"), asked ? `${asked.title} · ${listener}` : "earwitness");
-  const trial = view && view.trial ? `trial ${view.trial} of ${asked.trials}` : "";
+  const { doing: what } = state.at;
+  const trial = view && view.trial ? `trial ${view.trial}${asked.trials ? ` of ${asked.trials}` : ""}` : what === "free" && asked ? "nothing counts" : "";
   say(byId("count"), trial);
+  document.body.dataset.doing = what || "plan";
   const bar = byId("progress");
-  shown(bar, Boolean(asked && view));
-  if (!asked || !view) return;
+  shown(bar, Boolean(asked && view && asked.trials));
+  if (!asked || !view || !asked.trials) return awake(state.at.asking === "hear");
   bar.setAttribute("aria-valuemax", asked.trials);
   bar.setAttribute("aria-valuenow", view.answered);
   if (!bar.firstChild) bar.append(document.createElement("i"));
@@ -241,9 +303,9 @@ async function poll() {
     if (before !== turns || before % 2) return later(OFTEN_MS / 4);
     if (at.asking === "who") state.offered = await get("/chair/who");
     take(at, true);
-    if (at.plan) await send();
-    if (state.at.asking === "away" && !state.at.message) await acts.sit(at.plan, at.listener);
-    if (state.at.asking === "line") await acts.sit(at.plan, at.listener);
+    if (at.listener) await send();
+    if (state.at.asking === "away" && !state.at.message) await acts.sit(at.plan, at.listener, at);
+    if (state.at.asking === "line") await acts.sit(at.plan, at.listener, at);
   } catch (error) {
     if (error.status === 401) {
       if (!state.at || state.at.asking !== "left") leftRoom();

@@ -161,7 +161,7 @@ function answerButton(state, acts, sheet, step) {
   };
 }
 
-function loops(acts) {
+export function loops(acts) {
   return el(
     "details",
     {},

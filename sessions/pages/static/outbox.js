@@ -27,6 +27,8 @@ const items = () => (memory.length ? memory : read());
 /** What waits of somebody: a listener of a plan, since a phone goes from hand to hand. */
 export const waiting = (path, of) => items().find((item) => item.path === path && item.of === of);
 
+export const count = (path, of) => items().filter((item) => item.path === path && item.of === of).length;
+
 export const any = (of) => items().some((item) => item.of === of);
 
 export function add(path, of, body) {

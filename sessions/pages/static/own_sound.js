@@ -22,6 +22,7 @@ export class OwnSound {
     this.refused = "";
     this.loop = null;
     this.paused = false;
+    this.place = -1; // which one was asked for last
   }
 
   get running() {
@@ -75,6 +76,7 @@ export class OwnSound {
       await post("/chair/sound/read", { trial: trial.number, readings });
       this.loop = partOf(view);
       this.paused = false;
+      this.place = -1;
       this.loaded = wanted;
     } catch (error) {
       if (error instanceof SoundRefused || (error instanceof Refusal && error.status === 422)) {
@@ -96,7 +98,23 @@ export class OwnSound {
 
   hear(place) {
     this.paused = false;
+    this.place = place;
     this.page.hear(place);
+  }
+
+  /** Sound one of them from a second of the passage. */
+  hearFrom(place, second) {
+    this.paused = false;
+    this.place = place;
+    this.page.hearFrom(place, Math.max(0, second));
+  }
+
+  /** Go on some seconds later or earlier, as far as it goes. */
+  seek(by, view) {
+    if (this.place < 0) return;
+    const [first, end] = partOf(view);
+    const to = Math.max(first, this.page.now().second + by);
+    this.hearFrom(this.place, Math.min(to, Math.min(end, view.length_s) - 0.05));
   }
 
   /** What the page knows better than the host: what sounds, and where the music is. */

@@ -17,7 +17,10 @@ function grades(state, acts) {
   const { asked } = state.at;
   const rows = asked.labels.map((label) => (asked.graded.includes(label) ? gradeRow(label, state, acts) : openRow(label, acts)));
   return {
-    nodes: [el("div", { className: "grades" }, ...rows.map((row) => row.node))],
+    nodes: [
+      el("div", { className: "grades" }, ...rows.map((row) => row.node)),
+      el("p", { className: "aside keys" }, key("↑ ↓"), " or ", key("g"), " and a number: grade what you hear"),
+    ],
     holdsLabels: true,
     update: (view) => rows.forEach((row) => row.update(view)),
     lacking() {
@@ -25,6 +28,11 @@ function grades(state, acts) {
       return without.length ? `grade ${and(without)} as well` : oneIsTheReference(asked, state.draft.marks);
     },
     keys(event) {
+      if (event.key.toLowerCase() === "g") {
+        const here = rows.find((one) => one.type && (one.holds(document.activeElement) || one.label === state.at.view.playing));
+        if (here) here.type();
+        return Boolean(here);
+      }
       const row = rows.find((one) => one.label.toLowerCase() === event.key.toLowerCase());
       if (!row) return false;
       acts.press("hear", row.label);
@@ -64,18 +72,57 @@ function gradeRow(label, state, acts) {
     oninput: given,
     onpointerup: given,
   });
-  const node = el("div", { className: "grade" }, button.node, slider, words);
+  const number = el("input", {
+    type: "text",
+    className: "number",
+    inputMode: places ? "decimal" : "numeric",
+    autocomplete: "off",
+    maxLength: 6,
+    "aria-label": `Number for ${label}`,
+    onkeydown: numberKey,
+    onchange: typed,
+  });
+  const node = el("div", { className: "grade" }, button.node, slider, words, number);
   slider.value = String((scale.low + scale.high) / 2);
   let wanted = false;
 
   function given() {
     if (slider.disabled) return;
-    state.draft.marks[label] = Number(slider.value).toFixed(places);
+    give(Number(slider.value));
+  }
+  function give(grade) {
+    number.setAttribute("aria-invalid", "false");
+    state.draft.marks[label] = grade.toFixed(places);
     keepDraft(state.draft);
     show();
   }
+  /** Take what was typed, with a point or a comma; what is no grade is said, and stays to be mended. */
+  function typed() {
+    const text = number.value.trim().replace(",", ".");
+    if (!text) return show(), true;
+    const grade = /^\d*\.?\d+$/.test(text) ? Number(text) : NaN;
+    const steps = grade / scale.step;
+    const fits = grade >= scale.low && grade <= scale.high && Math.abs(steps - Math.round(steps)) < 1e-6;
+    number.setAttribute("aria-invalid", String(!fits));
+    if (!fits) {
+      acts.tell(`${number.value.trim()} is no grade: type ${scale.low} to ${scale.high}, in steps of ${scale.step}.`);
+      return false;
+    }
+    give(grade);
+    return true;
+  }
+  function numberKey(event) {
+    if (event.key !== "Enter" && event.key !== "Escape") return;
+    event.preventDefault();
+    event.stopPropagation(); // Enter is no answer here, Escape leaves no screen
+    if (event.key === "Escape") number.value = state.draft.marks[label] ?? "";
+    if (event.key === "Escape") number.setAttribute("aria-invalid", "false");
+    if (event.key === "Escape" || typed()) slider.focus();
+    else number.select();
+  }
   function show() {
     const grade = state.draft.marks[label];
+    if (document.activeElement !== number && number.getAttribute("aria-invalid") !== "true") number.value = grade ?? "";
     node.classList.toggle("empty", grade === undefined);
     if (grade !== undefined) slider.value = grade;
     const name = grade === undefined ? "" : [...scale.names].reverse().find((one) => Number(grade) >= Number(one.key));
@@ -89,12 +136,19 @@ function gradeRow(label, state, acts) {
     update(view) {
       button.update(view);
       slider.disabled = !wanted && !view.heard.includes(label) && state.draft.marks[label] === undefined;
+      number.disabled = slider.disabled;
       show();
     },
     takeFocus() {
       wanted = true; // it is asked for now, and heard in a moment
-      slider.disabled = false;
+      slider.disabled = number.disabled = false;
       slider.focus();
+    },
+    holds: (focused) => node.contains(focused),
+    type() {
+      if (number.disabled) return acts.tell(`Hear ${label}, then grade it.`);
+      number.focus();
+      number.select();
     },
   };
 }

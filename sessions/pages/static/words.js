@@ -55,10 +55,20 @@ export function wordForm(state, acts) {
 }
 
 async function offer(list) {
+  list.replaceChildren(...(await offeredWords()).map((value) => el("option", { value })));
+}
+
+/** The words offered where somebody sits, in their order; where they cannot be had none, and any may be said. */
+export async function offeredWords() {
   try {
     offered = offered || (await get("/chair/words"));
-    list.replaceChildren(...offered.map((value) => el("option", { value })));
+    return offered;
   } catch {
-    // nothing is offered, and any word may be said
+    return [];
   }
+}
+
+/** Somebody else sits down, or for something else: others are offered. */
+export function forgetWords() {
+  offered = null;
 }

@@ -6,8 +6,10 @@ import io
 import re
 import subprocess
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -20,6 +22,7 @@ from audio.clip import Clip
 from audio.files import reading, writing
 from audio.giveaways import coding, hum, inspection, noise, production, unjudged
 from audio.giveaways.findings import Finding
+from audio.giveaways.steady_lines import Line
 from audio.levels.weighting import level_db
 from demo_tracks.biquads import Biquad, apply
 from tests import families
@@ -164,6 +167,27 @@ def test_two_noises_about_as_loud_under_held_notes_are_no_cue(
     assert noise.noise("p", "two", one, two) == []
 
 
+@pytest.mark.parametrize("swapped", [False, True])
+def test_what_noise_could_be_hidden_is_read_off_the_comparison_that_the_check_made(
+    playing: Samples, swapped: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun: list[int] = []
+    compare = noise.courses
+
+    def counted(*what: Any, **how: Any) -> Any:
+        begun.append(1)
+        return compare(*what, **how)
+
+    monkeypatch.setattr(noise, "courses", counted)
+    noisy = playing + hiss(playing.shape, -71.0)
+    clips = {"one": Clip(playing, RATE_HZ), "two": Clip(noisy, RATE_HZ)}
+    clips = dict(reversed(clips.items())) if swapped else clips
+    assert kinds(inspection.inspect("p", clips)) == ["noise-floor"]
+    assert len(begun) == 2  # both ways
+    assert unjudged.unjudged("p", clips) == []
+    assert len(begun) == 2
+
+
 def test_hiss_below_a_quiet_rooms_noise_passes(playing: Samples) -> None:
     assert found_between(playing, playing + hiss(playing.shape, -87.0)) == []
 
@@ -304,6 +328,19 @@ def test_the_level_below_which_a_room_hides_hum_is_told(longer: dict[str, Clip],
     for over_db, found in ((0.5, True), (-16, False)):
         hummed = wet + at_level(tone, hides_db + over_db)
         assert bool(hum.hum("p", "two", Clip(piece, RATE_HZ), Clip(hummed, RATE_HZ))) is found
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_two_notes_one_of_each_recording_are_no_hum(swapped: bool) -> None:
+    """Both are multiples of 59.7 Hz to 0.1 Hz, as once left over of notes by two rooms; lines of one recording are."""
+    sign = -1 if swapped else 1
+    low, high = Line(119.40, 44.0, 1e-7, 1e-6, -20.0 * sign), Line(835.75, 133.0, 1e-8, 1e-9, 50.0 * sign)
+    assert hum.hum_of([low, high]) is None
+    of_one = hum.hum_of([replace(low, more=20.0 * sign), high])
+    assert of_one is not None
+    assert (of_one.lines, of_one.of_heard) == (2, not swapped)
+    unsure = hum.hum_of([replace(low, more=-5.0 * sign), high])  # may be of either
+    assert unsure is not None
 
 
 @pytest.mark.parametrize("note_hz", [50.0, 60.0, 100.0])
@@ -526,3 +563,28 @@ def test_what_an_aac_coder_takes_away_above_its_end_is_told_of_music_that_falls_
     told = re.search(r"^two holds next to nothing above ([\d.]+) kHz", found.what)
     assert told is not None, found.what
     assert 1000 * float(told[1]) == pytest.approx(end_hz, rel=0.06)  # a twelfth of an octave
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_held_notes_that_were_cut_off_are_no_lossy_file_of_the_whole_ones(swapped: bool) -> None:
+    """Notes that end at 15 kHz, and the same cut off 4 dB below their peak, which fills what lies beyond."""
+    rng, t = np.random.default_rng([51, 4]), np.arange(RATE_HZ) / RATE_HZ
+    notes = np.zeros((5 * RATE_HZ, 2))
+    fade = np.minimum(1, np.minimum(t, t[::-1]) / 0.02)
+    for start in range(0, len(notes), RATE_HZ):
+        for _ in range(3):
+            pitch_hz = 110 * 2 ** (rng.integers(0, 25) / 12)
+            for cents in rng.uniform(-8, 8, 2):
+                order = np.arange(1, int(15_000 / pitch_hz))
+                turn = np.exp((2j * np.pi * pitch_hz * 2 ** (cents / 1200) - 0.02) * t)
+                tone = polyval(turn, np.append(0, np.exp(1j * order**2 * cents) / order)).imag
+                notes[start : start + RATE_HZ] += (tone * fade)[:, None] * rng.uniform(0.5, 1, 2)
+    ceiling = np.abs(notes).max() * 10 ** (-4 / 20)
+    noise_floor = 1e-5 * rng.standard_normal((2, *notes.shape))
+    both = (
+        at_level(each, -23.0) + own
+        for each, own in zip((notes, np.clip(notes, -ceiling, ceiling)), noise_floor, strict=True)
+    )
+    one, two = (Clip(each, RATE_HZ) for each in both)
+    pair = (two, one) if swapped else (one, two)
+    assert production.bandwidth("p", "two", *pair) == []

@@ -302,7 +302,10 @@ def test_clipping(real: dict[str, Clip], piece: str, swapped: bool) -> None:
         assert [clipping.clipped_runs(Clip(each, RATE_HZ)) for each in (one, two)] == [0, count]
         return found_between(two, one) if swapped else found_between(one, two)
 
-    assert only(clipped(3), "clipping").measured == (-3 if swapped else 3)
+    (finding,) = clipped(3)
+    who, whom = ("one", "two") if swapped else ("two", "one")
+    assert (finding.kind, finding.setup, finding.against, finding.measured) == ("clipping", who, whom, 3)
+    assert finding.what == f"{who} clips more often than {whom} (3 flat tops against 0)"
     assert clipped(2) == []
 
 

@@ -5,6 +5,7 @@ How much was planted is known by construction; each is found by its own name, an
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from functools import cache
 
@@ -16,7 +17,7 @@ from scipy.signal import fftconvolve
 
 from audio.clip import Clip
 from audio.giveaways import coding, gain_course, inspection, level_cues, moving_gain, peaks, pumping, unjudged, width
-from audio.giveaways.findings import LIMITS, finding
+from audio.giveaways.findings import LIMITS, Finding, finding
 from audio.giveaways.moving_gain import Movement
 from audio.levels.weighting import level_db
 from tests import families
@@ -83,12 +84,17 @@ def widened(samples: Samples, by_db: float) -> Samples:
 
 
 def kinds_between(one: Samples, two: Samples) -> list[str]:
-    """What is found between two recordings that are equally loud."""
+    """The kinds of what is found between two recordings that are equally loud."""
+    return [each.kind for each in found_between(one, two)]
+
+
+def found_between(one: Samples, two: Samples) -> list[Finding]:
+    """What is found between two recordings, brought to equal loudness."""
     levels = [level_db(Clip(each, RATE_HZ), "bs1770") for each in (one, two)]
     assert levels[0] is not None
     assert levels[1] is not None
     clips = {"one": Clip(one, RATE_HZ), "two": Clip(two * decibels(levels[0] - levels[1]), RATE_HZ)}
-    return [each.kind for each in inspection.inspect("p", clips)]
+    return inspection.inspect("p", clips)
 
 
 def movement(one: Samples, two: Samples) -> Movement:
@@ -126,6 +132,22 @@ def test_the_number_is_what_was_planted(moves: Callable[..., Samples], by_db: fl
     plain = piece(0)
     found = abs(movement(AFTER["an equaliser"](plain) * moves(len(plain), by_db), plain).over_time_db)
     assert 0.85 * abs(by_db) < found < 1.1 * abs(by_db)
+
+
+@pytest.mark.parametrize("by_db", [-2.0, 3.0])
+def test_a_step_is_told_with_its_place_and_a_fade_as_one(by_db: float) -> None:
+    """At 0.6 of the passage, up where the planted number is negative; half a stretch of 0.75 s off at most."""
+    plain = piece(0)
+    wet = AFTER["an equaliser"](plain)
+    (finding,) = moving_gain.told("p", "two", movement(plain, wet * step(len(plain), by_db)), 1.0)
+    said = re.search(r"steps (up|down) by (\S+) dB about 0:(\S+) into the passage", finding.what)
+    assert said is not None
+    assert said[1] == ("down" if by_db > 0 else "up")
+    assert float(said[2]) == pytest.approx(abs(by_db), abs=0.3)
+    assert float(said[3]) == pytest.approx(1.0 + 0.6 * LENGTH_S, abs=0.4)
+    assert "fade" not in finding.what
+    (faded,) = moving_gain.told("p", "two", movement(plain, wet * fade(len(plain), by_db)))
+    assert "a fade or an automatic level?" in faded.what
 
 
 def test_silence_between_moves_no_gain_and_hides_none() -> None:
@@ -393,9 +415,14 @@ def test_a_balance_that_no_tail_evens_is_told_in_a_room(seed: int) -> None:
     ],
 )
 def test_one_fault_is_one_finding(swapped: bool, kind: str, change: Change) -> None:
+    """A limiter or clipping under the name of the one that went through it, as more of it."""
     plain = piece(1)[: 5 * RATE_HZ]
     pair = plain, change(plain)
-    assert kinds_between(*(pair[::-1] if swapped else pair)) == [kind]
+    (finding,) = found_between(*(pair[::-1] if swapped else pair))
+    assert finding.kind == kind
+    if kind in ("limiter", "clipping"):
+        assert finding.setup == ("one" if swapped else "two")
+        assert finding.measured > 0
 
 
 def rewired(samples: Samples) -> Samples:

@@ -139,6 +139,7 @@ def test_nothing_in_a_protected_table_is_changed_deleted_or_replaced(sealed: Cas
 
 NUMBERS = {"seq", "trial", "offer", "sureness", "after_ms", "from_frame", "to_frame", "count", "strength", "blind"}
 NUMBERS |= {
+    "answers",
     "from_ms",
     "to_ms",
     "track_ms",
@@ -151,6 +152,7 @@ NUMBERS |= {
     "size",
     "changed",
     "named",
+    "rows",
 }
 DOCUMENTS = {"document", "key", "rehearsal", "conditions", "heard"}
 CHOICES = {"what": "begun", "plane": "horizontal", "standing": "shown"}

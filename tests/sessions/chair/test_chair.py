@@ -15,7 +15,7 @@ from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import Casebook
 from sessions.chair.chair import Chair
-from sessions.chair.given import Answered, Doing, Pressed, WordSaid
+from sessions.chair.given import Answered, Press, Pressed, WordSaid
 from sessions.listening import disturbances, session
 from sessions.listening.trial_runner import TrialRunner
 from sessions.plans.methods.table import METHODS
@@ -35,7 +35,7 @@ def seated(book: Casebook, player: SilentPlayer, plan: str = "evening", listener
         yield Chair(TrialRunner(running, player, sleep=at_once), person)
 
 
-def pressed(chair: Chair, do: Doing, label: str = "") -> str:
+def pressed(chair: Chair, do: Press, label: str = "") -> str:
     return chair.press(Pressed(chair.view().trial_id, do, label)).result
 
 

@@ -107,6 +107,41 @@ def test_status_tells_the_command_so_that_it_works_where_status_is_typed(
     assert "Left out" not in earwitness(book, "status").stdout
 
 
+def test_a_mark_whose_passage_gives_itself_away_is_told_by_status_though_the_track_is_played(tmp_path: Path) -> None:
+    """A pop at the mark; what differs most lies elsewhere and is played."""
+    music = families.played(families.score(np.random.default_rng(2), 26.0, drums=False), 26.0)
+    heard = music.copy()
+    heard[: 11 * RATE_HZ] = families.equaliser(np.random.default_rng(3), music)[: 11 * RATE_HZ]
+    heard[20 * RATE_HZ : 20 * RATE_HZ + 24] += 0.45
+    for folder, samples in (("moor", music), ("heath", heard)):
+        (tmp_path / folder).mkdir()
+        writing.write(tmp_path / folder / "song.wav", Clip(0.5 * samples, RATE_HZ))
+    book = tmp_path / "book"
+    done = compared(book, (tmp_path / "moor", tmp_path / "heath"), "--yes", "--around", "song=0:20")
+    assert done.returncode == 0, done
+    assert "passages: song 1\n" in done.stdout or "song 1" in done.stdout
+    (left,) = json.loads(earwitness(book, "status", "--json").stdout)["left_out"]
+    assert (left["track"], left["whole"]) == ("song", False)
+    assert "a moment of song: what would be played gives a setup away: heath" in earwitness(book, "status").stdout
+
+
+def test_a_comparison_that_giveaways_keep_from_sealing_has_no_for_an_answer(tmp_path: Path) -> None:
+    """It says so on stdout, or as its one document, with exit status 1: nothing was wrong with what was typed."""
+    music = families.played(families.score(np.random.default_rng(2), 5.0), 5.0)
+    for folder, balance in (("moor", (1.0, 1.0)), ("heath", (1.0, 10 ** (-1.5 / 20)))):
+        (tmp_path / folder).mkdir()
+        writing.write(tmp_path / folder / "song.wav", Clip(0.5 * music * np.array(balance), RATE_HZ))
+    both = tmp_path / "moor", tmp_path / "heath"
+    done = compared(tmp_path / "book", both, "--yes")
+    assert (done.returncode, done.stderr) == (1, "")
+    assert "Not sealed, since the verdict would be void: " in done.stdout
+    assert "with the draft abx-1; next: earwitness --casebook " in done.stdout
+    again = compared(tmp_path / "book", both, "--yes", "--json")
+    assert again.returncode == 1
+    told = json.loads(again.stdout)
+    assert (told["plan"], told["seal"], len(told["void_reasons"])) == ("abx-1", "", 1)
+
+
 def test_a_giveaway_that_cannot_be_mended_is_accepted_with_a_reason_as_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -15,7 +15,7 @@ from audio.clip import Clip
 from audio.files import writing
 from sessions.casebook.catalogue import Track
 from sessions.commands.comparison_summary import tell_passages
-from sessions.preparation.passage_proposals import ProposedPassage
+from sessions.preparation.proposed_passage import ProposedPassage
 from tests import families
 from tests.command_line import earwitness
 from tests.families import RATE_HZ
@@ -25,7 +25,7 @@ REEL_S, WALTZ_S = 38, 13
 
 @pytest.fixture(scope="module")
 def homes(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
-    """Two tracks through two loudspeakers, the first track alike in its last third."""
+    """Two tracks through two loudspeakers, the first track alike in its last third, but for a silence of 1.2 s."""
     folder = tmp_path_factory.mktemp("recordings")
     homes = folder / "moor", folder / "heath"
     for name, length_s in (("reel", REEL_S), ("waltz", WALTZ_S)):
@@ -34,6 +34,7 @@ def homes(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
         other = families.equaliser(rng, music)
         if name == "reel":
             other[25 * RATE_HZ :] = music[25 * RATE_HZ :]
+            other[round(36.7 * RATE_HZ) : round(37.8 * RATE_HZ)] = 0
         for home, samples in zip(homes, (music, 0.5 * other), strict=True):
             home.mkdir(exist_ok=True)
             writing.write(home / f"{name}.wav", Clip(samples, RATE_HZ))
@@ -76,7 +77,7 @@ def test_each_track_has_what_differs_most_and_what_is_marked(book: Path) -> None
     assert parts[1]["difference_sone"] < parts[0]["difference_sone"]
     said = earwitness(book, "passage", "suggest", "waltz", "--around", "reel=32.5").stdout
     assert re.search(
-        r"^reel: .* \(around your mark at 0:32; to the ear they differ by about \d+ % on average, once "
+        r"^reel: .* \(around your mark at 0:32.5; to the ear they differ by about \d+ % on average, once "
         r"equally loud \(\d\.\d of \d+ sone",
         said,
         re.M,
@@ -86,7 +87,8 @@ def test_each_track_has_what_differs_most_and_what_is_marked(book: Path) -> None
 
 def test_who_marked_nothing_is_told_how_in_one_line(book: Path) -> None:
     said = earwitness(book, "passage", "suggest").stdout
-    assert said.count("\n") == 4
+    assert said.count("\n") == 5
+    assert said.startswith("reel: heath is silent from 0:36.")
     assert "To have passages around moments of your own as well: --around TRACK=M:SS, or --words\n" in said
 
 
@@ -102,7 +104,7 @@ def test_moments_at_which_words_were_logged_in_sighted_listening_are_marks(book:
     shown = json.loads(earwitness(book, "passage", "list", "--json").stdout)["passages"]
     notes = [part["note"] for part in shown]
     assert notes[0].startswith("suggested: to the ear they differ by about ")
-    assert notes[1].startswith("suggested: around your mark at 0:32; to the ear they differ by about ")
+    assert notes[1].startswith("suggested: around your mark at 0:32.5; to the ear they differ by about ")
 
 
 def test_the_picture_says_the_numbers_that_are_printed(book: Path, tmp_path: Path) -> None:
@@ -112,7 +114,7 @@ def test_the_picture_says_the_numbers_that_are_printed(book: Path, tmp_path: Pat
     for part in parts:
         assert f"{part['difference_sone']:.1f} sone apart, {part['loudness_sone']:.0f} sone loud" in text
         assert f"{int(part['start_s'] // 60)}:{part['start_s'] % 60:04.1f} to " in text
-    assert "(your mark at 0:32)" in text
+    assert "(your mark at 0:32.5)" in text
     assert "How much moor and heath differ, once equally loud" in text
     assert "place in the track, minutes:seconds" in text
     drawn = tmp_path / "along.png"
@@ -152,8 +154,26 @@ def test_two_folders_are_compared_on_both_kinds_of_passage(homes: tuple[Path, Pa
     done = earwitness(tmp_path / "two", "compare", *folders, *words, "--around", "reel=0:32.5")
     assert done.returncode == 0, done.stderr
     said = re.findall(r"^(\w+) +\d:\d\d\.\d +\d:\d\d\.\d +\d+ % +(\S.*)$", done.stdout, re.M)
-    assert said == [("reel", "around your mark at 0:32"), ("waltz", "-"), ("reel", "-")]
+    assert said == [("reel", "around your mark at 0:32.5"), ("waltz", "-"), ("reel", "-")]
+    (start, end) = re.findall(
+        r"^left out: reel: heath is silent from 0:(\S+) to 0:(\S+), where another", done.stdout, re.M
+    )[0]
+    assert (float(start), float(end)) == pytest.approx((36.7, 37.8), abs=0.2)
+    assert "a moment of reel: heath is silent from" in earwitness(tmp_path / "two", "status").stdout
     assert "moments of your own" not in done.stdout
+
+
+def test_a_passage_that_does_not_hold_a_mark_says_so() -> None:
+    def what(telling: bool, *marks_s: float) -> str:
+        track = Track("t", "reel", "", "")
+        return ProposedPassage(track, 24_000, 240_000, RATE_HZ, 1.26, 14.2, telling=telling, marks_s=marks_s).what
+
+    assert what(False, 5.0, 10.25).startswith("around your mark at 0:05 and 0:10.2; to the ear")
+    missed = (
+        "does not hold your mark at 0:12: the recordings are out of step there, or one is silent; it is the nearest"
+    )
+    assert what(False, 12.0).startswith(missed)
+    assert what(True, 5.0, 12.0).startswith(f"holds your mark at 0:05; {missed}")
 
 
 def test_a_comparison_without_marks_says_how_to_make_them(capsys: pytest.CaptureFixture[str]) -> None:

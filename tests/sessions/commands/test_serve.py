@@ -15,10 +15,11 @@ from pathlib import Path
 import pytest
 
 from sessions.casebook.store import LOCKS, Casebook
-from sessions.commands import listen
+from sessions.commands import listen, serve
+from sessions.errors import PlanError
 from sessions.listening import session
 from sessions.pages import addresses, kept_guests, server
-from tests.answered_plans import answer_all, sealed_plan
+from tests.answered_plans import sealed_plan
 from tests.command_line import Keyboard, earwitness
 
 PROGRAM = "from sessions.commands.main import main; main()"
@@ -62,13 +63,16 @@ def test_it_serves_the_pages_until_ctrl_c_and_lets_nobody_in_afterwards(sealed: 
     assert not (sealed.folder / LOCKS / kept_guests.NAME).exists()
 
 
-def test_where_nobody_waits_the_next_step_is_told(sealed: Casebook) -> None:
+def test_where_nobody_waits_for_the_plan_that_is_named_the_next_step_is_told(sealed: Casebook) -> None:
     refused = earwitness(sealed.folder, "serve", "morning", "--no-browser")
     assert refused.returncode == 2
     assert "plan 'morning' does not wait for anybody to listen; next, " in refused.stderr
-    answer_all(sealed, 0.5)
-    refused = earwitness(sealed.folder, "serve", "--no-browser")
-    assert "no sealed plan waits to be heard; next, " in refused.stderr
+
+
+def test_free_listening_is_served_where_no_plan_waits(casebook: Casebook) -> None:
+    assert serve._waiting(casebook, None, "earwitness") == []
+    with pytest.raises(PlanError, match="'evening' does not wait"):
+        serve._waiting(casebook, "evening", "earwitness")
 
 
 def test_a_port_that_is_taken_and_half_a_certificate_are_refused_in_one_line(sealed: Casebook, tmp_path: Path) -> None:
@@ -158,3 +162,18 @@ def test_cards_are_one_listeners(swapped: Casebook, tmp_path: Path) -> None:
     assert "name them with --listener" in earwitness(swapped.folder, "assist", "evening", "--cards", str(cards)).stderr
     assert earwitness(swapped.folder, "assist", "evening", "--listener", "Ada", "--cards", str(cards)).returncode == 0
     assert "cables to sallow" in cards.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("waits", [False, True])
+def test_where_nobody_waits_to_listen_it_is_the_desk_that_is_opened(
+    casebook: Casebook, monkeypatch: pytest.MonkeyPatch, waits: bool
+) -> None:
+    if waits:
+        sealed_plan(casebook, method="abx", trials=6)
+    casebook.close()
+    opened = list[str]()
+    monkeypatch.setattr(server, "serve", lambda *_: None)
+    monkeypatch.setattr(serve, "open_browser", opened.append)
+    assert earwitness(casebook.folder, "serve", "--port", "0").returncode == 0
+    [address] = opened
+    assert ("/desk#" in address) is not waits

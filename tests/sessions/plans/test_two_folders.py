@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import re
 import shutil
 from pathlib import Path
@@ -20,6 +21,7 @@ from sessions.commands import comparison_summary
 from sessions.plans import pair_work, two_folders
 from sessions.plans.plan_rows import Wish
 from sessions.preparation.track_alignment import Question
+from tests.command_line import earwitness
 
 IDENTIFIER = re.compile(r"\b[a-z]+-[0-9a-z]{10}\b")
 
@@ -90,3 +92,6 @@ def test_a_track_of_which_no_passage_is_played_since_there_are_enough_is_named(
     comparison_summary.tell(found, "earwitness compare a b")
     assert f"Not played: {', '.join(others)}; what is played is 1 passage of" in capsys.readouterr().out
     assert comparison_summary.document(found, "", tmp_path)["not_played"] == others
+    said = earwitness(tmp_path / "book", "status")
+    assert f"Not played\n  {', '.join(others)}: no passage is of them; to have one: passage suggest" in said.stdout
+    assert json.loads(earwitness(tmp_path / "book", "status", "--json").stdout)["without_passage"] == others

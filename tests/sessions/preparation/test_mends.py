@@ -6,15 +6,21 @@ import json
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from audio.clip import Clip
+from audio.files import reading, writing
 from audio.mend import Mend
 from sessions.casebook import catalogue, documents
 from sessions.casebook.catalogue import Passage, Setup
+from sessions.casebook.recordings import Recording
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.preparation import mends, spl_calibration
 from sessions.preparation.giveaway_check import GiveawayCheck
 from sessions.preparation.mends import PassageMend
+from sessions.preparation.passage_audio import Source
+from tests import families
 
 BEFORE = Path(__file__).parents[2] / "data" / "before-rooms"
 
@@ -36,6 +42,27 @@ def test_the_newest_mend_of_a_setup_is_in_force(casebook: Casebook) -> None:
     assert mends.in_force(casebook, setups, passage) == {setups[0].id: Mend(0.002)}
     assert mends.in_force(casebook, setups[1:], passage) == {}
     assert mends.everything(casebook)[-1] == late
+
+
+@pytest.mark.parametrize("asked", [False, True])
+def test_a_mend_names_as_its_reason_what_it_mends_and_no_more(tmp_path: Path, asked: bool) -> None:
+    """A recording 5 ms late and turned round, whose polarity is mended only when that is asked for."""
+    music = families.played(families.score(np.random.default_rng(3), 4.0), 4.0, 48_000)
+    late = -np.concatenate([np.zeros((240, 2)), music])[: len(music)]
+    sources = []
+    for name, samples in (("moor", music), ("heath", late)):
+        writing.write(tmp_path / f"{name}.wav", Clip(samples, 48_000))
+        recording = Recording(
+            name, "t", f"{name}.wav", reading.sha256(tmp_path / f"{name}.wav"), 48_000, 2, len(music), ""
+        )
+        sources.append(Source(Setup(name, name, "rendering", "", ""), recording, tmp_path / f"{name}.wav"))
+    passage = Passage("p", "t", "reel", 0, len(music), 48_000, "", "")
+    (mended,) = mends.needed(passage, sources, {}, polarity=asked, laid={})
+    assert mended.setup == "heath"
+    assert mended.mend.delay_s == pytest.approx(0.005, abs=1e-5)
+    assert mended.mend.invert is asked
+    assert "is 5.000 ms late against moor" in mended.why
+    assert ("polarity" in mended.why) is asked
 
 
 def test_mends_of_the_version_before_are_read(before: Casebook) -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from audio.clip import Clip
 from audio.files import reading, writing
+from audio.giveaways import noise
 from demo_tracks import tracks
 from sessions.casebook import catalogue, passages
 from sessions.casebook.catalogue import Track
@@ -110,6 +111,24 @@ def test_the_report_says_what_was_not_judged_and_claims_no_more(over: Path) -> N
     for part in (verdict, section, limits):
         assert BALANCE in part
         assert "strings 1: between dry and room width, a balance less than " in part
+
+
+def test_what_a_check_notes_is_of_what_it_compared_and_steady_noise_is_compared_once(
+    checked: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun: list[int] = []
+    compare = noise._compare
+
+    def counted(*clips: Clip) -> object:
+        begun.append(1)
+        return compare(*clips)
+
+    monkeypatch.setattr(noise, "_compare", counted)
+    monkeypatch.setattr(noise, "_KEPT", {})
+    with open_casebook(checked) as casebook:
+        done = giveaway_check.check(casebook, select(casebook, [], []))
+    assert any("steady noise fainter than" in note.what for note in done.notes)
+    assert len(begun) == 1
 
 
 def test_a_clean_comparison_has_no_notes(sealed: Casebook) -> None:

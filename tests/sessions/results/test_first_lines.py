@@ -72,8 +72,20 @@ def test_what_was_accepted_before_the_seal_is_said_beside_the_verdict_with_its_r
     made = plan("abx", 8, stated={"giveaways": {"check": "0" * 64, "accepted": accepted, "open": []}})
     found = judge(record(made, [[RIGHT] * 8]))
     said = "Accepted before the seal, so that it may be what was heard: hum (because: its fan is part of it); width "
-    assert [line for line in sentences.result(found) if line.startswith("Accepted")] == [
-        f"{said}(because: so be it) (plan show tells each)."
-    ]
+    (answer, second, third, *rest) = sentences.result(found)
+    assert third == f"{said}(because: so be it) (plan show tells each)."  # right after what is read first
+    assert not any(line.startswith("Accepted") for line in (answer, second, *rest))
     assert [given["kind"] for given in found.to_document()["accepted_giveaways"]] == ["hum", "hum", "width"]
     assert not any("Accepted" in line for line in sentences.result(judge(record(plan("abx", 8), [[RIGHT] * 8]))))
+
+
+def test_an_accepted_balance_is_among_what_was_accepted() -> None:
+    match = {"sheet": "0" * 64, "by": "bs1770", "residual_lu": "0.01", "tolerance_lu": "0.10"}
+    balance = {"balance_db": "1.50", "balance_limit_db": "0.5", "balance_accepted": "it is recorded so"}
+    found = judge(record(plan("abx", 8, stated={"match": match | balance}), [[RIGHT] * 8]))
+    assert sentences.result(found)[2].startswith(
+        "Accepted before the seal, so that it may be what was heard: channel-level (because: it is recorded so) ("
+    )
+    (given,) = found.to_document()["accepted_giveaways"]
+    assert (given["kind"], given["why"]) == ("channel-level", "it is recorded so")
+    assert "1.50 dB" in given["what"]

@@ -223,7 +223,7 @@ def test_only_what_is_in_this_record_is_noted_as_published(evening: Evening) -> 
     for code, why in (
         (str(session_ends.EndCode(rows, "0123456789ABCDEF")), "not in this record: it was rolled back or rewritten"),
         (str(session_ends.EndCode(rows + 500, "0123456789ABCDEF")), "not in this record: it was rolled back"),
-        ("ab" * 32, "no plan of this record has the seal"),
+        ("ab" * 32, "no plan of this record, nor a viewers' test, has the seal"),
         (evening.complete[:-2] + "??", "mistyped"),
     ):
         with pytest.raises(CasebookError, match=why):

@@ -19,6 +19,7 @@ from sessions.casebook import (
     catalogue,
     free_rows,
     left_out,
+    merging,
     playback_chain,
     recordings,
     schema,
@@ -36,7 +37,7 @@ from sessions.listening import session
 from sessions.measured import curve_records, own_thresholds
 from sessions.measured.conditions import Conditions, Direction
 from sessions.measured.curve_records import NewCurve, RawFile
-from sessions.plans import drafting, seals
+from sessions.plans import drafting, seals, viewers_rows, viewers_test
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import giveaway_check, match_sheet, mends
 from sessions.preparation.mends import PassageMend
@@ -198,7 +199,19 @@ def fill(book: Casebook) -> None:
     for number, both in enumerate(((one, other), (other, third))):
         left = LeftOut(f"track {number}", f"silent {number}", whole=bool(number))
         left_out.keep(book, both, [left.track], [left], f"earwitness compare {number}")
+    for number in range(2):
+        with create(book.folder.with_name(f"site {number}")) as site:
+            catalogue.add_setup(site, f"site {number}")
+            visitor = catalogue.add_listener(site, f"visitor {number}")
+            log.log(site, visitor, log.Word(f"there{number}", 2, 100 + number))
+            merging.merge(book, site)
     lexicon_rows.keep(book, [Change("rename", "boxy", "box-like"), Change("merge", "chesty", "boxy")])
+    for number, name in enumerate(("drawn", "drawn again")):
+        plan = seals.sealed_plan(book, name)
+        asked = viewers_test.drawn_up(
+            plan.plan, plan.seal, f"viewers-{number}", "page", 4 + number, {"rate_hz": 48_000}
+        )
+        viewers_rows.open_seal(book, viewers_rows.keep(book, asked, bytes([number]) * 32), number, f"{number}" * 64)
     for name in ("later", "never"):
         drafting.draft(book, Wish("abx", PAIR, listeners=("Ada",), trials=4 if name == "later" else 5), name)
 

@@ -1,0 +1,79 @@
+"""A copy of a whole casebook in another folder, consistent while a session runs.
+
+It copies the tables as they stand at one moment, the secrets of plans, and prepared audio where that is asked;
+recordings lie where they are. The copy stands under its name only once it is whole, and was looked at by whoever asked.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from . import private_files, secret_files, whole_folder
+from .store import FILE_NAME, PREPARED, Casebook
+
+
+@dataclass(frozen=True)
+class BackupCopy:
+    """What was copied: where it will stand, where it stands until then, and how much of what it holds."""
+
+    folder: Path
+    part: Path
+    rows: int
+    secrets: int
+    audio_files: int
+    size_bytes: int
+
+
+@contextmanager
+def copied(casebook: Casebook, folder: Path, *, with_audio: bool = False) -> Iterator[BackupCopy]:
+    """The copy, before it stands under its name: it does when the block ends well, and otherwise nothing is left of it.
+
+    Raises
+    ------
+    CasebookError
+        If `folder` holds something already, lies in the casebook itself, or cannot be written.
+    """
+    with whole_folder.new_folder(folder, casebook.folder) as part:
+        yield _copy(casebook, folder, part, with_audio=with_audio)
+
+
+def _copy(casebook: Casebook, folder: Path, part: Path, *, with_audio: bool) -> BackupCopy:
+    file = part / FILE_NAME
+    private_files.make_file(file)
+    with casebook.snapshot() as now, closing(sqlite3.connect(file)) as target:
+        rows = now.head()["head_seq"]
+        now.db.conn.backup(target)  # from memory: whoever writes into the casebook waits for no disk of ours
+        target.execute("PRAGMA journal_mode = DELETE")
+    _settle(file)
+    # after the tables: a plan's secret is on disk before its row is, and is never taken away
+    kept = _copy_files(casebook.folder / secret_files.FOLDER, part / secret_files.FOLDER)
+    audio = _copy_files(casebook.folder / PREPARED, part / PREPARED) if with_audio else []
+    size = sum(path.stat().st_size for path in (file, *kept, *audio))
+    return BackupCopy(folder, part, rows, len(kept), len(audio), size)
+
+
+def _copy_files(source: Path, target: Path) -> list[Path]:
+    """Copies of all files below a folder, for their owner alone; none where there is no such folder."""
+    made = []
+    for path in sorted(source.rglob("*")) if source.is_dir() else ():
+        if path.is_file() and not path.name.endswith(".part"):  # half-written, by a program that is at it now
+            copy = target / path.relative_to(source)
+            private_files.make_folder(target)
+            private_files.make_folder(copy.parent, parents=True)
+            private_files.make_file(copy)
+            shutil.copyfile(path, copy)
+            _settle(copy)
+            made.append(copy)
+    return made
+
+
+def _settle(file: Path) -> None:
+    """A file's bytes on disk."""
+    with file.open("rb+") as opened:
+        os.fsync(opened.fileno())

@@ -1,0 +1,196 @@
+"""Another casebook's rows beside those of this one: each once, in the order of its chain, as links of this chain.
+
+Nothing is written before everything was found to fit; then all of it is, in one transaction, or nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..errors import CasebookError, MergeConflict
+from . import catalogue_marks, database, merge_catalogue, merge_rows, schema, secret_files
+from .catalogue_changes import ORPHANS
+from .merge_catalogue import Entries
+from .merge_rows import Theirs
+from .store import FILE_NAME, Casebook, NewRow, Row, new_row, utc_now
+
+MOST_TOLD = 20  # contradictions of one casebook that are listed
+
+
+@dataclass(frozen=True)
+class Merged:
+    """What one casebook brought: rows of its chain, entries of its catalogue, and names that were taken already."""
+
+    casebook: str
+    folder: str
+    rows: int
+    entries: int
+    renamed: tuple[tuple[str, str, str], ...]
+
+    @property
+    def anything(self) -> bool:
+        """Whether it brought anything that was not here."""
+        return bool(self.rows or self.entries)
+
+
+def read_only(folder: Path) -> Casebook:
+    """A casebook as it stands at one moment, in memory and of this version; nothing is written into its folder.
+
+    Raises
+    ------
+    CasebookError
+        If there is none, it is from a newer version, damaged, or cannot be read.
+    """
+    if not (folder / FILE_NAME).is_file():
+        raise CasebookError(f"no casebook in {folder} (no {FILE_NAME} there); name a casebook's folder")
+    with database.translated(folder / FILE_NAME):
+        with Casebook(folder, database.connect(folder / FILE_NAME, read_only=True), utc_now) as opened:
+            older = database.is_older(opened.db, opened.file)
+            copy = opened.snapshot()
+        if older:
+            database.make_tables(copy.db)
+        return copy
+
+
+def merge(here: Casebook, other: Casebook) -> Merged:
+    """Bring in what another casebook holds and this one does not.
+
+    Raises
+    ------
+    MergeConflict
+        If the two contradict each other; nothing is written then.
+    """
+    new = merge_rows.theirs(here, other)
+    entries = merge_catalogue.entries(here, other, new)
+    found = [*merge_rows.conflicts(here, other, new), *entries.conflicts]
+    if found:
+        raise MergeConflict(str(other.folder), tuple(found[:MOST_TOLD]), len(found))
+    rows, links, renamed = _called(here, other, new)
+    if new.anything or entries.added or entries.changed:
+        _write(here, other, new, rows, links, entries)
+    return Merged(
+        new.casebook,
+        str(other.folder),
+        len(new.rows),
+        len(entries.added) + len(entries.changed),
+        (*entries.renamed, *renamed),
+    )
+
+
+def keep_secrets(here: Casebook, other: Casebook) -> None:
+    """Keep the secrets of another casebook's plans that are not over, where they are not here: before its rows are.
+
+    Raises
+    ------
+    MergeConflict
+        If both have another secret of one plan.
+    """
+    over = {row["plan_id"] for row in other.query("SELECT plan_id FROM openings")}
+    told = {row["plan_id"]: secret_files.from_text(row["secret"]) for row in other.query("SELECT * FROM secrets")}
+    kept = {}
+    for row in other.query("SELECT id, name FROM plans"):
+        secret = secret_files.read(other.folder, row["id"]) or told.get(row["id"])
+        own = secret_files.read(here.folder, row["id"])
+        if secret and own and secret != own:
+            raise MergeConflict(str(other.folder), (f"the plan {row['name']} has another secret in each",), 1)
+        if secret and not own and row["id"] not in over:
+            kept[row["id"]] = secret
+    if kept:
+        secret_files.keep(here.folder, kept)
+
+
+def _called(here: Casebook, other: Casebook, new: Theirs) -> tuple[list[NewRow], list[Row], list[tuple[str, str, str]]]:
+    """The rows to append, and the links, with another name for a plan whose name is taken."""
+    taken = {row["name"] for row in here.query("SELECT name FROM plans UNION SELECT name FROM drafts")}
+    rows, renamed, names = list[NewRow](), list[tuple[str, str, str]](), dict[str, str]()
+    for part, row in new.rows:
+        content = {column: value for column, value in row.items() if column not in (*merge_rows.LINK, "id")}
+        if part == "plans":
+            if row["name"] in taken:
+                content["name"] = merge_catalogue.free_name(row["name"], other, taken)
+                renamed.append((part, row["name"], content["name"]))
+            taken.add(content["name"])
+        rows.append(NewRow(part, row["id"], content))
+    here_called = {row["id"]: row["name"] for row in here.query("SELECT id, name FROM plans")}
+    here_called |= {row.id: str(row.content["name"]) for row in rows if row.table == "plans"}
+    names = {row["id"]: row["name"] for row in other.query("SELECT id, name FROM plans")}
+    links = []
+    for link in new.links:
+        there = (link.name or names[link.row_id]) if link.part == "plans" else ""
+        links.append({**link.__dict__, "name": "" if there == here_called.get(link.row_id) else there})
+    return rows, links, renamed
+
+
+def _write(
+    here: Casebook, other: Casebook, new: Theirs, rows: Sequence[NewRow], links: Sequence[Row], entries: Entries
+) -> None:
+    here.db.execute("PRAGMA foreign_keys = OFF")  # SQLite takes this outside of a transaction only; looked at below
+    try:
+        with here.writing():
+            lost = _lost(here)
+            here.mark_older_entries()
+            for part, row, _ in entries.added:
+                _insert(here, part, row)
+            for part, row in entries.changed:
+                _update(here, part, row)
+            # where the other only went on from where this one stands its rows have the same hashes: nothing is noted
+            same = {row["hash"] for row in here.append_many(rows)}
+            for (part, row), first in zip(new.rows, new.first, strict=True):
+                if first not in same:
+                    _insert(here, "brought_in", {"part": part, "row_id": row["id"], "hash": first})
+            for link in links:
+                if link["hash"] not in same:
+                    _insert(here, "origin_links", link)
+            if new.head is not None and new.head[1] not in same:
+                count, head = new.head
+                content = {"casebook": new.casebook, "rows": count, "head": head}
+                here.append_many([new_row("origins", "origin", content)])
+            _mark_as_found(here, entries)
+            _mark_entries(here)
+            left = {table for table, _ in _lost(here) - lost} - ORPHANS
+            if left:
+                raise MergeConflict(
+                    str(other.folder), (f"rows of {', '.join(sorted(left))} name an entry that was removed here",), 1
+                )
+    finally:
+        here.db.execute("PRAGMA foreign_keys = ON")
+
+
+def _insert(casebook: Casebook, table: str, row: Row) -> None:
+    places = ", ".join(f":{column}" for column in row)
+    casebook.db.execute(f"INSERT INTO {table} ({', '.join(row)}) VALUES ({places})", row)
+
+
+def _update(casebook: Casebook, part: str, row: Row) -> None:
+    columns, key = ", ".join(f"{column} = :{column}" for column in row), schema.MARKED[part]
+    casebook.db.execute(f"UPDATE {part} SET {columns} WHERE {key} = :{key}", row)
+
+
+def _mark_as_found(casebook: Casebook, entries: Entries) -> None:
+    """A mark of what an older casebook brought without one: each entry as it was there, before it is renamed here."""
+    marked = {(row["part"], row["entry"]) for row in casebook.query("SELECT DISTINCT part, entry FROM catalogue_marks")}
+    for part, _, there in entries.added:
+        if part in schema.MARKED and (part, there[schema.MARKED[part]]) not in marked:
+            document = catalogue_marks.text(there)
+            content = {"part": part, "entry": there[schema.MARKED[part]], "what": "found", "document": document}
+            casebook.append("catalogue_marks", "entry", content)
+
+
+def _mark_entries(casebook: Casebook) -> None:
+    """A mark of every entry that its newest one does not hold as it stands now: new, renamed, its file elsewhere."""
+    rows = {part: casebook.query(f"SELECT * FROM {part}") for part in (*merge_catalogue.PARTS, "catalogue_marks")}
+    marked = catalogue_marks.of_rows(rows)
+    for (part, entry), now in marked.entries.items():
+        newest = marked.marks.get((part, entry), ())
+        if not newest:
+            casebook.mark(part, entry, "found")
+        elif newest[-1].content is None:
+            casebook.mark(part, entry, "added")
+        elif catalogue_marks.differing(newest[-1].content, now):
+            casebook.mark(part, entry, "changed")
+
+
+def _lost(casebook: Casebook) -> set[tuple[str, int]]:
+    return {(row["table"], row["rowid"]) for row in casebook.query("PRAGMA foreign_key_check")}

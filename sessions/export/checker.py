@@ -1,0 +1,205 @@
+"""Check an unpacked proof bundle with Python's standard library alone.
+
+It stands in the bundle as a program, python3 -I checker.py [END ...], and needs nothing of earwitness. It compares
+every file with MANIFEST.sha256, byte by byte; lays the whole chain of the casebook from its links; compares each
+plan's rows, match sheets and giveaway checks with their places in it; and lets check.py work out keys, scores and p
+of every plan that is over, which must be what results.json says. END is an end of the record that somebody kept,
+such as 214-0F3A-91BC-77D2-05EE-S: the chain must contain it. The bundle holds where it says THIS BUNDLE HOLDS, and
+nowhere else.
+"""
+
+import hashlib
+import json
+import re
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any, NoReturn
+
+MANIFEST = "MANIFEST.sha256"
+START = "0" * 64
+CHARACTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+Row = dict[str, Any]
+
+
+def refuse(what: str) -> NoReturn:
+    """End with what does not hold."""
+    sys.exit(f"THIS BUNDLE DOES NOT HOLD: {what}")
+
+
+def check(folder: Path, ends: list[str]) -> list[str]:
+    """What is to be said of a bundle that holds."""
+    check_manifest(folder)
+    links, origins = read(folder, "chain.json"), read(folder, "origins.json")
+    check_chain(links, len(links), links[-1][2] if links else START)
+    said = [f"every file fits {MANIFEST}; {len(links)} rows of the chain follow each other"]
+    for origin in origins:
+        check_chain(origin["links"], origin["rows"], origin["head"])
+        said.append(f"so do {origin['rows']} of the casebook {origin['casebook']}, which was brought in")
+    chains = [links, *(origin["links"] for origin in origins)]
+    said += [check_end(code, chains) for code in ends]
+    evidence = {row["hash"]: row for row in read(folder, "evidence.json")}
+    for row in evidence.values():
+        check_row(row, chains, f"the row {row['id']} of {row['table']}")
+    results = {one["plan"]: one for one in read(folder, "results.json")}
+    files = sorted((folder / "plans").glob("*.json"))
+    if len(files) != len(results):
+        refuse("results.json speaks of other plans than there are")
+    for file in files:
+        record = read(folder, f"plans/{file.name}")
+        check_where_it_was(record["chain"], origins)
+        said.append(check_plan(folder, record, links, evidence, results))
+    if "".join(manifest(folder)) != (folder / MANIFEST).read_text(
+        encoding="utf-8"
+    ):  # no one byte of this switches both off
+        refuse(f"not as {MANIFEST} says")
+    return [*said, f"The end of this record: {end_code(links)} ({links[-1][2] if links else START})"]
+
+
+def check_manifest(folder: Path) -> None:
+    """Every file there is, and no other, stands in the manifest with its hash; nothing else stands there."""
+    lines, stated = manifest(folder), (folder / MANIFEST).read_bytes()
+    if stated != "".join(lines).encode():
+        wrong = {line[66:].strip() for line in set(lines) ^ set(stated.decode("utf-8", "replace").splitlines(True))}
+        refuse(f"not as {MANIFEST} says: {', '.join(sorted(wrong)) or MANIFEST}")
+
+
+def manifest(folder: Path) -> list[str]:
+    """The lines that the manifest must have, by the files there are."""
+    names = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+    return [f"{hashlib.sha256((folder / one).read_bytes()).hexdigest()}  {one}\n" for one in names if one != MANIFEST]
+
+
+def check_chain(links: list[list[Any]], rows: int, head: str) -> None:
+    """Links follow each other from the first row on, as many as there were, to the last one."""
+    prior = START
+    for place, (seq, before, digest) in enumerate(links, 1):
+        if seq != place or before != prior or not re.fullmatch("[0-9a-f]{64}", digest):
+            refuse(f"the chain is broken at its row {place}")
+        prior = digest
+    if (len(links), prior) != (rows, head):
+        refuse("a chain does not end where it says")
+
+
+def check_row(row: Row, chains: list[list[list[Any]]], called: str) -> None:
+    """A whole row gives its hash, and lies in one of the chains where it says."""
+    link = [row["seq"], row["prior"], row["hash"]]
+    if digest_of(row) != row["hash"] or not any(links[row["seq"] - 1 : row["seq"]] == [link] for links in chains):
+        refuse(f"{called} was changed, or is not the one of the chain")
+
+
+def digest_of(row: Row) -> str:
+    """The hash of a row, by the rule."""
+    content = {name: value for name, value in row.items() if name != "hash"}
+    text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256((row["prior"] + text).encode()).hexdigest()
+
+
+def check_where_it_was(rows: list[Row], origins: list[Row]) -> None:
+    """Rows that were brought in are those of the chain that they come from."""
+    for origin in origins:
+        for row in rows:
+            place = origin["places"].get(row["id"])
+            if place is not None:
+                seq, prior, digest = origin["links"][place - 1]
+                if digest_of({**row, "seq": seq, "prior": prior}) != digest:
+                    refuse(f"row {row['seq']} ({row['table']}) was changed since it was brought in")
+
+
+def check_plan(folder: Path, record: Row, links: list[list[Any]], evidence: Row, results: Row) -> str:
+    """What a plan came to, recomputed by the program of the rule."""
+    plan = json.loads(record["plan"])
+    name, result = plan["name"], results.get(plan["plan"])
+    if result is None:
+        refuse(f"results.json does not speak of the plan {name}")
+    own = {row["seq"]: row for row in record["chain"]}
+    for row in record["chain"]:
+        check_row(row, [links], f"row {row['seq']} ({row['table']}) of the plan {name}")
+    sealed = record["chain"][0]
+    if (sealed["table"], sealed["document"], sealed["seal"]) != ("plans", record["plan"], record["seal"]):
+        refuse(f"the plan {name} is not the one that was sealed")
+    there = next((row for row in evidence.values() if (row["table"], row["id"]) == ("plans", plan["plan"])), sealed)
+    if (there["document"], there["seal"]) != (record["plan"], record["seal"]):
+        refuse(f"the plan {name} is not the one that was sealed where it comes from")
+    for digest in {plan["match"]["sheet"], plan["giveaways"]["check"], *plan["giveaways"].get("checks", [])} - {"none"}:
+        if digest not in evidence or evidence[digest]["seq"] >= there["seq"]:
+            refuse(f"the plan {name} rests on a match sheet or check that is not here, or is younger than it")
+    if not record["secret"]:
+        if result["p_value"] is not None or any(one["trials"] for one in record["sessions"]):
+            refuse(f"the plan {name} is not over, and something of its answers is told")
+        return f"{name}: sealed, not over (seal {record['seal']})"
+    chain = [own.get(link[0], link) for link in links[sealed["seq"] - 1 :]]
+    told = recomputed(folder, {**record, "chain": chain, "chain_head": links[-1][2]}, name)
+    found = re.search(r"; (?:p = ([\d.]+)|no p); alpha .*?; by itself: (.+); seal ", told)
+    if found is None:
+        refuse(f"the program says nothing of the plan {name}")
+    stated, drawn = result["p_value"], "not recomputed here" in found[2]
+    p_fits = stated is None if found[1] is None else stated is not None and abs(float(found[1]) - stated) < 2e-6
+    if not drawn and not (p_fits and found[2].startswith(result["by_itself"])):
+        refuse(f"the plan {name} came to something else than results.json says: {told}")
+    return f"{name}: {told}"
+
+
+def recomputed(folder: Path, record: Row, name: str) -> str:
+    """The first line of the rule's own program on a record."""
+    with tempfile.TemporaryDirectory() as home:
+        file = Path(home, "record.json")
+        file.write_text(json.dumps(record), encoding="utf-8")
+        command = [sys.executable, "-I", "-S", str(folder / "check.py"), str(file)]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode or not done.stdout:
+        refuse(f"the plan {name}: {done.stderr.strip()}")
+    return done.stdout.splitlines()[0]
+
+
+def check_end(code: str, chains: list[list[list[Any]]]) -> str:
+    """Whether one of the chains contains an end that somebody kept."""
+    rows, _, rest = code.strip().upper().partition("-")
+    digits = re.sub(r"[\s-]", "", rest)
+    place = int(rows) if rows.isdigit() else 0
+    if len(digits) != 17 or digits[-1] != check_character(rows + digits[:-1]):
+        refuse(f"{code} is no end code, or was mistyped")
+    if not place or not any(
+        one[2].upper().startswith(digits[:16]) for links in chains for one in links[place - 1 : place]
+    ):
+        refuse(f"the end {code} is not in this record: it was rewritten or rolled back since (or is of another one)")
+    return f"the end {code} is there: no row up to {place} was changed since it was kept"
+
+
+def end_code(links: list[list[Any]]) -> str:
+    """The chain's end as its code."""
+    if not links:
+        return "none"
+    digits = links[-1][2][:16].upper()
+    groups = [digits[at : at + 4] for at in range(0, 16, 4)]
+    return "-".join([str(len(links)), *groups, check_character(f"{len(links)}{digits}")])
+
+
+def check_character(text: str) -> str:
+    """ISO 7064, MOD 37,36."""
+    remainder = 36
+    for character in text:
+        remainder = (remainder + CHARACTERS.index(character)) % 36 or 36
+        remainder = remainder * 2 % 37
+    return CHARACTERS[(37 - remainder) % 36]
+
+
+def read(folder: Path, name: str) -> Any:
+    """A JSON file of the bundle."""
+    return json.loads((folder / name).read_text(encoding="utf-8"))
+
+
+def main() -> None:
+    """Check the folder in which this program lies."""
+    folder = Path(__file__).resolve().parent
+    try:
+        said = check(folder, sys.argv[1:])
+    except (OSError, LookupError, ValueError, TypeError, AttributeError) as error:
+        refuse(f"it cannot be read: {error!r}")
+    print("THIS BUNDLE HOLDS", *said, sep="\n")
+
+
+if __name__ == "__main__":
+    main()

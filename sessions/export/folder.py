@@ -1,0 +1,75 @@
+"""Everything that leaves a casebook as data, in one new folder: tables, their dictionary, figures' numbers."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..casebook import whole_folder
+from ..casebook.store import Casebook
+from . import figure_numbers, parquet, tables, text_files
+from .tables import Table
+
+DICTIONARY = ("table", "column", "type", "unit", "meaning")
+WRITERS: Mapping[str, Callable[[Table, Path], None]] = {
+    "csv": text_files.write_csv,
+    "json": text_files.write_json,
+    "parquet": parquet.write_parquet,
+}
+
+
+@dataclass(frozen=True)
+class Exported:
+    """What was written: how many tables and figures, and how many rows."""
+
+    tables: int
+    rows: int
+    figures: int
+
+
+def write(casebook: Casebook, folder: Path, form: str) -> Exported:
+    """Write the folder; the casebook is read as it stands at one moment.
+
+    Raises
+    ------
+    CasebookError
+        If the folder is there already or cannot be written.
+    ExportError
+        If what the form needs is not installed.
+    """
+    if form == "parquet":
+        parquet.check_installed()
+    with whole_folder.new_folder(folder, casebook.folder) as part, casebook.snapshot() as now:
+        every = tables.every(now)
+        for table in every:
+            WRITERS[form](table, part / f"{table.name}.{form}")
+        text_files.write_rows(part / "dictionary.csv", DICTIONARY, tables.dictionary_rows(every))
+        rows = sum(1 for table in every for _ in table.rows())
+        return Exported(len(every), rows, _figures(now, part / "figures"))
+
+
+def _figures(casebook: Casebook, folder: Path) -> int:
+    count = 0
+    for setup, figure, numbers in figure_numbers.every(casebook):
+        folder.mkdir(exist_ok=True)
+        path = _free(folder, f"{_safe(setup)}.{figure}")
+        document = {"setup": setup, "figure": figure, "numbers": numbers}
+        path.write_text(json.dumps(document, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+        count += 1
+    return count
+
+
+def _safe(name: str) -> str:
+    """A name as a file may have it on every system."""
+    return re.sub(r"[^\w-]+", "-", name)
+
+
+def _free(folder: Path, stem: str) -> Path:
+    """A path that nothing has yet: names that differ in signs alone may come to the same."""
+    path, number = folder / f"{stem}.json", 2
+    while path.exists():
+        path, number = folder / f"{stem}-{number}.json", number + 1
+    return path

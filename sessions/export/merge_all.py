@@ -1,0 +1,125 @@
+"""Casebooks together: tried on a copy first, and written only if the record holds then.
+
+The order in which the others are named changes nothing: they are brought in by their identifiers.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import tempfile
+from collections.abc import Callable, Collection, Sequence
+from contextlib import ExitStack, closing
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..casebook import merging, private_files, session_rows
+from ..casebook.merging import Merged
+from ..casebook.store import Casebook, utc_now
+from ..errors import MergeConflict
+from ..plans import plan_rows, seals, second_hand
+from ..plans.plan_rows import SealedPlan
+from ..results import verification
+from ..results.verification import Verified
+
+COPY = "casebook-before-merge-"
+AskSecond = Callable[[SealedPlan], str | None]
+"""Asks for the second secret of a plan that can be opened now; None where it is not given."""
+
+
+@dataclass(frozen=True)
+class Together:
+    """What came of it: what each brought, the plans that were opened by it, those that wait for a secret, the copy."""
+
+    merged: tuple[Merged, ...]
+    opened: tuple[str, ...]
+    waiting: tuple[str, ...]
+    copy: Path | None
+    checked: Verified
+
+
+def merge_all(here: Casebook, folders: Sequence[Path], ask_second: AskSecond) -> Together:
+    """Bring the casebooks of these folders into this one.
+
+    Raises
+    ------
+    MergeConflict
+        If two contradict each other, or a record does not hold before or after; nothing is written then.
+    CasebookError
+        If one cannot be read, or this one cannot be written.
+    """
+    here.check_writable()
+    with ExitStack() as held:
+        others = [held.enter_context(merging.read_only(one)) for one in folders if not _is_same(one, here.folder)]
+        others.sort(key=lambda one: tuple(one.head()[part] for part in ("id", "head_seq", "head_hash")))
+        for one in (*others, here):
+            _check(one, "its own record does not hold, before anything was merged")
+        home = Path(held.enter_context(tempfile.TemporaryDirectory(prefix="earwitness-")))
+        tried = Casebook(home, held.enter_context(here.snapshot()).db, utc_now)
+        merging.keep_secrets(tried, here)
+        brought = _bring(tried, others)
+        seconds = {one.plan.id: ask_second(one) for one in _whole(tried) if second_hand.is_held(one.plan)}
+        _open(tried, seconds)
+        waiting = {one.plan.id for one in _whole(tried)}
+        _check(tried, "together their record does not hold", waiting)
+        if not any(one.anything for one in brought):
+            return Together(tuple(brought), (), (), None, verification.verify(here))
+        copy = _copied(here)
+        brought = _bring(here, others)
+        opened = _open(here, seconds)
+        left = tuple(one.plan.name for one in _whole(here))
+        return Together(tuple(brought), tuple(opened), left, copy, verification.verify(here))
+
+
+def _is_same(one: Path, other: Path) -> bool:
+    return one.resolve() == other.resolve()
+
+
+def _bring(here: Casebook, others: Sequence[Casebook]) -> list[Merged]:
+    brought = []
+    for one in others:
+        merging.keep_secrets(here, one)
+        brought.append(merging.merge(here, one))
+    return brought
+
+
+def _check(casebook: Casebook, said: str, waiting: Collection[str] = ()) -> None:
+    """Nothing, if a record holds; that a plan waits for its second secret to be opened is no fault."""
+    broken = verification.verify(casebook).broken
+    names = [one.plan.name for one in plan_rows.every_sealed(casebook) if one.plan.id in waiting]
+    broken = [fault for fault in broken if not any(fault.startswith(f"plan {name}: all its") for name in names)]
+    if broken:
+        raise MergeConflict(str(casebook.folder), (f"{said}: {broken[0]}", *broken[1:]), len(broken))
+
+
+def _whole(casebook: Casebook) -> list[SealedPlan]:
+    """Plans that are not opened though all their sessions are complete: those came from several casebooks."""
+    found = []
+    over = {**plan_rows.openings(casebook), **plan_rows.given_up(casebook)}
+    for one in plan_rows.every_sealed(casebook):
+        complete = session_rows.complete_sessions(casebook, one.plan.id)
+        if one.plan.id not in over and complete == len(one.plan.listeners):
+            found.append(one)
+    return found
+
+
+def _open(casebook: Casebook, seconds: dict[str, str | None]) -> list[str]:
+    """Open what can be opened now; gives the names."""
+    opened = []
+    for one in _whole(casebook):
+        second = seconds.get(one.plan.id)
+        if not plan_rows.secret(casebook, one.plan.id) or (second_hand.is_held(one.plan) and not second):
+            continue
+        unlocked = seals.unlock(casebook, one, second)
+        seals.open_seal(casebook, unlocked, session_rows.ALL_COMPLETE, seals.untold_keys(casebook, unlocked))
+        opened.append(one.plan.name)
+    return opened
+
+
+def _copied(here: Casebook) -> Path:
+    """A copy of the tables as they were before, beside them."""
+    stamp = here.now().replace(":", "").replace(".", "")
+    copy = here.folder / f"{COPY}{stamp}.db"
+    private_files.make_file(copy)
+    with here.snapshot() as now, closing(sqlite3.connect(copy)) as target:
+        now.db.conn.backup(target)
+    return copy

@@ -1,0 +1,158 @@
+"""The same statistics over many casebooks, or over the judged trials that they exported.
+
+Casebooks are read one after the other into a Parquet file of their own; what the engine then adds up never stands in
+memory as a whole.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from stats import counted_methods
+from stats.errors import StatsError
+from stats.pooled_counts import PooledCounts, pooled_counts
+
+from ..casebook import merging
+from ..casebook.store import FILE_NAME
+from ..errors import CasebookError, ExportError
+from ..results import verification
+from . import engine, judged_trials, parquet, pool_expressions, tables
+
+MOST_TOLD = 5  # sessions that stand in several sources, as named in the refusal
+
+
+@dataclass(frozen=True)
+class Group:
+    """What the trials of one group come to, and by what they are one."""
+
+    by: dict[str, Any]
+    chance: float
+    counts: PooledCounts
+
+    def to_document(self) -> dict[str, Any]:
+        """As the command line prints it."""
+        return {**self.by, "chance": self.chance, **asdict(self.counts)}
+
+
+@dataclass(frozen=True)
+class Pool:
+    """What was pooled.
+
+    Attributes
+    ----------
+    answers, pooled
+        Answers that were read, and how many of them are in a group; the others are controls, known differences, ties,
+        grades, or of plans that are void or did not end as planned.
+    left_out
+        Casebooks whose record does not hold, each with the first reason.
+    """
+
+    casebooks: int
+    answers: int
+    pooled: int
+    groups: tuple[Group, ...]
+    left_out: tuple[tuple[str, str], ...] = ()
+
+
+def pool(sources: Sequence[Path], further: Sequence[str], connect: Callable[[Path], Any]) -> Pool:
+    """The statistics of all that lies in some folders and files.
+
+    Parameters
+    ----------
+    sources
+        Casebooks, folders that hold casebooks or exports, Parquet files.
+    further
+        By what else than method and setups groups are told apart.
+    connect
+        Gives the engine; it is handed a folder for what does not fit into memory.
+
+    Raises
+    ------
+    ExportError
+        If there is nothing to pool, a source cannot be read, or a session stands in several of them.
+    """
+    parquet.check_installed()
+    with tempfile.TemporaryDirectory(prefix="earwitness-pool-") as home:
+        files, books = _found(sources)
+        left_out = list[tuple[str, str]]()
+        if books:
+            own = Path(home) / f"{judged_trials.NAME}.parquet"
+            parquet.write_parquet(_of_books(books, left_out), own)
+            files.append(own)
+        if not files:
+            raise ExportError("nothing to pool there: give casebooks, or folders and files of export --as parquet")
+        trials = engine.read(connect(Path(home)), files, pool_expressions.COLUMNS)
+        return of_table(trials, further, tuple(left_out))
+
+
+def of_table(trials: Any, further: Sequence[str], left_out: tuple[tuple[str, str], ...] = ()) -> Pool:
+    """The statistics of a table of judged trials, by whatever engine holds it.
+
+    Raises
+    ------
+    ExportError
+        If a session stands in several sources.
+    """
+    twice = engine.rows(pool_expressions.doubled(trials).limit(MOST_TOLD))
+    if twice:
+        named = ", ".join(str(row["session_id"]) for row in twice)
+        raise ExportError(
+            f"answers stand there twice (sessions {named}); give each casebook once, and those that were merged only "
+            "in the casebook they were merged into"
+        )
+    by = [*pool_expressions.ALWAYS, *further]
+    [total] = engine.rows(pool_expressions.totals(trials))
+    found = [_group(row, by) for row in engine.rows(pool_expressions.groups(trials, by))]
+    return Pool(total["casebooks"], total["answers"], total["pooled"], tuple(found), left_out)
+
+
+def _group(row: dict[str, Any], by: Sequence[str]) -> Group:
+    try:
+        side = counted_methods.counted_method(row["method"]).alternative
+    except StatsError as error:
+        raise ExportError(f"no method of this version is called {row['method']!r}; install the newest") from error
+    counts = pooled_counts(
+        int(row["right"]),
+        int(row["answers"]),
+        int(row["listeners"]),
+        float(row["squares"]),
+        float(row["chance"]),
+        "two-sided" if side == "two-sided" else "greater",
+    )
+    return Group({name: row[name] for name in by}, float(row["chance"]), counts)
+
+
+def _found(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
+    """The Parquet files and the casebooks of some sources."""
+    files, books = list[Path](), list[Path]()
+    for source in sources:
+        if source.is_file():
+            files.append(source)
+        elif source.is_dir():
+            books += [one.parent for one in sorted(source.rglob(FILE_NAME))]
+            own = sorted(source.rglob("*.parquet"))
+            named = [one for one in own if one.stem == judged_trials.NAME]
+            files += named or own
+        else:
+            raise ExportError(f"{source} is not there; name a casebook, a folder or a Parquet file")
+    return list(dict.fromkeys(one.resolve() for one in files)), list(dict.fromkeys(one.resolve() for one in books))
+
+
+def _of_books(books: Sequence[Path], left_out: list[tuple[str, str]]) -> tables.Table:
+    def rows() -> Iterator[judged_trials.Values]:
+        for book in books:
+            try:
+                with merging.read_only(book) as opened:
+                    broken = verification.verify(opened).broken
+                    if broken:
+                        left_out.append((str(book), broken[0]))
+                    else:
+                        yield from judged_trials.values(opened)
+            except CasebookError as error:
+                left_out.append((str(book), str(error)))
+
+    return tables.Table(judged_trials.NAME, tables.judged_columns(), rows)

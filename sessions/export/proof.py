@@ -1,0 +1,173 @@
+"""The proof bundle: sealed plans, opened keys, the chain, match sheets and a program that checks them, in one zip.
+
+The same casebook gives the same bytes (with the same zlib): no clock, no order of a file system stands in it. Of plans
+that are not over it holds what was published: the plan and its seal.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import re
+import zipfile
+from collections.abc import Iterator, Mapping
+from importlib.resources import files as package_files
+from pathlib import Path
+from typing import Any
+
+from ..casebook import origins
+from ..casebook.origins import OriginLink
+from ..casebook.store import Casebook
+from ..errors import ExportError
+from ..plans.plan import Plan
+from ..results import exported_record, review, stand_alone
+from ..results.review import ReviewedPlan
+from . import checker
+
+CHECKER = "checker.py"
+DATED = (1980, 1, 1, 0, 0, 0)  # the first that a zip can say
+BEFORE_THE_END = ("plans", "phrases")  # tables whose rows of a plan are told before it is over
+README = f"""A proof bundle of earwitness.
+
+Unpack it and run, with Python 3.9 or newer and nothing else:
+    python3 -I {CHECKER}
+It compares every byte with {checker.MANIFEST}, the chain of the record with its hashes, and recomputes the order of
+the trials, the scores and the p-values of every plan that is over, as the sealing rule (sealing.md) says. It holds
+where it says THIS BUNDLE HOLDS. An end of the record that you kept is looked for with:
+    python3 -I {CHECKER} 214-0F3A-91BC-77D2-05EE-S
+
+plans/         each sealed plan with its seal and sessions; once it is over its keys, answers, secret and own rows
+chain.json     every row of the casebook as [place, hash before it, its hash]
+evidence.json  match sheets and giveaway checks that the plans rest on, whole
+origins.json   the chains of casebooks that were merged into this one, and where the rows told here stood in them
+results.json   what earwitness said of each plan
+check.py       the program of the rule, as sealing.md prints it
+
+What it proves: the plans, their keys and answers are those that the seals and ends name which were published or
+kept. What it cannot prove: that the person at the machine did not look. Whoever holds a casebook can write all of
+it anew, and a bundle with it; compare the seals, and an end that somebody else kept from after the sessions.
+"""
+
+
+def write(casebook: Casebook, out: Path) -> tuple[int, str]:
+    """Write the bundle; gives how many plans it holds and its SHA-256.
+
+    Raises
+    ------
+    ExportError
+        If there is something already, no sealed plan, or the bundle cannot be written.
+    """
+    if out.exists():
+        raise ExportError(f"{out} is there already; name a file that is not, so that nothing is written over")
+    with casebook.snapshot() as now:
+        members = dict(_members(now))
+    packed = zipped(members)
+    part = out.with_name(f".{out.name}.part")
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        part.write_bytes(packed)
+        part.replace(out)
+    except OSError as error:
+        raise ExportError(f"cannot write {out}: {error.strerror}; check the disk and its permissions") from error
+    finally:
+        part.unlink(missing_ok=True)
+    return sum(name.startswith("plans/") for name in members), hashlib.sha256(packed).hexdigest()
+
+
+def zipped(members: Mapping[str, bytes]) -> bytes:
+    """The files and their manifest as a zip, whose bytes follow from theirs."""
+    lines = [f"{hashlib.sha256(content).hexdigest()}  {name}\n" for name, content in sorted(members.items())]
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
+        for name, content in sorted({**members, checker.MANIFEST: "".join(lines).encode()}.items()):
+            info = zipfile.ZipInfo(name, DATED)
+            info.compress_type, info.create_system, info.external_attr = zipfile.ZIP_DEFLATED, 3, 0o100644 << 16
+            archive.writestr(info, content)
+    return packed.getvalue()
+
+
+def _members(casebook: Casebook) -> Iterator[tuple[str, bytes]]:
+    reviewed = review.review(casebook).plans
+    if not reviewed:
+        raise ExportError("there is no sealed plan yet, so there is nothing to prove; see earwitness status")
+    yield "README.txt", README.encode()
+    yield CHECKER, (package_files("sessions.export") / "checker.py").read_bytes()
+    yield stand_alone.PROGRAM, stand_alone.program().encode()
+    yield "sealing.md", stand_alone.rule().encode()
+    links = casebook.query("SELECT seq, prior, hash FROM chain_links ORDER BY seq")
+    yield "chain.json", _json([[link["seq"], link["prior"], link["hash"]] for link in links])
+    yield "evidence.json", _json(_evidence(casebook, [one.sealed.plan for one in reviewed]))
+    records = [_record(casebook, one) for one in reviewed]
+    yield "origins.json", _json(_origins(casebook, {row["id"] for one in records for row in one["chain"]}))
+    yield "results.json", _json([_result(one) for one in reviewed])
+    taken = set[str]()
+    for one, record in zip(reviewed, records, strict=True):
+        name = f"plans/{re.sub(r'[^A-Za-z0-9_-]+', '-', one.sealed.plan.name)}.json"
+        name = name if name not in taken else f"plans/{one.sealed.plan.id}.json"
+        taken.add(name)
+        yield name, _json(record)
+
+
+def _record(casebook: Casebook, one: ReviewedPlan) -> dict[str, Any]:
+    """The record of a plan with its own rows of the chain; those of other things are links in the bundle's chain."""
+    record = exported_record.exported(casebook, one.sealed)
+    rows = [row for row in exported_record.chain(casebook, one.sealed) if isinstance(row, dict)]
+    if record["secret"] is None:
+        rows = [row for row in rows if row["table"] in BEFORE_THE_END]
+    return {**record, "chain": rows}
+
+
+def _evidence(casebook: Casebook, plans: list[Plan]) -> list[dict[str, Any]]:
+    """The match sheets and checks that plans name by their hashes, as they were hashed where they were written first.
+
+    Of plans that were brought in their own rows too, as they were there.
+    """
+    named = {digest for plan in plans for digest in _named_by(plan)}
+    links = {row["hash"]: OriginLink(**row) for row in casebook.query("SELECT * FROM origin_links")}
+    found = []
+    for table in ("match_sheets", "checks", "plans"):
+        firsts = origins.named_hashes(casebook, table)
+        for row in casebook.query(f"SELECT * FROM {table}"):
+            first = firsts.get(row["id"], row["hash"])
+            if first in named or (table == "plans" and row["id"] in firsts):
+                there = origins.as_there(row, links[first]) if row["id"] in firsts else row
+                found.append({**there, "table": table})
+    return sorted(found, key=lambda row: (int(row["seq"]), str(row["hash"])))
+
+
+def _origins(casebook: Casebook, told: set[str]) -> list[dict[str, Any]]:
+    """The chains of casebooks that were brought in; of rows that the bundle tells, their places there."""
+    rows = casebook.query("SELECT hash, seq, prior, part, id AS row_id, '' AS name FROM chain_links")
+    rows += casebook.query("SELECT * FROM origin_links")
+    links, found = {row["hash"]: OriginLink(**row) for row in rows}, []
+    for origin in origins.every(casebook):
+        chain = origins.chain(links, origin.head)
+        places = {one.row_id: one.seq for one in chain if one.row_id in told and one.part != "plans"}
+        stated = {"casebook": origin.casebook, "rows": origin.rows, "head": origin.head, "places": places}
+        found.append({**stated, "links": [[one.seq, one.prior, one.hash] for one in chain]})
+    return found
+
+
+def _named_by(plan: Plan) -> set[str]:
+    given = plan.document["giveaways"]
+    return {plan.document["match"]["sheet"], given["check"], *given.get("checks", ())} - {"none"}
+
+
+def _result(one: ReviewedPlan) -> dict[str, Any]:
+    """What a plan came to by itself and together with others; nothing of one that is not over."""
+    plan, verdict = one.sealed.plan, one.verdict
+    over = one.record.secret is not None
+    return {
+        "plan": plan.id,
+        "name": plan.name,
+        "seal": one.sealed.seal,
+        "over": over,
+        "verdict": verdict.verdict if over else None,
+        "by_itself": ((verdict.together.alone if verdict.together else None) or verdict.verdict) if over else None,
+        "p_value": verdict.p_value if over else None,
+    }
+
+
+def _json(value: Any) -> bytes:
+    return (json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True) + "\n").encode()

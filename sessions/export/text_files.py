@@ -1,0 +1,55 @@
+"""Tables as CSV (RFC 4180) and JSON, written row by row.
+
+CSV: UTF-8, a heading, commas, CRLF. Text stands in quotes; an empty cell without them is no value. Spreadsheets
+run what begins with = + - @, a tab or a return as a formula: text that does, or that begins with ', gets one ' more
+before it, to be taken off again.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from itertools import chain
+from pathlib import Path
+from typing import Any
+
+from .tables import Table
+
+RISKY = ("=", "+", "-", "@", "\t", "\r", "'")
+
+
+def write_csv(table: Table, path: Path) -> None:
+    """A table as CSV."""
+    write_rows(path, [column.name for column in table.columns], table.rows())
+
+
+def write_rows(path: Path, headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
+    """Rows as CSV under their headings."""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        for row in chain([headings], rows):
+            file.write(",".join(map(cell, row)) + "\r\n")
+
+
+def cell(value: Any) -> str:
+    """A value as it stands in CSV.
+
+    >>> print(cell(3), cell(None), cell("bright"), cell('an "ah" too'), cell("=1+1"))
+    3  "bright" "an ""ah"" too" "'=1+1"
+    """
+    if value is None:
+        return ""
+    if not isinstance(value, str):
+        return str(value)
+    guarded = f"'{value}" if value.startswith(RISKY) else value
+    return '"' + guarded.replace('"', '""') + '"'
+
+
+def write_json(table: Table, path: Path) -> None:
+    """A table as a JSON array of objects, one a line; what is kept as JSON stays the text that was hashed."""
+    names = [column.name for column in table.columns]
+    with path.open("w", encoding="utf-8") as file:
+        file.write("[")
+        for number, row in enumerate(table.rows()):
+            file.write(",\n" if number else "\n")
+            file.write(json.dumps(dict(zip(names, row, strict=True)), ensure_ascii=False))
+        file.write("\n]\n")

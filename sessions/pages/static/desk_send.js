@@ -1,0 +1,59 @@
+// What is pressed or filled in at the desk, sent as JSON: a button's body, or a form's fields by their kind.
+
+import { byId, say } from "./dom.js";
+import { post } from "./remote.js";
+
+/** A form's fields: `data-kind` says whole (a number or nothing), many (a list); a lone checkbox is yes or no. */
+export function fields(form) {
+  const found = {};
+  for (const field of form.elements) {
+    if (!field.name || field.disabled) continue;
+    const kind = field.dataset.kind;
+    if (kind === "many") {
+      found[field.name] = found[field.name] || [];
+      if (field.type === "checkbox" ? field.checked : field.value.trim()) found[field.name].push(field.value.trim());
+    } else if (kind === "lines") {
+      found[field.name] = field.value.split(/[\n,]/).map((one) => one.trim()).filter(Boolean);
+    } else if (field.type === "checkbox") found[field.name] = field.checked;
+    else if (field.type === "radio") {
+      if (field.checked) found[field.name] = field.value;
+    } else if (kind === "whole") found[field.name] = field.value.trim() === "" ? null : Number(field.value);
+    else found[field.name] = field.value.trim();
+  }
+  return found;
+}
+
+async function sent(path, body, button, begun) {
+  const told = byId("told");
+  say(told, "");
+  button.disabled = true;
+  try {
+    const found = await post(path, body);
+    if (found.go) location.assign(found.go);
+    else begun(found);
+  } catch (error) {
+    say(told, error.message || "That did not arrive. Try again.");
+    told.scrollIntoView({ block: "nearest" });
+  } finally {
+    button.disabled = false;
+  }
+}
+
+/** Have every button and form that names an address send to it; what does not lead on is given to `begun`. */
+export function sending(begun) {
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("button[data-post]");
+    if (!button) return;
+    if (button.dataset.sure && !confirm(button.dataset.sure)) return;
+    sent(button.dataset.post, JSON.parse(button.dataset.body || "{}"), button, begun);
+  });
+  document.addEventListener("submit", (event) => {
+    const form = event.target.closest("form[data-post]");
+    if (!form) return;
+    event.preventDefault();
+    sent(form.dataset.post, fields(form), event.submitter || form.querySelector("button[type=submit]"), begun);
+  });
+  for (const button of document.querySelectorAll("button[data-post], form[data-post] button[type=submit]")) {
+    button.disabled = false; // pressed before now, a form would have been sent as the browser does by itself
+  }
+}

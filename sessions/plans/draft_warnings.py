@@ -1,0 +1,18 @@
+"""What is to be known of a draft before it is sealed: for the command line and the desk alike."""
+
+from __future__ import annotations
+
+from ..casebook.store import Casebook
+from . import ballot_words, plan_evidence, planned_test
+from .plan import Plan
+
+
+def warnings(casebook: Casebook, made: Plan) -> list[str]:
+    """What is to be known of a draft before it is sealed."""
+    return [
+        *ballot_words.advice(made.document.get("words", ())),
+        *planned_test.warnings(made.method, made.document),
+        *planned_test.known_warnings(made.method, made.document),
+        *planned_test.lift_warnings(made.document),
+        *plan_evidence.place_among_others(casebook, made),
+    ]

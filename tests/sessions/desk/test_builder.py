@@ -1,0 +1,70 @@
+"""The plan builder: what it foresees is what the draft then states."""
+
+from __future__ import annotations
+
+import pytest
+
+from sessions.casebook.store import Casebook
+from sessions.desk import builder, foresight
+from sessions.desk.builder import Asked
+from sessions.plans import drafting, plan_rows
+from sessions.plans.methods.table import METHODS
+from sessions.results import sentences
+from tests.answered_plans import OF_MANY, PAIR, SETUPS
+
+WORDS = ("bright", "boomy", "thin")
+
+
+def asked(method: str, **more: object) -> Asked:
+    given = {"setups": SETUPS if method in OF_MANY else PAIR, "listeners": ("Ada",)} | more
+    return Asked(method, words=WORDS if method == "words" else (), **given)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_what_is_foreseen_is_what_the_draft_states(book: Casebook, method: str) -> None:
+    wish = asked(method, more_listeners=("Grace",))
+    foreseen = foresight.foreseen(book, wish)
+    assert foreseen.refused == ""
+    made = builder.draft(book, wish)
+    assert foreseen.trials == made.trials
+    assert list(foreseen.sentences[1:]) == sentences.planned(made)
+    assert [one.name for one in made.listeners] == ["Ada", "Grace"]
+
+
+def test_nothing_is_kept_before_the_draft_and_the_first_setup_is_the_one_that_was_chosen(book: Casebook) -> None:
+    wish = asked("abx", first="bracken", more_listeners=("Zoe",), trials=16)
+    before = book.query("SELECT count(*) AS n FROM listeners")
+    foresight.foreseen(book, wish)
+    assert book.query("SELECT count(*) AS n FROM listeners") == before
+    assert plan_rows.draft_names(book) == []
+    assert [one.name for one in builder.draft(book, wish).setups] == ["bracken", "sallow"]
+
+
+def test_an_evenings_length_follows_from_trials_sounds_and_passages(book: Casebook) -> None:
+    """32 trials of three sounds of 3 s (A, B and X), and 15 s each to answer: 12.8 to 22.4 minutes."""
+    told = foresight.foreseen(book, asked("abx", trials=32)).length
+    assert told.startswith("About 13 to 22 minutes for each listener")
+
+
+@pytest.mark.parametrize(
+    ("wish", "why"),
+    [
+        (Asked("abx"), "abx compares 2 setups, and 0 are chosen"),
+        (Asked("abx", setups=SETUPS), "abx compares 2 setups, and 3 are chosen"),
+        (Asked("abx", setups=PAIR, trials=0), "trials 0 is out of range"),
+        (Asked("abx", setups=PAIR, effect="2"), "effect 2 is out of range"),
+        (Asked("abx", setups=PAIR, alpha="much"), "alpha takes a decimal number"),
+        (Asked("abx", setups=PAIR, stopping="sprt", listeners=("Ada", "Grace")), "a sequential plan has one listener"),
+        (Asked("words", setups=PAIR, words=("bright",)), "a ballot has 2 to 16 words"),
+        (Asked("dowsing", setups=PAIR), "there is no method 'dowsing'"),
+    ],
+)
+def test_what_cannot_be_a_plan_is_told_in_one_sentence_of_its_fields(book: Casebook, wish: Asked, why: str) -> None:
+    assert foresight.foreseen(book, wish).refused.startswith(why)
+
+
+def test_fields_that_a_method_has_no_use_for_are_left_aside(book: Casebook) -> None:
+    wish = asked("abx", ties="drop", one_sided=True, rated=True, trials=10)
+    assert builder.wished(wish).ties == "not offered"
+    assert foresight.foreseen(book, wish).refused == ""
+    assert drafting.drafted(book, builder.draft(book, wish).name) is not None

@@ -1,0 +1,74 @@
+from __future__ import annotations
+
+import os
+import re
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from sessions.casebook.store import create
+from sessions.desk.jobs import Compare
+from sessions.desk.works import ENDED_FROM_OUTSIDE, Job, Work, Works
+from sessions.errors import CatalogueError, ListenError
+from tests.long_work import Fails, Tells, Waits
+
+
+@pytest.fixture
+def works(tmp_path: Path) -> Iterator[Works]:
+    made = Works(tmp_path)
+    yield made
+    made.close()
+
+
+def done(works: Works, job: Job) -> Work:
+    works.start(job)
+    works.wait()
+    found = works.now()
+    assert found is not None
+    return found
+
+
+def test_work_is_done_in_another_process_and_says_what_came_of_it(works: Works, tmp_path: Path) -> None:
+    assert works.now() is None
+    found = done(works, Tells())
+    assert (found.title, found.state, found.go) == ("Telling", "done", "/desk")
+    other, folder = found.lines
+    assert (other == str(os.getpid()), folder) == (False, str(tmp_path))
+
+
+def test_a_failure_is_one_line_also_where_the_process_dies_and_the_next_work_is_not_taken_for_it(works: Works) -> None:
+    found = done(works, Fails(dies=True))
+    assert (found.state, found.line) == ("failed", ENDED_FROM_OUTSIDE)
+    works.start(Fails())
+    while (failed := works.now()) is not None and failed.state == "runs":
+        time.sleep(0.005)
+    assert failed is not None
+    assert (failed.state, failed.line) == ("failed", "no folder nowhere; name another")
+    again = done(works, Tells())  # begun while the process before it may still be ending
+    assert (again.number, again.state) == (failed.number + 1, "done")
+
+
+def test_one_work_at_a_time_and_one_that_is_stopped_leaves_room_for_the_next(works: Works) -> None:
+    works.start(Waits())
+    while (found := works.now()) is not None and found.line != "waiting":
+        time.sleep(0.005)
+    with pytest.raises(ListenError, match="Waiting is being done; wait until it is over, or stop it"):
+        works.start(Tells())
+    works.stop()
+    works.wait()
+    stopped = works.now()
+    assert stopped is not None
+    assert stopped.state == "stopped"
+    assert done(works, Tells()).state == "done"
+
+
+@pytest.mark.parametrize("typed", ['"{}"', " {} ", "'{}'"])
+def test_a_path_may_be_typed_as_file_browsers_copy_it(tmp_path: Path, typed: str) -> None:
+    create(tmp_path / "book").close()
+    named = Compare(typed.format(tmp_path / "gone"), str(tmp_path), "abx", "Ada", 16)
+    with pytest.raises(CatalogueError, match=f"no folder {re.escape(str(tmp_path / 'gone'))};"):
+        named.run(tmp_path / "book", lambda _: None)
+    with pytest.raises(CatalogueError, match="no folder is named"):
+        Compare("", "", "abx", "Ada", 16).run(tmp_path / "book", lambda _: None)

@@ -1,0 +1,220 @@
+"""The proof bundle: anybody recomputes order, scores and p-values from it, and no altered byte escapes its program."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import random
+import re
+import shutil
+import subprocess
+import sys
+import zipfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sessions.casebook import session_ends
+from sessions.casebook.store import Casebook, open_casebook
+from sessions.export import checker, proof
+from sessions.plans import plan_rows, seals
+from sessions.results import review, stand_alone
+from tests.answered_plans import answer_all, sealed_plan
+from tests.casebooks import secret_of
+from tests.command_line import earwitness
+from tests.proof_bundles import HOLDS, members, remanifested, said, unpacked
+
+KEPT = Path(__file__).parents[2] / "data" / "before-rooms" / "casebook.db"
+IN_EACH = 3  # places of a member where a byte is altered; all of them: python -m tests.benchmarks.altered_bytes
+
+
+@pytest.fixture(scope="module")
+def old(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    book = tmp_path_factory.mktemp("book")
+    shutil.copyfile(KEPT, book / "casebook.db")
+    open_casebook(book).close()
+    return book
+
+
+@pytest.fixture(scope="module")
+def bundle(old: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The bundle of a casebook with plans of every method: over, closed, under way."""
+    with open_casebook(old) as book:
+        return unpacked(book, tmp_path_factory.mktemp("bundle"))
+
+
+@pytest.fixture(scope="module")
+def answered(matched_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Casebook]:
+    """A casebook with one plan, evening, that was answered."""
+    home = tmp_path_factory.mktemp("answered")
+    shutil.copytree(matched_folder, home / "book")
+    with open_casebook(home / "book") as book:
+        sealed_plan(book, method="abx", trials=5)
+        answer_all(book, 1.0)
+        unpacked(book, home)
+        yield book
+
+
+@pytest.fixture
+def small(answered: Casebook, tmp_path: Path) -> Path:
+    """A copy of its bundle."""
+    shutil.copytree(answered.folder.parent / "proof", tmp_path / "proof")
+    return tmp_path / "proof"
+
+
+def test_it_is_checked_by_the_standard_library_alone_and_comes_to_the_verdicts(bundle: Path, old: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-I", "-S", "checker.py"], cwd=bundle, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    lines = {line.split(": ", 1)[0]: line for line in done.stdout.splitlines()}
+    assert HOLDS in lines
+    numbers = 0
+    with open_casebook(old) as book:
+        for one in review.review(book).plans:
+            line = lines[one.sealed.plan.name]
+            assert one.sealed.seal in line
+            if one.record.secret is None:
+                assert "sealed, not over" in line
+            elif one.verdict.p_value is not None:
+                stated = re.search(r"p = ([\d.]+)", line)
+                assert stated is not None, line
+                assert float(stated[1]) == pytest.approx(one.verdict.p_value, abs=1e-6)
+                numbers += 1
+    assert numbers >= 15
+
+
+def test_its_program_imports_the_standard_library_alone() -> None:
+    source = Path(checker.__file__).read_text(encoding="utf-8")
+    imported = re.findall(r"^(?:import|from) (\w+)", source, flags=re.MULTILINE)
+    assert set(imported) <= sys.stdlib_module_names
+
+
+def test_the_same_casebook_gives_the_same_bytes(old: Path, tmp_path: Path) -> None:
+    digests = []
+    for name in ("one.zip", "two.zip"):
+        done = earwitness(old, "export", str(tmp_path / name), "--proof", "--json")
+        digests.append(json.loads(done.stdout)["sha256"])
+        assert digests[-1] == hashlib.sha256((tmp_path / name).read_bytes()).hexdigest()
+    assert digests[0] == digests[1]
+    again = earwitness(old, "export", str(tmp_path / "one.zip"), "--proof")
+    assert (again.returncode, "is there already" in again.stderr) == (2, True)
+    with zipfile.ZipFile(tmp_path / "one.zip") as archive:
+        assert {one.date_time for one in archive.infolist()} == {proof.DATED}
+        assert archive.namelist() == sorted(archive.namelist())
+
+
+def test_of_a_plan_that_is_not_over_it_holds_what_was_published(old: Path, bundle: Path) -> None:
+    with open_casebook(old) as book:
+        over = plan_rows.openings(book)
+        running = [one.plan for one in plan_rows.every_sealed(book) if one.plan.id not in over]
+        secrets = [plan_rows.secret(book, plan.id).hex() for plan in running]
+    assert len(running) >= 2
+    every = "".join(path.read_text(encoding="utf-8") for path in members(bundle))
+    assert not any(secret in every for secret in secrets)
+    for plan in running:
+        record = json.loads((bundle / "plans" / f"{plan.name}.json").read_text(encoding="utf-8"))
+        assert {row["table"] for row in record["chain"]} == {"plans"}
+        assert all(session["trials"] == [] for session in record["sessions"])
+    results = json.loads((bundle / "results.json").read_text(encoding="utf-8"))
+    told = {one["plan"]: (one["over"], one["verdict"], one["by_itself"], one["p_value"]) for one in results}
+    assert {told[plan.id] for plan in running} == {(False, None, None, None)}
+
+
+def test_each_altered_byte_is_found(bundle: Path) -> None:
+    rng = random.Random(20)
+    assert said(bundle).startswith(HOLDS)
+    for path in members(bundle):
+        content = path.read_bytes()
+        places = {0, len(content) - 1, *rng.sample(range(len(content)), IN_EACH)}
+        for place in places:
+            altered = bytearray(content)
+            altered[place] ^= rng.randrange(1, 256)
+            path.write_bytes(altered)
+            assert HOLDS not in said(bundle), (path.name, place)
+        path.write_bytes(content)
+    assert said(bundle).startswith(HOLDS)
+
+
+def test_a_file_too_many_or_too_few_is_found(small: Path) -> None:
+    (small / "plans" / "other.json").write_text("{}")
+    assert "plans/other.json" in said(small)
+    (small / "plans" / "other.json").unlink()
+    (small / "sealing.md").unlink()
+    assert "sealing.md" in said(small)
+
+
+def changed(path: Path, change: Callable[[Any], None]) -> None:
+    document = json.loads(path.read_text(encoding="utf-8"))
+    change(document)
+    path.write_text(json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=False) + "\n")
+
+
+def turn_an_answer(record: Any) -> None:
+    row = next(one for one in record["chain"] if one["table"] == "answers")
+    row["answer"] = "B" if row["answer"] == "A" else "A"
+
+
+def turn_a_told_answer(record: Any) -> None:
+    trial = record["sessions"][0]["trials"][0]
+    trial["answer"] = "B" if trial["answer"] == "A" else "A"
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "says"),
+    [
+        ("plans/evening.json", turn_an_answer, "was changed, or is not the one of the chain"),
+        ("plans/evening.json", turn_a_told_answer, "the sessions are not those of the chain"),
+        ("plans/evening.json", lambda record: record["chain"].pop(), "the chain holds other openings"),
+        ("plans/evening.json", lambda record: record.update(secret="00" * 32), "the seal does not fit"),
+        ("plans/evening.json", lambda record: record.update(secret=None), "is not over, and something of its answers"),
+        ("plans/evening.json", lambda record: record.update(seal="00" * 32), "is not the one that was sealed"),
+        ("chain.json", lambda links: links[3].__setitem__(2, "0" * 64), "the chain is broken at its row 5"),
+        ("chain.json", lambda links: links.pop(), "not the one of the chain|cannot be read"),
+        ("evidence.json", lambda rows: rows[0].update(document="{}"), "was changed, or is not the one of the chain"),
+        ("evidence.json", lambda rows: rows.clear(), "rests on a match sheet or check that is not here"),
+        ("results.json", lambda results: results[0].update(p_value=0.001), "something else than results.json says"),
+        ("results.json", lambda results: results[0].update(by_itself="void"), "something else than results.json says"),
+        ("results.json", lambda results: results.clear(), "speaks of other plans"),
+    ],
+)
+def test_what_was_altered_with_its_manifest_is_found_by_what_it_says(
+    small: Path, name: str, change: Callable[[Any], None], says: str
+) -> None:
+    changed(small / name, change)
+    remanifested(small)
+    told = said(small)
+    assert HOLDS not in told
+    assert re.search(says, told), told
+
+
+def test_an_end_that_was_kept_is_looked_for(answered: Casebook, small: Path) -> None:
+    plan = seals.sealed_plan(answered, "evening").plan
+    shown = [str(one.end.code) for one in session_ends.of_plan(answered, plan.id)]
+    assert len(shown) >= 2
+    told = said(small, *shown)
+    assert told.startswith(HOLDS)
+    assert all(f"the end {code} is there" in told for code in shown)
+    assert said(small).rstrip().endswith(f"({answered.head()['head_hash']})")
+    other = shown[0][:-1] + ("0" if shown[0][-1] != "0" else "1")
+    assert "is no end code, or was mistyped" in said(small, other)
+    digits = shown[0].split("-")
+    moved = f"{int(digits[0]) + 1}{''.join(digits[1:5])}"
+    code = "-".join([str(int(digits[0]) + 1), *digits[1:5], checker.check_character(moved)])
+    assert "is not in this record" in said(small, code)
+
+
+def test_a_casebook_without_a_sealed_plan_has_nothing_to_prove(casebook: Casebook, tmp_path: Path) -> None:
+    done = earwitness(casebook.folder, "export", str(tmp_path / "proof.zip"), "--proof")
+    assert (done.returncode, "nothing to prove" in done.stderr) == (2, True)
+    assert not (tmp_path / "proof.zip").exists()
+
+
+def test_it_holds_the_rule_and_its_program_and_no_secret_before_the_end(sealed: Casebook, tmp_path: Path) -> None:
+    bundle = unpacked(sealed, tmp_path)
+    assert (bundle / "check.py").read_text(encoding="utf-8") == stand_alone.program()
+    assert (bundle / "sealing.md").read_text(encoding="utf-8") == stand_alone.rule()
+    assert secret_of(sealed).hex() not in "".join(path.read_text(encoding="utf-8") for path in members(bundle))
+    assert "evening: sealed, not over" in said(bundle)

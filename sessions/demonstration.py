@@ -122,6 +122,23 @@ WORDS = (
 
 
 @dataclass(frozen=True)
+class Sentence:
+    """What the reviewer of this story wants to say, and what it rests on, as it is typed: plan, word, curve."""
+
+    text: str
+    plan: str = ""
+    word: str = ""
+    curve: str = ""
+
+
+CLAIMS = (
+    Sentence("Bracken has more in the bass than sallow.", curve="bracken,sallow:more:60-120:1"),
+    Sentence("To me bracken is the boomy one.", word="bracken:boomy"),
+    Sentence("Blind, everybody hears these two apart.", plan="plain"),
+)
+
+
+@dataclass(frozen=True)
 class DemoResult:
     """What the demo came to."""
 

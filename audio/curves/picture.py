@@ -303,10 +303,10 @@ def dressed(figure: Any, look: Look) -> Any:
     _thin_out(figure)
     figure.set_layout_engine("none")  # else it is laid out once more while it is written
     if look.dark:
-        _darken(figure)
+        darken(figure)
     if look.transparent:
         figure.set_facecolor("none")
-        _outline(figure, ON_DARK[PAPER] if look.dark else PAPER)
+        outline(figure, ON_DARK[PAPER] if look.dark else PAPER)
     return figure
 
 
@@ -418,8 +418,14 @@ def _thin_out(figure: Any) -> None:
         axes.set_xticks(list(words), [word.get_text() for word in words.values()])
 
 
-def _outline(figure: Any, paper_colour: str) -> None:
-    """Paper around words and lines, so that they are read on anything; around curves it lies below all of them."""
+def outline(figure: Any, paper_colour: str) -> dict[Any, Any]:
+    """Paper around words and lines, so that they are read on anything; around curves it lies below all of them.
+
+    Returns
+    -------
+    dict
+        By curve: the line of paper below it.
+    """
     from matplotlib.lines import Line2D
     from matplotlib.patheffects import Normal, Stroke
     from matplotlib.spines import Spine
@@ -431,10 +437,14 @@ def _outline(figure: Any, paper_colour: str) -> None:
     for one in figure.findobj(lambda found: isinstance(found, (Line2D, Spine, Text)) and id(found) not in apart):
         wide = 0.0 if isinstance(one, Text) else one.get_linewidth()
         one.set_path_effects([Stroke(linewidth=wide + HALO_PT, foreground=paper_colour), Normal()])
+    halos = {}
     for line in curves:
-        below = Line2D(*line.get_data(), color=paper_colour, lw=line.get_linewidth() + HALO_PT, ls="-", zorder=1.5)
+        below = halos[line] = Line2D(
+            *line.get_data(), color=paper_colour, lw=line.get_linewidth() + HALO_PT, ls="-", zorder=1.5
+        )
         below.set(label="_halo", transform=line.get_transform())
         line.axes.add_line(below)
+    return halos
 
 
 def _beside(figure: Any) -> None:
@@ -449,7 +459,7 @@ def _beside(figure: Any) -> None:
     )
 
 
-def _darken(figure: Any) -> None:
+def darken(figure: Any) -> None:
     """Every colour of the light palette by its counterpart; what has none is seen on both."""
     from matplotlib.colors import to_hex, to_rgba
 

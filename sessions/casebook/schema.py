@@ -143,6 +143,15 @@ _VIEWERS: dict[str, str] = {
     "viewers_openings": """viewers_id TEXT NOT NULL UNIQUE REFERENCES viewers_tests (id), secret TEXT NOT NULL,
         answers INTEGER NOT NULL CHECK (answers >= 0), answers_sha256 TEXT NOT NULL""",
 }
+# Sentences for an audience, each with what it rests on; one without a text takes the one before it back. And what each
+# came to whenever it was given out: its standing, and what its evidence said then.
+_CLAIMS: dict[str, str] = {
+    "claims": """text TEXT NOT NULL, document TEXT NOT NULL CHECK (json_valid(document)), why TEXT NOT NULL,
+        corrects TEXT REFERENCES claims (id)""",
+    "claim_tellings": """claim_id TEXT NOT NULL REFERENCES claims (id),
+        standing TEXT NOT NULL CHECK (standing IN ('shown', 'not shown', 'contradicted', 'opinion')),
+        document TEXT NOT NULL CHECK (json_valid(document))""",
+}
 _IN_ORDER = (
     _FIRST,
     _REAL_GEAR,
@@ -159,6 +168,7 @@ _IN_ORDER = (
     _THRESHOLDS,
     _ORIGINS,
     _VIEWERS,
+    _CLAIMS,
 )  # as the steps brought them: the view of a step links all tables up to its own
 PROTECTED: Mapping[str, str] = {name: columns for tables in _IN_ORDER for name, columns in tables.items()}
 
@@ -287,5 +297,6 @@ STEPS: tuple[tuple[str, str], ...] = (
     ),
     ("0016_readable_views", readable_views.SQL),
     ("0017_viewers", _chained(_VIEWERS)),
+    ("0018_claims", _chained(_CLAIMS)),
 )
 """Migrations in order: name and SQL. Never edit a released step; add the next one."""

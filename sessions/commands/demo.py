@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING, Any
@@ -9,11 +10,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from .. import demonstration
-from ..results import sentences
+from ..results import how_answered, sentences
 from . import words_learn
 from .context import Context, give, json_option, progress, say
 
 if TYPE_CHECKING:
+    from ..casebook.store import Casebook
+    from ..report.claims.standing import JudgedClaim
     from .words_learn import Gathered
 
 
@@ -25,6 +28,7 @@ def demo(context: Context, folder: Path, as_json: bool) -> None:
     """Play the whole job through: render, match, check, seal, rehearse comparisons and a ballot, judge, report."""
     from ..casebook.store import create
     from ..report import contents, page
+    from ..report.claims import given_out
 
     say(
         "Three comparisons of imaginary loudspeakers and a ballot of words, answered by simulated listeners. Nothing "
@@ -37,12 +41,20 @@ def demo(context: Context, folder: Path, as_json: bool) -> None:
             progress(step)
         shown = demonstration.result(casebook)
         dictionary = words_learn.gathered(casebook, demonstration.REVIEWER)
-        report = folder / "report.html"
-        page.write(contents.gather(casebook, "What was heard: the demo"), report)
+        _keep_claims(casebook)
+        report, sheet = folder / "report.html", folder / "claims.html"
+        made = contents.gather(casebook, "What was heard: the demo")
+        page.write(made, report)
+        given_out.write("What is claimed: the demo", made.made_at, made.claims, [sheet])
+        given_out.note(casebook, made.claims)
+        stills = _stills(casebook, shown)
     _say_result(shown, as_json)
     _say_words(shown, dictionary, as_json)
+    _say_claims(made.claims, as_json)
     hint = f"earwitness --casebook {quote(str(folder))}"
     say(f"\nThe report: {report}", as_json)
+    say(f"Two stills for a video: {stills[0]} and {stills[1].name}", as_json)
+    say(f"What is claimed, as a sheet for filming: {sheet}", as_json)
     say("What to type next:", as_json)
     say(f"  {hint} listen {demonstration.COMPARISONS[0].plan} --listener {demonstration.GUEST}", as_json)
     say("      take the first test yourself (needs a sound device)", as_json)
@@ -53,7 +65,51 @@ def demo(context: Context, folder: Path, as_json: bool) -> None:
     say("  earwitness compare DIR_A DIR_B", as_json)
     say("      your own recordings, from two folders to a blind trial", as_json)
     if as_json:
-        give({"casebook": str(folder), "report": str(report)} | shown.to_document() | _dictionary(dictionary))
+        told: dict[str, Any] = {"casebook": str(folder), "report": str(report), "claims_sheet": str(sheet)}
+        told |= {"stills": [str(one) for one in stills], "claims": [_claim(one) for one in made.claims]}
+        give(told | shown.to_document() | _dictionary(dictionary))
+
+
+def _keep_claims(casebook: Casebook) -> None:
+    """The sentences of the reviewer, each with its evidence."""
+    from ..report.claims import claim_rows, typed_evidence
+    from ..report.claims.claim_rows import ClaimContent
+
+    for one in demonstration.CLAIMS:
+        content = ClaimContent(
+            plans=(typed_evidence.plan(casebook, one.plan),) if one.plan else (),
+            words=(typed_evidence.word(casebook, one.word),) if one.word else (),
+            curves=(typed_evidence.curve(casebook, one.curve),) if one.curve else (),
+        )
+        claim_rows.keep(casebook, one.text, content)
+
+
+def _stills(casebook: Casebook, shown: demonstration.DemoResult) -> list[Path]:
+    """The two loudspeakers on one set of axes, and the card of the first comparison."""
+    from ..plans import seals
+    from ..report.stills import curve_stills, verdict_still, written
+
+    first, wanted = demonstration.COMPARISONS[0], written.Wanted(casebook.folder / "stills", "1920x1080")
+    sealed = seals.sealed_plan(casebook, first.plan)
+    return [
+        *written.write("response", lambda: curve_stills.make(casebook, "response", first.setups), wanted),
+        *written.write(
+            "verdict", lambda: verdict_still.verdict_still(shown.verdicts[0], sealed.seal, sealed.at), wanted
+        ),
+    ]
+
+
+def _say_claims(claims: Sequence[JudgedClaim], as_json: bool) -> None:
+    """What the reviewer wants to say, and what each comes to."""
+    say(f"\nWhat {demonstration.REVIEWER} wants to say", as_json)
+    for one in claims:
+        marked = how_answered.listed([f'"{mark.words}"' for mark in one.overstated])
+        too_much = f" (says too much: {marked})" if marked else ""
+        say(f"  {one.standing}: {one.claim.text}{too_much}", as_json)
+
+
+def _claim(one: JudgedClaim) -> dict[str, Any]:
+    return {"text": one.claim.text, "standing": one.standing, "says_too_much": [mark.words for mark in one.overstated]}
 
 
 def _say_result(shown: demonstration.DemoResult, as_json: bool) -> None:

@@ -73,6 +73,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "words": ("words", "each word of the blind ballots, over all plans; learn: which octaves go with it"),
     "crosscheck": ("crosscheck", "words beside curves: heard and measured, heard only, measured only"),
     "report": ("report", "one self-contained page: compared, matched, sealed, heard, said"),
+    "stills": ("stills", "pictures for a video: curves, verdict cards, ranked words, built up in steps"),
+    "claims": ("claims", "what you want to say, each sentence with its evidence and what it comes to"),
     "viewers": ("viewers", "a blind test for your audience: a page or a soundtrack; what their answers come to"),
     "witness": ("witness", "note that an end of the record, or a seal, was published"),
     "doctor": ("doctor", "what this machine can do: devices, rates, latency, a loopback self-test"),

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..casebook import left_out, session_ends, session_rows, witness_rows
+from ..casebook.catalogue import Setup
 from ..casebook.session_ends import ShownEnd
 from ..casebook.store import Casebook
 from ..plans import check_notes, seals, words_in_trials
@@ -20,11 +21,24 @@ from ..results.plan_record import PlanRecord
 from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict
 from ..results.verification import Verified
 from ..words.corrections import CorrectedWords
-from . import downloads, measured_pictures, names_now, operator_words, told, trial_strips, word_rows, words_beside
+from . import (
+    downloads,
+    measured_pictures,
+    names_now,
+    operator_words,
+    told,
+    trial_strips,
+    unit_review,
+    word_rows,
+    words_beside,
+)
+from .claims import judged_claims
+from .claims.standing import JudgedClaim
 from .downloads import Download
 from .measured_pictures import Drawn, Measured, MeasuredOf
 from .told import Told
 from .trial_strips import Strip
+from .unit_review import UnitReview
 from .word_rows import WordRow
 
 
@@ -37,6 +51,8 @@ class Witnessed:
     ends_published: str
     ends: list[ShownEnd]
     downloads: list[Download]
+    is_apart: bool = False
+    """Whether its record is too large to stand in the page."""
 
 
 @dataclass(frozen=True)
@@ -79,32 +95,53 @@ class Report:
     limits: list[str] = field(default_factory=list)
     measured: Measured = field(default_factory=lambda: Measured([], []))
     corrected: str = ""
+    review: UnitReview | None = None
+    """Of one unit or of several: then the report is about these, and its fine print stands apart."""
+    claims: Sequence[JudgedClaim] = ()
 
 
 def gather(
-    casebook: Casebook, title: str, *, rehearsals: bool = True, meanwhile: Callable[[], object] = tuple
+    casebook: Casebook,
+    title: str,
+    *,
+    rehearsals: bool = True,
+    units: Sequence[Setup] = (),
+    meanwhile: Callable[[], object] = tuple,
 ) -> Report:
     """The report of a casebook: all its plans and, where they are wanted, their rehearsals apart from them.
 
-    What this process can do while others draw pictures is asked for `meanwhile`.
+    Parameters
+    ----------
+    units
+        Setups that it is about: of one all plans in which it took part, of several those between them. Judged is every
+        plan all the same, since some are judged together.
+    meanwhile
+        What this process can do while others draw pictures.
     """
     found = review.review(casebook, rehearsals=rehearsals)
+    plans = [one for one in found.plans if _is_about(one.sealed.plan, units)]
+    ids = {one.id for one in units}
     words = word_rows.gather(casebook, [one.record for one in found.plans])
+    words = [row for row in words if not units or row.setup_id in ids]
 
-    with measured_pictures.gathered(casebook, [one.sealed.plan for one in found.plans], words) as drawn:
-        parts = [_part(casebook, one.sealed, one.record, one.verdict) for one in found.plans]
+    apart = downloads.apart(casebook, [one.sealed for one in plans if one.record.secret])
+    with measured_pictures.gathered(casebook, [one.sealed.plan for one in plans], words, units) as drawn:
+        parts = [_part(casebook, one.sealed, one.record, one.verdict, apart) for one in plans]
         practised = [
             _part(casebook, one.sealed, one.rehearsal_record, one.rehearsal)
-            for one in found.plans
+            for one in plans
             if one.rehearsal_record is not None and one.rehearsal is not None
         ]
         every = [*parts, *practised]
         beside = words_beside.gather(casebook, [(one.record, one.verdict) for one in every])
+        claims = judged_claims.every(casebook, reviewed=found)
+        if units:
+            claims = unit_review.about(claims, units, [one.verdict for one in plans])
         meanwhile()
         measured = drawn()
     every = [replace(one, beside=own) for one, own in zip(every, beside, strict=True)]
     parts, practised = [_measured(casebook, one, measured) for one in every[: len(parts)]], every[len(parts) :]
-    alone = Measured([], []) if parts else measured(())
+    alone = Measured([], []) if parts and not units else measured(())
     return Report(
         title=title,
         made_at=casebook.now(),
@@ -115,11 +152,24 @@ def gather(
         limits=[*_limits(parts, alone), *_heard_freely(casebook, parts)],
         measured=alone,
         corrected=CorrectedWords.of(words_in_trials.corrections(casebook)).in_words,
+        review=unit_review.gather(casebook, units, [one.verdict for one in plans], claims) if units else None,
+        claims=claims,
     )
 
 
-def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict) -> Part:
-    """A plan's part without what was measured; where it cannot be gathered, what is known all the same, and why."""
+def _is_about(plan: Plan, units: Sequence[Setup]) -> bool:
+    """Whether a plan belongs into a report about these: with the one, or between two of several at least."""
+    took_part = {setup.id for setup in plan.setups} & {one.id for one in units}
+    return len(took_part) >= min(len(units), 2)
+
+
+def _part(
+    casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Verdict, apart: frozenset[str] = frozenset()
+) -> Part:
+    """A plan's part without what was measured; where it cannot be gathered, what is known all the same, and why.
+
+    `apart` are the plans whose records have no room in the page.
+    """
     bare = Part(
         judged.plan, sealed.seal, sealed.at, judged, told.of(judged), [], None, [], [], [], record, Measured([], []),
         judged.rehearsal,
@@ -131,19 +181,20 @@ def _part(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, judged: Ve
     if judged.rehearsal:
         return whole
     return review.by_itself(
-        lambda: replace(whole, witnessed=_witnessed(casebook, sealed, record)),
+        lambda: replace(whole, witnessed=_witnessed(casebook, sealed, record, sealed.plan.id in apart)),
         lambda reason: replace(whole, told=whole.told.with_more(f"How it was witnessed cannot be shown: {reason}")),
     )
 
 
-def _witnessed(casebook: Casebook, sealed: SealedPlan, record: PlanRecord) -> Witnessed:
+def _witnessed(casebook: Casebook, sealed: SealedPlan, record: PlanRecord, is_apart: bool) -> Witnessed:
     ends, noted = session_ends.of_plan(casebook, sealed.plan.id), witness_rows.everything(casebook)
     return Witnessed(
         drawn=seals.how_drawn(casebook, sealed.plan),
         seal_published=end_sentences.seal_published([one for one in noted if one.code == sealed.seal]),
         ends_published=end_sentences.ends_published(ends, noted, session_ends.answer_rows(casebook, sealed.plan.id)),
         ends=ends,
-        downloads=downloads.of_plan(casebook, sealed) if record.secret else [],
+        downloads=downloads.of_plan(casebook, sealed) if record.secret and not is_apart else [],
+        is_apart=is_apart,
     )
 
 

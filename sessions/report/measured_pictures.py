@@ -71,19 +71,28 @@ MeasuredOf = Callable[[tuple[str, ...]], Measured]
 
 
 @contextmanager
-def gathered(casebook: Casebook, plans: Sequence[Plan], words: Sequence[WordRow]) -> Iterator[Callable[[], MeasuredOf]]:
+def gathered(
+    casebook: Casebook, plans: Sequence[Plan], words: Sequence[WordRow], units: Sequence[Setup] = ()
+) -> Iterator[Callable[[], MeasuredOf]]:
     """What was measured of each plan's setups, or without plans of all: each picture drawn once for all who show it.
 
-    It is drawn while something else is done, as far as it can be; called, it waits for what is not drawn yet.
+    It is drawn while something else is done, as far as it can be; called, it waits for what is not drawn yet. Of
+    `units`, where the report is about some, what no plan shows of them stands under no setups (`()`).
     """
 
     @functools.cache
     def of_one(setup: Setup, is_compared: bool) -> list[Sketch | Drawn]:
-        return _of_one(casebook, setup, is_compared or bool(plans))
+        return _of_one(casebook, setup, is_compared or (bool(plans) and not units))
 
     asked = {tuple(setup.id for setup in plan.setups) for plan in plans}
     sketched = {setups: _sketched(casebook, setups, words, of_one) for setups in sorted(asked)}
-    if not plans:
+    if units:
+        compared = {name for own in sketched.values() for one in own.comparisons for name in one.names}
+        sketched[()] = review.by_itself(
+            lambda: _of_units(casebook, units, compared, of_one),
+            lambda reason: Sketched([f"Measured: cannot be shown: {reason}"], []),
+        )
+    elif not plans:
         sketched[()] = _sketched(casebook, _with_curves(casebook), words, of_one)
     sketches = list(dict.fromkeys(one for own in sketched.values() for one in own.pictures if isinstance(one, Sketch)))
     with _begun(sketches) as all_drawn:
@@ -135,6 +144,33 @@ def _every_measured(
     for setup in setups:
         pictures += of_one(setup, setup.name in compared)
     return Sketched(measured.sentences, pictures, measured.comparisons)
+
+
+def _of_units(
+    casebook: Casebook,
+    units: Sequence[Setup],
+    compared: set[str],
+    of_one: Callable[[Setup, bool], list[Sketch | Drawn]],
+) -> Sketched:
+    """Several units' responses on one set of axes; and each by itself that no plan's pictures show."""
+    from ..measured import curve_records
+    from ..measured.figures.figure import Subject
+    from ..measured.figures.lines import lines
+    from ..measured.frequency_response import SMOOTHING
+
+    pictures: list[Sketch | Drawn] = []
+    measured = {one.name: curve_records.of_setup(casebook, one) for one in units}
+    axes = [(name, own.on_axis) for name, own in measured.items() if own.on_axis is not None]
+    together = len(axes) > 1
+    if together:
+        found = [(name, record) for name, record in axes if record is not None]
+        names = " and ".join(name for name, _ in found)
+        pictures.append(Sketch(lines(found, Subject(measured[found[0][0]], SMOOTHING)), f"On axis, all: {names}."))
+    for one in units:
+        if one.name not in compared:
+            pictures += of_one(one, together)
+    sentences = [f"Measured: no curve on axis of {one.name}." for one in units if measured[one.name].on_axis is None]
+    return Sketched(sentences, pictures)
 
 
 def _difference(

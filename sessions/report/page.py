@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -14,6 +15,7 @@ from ..results import end_sentences, review, sentences, terms
 from ..results.outcome import PairedComparison
 from ..results.verdict import NOT_BEGUN, RUNNING
 from . import level_tables, names_now, operator_words, qr_codes, result_pictures, templates, trial_pictures
+from .claims import sheet
 from .contents import Part, Report
 from .level_tables import LevelTable
 from .measured_pictures import Drawn, Measured
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
 
     from .templates import Environment
 
-TEMPLATE, PART, LEVELS = "page.html", "plan_part.html", "levels.html"
+TEMPLATE, PART, PRINT, LEVELS = "page.html", "plan_part.html", "plan_print.html", "levels.html"
 BY_WORDS = {
     "bs1770": "loudness after ITU-R BS.1770",
     "a": "A-weighted level",
@@ -85,10 +87,14 @@ def render(report: Report) -> str:
         ),
         "age": end_sentences.age,
         "shown_when": end_sentences.when,
+        "quoted": shlex.quote,
+        "fine_print_apart": report.review is not None,
+        "place_told": sheet.place_told,
     }
     return environment.get_template(TEMPLATE).render(
         report=report,
         section=lambda part: _section(environment, part),
+        fine_print=lambda part: _fine_print(environment, part),
         levels=lambda: _levels(environment, list(tables.values())),
         measured=_measured(report),
         tables=tables,
@@ -123,6 +129,17 @@ def _section(environment: Environment, part: Part) -> Markup:
     return review.by_itself(
         lambda: Markup(environment.get_template(PART).render(part=part)),
         lambda reason: failed.format(part.plan.name, *part.told.first, reason),
+    )
+
+
+def _fine_print(environment: Environment, part: Part) -> Markup:
+    """How a plan was sealed and can be checked, where that stands apart from it; where it cannot be shown, why."""
+    from markupsafe import Markup
+
+    failed = Markup("<p>{}: its fine print cannot be shown: {}</p>")
+    return review.by_itself(
+        lambda: Markup(environment.get_template(PRINT).render(part=part)),
+        lambda reason: failed.format(part.plan.name, reason),
     )
 
 
@@ -164,10 +181,10 @@ def _levels(environment: Environment, tables: list[LevelTable]) -> Markup:
 
 def _measured(report: Report) -> list[MeasuredGroup]:
     """What was measured, by the setups compared; what stands in several plans stands once."""
-    if not report.parts:
-        alone = report.measured
-        return [MeasuredGroup("", alone)] if alone.sentences or alone.pictures else []
-    groups, shown = [], set[str]()
+    alone, groups, shown = report.measured, list[MeasuredGroup](), set[str]()
+    if alone.sentences or alone.pictures:
+        groups.append(MeasuredGroup(" and ".join(report.review.names) if report.review else "", alone))
+        shown |= {*alone.sentences, *(f"{one.drawn}{one.caption}" for one in alone.pictures)}
     for part in report.parts:
         said = [one for one in part.measured.sentences if one not in shown]
         pictures = [one for one in part.measured.pictures if f"{one.drawn}{one.caption}" not in shown]

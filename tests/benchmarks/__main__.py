@@ -1,6 +1,6 @@
 """All goals for speed and memory as one table: ``python -m tests.benchmarks [PART ...] [--times N] [--keep FOLDER]``.
 
-Parts: loudness, memory, compare, start, viewers. Without any, all of them. Times are medians of interleaved runs
+Parts: loudness, memory, compare, start, tell, viewers. Without any, all of them. Times are medians of interleaved runs
 on this machine, and what is compared is their ratio; recordings are made once in the folder kept (otherwise anew,
 about 4 GB).
 """
@@ -13,13 +13,14 @@ import tempfile
 from contextlib import nullcontext
 from pathlib import Path
 
-from . import comparing, measuring, memory, starting, viewers
+from . import comparing, measuring, memory, starting, telling, viewers
 
 PARTS = {
     "loudness": measuring.rows,
     "memory": memory.rows,
     "compare": comparing.rows,
     "start": starting.rows,
+    "tell": telling.rows,
     "viewers": viewers.rows,
 }
 

@@ -115,6 +115,28 @@ def test_the_words_that_the_simulated_listener_links_are_heard_and_crosschecked_
     assert "boomy: heard and measured" in report
 
 
+def test_the_demo_ends_with_two_stills_and_a_sheet_of_claims(demo: tuple[Path, dict, str]) -> None:
+    """Bracken's bass is planted; the plan is sealed and not begun; of boomy there is a sighted word."""
+    from PIL import Image
+
+    book, document, text = demo
+    assert [(one["standing"], one["says_too_much"]) for one in document["claims"]] == [
+        ("shown", []),
+        ("opinion", []),
+        ("not shown", ["everybody", "Blind"]),
+    ]
+    sheet = (book / "claims.html").read_text(encoding="utf-8")
+    assert all(one["text"] in sheet for one in document["claims"])
+    assert [Path(one) for one in document["stills"]] == [
+        book / "stills" / f"{one}.png" for one in ("response", "verdict")
+    ]
+    for one in document["stills"]:
+        with Image.open(one) as still:
+            assert (still.size, still.mode) == ((1920, 1080), "RGBA")
+            assert still.getextrema()[3] == (0, 255)
+    assert "What Ada wants to say" in text
+
+
 def test_identical_setups_are_prepared_to_identical_sound(demo: tuple[Path, dict, str]) -> None:
     book, _, _ = demo
     from sessions.casebook.store import open_casebook

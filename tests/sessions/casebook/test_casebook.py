@@ -155,7 +155,7 @@ NUMBERS |= {
     "rows",
 }
 DOCUMENTS = {"document", "key", "rehearsal", "conditions", "heard"}
-CHOICES = {"what": "begun", "plane": "horizontal"}
+CHOICES = {"what": "begun", "plane": "horizontal", "standing": "shown"}
 OTHERWISE = {"curves": {"kind": "response"}, "witnesses": {"what": "seal"}, "lexicon_changes": {"kind": "add"}}
 
 

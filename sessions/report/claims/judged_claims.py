@@ -1,0 +1,276 @@
+"""Every claim of a casebook with its standing, worked out anew from the data. It writes nothing.
+
+A plan that is not over tells nothing but that: a claim on it is not shown. What is said of plans and words is what
+`verdict` and `crosscheck` say of them; this module only asks whether that bears the claim.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property, partial
+
+from stats.count_summary import HEARD, NOT_SHOWN
+
+from ...casebook import catalogue
+from ...casebook.catalogue import Setup, Track
+from ...casebook.store import Casebook
+from ...measured import makers_facts
+from ...plans import words_in_trials
+from ...results import first_lines, how_answered, review, words_of_two
+from ...results.ballots_over import why_left_out
+from ...results.crosscheck import WordOfTwo
+from ...results.review import Review, ReviewedPlan
+from ...results.verdict import VOID, Verdict
+from ...words import lexicon_rows, log
+from ...words.blindness import LABELS, SIGHTED, LabelledWord
+from ...words.lexicon import Lexicon
+from ...words.tracks_described import tracks_described
+from . import claim_rows, claimed_curves, standing, wording
+from .claim_rows import Claim, CurveSays, FactSays, PlanSays, Standing, WordSays
+from .standing import JudgedClaim, Part, TrackTime
+from .wording import Bearing
+
+GONE = "it is no longer in this casebook"
+
+
+@dataclass(frozen=True)
+class _Found:
+    """A part of the evidence, and what else of it bears on the wording."""
+
+    part: Part
+    blind_test: bool = False
+    preference_test: bool = False
+    words: tuple[LabelledWord, ...] = ()
+
+
+def every(casebook: Casebook, *, reviewed: Review | None = None) -> list[JudgedClaim]:
+    """All claims that were not taken back, judged.
+
+    Parameters
+    ----------
+    reviewed
+        The review of the casebook, where it was made already.
+    """
+    return of(casebook, [one for one in claim_rows.everything(casebook) if not one.withdrawn], reviewed=reviewed)
+
+
+def of(casebook: Casebook, claims: Sequence[Claim], *, reviewed: Review | None = None) -> list[JudgedClaim]:
+    """Some claims, judged; of one that was taken back what its evidence says."""
+    evidence = _Evidence(casebook, reviewed)
+    return [_judged(one, evidence) for one in claims]
+
+
+def _judged(claim: Claim, evidence: _Evidence) -> JudgedClaim:
+    content = claim.content
+    asked = [
+        *(partial(evidence.plan, one) for one in content.plans),
+        *(partial(evidence.word, one) for one in content.words),
+        *(partial(evidence.curve, one) for one in content.curves),
+        *(partial(evidence.fact, one) for one in content.facts),
+    ]
+    found = [review.by_itself(ask, lambda why: _Found(Part("evidence", "not shown", why))) for ask in asked]
+    parts = tuple(one.part for one in found)
+    said = [word for one in found for word in one.words]
+    bearing = Bearing(
+        listeners=frozenset(name for part in parts for name in part.listeners),
+        blind_test=any(one.blind_test for one in found),
+        preference_test=any(one.preference_test for one in found),
+        measured=bool(content.curves or content.facts),
+        sighted_words=bool(said) and all(word.label == SIGHTED for word in said),
+    )
+    comes_to = standing.weakest(parts)
+    return JudgedClaim(
+        claim,
+        comes_to,
+        parts,
+        tuple(wording.overstated(claim.text, bearing)),
+        standing.changes(claim, comes_to, parts),
+    )
+
+
+class _Evidence:
+    """What claims may rest on, each read once, and only if a claim asks for it."""
+
+    def __init__(self, casebook: Casebook, reviewed: Review | None) -> None:
+        self.casebook = casebook
+        self._given = reviewed
+
+    @cached_property
+    def _plans(self) -> dict[str, ReviewedPlan]:
+        found = self._given or review.review(self.casebook)
+        return {one.sealed.plan.id: one for one in found.plans}
+
+    @cached_property
+    def _words(self) -> list[LabelledWord]:
+        return words_in_trials.labelled(self.casebook, log.words(self.casebook, corrected=True))
+
+    @cached_property
+    def _lexicon(self) -> Lexicon:
+        return lexicon_rows.in_force(self.casebook)
+
+    @cached_property
+    def _tracks(self) -> dict[str, str]:
+        return dict(catalogue.names(self.casebook, Track))
+
+    def plan(self, claimed: PlanSays) -> _Found:
+        """A plan's verdict beside what is claimed of it."""
+        one = self._plans.get(claimed.plan)
+        if one is None:
+            return _Found(Part("plan", "not shown", GONE))
+        verdict = one.verdict
+        by = () if verdict.outcome is None else tuple(how_answered.who(verdict.outcome))
+        preference = verdict.plan.method.asks_preference
+        comes_to, said = _of_verdict(verdict, claimed)
+        counts = verdict.verdict in (HEARD, NOT_SHOWN)
+        part = Part(f"plan {verdict.plan.name}", comes_to, said, by, self._passages(verdict) if counts else ())
+        return _Found(part, blind_test=counts, preference_test=counts and preference)
+
+    def word(self, claimed: WordSays) -> _Found:
+        """A logged word, what was said of one setup, or what ballots came to between two."""
+        if claimed.word:
+            return self._logged(claimed.word)
+        setups = [self._setup(one) for one in claimed.setups]
+        own = [
+            one
+            for one in self._words
+            if one.setup_id == setups[0].id
+            and not one.word.corrected
+            and self._lexicon.headword(one.word.term) == self._lexicon.headword(claimed.term)
+        ]
+        if len(setups) == 1:
+            return self._said_of(setups[0], claimed.term, own)
+        return self._of_two(setups, claimed.term, own)
+
+    def curve(self, claimed: CurveSays) -> _Found:
+        """A band of one curve, or of the difference of two."""
+        return _Found(claimed_curves.part(self.casebook, claimed))
+
+    def fact(self, claimed: FactSays) -> _Found:
+        """A maker's fact, and what was measured beside it."""
+        setup = self._setup(claimed.setup)
+        what = f"fact {setup.name}, {claimed.what}"
+        checked = next(
+            (one for one in makers_facts.of_setup(self.casebook, setup) if one.fact.what == claimed.what), None
+        )
+        if checked is None:
+            return _Found(Part(what, "not shown", "the maker states it no longer"))
+        if claimed.says == "stated":
+            said = f"the maker states {checked.fact.value} ({checked.fact.source})"
+            return _Found(Part(what, "shown", said))
+        wanted, other = makers_facts.AGREES, makers_facts.DIFFERS
+        if claimed.says == "differs":
+            wanted, other = other, wanted
+        comes_to: Standing = (
+            "shown" if checked.outcome == wanted else "contradicted" if checked.outcome == other else "not shown"
+        )
+        return _Found(Part(what, comes_to, checked.sentence))
+
+    def _setup(self, setup_id: str) -> Setup:
+        return catalogue.find(self.casebook, Setup, setup_id)
+
+    def _logged(self, word_id: str) -> _Found:
+        one = next((word for word in self._words if word.word.id == word_id), None)
+        if one is None:
+            return _Found(Part("word", "not shown", GONE))
+        word = one.word
+        said = f"said of {one.of}, strength {word.strength}, {one.label}, by {word.listener}"
+        what = f"word {word.term}"
+        if word.corrected:
+            return _Found(
+                Part(what, "not shown", f"{said}; it was {'taken back' if word.taken_back else 'corrected'} since")
+            )
+        return _Found(Part(what, "opinion", said, (word.listener,), _times([one])), words=(one,))
+
+    def _said_of(self, setup: Setup, term: str, own: Sequence[LabelledWord]) -> _Found:
+        what = f"word {term} of {setup.name}"
+        if not own:
+            return _Found(Part(what, "not shown", "nobody said it"))
+        part = Part(what, "opinion", _counted(own), _by(own), _times(own))
+        return _Found(part, words=tuple(own))
+
+    def _of_two(self, setups: Sequence[Setup], term: str, own: Sequence[LabelledWord]) -> _Found:
+        what = f"word {term} of {setups[0].name} rather than of {setups[1].name}"
+        ids = (setups[0].id, setups[1].id)
+        found = [
+            (one, word)
+            for one in self._plans.values()
+            if one.verdict.plan.method.asks_words and set(ids) <= {own.id for own in one.verdict.plan.setups}
+            if not why_left_out(one.verdict)
+            for word in words_of_two.of_judged(one.verdict, one.record, ids, self._lexicon)
+            if self._lexicon.headword(word.term) == self._lexicon.headword(term)
+        ]
+        if not found:
+            if not own:
+                return _Found(Part(what, "not shown", "no ballot that is over asked for it, and nobody said it"))
+            said = f"no ballot that is over asked for it; {_counted(own)}"
+            return _Found(Part(what, "opinion", said, _by(own), _times(own)), words=tuple(own))
+        asked = [word for _, word in found]
+        times = tuple(dict.fromkeys(time for one, _ in found for time in self._passages(one.verdict)))
+        part = Part(
+            what,
+            _of_ballots(asked),
+            "; ".join(f"{word.evidence}: {word.how}" for word in asked),
+            tuple(dict.fromkeys(name for word in asked for name in word.listeners)),
+            (*_times(own), *times),
+        )
+        return _Found(part, blind_test=True)
+
+    def _passages(self, verdict: Verdict) -> tuple[TrackTime, ...]:
+        """Where in the music a plan's passages lie."""
+        found = []
+        for one in verdict.plan.passages:
+            start = one.cut_start_frame / one.cut_rate_hz
+            end = start + one.length_s
+            track = self._tracks.get(one.track_id, one.name)
+            found.append(TrackTime(track, round(1000 * start), round(1000 * end), f"played in {verdict.plan.name}"))
+        return tuple(found)
+
+
+def _of_verdict(verdict: Verdict, claimed: PlanSays) -> tuple[Standing, str]:
+    """Whether a verdict bears what is claimed, and what it says; of a plan that is not over only that."""
+    if verdict.verdict is None:
+        return "not shown", f"it has no verdict ({verdict.state})"
+    headline = first_lines.first_lines(verdict)[0].partition(": ")[2].rstrip(".")
+    if verdict.outcome is not None and verdict.verdict in (HEARD, NOT_SHOWN):
+        headline += f"; {how_answered.answered(verdict.outcome, verdict)}"
+    if verdict.verdict == VOID:
+        return "not shown", headline
+    taken_away = verdict.verdict == HEARD and bool(first_lines.but_alone(verdict))
+    if claimed.says == claim_rows.NOT_SHOWN:
+        if verdict.verdict == HEARD:
+            return ("not shown" if taken_away else "contradicted"), headline
+        return ("shown" if verdict.verdict == NOT_SHOWN else "not shown"), headline
+    if verdict.verdict != HEARD or taken_away:
+        return "not shown", headline
+    if claimed.says == claim_rows.HEARD:
+        return "shown", headline
+    preferred = next((one.id for one in verdict.plan.setups if one.name == verdict.preferred), None)
+    if preferred is None:
+        return "not shown", headline
+    return ("shown" if preferred == claimed.says else "contradicted"), headline
+
+
+def _of_ballots(asked: Sequence[WordOfTwo]) -> Standing:
+    """What ballots say of a word of the first rather than of the second; only what was heard between two counts."""
+    heard = {word.first for word in asked if word.evidence == "heard"}
+    return "contradicted" if False in heard else "shown" if True in heard else "not shown"
+
+
+def _counted(own: Sequence[LabelledWord]) -> str:
+    how = ", ".join(f"{label} {times}" for label in LABELS if (times := sum(one.label == label for one in own)))
+    return f"said {tracks_described(own).told()} ({how}) by {how_answered.listed(list(_by(own)))}"
+
+
+def _by(own: Sequence[LabelledWord]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(one.word.listener for one in own))
+
+
+def _times(own: Sequence[LabelledWord]) -> tuple[TrackTime, ...]:
+    """Where in the music words were said, the blindest first."""
+    ordered = sorted(own, key=lambda one: LABELS.index(one.label))
+    return tuple(
+        TrackTime(one.word.track, one.word.track_ms, None, f"{one.word.term}, {one.label}")
+        for one in ordered
+        if one.word.track
+    )

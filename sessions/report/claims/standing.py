@@ -1,0 +1,111 @@
+"""What a claim comes to from the parts of its evidence. Pure.
+
+The weakest part decides: one that contradicts, then one that is not shown, then one that is an opinion. A claim without
+evidence is an opinion.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from .claim_rows import Claim, Standing
+from .wording import Overstated
+
+WEAKEST_FIRST: tuple[Standing, ...] = ("contradicted", "not shown", "opinion", "shown")
+MEANS: dict[Standing, str] = {
+    "shown": "all of its evidence bears it",
+    "not shown": "some of its evidence does not bear it",
+    "contradicted": "some of its evidence says the opposite",
+    "opinion": "it rests on what somebody said, and no test or measurement bears it",
+}
+
+
+@dataclass(frozen=True)
+class TrackTime:
+    """Where in the music something of a claim's evidence lies, ms (None: all of the track), and what lies there."""
+
+    track: str
+    from_ms: int | None
+    to_ms: int | None
+    what: str
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of a claim's evidence.
+
+    Attributes
+    ----------
+    what
+        What it is: "plan evening", "word boomy".
+    standing
+        What it comes to for the claim.
+    said
+        What it says now, in words.
+    listeners
+        Whose answers or words it is.
+    """
+
+    what: str
+    standing: Standing
+    said: str
+    listeners: tuple[str, ...] = ()
+    times: tuple[TrackTime, ...] = ()
+
+    @property
+    def told(self) -> str:
+        """The whole in one line."""
+        return f"{self.what}: {self.standing}: {self.said}"
+
+
+@dataclass(frozen=True)
+class JudgedClaim:
+    """A claim with what it comes to now.
+
+    Attributes
+    ----------
+    overstated
+        Words of it that say more than its evidence.
+    changed
+        What changed since it was given out last, in words; empty where nothing did, or it never was.
+    """
+
+    claim: Claim
+    standing: Standing
+    parts: tuple[Part, ...]
+    overstated: tuple[Overstated, ...] = ()
+    changed: tuple[str, ...] = field(default=())
+
+    @property
+    def times(self) -> list[TrackTime]:
+        """Where in the music its evidence lies, each place once."""
+        return list(dict.fromkeys(time for part in self.parts for time in part.times))
+
+
+def weakest(parts: Sequence[Part]) -> Standing:
+    """What a claim comes to.
+
+    >>> weakest([Part("plan evening", "shown", ""), Part("word airy", "opinion", "")]), weakest([])
+    ('opinion', 'opinion')
+    """
+    found = {part.standing for part in parts}
+    return next((one for one in WEAKEST_FIRST if one in found), "opinion")
+
+
+def changes(claim: Claim, standing: Standing, parts: Sequence[Part]) -> tuple[str, ...]:
+    """What is otherwise than when the claim was given out last: its standing, its sentence, what its evidence says."""
+    before = claim.told
+    if before is None:
+        return ()
+    day = before.at[:10]
+    found = []
+    if before.standing != standing:
+        found.append(f"it was {before.standing} when it was given out last ({day}), and is {standing} now")
+    if before.text != claim.text and claim.text:
+        found.append(f'it was given out last ({day}) as "{before.text}"')
+    now = [part.told for part in parts]
+    if tuple(now) != before.parts:
+        found += [f"then ({day}): {one}" for one in before.parts if one not in now]
+        found += [f"now: {one}" for one in now if one not in before.parts]
+    return tuple(found)

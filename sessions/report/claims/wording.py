@@ -1,0 +1,109 @@
+"""Words of a claim that say more than its evidence: each with the reason and a gentler wording. Pure.
+
+The list, `wording.csv`, is our own, and English. It finds words and not meanings: what it marks is to be read again,
+and what it does not mark may still say too much.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """What the evidence of a claim can bear.
+
+    Attributes
+    ----------
+    listeners
+        Whose answers and words it rests on, by name.
+    blind_test
+        Whether a blind test that counts stands behind it.
+    preference_test
+        Whether such a test asked which one is preferred.
+    measured
+        Whether a curve or a maker's fact is named.
+    sighted_words
+        Whether it rests on words and all of them were said sighted.
+    """
+
+    listeners: frozenset[str] = frozenset()
+    blind_test: bool = False
+    preference_test: bool = False
+    measured: bool = False
+    sighted_words: bool = False
+
+
+@dataclass(frozen=True)
+class Overstated:
+    """Words that say more than the evidence: as they stand in the sentence, why, and what could be said instead."""
+
+    words: str
+    reason: str
+    gentler: str
+
+    @property
+    def told(self) -> str:
+        """The whole in one line."""
+        return f'"{self.words}": {self.reason}; say rather: {self.gentler}'
+
+
+APPLIES: Mapping[str, Callable[[Bearing], bool]] = {
+    "always": lambda bearing: True,
+    "one listener": lambda bearing: len(bearing.listeners) == 1,
+    "sighted words": lambda bearing: bearing.sighted_words and not bearing.blind_test,
+    "no blind test": lambda bearing: not bearing.blind_test,
+    "nothing measured": lambda bearing: not bearing.measured,
+    "no preference test": lambda bearing: not bearing.preference_test,
+}
+"""When a row of the list applies, by what its column says."""
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A row of the list: words, when they say too much, and beside which other words they do not."""
+
+    pattern: re.Pattern[str]
+    when: str
+    unless: re.Pattern[str] | None
+    reason: str
+    gentler: str
+
+
+@cache
+def rules() -> tuple[Rule, ...]:
+    """The list, in its order."""
+    text = (Path(__file__).with_name("wording.csv")).read_text(encoding="utf-8")
+    return tuple(
+        Rule(
+            re.compile(row["wording"], re.IGNORECASE),
+            row["when"],
+            re.compile(row["unless"], re.IGNORECASE) if row["unless"] else None,
+            row["says more than"],
+            row["gentler"],
+        )
+        for row in csv.DictReader(text.splitlines())
+    )
+
+
+def overstated(text: str, bearing: Bearing) -> list[Overstated]:
+    """What of a sentence says more than its evidence can bear, in the order of the list; each reason once.
+
+    >>> [one.words for one in overstated("Everybody hears it, because I measured it.", Bearing(measured=True))]
+    ['Everybody', 'because']
+    >>> overstated("On drums I heard a difference.", Bearing(frozenset({"Ada"}), blind_test=True))
+    []
+    """
+    found, plain = [], text.replace("\u2019", "'")
+    for rule in rules():
+        match = rule.pattern.search(plain)
+        if match is None or (rule.unless and rule.unless.search(plain)):
+            continue
+        if APPLIES[rule.when](bearing):
+            found.append(Overstated(match[0], rule.reason, rule.gentler))
+    return found

@@ -1,0 +1,88 @@
+"""Ranked lists of words for a video: what was said of a setup, and what a blind ballot came to. Pure.
+
+What was said is ranked by tracks, since a word said ten times in one is one piece of music still; each mark is a track,
+by how blind the word was said in it at best.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from audio.curves import card
+from audio.curves.card import Mark, Row
+from audio.curves.still import Still
+
+from ...errors import CatalogueError
+from ...results.ballot_outcomes import BallotWord, WordBallots
+from ...results.first_lines import REHEARSAL
+from ...results.verdict import Verdict
+from ...words.blindness import IN_A_BLIND_TRIAL, LABELS, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
+from ...words.lexicon import Lexicon
+
+MARKS: dict[str, Mark] = {IN_A_BLIND_TRIAL: "whole", SAID_TO_BE_BLIND: "half", SIGHTED: "hollow"}
+SAID_BELOW = f"A mark for each track. Filled: {IN_A_BLIND_TRIAL}; half: {SAID_TO_BE_BLIND}; hollow: {SIGHTED}"
+TICKED_BELOW = "A mark for each trial in which it was ticked of one alone. Bold and filled: heard"
+MOST_MARKS = 18
+
+
+def said_still(words: Sequence[LabelledWord], setup_id: str, name: str, lexicon: Lexicon) -> Still:
+    """The words said of a setup, those of most tracks first.
+
+    Raises
+    ------
+    CatalogueError
+        If none was said of it.
+    """
+    alike: dict[str, list[LabelledWord]] = {}
+    for one in words:
+        if one.setup_id == setup_id and not one.word.corrected:
+            alike.setdefault(lexicon.headword(one.word.term), []).append(one)
+    if not alike:
+        raise CatalogueError(f"nothing was said of {name!r} yet: earwitness word log TERM --setup {name!r}")
+    rows = [_said(own, lexicon) for own in alike.values()]
+    rows.sort(key=lambda row: (-len(row.marks), [_RANK[mark] for mark in row.marks], row.words))
+    return card.list_card(f"What was said of {name}", rows, SAID_BELOW)
+
+
+def ballot_still(verdict: Verdict) -> Still:
+    """The words of a blind ballot between two setups, those ticked most unlike first.
+
+    Raises
+    ------
+    CatalogueError
+        If it is no such ballot, or not over.
+    """
+    found = verdict.outcome
+    if not isinstance(found, WordBallots):
+        why = "not over" if verdict.verdict is None else "no ballot of ticks between two setups"
+        raise CatalogueError(f"{verdict.plan.name!r} is {why}; name one that is, or a setup instead")
+    first, second = found.setups
+    ranked = sorted(found.words, key=lambda one: (-abs(one.first_only - one.second_only), one.word))
+    rows = [_ticked(one, first, second, heard=one.word in verdict.words_heard) for one in ranked]
+    title = f"{REHEARSAL if verdict.rehearsal else ''}Words ticked blind: {first} or {second}"
+    return card.list_card(title, rows, TICKED_BELOW)
+
+
+_RANK: dict[Mark, int] = {"whole": 0, "half": 1, "hollow": 2, "cross": 3}
+
+
+def _said(own: Sequence[LabelledWord], lexicon: Lexicon) -> Row:
+    best: dict[str, int] = {}
+    for one in own:
+        track = one.word.track or ""
+        best[track] = min(best.get(track, len(LABELS)), LABELS.index(one.label))
+    entry = lexicon.find(own[0].word.term)
+    tracks = len(best.keys() - {""})
+    end = f"{tracks} {'track' if tracks == 1 else 'tracks'}" if tracks else "outside of any track"
+    marks = [MARKS[LABELS[place]] for place in sorted(best.values())]
+    blind = any(one.label == IN_A_BLIND_TRIAL for one in own)
+    return Row(entry.word if entry else own[0].word.term, marks[:MOST_MARKS], end, bold=blind)
+
+
+def _ticked(one: BallotWord, first: str, second: str, *, heard: bool) -> Row:
+    more = first if one.first_only >= one.second_only else second
+    marks: list[Mark] = ["whole" if heard else "hollow"] * max(one.first_only, one.second_only)
+    counts = f"{max(one.first_only, one.second_only)} to {min(one.first_only, one.second_only)} of {one.trials}"
+    alike = one.first_only == one.second_only
+    end = f"both alike, of {one.trials}" if alike else f"{more} {counts}"
+    return Row(one.word, marks[:MOST_MARKS], end, bold=heard)

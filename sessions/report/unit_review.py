@@ -1,0 +1,280 @@
+"""The review of one unit, or of several side by side: what the maker states, what was measured, compared and said.
+
+It begins with sentences that can be read aloud; each number stands in the table below with the curve it is from.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from audio.errors import MeasureError
+from stats.count_summary import HEARD, NOT_SHOWN
+
+from ..casebook.catalogue import Setup
+from ..casebook.store import Casebook
+from ..measured import curve_records, curve_summary, makers_facts
+from ..measured.conditions import where_in_words
+from ..measured.curve_comparison import compare_setups
+from ..measured.curve_records import CurveRecord, SetupCurves
+from ..measured.curve_sentences import most
+from ..measured.curve_summary import CurveSummary
+from ..measured.makers_facts import AGREES, DIFFERS, OPEN, CheckedFact
+from ..measured.rating import least_in_words
+from ..plans import words_in_trials
+from ..results.first_lines import but_alone
+from ..results.how_answered import listed, number_of
+from ..results.verdict import UNDECIDED, VOID, Verdict
+from ..words import lexicon_rows, log
+from ..words.profile import Profile, profile
+from .claims.standing import WEAKEST_FIRST, JudgedClaim
+
+HEARD_ALONE = "heard on its own, but not among the primary questions taken together"
+END_DB = 6  # below its mean: where a response ends, of those that are told
+MOST_WORDS = 3  # in a sentence
+MOST_PAIRS = 3  # of several units, told in a sentence each
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit: what its maker states beside what was measured, and its words."""
+
+    setup: Setup
+    facts: Sequence[CheckedFact]
+    words: Profile
+    measured: SetupCurves
+    summary: CurveSummary
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table: what it is, and a cell for each unit."""
+
+    what: str
+    cells: Sequence[str]
+
+
+@dataclass(frozen=True)
+class UnitReview:
+    """Units side by side: what can be read aloud first, then the table of what it rests on."""
+
+    units: Sequence[Unit]
+    answer: Sequence[str]
+    rows: Sequence[Row]
+
+    @property
+    def names(self) -> list[str]:
+        """Of the units."""
+        return [one.setup.name for one in self.units]
+
+
+def gather(
+    casebook: Casebook, setups: Sequence[Setup], verdicts: Sequence[Verdict], claims: Sequence[JudgedClaim]
+) -> UnitReview:
+    """The review of some units.
+
+    Parameters
+    ----------
+    verdicts
+        Of the plans that the report shows.
+    claims
+        About these units.
+    """
+    said, lexicon = words_in_trials.labelled(casebook, log.words(casebook)), lexicon_rows.in_force(casebook)
+    units = []
+    for setup in setups:
+        measured = curve_records.of_setup(casebook, setup)
+        units.append(
+            Unit(
+                setup,
+                makers_facts.of_setup(casebook, setup),
+                profile(said, setup.id, setup.name, lexicon),
+                measured,
+                curve_summary.summary(measured),
+            )
+        )
+    answer = [_compared(units, verdicts)]
+    if len(units) == 1:
+        answer += [_measured(units[0]), _stated(units[0]), _said(units[0])]
+    else:
+        answer += [_apart(casebook, *two) for two in list(combinations(setups, 2))[:MOST_PAIRS]]
+    answer.append(_claimed(claims))
+    return UnitReview(units, list(filter(None, answer)), _rows(units, verdicts))
+
+
+def about(judged: Sequence[JudgedClaim], setups: Sequence[Setup], plans: Sequence[Verdict]) -> list[JudgedClaim]:
+    """The claims whose evidence names one of these setups, or rests on one of these plans."""
+    ids, asked = {one.id for one in setups}, {one.plan.id for one in plans}
+    found = []
+    for one in judged:
+        content = one.claim.content
+        named = {
+            *(of for word in content.words for of in word.setups),
+            *(of for curve in content.curves for of in curve.of),
+            *(fact.setup for fact in content.facts),
+        }
+        if named & ids or {plan.plan for plan in content.plans} & asked:
+            found.append(one)
+    return found
+
+
+def _compared(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> str:
+    """How many blind comparisons there were, and what they came to."""
+    names = listed([one.setup.name for one in units])
+    if not verdicts:
+        return f"{names} {'was' if len(units) == 1 else 'were'} not compared blind."
+    over = [one for one in verdicts if one.verdict is not None]
+    blind, among = number_of(len(verdicts), "blind comparison"), "of" if len(units) == 1 else "among"
+    if not over:
+        are = "is" if len(verdicts) == 1 else "are"
+        return f"{blind} {among} {names} {are} sealed and not over: nothing is told yet."
+    counts = Counter(HEARD_ALONE if one.verdict == HEARD and but_alone(one) else one.verdict for one in over)
+    told = [f"{counts[state]} {state}" for state in (HEARD, HEARD_ALONE, NOT_SHOWN, UNDECIDED, VOID) if counts[state]]
+    waiting = f", {len(verdicts) - len(over)} not over" if len(over) < len(verdicts) else ""
+    return f"{blind} {among} {names}: {listed(told)}{waiting}."
+
+
+def _apart(casebook: Casebook, one: Setup, other: Setup) -> str:
+    """Where two units' curves differ most to the ear."""
+    try:
+        found = compare_setups(casebook, one, other)
+    except MeasureError:
+        return ""
+    return "" if found is None else f"Measured on axis, {most(found)}."
+
+
+def _measured(unit: Unit) -> str:
+    name, found = unit.setup.name, unit.summary
+    parts = [cell for cell in (_sensitivity(found), _low_end(found), _least(found)) if cell]
+    if not parts:
+        return f"Of {name} nothing was measured that is told in numbers here."
+    return f"Measured of {name}: {'; '.join(parts)}."
+
+
+def _stated(unit: Unit) -> str:
+    """How many of the maker's facts agree with what was measured; which do not."""
+    checkable = [one for one in unit.facts if one.checkable]
+    if not unit.facts:
+        return f"Nothing that the maker of {unit.setup.name} states is kept here."
+    if not checkable:
+        return f"What the maker of {unit.setup.name} states no curve tells of."
+    parts = []
+    for outcome, one_does, several_do in (
+        (AGREES, "agrees", "agree"),
+        (DIFFERS, "does not agree", "do not agree"),
+        (OPEN, "cannot be told from these data", "cannot be told from these data"),
+    ):
+        own = [one.fact.what for one in checkable if one.outcome == outcome]
+        if own:
+            parts.append(f"{listed(own)} {one_does if len(own) == 1 else several_do}")
+    return f"Of what the maker of {unit.setup.name} states, beside what was measured: {'; '.join(parts)}."
+
+
+def _said(unit: Unit) -> str:
+    used = [one for one in unit.words.used if not one.likes][:MOST_WORDS]
+    if not used:
+        return ""
+    told = [
+        f"{one.word} ({number_of(one.tracks, 'track') if one.tracks else 'outside of any track'}, "
+        f"{number_of(one.in_blind_trials, 'time') if one.in_blind_trials else 'never'} in a blind trial)"
+        for one in used
+    ]
+    return f"Said most of {unit.setup.name}: {listed(told)}."
+
+
+def _claimed(claims: Sequence[JudgedClaim]) -> str:
+    if not claims:
+        return ""
+    counts = Counter(one.standing for one in claims)
+    told = listed([f"{counts[one]} {one}" for one in reversed(WEAKEST_FIRST) if counts[one]])
+    return f"Of {number_of(len(claims), 'sentence')} that the reviewer wants to say: {told}."
+
+
+def _rows(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> list[Row]:
+    """What stands side by side; a line that no unit has something in is left out."""
+    cells: list[tuple[str, Callable[[Unit], str]]] = [
+        ("heard blind", lambda unit: _blind(unit, verdicts)),
+        ("sensitivity", lambda unit: _sensitivity(unit.summary)),
+        ("lower end", lambda unit: _low_end(unit.summary)),
+        ("least impedance", lambda unit: _least(unit.summary)),
+        ("in the room", lambda unit: _in_room(unit.summary)),
+        ("directions measured", lambda unit: str(len(unit.summary.directions) or "")),
+        ("measured when and how", lambda unit: _how(unit.measured.on_axis)),
+        ("curves", _curves),
+        ("words, most tracks first", _words),
+        ("described", _described),
+    ]
+    stated = list(dict.fromkeys(one.fact.what for unit in units for one in unit.facts))
+    rows = [Row(what, [cell(unit) for unit in units]) for what, cell in cells]
+    rows += [Row(f"{what}, as stated", [_fact(unit, what) for unit in units]) for what in stated]
+    return [row for row in rows if any(row.cells)]
+
+
+def _blind(unit: Unit, verdicts: Sequence[Verdict]) -> str:
+    own = [one for one in verdicts if unit.setup.id in {setup.id for setup in one.plan.setups}]
+    told = []
+    for one in own:
+        others = [setup.name for setup in one.plan.setups if setup.id != unit.setup.id]
+        told.append(f"{listed(others)}: {one.verdict or one.state} ({one.plan.name})")
+    return "; ".join(told)
+
+
+def _sensitivity(found: CurveSummary) -> str:
+    axis = found.on_axis
+    if axis is None or axis.sensitivity_db is None:
+        return ""
+    part = axis.sensitivity_hz
+    only = f", from {part[0]:.0f} to {part[1]:.0f} Hz only" if part else ""
+    return f"{axis.sensitivity_db:.1f} dB SPL for 2.83 V at 1 m{only}"
+
+
+def _low_end(found: CurveSummary) -> str:
+    axis = found.on_axis
+    ends = axis.ends.ends if axis and axis.ends else ()
+    low_hz = next((one.low_hz for one in ends if one.db == END_DB), None)
+    return f"{END_DB} dB below its mean at {low_hz:.0f} Hz" if low_hz else ""
+
+
+def _least(found: CurveSummary) -> str:
+    own = found.impedance
+    return f"at least {least_in_words(own)}, at {own.minimum_hz:.0f} Hz" if own else ""
+
+
+def _in_room(found: CurveSummary) -> str:
+    room = found.directivity.in_room if found.directivity else None
+    if room is None:
+        return ""
+    return f"estimate {room.slope_db_per_octave:+.2f} dB an octave, bumps of {room.bumpiness_db:.2f} dB"
+
+
+def _how(record: CurveRecord | None) -> str:
+    if record is None:
+        return ""
+    return ", ".join(filter(None, (record.conditions.when or record.at[:10], record.conditions.in_words())))
+
+
+def _curves(unit: Unit) -> str:
+    """Which curves the numbers are from."""
+    axis, impedance = unit.measured.on_axis, unit.measured.impedance
+    parts = [
+        f"{where_in_words(axis.direction)} {axis.id}" if axis else "",
+        f"impedance {impedance.id}" if impedance else "",
+    ]
+    return "; ".join(filter(None, parts))
+
+
+def _words(unit: Unit) -> str:
+    return ", ".join(f"{one.word} {one.tracks}" for one in unit.words.used if not one.likes)
+
+
+def _described(unit: Unit) -> str:
+    """From which week to which."""
+    weeks = sorted({week for one in unit.words.used for week in one.weeks})
+    return " to ".join(dict.fromkeys((weeks[0], weeks[-1]))) if weeks else ""
+
+
+def _fact(unit: Unit, what: str) -> str:
+    found = next((one for one in unit.facts if one.fact.what == what), None)
+    return "" if found is None else f"{found.fact.value}: {found.outcome if found.checkable else 'not checked'}"

@@ -1,0 +1,376 @@
+"""Claims: what each sentence comes to by the data, what changes are told, which words say too much, what is given out.
+
+The curves are made here: 4 dB more from 40 to 180 Hz of the first setup and nothing else, so that what bands hold is
+known.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import shutil
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Setup, Track
+from sessions.casebook.store import Casebook, create, open_casebook
+from sessions.errors import CatalogueError
+from sessions.measured import curve_records, fact_rows
+from sessions.measured.conditions import ON_AXIS, Conditions
+from sessions.measured.curve_records import NewCurve, RawFile
+from sessions.plans import seals
+from sessions.report.claims import claim_rows, given_out, judged_claims, sheet, timed_notes, typed_evidence, wording
+from sessions.report.claims.claim_rows import Claim, ClaimContent, PlanSays, Standing
+from sessions.report.claims.standing import JudgedClaim, Part
+from sessions.report.claims.wording import APPLIES, Bearing
+from sessions.results.verdict import VOID, Together, judge
+from sessions.words import log
+from tests.answered_plans import answer_all, answer_trials, sealed_plan
+from tests.casebooks import chain_holds
+from tests.command_line import earwitness
+from tests.records import RIGHT, plan, record
+from tests.sessions.measured.measured_files import HZ
+
+MORE_DB = 4.0
+PLAINLY = Bearing(frozenset({"Ada", "Bo"}), blind_test=True, preference_test=True, measured=True)
+
+
+@pytest.fixture(scope="module")
+def described_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two setups with a curve each, the first with more in the bass, and a word said sighted of the first."""
+    folder = tmp_path_factory.mktemp("described") / "book"
+    with create(folder) as book:
+        for name, more_db in (("sallow", MORE_DB), ("bracken", 0.0)):
+            setup = catalogue.add_setup(book, name)
+            level_db = 80 + np.where((HZ >= 40) & (HZ <= 180), more_db, 0.0)
+            new = NewCurve("response", ON_AXIS, np.column_stack([HZ, level_db]), Conditions())
+            curve_records.keep(book, setup, [(RawFile.of(f"{name}.txt", name.encode()), [new])])
+        ada, drums = catalogue.listener_named(book, "Ada"), catalogue.keep(book, catalogue.new_track(book, "drums"))
+        sallow = catalogue.find(book, Setup, "sallow")
+        log.log(book, ada, log.Word("boomy", 3, 8_000, setup_id=sallow.id, track_id=drums.id))
+    return folder
+
+
+@pytest.fixture
+def described(described_once: Path, tmp_path: Path) -> Iterator[Casebook]:
+    """A copy of it, open."""
+    shutil.copytree(described_once, tmp_path / "book")
+    with open_casebook(tmp_path / "book") as book:
+        yield book
+
+
+def claimed(book: Casebook, text: str = "So it is.", **typed: str) -> Claim:
+    """A claim with evidence as it is typed: plan, word, curve, fact."""
+    found = {f"{kind}s": (getattr(typed_evidence, kind)(book, said),) for kind, said in typed.items()}
+    return claim_rows.keep(book, text, ClaimContent(**found))
+
+
+def judged(book: Casebook, claim: Claim) -> JudgedClaim:
+    return judged_claims.of(book, [claim_rows.find(book, claim.id)])[0]
+
+
+def comes_to(book: Casebook, **typed: str) -> Standing:
+    return judged(book, claimed(book, **typed)).standing
+
+
+def test_a_claim_on_a_plan_is_what_its_verdict_bears_and_before_its_end_nothing_is_told(sealed: Casebook) -> None:
+    heard, not_shown = claimed(sealed, plan="evening"), claimed(sealed, plan="evening:not-shown")
+    answer_all(sealed, 1.0, most=7)
+    for one in (heard, not_shown):
+        found = judged(sealed, one)
+        assert (found.standing, found.times) == ("not shown", [])
+        assert found.parts[0].said == "it has no verdict (running)"
+    given_out.note(sealed, judged_claims.every(sealed))
+    answer_all(sealed, 1.0)
+    first, second = judged(sealed, heard), judged(sealed, not_shown)
+    assert (first.standing, second.standing) == ("shown", "contradicted")
+    assert first.parts[0].listeners == ("Ada",)
+    assert first.parts[0].said.startswith("sallow against bracken: a difference was HEARD; 8 of 8 trials were answered")
+    assert not first.parts[0].said.endswith(".")
+    assert first.changed[0].startswith("it was not shown when it was given out last (20")
+    assert first.changed[0].endswith("and is shown now")
+    assert {(time.track, time.from_ms, time.to_ms) for time in first.times} == {
+        ("drums", 0, 4000),
+        ("strings", 0, 4000),
+    }
+    given_out.note(sealed, judged_claims.every(sealed))
+    assert judged(sealed, heard).changed == ()
+    assert chain_holds(sealed)
+
+
+def test_a_plan_that_was_not_shown_shows_no_more_than_that_and_one_stopped_early_nothing(casebook: Casebook) -> None:
+    for name in ("evening", "morning"):
+        sealed_plan(casebook, name, method="abx", trials=8)
+    answer_trials(casebook, 4, 4)
+    answer_trials(casebook, 2, 0, plan="morning")
+    seals.close(casebook, "morning", "the pair went back")
+    assert comes_to(casebook, plan="evening") == "not shown"
+    assert comes_to(casebook, plan="evening:not-shown") == "shown"
+    assert comes_to(casebook, plan="morning") == comes_to(casebook, plan="morning:not-shown") == "not shown"
+    with pytest.raises(CatalogueError, match="asked whether a difference is heard, and not which setup is preferred"):
+        claimed(casebook, plan="evening:sallow")
+
+
+def test_what_is_heard_on_its_own_and_not_with_the_other_questions_bears_no_claim() -> None:
+    heard = judge(record(plan("abx", 10), [[RIGHT] * 10]))
+    alone = replace(heard, together=Together(primary_plans=2, p_holm=0.06, holds=False))
+    void = replace(heard, verdict=VOID, void_reasons=["x"])
+    for says in (claim_rows.HEARD, claim_rows.NOT_SHOWN):
+        standings = [judged_claims._of_verdict(one, PlanSays("p", says))[0] for one in (heard, alone, void)]
+        assert standings == ["shown" if says == claim_rows.HEARD else "contradicted", "not shown", "not shown"]
+
+
+def test_a_preference_is_shown_for_the_setup_that_was_chosen_and_contradicted_for_the_other(casebook: Casebook) -> None:
+    sealed_plan(casebook, method="preference", trials=10)
+    answer_all(casebook, 1.0)
+    own = {name: judged(casebook, claimed(casebook, plan=f"evening:{name}")) for name in ("sallow", "bracken")}
+    preferred = "sallow" if "for sallow" in own["sallow"].parts[0].said else "bracken"
+    other = "bracken" if preferred == "sallow" else "sallow"
+    assert f"for {preferred}" in own[preferred].parts[0].said
+    assert (own[preferred].standing, own[other].standing) == ("shown", "contradicted")
+
+
+def test_a_word_is_shown_by_a_ballot_alone_and_the_other_way_round_contradicted(casebook: Casebook) -> None:
+    sealed_plan(casebook, method="words", trials=12, words=("bright", "boomy", "thin", "wide"))
+    answer_all(casebook, 1.0)
+    assert comes_to(casebook, word="sallow,bracken:bright") == "shown"
+    assert comes_to(casebook, word="bracken,sallow:bright") == "contradicted"
+    assert comes_to(casebook, word="sallow,bracken:wide") == "not shown"
+    assert comes_to(casebook, word="sallow,bracken:airy") == "not shown"  # nobody asked for it, and nobody said it
+    found = judged(casebook, claimed(casebook, "Brighter.", plan="evening", word="sallow,bracken:bright"))
+    assert [part.standing for part in found.parts] == ["shown", "shown"]
+
+
+def test_what_was_said_sighted_is_an_opinion_with_its_place_and_its_taking_back_changes_it(described: Casebook) -> None:
+    [word] = log.words(described)
+    for typed in ("sallow:boomy", "sallow,bracken:boomy", word.id):
+        found = judged(described, claimed(described, "It sounds boomy.", word=typed))
+        assert found.standing == "opinion"
+        assert [(time.track, time.from_ms) for time in found.times] == [("drums", 8000)]
+        assert [mark.words for mark in found.overstated] == ["sounds"]
+    one = claim_rows.everything(described)[-1]
+    given_out.note(described, judged_claims.every(described))
+    ada = catalogue.listener_named(described, "Ada")
+    described.append_many([log.new_taking_back(ada, word.id, 3)])
+    found = judged(described, one)
+    assert found.standing == "not shown"
+    assert any("taken back since" in line for line in found.changed)
+    assert comes_to(described, word="bracken:boomy") == "not shown"
+
+
+@pytest.mark.parametrize(
+    ("typed", "standing"),
+    [
+        ("sallow,bracken:more:60-120", "shown"),
+        ("bracken,sallow:less:60-120:3", "shown"),
+        ("sallow,bracken:more:60-120:3.9", "not shown"),  # 4 dB with 0.5 dB taken for their uncertainty
+        ("sallow,bracken:more:60-120:5", "contradicted"),
+        ("bracken,sallow:more:60-120", "contradicted"),
+        ("sallow,bracken:less:1000-2000", "not shown"),
+        ("sallow:more:60-120:3", "shown"),
+        ("bracken:more:60-120", "not shown"),
+    ],
+)
+def test_a_band_of_curves_bears_what_was_planted_in_it_and_no_more(
+    described: Casebook, typed: str, standing: Standing
+) -> None:
+    found = judged(described, claimed(described, curve=typed))
+    assert found.standing == standing, found.parts
+    if typed.startswith(("sallow,bracken:more", "sallow:more")):
+        assert "sallow gives 4.0 dB more" in found.parts[0].said
+
+
+def test_a_claim_follows_the_newest_curve_and_one_on_a_withdrawn_curve_is_not_shown(described: Casebook) -> None:
+    ids = {one.setup: one.id for one in curve_records.listed(described)}
+    of_setups = claimed(described, curve="sallow,bracken:more:60-120:3")
+    of_curves = claimed(described, curve=f"{ids['sallow']},{ids['bracken']}:more:60-120:3")
+    assert judged(described, of_setups).standing == judged(described, of_curves).standing == "shown"
+    given_out.note(described, judged_claims.every(described))
+    sallow = catalogue.find(described, Setup, "sallow")
+    flat = NewCurve("response", ON_AXIS, np.column_stack([HZ, np.full(len(HZ), 80.0)]), Conditions())
+    old = [curve_records.by_id(described, ids["sallow"])]
+    curve_records.keep(described, sallow, [(RawFile.of("b", b"b"), [flat])], replaces=old, why="the gate was wrong")
+    found = judged(described, of_setups)
+    assert found.standing == "contradicted"
+    assert "it was shown when it was given out last" in found.changed[0]
+    found = judged(described, of_curves)
+    assert found.standing == "not shown"
+    assert "is withdrawn: the gate was wrong" in found.parts[0].said
+
+
+def test_a_makers_fact_is_stated_agrees_or_differs(described: Casebook) -> None:
+    sallow = catalogue.find(described, Setup, "sallow")
+    impedance = NewCurve("impedance", ON_AXIS, np.column_stack([HZ, np.full(len(HZ), 5.0)]), Conditions())
+    curve_records.keep(described, sallow, [(RawFile.of("z", b"z"), [impedance])])
+    fact_rows.keep(described, sallow, "nominal impedance", "8 ohm", "sheet")
+    fact_rows.keep(described, sallow, "weight", "8 kg", "sheet")
+    stated = claimed(described, fact="sallow:nominal impedance")
+    assert judged(described, stated).standing == "shown"  # 5 ohm where a rating of 8 ohm asks for 6.4
+    assert comes_to(described, fact="sallow:nominal impedance:agrees") == "contradicted"
+    assert comes_to(described, fact="sallow:nominal:differs") == "shown"
+    assert comes_to(described, fact="sallow:weight") == "shown"
+    assert comes_to(described, fact="sallow:weight:agrees") == "not shown"
+    fact_rows.keep(described, sallow, "nominal impedance", "", "")
+    assert judged(described, stated).parts[0].said == "the maker states it no longer"
+    with pytest.raises(CatalogueError, match=r"no fact called 'wieght'.*did you mean 'weight'"):
+        claimed(described, fact="sallow:wieght")
+
+
+def test_a_claim_is_changed_and_taken_back_by_later_rows_and_keeps_its_name(described: Casebook) -> None:
+    first = claimed(described, "It is boomy.", word="sallow:boomy")
+    content = ClaimContent(words=first.content.words, video_from_ms=12_000)
+    second = claim_rows.change(described, first, "To me it is boomy.", content, "softened")
+    assert (second.id, second.number, second.changes) == (first.id, 1, 1)
+    assert claim_rows.find(described, second.row) == claim_rows.find(described, "1") == second
+    with pytest.raises(CatalogueError, match="was changed meanwhile"):
+        claim_rows.change(described, first, "Other.", content)
+    with pytest.raises(CatalogueError, match="for a reason that stays on record"):
+        claim_rows.withdraw(described, second, " ")
+    gone = claim_rows.withdraw(described, second, "I no longer hear it")
+    assert gone.withdrawn
+    assert judged_claims.every(described) == []
+    with pytest.raises(CatalogueError, match=r"was taken back .I no longer hear it.; write it anew"):
+        claim_rows.change(described, gone, "It is boomy.", content)
+    rows = described.query("SELECT text, why FROM claims ORDER BY seq")
+    assert [row["text"] for row in rows] == ["It is boomy.", "To me it is boomy.", ""]
+    assert chain_holds(described)
+
+
+@pytest.mark.parametrize(
+    ("typed", "refused"),
+    [
+        ({"plan": "evning"}, "no sealed plan called 'evning'"),
+        ({"word": "word-none"}, "no word 'word-none'"),
+        ({"word": "sallow:"}, "which word"),
+        ({"word": "salow:airy"}, "did you mean 'sallow'"),
+        ({"curve": "sallow,bracken:more"}, "type it like"),
+        ({"curve": "sallow,bracken:more:120-60"}, "a band goes up"),
+        ({"curve": "sallow,sallow:more:60-120"}, "names one thing twice"),
+        ({"curve": "curve-none:more:60-120"}, "no curve 'curve-none'"),
+        ({"fact": "sallow"}, "type it like sallow:sensitivity"),
+    ],
+)
+def test_evidence_that_is_not_there_is_refused_with_what_to_type(
+    described: Casebook, typed: dict[str, str], refused: str
+) -> None:
+    with pytest.raises(CatalogueError, match=re.escape(refused)):
+        claimed(described, **typed)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "bearing", "marked"),
+    [
+        ("There is no difference.", PLAINLY, ["no difference"]),
+        ("In this test no difference was shown.", PLAINLY, []),
+        ("Everybody hears it, always.", PLAINLY, ["Everybody", "always"]),
+        ("You will hear it.", PLAINLY, ["You will hear"]),
+        ("Nobody can hear that.", PLAINLY, ["Nobody"]),
+        ("It is the best of all.", PLAINLY, ["best"]),
+        ("It is boomy because of its port.", PLAINLY, ["because"]),
+        ("That\u2019s why it is boomy.", PLAINLY, ["That's why"]),
+        ("This proves it.", PLAINLY, ["proves"]),
+        ("Night and day.", PLAINLY, ["Night and day"]),
+        ("Listeners heard it.", PLAINLY, []),
+        ("Listeners heard it.", Bearing(frozenset({"Ada"}), blind_test=True), ["Listeners"]),
+        ("It sounds airy.", Bearing(frozenset({"Ada"}), sighted_words=True), ["sounds"]),
+        ("To me it sounds airy.", Bearing(frozenset({"Ada"}), sighted_words=True), []),
+        ("Heard blind.", Bearing(), ["blind"]),
+        ("I measured a rise.", Bearing(blind_test=True), ["measured"]),
+        ("It is better.", Bearing(blind_test=True), ["better"]),
+        ("A significant difference.", PLAINLY, ["significant"]),
+        ("Just as good.", PLAINLY, ["Just as good"]),
+    ],
+)
+def test_words_that_say_more_than_their_evidence_are_marked(sentence: str, bearing: Bearing, marked: list[str]) -> None:
+    assert [one.words for one in wording.overstated(sentence, bearing)] == marked
+
+
+def test_every_rule_can_apply_and_no_gentler_wording_is_marked_itself() -> None:
+    assert len(wording.rules()) >= 15
+    assert {rule.when for rule in wording.rules()} == set(APPLIES)
+    for rule in wording.rules():
+        for bearing in (PLAINLY, Bearing(frozenset({"Ada"}), sighted_words=True)):
+            again = [one.words for one in wording.overstated(rule.gentler, bearing) if one.gentler == rule.gentler]
+            assert again == [], rule.gentler
+
+
+def claim_of(number: int, text: str, start_ms: int | None, end_ms: int | None = None) -> JudgedClaim:
+    content = ClaimContent(video_from_ms=start_ms, video_to_ms=end_ms)
+    part = Part("plan <evening>", "shown", "7 of 8 --> right & more\n\nthan chance")
+    return JudgedClaim(Claim(f"claim-{number}", number, "row", "", "", text, content), "shown", (part,))
+
+
+def test_timed_notes_keep_to_the_grammar_of_webvtt() -> None:
+    """The W3C's syntax of a file, from memory: blocks, times that rise, text without a bare & or < or arrow."""
+    given = [
+        claim_of(1, "It is <b>boomy</b> & heard --> so", 3_723_500),
+        claim_of(2, "First.", 1_000),
+        claim_of(3, "Said at once.", 2_000),
+        claim_of(4, "At the same moment.", 2_000, 2_500),
+        claim_of(5, "Never said.", None),
+    ]
+    text = timed_notes.webvtt(given)
+    first, *blocks = text.removesuffix("\n").split("\n\n")
+    assert first == "WEBVTT"
+    assert blocks[0].startswith("NOTE ")
+    assert "-->" not in blocks[0]
+    spans = []
+    for block in blocks[1:]:
+        identifier, times, *payload = block.split("\n")
+        assert "-->" not in identifier
+        found = re.fullmatch(r"(\d{2,}):([0-5]\d):([0-5]\d\.\d{3}) --> (\d{2,}):([0-5]\d):([0-5]\d\.\d{3})", times)
+        assert found is not None, times
+        hours, minutes, seconds, *end = (float(part) for part in found.groups())
+        spans.append((3600 * hours + 60 * minutes + seconds, 3600 * end[0] + 60 * end[1] + end[2]))
+        assert payload
+        for line in payload:
+            assert line.strip()
+            assert re.fullmatch(r"(?:[^&<>]|&(?:amp|lt|gt);)+", line), line
+    assert [start for start, _ in spans] == [1, 2, 2, 3723.5]
+    assert all(end > start for start, end in spans)
+    assert spans[0][1] == 2  # until the next one begins
+    assert spans[2][1] == 2.5
+    assert "It is &lt;b&gt;boomy&lt;/b&gt; &amp; heard --&gt; so" in text
+    assert timed_notes.text(given).splitlines()[0] == "0:01 First."
+    assert "62:03 It is <b>boomy</b> & heard --> so" in timed_notes.text(given)
+
+
+def test_the_sheet_says_how_each_sentence_may_be_said_and_nothing_of_it_becomes_markup() -> None:
+    bold = claim_of(1, 'It is *boomy* <b>here</b>, "so"', 12_000)
+    made = sheet.sheet("What <is> claimed", "2026-05-01T00:00:00.000Z", [bold])
+    assert "<b>here" not in sheet.html(made)
+    assert "It is *boomy* &lt;b&gt;here&lt;/b&gt;" in sheet.html(made)
+    assert "\\*boomy\\* \\<b\\>here" in sheet.markdown(made)
+    [row] = csv.DictReader(io.StringIO(sheet.table(made)))
+    assert row["sentence"] == bold.claim.text
+    assert (row["standing"], row["how to say it"], row["video from"]) == ("shown", "Can be said as it stands.", "0:12")
+
+
+def test_the_commands_keep_list_change_and_give_out_claims(described: Casebook, tmp_path: Path) -> None:
+    book = described.folder
+    said = earwitness(book, "claims", "add", "Everybody hears it.", "--curve", "sallow,bracken:more:60-120").stdout
+    assert "SHOWN: all of its evidence bears it" in said
+    assert '"Everybody": it was heard by those who took the test' in said
+    refused = earwitness(book, "claims", "export", "--out", str(tmp_path / "n.vtt"))
+    assert refused.returncode == 2
+    assert "nobody said when a claim is said in the video" in refused.stderr
+    assert earwitness(book, "claims", "edit", "1", "--text", "Measured.", "--video", "1:02").returncode == 0
+    files = [str(tmp_path / f"c{ending}") for ending in given_out.OF_ENDING]
+    done = earwitness(book, "claims", "export", "--json", *(part for file in files for part in ("--out", file)))
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["noted"] is True
+    assert all(Path(file).stat().st_size > 50 for file in files)
+    [listed] = json.loads(earwitness(book, "claims", "list", "--json").stdout)["claims"]
+    assert (listed["text"], listed["standing"], listed["changed"]) == ("Measured.", "shown", [])
+    assert earwitness(book, "claims", "withdraw", "1", "--why", "no longer").returncode == 0
+    assert "was taken back" in earwitness(book, "claims", "show", "1").stdout
+    with open_casebook(book) as again:
+        assert chain_holds(again)
+        assert catalogue.everything(again, Track)[0].name == "drums"

@@ -1,0 +1,184 @@
+"""The report about one unit, or several side by side: the answer first, its evidence, the fine print at the end."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Setup
+from sessions.casebook.store import Casebook
+from sessions.measured import curve_records, fact_rows
+from sessions.measured.conditions import ON_AXIS, Conditions
+from sessions.measured.curve_records import NewCurve, RawFile
+from sessions.report import downloads, unit_review
+from sessions.report.claims import claim_rows, typed_evidence
+from sessions.report.claims.claim_rows import ClaimContent
+from sessions.results.verdict import Together, judge
+from sessions.words import log
+from stats.count_summary import NOT_SHOWN
+from tests.answered_plans import answer_all, sealed_plan
+from tests.command_line import earwitness
+from tests.records import RIGHT, plan, record
+from tests.sessions.measured.measured_files import HZ
+from tests.sessions.report.test_report import cut_off
+from tests.sessions.report.test_report_for_people import Node, read
+
+
+@pytest.fixture
+def reviewed(book: Casebook) -> Casebook:
+    """Three setups: the first two compared and heard, the other two sealed; facts, curves, words and claims."""
+    sealed_plan(book, "evening", method="abx", trials=8)
+    sealed_plan(book, "morning", method="abx", trials=8, setups=("bracken", "sallow-late"))
+    answer_all(book, 1.0)
+    setups = {one.name: one for one in catalogue.everything(book, Setup)}
+    for name, ohm in (("sallow", 5.0), ("bracken", 7.0)):
+        level_db = 84.0 - np.maximum(12.0 * np.log2(60.0 / HZ), 0.0)  # 12 dB an octave below 60 Hz
+        new = [
+            NewCurve("response", ON_AXIS, np.column_stack([HZ, level_db]), Conditions(2.0, 2.83, spl=True)),
+            NewCurve("impedance", ON_AXIS, np.column_stack([HZ, np.full(len(HZ), ohm)]), Conditions()),
+        ]
+        curve_records.keep(book, setups[name], [(RawFile.of(f"{name}.txt", name.encode()), new)])
+    fact_rows.keep(book, setups["sallow"], "nominal impedance", "8 ohm", "the sheet <of May>")
+    fact_rows.keep(book, setups["sallow"], "minimum impedance", "5 ohm", "the sheet")
+    ada = catalogue.listener_named(book, "Ada")
+    log.log(book, ada, log.Word("airy", 3, setup_id=setups["sallow"].id))
+    log.log(book, ada, log.Word("boomy", 3, setup_id=setups["sallow-late"].id))
+    for text, evidence in (("I heard it.", "evening"), ("I did not hear it.", "morning:not-shown")):
+        claim_rows.keep(book, text, ClaimContent(plans=(typed_evidence.plan(book, evidence),)))
+    return book
+
+
+def page(book: Casebook, *about: str) -> tuple[str, Node]:
+    file = book.folder / "made.html"
+    done = earwitness(book.folder, "report", *about, "--out", str(file))
+    assert done.returncode == 0, done.stderr
+    text = file.read_text(encoding="utf-8")
+    return text, read(text)
+
+
+def headings(root: Node) -> list[str]:
+    return [one.text() for one in root.find("h2")]
+
+
+def test_the_review_of_a_unit_answers_first_and_ends_with_the_fine_print(reviewed: Casebook) -> None:
+    text, root = page(reviewed, "--unit", "sallow")
+    assert headings(root) == [
+        "In short",
+        "At a glance",
+        "What the maker states, and what was measured",
+        "evening",
+        "How the levels were matched",
+        "What was measured",
+        "Words",
+        "What is claimed",
+        "The fine print",
+        "What could not be shown",
+        "The record",
+    ]
+    [answer] = root.find("div", "answer")
+    heard, measured, *others = [one.text() for one in answer.find("p")]
+    assert heard == "1 blind comparison of sallow: 1 heard."
+    # 84 dB at 2 m for 2.83 V is 6 dB more at 1 m; half an octave below 60 Hz lies 42.4 Hz; 5 ohm throughout
+    sensitivity, end, least = measured.split("; ")
+    assert sensitivity == "Measured of sallow: 90.0 dB SPL for 2.83 V at 1 m"
+    assert least == "at least 5.0 ohm, at 20 Hz."
+    found = re.fullmatch(r"6 dB below its mean at (\d+) Hz", end)
+    assert found is not None, measured
+    assert float(found[1]) == pytest.approx(42.4, abs=2.0)
+    assert others == [
+        "Of what the maker of sallow states, beside what was measured: minimum impedance agrees; nominal impedance "
+        "does not agree.",
+        "Said most of sallow: airy (outside of any track, never in a blind trial).",
+        "Of 1 sentence that the reviewer wants to say: 1 shown.",
+    ]
+    [glance] = root.find("table", "glance")
+    curves = [one.id for one in curve_records.listed(reviewed) if one.setup == "sallow"]
+    assert len(curves) == 2
+    assert all(one in glance.text() for one in curves)
+    assert "bracken: heard (evening)" in glance.text()
+    assert text.index("Fixed 20") > text.index("The fine print")
+    assert text.count("How it was sealed") == 1
+    assert "morning" not in text.replace("good morning", "")  # a plan without this unit
+    assert "<td>boomy</td>" not in text
+    assert "the sheet &lt;of May&gt;" in text
+
+
+def test_units_side_by_side_share_a_table_a_picture_and_the_plans_between_them(reviewed: Casebook) -> None:
+    text, root = page(reviewed, "--compare", "sallow", "bracken", "sallow-late")
+    assert "<title>sallow, bracken and sallow-late, side by side</title>" in text
+    [glance] = root.find("table", "glance")
+    rows = {row.find("td")[0].text(): [cell.text() for cell in row.find("td")[1:]] for row in glance.find("tr")[1:]}
+    assert rows["least impedance"] == ["at least 5.0 ohm, at 20 Hz", "at least 7.0 ohm, at 20 Hz", ""]
+    assert rows["heard blind"] == [
+        "bracken: heard (evening)",
+        "sallow: heard (evening); sallow-late: not begun (morning)",
+        "bracken: not begun (morning)",
+    ]
+    assert rows["nominal impedance, as stated"] == ["8 ohm: does not agree", "", ""]
+    [answer] = root.find("div", "answer")
+    first = answer.find("p")[0].text()
+    assert first == "2 blind comparisons among sallow, bracken and sallow-late: 1 heard, 1 not over."
+    assert "On axis, all: sallow and bracken." in text
+    assert text.count("<svg ") == text.count("</svg>")
+    only_two, _ = page(reviewed, "--compare", "sallow", "sallow-late")
+    assert "sallow and sallow-late were not compared blind." in only_two
+    assert "How it was sealed" not in only_two
+
+
+def test_a_report_of_everything_keeps_its_order_and_shows_what_is_claimed(reviewed: Casebook) -> None:
+    text, root = page(reviewed)
+    assert headings(root)[:3] == ["In short", "evening", "morning"]
+    assert text.count("How it was sealed") == 2
+    claims = [one.text() for one in root.find("div", "claim")]
+    assert [one.split(".")[0] for one in claims] == ["SHOWN I heard it", "NOT SHOWN I did not hear it"]
+    assert "it has no verdict (not begun)" in claims[1]
+
+
+def test_what_the_report_is_about_is_said_plainly_or_refused(reviewed: Casebook) -> None:
+    book = reviewed.folder
+    for about, why in (
+        (("sallow",), "say --unit sallow for the review of one"),
+        (("--compare", "sallow"), "--compare sets two units and more side by side"),
+        (("--compare", "sallow", "sallow"), "--compare sets two units and more side by side"),
+        (("--unit", "salow"), "did you mean 'sallow'"),
+    ):
+        done = earwitness(book, "report", *about)
+        assert done.returncode == 2
+        assert why in done.stderr
+    assert earwitness(book, "report", "--unit", "sallow-late").returncode == 0
+    text = (book / "report-sallow-late.html").read_text(encoding="utf-8")
+    assert "Of sallow-late nothing was measured that is told in numbers here." in text
+    assert "1 blind comparison of sallow-late is sealed and not over: nothing is told yet." in text
+
+
+def test_what_is_heard_on_its_own_alone_is_not_counted_as_heard(reviewed: Casebook) -> None:
+    heard = judge(record(plan("abx", 10), [[RIGHT] * 10]))
+    alone = replace(heard, together=Together(primary_plans=2, p_holm=0.06, holds=False))
+    missed = replace(alone, verdict=NOT_SHOWN)
+    sallow = catalogue.find(reviewed, Setup, "sallow")
+    found = unit_review.gather(reviewed, [sallow], [heard, alone, missed], [])
+    assert found.answer[0] == (
+        "3 blind comparisons of sallow: 1 heard, 1 heard on its own, but not among the primary questions taken "
+        "together and 1 not shown."
+    )
+
+
+def test_records_that_would_make_a_page_too_large_stay_out_of_it_and_how_to_get_them_is_said(
+    reviewed: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "Both files are in this page" in page(reviewed)[0]
+    monkeypatch.setattr(downloads, "MOST_BYTES", 0)
+    text, _ = page(reviewed)
+    assert "Both files are in this page" not in text
+    assert "earwitness verify --record evening</code>" in text
+
+
+@pytest.mark.browser
+def test_nothing_of_three_units_is_cut_off_on_a_phone(reviewed: Casebook) -> None:
+    page(reviewed, "--compare", "sallow", "bracken", "sallow-late")
+    assert cut_off(Path(reviewed.folder / "made.html"), 390) == []

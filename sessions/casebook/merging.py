@@ -88,9 +88,10 @@ def keep_secrets(here: Casebook, other: Casebook) -> None:
         If both have another secret of one plan.
     """
     over = {row["plan_id"] for row in other.query("SELECT plan_id FROM openings")}
+    over |= {row["viewers_id"] for row in other.query("SELECT viewers_id FROM viewers_openings")}
     told = {row["plan_id"]: secret_files.from_text(row["secret"]) for row in other.query("SELECT * FROM secrets")}
     kept = {}
-    for row in other.query("SELECT id, name FROM plans"):
+    for row in other.query("SELECT id, name FROM plans UNION ALL SELECT id, id FROM viewers_tests"):
         secret = secret_files.read(other.folder, row["id"]) or told.get(row["id"])
         own = secret_files.read(here.folder, row["id"])
         if secret and own and secret != own:

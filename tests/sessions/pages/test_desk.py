@@ -14,6 +14,7 @@ from starlette.routing import Mount, Route
 from starlette.testclient import TestClient
 
 from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.desk.office import Office
 from sessions.desk.works import Works
@@ -24,6 +25,7 @@ from sessions.pages.joining import Guests
 from sessions.pages.room import Room
 from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan_rows import Wish
+from sessions.words import log
 from tests.answered_plans import OF_MANY, PAIR, SETUPS, WISHES, answer_all
 from tests.pages import silent_house
 
@@ -146,11 +148,14 @@ def said(folder: Path) -> dict[str, str]:
 
 
 def answered(folder: Path, secret: bytes, hears: float, most: int = 10_000) -> Path:
-    """A copy of a casebook, its draft sealed with a secret, and answered as by somebody who hears it so often."""
+    """A casebook with its draft sealed, answered as by who hears it so often, and with words of three trials."""
     with open_casebook(folder) as book:
         with mock.patch("secrets.token_bytes", return_value=secret):
-            seals.seal(book, "evening", anyway=True)
+            method = seals.seal(book, "evening", anyway=True).plan.method
         answer_all(book, hears, most=most)
+        for row in book.query("SELECT id FROM trials ORDER BY seq LIMIT 3"):
+            said_of = log.Word("bright", 3, trial_id=row["id"], stimulus=method.stimuli[-1])
+            log.log(book, catalogue.find(book, Listener, "Ada"), said_of)
     return folder
 
 

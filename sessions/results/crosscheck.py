@@ -37,6 +37,12 @@ Outcome = Literal[
     "said, nothing measurable is known for this word",
     "cannot be told",
 ]
+UNDECIDED = "the measurements cannot tell"
+_SHOWN: dict[Evidence, str] = {
+    "heard": "heard",
+    "heard among several": "heard among several",
+    "enough alone": "enough by its ballot alone",
+}
 RESPONSE = frozenset(IN_A_RESPONSE)
 UNREPEATED_DB = 0.5  # so near to its threshold an effect of curves without repeats decides nothing; our own rule
 TOLD_WITHIN_DB = 0.05  # what is told with one decimal is known no better
@@ -63,6 +69,8 @@ class WordOfTwo:
         The name of the ballot's plan; empty of what was said outside of one.
     asked
         The word as its ballot asked for it, which the lexicon may have renamed or merged since; empty as above.
+    labels
+        How it was said outside of a ballot, each of the ways there were (`words.blindness.LABELS`).
     """
 
     term: str
@@ -72,6 +80,7 @@ class WordOfTwo:
     listeners: tuple[str, ...] = ()
     ballot: str = ""
     asked: str = ""
+    labels: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -116,6 +125,23 @@ class Crosschecked:
     def measured(self) -> bool:
         """Whether the difference bears the word out, whoever heard it."""
         return self.outcome.endswith("and measured") or self.outcome.startswith("measured")
+
+    @property
+    def told(self) -> str:
+        """The outcome for people: what a blind ballot showed stays shown where what was measured decides nothing.
+
+        >>> Crosschecked(WordOfTwo("bright", True, "heard", ""), None, None, None, "cannot be told", "").told
+        'heard; the measurements cannot tell'
+        """
+        shown = _SHOWN.get(self.word.evidence)
+        return self.outcome if shown is None or self.outcome != "cannot be told" else f"{shown}; {UNDECIDED}"
+
+    @property
+    def rank(self) -> int:
+        """Which come first where there is room for some: those heard, of these the ones that are decided."""
+        if self.word.evidence not in ("heard", "heard among several"):
+            return 2
+        return int(self.outcome == "cannot be told")
 
 
 OwnThreshold = Callable[[WordOfTwo, float, float, bool], AudibleFrom | None]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Sequence
 from typing import Any
@@ -37,7 +38,8 @@ from .word_prompt import About, keep, log_lines
 def word(ctx: click.Context, /, **about: str | None) -> None:
     """Words: descriptors as you put them, with strength and place in the music.
 
-    Alone, at a terminal, it asks for one word after the other.
+    Alone, at a terminal, it asks for one word after the other. In free listening (listen --free) the key r plays
+    again what sounded when a word was said.
     """
     given = {name: value for name, value in about.items() if value is not None}
     if ctx.invoked_subcommand is not None:
@@ -56,7 +58,9 @@ def word(ctx: click.Context, /, **about: str | None) -> None:
 @click.option("--listener", help="Whose word it is; the only listener there is needs no name.")
 @click.option("--setup", help="What it was said of; leave it out if you did not know.")
 @click.option("--track", help="The track that played.")
-@click.option("--at", "at_s", type=TIME, metavar="M:SS.S", help="Where in the track; not beyond its end.")
+@click.option(
+    "--at", "at_s", type=TIME, metavar="M:SS.S", help="Where in the track, by its first recording; not beyond its end."
+)
 @click.option("--strength", type=WHOLE, default=3, show_default=True, help="1 (a trace) to 5 (overwhelming).")
 @click.option("--blind/--sighted", default=False, help="Whether you did not know what was playing.  [default: sighted]")
 @click.option("--note", default="", help="Anything more.")
@@ -264,6 +268,10 @@ def _tell(words: list[LabelledWord], as_json: bool) -> None:
     ]
     headings = ["word", "strength", "of", "track", "at", "how", "listener", "id"]
     say(table([*headings, *(["note"] if noted else []), *(["remark"] if remarked else [])], shown))
+    placed = next((one for one in words if one.setup and one.word.track and one.word.track_ms is not None), None)
+    if placed is not None:
+        track = shlex.quote(str(placed.word.track))
+        say(f"To hear again what sounded there, by the key r: earwitness listen --free --track {track}")
 
 
 def _told(one: LabelledWord) -> dict[str, Any]:

@@ -96,11 +96,11 @@ class RatedBallot(WordBallot):
         if self.many:
             return (
                 f"one setup is rated higher on a word than every other by {effect} times as much as ratings of one and "
-                f"the same setup vary from trial to trial (their standard deviation){self._in_points(effect)}"
+                f"the same setup vary from trial to trial (their standard deviation: {self._in_points(effect)})"
             )
         return (
             f"a word's ratings of the two differ on average by {effect} times as much as that difference scatters from "
-            f"trial to trial (its standard deviation){self._in_points(effect)}"
+            f"trial to trial (its standard deviation: {self._in_points(effect)})"
         )
 
     def test_in_words(self, alternative: Alternative) -> str:
@@ -169,13 +169,13 @@ class RatedBallot(WordBallot):
                 *lines,
                 f"{among_words(document)}, a word is likely to be found only if one setup is rated higher on it than "
                 f"every other by at least about {float(found):.2f} times as much as ratings of one and the same setup "
-                f"vary from trial to trial{self._in_points(found)}.",
+                f"vary from trial to trial ({self._in_points(found)}).",
             ]
         return [
             *lines,
             f"{among_words(document)}, a word is likely to be found only if its ratings of the two differ on average "
             f"by at least about {float(found):.2f} times as much as that difference varies from trial to trial"
-            f"{self._in_points(found)}.",
+            f" ({self._in_points(found)}).",
         ]
 
     def _in_points(self, effect: str) -> str:
@@ -184,7 +184,7 @@ class RatedBallot(WordBallot):
 
         lift_sd = float(effect) * (1 if self.many else sqrt(2))
         spread = min(rating_scale.SPREAD, WIDEST / lift_sd)
-        return f" (about {lift_sd * spread:.1f} points of the scale, where ratings of one setup vary by {spread:.1f})"
+        return f"about {lift_sd * spread:.1f} points of the scale, where ratings of one setup vary by {spread:.1f}"
 
 
 def ratings_of(answer: str) -> dict[str, dict[str, int]]:

@@ -178,6 +178,7 @@ def _together(verdict: Verdict) -> list[str]:
         lines.append("Exploratory: not one of the review's primary questions.")
     if found is not None and found.same_question:
         lines.append(_asked_again(verdict, found))
+        lines += _which_counts(found)
     if found is not None and verdict.words_alone:
         lines.append(
             f"Enough by this ballot alone, not with the {found.words_among} plans together, which take each word's "
@@ -202,6 +203,17 @@ def _asked_again(verdict: Verdict, found: Together) -> str:
             together = f"{alone}this one was sealed after it was begun, and can be heard only where {earlier}"
     left_out = f" Left out: {out}." if out else ""
     return f"The same question was also asked in {others}; {together}.{left_out}"
+
+
+def _which_counts(found: Together) -> list[str]:
+    """Which of three p-values the verdict rests on: by itself, of one question, and of all primary questions."""
+    if found.p_same_question is None or found.p_holm is None or found.asked_before or found.primary_before:
+        return []
+    return [
+        f"Which of these p-values counts: the verdict rests on {p_is(found.p_same_question)}, of all plans on this "
+        f"question; {p_is(found.p_holm)} only says whether it holds among all primary questions too; that of this plan "
+        "by itself decides nothing."
+    ]
 
 
 def _named(plans: Sequence[PlanBefore]) -> str:

@@ -136,7 +136,8 @@ def test_what_changes_where_nothing_does_is_told_and_marks_a_word_that_changes_a
         "bright: of sallow 5.0 on average, of bracken 3.0; higher of sallow in 6, of bracken in 0 of 6 trials" in said
     )
     assert (
-        "Where nothing changed, its rating did in 1 of 2 trials, by 2.0 on average: AS MUCH as between the two." in said
+        "In the controls, where both were the same setup, its ratings differed in 1 of 2 trials, by 2.0 points on average: AS MUCH as between the two."
+        in said
     )
 
 

@@ -59,6 +59,10 @@ class TestTogether:
         assert found.together.p_same_question == pytest.approx(3 * 11 / 1024)
         assert found.together.p_holm == pytest.approx(4 * 11 / 1024)
         assert found.verdict == "heard"
+        [counts] = [line for line in sentences.sentences(found) if line.startswith("Which of these p-values counts")]
+        assert "the verdict rests on p = 0.0322, of all plans on this question; p = 0.0430 only says" in counts
+        two = review.judged_together([alone, other])[0]  # p by itself is that of its question
+        assert not any("p-values counts" in line for line in sentences.sentences(two))
 
     def test_what_could_never_have_counted_takes_no_part(self) -> None:
         by_itself = judge(record(plan("abx", 10, name="void", stated={"giveaways": UNCHECKED}), [[RIGHT] * 10]))

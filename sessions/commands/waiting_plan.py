@@ -42,7 +42,7 @@ def chosen(casebook: Casebook, plan: str | None, listener: str | None, hint: str
     return chosen
 
 
-class OneOfThese(click.ParamType):
+class OneOfThese(click.ParamType[tuple[str, str]]):
     """A session that waits, by its number or as it is listed; by its plan or its listener where that tells which."""
 
     name = "which"

@@ -96,6 +96,7 @@ def numbers(verdict: Verdict) -> list[str]:
         lines += _closed_early(verdict)
     lines += _similarity(verdict)
     lines += _together(verdict)
+    lines += _which_counts(verdict.together)
     if plan.match.unjudged_in_words:
         lines.append(plan.match.unjudged_in_words)
     if plan.blinding.startswith("single-blind"):
@@ -178,7 +179,6 @@ def _together(verdict: Verdict) -> list[str]:
         lines.append("Exploratory: not one of the review's primary questions.")
     if found is not None and found.same_question:
         lines.append(_asked_again(verdict, found))
-        lines += _which_counts(found)
     if found is not None and verdict.words_alone:
         lines.append(
             f"Enough by this ballot alone, not with the {found.words_among} plans together, which take each word's "
@@ -203,17 +203,6 @@ def _asked_again(verdict: Verdict, found: Together) -> str:
             together = f"{alone}this one was sealed after it was begun, and can be heard only where {earlier}"
     left_out = f" Left out: {out}." if out else ""
     return f"The same question was also asked in {others}; {together}.{left_out}"
-
-
-def _which_counts(found: Together) -> list[str]:
-    """Which of three p-values the verdict rests on: by itself, of one question, and of all primary questions."""
-    if found.p_same_question is None or found.p_holm is None or found.asked_before or found.primary_before:
-        return []
-    return [
-        f"Which of these p-values counts: the verdict rests on {p_is(found.p_same_question)}, of all plans on this "
-        f"question; {p_is(found.p_holm)} only says whether it holds among all primary questions too; that of this plan "
-        "by itself decides nothing."
-    ]
 
 
 def _named(plans: Sequence[PlanBefore]) -> str:
@@ -250,3 +239,20 @@ def _closed_early(verdict: Verdict) -> list[str]:
     if count is None:
         return ["Its test needs all of the trials that were planned, so that there is none."]
     return ["Some of the ways in which the missing trials could have gone would have shown it, others would not."]
+
+
+def _which_counts(found: Together | None) -> list[str]:
+    """Which of three p-values the verdict rests on: by itself, of one question, and of all primary questions."""
+    if (
+        found is None
+        or found.p_same_question is None
+        or found.p_holm is None
+        or found.asked_before
+        or found.primary_before
+    ):
+        return []
+    return [
+        f"Which of these p-values counts: the verdict rests on {p_is(found.p_same_question)}, of all plans on this "
+        f"question; {p_is(found.p_holm)} only says whether it holds among all primary questions too; that of this plan "
+        "by itself decides nothing."
+    ]

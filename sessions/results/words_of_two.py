@@ -231,9 +231,7 @@ def in_words(
     found = []
     for every in sorted(alike.values(), key=lambda own: -len(own)):
         first, second = (tracks_described(one for one in every if one.setup_id == setup_id) for setup_id in setup_ids)
-        times = {label: sum(one.label == label for one in every) for label in LABELS}
-        labels = tuple(label for label in LABELS if times[label])
-        how = ", ".join(f"{label} {times[label]}" for label in labels)
+        how = ", ".join(f"{label} {times}" for label in LABELS if (times := sum(one.label == label for one in every)))
         counts = f"of {names[0]} {first.told(tracks_word=False)}, of {names[1]} {second.told()}"
         entry = lexicon.find(every[0].word.term)
         found.append(
@@ -243,7 +241,7 @@ def in_words(
                 "said",
                 f"{counts}; {how}",
                 tuple(sorted({one.word.listener for one in every})),
-                labels=labels,
+                labels=tuple(label for label in LABELS if any(one.label == label for one in every)),
             )
         )
     return found

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 import sys
 from collections.abc import Sequence
 from typing import Any
@@ -125,7 +124,10 @@ def list_words(
     corrected: bool,
     as_json: bool,
 ) -> None:
-    """List the words in force, oldest first."""
+    """List the words in force, oldest first.
+
+    What sounded when a word was said is heard again in free listening: listen --free, the key r.
+    """
     rows, counts = _labelled(context, setup, track, listener, corrected=corrected)
     _tell(rows, as_json)
     if counts.in_words and not as_json:
@@ -268,10 +270,6 @@ def _tell(words: list[LabelledWord], as_json: bool) -> None:
     ]
     headings = ["word", "strength", "of", "track", "at", "how", "listener", "id"]
     say(table([*headings, *(["note"] if noted else []), *(["remark"] if remarked else [])], shown))
-    placed = next((one for one in words if one.setup and one.word.track and one.word.track_ms is not None), None)
-    if placed is not None:
-        track = shlex.quote(str(placed.word.track))
-        say(f"To hear again what sounded there, by the key r: earwitness listen --free --track {track}")
 
 
 def _told(one: LabelledWord) -> dict[str, Any]:

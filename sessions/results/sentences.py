@@ -96,7 +96,7 @@ def numbers(verdict: Verdict) -> list[str]:
         lines += _closed_early(verdict)
     lines += _similarity(verdict)
     lines += _together(verdict)
-    lines += _which_counts(verdict.together)
+    lines += _which_counts(verdict)
     if plan.match.unjudged_in_words:
         lines.append(plan.match.unjudged_in_words)
     if plan.blinding.startswith("single-blind"):
@@ -241,15 +241,12 @@ def _closed_early(verdict: Verdict) -> list[str]:
     return ["Some of the ways in which the missing trials could have gone would have shown it, others would not."]
 
 
-def _which_counts(found: Together | None) -> list[str]:
-    """Which of three p-values the verdict rests on: by itself, of one question, and of all primary questions."""
-    if (
-        found is None
-        or found.p_same_question is None
-        or found.p_holm is None
-        or found.asked_before
-        or found.primary_before
-    ):
+def _which_counts(verdict: Verdict) -> list[str]:
+    """Of a ballot, which p-value the verdict rests on: its own, its question's, or that of all primary questions."""
+    found = verdict.together
+    if found is None or not verdict.plan.method.asks_words or found.asked_before or found.primary_before:
+        return []
+    if found.p_same_question is None or found.p_holm is None:
         return []
     return [
         f"Which of these p-values counts: the verdict rests on {p_is(found.p_same_question)}, of all plans on this "

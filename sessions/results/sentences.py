@@ -178,10 +178,11 @@ def _together(verdict: Verdict) -> list[str]:
         lines.append("Exploratory: not one of the review's primary questions.")
     if found is not None and found.same_question:
         lines.append(_asked_again(verdict, found))
-    if found is not None and verdict.words_alone:
+    alone = [word for word in verdict.words_alone if word not in verdict.words_named]
+    if found is not None and alone and verdict.verdict == HEARD:
         lines.append(
             f"Enough by this ballot alone, not with the {found.words_among} plans together, which take each word's "
-            f"p-value {found.words_among} times: {', '.join(verdict.words_alone)}."
+            f"p-value {found.words_among} times: {', '.join(alone)}."
         )
     return lines
 

@@ -113,15 +113,17 @@ def _of_pair(
     several = f"not all {len(verdict.plan.setups)} alike"
     told += "" if one.found.p_holm is None else f"; {several}: Holm {p_is(one.found.p_holm)}"
     told += f"; of these two alone {p_is(pair.p_holm)}, corrected over all pairs and words, computed afterwards"
-    enough = one.found.separates(verdict.plan.alpha) and not one.heard
-    alone = but_alone(verdict) if one.heard else ""
-    shown = pair.differ and not alone
-    evidence = _evidence(verdict, own.trials, shown=shown, enough_alone=enough or bool(pair.differ and alone))
+    named = one.found.word in verdict.words_named
+    differ = named and pair.p_holm <= verdict.plan.alpha
+    enough = one.found.separates(verdict.plan.alpha) and not named
+    alone = but_alone(verdict) if named else ""
+    shown = differ and not alone
+    evidence = _evidence(verdict, own.trials, shown=shown, enough_alone=enough or bool(differ and alone))
     if enough:
         told += f"; {TAKEN_AWAY}"
-    elif not one.heard:
+    elif not named:
         told += "; it was not shown to be heard"
-    elif not pair.differ:
+    elif not differ:
         told += "; that not all got it alike was heard, and of these two it is not shown"
     if evidence == "too few to show":
         told += f"; {_TOO_FEW}"
@@ -150,7 +152,7 @@ def _which(verdict: Verdict) -> str:
 
 def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexicon: Lexicon) -> WordOfTwo:
     plan, entry = verdict.plan, lexicon.find(one.word)
-    held = one.word in verdict.words_heard
+    held = one.word in verdict.words_named
     alone = but_alone(verdict) if held else ""
     shown = held and not alone
     sizes, how = _ticked(one, turned) if isinstance(one, BallotWord) else _rated(one, turned)

@@ -78,3 +78,17 @@ def test_a_tiny_p_is_told_as_a_bound_and_no_zero_has_a_sign(capsys: pytest.Captu
     assert "0.0000" not in told
     assert "(0.00)" in told
     assert "-0.00" not in told
+
+
+def test_a_word_that_only_its_ballot_alone_bears_has_no_star_and_is_told_so(casebook: Casebook) -> None:
+    """By hand: of four words all 8 trials give 4 · 2/2⁸ = 0.031, and beside one more primary question 0.0625."""
+    sealed_plan(casebook, "ballot", method="words", trials=8, words=FOUR)
+    sealed_plan(casebook, "other", method="duo-trio", trials=8)
+    answer_all(casebook, 1.0, plan="ballot")
+    told = earwitness(casebook.folder, "words").stdout
+    assert "8:0 (*)" in told
+    assert "8:0 *" not in told
+    assert words.BY_BALLOT_ALONE in " ".join(told.split())
+    [pair] = json.loads(earwitness(casebook.folder, "words", "--json").stdout)["pairs"]
+    bright, *_, wide = ([(one["heard"], one["by_ballot_alone"]) for one in word["plans"]] for word in pair["words"])
+    assert (bright, wide) == ([(False, True)], [(False, False)])

@@ -17,7 +17,7 @@ from sessions.commands import crosscheck as command
 from sessions.measured.band_effect import BandEffect, BandEffects
 from sessions.measured.beside_words import Beside
 from sessions.report import result_pictures
-from sessions.results import ballots_over, blind_ticks, sentences
+from sessions.results import ballots_over, blind_ticks, first_lines, sentences
 from sessions.results.ballot_outcomes import WordBallots
 from sessions.results.crosscheck import WordOfTwo, crosscheck
 from sessions.results.together import judged_together
@@ -124,6 +124,24 @@ def test_a_picture_stars_only_words_that_the_verdict_holds_heard(made: Any) -> N
         assert " *" not in drawn
         assert 'fill="#0b6e6e"' not in drawn
         assert "No word was shown to be heard" in picture.caption
+    away = result_pictures.of(taken_away(found))[0].caption
+    assert "Enough by this ballot alone: bright" in away
+
+
+@pytest.mark.parametrize("made", [ticked, rated])
+def test_no_word_of_a_plan_that_does_not_hold_among_the_primary_questions_is_starred(made: Any) -> None:
+    found = made()
+    words = [one.word for one in found.outcome.separating(found.plan.alpha)]
+    for holds in (True, False):
+        beside = replace(found, together=Together(primary_plans=3, p_holm=0.3, holds=holds))
+        [picture, *_] = result_pictures.of(beside)
+        assert ("* mark a word that was heard" in picture.caption, " *" in picture.draw()) == (holds, holds)
+        assert (f"Enough by this ballot alone: {', '.join(words)}." in picture.caption) is not holds
+        assert (list(beside.words_alone) == words) is not holds
+        assert beside.words_heard == (set(words) if holds else set())
+        first, _ = first_lines.first_lines(beside)
+        assert all(word in first for word in words)  # the headline tells in what it was heard on its own
+        assert ("but not among the 3 primary questions" in first) is not holds
 
 
 def test_a_noisy_word_is_told_as_its_verdict_tells_it_of_ticks_and_of_ratings() -> None:

@@ -115,6 +115,9 @@ class Together:
     words_among
         Of a ballot: by how many plans the p-value of each word is multiplied, so that no word is named which only its
         ballot by itself would bear (`together`).
+    asked_stage, primary_stage
+        How many plans stand in its stage, of those on the same question and of the primary questions: by so many each
+        word's p-value is multiplied before it holds, whether it does or not.
     """
 
     same_question: tuple[SameQuestion, ...] = ()
@@ -128,6 +131,8 @@ class Together:
     asked_left_out: tuple[PlanBefore, ...] = ()
     primary_left_out: tuple[PlanBefore, ...] = ()
     words_among: int = 1
+    asked_stage: int = 1
+    primary_stage: int = 1
 
     @property
     def asked_together(self) -> int:

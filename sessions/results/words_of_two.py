@@ -197,7 +197,8 @@ def _least_p(verdict: Verdict, trials: int) -> float:
     corrected over all pairs and words.
     """
     setups, words = len(verdict.plan.setups), len(verdict.plan.ballot.words)
-    among = 1 if verdict.together is None else verdict.together.words_among
+    together = verdict.together
+    among = 1 if together is None else max(together.asked_stage, together.primary_stage)
     if setups == 2:
         return words * among * exact_p(trials, 0)
     of_all = words * among * float(Fraction(1, factorial(setups) ** max(trials - 1, 0)))

@@ -21,9 +21,10 @@ from sessions.results import ballots_over, blind_ticks, first_lines, sentences
 from sessions.results.ballot_outcomes import WordBallots
 from sessions.results.crosscheck import WordOfTwo, crosscheck
 from sessions.results.together import judged_together
-from sessions.results.verdict import HEARD, NOT_SHOWN, VOID, Together, Verdict, judge
+from sessions.results.verdict import VOID, Together, Verdict, judge
 from sessions.results.words_of_two import in_words, of_ballot, of_ballots
 from sessions.words.lexicon import Change, changed, shipped
+from stats.count_summary import HEARD, NOT_SHOWN
 from stats.holm import holm
 from tests.answered_plans import answer_all, sealed_plan
 from tests.command_line import earwitness
@@ -265,6 +266,14 @@ def test_a_word_is_heard_only_where_it_holds_with_the_other_plans_too() -> None:
     others = [judge(record(plan(method, 12, name=method), [[RIGHT] * 12])) for method in ("triangle", "duo-trio")]
     found = judged_together([ballot, *others])[0]
     assert found.words_heard == {"bright"}  # 3 times 0.002, and 3 times 0.02
+    assert found.together is not None
+    assert found.together.p_holm == pytest.approx(3 * 0.002)  # not Holm's, which a reader could not come to
+    assert "together (Bonferroni, as it is a ballot: p times 3, in the order of sealing): p = 0.0060" in " ".join(
+        sentences.result(found)
+    )
+    assert "together (Holm, in the order of sealing)" in " ".join(
+        sentences.result(judged_together([ballot, *others])[1])
+    )
     first, _, *numbers = sentences.result(found)
     assert first.endswith("in a word: bright.")
     assert (
@@ -274,6 +283,16 @@ def test_a_word_is_heard_only_where_it_holds_with_the_other_plans_too() -> None:
     bright, boomy, *_ = of_ballot(found, ids, shipped())
     assert (bright.evidence, boomy.evidence) == ("heard", "enough alone")
     assert "taken together with the other plans it is not" in boomy.how
+
+
+def test_what_so_few_trials_could_not_show_beside_the_other_primary_questions_is_not_said_to_be_not_heard() -> None:
+    """By hand: of four words the least p of 9 trials is 4 · 2/2⁹ = 0.0156, five times that 0.078; of 11 0.0195."""
+    others = [judge(record(plan("triangle", 12, name=f"other-{at}"), [[RIGHT] * 12])) for at in range(4)]
+    for trials, evidence in ((9, "too few to show"), (11, "not shown")):
+        made = judge(record(plan("words", trials), [[RIGHT if at % 2 else "wrong" for at in range(trials)]]))
+        found = judged_together([made, *others])[0]
+        ids = (found.plan.setups[0].id, found.plan.setups[1].id)
+        assert of_ballot(found, ids, shipped())[0].evidence == evidence, trials
 
 
 def test_false_words_of_all_ballots_of_a_review_stay_at_alpha() -> None:

@@ -63,8 +63,10 @@ words.add_command(learn)
 def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
     from ..results import ballots_over, word_reach
     from ..words import lexicon_rows
+    from . import kept_run_told
 
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         asked = {catalogue.find(casebook, Setup, name).id for name in names}
         if len(asked) > 2 or len(asked) < len(names):
             raise CatalogueError(f"--setup names one setup, or two that differ; got {', '.join(names)}")
@@ -83,6 +85,7 @@ def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
                 "several": [_document_of_several(one) | {"above_reach": high[id(one)]} for one in found.several],
                 "left_out": documents.plain(found.left_out),
                 "asked_as": documents.plain(found.asked_as),
+                "record_holds": holds,
             }
         )
         return

@@ -197,7 +197,7 @@ def _one(
         )  # fmt: skip
         return Crosschecked(word, entry, None, None, _UNKNOWN[word.evidence], why)
     if word.evidence == "said" and word.first is None:
-        why = "both got it in as many tracks, so that no difference was said"
+        why = "both got it in the same share of their tracks, so that no difference was said"
         return Crosschecked(word, entry, None, None, "said of both alike", why)
     if entry.low_hz is None or entry.high_hz is None or entry.says is None or entry.shows_in[0] not in RESPONSE:
         outcome, why = _beside_the_response(word, entry, names, beside_of)

@@ -226,21 +226,30 @@ def said_of(casebook: Casebook, setups: Sequence[Setup], lexicon: Lexicon) -> li
 def in_words(
     said: Sequence[LabelledWord], setup_ids: tuple[str, str], names: tuple[str, str], lexicon: Lexicon
 ) -> list[WordOfTwo]:
-    """The same from labelled words: each counted in tracks, since one heard ten times is one piece of music still."""
+    """The same from labelled words: each counted in tracks, since one heard ten times is one piece of music still.
+
+    Of which one rather is by the share of the tracks in which each was described at all: one of one and two of two are
+    no difference.
+    """
     alike: dict[str, list[LabelledWord]] = {}
     for one in said:
         if one.setup_id in setup_ids:
             alike.setdefault(lexicon.headword(one.word.term), []).append(one)
     found = []
+    in_all = [tracks_described(one for one in said if one.setup_id == setup_id) for setup_id in setup_ids]
+    of_all = f" (described {in_all[0].told()} and {in_all[1].told()})"
     for every in sorted(alike.values(), key=lambda own: -len(own)):
         first, second = (tracks_described(one for one in every if one.setup_id == setup_id) for setup_id in setup_ids)
         how = ", ".join(f"{label} {times}" for label in LABELS if (times := sum(one.label == label for one in every)))
+        shares = [Fraction(one.places, max(1, own.places)) for one, own in zip((first, second), in_all, strict=True)]
         counts = f"of {names[0]} {first.told(tracks_word=False)}, of {names[1]} {second.told()}"
+        if in_all[0].places != in_all[1].places and all(own.places for own in in_all):
+            counts += of_all
         entry = lexicon.find(every[0].word.term)
         found.append(
             WordOfTwo(
                 entry.word if entry else every[0].word.term,
-                None if first.places == second.places else first.places > second.places,
+                None if shares[0] == shares[1] else shares[0] > shares[1],
                 "said",
                 f"{counts}; {how}",
                 tuple(sorted({one.word.listener for one in every})),

@@ -235,7 +235,10 @@ def test_what_was_said_outside_of_any_track_is_told_as_in_no_track() -> None:
     assert airy.how == "of sallow in 0, of bracken outside of any track; sighted 1"
     both = [labelled("airy", "a", "x"), labelled("airy", "a", None), labelled("airy", "b", "x")]
     [airy] = in_words(both, ("a", "b"), NAMES, shipped())
-    assert airy.how == "of sallow in 1 track and outside of any, of bracken in 1 track; sighted 3"
+    assert airy.how == (
+        "of sallow in 1 track and outside of any, of bracken in 1 track (described in 1 track and outside "
+        "of any and in 1 track); sighted 3"
+    )
 
 
 def test_what_there_is_instead_of_a_curve_on_axis_is_told(

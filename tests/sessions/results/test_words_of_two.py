@@ -179,7 +179,7 @@ def test_a_ballot_that_tells_nothing_is_named_beside_the_words(casebook: Caseboo
 
 def test_a_word_said_of_both_as_often_is_no_difference_that_was_said() -> None:
     """Whatever was measured: a lift of 9 dB, and harmonics of 5 % against 0.1 %."""
-    said = [labelled("bright", "a", "x"), labelled("bright", "b", "y"), labelled("distorted", "a", "x")]
+    said = [labelled("bright", "a", "x"), labelled("bright", "b", "y"), labelled("distorted", "a", "y")]
     words = in_words([*said, labelled("distorted", "b", "x")], ("a", "b"), NAMES, shipped())
     lift = BandEffect(4000, 8000, 9.0, 0.2)
     beside = Beside("distortion", "harmonics told", (5.0, 0.1))
@@ -188,6 +188,16 @@ def test_a_word_said_of_both_as_often_is_no_difference_that_was_said() -> None:
         assert "no difference" in one.why
     asked = WordOfTwo("bright", None, "not shown", "")
     assert crosscheck([asked], NAMES, shipped(), lambda *_: lift)[0].outcome == "measured, not heard"
+
+
+def test_of_which_one_a_word_was_said_rather_goes_by_the_share_of_its_tracks() -> None:
+    """One of one track and two of two are the same share; one of one is more than two of three."""
+    said = [labelled("boomy", "a", "x"), labelled("boomy", "b", "x"), labelled("boomy", "b", "y")]
+    [boomy] = in_words(said, ("a", "b"), NAMES, shipped())
+    assert boomy.first is None
+    assert "of sallow in 1, of bracken in 2 tracks (described in 1 track and in 2 tracks)" in boomy.how
+    [boomy, _] = in_words([*said, labelled("thin", "b", "z")], ("a", "b"), NAMES, shipped())
+    assert boomy.first is True
 
 
 def test_a_word_of_the_whole_range_has_nothing_left_to_be_set_against() -> None:
@@ -256,7 +266,7 @@ def with_words(verdict: Verdict, p_holm: list[float], name: str = "words") -> Ve
     outcome = verdict.outcome
     assert isinstance(outcome, WordBallots)
     words = tuple(replace(one, p_holm=p_value) for one, p_value in zip(outcome.words, p_holm, strict=True))
-    renamed = replace(verdict.plan, document=verdict.plan.document | {"name": name, "plan": name})
+    renamed = replace(verdict.plan, document={**verdict.plan.document, "name": name, "plan": name})
     return replace(verdict, plan=renamed, outcome=replace(outcome, words=words, p_value=min(p_holm)))
 
 

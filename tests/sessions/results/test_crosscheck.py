@@ -221,7 +221,7 @@ def labelled(term: str, setup: str, track: str | None, how: str = SIGHTED) -> La
 
 def test_words_of_two_count_tracks_and_never_say_heard() -> None:
     said = [labelled("Bright", "a", "x"), labelled("bright", "a", "x"), labelled("hell", "b", "y", IN_A_BLIND_TRIAL)]
-    said += [labelled("thumpy", "b", "x"), labelled("bright", "c", "x")]
+    said += [labelled("thumpy", "b", "y"), labelled("bright", "c", "x")]
     bright, boomy = in_words(said, ("a", "b"), NAMES, shipped())
     assert (bright.term, bright.first, bright.evidence) == ("bright", None, "said")
     assert bright.how.endswith("in a blind trial 1, sighted 2")

@@ -127,3 +127,26 @@ def test_an_edited_record_is_said_first_wherever_words_are_told_and_a_spoilt_cur
     spoilt = earwitness(casebook.folder, "crosscheck", "sallow", "bracken")
     assert (spoilt.returncode, len(spoilt.stderr.splitlines())) == (2, 1)
     assert "cannot be read any more" in spoilt.stderr
+
+
+def test_a_ballot_that_cannot_hold_beside_the_other_primary_questions_says_so_before_its_seal(
+    casebook: Casebook,
+) -> None:
+    """By hand: of four words all 8 trials give 4 · 2/2⁸ = 0.031, twice that 0.0625."""
+    asked = (
+        "plan",
+        "words",
+        *(part for word in FOUR for part in ("--word", word)),
+        "--trials",
+        "8",
+        "--listener",
+        "Ada",
+    )
+    catalogue.add_listener(casebook, "Ada")
+    assert "no word can hold" not in earwitness(casebook.folder, *asked, "--name", "alone").stdout
+    sealed_plan(casebook, "other", method="duo-trio", trials=8)
+    done = earwitness(casebook.folder, *asked, "--name", "beside")
+    assert done.returncode == 0, done.stderr
+    beside = " ".join(done.stdout.split())
+    assert "no word can hold, whatever is ticked: the least p of 8 trials is 0.0312, and it counts 2 times" in beside
+    assert "no word can hold" not in earwitness(casebook.folder, *asked, "--name", "x", "--exploratory").stdout

@@ -252,8 +252,8 @@ def _words_in_vain(plan: Plan, share: int) -> list[str]:
     if not least <= plan.alpha < least * share:
         return []
     return [
-        f"Beside the {share - 1} other plans that share alpha with it no word can hold, whatever is ticked: the least p "
-        f"of {trials} trials is {least:.4f}, and it counts {share} times. More trials, fewer words, or --exploratory."
+        f"Beside the {share - 1} other plans that share alpha with it no word can hold, whatever is ticked: the least "
+        f"p of {trials} trials is {least:.4f}, and it counts {share} times. More trials, fewer words, or --exploratory."
     ]
 
 

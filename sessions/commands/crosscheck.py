@@ -63,8 +63,10 @@ def crosscheck(
     from ..results import words_of_two
     from ..results.crosscheck_of_two import crosscheck_of_two
     from ..words import lexicon_rows
+    from . import kept_run_told
 
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         setups = [catalogue.find(casebook, Setup, name) for name in (first, second)]
         if setups[0].id == setups[1].id:
             raise CatalogueError(f"{first!r} and {second!r} are one setup; name two")
@@ -84,6 +86,7 @@ def crosscheck(
                 "left_out": documents.plain(ballots.left_out),
                 "threshold_source": word_thresholds.SOURCE,
                 "thresholds_not_used": list(found.aside),
+                "record_holds": holds,
             }
         )
         return

@@ -186,7 +186,10 @@ def summarise(
 @click.pass_obj
 def show_profile(context: Context, setup: str, listener: str | None, as_json: bool) -> None:
     """Set the words said of SETUP against those said of all other setups so far; other names of a word count as it."""
+    from . import kept_run_told
+
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         own = catalogue.find(casebook, Setup, setup)
         name = catalogue.find(casebook, Listener, listener).name if listener else None
         rows = words_in_trials.labelled(casebook, log.words(casebook))
@@ -197,7 +200,7 @@ def show_profile(context: Context, setup: str, listener: str | None, as_json: bo
             lexicon_rows.in_force(casebook),
         )
     if as_json:
-        give(documents.plain(found))
+        give(documents.plain(found) | {"record_holds": holds})
         return
     for line in profile_lines(found):
         say(line)

@@ -52,14 +52,17 @@ def learn(ctx: click.Context, listener: str | None, blind: bool, as_json: bool) 
     by the others alone; a permutation test of all words together comes first. With too few setups it says how many more
     are needed, and computes nothing.
     """
+    from . import kept_run_told
+
     context: Context = ctx.obj
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         whose, setups, measured, there, left_out, lexicon = gathered(casebook, listener, blind=blind)
         found = _learned(there, measured)
         high = _above_reach(casebook, whose, measured, there, found, lexicon)
     if as_json:
         stated = _document(whose, setups, measured, there, found)
-        give(stated | {"ballots_left_out": documents.plain(left_out), "above_reach": high})
+        give(stated | {"ballots_left_out": documents.plain(left_out), "above_reach": high, "record_holds": holds})
     else:
         _tell_material(whose, setups, measured, there)
         for one in left_out:

@@ -222,7 +222,7 @@ def labelled(term: str, setup: str, track: str | None, how: str = SIGHTED) -> La
 
 def test_words_of_two_count_tracks_and_never_say_heard() -> None:
     said = [labelled("Bright", "a", "x"), labelled("bright", "a", "x"), labelled("hell", "b", "y", IN_A_BLIND_TRIAL)]
-    said += [labelled("thumpy", "b", "x"), labelled("bright", "c", "x")]
+    said += [labelled("thumpy", "b", "y"), labelled("bright", "c", "x")]
     bright, boomy = in_words(said, ("a", "b"), NAMES, shipped())
     assert (bright.term, bright.first, bright.evidence) == ("bright", None, "said")
     assert bright.how.endswith("in a blind trial 1, sighted 2")
@@ -236,7 +236,10 @@ def test_what_was_said_outside_of_any_track_is_told_as_in_no_track() -> None:
     assert airy.how == "of sallow in 0, of bracken outside of any track; sighted 1"
     both = [labelled("airy", "a", "x"), labelled("airy", "a", None), labelled("airy", "b", "x")]
     [airy] = in_words(both, ("a", "b"), NAMES, shipped())
-    assert airy.how == "of sallow in 1 track and outside of any, of bracken in 1 track; sighted 3"
+    assert airy.how == (
+        "of sallow in 1 track and outside of any, of bracken in 1 track (described in 1 track and outside "
+        "of any and in 1 track); sighted 3"
+    )
 
 
 def test_what_there_is_instead_of_a_curve_on_axis_is_told(

@@ -43,6 +43,7 @@ from sessions.preparation import giveaway_check, match_sheet, mends
 from sessions.preparation.mends import PassageMend
 from sessions.preparation.passage_audio import NO_MEND
 from sessions.preparation.selection import select
+from sessions.report.claims import claim_rows
 from sessions.results import review, verification
 from sessions.words import lexicon_rows, log
 from sessions.words.lexicon import Change
@@ -87,6 +88,7 @@ EMPTY = {"secrets"}
 """What is left of earlier versions, and holds nothing any more."""
 
 OTHER_CHOICES = {
+    ("claim_tellings", "standing"): "shown",
     ("lexicon_changes", "kind"): "add",
     ("lexicon_changes", "document"): "{}",
     ("trials", "key"): '{"X": 0}',
@@ -212,6 +214,10 @@ def fill(book: Casebook) -> None:
             plan.plan, plan.seal, f"viewers-{number}", "page", 4 + number, {"rate_hz": 48_000}
         )
         viewers_rows.open_seal(book, viewers_rows.keep(book, asked, bytes([number]) * 32), number, f"{number}" * 64)
+    for number in range(2):
+        claim = claim_rows.keep(book, f"Sentence {number}.", claim_rows.ClaimContent(note=f"note {number}"))
+        book.append_many([claim_rows.new_telling(claim, "opinion", [f"part {number}"])])
+        claim_rows.change(book, claim, f"Sentence {number}, again.", claim_rows.ClaimContent(), f"why {number}")
     for name in ("later", "never"):
         drafting.draft(book, Wish("abx", PAIR, listeners=("Ada",), trials=4 if name == "later" else 5), name)
 

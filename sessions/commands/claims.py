@@ -125,7 +125,7 @@ def list_claims(context: Context, as_json: bool) -> None:
         say("No claims yet: earwitness claims add 'what you want to say' --plan PLAN")
         return
     for one in judged:
-        say(f"{one.claim.number}. {one.standing.upper()}: {one.claim.text}")
+        say(f"{one.claim.number}. {one.told.upper()}: {one.claim.text}")
         for line in [*(f"says too much: {mark.told}" for mark in one.overstated), *one.changed]:
             say(f"   {line}")
     say(f"What each rests on: {context.hint} claims show NUMBER")

@@ -201,10 +201,12 @@ def collect(
             return
         found = collecting.result(ended.test, viewers_rows.secret_of(casebook, ended), collected)
     same = ended.opening is not None and ended.opening.answers_sha256 == digest
-    for line in [*told.ended(ended, same), *told.page_result(found), told.keys_of(ended.test)]:
+    result = told.page_result(found) if same else told.late_page(found)
+    for line in [*told.ended(ended, same), *result, told.keys_of(ended.test)]:
         say(line, as_json)
     if as_json:
-        give(_counted_document(collected) | {"open": True, "exploratory": not same} | _page_document(found))
+        result_document = _page_document(found) if same else _late_document(asdict(found.crowd.pooled))
+        give(_counted_document(collected) | {"open": True, "exploratory": not same} | result_document)
 
 
 @viewers.command()
@@ -236,12 +238,13 @@ def poll(context: Context, plan: str, table: Path, which: str | None, opening: b
             return
         found = polling.result(ended.test, viewers_rows.secret_of(casebook, ended), votes)
     same = ended.opening is not None and ended.opening.answers_sha256 == digest
-    for line in [*told.ended(ended, same), *told.poll_result(found), told.keys_of(ended.test)]:
+    result = told.poll_result(found) if same else told.late_poll(found)
+    for line in [*told.ended(ended, same), *result, told.keys_of(ended.test)]:
         say(line, as_json)
     if as_json:
+        key = {"verdict": found.verdict, **asdict(found.key)} if same else _late_document(asdict(found.key))
         give(
-            {"votes": number, "open": True, "exploratory": not same, "verdict": found.verdict, **asdict(found.key)}
-            | {"each": [list(one) for one in found.each]}
+            {"votes": number, "open": True, "exploratory": not same} | key | {"each": [list(one) for one in found.each]}
         )
 
 
@@ -355,6 +358,12 @@ def _sealed_document(sealed: SealedTest) -> dict[str, Any]:
 def _counted_document(collected: Any) -> dict[str, Any]:
     left = {"broken": collected.broken, "repeated": collected.repeated, "of_others": collected.of_others}
     return {"codes": len(collected.codes), **left}
+
+
+def _late_document(counts: dict[str, Any]) -> dict[str, Any]:
+    """What is given of answers that are not those of the end: counts, and neither verdict nor test."""
+    kept = ("correct", "right", "votes", "trials")
+    return {"verdict": None} | {name: counts[name] for name in kept if name in counts}
 
 
 def _page_document(found: Any) -> dict[str, Any]:

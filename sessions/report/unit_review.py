@@ -29,7 +29,8 @@ from ..results.how_answered import listed, number_of
 from ..results.verdict import UNDECIDED, VOID, Verdict
 from ..words import lexicon_rows, log
 from ..words.profile import Profile, profile
-from .claims.standing import WEAKEST_FIRST, JudgedClaim
+from .claims import standing
+from .claims.standing import JudgedClaim
 
 HEARD_ALONE = "heard on its own, but not among the primary questions taken together"
 END_DB = 6  # below its mean: where a response ends, of those that are told
@@ -187,8 +188,7 @@ def _said(unit: Unit) -> str:
 def _claimed(claims: Sequence[JudgedClaim]) -> str:
     if not claims:
         return ""
-    counts = Counter(one.standing for one in claims)
-    told = listed([f"{counts[one]} {one}" for one in reversed(WEAKEST_FIRST) if counts[one]])
+    told = listed(standing.counted((one.standing, bool(one.overstated)) for one in claims))
     return f"Of {number_of(len(claims), 'sentence')} that the reviewer wants to say: {told}."
 
 

@@ -30,6 +30,10 @@ POLL_LIMITS = (
     "many independent answers: chance is that of the key alone, one coin a trial.",
     "On what they listened nobody knows: what was not shown here may still be heard on good headphones.",
 )
+LATE = (
+    "The secret was told before: anyone could have made them, with as many right as they liked. For the verdict name "
+    "those alone that were there when it was told."
+)
 
 
 def post(sealed: SealedTest) -> str:
@@ -74,6 +78,28 @@ def counted(collected: Collected) -> str:
         f"{_many(len(collected.codes), 'answer code')}; left out: {collected.broken} broken, {collected.repeated} "
         f"repeated, {collected.of_others} of another test."
     )
+
+
+def late_page(found: ViewersResult) -> list[str]:
+    """The counts of codes that are not those of the end: no verdict and no test, as the key was known."""
+    pooled, (first, second) = found.crowd.pooled, found.test.setups
+    how = "were answered rightly" if found.test.method == "abx" else f"were for {first}"
+    return [
+        f"{_many(found.crowd.listeners, 'viewer')}: no verdict on {first} and {second} from these.",
+        f"{pooled.correct:,} of {pooled.trials:,} trials {how}.",
+        LATE,
+    ]
+
+
+def late_poll(found: PollResult) -> list[str]:
+    """The counts of votes that are not those of the end."""
+    key, (first, second) = found.key, found.test.setups
+    how = "were right" if found.test.method == "abx" else f"were for {first}"
+    return [
+        f"{_many(key.votes, 'vote')}: no verdict on {first} and {second} from these.",
+        f"{key.right:,} votes {how}.",
+        LATE,
+    ]
 
 
 def page_result(found: ViewersResult) -> list[str]:

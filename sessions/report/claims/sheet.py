@@ -5,15 +5,15 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from audio import track_time
 
 from .. import templates
+from . import standing
 from .claim_rows import Standing
-from .standing import WEAKEST_FIRST, JudgedClaim, TrackTime
+from .standing import JudgedClaim, TrackTime
 
 ADVICE: dict[Standing, str] = {
     "shown": "Can be said as it stands.",
@@ -49,6 +49,11 @@ class SheetLine:
     note: str
 
     @property
+    def told(self) -> str:
+        """Its standing; of a sentence that says more than its evidence never alone."""
+        return standing.told(self.standing, too_much=bool(self.overstated))
+
+    @property
     def video(self) -> str:
         """When it is said in the video; empty where nobody said."""
         return " to ".join(filter(None, (self.video_from, self.video_to)))
@@ -65,8 +70,7 @@ class Sheet:
     @property
     def counted(self) -> str:
         """How many claims came to what."""
-        counts = Counter(line.standing for line in self.lines)
-        told = [f"{counts[one]} {one}" for one in reversed(WEAKEST_FIRST) if counts[one]]
+        told = standing.counted((line.standing, bool(line.overstated)) for line in self.lines)
         return f"{len(self.lines)} {'claim' if len(self.lines) == 1 else 'claims'}: {', '.join(told)}." if told else ""
 
 
@@ -79,7 +83,7 @@ def markdown(made: Sheet) -> str:
     """The sheet as Markdown (CommonMark)."""
     rows = [f"# {_plain(made.title)}", "", f"Made {made.made_at} by earwitness. {made.counted}", ""]
     for line in made.lines:
-        rows += [f"## {line.number}. {_plain(line.text)}", "", f"**{line.standing.upper()}** {line.advice}", ""]
+        rows += [f"## {line.number}. {_plain(line.text)}", "", f"**{line.told.upper()}** {line.advice}", ""]
         rows += [f"- says more than its evidence: {_plain(one)}" for one in line.overstated]
         rows += [f"- changed: {_plain(one)}" for one in line.changed]
         rows += [f"- {_plain(one)}" for one in line.evidence] or ["- it names no evidence"]

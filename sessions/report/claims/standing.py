@@ -6,7 +6,8 @@ evidence is an opinion.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from .claim_rows import Claim, Standing
@@ -78,9 +79,44 @@ class JudgedClaim:
     changed: tuple[str, ...] = field(default=())
 
     @property
+    def told(self) -> str:
+        """Its standing in words; of a sentence that says more than its evidence never alone."""
+        return told(self.standing, too_much=bool(self.overstated))
+
+    @property
     def times(self) -> list[TrackTime]:
         """Where in the music its evidence lies, each place once."""
         return list(dict.fromkeys(time for part in self.parts for time in part.times))
+
+
+def told(standing: Standing, *, too_much: bool) -> str:
+    """A standing in words.
+
+    >>> told("shown", too_much=True), told("shown", too_much=False)
+    ('shown, but the sentence says more', 'shown')
+    """
+    more = ", but the sentence says more" if standing == "shown" else ", and the sentence says more"
+    return f"{standing}{more if too_much else ''}"
+
+
+def counted(found: Iterable[tuple[Standing, bool]]) -> list[str]:
+    """How many sentences came to what, and how many of these say more than their evidence.
+
+    >>> counted([("shown", True), ("opinion", False), ("shown", False)])
+    ['2 shown (1 of them says more than its evidence)', '1 opinion']
+    """
+    every = list(found)
+    counts, too_much = Counter(one for one, _ in every), Counter(one for one, more in every if more)
+    said = []
+    for one in reversed(WEAKEST_FIRST):
+        more = f" ({_saying_more(counts[one], too_much[one])})" if too_much[one] else ""
+        said += [f"{counts[one]} {one}{more}"] if counts[one] else []
+    return said
+
+
+def _saying_more(number: int, too_much: int) -> str:
+    say = "says more than its evidence" if too_much == 1 else "say more than their evidence"
+    return f"it {say}" if number == 1 else f"{too_much} of them {say}"
 
 
 def weakest(parts: Sequence[Part]) -> Standing:

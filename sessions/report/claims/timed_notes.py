@@ -23,7 +23,7 @@ def timed(judged: Sequence[JudgedClaim]) -> list[JudgedClaim]:
 
 
 def webvtt(judged: Sequence[JudgedClaim]) -> str:
-    """The notes as a WebVTT file: one cue a claim, with its number, its standing and what it rests on."""
+    """The notes as a WebVTT file: one cue a claim, with its number, its standing, marks and what it rests on."""
     cues = timed(judged)
     starts = [one.claim.content.video_from_ms or 0 for one in cues]
     blocks = ["WEBVTT", "NOTE What is said, and what it rests on. Made by earwitness."]
@@ -46,8 +46,9 @@ def text(judged: Sequence[JudgedClaim]) -> str:
 
 
 def _below(one: JudgedClaim) -> list[str]:
-    """What a claim came to, and what it rests on, a line each."""
-    return [one.standing, *(f"{part.what}: {part.said}" for part in one.parts)]
+    """What a claim came to, which of its words say too much, and what it rests on, a line each."""
+    marks = [f"says more than its evidence: {mark.told}" for mark in one.overstated]
+    return [one.told, *marks, *(f"{part.what}: {part.said}" for part in one.parts)]
 
 
 def _end_ms(one: JudgedClaim, start_ms: int, next_ms: int | None) -> int:

@@ -10,7 +10,7 @@ from stats.count_summary import HEARD, NOT_SHOWN
 from ...errors import PlanError
 from ...results import first_lines
 from ...results.outcome import Discrimination
-from ...results.supplementary_sentences import p_is
+from ...results.outcome_sentences import p_value
 from ...results.verdict import UNDECIDED, VOID, Verdict
 
 STATES: dict[str, tuple[Mark, str]] = {
@@ -47,7 +47,8 @@ def verdict_still(verdict: Verdict, seal: str, sealed_at: str) -> Still:
 
 
 def _below(verdict: Verdict, seal: str, sealed_at: str) -> str:
-    p = "" if verdict.p_value is None or verdict.verdict == VOID else p_is(verdict.p_value)
+    found = verdict.outcome
+    p = "" if found is None or found.p_value is None or verdict.verdict == VOID else p_value(found)
     parts = [f"Plan {verdict.plan.name}", p, f"sealed {sealed_at[:10]}", f"seal {seal[:SHORTENED]}…"]
     return ", ".join(part for part in parts if part)
 

@@ -7,6 +7,8 @@ by how blind the word was said in it at best.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from math import ceil
 
 from audio.curves import card
 from audio.curves.card import Mark, Row
@@ -20,8 +22,8 @@ from ...words.blindness import IN_A_BLIND_TRIAL, LABELS, SAID_TO_BE_BLIND, SIGHT
 from ...words.lexicon import Lexicon
 
 MARKS: dict[str, Mark] = {IN_A_BLIND_TRIAL: "whole", SAID_TO_BE_BLIND: "half", SIGHTED: "hollow"}
-SAID_BELOW = f"A mark for each track. Filled: {IN_A_BLIND_TRIAL}; half: {SAID_TO_BE_BLIND}; hollow: {SIGHTED}"
-TICKED_BELOW = "A mark for each trial in which it was ticked of one alone. Bold and filled: heard"
+SAID_BELOW = f"A mark for each track{{}}. Filled: {IN_A_BLIND_TRIAL}; half: {SAID_TO_BE_BLIND}; hollow: {SIGHTED}"
+TICKED_BELOW = "A mark for {} in which it was ticked of one alone. Bold and filled: heard"
 MOST_MARKS = 18
 
 
@@ -41,7 +43,9 @@ def said_still(words: Sequence[LabelledWord], setup_id: str, name: str, lexicon:
         raise CatalogueError(f"nothing was said of {name!r} yet: earwitness word log TERM --setup {name!r}")
     rows = [_said(own, lexicon) for own in alike.values()]
     rows.sort(key=lambda row: (-len(row.marks), [_RANK[mark] for mark in row.marks], row.words))
-    return card.list_card(f"What was said of {name}", rows, SAID_BELOW)
+    cut = f", {MOST_MARKS} at most" if any(len(row.marks) > MOST_MARKS for row in rows) else ""
+    drawn = [replace(row, marks=row.marks[:MOST_MARKS]) for row in rows]
+    return card.list_card(f"What was said of {name}", drawn, SAID_BELOW.format(cut))
 
 
 def ballot_still(verdict: Verdict) -> Still:
@@ -58,9 +62,12 @@ def ballot_still(verdict: Verdict) -> Still:
         raise CatalogueError(f"{verdict.plan.name!r} is {why}; name one that is, or a setup instead")
     first, second = found.setups
     ranked = sorted(found.words, key=lambda one: (-abs(one.first_only - one.second_only), one.word))
-    rows = [_ticked(one, first, second, heard=one.word in verdict.words_heard) for one in ranked]
+    most = max((max(one.first_only, one.second_only) for one in ranked), default=0)
+    of_a_mark = max(1, ceil(most / MOST_MARKS))
+    rows = [_ticked(one, first, second, of_a_mark, heard=one.word in verdict.words_heard) for one in ranked]
     title = f"{REHEARSAL if verdict.rehearsal else ''}Words ticked blind: {first} or {second}"
-    return card.list_card(title, rows, TICKED_BELOW)
+    trials = "each trial" if of_a_mark == 1 else f"every {of_a_mark} trials (the last for the rest)"
+    return card.list_card(title, rows, TICKED_BELOW.format(trials))
 
 
 _RANK: dict[Mark, int] = {"whole": 0, "half": 1, "hollow": 2, "cross": 3}
@@ -76,13 +83,13 @@ def _said(own: Sequence[LabelledWord], lexicon: Lexicon) -> Row:
     end = f"{tracks} {'track' if tracks == 1 else 'tracks'}" if tracks else "outside of any track"
     marks = [MARKS[LABELS[place]] for place in sorted(best.values())]
     blind = any(one.label == IN_A_BLIND_TRIAL for one in own)
-    return Row(entry.word if entry else own[0].word.term, marks[:MOST_MARKS], end, bold=blind)
+    return Row(entry.word if entry else own[0].word.term, marks, end, bold=blind)
 
 
-def _ticked(one: BallotWord, first: str, second: str, *, heard: bool) -> Row:
+def _ticked(one: BallotWord, first: str, second: str, of_a_mark: int, *, heard: bool) -> Row:
     more = first if one.first_only >= one.second_only else second
-    marks: list[Mark] = ["whole" if heard else "hollow"] * max(one.first_only, one.second_only)
+    marks: list[Mark] = ["whole" if heard else "hollow"] * ceil(max(one.first_only, one.second_only) / of_a_mark)
     counts = f"{max(one.first_only, one.second_only)} to {min(one.first_only, one.second_only)} of {one.trials}"
     alike = one.first_only == one.second_only
     end = f"both alike, of {one.trials}" if alike else f"{more} {counts}"
-    return Row(one.word, marks[:MOST_MARKS], end, bold=heard)
+    return Row(one.word, marks, end, bold=heard)

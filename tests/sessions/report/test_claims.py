@@ -353,6 +353,26 @@ def test_the_sheet_says_how_each_sentence_may_be_said_and_nothing_of_it_becomes_
     assert (row["standing"], row["how to say it"], row["video from"]) == ("shown", "Can be said as it stands.", "0:12")
 
 
+def test_what_says_more_than_its_evidence_goes_out_with_its_mark_and_the_gentler_wording() -> None:
+    text = "There is no difference between sallow and bracken."
+    plain = claim_of(1, "Measured.", 1_000)
+    given = [plain, replace(claim_of(2, text, 4_000), overstated=tuple(wording.overstated(text, PLAINLY)))]
+    assert given[1].overstated
+    for notes in (timed_notes.webvtt(given), timed_notes.text(given)):
+        lines = [line.strip() for line in notes.splitlines()]
+        below = lines[next(place for place, line in enumerate(lines) if line.endswith(text)) + 1 :]
+        assert below[0] == "shown, but the sentence says more"
+        assert f"say rather: {given[1].overstated[0].gentler}" in below[1]
+        assert lines.count("shown") == 1  # of the other
+    made = sheet.sheet("x", "2026-05-01T00:00:00.000Z", given)
+    assert made.counted == "2 claims: 2 shown (1 of them says more than its evidence)."
+    for page, alone, marked in (
+        (sheet.markdown(made), "**SHOWN**", "**SHOWN, BUT THE SENTENCE SAYS MORE**"),
+        (sheet.html(made), "<b>SHOWN</b>", "<b>SHOWN, BUT THE SENTENCE SAYS MORE</b>"),
+    ):
+        assert (page.count(alone), page.count(marked)) == (1, 1)
+
+
 def test_the_commands_keep_list_change_and_give_out_claims(described: Casebook, tmp_path: Path) -> None:
     book = described.folder
     said = earwitness(book, "claims", "add", "Everybody hears it.", "--curve", "sallow,bracken:more:60-120").stdout

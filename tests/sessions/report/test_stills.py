@@ -274,6 +274,25 @@ def test_a_ballots_words_are_ranked_by_how_far_they_set_the_two_apart_and_what_w
         word_stills.ballot_still(verdict_of([RIGHT] * 10))
 
 
+def test_of_more_trials_than_marks_fit_the_card_says_how_many_one_mark_stands_for() -> None:
+    """In each of 22 trials the first word is ticked of one alone; 18 marks fit, so that one stands for two trials."""
+    made = word_stills.ballot_still(judge(record(plan("words", 22), [[RIGHT] * 22])))
+    assert [len(group) - 3 for group in made.groups[:2]] == [11, 11]
+    assert "A mark for every 2 trials (the last for the rest) in which it was ticked of one alone" in said(made)
+    few = word_stills.ballot_still(judge(record(plan("words", 12), [[RIGHT] * 12])))
+    assert "A mark for each trial in which" in said(few)
+    tracks = word_stills.said_still([word("airy", f"track {n}") for n in range(20)], "s", "sallow", shipped())
+    assert "A mark for each track, 18 at most. Filled" in said(tracks)
+
+
+def test_the_bound_of_a_plan_that_was_closed_early_is_not_told_as_its_p() -> None:
+    closed = judge(record(plan("abx", 10), [[RIGHT] * 4]))
+    assert closed.p_value is not None
+    text = said(verdict_still.verdict_still(closed, "a1" * 32, "2026-05-01T10:00:00.000Z"))
+    assert f"p at most {closed.p_value:.4f}" in text
+    assert "p =" not in text
+
+
 def test_the_command_draws_into_its_folder_and_refuses_what_is_not_over(sealed: Casebook, tmp_path: Path) -> None:
     refused = earwitness(sealed.folder, "stills", "verdict", "evening", "--out", str(tmp_path))
     assert refused.returncode == 2

@@ -16,7 +16,7 @@ from sessions.measured import curve_records, fact_rows
 from sessions.measured.conditions import ON_AXIS, Conditions
 from sessions.measured.curve_records import NewCurve, RawFile
 from sessions.report import downloads, unit_review
-from sessions.report.claims import claim_rows, typed_evidence
+from sessions.report.claims import claim_rows, judged_claims, typed_evidence
 from sessions.report.claims.claim_rows import ClaimContent
 from sessions.results.verdict import Together, judge
 from sessions.words import log
@@ -106,6 +106,15 @@ def test_the_review_of_a_unit_answers_first_and_ends_with_the_fine_print(reviewe
     assert "morning" not in text.replace("good morning", "")  # a plan without this unit
     assert "<td>boomy</td>" not in text
     assert "the sheet &lt;of May&gt;" in text
+
+
+def test_how_many_sentences_say_more_than_their_evidence_is_told_beside_how_many_are_shown(reviewed: Casebook) -> None:
+    plan_evidence = ClaimContent(plans=(typed_evidence.plan(reviewed, "evening"),))
+    claim_rows.keep(reviewed, "Everybody hears it.", plan_evidence)
+    found = unit_review.gather(
+        reviewed, [catalogue.find(reviewed, Setup, "sallow")], [], judged_claims.every(reviewed)
+    ).answer[-1]
+    assert "2 shown (1 of them says more than its evidence)" in found
 
 
 def test_units_side_by_side_share_a_table_a_picture_and_the_plans_between_them(reviewed: Casebook) -> None:

@@ -93,7 +93,12 @@ def test_nothing_is_told_before_the_end_and_later_codes_are_exploratory(made_pag
     again = earwitness(book, "viewers", "collect", "evening", str(table))
     assert "EXPLORATORY" not in again.stdout
     more = earwitness(book, "viewers", "collect", "evening", str(table), str(late), "--json")
-    assert json.loads(more.stdout)["exploratory"] is True
+    late_document = json.loads(more.stdout)
+    assert (late_document["exploratory"], late_document["verdict"], late_document["trials"]) == (True, None, 65 * 4)
+    assert "p_value" not in more.stdout
+    assert "65 viewers: no verdict on sallow and bracken from these." in more.stderr
+    assert "anyone could have made them" in more.stderr
+    assert not re.search(r"HEARD|NOT SHOWN|p =|cannot have made a difference", more.stderr)
     assert "EXPLORATORY: these are not the 60 answers that were there when the secret was told" in more.stderr
     with open_casebook(book) as casebook:
         assert verification.verify(casebook).ok
@@ -133,11 +138,12 @@ def test_codes_of_a_preference_are_counted_for_the_first_setup() -> None:
     assert "differ from one another in what they prefer" in " ".join(lines)
 
 
+ANOTHER = "CASE substr({0}, 1, 1) WHEN '0' THEN '1' ELSE '0' END || substr({0}, 2)"  # its first digit another
 CHANGES = {
     "UPDATE viewers_tests SET document = replace(document, '\"trials\":4', '\"trials\":5')": "do not give the seal",
     "UPDATE viewers_tests SET document = replace(document, 'viewers-', 'viewerz-')": "that of another test",
-    "UPDATE viewers_openings SET secret = replace(secret, 'a', 'b')": "the secret that was told do not give",
-    "UPDATE plans SET seal = replace(seal, 'a', 'b')": "the sealed plan that it names",
+    f"UPDATE viewers_openings SET secret = {ANOTHER.format('secret')}": "the secret that was told do not give",
+    f"UPDATE plans SET seal = {ANOTHER.format('seal')}": "the sealed plan that it names",
 }
 
 

@@ -1,4 +1,4 @@
-"""Curves drawn: responses, differences, families of angles, maps, decays, impedance, phase. On `picture` alone.
+"""Curves drawn: responses, differences, families of angles, maps, decays, impedance, phase. On `graph_paper`.
 
 What is not valid is hatched and faint, never extended, on maps too.
 """
@@ -11,11 +11,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from . import gaps, lanes, picture
+from . import frame, gaps, graph_paper, lanes, palette, picture
 from .curve import Curve, Numbers
 from .decay import Decay
 from .lanes import Marked
-from .picture import BAND, COLOURS, FAINT, HATCH, INK, SEQUENCE, SMALL_PT, STYLES, TEXT_PT
+from .palette import BAND, COLOURS, FAINT, HATCH, INK, SEQUENCE, SMALL_PT, STYLES, TEXT_PT
 
 HEARD_HZ = (20.0, 20_000.0)
 LABEL_SHARE = np.array([0.06, 0.09])  # half a label's width and height, of the axes
@@ -53,11 +53,11 @@ def responses(
     low, high = _limits(list(curves.values()), span_db)
     if below:
         low -= 10.0  # the indices have the lowest part to themselves
-    figure, axes = picture.level_axes(low, high, title, note)
+    figure, axes = graph_paper.level_axes(low, high, title, note)
     for start, end, words in marked:  # named below: inside there is no room that curves leave free for certain
         axes.axvspan(start, end, facecolor=BAND, lw=0, zorder=0, label=words)
     for place, (name, curve) in enumerate(curves.items()):
-        colour, style = picture.line_look(place)
+        colour, style = palette.line_look(place)
         if widths and name in widths:
             _line(axes, curve, colour, "-", name, widths[name])
         else:
@@ -68,7 +68,7 @@ def responses(
     axes.set_ylabel(f"level, {unit}", fontsize=TEXT_PT, color=INK)
     if below:
         _indices(axes, below, high - low, len(curves))
-    picture.legend(figure)
+    graph_paper.legend(figure)
     return figure
 
 
@@ -92,8 +92,10 @@ def difference(
     low, high = min(low, -10.0), max(high, 10.0)
     above = lanes.in_lanes(marked, HEARD_HZ)
     taller = 1 + lanes.height_db(above) / (high - low)  # a decibel stays as high as it is
-    scales = (picture.DB_PER_DECADE,) if above else picture.SCALES_DB  # lanes are as high as their words need there
-    figure, axes = picture.level_axes(low, low + (high - low) * taller, title, note, scales=scales, tall=bool(above))
+    scales = (frame.DB_PER_DECADE,) if above else graph_paper.SCALES_DB  # lanes are as high as their words need there
+    figure, axes = graph_paper.level_axes(
+        low, low + (high - low) * taller, title, note, scales=scales, tall=bool(above)
+    )
     axes.set_yticks(np.arange(5 * np.ceil(low / 5), high + 1, 5))
     if above:
         lanes.draw(axes, above, high)
@@ -104,7 +106,7 @@ def difference(
     _line(axes, curve, COLOURS[0], "-", words or "difference")
     _hatch(axes, [curve])
     axes.set_ylabel("difference, dB", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure)
+    graph_paper.legend(figure)
     return figure
 
 
@@ -125,7 +127,7 @@ def distortion(
     stands = {name: Curve(one.hz[clear[name]], one.level_db[clear[name]], None, one.valid_hz)
               for name, one in curves.items() if clear[name].sum() > 1}  # fmt: skip
     low, high = _limits([*stands.values(), *floors.values()], 75.0)
-    figure, axes = picture.level_axes(low, high, title, note)
+    figure, axes = graph_paper.level_axes(low, high, title, note)
     for place, (name, curve) in enumerate(curves.items()):
         colour, style = COLOURS[place % len(COLOURS)], STYLES[place % len(STYLES)]
         if name in stands:
@@ -145,7 +147,7 @@ def distortion(
     ]
     right.set_yticks([_db(percent) for percent in percents], [f"{percent:g} %" for percent in percents])
     right.tick_params(labelsize=SMALL_PT)
-    picture.legend(figure, axes.get_lines())
+    graph_paper.legend(figure, axes.get_lines())
     return figure
 
 
@@ -154,7 +156,7 @@ def family(
 ) -> Any:
     """Curves of one plane by angle: the axis darkest, further off ever lighter; of many, every third is named."""
     low, high = _limits(list(curves.values()), span_db)
-    figure, axes = picture.level_axes(low, high, title, note)
+    figure, axes = graph_paper.level_axes(low, high, title, note)
     widest = max((abs(angle) for angle in curves), default=1) or 1
     for angle in sorted(curves, key=abs, reverse=True):
         share = abs(angle) / widest
@@ -165,7 +167,7 @@ def family(
         _line(axes, curves[angle], picture.shade(share), style, name, 2.0 - share)
     _hatch(axes, list(curves.values()))
     axes.set_ylabel(f"level, {unit}", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure, list(axes.get_lines())[::-1], columns=3)
+    graph_paper.legend(figure, list(axes.get_lines())[::-1], columns=3)
     return figure
 
 
@@ -174,7 +176,7 @@ def polar_map(curves: Mapping[float, Curve], *, title: str = "", note: str = "")
 
     Nor is it between angles that lie so far apart that nothing is known between them (`WIDEST_STEP_DEG`).
     """
-    figure, axes = picture.frequency_axes(0.5, title, note)
+    figure, axes = graph_paper.frequency_axes(0.5, title, note)
     angles = sorted(curves)
     hz = curves[0].hz if 0 in curves else curves[angles[0]].hz
     level = np.array(
@@ -206,7 +208,7 @@ def polar_map(curves: Mapping[float, Curve], *, title: str = "", note: str = "")
 
 def decay_map(decay: Decay, *, title: str = "", note: str = "", span_db: float = 30.0) -> Any:
     """A decay as a map: time or periods downwards; what cannot be resolved is hatched."""
-    figure, axes = picture.frequency_axes(0.55, title, note)
+    figure, axes = graph_paper.frequency_axes(0.55, title, note)
     scale = 1000.0 if decay.unit == "s" else 1.0
     times, ends = decay.steps * scale, decay.valid_from_hz
     drawn = axes.contourf(
@@ -228,7 +230,7 @@ def decay_map(decay: Decay, *, title: str = "", note: str = "", span_db: float =
 
 def decay_slices(decay: Decay, *, title: str = "", note: str = "", every: int = 5, span_db: float = 40.0) -> Any:
     """A decay as slices, one line each, later ones lighter."""
-    figure, axes = picture.level_axes(-span_db, 3.0, title, note)
+    figure, axes = graph_paper.level_axes(-span_db, 3.0, title, note)
     for place in range(0, len(decay.steps), every):
         seen = decay.hz >= decay.valid_from_hz[place]
         if decay.valid_to_hz is not None:
@@ -242,7 +244,7 @@ def decay_slices(decay: Decay, *, title: str = "", note: str = "", every: int = 
         axes.plot(decay.hz[seen], decay.level_db[place][seen], color=colour, lw=1.2, label=label)
     _hatch_beyond(axes, (max(float(decay.hz[0]), float(decay.valid_from_hz[0])), float(decay.hz[-1])))
     axes.set_ylabel("level, dB", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure, columns=3)
+    graph_paper.legend(figure, columns=3)
     return figure
 
 
@@ -256,7 +258,7 @@ def impedance(
     rating_ohm: int | None = None,
 ) -> Any:
     """Modulus on a linear axis that is fitted to it, phase dashed on its own axis at the right, and a rating's 80 %."""
-    figure, axes = picture.frequency_axes(0.5, title, note)
+    figure, axes = graph_paper.frequency_axes(0.5, title, note)
     hz, ohm, phase_deg = _broken(hz, ohm, phase_deg)
     seen = (hz >= HEARD_HZ[0]) & (hz <= HEARD_HZ[1])
     axes.plot(hz, ohm, color=COLOURS[0], lw=1.6, label="modulus")
@@ -273,7 +275,7 @@ def impedance(
         )  # fmt: skip
     if phase_deg is not None:
         right = axes.twinx()
-        picture.shape(right, 0.5)
+        frame.shape(right, 0.5)
         right.plot(hz, phase_deg, color=COLOURS[1], lw=1.2, ls=STYLES[1], label="phase")
         inside = np.nanmax(np.abs(phase_deg[seen])) if seen.any() else 90.0
         end = float(np.clip(30 * np.ceil(inside / 30), 30, 180))
@@ -281,13 +283,13 @@ def impedance(
         right.set_yticks(np.linspace(-end, end, 5 if end == 60 else 7))
         right.tick_params(labelsize=TEXT_PT)
         right.set_ylabel("phase, degrees", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure)
+    graph_paper.legend(figure)
     return figure
 
 
 def delay(hz: Numbers, ms: Numbers, *, title: str = "", note: str = "", name: str = "group delay") -> Any:
     """A delay in milliseconds on an axis fitted to the middle 98 % of it."""
-    figure, axes = picture.frequency_axes(0.45, title, note)
+    figure, axes = graph_paper.frequency_axes(0.45, title, note)
     axes.plot(hz, ms, color=COLOURS[0], lw=1.6, label=name)
     low, high = np.nanpercentile(ms, [1, 99])
     room = max(0.1 * (high - low), 0.2)
@@ -296,7 +298,7 @@ def delay(hz: Numbers, ms: Numbers, *, title: str = "", note: str = "", name: st
     known = hz[np.isfinite(ms)]
     _hatch_beyond(axes, (float(known[0]), float(known[-1])))
     axes.set_ylabel("group delay, ms", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure)
+    graph_paper.legend(figure)
     return figure
 
 
@@ -304,7 +306,7 @@ def phases(
     hz: Numbers, curves: Mapping[str, Numbers], valid_hz: tuple[float, float], *, title: str = "", note: str = ""
 ) -> Any:
     """Phases in degrees, wrapped to ±180; only where they are valid."""
-    figure, axes = picture.frequency_axes(0.5, title, note)
+    figure, axes = graph_paper.frequency_axes(0.5, title, note)
     seen = (hz >= valid_hz[0]) & (hz <= valid_hz[1])
     for place, (name, degrees) in enumerate(curves.items()):
         wrapped = (degrees + 180) % 360 - 180
@@ -315,7 +317,7 @@ def phases(
     axes.set_ylim(-180, 180)
     axes.set_yticks(range(-180, 181, 60))
     axes.set_ylabel("phase, degrees", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure, columns=3)
+    graph_paper.legend(figure, columns=3)
     return figure
 
 
@@ -326,15 +328,15 @@ def step(
     figure = picture.paper()
     axes = figure.add_subplot()
     axes.set_facecolor("none")
-    picture.shape(axes, 0.5)
+    frame.shape(axes, 0.5)
     time = 1000 * (np.arange(len(response)) - onset) / rate_hz
     seen = (time > -0.5) & (time < milliseconds)
     axes.plot(time[seen], response[seen], color=COLOURS[0], lw=1.6)
     axes.axhline(0, color=FAINT, lw=0.8)
     axes.tick_params(labelsize=TEXT_PT)
-    picture.under(axes, "time after the onset, ms", note)
+    graph_paper.under(axes, "time after the onset, ms", note)
     axes.set_ylabel("relative amplitude", fontsize=TEXT_PT, color=INK)
-    picture.entitled(axes, title)
+    graph_paper.entitled(axes, title)
     return figure
 
 
@@ -358,20 +360,20 @@ def _limits(curves: Sequence[Curve], most_db: float) -> tuple[float, float]:
     ]
     if not levels:
         return -25.0, 0.0
-    return picture.span(min(float(one.min()) for one in levels), max(float(one.max()) for one in levels), most_db)
+    return graph_paper.span(min(float(one.min()) for one in levels), max(float(one.max()) for one in levels), most_db)
 
 
 def _indices(axes: Any, below: Mapping[str, Curve], span_db: float, before: int) -> None:
     """Indices at the foot of the picture, on an axis at the right with as many dB to the height."""
     right = axes.twinx()
-    picture.shape(right, picture.proportion(span_db))
+    frame.shape(right, graph_paper.proportion(span_db))
     lowest = min(0.0, *(5 * np.floor(float(curve.level_db[curve.valid()].min()) / 5) for curve in below.values()))
     right.set_ylim(lowest, lowest + span_db)
     right.set_yticks(np.arange(lowest, lowest + 16, 5))
     right.tick_params(labelsize=TEXT_PT)
     right.set_ylabel("index, dB", fontsize=TEXT_PT, color=INK, loc="bottom")
     for place, (name, curve) in enumerate(below.items(), before):
-        _line(right, curve, *picture.line_look(place), name, 1.2)
+        _line(right, curve, *palette.line_look(place), name, 1.2)
 
 
 def _without_gaps(angles: Sequence[float]) -> list[list[int]]:

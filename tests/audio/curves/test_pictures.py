@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audio.curves import draw, lanes, layout, picture, statement_table
+from audio.curves import draw, frame, lanes, layout, palette, picture, statement_table
 from audio.curves.curve import Curve, log_grid
 from audio.curves.decay import Decay
 from audio.curves.lanes import Marked
@@ -39,7 +39,7 @@ def boxes_apart(figure: Any) -> None:
         assert (box.x0 > -1, box.y0 > -1, box.x1 < whole.x1 + 1, box.y1 < whole.y1 + 1) == (True,) * 4
 
 
-@pytest.mark.parametrize("size", ["", *picture.SIZES])
+@pytest.mark.parametrize("size", ["", *frame.SIZES])
 def test_legends_and_long_notes_stay_on_the_picture_and_off_the_curves(size: str) -> None:
     names = {f"a loudspeaker with a name as long as this one, number {n}": bump(n) for n in range(1, 5)}
     figure = draw.responses(names, title="a title " * 12, note="a note that says much about conditions " * 6)
@@ -248,7 +248,7 @@ def test_axes_fill_their_frame_and_no_words_touch(size: str, made: Any) -> None:
     for words in (axes.get_xticklabels(), *(one.get_yticklabels() for one in figure.axes)):
         boxes = [word.get_window_extent() for word in words if word.get_text()]
         assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))
-    line = picture.SMALL_PT / 72 * figure.dpi
+    line = palette.SMALL_PT / 72 * figure.dpi
     if figure._supxlabel is not None:
         assert axes.xaxis.label.get_window_extent().y0 - figure._supxlabel.get_window_extent().y1 < 2.5 * line
     assert not axes.texts  # nothing is written over curves
@@ -270,7 +270,7 @@ def test_words_of_ticks_that_would_touch_are_left_out() -> None:
     figure = draw.responses({"x": bump(6)})
     figure.set_size_inches(1.6, 2)
     layout.settle(figure, layout.measured(figure))
-    picture._thin_out(figure)
+    frame.thin_out(figure)
     figure.draw_without_rendering()
     words = [word for word in figure.axes[0].get_xticklabels() if word.get_text()]
     assert {"100", "1k", "10k"} <= {word.get_text() for word in words}
@@ -322,13 +322,13 @@ def test_a_long_caption_is_cut_before_type_gets_too_small_for_a_telephone(size: 
     """390 pixels wide the smallest type is 11 pixels high or more; the whole caption is kept for the text beside."""
     note = "; ".join(f"said of it {number}" for number in range(6 * long))
     figure = picture.dressed(draw.difference(bump(6), title="a less b", words="a less b", note=note), Look(size))
-    assert picture.SMALL_PT / 72 * 390 / figure.get_figwidth() >= 10.99
+    assert palette.SMALL_PT / 72 * 390 / figure.get_figwidth() >= 10.99
     boxes_apart(figure)
     landscape = figure._supxlabel is not None
     shown = (figure._supxlabel if landscape else figure.axes[0].xaxis.label).get_text()
     whole = " ".join(note.split()) in " ".join(shown.split())
     assert whole != ("…" in shown)
-    assert picture.CUT.get(figure, "") == ("" if whole else note)
+    assert frame.CUT.get(figure, "") == ("" if whole else note)
     assert not (long == 14 and whole and landscape)
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audio.curves import draw, picture
+from audio.curves import draw, palette
 from audio.curves.curve import Curve, log_grid
 from audio.curves.decay import Decay
 from audio.curves.table import read_table
@@ -60,5 +60,5 @@ def test_no_two_lines_of_a_directivity_look_alike() -> None:
     figure = draw.responses(curves, unit="dB SPL", below=below)
     looks = [(line.get_color(), str(line._unscaled_dash_pattern)) for axes in figure.axes for line in axes.get_lines()]
     assert len(set(looks)) == len(looks) == 7
-    many = [picture.line_look(place) for place in range(36)]
+    many = [palette.line_look(place) for place in range(36)]
     assert len({str(look) for look in many}) == 36

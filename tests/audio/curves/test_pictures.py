@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audio.curves import draw, frame, lanes, layout, palette, picture, statement_table
+from audio.curves import draw, frame, hatching, lanes, layout, maps, palette, picture, statement_table
 from audio.curves.curve import Curve, log_grid
 from audio.curves.decay import Decay
 from audio.curves.lanes import Marked
@@ -84,7 +84,7 @@ def test_a_difference_has_a_bold_zero_and_a_band_of_its_uncertainty() -> None:
 
 
 def test_maps_have_a_scale_and_hatch_what_is_not_valid() -> None:
-    figure = draw.polar_map({float(angle): bump(-abs(angle) / 10, low=200) for angle in (-30, 0, 30)})
+    figure = maps.polar_map({float(angle): bump(-abs(angle) / 10, low=200) for angle in (-30, 0, 30)})
     [axes] = figure.axes
     assert [child.get_ylabel() for child in axes.child_axes] == ["dB re the axis"]
     hatched = [patch for patch in axes.patches if patch.get_hatch()]
@@ -107,14 +107,14 @@ def test_phases_delays_and_slices_hatch_what_is_not_valid() -> None:
     assert hatched_to(axes) == beyond
     steps = np.linspace(0, 0.01, 6)
     fallen = Decay(hz, steps, np.zeros((6, len(hz))), np.linspace(250, 600, 6), "s")
-    assert hatched_to(draw.decay_slices(fallen).axes[0]) == [(20, 250), (last, 20_000)]
+    assert hatched_to(maps.decay_slices(fallen).axes[0]) == [(20, 250), (last, 20_000)]
 
 
 def test_a_decay_is_hatched_where_it_was_not_looked_for() -> None:
     """Modes of a cabinet are looked for up to 2 kHz: beyond that stands nothing, and that is no silence."""
     hz, steps = log_grid(40, 2000, 48), np.linspace(0, 0.1, 6)
     made = Decay(hz, steps, np.zeros((6, len(hz))), np.full(6, 100.0), "s", np.full(6, 20_000.0))
-    [axes] = draw.decay_map(made).axes[:1]
+    [axes] = maps.decay_map(made).axes[:1]
     hatched = [one.get_paths()[0].vertices[:, 0] for one in axes.collections if one.get_hatch()]
     assert (round(hatched[0].min()), round(hatched[0].max())) == (20, 100)
     assert [x.max() for x in hatched][-1] == 20_000
@@ -192,7 +192,7 @@ def test_a_ballots_dozen_of_words_can_all_be_read_and_a_frame_takes_the_first_on
 ) -> None:
     bands = [(20, 150), (60, 250), (4000, 8000), (100, 400)] * 3
     every = [Marked(*band, f"word number {n}: heard among several and measured") for n, band in enumerate(bands)]
-    marked, left = lanes.fitting(every, draw.HEARD_HZ, most_db or 1e9)
+    marked, left = lanes.fitting(every, hatching.HEARD_HZ, most_db or 1e9)
     assert (len(marked) + len(left), bool(left)) == (12, most_db is not None)
     assert marked[0] is every[0]
     figure = picture.dressed(draw.difference(bump(4), words="a less b", marked=marked), Look(size))
@@ -205,7 +205,7 @@ def test_a_ballots_dozen_of_words_can_all_be_read_and_a_frame_takes_the_first_on
 
 def test_a_map_hatches_between_angles_where_nothing_was_measured() -> None:
     angles = [*range(-90, 91, 10), 180]
-    [axes] = draw.polar_map({float(angle): bump(-abs(angle) / 10) for angle in angles}).axes
+    [axes] = maps.polar_map({float(angle): bump(-abs(angle) / 10) for angle in angles}).axes
     hatched = [patch.get_extents().transformed(axes.transData.inverted()) for patch in axes.patches]
     assert [(round(box.y0), round(box.y1)) for box in hatched if box.y0 > 0] == [(90, 180)]
     filled = [path.vertices[:, 1].max() for drawn in axes.collections for path in drawn.get_paths() if len(path)]
@@ -313,7 +313,7 @@ def test_the_words_of_a_decay_s_axes_are_on_the_picture(longest_ms: float) -> No
     """Also where the ticks' words get wider once the axis is as long as it will be."""
     steps = np.linspace(0, longest_ms / 1000, 40)
     decay = Decay(HZ, steps, -np.add.outer(10 * np.arange(40), 0 * HZ), np.linspace(200, 400, 40), "s")
-    boxes_apart(picture.dressed(draw.decay_map(decay, title="a: decay", note="5 ms looked at; 1 m; " * 6), Look()))
+    boxes_apart(picture.dressed(maps.decay_map(decay, title="a: decay", note="5 ms looked at; 1 m; " * 6), Look()))
 
 
 @pytest.mark.parametrize("size", ["1920x1080", "3840x2160", "square"])

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .curves import draw
-from .curves.picture import COLOURS, STYLES
+from .curves.palette import COLOURS, STYLES
 from .passages import Proposal, Survey
 from .track_time import marked, told
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from . import still
-from .picture import COLOURS, FAINT, INK
+from .palette import COLOURS, FAINT, INK
 from .still import EDGE, WIDTH_IN, Still
 
 Mark = Literal["whole", "half", "hollow", "cross"]

@@ -1,6 +1,6 @@
-"""Curves drawn: responses, differences, families of angles, maps, decays, impedance, phase. On `picture` alone.
+"""Curves drawn as lines: responses, differences, families of angles, impedance, delay, phase. On `graph_paper`.
 
-What is not valid is hatched and faint, never extended, on maps too.
+What is not valid is hatched and faint, never extended.
 """
 
 from __future__ import annotations
@@ -11,18 +11,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from . import gaps, lanes, picture
+from . import frame, gaps, graph_paper, lanes, palette, picture
 from .curve import Curve, Numbers
-from .decay import Decay
+from .hatching import HEARD_HZ, hatched, hatched_beyond
 from .lanes import Marked
-from .picture import BAND, COLOURS, FAINT, HATCH, INK, SEQUENCE, SMALL_PT, STYLES, TEXT_PT
+from .palette import BAND, COLOURS, FAINT, INK, SMALL_PT, STYLES, TEXT_PT
 
-HEARD_HZ = (20.0, 20_000.0)
-LABEL_SHARE = np.array([0.06, 0.09])  # half a label's width and height, of the axes
 MOST_NAMED, NAMED_DEG = 12, 30  # of a family's angles; of more only these are named
 LINE_PT = 1.6
-WIDEST_STEP_DEG = 30.0  # of a map: between angles further apart (and than twice the usual step) nothing is filled in
-NARROWEST = 2 ** (1 / 24)  # a narrower band, as a grid leaves at its end, would not be seen as hatched
 
 
 def responses(
@@ -53,22 +49,22 @@ def responses(
     low, high = _limits(list(curves.values()), span_db)
     if below:
         low -= 10.0  # the indices have the lowest part to themselves
-    figure, axes = picture.level_axes(low, high, title, note)
+    figure, axes = graph_paper.level_axes(low, high, title, note)
     for start, end, words in marked:  # named below: inside there is no room that curves leave free for certain
         axes.axvspan(start, end, facecolor=BAND, lw=0, zorder=0, label=words)
     for place, (name, curve) in enumerate(curves.items()):
-        colour, style = picture.line_look(place)
+        colour, style = palette.line_look(place)
         if widths and name in widths:
             _line(axes, curve, colour, "-", name, widths[name])
         else:
             _line(axes, curve, colour, style, name)
         if around and name in around:
             axes.fill_between(curve.hz, *around[name], where=curve.valid(), color=colour, alpha=0.2, lw=0)
-    _hatch(axes, list(curves.values()))
+    hatched(axes, list(curves.values()))
     axes.set_ylabel(f"level, {unit}", fontsize=TEXT_PT, color=INK)
     if below:
         _indices(axes, below, high - low, len(curves))
-    picture.legend(figure)
+    graph_paper.legend(figure)
     return figure
 
 
@@ -92,8 +88,10 @@ def difference(
     low, high = min(low, -10.0), max(high, 10.0)
     above = lanes.in_lanes(marked, HEARD_HZ)
     taller = 1 + lanes.height_db(above) / (high - low)  # a decibel stays as high as it is
-    scales = (picture.DB_PER_DECADE,) if above else picture.SCALES_DB  # lanes are as high as their words need there
-    figure, axes = picture.level_axes(low, low + (high - low) * taller, title, note, scales=scales, tall=bool(above))
+    scales = (frame.DB_PER_DECADE,) if above else graph_paper.SCALES_DB  # lanes are as high as their words need there
+    figure, axes = graph_paper.level_axes(
+        low, low + (high - low) * taller, title, note, scales=scales, tall=bool(above)
+    )
     axes.set_yticks(np.arange(5 * np.ceil(low / 5), high + 1, 5))
     if above:
         lanes.draw(axes, above, high)
@@ -102,9 +100,9 @@ def difference(
         edges = curve.level_db - uncertainty_db, curve.level_db + uncertainty_db
         axes.fill_between(curve.hz, *edges, where=curve.valid(), color=COLOURS[0], alpha=0.25, lw=0, label="_repeats")
     _line(axes, curve, COLOURS[0], "-", words or "difference")
-    _hatch(axes, [curve])
+    hatched(axes, [curve])
     axes.set_ylabel("difference, dB", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure)
+    graph_paper.legend(figure)
     return figure
 
 
@@ -125,7 +123,7 @@ def distortion(
     stands = {name: Curve(one.hz[clear[name]], one.level_db[clear[name]], None, one.valid_hz)
               for name, one in curves.items() if clear[name].sum() > 1}  # fmt: skip
     low, high = _limits([*stands.values(), *floors.values()], 75.0)
-    figure, axes = picture.level_axes(low, high, title, note)
+    figure, axes = graph_paper.level_axes(low, high, title, note)
     for place, (name, curve) in enumerate(curves.items()):
         colour, style = COLOURS[place % len(COLOURS)], STYLES[place % len(STYLES)]
         if name in stands:
@@ -137,7 +135,7 @@ def distortion(
             axes.plot(floor.hz, floor.level_db, color=colour, lw=0.8, alpha=0.5, label=words)
     every = [*curves.values()]  # hatched is what is valid of none
     if every:
-        _hatch_beyond(axes, (min(one.band[0] for one in every), max(one.band[1] for one in every)))
+        hatched_beyond(axes, (min(one.band[0] for one in every), max(one.band[1] for one in every)))
     axes.set_ylabel("harmonic, dB", fontsize=TEXT_PT, color=INK)
     right = axes.secondary_yaxis("right")
     percents = [
@@ -145,7 +143,7 @@ def distortion(
     ]
     right.set_yticks([_db(percent) for percent in percents], [f"{percent:g} %" for percent in percents])
     right.tick_params(labelsize=SMALL_PT)
-    picture.legend(figure, axes.get_lines())
+    graph_paper.legend(figure, axes.get_lines())
     return figure
 
 
@@ -154,7 +152,7 @@ def family(
 ) -> Any:
     """Curves of one plane by angle: the axis darkest, further off ever lighter; of many, every third is named."""
     low, high = _limits(list(curves.values()), span_db)
-    figure, axes = picture.level_axes(low, high, title, note)
+    figure, axes = graph_paper.level_axes(low, high, title, note)
     widest = max((abs(angle) for angle in curves), default=1) or 1
     for angle in sorted(curves, key=abs, reverse=True):
         share = abs(angle) / widest
@@ -163,86 +161,9 @@ def family(
         if len(curves) > MOST_NAMED and angle % NAMED_DEG:
             name = f"_{name}"
         _line(axes, curves[angle], picture.shade(share), style, name, 2.0 - share)
-    _hatch(axes, list(curves.values()))
+    hatched(axes, list(curves.values()))
     axes.set_ylabel(f"level, {unit}", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure, list(axes.get_lines())[::-1], columns=3)
-    return figure
-
-
-def polar_map(curves: Mapping[float, Curve], *, title: str = "", note: str = "") -> Any:
-    """Level against frequency and angle, relative to the axis, in steps of 3 dB; hatched where it is not valid.
-
-    Nor is it between angles that lie so far apart that nothing is known between them (`WIDEST_STEP_DEG`).
-    """
-    figure, axes = picture.frequency_axes(0.5, title, note)
-    angles = sorted(curves)
-    hz = curves[0].hz if 0 in curves else curves[angles[0]].hz
-    level = np.array(
-        [curves[angle].at(hz) - curves[0].at(hz) if 0 in curves else curves[angle].at(hz) for angle in angles]
-    )
-    drawn, lines = None, []
-    for part in _without_gaps(angles):
-        if len(part) > 1:  # of one angle alone there is no area
-            rows, own = level[part], [angles[one] for one in part]
-            drawn = axes.contourf(
-                hz, own, rows, levels=np.arange(-31.5, 3, 3), cmap=picture.map_colours(), extend="both"
-            )
-            lines.append(
-                axes.contour(
-                    hz, own, rows, levels=[-12, -6, -3], colors=[SEQUENCE[-1], SEQUENCE[0], SEQUENCE[0]], linewidths=0.8
-                )
-            )
-        for start, end in _unmeasured(angles, part):
-            axes.axhspan(start, end, facecolor="none", edgecolor=HATCH, hatch="////", lw=0, zorder=0)
-    widest = max(abs(angle) for angle in angles)
-    axes.set_yticks(range(-180, 181, 60 if widest > 90 else 30 if widest > 40 else 10))
-    axes.set_ylim(min(angles), max(angles))
-    axes.set_ylabel("angle, degrees", fontsize=TEXT_PT, color=INK)
-    _label_contours(axes, lines)
-    _hatch(axes, [Curve(hz, np.zeros(len(hz)), None, (float(hz[0]), float(hz[-1]))), *curves.values()])
-    _scale(figure, axes, drawn, range(-30, 1, 6), "dB re the axis")
-    return figure
-
-
-def decay_map(decay: Decay, *, title: str = "", note: str = "", span_db: float = 30.0) -> Any:
-    """A decay as a map: time or periods downwards; what cannot be resolved is hatched."""
-    figure, axes = picture.frequency_axes(0.55, title, note)
-    scale = 1000.0 if decay.unit == "s" else 1.0
-    times, ends = decay.steps * scale, decay.valid_from_hz
-    drawn = axes.contourf(
-        decay.hz, times, np.maximum(decay.level_db, -span_db),
-        levels=np.arange(-span_db, 1, 3), cmap=picture.map_colours(),
-    )  # fmt: skip
-    axes.fill_betweenx(times, HEARD_HZ[0], ends, hatch="////", facecolor="none", edgecolor=HATCH, lw=0)
-    looked_to = min(float(decay.hz[-1]) * NARROWEST, HEARD_HZ[1])  # a grid may end a step below its band
-    tops = np.full(len(times), looked_to) if decay.valid_to_hz is None else np.minimum(decay.valid_to_hz, looked_to)
-    if (tops < HEARD_HZ[1] / NARROWEST).any():
-        axes.fill_betweenx(times, tops, HEARD_HZ[1], hatch="////", facecolor="none", edgecolor=HATCH, lw=0)
-    resolved = axes.fill_betweenx(times, ends, tops, facecolor="none", lw=0)
-    drawn.set_clip_path(resolved.get_paths()[0], axes.transData)
-    axes.invert_yaxis()
-    axes.set_ylabel("time, ms" if decay.unit == "s" else "periods", fontsize=TEXT_PT, color=INK)
-    _scale(figure, axes, drawn, np.arange(-span_db, 1, 6), "level, dB")
-    return figure
-
-
-def decay_slices(decay: Decay, *, title: str = "", note: str = "", every: int = 5, span_db: float = 40.0) -> Any:
-    """A decay as slices, one line each, later ones lighter."""
-    figure, axes = picture.level_axes(-span_db, 3.0, title, note)
-    for place in range(0, len(decay.steps), every):
-        seen = decay.hz >= decay.valid_from_hz[place]
-        if decay.valid_to_hz is not None:
-            seen &= decay.hz <= decay.valid_to_hz[place]
-        label = (
-            f"{float(f'{1000 * decay.steps[place]:.3g}'):g} ms"
-            if decay.unit == "s"
-            else f"{decay.steps[place]:.3g} periods"
-        )
-        colour = picture.shade(place / max(len(decay.steps) - 1, 1))
-        axes.plot(decay.hz[seen], decay.level_db[place][seen], color=colour, lw=1.2, label=label)
-    _hatch_beyond(axes, (max(float(decay.hz[0]), float(decay.valid_from_hz[0])), float(decay.hz[-1])))
-    axes.set_ylabel("level, dB", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure, columns=3)
+    graph_paper.legend(figure, list(axes.get_lines())[::-1], columns=3)
     return figure
 
 
@@ -256,12 +177,12 @@ def impedance(
     rating_ohm: int | None = None,
 ) -> Any:
     """Modulus on a linear axis that is fitted to it, phase dashed on its own axis at the right, and a rating's 80 %."""
-    figure, axes = picture.frequency_axes(0.5, title, note)
+    figure, axes = graph_paper.frequency_axes(0.5, title, note)
     hz, ohm, phase_deg = _broken(hz, ohm, phase_deg)
     seen = (hz >= HEARD_HZ[0]) & (hz <= HEARD_HZ[1])
     axes.plot(hz, ohm, color=COLOURS[0], lw=1.6, label="modulus")
     known = hz[np.isfinite(ohm)]
-    _hatch(axes, [Curve(known, np.zeros(len(known)), gaps_hz=gaps.gaps_of(known))])
+    hatched(axes, [Curve(known, np.zeros(len(known)), gaps_hz=gaps.gaps_of(known))])
     highest = float(np.nanmax(ohm[seen] if seen.any() else ohm))
     step = next(step for step in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if highest / step <= 9 or step == 1000)
     axes.set_ylim(0, step * np.ceil(1.05 * highest / step))
@@ -273,7 +194,7 @@ def impedance(
         )  # fmt: skip
     if phase_deg is not None:
         right = axes.twinx()
-        picture.shape(right, 0.5)
+        frame.shape(right, 0.5)
         right.plot(hz, phase_deg, color=COLOURS[1], lw=1.2, ls=STYLES[1], label="phase")
         inside = np.nanmax(np.abs(phase_deg[seen])) if seen.any() else 90.0
         end = float(np.clip(30 * np.ceil(inside / 30), 30, 180))
@@ -281,22 +202,22 @@ def impedance(
         right.set_yticks(np.linspace(-end, end, 5 if end == 60 else 7))
         right.tick_params(labelsize=TEXT_PT)
         right.set_ylabel("phase, degrees", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure)
+    graph_paper.legend(figure)
     return figure
 
 
 def delay(hz: Numbers, ms: Numbers, *, title: str = "", note: str = "", name: str = "group delay") -> Any:
     """A delay in milliseconds on an axis fitted to the middle 98 % of it."""
-    figure, axes = picture.frequency_axes(0.45, title, note)
+    figure, axes = graph_paper.frequency_axes(0.45, title, note)
     axes.plot(hz, ms, color=COLOURS[0], lw=1.6, label=name)
     low, high = np.nanpercentile(ms, [1, 99])
     room = max(0.1 * (high - low), 0.2)
     axes.set_ylim(float(low - room), float(high + room))
     axes.axhline(0, color=FAINT, lw=0.8, label="_zero")
     known = hz[np.isfinite(ms)]
-    _hatch_beyond(axes, (float(known[0]), float(known[-1])))
+    hatched_beyond(axes, (float(known[0]), float(known[-1])))
     axes.set_ylabel("group delay, ms", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure)
+    graph_paper.legend(figure)
     return figure
 
 
@@ -304,18 +225,18 @@ def phases(
     hz: Numbers, curves: Mapping[str, Numbers], valid_hz: tuple[float, float], *, title: str = "", note: str = ""
 ) -> Any:
     """Phases in degrees, wrapped to ±180; only where they are valid."""
-    figure, axes = picture.frequency_axes(0.5, title, note)
+    figure, axes = graph_paper.frequency_axes(0.5, title, note)
     seen = (hz >= valid_hz[0]) & (hz <= valid_hz[1])
     for place, (name, degrees) in enumerate(curves.items()):
         wrapped = (degrees + 180) % 360 - 180
         jumps = np.concatenate([[False], np.abs(np.diff(wrapped)) > 180])
         shown = np.where(seen & ~jumps, wrapped, np.nan)
         axes.plot(hz, shown, color=COLOURS[place], ls=STYLES[place], lw=1.4, label=name)
-    _hatch_beyond(axes, (max(valid_hz[0], float(hz[0])), min(valid_hz[1], float(hz[-1]))))
+    hatched_beyond(axes, (max(valid_hz[0], float(hz[0])), min(valid_hz[1], float(hz[-1]))))
     axes.set_ylim(-180, 180)
     axes.set_yticks(range(-180, 181, 60))
     axes.set_ylabel("phase, degrees", fontsize=TEXT_PT, color=INK)
-    picture.legend(figure, columns=3)
+    graph_paper.legend(figure, columns=3)
     return figure
 
 
@@ -326,15 +247,15 @@ def step(
     figure = picture.paper()
     axes = figure.add_subplot()
     axes.set_facecolor("none")
-    picture.shape(axes, 0.5)
+    frame.shape(axes, 0.5)
     time = 1000 * (np.arange(len(response)) - onset) / rate_hz
     seen = (time > -0.5) & (time < milliseconds)
     axes.plot(time[seen], response[seen], color=COLOURS[0], lw=1.6)
     axes.axhline(0, color=FAINT, lw=0.8)
     axes.tick_params(labelsize=TEXT_PT)
-    picture.under(axes, "time after the onset, ms", note)
+    graph_paper.under(axes, "time after the onset, ms", note)
     axes.set_ylabel("relative amplitude", fontsize=TEXT_PT, color=INK)
-    picture.entitled(axes, title)
+    graph_paper.entitled(axes, title)
     return figure
 
 
@@ -358,63 +279,20 @@ def _limits(curves: Sequence[Curve], most_db: float) -> tuple[float, float]:
     ]
     if not levels:
         return -25.0, 0.0
-    return picture.span(min(float(one.min()) for one in levels), max(float(one.max()) for one in levels), most_db)
+    return graph_paper.span(min(float(one.min()) for one in levels), max(float(one.max()) for one in levels), most_db)
 
 
 def _indices(axes: Any, below: Mapping[str, Curve], span_db: float, before: int) -> None:
     """Indices at the foot of the picture, on an axis at the right with as many dB to the height."""
     right = axes.twinx()
-    picture.shape(right, picture.proportion(span_db))
+    frame.shape(right, graph_paper.proportion(span_db))
     lowest = min(0.0, *(5 * np.floor(float(curve.level_db[curve.valid()].min()) / 5) for curve in below.values()))
     right.set_ylim(lowest, lowest + span_db)
     right.set_yticks(np.arange(lowest, lowest + 16, 5))
     right.tick_params(labelsize=TEXT_PT)
     right.set_ylabel("index, dB", fontsize=TEXT_PT, color=INK, loc="bottom")
     for place, (name, curve) in enumerate(below.items(), before):
-        _line(right, curve, *picture.line_look(place), name, 1.2)
-
-
-def _without_gaps(angles: Sequence[float]) -> list[list[int]]:
-    """The places of ascending angles, parted where two are further from each other than the map may fill in."""
-    steps = np.diff(angles)
-    most = max(WIDEST_STEP_DEG, 2 * float(np.median(steps)))
-    return [[int(one) for one in part] for part in np.split(np.arange(len(angles)), np.flatnonzero(steps > most) + 1)]
-
-
-def _unmeasured(angles: Sequence[float], part: Sequence[int]) -> list[tuple[float, float]]:
-    """The gap above a part of the angles, if there is one."""
-    return [(angles[part[-1]], angles[part[-1] + 1])] if part[-1] + 1 < len(angles) else []
-
-
-def _label_contours(axes: Any, lines: Sequence[Any]) -> None:
-    """Each contour's level where it lies deepest within the axes, away from other labels; none hugs an edge.
-
-    In the map's own colours, which are the same on dark paper.
-    """
-    taken: list[Numbers] = []
-    every = [one for part in lines for one in zip(part.levels, part.get_paths(), strict=True)]
-    for level, path in every:
-        if not len(path.vertices):
-            continue
-        inside = axes.transAxes.inverted().transform(axes.transData.transform(path.vertices))
-        room = np.minimum(inside, 1 - inside) / LABEL_SHARE
-        for other in taken:
-            room = np.column_stack([room, np.max(np.abs(inside - other) / LABEL_SHARE, axis=1) / 2])
-        best = int(np.argmax(room.min(axis=1)))
-        if room[best].min() < 1:
-            continue
-        taken.append(inside[best])
-        axes.text(
-            *path.vertices[best], f"{level:.0f}", fontsize=SMALL_PT, color=SEQUENCE[0], ha="center", va="center",
-            bbox={"facecolor": SEQUENCE[-1], "edgecolor": "none", "alpha": 0.8, "pad": 1.0},
-        )  # fmt: skip
-
-
-def _scale(figure: Any, axes: Any, drawn: Any, ticks: Any, label: str) -> None:
-    """The colour scale of a map, at its right."""
-    made = figure.colorbar(drawn, cax=axes.inset_axes((1.03, 0.0, 0.04, 1.0)), ticks=ticks)
-    made.ax.tick_params(labelsize=SMALL_PT)
-    made.set_label(label, fontsize=SMALL_PT, color=INK)
+        _line(right, curve, *palette.line_look(place), name, 1.2)
 
 
 def _db(percent: float) -> float:
@@ -443,18 +321,3 @@ def _line(axes: Any, curve: Curve, colour: Any, style: Any, name: str, width: fl
         axes.plot(
             curve.hz, np.where(seen, np.nan, curve.level_db), color=colour, lw=0.5, alpha=0.35, label="_not valid"
         )
-
-
-def _hatch(axes: Any, curves: Sequence[Curve]) -> None:
-    """Hatch what is not valid for all of the curves."""
-    low = max((curve.band[0] for curve in curves), default=20.0)
-    high = min((curve.band[1] for curve in curves), default=20_000.0)
-    _hatch_beyond(axes, (low, high), gaps.joined(*(curve.gaps_hz for curve in curves)))
-
-
-def _hatch_beyond(axes: Any, band_hz: tuple[float, float], over: gaps.Bands = ()) -> None:
-    """Hatch what lies beyond a band, and its gaps."""
-    for start, end in ((20.0, band_hz[0]), *over, (band_hz[1], 20_000.0)):
-        start, end = max(start, HEARD_HZ[0]), min(end, HEARD_HZ[1])
-        if end > start * NARROWEST:
-            axes.axvspan(start, end, facecolor="none", edgecolor=HATCH, hatch="////", lw=0, zorder=0)

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from .picture import BAND, COLOURS, GRID, INK, SMALL_PT
+from .palette import BAND, COLOURS, GRID, INK, SMALL_PT
 from .words import wrap
 
 LETTERS_PER_DECADE = 12.5  # of the smallest type, on the narrowest axes of a frame; 15 on a picture as it is drawn

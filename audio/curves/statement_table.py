@@ -2,7 +2,7 @@
 
 A frame that cannot hold all words in type that a telephone shows well gets fewer: rows stand closer, then columns that
 can be spared are left out, then the note and the columns between the first and the bold ones are cut. No row is left
-out; what lacks is told (`picture.CUT`).
+out; what lacks is told (`frame.CUT`).
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from . import picture
-from .picture import GRID, INK, SMALL_PT
+from . import frame, graph_paper, picture
+from .palette import GRID, INK, SMALL_PT
 from .words import shortened, wrap
 
 BOLD = 6  # letters are as wide as one more in plain type
@@ -52,14 +52,14 @@ def statements(
 
     def lay(wide_in: float, high_in: float) -> None:
         shown = _fitting(whole, spare, (wide_in, high_in)) if high_in else whole
-        picture.CUT.pop(figure, None)
+        frame.CUT.pop(figure, None)
         if shown.rows != whole.rows or shown.note != whole.note:
             told = [": ".join(part for part in row if part) for row in rows]
-            picture.CUT[figure] = "\n".join([*told, *([note] if note else [])])
+            frame.CUT[figure] = "\n".join([*told, *([note] if note else [])])
         _statements(figure, shown, title, (wide_in, high_in))
 
-    lay(picture.WIDTH_IN, 0.0)
-    picture.TABLES[figure] = lay
+    lay(frame.WIDTH_IN, 0.0)
+    frame.TABLES[figure] = lay
     return figure
 
 
@@ -106,7 +106,7 @@ def _statements(figure: Any, table: _Table, title: str, frame_in: tuple[float, f
     axes.set_xlim(0, sum(letters))
     axes.set_ylim(sum(heights) + len(below), 0)
     axes.text(0, sum(heights), "\n".join(below), fontsize=SMALL_PT, va="top", color=INK)
-    picture.entitled(axes, title)
+    graph_paper.entitled(axes, title)
     for number, row in enumerate(cells):
         top = sum(heights[:number])
         axes.axhline(top, color=GRID, lw=0.6)

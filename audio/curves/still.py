@@ -15,9 +15,11 @@ from typing import Any
 import numpy as np
 
 from ..errors import FileError
-from . import picture
+from . import palette, picture
 from .curve import Curve
-from .picture import FAINT, GRID, HATCH, INK, PAPER, SIZES, TICK_WORDS, TICKS_HZ
+from .frame import SIZES
+from .graph_paper import TICK_WORDS, TICKS_HZ
+from .palette import FAINT, GRID, HATCH, INK, PAPER
 from .words import shortened, wrap
 
 SAFE = 0.05  # of width and height, at each edge, left free
@@ -76,7 +78,7 @@ def db_over(decades_db: float) -> float:
 
 def curve_line(name: str, curve: Curve, place: int) -> Line:
     """A response as a line, by its place among others."""
-    colour, style = picture.line_look(place)
+    colour, style = palette.line_look(place)
     return Line(name, curve.hz, curve.level_db, curve.valid(), colour, style)
 
 
@@ -186,7 +188,7 @@ def dressed(still: Still, *, dark: bool = False, opaque: bool = False) -> Still:
     """The still in its colours; on no paper, unless it is opaque, with paper around words and lines."""
     if dark:
         picture.darken(still.figure)
-    colour = picture.ON_DARK[PAPER] if dark else PAPER
+    colour = palette.ON_DARK[PAPER] if dark else PAPER
     if opaque:
         still.figure.set_facecolor(colour)
         return still

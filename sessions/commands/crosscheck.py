@@ -148,7 +148,7 @@ def _tell_words(found: Sequence[Crosschecked]) -> None:
 def _write(found: CrosscheckOfTwo, out: Path, look: Look) -> str:
     """Draw the difference with each word over its band and its outcome; gives what is to be said if it was cut."""
     from audio.curves import lanes, picture
-    from audio.curves.draw import HEARD_HZ
+    from audio.curves.hatching import HEARD_HZ
 
     from ..measured.figures.responses import Difference
     from ..report import words_beside

@@ -34,12 +34,12 @@ def draw(figure: Any, out: Path, look: Look) -> str:
     FileError
         If it cannot be written, or no picture ends so.
     """
-    from audio.curves import picture
+    from audio.curves import frame, picture
 
     picture.write(figure, out, look)
-    cut = picture.CUT.get(figure, "")
+    cut = frame.CUT.get(figure, "")
     if not cut:
         return ""
-    what = "table" if figure in picture.TABLES else "caption"
+    what = "table" if figure in frame.TABLES else "caption"
     told = "; ".join(cut.split("\n"))
     return f"  its {what} is cut there, so that type can be read on a telephone; the whole: {told}"

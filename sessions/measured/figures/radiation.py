@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from audio.curves import draw
+from audio.curves import draw, maps
 from audio.curves.curve import Curve, difference
 
 from ...errors import CatalogueError
@@ -49,7 +49,7 @@ class PolarMap(AngleFamily):
 
     def drawn(self) -> Any:
         """Level relative to the axis, against frequency and angle."""
-        return draw.polar_map(self.curves, title=f"{self.name}, {self.plane}", note=self.note)
+        return maps.polar_map(self.curves, title=f"{self.name}, {self.plane}", note=self.note)
 
 
 @dataclass(frozen=True, eq=False)

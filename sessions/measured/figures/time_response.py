@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from audio.curves import decay, draw, gate, phase
+from audio.curves import decay, draw, gate, maps, phase
 from audio.curves.curve import Curve
 from audio.curves.decay import LOOKED_FOR, Decay
 
@@ -51,7 +51,7 @@ class DecayMap:
 
     def drawn(self) -> Any:
         """Time or periods downwards."""
-        return draw.decay_map(self.decay, title=self.title, note=self.note)
+        return maps.decay_map(self.decay, title=self.title, note=self.note)
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +60,7 @@ class DecaySlices(DecayMap):
 
     def drawn(self) -> Any:
         """One line a slice."""
-        return draw.decay_slices(self.decay, title=self.title, note=self.note)
+        return maps.decay_slices(self.decay, title=self.title, note=self.note)
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,7 +8,7 @@ from math import inf
 
 import numpy as np
 
-from audio.curves import picture, still
+from audio.curves import palette, picture, still
 from audio.curves.curve import Curve
 from audio.curves.still import Axis, Line, Still
 from audio.errors import MeasureError
@@ -171,7 +171,7 @@ def _every(casebook: Casebook, lines_of: Callable[[Setup], list[Line]]) -> list[
 
 
 def _ohms(name: str, record: CurveRecord, place: int) -> Line:
-    colour, style = picture.line_look(place)
+    colour, style = palette.line_look(place)
     return Line(name, record.hz, record.values, np.isfinite(record.values), colour, style)
 
 

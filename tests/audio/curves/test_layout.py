@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audio.curves import draw, layout, picture
+from audio.curves import draw, layout, maps, picture
 from audio.curves.curve import Curve, log_grid
 from audio.curves.decay import Decay
 
@@ -26,7 +26,7 @@ def impedance() -> Any:
 def decay() -> Any:
     steps = np.linspace(0, 0.007, 20)
     levels = -4000 * steps[:, None] * np.ones(len(HZ))
-    return draw.decay_map(Decay(HZ, steps, levels, np.full(20, 100.0), "s"), title="a title")
+    return maps.decay_map(Decay(HZ, steps, levels, np.full(20, 100.0), "s"), title="a title")
 
 
 PICTURES = (indices, impedance, decay)

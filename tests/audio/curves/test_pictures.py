@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audio.curves import draw, lanes, layout, picture, statement_table
+from audio.curves import draw, frame, hatching, lanes, layout, maps, palette, picture, statement_table
 from audio.curves.curve import Curve, log_grid
 from audio.curves.decay import Decay
 from audio.curves.lanes import Marked
@@ -39,7 +39,7 @@ def boxes_apart(figure: Any) -> None:
         assert (box.x0 > -1, box.y0 > -1, box.x1 < whole.x1 + 1, box.y1 < whole.y1 + 1) == (True,) * 4
 
 
-@pytest.mark.parametrize("size", ["", *picture.SIZES])
+@pytest.mark.parametrize("size", ["", *frame.SIZES])
 def test_legends_and_long_notes_stay_on_the_picture_and_off_the_curves(size: str) -> None:
     names = {f"a loudspeaker with a name as long as this one, number {n}": bump(n) for n in range(1, 5)}
     figure = draw.responses(names, title="a title " * 12, note="a note that says much about conditions " * 6)
@@ -84,7 +84,7 @@ def test_a_difference_has_a_bold_zero_and_a_band_of_its_uncertainty() -> None:
 
 
 def test_maps_have_a_scale_and_hatch_what_is_not_valid() -> None:
-    figure = draw.polar_map({float(angle): bump(-abs(angle) / 10, low=200) for angle in (-30, 0, 30)})
+    figure = maps.polar_map({float(angle): bump(-abs(angle) / 10, low=200) for angle in (-30, 0, 30)})
     [axes] = figure.axes
     assert [child.get_ylabel() for child in axes.child_axes] == ["dB re the axis"]
     hatched = [patch for patch in axes.patches if patch.get_hatch()]
@@ -107,14 +107,14 @@ def test_phases_delays_and_slices_hatch_what_is_not_valid() -> None:
     assert hatched_to(axes) == beyond
     steps = np.linspace(0, 0.01, 6)
     fallen = Decay(hz, steps, np.zeros((6, len(hz))), np.linspace(250, 600, 6), "s")
-    assert hatched_to(draw.decay_slices(fallen).axes[0]) == [(20, 250), (last, 20_000)]
+    assert hatched_to(maps.decay_slices(fallen).axes[0]) == [(20, 250), (last, 20_000)]
 
 
 def test_a_decay_is_hatched_where_it_was_not_looked_for() -> None:
     """Modes of a cabinet are looked for up to 2 kHz: beyond that stands nothing, and that is no silence."""
     hz, steps = log_grid(40, 2000, 48), np.linspace(0, 0.1, 6)
     made = Decay(hz, steps, np.zeros((6, len(hz))), np.full(6, 100.0), "s", np.full(6, 20_000.0))
-    [axes] = draw.decay_map(made).axes[:1]
+    [axes] = maps.decay_map(made).axes[:1]
     hatched = [one.get_paths()[0].vertices[:, 0] for one in axes.collections if one.get_hatch()]
     assert (round(hatched[0].min()), round(hatched[0].max())) == (20, 100)
     assert [x.max() for x in hatched][-1] == 20_000
@@ -192,7 +192,7 @@ def test_a_ballots_dozen_of_words_can_all_be_read_and_a_frame_takes_the_first_on
 ) -> None:
     bands = [(20, 150), (60, 250), (4000, 8000), (100, 400)] * 3
     every = [Marked(*band, f"word number {n}: heard among several and measured") for n, band in enumerate(bands)]
-    marked, left = lanes.fitting(every, draw.HEARD_HZ, most_db or 1e9)
+    marked, left = lanes.fitting(every, hatching.HEARD_HZ, most_db or 1e9)
     assert (len(marked) + len(left), bool(left)) == (12, most_db is not None)
     assert marked[0] is every[0]
     figure = picture.dressed(draw.difference(bump(4), words="a less b", marked=marked), Look(size))
@@ -205,7 +205,7 @@ def test_a_ballots_dozen_of_words_can_all_be_read_and_a_frame_takes_the_first_on
 
 def test_a_map_hatches_between_angles_where_nothing_was_measured() -> None:
     angles = [*range(-90, 91, 10), 180]
-    [axes] = draw.polar_map({float(angle): bump(-abs(angle) / 10) for angle in angles}).axes
+    [axes] = maps.polar_map({float(angle): bump(-abs(angle) / 10) for angle in angles}).axes
     hatched = [patch.get_extents().transformed(axes.transData.inverted()) for patch in axes.patches]
     assert [(round(box.y0), round(box.y1)) for box in hatched if box.y0 > 0] == [(90, 180)]
     filled = [path.vertices[:, 1].max() for drawn in axes.collections for path in drawn.get_paths() if len(path)]
@@ -248,7 +248,7 @@ def test_axes_fill_their_frame_and_no_words_touch(size: str, made: Any) -> None:
     for words in (axes.get_xticklabels(), *(one.get_yticklabels() for one in figure.axes)):
         boxes = [word.get_window_extent() for word in words if word.get_text()]
         assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))
-    line = picture.SMALL_PT / 72 * figure.dpi
+    line = palette.SMALL_PT / 72 * figure.dpi
     if figure._supxlabel is not None:
         assert axes.xaxis.label.get_window_extent().y0 - figure._supxlabel.get_window_extent().y1 < 2.5 * line
     assert not axes.texts  # nothing is written over curves
@@ -270,7 +270,7 @@ def test_words_of_ticks_that_would_touch_are_left_out() -> None:
     figure = draw.responses({"x": bump(6)})
     figure.set_size_inches(1.6, 2)
     layout.settle(figure, layout.measured(figure))
-    picture._thin_out(figure)
+    frame.thin_out(figure)
     figure.draw_without_rendering()
     words = [word for word in figure.axes[0].get_xticklabels() if word.get_text()]
     assert {"100", "1k", "10k"} <= {word.get_text() for word in words}
@@ -313,7 +313,7 @@ def test_the_words_of_a_decay_s_axes_are_on_the_picture(longest_ms: float) -> No
     """Also where the ticks' words get wider once the axis is as long as it will be."""
     steps = np.linspace(0, longest_ms / 1000, 40)
     decay = Decay(HZ, steps, -np.add.outer(10 * np.arange(40), 0 * HZ), np.linspace(200, 400, 40), "s")
-    boxes_apart(picture.dressed(draw.decay_map(decay, title="a: decay", note="5 ms looked at; 1 m; " * 6), Look()))
+    boxes_apart(picture.dressed(maps.decay_map(decay, title="a: decay", note="5 ms looked at; 1 m; " * 6), Look()))
 
 
 @pytest.mark.parametrize("size", ["1920x1080", "3840x2160", "square"])
@@ -322,13 +322,13 @@ def test_a_long_caption_is_cut_before_type_gets_too_small_for_a_telephone(size: 
     """390 pixels wide the smallest type is 11 pixels high or more; the whole caption is kept for the text beside."""
     note = "; ".join(f"said of it {number}" for number in range(6 * long))
     figure = picture.dressed(draw.difference(bump(6), title="a less b", words="a less b", note=note), Look(size))
-    assert picture.SMALL_PT / 72 * 390 / figure.get_figwidth() >= 10.99
+    assert palette.SMALL_PT / 72 * 390 / figure.get_figwidth() >= 10.99
     boxes_apart(figure)
     landscape = figure._supxlabel is not None
     shown = (figure._supxlabel if landscape else figure.axes[0].xaxis.label).get_text()
     whole = " ".join(note.split()) in " ".join(shown.split())
     assert whole != ("…" in shown)
-    assert picture.CUT.get(figure, "") == ("" if whole else note)
+    assert frame.CUT.get(figure, "") == ("" if whole else note)
     assert not (long == 14 and whole and landscape)
 
 

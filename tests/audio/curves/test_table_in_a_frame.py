@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from audio.curves import picture, statement_table
+from audio.curves import frame, picture, statement_table
 
 HOW = "(cv_1234: 1 m, 2.83 V, gate 6.0 ms, dB SPL, barn, 2026-05-02)"
 RATED = (
@@ -40,18 +40,18 @@ def test_type_can_be_read_on_a_telephone(rows: list[tuple[str, ...]], bold: int)
     assert smallest_px(figure) >= 11
     shown = words_of(figure)
     assert all(row[-1] in shown and row[0] in shown for row in rows)  # no row is left out, nor what follows
-    assert all(part in picture.CUT[figure] for row in rows for part in row)
+    assert all(part in frame.CUT[figure] for row in rows for part in row)
 
 
 def test_a_table_without_a_frame_keeps_all_its_words() -> None:
     made = statement_table.statements(("states", "how", "measured", "outcome"), FACTS, title="t", spare=(1,))
     figure = picture.dressed(made, picture.Look())
     assert all(part in words_of(figure) for row in FACTS for part in row)
-    assert figure not in picture.CUT
+    assert figure not in frame.CUT
 
 
 def test_a_table_that_fits_its_frame_keeps_all_its_columns() -> None:
     made = statement_table.statements(("states", "how", "measured"), [("8 ohm", "sheet", "6 ohm")], spare=(1,))
     figure = picture.dressed(made, picture.Look("1920x1080"))
     assert "sheet" in words_of(figure)
-    assert figure not in picture.CUT
+    assert figure not in frame.CUT

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audio.curves import draw, picture
+from audio.curves import draw, maps, palette
 from audio.curves.curve import Curve, log_grid
 from audio.curves.decay import Decay
 from audio.curves.table import read_table
@@ -47,7 +47,7 @@ def test_a_slice_s_time_reads_as_a_plain_number() -> None:
     hz = log_grid(100, 2000, 12)
     steps = np.linspace(0, 1.15, 24)
     decay = Decay(hz, steps, np.zeros((24, len(hz))) - 5.0, np.full(24, 50.0), "s")
-    words = [line.get_label() for line in draw.decay_slices(decay).axes[0].get_lines()]
+    words = [line.get_label() for line in maps.decay_slices(decay).axes[0].get_lines()]
     assert words == ["0 ms", "250 ms", "500 ms", "750 ms", "1000 ms"]
     assert all(re.fullmatch(r"[\d.]+ ms", word) for word in words)
 
@@ -60,5 +60,5 @@ def test_no_two_lines_of_a_directivity_look_alike() -> None:
     figure = draw.responses(curves, unit="dB SPL", below=below)
     looks = [(line.get_color(), str(line._unscaled_dash_pattern)) for axes in figure.axes for line in axes.get_lines()]
     assert len(set(looks)) == len(looks) == 7
-    many = [picture.line_look(place) for place in range(36)]
+    many = [palette.line_look(place) for place in range(36)]
     assert len({str(look) for look in many}) == 36

@@ -20,6 +20,7 @@ from . import (
     dynamics,
     edits,
     ends,
+    fades,
     gain_course,
     hum,
     interruptions,
@@ -37,6 +38,7 @@ from .turning import Jump
 from .wiring import Wiring
 
 FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
+FOLLOWS_FROM_A_FADE = ("gain", "level")
 OF_PEAKS = ("limiter", "clipping")
 MORE_ALIKE = 1.2  # times the correlation before
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
@@ -98,10 +100,13 @@ def _without_jumps(
     by: By,
     fine: bool,
     start_s: float = 0.0,
+    *,
+    is_faded: bool = False,
 ) -> list[Finding]:
     """The cues of clips of one rate of which neither jumps; `step` is how they lie in time, where that can be told.
 
-    The reference begins `start_s` into the passage.
+    The reference begins `start_s` into the passage. Where one fades, the rest is asked of both faded alike
+    (`is_faded`): what the fade leaves unexplained is no fault of its own.
     """
     apart: list[Finding] = []
     if step is not None:
@@ -121,6 +126,14 @@ def _without_jumps(
     missing = level_cues.missing(passage, setup, first, second)
     if missing:
         return apart + missing
+    faded = None if step is None or is_faded else fades.fade(*even)
+    if step is not None and faded is not None:
+        begins_s = min(0.0, step.wiring.delay_s), -max(0.0, step.wiring.delay_s)
+        both = faded.in_both(reference, other, begins_s)
+        rest = _without_jumps(passage, setup, *both, step, by, fine, start_s, is_faded=True)
+        told = fades.told(passage, setup, faded, start_s - begins_s[0])
+        as_played = level_cues.overall(passage, setup, reference, other, by)
+        return [told, *as_played, *(each for each in rest if each.kind not in FOLLOWS_FROM_A_FADE)]
     found: list[Finding] = []
     broken: list[Moment] = []
     begun_s = start_s if step is None else start_s + max(0.0, -step.wiring.delay_s)
@@ -140,7 +153,9 @@ def _without_jumps(
     found += apart + [each for each in rest if each.kind != "level" or louder]
     exchanged = any(each.kind == "channels" and each.unit == LIMITS["channels-swapped"].unit for each in rest)
     if exchanged and step is not None:  # the rest is asked of the same with its channels put right
-        put_right = _without_jumps(passage, setup, whole[0], *_put_right(whole[1], step), by, fine, start_s)
+        put_right = _without_jumps(
+            passage, setup, whole[0], *_put_right(whole[1], step), by, fine, start_s, is_faded=is_faded
+        )
         return found + [each for each in put_right if each.kind not in {one.kind for one in found}]
     if any(each.kind == "channels" for each in rest):  # the rest compares each channel with its own
         return [each for each in found if each.kind != "dropout"]  # a channel may be silent that mono sounds in

@@ -48,3 +48,16 @@ class CommandGroup(click.Group):
         text = " ".join(inspect.cleandoc((command and command.help) or "").split("\n\n")[0].split())
         found = FIRST_SENTENCE.match(text)
         return found[0] if found else text
+
+
+def whose_option(ctx: click.Context, option: str) -> list[str]:
+    """The commands of a group that know an option which the group itself does not."""
+    group = ctx.command
+    if ctx.parent is None or not isinstance(group, click.Group):
+        return []
+    known = ((name, group.get_command(ctx, name)) for name in group.list_commands(ctx))
+    return [
+        name
+        for name, one in known
+        if one is not None and any(option in (*own.opts, *own.secondary_opts) for own in one.params)
+    ]

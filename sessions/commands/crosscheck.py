@@ -25,9 +25,9 @@ if TYPE_CHECKING:
     from ..results.crosscheck_of_two import CrosscheckOfTwo
 
 
-EXPLAINED = (
-    "Each word stands over the band that is stated for it, a hypothesis. Whole bar: measured; broken: not, or it "
-    "cannot be told. Said, not heard blind, unless it says so."
+EXPLAINED = (  # its first line is as long as the one that a frame full of words has room for
+    "Whole bar: measured; broken: not, or unsure. No cause.\n"
+    "The band stated for a word is a hypothesis. Said, not heard blind, unless it says so"
 )
 
 ROOM_DB = {"1920x1080": 24.0, "3840x2160": 24.0, "square": 45.0}  # of height for words, in a frame; our choice
@@ -63,8 +63,10 @@ def crosscheck(
     from ..results import words_of_two
     from ..results.crosscheck_of_two import crosscheck_of_two
     from ..words import lexicon_rows
+    from . import kept_run_told
 
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         setups = [catalogue.find(casebook, Setup, name) for name in (first, second)]
         if setups[0].id == setups[1].id:
             raise CatalogueError(f"{first!r} and {second!r} are one setup; name two")
@@ -84,6 +86,7 @@ def crosscheck(
                 "left_out": documents.plain(ballots.left_out),
                 "threshold_source": word_thresholds.SOURCE,
                 "thresholds_not_used": list(found.aside),
+                "record_holds": holds,
             }
         )
         return
@@ -121,7 +124,7 @@ def _not_measured(found: CrosscheckOfTwo) -> str:
 
 
 def _tell_words(found: Sequence[Crosschecked]) -> None:
-    from ..measured import word_thresholds
+    from ..measured import band_effect, word_thresholds
 
     told = set[str]()
     for word in found:
@@ -133,10 +136,12 @@ def _tell_words(found: Sequence[Crosschecked]) -> None:
         say(f"{word.word.name}: {word.word.how}; {word.why}.{band}{f' {word.remark}.' if word.remark else ''}")
     for source in dict.fromkeys(one.audible.source for one in found if one.audible is not None and one.audible.own):
         say(f"The threshold used: {source}.")
+    if any(one.audible is not None for one in found):
+        say(band_effect.REST)
     if any(one.effect is not None and (one.audible is None or not one.audible.own) for one in found):
         say(f"What can be heard, as published: {word_thresholds.SOURCE}.")
     ballots = any(one.word.ballot for one in found)  # the table stands last, where it is still in sight
-    rows = [[one.word.name, *([one.word.ballot or "-"] if ballots else []), one.outcome] for one in found]
+    rows = [[one.word.name, *([one.word.ballot or "-"] if ballots else []), one.told] for one in found]
     say(table(["word", *(["ballot"] if ballots else []), "outcome"], rows))
 
 
@@ -161,19 +166,21 @@ def _write(found: CrosscheckOfTwo, out: Path, look: Look) -> str:
 
 
 def _labels(found: Sequence[Crosschecked]) -> Callable[[Crosschecked], str]:
-    """What the picture says of each word: its outcome, and its ballot where several asked for it."""
-    times = Counter(one.word.name for one in found if one.word.ballot)
+    """What the picture says of each word: its outcome, and where there are several of one word, what each is of."""
+    times = Counter(one.word.term for one in found)
 
     def label(one: Crosschecked) -> str:
-        which = f" ({one.word.ballot})" if one.word.ballot and times[one.word.name] > 1 else ""
-        return f"{one.word.name}{which}: {one.outcome.removeprefix('said and ').removeprefix('said, ')}"
+        said = " and ".join(one.word.labels)
+        of = f"ballot {one.word.ballot}" if one.word.ballot else f"said {said}" if said else "said"
+        which = f" ({of})" if times[one.word.term] > 1 else ""
+        return f"{one.word.name}{which}: {one.told.removeprefix('said and ').removeprefix('said, ')}"
 
     return label
 
 
 def _document(one: Crosschecked) -> dict[str, object]:
     """A word with its outcome as plain values; an interval's open end is null."""
-    stated: dict[str, object] = documents.plain(one)
+    stated: dict[str, object] = documents.plain(one) | {"told": one.told}
     if one.audible is not None and isinf(one.audible.high_db):
         stated["audible"] = documents.plain(one.audible) | {"high_db": None}
     return stated

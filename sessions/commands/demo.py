@@ -133,7 +133,7 @@ def _say_words(shown: demonstration.DemoResult, dictionary: Gathered, as_json: b
         as_json,
     )
     for one in shown.words:
-        say(f"  {one.word.term}: {one.outcome}", as_json)
+        say(f"  {one.word.term}: {one.told}", as_json)
     units = len(dictionary.there.units)
     say(f"\nThe dictionary of {dictionary.whose}'s own words, of {units} setups described and measured", as_json)
     say(f"  {words_learn.declined(dictionary.there, dictionary.measured)}", as_json)

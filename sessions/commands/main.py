@@ -20,7 +20,7 @@ try:
     import click
 
     from ..errors import SessionsError
-    from .command_group import CommandGroup
+    from .command_group import CommandGroup, whose_option
     from .context import Context, addressed, wrapped
     from .plain_text import plain
 except KeyboardInterrupt:  # Ctrl-C while the command line itself is loaded
@@ -234,7 +234,12 @@ def _check_installation() -> None:
 def _usage(error: click.ClickException) -> str:
     message = error.format_message().replace("\n", " ")
     context = getattr(error, "ctx", None)
-    return f"{message} (see {context.command_path} --help)" if context is not None else message
+    if context is None:
+        return message
+    behind = whose_option(context, error.option_name) if isinstance(error, click.NoSuchOption) else []
+    if behind:  # the group's own help does not tell of it
+        message = f"{message.rstrip('.')} here; it belongs behind {' or '.join(behind)}"
+    return f"{message} (see {' '.join([context.command_path, *behind[:1]])} --help)"
 
 
 def _refuse(message: str, debug: bool) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -14,7 +15,7 @@ from ..plans.methods import plain_terms
 from ..plans.methods.counted import CountedMethod
 from ..plans.methods.method import Method, Planned
 from ..plans.methods.table import METHODS
-from ..plans.methods.word_ballot import WordBallot
+from ..plans.methods.word_ballot import REVERSE_RATE, WordBallot
 from .context import give, json_option, say
 from .number_types import NUMBER, WHOLE
 
@@ -180,6 +181,8 @@ def _estimated(
     of = ""
     if isinstance(method, WordBallot):
         document["words"] = method.how_many
+        if not method.effect_in_sd:
+            document["reverse_proportion"] = min(REVERSE_RATE, 1 - size)
     if method.power_of:
         document["power_of"] = method.power_of
         of = f", {plain_terms.power_of_told(method.power_of)},"
@@ -189,14 +192,44 @@ def _estimated(
             f"{asked} trials CANNOT reach alpha {alpha:g}, whatever is answered: that begins with "
             f"{reached.least_trials} trials."
         ]
-    among = f" of {number} setups" if method.setups[1] > 2 else ""
-    of_setups = among if number > 2 else ""
-    among = f"{of_setups} ({method.how_many} words)" if isinstance(method, WordBallot) else among
     about = "" if method.planned(needed, size, alpha, alternative, number).power_by == "exact" else "about "
+    if isinstance(method, WordBallot):
+        enough = f"Power {wanted:g} (found in {100 * wanted:g} of 100 such plans) needs {about}{needed} trials"
+        document["controls"] = method.least_controls(asked)
+        return document, _of_words(
+            method, document | {"alpha": alpha}, _power_in_words(reached), enough, told=trials is not None
+        )
+    among = f" of {number} setups" if method.setups[1] > 2 else ""
     sentences.append(f"Power {wanted:g}{of} needs {about}{needed} trials{among}, of all listeners together.")
     if "power_assumes" in document:
         sentences.append(f"Simulated: {method.power_assumes}.")
     return document, sentences
+
+
+def _of_words(method: WordBallot, found: Mapping[str, Any], power: str, enough: str, *, told: bool) -> list[str]:
+    """What a power of a ballot is for, once, then what it takes, and what comes on top; `told`: trials were given."""
+    size = f"{found['effect' if method.effect_in_sd else 'proportion']:g}"
+    asked, setups, words, alpha = found["trials"], found["setups"], method.how_many, found["alpha"]
+    lines = [
+        f"What is to be found, of {setups} setups: {method.effect_in_words(size)}. The word is one of {words} on the "
+        f"list, and the more there are, the stricter it is for each: alpha {alpha:g} divided by {words} (Holm)."
+    ]
+    if asked < found["least_trials"]:
+        least = found["least_trials"]
+        lines.append(
+            f"{asked} trials CANNOT reach alpha {alpha:g}, whatever is answered: that begins with {least} trials."
+        )
+    elif told:
+        lines.append(f"{asked} trials: power {power}.")
+    lines.append(f"{enough}, of all listeners together{'' if told else f'; then it is {power}'}.")
+    if "power_assumes" in found:
+        lines.append(f"Simulated: {found['power_assumes']}.")
+    same = "both are" if setups == 2 else "all are"
+    lines.append(
+        f"On top of {asked} trials come at least {found['controls']} controls, in which {same} the same setup: they "
+        "show how often a word changes where nothing did."
+    )
+    return lines
 
 
 def _with_words(method: Method, words: int) -> Method:

@@ -38,7 +38,25 @@ def chosen(casebook: Casebook, plan: str | None, listener: str | None, hint: str
     say("Several wait:")
     for number, (name, who) in enumerate(found, 1):
         say(f"  {number}: {name}, for {who}")
-    return found[click.prompt("Which one?", type=WholeRange(1, len(found))) - 1]
+    chosen: tuple[str, str] = click.prompt("Which one?", type=OneOfThese(found))
+    return chosen
+
+
+class OneOfThese(click.ParamType[tuple[str, str]]):
+    """A session that waits, by its number or as it is listed; by its plan or its listener where that tells which."""
+
+    name = "which"
+
+    def __init__(self, found: list[tuple[str, str]]) -> None:
+        self.found = found
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, str]:
+        """The plan and the listener that were meant."""
+        typed = str(value).strip()
+        meant = [one for one in self.found if typed in (f"{one[0]}, for {one[1]}", *one)]
+        if typed.isdecimal() or len(meant) != 1:
+            return self.found[WholeRange(1, len(self.found)).convert(typed, param, ctx) - 1]
+        return meant[0]
 
 
 def _waiting(stands: Overview, plan: str | None, listener: str | None) -> list[tuple[str, str]]:

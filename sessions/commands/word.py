@@ -37,7 +37,8 @@ from .word_prompt import About, keep, log_lines
 def word(ctx: click.Context, /, **about: str | None) -> None:
     """Words: descriptors as you put them, with strength and place in the music.
 
-    Alone, at a terminal, it asks for one word after the other.
+    Alone, at a terminal, it asks for one word after the other. In free listening (listen --free) the key r plays
+    again what sounded when a word was said.
     """
     given = {name: value for name, value in about.items() if value is not None}
     if ctx.invoked_subcommand is not None:
@@ -56,7 +57,9 @@ def word(ctx: click.Context, /, **about: str | None) -> None:
 @click.option("--listener", help="Whose word it is; the only listener there is needs no name.")
 @click.option("--setup", help="What it was said of; leave it out if you did not know.")
 @click.option("--track", help="The track that played.")
-@click.option("--at", "at_s", type=TIME, metavar="M:SS.S", help="Where in the track; not beyond its end.")
+@click.option(
+    "--at", "at_s", type=TIME, metavar="M:SS.S", help="Where in the track, by its first recording; not beyond its end."
+)
 @click.option("--strength", type=WHOLE, default=3, show_default=True, help="1 (a trace) to 5 (overwhelming).")
 @click.option("--blind/--sighted", default=False, help="Whether you did not know what was playing.  [default: sighted]")
 @click.option("--note", default="", help="Anything more.")
@@ -121,7 +124,10 @@ def list_words(
     corrected: bool,
     as_json: bool,
 ) -> None:
-    """List the words in force, oldest first."""
+    """List the words in force, oldest first.
+
+    What sounded when a word was said is heard again in free listening: listen --free, the key r.
+    """
     rows, counts = _labelled(context, setup, track, listener, corrected=corrected)
     _tell(rows, as_json)
     if counts.in_words and not as_json:
@@ -180,7 +186,10 @@ def summarise(
 @click.pass_obj
 def show_profile(context: Context, setup: str, listener: str | None, as_json: bool) -> None:
     """Set the words said of SETUP against those said of all other setups so far; other names of a word count as it."""
+    from . import kept_run_told
+
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         own = catalogue.find(casebook, Setup, setup)
         name = catalogue.find(casebook, Listener, listener).name if listener else None
         rows = words_in_trials.labelled(casebook, log.words(casebook))
@@ -191,7 +200,7 @@ def show_profile(context: Context, setup: str, listener: str | None, as_json: bo
             lexicon_rows.in_force(casebook),
         )
     if as_json:
-        give(documents.plain(found))
+        give(documents.plain(found) | {"record_holds": holds})
         return
     for line in profile_lines(found):
         say(line)

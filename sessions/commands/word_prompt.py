@@ -110,7 +110,7 @@ def _help(about: About) -> str:
     rows = (
         ("bright", f"a word, of strength {about.strength}"),
         ("bright 4", "with its strength: 1 (a trace) to 5 (overwhelming)"),
-        ("bright 4 @1:02.5", "and where in the track: minutes and seconds"),
+        ("bright 4 @1:02.5", "and where: M:SS, by the track's first recording"),
         ("bright 4 @1:02.5 (hats)", "and a note"),
         (".setup NAME", "what the next words are of; alone: of no setup"),
         (".track NAME", "the track that plays; alone: none"),

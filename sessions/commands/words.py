@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from stats.agreement import Agreement
 
     from ..results.ballots_over import LeftOut
-    from ..results.pairs_of_many import BallotOfSeveral
-    from ..results.pooled_words import Counted, PooledBallots
+    from ..results.pairs_of_many import BallotOfSeveral, WordOfSeveral
+    from ..results.pooled_words import Counted, InPlan, PooledBallots
 
 EXPLORATORY = (
     "All ballots together are exploratory: they were added up afterwards. What counts is each plan's own verdict "
@@ -30,6 +30,7 @@ AS_SEALED = (
     "p: the plan's own test, that all got the word alike; a * is a word that its verdict holds heard. It does not say "
     "which differs from which."
 )
+BY_BALLOT_ALONE = "(*): enough by its ballot alone, and not together with the other plans; so it is not heard."
 PAIRS_EXPLORATORY = "These pairs are exploratory: the plan did not ask for them, and no verdict rests on them."
 TESTED = (
     "p (Holm): how often chance alone does as much, made stricter since several words are tested; flips: how often the "
@@ -62,8 +63,10 @@ words.add_command(learn)
 def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
     from ..results import ballots_over, word_reach
     from ..words import lexicon_rows
+    from . import kept_run_told
 
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         asked = {catalogue.find(casebook, Setup, name).id for name in names}
         if len(asked) > 2 or len(asked) < len(names):
             raise CatalogueError(f"--setup names one setup, or two that differ; got {', '.join(names)}")
@@ -82,6 +85,7 @@ def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
                 "several": [_document_of_several(one) | {"above_reach": high[id(one)]} for one in found.several],
                 "left_out": documents.plain(found.left_out),
                 "asked_as": documents.plain(found.asked_as),
+                "record_holds": holds,
             }
         )
         return
@@ -132,11 +136,13 @@ def _tell(one: PooledBallots) -> None:
     places = list(dict.fromkeys((own.plan, own.week) for word in one.words for own in word.plans))
     by_place = [{(own.plan, own.week): own for own in word.plans} for word in one.words]
     cells = [
-        [word.word, *(f"{_sides(own[at].counts)}{' *' * own[at].heard}" if at in own else "-" for at in places)]
+        [word.word, *(f"{_sides(own[at].counts)}{_star(own[at])}" if at in own else "-" for at in places)]
         for word, own in zip(one.words, by_place, strict=True)
     ]
     say(f"By plan and week, {' : '.join(alone)}:")
     say(table(["word", *(f"{plan} {week}" for plan, week in places)], cells))
+    if any(own.by_ballot_alone for word in one.words for own in word.plans):
+        say(BY_BALLOT_ALONE)
     say(TESTED)
     say(AGREEING)
     say(_whom(one))
@@ -153,12 +159,14 @@ def _tell_several(one: BallotOfSeveral) -> None:
     for own in one.words:
         found = own.found
         got = [f"{mean:.1f}" if one.rated else str(round(mean * found.trials)) for mean in found.means]
-        told = [own.word, *got, "-" if found.p_holm is None else f"{bare_p(found.p_holm)}{' *' * own.heard}"]
+        told = [own.word, *got, "-" if found.p_holm is None else f"{bare_p(found.p_holm)}{_star(own)}"]
         told += [] if one.rated else ["-" if found.q is None else f"{found.q:.2f}"]
         rows.append([*told, f"{found.flips.flips} of {found.flips.pairs}" if found.flips else "-"])
     heads = ["word", *one.setups, "p (Holm)", *([] if one.rated else ["Q"]), "flips"]
     say(table(heads, rows))
     say(AS_SEALED + ("" if one.rated else " Q: Cochran's, of the same ticks."))
+    if any(own.by_ballot_alone for own in one.words):
+        say(BY_BALLOT_ALONE)
     if any(own.heard for own in one.words):
         how = "higher" if one.rated else "alone"
         say(f"Which two differ, told afterwards (first {how} : second {how}, p with Holm's correction over all pairs):")
@@ -191,6 +199,10 @@ def _agreement(found: Agreement | None) -> str:
 
 def _means(means: tuple[float, float]) -> str:
     return f"{means[0]:.1f}, {means[1]:.1f}"
+
+
+def _star(one: InPlan | WordOfSeveral) -> str:
+    return " *" if one.heard else " (*)" if one.by_ballot_alone else ""
 
 
 def _sides(counts: Counted) -> str:

@@ -11,6 +11,7 @@ from ..casebook.catalogue import Listener, Setup, Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from .context import Context, counted, give, json_option, say, table
+from .setups_described import described_setups
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from ..results.learned_words import Dictionary, Material
     from ..words.blindness import LabelledWord
     from ..words.lexicon import Lexicon
-    from ..words.tracks_described import TracksDescribed
 
 NO_CAUSE = (
     "None of this says that a band is why a word was said. Setups that share a loudspeaker, or were described from one "
@@ -52,14 +52,17 @@ def learn(ctx: click.Context, listener: str | None, blind: bool, as_json: bool) 
     by the others alone; a permutation test of all words together comes first. With too few setups it says how many more
     are needed, and computes nothing.
     """
+    from . import kept_run_told
+
     context: Context = ctx.obj
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         whose, setups, measured, there, left_out, lexicon = gathered(casebook, listener, blind=blind)
         found = _learned(there, measured)
         high = _above_reach(casebook, whose, measured, there, found, lexicon)
     if as_json:
         stated = _document(whose, setups, measured, there, found)
-        give(stated | {"ballots_left_out": documents.plain(left_out), "above_reach": high})
+        give(stated | {"ballots_left_out": documents.plain(left_out), "above_reach": high, "record_holds": holds})
     else:
         _tell_material(whose, setups, measured, there)
         for one in left_out:
@@ -172,10 +175,7 @@ def _said(
 
 def _tell_material(whose: str, setups: dict[str, str], measured: UnitBands, there: Material) -> None:
     """How little there is to learn from, before anything else."""
-    units = counted(len(there.units), "setup")
-    tracks = f", each {_where(there.described)}" if there.units else ""
-    bands = f"{counted(len(measured.bands), 'octave')} ({_ends(measured.bands)})" if measured.bands else "no octave"
-    say(f"{whose} described {units} measured on axis{tracks}: {bands} were measured validly of all of them.")
+    say(described_setups(whose, measured.bands, there.described))
     if any(one.outside and one.tracks for one in there.described):
         say(OUTSIDE)
     if there.ticked:
@@ -205,7 +205,7 @@ def declined(there: Material, measured: UnitBands) -> str:
             "more than there are. Fewer would miss even what is nearly perfect, and find what is not there."
         )
     if not measured.bands:
-        return "Nothing is computed: no octave was measured validly of all of them."
+        return "Nothing is computed: no octave was measured validly of all of them in which they are not alike."
     return (
         f"Nothing is computed: no word is used otherwise than it mostly is of {LEAST_UNLIKE} setups or more. Log words "
         "for more tracks: earwitness word log WORD --setup NAME --track NAME"
@@ -216,10 +216,11 @@ def _tell(there: Material, measured: UnitBands, found: Dictionary, lexicon: Lexi
     from ..results.learned_words import SHARES
 
     found_out = "; ".join(
-        f"{100 * share:.0f} %: {100 * part:.0f} of 100 such reviewers"
+        f"where {100 * share:.0f} % of how a word is used came from one octave, it would be found for "
+        f"{100 * part:.0f} of 100 reviewers"
         for part, share in zip(found.found_of_simulated, SHARES, strict=True)
     )
-    say(f"How little that is: a word whose use one octave makes to so large a part is found of so many. {found_out}.")
+    say(f"How little these setups may find, tried with simulated reviewers: {found_out}.")
     if there.sighted:
         say(
             f"Said sighted: {there.sighted} of {counted(there.said, 'time')}. A look, a price or a curve seen before "
@@ -333,17 +334,3 @@ def _alpha() -> float:
     from stats.words_learned import ALPHA
 
     return ALPHA
-
-
-def _where(described: tuple[TracksDescribed, ...]) -> str:
-    """In how many tracks each of some setups was described, or that it was outside of any."""
-    numbers = [one.tracks for one in described if one.tracks]
-    if not numbers:
-        return "outside of any track"
-    low, high = min(numbers), max(numbers)
-    within = f"in {'' if low == high else f'{low} to '}{counted(high, 'track')}"
-    return within if len(numbers) == len(described) else f"{within} or outside of any"
-
-
-def _ends(bands: tuple[str, ...]) -> str:
-    return bands[0] if len(bands) == 1 else f"{bands[0]} to {bands[-1]}"

@@ -32,6 +32,11 @@ ALIKE_POWER = 8  # how fast halves of the range that are less alike lose their s
 ALIKE_WITHIN_DB = 0.1  # halves that scatter less are as alike as any: nothing so small is heard
 LEAST_VALID = 0.5  # of a band, and of the rest, in octaves; our choice
 LEAST_REST_OCTAVES = 1.0  # outside of the band, so that there is something to set it against; our choice
+REST = (
+    f"The rest of the range: {REST_HZ[0]:g} to {REST_HZ[1]:g} Hz, as far as it was measured validly of both; of it the "
+    "mean over that half in which the difference of the two changes least. A word's own band counts in it, unless it "
+    f"takes up {100 * WIDE_SHARE:g} % of that range or more."
+)
 CONFIDENCE = 0.95
 PER_OCTAVE = 24
 

@@ -23,7 +23,7 @@ from audio.errors import FileError
 from ..casebook import catalogue, documents
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook, Row
-from ..errors import CatalogueError
+from ..errors import CasebookError, CatalogueError
 from .conditions import ON_AXIS, STRAIGHT_UP, Conditions, Direction, Plane, direction, where_in_words
 from .member import ALONE, Member
 
@@ -428,7 +428,13 @@ def _stated(conditions: Conditions) -> dict[str, Any]:
 
 def _read(row: Row) -> CurveRecord:
     held = documents.value_of(row["data"])
-    numbers = np.frombuffer(zlib.decompress(base64.b64decode(held["float64"])), dtype="<f8").reshape(held["shape"])
+    try:
+        numbers = np.frombuffer(zlib.decompress(base64.b64decode(held["float64"])), dtype="<f8").reshape(held["shape"])
+    except (zlib.error, ValueError, KeyError) as error:
+        raise CasebookError(
+            f"the numbers of the curve {row['id']} cannot be read any more ({error}): the record was edited; "
+            "see earwitness verify, or go back to a backup"
+        ) from error
     return _record(row, numbers, _where_and_how(row)[0], held["rate_hz"])
 
 

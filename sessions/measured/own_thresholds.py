@@ -228,7 +228,7 @@ def _audible(kept: KeptThreshold, name: str, other: str | None, low_hz: float, h
         f"{name}'s own: {len(kept.answers)} trials of {changed} in {band} on {where} through {sought.device}, "
         f"{kept.at[:10]}"
     )
-    return AudibleFrom(middle, low, high, source, own=True)
+    return AudibleFrom(middle, low, high, source, own=True, whose=name)
 
 
 def _effect_db(sought: Sought, size_db: float | None, low_hz: float, high_hz: float) -> float | None:

@@ -35,6 +35,8 @@ class AudibleFrom:
         Its interval: 0 and infinity where an end is open; both the threshold itself where nobody gives one.
     own
         Whether the listeners' own runs found it, rather than a publication.
+    whose
+        The listener whose runs found it; empty of a publication.
     """
 
     db: float | None
@@ -42,6 +44,7 @@ class AudibleFrom:
     high_db: float
     source: str
     own: bool = False
+    whose: str = ""
 
 
 def published(low_hz: float, high_hz: float, *, lack: bool = False) -> AudibleFrom | None:

@@ -236,7 +236,25 @@ def place_among_others(casebook: Casebook, plan: Plan) -> list[str]:
             f"{'does' if len(primary) == 1 else 'do'}. Seal a review's questions before the first is begun, or plan "
             "this one --exploratory."
         ]
-    return []
+    beside = [one for one in sealed if one.plan.id in sisters or (plan.primary and one.plan.primary)]
+    stage = stages([*(courses[one.plan.id] for one in beside), Course(sealed=next_row)])[-1]
+    return _words_in_vain(plan, len(stage))
+
+
+def _words_in_vain(plan: Plan, share: int) -> list[str]:
+    """That no word of a ballot of two can hold beside so many plans that share alpha, this one among them."""
+    from stats.paired_ticks import exact_p
+
+    if share < 2 or not plan.method.asks_words or len(plan.setups) != 2:
+        return []
+    trials = plan.document["trials"] * len(plan.listeners)
+    least = len(plan.ballot.words) * exact_p(trials, 0)
+    if not least <= plan.alpha < least * share:
+        return []
+    return [
+        f"Beside the {share - 1} other plans that share alpha with it no word can hold, whatever is ticked: the least "
+        f"p of {trials} trials is {least:.4f}, and it counts {share} times. More trials, fewer words, or --exploratory."
+    ]
 
 
 def _in_earlier_stages(others: Sequence[SealedPlan], courses: Mapping[str, Course], next_row: int) -> list[str]:

@@ -84,7 +84,7 @@ def _(found: WordRatings, verdict: Verdict) -> list[Picture]:
 @_pictures.register
 def _(found: WordsOfMany, verdict: Verdict) -> list[Picture]:
     how = "How each word was rated on average" if found.rated else "In which share of the trials each word was ticked"
-    heard = "No word was shown to be heard."
+    heard = _none_heard(verdict)
     if verdict.words_heard:
         heard = "Full dots and * mark a word that was heard: not all got it alike. Which differ it does not say."
     caption = f"{how}, of each setup by its number. {heard} Flips: trials in which it changed where all were the same."
@@ -138,7 +138,13 @@ def _proportion_caption(found: Discrimination, counted: str, *, both_sides: bool
 
 
 def _heard(verdict: Verdict) -> str:
-    return "A full bar and * mark a word that was heard." if verdict.words_heard else "No word was shown to be heard."
+    return "A full bar and * mark a word that was heard." if verdict.words_heard else _none_heard(verdict)
+
+
+def _none_heard(verdict: Verdict) -> str:
+    """That no word was heard, and which its ballot alone would bear."""
+    alone = f" Enough by this ballot alone: {', '.join(verdict.words_alone)}." if verdict.words_alone else ""
+    return f"No word was shown to be heard.{alone}"
 
 
 def abilities(setups: Sequence[str], fit: Abilities) -> str:

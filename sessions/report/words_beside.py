@@ -11,6 +11,7 @@ from audio.curves.lanes import Marked
 from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
+from ..measured.band_effect import REST
 from ..results import review, words_of_two
 from ..results.crosscheck import NO_CAUSE, Crosschecked
 from ..results.crosscheck_of_two import crosscheck_of_two
@@ -21,17 +22,20 @@ from . import measured_pictures
 from .measured_pictures import Drawn, Sketch
 
 EXPLAINED = (
-    "Each word of the blind ballot stands over the band that is stated for it, a hypothesis. Whole bar: measured; "
-    "broken: not, or it cannot be told."
+    "Whole bar: measured; broken: not, or it cannot be told. The band that is stated for a word of the blind ballot is "
+    "a hypothesis, not a cause"
 )
 REHEARSED = "A REHEARSAL, never counted. "
 
 
 def marks(found: Iterable[Crosschecked], said: Callable[[Crosschecked], str]) -> list[Marked]:
-    """The words that have an effect in a band, each over it, as `said` tells it; a whole bar where it was measured."""
+    """The words that have an effect in a band, each over it, as `said` tells it; a whole bar where it was measured.
+
+    Those that were heard come first: where a picture has room for some, it has room for these.
+    """
     return [
         Marked(one.entry.low_hz or 0.0, one.entry.high_hz or 0.0, said(one), one.measured)
-        for one in found
+        for one in sorted(found, key=lambda one: one.rank)
         if one.entry is not None and one.effect is not None
     ]
 
@@ -73,12 +77,12 @@ def _of_two(casebook: Casebook, record: PlanRecord, verdict: Verdict, two: tuple
     if found.compared is None:
         return None
     explained = f"{REHEARSED if verdict.rehearsal else ''}{EXPLAINED}"
-    marked = marks(found.words, lambda one: f"{one.word.name}: {one.outcome}")
+    marked = marks(found.words, lambda one: f"{one.word.name}: {one.told}")
     caption = f"{REHEARSED if verdict.rehearsal else ''}The words of the ballot on the measured difference"
-    below = [f"{one.word.name}: {one.outcome} ({one.word.how}; {one.why})." for one in found.words]
+    below = [f"{one.word.name}: {one.told} ({one.word.how}; {one.why})." for one in found.words]
     below += [f"Not used: {run}." for run in found.aside]
     return Sketch(
         Difference(found.compared, marked, explained),
         f"{caption}, {found.names[0]} less {found.names[1]}.",
-        [*below, NO_CAUSE],
+        [*below, REST, NO_CAUSE],
     )

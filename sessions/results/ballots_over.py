@@ -135,4 +135,7 @@ def _asked_as(one: ReviewedPlan, lexicon: Lexicon) -> list[AskedAs]:
 def _judged(one: ReviewedPlan, lexicon: Lexicon) -> JudgedBallot:
     trials = presented_words.of_record(one.record, lexicon)
     names = presented_words.headwords(one.sealed.plan, lexicon)
-    return JudgedBallot(trials, frozenset(names[word] for word in one.verdict.words_heard))
+    heard, alone = (
+        frozenset(names[word] for word in words) for words in (one.verdict.words_heard, one.verdict.words_alone)
+    )
+    return JudgedBallot(trials, heard, alone)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from math import isinf
 from typing import Literal
 
 from ..measured.band_effect import BandEffect
@@ -16,6 +15,8 @@ from ..measured.beside_words import DISTORTION_PERCENT, DISTORTION_SOURCE, DISTO
 from ..measured.word_thresholds import AudibleFrom, published
 from ..words.folding import folded
 from ..words.lexicon import IN_A_RESPONSE, Entry, Lexicon
+from . import crosscheck_sentences
+from .crosscheck_sentences import TOLD_WITHIN_DB, UNREPEATED_DB
 
 Evidence = Literal["heard", "heard among several", "not shown", "enough alone", "too few to show", "said"]
 Outcome = Literal[
@@ -37,9 +38,13 @@ Outcome = Literal[
     "said, nothing measurable is known for this word",
     "cannot be told",
 ]
+UNDECIDED = "the measurements cannot tell"
+_SHOWN: dict[Evidence, str] = {
+    "heard": "heard",
+    "heard among several": "heard among several",
+    "enough alone": "enough by its ballot alone",
+}
 RESPONSE = frozenset(IN_A_RESPONSE)
-UNREPEATED_DB = 0.5  # so near to its threshold an effect of curves without repeats decides nothing; our own rule
-TOLD_WITHIN_DB = 0.05  # what is told with one decimal is known no better
 NO_CAUSE = "None of this says that what was measured is why a word was said."
 
 
@@ -63,6 +68,8 @@ class WordOfTwo:
         The name of the ballot's plan; empty of what was said outside of one.
     asked
         The word as its ballot asked for it, which the lexicon may have renamed or merged since; empty as above.
+    labels
+        How it was said outside of a ballot, each of the ways there were (`words.blindness.LABELS`).
     """
 
     term: str
@@ -72,6 +79,7 @@ class WordOfTwo:
     listeners: tuple[str, ...] = ()
     ballot: str = ""
     asked: str = ""
+    labels: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -116,6 +124,23 @@ class Crosschecked:
     def measured(self) -> bool:
         """Whether the difference bears the word out, whoever heard it."""
         return self.outcome.endswith("and measured") or self.outcome.startswith("measured")
+
+    @property
+    def told(self) -> str:
+        """The outcome for people: what a blind ballot showed stays shown where what was measured decides nothing.
+
+        >>> Crosschecked(WordOfTwo("bright", True, "heard", ""), None, None, None, "cannot be told", "").told
+        'heard; the measurements cannot tell'
+        """
+        shown = _SHOWN.get(self.word.evidence)
+        return self.outcome if shown is None or self.outcome != "cannot be told" else f"{shown}; {UNDECIDED}"
+
+    @property
+    def rank(self) -> int:
+        """Which come first where there is room for some: those heard, of these the ones that are decided."""
+        if self.word.evidence not in ("heard", "heard among several"):
+            return 2
+        return int(self.outcome == "cannot be told")
 
 
 OwnThreshold = Callable[[WordOfTwo, float, float, bool], AudibleFrom | None]
@@ -198,7 +223,7 @@ def _one(
         )  # fmt: skip
         return Crosschecked(word, entry, None, None, _UNKNOWN[word.evidence], why)
     if word.evidence == "said" and word.first is None:
-        why = "both got it in as many tracks, so that no difference was said"
+        why = "both got it in the same share of their tracks, so that no difference was said"
         return Crosschecked(word, entry, None, None, "said of both alike", why)
     if entry.low_hz is None or entry.high_hz is None or entry.says is None or entry.shows_in[0] not in RESPONSE:
         outcome, why = _beside_the_response(word, entry, names, beside_of)
@@ -273,31 +298,21 @@ def _judged(
         own, of = abs(effect.db), names[0] if sign * effect.db > 0 else names[1]
     else:
         own, of = sign * (1 if word.first else -1) * effect.db, names[0] if word.first else names[1]
-    side = entry.says if own >= 0 else _OTHER[entry.says or "more"]
-    told = f"{of} gives {abs(own):.1f} dB {side} there than {_other(of, names)}, beside the rest of the range"
+    told = (
+        f"{crosscheck_sentences.gives(own, entry.says or 'more', of, _other(of, names))}, beside the rest of the range"
+    )
     apart = UNREPEATED_DB if effect.expanded_db is None else max(effect.expanded_db, TOLD_WITHIN_DB)
-    within = "that uncertainty"
     if effect.expanded_db is None:
-        within = f"{UNREPEATED_DB:g} dB of it (our own rule for curves without repeats)"
         told += ", measured without repeats, so that how surely is not known"
     else:
         one, other = effect.repeats
         told += f" (± {effect.expanded_db:.1f} dB, 95 %, means of {one} and {other} curves)"
-    told += f"; {_noticed(least)}"
+    told += f"; {crosscheck_sentences.noticed(least, word.listeners)}"
     if own - apart < least.high_db and own + apart >= least.low_db:
-        return "cannot be told", f"{told}, which lies within {within}"
+        near = crosscheck_sentences.undecided(own, least, repeated=effect.expanded_db is not None)
+        return "cannot be told", f"{told}, {near}"
     known = own - apart >= least.high_db
     return _OUTCOMES[word.evidence][0 if known else 1], told
-
-
-def _noticed(least: AudibleFrom) -> str:
-    """From which effect on it is heard, with its interval where it has one."""
-    if not least.own:
-        return f"{least.high_db:.1f} dB can be heard, as published"
-    if isinf(least.high_db):
-        return f"up to {least.low_db:.1f} dB the listener's own threshold was not reached"
-    middle = "" if least.db is None else f"{least.db:.1f} dB, "
-    return f"the listener's own threshold is {middle}{least.low_db:.1f} to {least.high_db:.1f} dB"
 
 
 _OUTCOMES: dict[Evidence, tuple[Outcome, Outcome]] = {  # measured, not measured
@@ -319,7 +334,6 @@ _UNKNOWN: dict[Evidence, Outcome] = {
     "too few to show": "cannot be told",
     "said": "said, nothing measurable is known for this word",
 }
-_OTHER = {"more": "less", "less": "more"}
 
 
 def _other(name: str, names: Sequence[str]) -> str:

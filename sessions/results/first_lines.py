@@ -62,7 +62,7 @@ def _headline(verdict: Verdict) -> str:
     whom = f", for {verdict.preferred}" if verdict.preferred and not foreseen else ""
     whom = ": not all are chosen alike" if plan.method.analysis == "pairs" else whom
     if isinstance(verdict.outcome, (WordBallots, WordRatings, WordsOfMany)):
-        words = [one.word for one in verdict.outcome.words if one.word in verdict.words_heard]
+        words = [one.word for one in verdict.outcome.words if one.word in verdict.words_named]
         whom = f", in {'a word' if len(words) == 1 else f'{len(words)} words'}: {listed(words)}"
     return f"{named}: {what} was HEARD{but_alone(verdict)}{whom}."
 

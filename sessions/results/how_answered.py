@@ -230,8 +230,8 @@ def _(found: WordsOfMany, verdict: Verdict) -> str:
 
 
 def _named(words: Sequence[W], verdict: Verdict) -> list[W]:
-    """The words of a ballot that are told: those it holds heard, or where it is not heard what it bears by itself."""
-    return [one for one in words if verdict.verdict != HEARD or one.word in verdict.words_heard]
+    """The words of a ballot that are told: what it is heard in, or where it is not heard what it bears by itself."""
+    return [one for one in words if verdict.verdict != HEARD or one.word in verdict.words_named]
 
 
 def _of_words(

@@ -265,6 +265,9 @@ def _beside_pairs(found: PairedComparison) -> list[str]:
     return lines
 
 
+CONTROLS = "In the controls, where both were the same setup"
+
+
 def _of_ticks(found: WordBallots, plan: Plan, heard: Set[str]) -> list[str]:
     first = _of_all_words(found, plan, "Ticks", "an exact test")
     return [first, *(_ballot_word(one, found, heard) for one in found.words)]
@@ -292,9 +295,10 @@ def _ballot_word(one: BallotWord, found: WordBallots, heard: Set[str]) -> str:
     if one.flips is None:
         return f"{counts}{tested}."
     low, high = percent(one.flips.interval.low), percent(one.flips.interval.high)
-    flips = f"{counts}{tested}. Where nothing changed, its tick did in {one.flips.flips} of {_so_many(one.flips.pairs)}"
+    flips = f"{counts}{tested}. {CONTROLS}, it was ticked of one alone in {one.flips.flips} of "
+    flips += _so_many(one.flips.pairs)
     as_often = ": AS OFTEN as between the two" if one.noisy else ""
-    return f"{flips} (95 % {low} to {high}){as_often}."
+    return f"{flips} (95 %: {low} to {high} of such trials){as_often}."
 
 
 def _of_ratings(found: WordRatings, plan: Plan, heard: Set[str]) -> list[str]:
@@ -313,9 +317,9 @@ def _rated_word(one: RatedWord, found: WordRatings, heard: Set[str]) -> str:
         said += f", higher of {found.setups[one.second_mean > one.first_mean]}" if one.word in heard else ""
     if one.flips is None or one.noise is None:
         return f"{said}."
-    changed = f"{said}. Where nothing changed, its rating did in {one.flips.flips} of {_so_many(one.flips.pairs)}"
+    changed = f"{said}. {CONTROLS}, its ratings differed in {one.flips.flips} of {_so_many(one.flips.pairs)}"
     as_much = ": AS MUCH as between the two" if one.noisy else ""
-    return f"{changed}, by {one.noise:.1f} on average{as_much}."
+    return f"{changed}, by {one.noise:.1f} points on average{as_much}."
 
 
 @_numbers.register

@@ -43,12 +43,16 @@ class PairOfMany:
 
 @dataclass(frozen=True)
 class WordOfSeveral:
-    """A word by its headword: what the plan found of it, whether its verdict names it, and each pair of setups."""
+    """A word by its headword: what the plan found of it, whether its verdict holds it heard, and each pair of setups.
+
+    `by_ballot_alone`: enough by the ballot itself, and not together with the other plans; so it is not heard.
+    """
 
     word: str
     found: WordOfMany
     heard: bool
     pairs: tuple[PairOfMany, ...]
+    by_ballot_alone: bool = False
 
 
 @dataclass(frozen=True)
@@ -94,7 +98,13 @@ def pairs_of_many(verdict: Verdict, record: PlanRecord, lexicon: Lexicon) -> Bal
         tuple(dict.fromkeys(trial.listener for trial in trials)),
         len(trials),
         tuple(
-            WordOfSeveral(names[one.word], one, one.word in verdict.words_heard, tuple(by_word[one.word]))
+            WordOfSeveral(
+                names[one.word],
+                one,
+                one.word in verdict.words_heard,
+                tuple(by_word[one.word]),
+                one.word in verdict.words_alone,
+            )
             for one in found.words
         ),
     )

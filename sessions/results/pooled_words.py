@@ -41,12 +41,16 @@ class Counted:
 
 @dataclass(frozen=True)
 class InPlan:
-    """A word in one plan and week; `heard` says whether that plan's own verdict names it."""
+    """A word in one plan and week; `heard` says whether that plan's own verdict holds it heard.
+
+    `by_ballot_alone`: enough by that ballot itself, and not together with the other plans; so it is not heard.
+    """
 
     plan: str
     week: str
     counts: Counted
     heard: bool
+    by_ballot_alone: bool = False
 
 
 @dataclass(frozen=True)
@@ -102,10 +106,14 @@ class PooledBallots:
 
 @dataclass(frozen=True)
 class JudgedBallot:
-    """A ballot that was taken to its end and holds: its trials, and the words (by headword) its verdict names."""
+    """A ballot that was taken to its end and holds: its trials, and the words (by headword) its verdict holds heard.
+
+    `alone` are those that only the ballot by itself bears.
+    """
 
     trials: BallotTrials
     heard: frozenset[str]
+    alone: frozenset[str] = frozenset()
 
 
 def pooled(ballots: Sequence[JudgedBallot]) -> list[PooledBallots]:
@@ -127,6 +135,7 @@ def _of_pair(ballots: Sequence[JudgedBallot], *, rated: bool) -> PooledBallots:
     p_values = [p_of(word, counted, setups, rated=rated) for word in words]
     scale: Scale = "interval" if rated else "nominal"
     heard = {one.trials.plan.name: one.heard for one in ballots}
+    by_itself = {one.trials.plan.name: one.alone for one in ballots}
     return PooledBallots(
         (first.name, second.name),
         rated,
@@ -144,7 +153,13 @@ def _of_pair(ballots: Sequence[JudgedBallot], *, rated: bool) -> PooledBallots:
                 agreed(word, counted, lambda trial: trial.listener, lambda _: "", scale),
                 agreed(word, counted, lambda trial: trial.week, lambda trial: trial.listener, scale),
                 tuple(
-                    InPlan(plan, week, counted_of(word, own, setups, rated=rated), word in heard[plan])
+                    InPlan(
+                        plan,
+                        week,
+                        counted_of(word, own, setups, rated=rated),
+                        word in heard[plan],
+                        word in by_itself[plan],
+                    )
                     for (plan, week), own in _grouped(counted, word, lambda trial: (trial.plan, trial.week))
                 ),
                 tuple(

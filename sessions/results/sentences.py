@@ -96,6 +96,7 @@ def numbers(verdict: Verdict) -> list[str]:
         lines += _closed_early(verdict)
     lines += _similarity(verdict)
     lines += _together(verdict)
+    lines += _which_counts(verdict)
     if plan.match.unjudged_in_words:
         lines.append(plan.match.unjudged_in_words)
     if plan.blinding.startswith("single-blind"):
@@ -178,10 +179,11 @@ def _together(verdict: Verdict) -> list[str]:
         lines.append("Exploratory: not one of the review's primary questions.")
     if found is not None and found.same_question:
         lines.append(_asked_again(verdict, found))
-    if found is not None and verdict.words_alone:
+    alone = [word for word in verdict.words_alone if word not in verdict.words_named]
+    if found is not None and alone and verdict.verdict == HEARD:
         lines.append(
             f"Enough by this ballot alone, not with the {found.words_among} plans together, which take each word's "
-            f"p-value {found.words_among} times: {', '.join(verdict.words_alone)}."
+            f"p-value {found.words_among} times: {', '.join(alone)}."
         )
     return lines
 
@@ -195,7 +197,7 @@ def _asked_again(verdict: Verdict, found: Together) -> str:
     together = "read all of them together"
     if found.p_same_question is not None:
         alone = f"by itself {found.alone}; " if found.alone != verdict.verdict else ""
-        together = f"{alone}all of them together (Holm, in the order of sealing): "
+        together = f"{alone}all of them together ({_corrected(verdict.plan, found.asked_stage)}): "
         together += f"{p_is(found.p_same_question)} for this one"
         if found.asked_before:
             earlier = first_lines.earlier(found.asked_before, "is", "are")
@@ -210,7 +212,8 @@ def _named(plans: Sequence[PlanBefore]) -> str:
 
 def _among_primary(plan: Plan, heard: bool, found: Together, p_value: float) -> str:
     """Whether it holds among the review's primary questions, and if not, why not."""
-    of_all = f"With the {found.primary_plans} primary questions of this review together (Holm, in the order of sealing)"
+    how = _corrected(plan, found.primary_stage)
+    of_all = f"With the {found.primary_plans} primary questions of this review together ({how})"
     if found.primary_before:
         earlier = first_lines.earlier(found.primary_before, "does", "do")
         return f"{of_all} it does not hold: it was sealed after others were begun, and holds only where {earlier}."
@@ -218,6 +221,13 @@ def _among_primary(plan: Plan, heard: bool, found: Together, p_value: float) -> 
     if found.holds:
         return f"{numbers}which holds."
     return f"{numbers}which does not hold{'' if heard or p_value > plan.alpha else ', since it is not heard'}."
+
+
+def _corrected(plan: Plan, in_stage: int) -> str:
+    """By which correction; that of a ballot, whose words are claims of their own, is Bonferroni's (`together`)."""
+    if plan.method.asks_words:
+        return f"Bonferroni, as it is a ballot: p times {in_stage}, in the order of sealing"
+    return "Holm, in the order of sealing"
 
 
 def _sister(one: SameQuestion) -> str:
@@ -238,3 +248,17 @@ def _closed_early(verdict: Verdict) -> list[str]:
     if count is None:
         return ["Its test needs all of the trials that were planned, so that there is none."]
     return ["Some of the ways in which the missing trials could have gone would have shown it, others would not."]
+
+
+def _which_counts(verdict: Verdict) -> list[str]:
+    """Of a ballot, which p-value the verdict rests on: its own, its question's, or that of all primary questions."""
+    found = verdict.together
+    if found is None or not verdict.plan.method.asks_words or found.asked_before or found.primary_before:
+        return []
+    if found.p_same_question is None or found.p_holm is None:
+        return []
+    return [
+        f"Which of these p-values counts: the verdict rests on {p_is(found.p_same_question)}, of all plans on this "
+        f"question; {p_is(found.p_holm)} only says whether it holds among all primary questions too; that of this plan "
+        "by itself decides nothing."
+    ]

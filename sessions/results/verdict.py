@@ -115,6 +115,9 @@ class Together:
     words_among
         Of a ballot: by how many plans the p-value of each word is multiplied, so that no word is named which only its
         ballot by itself would bear (`together`).
+    asked_stage, primary_stage
+        How many plans stand in its stage, of those on the same question and of the primary questions: by so many each
+        word's p-value is multiplied before it holds, whether it does or not.
     """
 
     same_question: tuple[SameQuestion, ...] = ()
@@ -128,6 +131,8 @@ class Together:
     asked_left_out: tuple[PlanBefore, ...] = ()
     primary_left_out: tuple[PlanBefore, ...] = ()
     words_among: int = 1
+    asked_stage: int = 1
+    primary_stage: int = 1
 
     @property
     def asked_together(self) -> int:
@@ -193,19 +198,30 @@ class Verdict:
     def words_heard(self) -> frozenset[str]:
         """The words of a ballot that it holds heard: none where it is not heard as a whole, whatever each came to.
 
-        Of a ballot that is judged together with other plans only those that hold with these too.
+        Of a ballot that is judged together with other plans only those that hold with these too: none where it does
+        not hold among the primary questions.
         """
-        return frozenset(self._separating(1 if self.together is None else self.together.words_among))
+        held = self.together is None or self.together.holds is not False
+        return self.words_named if held else frozenset()
+
+    @property
+    def words_named(self) -> frozenset[str]:
+        """The words of a ballot that its headline names: those it holds heard, or what it was heard in on its own."""
+        among = 1 if self.together is None else self.together.words_among
+        return frozenset(self._separating(among) if self.verdict == HEARD else ())
 
     @property
     def words_alone(self) -> tuple[str, ...]:
-        """The words of a ballot that is heard which it bears by itself, and not together with the other plans."""
+        """The words that a ballot bears by itself, and not together with the other plans."""
+        taken_away = self.verdict == NOT_SHOWN and self.together is not None and self.together.alone == HEARD
+        if self.verdict != HEARD and not taken_away:
+            return ()
         held = self.words_heard
         return tuple(word for word in self._separating(1) if word not in held)
 
     def _separating(self, among: int) -> list[str]:
-        """The words of a ballot that is heard which separate, judged together with so many plans."""
-        if self.verdict != HEARD or not isinstance(self.outcome, (WordBallots, WordRatings, WordsOfMany)):
+        """The words of a ballot which separate, judged together with so many plans."""
+        if not isinstance(self.outcome, (WordBallots, WordRatings, WordsOfMany)):
             return []
         return [one.word for one in self.outcome.separating(self.plan.alpha / among)]
 

@@ -113,15 +113,17 @@ def _of_pair(
     several = f"not all {len(verdict.plan.setups)} alike"
     told += "" if one.found.p_holm is None else f"; {several}: Holm {p_is(one.found.p_holm)}"
     told += f"; of these two alone {p_is(pair.p_holm)}, corrected over all pairs and words, computed afterwards"
-    enough = one.found.separates(verdict.plan.alpha) and not one.heard
-    alone = but_alone(verdict) if one.heard else ""
-    shown = pair.differ and not alone
-    evidence = _evidence(verdict, own.trials, shown=shown, enough_alone=enough or bool(pair.differ and alone))
+    named = one.found.word in verdict.words_named
+    differ = named and pair.p_holm <= verdict.plan.alpha
+    enough = one.found.separates(verdict.plan.alpha) and not named
+    alone = but_alone(verdict) if named else ""
+    shown = differ and not alone
+    evidence = _evidence(verdict, own.trials, shown=shown, enough_alone=enough or bool(differ and alone))
     if enough:
         told += f"; {TAKEN_AWAY}"
-    elif not one.heard:
+    elif not named:
         told += "; it was not shown to be heard"
-    elif not pair.differ:
+    elif not differ:
         told += "; that not all got it alike was heard, and of these two it is not shown"
     if evidence == "too few to show":
         told += f"; {_TOO_FEW}"
@@ -150,7 +152,7 @@ def _which(verdict: Verdict) -> str:
 
 def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexicon: Lexicon) -> WordOfTwo:
     plan, entry = verdict.plan, lexicon.find(one.word)
-    held = one.word in verdict.words_heard
+    held = one.word in verdict.words_named
     alone = but_alone(verdict) if held else ""
     shown = held and not alone
     sizes, how = _ticked(one, turned) if isinstance(one, BallotWord) else _rated(one, turned)
@@ -195,7 +197,8 @@ def _least_p(verdict: Verdict, trials: int) -> float:
     corrected over all pairs and words.
     """
     setups, words = len(verdict.plan.setups), len(verdict.plan.ballot.words)
-    among = 1 if verdict.together is None else verdict.together.words_among
+    together = verdict.together
+    among = 1 if together is None else max(together.asked_stage, together.primary_stage)
     if setups == 2:
         return words * among * exact_p(trials, 0)
     of_all = words * among * float(Fraction(1, factorial(setups) ** max(trials - 1, 0)))
@@ -223,24 +226,34 @@ def said_of(casebook: Casebook, setups: Sequence[Setup], lexicon: Lexicon) -> li
 def in_words(
     said: Sequence[LabelledWord], setup_ids: tuple[str, str], names: tuple[str, str], lexicon: Lexicon
 ) -> list[WordOfTwo]:
-    """The same from labelled words: each counted in tracks, since one heard ten times is one piece of music still."""
+    """The same from labelled words: each counted in tracks, since one heard ten times is one piece of music still.
+
+    Of which one rather is by the share of the tracks in which each was described at all: one of one and two of two are
+    no difference.
+    """
     alike: dict[str, list[LabelledWord]] = {}
     for one in said:
         if one.setup_id in setup_ids:
             alike.setdefault(lexicon.headword(one.word.term), []).append(one)
     found = []
+    in_all = [tracks_described(one for one in said if one.setup_id == setup_id) for setup_id in setup_ids]
+    of_all = f" (described {in_all[0].told()} and {in_all[1].told()})"
     for every in sorted(alike.values(), key=lambda own: -len(own)):
         first, second = (tracks_described(one for one in every if one.setup_id == setup_id) for setup_id in setup_ids)
         how = ", ".join(f"{label} {times}" for label in LABELS if (times := sum(one.label == label for one in every)))
+        shares = [Fraction(one.places, max(1, own.places)) for one, own in zip((first, second), in_all, strict=True)]
         counts = f"of {names[0]} {first.told(tracks_word=False)}, of {names[1]} {second.told()}"
+        if in_all[0].places != in_all[1].places and all(own.places for own in in_all):
+            counts += of_all
         entry = lexicon.find(every[0].word.term)
         found.append(
             WordOfTwo(
                 entry.word if entry else every[0].word.term,
-                None if first.places == second.places else first.places > second.places,
+                None if shares[0] == shares[1] else shares[0] > shares[1],
                 "said",
                 f"{counts}; {how}",
                 tuple(sorted({one.word.listener for one in every})),
+                labels=tuple(label for label in LABELS if any(one.label == label for one in every)),
             )
         )
     return found

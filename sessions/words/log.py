@@ -9,12 +9,11 @@ from __future__ import annotations
 import shlex
 from dataclasses import dataclass, replace
 
-from audio import track_time
-
 from ..casebook import catalogue, documents
-from ..casebook.catalogue import Listener, Track
+from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook, NewRow, Row, new_row
 from ..errors import CatalogueError
+from . import place_in_track
 
 LONGEST_TERM = 60
 _COLUMNS = """words.id, words.at, listeners.name AS listener, setups.name AS setup, words.setup_id,
@@ -106,31 +105,14 @@ def log(casebook: Casebook, listener: Listener, word: Word) -> LoggedWord:
     """
     word = word if word.corrects is None else _correction(casebook, listener, word, word.corrects)
     row = new_word(listener, word)
-    _check_within_track(casebook, word)
+    if word.track_ms is not None and word.track_id is not None:
+        place_in_track.check_within(casebook, word.track_id, word.setup_id, word.track_ms / 1000)
     known = catalogue.named(casebook, Listener, listener.id) is not None
     with casebook.writing():
         if not known:
             catalogue.keep(casebook, listener)
         casebook.append_many([row])
     return _logged(casebook.query(f"SELECT {_COLUMNS} {_FROM} WHERE words.id = ?", [row.id]))[0]
-
-
-def _check_within_track(casebook: Casebook, word: Word) -> None:
-    """Nothing, if the time lies in the track: in the longest of its recordings; without one nobody knows its length."""
-    if word.track_ms is None or word.track_id is None:
-        return
-    lengths = "UNION ALL ".join(  # `recordings` would load what reads audio
-        f"SELECT frames * 1000.0 / rate_hz AS length_ms FROM {table} WHERE track_id = :track "
-        for table in ("sources", "recordings")
-    )
-    [row] = casebook.query(f"SELECT max(length_ms) AS longest_ms FROM ({lengths})", {"track": word.track_id})
-    longest_ms = row["longest_ms"]
-    if longest_ms is not None and word.track_ms > float(longest_ms):
-        name = catalogue.find(casebook, Track, word.track_id).name
-        raise CatalogueError(
-            f"{track_time.told(word.track_ms / 1000, 1)} lies beyond the end of {name!r}, which is "
-            f"{track_time.told(float(longest_ms) / 1000, 1)} long; give a time before that"
-        )
 
 
 def _correction(casebook: Casebook, listener: Listener, word: Word, corrects: str) -> Word:

@@ -78,7 +78,8 @@ class Difference(Overlay):
         made = self.comparison
         first, second = self.comparison.names
         note = f"above 0: {first} gives more there; below 0: {second}\n{_how_compared(made)}"
-        note += f"\n{self.explained}" if self.marked else ""
+        if self.marked:  # first: a frame may cut the end of it, and without this the bars say nothing
+            note = f"{self.explained}\n{note}"
         return draw.difference(
             made.difference,
             title=title,

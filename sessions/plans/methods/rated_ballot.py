@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import sqrt
 from typing import Any, ClassVar
 
 from stats import rating_scale
@@ -14,6 +15,7 @@ from stats.validation import Alternative
 
 from ...casebook import documents
 from ...errors import ListenError
+from . import words_not_found
 from .graded import LARGE_EFFECT, MOST_SD, GradedMethod
 from .method import Planned
 from .word_ballot import MANY_IN_WORDS, WANTED, WordBallot, among_words
@@ -94,11 +96,11 @@ class RatedBallot(WordBallot):
         if self.many:
             return (
                 f"one setup is rated higher on a word than every other by {effect} times as much as ratings of one and "
-                "the same setup vary from trial to trial (their standard deviation)"
+                f"the same setup vary from trial to trial (their standard deviation: {self._in_points(effect)})"
             )
         return (
             f"a word's ratings of the two differ on average by {effect} times as much as that difference scatters from "
-            "trial to trial (its standard deviation)"
+            f"trial to trial (its standard deviation: {self._in_points(effect)})"
         )
 
     def test_in_words(self, alternative: Alternative) -> str:
@@ -161,22 +163,28 @@ class RatedBallot(WordBallot):
             f"at all) to {scale['to']} (very much)."
         ]
         if found == "none":
-            return [
-                *lines,
-                f"{among_words(document)}, NO word is likely to be found, however plainly it separates them.",
-            ]
+            return [*lines, f"{among_words(document)}, {words_not_found.rated(document, MOST_SD)}"]
         if self.many:
             return [
                 *lines,
                 f"{among_words(document)}, a word is likely to be found only if one setup is rated higher on it than "
                 f"every other by at least about {float(found):.2f} times as much as ratings of one and the same setup "
-                "vary from trial to trial.",
+                f"vary from trial to trial ({self._in_points(found)}).",
             ]
         return [
             *lines,
             f"{among_words(document)}, a word is likely to be found only if its ratings of the two differ on average "
-            f"by at least about {float(found):.2f} times as much as that difference varies from trial to trial.",
+            f"by at least about {float(found):.2f} times as much as that difference varies from trial to trial"
+            f" ({self._in_points(found)}).",
         ]
+
+    def _in_points(self, effect: str) -> str:
+        """An effect in points of the scale, where ratings spread as they are simulated to; of two, each spreads."""
+        from stats.simulated_ratings import WIDEST
+
+        lift_sd = float(effect) * (1 if self.many else sqrt(2))
+        spread = min(rating_scale.SPREAD, WIDEST / lift_sd)
+        return f"about {lift_sd * spread:.1f} points of the scale, where ratings of one setup vary by {spread:.1f}"
 
 
 def ratings_of(answer: str) -> dict[str, dict[str, int]]:

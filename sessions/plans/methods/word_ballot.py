@@ -18,7 +18,9 @@ from stats.validation import Alternative
 from ...casebook import documents
 from ...errors import ListenError
 from ..randomisation import Coins
+from . import words_not_found
 from .method import EVERY_SESSION, UNDECIDED, Analysis, Key, Method, Planned
+from .words_not_found import percent
 
 USUAL_TRIALS = 24
 USUAL_WORDS = 10  # where a power is asked for without naming them
@@ -195,12 +197,12 @@ class WordBallot(Method):
         """An effect as the condition of a sentence."""
         if self.many:
             return (
-                f"a word is ticked of one of the setups in {_percent(float(effect))} of the trials, and of each other "
-                f"in {_percent(REVERSE_RATE)}"
+                f"a word is ticked of one of the setups in {percent(float(effect))} of the trials, and of each other "
+                f"in {percent(REVERSE_RATE)}"
             )
         return (
-            f"a word is ticked of one of the two alone in {_percent(float(effect))} of the trials, and of the other "
-            f"alone in {_percent(_reverse(float(effect)))}"
+            f"a word is ticked of one of the two alone in {percent(float(effect))} of the trials, and of the other "
+            f"alone in {percent(_reverse(float(effect)))}"
         )
 
     def planned(self, trials: int, effect: float, alpha: float, alternative: Alternative, setups: int) -> Planned:
@@ -270,17 +272,20 @@ class WordBallot(Method):
         lines = [f"Words, in the order given: {', '.join(document['words'])}."]
         of, found = among_words(document), document["likely_found_from"]
         if found == "none":
-            return [*lines, f"{of}, NO word is likely to be found, however plainly it separates the two."]
+            told = words_not_found.ticked_of_many if self.many else words_not_found.ticked_of_two
+            return [*lines, f"{of}, {told(document, REVERSE_RATE, WANTED)}"]
         if self.many:
             return [
                 *lines,
-                f"{of}, only a word ticked of one of the setups in at least about {_percent(float(found))} of the "
-                f"trials (and of each other in {_percent(REVERSE_RATE)}) is likely to be found.",
+                f"{of}, only a word ticked of one of the setups in at least about {percent(float(found))} of the "
+                f"trials (and of each other in {percent(REVERSE_RATE)}, which is taken for granted) is likely to be "
+                "found.",
             ]
         return [
             *lines,
-            f"{of}, only a word ticked of one of the two alone in at least about {_percent(float(found))} of the "
-            f"trials (and of the other alone in {_percent(REVERSE_RATE)}) is likely to be found.",
+            f"{of}, only a word ticked of one of the two alone in at least about {percent(float(found))} of the "
+            f"trials (and of the other alone in {percent(REVERSE_RATE)}, which is taken for granted) is likely to be "
+            "found.",
         ]
 
 
@@ -305,7 +310,7 @@ def ticks_of(answer: str) -> dict[str, list[str]]:
 
 def among_words(document: Mapping[str, Any]) -> str:
     """How many trials and words a plan has, as the beginning of a sentence."""
-    words, trials = len(document["words"]), document["trials"] * len(document["listeners"])
+    words, trials = len(document["words"]), words_not_found.trials_of(document)
     of_all = "" if len(document["listeners"]) == 1 else " of all listeners"
     return f"With {trials} trials{of_all} and {'1 word' if words == 1 else f'{words} words'}"
 
@@ -324,10 +329,6 @@ def balanced_orders(number: int) -> list[list[int]]:
 def _reverse(effect: float) -> float:
     """How often the other alone gets the tick beside such an effect: the two are of the same trials."""
     return min(REVERSE_RATE, 1 - effect)
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
 
 
 WORD_BALLOT = WordBallot(

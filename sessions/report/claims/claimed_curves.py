@@ -21,7 +21,7 @@ from ...measured.band_effect import BandEffect, BandEffects
 from ...measured.curve_comparison import compare_setups
 from ...measured.frequency_response import BAND_HZ, SMOOTHING, response_of, shown
 from ...measured.word_thresholds import published
-from ...results.crosscheck import UNREPEATED_DB
+from ...results.crosscheck_sentences import UNREPEATED_DB
 from .claim_rows import CurveSays, Standing
 from .standing import Part
 

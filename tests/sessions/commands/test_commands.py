@@ -263,6 +263,7 @@ def test_power_tells_both_ends_of_the_saw_tooth() -> None:
         (["power", "abx", "--proportion", 0.7, "--d-prime", 1], "give the effect once"),
         (["power", "abx", "--proportion", 0.5001], "more than 20000 trials"),
         (["demo", "--speed", 3], "No such option"),
+        (["hearing", "--listener", "Ada"], "it belongs behind run (see earwitness hearing run --help)"),
         (["conjure"], "no command 'conjure'"),
         (["statsu"], "no command 'statsu'; did you mean 'status'?"),
         (["loudness"], "Missing argument 'FILE...'"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 
 import click.testing
@@ -94,6 +95,27 @@ def test_power_takes_the_number_of_words_and_tally_takes_no_ballots(casebook: Ca
     assert isinstance(run(casebook, "power", "round-robin", "--words", "3").exception, StatsError)
     assert isinstance(run(casebook, "power", "words", "--words", "17").exception, StatsError)
     assert run(casebook, "tally", "words", "--file", "x.csv").exit_code != 0
+
+
+@pytest.mark.parametrize(
+    ("asked", "effect"),
+    [
+        (
+            ("--proportion", "0.9"),
+            "ticked of one of the two alone in 90 % of the trials, and of the other alone in 10 %",
+        ),
+        (("--rated", "--effect", "2", "--trials", "12"), "2 times as much as that difference scatters"),
+    ],
+)
+def test_the_power_of_a_ballot_says_what_for_and_what_comes_on_top_and_nothing_twice(
+    casebook: Casebook, asked: tuple[str, ...], effect: str
+) -> None:
+    lines = run(casebook, "power", "words", "--words", "4", *asked).output.splitlines()
+    assert effect in lines[0]
+    assert sum("Holm" in line for line in lines) == 1
+    trials = int(lines[-1].partition(" trials come")[0].rpartition(" ")[2])
+    assert f"On top of {trials} trials come at least {math.ceil(trials / 3)} controls" in lines[-1]
+    assert sum(line.count(f"{trials} trials") for line in lines) == 2  # its power, and what comes on top
 
 
 def test_a_rated_ballot_goes_from_its_plan_to_a_verdict_that_a_stranger_recomputes(

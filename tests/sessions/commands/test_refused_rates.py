@@ -13,7 +13,7 @@ from audio.engine.devices import Playable
 from sessions.casebook.store import Casebook
 from sessions.commands import at_terminal, free_listen, free_screen
 from sessions.commands.free_page import FreePage
-from sessions.listening import free_sounds, players
+from sessions.listening import evening, free_sounds, players
 from sessions.listening.free_sounds import FreeSounds
 from tests.command_line import earwitness
 from tests.fakes import SilentPlayer
@@ -71,7 +71,7 @@ def test_free_listening_prepares_all_setups_again_at_a_rate_that_the_device_take
     assert [(one.stretch.name, one.rate_hz) for one in played] == [("drums 1", 44_100), ("strings 1", 44_100)]
     monkeypatch.undo()
     for one in played:
-        setups = tuple(free_listen._setups(casebook, ()))
+        setups = evening.setups_of(casebook, (), "")
         own = free_sounds.ready(casebook, setups, one.stretch)
         assert own.rate_hz == 48_000
         other = scipy.signal.resample_poly(own.sounds.astype(float), 147, 160, axis=1)

@@ -146,7 +146,7 @@ def test_crosscheck_takes_the_listeners_own_threshold_and_says_so(casebook: Case
     earwitness(casebook.folder, "word", "log", "bright", "--setup", "sallow", "--listener", "Ada")
     told = earwitness(casebook.folder, "crosscheck", "sallow", "bracken")
     assert told.returncode == 0, told.stderr
-    assert "the listener's own threshold is" in told.stdout
+    assert "Ada's own threshold is" in told.stdout
     assert "The threshold used: Ada's own:" in told.stdout
     assert "as published" not in told.stdout
     [word] = json.loads(earwitness(casebook.folder, "crosscheck", "sallow", "bracken", "--json").stdout)["words"]

@@ -63,8 +63,8 @@ def test_times_are_typed_everywhere_in_the_music(casebook: Casebook) -> None:
     added = catalogue.find(casebook, Passage, "a")
     assert (added.start_frame, added.frames) == (24_000, 96_000)
     catalogue.add_listener(casebook, "Ada")
-    earwitness(casebook.folder, "word", "log", "bright", "--listener", "Ada", "--track", "strings", "--at", "1:02.5")
-    assert casebook.query("SELECT track_ms FROM words") == [{"track_ms": 62_500}]
+    earwitness(casebook.folder, "word", "log", "bright", "--listener", "Ada", "--track", "strings", "--at", "0:02.5")
+    assert casebook.query("SELECT track_ms FROM words") == [{"track_ms": 2_500}]
     for typed in ("1_6", "-1e400", "soon"):
         done = earwitness(casebook.folder, "passage", "add", "strings", f"--from={typed}", "--to", "20")
         assert done.returncode == 2

@@ -7,10 +7,12 @@ import re
 import shlex
 from collections.abc import Iterator
 
+import click
 import pytest
 
 from sessions.casebook.store import Casebook
 from sessions.commands import listen
+from sessions.commands.waiting_plan import OneOfThese
 from sessions.listening import players
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
@@ -50,6 +52,17 @@ def test_where_several_wait_they_are_asked_about(sealed: Casebook, usual: Termin
     assert listed == ["1: evening, for Ada", "2: the & morning, for Ada", "3: the & morning, for Bo L"]
     usual.keys("3", "Enter")
     usual.wait("left with 2")
+    waiting = OneOfThese([("evening", "Ada"), ("the & morning", "Ada"), ("the & morning", "Bo L"), ("1", "Cy")])
+    typed = ("1", "evening", "Bo L", "the & morning, for Ada")
+    assert [waiting(one) for one in typed] == [
+        ("evening", "Ada"),
+        ("evening", "Ada"),
+        ("the & morning", "Bo L"),
+        ("the & morning", "Ada"),
+    ]
+    for unclear in ("the & morning", "5", "noon"):  # which of its listeners, and none of these
+        with pytest.raises(click.BadParameter):
+            waiting(unclear)
     refused = earwitness(sealed.folder, "listen", "--listener", "Ada")
     assert refused.returncode == 2
     told = refused.stderr.strip().partition("name one: ")[2].split("; ")

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from sessions.casebook import catalogue, recordings
-from sessions.casebook.catalogue import Listener, Track
+from audio import track_time
+from audio.alignment.track import Fit
+from sessions.casebook import alignments, catalogue, recordings
+from sessions.casebook.catalogue import Listener, Setup, Track
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.words import log
 from tests.command_line import Keyboard, earwitness
@@ -137,11 +140,36 @@ def test_a_place_beyond_the_end_of_the_track_is_refused_with_its_length(
     done = earwitness(book, "word", "log", "bright", "--track", "drums", "--at", "2:00")
     assert (done.returncode, done.stderr.count("\n")) == (2, 1)
     whole, _, tenths = f"{longest_s:.1f}".partition(".")
-    assert f"2:00.0 lies beyond the end of 'drums', which is 0:{int(whole):02d}.{tenths} long" in done.stderr
+    assert f"2:00.0 lies beyond the end of 'drums', 0:{int(whole):02d}.{tenths}" in done.stderr
     types(monkeypatch, "hot @2:00", f"hot @0:{longest_s:05.2f}", "")
     done = earwitness(book, "word", "log", "--track", "drums")
     assert "not kept: 2:00.0 lies beyond the end of 'drums'" in done.stdout
     assert [word[5] for word in said(book)] == [round(1000 * longest_s)]
+
+
+def test_a_place_is_judged_by_the_recording_of_its_setup_in_the_time_of_the_first_one(book: Path) -> None:
+    """Planted: bracken's file is 2 s late, so that what it holds ends 2 s before its length."""
+    with_listeners(book, "Ada")
+    with open_casebook(book) as casebook:
+        drums = catalogue.find(casebook, Track, "drums")
+        first, other = recordings.of_track(casebook, drums)[:2]
+        one, late = (catalogue.names(casebook, Setup)[each.setup_id or ""] for each in (first, other))
+        fit = Fit(2.0, 0.0, 1.0, 0.0, 0.0, 0.0)
+        both = (first.id, other.id, first.sha256, other.sha256)
+        alignments.keep(casebook, [alignments.Alignment(*both, fit, None, 1.0, 1.0, settled=True)])
+    ends_s = other.length_s - 2.0
+    asked = ["word", "log", "bright", "--track", "drums", "--at"]
+    beyond = earwitness(book, *asked, f"{ends_s + 1:.1f}", "--setup", late)
+    assert (beyond.returncode, beyond.stderr.count("\n")) == (2, 1)
+    assert f"beyond the end of 'drums' as {late} has it, {track_time.told(ends_s, 1)} (a track's time" in beyond.stderr
+    assert f"is that of its first recording, {one}'s)" in beyond.stderr
+    assert earwitness(book, *asked, f"{ends_s - 0.1:.1f}", "--setup", late).returncode == 0
+    assert earwitness(book, *asked, f"{first.length_s - 0.1:.1f}", "--setup", one).returncode == 0
+    with open_casebook(book) as casebook:
+        early = replace(fit, lag_s=-2.0)
+        alignments.keep(casebook, [alignments.Alignment(*both, early, None, 1.0, 1.0, settled=True)])
+    before = earwitness(book, *asked, "1", "--setup", late)
+    assert f"before the beginning of 'drums' as {late} has it, 0:02.0" in before.stderr
 
 
 def test_a_question_mark_at_the_prompt_shows_how_and_is_no_word(book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -248,6 +276,11 @@ def test_a_summary_counts_by_setup_and_track(book: Path, monkeypatch: pytest.Mon
     shown = earwitness(book, "word", "summary").stdout
     assert "Of sallow\n  word " in shown
     assert "Ada 1, Bo 2" in shown
+
+
+def test_the_help_says_how_the_moment_of_a_word_is_heard_again(book: Path) -> None:
+    for command in (["word"], ["word", "list"]):
+        assert "the key r" in " ".join(earwitness(book, *command, "--help").stdout.split())
 
 
 def test_a_list_without_notes_has_no_column_for_them_and_a_bare_profile_says_what_to_type(

@@ -5,10 +5,17 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from audio.curves.curve import Curve
+from sessions.casebook import catalogue
+from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
 from sessions.commands import words
+from sessions.measured import curve_records
+from sessions.measured.conditions import ON_AXIS, Conditions
+from sessions.measured.curve_records import NewCurve, RawFile
 from sessions.results.pooled_words import JudgedBallot, pooled
 from sessions.results.presented_words import BallotTrials, Presented
 from tests.answered_plans import answer_all, sealed_plan
@@ -78,3 +85,68 @@ def test_a_tiny_p_is_told_as_a_bound_and_no_zero_has_a_sign(capsys: pytest.Captu
     assert "0.0000" not in told
     assert "(0.00)" in told
     assert "-0.00" not in told
+
+
+def test_a_word_that_only_its_ballot_alone_bears_has_no_star_and_is_told_so(casebook: Casebook) -> None:
+    """By hand: of four words all 8 trials give 4 · 2/2⁸ = 0.031, and beside one more primary question 0.0625."""
+    sealed_plan(casebook, "ballot", method="words", trials=8, words=FOUR)
+    sealed_plan(casebook, "other", method="duo-trio", trials=8)
+    answer_all(casebook, 1.0, plan="ballot")
+    told = earwitness(casebook.folder, "words").stdout
+    assert "8:0 (*)" in told
+    assert "8:0 *" not in told
+    assert words.BY_BALLOT_ALONE in " ".join(told.split())
+    [pair] = json.loads(earwitness(casebook.folder, "words", "--json").stdout)["pairs"]
+    bright, *_, wide = ([(one["heard"], one["by_ballot_alone"]) for one in word["plans"]] for word in pair["words"])
+    assert (bright, wide) == ([(False, True)], [(False, False)])
+
+
+def test_an_edited_record_is_said_first_wherever_words_are_told_and_a_spoilt_curve_in_a_line(
+    casebook: Casebook,
+) -> None:
+    catalogue.add_listener(casebook, "Ada")
+    hz = np.geomspace(20, 20_000, 241)
+    flat = Curve(hz, 0 * hz, valid_hz=(20.0, 20_000.0))
+    data = np.column_stack([flat.hz, flat.level_db])
+    for name in ("sallow", "bracken"):
+        curves = [NewCurve("response", ON_AXIS, data, Conditions())]
+        curve_records.keep(casebook, catalogue.find(casebook, Setup, name), [(RawFile.of("a.txt", b"a"), curves)])
+    asked = (["words"], ["words", "learn"], ["crosscheck", "sallow", "bracken"], ["word", "profile", "sallow"])
+    assert earwitness(casebook.folder, "word", "log", "bright", "--setup", "sallow").returncode == 0
+    for arguments in asked:
+        assert "DOES NOT HOLD" not in earwitness(casebook.folder, *arguments).stdout
+    db = casebook.db.conn
+    for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+        db.execute(f"DROP TRIGGER {name}")
+    db.execute("UPDATE words SET term = 'boomy'")
+    db.commit()
+    for arguments in asked:
+        assert earwitness(casebook.folder, *arguments).stdout.startswith("THE RECORD DOES NOT HOLD"), arguments
+    db.execute("UPDATE curves SET data = replace(data, 'eJ', 'AA')")
+    db.commit()
+    spoilt = earwitness(casebook.folder, "crosscheck", "sallow", "bracken")
+    assert (spoilt.returncode, len(spoilt.stderr.splitlines())) == (2, 1)
+    assert "cannot be read any more" in spoilt.stderr
+
+
+def test_a_ballot_that_cannot_hold_beside_the_other_primary_questions_says_so_before_its_seal(
+    casebook: Casebook,
+) -> None:
+    """By hand: of four words all 8 trials give 4 · 2/2⁸ = 0.031, twice that 0.0625."""
+    asked = (
+        "plan",
+        "words",
+        *(part for word in FOUR for part in ("--word", word)),
+        "--trials",
+        "8",
+        "--listener",
+        "Ada",
+    )
+    catalogue.add_listener(casebook, "Ada")
+    assert "no word can hold" not in earwitness(casebook.folder, *asked, "--name", "alone").stdout
+    sealed_plan(casebook, "other", method="duo-trio", trials=8)
+    done = earwitness(casebook.folder, *asked, "--name", "beside")
+    assert done.returncode == 0, done.stderr
+    beside = " ".join(done.stdout.split())
+    assert "no word can hold, whatever is ticked: the least p of 8 trials is 0.0312, and it counts 2 times" in beside
+    assert "no word can hold" not in earwitness(casebook.folder, *asked, "--name", "x", "--exploratory").stdout

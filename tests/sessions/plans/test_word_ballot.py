@@ -152,13 +152,31 @@ def test_before_the_seal_it_says_what_so_many_trials_can_find_of_so_many_words(
     assert "Words, in the order given: bright, boomy, thin, wide, dry, warm, harsh, dull, near, crisp." in said
     assert (
         "With 24 trials and 10 words, only a word ticked of one of the two alone in at least about 75 % of the trials "
-        "(and of the other alone in 10 %) is likely to be found." in said
+        "(and of the other alone in 10 %, which is taken for granted) is likely to be found." in said
     )
     assert "8 more trials are controls" in said
     made = drafting.draft(casebook, wished(trials=8))
-    assert any("With 8 trials and 10 words, NO word is likely to be found" in line for line in sentences.planned(made))
+    none = "With 8 trials and 10 words, no word can be found, not even one ticked of the one alone in every trial"
+    assert any(none in line for line in sentences.planned(made))
     warned = planned_test.warnings(made.method, made.document)
     assert "CANNOT show it, however plain it is: alpha 0.05 is within reach from 9 trials on" in warned[0]
+
+
+def test_too_few_trials_for_a_word_that_goes_astray_still_find_a_plain_one_and_it_says_so(casebook: Casebook) -> None:
+    """By hand, at .05/4: 2·2⁻⁸ = .0078 is within it and 2·2⁻⁷ is not; of 12 at 9 to 1 those with 11 or more find it.
+
+    Of 12 trials that all differ, 10 to 2 has 2·(1+12+66)/4096 = .039 and 11 to 1 2·13/4096 = .0063.
+    """
+    made = drafting.draft(casebook, wished(TEN[:4], trials=12))
+    assert made.document["likely_found_from"] == "none"
+    told = " ".join(sentences.planned(made))
+    assert "however plainly" not in told
+    found = 0.9**12 + 12 * 0.9**11 * 0.1
+    assert f"ticked of the right one alone in all other trials, it is found by {100 * found:.0f} %" in told
+    assert "in 10 % of the trials (which is taken for granted here)" in told
+    assert "is found where it is ticked of the right one alone in at least 8 of the 12 trials" in told
+    needed = int(told.partition(" trials would be needed")[0].rpartition(" ")[2])
+    assert drafting.draft(casebook, wished(TEN[:4], trials=needed)).document["likely_found_from"] != "none"
 
 
 def test_fewer_words_need_a_smaller_effect(casebook: Casebook) -> None:

@@ -74,7 +74,7 @@ def test_one_trial_is_told_in_the_singular() -> None:
     made = plan("words", 1, controls=1)
     said = " ".join(outcome_sentences.numbers(made, analysed(made, [[["bright"], NONE]], [[NONE, NONE]])))
     assert "Ticks of 1 trial, each word" in said
-    assert "its tick did in 0 of 1 trial (" in said
+    assert "it was ticked of one alone in 0 of 1 trial (" in said
     assert "1 trials" not in said
 
 
@@ -102,7 +102,7 @@ def test_flips_are_counted_where_both_were_the_same_and_mark_a_word_that_changes
     assert 1 - (1 - low) ** 4 - 4 * low * (1 - low) ** 3 == pytest.approx(0.025, abs=1e-6)
     assert bright.flips.interval.high == pytest.approx(1 - low, abs=1e-6)
     said = sentences.numbers(judge(record(made, [[RIGHT] * 6])))
-    assert "Where nothing changed, its tick did in 0 of 4 trials (95 % 0 % to 60 %)." in said[1]
+    assert "it was ticked of one alone in 0 of 4 trials (95 %: 0 % to 60 % of such trials)." in said[1]
 
 
 def test_the_verdict_says_which_words_in_which_direction_how_often_and_of_whom() -> None:

@@ -277,6 +277,11 @@ def test_what_so_many_trials_can_find_is_said_and_is_what_the_test_itself_finds(
     assert "only a word ticked of one of the setups in at least about" in said
     assert many_plan(4).document["likely_found_from"] == "none"  # 3 · (1/3)⁴ = 0.037 is above 0.05/4
     assert many_setups_power.least_trials(3, 0.05 / 4, rated=False) == 5
+    few = " ".join(ballot.planned_in_words(many_plan(4).document))
+    assert "no word can be found, not even one ticked of one setup alone in every trial: that begins with 5" in few
+    short = " ".join(ballot.planned_in_words(many_plan(5).document))
+    assert "it is found by about" in short
+    assert "is found where it is ticked of the right one in at least 5 of the 5 trials" in short
 
 
 def test_a_ballot_of_many_closed_early_decides_nothing() -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from audio.curves import lanes
 from audio.curves.curve import Curve
 from sessions.casebook import catalogue, store
 from sessions.casebook.catalogue import Setup
@@ -221,7 +222,7 @@ def labelled(term: str, setup: str, track: str | None, how: str = SIGHTED) -> La
 
 def test_words_of_two_count_tracks_and_never_say_heard() -> None:
     said = [labelled("Bright", "a", "x"), labelled("bright", "a", "x"), labelled("hell", "b", "y", IN_A_BLIND_TRIAL)]
-    said += [labelled("thumpy", "b", "x"), labelled("bright", "c", "x")]
+    said += [labelled("thumpy", "b", "y"), labelled("bright", "c", "x")]
     bright, boomy = in_words(said, ("a", "b"), NAMES, shipped())
     assert (bright.term, bright.first, bright.evidence) == ("bright", None, "said")
     assert bright.how.endswith("in a blind trial 1, sighted 2")
@@ -235,7 +236,10 @@ def test_what_was_said_outside_of_any_track_is_told_as_in_no_track() -> None:
     assert airy.how == "of sallow in 0, of bracken outside of any track; sighted 1"
     both = [labelled("airy", "a", "x"), labelled("airy", "a", None), labelled("airy", "b", "x")]
     [airy] = in_words(both, ("a", "b"), NAMES, shipped())
-    assert airy.how == "of sallow in 1 track and outside of any, of bracken in 1 track; sighted 3"
+    assert airy.how == (
+        "of sallow in 1 track and outside of any, of bracken in 1 track (described in 1 track and outside "
+        "of any and in 1 track); sighted 3"
+    )
 
 
 def test_what_there_is_instead_of_a_curve_on_axis_is_told(
@@ -278,6 +282,37 @@ def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(tmp_path
     assert "bright" in out.read_text(encoding="utf-8")
 
 
+def test_what_a_ballot_showed_stays_heard_where_the_measurements_cannot_tell_and_is_drawn_first() -> None:
+    words = [
+        WordOfTwo("boomy", None, "not shown", "", ballot="tick"),
+        WordOfTwo("bright", True, "heard", "", ballot="rate"),
+        WordOfTwo("boomy", True, "heard", "", ballot="rate"),
+        WordOfTwo("dull", True, "said", "", labels=(SIGHTED,)),
+    ]
+    found = crosscheck(words, NAMES, shipped(), lambda low, high: effect(1.0 if low == 4000 else 3.0, None))
+    assert [one.outcome for one in found][1] == "cannot be told"
+    assert [one.told for one in found][1:3] == ["heard; the measurements cannot tell", "heard and measured"]
+    assert command._document(found[1])["outcome"] == "cannot be told"  # as programs have always read it
+    every = words_beside.marks(found, command._labels(found))
+    assert [one.words.split(":")[0] for one in every] == [
+        "boomy (ballot rate)",
+        "bright",
+        "boomy (ballot tick)",
+        "dull",
+    ]
+    kept, _ = lanes.fitting(every, (20.0, 20_000.0), command.ROOM_DB["1920x1080"])
+    assert kept[:2] == every[:2]
+
+
+def test_which_range_the_rest_is_stands_once_with_its_numbers(capsys: pytest.CaptureFixture[str]) -> None:
+    words = [WordOfTwo("bright", True, "heard", ""), WordOfTwo("boomy", True, "heard", "")]
+    command._tell_words(crosscheck(words, NAMES, shipped(), lambda *_: effect(3.0)))
+    told = " ".join(capsys.readouterr().out.split())
+    assert told.count("The rest of the range: 100 to 10000 Hz, as far as it was measured validly of both") == 1
+    command._tell_words(crosscheck(words, NAMES, shipped(), lambda *_: None))
+    assert "rest of the range" not in capsys.readouterr().out
+
+
 def test_only_what_a_ballot_showed_is_heard_and_of_whom_whichever_setup_is_asked_for_first() -> None:
     made = plan("words", 12)
     one, other = (setup.id for setup in made.setups)
@@ -317,7 +352,10 @@ def test_the_words_of_several_ballots_of_the_same_two_are_told_with_the_name_of_
         verdict = judge(made)
         ids = [setup.id for setup in verdict.plan.setups]
         ballots += of_judged(verdict, made, (ids[0], ids[1]), shipped())
-    words = [*ballots, WordOfTwo("bright", True, "said", "of sallow in 1 track, of bracken in 0; sighted 1")]
+    words = [
+        *ballots,
+        WordOfTwo("bright", True, "said", "of sallow in 1 track, of bracken in 0; sighted 1", labels=(SIGHTED,)),
+    ]
     found = crosscheck(words, NAMES, shipped(), lambda *_: effect(2.0))
     command._tell_words(found)
     rows = [line.split("  ") for line in capsys.readouterr().out.splitlines() if line.startswith("bright  ")]
@@ -329,9 +367,11 @@ def test_the_words_of_several_ballots_of_the_same_two_are_told_with_the_name_of_
     ]
     labels = [command._labels(found)(one) for one in found if one.word.term == "bright"]
     assert labels == [
-        "bright (monday): heard and measured", "bright (friday): measured, not heard", "bright: measured",
-    ]  # fmt: skip
+        "bright (ballot monday): heard and measured",
+        "bright (ballot friday): measured, not heard",
+        "bright (said sighted): measured",
+    ]
     firm = [one.firm for one in words_beside.marks(found, command._labels(found)) if one.words.startswith("bright")]
     assert firm == [True, True, True]  # all three bars are whole, as all say measured
-    once = [one for one in found if one.word.ballot != "friday"]
+    once = [one for one in found if one.word.ballot == "monday"]
     assert command._labels(once)(once[0]) == "bright: heard and measured"

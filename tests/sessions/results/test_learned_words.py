@@ -11,7 +11,7 @@ import pytest
 
 from sessions.casebook import catalogue, store
 from sessions.commands import words_learn
-from sessions.commands.words_learn import _where
+from sessions.commands.setups_described import described_setups, where
 from sessions.measured import curve_records
 from sessions.measured.conditions import ON_AXIS, Conditions
 from sessions.measured.curve_records import CurveRecord, NewCurve, RawFile
@@ -142,9 +142,9 @@ def test_what_was_said_outside_of_any_track_is_no_track_and_counts_like_one_more
     assert [(one.tracks, one.outside) for one in found.described] == [(1, True), *[(0, True)] * 4]
     uses = {word.word: word.uses for word in found.words}
     assert uses == {"bright": (0.5, 1, 1, 0, 0), "dry": (0.5, 0, 0, 1, 1)}
-    assert _where(found.described) == "in 1 track or outside of any"
-    assert _where(found.described[1:]) == "outside of any track"
-    assert _where((TracksDescribed(2, False), TracksDescribed(3, True))) == "in 2 to 3 tracks"
+    assert where(found.described) == "in 1 track or outside of any"
+    assert where(found.described[1:]) == "outside of any track"
+    assert where((TracksDescribed(2, False), TracksDescribed(3, True))) == "in 2 to 3 tracks"
 
 
 def test_what_was_ticked_in_a_blind_ballot_counts_before_what_was_said_freely_of_the_same_track() -> None:
@@ -242,6 +242,20 @@ def test_too_few_setups_are_declined_with_how_many_more_are_needed(tmp_path: Pat
     assert (blind.returncode, f"{LEAST_UNITS} more" in blind.stdout) == (1, True)
 
 
+def test_what_there_is_to_learn_from_is_told_truly_of_none_of_one_and_of_many() -> None:
+    once, bands = TracksDescribed(1, False), ("63 Hz", "125 Hz")
+    assert described_setups("Ada", (), ()) == "Ada described no setup that was measured on axis."
+    one = described_setups("Ada", (), (once,))
+    assert one.startswith("Ada described 1 setup measured on axis, in 1 track: ")
+    assert "validly" not in one  # its curve may be as wide as any: an octave is told against other setups
+    assert described_setups("Ada", bands[:1], (once, once)).endswith(
+        ": 1 octave (63 Hz) was measured validly of all of them."
+    )
+    assert described_setups("Ada", (), (once, once)).endswith(
+        ": no octave was measured validly of all of them in which they are not alike."
+    )
+
+
 def test_what_is_foretold_no_better_than_by_the_mean_is_told_as_not_shown(capsys: pytest.CaptureFixture[str]) -> None:
     whole = WordsLearned(
         14, -0.02, PValue(0.01, 999), (LearnedWord(-0.02, PValue(0.01, 999), (1.0,), LeadingBand(0, 0.1, 1.0)),)
@@ -251,6 +265,7 @@ def test_what_is_foretold_no_better_than_by_the_mean_is_told_as_not_shown(capsys
     words_learn._tell(there, measured, Dictionary(whole, (0.5, 0.1)), shipped())
     told = capsys.readouterr().out
     assert "As a whole not shown: the octaves foretell no word better than the mean" in told
+    assert "where 50 % of how a word is used came from one octave, it would be found for 10 of 100 reviewers" in told
     assert "bright" not in told
     stated = words_learn._document(
         "Ada",

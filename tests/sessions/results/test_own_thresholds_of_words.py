@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 from pathlib import Path
 
 import numpy as np
@@ -62,7 +63,7 @@ class TestOwnThreshold:
         fine, coarse = self.run_of(0.25, 0.5), self.run_of(4.0, 8.0)
         low = self.judged([coarse], found)
         assert low.outcome == "heard, not measured"
-        assert "the listener's own threshold is" in low.why
+        assert "Ada's own threshold is" in low.why
         assert low.audible is not None
         assert low.audible.own
         assert low.audible.source.startswith("Ada's own: 90 trials of more in 4000 to 8000 Hz on passage drums 1")
@@ -100,12 +101,47 @@ class TestOwnThreshold:
         ):
             assert self.judged([run], effect(db)).outcome == says
 
+    @pytest.mark.parametrize(
+        ("ends", "db", "expanded", "says"),
+        [
+            # the effect within the threshold's interval, not the threshold within the effect's uncertainty
+            ((3.7, 2.2, 5.3), 3.7, 0.2, "3.7 dB, its interval 2.2 to 5.3 dB, and what was measured lies within that"),
+            ((3.7, 2.2, 5.3), 3.7, None, "3.7 dB, its interval 2.2 to 5.3 dB, and what was measured lies within that"),
+            ((3.7, 2.2, 5.3), 2.1, 0.2, "and the uncertainty of what was measured reaches into that interval"),
+            ((3.7, 2.2, 5.3), 5.5, None, "lies outside of that interval, but within 0.5 dB of it (our own rule"),
+            (
+                (6.47, 2.92, inf),
+                4.0,
+                0.2,
+                "Ada's own threshold is 6.5 dB, its interval from 2.9 dB on, open above, and",
+            ),
+            ((0.8, 0.0, 1.5), 1.0, 0.2, "Ada's own threshold is 0.8 dB, its interval up to 1.5 dB, open below, and"),
+            ((2.0, 0.0, inf), 1.0, 0.2, "Ada's own threshold is 2.0 dB, its interval open on both sides, and"),
+            ((None, 0.0, 0.4), 0.2, 0.1, "Ada's own threshold lies in an interval up to 0.4 dB, open below, and"),
+        ],
+    )
+    def test_an_effect_that_decides_nothing_is_told_as_it_lies_to_the_interval(
+        self, ends: tuple[float | None, float, float], db: float, expanded: float | None, says: str
+    ) -> None:
+        own = AudibleFrom(*ends, "Ada's own", own=True, whose="Ada")
+        word = WordOfTwo("bright", True, "heard", "", ("Ada",))
+        [found] = crosscheck([word], NAMES, shipped(), lambda *_: effect(db, expanded), lambda *_: own)
+        assert found.outcome == "cannot be told"
+        assert says in found.why
+        assert "lies within that uncertainty" not in found.why
+
+    def test_what_is_told_as_nothing_has_no_side(self) -> None:
+        for db in (0.04, -0.04):
+            assert self.judged([], effect(db)).why.startswith("sallow gives as much there as bracken (0.0 dB apart), ")
+
     def test_who_noticed_nothing_bears_out_nothing_of_what_was_played(self) -> None:
         deaf = self.run_of(8.0, None)
         one = self.judged([deaf], effect(2.0))
         assert one.outcome == "heard, not measured"
-        assert "own threshold was not reached" in one.why
-        assert self.judged([deaf], effect(9.0)).outcome == "cannot be told"
+        assert "Ada's own threshold was not reached" in one.why
+        more = self.judged([deaf], effect(9.0))
+        assert more.outcome == "cannot be told"
+        assert more.why.endswith("Ada's own threshold was not reached, and what was measured is more than that")
 
     def test_only_a_whole_run_of_this_listener_in_this_band_counts(self) -> None:
         for other in (
@@ -127,6 +163,7 @@ class TestOwnThreshold:
         both = self.judged([ada, bo], effect(2.0), ("ada", "bo"))
         assert both.audible is not None
         assert both.audible.source.startswith("Bo's own")
+        assert "Bo's own threshold (the largest of ada, bo) is" in both.why  # words name listeners as given here
         alone = self.judged([ada], effect(2.0), ("ada", "bo"))
         assert alone.audible is not None
         assert not alone.audible.own

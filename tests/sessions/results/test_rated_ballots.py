@@ -135,9 +135,7 @@ def test_what_changes_where_nothing_does_is_told_and_marks_a_word_that_changes_a
     assert (
         "bright: of sallow 5.0 on average, of bracken 3.0; higher of sallow in 6, of bracken in 0 of 6 trials" in said
     )
-    assert (
-        "Where nothing changed, its rating did in 1 of 2 trials, by 2.0 on average: AS MUCH as between the two." in said
-    )
+    assert "its ratings differed in 1 of 2 trials, by 2.0 points on average: AS MUCH as between the two." in said
 
 
 def verdict_of(made: Plan, found: Outcome) -> Verdict:
@@ -226,6 +224,12 @@ def test_before_the_seal_it_says_what_can_be_found_by_its_own_test() -> None:
         "With 24 trials and 4 words, a word is likely to be found only if its ratings of the two differ on average by "
         "at least about" in said
     )
+    points = float(document["likely_found_from"]) * np.sqrt(2) * 1.5  # of the difference of two that spread by 1.5
+    assert f"(about {points:.1f} points of the scale, where ratings of one setup vary by 1.5)" in said
+    few = dict(document) | {"trials": 4, "likely_found_from": "none"}
+    assert "no word can be found, whatever is rated: that begins with 8 trials" in " ".join(
+        rated_plan(24).method.planned_in_words(few)
+    )  # 2·2⁻⁷ is above .05/4
 
 
 def test_ratings_of_two_plans_are_taken_together_apart_from_ticks() -> None:

@@ -60,6 +60,15 @@ class TestTogether:
         assert found.together.p_holm == pytest.approx(4 * 11 / 1024)
         assert found.verdict == "heard"
 
+    def test_a_ballot_asked_twice_beside_another_question_says_which_p_value_counts(self) -> None:
+        one, two = (judge(record(plan("words", 12, name=name), [[RIGHT] * 12])) for name in ("one", "two"))
+        found = review.judged_together([one, two, ten_trials("another question", 9)])[0]
+        [counts] = [line for line in sentences.sentences(found) if line.startswith("Which of these p-values counts")]
+        assert f"the verdict rests on p = {found.together.p_same_question:.4f}, of all plans on this question" in counts
+        assert f"p = {found.together.p_holm:.4f} only says whether it holds among all primary" in counts
+        alone = review.judged_together([one, ten_trials("another question", 9)])[0]
+        assert not any("p-values counts" in line for line in sentences.sentences(alone))
+
     def test_what_could_never_have_counted_takes_no_part(self) -> None:
         by_itself = judge(record(plan("abx", 10, name="void", stated={"giveaways": UNCHECKED}), [[RIGHT] * 10]))
         given_up = replace(judge(record(plan("abx", 10, name="given up"), [None])), course=Course(2, over=3))

@@ -17,13 +17,14 @@ from sessions.commands import crosscheck as command
 from sessions.measured.band_effect import BandEffect, BandEffects
 from sessions.measured.beside_words import Beside
 from sessions.report import result_pictures
-from sessions.results import ballots_over, blind_ticks, sentences
+from sessions.results import ballots_over, blind_ticks, first_lines, sentences
 from sessions.results.ballot_outcomes import WordBallots
 from sessions.results.crosscheck import WordOfTwo, crosscheck
 from sessions.results.together import judged_together
-from sessions.results.verdict import HEARD, NOT_SHOWN, VOID, Together, Verdict, judge
+from sessions.results.verdict import VOID, Together, Verdict, judge
 from sessions.results.words_of_two import in_words, of_ballot, of_ballots
 from sessions.words.lexicon import Change, changed, shipped
+from stats.count_summary import HEARD, NOT_SHOWN
 from stats.holm import holm
 from tests.answered_plans import answer_all, sealed_plan
 from tests.command_line import earwitness
@@ -124,6 +125,24 @@ def test_a_picture_stars_only_words_that_the_verdict_holds_heard(made: Any) -> N
         assert " *" not in drawn
         assert 'fill="#0b6e6e"' not in drawn
         assert "No word was shown to be heard" in picture.caption
+    away = result_pictures.of(taken_away(found))[0].caption
+    assert "Enough by this ballot alone: bright" in away
+
+
+@pytest.mark.parametrize("made", [ticked, rated])
+def test_no_word_of_a_plan_that_does_not_hold_among_the_primary_questions_is_starred(made: Any) -> None:
+    found = made()
+    words = [one.word for one in found.outcome.separating(found.plan.alpha)]
+    for holds in (True, False):
+        beside = replace(found, together=Together(primary_plans=3, p_holm=0.3, holds=holds))
+        [picture, *_] = result_pictures.of(beside)
+        assert ("* mark a word that was heard" in picture.caption, " *" in picture.draw()) == (holds, holds)
+        assert (f"Enough by this ballot alone: {', '.join(words)}." in picture.caption) is not holds
+        assert (list(beside.words_alone) == words) is not holds
+        assert beside.words_heard == (set(words) if holds else set())
+        first, _ = first_lines.first_lines(beside)
+        assert all(word in first for word in words)  # the headline tells in what it was heard on its own
+        assert ("but not among the 3 primary questions" in first) is not holds
 
 
 def test_a_noisy_word_is_told_as_its_verdict_tells_it_of_ticks_and_of_ratings() -> None:
@@ -160,7 +179,7 @@ def test_a_ballot_that_tells_nothing_is_named_beside_the_words(casebook: Caseboo
 
 def test_a_word_said_of_both_as_often_is_no_difference_that_was_said() -> None:
     """Whatever was measured: a lift of 9 dB, and harmonics of 5 % against 0.1 %."""
-    said = [labelled("bright", "a", "x"), labelled("bright", "b", "y"), labelled("distorted", "a", "x")]
+    said = [labelled("bright", "a", "x"), labelled("bright", "b", "y"), labelled("distorted", "a", "y")]
     words = in_words([*said, labelled("distorted", "b", "x")], ("a", "b"), NAMES, shipped())
     lift = BandEffect(4000, 8000, 9.0, 0.2)
     beside = Beside("distortion", "harmonics told", (5.0, 0.1))
@@ -169,6 +188,16 @@ def test_a_word_said_of_both_as_often_is_no_difference_that_was_said() -> None:
         assert "no difference" in one.why
     asked = WordOfTwo("bright", None, "not shown", "")
     assert crosscheck([asked], NAMES, shipped(), lambda *_: lift)[0].outcome == "measured, not heard"
+
+
+def test_of_which_one_a_word_was_said_rather_goes_by_the_share_of_its_tracks() -> None:
+    """One of one track and two of two are the same share; one of one is more than two of three."""
+    said = [labelled("boomy", "a", "x"), labelled("boomy", "b", "x"), labelled("boomy", "b", "y")]
+    [boomy] = in_words(said, ("a", "b"), NAMES, shipped())
+    assert boomy.first is None
+    assert "of sallow in 1, of bracken in 2 tracks (described in 1 track and in 2 tracks)" in boomy.how
+    [boomy, _] = in_words([*said, labelled("thin", "b", "z")], ("a", "b"), NAMES, shipped())
+    assert boomy.first is True
 
 
 def test_a_word_of_the_whole_range_has_nothing_left_to_be_set_against() -> None:
@@ -237,7 +266,7 @@ def with_words(verdict: Verdict, p_holm: list[float], name: str = "words") -> Ve
     outcome = verdict.outcome
     assert isinstance(outcome, WordBallots)
     words = tuple(replace(one, p_holm=p_value) for one, p_value in zip(outcome.words, p_holm, strict=True))
-    renamed = replace(verdict.plan, document=verdict.plan.document | {"name": name, "plan": name})
+    renamed = replace(verdict.plan, document={**verdict.plan.document, "name": name, "plan": name})
     return replace(verdict, plan=renamed, outcome=replace(outcome, words=words, p_value=min(p_holm)))
 
 
@@ -247,6 +276,14 @@ def test_a_word_is_heard_only_where_it_holds_with_the_other_plans_too() -> None:
     others = [judge(record(plan(method, 12, name=method), [[RIGHT] * 12])) for method in ("triangle", "duo-trio")]
     found = judged_together([ballot, *others])[0]
     assert found.words_heard == {"bright"}  # 3 times 0.002, and 3 times 0.02
+    assert found.together is not None
+    assert found.together.p_holm == pytest.approx(3 * 0.002)  # not Holm's, which a reader could not come to
+    assert "together (Bonferroni, as it is a ballot: p times 3, in the order of sealing): p = 0.0060" in " ".join(
+        sentences.result(found)
+    )
+    assert "together (Holm, in the order of sealing)" in " ".join(
+        sentences.result(judged_together([ballot, *others])[1])
+    )
     first, _, *numbers = sentences.result(found)
     assert first.endswith("in a word: bright.")
     assert (
@@ -256,6 +293,16 @@ def test_a_word_is_heard_only_where_it_holds_with_the_other_plans_too() -> None:
     bright, boomy, *_ = of_ballot(found, ids, shipped())
     assert (bright.evidence, boomy.evidence) == ("heard", "enough alone")
     assert "taken together with the other plans it is not" in boomy.how
+
+
+def test_what_so_few_trials_could_not_show_beside_the_other_primary_questions_is_not_said_to_be_not_heard() -> None:
+    """By hand: of four words the least p of 9 trials is 4 · 2/2⁹ = 0.0156, five times that 0.078; of 11 0.0195."""
+    others = [judge(record(plan("triangle", 12, name=f"other-{at}"), [[RIGHT] * 12])) for at in range(4)]
+    for trials, evidence in ((9, "too few to show"), (11, "not shown")):
+        made = judge(record(plan("words", trials), [[RIGHT if at % 2 else "wrong" for at in range(trials)]]))
+        found = judged_together([made, *others])[0]
+        ids = (found.plan.setups[0].id, found.plan.setups[1].id)
+        assert of_ballot(found, ids, shipped())[0].evidence == evidence, trials
 
 
 def test_false_words_of_all_ballots_of_a_review_stay_at_alpha() -> None:

@@ -7,6 +7,7 @@ farther away.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -31,6 +32,18 @@ ALIKE, ALIKE_SHORT = 0.3, 0.5  # and correlation
 SMOOTH_HZ = 100.0
 BETTER = 0.25  # by so much more than by a jump within a window
 CLEAR_S = 0.35  # about a jump, what belongs to no run
+
+
+@dataclass(frozen=True)
+class Run:
+    """A stretch without a jump, of two recordings in step to the nearest frame, and where the reference begins in it.
+
+    `start_s` is in seconds of the whole reference.
+    """
+
+    reference: Clip
+    other: Clip
+    start_s: float
 
 
 def edits(passage: str, setup: str, jumps: Sequence[Jump]) -> list[Finding]:
@@ -65,7 +78,7 @@ def jumps(reference: Clip, other: Clip, delay_s: float, pairs: Sequence[tuple[in
 
 def longest_run(
     reference: Clip, other: Clip, delay_s: float, found: Sequence[Jump], pair: tuple[int, int]
-) -> tuple[Clip, Clip] | None:
+) -> Run | None:
     """The longest stretch without a jump, both in step there to the nearest frame; None if it is too short."""
     rate_hz = reference.rate_hz
     edges = [-CLEAR_S, *(jump.at_s for jump in found), reference.length_s + CLEAR_S]
@@ -80,7 +93,8 @@ def longest_run(
     late = place[0]
     first, last = max(first, -late), min(last, other.frames - late)
     one, two = reference.samples[first:last], other.samples[first + late : last + late]
-    return (Clip(one, rate_hz), Clip(two, rate_hz)) if last - first >= rate_hz else None
+    run = Run(Clip(one, rate_hz), Clip(two, rate_hz), first / rate_hz)
+    return run if last - first >= rate_hz else None
 
 
 def _of_one(one: Signal, two: Signal, shift: int, rate_hz: int) -> list[Jump]:

@@ -28,7 +28,7 @@ from .findings import KINDS, Finding
 from .same_sound import FIRST, SECOND
 
 OF_MORE = ("noise-floor", "clipping", "limiter")  # negative where it is the first of two that has more of it
-OF_ONE = ("dropout", "click", "hum", "coding")  # faults whose sentence says which of two has them
+OF_ONE = ("gain", "dropout", "click", "hum", "coding", "dc")  # faults whose sentence says which of two has them
 REFERENCE = "the reference"  # what the cues' sentences call the first of two recordings
 
 

@@ -27,7 +27,7 @@ ENDS_S = 0.02  # of what both hold, where a fade may be or one of them begins la
 TOGETHER_S = 0.03
 BROADEST_S = 0.08  # about a moment, what is left out with it
 DECAY_S = 0.3  # in a room, what sounded before the clip sounds on in its beginning, and nothing explains it
-BESIDE_BLOCKS = 20  # of 5 ms: a channel falls silent if it played that shortly before or after
+BESIDE_BLOCKS = 20  # of 5 ms, beside a gap of half that: a channel falls silent if it played so shortly before or after
 TAIL, SHORTER = 16, 1.5  # blocks on either side; times
 STANDS_OUT = 10.0  # energy, over what is left of the room on either side
 SHORTEST_IN_A_ROOM_S = 0.15  # a long room leaves holes of 90 to 110 ms where the music pauses
@@ -72,7 +72,10 @@ def interruptions(
     # a gap begins and ends with clicks
     clicks = [each for each in clicks if all(abs(each.at_s - gap.at_s) > LONGEST * BLOCK_S for gap in gaps)]
     clicks = [each for click in clicks for each in whole_sounds(click, left)] + sounds
-    empty += [each for hole in empty for each in _silent_beside(hole, reference, other, order)]
+    empty, gaps = (
+        [*moments, *(each for hole in moments for each in _silent_beside(hole, reference, other, order))]
+        for moments in (empty, gaps)
+    )
     gaps, clicks = _of_one_owner(gaps), _of_one_owner(clicks)
     told = []
     for whose in (True, False, None):
@@ -129,18 +132,27 @@ def _as_the_hole_beside(empty: Sequence[Moment], sounds: Sequence[Moment]) -> tu
 
 
 def _silent_beside(hole: Moment, reference: Clip, other: Clip, order: Sequence[int]) -> list[Moment]:
-    """The hole in each further channel of its recording that is silent then too: a room may hide it in some."""
+    """The hole or gap in each further channel of its recording that is silent then too, where the other one plays.
+
+    A room may hide it in some, or the music.
+    """
     if hole.others is None:
         return []
+    block_s = holes.BLOCK_S if hole.lasts_s >= holes.SHORTEST_S else BLOCK_S
+    frames = round(block_s * reference.rate_hz)
     found = []
     for channel, place in enumerate(order):
         samples = other.samples[:, place] if hole.others else reference.samples[:, channel]
-        blocks = moving(samples.astype(np.float32), round(holes.BLOCK_S * reference.rate_hz))
-        start, end = (round(at_s / holes.BLOCK_S) for at_s in (hole.start_s + TOGETHER_S, hole.end_s - TOGETHER_S))
+        blocks = moving(samples.astype(np.float32), frames)
+        counterpart = reference.samples[:, channel] if hole.others else other.samples[:, place]
+        plays = moving(counterpart.astype(np.float32), frames)
+        inside_s = min(TOGETHER_S, hole.lasts_s / 4)
+        start, end = (round(at_s / block_s) for at_s in (hole.start_s + inside_s, hole.end_s - inside_s))
         within = blocks[start:end]
         silent = within.size > 0 and within.max() < loud(blocks) * 10 ** (-holes.SILENT_DB / 10)
         played = blocks[max(start - BESIDE_BLOCKS, 0) : end + BESIDE_BLOCKS].max(initial=0.0) > faintest_heard(blocks)
-        if channel != hole.channel and silent and played:
+        lacks = plays[start:end].max(initial=0.0) > faintest_heard(plays)
+        if channel != hole.channel and silent and played and lacks:
             found.append(replace(hole, channel=channel))
     return found
 
@@ -197,8 +209,10 @@ def _told(passage: str, setup: str, kind: str, moments: Sequence[Moment], begun_
         return []
     largest = max(moments, key=lambda each: each.size)
     times: list[Moment] = []
-    for each in sorted(moments, key=lambda each: each.at_s):
-        if not times or each.at_s - times[-1].at_s > max(TOGETHER_S, times[-1].lasts_s / 2):
+    for each in sorted(moments, key=lambda each: each.start_s):
+        if times and (each.start_s < times[-1].end_s or each.at_s - times[-1].at_s <= TOGETHER_S):
+            times[-1] = max(times[-1], each, key=lambda one: one.lasts_s)
+        else:
             times.append(each)
     told = ", ".join(_place(each, begun_s) for each in times[:3]) + (", …" if len(times) > 3 else "")
     count = "once" if len(times) == 1 else f"{len(times)} times"

@@ -20,6 +20,7 @@ from . import (
     dynamics,
     edits,
     ends,
+    fades,
     gain_course,
     hum,
     interruptions,
@@ -37,6 +38,7 @@ from .turning import Jump
 from .wiring import Wiring
 
 FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
+FOLLOWS_FROM_A_FADE = ("gain", "level")
 OF_PEAKS = ("limiter", "clipping")
 MORE_ALIKE = 1.2  # times the correlation before
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
@@ -65,7 +67,10 @@ def between(
     step = timing.in_step(reference, other, near)
     if near is not None and jumps and not _by_clock(reference, other, near, step):
         run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)
-        rest = [] if run is None else _without_jumps(passage, setup, *run, timing.in_step(*run), by, fine)
+        rest: list[Finding] = []
+        if run is not None:
+            step = timing.in_step(run.reference, run.other)
+            rest = _without_jumps(passage, setup, run.reference, run.other, step, by, fine, run.start_s)
         kept = [replace(each, mend=None) for each in rest if each.kind not in FOLLOWS_FROM_AN_EDIT]
         return edits.edits(passage, setup, jumps) + kept
     return _without_jumps(passage, setup, reference, other, step, by, fine)
@@ -87,9 +92,22 @@ def silent(clip: Clip) -> bool:
 
 
 def _without_jumps(
-    passage: str, setup: str, reference: Clip, other: Clip, step: Step | None, by: By, fine: bool
+    passage: str,
+    setup: str,
+    reference: Clip,
+    other: Clip,
+    step: Step | None,
+    by: By,
+    fine: bool,
+    start_s: float = 0.0,
+    *,
+    is_faded: bool = False,
 ) -> list[Finding]:
-    """The cues of clips of one rate of which neither jumps; `step` is how they lie in time, where that can be told."""
+    """The cues of clips of one rate of which neither jumps; `step` is how they lie in time, where that can be told.
+
+    The reference begins `start_s` into the passage. Where one fades, the rest is asked of both faded alike
+    (`is_faded`): what the fade leaves unexplained is no fault of its own.
+    """
     apart: list[Finding] = []
     if step is not None:
         apart = channel_delay.channel_delay(passage, setup, step.wiring)
@@ -108,10 +126,18 @@ def _without_jumps(
     missing = level_cues.missing(passage, setup, first, second)
     if missing:
         return apart + missing
+    faded = None if step is None or is_faded else fades.fade(*even)
+    if step is not None and faded is not None:
+        begins_s = min(0.0, step.wiring.delay_s), -max(0.0, step.wiring.delay_s)
+        both = faded.in_both(reference, other, begins_s)
+        rest = _without_jumps(passage, setup, *both, step, by, fine, start_s, is_faded=True)
+        told = fades.told(passage, setup, faded, start_s - begins_s[0])
+        as_played = level_cues.overall(passage, setup, reference, other, by)
+        return [told, *as_played, *(each for each in rest if each.kind not in FOLLOWS_FROM_A_FADE)]
     found: list[Finding] = []
     broken: list[Moment] = []
+    begun_s = start_s if step is None else start_s + max(0.0, -step.wiring.delay_s)
     if step is not None:
-        begun_s = max(0.0, -step.wiring.delay_s)
         found, broken = interruptions.interruptions(passage, setup, *even, step.wiring.order, begun_s)
     order = () if step is None else step.wiring.order
     apart += ends.length(passage, setup, first, second, order, other.length_s - reference.length_s)
@@ -123,12 +149,13 @@ def _without_jumps(
         even = interruptions.left_out(even[0], broken), interruptions.left_out(even[1], broken)
     elif apart:  # else all the rest is compared as it is played, every frame of it
         reference, other = ends.without_bare_ends(first, second)
-    begins_s = None if broken or step is None else max(0.0, -step.wiring.delay_s)
-    rest = _of_level(passage, setup, (reference, other), even, step, by, begins_s)
+    rest = _of_level(passage, setup, (reference, other), even, step, by, None if broken else begun_s)
     found += apart + [each for each in rest if each.kind != "level" or louder]
     exchanged = any(each.kind == "channels" and each.unit == LIMITS["channels-swapped"].unit for each in rest)
     if exchanged and step is not None:  # the rest is asked of the same with its channels put right
-        put_right = _without_jumps(passage, setup, whole[0], *_put_right(whole[1], step), by, fine)
+        put_right = _without_jumps(
+            passage, setup, whole[0], *_put_right(whole[1], step), by, fine, start_s, is_faded=is_faded
+        )
         return found + [each for each in put_right if each.kind not in {one.kind for one in found}]
     if any(each.kind == "channels" for each in rest):  # the rest compares each channel with its own
         return [each for each in found if each.kind != "dropout"]  # a channel may be silent that mono sounds in

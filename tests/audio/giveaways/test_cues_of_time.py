@@ -17,6 +17,7 @@ from scipy.interpolate import make_interp_spline
 from audio.clip import Clip
 from audio.giveaways import edits, inspection, interruptions, timing
 from audio.giveaways.findings import Finding
+from audio.giveaways.moments import Moment
 from audio.giveaways.performance import performance
 from audio.giveaways.repair import propose
 from audio.giveaways.wiring import Wiring, wiring
@@ -167,6 +168,16 @@ def test_a_cut_is_an_edit_and_nothing_is_mended_by_it(longer: dict[str, Clip], p
     assert propose([finding]) == {}
 
 
+def test_places_after_a_cut_count_from_the_start_of_the_passage(longer: dict[str, Clip]) -> None:
+    """Only what follows the cut is compared; a click 2.5 s after it is told where the passage has it."""
+    samples = 0.5 * longer["strings"].samples
+    clicked = without(samples, round(1.5 * RATE_HZ), 480)
+    clicked[4 * RATE_HZ] += 0.5
+    found = {each.kind: each for each in found_between(samples, clicked)}
+    assert places(found["edit"]) == [pytest.approx(1.5, abs=0.3)]
+    assert places(found["click"]) == [pytest.approx(4.01, abs=0.02)]
+
+
 @pytest.mark.parametrize("family", ["equaliser", "room"])
 def test_cuts_far_and_several_are_found_behind_an_equaliser_and_in_a_room(family: str) -> None:
     rng = np.random.default_rng(8)
@@ -219,6 +230,27 @@ def test_a_gap_is_a_dropout(
     assert places(finding) == [pytest.approx((at + 24 * length_ms) / RATE_HZ, abs=0.03)]
     assert finding.what.startswith("one" if swapped else "two")
     assert broken_off(samples, muted(samples, at, length_ms, 5, channels)) == []
+
+
+def test_one_moment_is_told_once_however_its_channels_see_it() -> None:
+    """A short sound and a longer one that holds it, whose middle is later: by its beginning, and as one."""
+    seen = [Moment(0.101, 0.001, 0, 9.0, True), Moment(0.146, 0.092, 1, 8.0, True), Moment(0.3, 0.001, 0, 8.0, True)]
+    (finding,) = interruptions._told("p", "two", "click", seen, 0.0, "clicks")
+    assert "(2 times, 0:00.100 for 92 ms, 0:00.300 into the passage, in channels 1 and 2)" in finding.what
+
+
+def test_a_short_silence_is_told_in_every_channel_that_is_silent(longer: dict[str, Clip]) -> None:
+    """Of 40 ms, seen in the first channel; not in one that plays on."""
+    samples = longer["strings"].samples
+    at = loud_place(samples, 40)
+    seen = Moment((at + 960) / RATE_HZ, 0.04, 0, 1.0, True)
+    beside = [
+        interruptions._silent_beside(
+            seen, Clip(samples, RATE_HZ), Clip(muted(samples, at, 40, 200.0, channels), RATE_HZ), (0, 1)
+        )
+        for channels in (slice(None), slice(0, 1))
+    ]
+    assert [[each.channel for each in found] for found in beside] == [[1], []]
 
 
 @pytest.mark.parametrize("piece", ["drums", "spoken", "strings"])

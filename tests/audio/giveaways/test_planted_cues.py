@@ -454,9 +454,11 @@ def test_dc(real: dict[str, Clip], piece: str, sign: int) -> None:
     assert finding.measured == pytest.approx(20 * np.log10(0.00112), abs=0.01)
     assert finding.mend == Mend(high_pass_hz=10.0)
     assert "two has a DC offset that one has not" in finding.what
-    other = only(found_between(samples + 0.00112 * sign, samples), "dc")
+    (other,) = found_between(samples + 0.00112 * sign, samples)
+    assert other.kind == "dc"
     assert other.measured == pytest.approx(finding.measured)
     assert "one has a DC offset that two has not" in other.what
+    assert (other.setup, other.against) == ("one", "two")  # under the name of the one that has it
     assert found_between(samples, samples + 0.00089 * sign) == []
 
 

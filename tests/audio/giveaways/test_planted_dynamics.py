@@ -150,6 +150,36 @@ def test_a_step_is_told_with_its_place_and_a_fade_as_one(by_db: float) -> None:
     assert "a fade or an automatic level?" in faded.what
 
 
+@pytest.mark.parametrize(
+    ("number", "after", "from_s", "to_s", "by_db"),
+    [
+        (0, "an equaliser", 3.0, 6.0, -40.0),
+        (2, "nothing", 4.0, 6.0, -30.0),
+        (1, "a room of 0.3 s", 2.5, 6.0, -12.0),
+        (2, "an equaliser", 0.0, 2.0, 30.0),
+        (0, "nothing", 0.0, 2.0, 12.0),
+    ],
+)
+@pytest.mark.parametrize("swapped", [False, True])
+def test_a_deep_fade_is_told_with_its_depth_and_place_and_nothing_else_of_it(
+    number: int, after: str, from_s: float, to_s: float, by_db: float, swapped: bool
+) -> None:
+    """Out at the end or in at the beginning, of whichever has it; not as clicks or dropouts of the other."""
+    plain, through = piece(number), changed(number, after)
+    ramp = by_db * np.clip((np.arange(len(plain)) / RATE_HZ - from_s) / (to_s - from_s), 0, 1)
+    noise = [1e-5 * np.random.default_rng(seed).standard_normal(plain.shape) for seed in (1, 2)]
+    faded = through * decibels(ramp - max(by_db, 0.0))[:, None] + noise[0]
+    pair = (faded, plain + noise[1]) if swapped else (plain + noise[1], faded)
+    (finding,) = found_between(*pair)
+    way = "down" if by_db < 0 else "up"
+    told = re.search(rf"^(\w+) fades {way} by about (\d+) dB .* from 0:(\S+) to 0:(\S+) into", finding.what)
+    assert told is not None, finding.what
+    assert finding.setup == told[1] == ("one" if swapped else "two")
+    assert float(told[2]) == pytest.approx(abs(by_db), rel=0.25)
+    assert float(told[3]) == pytest.approx(from_s, abs=0.6)
+    assert float(told[4]) == pytest.approx(to_s, abs=0.6)
+
+
 def test_silence_between_moves_no_gain_and_hides_none() -> None:
     """Two pauses longer than two stretches; noise 90 dB below fills them differently."""
     plain = piece(0) * np.where(np.arange(len(piece(0))) // RATE_HZ % 3 == 1, 0.0, 1.0)[:, None]

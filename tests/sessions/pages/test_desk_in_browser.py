@@ -73,7 +73,9 @@ def test_from_two_folders_to_the_verdict_without_a_terminal(chromium: Browser, t
             answer_all(casebook, 1.0, plan="abx-1")
         page.get_by_role("link", name="Results").click()
         expect(page.locator(".verdict").first).to_contain_text("a difference was HEARD")
-        assert page.locator("img.picture").first.evaluate("one => one.complete && one.naturalWidth > 0")
+        picture = page.locator("img.picture").first
+        expect(picture).to_have_js_property("complete", True)  # it is drawn when it is asked for
+        assert picture.evaluate("one => one.naturalWidth") > 0
         for place in desk_pages.PLACES:
             page.goto(f"{opened.address}{place}")
             accessible(page)

@@ -34,8 +34,7 @@ def overdriven(cut: Clip, whole: Clip, at_hz: float) -> bool:
     count = min(len(one), len(two))
     one, two = one[:count], two[:count]
     power = np.sum(np.square(np.abs(two)), axis=0)
-    own = np.sum(np.square(np.abs(one)), axis=0)
-    left = power - np.square(np.abs(np.sum(one.conj() * two, axis=0))) / np.maximum(own, 1e-20)
+    left = power - _explained(one, two)
     freqs = np.fft.rfftfreq(MOMENT_FRAMES, 1 / whole.rate_hz)
     near, far = (2 ** (bands / BANDS_PER_OCTAVE) for bands in BESIDE_BANDS)
     below = (freqs >= at_hz / far) & (freqs < at_hz / near)
@@ -45,16 +44,16 @@ def overdriven(cut: Clip, whole: Clip, at_hz: float) -> bool:
     there = float(power[:, beyond].mean())
     if float(left[:, below].mean()) <= MORE_BELOW * there or float(power[:, below].mean()) <= FALLS * there:
         return False
-    return _made_again(cut, whole, beyond) > MADE_AGAIN or _cut_off(cut, whole, (below, beyond)) > CUT_OFF
+    like = _filtered(cut, whole)
+    return _made_again(like, two[:, :, beyond], beyond) > MADE_AGAIN or _cut_off(like, whole, (below, beyond)) > CUT_OFF
 
 
-def _cut_off(cut: Clip, whole: Clip, bands: tuple[NDArray[np.bool_], NDArray[np.bool_]]) -> float:
-    """The share of what a filter leaves of `whole` that cutting `cut` off at the ceiling of `whole` makes again.
+def _cut_off(like: NDArray[np.float64], whole: Clip, bands: tuple[NDArray[np.bool_], NDArray[np.bool_]]) -> float:
+    """The share of what a filter leaves of `whole` that cutting it off at the ceiling of `whole` makes again.
 
     The lesser of both bands, below the edge and beyond it: a coder's noise is nothing that a ceiling makes, though of
     music that was cut off before it was coded, what is lost beyond the edge is.
     """
-    like = _filtered(cut, whole)[: whole.frames]
     real = whole.samples[: len(like)]
     ceiling = np.max(np.abs(real), axis=0)
     shape = np.blackman(MOMENT_FRAMES)
@@ -62,30 +61,29 @@ def _cut_off(cut: Clip, whole: Clip, bands: tuple[NDArray[np.bool_], NDArray[np.
     return min(_shared(made[:, :, band], left[:, :, band]) for band in bands)
 
 
-def _made_again(cut: Clip, whole: Clip, beyond: NDArray[np.bool_]) -> float:
-    """The share of what `whole` has in the lines beyond the edge that overdriving `cut` makes again, line by line.
+def _made_again(like: NDArray[np.float64], real: Lines, beyond: NDArray[np.bool_]) -> float:
+    """The share of what is real in the lines beyond the edge that overdriving the other makes again, line by line.
 
-    Before it is overdriven, it is made as like `whole` as a filter from all its channels to each makes it: a remaster
-    may be equalised and of another width. How hard it was driven matters little, as each line finds its own level.
+    Before it is overdriven, it is made as alike as a filter from all its channels to each makes it: a remaster may be
+    equalised and of another width. How hard it was driven matters little, as each line finds its own level.
     """
-    like = _filtered(cut, whole)
-    like /= np.maximum(np.sqrt(np.mean(np.square(like), axis=0)), 1e-20)
-    shape = np.blackman(MOMENT_FRAMES)
-    made, real = (_lines(each[: len(like)], shape)[:, :, beyond] for each in (np.tanh(like), whole.samples))
-    count = min(len(made), len(real))
-    made, real = made[:count], real[:count]
-    return _shared(made, real)
+    level = np.maximum(np.sqrt(np.mean(np.square(like), axis=0)), 1e-20)
+    return _shared(_lines(np.tanh(like / level), np.blackman(MOMENT_FRAMES))[:, :, beyond], real)
 
 
 def _shared(made: Lines, real: Lines) -> float:
     """The share of the power of some lines that others explain, line by line, however strong these are."""
+    return float(_explained(made, real).sum() / max(float(np.sum(np.square(np.abs(real)))), 1e-20))
+
+
+def _explained(made: Lines, real: Lines) -> NDArray[np.float64]:
+    """The power of each line that another explains, all moments together; shape (channels, lines)."""
     shared = np.square(np.abs(np.sum(made.conj() * real, axis=0)))
-    explained = shared / np.maximum(np.sum(np.square(np.abs(made)), axis=0), 1e-20)
-    return float(explained.sum() / max(float(np.sum(np.square(np.abs(real)))), 1e-20))
+    return np.asarray(shared / np.maximum(np.sum(np.square(np.abs(made)), axis=0), 1e-20))
 
 
 def _filtered(cut: Clip, whole: Clip) -> NDArray[np.float64]:
-    """`cut` (frames, channels) behind the filter that makes most of `whole` of it."""
+    """`cut` (frames, channels) behind the filter that makes most of `whole` of it, in whole moments of both."""
     frames = min(cut.frames, whole.frames)
     shape = np.hanning(MOMENT_FRAMES + 1)[:-1]  # halves that overlap add up to 1
     one, two = (_lines(clip.samples[:frames], shape) for clip in (cut, whole))

@@ -10,11 +10,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import exp, log
 
-from . import beta_binomial, binomial_tail
+from . import beta_binomial, binomial_tail, intervals
 from .binomial import binomial_test
 from .errors import StatsError
-from .intervals import Interval, clopper_pearson
-from .validation import MOST_TRIALS, Alternative
+from .intervals import Interval
+from .validation import MOST_TRIALS, Alternative, check_level
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ def pooled(correct: int, trials: int, *, two_sided: bool = False, level: float =
     Raises
     ------
     StatsError
-        If the count is none of these trials.
+        If the count is none of these trials, or the level does not lie between 0 and 1.
 
     Notes
     -----
@@ -77,19 +77,16 @@ def pooled(correct: int, trials: int, *, two_sided: bool = False, level: float =
 
     So half a percent more than half of 800,000 is not much, but it is no chance.
     """
+    check_level(level)
     if trials <= MOST_TRIALS:
         side: Alternative = "two-sided" if two_sided else "greater"
         p_value = binomial_test(correct, trials, 0.5, side).p_value
-        return Pooled(correct, trials, two_sided, p_value, clopper_pearson(correct, trials, level))
-    if not 0 <= correct <= trials:
+    elif not 0 <= correct <= trials:
         raise StatsError(f"the count must be a whole number from 0 to the {trials} trials; got {correct!r}")
-    count = max(correct, trials - correct) if two_sided else correct
-    tail = binomial_tail.log_at_least(count, trials, 0.5)
-    p_value = min(1.0, exp(tail + log(2))) if two_sided else exp(tail)
-    end = (1 - level) / 2
-    low = binomial_tail.proportion_with_tail(correct, trials, end) if correct else 0.0
-    high = 1 - binomial_tail.proportion_with_tail(trials - correct, trials, end) if correct < trials else 1.0
-    return Pooled(correct, trials, two_sided, p_value, Interval(level, low, high, "clopper-pearson"))
+    else:
+        tail = binomial_tail.log_at_least(max(correct, trials - correct) if two_sided else correct, trials, 0.5)
+        p_value = min(1.0, exp(tail + log(2))) if two_sided else exp(tail)
+    return Pooled(correct, trials, two_sided, p_value, intervals.of_any_size(correct, trials, level))
 
 
 def crowd(counts: Mapping[int, int], trials: int, *, two_sided: bool = False) -> Crowd:

@@ -45,6 +45,11 @@ def clopper_pearson(correct: int, trials: int, level: float = 0.95) -> Interval:
     """
     check_counts(correct, trials)
     check_level(level)
+    return of_any_size(correct, trials, level)
+
+
+def of_any_size(correct: int, trials: int, level: float) -> Interval:
+    """The exact interval of counts that are checked already, also of more trials than anybody types."""
     tail = (1 - level) / 2
     low = proportion_with_tail(correct, trials, tail) if correct else 0.0
     return Interval(level, low, _high(correct, trials, tail), "clopper-pearson")

@@ -9,14 +9,12 @@ import functools
 import shlex
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
 from pathlib import Path
 from typing import Any
 
 from audio import parallel
 from audio.clip import Clip
 from audio.files import reading
-from audio.giveaways import production, same_sound, timing, unjudged
 from audio.giveaways.findings import LIMITS, Finding, finding
 from audio.levels.weighting import By
 from audio.mend import Mend
@@ -26,7 +24,16 @@ from ..casebook import documents
 from ..casebook.catalogue import Passage
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from . import counted_pairs, match_files, match_sheet, mends, passage_audio, track_alignment
+from . import (
+    chain_giveaways,
+    counted_pairs,
+    match_files,
+    match_sheet,
+    mends,
+    passage_audio,
+    passage_notes,
+    track_alignment,
+)
 from .check_note import Note
 from .match_sheet import MatchedPassage, MatchSheet
 from .passage_audio import NO_MEND, Source
@@ -34,7 +41,7 @@ from .selection import Selection
 
 USUAL: By = "bs1770"  # what `match files` matches by where nothing is said
 POLARITY = "polarity"  # the one kind that is mended on request only
-WORD_LENGTH = "format", "bits"  # of the files: nothing of it is played, see `word_lengths`
+WORD_LENGTH = "format", "bits"  # of the files: nothing of it is played, see `passage_notes`
 SOON_S = 60.0  # of pairs: processes take a few seconds to begin, and a pair of 15 s about one
 
 
@@ -143,21 +150,20 @@ def _check(
 ) -> tuple[list[Giveaway], list[Note]]:
     """What is found in what would be played of a passage, and noted."""
     if any(setup.is_real for setup in selection.setups):
-        return _stated(_chain_findings(selection, passage, sheet)), []
+        return _stated(chain_giveaways.chain_findings(selection, passage, sheet)), []
     sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
     repairs = mends.in_force(casebook, selection.setups, passage)
     places = mends.by_tracks(casebook, selection.setups, passage)
     own = match_sheet.newest(casebook, Selection(selection.setups, (passage,)))
     matched = own.record.passage(passage.id) if own else None
     by = match_files.measure_of(sheet)
-    found = check_passage(passage, sources, repairs, matched, casebook.prepared, by=by, places=places, submit=submit)
-    clips = passage_audio.cut(sources, passage, repairs)
-    played = (
-        None
-        if _elsewhere(passage, sources, repairs, matched, places)
-        else prepared_clips(passage, sources, repairs, matched, casebook.prepared, by)
+    found, compared = check_passage(
+        passage, sources, repairs, matched, casebook.prepared, by=by, places=places, submit=submit
     )
-    return found, notes_on(passage, sources, clips, submit, played=played)
+    clips = compared if matched is None else None
+    if clips is None:
+        clips = passage_audio.cut(sources, passage, repairs)
+    return found, passage_notes.notes_on(passage, sources, clips, submit, played=compared)
 
 
 def check_mended(
@@ -211,7 +217,7 @@ def check_passage(
     by: By = "bs1770",
     places: Mapping[str, Mend] | None = None,
     submit: Submit = functools.partial,
-) -> list[Giveaway]:
+) -> tuple[list[Giveaway], Mapping[str, Clip] | None]:
     """The giveaways in what would be played of a passage: its prepared files, or what would be prepared now.
 
     Parameters
@@ -221,6 +227,11 @@ def check_passage(
     submit
         What takes the pairs of setups as work (see `audio.parallel`).
 
+    Returns
+    -------
+    list, mapping
+        The giveaways; and what was compared, by the setups' names, None where that is not all of them.
+
     Raises
     ------
     CatalogueError
@@ -229,90 +240,12 @@ def check_passage(
     found = _elsewhere(passage, sources, repairs, matched, places or {})
     elsewhere = {one.setup for one in found}  # what is prepared is of another place: nothing else of it can be compared
     there = [source for source in sources if source.setup.name not in elsewhere]
+    compared = None
     if len(there) > 1:
-        clips = prepared_clips(passage, there, repairs, matched, folder, by) or passage_audio.cut(
-            there, passage, repairs
-        )
-        found += passage_audio.inspected(passage, there, repairs, clips, by, submit)
-    return _stated([one for one in found if (one.kind, one.unit) != WORD_LENGTH])
-
-
-def notes_on(
-    passage: Passage,
-    sources: Sequence[Source],
-    clips: Mapping[str, Clip],
-    submit: Submit = functools.partial,
-    *,
-    played: Mapping[str, Clip] | None = None,
-) -> list[Note]:
-    """What is worth knowing and is no giveaway: what could not be told or judged, sound above 20 kHz only some hold.
-
-    All but what is said of the passage itself is said of two setups at a time.
-
-    Parameters
-    ----------
-    clips
-        The passage as it is cut, by the setups' names.
-    played
-        The same as it would be played, which was checked; None: as it is cut. What could not be judged is said of it.
-    """
-    notes = [Note(said, passage.name) for said in untold(passage, clips)]
-    pairs = list(combinations(sources, 2))
-    names = [(one.setup.name, other.setup.name) for one, other in pairs]
-    held = {name: same_sound.content(clip) for name, clip in clips.items()}
-    judged = clips if played is None else played
-    asked = [(passage.name, judged[one], judged[other]) for one, other in names]
-    waiting = same_sound.once(submit, _unjudged, asked, [(held[one], held[other]) for one, other in names])
-    bits = {source.setup.name: production.word_length(reading.inspect(source.path)) for source in sources}
-    for pair, both, unjudged_of in zip(pairs, names, waiting, strict=True):
-        said = same_audio(passage, *both) if held[both[0]] == held[both[1]] else []
-        said += [same_sound.named(each, *both) for each in unjudged_of()]
-        said += word_lengths(passage, {name: bits[name] for name in both})
-        if max(source.recording.rate_hz for source in pair) > production.BEYOND_FROM_HZ:
-            said += production.beyond_hearing(passage.name, {name: clips[name] for name in both})
-        notes += [Note(each, passage.name, both) for each in said]
-    return notes
-
-
-def _unjudged(of: tuple[str, Clip, Clip]) -> list[str]:
-    """What cannot be judged on a passage, named, between two clips, which are not named; a function to be sent."""
-    passage, one, other = of
-    return unjudged.unjudged(passage, {same_sound.FIRST: one, same_sound.SECOND: other})
-
-
-def same_audio(passage: Passage, one: str, other: str) -> list[str]:
-    """That two setups, by their names, play the same samples, so that nothing can be heard between them.
-
-    Where one is named after the other (NAME-again) it is meant, and nothing is said.
-    """
-    if f"{one}-again" == other or f"{other}-again" == one:
-        return []
-    return [
-        f"passage {passage.name} is the very same audio of {one} and {other}: nothing tells them apart, so that a plan "
-        "of the two can only serve as a control; if they should differ, a wrong file was added"
-    ]
-
-
-def word_lengths(passage: Passage, bits: Mapping[str, int | None]) -> list[str]:
-    """That setups' recordings hold unlike numbers of bits, and why that is none of the cues once they are prepared."""
-    known = {name: each for name, each in bits.items() if each is not None}
-    if not known or max(known.values()) - min(known.values()) <= LIMITS["format-bits"].value:
-        return []
-    held = " and ".join(f"{each} bits of {name}" for name, each in known.items())
-    return [
-        f"passage {passage.name} is made from {held}: no giveaway, since all are played from 24 bits with one and the "
-        "same dither; what is left of it is noise, which is looked for"
-    ]
-
-
-def untold(passage: Passage, clips: Mapping[str, Clip]) -> list[str]:
-    """That no offset or clock can be told in a passage of single tones; the first of the clips is asked."""
-    if not timing.untold(next(iter(clips.values()))):
-        return []
-    return [
-        f"passage {passage.name} holds single tones, which fit at every period: no offset and no clock could be told in"
-        " it, and none was mended"
-    ]
+        compared = _prepared(passage, there, repairs, matched, folder, by) or passage_audio.cut(there, passage, repairs)
+        found += passage_audio.inspected(passage, there, repairs, compared, by, submit)
+    stated = _stated([one for one in found if (one.kind, one.unit) != WORD_LENGTH])
+    return stated, None if elsewhere else compared
 
 
 def of_findings(selection: Selection, found: Sequence[Giveaway], notes: Sequence[Note | str] = ()) -> GiveawayCheck:
@@ -327,13 +260,13 @@ def keep(casebook: Casebook, done: GiveawayCheck) -> None:
     casebook.append("checks", "check", {"document": documents.text_of(done.to_document(), sort_keys=False)})
 
 
-def prepared_clips(
+def _prepared(
     passage: Passage,
     sources: Sequence[Source],
     repairs: Mapping[str, Mend],
     matched: MatchedPassage | None,
     folder: Path,
-    by: By = "bs1770",
+    by: By,
 ) -> dict[str, Clip] | None:
     """The prepared files of a passage by the setups' names; None where none were made."""
     if matched is None:
@@ -378,41 +311,6 @@ def _elsewhere(
             )
             found.append(finding("performance-track", source.setup.name, passage.name, 1000 * off_s, what))
     return found
-
-
-def _chain_findings(selection: Selection, passage: Passage, sheet: MatchSheet | None) -> list[Finding]:
-    """What could give real setups away beside their sound: how they arrive, and how the switch sounds."""
-    found = []
-    for setup in selection.setups:
-        switch = setup.chain.switch if setup.chain else None
-        if switch and switch.how != "assistant" and not switch.park and not switch.silent:
-            what = (
-                f"{setup.name}: the switch has no neutral position, so it clicks when the setup changes and not when "
-                "it stays"
-            )
-            found.append(finding("switching", setup.name, passage.name, 1.0, what))
-    arrivals = _arrivals_ms(selection, sheet)
-    for pair in combinations(selection.setups, 2) if arrivals else ():
-        early, late = sorted(pair, key=lambda setup: arrivals[setup.id])
-        late_ms = arrivals[late.id] - arrivals[early.id]
-        if late_ms > LIMITS["onset"].value:
-            what = (
-                f"{late.name} arrives {late_ms:.2f} ms later at the microphone than {early.name}; give {early.name} a "
-                f"--delay, or place {late.name} nearer"
-            )
-            found.append(replace(finding("onset", late.name, passage.name, late_ms, what), against=early.name))
-    return found
-
-
-def _arrivals_ms(selection: Selection, sheet: MatchSheet | None) -> dict[str, float]:
-    """When each setup arrives with its delay, by identifier; empty where it was not read."""
-    if sheet is None or sheet.microphone is None or not sheet.microphone.arrivals_ms:
-        return {}
-    read_ms = sheet.microphone.arrivals_ms
-    return {
-        setup.id: read_ms[sheet.name_of(setup.id)] + (setup.chain.delay_us / 1000 if setup.chain else 0.0)
-        for setup in selection.setups
-    }
 
 
 def _stated(found: Sequence[Finding]) -> list[Giveaway]:

@@ -19,7 +19,15 @@ from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.recordings import NewFile
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
-from . import giveaway_check, match_files, mends, passage_audio, passage_proposals, track_alignment
+from . import (
+    giveaway_check,
+    match_files,
+    mends,
+    passage_audio,
+    passage_notes,
+    passage_proposals,
+    track_alignment,
+)
 from .check_note import Note
 from .giveaway_check import Giveaway
 from .match_sheet import MatchedPassage
@@ -159,13 +167,12 @@ def prepared(of: PassageOfPair) -> Prepared:
     repairs = place | {each.setup_id: each.mend for each in mended}
     again = passage_audio.cut(sources, passage, repairs) if _beyond(repairs, place) else clips
     matched = match_files.match_clips(passage, sources, repairs, again, of.folder)
-    found = giveaway_check.check_passage(passage, sources, repairs, matched, of.folder, places=place)
+    found, played = giveaway_check.check_passage(passage, sources, repairs, matched, of.folder, places=place)
     unlike = next((each for each in found if each.kind == "performance"), None)
     if unlike is not None:
         raise CatalogueError(unlike.what)
     selection = Selection(tuple(source.setup for source in sources), (passage,))
-    played = giveaway_check.prepared_clips(passage, sources, repairs, matched, of.folder)
-    notes = giveaway_check.notes_on(passage, sources, again, played=played)
+    notes = passage_notes.notes_on(passage, sources, again, played=played)
     return Prepared(mended, matched, giveaway_check.left(found, selection), notes)
 
 

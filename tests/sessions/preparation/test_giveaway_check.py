@@ -13,7 +13,7 @@ from sessions.casebook import catalogue, playback_chain
 from sessions.casebook.catalogue import Passage
 from sessions.casebook.store import Casebook, create
 from sessions.commands import giveaways
-from sessions.preparation import giveaway_check, match_sheet, passage_audio
+from sessions.preparation import giveaway_check, match_sheet, passage_audio, passage_notes
 from sessions.preparation.giveaway_check import Giveaway, GiveawayCheck
 from sessions.preparation.selection import select
 from tests.answered_plans import SETUPS
@@ -79,11 +79,11 @@ def test_the_bits_of_a_recording_are_counted_once_and_not_for_each_pair(
     book: Casebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     selection, counted = select(book, [], []), []
-    monkeypatch.setattr(giveaway_check.unjudged, "unjudged", lambda *_: [])
-    monkeypatch.setattr(giveaway_check.production, "word_length", lambda info: counted.append(info.path.parent.name))
+    monkeypatch.setattr(passage_notes.unjudged, "unjudged", lambda *_: [])
+    monkeypatch.setattr(passage_notes.production, "word_length", lambda info: counted.append(info.path.parent.name))
     passage = selection.passages[0]
     sources = passage_audio.sources_of(book, selection.setups, passage.track_id)
-    giveaway_check.notes_on(passage, sources, passage_audio.cut(sources, passage, {}))
+    passage_notes.notes_on(passage, sources, passage_audio.cut(sources, passage, {}))
     assert counted == list(SETUPS)
 
 
@@ -93,11 +93,11 @@ def test_two_setups_of_the_very_same_audio_are_noted_unless_the_name_says_that_i
 ) -> None:
     """A file added twice went through the check and into a plan without a word."""
     selection = select(book, [], [])
-    monkeypatch.setattr(giveaway_check.unjudged, "unjudged", lambda *_: [])
+    monkeypatch.setattr(passage_notes.unjudged, "unjudged", lambda *_: [])
     passage = selection.passages[0]
     (source, apart, _) = passage_audio.sources_of(book, selection.setups, passage.track_id)
     sources = source, replace(source, setup=replace(source.setup, name=other)), apart
-    notes = giveaway_check.notes_on(passage, sources, passage_audio.cut(sources, passage, {}))
+    notes = passage_notes.notes_on(passage, sources, passage_audio.cut(sources, passage, {}))
     found = [note for note in notes if "the very same audio" in note.what]
     assert [note.setups for note in found] == [("sallow", other)] * told
     assert all("can only serve as a control" in note.what and passage.name in note.what for note in found)
@@ -113,13 +113,13 @@ def test_notes_on_copies_are_those_of_the_pair_that_was_judged_under_their_own_n
         judged.extend(clips.values())
         return [f"{passage}: between {' and '.join(clips)} width could not be judged"]
 
-    monkeypatch.setattr(giveaway_check.unjudged, "unjudged", unjudged)
+    monkeypatch.setattr(passage_notes.unjudged, "unjudged", unjudged)
     selection = select(book, [], [])
     passage = selection.passages[0]
     sources = passage_audio.sources_of(book, selection.setups, passage.track_id)
     clips = passage_audio.cut(sources, passage, {})
     clips[copy] = Clip(clips[other].samples.copy(), clips[other].rate_hz)
-    noted = giveaway_check.notes_on(passage, sources, clips)
+    noted = passage_notes.notes_on(passage, sources, clips)
     notes = [(note.what, note.setups) for note in noted if "width" in note.what]
     assert [note.setups for note in noted if "the very same audio" in note.what] == [(other, copy)]
     assert notes == [

@@ -26,17 +26,22 @@ def frequency_axes(aspect: float, title: str, note: str) -> tuple[Any, Any]:
     """A picture with one axis of frequencies, as high as `aspect` times its width; the note stands under it."""
     figure = paper(high_in=(ROOM + max(aspect, 1.0)) * WIDTH_IN)
     axes = figure.add_subplot()
-    axes.set_facecolor("none")
-    axes.set_xscale("log")
-    axes.set_xlim(20, 20_000)
-    axes.set_xticks(TICKS_HZ, TICK_WORDS)
-    axes.minorticks_off()
-    axes.grid(True, which="major", color=GRID, lw=0.6)
+    ruled(axes, 0.6)
     axes.tick_params(labelsize=TEXT_PT)
     under(axes, "frequency, Hz", note)
     entitled(axes, title)
     shape(axes, aspect)
     return figure, axes
+
+
+def ruled(axes: Any, width_pt: float) -> None:
+    """Frequencies along an axis, with lines at its ticks."""
+    axes.set_facecolor("none")
+    axes.set_xscale("log")
+    axes.set_xlim(20, 20_000)
+    axes.set_xticks(TICKS_HZ, TICK_WORDS)
+    axes.minorticks_off()
+    axes.grid(True, which="major", color=GRID, lw=width_pt)
 
 
 def level_axes(

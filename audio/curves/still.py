@@ -18,22 +18,21 @@ from ..errors import FileError
 from . import palette, picture
 from .curve import Curve
 from .frame import SIZES
-from .graph_paper import TICK_WORDS, TICKS_HZ
-from .palette import FAINT, GRID, HATCH, INK, PAPER
+from .graph_paper import ruled
+from .hatching import hatched_beyond
+from .palette import FAINT, INK, PAPER
 from .words import shortened, wrap
 
-SAFE = 0.05  # of width and height, at each edge, left free
-EDGE = 0.06  # where words begin: paper around them still lies within
+EDGE = 0.06  # where words begin: paper around them still lies within the safe area, which begins at 0.05
 WIDTH_IN, HEIGHT_IN = 4.9, 4.9 * 9 / 16
 FRAMES = ("1920x1080", "3840x2160")
 LEFT, RIGHT, BOTTOM, TOP = 0.175, 0.915, 0.37, 0.86  # of the axes, in parts of the frame; our choice
 DECADES = 3.0
 TITLE_PT, TEXT_PT, NOTE_PT = 12.5, 10.0, 7.5
-LINE_PT, HALO_PT = 2.2, 2.6
+LINE_PT = 2.2
 SMALLEST = 0.7  # of a line of words that needs more room: below that it is shortened
 NAME_ROWS, ROW = 2, 0.058  # of names below the axes
 MOST_NAMED = 6
-NARROWEST = 2 ** (1 / 24)
 
 
 @dataclass(frozen=True)
@@ -105,21 +104,14 @@ def framed(
     """
     figure = empty()
     axes = figure.add_axes((LEFT, BOTTOM, RIGHT - LEFT, TOP - BOTTOM))
-    axes.set_facecolor("none")
-    axes.set_xscale("log")
-    axes.set_xlim(20, 20_000)
+    ruled(axes, 0.8)
     axes.set_ylim(axis.low, axis.high)
-    axes.set_xticks(TICKS_HZ, TICK_WORDS)
     axes.set_yticks(list(axis.ticks))
-    axes.minorticks_off()
-    axes.grid(True, which="major", color=GRID, lw=0.8)
     axes.tick_params(labelsize=TEXT_PT, colors=INK)
     for side, spine in axes.spines.items():
         spine.set_color(FAINT)
         spine.set_visible(side in ("left", "bottom"))
-    for start, end in ((20.0, valid_hz[0]), (valid_hz[1], 20_000.0)):
-        if end > start * NARROWEST:
-            axes.axvspan(start, end, facecolor="none", edgecolor=HATCH, hatch="////", lw=0, zorder=0)
+    hatched_beyond(axes, valid_hz)
     if zero:
         axes.axhline(0, color=INK, lw=2.0, zorder=1.8, alpha=0.99)
     one_line(figure, (EDGE, 0.905), title, TITLE_PT, 1 - 2 * EDGE, weight="bold")

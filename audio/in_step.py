@@ -30,7 +30,7 @@ PLAYS_DB = 20.0  # below its own mean a recording does not play as usual beside 
 def out_of_step(one: Numbers, other: Numbers, hop_s: float) -> Flags:
     """Whether two setups' band powers, shape (steps, bands), do not hold the same music at each step."""
     first, second = _levels_db(one), _levels_db(other)
-    return np.asarray(_elsewhere(first, second, hop_s) | (fallen(one, other, hop_s) != 0))
+    return np.asarray(_elsewhere(first, second, hop_s) | (_fallen(one, other, hop_s) != 0))
 
 
 def silent(one: Numbers, other: Numbers, hop_s: float) -> NDArray[np.int8]:
@@ -39,7 +39,7 @@ def silent(one: Numbers, other: Numbers, hop_s: float) -> NDArray[np.int8]:
     Where the other is faint as well, it may be a room that rings on into a pause.
     """
     window = round(HOLE_WINDOW_S / hop_s)
-    which = fallen(one, other, hop_s)
+    which = _fallen(one, other, hop_s)
     found = np.zeros(len(which), dtype=np.int8)
     powers = [np.sum(each, axis=1) for each in (one, other)]
     edges = np.flatnonzero(np.diff(which, prepend=0, append=0))
@@ -70,7 +70,7 @@ def _elsewhere(first: Numbers, second: Numbers, hop_s: float) -> Flags:
     return np.asarray(moving & ((there > here + BETTER) | (here < UNLIKE)))
 
 
-def fallen(one: Numbers, other: Numbers, hop_s: float) -> NDArray[np.int8]:
+def _fallen(one: Numbers, other: Numbers, hop_s: float) -> NDArray[np.int8]:
     """Which of two setups (1 or 2; 0: neither) is far fainter at each step than it usually is against the other."""
     window = round(HOLE_WINDOW_S / hop_s)
     first, second = (_around(np.sum(powers, axis=1), window) for powers in (one, other))

@@ -69,7 +69,7 @@ def fade(reference: Clip, other: Clip) -> Fade | None:
     if found is None:
         return None
     start_s, end_s, by_db = found
-    ramp = by_db * np.clip(((np.arange(len(course)) + 1) * WINDOW_S / 2 - start_s) / (end_s - start_s), 0, 1)
+    ramp = by_db * _ramp((np.arange(len(course)) + 1) * WINDOW_S / 2, start_s, end_s)
     own = [_share(ramp, each) for each in (-mine.mean(axis=1), theirs.mean(axis=1))]
     if abs(own[1] - own[0]) >= 2 * OWNS - 1:
         others: bool | None = own[1] > own[0]
@@ -94,7 +94,7 @@ def told(passage: str, setup: str, found: Fade, begun_s: float) -> Finding:
 
 def _faded(clip: Clip, like: Fade, by_db: float, begins_s: float) -> Clip:
     seconds = np.arange(clip.frames) / clip.rate_hz + begins_s
-    gains_db = by_db * np.clip((seconds - like.start_s) / (like.end_s - like.start_s), 0, 1)
+    gains_db = by_db * _ramp(seconds, like.start_s, like.end_s)
     return Clip(clip.samples * 10 ** ((gains_db - max(by_db, 0.0)) / 20)[:, None], clip.rate_hz)
 
 
@@ -133,7 +133,7 @@ def _fitted(times: Levels, course: Levels) -> tuple[float, float, float] | None:
     best, found = np.inf, None
     for start_s in grid[:-1]:
         for end_s in grid[grid >= start_s + SHORTEST_S]:
-            ramp = np.clip((times - start_s) / (end_s - start_s), 0, 1)
+            ramp = _ramp(times, start_s, end_s)
             if ramp[0] == ramp[-1]:
                 continue
             level, by_db = np.linalg.lstsq(np.stack([np.ones(times.size), ramp], axis=1), course, rcond=None)[0]
@@ -144,6 +144,11 @@ def _fitted(times: Levels, course: Levels) -> tuple[float, float, float] | None:
         return None
     lasts_s, depth_db = found[1] - found[0], abs(found[2])
     return None if depth_db > STEEPEST_DB * lasts_s or (lasts_s < STEP_S and depth_db < STEP_DB) else found
+
+
+def _ramp(times: Levels, start_s: float, end_s: float) -> Levels:
+    """How much of a fade is done at some times: from 0 to 1."""
+    return np.clip((times - start_s) / (end_s - start_s), 0, 1)
 
 
 def _as_usual(start_s: float, end_s: float, by_db: float, length_s: float) -> bool | None:

@@ -127,12 +127,12 @@ def gather(
     apart = downloads.apart(casebook, [one.sealed for one in plans if one.record.secret])
     with measured_pictures.gathered(casebook, [one.sealed.plan for one in plans], words, units) as drawn:
         parts = [_part(casebook, one.sealed, one.record, one.verdict, apart) for one in plans]
-        practised = [
+        rehearsed = [
             _part(casebook, one.sealed, one.rehearsal_record, one.rehearsal)
             for one in plans
             if one.rehearsal_record is not None and one.rehearsal is not None
         ]
-        every = [*parts, *practised]
+        every = [*parts, *rehearsed]
         beside = words_beside.gather(casebook, [(one.record, one.verdict) for one in every])
         claims = judged_claims.every(casebook, reviewed=found)
         if units:
@@ -140,13 +140,13 @@ def gather(
         meanwhile()
         measured = drawn()
     every = [replace(one, beside=own) for one, own in zip(every, beside, strict=True)]
-    parts, practised = [_measured(casebook, one, measured) for one in every[: len(parts)]], every[len(parts) :]
+    parts, rehearsed = [_measured(casebook, one, measured) for one in every[: len(parts)]], every[len(parts) :]
     alone = Measured([], []) if parts and not units else measured(())
     return Report(
         title=title,
         made_at=casebook.now(),
         parts=parts,
-        rehearsals=practised,
+        rehearsals=rehearsed,
         words=words,
         checked=found.checked,
         limits=[*_limits(parts, alone), *_heard_freely(casebook, parts)],

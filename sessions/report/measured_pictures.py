@@ -160,10 +160,9 @@ def _of_units(
 
     pictures: list[Sketch | Drawn] = []
     measured = {one.name: curve_records.of_setup(casebook, one) for one in units}
-    axes = [(name, own.on_axis) for name, own in measured.items() if own.on_axis is not None]
-    together = len(axes) > 1
+    found = [(name, axis) for name, own in measured.items() if (axis := own.on_axis) is not None]
+    together = len(found) > 1
     if together:
-        found = [(name, record) for name, record in axes if record is not None]
         names = " and ".join(name for name, _ in found)
         pictures.append(Sketch(lines(found, Subject(measured[found[0][0]], SMOOTHING)), f"On axis, all: {names}."))
     for one in units:

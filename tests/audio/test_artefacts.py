@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.random import PCG64, Generator
 
-from audio.artefacts import ARTEFACTS, LATE_MS, Hiss, LateChannel, Reflection, named
+from audio.artefacts import ARTEFACTS, LATE_MS, Artefact, Hiss, LateChannel, Reflection, named
 from audio.clip import Clip
 from audio.difference_steps import difference_steps
 from audio.known_difference import CEILING_DBTP
@@ -29,7 +29,7 @@ def music() -> Clip:
 
 
 @pytest.mark.parametrize("artefact", ARTEFACTS, ids=lambda one: one.key)
-def test_the_sizes_rise_and_none_is_louder_than_the_passage_or_clips(artefact, music: Clip) -> None:  # type: ignore[no-untyped-def]
+def test_the_sizes_rise_and_none_is_louder_than_the_passage_or_clips(artefact: Artefact, music: Clip) -> None:
     assert list(artefact.sizes) == sorted(set(artefact.sizes))
     assert artefact.start < len(artefact.sizes)
     wanted = [artefact.sizes[0], artefact.sizes[-1]]

@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from shlex import quote
@@ -183,9 +183,8 @@ def no_axis(measured: SetupCurves) -> str:
     )
     if not others:
         return f"{name!r} has no curve on axis yet: earwitness curve add {quote(name)} FILE"
-    first = [*list(others)[:MOST_OTHERS], *(["…"] if len(others) > MOST_OTHERS else [])]
     return (
-        f"{name!r} has no on-axis curve, only others ({'; '.join(first)}), which do not stand for it; name one with "
+        f"{name!r} has no on-axis curve, only others ({_first(others)}), which do not stand for it; name one with "
         "--curve ID (earwitness curve list)"
     )
 
@@ -197,7 +196,13 @@ def instead_of_axis(measured: SetupCurves) -> str:
         for one in measured.everything
         if one.kind in DIRECTED
     )
-    return "; ".join([*list(found)[:MOST_OTHERS], *(["…"] if len(found) > MOST_OTHERS else [])])
+    return _first(found)
+
+
+def _first(of_curves: Iterable[str]) -> str:
+    """The first few of what is said of curves."""
+    every = list(of_curves)
+    return "; ".join([*every[:MOST_OTHERS], *(["…"] if len(every) > MOST_OTHERS else [])])
 
 
 def keep(

@@ -127,11 +127,16 @@ def test_of_two_noises_the_difference_is_told_and_never_more_than_it(dense: Samp
 
 @cache
 def ensemble(seed: int, slope: float) -> Samples:
+    """Five seconds of held notes whose upper harmonics sink into noise one by one, and hardly move."""
+    notes = held_notes(np.random.default_rng([21, seed]), 12_000.0, slope)
+    return np.asarray(notes * 0.35 / np.abs(notes).max())
+
+
+def held_notes(rng: np.random.Generator, end_hz: float, slope: float) -> Samples:
     """Five seconds of held notes, three at a time, each of two voices a few cents apart: what a sampler plays.
 
-    Their upper harmonics sink into noise one by one, and hardly move.
+    Their harmonics fall with their order to the power of `slope`, and end at `end_hz`.
     """
-    rng = np.random.default_rng([21, seed])
     result = np.zeros((5 * RATE_HZ, 2))
     t = np.arange(RATE_HZ) / RATE_HZ
     fade = np.minimum(1, np.minimum(t, t[::-1]) / 0.02)
@@ -139,12 +144,12 @@ def ensemble(seed: int, slope: float) -> Samples:
         for _ in range(3):
             pitch_hz = 110 * 2 ** (rng.integers(0, 25) / 12)
             for cents in rng.uniform(-8, 8, 2):
-                order = np.arange(1, int(12_000 / pitch_hz))
+                order = np.arange(1, int(end_hz / pitch_hz))
                 # the harmonics, each with a phase of its own, fading the sooner the higher: powers of one turning decay
                 turn = np.exp((2j * np.pi * pitch_hz * 2 ** (cents / 1200) - 0.02) * t)
                 tone = polyval(turn, np.append(0, np.exp(1j * order**2 * cents) / order**slope)).imag
                 result[start : start + RATE_HZ] += (tone * fade)[:, None] * rng.uniform(0.5, 1, 2)
-    return np.asarray(result * 0.35 / np.abs(result).max())
+    return result
 
 
 MILD = (Biquad("peaking", 3000.0, gain_db=2.5, q=0.9), Biquad("peaking", 120.0, gain_db=-1.0, q=0.8))
@@ -568,17 +573,8 @@ def test_what_an_aac_coder_takes_away_above_its_end_is_told_of_music_that_falls_
 @pytest.mark.parametrize("swapped", [False, True])
 def test_held_notes_that_were_cut_off_are_no_lossy_file_of_the_whole_ones(swapped: bool) -> None:
     """Notes that end at 15 kHz, and the same cut off 4 dB below their peak, which fills what lies beyond."""
-    rng, t = np.random.default_rng([51, 4]), np.arange(RATE_HZ) / RATE_HZ
-    notes = np.zeros((5 * RATE_HZ, 2))
-    fade = np.minimum(1, np.minimum(t, t[::-1]) / 0.02)
-    for start in range(0, len(notes), RATE_HZ):
-        for _ in range(3):
-            pitch_hz = 110 * 2 ** (rng.integers(0, 25) / 12)
-            for cents in rng.uniform(-8, 8, 2):
-                order = np.arange(1, int(15_000 / pitch_hz))
-                turn = np.exp((2j * np.pi * pitch_hz * 2 ** (cents / 1200) - 0.02) * t)
-                tone = polyval(turn, np.append(0, np.exp(1j * order**2 * cents) / order)).imag
-                notes[start : start + RATE_HZ] += (tone * fade)[:, None] * rng.uniform(0.5, 1, 2)
+    rng = np.random.default_rng([51, 4])
+    notes = held_notes(rng, 15_000.0, 1.0)
     ceiling = np.abs(notes).max() * 10 ** (-4 / 20)
     noise_floor = 1e-5 * rng.standard_normal((2, *notes.shape))
     both = (

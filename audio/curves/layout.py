@@ -43,7 +43,7 @@ def measured(figure: Any) -> Surroundings:
     """What surrounds the axes of a picture where they stand now."""
     reach = []
     for axes in figure.axes:
-        with _worded_once(axes), ticked_once((axes, *axes.child_axes)):
+        with _worded_once(axes), ticked_once([axes]):
             whole = axes.get_tightbbox(for_layout_only=True)
         own = axes.get_window_extent()
         reach.append((own.x0 - whole.x0, own.y0 - whole.y0, whole.x1 - own.x1, whole.y1 - own.y1))
@@ -106,10 +106,11 @@ def _worded_once(axes: Any) -> Iterator[None]:
 def ticked_once(every: Sequence[Any]) -> Iterator[None]:
     """Axes whose ticks are found once, and once where their words stand: meanwhile nothing of them may move.
 
-    They are asked for some ten times, by each line around the axes too.
+    They are asked for some ten times, by each line around the axes too. Axes within these are meant as well.
     """
     known = []
-    for axis in (axis for axes in every for axis in (axes.xaxis, axes.yaxis)):
+    whole = [one for axes in every for one in (axes, *axes.child_axes)]
+    for axis in (axis for axes in whole for axis in (axes.xaxis, axes.yaxis)):
         for name in ("_update_ticks", "_get_ticklabel_bboxes"):
             if hasattr(axis, name):
                 setattr(axis, name, _asked_once(getattr(axis, name)))

@@ -211,7 +211,7 @@ def svg(figure: Any, look: Look = PLAIN) -> str:
         metadata = {"Date": None, "Creator": None}
         renderer = _writer()(72 * wide_in, 72 * high_in, out, image_dpi=figure.dpi, metadata=metadata)
         figure.dpi = 72
-        with layout.ticked_once([one for axes in figure.axes for one in (axes, *axes.child_axes)]):
+        with layout.ticked_once(figure.axes):
             figure.draw(renderer)
         renderer.finalize()
     text = out.getvalue()

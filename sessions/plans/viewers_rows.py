@@ -44,6 +44,10 @@ class SealedTest:
         """What stands of the seal in each answer code: its first 18 bits."""
         return int(self.seal[:5], 16) >> 2
 
+    def ended_with(self, answers_sha256: str) -> bool:
+        """Whether these are the answers that were there when its secret was told, by their hash."""
+        return self.opening is not None and self.opening.answers_sha256 == answers_sha256
+
 
 def keep(casebook: Casebook, test: ViewersTest, secret: bytes) -> SealedTest:
     """Keep a test with its seal; its secret is on disk before it is."""

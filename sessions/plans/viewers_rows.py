@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from dataclasses import dataclass
 from shlex import quote
 from typing import TYPE_CHECKING
@@ -57,11 +56,6 @@ def keep(casebook: Casebook, test: ViewersTest, secret: bytes) -> SealedTest:
         "viewers_tests", "viewers", {"plan_id": test.plan, "document": test.text, "seal": seal}, row_id=test.id
     )
     return SealedTest(test, seal, row["at"])
-
-
-def fresh_secret() -> bytes:
-    """A secret from the operating system's generator."""
-    return secrets.token_bytes(secret_files.LENGTH)
 
 
 def everything(casebook: Casebook) -> list[SealedTest]:
@@ -121,9 +115,8 @@ def secret_of(casebook: Casebook, sealed: SealedTest) -> bytes:
     PlanError
         If it is missing, or not the one that was sealed.
     """
-    kept = (
-        bytes.fromhex(sealed.opening.secret) if sealed.opening else secret_files.read(casebook.folder, sealed.test.id)
-    )
+    told = sealed.opening
+    kept = secret_files.from_text(told.secret) if told else secret_files.read(casebook.folder, sealed.test.id)
     if not kept or randomisation.seal(kept, sealed.test.text) != sealed.seal:
         path = secret_files.path_of(casebook.folder, sealed.test.id)
         raise PlanError(

@@ -160,19 +160,18 @@ def _told(sealed: SealedTest, secret: bytes, sounds: Sounds, written: WrittenSou
             "name": passage.name,
             "frames": lengths.get(place, 0),
             "channels": sounds[place].shape[2] if place in sounds else 0,
-            "open": names(page_sounds.open_files(test, secret, place)) if place in sounds else [],
+            "open": names(page_sounds.open_files(test, place)) if place in sounds else [],
         }
         for place, passage in enumerate(test.passages)
     ]
-    labels = [*test.answers, "X"] if test.method == "abx" else [*test.answers]
     return {
         "seal": sealed.seal,
         "tag": sealed.tag,
         "method": test.method,
         "question": test.question,
         "trials": test.trials,
-        "labels": labels,
-        "needed": ["X"] if test.method == "abx" else labels,
+        "labels": test.labels,
+        "needed": ["X"] if test.method == "abx" else test.labels,
         "answers": CHOICES[test.method],
         "rate_hz": rate_hz,
         "pause": -int(-PAUSE_S * rate_hz // 1),

@@ -149,7 +149,8 @@ def fitted(figure: Any, x: float, y: float, text: str, size_pt: float, wide: flo
     for share in (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.42):
         letters = max(8, int(wide * WIDTH_IN * 72 / (0.6 * size_pt * share)))
         drawn = words(figure, x, y, "\n".join(wrap(text, letters)), size_pt * share, **({"va": "top"} | how))
-        if _size(figure, drawn)[0] <= wide and _size(figure, drawn)[1] <= high:
+        own_wide, own_high = _size(figure, drawn)
+        if own_wide <= wide and own_high <= high:
             return drawn
         drawn.remove()
     kept = shortened(text, int(len(text) * 0.6))

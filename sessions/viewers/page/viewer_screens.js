@@ -150,14 +150,14 @@ const disturbed = (state, acts) => ({
   nodes: [
     heading("The sound was disturbed"),
     el("p", {}, "Something else took time from the sound, or the page was put away. This trial comes again, drawn anew."),
-    choice("Go on", acts.again, true),
+    choice("Go on", acts.begin, true),
   ],
-  keys: onEnter(acts.again),
+  keys: onEnter(acts.begin),
 });
 
 const refused = (state, acts) => ({
-  nodes: [heading("This trial could not be loaded"), choice("Try again", acts.again, true)],
-  keys: onEnter(acts.again),
+  nodes: [heading("This trial could not be loaded"), choice("Try again", acts.begin, true)],
+  keys: onEnter(acts.begin),
 });
 
 function end(state, acts) {

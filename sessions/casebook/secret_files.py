@@ -24,6 +24,11 @@ def path_of(folder: Path, plan_id: str) -> Path:
     return folder / FOLDER / Path(plan_id).name  # an edited identifier leads nowhere else
 
 
+def fresh() -> bytes:
+    """A secret from the operating system's generator."""
+    return secrets.token_bytes(LENGTH)
+
+
 def keep(folder: Path, kept: Mapping[str, bytes]) -> None:
     """Keep secrets by their plans' identifiers; they are on disk, whole, when it returns.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -68,7 +67,7 @@ def add(context: Context, /, text: str, as_json: bool, **typed: Any) -> None:
     with context.open() as casebook:
         kept = claim_rows.keep(casebook, text, _content(casebook, ClaimContent(), typed))
         [judged] = judged_claims.of(casebook, [kept])
-    _tell([judged], as_json)
+    _tell(judged, as_json)
 
 
 @claims.command("edit")
@@ -89,7 +88,7 @@ def edit(context: Context, /, claim: str, text: str | None, why: str, as_json: b
         content = _content(casebook, old.content, typed)
         kept = claim_rows.change(casebook, old, old.text if text is None else text, content, why)
         [judged] = judged_claims.of(casebook, [kept])
-    _tell([judged], as_json)
+    _tell(judged, as_json)
 
 
 @claims.command("withdraw")
@@ -145,7 +144,7 @@ def show(context: Context, claim: str, as_json: bool) -> None:
     if found.withdrawn and not as_json:
         say(f"Claim {found.number} was taken back {found.since[:10]}: {found.why}")
         return
-    _tell([judged], as_json)
+    _tell(judged, as_json)
 
 
 @claims.command("export")
@@ -158,7 +157,7 @@ def show(context: Context, claim: str, as_json: bool) -> None:
 @click.pass_obj
 def export(context: Context, files: tuple[Path, ...], title: str, as_json: bool) -> None:
     """Write the sheet for filming, or timed notes of the video, and note what each claim came to."""
-    from ..report.claims import given_out, judged_claims, timed_notes
+    from ..report.claims import given_out, judged_claims
 
     with context.open() as casebook:
         judged = judged_claims.every(casebook)
@@ -172,7 +171,7 @@ def export(context: Context, files: tuple[Path, ...], title: str, as_json: bool)
         except CasebookError as error:
             noted = False
             say(f"Not noted as given out, so that later changes are not told: {error}", as_json)
-    untimed = [one.claim.number for one in judged if one not in timed_notes.timed(judged)]
+    untimed = [one.claim.number for one in judged if one.claim.content.video_from_ms is None]
     if as_json:
         told = {"files": [str(file) for file in wanted], "claims": [_document(one) for one in judged], "noted": noted}
         give(told)
@@ -209,25 +208,24 @@ def _content(casebook: Casebook, old: ClaimContent, typed: dict[str, Any]) -> Cl
     return replace(old, **found)
 
 
-def _tell(judged: Sequence[JudgedClaim], as_json: bool) -> None:
+def _tell(judged: JudgedClaim, as_json: bool) -> None:
     from ..report.claims import sheet
     from ..report.claims.standing import MEANS
 
-    for one in judged:
-        if as_json:
-            give(_document(one))
-        say(f"{one.claim.number}. {one.claim.text} ({one.claim.id})", as_json)
-        say(f"   {one.standing.upper()}: {MEANS[one.standing]}", as_json)
-        for part in one.parts:
-            say(f"   {part.told}", as_json)
-        for place in one.times:
-            say(f"   in the music: {sheet.place_told(place)}", as_json)
-        for mark in one.overstated:
-            say(f"   Says more than its evidence: {mark.told}", as_json)
-        for line in one.changed:
-            say(f"   Changed: {line}", as_json)
-        if one.overstated:
-            say(f"   {ENGLISH}", as_json)
+    if as_json:
+        give(_document(judged))
+    say(f"{judged.claim.number}. {judged.claim.text} ({judged.claim.id})", as_json)
+    say(f"   {judged.standing.upper()}: {MEANS[judged.standing]}", as_json)
+    for part in judged.parts:
+        say(f"   {part.told}", as_json)
+    for place in judged.times:
+        say(f"   in the music: {sheet.place_told(place)}", as_json)
+    for mark in judged.overstated:
+        say(f"   Says more than its evidence: {mark.told}", as_json)
+    for line in judged.changed:
+        say(f"   Changed: {line}", as_json)
+    if judged.overstated:
+        say(f"   {ENGLISH}", as_json)
 
 
 def _document(one: JudgedClaim) -> dict[str, Any]:

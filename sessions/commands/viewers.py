@@ -1,9 +1,7 @@
-"""`viewers`: a blind test for the audience, as a page or a soundtrack, and what comes of their answers."""
+"""`viewers`: a blind test for the audience, as a page or a soundtrack; what comes of their answers stands beside it."""
 
 from __future__ import annotations
 
-import sys
-from dataclasses import asdict
 from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING, Any
@@ -12,11 +10,11 @@ import click
 
 from ..errors import ViewersError
 from .command_group import CommandGroup
-from .context import Context, confirmed, counted, give, json_option, progress, say
+from .context import Context, counted, give, json_option, progress, say
 from .number_types import NUMBER, WHOLE
+from .viewers_answers import collect, poll
 
 if TYPE_CHECKING:
-    from ..casebook.store import Casebook
     from ..plans.viewers_rows import SealedTest
 
 PUBLISH = "Publish this line before the test is out, where others keep it:"
@@ -25,15 +23,6 @@ USUAL_LUFS = -14.0  # to which video platforms bring what is louder (common prac
 LEAST_RATE_HZ, MOST_RATE_HZ = 8_000, 96_000  # what every browser plays (W3C, Web Audio API 1.0)
 LEAST_LUFS, MOST_LUFS = -40.0, -5.0
 TRIALS = click.option("--trials", type=WHOLE, default=USUAL_TRIALS, show_default=True, help="Of each viewer, 4 to 12.")
-WHICH = click.option(
-    "--test", "which", metavar="ID", help="Another one than the plan's newest, by its identifier or seal."
-)
-OPEN = click.option(
-    "--open",
-    "opening",
-    is_flag=True,
-    help="End the test: tell its secret, count what was sent, and say what came of it.",
-)
 
 
 @click.group(cls=CommandGroup)
@@ -171,83 +160,6 @@ def soundtrack(
         )
 
 
-@viewers.command()
-@click.argument("plan")
-@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
-@WHICH
-@OPEN
-@json_option
-@click.pass_obj
-def collect(
-    context: Context, plan: str, files: tuple[Path, ...], which: str | None, opening: bool, as_json: bool
-) -> None:
-    """Read the answer codes of PLAN's page from FILES: any text or CSV that holds some.
-
-    Until the test is ended by --open only how many there are is told: a running score would let you stop where it
-    pleases. What comes in later is told as exploratory.
-    """
-    from ..plans import answer_codes, viewers_rows
-    from ..viewers import collecting, told
-
-    with context.open() as casebook:
-        sealed = viewers_rows.of_plan(casebook, plan, "page", which)
-        collected = answer_codes.collect(map(_text_of, files), sealed.test, sealed.tag)
-        say(told.counted(collected), as_json)
-        digest = collecting.digest(collected.codes)
-        ended = _ended(casebook, sealed, opening, len(collected.codes), digest, as_json)
-        if ended is None:
-            if as_json:
-                give(_counted_document(collected) | {"open": False})
-            return
-        found = collecting.result(ended.test, viewers_rows.secret_of(casebook, ended), collected)
-    same = ended.opening is not None and ended.opening.answers_sha256 == digest
-    result = told.page_result(found) if same else told.late_page(found)
-    for line in [*told.ended(ended, same), *result, told.keys_of(ended.test)]:
-        say(line, as_json)
-    if as_json:
-        result_document = _page_document(found) if same else _late_document(asdict(found.crowd.pooled))
-        give(_counted_document(collected) | {"open": True, "exploratory": not same} | result_document)
-
-
-@viewers.command()
-@click.argument("plan")
-@click.argument("table", type=click.Path(path_type=Path))
-@WHICH
-@OPEN
-@json_option
-@click.pass_obj
-def poll(context: Context, plan: str, table: Path, which: str | None, opening: bool, as_json: bool) -> None:
-    """Read the votes on PLAN's soundtrack from TABLE, with the columns trial,A,B (counts; of a preference trial,1,2).
-
-    Or one line a vote, with the columns trial,answer. Nothing but their number is told before --open.
-    """
-    from ..plans import viewers_rows
-    from ..viewers import polling, told
-    from . import poll_tables
-
-    with context.open() as casebook:
-        sealed = viewers_rows.of_plan(casebook, plan, "soundtrack", which)
-        votes = poll_tables.votes(table, sealed.test)
-        polling.check(sealed.test, votes)
-        number, digest = sum(map(sum, votes.values())), polling.digest(votes)
-        say(f"{counted(number, 'vote')} in {counted(sealed.test.trials, 'trial')}.", as_json)
-        ended = _ended(casebook, sealed, opening, number, digest, as_json)
-        if ended is None:
-            if as_json:
-                give({"votes": number, "open": False})
-            return
-        found = polling.result(ended.test, viewers_rows.secret_of(casebook, ended), votes)
-    same = ended.opening is not None and ended.opening.answers_sha256 == digest
-    result = told.poll_result(found) if same else told.late_poll(found)
-    for line in [*told.ended(ended, same), *result, told.keys_of(ended.test)]:
-        say(line, as_json)
-    if as_json:
-        key = {"verdict": found.verdict, **asdict(found.key)} if same else _late_document(asdict(found.key))
-        give(
-            {"votes": number, "open": True, "exploratory": not same} | key | {"each": [list(one) for one in found.each]}
-        )
-
-
 @viewers.command("list")
 @json_option
 @click.pass_obj
@@ -309,32 +221,6 @@ def record(context: Context, test: str) -> None:
     )
 
 
-def _ended(
-    casebook: Casebook, sealed: SealedTest, opening: bool, answers: int, digest: str, as_json: bool
-) -> SealedTest | None:
-    """The test with its opening; None where it goes on."""
-    from ..plans import viewers_rows
-
-    if sealed.opening is not None:
-        return sealed
-    if not opening:
-        say(
-            "Nothing of the answers is told before the end. To end the test, tell its secret and count: add --open",
-            as_json,
-        )
-        return None
-    if not answers:
-        raise ViewersError("there is no answer to count, so that the test is not ended; name the files that hold them")
-    if sys.stdin.isatty() and not confirmed(
-        "End the test now? Its secret is told, and answers that come later do not count.",
-        default=False,
-        as_json=as_json,
-    ):
-        say("It goes on.", as_json)
-        return None
-    return viewers_rows.open_seal(casebook, sealed, answers, digest)
-
-
 def _tell_sealed(sealed: SealedTest, said: list[str], back: str, as_json: bool) -> None:
     """What was made; and the seal, to be published first, in a line that can be posted."""
     from ..viewers import told
@@ -355,41 +241,6 @@ def _sealed_document(sealed: SealedTest) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _counted_document(collected: Any) -> dict[str, Any]:
-    left = {"broken": collected.broken, "repeated": collected.repeated, "of_others": collected.of_others}
-    return {"codes": len(collected.codes), **left}
-
-
-def _late_document(counts: dict[str, Any]) -> dict[str, Any]:
-    """What is given of answers that are not those of the end: counts, and neither verdict nor test."""
-    kept = ("correct", "right", "votes", "trials")
-    return {"verdict": None} | {name: counts[name] for name in kept if name in counts}
-
-
-def _page_document(found: Any) -> dict[str, Any]:
-    return {
-        "verdict": found.verdict,
-        **asdict(found.crowd),
-        "by_passage": [asdict(one) for one in found.by_passage],
-        "by_device": [asdict(one) for one in found.by_device],
-        **asdict(found.flags),
-    }
-
-
-def _text_of(path: Path) -> str:
-    """A file as text, whatever bytes are in it: codes are plain letters.
-
-    Raises
-    ------
-    ViewersError
-        If it cannot be read.
-    """
-    try:
-        body = path.read_bytes()
-    except OSError as error:
-        raise ViewersError(f"cannot read {path}: {error.strerror}; name the file with the codes") from error
-    wide = body[:2] in (b"\xff\xfe", b"\xfe\xff")
-    return body.decode("utf-16" if wide else "utf-8", errors="replace")
-
-
+viewers.add_command(collect)
+viewers.add_command(poll)
 COMMANDS = {"viewers": viewers}

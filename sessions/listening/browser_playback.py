@@ -16,6 +16,7 @@ import hmac
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +37,22 @@ FADE_S = 0.005
 START_RAMP_S = 1.0  # the first sound of a page comes up from nothing, in case the volume is up; our choice
 SECRET_BYTES = 32
 NAME_DIGITS = 32  # of a file's name, hexadecimal: 128 bits
+
+
+@dataclass(frozen=True)
+class PageTimes:
+    """How any page plays at its rate: pause, fade and ramp in frames; the K-weighting by which it reads its sounds."""
+
+    pause: int
+    fade: int
+    ramp: int
+    weighting: tuple[tuple[float, ...], ...]
+
+    @classmethod
+    def at(cls, rate_hz: int) -> PageTimes:
+        """Those at a rate."""
+        weighting = tuple(tuple(map(float, one)) for one in k_weighting(rate_hz))
+        return cls(ceil(PAUSE_S * rate_hz), round(FADE_S * rate_hz), round(START_RAMP_S * rate_hz), weighting)
 
 
 def check(plan: Plan) -> None:
@@ -199,10 +216,10 @@ class BrowserPlayback:
         first = next(iter(sounds.values()))
         if len({len(sound.body) for sound in sounds.values()}) != 1:
             raise ValueError("the stimuli of a trial are equally long and have the same channels")
+        times = PageTimes.at(own_hz)
         trial = BrowserTrial(
-            self._number, own_hz, first.frames, first.channels,
-            -int(-PAUSE_S * own_hz // 1), round(FADE_S * own_hz), round(START_RAMP_S * own_hz),
-            0, first.frames, tuple(sounds), tuple(tuple(map(float, one)) for one in k_weighting(own_hz)),
+            self._number, own_hz, first.frames, first.channels, times.pause, times.fade, times.ramp,
+            0, first.frames, tuple(sounds), times.weighting,
         )  # fmt: skip
         self._loaded = _Loaded(trial, rate_hz, stimuli[0].shape[0], sounds)
 

@@ -31,7 +31,7 @@ DEVICES = (
 PARTS = (("tag", 18), ("drawn", 24), ("disturbed", 1), ("inexact", 1), ("sides", 1), ("device", 3), ("turn", 4))
 FILE_BITS, ANSWER_BITS = MOST_TRIALS, 2 * MOST_TRIALS
 
-_VALUES = {letter: value for value, letter in enumerate(LETTERS)} | {"O": 0, "I": 1, "L": 1}
+_VALUES = {letter: value for value, letter in enumerate(LETTERS)}
 _BETWEEN = r"[\s\-\u2010-\u2015\u2212\u00ad\u200b]*"
 _FOUND = re.compile(
     rf"(?<![0-9A-Za-z]){PREFIX}(?=((?:{_BETWEEN}[0-9A-TV-Za-tv-z]){{{FEWEST},{LENGTH}}}))", re.IGNORECASE
@@ -80,11 +80,6 @@ class Collected:
     broken: int = 0
     repeated: int = 0
     of_others: int = 0
-
-    @property
-    def left_out(self) -> int:
-        """All that were left out."""
-        return self.broken + self.repeated + self.of_others
 
 
 def collect(texts: Iterable[str], test: ViewersTest, tag: int) -> Collected:

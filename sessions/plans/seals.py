@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from shlex import quote
@@ -71,7 +70,7 @@ def seal(
         hashed = second_hand.digest(ask_second(), plan.id)
         plan = Plan({**plan.document, "rule": randomisation.PHRASE_RULE, "second_hand": hashed})
     check_document(plan.document)
-    secret = secrets.token_bytes(32)
+    secret = secret_files.fresh()
     return plan_rows.keep_sealed(casebook, plan, randomisation.seal(secret, plan.text), secret)
 
 

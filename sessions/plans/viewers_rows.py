@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from dataclasses import dataclass
 from shlex import quote
 from typing import TYPE_CHECKING
@@ -44,6 +43,10 @@ class SealedTest:
         """What stands of the seal in each answer code: its first 18 bits."""
         return int(self.seal[:5], 16) >> 2
 
+    def ended_with(self, answers_sha256: str) -> bool:
+        """Whether these are the answers that were there when its secret was told, by their hash."""
+        return self.opening is not None and self.opening.answers_sha256 == answers_sha256
+
 
 def keep(casebook: Casebook, test: ViewersTest, secret: bytes) -> SealedTest:
     """Keep a test with its seal; its secret is on disk before it is."""
@@ -53,11 +56,6 @@ def keep(casebook: Casebook, test: ViewersTest, secret: bytes) -> SealedTest:
         "viewers_tests", "viewers", {"plan_id": test.plan, "document": test.text, "seal": seal}, row_id=test.id
     )
     return SealedTest(test, seal, row["at"])
-
-
-def fresh_secret() -> bytes:
-    """A secret from the operating system's generator."""
-    return secrets.token_bytes(secret_files.LENGTH)
 
 
 def everything(casebook: Casebook) -> list[SealedTest]:
@@ -117,9 +115,8 @@ def secret_of(casebook: Casebook, sealed: SealedTest) -> bytes:
     PlanError
         If it is missing, or not the one that was sealed.
     """
-    kept = (
-        bytes.fromhex(sealed.opening.secret) if sealed.opening else secret_files.read(casebook.folder, sealed.test.id)
-    )
+    told = sealed.opening
+    kept = secret_files.from_text(told.secret) if told else secret_files.read(casebook.folder, sealed.test.id)
     if not kept or randomisation.seal(kept, sealed.test.text) != sealed.seal:
         path = secret_files.path_of(casebook.folder, sealed.test.id)
         raise PlanError(

@@ -116,6 +116,11 @@ class ViewersTest:
         return METHODS[self.method]
 
     @property
+    def labels(self) -> tuple[str, ...]:
+        """What is heard in a trial, by its labels."""
+        return (*self.answers, "X") if self.method == "abx" else self.answers
+
+    @property
     def orders(self) -> int:
         """How many orders the seal covers: on a page every key, begun at every trial."""
         return int(self.document["orders"])

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from ..casebook import secret_files
 from ..casebook.ids import new_id
 from ..casebook.store import Casebook
 from ..errors import PlanError
@@ -39,7 +40,7 @@ def drawn_up(casebook: Casebook, plan_name: str, form: Form, trials: int, furthe
     """
     sealed = seals.sealed_plan(casebook, plan_name)
     test = viewers_test.drawn_up(sealed.plan, sealed.seal, new_id("viewers"), form, trials, further)
-    secret = viewers_rows.fresh_secret()
+    secret = secret_files.fresh()
     return Ready(test, secret, sounds_of(casebook, test, secret))
 
 

@@ -11,7 +11,7 @@ import hashlib
 import json
 import shutil
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from math import ceil
 from pathlib import Path
 from shlex import quote
@@ -20,12 +20,11 @@ from typing import Any
 
 from audio.clip import Clip
 from audio.levels import loudness
-from audio.levels.k_weighting import k_weighting
 
 from .. import pages
 from ..errors import ViewersError
 from ..listening import browser_playback
-from ..listening.browser_playback import FADE_S, PAUSE_S, START_RAMP_S
+from ..listening.browser_playback import PageTimes
 from ..plans import viewers_test
 from ..plans.viewers_rows import SealedTest
 from ..plans.viewers_test import ViewersTest
@@ -160,25 +159,21 @@ def _told(sealed: SealedTest, secret: bytes, sounds: Sounds, written: WrittenSou
             "name": passage.name,
             "frames": lengths.get(place, 0),
             "channels": sounds[place].shape[2] if place in sounds else 0,
-            "open": names(page_sounds.open_files(test, secret, place)) if place in sounds else [],
+            "open": names(page_sounds.open_files(test, place)) if place in sounds else [],
         }
         for place, passage in enumerate(test.passages)
     ]
-    labels = [*test.answers, "X"] if test.method == "abx" else [*test.answers]
     return {
         "seal": sealed.seal,
         "tag": sealed.tag,
         "method": test.method,
         "question": test.question,
         "trials": test.trials,
-        "labels": labels,
-        "needed": ["X"] if test.method == "abx" else labels,
+        "labels": test.labels,
+        "needed": ["X"] if test.method == "abx" else test.labels,
         "answers": CHOICES[test.method],
         "rate_hz": rate_hz,
-        "pause": -int(-PAUSE_S * rate_hz // 1),
-        "fade": round(FADE_S * rate_hz),
-        "ramp": round(START_RAMP_S * rate_hz),
-        "weighting": [list(map(float, one)) for one in k_weighting(rate_hz)],
+        **asdict(PageTimes.at(rate_hz)),
         "tone": round(tone_gain(test, sounds), 3),
         "send": send,
         "passages": given,

@@ -39,7 +39,7 @@ class NamedSound:
         return zlib.crc32(memoryview(self.sound.body)[HEADER_BYTES:])
 
 
-def open_files(test: ViewersTest, secret: bytes, place: int) -> tuple[str, ...]:
+def open_files(test: ViewersTest, place: int) -> tuple[str, ...]:
     """What A and B of a passage are called before they are given a name; nothing for a preference."""
     return tuple(f"open|{place + 1}|{setup}" for setup in range(2)) if test.method == "abx" else ()
 
@@ -60,7 +60,7 @@ def made(test: ViewersTest, secret: bytes, sounds: Sounds, rate_hz: int) -> Iter
     """
     wanted: dict[str, tuple[str, int, int]] = {}
     for place in sounds:
-        for setup, which in enumerate(open_files(test, secret, place)):
+        for setup, which in enumerate(open_files(test, place)):
             wanted[viewers_test.file_name(secret, which)] = which, place, setup
     for slot in range(1, test.trials + 1):
         for which in slot_files(test, secret, slot):

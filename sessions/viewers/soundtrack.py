@@ -25,7 +25,6 @@ from . import slates
 MOST_DBTP = -1.0  # EBU R 128: the maximum true peak of a programme
 BETWEEN_S = 0.7
 FIRST_S = 1.0
-NAMES = {"abx": ("A", "B", "X"), "preference": ("1", "2")}
 
 
 @dataclass(frozen=True)
@@ -111,7 +110,7 @@ def _laid_out(
         silence(BETWEEN_S)
         cues.append(Cue(begun, at, which, slot))
         copies = played[viewers_test.passage_of(test, secret, slot)]
-        for place, (name, setup) in enumerate(zip(NAMES[test.method], heard(test, secret, slot), strict=True), start=1):
+        for place, (name, setup) in enumerate(zip(test.labels, heard(test, secret, slot), strict=True), start=1):
             begun = at
             sound(slate_gain * slates.pips(place, rate_hz, channels))
             silence(BETWEEN_S / 2)

@@ -9,7 +9,7 @@ from stats.count_summary import HEARD
 from ..plans.answer_codes import Collected
 from ..plans.viewers_rows import SealedTest
 from ..plans.viewers_test import ViewersTest
-from ..results.how_answered import how_often
+from ..results.how_answered import how_often, number_of
 from .collecting import Part, ViewersResult
 from .polling import PollResult
 
@@ -75,7 +75,7 @@ def description(sealed: SealedTest, moments: Sequence[str], loudness_lufs: float
 def counted(collected: Collected) -> str:
     """How many codes there are, and how many were left out."""
     return (
-        f"{_many(len(collected.codes), 'answer code')}; left out: {collected.broken} broken, {collected.repeated} "
+        f"{number_of(len(collected.codes), 'answer code')}; left out: {collected.broken} broken, {collected.repeated} "
         f"repeated, {collected.of_others} of another test."
     )
 
@@ -85,7 +85,7 @@ def late_page(found: ViewersResult) -> list[str]:
     pooled, (first, second) = found.crowd.pooled, found.test.setups
     how = "were answered rightly" if found.test.method == "abx" else f"were for {first}"
     return [
-        f"{_many(found.crowd.listeners, 'viewer')}: no verdict on {first} and {second} from these.",
+        f"{number_of(found.crowd.listeners, 'viewer')}: no verdict on {first} and {second} from these.",
         f"{pooled.correct:,} of {pooled.trials:,} trials {how}.",
         LATE,
     ]
@@ -94,10 +94,9 @@ def late_page(found: ViewersResult) -> list[str]:
 def late_poll(found: PollResult) -> list[str]:
     """The counts of votes that are not those of the end."""
     key, (first, second) = found.key, found.test.setups
-    how = "were right" if found.test.method == "abx" else f"were for {first}"
     return [
-        f"{_many(key.votes, 'vote')}: no verdict on {first} and {second} from these.",
-        f"{key.right:,} votes {how}.",
+        f"{number_of(key.votes, 'vote')}: no verdict on {first} and {second} from these.",
+        f"{key.right:,} votes {_with_key(found.test)}.",
         LATE,
     ]
 
@@ -105,10 +104,8 @@ def late_poll(found: PollResult) -> list[str]:
 def page_result(found: ViewersResult) -> list[str]:
     """What the codes of a page come to: two plain lines first."""
     test, pooled = found.test, found.crowd.pooled
-    first, second = test.setups
-    shown = "HEARD" if found.verdict == HEARD else "NOT SHOWN"
-    between = f"between {first} and {second}"
-    lines = [f"{_many(found.crowd.listeners, 'viewer')}: a difference {between} was {shown}."]
+    first = test.setups[0]
+    lines = [f"{number_of(found.crowd.listeners, 'viewer')}: {_difference(test, found.verdict)}"]
     often = how_often(pooled.p_value)
     share = f"{100 * pooled.proportion:.1f} %"
     if test.method == "abx":
@@ -143,9 +140,9 @@ def page_result(found: ViewersResult) -> list[str]:
 def _spread(found: ViewersResult) -> list[str]:
     spread, crowd = found.crowd.spread, found.crowd
     least = (
-        f"At least {crowd.hearers:,} of these {_many(crowd.listeners, 'viewer')} can hear it (95 % confidence, exact): "
-        "had fewer heard every trial, and all others guessed, so many right would hardly have come about. How many can "
-        "at most, no count tells."
+        f"At least {crowd.hearers:,} of these {number_of(crowd.listeners, 'viewer')} can hear it (95 % confidence, "
+        "exact): had fewer heard every trial, and all others guessed, so many right would hardly have come about. How "
+        "many can at most, no count tells."
     )
     if spread is None:
         return []
@@ -169,7 +166,7 @@ def _parts(title: str, parts: Sequence[Part]) -> list[str]:
     if len(parts) < 2:
         return []
     rows = [
-        f"  {part.name}: {part.pooled.correct} of {part.pooled.trials} ({_many(part.viewers, 'viewer')}), "
+        f"  {part.name}: {part.pooled.correct} of {part.pooled.trials} ({number_of(part.viewers, 'viewer')}), "
         f"{100 * part.pooled.proportion:.1f} %, {_p(part.pooled.p_value)}, with Holm's correction {_p(part.p_holm)}"
         for part in parts
     ]
@@ -178,12 +175,9 @@ def _parts(title: str, parts: Sequence[Part]) -> list[str]:
 
 def poll_result(found: PollResult) -> list[str]:
     """What the votes on a soundtrack come to: two plain lines first."""
-    test, key = found.test, found.key
-    first, second = test.setups
-    shown = "HEARD" if found.verdict == HEARD else "NOT SHOWN"
-    with_key = "were right" if test.method == "abx" else f"were for {first}"
+    test, key, with_key = found.test, found.key, _with_key(found.test)
     lines = [
-        f"{_many(key.votes, 'vote')} in {test.trials} trials: a difference between {first} and {second} was {shown}.",
+        f"{number_of(key.votes, 'vote')} in {test.trials} trials: {_difference(test, found.verdict)}",
         f"{key.right:,} votes {with_key} ({100 * key.proportion:.1f} %); of all keys that the coins could have given, "
         f"{100 * key.p_value:.4g} % would have fitted as well: exact test {_p(key.p_value)} at alpha "
         f"{test.alpha:g}.",
@@ -222,6 +216,16 @@ def keys_of(test: ViewersTest) -> str:
     )
 
 
+def _difference(test: ViewersTest, verdict: str) -> str:
+    first, second = test.setups
+    return f"a difference between {first} and {second} was {verdict.upper()}."
+
+
+def _with_key(test: ViewersTest) -> str:
+    """What votes did that went with the key, or were for the first setup."""
+    return "were right" if test.method == "abx" else f"were for {test.setups[0]}"
+
+
 def _p(value: float) -> str:
     """A p-value; one that no number here can hold as what it is smaller than."""
     return f"p = {value:.4g}" if value > 1e-300 else "p < 1e-300"
@@ -229,7 +233,3 @@ def _p(value: float) -> str:
 
 def _percent(share: float) -> str:
     return f"{100 * share:.1f} %"
-
-
-def _many(number: int, what: str) -> str:
-    return f"{number:,} {what}" if number == 1 else f"{number:,} {what}s"

@@ -5,6 +5,7 @@ import os
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from filelock import FileLock
@@ -21,6 +22,9 @@ from sessions.preparation import giveaway_check, match_files, recording_folder
 from sessions.preparation.selection import select
 from tests.answered_plans import SETUPS
 from tests.real_gear import add_music, match_volts
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 PIECES = ("strings", "drums")
 LENGTH_S = 4.0
@@ -40,6 +44,19 @@ def made_once(factory: pytest.TempPathFactory, name: str, make: Callable[[Path],
             make(home)
             made.touch()
     return home
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    """Debian's Chromium with a fresh profile, one process for all tests of a module."""
+    from playwright.sync_api import sync_playwright  # only where a browser is asked for
+
+    from tests.sound_page import FLAGS
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
+        yield browser
+        browser.close()
 
 
 @pytest.fixture(scope="session")

@@ -3,6 +3,8 @@
 // A file at another rate than the context's would be resampled by the browser, which loses treble without a change of
 // loudness: it is refused. Nothing here knows which setup a sound belongs to.
 
+import { BEGUN, ended, withByte } from "./checksum.js";
+
 export class SoundRefused extends Error {}
 
 export async function decoded(context, trial, bodies) {
@@ -85,23 +87,16 @@ function slopePower(values) {
   return sum / values.length;
 }
 
-const CRC = new Uint32Array(256);
-for (let n = 0; n < 256; n += 1) {
-  let c = n;
-  for (let k = 0; k < 8; k += 1) c = c & 1 ? 0xedb88320 ^ (c >>> 1) : c >>> 1;
-  CRC[n] = c >>> 0;
-}
-
-// CRC-32 (as in ISO/IEC 13239 and gzip) over 24-bit steps, frame by frame. crypto.subtle is not there on plain HTTP.
+// CRC-32 over 24-bit steps, frame by frame.
 function crcOfSteps(channels) {
-  let crc = 0xffffffff;
+  let sum = BEGUN;
   for (let i = 0; i < channels[0].length; i += 1) {
     for (const values of channels) {
       const step = Math.round(values[i] * 8388608);
-      crc = CRC[(crc ^ step) & 255] ^ (crc >>> 8);
-      crc = CRC[(crc ^ (step >> 8)) & 255] ^ (crc >>> 8);
-      crc = CRC[(crc ^ (step >> 16)) & 255] ^ (crc >>> 8);
+      sum = withByte(sum, step);
+      sum = withByte(sum, step >> 8);
+      sum = withByte(sum, step >> 16);
     }
   }
-  return (crc ^ 0xffffffff) >>> 0;
+  return ended(sum);
 }

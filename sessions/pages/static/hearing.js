@@ -1,7 +1,7 @@
 // A trial: what can be heard, where the music is, and the sheet on which it is answered.
 
-import { and, clock, el, heading, key, say, shown } from "./dom.js";
-import { labelButton } from "./labels.js";
+import { and, el, heading, key, say, shown } from "./dom.js";
+import { labelButtons, musicOf } from "./labels.js";
 import { sheetOf } from "./sheets.js";
 
 /** The screen of a trial; `keeping`: its answer is on its way, and may be taken back while the host asks for more. */
@@ -9,7 +9,7 @@ export function hearing(state, acts, step) {
   const { asked } = state.at;
   const sheet = sheetOf(state, acts);
   const labels = sheet.holdsLabels ? null : labelButtons(asked.labels, acts);
-  const music = musicOf(acts);
+  const music = musicOf();
   const transport = transportOf(asked, acts, sheet);
   const said = el("div");
   const done = answerButton(state, acts, sheet, step);
@@ -27,7 +27,7 @@ export function hearing(state, acts, step) {
       el("button", { type: "button", className: "quiet", onclick: acts.openWord }, "Note a word ", key("w")),
       el("button", { type: "button", className: "quiet", onclick: () => acts.step("leave") }, "Stop here ", key("q")),
     ),
-    loops(acts, music),
+    loops(acts),
   ];
   let told = "";
   return {
@@ -69,37 +69,6 @@ function pressed(event, state, acts, done) {
   if (!does || (event.repeat && letter !== "enter")) return false;
   does();
   return true;
-}
-
-function labelButtons(labels, acts) {
-  const all = labels.map((label) => labelButton(label, acts));
-  const node = el("div", { className: "labels", role: "group", "aria-label": "What you can hear" }, ...all.map((one) => one.node));
-  return { node, update: (view) => all.forEach((one) => one.update(view)) };
-}
-
-function musicOf() {
-  const words = el("p", { className: "music" });
-  const loop = el("i", { className: "loop" });
-  const place = el("i", { className: "place" });
-  return {
-    node: el("div", {}, words, el("div", { className: "track", "aria-hidden": "true" }, loop, place)),
-    loop: false,
-    update(view) {
-      const length = clock(view.length_s);
-      const at = `${clock(view.position_s)} of ${length}`;
-      const stands = view.paused ? `paused at ${at}` : view.playing ? at : view.position_s ? `silent at ${at}` : `silent; it lasts ${length}`;
-      const within = view.loop_s ? `. Loop: ${clock(view.loop_s[0])} to ${clock(view.loop_s[1])}` : "";
-      say(words, `Passage ${view.passage}: ${stands}${within}`);
-      const share = (seconds) => `${view.length_s ? (100 * seconds) / view.length_s : 0}%`;
-      place.style.width = share(view.position_s);
-      shown(loop, Boolean(view.loop_s));
-      if (view.loop_s) {
-        loop.style.left = share(view.loop_s[0]);
-        loop.style.width = share(view.loop_s[1] - view.loop_s[0]);
-      }
-      this.loop = Boolean(view.loop_s);
-    },
-  };
 }
 
 function transportOf(asked, acts, sheet) {

@@ -168,14 +168,8 @@ def withdraw(casebook: Casebook, claim: Claim, why: str) -> Claim:
 
 def everything(casebook: Casebook) -> list[Claim]:
     """All claims as they stand, those taken back too, in the order in which they were first written."""
-    rows = casebook.query("SELECT id, at, text, document, why, corrects FROM claims ORDER BY seq")
     told = _tellings(casebook)
-    histories: dict[str, list[Row]] = {}
-    first: dict[str, str] = {}
-    for row in rows:
-        begun = first[row["id"]] = first.get(str(row["corrects"]), str(row["id"]))
-        histories.setdefault(begun, []).append(row)
-    return [_claim(number, own, told) for number, own in enumerate(histories.values(), 1)]
+    return [_claim(number, own, told) for number, own in enumerate(_histories(casebook), 1)]
 
 
 def find(casebook: Casebook, named: str) -> Claim:
@@ -186,14 +180,10 @@ def find(casebook: Casebook, named: str) -> Claim:
     CatalogueError
         If there is none.
     """
-    every = everything(casebook)
-    newest = {row["id"]: row["corrects"] for row in casebook.query("SELECT id, corrects FROM claims")}
-    first = named
-    while newest.get(first):
-        first = newest[first]
-    for one in every:
-        if first == one.id or named == str(one.number):
-            return one
+    every = _histories(casebook)
+    for number, own in enumerate(every, 1):
+        if named == str(number) or any(named == row["id"] for row in own):
+            return _claim(number, own, _tellings(casebook))
     there = f"there are 1 to {len(every)}" if every else "there are none yet: earwitness claims add 'what you say'"
     raise CatalogueError(f"no claim {named!r}; {there}")
 
@@ -229,6 +219,18 @@ def _follow(casebook: Casebook, claim: Claim, row: NewRow) -> Claim:
             raise CatalogueError(f"claim {claim.number} was changed meanwhile; look at it and try again")
         casebook.append_many([row])
     return find(casebook, claim.id)
+
+
+def _histories(casebook: Casebook) -> list[list[Row]]:
+    """The rows of each claim, from the one it was first written as to the one it stands as."""
+    every: list[list[Row]] = []
+    of_row: dict[str, list[Row]] = {}
+    for row in casebook.query("SELECT id, at, text, document, why, corrects FROM claims ORDER BY seq"):
+        if row["corrects"] not in of_row:
+            every.append([])
+        own = of_row[row["id"]] = of_row.get(row["corrects"], every[-1])
+        own.append(row)
+    return every
 
 
 def _claim(number: int, rows: list[Row], told: Mapping[str, Told]) -> Claim:

@@ -1,4 +1,4 @@
-"""Claims as timed notes of a video: WebVTT (the W3C's grammar of it), and lines of text for its description. Pure.
+"""Claims as timed notes of a video: WebVTT, and lines of text for its description. Pure.
 
 A note stands from when its sentence is said to when that ends; where nobody said when, for as long as it takes to read
 (`LETTERS_PER_S`), and at most until the next one begins.
@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from audio import track_time
 
+from .. import timed_text
 from .standing import JudgedClaim
 
 LETTERS_PER_S = 15.0  # common practice of subtitles, no source
@@ -24,16 +25,13 @@ def timed(judged: Sequence[JudgedClaim]) -> list[JudgedClaim]:
 
 def webvtt(judged: Sequence[JudgedClaim]) -> str:
     """The notes as a WebVTT file: one cue a claim, with its number, its standing, marks and what it rests on."""
-    cues = timed(judged)
-    starts = [one.claim.content.video_from_ms or 0 for one in cues]
-    blocks = ["WEBVTT", "NOTE What is said, and what it rests on. Made by earwitness."]
-    for place, one in enumerate(cues):
+    noted, made = timed(judged), []
+    starts = [one.claim.content.video_from_ms or 0 for one in noted]
+    for place, one in enumerate(noted):
         later = [start for start in starts[place + 1 :] if start > starts[place]]
         end = _end_ms(one, starts[place], later[0] if later else None)
-        lines = [_of_a_cue(one.claim.text), *(_of_a_cue(line) for line in _below(one))]
-        span = f"{_stamp(starts[place])} --> {_stamp(end)}"
-        blocks.append("\n".join([f"claim {one.claim.number}", span, *lines]))
-    return "\n\n".join(blocks) + "\n"
+        made.append(timed_text.cue(f"claim {one.claim.number}", starts[place], end, [one.claim.text, *_below(one)]))
+    return timed_text.webvtt(made, "What is said, and what it rests on. Made by earwitness.")
 
 
 def text(judged: Sequence[JudgedClaim]) -> str:
@@ -58,13 +56,3 @@ def _end_ms(one: JudgedClaim, start_ms: int, next_ms: int | None) -> int:
     letters = len(one.claim.text) + sum(map(len, _below(one)))
     read_ms = start_ms + max(LEAST_MS, round(1000 * letters / LETTERS_PER_S))
     return read_ms if next_ms is None else min(read_ms, next_ms)
-
-
-def _stamp(ms: int) -> str:
-    seconds, rest = divmod(ms, 1000)
-    return f"{seconds // 3600:02d}:{seconds // 60 % 60:02d}:{seconds % 60:02d}.{rest:03d}"
-
-
-def _of_a_cue(line: str) -> str:
-    """A line as it stands in a cue: what its grammar would read as a tag, an entity or an arrow is written out."""
-    return " ".join(line.split()).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

@@ -123,17 +123,8 @@ def fact(casebook: Casebook, typed: str) -> FactSays:
 
 
 def _curve_or_setup(casebook: Casebook, name: str) -> str:
-    found = catalogue.named(casebook, Setup, name)
-    return (
-        found.id
-        if found
-        else curve_records.by_id(casebook, name).id
-        if name.startswith("curve-")
-        else _no(casebook, name)
-    )
-
-
-def _no(casebook: Casebook, name: str) -> str:
+    if name.startswith("curve-") and catalogue.named(casebook, Setup, name) is None:
+        return curve_records.by_id(casebook, name).id
     return catalogue.find(casebook, Setup, name).id
 
 

@@ -70,7 +70,7 @@ def ballot_still(verdict: Verdict) -> Still:
     return card.list_card(title, rows, TICKED_BELOW.format(trials))
 
 
-_RANK: dict[Mark, int] = {"whole": 0, "half": 1, "hollow": 2, "cross": 3}
+_RANK = {MARKS[label]: rank for rank, label in enumerate(LABELS)}
 
 
 def _said(own: Sequence[LabelledWord], lexicon: Lexicon) -> Row:

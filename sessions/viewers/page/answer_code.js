@@ -1,20 +1,10 @@
 // The answer code: what this page found out, in some letters. The rule is that of `plans/answer_codes`.
 
+import { BEGUN, ended, withByte } from "./checksum.js";
+
 const LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
 const PAYLOAD_BYTES = 11;
 const MOST_TRIALS = 12;
-
-const CRC = Array.from({ length: 256 }, (_, n) => {
-  let c = n;
-  for (let k = 0; k < 8; k += 1) c = c & 1 ? 0xedb88320 ^ (c >>> 1) : c >>> 1;
-  return c >>> 0;
-});
-
-function crc32(bytes) {
-  let crc = 0xffffffff;
-  for (const byte of bytes) crc = CRC[(crc ^ byte) & 255] ^ (crc >>> 8);
-  return (crc ^ 0xffffffff) >>> 0;
-}
 
 /** A whole number below 2^bits, from the browser's generator for keys. */
 export function drawn(bits) {
@@ -46,7 +36,7 @@ export function answerCode({ tag, chance, disturbed, inexact, sides, device, tur
   put(files.reduce((bits, file, slot) => bits + file * 2 ** slot, 0), MOST_TRIALS);
   for (let trial = 0; trial < MOST_TRIALS; trial += 1) put(trial < answers.length ? answers[trial] + 1 : 0, 2);
   const bytes = Array.from({ length: PAYLOAD_BYTES }, (_, n) => Number((number >> BigInt(8 * (PAYLOAD_BYTES - 1 - n))) & 255n));
-  put(crc32(bytes), 32);
+  put(ended(bytes.reduce(withByte, BEGUN)), 32);
   let letters = "";
   for (let place = 23; place >= 0; place -= 1) letters += LETTERS[Number((number >> BigInt(5 * place)) & 31n)];
   return ["EW1", ...letters.match(/.{4}/g)].join("-");

@@ -61,15 +61,12 @@ const acts = {
     }
     await offer();
   },
-  async again() {
-    await acts.begin();
-  },
   hear(label) {
     state.view.paused = false;
     page.hear(test.labels.indexOf(label));
     look();
   },
-  press: (what, label) => (what === "hear" ? acts.hear(label) : acts[what]()),
+  press: (_, label) => acts.hear(label), // as labels ask for it
   restart() {
     if (!state.view.playing) return;
     page.restart();

@@ -1,7 +1,7 @@
 // The screens of a viewers' page: each a function that makes its nodes once, and says what keys do there.
 
-import { and, clock, el, heading, key, say } from "./dom.js";
-import { labelButton } from "./labels.js";
+import { and, el, heading, key, say } from "./dom.js";
+import { labelButtons, musicOf } from "./labels.js";
 
 const DEVICES = [
   ["Headphones or earphones on a cable", 1],
@@ -95,9 +95,8 @@ const coming = () => ({ nodes: [heading("The sounds are coming"), aside("This ca
 
 function hear(state, acts) {
   const { test } = state;
-  const labels = test.labels.map((label) => labelButton(label, acts));
-  const words = el("p", { className: "music" });
-  const place = el("i", { className: "place" });
+  const labels = labelButtons(test.labels, acts);
+  const music = musicOf();
   const pausing = el("span", {}, "Pause");
   const pause = el("button", { type: "button", onclick: acts.pause }, pausing, " ", key("Space"));
   const lacking = el("p", { className: "aside", id: "lacking" });
@@ -105,17 +104,15 @@ function hear(state, acts) {
   return {
     nodes: [
       heading(test.question),
-      el("div", { className: "labels", role: "group", "aria-label": "What you can hear" }, ...labels.map((one) => one.node)),
-      el("div", {}, words, el("div", { className: "track", "aria-hidden": "true" }, place)),
+      labels.node,
+      music.node,
       el("div", { className: "tools" }, el("button", { type: "button", onclick: acts.restart }, "From the start ", key("s")), pause),
       el("div", {}, done, lacking),
     ],
     update() {
       const { view } = state;
-      labels.forEach((one) => one.update(view));
-      const at = `${clock(view.position_s)} of ${clock(view.length_s)}`;
-      say(words, `Passage ${view.passage}: ${view.paused ? `paused at ${at}` : view.playing ? at : `silent; it lasts ${clock(view.length_s)}`}`);
-      place.style.width = `${(100 * view.position_s) / view.length_s}%`;
+      labels.update(view);
+      music.update(view);
       say(pausing, view.paused ? "Go on" : "Pause");
       pause.disabled = !view.paused && !view.playing;
       const lacks = acts.lacking();
@@ -153,14 +150,14 @@ const disturbed = (state, acts) => ({
   nodes: [
     heading("The sound was disturbed"),
     el("p", {}, "Something else took time from the sound, or the page was put away. This trial comes again, drawn anew."),
-    choice("Go on", acts.again, true),
+    choice("Go on", acts.begin, true),
   ],
-  keys: onEnter(acts.again),
+  keys: onEnter(acts.begin),
 });
 
 const refused = (state, acts) => ({
-  nodes: [heading("This trial could not be loaded"), choice("Try again", acts.again, true)],
-  keys: onEnter(acts.again),
+  nodes: [heading("This trial could not be loaded"), choice("Try again", acts.begin, true)],
+  keys: onEnter(acts.begin),
 });
 
 function end(state, acts) {

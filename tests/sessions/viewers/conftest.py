@@ -1,12 +1,10 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
 
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.plans import drafting, seals, viewers_rows
@@ -16,7 +14,6 @@ from sessions.viewers import making, page_folder
 from sessions.viewers.making import Ready
 from tests.answered_plans import PAIR
 from tests.sessions.conftest import made_once
-from tests.sessions.pages.conftest import FLAGS
 
 RATE_HZ = 16_000  # at which pages play here, so that their files are small
 
@@ -66,12 +63,3 @@ def ready(casebook: Casebook) -> Ready:
     """A soundtrack of ABX that is drawn up and not sealed."""
     seal_plan(casebook)
     return making.drawn_up(casebook, "evening", "soundtrack", 5, {"target_lufs": "-23", "pause_s": "2"})
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    """Debian's Chromium with a fresh profile, one process for all tests of a module."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
-        yield browser
-        browser.close()

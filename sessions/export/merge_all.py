@@ -5,14 +5,13 @@ The order in which the others are named changes nothing: they are brought in by 
 
 from __future__ import annotations
 
-import sqlite3
 import tempfile
 from collections.abc import Callable, Collection, Sequence
-from contextlib import ExitStack, closing
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..casebook import merging, private_files, session_rows
+from ..casebook import merging, session_rows
 from ..casebook.merging import Merged
 from ..casebook.store import Casebook, utc_now
 from ..errors import MergeConflict
@@ -21,7 +20,6 @@ from ..plans.plan_rows import SealedPlan
 from ..results import verification
 from ..results.verification import Verified
 
-COPY = "casebook-before-merge-"
 AskSecond = Callable[[SealedPlan], str | None]
 """Asks for the second secret of a plan that can be opened now; None where it is not given."""
 
@@ -63,7 +61,7 @@ def merge_all(here: Casebook, folders: Sequence[Path], ask_second: AskSecond) ->
         _check(tried, "together their record does not hold", waiting)
         if not any(one.anything for one in brought):
             return Together(tuple(brought), (), (), None, verification.verify(here))
-        copy = _copied(here)
+        copy = here.keep_copy("merge")
         brought = _bring(here, others)
         opened = _open(here, seconds)
         left = tuple(one.plan.name for one in _whole(here))
@@ -113,13 +111,3 @@ def _open(casebook: Casebook, seconds: dict[str, str | None]) -> list[str]:
         seals.open_seal(casebook, unlocked, session_rows.ALL_COMPLETE, seals.untold_keys(casebook, unlocked))
         opened.append(one.plan.name)
     return opened
-
-
-def _copied(here: Casebook) -> Path:
-    """A copy of the tables as they were before, beside them."""
-    stamp = here.now().replace(":", "").replace(".", "")
-    copy = here.folder / f"{COPY}{stamp}.db"
-    private_files.make_file(copy)
-    with here.snapshot() as now, closing(sqlite3.connect(copy)) as target:
-        now.db.conn.backup(target)
-    return copy

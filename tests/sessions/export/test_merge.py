@@ -298,7 +298,12 @@ def test_a_plan_with_a_second_hand_is_opened_once_its_secret_is_given(matched_fo
     for folder, listener in ((here, "Ada"), (other, "Bo")):
         with open_casebook(folder) as book:
             answer_all(book, 1.0, listener, second=secret)
-    with open_casebook(here) as book:
-        done = merge_all.merge_all(book, [other], lambda _: secret)
-        assert (done.opened, done.waiting, done.checked.broken) == (("evening",), (), [])
-        assert judged(book, "evening").p_value == pytest.approx(2**-10)
+    with open_casebook(copy_of(here, tmp_path / "later")) as book:
+        for _ in range(2):
+            done = merge_all.merge_all(book, [other], lambda _: None)
+            assert (done.opened, done.waiting) == ((), ("evening",))
+    for folder in (here, tmp_path / "later"):
+        with open_casebook(folder) as book:
+            done = merge_all.merge_all(book, [other], lambda _: secret)
+            assert (done.opened, done.waiting, done.checked.broken) == (("evening",), (), [])
+            assert judged(book, "evening").p_value == pytest.approx(2**-10)

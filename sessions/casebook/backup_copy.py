@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import os
 import shutil
-import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from . import private_files, secret_files, whole_folder
+from . import database, private_files, secret_files, whole_folder
 from .store import FILE_NAME, PREPARED, Casebook
 
 
@@ -45,11 +44,9 @@ def copied(casebook: Casebook, folder: Path, *, with_audio: bool = False) -> Ite
 
 def _copy(casebook: Casebook, folder: Path, part: Path, *, with_audio: bool) -> BackupCopy:
     file = part / FILE_NAME
-    private_files.make_file(file)
-    with casebook.snapshot() as now, closing(sqlite3.connect(file)) as target:
+    with casebook.snapshot() as now:
         rows = now.head()["head_seq"]
-        now.db.conn.backup(target)  # from memory: whoever writes into the casebook waits for no disk of ours
-        target.execute("PRAGMA journal_mode = DELETE")
+        database.write_to(now.db, file)
     _settle(file)
     # after the tables: a plan's secret is on disk before its row is, and is never taken away
     kept = _copy_files(casebook.folder / secret_files.FOLDER, part / secret_files.FOLDER)

@@ -10,13 +10,13 @@ import os
 import sqlite3
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ..errors import CasebookBusy, CasebookError
-from . import schema
+from . import private_files, schema
 
 MIGRATION_SET = "earwitness"
 OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
@@ -64,6 +64,22 @@ def in_memory() -> Database:
     connection = sqlite3.connect(":memory:")
     connection.execute("PRAGMA recursive_triggers = ON")
     return Database(connection)
+
+
+def write_to(db: Database, file: Path) -> None:
+    """Write the whole of a database into a new file for its owner alone; give one in memory, and nobody waits for this.
+
+    Raises
+    ------
+    CasebookError
+        If the disk is full.
+    OSError
+        If the file is there already, or cannot be made.
+    """
+    private_files.make_file(file)
+    with translated(file), closing(sqlite3.connect(file)) as target:
+        db.conn.backup(target)
+        target.execute("PRAGMA journal_mode = DELETE")
 
 
 def make_tables(db: Database) -> None:

@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 
 from ..errors import CasebookError
@@ -45,11 +45,16 @@ class Inspected:
         own = self.rows.get("casebook", ())
         return own[0] if own else None
 
-    @property
+    @cached_property
     def chained(self) -> list[tuple[str, Row]]:
         """Every protected row with its table's name, in order of the chain."""
         rows = [(table, row) for table in schema.PROTECTED for row in self.rows[table]]
         return sorted(rows, key=lambda pair: (pair[1]["seq"], pair[0]))
+
+    @cached_property
+    def placed(self) -> Mapping[int, tuple[str, Row]]:
+        """The same by the row's place in the chain."""
+        return {row["seq"]: (table, row) for table, row in self.chained}
 
 
 def inspect(copy: Casebook) -> Inspected:

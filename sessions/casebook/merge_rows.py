@@ -54,17 +54,10 @@ def theirs(here: Casebook, other: Casebook) -> Theirs:
     named = {part: origins.named_hashes(other, part) for part in schema.PROTECTED}
     first = [str(named[part].get(row["id"], row["hash"])) for part, row in rows]
     known = {row["hash"] for row in here.query("SELECT hash FROM chain_links UNION SELECT hash FROM origin_links")}
-    links = [link for link in _links(other) if link.hash not in known]
+    links = [link for digest, link in origins.every_link(other).items() if digest not in known]
     own = other.head()
     head = None if own["head_hash"] in known or not own["head_seq"] else (own["head_seq"], own["head_hash"])
     return Theirs(own["id"], tuple(rows), tuple(links), tuple(first), head)
-
-
-def _links(other: Casebook) -> Iterator[OriginLink]:
-    for row in other.query("SELECT hash, seq, prior, part, id AS row_id FROM chain_links"):
-        yield OriginLink(**row)
-    for row in other.query("SELECT * FROM origin_links"):
-        yield OriginLink(**row)
 
 
 def conflicts(here: Casebook, other: Casebook, new: Theirs) -> list[str]:

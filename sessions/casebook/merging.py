@@ -105,7 +105,7 @@ def keep_secrets(here: Casebook, other: Casebook) -> None:
 def _called(here: Casebook, other: Casebook, new: Theirs) -> tuple[list[NewRow], list[Row], list[tuple[str, str, str]]]:
     """The rows to append, and the links, with another name for a plan whose name is taken."""
     taken = {row["name"] for row in here.query("SELECT name FROM plans UNION SELECT name FROM drafts")}
-    rows, renamed, names = list[NewRow](), list[tuple[str, str, str]](), dict[str, str]()
+    rows, renamed = list[NewRow](), list[tuple[str, str, str]]()
     for part, row in new.rows:
         content = {column: value for column, value in row.items() if column not in (*merge_rows.LINK, "id")}
         if part == "plans":

@@ -50,6 +50,13 @@ def links_of(rows: Mapping[str, Iterable[Row]]) -> dict[str, OriginLink]:
     return found
 
 
+def every_link(casebook: Casebook) -> dict[str, OriginLink]:
+    """The same of a casebook that is not read whole."""
+    rows = casebook.query("SELECT hash, seq, prior, part, id AS row_id, '' AS name FROM chain_links")
+    rows += casebook.query("SELECT * FROM origin_links")
+    return {row["hash"]: OriginLink(**row) for row in rows}
+
+
 def chain(links: Mapping[str, OriginLink], head: str) -> list[OriginLink]:
     """The chain that ends with a hash, as far back as links lead, in its order."""
     found = list[OriginLink]()
@@ -100,9 +107,9 @@ def places(casebook: Casebook) -> Mapping[int, int] | None:
     Rows of different casebooks have no order but that of their clocks, whatever was brought in first; rows of one chain
     keep its order, also where its clock went back.
     """
-    if not casebook.query("SELECT 1 FROM brought_in LIMIT 1"):
-        return None
     brought = {(row["part"], row["row_id"]) for row in casebook.query("SELECT part, row_id FROM brought_in")}
+    if not brought:
+        return None
     parts = " UNION ALL ".join(f"SELECT seq, at, id, '{part}' AS part FROM {part}" for part in schema.PROTECTED)
     timed, latest, line, was_brought = list[tuple[str, int]](), dict[int, str](), 0, False
     for row in casebook.query(f"{parts} ORDER BY seq"):
@@ -116,10 +123,7 @@ def places(casebook: Casebook) -> Mapping[int, int] | None:
 
 def homes(casebook: Casebook, part: str) -> Mapping[str, str]:
     """The casebook in which each row of a table was written first, by the row's identifier; of those brought in."""
-    own = casebook.query("SELECT hash, seq, prior, part, id AS row_id, '' AS name FROM chain_links")
-    every_link = [*own, *casebook.query("SELECT * FROM origin_links")]
-    links = {row["hash"]: OriginLink(**row) for row in every_link}
-    of_hash: dict[str, str] = {}
+    links, of_hash = every_link(casebook), dict[str, str]()
     for origin in every(casebook):
         for link in chain(links, origin.head):
             of_hash.setdefault(link.hash, origin.casebook)

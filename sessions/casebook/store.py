@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import logging
 import os
-import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -24,7 +23,7 @@ from .ids import new_id
 
 FILE_NAME = "casebook.db"
 PREPARED = "prepared"
-COPY = "casebook-before-upgrade-"
+COPY = "casebook-before-"  # then what came after it, and when
 LOCKS = ".locks"  # of `listening.session_lock`
 
 logger = logging.getLogger(__name__)
@@ -293,6 +292,13 @@ class Casebook:
                 self.db.conn.execute("COMMIT")
         return Casebook(self.folder, copy, self._clock)
 
+    def keep_copy(self, before: str) -> Path:
+        """A copy of the tables as they stand now, beside them: before an upgrade, before a merge."""
+        copy = self.folder / f"{COPY}{before}-{self.now().replace(':', '').replace('.', '')}.db"
+        with self.snapshot() as now:
+            database.write_to(now.db, copy)
+        return copy
+
 
 def create(folder: Path, clock: Callable[[], datetime] = utc_now) -> Casebook:
     """A new, empty casebook in `folder` (made if need be).
@@ -397,10 +403,5 @@ def _move_secrets(casebook: Casebook) -> None:
 
 def _upgrade(casebook: Casebook) -> None:
     if database.is_older(casebook.db, casebook.file):
-        stamp = casebook.now().replace(":", "").replace(".", "")
-        copy = casebook.folder / f"{COPY}{stamp}.db"
-        private_files.make_file(copy)
-        with sqlite3.connect(copy) as target:
-            casebook.db.conn.backup(target)
-        target.close()
+        casebook.keep_copy("upgrade")
         database.make_tables(casebook.db)

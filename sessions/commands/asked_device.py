@@ -15,7 +15,7 @@ from ..casebook.playback_chain import PlaybackChain
 from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..listening import device_question, players
-from ..listening.device_question import refused as told_refused
+from ..listening.device_question import RefusedRates
 from ..plans import playable
 from ..plans.next_steps import Step, is_of_files
 from ..plans.plan import Plan
@@ -39,13 +39,12 @@ def fitted(casebook: Casebook, made: Plan, device: str | None, as_json: bool) ->
     apart = _refused_rates(made, device, as_json)
     if apart is None:
         return made
-    wanted, taken = apart
-    if not taken or not playable.can_be_prepared_again(made):
-        raise DeviceError(told_refused(wanted, taken))
-    rate_hz = playable.rate_for(wanted, taken)
+    if not apart.taken or not playable.can_be_prepared_again(made):
+        raise DeviceError(apart.in_words)
+    rate_hz = playable.rate_for(apart.wanted, apart.taken)
     progress(f"preparing all again at {rate_hz} Hz …")
     again = playable.prepared_at(casebook, made.name, rate_hz)
-    say(f"{told_refused(wanted, taken)}: all setups were prepared again at {rate_hz} Hz, in the same way.", as_json)
+    say(f"{apart.in_words}: all setups were prepared again at {rate_hz} Hz, in the same way.", as_json)
     return again
 
 
@@ -85,13 +84,12 @@ def check(made: Plan, device: str | None, hint: str, as_json: bool) -> None:
         raise PlanError(f"{_unsealed(made, str(error))}; {_elsewhere(made, hint)}") from error
     if apart is None:
         return
-    wanted, taken = apart
     ways = _elsewhere(made, hint)
-    if taken and playable.can_be_prepared_again(made):
+    if apart.taken and playable.can_be_prepared_again(made):
         setups = " ".join(f"--setup {quote(setup.name)}" for setup in made.setups)
-        rate_hz = playable.rate_for(wanted, taken)
+        rate_hz = playable.rate_for(apart.wanted, apart.taken)
         ways = f"to prepare it at a rate that it takes: {hint} match files --rate {rate_hz} {setups}; or {ways}"
-    raise PlanError(f"{_unsealed(made, told_refused(wanted, taken))}; {ways}")
+    raise PlanError(f"{_unsealed(made, apart.in_words)}; {ways}")
 
 
 def check_sealed(plan: Plan, device: str | None, hint: str) -> None:
@@ -104,7 +102,7 @@ def check_sealed(plan: Plan, device: str | None, hint: str) -> None:
     """
     wanted, taken = {passage.rate_hz for passage in plan.passages}, players.rates_hz(plan, device)
     if not wanted <= taken:
-        raise DeviceError(f"{told_refused(wanted, taken)}; {_ways_of_sealed(plan, device, hint)}")
+        raise DeviceError(f"{device_question.refused(wanted, taken)}; {_ways_of_sealed(plan, device, hint)}")
 
 
 def free_rates(
@@ -120,12 +118,12 @@ def free_rates(
     taken = players.taken_hz(chains, device, wanted)
     refused = set(wanted) - taken
     if refused and (not taken or any(chain is not None for chain in chains)):
-        raise DeviceError(f"{told_refused(refused, taken)}; {_set_to(refused)}")
+        raise DeviceError(f"{device_question.refused(refused, taken)}; {_set_to(refused)}")
     found = {rate: rate if rate in taken else playable.rate_for({rate}, taken) for rate in wanted}
     if refused:
         rates = _joined({found[rate] for rate in refused})
         again = f"for this evening all are prepared again at {rates} Hz, in the same way."
-        say(f"{told_refused(refused, taken)}: {again}", as_json)
+        say(f"{device_question.refused(refused, taken)}: {again}", as_json)
     return found
 
 
@@ -144,9 +142,10 @@ def refused_step(plan: PlanStanding) -> Step | None:
         return None
     if plan.rate_hz in taken:
         return None
+    why = device_question.refused({plan.rate_hz}, taken)
     what = (
-        f"{plan.name} cannot be heard as it is, since {told_refused({plan.rate_hz}, taken)}: set the device to "
-        f"{plan.rate_hz} Hz, or close the plan, and plan anew with the device there"
+        f"{plan.name} cannot be heard as it is, since {why}: set the device to {plan.rate_hz} Hz, or close the "
+        "plan, and plan anew with the device there"
     )
     return Step(what, ("plan", "close", plan.name, "--why", f"the device does not play {plan.rate_hz} Hz"))
 
@@ -171,14 +170,13 @@ def of_chain(chain: PlaybackChain) -> list[str]:
     return found
 
 
-def _refused_rates(made: Plan, device: str | None, as_json: bool) -> tuple[set[int], frozenset[int]] | None:
+def _refused_rates(made: Plan, device: str | None, as_json: bool) -> RefusedRates | None:
     """The rates of a plan and those that all its devices take; None if these hold those, or nobody can be asked."""
     try:
-        apart = device_question.refused_rates(made, device)
+        return device_question.refused_rates(made, device)
     except NoDeviceError:
         say(NOT_ASKED, as_json)
         return None
-    return None if apart is None else (set(apart.wanted), apart.taken)
 
 
 def _unsealed(made: Plan, why: str) -> str:

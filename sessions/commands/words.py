@@ -61,7 +61,7 @@ words.add_command(learn)
 
 
 def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
-    from ..results import ballots_over, word_reach
+    from ..results import ballots_over, crosscheck_of_two, word_reach
     from ..words import lexicon_rows
     from . import kept_run_told
 
@@ -72,31 +72,32 @@ def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
             raise CatalogueError(f"--setup names one setup, or two that differ; got {', '.join(names)}")
         found = ballots_over.in_casebook(casebook, asked)
         tracks = {one.id: one.name for one in catalogue.everything(casebook, Track)}
-        lexicon = lexicon_rows.in_force(casebook)
-        every: list[PooledBallots | BallotOfSeveral] = [*found.pairs, *found.several]
-        high = {
-            id(one): word_reach.of_words(casebook, (own.word for own in one.words), one.listeners, lexicon)
-            for one in every
-        }
+        lexicon, reach_of = lexicon_rows.in_force(casebook), crosscheck_of_two.reach_by_name(casebook)
+
+    def high(one: PooledBallots | BallotOfSeveral) -> list[str]:
+        return word_reach.of_words(reach_of, (own.word for own in one.words), one.listeners, lexicon)
+
+    pairs = [(one, high(one)) for one in found.pairs]
+    of_several = [(one, high(one)) for one in found.several]
     if as_json:
         give(
             {
-                "pairs": [_document(one, tracks) | {"above_reach": high[id(one)]} for one in found.pairs],
-                "several": [_document_of_several(one) | {"above_reach": high[id(one)]} for one in found.several],
+                "pairs": [_document(one, tracks) | {"above_reach": remarks} for one, remarks in pairs],
+                "several": [_document_of_several(one) | {"above_reach": remarks} for one, remarks in of_several],
                 "left_out": documents.plain(found.left_out),
                 "asked_as": documents.plain(found.asked_as),
                 "record_holds": holds,
             }
         )
         return
-    for one in found.pairs:
+    for one, remarks in pairs:
         _tell(one)
-        _tell_high(high[id(one)])
-    if found.pairs:
+        _tell_high(remarks)
+    if pairs:
         say(EXPLORATORY)
-    for several in found.several:
+    for several, remarks in of_several:
         _tell_several(several)
-        _tell_high(high[id(several)])
+        _tell_high(remarks)
     if not found.pairs and not found.several:
         waiting = "No ballot of words yet: earwitness plan words --words bright,boomy,thin --listener NAME"
         say("No ballot of words is over and holds yet." if found.left_out else waiting)

@@ -131,7 +131,7 @@ def _above_reach(
     casebook: Casebook, whose: str, measured: UnitBands, there: Material, found: Dictionary | None, lexicon: Lexicon
 ) -> list[str]:
     """Of the words that are read, which lie in bands above the tones that the listener noticed."""
-    from ..results import word_reach
+    from ..results import crosscheck_of_two, word_reach
 
     if found is None or not found.learned.shown():
         return []
@@ -140,9 +140,10 @@ def _above_reach(
         if whole.holds(place):
             leading = own.leading.place
             bands[f"{word.word}, at {measured.bands[leading]}"] = measured.edges_hz[leading]
+    reach_of = crosscheck_of_two.reach_by_name(casebook)
     return [
-        *word_reach.of_bands(casebook, bands, [whose]),
-        *word_reach.of_words(casebook, (one.word for one in there.words), [whose], lexicon),
+        *word_reach.of_bands(reach_of, bands, [whose]),
+        *word_reach.of_words(reach_of, (one.word for one in there.words), [whose], lexicon),
     ]
 
 

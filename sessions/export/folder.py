@@ -14,7 +14,7 @@ from . import figure_numbers, parquet, tables, text_files
 from .tables import Table
 
 DICTIONARY = ("table", "column", "type", "unit", "meaning")
-WRITERS: Mapping[str, Callable[[Table, Path], None]] = {
+WRITERS: Mapping[str, Callable[[Table, Path], int]] = {
     "csv": text_files.write_csv,
     "json": text_files.write_json,
     "parquet": parquet.write_parquet,
@@ -44,10 +44,8 @@ def write(casebook: Casebook, folder: Path, form: str) -> Exported:
         parquet.check_installed()
     with whole_folder.new_folder(folder, casebook.folder) as part, casebook.snapshot() as now:
         every = tables.every(now)
-        for table in every:
-            WRITERS[form](table, part / f"{table.name}.{form}")
+        rows = sum(WRITERS[form](table, part / f"{table.name}.{form}") for table in every)
         text_files.write_rows(part / "dictionary.csv", DICTIONARY, tables.dictionary_rows(every))
-        rows = sum(1 for table in every for _ in table.rows())
         return Exported(len(every), rows, _figures(now, part / "figures"))
 
 

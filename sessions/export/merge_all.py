@@ -5,14 +5,13 @@ The order in which the others are named changes nothing: they are brought in by 
 
 from __future__ import annotations
 
-import sqlite3
 import tempfile
-from collections.abc import Callable, Collection, Sequence
-from contextlib import ExitStack, closing
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..casebook import merging, private_files, session_rows
+from ..casebook import merging, session_rows
 from ..casebook.merging import Merged
 from ..casebook.store import Casebook, utc_now
 from ..errors import MergeConflict
@@ -21,7 +20,6 @@ from ..plans.plan_rows import SealedPlan
 from ..results import verification
 from ..results.verification import Verified
 
-COPY = "casebook-before-merge-"
 AskSecond = Callable[[SealedPlan], str | None]
 """Asks for the second secret of a plan that can be opened now; None where it is not given."""
 
@@ -52,21 +50,20 @@ def merge_all(here: Casebook, folders: Sequence[Path], ask_second: AskSecond) ->
         others = [held.enter_context(merging.read_only(one)) for one in folders if not _is_same(one, here.folder)]
         others.sort(key=lambda one: tuple(one.head()[part] for part in ("id", "head_seq", "head_hash")))
         for one in (*others, here):
-            _check(one, "its own record does not hold, before anything was merged")
+            checked = _check(one, "its own record does not hold, before anything was merged")
         home = Path(held.enter_context(tempfile.TemporaryDirectory(prefix="earwitness-")))
         tried = Casebook(home, held.enter_context(here.snapshot()).db, utc_now)
         merging.keep_secrets(tried, here)
         brought = _bring(tried, others)
         seconds = {one.plan.id: ask_second(one) for one in _whole(tried) if second_hand.is_held(one.plan)}
-        _open(tried, seconds)
-        waiting = {one.plan.id for one in _whole(tried)}
-        _check(tried, "together their record does not hold", waiting)
-        if not any(one.anything for one in brought):
-            return Together(tuple(brought), (), (), None, verification.verify(here))
-        copy = _copied(here)
+        opened = _open(tried, seconds)
+        _check(tried, "together their record does not hold")
+        left = tuple(one.plan.name for one in _whole(tried))
+        if not opened and not any(one.anything for one in brought):
+            return Together(tuple(brought), (), left, None, checked)
+        copy = here.keep_copy("merge")
         brought = _bring(here, others)
         opened = _open(here, seconds)
-        left = tuple(one.plan.name for one in _whole(here))
         return Together(tuple(brought), tuple(opened), left, copy, verification.verify(here))
 
 
@@ -82,17 +79,28 @@ def _bring(here: Casebook, others: Sequence[Casebook]) -> list[Merged]:
     return brought
 
 
-def _check(casebook: Casebook, said: str, waiting: Collection[str] = ()) -> None:
-    """Nothing, if a record holds; that a plan waits for its second secret to be opened is no fault."""
-    broken = verification.verify(casebook).broken
-    names = [one.plan.name for one in plan_rows.every_sealed(casebook) if one.plan.id in waiting]
-    broken = [fault for fault in broken if not any(fault.startswith(f"plan {name}: all its") for name in names)]
+def _check(casebook: Casebook, said: str) -> Verified:
+    """What the check of a record finds, if it holds; that a plan waits for its secrets to be opened is no fault."""
+    checked = verification.verify(casebook)
+    waiting = tuple(f"plan {one.plan.name}: all its" for one in _waiting(casebook))
+    broken = [fault for fault in checked.broken if not fault.startswith(waiting)]
     if broken:
         raise MergeConflict(str(casebook.folder), (f"{said}: {broken[0]}", *broken[1:]), len(broken))
+    return checked
+
+
+def _waiting(casebook: Casebook) -> list[SealedPlan]:
+    """Plans that a merge completed and could not open; where all sessions are of one casebook it opens them itself."""
+    joined = casebook.query(
+        """SELECT plan_id FROM sessions JOIN brought_in ON part = 'sessions' AND row_id = sessions.id
+           WHERE rehearsal IS NULL"""
+    )
+    plans = {row["plan_id"] for row in joined}
+    return [one for one in _whole(casebook) if one.plan.id in plans]
 
 
 def _whole(casebook: Casebook) -> list[SealedPlan]:
-    """Plans that are not opened though all their sessions are complete: those came from several casebooks."""
+    """Plans that are not opened though all their sessions are complete."""
     found = []
     over = {**plan_rows.openings(casebook), **plan_rows.given_up(casebook)}
     for one in plan_rows.every_sealed(casebook):
@@ -113,13 +121,3 @@ def _open(casebook: Casebook, seconds: dict[str, str | None]) -> list[str]:
         seals.open_seal(casebook, unlocked, session_rows.ALL_COMPLETE, seals.untold_keys(casebook, unlocked))
         opened.append(one.plan.name)
     return opened
-
-
-def _copied(here: Casebook) -> Path:
-    """A copy of the tables as they were before, beside them."""
-    stamp = here.now().replace(":", "").replace(".", "")
-    copy = here.folder / f"{COPY}{stamp}.db"
-    private_files.make_file(copy)
-    with here.snapshot() as now, closing(sqlite3.connect(copy)) as target:
-        now.db.conn.backup(target)
-    return copy

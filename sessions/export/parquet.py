@@ -17,8 +17,8 @@ LACKING = (
 )
 
 
-def write_parquet(table: Table, path: Path) -> None:
-    """A table as Parquet; each column carries its meaning and unit.
+def write_parquet(table: Table, path: Path) -> int:
+    """A table as Parquet; each column carries its meaning and unit. Gives how many rows it has.
 
     Raises
     ------
@@ -31,12 +31,14 @@ def write_parquet(table: Table, path: Path) -> None:
         arrow.field(column.name, types[column.type], metadata={"meaning": column.meaning, "unit": column.unit})
         for column in table.columns
     ]
-    schema = arrow.schema(fields)
+    schema, number = arrow.schema(fields), 0
     with files.ParquetWriter(path, schema, compression="zstd") as writer:
         for rows in _batches(table.rows()):
             columns = zip(*rows, strict=True)
             arrays = [arrow.array(list(values), one.type) for values, one in zip(columns, schema, strict=True)]
             writer.write_table(arrow.Table.from_arrays(arrays, schema=schema))
+            number += len(rows)
+    return number
 
 
 def check_installed() -> None:

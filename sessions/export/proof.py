@@ -16,7 +16,7 @@ from importlib.resources import files as package_files
 from pathlib import Path
 from typing import Any
 
-from ..casebook import origins
+from ..casebook import origins, plan_chain
 from ..casebook.origins import OriginLink
 from ..casebook.store import Casebook
 from ..errors import ExportError
@@ -112,10 +112,10 @@ def _members(casebook: Casebook) -> Iterator[tuple[str, bytes]]:
 def _record(casebook: Casebook, one: ReviewedPlan) -> dict[str, Any]:
     """The record of a plan with its own rows of the chain; those of other things are links in the bundle's chain."""
     record = exported_record.exported(casebook, one.sealed)
-    rows = [row for row in exported_record.chain(casebook, one.sealed) if isinstance(row, dict)]
-    if record["secret"] is None:
-        rows = [row for row in rows if row["table"] in BEFORE_THE_END]
-    return {**record, "chain": rows}
+    over = record["secret"] is not None
+    chain = record["chain"] if over else plan_chain.chain_of(casebook, one.sealed.plan.id)
+    own = [row for row in chain if isinstance(row, dict) and (over or row["table"] in BEFORE_THE_END)]
+    return {**record, "chain": own}
 
 
 def _evidence(casebook: Casebook, plans: list[Plan]) -> list[dict[str, Any]]:
@@ -138,9 +138,7 @@ def _evidence(casebook: Casebook, plans: list[Plan]) -> list[dict[str, Any]]:
 
 def _origins(casebook: Casebook, told: set[str]) -> list[dict[str, Any]]:
     """The chains of casebooks that were brought in; of rows that the bundle tells, their places there."""
-    rows = casebook.query("SELECT hash, seq, prior, part, id AS row_id, '' AS name FROM chain_links")
-    rows += casebook.query("SELECT * FROM origin_links")
-    links, found = {row["hash"]: OriginLink(**row) for row in rows}, []
+    links, found = origins.every_link(casebook), []
     for origin in origins.every(casebook):
         chain = origins.chain(links, origin.head)
         places = {one.row_id: one.seq for one in chain if one.row_id in told and one.part != "plans"}
@@ -150,8 +148,7 @@ def _origins(casebook: Casebook, told: set[str]) -> list[dict[str, Any]]:
 
 
 def _named_by(plan: Plan) -> set[str]:
-    given = plan.document["giveaways"]
-    return {plan.document["match"]["sheet"], given["check"], *given.get("checks", ())} - {"none"}
+    return {*filter(None, [plan.match.sheet]), *plan.checks}
 
 
 def _result(one: ReviewedPlan) -> dict[str, Any]:

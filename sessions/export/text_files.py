@@ -18,16 +18,19 @@ from .tables import Table
 RISKY = ("=", "+", "-", "@", "\t", "\r", "'")
 
 
-def write_csv(table: Table, path: Path) -> None:
-    """A table as CSV."""
-    write_rows(path, [column.name for column in table.columns], table.rows())
+def write_csv(table: Table, path: Path) -> int:
+    """A table as CSV; gives how many rows it has."""
+    return write_rows(path, [column.name for column in table.columns], table.rows())
 
 
-def write_rows(path: Path, headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
-    """Rows as CSV under their headings."""
+def write_rows(path: Path, headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> int:
+    """Rows as CSV under their headings; gives how many there are."""
+    number = -1  # the headings are none
     with path.open("w", encoding="utf-8", newline="") as file:
         for row in chain([headings], rows):
             file.write(",".join(map(cell, row)) + "\r\n")
+            number += 1
+    return number
 
 
 def cell(value: Any) -> str:
@@ -44,12 +47,16 @@ def cell(value: Any) -> str:
     return '"' + guarded.replace('"', '""') + '"'
 
 
-def write_json(table: Table, path: Path) -> None:
-    """A table as a JSON array of objects, one a line; what is kept as JSON stays the text that was hashed."""
-    names = [column.name for column in table.columns]
+def write_json(table: Table, path: Path) -> int:
+    """A table as a JSON array of objects, one a line; what is kept as JSON stays the text that was hashed.
+
+    Gives how many rows it has.
+    """
+    names, number = [column.name for column in table.columns], 0
     with path.open("w", encoding="utf-8") as file:
         file.write("[")
-        for number, row in enumerate(table.rows()):
-            file.write(",\n" if number else "\n")
+        for number, row in enumerate(table.rows(), 1):
+            file.write(",\n" if number > 1 else "\n")
             file.write(json.dumps(dict(zip(names, row, strict=True)), ensure_ascii=False))
         file.write("\n]\n")
+    return number

@@ -17,6 +17,9 @@ from ..measured.word_thresholds import AudibleFrom
 from ..words.lexicon import Lexicon
 from .crosscheck import Crosschecked, OwnThreshold, WordOfTwo, crosscheck, unmeasured
 
+ReachOf = Callable[[Sequence[str], float, float], str]
+"""Where a band (Hz) lies by how high some listeners, by name, noticed tones; empty where nothing is to be remarked."""
+
 
 @dataclass(frozen=True)
 class CrosscheckOfTwo:
@@ -78,8 +81,8 @@ def _lacking(casebook: Casebook, setup: Setup) -> str:
     return f"{setup.name} has {f'only others ({instead})' if instead else 'no response at all'}"
 
 
-def reach_by_name(casebook: Casebook) -> Callable[[Sequence[str], float, float], str]:
-    """Where a band lies by how high some listeners, by name, noticed tones; empty where nothing is to be remarked."""
+def reach_by_name(casebook: Casebook) -> ReachOf:
+    """By how high the listeners of a casebook noticed tones."""
     every, names = hearing_rows.every(casebook), catalogue.names(casebook, Listener)
     if not every:
         return lambda listeners, low_hz, high_hz: ""

@@ -21,12 +21,7 @@ def exported(casebook: Casebook, sealed: SealedPlan) -> dict[str, Any]:
     sessions = tuple(replace(own, listener_name=names.get(own.listener, own.listener_name)) for own in found.sessions)
     if found.secret is None:
         return replace(found, sessions=sessions).to_document()
-    links = chain(casebook, sealed)
-    last = links[-1]
+    chain = plan_chain.chain_of(casebook, sealed.plan.id)
+    last = chain[-1]
     end = last["hash"] if isinstance(last, dict) else last[2]
-    return {**replace(found, sessions=sessions, chain_head=end).to_document(), "chain": links}
-
-
-def chain(casebook: Casebook, sealed: SealedPlan) -> list[dict[str, Any] | plan_chain.Link]:
-    """The chain from a plan's seal to its end: the plan's own rows whole, others as links."""
-    return plan_chain.chain_of(casebook, sealed.plan.id)
+    return {**replace(found, sessions=sessions, chain_head=end).to_document(), "chain": chain}

@@ -189,10 +189,11 @@ def _(found: DifferenceGrades, plan: Plan) -> list[str]:
 
 
 def _trials(found: Outcome) -> str:
-    return f"{_so_many(found.answered)} answered of {found.trials}"
+    return f"{so_many(found.answered)} answered of {found.trials}"
 
 
-def _so_many(trials: int) -> str:
+def so_many(trials: int) -> str:
+    """A number of trials as it is said."""
     return "1 trial" if trials == 1 else f"{trials} trials"
 
 
@@ -278,7 +279,7 @@ def _of_all_words(found: WordBallots | WordRatings | WordsOfMany, plan: Plan, wh
     if not found.complete:
         return f"{what} of the {_trials(found)}; no test."
     return (
-        f"{what} of {_so_many(found.answered)}, each word by {test} with Holm's correction over {len(found.words)} "
+        f"{what} of {so_many(found.answered)}, each word by {test} with Holm's correction over {len(found.words)} "
         f"words, at alpha {_alpha(plan)}; the smallest: {p_value(found)}."
     )
 
@@ -296,7 +297,7 @@ def _ballot_word(one: BallotWord, found: WordBallots, heard: Set[str]) -> str:
         return f"{counts}{tested}."
     low, high = percent(one.flips.interval.low), percent(one.flips.interval.high)
     flips = f"{counts}{tested}. {CONTROLS}, it was ticked of one alone in {one.flips.flips} of "
-    flips += _so_many(one.flips.pairs)
+    flips += so_many(one.flips.pairs)
     as_often = ": AS OFTEN as between the two" if one.noisy else ""
     return f"{flips} (95 %: {low} to {high} of such trials){as_often}."
 
@@ -310,14 +311,14 @@ def _rated_word(one: RatedWord, found: WordRatings, heard: Set[str]) -> str:
     first, second = found.setups
     said = (
         f"{one.word}: of {first} {one.first_mean:.1f} on average, of {second} {one.second_mean:.1f}; higher of {first} "
-        f"in {one.first_higher}, of {second} in {one.second_higher} of {_so_many(one.trials)}"
+        f"in {one.first_higher}, of {second} in {one.second_higher} of {so_many(one.trials)}"
     )
     if one.p_value is not None and one.p_holm is not None:
         said += f"; {p_is(one.p_value)}, with Holm's correction {p_is(one.p_holm)}"
         said += f", higher of {found.setups[one.second_mean > one.first_mean]}" if one.word in heard else ""
     if one.flips is None or one.noise is None:
         return f"{said}."
-    changed = f"{said}. {CONTROLS}, its ratings differed in {one.flips.flips} of {_so_many(one.flips.pairs)}"
+    changed = f"{said}. {CONTROLS}, its ratings differed in {one.flips.flips} of {so_many(one.flips.pairs)}"
     as_much = ": AS MUCH as between the two" if one.noisy else ""
     return f"{changed}, by {one.noise:.1f} points on average{as_much}."
 
@@ -336,11 +337,11 @@ def _word_of_many(one: WordOfMany, found: WordsOfMany) -> str:
         f"{name} {mean:.1f}" if found.rated else f"{name} {round(mean * one.trials)}"
         for name, mean in zip(found.setups, one.means, strict=True)
     )
-    said = f"{one.word}: {each}{', on average' if found.rated else f' of {_so_many(one.trials)}'}"
+    said = f"{one.word}: {each}{', on average' if found.rated else f' of {so_many(one.trials)}'}"
     if one.p_value is not None and one.p_holm is not None:
         said += f"; {estimated(PValue(one.p_value, one.p_draws))}, with Holm's correction {p_is(one.p_holm)}"
     if one.q is not None and one.q_p is not None:
         said += f"; Cochran's Q {one.q:.2f}, as an approximation {p_is(one.q_p)}"
     if one.flips is None:
         return f"{said}."
-    return f"{said}. Where all were the same, it changed in {one.flips.flips} of {_so_many(one.flips.pairs)}."
+    return f"{said}. Where all were the same, it changed in {one.flips.flips} of {so_many(one.flips.pairs)}."

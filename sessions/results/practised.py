@@ -15,6 +15,7 @@ from ..casebook.store import Casebook
 from ..casebook.training_rows import KeptExercise, TrainedAnswer
 from ..plans import plan_rows
 from ..plans.plan import Plan
+from .outcome_sentences import so_many
 
 
 @dataclass(frozen=True)
@@ -35,11 +36,11 @@ class Done:
         parts = []
         if self.practice_trials:
             sessions = "1 practice" if self.practice_sessions == 1 else f"{self.practice_sessions} practices"
-            parts.append(f"{_trials(self.practice_trials)} in {sessions} of this plan")
+            parts.append(f"{so_many(self.practice_trials)} in {sessions} of this plan")
         if self.training_trials:
-            parts.append(f"{_trials(self.training_trials)} of training on its music ({'; '.join(self.trained)})")
+            parts.append(f"{so_many(self.training_trials)} of training on its music ({'; '.join(self.trained)})")
         if self.training_elsewhere:
-            parts.append(f"{_trials(self.training_elsewhere)} of training on other music")
+            parts.append(f"{so_many(self.training_elsewhere)} of training on other music")
         days = self.first if self.first == self.last else f"{self.first} to {self.last}"
         return f"{', '.join(parts[:-1])}{' and ' if len(parts) > 1 else ''}{parts[-1]} ({days})"
 
@@ -109,7 +110,3 @@ def _done(
     said = tuple(dict.fromkeys(runs[one.run].sought.said for one in here))
     sessions = len({session for _, session in own})
     return Done(len(own), sessions, len(here), len(answers) - len(here), said, days[0], days[-1])
-
-
-def _trials(count: int) -> str:
-    return f"{count} trial{'' if count == 1 else 's'}"

@@ -64,32 +64,35 @@ def look_for(kept: Iterable[KeptCode], found: Inspected, brought_in: Sequence[In
 
 def _looked_for(one: KeptCode, found: Inspected, brought_in: Sequence[Inspected]) -> SeenEnd:
     for place in (found, *brought_in):
-        rows = {row["seq"]: (table, row) for table, row in place.chained}
-        table, row = rows.get(one.code.rows, ("", None))
-        if row is not None and one.code.fits(row["hash"]):
+        if _has(place, one.code):
+            table, row = place.placed[one.code.rows]
             of = (
                 "" if place is found or place.own is None else f" of the casebook {place.own['id']} that was brought in"
             )
             says = f"end of row {one.code.rows}{of}: {_place(table, row, place)}"
             return SeenEnd(str(one.code), one.note, True, says, one.code.rows)
-    there = [row["seq"] for _, row in found.chained]
+    there = found.placed
     says = REWRITTEN.format(rows=one.code.rows) if one.code.rows in there else _missing(one.code, max(there, default=0))
     return SeenEnd(str(one.code), one.note, False, says, one.code.rows)
+
+
+def _has(place: Inspected, code: EndCode) -> bool:
+    """Whether the row at which an end was has the hash that was shown."""
+    _, row = place.placed.get(code.rows, ("", None))
+    return row is not None and code.fits(row["hash"])
 
 
 def covered(kept: Iterable[KeptCode], places: Sequence[Inspected]) -> set[str]:
     """The answers, by identifier, before an end that was kept and is in the record, or in one brought into it."""
     found = set[str]()
     for place in places:
-        hashes = {row["seq"]: row["hash"] for _, row in place.chained}
-        ends = [one.code.rows for one in kept if one.code.fits(hashes.get(one.code.rows, ""))]
+        ends = [one.code.rows for one in kept if _has(place, one.code)]
         found |= {str(row["id"]) for row in place.rows["answers"] if row["seq"] <= max(ends, default=0)}
     return found
 
 
 def witness_faults(own: Inspected, found: Inspected, brought_in: Sequence[Inspected] = ()) -> list[str]:
     """What a casebook itself says to be published, as ends or seals of its record, and is not in it."""
-    hashes = {row["seq"]: row["hash"] for _, row in found.chained}
     seals = {row.get("seal") for table in ("plans", "viewers_tests") for row in found.rows[table]}
     faults = []
     for row in own.rows["witnesses"]:
@@ -97,8 +100,8 @@ def witness_faults(own: Inspected, found: Inspected, brought_in: Sequence[Inspec
             there = row["code"] in seals
             if row["what"] == "end":
                 code = chain_ends.parse(row["code"])
-                there = code.rows < row["seq"] and code.fits(hashes.get(code.rows, ""))
-                there |= any(code.fits(one["hash"]) for each in brought_in for _, one in each.chained)
+                there = code.rows < row["seq"] and _has(found, code)
+                there |= any(_has(each, code) for each in brought_in)
         except (CasebookError, KeyError, TypeError):
             there = False
         if not there:

@@ -68,7 +68,6 @@ def _with_sisters(one: Verdict, sisters: Sequence[Verdict]) -> Verdict:
         p_same_question=standing.p_value,
         alone=one.verdict,
         asked_before=standing.held_back_by,
-        words_among=standing.in_stage,
         asked_stage=standing.in_stage,
     )
     return replace(one, together=together, verdict=NOT_SHOWN if lost else one.verdict)
@@ -90,8 +89,6 @@ def _among_primary(one: Verdict, standings: Mapping[str, _Standing], left_out: t
         holds=holds,
         primary_before=standing.held_back_by,
         primary_stage=standing.in_stage,
-        # a ballot that does not hold is told so as a whole
-        words_among=max(together.words_among, standing.in_stage if holds else 1),
     )
     return replace(one, together=together)
 

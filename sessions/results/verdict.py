@@ -112,9 +112,6 @@ class Together:
     primary_plans, p_holm, holds
         How many primary questions are judged together, this one's corrected p-value, and whether it holds then; None
         where there is but one that takes part.
-    words_among
-        Of a ballot: by how many plans the p-value of each word is multiplied, so that no word is named which only its
-        ballot by itself would bear (`together`).
     asked_stage, primary_stage
         How many plans stand in its stage, of those on the same question and of the primary questions: by so many each
         word's p-value is multiplied before it holds, whether it does or not.
@@ -130,7 +127,6 @@ class Together:
     primary_before: tuple[PlanBefore, ...] = ()
     asked_left_out: tuple[PlanBefore, ...] = ()
     primary_left_out: tuple[PlanBefore, ...] = ()
-    words_among: int = 1
     asked_stage: int = 1
     primary_stage: int = 1
 
@@ -138,6 +134,14 @@ class Together:
     def asked_together(self) -> int:
         """How many plans on this question are judged together, this one among them."""
         return 1 + len(self.same_question) - len(self.asked_left_out)
+
+    @property
+    def words_among(self) -> int:
+        """Of a ballot: how often the p-value of each word counts, so that none is named which only its ballot bears.
+
+        One that does not hold among the primary questions is told so as a whole.
+        """
+        return max(self.asked_stage, self.primary_stage if self.holds else 1)
 
     def to_document(self) -> dict[str, Any]:
         """The same as the command line prints it."""

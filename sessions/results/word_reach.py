@@ -1,28 +1,26 @@
-"""Which words lie in bands above the tones that their listeners noticed, in sentences: remarks, no more."""
+"""Which words lie in bands above the tones that their listeners noticed, in sentences: remarks, no more. Pure."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from ..casebook.store import Casebook
 from ..words.lexicon import Lexicon
-from .crosscheck_of_two import reach_by_name
+from .crosscheck_of_two import ReachOf
 
 
-def of_words(casebook: Casebook, words: Iterable[str], listeners: Sequence[str], lexicon: Lexicon) -> list[str]:
+def of_words(reach_of: ReachOf, words: Iterable[str], listeners: Sequence[str], lexicon: Lexicon) -> list[str]:
     """The words (as they are told) whose band in the lexicon lies so high for these listeners, by name."""
     bands = {
         word: (entry.low_hz, entry.high_hz)
         for word in words
         if (entry := lexicon.find(word)) and entry.low_hz is not None and entry.high_hz is not None
     }
-    return of_bands(casebook, bands, listeners)
+    return of_bands(reach_of, bands, listeners)
 
 
-def of_bands(casebook: Casebook, bands: dict[str, tuple[float, float]], listeners: Sequence[str]) -> list[str]:
+def of_bands(reach_of: ReachOf, bands: dict[str, tuple[float, float]], listeners: Sequence[str]) -> list[str]:
     """The same of bands, Hz, by what is told of them; those of which the same is to be said in one sentence."""
-    reach = reach_by_name(casebook)
     alike: dict[str, list[str]] = {}
     for what, (low_hz, high_hz) in bands.items():
-        alike.setdefault(reach(listeners, low_hz, high_hz), []).append(what)
+        alike.setdefault(reach_of(listeners, low_hz, high_hz), []).append(what)
     return [f"{', '.join(every)}: {remark}." for remark, every in alike.items() if remark]

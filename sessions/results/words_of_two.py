@@ -26,6 +26,7 @@ from .ballots_over import LeftOut, why_left_out
 from .crosscheck import Evidence, WordOfTwo
 from .first_lines import but_alone
 from .how_answered import TAKEN_AWAY
+from .outcome_sentences import so_many
 from .pairs_of_many import BallotOfSeveral, PairOfMany, WordOfSeveral, pairs_of_many
 from .plan_record import PlanRecord
 from .supplementary_sentences import p_is
@@ -109,7 +110,7 @@ def _of_pair(
     sides = (own.second_only, own.first_only) if turned else (own.first_only, own.second_only)
     means = own.means if own.means is None or not turned else own.means[::-1]
     what = "rated higher of the first in {}, of the second in {}" if rated else _TICKED_ALONE
-    told = f"{_which(verdict)} {what.format(*sides)} of {_so_many(own.trials)}"
+    told = f"{_which(verdict)} {what.format(*sides)} of {so_many(own.trials)}"
     several = f"not all {len(verdict.plan.setups)} alike"
     told += "" if one.found.p_holm is None else f"; {several}: Holm {p_is(one.found.p_holm)}"
     told += f"; of these two alone {p_is(pair.p_holm)}, corrected over all pairs and words, computed afterwards"
@@ -142,10 +143,6 @@ def _of_pair(
     )
 
 
-def _so_many(trials: int) -> str:
-    return "1 trial" if trials == 1 else f"{trials} trials"
-
-
 def _which(verdict: Verdict) -> str:
     return f"in {'a rehearsal of ' if verdict.rehearsal else ''}the ballot {verdict.plan.name},"
 
@@ -156,7 +153,7 @@ def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexi
     alone = but_alone(verdict) if held else ""
     shown = held and not alone
     sizes, how = _ticked(one, turned) if isinstance(one, BallotWord) else _rated(one, turned)
-    told = f"{_which(verdict)} {how} of {_so_many(one.trials)}"
+    told = f"{_which(verdict)} {how} of {so_many(one.trials)}"
     told += "" if one.p_holm is None else f", Holm {p_is(one.p_holm)}"
     evidence = _evidence(verdict, one.trials, shown=shown, enough_alone=one.separates(plan.alpha) and not shown)
     if one.separates(plan.alpha) and not held:

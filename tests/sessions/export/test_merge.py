@@ -25,8 +25,6 @@ from tests.casebooks import judged, rewritten
 from tests.command_line import earwitness
 from tests.proof_bundles import HOLDS, said, unpacked
 
-KEPT = Path(__file__).parents[2] / "data" / "before-rooms"
-
 
 def copy_of(book: Casebook | Path, folder: Path) -> Path:
     shutil.copytree(book.folder if isinstance(book, Casebook) else book, folder)
@@ -75,35 +73,22 @@ def end_of(book: Path) -> str:
         return str(End(head["head_seq"], head["head_hash"]).code)
 
 
-@pytest.fixture(scope="module")
-def sites(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
-    """Two casebooks that know nothing of each other: every method, and real gear; with names in common."""
-    home = tmp_path_factory.mktemp("sites")
-    for name, source in (("files", KEPT), ("gear", KEPT / "gear")):
-        (home / name).mkdir()
-        shutil.copyfile(source / "casebook.db", home / name / "casebook.db")
-        open_casebook(home / name).close()
-    return home / "files", home / "gear"
-
-
-def test_unrelated_casebooks_give_the_results_of_each_whatever_the_order(
-    sites: tuple[Path, Path], tmp_path: Path
-) -> None:
-    files, gear = sites
+def test_unrelated_casebooks_give_the_results_of_each_whatever_the_order(sites: Path, tmp_path: Path) -> None:
+    files, gear = sites / "files", sites / "gear"
     alone, ends = results(files) | results(gear), [end_of(files), end_of(gear)]
-    bytes_before = [(site / "casebook.db").read_bytes() for site in sites]
+    bytes_before = [(site / "casebook.db").read_bytes() for site in (files, gear)]
     create(tmp_path / "one").close()
     told = merged(tmp_path / "one", files, gear)
     merged(copy_of(gear, tmp_path / "two"), files)
     for book in ("one", "two"):
         assert results(tmp_path / book) == alone
         holds(tmp_path / book, *ends)
-    assert [(site / "casebook.db").read_bytes() for site in sites] == bytes_before
+    assert [(site / "casebook.db").read_bytes() for site in (files, gear)] == bytes_before
     assert {one["here"] for one in told["merged"][1]["renamed"]} >= {"Ada (znk0)", "voice 1 (znk0)"}
 
 
-def test_merging_again_adds_nothing_and_later_what_came_since(sites: tuple[Path, Path], tmp_path: Path) -> None:
-    site, here = copy_of(sites[1], tmp_path / "site"), tmp_path / "here"
+def test_merging_again_adds_nothing_and_later_what_came_since(sites: Path, tmp_path: Path) -> None:
+    site, here = copy_of(sites / "gear", tmp_path / "site"), tmp_path / "here"
     create(here).close()
     merged(here, site)
     before = (here / "casebook.db").read_bytes()
@@ -298,7 +283,12 @@ def test_a_plan_with_a_second_hand_is_opened_once_its_secret_is_given(matched_fo
     for folder, listener in ((here, "Ada"), (other, "Bo")):
         with open_casebook(folder) as book:
             answer_all(book, 1.0, listener, second=secret)
-    with open_casebook(here) as book:
-        done = merge_all.merge_all(book, [other], lambda _: secret)
-        assert (done.opened, done.waiting, done.checked.broken) == (("evening",), (), [])
-        assert judged(book, "evening").p_value == pytest.approx(2**-10)
+    with open_casebook(copy_of(here, tmp_path / "later")) as book:
+        for _ in range(2):
+            done = merge_all.merge_all(book, [other], lambda _: None)
+            assert (done.opened, done.waiting) == ((), ("evening",))
+    for folder in (here, tmp_path / "later"):
+        with open_casebook(folder) as book:
+            done = merge_all.merge_all(book, [other], lambda _: secret)
+            assert (done.opened, done.waiting, done.checked.broken) == (("evening",), (), [])
+            assert judged(book, "evening").p_value == pytest.approx(2**-10)

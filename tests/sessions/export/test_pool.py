@@ -21,8 +21,6 @@ from sessions.results.outcome import Discrimination
 from tests.command_line import Done, earwitness
 from tests.many_answers import write_casebook
 
-KEPT = Path(__file__).parents[2] / "data" / "before-rooms"
-
 
 def pooled(*given: object, status: int = 0) -> Any:
     done = ask(*given)
@@ -32,17 +30,6 @@ def pooled(*given: object, status: int = 0) -> Any:
 
 def ask(*given: object) -> Done:
     return earwitness(Path("none"), "pool", *map(str, given), "--json")
-
-
-@pytest.fixture(scope="module")
-def sites(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with two casebooks in it."""
-    home = tmp_path_factory.mktemp("sites")
-    for name, source in (("files", KEPT), ("gear", KEPT / "gear")):
-        (home / name).mkdir()
-        shutil.copyfile(source / "casebook.db", home / name / "casebook.db")
-        open_casebook(home / name).close()
-    return home
 
 
 @pytest.fixture(scope="module")

@@ -26,16 +26,7 @@ from tests.casebooks import secret_of
 from tests.command_line import earwitness
 from tests.proof_bundles import HOLDS, members, remanifested, said, unpacked
 
-KEPT = Path(__file__).parents[2] / "data" / "before-rooms" / "casebook.db"
 IN_EACH = 8  # places of a member where a byte is altered; all of them: python -m tests.benchmarks.altered_bytes
-
-
-@pytest.fixture(scope="module")
-def old(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    book = tmp_path_factory.mktemp("book")
-    shutil.copyfile(KEPT, book / "casebook.db")
-    open_casebook(book).close()
-    return book
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 import re
-import shutil
 import sqlite3
 from collections import defaultdict
 from contextlib import closing
@@ -27,17 +26,7 @@ from tests.answered_plans import answer_trials
 from tests.casebooks import secret_of
 from tests.command_line import earwitness
 
-KEPT = Path(__file__).parents[2] / "data" / "before-rooms" / "casebook.db"
 INNER = re.compile("words_search|sqlite_|_sqlite_")
-
-
-@pytest.fixture(scope="module")
-def old(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A casebook of before: every counted method, panels, plans under way with keys in their trials' rows."""
-    book = tmp_path_factory.mktemp("book")
-    shutil.copyfile(KEPT, book / "casebook.db")
-    open_casebook(book).close()
-    return book
 
 
 @pytest.fixture(scope="module")

@@ -15,6 +15,7 @@ from ..casebook.playback_chain import PlaybackChain
 from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..listening import device_question, players
+from ..listening.device_question import RefusedRates
 from ..listening.device_question import refused as told_refused
 from ..plans import playable
 from ..plans.next_steps import Step, is_of_files
@@ -39,13 +40,12 @@ def fitted(casebook: Casebook, made: Plan, device: str | None, as_json: bool) ->
     apart = _refused_rates(made, device, as_json)
     if apart is None:
         return made
-    wanted, taken = apart
-    if not taken or not playable.can_be_prepared_again(made):
-        raise DeviceError(told_refused(wanted, taken))
-    rate_hz = playable.rate_for(wanted, taken)
+    if not apart.taken or not playable.can_be_prepared_again(made):
+        raise DeviceError(apart.in_words)
+    rate_hz = playable.rate_for(apart.wanted, apart.taken)
     progress(f"preparing all again at {rate_hz} Hz …")
     again = playable.prepared_at(casebook, made.name, rate_hz)
-    say(f"{told_refused(wanted, taken)}: all setups were prepared again at {rate_hz} Hz, in the same way.", as_json)
+    say(f"{apart.in_words}: all setups were prepared again at {rate_hz} Hz, in the same way.", as_json)
     return again
 
 
@@ -85,13 +85,12 @@ def check(made: Plan, device: str | None, hint: str, as_json: bool) -> None:
         raise PlanError(f"{_unsealed(made, str(error))}; {_elsewhere(made, hint)}") from error
     if apart is None:
         return
-    wanted, taken = apart
     ways = _elsewhere(made, hint)
-    if taken and playable.can_be_prepared_again(made):
+    if apart.taken and playable.can_be_prepared_again(made):
         setups = " ".join(f"--setup {quote(setup.name)}" for setup in made.setups)
-        rate_hz = playable.rate_for(wanted, taken)
+        rate_hz = playable.rate_for(apart.wanted, apart.taken)
         ways = f"to prepare it at a rate that it takes: {hint} match files --rate {rate_hz} {setups}; or {ways}"
-    raise PlanError(f"{_unsealed(made, told_refused(wanted, taken))}; {ways}")
+    raise PlanError(f"{_unsealed(made, apart.in_words)}; {ways}")
 
 
 def check_sealed(plan: Plan, device: str | None, hint: str) -> None:
@@ -171,14 +170,13 @@ def of_chain(chain: PlaybackChain) -> list[str]:
     return found
 
 
-def _refused_rates(made: Plan, device: str | None, as_json: bool) -> tuple[set[int], frozenset[int]] | None:
+def _refused_rates(made: Plan, device: str | None, as_json: bool) -> RefusedRates | None:
     """The rates of a plan and those that all its devices take; None if these hold those, or nobody can be asked."""
     try:
-        apart = device_question.refused_rates(made, device)
+        return device_question.refused_rates(made, device)
     except NoDeviceError:
         say(NOT_ASKED, as_json)
         return None
-    return None if apart is None else (set(apart.wanted), apart.taken)
 
 
 def _unsealed(made: Plan, why: str) -> str:

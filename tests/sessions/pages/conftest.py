@@ -5,28 +5,29 @@ from hashlib import sha256
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from sessions.casebook.store import Casebook
 from sessions.plans.plan_rows import Wish
 from tests import stopwatch
 from tests.answered_plans import PAIR
+from tests.browsers import launched, phone
 
 TRIALS = 200
-
-FLAGS = [
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]  # fmt: skip
 
 
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
-    """Debian's Chromium with a fresh profile, one process for all tests of a module."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
+    """One browser for all tests of a module."""
+    with launched() as browser:
         yield browser
-        browser.close()
+
+
+@pytest.fixture
+def page(chromium: Browser) -> Iterator[Page]:
+    """A phone with nothing on it; whatever goes wrong in its scripts fails the test."""
+    with phone(chromium) as opened:
+        yield opened
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser
 
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.plans import drafting, seals, viewers_rows
@@ -15,8 +15,8 @@ from sessions.plans.viewers_rows import SealedTest
 from sessions.viewers import making, page_folder
 from sessions.viewers.making import Ready
 from tests.answered_plans import PAIR
+from tests.browsers import launched
 from tests.sessions.conftest import made_once
-from tests.sessions.pages.conftest import FLAGS
 
 RATE_HZ = 16_000  # at which pages play here, so that their files are small
 
@@ -70,8 +70,6 @@ def ready(casebook: Casebook) -> Ready:
 
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
-    """Debian's Chromium with a fresh profile, one process for all tests of a module."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
+    """One browser for all tests of a module."""
+    with launched() as browser:
         yield browser
-        browser.close()

@@ -8,12 +8,25 @@ from pathlib import Path
 from typing import Any
 
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from sessions.casebook.store import open_casebook
 
+FLAGS = [
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
 PHONE = {"width": 390, "height": 844}
 SERIOUS = ("serious", "critical")
+
+
+@contextmanager
+def launched() -> Iterator[Browser]:
+    """Debian's Chromium with a fresh profile."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
+        yield browser
+        browser.close()
 
 
 @contextmanager

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sessions.chair.sitting import Doing
 from sessions.chair.sitting_down import House, browser_player
@@ -14,6 +15,27 @@ from sessions.pages import server
 from sessions.pages.opening import opened
 from sessions.pages.room import Room
 from tests.fakes import RunningPlayer, at_once
+
+if TYPE_CHECKING:
+    from starlette.testclient import TestClient
+
+    from sessions.desk.office import Office
+
+
+HOST = "127.0.0.1:8421"
+BASE = f"http://{HOST}"
+
+
+def browser(
+    room: Room, *, office: Office | None = None, client: tuple[str, int] = ("testclient", 50_000)
+) -> TestClient:
+    """A browser that did not come in; it sends the Origin of our own page, as browsers do."""
+    from starlette.testclient import TestClient
+
+    from sessions.pages.app import create_app
+
+    app = create_app(room, [HOST], BASE, office=office)
+    return TestClient(app, base_url=BASE, headers={"origin": BASE}, client=client)
 
 
 def silent_house(folder: Path) -> House:

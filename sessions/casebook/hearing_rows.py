@@ -38,6 +38,7 @@ class Reach:
     """
 
     kinds: ClassVar[tuple[str, ...]] = ("reach",)
+    session_kind: ClassVar[str] = threshold_rows.THRESHOLD
 
     kind: Literal["reach"]
     tones_hz: tuple[int, ...]

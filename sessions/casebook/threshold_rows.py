@@ -23,10 +23,11 @@ class Searched(Protocol):
     """What any run of forced choices says it looks for; it is kept whole, so that the run can be worked through again.
 
     `steps` are the sizes that can be played as the rule takes them: above 0, and easier to notice the larger they are.
-    `kinds` are what the part `kind` of such a document may say.
+    `kinds` are what the part `kind` of such a document may say, `session_kind` what its session is called on record.
     """
 
     kinds: ClassVar[tuple[str, ...]]
+    session_kind: ClassVar[str]
 
     @property
     def alternatives(self) -> int:
@@ -112,6 +113,7 @@ class Sought:
     """
 
     kinds: ClassVar[tuple[str, ...]] = ("lift", "cut", "level")
+    session_kind: ClassVar[str] = THRESHOLD
 
     kind: Kind
     centre_hz: int | None

@@ -44,6 +44,7 @@ class Exercise:
     """
 
     kinds: ClassVar[tuple[str, ...]] = (TRAINING,)
+    session_kind: ClassVar[str] = TRAINING
 
     kind: Literal["training"]
     plan: str

@@ -15,13 +15,13 @@ from ..casebook.catalogue import Listener
 from ..errors import CasebookBusy, CatalogueError, ListenError
 from ..listening.session import Offered
 from ..listening.trial_runner import TrialRunner
-from ..listening.write_queue import WAITING
+from ..listening.write_queue import WAITS
 from . import kept_answers, kept_words, next_trial, sheets, wording
 from .asked import Asked, asked
+from .bringing import Bringing
 from .given import Answered, Pressed, Said, WordSaid
 from .kept_answers import AGAIN, LATE
-from .next_trial import Tries
-from .view import Asking, View, hearing
+from .view import View, hearing
 from .word_lines import USUAL_STRENGTH, typed_here
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 IDLE = ("question", "coming", "end", "stopped")  # no trial on offer could be disturbed
 
 
-class Chair:
+class Chair(Bringing):
     """A session at the player, asked one thing at a time."""
 
     def __init__(
@@ -41,6 +41,7 @@ class Chair:
         monotonic: Callable[[], float] = time.monotonic,
         browser: BrowserPlayback | None = None,
     ) -> None:
+        super().__init__(monotonic, "question")
         self.runner = runner
         self.listener = listener
         self.browser = browser  # where the listener's page plays by itself
@@ -49,41 +50,15 @@ class Chair:
         self.asked: Asked = asked(
             runner.session.plan, runner.method, begins_anew=rehearsal, run=record.id if rehearsal else ""
         )
-        self._monotonic = monotonic
-        self._asking: Asking = "question"
-        self._message = wording.QUIET
-        self._tries = Tries(monotonic())
         self._answered = runner.session.answered
         self._offered: dict[str, Offered] = {}  # in this run, by trial and offer
         self._answers: dict[str, Said] = {}  # what was said to each, by the page's own number
         self._words: set[str] = set()
 
-    @property
-    def asking(self) -> Asking:
-        """What is asked now."""
-        return self._asking
-
     # -- time passes -------------------------------------------------------------------------------------------------
-    def tick(self) -> None:
-        """Bring what is to come, or look after what is heard.
-
-        Raises
-        ------
-        DeviceError
-            If a lost device did not come back for long.
-        """
-        now = self._monotonic()
-        if self._asking == "coming" or (self._asking in ("device", "busy") and self._tries.due(now)):
-            self._bring()
-        elif self._asking == "hear" and self.runner.poll() is not None:
-            self._disturbed()
-        if self._tries.given_up(self._monotonic(), self._asking):
-            raise next_trial.lost(self._message)
-
     def _bring(self) -> None:
         before = self._asking
         brought, said = next_trial.bring(self.runner)
-        self._tries.tried(self._monotonic(), before, brought)
         if brought == "device":
             self._message = said
         elif before == "device":
@@ -95,10 +70,9 @@ class Chair:
             self._answered = self.runner.current.trial - 1  # they are answered one after the other
             self._offered[self.trial_id] = self.runner.current
 
-    def come_anew(self) -> None:
-        """Bring the trial on offer once more, as it is: what plays it has changed."""
-        if self._asking in ("hear", "device"):
-            self._asking = "coming"
+    def _look_after(self) -> None:
+        if self.runner.poll() is not None:
+            self._disturbed()
 
     @property
     def device(self) -> str:
@@ -148,8 +122,8 @@ class Chair:
 
     def _said(self) -> list[str]:
         if self._asking == "busy":
-            return [f"{WAITING[0].upper()}{WAITING[1:]}."]
-        held = f"{WAITING[0].upper()}{WAITING[1:]}." if self.runner.waiting else ""
+            return [WAITS]
+        held = WAITS if self.runner.waiting else ""
         return [self.runner.disturbed, self._message or self.runner.warning, held]
 
     # -- what the listener does --------------------------------------------------------------------------------------

@@ -17,12 +17,11 @@ from ..errors import CasebookBusy, CatalogueError, ListenError, SessionsError
 from ..listening.free_listening import FreeListening, Moment
 from ..listening.free_sounds import FreeSounds, Stretch
 from ..listening.words_said_here import SaidHere
-from ..listening.write_queue import WAITING
-from . import wording
+from ..listening.write_queue import WAITS
 from .asked import Asked, Choice, strengths
+from .bringing import Bringing
 from .given import Answered, Pressed, Said, WordSaid
-from .next_trial import Tries, lost
-from .view import Asking, View
+from .view import View
 from .word_lines import USUAL_STRENGTH, typed_here
 
 if TYPE_CHECKING:
@@ -58,7 +57,7 @@ class FreeView(View):
     words: tuple[WordThere, ...] = ()
 
 
-class FreeChair:
+class FreeChair(Bringing):
     """An evening of free listening, asked by a page.
 
     Parameters
@@ -83,6 +82,7 @@ class FreeChair:
         monotonic: Callable[[], float] = time.monotonic,
         browser: BrowserPlayback | None = None,
     ) -> None:
+        super().__init__(monotonic, "coming")
         self.listening = listening
         self.browser = browser
         self.device = device
@@ -92,18 +92,9 @@ class FreeChair:
         self._prepare = prepare
         self._recall = recall
         self._sounds: FreeSounds | None = None
-        self._monotonic = monotonic
-        self._tries = Tries(monotonic())
-        self._asking: Asking = "coming"
-        self._message = wording.QUIET
         self._setup: int | None = None
         self._nonces: set[str] = set()
         self._there: tuple[WordThere, ...] = ()
-
-    @property
-    def asking(self) -> Asking:
-        """What is asked now."""
-        return self._asking
 
     @property
     def trial_id(self) -> str:
@@ -111,26 +102,7 @@ class FreeChair:
         return self._wanted.passage.id
 
     # -- time passes -------------------------------------------------------------------------------------------------
-    def tick(self) -> None:
-        """Bring a stretch, or look after what is heard.
-
-        Raises
-        ------
-        DeviceError
-            If a lost device did not come back for long.
-        SessionsError, AudioError
-            If not even the first stretch can be made ready.
-        """
-        now = self._monotonic()
-        if self._asking == "coming" or (self._asking in ("device", "busy") and self._tries.due(now)):
-            self._bring()
-        elif self._asking == "hear":
-            self._message = self.listening.poll() or self._message
-        if self._tries.given_up(self._monotonic(), self._asking):
-            raise lost(self._message)
-
     def _bring(self) -> None:
-        before = self._asking
         try:
             if self._sounds is None or self._sounds.stretch != self._wanted:
                 sounds = self._prepare(self._wanted)
@@ -151,13 +123,9 @@ class FreeChair:
                 self._remember()
             if self._setup is not None and self.browser is None:
                 self.listening.hear(self._setup)
-        brought = {"device": "device", "busy": "busy"}.get(self._asking, "hear")
-        self._tries.tried(self._monotonic(), before, brought)
 
-    def come_anew(self) -> None:
-        """Bring the stretch once more: what plays it has changed."""
-        if self._asking in ("hear", "device"):
-            self._asking = "coming"
+    def _look_after(self) -> None:
+        self._message = self.listening.poll() or self._message
 
     def heard_on(self, words: str) -> None:
         """Keep that it is heard on another output from now on."""
@@ -183,7 +151,8 @@ class FreeChair:
     # -- what the page shows -----------------------------------------------------------------------------------------
     def view(self) -> View:
         """What may be shown now."""
-        said = [self._message, self.listening.warning, _waiting(self.listening.waiting or self._asking == "busy")]
+        held = self.listening.waiting or self._asking == "busy"
+        said = [self._message, self.listening.warning, WAITS if held else ""]
         told = tuple(one for one in said if one)
         if self._asking != "hear" or self._sounds is None:
             return View(self._asking, 0, self.trial_id, said=told)
@@ -300,10 +269,6 @@ class FreeChair:
         with suppress(CasebookBusy):
             self._remember()
         return Said("kept" if kept else "held", f"kept the word: {term}, {given.stimulus}" if kept else "")
-
-
-def _waiting(waits: bool) -> str:
-    return f"{WAITING[0].upper()}{WAITING[1:]}." if waits else ""
 
 
 def _asked(listening: FreeListening, stretches: Sequence[Stretch], instructions: Sequence[str]) -> Asked:

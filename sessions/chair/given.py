@@ -23,8 +23,6 @@ Press = Literal[
     "passage",
     "take back",
     "next",
-    "plain",
-    "changed",
 ]
 Result = Literal["kept", "held", "again", "later", "late", "refused"]
 

@@ -165,8 +165,12 @@ def _chair(house: House, running: Session, device: str | None, open_things: Exit
         monotonic=house.monotonic,
         sleep=house.sleep,
     )
-    browser = player if house.own_sound and isinstance(player, BrowserPlayback) else None
-    return Chair(runner, person, monotonic=house.monotonic, browser=browser)
+    return Chair(runner, person, monotonic=house.monotonic, browser=own_player(house, player))
+
+
+def own_player(house: House, player: Playback) -> BrowserPlayback | None:
+    """The player, where it is the listener's page that plays."""
+    return player if house.own_sound and isinstance(player, BrowserPlayback) else None
 
 
 def _left(running: Session, chair: Chair | None) -> None:

@@ -12,10 +12,9 @@ from ..casebook.catalogue import Listener, Setup
 from ..casebook.store import Casebook, open_casebook
 from ..errors import ListenError
 from ..listening import evening, free_listening, free_session, free_sounds, players, words_said_here
-from ..listening.browser_playback import BrowserPlayback
 from ..listening.free_sounds import FreeSounds, Stretch
 from .free_chair import FreeChair
-from .sitting_down import BUSY_TIMEOUT_MS, SYSTEMS, House, when_free
+from .sitting_down import BUSY_TIMEOUT_MS, SYSTEMS, House, own_player, when_free
 
 SPARE_S = 0.2  # of the pause, so that it ends before the switch gives up waiting
 
@@ -92,7 +91,7 @@ def seated_freely(house: House, listener: str, setups: Sequence[str], device: st
             instructions=by_hand,
             device=told,
             monotonic=house.monotonic,
-            browser=player if house.own_sound and isinstance(player, BrowserPlayback) else None,
+            browser=own_player(house, player),
         )
 
 

@@ -9,15 +9,14 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from ..casebook import catalogue
-from ..casebook.catalogue import Listener
+from ..casebook.catalogue import Listener, Passage
 from ..casebook.store import Casebook, open_casebook
 from ..errors import ListenError
 from ..listening import threshold_listening, threshold_run, training_ground, training_sounds
-from ..listening.browser_playback import BrowserPlayback
 from ..listening.training_ground import Ground
 from . import waiting
 from .asked import Choice
-from .sitting_down import BUSY_TIMEOUT_MS, SYSTEMS, House, when_free
+from .sitting_down import BUSY_TIMEOUT_MS, SYSTEMS, House, own_player, when_free
 from .training_chair import TrainingChair
 
 if TYPE_CHECKING:
@@ -48,17 +47,24 @@ def offered(house: House, casebook: Casebook, only: str | None = None) -> Exerci
     """
     from audio.artefacts import ARTEFACTS
 
+    plans = [
+        TrainedFor(one.plan, one.listeners, tuple(it.name for it in one.passages))
+        for one in _grounds(house, casebook, only)
+    ]
+    return Exercises(tuple(plans), tuple(Choice(one.key, one.said) for one in ARTEFACTS))
+
+
+def _grounds(house: House, casebook: Casebook, only: str | None = None) -> list[Ground]:
     names = dict.fromkeys(one.plan for one in waiting.waiting(casebook, only) if not one.complete)
     grounds = [training_ground.of(casebook, name) for name in names]
     if "free" in house.offers:
         grounds += [one for one in training_ground.drafts(casebook) if only in (None, one.plan)]
-    plans = [TrainedFor(one.plan, one.listeners, tuple(it.name for it in one.passages)) for one in grounds]
-    return Exercises(tuple(plans), tuple(Choice(one.key, one.said) for one in ARTEFACTS))
+    return grounds
 
 
 def check(
     house: House, casebook: Casebook, plan: str, listener: str, about: tuple[str, ...]
-) -> tuple[Ground, Artefact]:
+) -> tuple[Ground, Passage, Artefact]:
     """On what it is trained, if somebody of this name can train so here; `about`: artefact and passage, by name.
 
     Raises
@@ -68,9 +74,9 @@ def check(
     """
     from audio import artefacts
 
-    if plan not in [one.plan for one in offered(house, casebook).plans]:
+    ground = next((one for one in _grounds(house, casebook) if one.plan == plan), None)
+    if ground is None:
         raise ListenError(f"plan {plan!r} is not trained for here; choose again")
-    ground = training_ground.of(casebook, plan)
     artefact = artefacts.named(about[0]) if about else None
     if artefact is None:
         raise ListenError(f"no exercise {' '.join(about[:1])!r}; choose again")
@@ -78,8 +84,7 @@ def check(
         raise ListenError(f"{listener!r} is no listener of plan {plan!r}; choose again")
     if house.own_sound and ground.setup.is_real:
         raise ListenError("real gear plays where it stands; a browser cannot play it")
-    ground.passage(about[1] if len(about) > 1 else "")
-    return ground, artefact
+    return ground, ground.passage(about[1] if len(about) > 1 else ""), artefact
 
 
 @contextmanager
@@ -94,8 +99,7 @@ def seated_to_train(
         If it cannot be begun here and now.
     """
     with open_casebook(house.folder) as casebook, ExitStack() as open_things:
-        ground, artefact = check(house, casebook, plan, listener, about)
-        passage = ground.passage(about[1] if len(about) > 1 else "")
+        ground, passage, artefact = check(house, casebook, plan, listener, about)
         chains, told = [ground.setup.chain], device or SYSTEMS
 
         def played_at(rate_hz: int) -> int:
@@ -111,9 +115,10 @@ def seated_to_train(
         listening = threshold_listening.ThresholdListening(
             run, player, sounds, monotonic=house.monotonic, sleep=house.sleep
         )
-        browser = player if house.own_sound and isinstance(player, BrowserPlayback) else None
         try:
-            yield TrainingChair(listening, run, device=told, monotonic=house.monotonic, browser=browser)
+            yield TrainingChair(
+                listening, run, device=told, monotonic=house.monotonic, browser=own_player(house, player)
+            )
         finally:
             listening.leave()
             when_free(house, listening.write_out)

@@ -18,14 +18,14 @@ from ..casebook.training_rows import Exercise
 from ..errors import CasebookBusy
 from ..listening.threshold_listening import ThresholdListening
 from ..listening.threshold_run import ThresholdRun
-from ..listening.write_queue import WAITING
+from ..listening.write_queue import WAITS
 from ..measured import own_training
 from . import wording
 from .asked import Asked, Choice
+from .bringing import Bringing
 from .given import Answered, Pressed, Said, WordSaid
 from .kept_answers import AGAIN, LATE
-from .next_trial import Tries, lost
-from .view import Asking, View
+from .view import View
 
 if TYPE_CHECKING:
     from ..listening.browser_playback import BrowserPlayback
@@ -44,7 +44,7 @@ class TrainingView(View):
     smallest: str = ""
 
 
-class TrainingChair:
+class TrainingChair(Bringing):
     """A run of training, asked by a page.
 
     Parameters
@@ -62,24 +62,16 @@ class TrainingChair:
         monotonic: Callable[[], float] = time.monotonic,
         browser: BrowserPlayback | None = None,
     ) -> None:
+        super().__init__(monotonic, "question")
         self.listening = listening
         self.run = run
         self.browser = browser
         self.device = device
         self.asked = _asked(run)
-        self._monotonic = monotonic
-        self._tries = Tries(monotonic())
-        self._asking: Asking = "question"
-        self._message = wording.QUIET
         self._told = ""
         self._changed = ""
         self._size = ""
         self._answers: dict[str, Said] = {}
-
-    @property
-    def asking(self) -> Asking:
-        """What is asked now."""
-        return self._asking
 
     @property
     def trial_id(self) -> str:
@@ -87,28 +79,9 @@ class TrainingChair:
         return f"{self.listening.current.trial}{'-told' if self._told else ''}"
 
     # -- time passes -------------------------------------------------------------------------------------------------
-    def tick(self) -> None:
-        """Bring what is to come, or look after what is heard.
-
-        Raises
-        ------
-        DeviceError
-            If a lost device did not come back for long.
-        """
-        now = self._monotonic()
-        if self._asking == "coming" or (self._asking in ("device", "busy") and self._tries.due(now)):
-            self._bring()
-        elif self._asking == "hear":
-            disturbed = self.listening.poll()
-            if disturbed and not self._told:
-                self._disturbed(disturbed)
-        if self._tries.given_up(self._monotonic(), self._asking):
-            raise lost(self._message)
-
     def _bring(self) -> None:
-        before = self._asking
         try:
-            if self._told and before == "busy":
+            if self._told and self._asking == "busy":
                 self.listening.write_out()
                 self._asking = "hear"
             else:
@@ -120,19 +93,17 @@ class TrainingChair:
             self._asking, self._message = "device", str(error)
         except CasebookBusy:
             self._asking = "busy"
-        brought = {"device": "device", "busy": "busy", "end": "finished"}.get(self._asking, "hear")
-        self._tries.tried(self._monotonic(), before, brought)
+
+    def _look_after(self) -> None:
+        disturbed = self.listening.poll()
+        if disturbed and not self._told:
+            self._disturbed(disturbed)
 
     def _disturbed(self, sentence: str) -> None:
         self._message, self._asking = sentence, "coming"
         if self.listening.keeps_failing:
             self.listening.give_up()
             self._asking = "disturbed"
-
-    def come_anew(self) -> None:
-        """Bring a trial once more, drawn anew: what plays it has changed."""
-        if self._asking in ("hear", "device"):
-            self._asking = "coming"
 
     def heard_on(self, words: str) -> None:
         """Keep that it is heard on another output from now on."""
@@ -144,7 +115,7 @@ class TrainingChair:
         exercise, given = self.run.sought, self.run.given
         found = own_training.trained(exercise, given)
         held = self._asking == "busy" or self.listening.waiting
-        said = [self._message, self.listening.warning, f"{WAITING[0].upper()}{WAITING[1:]}." if held else ""]
+        said = [self._message, self.listening.warning, WAITS if held else ""]
         told = tuple(one for one in said if one)
         if self._asking == "end":
             return View("end", found.trials, said=(summary(found),))

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from ..errors import CasebookBusy, ListenError
-from ..listening.write_queue import RETRY_S, WAITING
+from ..listening.write_queue import RETRY_S, WAITS
 from .context import say
 
 CARDS_SPARE_S = 0.2
@@ -51,7 +51,7 @@ def when_free(action: Callable[[], T]) -> T:
             return action()
         except CasebookBusy:
             if not said:
-                say(f"{WAITING[0].upper()}{WAITING[1:]}.")
+                say(WAITS)
             said = True
             time.sleep(RETRY_S)
 

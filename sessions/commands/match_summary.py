@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
-from ..preparation.measures_in_words import by_in_words, named, unit_of
+from ..preparation.measures_in_words import by_in_words, levels_in_words, named, unit_of, within
 from .context import columns, counted, say, table
 
 if TYPE_CHECKING:
@@ -27,18 +27,7 @@ def tell_sheet(sheet: MatchSheet) -> None:
     if sheet.readings is not None:
         _tell_real(sheet)
         return
-    rows = [
-        [
-            part.passage,
-            own.setup,
-            f"{own.loudness_lufs:.2f}",
-            f"{own.gain_db:+.2f}",
-            f"{own.after_lufs:.2f}",
-            f"{own.true_peak_dbtp:.1f}",
-        ]
-        for part in sheet.passages
-        for own in part.setups
-    ]
+    rows = [[part.passage, own.setup, *levels_in_words(own)] for part in sheet.passages for own in part.setups]
     for line in _fitting(["passage", "setup", "before", "gain", "after", "peak"], rows):
         say(line)
     say(UNITS)
@@ -46,7 +35,7 @@ def tell_sheet(sheet: MatchSheet) -> None:
     say(
         f"Matched by {by_in_words(sheet.by)}. Largest mismatch left: {sheet.residual_lu:.3f} {unit_of(sheet.by)} "
         f"(in {worst.passage}; ± {worst.uncertainty_lu:.2f} {unit_of(sheet.by)} from moment to moment), "
-        f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} {unit_of(sheet.by)}."
+        f"{within(sheet)} the tolerance of {sheet.tolerance_lu:g} {unit_of(sheet.by)}."
     )
     _tell_meanings(sheet)
     _tell_balance(sheet)
@@ -138,7 +127,7 @@ def _tell_real(sheet: MatchSheet) -> None:
     say(
         f"Matched by {_read_by(sheet)}. Read again with the trims: {sheet.residual_lu:.3f} {unit} left "
         f"(± {max(pair.uncertainty_lu for pair in readings.pairs):.3f}), "
-        f"{_within(sheet)} the tolerance of {sheet.tolerance_lu:g} {unit}. "
+        f"{within(sheet)} the tolerance of {sheet.tolerance_lu:g} {unit}. "
         f"{counted(len(sheet.passages), 'passage')} prepared."
     )
     _tell_meanings(sheet)
@@ -207,9 +196,9 @@ def _tell_balance(sheet: MatchSheet) -> None:
         where = f"{' and '.join(pair.setups)} in {passage}"
         say(f"  {channel_balance.unjudged(pair).in_words(where)}")
     if sheet.balance_db is not None:
-        within = "within" if sheet.balance_db <= BALANCE_LIMIT_DB else "MORE THAN"
+        inside = "within" if sheet.balance_db <= BALANCE_LIMIT_DB else "MORE THAN"
         say(
-            f"  The balance of the channels differs by {sheet.balance_db:.2f} dB between setups at most, {within} the "
+            f"  The balance of the channels differs by {sheet.balance_db:.2f} dB between setups at most, {inside} the "
             f"limit of {BALANCE_LIMIT_DB:g} dB."
         )
         if sheet.balance_db > BALANCE_LIMIT_DB:
@@ -217,7 +206,3 @@ def _tell_balance(sheet: MatchSheet) -> None:
                 "  No gain mends that: level the channels and record again, leave the passage out, or accept it in the "
                 "plan: --accept channel-level=WHY"
             )
-
-
-def _within(sheet: MatchSheet) -> str:
-    return "within" if sheet.residual_lu <= sheet.tolerance_lu else "MORE THAN"

@@ -137,10 +137,9 @@ def _viewers_lines(one: ViewersStanding) -> list[str]:
     """A test for viewers: its form, whether answers are awaited and by what they come back, and its seal."""
     back = "collect" if one.form == "page" else "poll"
     awaited = f"answers awaited; when they are in: earwitness viewers {back} {quote(one.plan)} FILE"
-    noted = f"published: {', '.join(one.published)}" if one.published else "not noted as published"
     return [
         f"{one.form} of {one.plan}: {'over' if one.over else awaited}",
-        f"  sealed {one.sealed}, {noted}",
+        f"  sealed {one.sealed}, {standing_words.published(one.published)}",
         f"  {one.seal}",
     ]
 
@@ -154,8 +153,7 @@ def _left_out_line(one: LeftOutStanding) -> str:
     """A track that is not in a comparison: why, and what to type once that is mended."""
     told = " ".join(words for words in one.why.split() if words)
     to_type = "" if one.again in told or ": earwitness " in told else f"; to look at it again: {one.again}"
-    what = one.track if one.whole else f"a moment of {one.track}"
-    return f"{what}: {told}{to_type}"
+    return f"{standing_words.left_out(one)}: {told}{to_type}"
 
 
 def _explained(lines: list[str]) -> list[str]:
@@ -169,14 +167,12 @@ def _explained(lines: list[str]) -> list[str]:
 
 def plan_lines(plan: PlanStanding) -> list[str]:
     """A plan: method and setups, how far its listeners are, and its seal on a line of its own."""
-    names = (" against " if len(plan.setups) == 2 else ", ").join(plan.setups)
     why = f" ({plan.why})" if plan.state == GIVEN_UP else ""
-    lines = [f"{plan.name}: {plan.method}, {names}; {plan.state}{why}"]
+    lines = [f"{plan.name}: {plan.method}, {standing_words.compared(plan.setups)}; {plan.state}{why}"]
     if plan.state not in (OVER, GIVEN_UP):
         lines += [f"  {standing_words.progress_words(one)}" for one in plan.listeners]
     if plan.seal:
-        noted = f", published: {', '.join(plan.published)}" if plan.published else ", not noted as published"
-        lines += [f"  sealed {plan.at}{noted}", f"  {plan.seal}"]
+        lines += [f"  sealed {plan.at}, {standing_words.published(plan.published)}", f"  {plan.seal}"]
     if plan.missing_audio:
         lines.append(f"  {plan.missing_audio} of {plan.audio} prepared files are missing")
     return lines

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..chair.training_chair import told
+from ..chair.training_chair import QUESTION, told
 from ..errors import CasebookBusy
 from . import keyboard
 from .threshold_page import KEPT, ThresholdPage, Wording
 
-WORDS = Wording("Two of these are alike. Which one is changed?", "this one is changed")
+WORDS = Wording(QUESTION, "this one is changed")
 
 
 @dataclass

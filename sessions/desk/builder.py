@@ -68,7 +68,6 @@ class PassageChoice:
     """A passage as the form offers it."""
 
     name: str
-    track: str
     length_s: float
     evidence: str
 
@@ -92,7 +91,6 @@ def gather(casebook: Casebook) -> Builder:
     passages = [
         PassageChoice(
             one.name,
-            one.track,
             one.length_s,
             f"{standing_words.match_words(one)}; giveaways: {standing_words.check_words(one)}",
         )

@@ -34,6 +34,11 @@ class Deed:
         return dict(self.body)
 
 
+def plan_page(name: str) -> str:
+    """Where a plan is shown."""
+    return f"/desk/plan?{urlencode({'name': name})}"
+
+
 CHAIR = "chair"  # the address of the chair page holds a code, which who draws the page knows
 
 
@@ -60,7 +65,7 @@ def _deed(step: Step, hint: str) -> Deed:
             body = _body({**named, "mend": mend, "polarity": polarity})
             return Deed(what, command, label, post="/desk/work/check", body=body)
         case ("seal", name, *_) | ("edit", "draft", name, *_) | ("plan", "show", name, *_) | ("phrase", name, *_):
-            return Deed(what, command, "See the plan", go=f"/desk/plan?{urlencode({'name': name})}")
+            return Deed(what, command, "See the plan", go=plan_page(name))
         case ("plan", *_) if words[1:2] != ("close",):
             return Deed(what, command, "Plan a test", go="/desk/plan/new")
         case ("listen", *_):

@@ -37,7 +37,6 @@ class Result:
     """A plan that is over: the two sentences read first, the numbers, and what stands beside them."""
 
     name: str
-    state: str
     first: tuple[str, str]
     numbers: Sequence[str]
     beside: Sequence[Block]
@@ -47,12 +46,11 @@ class Result:
 
 @dataclass(frozen=True)
 class Ended:
-    """All results that may be told, the names of plans that are open, and whether a report is there."""
+    """All results that may be told, the names of plans that are open, and when the report was written, if it was."""
 
     results: Sequence[Result]
     waiting: Sequence[str]
     given_up: Sequence[str]
-    report: bool
     report_at: str
 
 
@@ -79,14 +77,11 @@ class BallotTable:
 
 def gather(casebook: Casebook) -> Ended:
     """What is over now."""
-    waiting, path = open_plans(casebook), casebook.folder / REPORT
-    written = _written(path)
     return Ended(
         [_result(casebook, one) for one in _over(casebook)],
-        waiting,
+        open_plans(casebook),
         sorted(_given_up(casebook)),
-        bool(written),
-        written,
+        _written(casebook.folder / REPORT),
     )
 
 
@@ -128,9 +123,7 @@ def write_report(casebook: Casebook) -> Path:
     """
     from ..report import contents, page
 
-    waiting = open_plans(casebook)
-    if waiting:
-        raise PlanError(f"the report waits until all sealed plans are over; open: {', '.join(waiting)}")
+    _check_all_over(casebook)
     path = casebook.folder / REPORT
     page.write(contents.gather(casebook, "What was heard"), path)
     return path
@@ -144,13 +137,17 @@ def report_text(casebook: Casebook) -> str:
     PlanError
         If a plan is open, or there is no report.
     """
-    waiting = open_plans(casebook)
-    if waiting:
-        raise PlanError(f"the report waits until all sealed plans are over; open: {', '.join(waiting)}")
+    _check_all_over(casebook)
     try:
         return (casebook.folder / REPORT).read_text(encoding="utf-8")
     except OSError as error:
         raise PlanError("no report is written yet; write it first") from error
+
+
+def _check_all_over(casebook: Casebook) -> None:
+    waiting = open_plans(casebook)
+    if waiting:
+        raise PlanError(f"the report waits until all sealed plans are over; open: {', '.join(waiting)}")
 
 
 def _written(path: Path) -> str:
@@ -186,7 +183,7 @@ def _result(casebook: Casebook, one: ReviewedPlan) -> Result:
     numbers = [*said.numbers, *check_notes.in_words(notes), *lags]
     drawn = review.by_itself(lambda: [each.caption for each in result_pictures.of(one.verdict)], lambda _: list[str]())
     pictures = [PictureOf(number, caption) for number, caption in enumerate(drawn)]
-    return Result(plan.name, one.verdict.state, said.first, numbers, said.beside, pictures, _end(casebook, one.sealed))
+    return Result(plan.name, said.first, numbers, said.beside, pictures, _end(casebook, one.sealed))
 
 
 def _end(casebook: Casebook, sealed: SealedPlan) -> str:

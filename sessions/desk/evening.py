@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache, partial
 
 from ..casebook import catalogue, session_rows
 from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
 from ..plans import plan_rows
+from ..plans.standing_words import to_the_minute
 
 
 @dataclass(frozen=True)
@@ -37,18 +39,18 @@ class Evening:
 def gather(casebook: Casebook) -> list[Evening]:
     """The sessions of plans that are sealed and not over, the newest first."""
     over = {*plan_rows.openings(casebook), *plan_rows.given_up(casebook)}
-    names, found = catalogue.names(casebook, Listener), list[Evening]()
+    names, found, dose_of = catalogue.names(casebook, Listener), list[Evening](), cache(partial(dose, casebook))
     for plan in plan_rows.summaries(casebook):
         if plan.plan in over:
             continue
         marks = session_rows.marks(casebook, plan.plan)
         for one in session_rows.sessions(casebook, plan.plan):
             last = next((mark for mark in reversed(marks) if mark.session_id == one.id), None)
-            turn = "begun" if last is None else f"{last.what} {_time(last.at)}"
-            told, warning = dose(casebook, one.listener_id)
+            turn = "begun" if last is None else f"{last.what} {to_the_minute(last.at)}"
+            told, warning = dose_of(one.listener_id)
             faults = tuple(_fault(fault) for fault in session_rows.faults(casebook, one.id))
-            who = names.get(one.listener_id, one.listener_id)
-            found.append(Evening(plan.name, who, one.device, _time(one.at), turn, faults, told, warning))
+            who, begun = names.get(one.listener_id, one.listener_id), to_the_minute(one.at)
+            found.append(Evening(plan.name, who, one.device, begun, turn, faults, told, warning))
     return found[::-1]
 
 
@@ -68,8 +70,4 @@ def dose(casebook: Casebook, listener_id: str) -> tuple[str, str]:
 
 def _fault(one: session_rows.FaultRecord) -> str:
     times = "" if one.count == 1 else f", {one.count} times"
-    return f"trial {one.trial}: {one.kind}{times} ({_time(one.at)}); it is offered again"
-
-
-def _time(at: str) -> str:
-    return at[:16].replace("T", " ")
+    return f"trial {one.trial}: {one.kind}{times} ({to_the_minute(one.at)}); it is offered again"

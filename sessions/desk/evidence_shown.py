@@ -9,6 +9,7 @@ from itertools import islice
 from ..casebook import catalogue, documents
 from ..casebook.catalogue import Passage, Setup
 from ..casebook.store import Casebook
+from ..plans.standing_words import to_the_minute
 from ..preparation import match_sheet, measures_in_words
 from ..preparation.giveaway_check import GiveawayCheck
 from ..preparation.match_sheet import MatchSheet
@@ -79,25 +80,17 @@ def gather(casebook: Casebook) -> Evidence:
 
 def _sheet(sheet: MatchSheet, at: str) -> ShownSheet:
     worst, unit = max(sheet.passages, key=lambda part: part.residual_lu), measures_in_words.unit_of(sheet.by)
-    within = "within" if sheet.ok else "MORE THAN"
     told = (
         f"Matched by {measures_in_words.by_in_words(sheet.by)}. Largest mismatch left: {sheet.residual_lu:.3f} {unit} "
-        f"(in {worst.passage}), {within} the tolerance of {sheet.tolerance_lu:g} {unit}."
+        f"(in {worst.passage}), {measures_in_words.within(sheet)} the tolerance of {sheet.tolerance_lu:g} {unit}."
     )
     balance = "" if sheet.balance_db is None else f"The channels' balance differs by {sheet.balance_db:.2f} dB at most."
     rows = [
-        LevelRow(
-            part.passage,
-            own.setup,
-            f"{own.loudness_lufs:.2f}",
-            f"{own.gain_db:+.2f}",
-            f"{own.after_lufs:.2f}",
-            f"{own.true_peak_dbtp:.1f}",
-        )
+        LevelRow(part.passage, own.setup, *measures_in_words.levels_in_words(own))
         for part in sheet.passages
         for own in part.setups
     ]
-    return ShownSheet(_time(at), told, balance, sheet.ok, rows)
+    return ShownSheet(to_the_minute(at), told, balance, sheet.ok, rows)
 
 
 def _check(check: GiveawayCheck, at: str, setups: dict[str, str], passages: dict[str, str]) -> ShownCheck:
@@ -113,8 +106,4 @@ def _check(check: GiveawayCheck, at: str, setups: dict[str, str], passages: dict
         for one in check.findings
     ]
     of = f"{', '.join(setups.get(one, 'a setup that is gone') for one in check.setups)} on {', '.join(on)}"
-    return ShownCheck(_time(at), of, findings, check.sentences)
-
-
-def _time(at: str) -> str:
-    return at[:16].replace("T", " ")
+    return ShownCheck(to_the_minute(at), of, findings, check.sentences)

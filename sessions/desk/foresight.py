@@ -16,7 +16,7 @@ from stats.errors import StatsError
 from ..casebook.catalogue import Passage
 from ..casebook.store import Casebook
 from ..errors import CatalogueError, PlanError
-from ..plans import ballot_words, planned_test
+from ..plans import ballot_words, drafting, planned_test
 from ..plans.methods.method import Method
 from ..plans.plan import Plan, check_numbers
 from ..plans.plan_rows import Wish
@@ -66,9 +66,7 @@ def _foreseen(casebook: Casebook, asked: Asked) -> Foreseen:
     listeners = max(1, len(asked.everybody))
     trials = wish.trials
     if trials is None:
-        effect = wish.effect or method.usual_effect
-        none = planned_test.Numbers(0, wish.alpha, effect, wish.beta, wish.stopping, wish.ties, wish.one_sided)
-        planned_test.check_numbers(method, none, listeners)
+        none = drafting.checked_numbers(method, wish, 0, listeners)
         trials = planned_test.usual_trials(method, none, listeners, len(setups), len(passages))
     check_numbers(trials, wish.alpha)
     method.check_trials(trials, len(setups))
@@ -85,11 +83,7 @@ def _foreseen(casebook: Casebook, asked: Asked) -> Foreseen:
 
 def _document(method: Method, wish: Wish, setups: tuple[str, ...], listeners: int, trials: int) -> dict[str, Any]:
     """As much of a plan's document as tells what its test asks for and finds."""
-    effect = wish.effect or method.usual_effect
-    numbers = planned_test.Numbers(
-        trials * listeners, wish.alpha, effect, wish.beta, wish.stopping, wish.ties, wish.one_sided
-    )
-    planned_test.check_numbers(method, numbers, listeners)
+    numbers = drafting.checked_numbers(method, wish, trials, listeners)
     return {
         "method": method.name,
         "trials": trials,

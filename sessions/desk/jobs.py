@@ -8,20 +8,16 @@ from __future__ import annotations
 import shlex
 from dataclasses import dataclass
 from pathlib import Path
-from urllib.parse import urlencode
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Setup, Track
 from ..casebook.store import open_casebook
 from ..errors import CatalogueError
+from ..plans.standing_words import counted
+from .deeds import plan_page
 from .works import Outcome, Tell
 
 PASSAGES, REPORT = "/desk/passages", "/desk/results"
-
-
-def plan_page(name: str) -> str:
-    """Where a plan is shown."""
-    return f"/desk/plan?{urlencode({'name': name})}"
 
 
 @dataclass(frozen=True)
@@ -51,15 +47,17 @@ class Compare:
             setups = resumed_comparison.made_before(casebook, *dirs)
             if setups is not None:
                 made = resumed_comparison.plan(casebook, setups, wish, tell)
-                return Outcome((*lines, "These folders were compared before; it went on from there."), _to(made.name))
+                return Outcome(
+                    (*lines, "These folders were compared before; it went on from there."), plan_page(made.name)
+                )
             tell("pairing the recordings …")
             paired = two_folders.pair_folders(*dirs)
             found = two_folders.prepare(casebook, *dirs, wish, paired=paired, progress=tell, again=again)
         lines += [f"without a partner, so not compared: {path}" for path in found.left_over]
         lines += [f"left out: {one.track}: {one.why}" for one in found.left_out]
         lines += [f"mended: {one.setup} in {one.passage}: {one.done}" for one in found.mended]
-        lines += [_counted(len(found.passages), "passage") + " to be heard."]
-        return Outcome(tuple(lines), _to(found.plan.name))
+        lines += [counted(len(found.passages), "passage") + " to be heard."]
+        return Outcome(tuple(lines), plan_page(found.plan.name))
 
 
 @dataclass(frozen=True)
@@ -85,7 +83,7 @@ class Suggest:
                 except CatalogueError as error:
                     lines.append(f"{track.name}: {error}")
             added = passage_proposals.add(casebook, found)
-        return Outcome((*lines, f"{_counted(len(added.made), 'passage')} added."), PASSAGES)
+        return Outcome((*lines, f"{counted(len(added.made), 'passage')} added."), PASSAGES)
 
 
 @dataclass(frozen=True)
@@ -100,15 +98,15 @@ class MatchFiles:
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Match, prepare, measure again."""
         from ..preparation import match_files
+        from ..preparation.measures_in_words import within
         from ..preparation.selection import select
 
         with open_casebook(folder) as casebook:
             selection = select(casebook, self.setups, self.passages)
             rate_hz = match_files.kept_rate(casebook, selection)
             sheet = match_files.make_match_sheet(casebook, selection, rate_hz=rate_hz, progress=tell)
-        within = "within" if sheet.ok else "MORE THAN"
         return Outcome(
-            (f"{sheet.residual_lu:.3f} LU left, {within} the tolerance of {sheet.tolerance_lu:g} LU.",),
+            (f"{sheet.residual_lu:.3f} LU left, {within(sheet)} the tolerance of {sheet.tolerance_lu:g} LU.",),
             "/desk/evidence",
         )
 
@@ -134,7 +132,7 @@ class Check:
 
         with open_casebook(folder) as casebook:
             selection = select(casebook, self.setups, self.passages)
-            tell(f"checking {_counted(len(selection.passages), 'passage')} …")
+            tell(f"checking {counted(len(selection.passages), 'passage')} …")
             lines: list[str] = []
             if self.mend:
                 mended = mends.mend(casebook, selection, polarity=self.polarity)
@@ -145,7 +143,7 @@ class Check:
                 check = giveaway_check.check_mended(casebook, selection, sheets, self.polarity, tell)
             else:
                 check = giveaway_check.check(casebook, selection, progress=tell)
-        found = f"{_counted(len(check.findings), 'giveaway')} found." if check.findings else "No giveaway found."
+        found = f"{counted(len(check.findings), 'giveaway')} found." if check.findings else "No giveaway found."
         return Outcome((*lines, found), "/desk/evidence")
 
 
@@ -165,7 +163,9 @@ class PrepareAt:
         with open_casebook(folder) as casebook:
             tell(f"preparing all again at {self.rate_hz} Hz …")
             playable.prepared_at(casebook, self.plan, self.rate_hz)
-        return Outcome((f"All setups were prepared again at {self.rate_hz} Hz, in the same way.",), _to(self.plan))
+        return Outcome(
+            (f"All setups were prepared again at {self.rate_hz} Hz, in the same way.",), plan_page(self.plan)
+        )
 
 
 @dataclass(frozen=True)
@@ -190,11 +190,3 @@ def _folder(typed: str) -> Path:
     if not text:
         raise CatalogueError("no folder is named; type the path of the folder that holds the recordings")
     return Path(text).expanduser()
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
-
-
-def _to(name: str) -> str:
-    return plan_page(name)

@@ -20,6 +20,7 @@ from ..plans import (
     drafting,
     next_steps,
     overview,
+    plan_rows,
     planned_test,
     playable,
     sealed_audio,
@@ -27,7 +28,8 @@ from ..plans import (
 )
 from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
-from ..plans.standings import DRAFT
+from ..plans.standings import DRAFT, Overview
+from ..report import qr_codes
 from ..results import end_sentences, plan_sentences, publishing
 from .deeds import Deed, deed
 from .office import Office
@@ -111,9 +113,7 @@ class ShownPlan:
     can_be_prepared: bool = False
     second_hand: str = ""
     seal: str = ""
-    at: str = ""
     post: str = ""
-    rule: str = ""
     proves: str = ""
     publish: str = ""
     published: str = ""
@@ -136,13 +136,15 @@ def shown(casebook: Casebook, office: Office, name: str) -> ShownPlan:
     PlanError
         If there is none of that name.
     """
-    state = next((one.state for one in overview.gather(casebook).plans if one.name == name), DRAFT)
-    made = drafting.drafted(casebook, name)
-    return _sealed(casebook, office, name, state) if made is None else _draft(casebook, office, made)
-
-
-def _draft(casebook: Casebook, office: Office, made: Plan) -> ShownPlan:
     stands = overview.gather(casebook)
+    made = drafting.drafted(casebook, name)
+    if made is not None:
+        return _draft(casebook, office, made, stands)
+    state = next((one.state for one in stands.plans if one.name == name), DRAFT)
+    return _sealed(casebook, office, name, state)
+
+
+def _draft(casebook: Casebook, office: Office, made: Plan, stands: Overview) -> ShownPlan:
     own = next(one for one in stands.plans if one.name == made.name)
     steps = next_steps.of_plan(stands, own) if own.lacks else next_steps.further(own)
     plays_on = "the listeners' browsers" if office.own_sound else office.device or "this machine's usual device"
@@ -178,9 +180,7 @@ def _sealed(casebook: Casebook, office: Office, name: str, state: str) -> ShownP
         ],
         [*([] if private else [NOT_PRIVATE]), *void_reasons(plan), *sealed_audio.faults(casebook, plan)],
         seal=sealed.seal,
-        at=sealed.at,
         post=end_sentences.post(sealed),
-        rule=str(plan.document["rule"]),
         proves=end_sentences.SEAL_PROVES,
         publish=end_sentences.PUBLISH,
         published=end_sentences.seal_published(publishing.of_seal(casebook, sealed.seal)),
@@ -191,6 +191,20 @@ def _sealed(casebook: Casebook, office: Office, name: str, state: str) -> ShownP
         else "",
         close=f'{office.hint} plan close {quote(plan.name)} --why "WHY"',
     )
+
+
+def seal_code(casebook: Casebook, name: str) -> str:
+    """A plan's seal as a code for a camera holds it; empty of a draft.
+
+    Raises
+    ------
+    PlanError
+        If there is no plan of that name.
+    """
+    if plan_rows.draft(casebook, name) is not None:
+        return ""
+    sealed = seals.sealed_plan(casebook, name)
+    return qr_codes.seal_text(sealed.seal, str(sealed.plan.document["rule"]))
 
 
 def seal(casebook: Casebook, office: Office, wish: SealWish) -> SealedPlan:

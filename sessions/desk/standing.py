@@ -10,8 +10,7 @@ from audio import track_time
 from ..casebook.store import Casebook
 from ..plans import next_steps, overview, standing_words
 from ..plans.standings import GIVEN_UP, OVER, LeftOutStanding, Overview, PlanStanding
-from .deeds import Deed, deed
-from .jobs import plan_page
+from .deeds import Deed, deed, plan_page
 
 
 @dataclass(frozen=True)
@@ -66,12 +65,12 @@ def shown(plan: PlanStanding) -> ShownPlan:
     return ShownPlan(
         plan.name,
         plan.method,
-        (" against " if len(plan.setups) == 2 else ", ").join(plan.setups),
+        standing_words.compared(plan.setups),
         plan.state,
         plan_page(plan.name),
         tuple(standing_words.progress_words(one) for one in plan.listeners) if is_open else (),
         plan.seal,
-        f"published: {', '.join(plan.published)}" if plan.published else "not noted as published",
+        standing_words.published(plan.published),
         tuple(notes),
     )
 
@@ -92,7 +91,7 @@ def _counts(stands: Overview) -> tuple[str, ...]:
         (len(stands.passages), "passage"),
         (len(stands.listeners), "listener"),
     )
-    return tuple(f"{number} {what}{'' if number == 1 else 's'}" for number, what in numbers)
+    return tuple(standing_words.counted(number, what) for number, what in numbers)
 
 
 def _words(stands: Overview) -> Sequence[str]:
@@ -105,5 +104,4 @@ def _words(stands: Overview) -> Sequence[str]:
 
 
 def _left_out(one: LeftOutStanding) -> str:
-    what = one.track if one.whole else f"a moment of {one.track}"
-    return f"{what}: {' '.join(one.why.split())}"
+    return f"{standing_words.left_out(one)}: {' '.join(one.why.split())}"

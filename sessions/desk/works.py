@@ -44,6 +44,17 @@ class Outcome:
     go: str = ""
 
 
+@dataclass(frozen=True)
+class Failure:
+    """Why some work failed, in one sentence."""
+
+    why: str
+
+
+Told = str | Failure | Outcome
+"""A step of some work, or its end."""
+
+
 class Job(Protocol):
     """Some long work: plain data that another process is given."""
 
@@ -156,9 +167,9 @@ class Works:
                 leash.close()
                 if self._process is process:
                     self._process = self._let_go = None
-        take((False, ENDED_FROM_OUTSIDE))  # says nothing where it has ended already
+        take(Failure(ENDED_FROM_OUTSIDE))  # says nothing where it has ended already
 
-    def _take(self, number: int, told: str | tuple[bool, str] | Outcome) -> None:
+    def _take(self, number: int, told: Told) -> None:
         """Note a step of some work, or its end."""
         with self._lock:
             if self._work is None or self._work.number != number or self._work.state != "runs":
@@ -169,16 +180,16 @@ class Works:
             elif isinstance(told, Outcome):
                 self._work = replace(self._work, state="done", line="Done.", lines=told.lines, go=told.go)
             else:
-                self._work = replace(self._work, state="failed", line=told[1])
+                self._work = replace(self._work, state="failed", line=told.why)
 
 
-def _worked(folder: Path, job: Job, tell: Callable[[str | tuple[bool, str] | Outcome], None]) -> None:
+def _worked(folder: Path, job: Job, tell: Callable[[Told], None]) -> None:
     try:
         tell(job.run(folder, tell))
     except (SessionsError, AudioError, StatsError) as error:
-        tell((False, str(error)))
+        tell(Failure(str(error)))
     except Exception as error:
-        tell((False, f"a fault of this program: {type(error).__name__}: {error}"))
+        tell(Failure(f"a fault of this program: {type(error).__name__}: {error}"))
         raise
 
 

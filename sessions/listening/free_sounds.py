@@ -20,7 +20,6 @@ from ..plans import evidence_in_force
 from ..preparation import (
     match_files,
     match_real_gear,
-    match_sheet,
     mends,
     passage_audio,
     prepared_audio,
@@ -215,10 +214,7 @@ def _matched(casebook: Casebook, selection: Selection, passage: Passage, folder:
     track_alignment.ensure(casebook, [passage.track_id])
     sources = passage_audio.sources_of(casebook, selection.setups, passage.track_id)
     repairs = mends.in_force(casebook, selection.setups, passage)
-    wanted = {setup.id for setup in selection.setups}
-    sheets = (kept.record for kept in match_sheet.newest_first(casebook))
-    last = next((one for one in sheets if wanted <= {own.id for part in one.passages for own in part.setups}), None)
-    by = match_files.measure_of(last)
+    by = match_files.measure_last_used(casebook, [setup.id for setup in selection.setups])
     return match_files.match_passage(passage, sources, repairs, folder, by=by, rate_hz=rate_hz)
 
 

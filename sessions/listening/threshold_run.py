@@ -18,7 +18,6 @@ from ..casebook.catalogue import Listener, Setup
 from ..casebook.session_rows import COMPLETE
 from ..casebook.store import Casebook, NewRow
 from ..casebook.threshold_rows import GivenAnswer, KeptRun, S
-from ..casebook.training_rows import TRAINING
 from ..errors import ListenError
 from ..measured import own_thresholds
 from . import session_lock
@@ -146,8 +145,7 @@ def begin(
             mark = session_rows.new_mark(there.session_id, threshold_rows.TAKEN_UP, sought.device)
             session_counters.append_turn(casebook, there.session_id, [mark], ahead)
             return ThresholdRun(casebook, listener, there, lock, draw)
-        kind = TRAINING if TRAINING in sought.kinds else threshold_rows.THRESHOLD
-        new = threshold_rows.new_session(listener.id, sought.device, kind)
+        new = threshold_rows.new_session(listener.id, sought.device, sought.session_kind)
         row = threshold_rows.new_threshold(new.id, setup.id if setup else None, sought)
         session_counters.append_turn(casebook, new.id, [new, row, session_rows.new_mark(new.id, "begun")], ahead)
         [kept] = [one for one in _every(casebook, sought) if one.id == row.id]

@@ -13,7 +13,7 @@ from ..casebook.store import Casebook
 from ..casebook.threshold_rows import Kind, Sought
 from ..errors import CatalogueError, ListenError
 from ..plans.drafting import LEAST_LIFT_HZ, MOST_LIFT_HZ
-from ..preparation import match_files, match_sheet, mends, passage_audio, track_alignment
+from ..preparation import match_files, mends, passage_audio, track_alignment
 from . import free_sounds
 
 if TYPE_CHECKING:
@@ -89,10 +89,17 @@ def of_passage(
         If the passage or the band does not fit, or the passage holds too little there for anyone to notice.
     """
     clip, chair_dba = clip_of(casebook, setup, passage, played_at)
-    sheets = (kept.record for kept in match_sheet.newest_first(casebook))
-    own = next((one for one in sheets if any(setup.id == it.id for part in one.passages for it in part.setups)), None)
-    by = match_files.measure_of(own)
+    by = match_files.measure_last_used(casebook, [setup.id])
     return _ready(clip, passage.name, band, by, device, chair_dba if level_dba is None else level_dba)
+
+
+def largest_change_db(sounds: NDArray[np.float32], rate_hz: int, level_dba: float | None) -> float:
+    """What the last of some sounds changes in the ear against the first, where it changes most, in dB."""
+    from audio.clip import Clip
+    from audio.excitation_change import change_db
+
+    unchanged, largest = (Clip(sounds[place].astype("float64"), rate_hz) for place in (0, -1))
+    return change_db(unchanged, largest, level_dba)
 
 
 def clip_of(
@@ -179,17 +186,15 @@ def _rounded_off(clip: Clip) -> Clip:
 def _ready(
     clip: Clip, passage: str, band: Band | None, by: By, device: str, level_dba: float | None
 ) -> ThresholdSounds:
-    from audio.clip import Clip
     from audio.difference_steps import difference_steps
-    from audio.excitation_change import JUST_NOTICED_DB, change_db
+    from audio.excitation_change import JUST_NOTICED_DB
 
     sizes_db = LEVEL_DB if band is None else BAND_DB
     try:
         made = difference_steps(clip, _differences(band, sizes_db), by)
     except ValueError as error:
         raise ListenError(f"{passage or NOISE} at {clip.rate_hz} Hz: {error}") from error
-    unchanged, largest = (Clip(made.sounds[place].astype("float64"), clip.rate_hz) for place in (0, -1))
-    changes_db = change_db(unchanged, largest, level_dba)
+    changes_db = largest_change_db(made.sounds, clip.rate_hz, level_dba)
     if changes_db < JUST_NOTICED_DB:
         where = "passage " + repr(passage) if passage else NOISE
         what = "at all" if band is None else f"around {band.centre_hz} Hz"

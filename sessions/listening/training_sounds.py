@@ -10,7 +10,7 @@ from ..casebook.catalogue import Passage, Setup
 from ..casebook.store import Casebook
 from ..casebook.training_rows import Exercise
 from ..errors import ListenError
-from ..preparation import match_files, match_sheet
+from ..preparation import match_files
 from . import threshold_sounds
 from .threshold_sounds import ALTERNATIVES, PlayedAt, as_it_is
 
@@ -54,22 +54,18 @@ def of_passage(
     ListenError
         If the passage is too short or too long, holds next to nothing of the band, or cannot be changed so.
     """
-    from audio.clip import Clip
     from audio.difference_steps import difference_steps
-    from audio.excitation_change import JUST_NOTICED_DB, change_db
+    from audio.excitation_change import JUST_NOTICED_DB
 
     clip, chair_dba = threshold_sounds.clip_of(casebook, setup, passage, played_at)
-    sheets = (kept.record for kept in match_sheet.newest_first(casebook))
-    own = next((one for one in sheets if any(setup.id == it.id for part in one.passages for it in part.setups)), None)
-    by = match_files.measure_of(own)
+    by = match_files.measure_last_used(casebook, [setup.id])
     try:
         made = difference_steps(clip, [artefact.make(size) for size in artefact.sizes], by)
     except ValueError as error:
         raise ListenError(f"{artefact.said} in passage {passage.name!r}: {error}") from error
     loud = chair_dba if level_dba is None else level_dba
     if artefact.of_band:
-        plain, largest = (Clip(made.sounds[place].astype("float64"), clip.rate_hz) for place in (0, -1))
-        changes_db = change_db(plain, largest, loud)
+        changes_db = threshold_sounds.largest_change_db(made.sounds, clip.rate_hz, loud)
         if changes_db < JUST_NOTICED_DB:
             largest_said = artefact.in_words(artefact.sizes[-1])
             raise ListenError(

@@ -13,6 +13,7 @@ from ..errors import CasebookBusy
 
 RETRY_S = 1.0  # between two tries, so that keys and picture are not held up by them
 WAITING = "the casebook is in use by another program; waiting … nothing is lost"
+WAITS = f"{WAITING[0].upper()}{WAITING[1:]}."  # as a sentence
 
 
 class WriteQueue:

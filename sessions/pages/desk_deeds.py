@@ -14,8 +14,9 @@ from starlette.routing import Route
 from ..casebook.store import Casebook, open_casebook
 from ..desk import builder, foresight, sealing
 from ..desk.builder import Asked
+from ..desk.deeds import plan_page
 from ..desk.foresight import Foreseen
-from ..desk.jobs import Check, Compare, MatchFiles, PrepareAt, Suggest, WriteReport, plan_page
+from ..desk.jobs import Check, Compare, MatchFiles, PrepareAt, Suggest, WriteReport
 from ..desk.office import Office
 from ..desk.sealing import Acceptance, Noted, Phrase, SealWish
 from ..desk.works import Job, Work

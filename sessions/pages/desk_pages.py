@@ -134,10 +134,13 @@ async def seal_picture(request: Request) -> Response:
     """A plan's seal as a code for a camera."""
     guest(request, "desk")
     office: Office = request.app.state.office
-    shown = await run_in_threadpool(_plan, office, request.query_params)
-    if not shown.seal:
+    name = request.query_params.get("name", "")
+    code = await run_in_threadpool(
+        of_casebook(lambda casebook: sealing.seal_code(casebook, name)), office, request.query_params
+    )
+    if not code:
         raise Turned(404, "that plan has no seal")
-    return Response(qr_codes.svg_file(qr_codes.seal_text(shown.seal, shown.rule)), media_type="image/svg+xml")
+    return Response(qr_codes.svg_file(code), media_type="image/svg+xml")
 
 
 async def report(request: Request) -> Response:

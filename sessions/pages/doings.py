@@ -34,7 +34,12 @@ def check(house: House, claim: Claim, only: str | None = None) -> None:
         elif claim.doing == "practice":
             there = [(one.plan, one.listener) for one in waiting.waiting(casebook, only) if not one.complete]
             if (claim.plan, claim.listener) not in there:
-                raise ListenError(f"nobody called {claim.listener!r} is awaited in plan {claim.plan!r}; choose again")
+                raise not_awaited(claim)
+
+
+def not_awaited(claim: Claim) -> ListenError:
+    """What is said to somebody of whom a plan knows nothing, or has no trial left."""
+    return ListenError(f"nobody called {claim.listener!r} is awaited in plan {claim.plan!r}; choose again")
 
 
 def opening(house: House, claim: Claim, device: str | None) -> AbstractContextManager[Sitting]:

@@ -130,7 +130,7 @@ class Room:
         elif not self._awaited(claim):
             if guest.claim == claim:
                 return None  # answered all, before the program was started anew
-            raise ListenError(f"nobody called {claim.listener!r} is awaited in plan {claim.plan!r}; choose again")
+            raise doings.not_awaited(claim)
         with self._lock:
             other = self.guests.sitting(claim)
             if other is not None and other is not guest and instead and not self._is_here(other):

@@ -100,16 +100,7 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
         method = method.with_words(ballot_words.checked(wish.words, lexicon_rows.in_force(casebook)))
         method = method.with_labels(setups, ties=False)
     _check_extras(method, wish, trials, setups)
-    numbers = planned_test.Numbers(
-        trials * len(wish.listeners),
-        wish.alpha,
-        wish.effect or method.usual_effect,
-        wish.beta,
-        wish.stopping,
-        wish.ties,
-        wish.one_sided,
-    )
-    planned_test.check_numbers(method, numbers, len(wish.listeners))
+    numbers = checked_numbers(method, wish, trials, len(wish.listeners))
     listeners = [(new or {}).get(name) or catalogue.find(casebook, Listener, name) for name in wish.listeners]
     operator = wish.operator or wish.listeners[0]
     playback_chain.check_comparable(selection.setups)
@@ -157,11 +148,31 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
     return Plan(document | planned_test.stated(method, numbers, setups))
 
 
+def checked_numbers(method: Method, wish: Wish, trials: int, listeners: int) -> planned_test.Numbers:
+    """The numbers of a wish's test, with these trials for each of the listeners (0: not known yet).
+
+    Raises
+    ------
+    PlanError
+        If one is out of range.
+    """
+    numbers = planned_test.Numbers(
+        trials * listeners,
+        wish.alpha,
+        wish.effect or method.usual_effect,
+        wish.beta,
+        wish.stopping,
+        wish.ties,
+        wish.one_sided,
+    )
+    planned_test.check_numbers(method, numbers, listeners)
+    return numbers
+
+
 def _usual_trials(method: Method, wish: Wish, setups: int, passages: int) -> int:
     check_numbers(1, wish.alpha)
-    effect, listeners = wish.effect or method.usual_effect, len(wish.listeners)
-    numbers = planned_test.Numbers(0, wish.alpha, effect, wish.beta, wish.stopping, wish.ties, wish.one_sided)
-    planned_test.check_numbers(method, numbers, listeners)
+    listeners = len(wish.listeners)
+    numbers = checked_numbers(method, wish, 0, listeners)
     return planned_test.usual_trials(method, numbers, listeners, setups, passages)
 
 

@@ -1,8 +1,10 @@
-"""Where passages and listeners stand, in a few words: for the command line and the desk alike. Pure."""
+"""Where passages, plans and listeners stand, in a few words: for the command line and the desk alike. Pure."""
 
 from __future__ import annotations
 
-from .standings import ListenerProgress, PassageStanding
+from collections.abc import Sequence
+
+from .standings import LeftOutStanding, ListenerProgress, PassageStanding
 
 MATCHES = {
     "none": "not matched",
@@ -31,11 +33,40 @@ def progress_words(one: ListenerProgress) -> str:
     if one.complete:
         return f"{one.name}: all answered"
     if one.begun and not one.answered:
-        return f"{one.name}: begun, nothing answered yet, {_counted(one.trials, 'trial')}"
+        return f"{one.name}: begun, nothing answered yet, {counted(one.trials, 'trial')}"
     if not one.answered:
-        return f"{one.name}: not begun" + (f", {_counted(one.trials, 'trial')}" if one.trials else "")
-    return f"{one.name}: {one.answered} of {_counted(one.trials, 'trial')} answered"
+        return f"{one.name}: not begun" + (f", {counted(one.trials, 'trial')}" if one.trials else "")
+    return f"{one.name}: {one.answered} of {counted(one.trials, 'trial')} answered"
 
 
-def _counted(number: int, what: str) -> str:
+def compared(setups: Sequence[str]) -> str:
+    """The setups of a plan, by their names."""
+    return (" against " if len(setups) == 2 else ", ").join(setups)
+
+
+def published(places: Sequence[str]) -> str:
+    """Where a seal is said to be published."""
+    return f"published: {', '.join(places)}" if places else "not noted as published"
+
+
+def left_out(one: LeftOutStanding) -> str:
+    """What of a track a comparison left out."""
+    return one.track if one.whole else f"a moment of {one.track}"
+
+
+def to_the_minute(at: str) -> str:
+    """A moment of the record (ISO 8601, UTC) as people read it.
+
+    >>> to_the_minute("2026-03-01T20:15:07.120Z")
+    '2026-03-01 20:15'
+    """
+    return at[:16].replace("T", " ")
+
+
+def counted(number: int, what: str) -> str:
+    """How many of something there are.
+
+    >>> counted(1, "trial"), counted(2, "trial")
+    ('1 trial', '2 trials')
+    """
     return f"{number} {what}{'' if number == 1 else 's'}"

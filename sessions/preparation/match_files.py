@@ -218,6 +218,13 @@ def measure_of(sheet: MatchSheet | None) -> By:
     return sheet.by if sheet is not None and is_measure(sheet.by) else "bs1770"
 
 
+def measure_last_used(casebook: Casebook, setup_ids: Collection[str]) -> By:
+    """The measure of the newest sheet that holds all of these setups; BS.1770 where there is none."""
+    wanted, sheets = set(setup_ids), (kept.record for kept in match_sheet.newest_first(casebook))
+    last = next((one for one in sheets if wanted <= {own.id for part in one.passages for own in part.setups}), None)
+    return measure_of(last)
+
+
 def match_passage(
     passage: Passage,
     sources: Sequence[Source],

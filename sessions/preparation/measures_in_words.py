@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from .match_sheet import MatchedSetup, MatchSheet
+
 BY = {
     "bs1770": "loudness by ITU-R BS.1770",
     "a": "A-weighted level",
@@ -35,3 +40,13 @@ def unit_of(by: str) -> str:
     from .meanings import full_scale_spl
 
     return "phon" if full_scale_spl(by) else "LU"
+
+
+def within(sheet: MatchSheet) -> str:
+    """Whether what is left lies within the tolerance; the channels' balance has a limit of its own."""
+    return "within" if sheet.residual_lu <= sheet.tolerance_lu else "MORE THAN"
+
+
+def levels_in_words(own: MatchedSetup) -> tuple[str, str, str, str]:
+    """A setup's loudness before in LUFS, its gain in dB, its loudness afterwards, and its highest peak in dBTP."""
+    return f"{own.loudness_lufs:.2f}", f"{own.gain_db:+.2f}", f"{own.after_lufs:.2f}", f"{own.true_peak_dbtp:.1f}"

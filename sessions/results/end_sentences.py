@@ -8,6 +8,7 @@ from ..casebook.session_counters import Age
 from ..casebook.session_ends import CLOSED, ShownEnd
 from ..casebook.witness_rows import Witness
 from ..plans.plan_rows import SealedPlan
+from ..plans.standing_words import counted, to_the_minute
 from .seen_ends import TURNS, SeenEnd
 
 SEAL_PROVES = (
@@ -53,8 +54,8 @@ def to_type(one: ShownEnd) -> str:
 
 def age(seen: Age) -> str:
     """What a casebook has seen."""
-    boots = "" if not seen.boots else f"{_counted(seen.boots, 'boot')}, "
-    return f"{_counted(seen.sessions, 'session')} begun, {boots}clock set back {_counted(seen.clock_steps, 'time')}"
+    boots = "" if not seen.boots else f"{counted(seen.boots, 'boot')}, "
+    return f"{counted(seen.sessions, 'session')} begun, {boots}clock set back {counted(seen.clock_steps, 'time')}"
 
 
 def found(one: SeenEnd) -> str:
@@ -91,7 +92,7 @@ def ends_published(ends: Sequence[ShownEnd], witnesses: Sequence[Witness], answe
     said = [one for one in witnesses if one.what == "end" and one.code in codes]
     if not ends:
         return "No session has shown an end of the record yet."
-    many = f"{len({one.code for one in said})} of {_counted(len(ends), 'end')} said to be published"
+    many = f"{len({one.code for one in said})} of {counted(len(ends), 'end')} said to be published"
     if not said:
         return f"{many}: the file alone does not show whether it was written anew since, or put back."
     published = {codes[one.code] for one in said}
@@ -110,8 +111,4 @@ def _unprotected(newest: int, answers: Sequence[int]) -> str:
 
 
 def _who(witnesses: Sequence[Witness]) -> str:
-    return "; ".join(f"{one.by} (noted {one.at[:16].replace('T', ' ')})" for one in witnesses)
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
+    return "; ".join(f"{one.by} (noted {to_the_minute(one.at)})" for one in witnesses)

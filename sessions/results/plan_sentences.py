@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..plans import standing_words
 from ..plans.plan import Plan, void_reasons
 from ..preparation.measures_in_words import by_in_words
 from . import sentences
@@ -11,8 +12,7 @@ def in_words(made: Plan) -> list[str]:
     """A plan in sentences, each on a line; what belongs to the first is set in."""
     lines: list[str] = []
     say = lines.append
-    places = [setup.name for setup in made.setups]
-    names = (" against " if len(places) == 2 else ", ").join(places)
+    names = standing_words.compared([setup.name for setup in made.setups])
     say(f"Plan {made.name!r}: {made.method.name}, {names}. {made.question}")
     names = ", ".join(listener.name for listener in made.listeners)
     whom = f"each of {len(made.listeners)} listeners ({names})" if len(made.listeners) > 1 else names

@@ -48,15 +48,11 @@ def made_once(factory: pytest.TempPathFactory, name: str, make: Callable[[Path],
 
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
-    """Debian's Chromium with a fresh profile, one process for all tests of a module."""
-    from playwright.sync_api import sync_playwright  # only where a browser is asked for
+    """One browser for all tests of a module."""
+    from tests.browsers import launched  # only where a browser is asked for
 
-    from tests.sound_page import FLAGS
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
+    with launched() as browser:
         yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="session")

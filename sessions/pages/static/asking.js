@@ -1,6 +1,6 @@
 // One thing at a time: who you are, the question, what is waited for, your answer, how sure, whether to stop, the end.
 
-import { and, el, heading, key } from "./dom.js";
+import { and, capital, el, heading, key } from "./dom.js";
 import { ADVICE, allowed } from "./wake.js";
 
 const METHODS = { abx: "ABX", preference: "preference", words: "words" };
@@ -311,5 +311,3 @@ export function leaving(state, acts) {
     },
   };
 }
-
-const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);

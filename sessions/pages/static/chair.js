@@ -93,6 +93,13 @@ function momentNow() {
   return { trial: view.trial_id, stimulus: view.playing, track_ms: Math.max(0, Math.round(1000 * (start_s + second))) };
 }
 
+/** Whether something sounds that a word could be of; if not, that is told. */
+function isPlaying() {
+  const { playing } = state.at.view;
+  if (!playing) tell("Play something first; a word belongs to what you hear.");
+  return Boolean(playing);
+}
+
 const acts = {
   async sit(plan, listener, { instead = false, doing: what = "plan", about = [] } = {}) {
     if (what === "plan") state.step = "listen";
@@ -140,21 +147,15 @@ const acts = {
     show();
   },
   openWord() {
-    const view = state.at.view;
-    if (!view.playing) {
-      tell("Play something first; a word belongs to what you hear.");
-      return;
-    }
+    if (!isPlaying()) return;
+    const { view } = state.at;
     const free = state.at.doing === "free";
     state.word = free ? momentNow() : { trial: view.trial_id, stimulus: view.playing, track_ms: view.track_ms };
     acts.step("word");
   },
   /** A word of what sounds now, kept at once. */
   tapWord(line) {
-    if (!state.at.view.playing) {
-      tell("Play something first; a word belongs to what you hear.");
-      return;
-    }
+    if (!isPlaying()) return;
     outbox.add("/chair/word", who(), { ...momentNow(), nonce: nonce(), line, strength: state.strength, note: "" });
     show();
     send();

@@ -34,5 +34,7 @@ export const clock = (seconds) => {
   return `${Math.floor(tenths / 600)}:${rest < 10 ? "0" : ""}${rest.toFixed(1)}`;
 };
 
+export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+
 export const and = (labels) =>
   labels.length < 2 ? labels.join("") : `${labels.slice(0, -1).join(", ")} and ${labels[labels.length - 1]}`;

@@ -1,9 +1,10 @@
 // Free, sighted listening: setups and passages by name, a word with one tap against the time of the track.
 
 import { clock, el, heading, key, say, shown } from "./dom.js";
-import { loops } from "./hearing.js";
-import { offeredWords } from "./words.js";
+import { loops, notes } from "./hearing.js";
 import { get } from "./remote.js";
+import { along, pauseButton, trackBar } from "./track.js";
+import { offeredWords, strengthsOf } from "./words.js";
 
 const NAME = "earwitness name";
 const FEW = 12; // words at hand; any other can be typed
@@ -92,14 +93,12 @@ function keep(listener) {
 /** The screen of a stretch of music. */
 export function freeHearing(state, acts) {
   const { asked } = state.at;
-  const parts = [setupsOf(asked, acts), musicOf(), transportOf(acts), wordsOf(state, acts), saidOf(acts), passagesOf(state, acts)];
-  const [setups, music, transport, words, said, passages] = parts;
-  const notes = el("div");
-  let told = "";
+  const parts = [notes(), setupsOf(asked, acts), musicOf(), transportOf(acts), wordsOf(state, acts), saidOf(acts), passagesOf(state, acts)];
+  const [told, setups, music, transport, words, said, passages] = parts;
   return {
     nodes: [
       heading(state.at.view.passage),
-      notes,
+      told.node,
       setups.node,
       music.node,
       transport.node,
@@ -110,19 +109,13 @@ export function freeHearing(state, acts) {
       el("button", { type: "button", className: "quiet", onclick: acts.stopHere }, "End this evening ", key("q")),
     ],
     update() {
-      const { view } = state.at;
-      parts.forEach((part) => part.update(view));
-      const text = view.said.join("\n");
-      if (text !== told) {
-        told = text;
-        notes.replaceChildren(...view.said.map((one) => el("p", { className: "note", role: "status" }, one)));
-      }
+      parts.forEach((part) => part.update(state.at.view));
     },
-    keys: (event) => pressed(event, state, acts, passages, words),
+    keys: (event) => pressed(event, state, acts, passages),
   };
 }
 
-function pressed(event, state, acts, passages, words) {
+function pressed(event, state, acts, passages) {
   const { asked, view } = state.at;
   const letter = event.key.toLowerCase();
   const place = LETTERS.slice(0, asked.labels.length).includes(letter) ? LETTERS.indexOf(letter) : Number(letter) - 1;
@@ -141,7 +134,7 @@ function pressed(event, state, acts, passages, words) {
     z: () => takeBackLast(view, acts),
     q: acts.stopHere,
   }[letter];
-  if (!does || (event.repeat && !letter.startsWith("arrow"))) return words.keys(event);
+  if (!does || (event.repeat && !letter.startsWith("arrow"))) return false;
   does();
   return true;
 }
@@ -175,32 +168,25 @@ function setupsOf(asked, acts) {
 
 function musicOf() {
   const words = el("p", { className: "music" });
-  const loop = el("i", { className: "loop" });
-  const place = el("i", { className: "place" });
   const marks = el("span", { className: "said" });
+  const bar = trackBar("track tall", marks);
   let drawn = "";
   return {
-    node: el("div", {}, el("div", { className: "track tall", "aria-hidden": "true" }, loop, marks, place), words),
+    node: el("div", {}, bar.node, words),
     update(view) {
       const at = clock(view.start_s + view.position_s);
       const stands = view.paused ? `paused at ${at}` : view.playing ? at : `silent at ${at}`;
       const within = `${clock(view.start_s)} to ${clock(view.start_s + view.length_s)}`;
       const looped = view.loop_s ? `. Loop: ${clock(view.start_s + view.loop_s[0])} to ${clock(view.start_s + view.loop_s[1])}` : "";
       say(words, `${stands} of ${within} in the track${looped}; ${view.equal}`);
-      const share = (seconds) => `${view.length_s ? Math.min(100, (100 * seconds) / view.length_s) : 0}%`;
-      place.style.width = share(view.position_s);
-      shown(loop, Boolean(view.loop_s));
-      if (view.loop_s) {
-        loop.style.left = share(view.loop_s[0]);
-        loop.style.width = share(view.loop_s[1] - view.loop_s[0]);
-      }
+      bar.update(view);
       const now = JSON.stringify(view.words.map((one) => one.track_ms));
       if (now === drawn) return;
       drawn = now;
       marks.replaceChildren(
         ...view.words.map((one) => {
           const mark = el("b");
-          mark.style.left = share(one.track_ms / 1000 - view.start_s);
+          mark.style.left = along(view, one.track_ms / 1000 - view.start_s);
           return mark;
         }),
       );
@@ -209,24 +195,18 @@ function musicOf() {
 }
 
 function transportOf(acts) {
-  const word = el("span", {}, "Pause");
-  let paused = false;
   const tool = (what, does, hint) => el("button", { type: "button", onclick: does }, what, " ", key(hint));
-  const pause = tool(word, () => acts.press(paused ? "resume" : "pause"), "space");
+  const pause = pauseButton(acts, "space");
   return {
     node: el(
       "div",
       { className: "tools" },
       tool("5 s back", () => acts.press("seek", "", -STEP_MS), "←"),
-      pause,
+      pause.node,
       tool("5 s on", () => acts.press("seek", "", STEP_MS), "→"),
       tool("From the start", () => acts.press("restart"), "s"),
     ),
-    update(view) {
-      paused = view.paused;
-      say(word, paused ? "Go on" : "Pause");
-      pause.disabled = !paused && !view.playing;
-    },
+    update: pause.update,
   };
 }
 
@@ -237,18 +217,10 @@ function wordsOf(state, acts) {
   const head = el("h2", { id: "one-tap" });
   const chips = el("div", { className: "chips", role: "group", "aria-labelledby": "one-tap" });
   const held = el("p", { className: "aside", role: "status" });
-  const ends = [asked.strengths[0], asked.strengths[asked.strengths.length - 1]].map((step) => step.said.replace(": ", ", "));
-  const strengths = asked.strengths.map((step) =>
-    el(
-      "label",
-      {},
-      el("input", {
-        type: "radio", name: "how-strong", value: step.key, checked: Number(step.key) === state.strength, "aria-label": step.said,
-        onchange: () => (state.strength = Number(step.key)),
-      }),
-      el("span", { "aria-hidden": "true" }, step.key),
-    ),
-  );
+  const strengths = strengthsOf(asked, String(state.strength), {
+    className: "strengths small",
+    onchange: (event) => (state.strength = Number(event.target.value)),
+  });
   draw();
 
   async function draw() {
@@ -264,7 +236,7 @@ function wordsOf(state, acts) {
       {},
       head,
       chips,
-      el("fieldset", { className: "strengths small" }, el("legend", {}, `How strong, from ${ends[0]}, to ${ends[1]}`), ...strengths),
+      strengths,
       held,
     ),
     update(view) {
@@ -272,7 +244,6 @@ function wordsOf(state, acts) {
       const waits = acts.wordsHeld();
       say(held, waits ? `${waits === 1 ? "One word is" : `${waits} words are`} kept here until the connection is back.` : "");
     },
-    keys: () => false,
   };
 }
 

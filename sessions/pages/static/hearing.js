@@ -1,8 +1,9 @@
 // A trial: what can be heard, where the music is, and the sheet on which it is answered.
 
-import { and, el, heading, key, say, shown } from "./dom.js";
+import { and, capital, el, heading, key, say, shown } from "./dom.js";
 import { labelButtons, musicOf } from "./labels.js";
 import { sheetOf } from "./sheets.js";
+import { pauseButton, trackBar } from "./track.js";
 
 /** The screen of a trial; `keeping`: its answer is on its way, and may be taken back while the host asks for more. */
 export function hearing(state, acts, step) {
@@ -11,11 +12,11 @@ export function hearing(state, acts, step) {
   const labels = sheet.holdsLabels ? null : labelButtons(asked.labels, acts);
   const music = musicOf();
   const transport = transportOf(asked, acts, sheet);
-  const said = el("div");
+  const said = notes();
   const done = answerButton(state, acts, sheet, step);
   const nodes = [
     heading(asked.question),
-    said,
+    said.node,
     ...(labels ? [labels.node] : []),
     ...sheet.nodes,
     music.node,
@@ -29,7 +30,6 @@ export function hearing(state, acts, step) {
     ),
     loops(acts),
   ];
-  let told = "";
   return {
     nodes,
     update() {
@@ -39,11 +39,7 @@ export function hearing(state, acts, step) {
       music.update(view);
       transport.update(view);
       done.update(view);
-      const text = view.said.join("\n");
-      if (text !== told) {
-        told = text;
-        said.replaceChildren(...view.said.map((one) => el("p", { className: "note", role: "status" }, one)));
-      }
+      said.update(view);
     },
     keys: (event) => sheet.keys(event) || pressed(event, state, acts, done),
   };
@@ -71,23 +67,34 @@ function pressed(event, state, acts, done) {
   return true;
 }
 
+/** What there is to say, a note each. */
+export function notes() {
+  const node = el("div");
+  let told = "";
+  return {
+    node,
+    update(view) {
+      const text = view.said.join("\n");
+      if (text === told) return;
+      told = text;
+      node.replaceChildren(...view.said.map((one) => el("p", { className: "note", role: "status" }, one)));
+    },
+  };
+}
+
 function transportOf(asked, acts, sheet) {
-  const word = el("span", {}, "Pause");
-  let paused = false;
-  const pause = el("button", { type: "button", onclick: () => acts.press(paused ? "resume" : "pause") }, word, " ", key(sheet.pauses));
+  const pause = pauseButton(acts, sheet.pauses);
   const rest = el("button", { type: "button", onclick: () => acts.press("rested"), hidden: true }, "I had a rest ", key("k"));
   const restNote = el("p", { className: "note", hidden: true }, "Twenty minutes are over: a rest helps.");
   return {
     node: el(
       "div",
       {},
-      el("div", { className: "tools" }, el("button", { type: "button", onclick: () => acts.press("restart") }, "From the start ", key("s")), pause, rest),
+      el("div", { className: "tools" }, el("button", { type: "button", onclick: () => acts.press("restart") }, "From the start ", key("s")), pause.node, rest),
       restNote,
     ),
     update(view) {
-      paused = view.paused;
-      say(word, paused ? "Go on" : "Pause");
-      pause.disabled = !paused && !view.playing;
+      pause.update(view);
       shown(rest, view.rest_due);
       shown(restNote, view.rest_due);
     },
@@ -103,7 +110,7 @@ function answerButton(state, acts, sheet, step) {
   const press = () => {
     if (step === "keeping") return;
     const lacking = lacks();
-    if (lacking) acts.tell(`${lacking.charAt(0).toUpperCase()}${lacking.slice(1)}.`);
+    if (lacking) acts.tell(`${capital(lacking)}.`);
     else acts.step(asked.kind === "choice" ? "answer" : "sureness");
   };
   if (step === "keeping") {
@@ -125,7 +132,7 @@ function answerButton(state, acts, sheet, step) {
     update() {
       const text = lacks();
       node.classList.toggle("pale", Boolean(text));
-      say(lacking, text ? `${text.charAt(0).toUpperCase()}${text.slice(1)}.` : "");
+      say(lacking, text ? `${capital(text)}.` : "");
     },
   };
 }

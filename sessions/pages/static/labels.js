@@ -1,6 +1,7 @@
 // What can be heard, as buttons; and where the music is.
 
-import { clock, el, say, shown } from "./dom.js";
+import { clock, el, say } from "./dom.js";
+import { trackBar } from "./track.js";
 
 /** A label as a button: whether it plays or was heard is said in words and by shape. */
 export function labelButton(label, acts) {
@@ -28,23 +29,16 @@ export function labelButtons(labels, acts) {
 /** Which passage, where in it the music is, and which part of it is played over and over. */
 export function musicOf() {
   const words = el("p", { className: "music" });
-  const loop = el("i", { className: "loop" });
-  const place = el("i", { className: "place" });
+  const bar = trackBar();
   return {
-    node: el("div", {}, words, el("div", { className: "track", "aria-hidden": "true" }, loop, place)),
+    node: el("div", {}, words, bar.node),
     update(view) {
       const length = clock(view.length_s);
       const at = `${clock(view.position_s)} of ${length}`;
       const stands = view.paused ? `paused at ${at}` : view.playing ? at : view.position_s ? `silent at ${at}` : `silent; it lasts ${length}`;
       const within = view.loop_s ? `. Loop: ${clock(view.loop_s[0])} to ${clock(view.loop_s[1])}` : "";
       say(words, `Passage ${view.passage}: ${stands}${within}`);
-      const share = (seconds) => `${view.length_s ? (100 * seconds) / view.length_s : 0}%`;
-      place.style.width = share(view.position_s);
-      shown(loop, Boolean(view.loop_s));
-      if (view.loop_s) {
-        loop.style.left = share(view.loop_s[0]);
-        loop.style.width = share(view.loop_s[1] - view.loop_s[0]);
-      }
+      bar.update(view);
     },
   };
 }

@@ -1,8 +1,9 @@
 // Training: which of three is changed, then whether that was right; the change grows smaller while it is found.
 
-import { and, clock, el, heading, key, say, shown } from "./dom.js";
+import { and, capital, clock, el, heading, key, say, shown } from "./dom.js";
 import { labelButton } from "./labels.js";
 import { get } from "./remote.js";
+import { pauseButton, trackBar } from "./track.js";
 
 // -- what is trained -----------------------------------------------------------------------------------------------
 
@@ -91,8 +92,7 @@ export function trainingHearing(state, acts) {
   const labels = el("div", { className: "labels", role: "group", "aria-label": "What you can hear" }, ...buttons.map((one) => one.node));
   const size = el("p", { className: "size" });
   const music = musicOf();
-  const word = el("span", {}, "Pause");
-  const pause = el("button", { type: "button", onclick: () => toggle() }, word, " ", key("space"));
+  const pause = pauseButton(acts, "space");
   const named = asked.choices.map((choice) =>
     el("button", { type: "button", className: "choice", onclick: () => name(choice.key) }, capital(choice.said), key(`shift ${choice.key.toLowerCase()}`)),
   );
@@ -118,7 +118,7 @@ export function trainingHearing(state, acts) {
       size,
       labels,
       music.node,
-      el("div", { className: "tools" }, el("button", { type: "button", onclick: () => acts.press("restart") }, "From the start ", key("s")), pause),
+      el("div", { className: "tools" }, el("button", { type: "button", onclick: () => acts.press("restart") }, "From the start ", key("s")), pause.node),
       answers,
       lacking,
       after,
@@ -138,8 +138,7 @@ export function trainingHearing(state, acts) {
       }
       say(size, `${capital(asked.music[0].said)}: ${view.size}`);
       music.update(view);
-      say(word, view.paused ? "Go on" : "Pause");
-      pause.disabled = !view.paused && !view.playing;
+      pause.update(view);
       shown(answers, !answered);
       const held = acts.answerHeld();
       named.forEach((button) => (button.disabled = held));
@@ -171,13 +170,13 @@ export function trainingHearing(state, acts) {
 
 function musicOf() {
   const words = el("p", { className: "music" });
-  const place = el("i", { className: "place" });
+  const bar = trackBar();
   return {
-    node: el("div", {}, words, el("div", { className: "track", "aria-hidden": "true" }, place)),
+    node: el("div", {}, words, bar.node),
     update(view) {
       const at = clock(view.position_s);
       say(words, `Passage ${view.passage}: ${view.paused ? "paused at " : view.playing ? "" : "silent at "}${at} of ${clock(view.length_s)}`);
-      place.style.width = `${view.length_s ? Math.min(100, (100 * view.position_s) / view.length_s) : 0}%`;
+      bar.update(view);
     },
   };
 }
@@ -194,5 +193,3 @@ export function trainingEnd(state, acts) {
     keys: (event) => event.key === "Enter" && (acts.stopHere(), true),
   };
 }
-
-const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);

@@ -18,15 +18,6 @@ export function wordForm(state, acts) {
   });
   word.setAttribute("list", list.id);
   const note = el("input", { type: "text", id: "note", maxLength: 400, autocomplete: "off" });
-  const strengths = asked.strengths.map((step) =>
-    el(
-      "label",
-      {},
-      el("input", { type: "radio", name: "strength", value: step.key, checked: step.key === USUAL, "aria-label": step.said }),
-      el("span", { "aria-hidden": "true" }, step.key),
-    ),
-  );
-  const ends = [asked.strengths[0], asked.strengths[asked.strengths.length - 1]].map((step) => step.said.replace(": ", ", "));
   const form = el(
     "form",
     {
@@ -41,7 +32,7 @@ export function wordForm(state, acts) {
     word,
     list,
     el("p", { className: "aside", id: "syntax" }, "Or in one line: boomy 4 (the kick drum)"),
-    el("fieldset", { className: "strengths" }, el("legend", {}, `How strong, from ${ends[0]}, to ${ends[1]}`), ...strengths),
+    strengthsOf(asked, USUAL),
     el("label", { htmlFor: "note" }, "A note, if you like"),
     note,
     el("button", { type: "submit", className: "choice main" }, "Keep the word"),
@@ -52,6 +43,20 @@ export function wordForm(state, acts) {
     update() {},
     keys: (event) => event.key === "Escape" && (acts.step("listen"), true),
   };
+}
+
+/** How strong a word is, step by step; the one of the key `chosen` is marked. */
+export function strengthsOf(asked, chosen, properties = {}) {
+  const ends = [asked.strengths[0], asked.strengths[asked.strengths.length - 1]].map((step) => step.said.replace(": ", ", "));
+  const steps = asked.strengths.map((step) =>
+    el(
+      "label",
+      {},
+      el("input", { type: "radio", name: "strength", value: step.key, checked: step.key === chosen, "aria-label": step.said }),
+      el("span", { "aria-hidden": "true" }, step.key),
+    ),
+  );
+  return el("fieldset", { className: "strengths", ...properties }, el("legend", {}, `How strong, from ${ends[0]}, to ${ends[1]}`), ...steps);
 }
 
 async function offer(list) {

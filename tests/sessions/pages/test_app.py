@@ -25,10 +25,8 @@ from sessions.plans import drafting, seals
 from sessions.plans.plan import Plan
 from sessions.plans.plan_rows import Wish
 from tests.answered_plans import sealed_plan
-from tests.pages import silent_house
+from tests.pages import BASE, HOST, browser, silent_house
 
-HOST = "127.0.0.1:8421"
-BASE = f"http://{HOST}"
 LISTENERS = ("Ada", "Grace")
 
 
@@ -48,7 +46,7 @@ def room(folder: Path) -> Iterator[Room]:
 @pytest.fixture
 def stranger(room: Room) -> TestClient:
     """A browser that did not come in; it sends the Origin of our own page, as browsers do."""
-    return TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    return browser(room)
 
 
 @pytest.fixture
@@ -149,7 +147,7 @@ def test_leaving_in_the_middle_keeps_the_trial_for_whoever_comes_back(listener: 
 def test_music_pauses_when_the_page_was_not_heard_of_for_long(folder: Path) -> None:
     now = [0.0]
     room = Room(replace(silent_house(folder), monotonic=lambda: now[0]), Guests())
-    client = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    client = browser(room)
     client.post("/join", json={"code": room.guests.code})
     try:
         begun(client)
@@ -169,7 +167,7 @@ def test_music_pauses_when_the_page_was_not_heard_of_for_long(folder: Path) -> N
 def test_a_lost_page_is_taken_over_by_who_says_so_and_one_that_is_there_is_not(folder: Path) -> None:
     now = [0.0]
     room = Room(replace(silent_house(folder), monotonic=lambda: now[0]), Guests())
-    lost = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    lost = browser(room)
     phone = another(lost)
     for client in (lost, phone):
         client.post("/join", json={"code": room.guests.code})
@@ -202,7 +200,7 @@ def test_one_chair_seats_one_and_the_next_in_line_gets_it(casebook: Casebook) ->
     seals.seal(casebook, "evening")
     casebook.close()
     room = Room(silent_house(casebook.folder), Guests())
-    ada = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    ada = browser(room)
     grace = another(ada)
     for client in (ada, grace):
         client.post("/join", json={"code": room.guests.code})
@@ -227,7 +225,7 @@ def test_words_are_offered_from_the_ballot_and_then_from_the_lexicon(book: Caseb
     sealed_plan(book, method="words", trials=6, words=("plush", "boomy"))
     book.close()
     room = Room(silent_house(book.folder), Guests())
-    client = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    client = browser(room)
     client.post("/join", json={"code": room.guests.code})
     try:
         assert client.get("/chair/words").json() == []

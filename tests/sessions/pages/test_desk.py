@@ -20,17 +20,14 @@ from sessions.desk.office import Office
 from sessions.desk.works import Works
 from sessions.listening import session
 from sessions.pages import desk_deeds
-from sessions.pages.app import create_app
 from sessions.pages.joining import Guests
 from sessions.pages.room import Room
 from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan_rows import Wish
 from sessions.words import log
 from tests.answered_plans import OF_MANY, PAIR, SETUPS, WISHES, answer_all
-from tests.pages import silent_house
+from tests.pages import browser, silent_house
 
-HOST = "127.0.0.1:8421"
-BASE = f"http://{HOST}"
 HERE, ELSEWHERE = ("127.0.0.1", 50_000), ("192.168.1.30", 50_000)
 ONE, TWO = b"1" * 32, b"2" * 32  # secrets: all keys follow from them
 NOT_THE_DESKS = ("/desk/join",)  # by which anybody who has its code comes in
@@ -43,17 +40,16 @@ QUERIES = {
 }
 
 
-def browser(room: Room, client: tuple[str, int] = HERE, *, apart: bool = False) -> TestClient:
-    folder = room.house.folder
-    app = create_app(room, [HOST], BASE, office=Office(folder, Works(folder, apart=apart)))
-    return TestClient(app, base_url=BASE, headers={"origin": BASE}, client=client)
+def office_of(room: Room) -> Office:
+    """A desk whose long work is done in a thread of this process."""
+    return Office(room.house.folder, Works(room.house.folder, apart=False))
 
 
 @contextmanager
 def desk(folder: Path, client: tuple[str, int] = HERE) -> Iterator[TestClient]:
     """The operator's browser."""
     room = Room(silent_house(folder), Guests(code="K7P-3QF"))
-    found = browser(room, client)
+    found = browser(room, office=office_of(room), client=client)
     assert found.post("/desk/join", json={"code": room.guests.desk_code}).status_code == 200
     yield found
     found.app.state.office.works.close()  # type: ignore[attr-defined]
@@ -83,7 +79,7 @@ def writes(client: TestClient) -> list[str]:
 def test_a_listeners_token_opens_nothing_of_the_desk_and_a_stranger_finds_the_door(sealed: Casebook) -> None:
     sealed.close()
     room = Room(silent_house(sealed.folder), Guests())
-    client = browser(room)
+    client = browser(room, office=office_of(room), client=HERE)
     for token, status in ((False, 401), (True, 403)):
         if token:
             assert client.post("/join", json={"code": room.guests.code}).status_code == 200

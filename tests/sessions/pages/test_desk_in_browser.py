@@ -43,6 +43,7 @@ def test_from_two_folders_to_the_verdict_without_a_terminal(chromium: Browser, t
         page = at_desk(chromium, opened, wrong)
         accessible(page)
         page.get_by_role("link", name="Compare two folders of recordings").click()
+        expect(page.get_by_role("heading", name="Compare two folders of recordings")).to_be_visible()
         accessible(page)
         page.get_by_label("The first folder").fill(str(rendered / "sallow"))
         page.get_by_label("The second folder").fill(str(rendered / "nowhere"))

@@ -27,13 +27,6 @@ WORDS = ("bright", "boomy", "thin")
 expect.set_options(timeout=20_000)
 
 
-@pytest.fixture
-def page(chromium: Browser) -> Iterator[Page]:
-    """A phone with nothing on it; whatever goes wrong in its scripts fails the test."""
-    with phone(chromium) as opened:
-        yield opened
-
-
 @contextmanager
 def pages(book: Casebook, chairs: int = 1) -> Iterator[Open]:
     book.close()

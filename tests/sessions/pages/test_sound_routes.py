@@ -14,13 +14,10 @@ from starlette.testclient import TestClient
 from audio.browser_sound import BrowserSound
 from audio.files import wav_bytes
 from sessions.casebook.store import Casebook, open_casebook
-from sessions.pages.app import create_app
 from sessions.pages.joining import Guests
 from sessions.pages.room import Room
-from tests.pages import own_sound_house
+from tests.pages import BASE, browser, own_sound_house
 
-HOST = "127.0.0.1:8421"
-BASE = f"http://{HOST}"
 OUTPUT = {"rate_hz": 44100, "channels": 2, "device": "headphones", "base_latency_s": 0.02, "output_latency_s": 0.0}
 
 
@@ -39,7 +36,7 @@ def room(folder: Path) -> Iterator[Room]:
 
 @pytest.fixture
 def listener(room: Room) -> TestClient:
-    made = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    made = browser(room)
     assert made.post("/join", json={"code": room.guests.code}).status_code == 200
     return made
 

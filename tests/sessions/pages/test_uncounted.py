@@ -12,15 +12,12 @@ from starlette.testclient import TestClient
 
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.pages import kept_guests
-from sessions.pages.app import create_app
 from sessions.pages.joining import Claim, Guests
 from sessions.pages.room import HERE_S, Room
 from sessions.plans import drafting
 from sessions.plans.plan_rows import Wish
-from tests.pages import open_house, silent_house
+from tests.pages import browser, open_house, silent_house
 
-HOST = "127.0.0.1:8421"
-BASE = f"http://{HOST}"
 PAIR = ["sallow", "bracken"]
 
 
@@ -33,7 +30,7 @@ def room(sealed: Casebook) -> Iterator[Room]:
 
 
 def guest_of(room: Room) -> TestClient:
-    client = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    client = browser(room)
     assert client.post("/join", json={"code": room.guests.code}).status_code == 200
     return client
 
@@ -92,7 +89,7 @@ def test_nobody_reads_or_says_words_of_somebody_elses_evening(room: Room) -> Non
     refused = sits(grace, "free", about=PAIR)
     assert refused.status_code == 422
     assert "another page" in refused.json()["message"]
-    stranger = TestClient(create_app(room, [HOST], BASE), base_url=BASE, headers={"origin": BASE})
+    stranger = browser(room)
     for path in ("/chair/evening", "/chair/exercises"):
         assert stranger.get(path).status_code == 401
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -16,13 +15,6 @@ from tests.pages import open_house, own_sound_house, served
 
 pytestmark = pytest.mark.browser
 expect.set_options(timeout=20_000)
-
-
-@pytest.fixture
-def page(chromium: Browser) -> Iterator[Page]:
-    """A phone with nothing on it; whatever goes wrong in its scripts fails the test."""
-    with phone(chromium) as opened:
-        yield opened
 
 
 def said(book: Casebook) -> list[dict[str, Any]]:

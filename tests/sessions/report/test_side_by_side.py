@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import os
 import re
 import subprocess
@@ -188,10 +187,3 @@ for copy in folder.iterdir():
         tmp_path,
     )
     assert said == ["gone", "gone"]
-
-
-def test_garbage_is_looked_for_as_before_once_a_report_is_made(casebook: Casebook) -> None:
-    casebook.close()
-    before = gc.get_threshold()
-    run("--casebook", str(casebook.folder), "report")
-    assert gc.get_threshold() == before

@@ -81,8 +81,8 @@ def find_clicks(known: Explained, rate_hz: int, channel: int, *, in_a_room: bool
 def _is_louder_music(known: Explained, stretch: tuple[int, int], rate_hz: int) -> bool:
     """Whether what is left over about some frames is the same music, louder or fainter: of no sound of its own.
 
-    By the one that is fainter there, which lacks what the other may have; by its whole and by its treble: a pop may look
-    like a low note for so short a time.
+    By the one that is fainter there, which lacks what the other may have; by its whole and by its treble: a pop may
+    look like a low note for so short a time.
     """
     spare = max(round(LOUDER_S * rate_hz) - (stretch[1] - stretch[0]), 0) // 2
     about = slice(max(stretch[0] - spare, 0), stretch[1] + spare)

@@ -62,7 +62,8 @@ def test_a_prepared_file_that_is_not_what_the_sheet_says_is_not_judged(casebook:
         (("level", "noise"), "2 giveaways. To repair 1 of them: earwitness match files"),
         (
             ("noise",),
-            "1 giveaway, none of which can be repaired here: leave those passages out, or bring other recordings.",
+            "1 giveaway, none of which can be repaired here: leave those passages out, or bring other recordings; or "
+            "accept them in a plan, each with its reason: --accept KIND=WHY.",
         ),
     ],
 )

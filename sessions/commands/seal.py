@@ -15,6 +15,7 @@ from ..plans import (
     coin_phrase,
     drafting,
     planned_test,
+    sealed_beside,
     seals,
 )
 from ..plans.plan import Plan, void_reasons
@@ -59,7 +60,12 @@ def seal(
         if draft is not None and (anyway or not void_reasons(draft)):  # else that is what it is refused for
             if not elsewhere:
                 asked_device.check(draft, device, context.hint, as_json)
-            if not (anyway or _agreed(draft, context.hint, as_json)):
+            agreed = anyway or _agreed(draft, context.hint, as_json)
+            for line in sealed_beside.place_among_others(casebook, draft) if agreed else ():
+                say(line, as_json)
+            if agreed and sealed_beside.words_in_vain(casebook, draft) and sys.stdin.isatty() and not anyway:
+                agreed = confirmed("Seal it all the same?", default=False, as_json=as_json)
+            if not agreed:
                 say(f"Not sealed. With more trials: {context.hint} edit draft {quote(name)} --trials N", as_json)
                 sys.exit(1)
         ask = partial(second_hand_prompt.new, as_json) if held else None

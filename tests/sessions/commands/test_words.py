@@ -144,9 +144,13 @@ def test_a_ballot_that_cannot_hold_beside_the_other_primary_questions_says_so_be
     )
     catalogue.add_listener(casebook, "Ada")
     assert "no word can hold" not in earwitness(casebook.folder, *asked, "--name", "alone").stdout
+    assert earwitness(casebook.folder, *asked, "--name", "early").returncode == 0
     sealed_plan(casebook, "other", method="duo-trio", trials=8)
     done = earwitness(casebook.folder, *asked, "--name", "beside")
     assert done.returncode == 0, done.stderr
     beside = " ".join(done.stdout.split())
     assert "no word can hold, whatever is ticked: the least p of 8 trials is 0.0312, and it counts 2 times" in beside
     assert "no word can hold" not in earwitness(casebook.folder, *asked, "--name", "x", "--exploratory").stdout
+    for command in (["plan", "show", "early"], ["seal", "early", "--elsewhere"]):  # drafted before the other was sealed
+        told = " ".join(earwitness(casebook.folder, *command).stdout.split())
+        assert "the least p of 8 trials is 0.0312, and it counts 2 times. More trials" in told, command

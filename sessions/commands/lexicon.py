@@ -14,17 +14,8 @@ from audio.errors import FileError
 from ..casebook import documents
 from ..errors import CatalogueError
 from ..words.folding import folded
-from ..words.lexicon import (
-    ASK_WHAT_WAS_HEARD,
-    COLUMNS,
-    LANGUAGES,
-    Change,
-    Entry,
-    Lexicon,
-    changed,
-    entry_of,
-    row_of,
-)
+from ..words.lexicon import ASK_WHAT_WAS_HEARD, COLUMNS, LANGUAGES, Entry, Lexicon, entry_of, row_of
+from ..words.lexicon_changes import Change, changed
 from . import text_table
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say, table

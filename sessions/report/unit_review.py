@@ -6,7 +6,7 @@ It begins with sentences that can be read aloud; each number stands in the table
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -24,11 +24,15 @@ from ..measured.curve_summary import CurveSummary
 from ..measured.makers_facts import AGREES, DIFFERS, OPEN, CheckedFact
 from ..measured.rating import least_in_words
 from ..plans import words_in_trials
+from ..results import unit_in_ballots
 from ..results.first_lines import but_alone
 from ..results.how_answered import listed, number_of
+from ..results.review import ReviewedPlan
+from ..results.unit_in_ballots import BesideOther, Marked
 from ..results.verdict import UNDECIDED, VOID, Verdict
 from ..words import lexicon_rows, log
-from ..words.profile import Profile, profile
+from ..words.lexicon import Lexicon
+from ..words.profile import Profile, Use, profile
 from .claims import standing
 from .claims.standing import JudgedClaim
 
@@ -40,11 +44,21 @@ MOST_PAIRS = 3  # of several units, told in a sentence each
 
 @dataclass(frozen=True)
 class Unit:
-    """One unit: what its maker states beside what was measured, and its words."""
+    """One unit: what its maker states beside what was measured, its words, and what blind ballots got of it.
+
+    Attributes
+    ----------
+    marked
+        What each word of a ballot got of it, by headword.
+    beside
+        The words of the ballots, of it rather than of another.
+    """
 
     setup: Setup
     facts: Sequence[CheckedFact]
     words: Profile
+    marked: Mapping[str, Marked]
+    beside: Sequence[BesideOther]
     measured: SetupCurves
     summary: CurveSummary
 
@@ -72,7 +86,12 @@ class UnitReview:
 
 
 def gather(
-    casebook: Casebook, setups: Sequence[Setup], verdicts: Sequence[Verdict], claims: Sequence[JudgedClaim]
+    casebook: Casebook,
+    setups: Sequence[Setup],
+    verdicts: Sequence[Verdict],
+    claims: Sequence[JudgedClaim],
+    *,
+    ballots: Sequence[ReviewedPlan] = (),
 ) -> UnitReview:
     """The review of some units.
 
@@ -82,6 +101,8 @@ def gather(
         Of the plans that the report shows.
     claims
         About these units.
+    ballots
+        The plans whose ballots tell of the units' words; other plans among them, and those not over, tell nothing.
     """
     said, lexicon = words_in_trials.labelled(casebook, log.words(casebook)), lexicon_rows.in_force(casebook)
     units = []
@@ -92,13 +113,15 @@ def gather(
                 setup,
                 makers_facts.of_setup(casebook, setup),
                 profile(said, setup.id, setup.name, lexicon),
+                unit_in_ballots.marked(ballots, setup.id, lexicon),
+                unit_in_ballots.beside_others(ballots, setup.id, lexicon),
                 measured,
                 curve_summary.summary(measured),
             )
         )
     answer = [_compared(units, verdicts)]
     if len(units) == 1:
-        answer += [_measured(units[0]), _stated(units[0]), _said(units[0])]
+        answer += [_measured(units[0]), _stated(units[0]), _said(units[0], lexicon), _shown(units[0])]
     else:
         answer += [_apart(casebook, *two) for two in list(combinations(setups, 2))[:MOST_PAIRS]]
     answer.append(_claimed(claims))
@@ -173,16 +196,26 @@ def _stated(unit: Unit) -> str:
     return f"Of what the maker of {unit.setup.name} states, beside what was measured: {'; '.join(parts)}."
 
 
-def _said(unit: Unit) -> str:
+def _said(unit: Unit, lexicon: Lexicon) -> str:
     used = [one for one in unit.words.used if not one.likes][:MOST_WORDS]
     if not used:
         return ""
     told = [
         f"{one.word} ({number_of(one.tracks, 'track') if one.tracks else 'outside of any track'}, "
-        f"{number_of(one.in_blind_trials, 'time') if one.in_blind_trials else 'never'} in a blind trial)"
+        f"{_blindly(one, unit.marked.get(lexicon.headword(one.word), Marked()))})"
         for one in used
     ]
     return f"Said most of {unit.setup.name}: {listed(told)}."
+
+
+def _blindly(use: Use, marked: Marked) -> str:
+    """How often a word was said in a blind trial, and what it got in ballots; "never" only where there was neither."""
+    said = f"{number_of(use.in_blind_trials, 'time')} in a blind trial" if use.in_blind_trials else ""
+    return ", ".join(filter(None, [said, marked.told])) or "never in a blind trial"
+
+
+def _shown(unit: Unit) -> str:
+    return unit_in_ballots.shown(unit.setup.name, unit.beside)
 
 
 def _claimed(claims: Sequence[JudgedClaim]) -> str:
@@ -204,6 +237,7 @@ def _rows(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> list[Row]:
         ("measured when and how", lambda unit: _how(unit.measured.on_axis)),
         ("curves", _curves),
         ("words, most tracks first", _words),
+        ("words shown by blind ballots", _of_ballots),
         ("described", _described),
     ]
     stated = list(dict.fromkeys(one.fact.what for unit in units for one in unit.facts))
@@ -267,6 +301,11 @@ def _curves(unit: Unit) -> str:
 
 def _words(unit: Unit) -> str:
     return ", ".join(f"{one.word} {one.tracks}" for one in unit.words.used if not one.likes)
+
+
+def _of_ballots(unit: Unit) -> str:
+    own = [one for one in unit.beside if one.word.first]
+    return "; ".join(f"{one.word.name}, rather than of {one.other} ({one.word.ballot})" for one in own)
 
 
 def _described(unit: Unit) -> str:

@@ -146,6 +146,21 @@ def test_a_word_is_shown_by_a_ballot_alone_and_the_other_way_round_contradicted(
     assert comes_to(casebook, word="sallow,bracken:airy") == "not shown"  # nobody asked for it, and nobody said it
     found = judged(casebook, claimed(casebook, "Brighter.", plan="evening", word="sallow,bracken:bright"))
     assert [part.standing for part in found.parts] == ["shown", "shown"]
+    assert comes_to(casebook, word="sallow:bright") == "shown"
+    assert comes_to(casebook, word="bracken:bright") == "contradicted"
+    assert comes_to(casebook, word="sallow:airy") == "not shown"
+    [part] = judged(casebook, claimed(casebook, "Bright.", word="sallow:bright")).parts
+    assert part.said.startswith("beside bracken: in the ballot evening, ticked of the first alone in 12, ")
+    assert part.listeners == ("Ada",)  # so that a sentence about "listeners" is marked
+    log.log(
+        casebook,
+        catalogue.listener_named(casebook, "Ada"),
+        log.Word("wide", 3, setup_id=catalogue.find(casebook, Setup, "sallow").id),
+    )
+    [part] = judged(casebook, claimed(casebook, "Wide.", word="sallow:wide")).parts
+    assert part.standing == "not shown"
+    assert re.search(r"ticked of the first alone in \d+, of the second alone in \d+ of 12 trials, Holm p = ", part.said)
+    assert part.said.endswith("; said outside of any track (sighted 1) by Ada")
 
 
 def test_what_was_said_sighted_is_an_opinion_with_its_place_and_its_taking_back_changes_it(described: Casebook) -> None:

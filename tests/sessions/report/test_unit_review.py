@@ -18,6 +18,7 @@ from sessions.measured.curve_records import NewCurve, RawFile
 from sessions.report import downloads, unit_review
 from sessions.report.claims import claim_rows, judged_claims, typed_evidence
 from sessions.report.claims.claim_rows import ClaimContent
+from sessions.results import review
 from sessions.results.verdict import Together, judge
 from sessions.words import log
 from stats.count_summary import NOT_SHOWN
@@ -106,6 +107,32 @@ def test_the_review_of_a_unit_answers_first_and_ends_with_the_fine_print(reviewe
     assert "morning" not in text.replace("good morning", "")  # a plan without this unit
     assert "<td>boomy</td>" not in text
     assert "the sheet &lt;of May&gt;" in text
+
+
+def test_what_blind_ballots_got_of_a_unit_stands_beside_what_was_said_of_it(casebook: Casebook) -> None:
+    sealed_plan(casebook, method="words", trials=12, words=("bright", "boomy", "thin", "wide"))
+    ada = catalogue.listener_named(casebook, "Ada")
+    setups = {one.name: one for one in catalogue.everything(casebook, Setup)}
+    for name, word in (("sallow", "bright"), ("sallow", "wide"), ("sallow", "airy"), ("bracken", "bright")):
+        log.log(casebook, ada, log.Word(word, 3, setup_id=setups[name].id))
+
+    def answer(name: str) -> list[str]:
+        plans = review.review(casebook).plans
+        verdicts = [one.verdict for one in plans]
+        return list(unit_review.gather(casebook, [setups[name]], verdicts, [], ballots=plans).answer)
+
+    never = "outside of any track, never in a blind trial"
+    assert f"Said most of bracken: bright ({never})." in answer("bracken")  # nothing is told of one that runs
+    answer_all(casebook, 1.0)  # who hears all of it ticks the first word of the first setup alone, each time
+    said, shown = answer("sallow")[-2:]
+    first, second, third = re.findall(r"(\w+) \(outside of any track, ([^)]+)\)", said)
+    assert first == ("airy", "never in a blind trial")  # which no ballot asked for
+    assert second[0] == "wide"  # ticked by chance
+    assert re.fullmatch(r"ticked in \d+ of 12 trials of blind ballots", second[1])
+    assert third == ("bright", "ticked in 12 of 12 trials of blind ballots")
+    assert shown == "Blind ballots showed of sallow: bright rather than of bracken (Ada)."
+    other = "Said most of bracken: bright (outside of any track, ticked in 0 of 12 trials of blind ballots)."
+    assert other in answer("bracken")
 
 
 def test_how_many_sentences_say_more_than_their_evidence_is_told_beside_how_many_are_shown(reviewed: Casebook) -> None:

@@ -36,7 +36,8 @@ from ..words.profile import Profile, Use, profile
 from .claims import standing
 from .claims.standing import JudgedClaim
 
-HEARD_ALONE = "heard on its own, but not among the primary questions taken together"
+ALONE = " on its own, but not among the primary questions taken together"
+PREFERENCE = "preference shown"  # nothing of it is heard
 END_DB = 6  # below its mean: where a response ends, of those that are told
 MOST_WORDS = 3  # in a sentence
 MOST_PAIRS = 3  # of several units, told in a sentence each
@@ -154,10 +155,22 @@ def _compared(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> str:
     if not over:
         are = "is" if len(verdicts) == 1 else "are"
         return f"{blind} {among} {names} {are} sealed and not over: nothing is told yet."
-    counts = Counter(HEARD_ALONE if one.verdict == HEARD and but_alone(one) else one.verdict for one in over)
-    told = [f"{counts[state]} {state}" for state in (HEARD, HEARD_ALONE, NOT_SHOWN, UNDECIDED, VOID) if counts[state]]
+    counts = Counter(_came_to(one) for one in over)
+    states = (HEARD, f"{HEARD}{ALONE}", PREFERENCE, f"{PREFERENCE}{ALONE}", NOT_SHOWN, UNDECIDED, VOID)
+    told = [f"{counts[state]} {state}" for state in states if counts[state]]
     waiting = f", {len(verdicts) - len(over)} not over" if len(over) < len(verdicts) else ""
     return f"{blind} {among} {names}: {listed(told)}{waiting}."
+
+
+def _came_to(verdict: Verdict) -> str | None:
+    if verdict.verdict != HEARD:
+        return verdict.verdict
+    shown = PREFERENCE if verdict.plan.method.asks_preference else HEARD
+    return f"{shown}{_alone(verdict)}"
+
+
+def _alone(verdict: Verdict) -> str:
+    return ALONE if but_alone(verdict) else ""
 
 
 def _apart(casebook: Casebook, one: Setup, other: Setup) -> str:
@@ -251,7 +264,8 @@ def _blind(unit: Unit, verdicts: Sequence[Verdict]) -> str:
     told = []
     for one in own:
         others = [setup.name for setup in one.plan.setups if setup.id != unit.setup.id]
-        told.append(f"{listed(others)}: {one.verdict or one.state} ({one.plan.name})")
+        came_to = f"{one.preferred} preferred{_alone(one)}" if one.preferred else _came_to(one) or one.state
+        told.append(f"{listed(others)}: {came_to} ({one.plan.name})")
     return "; ".join(told)
 
 

@@ -131,9 +131,9 @@ def test_a_preference_is_shown_for_the_setup_that_was_chosen_and_contradicted_fo
     sealed_plan(casebook, method="preference", trials=10)
     answer_all(casebook, 1.0)
     own = {name: judged(casebook, claimed(casebook, plan=f"evening:{name}")) for name in ("sallow", "bracken")}
-    preferred = "sallow" if "for sallow" in own["sallow"].parts[0].said else "bracken"
+    preferred = "sallow" if "Ada preferred sallow" in own["sallow"].parts[0].said else "bracken"
     other = "bracken" if preferred == "sallow" else "sallow"
-    assert f"for {preferred}" in own[preferred].parts[0].said
+    assert f"a preference was SHOWN: Ada preferred {preferred} to {other} in 10 of 10" in own[preferred].parts[0].said
     assert (own[preferred].standing, own[other].standing) == ("shown", "contradicted")
 
 

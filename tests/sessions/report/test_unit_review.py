@@ -204,6 +204,20 @@ def test_what_is_heard_on_its_own_alone_is_not_counted_as_heard(reviewed: Casebo
     )
 
 
+def test_a_preference_that_was_shown_is_not_counted_as_heard(reviewed: Casebook) -> None:
+    heard = judge(record(plan("abx", 10), [[RIGHT] * 10]))
+    shown = judge(record(plan("preference", 10), [[RIGHT] * 10]))
+    alone = replace(shown, together=Together(primary_plans=2, p_holm=0.06, holds=False))
+    made = replace(catalogue.find(reviewed, Setup, "sallow"), id="setup-0")
+    found = unit_review.gather(reviewed, [made], [heard, shown, alone], [])
+    assert found.answer[0] == (
+        "3 blind comparisons of sallow: 1 heard, 1 preference shown and 1 preference shown on its own, but not among "
+        "the primary questions taken together."
+    )
+    [row] = [one for one in found.rows if one.what == "heard blind"]
+    assert row.cells[0].startswith("bracken: heard (evening); bracken: sallow preferred (evening); ")
+
+
 def test_records_that_would_make_a_page_too_large_stay_out_of_it_and_how_to_get_them_is_said(
     reviewed: Casebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:

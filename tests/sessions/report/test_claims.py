@@ -307,13 +307,97 @@ def test_words_that_say_more_than_their_evidence_are_marked(sentence: str, beari
     assert [one.words for one in wording.overstated(sentence, bearing)] == marked
 
 
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "Most people hear it.",
+        "All three of us heard it.",
+        "You will hear it at once.",
+        "You won't hear it.",
+        "Anyone can tell them apart.",
+        "Everyone on the panel heard it.",
+        "A night and day difference.",
+        "There is no doubt about it.",
+        "This proves that the difference is there.",
+        "The two are identical.",
+        "The change is inaudible.",
+        "It is not audible.",
+        "It always sounds wider.",
+        "It is never boomy.",
+        "It is clearly better.",
+        "The best I have had here.",
+        "An improvement is guaranteed.",
+        "We all agreed.",
+        "Nobody could hear it.",
+        "None of us heard it.",
+        "Half of all listeners hear it.",
+        "Nine out of ten people would hear it.",
+        "80 % of listeners hear it.",
+        "The panel was unanimous.",
+        "It is definitely there.",
+        "They can't be told apart.",
+        "It makes no difference.",
+        "There isn't any difference.",
+        "It sounds so on any system.",
+        "It is wider, no matter what you play.",
+        "The average listener hears it.",
+    ],
+)
+@pytest.mark.parametrize("names", [("Ada",), ("Ada", "Bo"), ("Ada", "Bo", "Cy", "Di", "Eve")])
+def test_a_sentence_for_more_than_who_and_what_was_tested_is_marked_with_a_wording_that_fits(
+    sentence: str, names: tuple[str, ...]
+) -> None:
+    bearing = replace(PLAINLY, listeners=frozenset(names))
+    found = wording.overstated(sentence, bearing)
+    assert found
+    for one in found:
+        assert one.gentler
+        assert "{" not in one.gentler
+        assert one.gentler not in [again.gentler for again in wording.overstated(one.gentler, bearing)]
+
+
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "The two are not identical.",
+        "This proves nothing.",
+        "It does not prove that.",
+        "Not everybody heard it.",
+        "Ada and Bo, taken together, heard it.",
+        "In this test it was not shown that they heard it.",
+        "I did not hear it.",
+        "9 of 10 trials were answered rightly.",
+        "Its impedance agrees with what the maker states.",
+        "Of those I compared it was the best.",
+        "It was not always so.",
+    ],
+)
+def test_a_sentence_that_takes_the_strong_word_back_is_not_marked(sentence: str) -> None:
+    assert wording.overstated(sentence, PLAINLY) == []
+
+
+@pytest.mark.parametrize(
+    ("names", "says"),
+    [
+        ((), "those who listened heard it"),
+        (("Ada",), "Ada heard it"),
+        (("Bo", "Ada"), "Ada and Bo, taken together, heard it"),
+        (("Ada", "Bo", "Cy", "Di", "Eve"), "the 5 who listened, taken together, heard it"),
+    ],
+)
+def test_the_gentler_wording_names_whose_evidence_it_is(names: tuple[str, ...], says: str) -> None:
+    [found] = wording.overstated("Everybody hears it.", Bearing(frozenset(names), blind_test=True))
+    assert found.gentler == says
+
+
 def test_every_rule_can_apply_and_no_gentler_wording_is_marked_itself() -> None:
     assert len(wording.rules()) >= 15
     assert {rule.when for rule in wording.rules()} == set(APPLIES)
     for rule in wording.rules():
         for bearing in (PLAINLY, Bearing(frozenset({"Ada"}), sighted_words=True)):
-            again = [one.words for one in wording.overstated(rule.gentler, bearing) if one.gentler == rule.gentler]
-            assert again == [], rule.gentler
+            gentler = rule.gentler_for(bearing)
+            again = [one.words for one in wording.overstated(gentler, bearing) if one.gentler == gentler]
+            assert again == [], gentler
 
 
 def claim_of(number: int, text: str, start_ms: int | None, end_ms: int | None = None) -> JudgedClaim:

@@ -20,6 +20,7 @@ import pytest
 
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Setup, Track
+from sessions.casebook.spreadsheet_text import unguarded
 from sessions.casebook.store import Casebook, create, open_casebook
 from sessions.errors import CatalogueError
 from sessions.measured import curve_records, fact_rows
@@ -450,6 +451,17 @@ def test_the_sheet_says_how_each_sentence_may_be_said_and_nothing_of_it_becomes_
     [row] = csv.DictReader(io.StringIO(sheet.table(made)))
     assert row["sentence"] == bold.claim.text
     assert (row["standing"], row["how to say it"], row["video from"]) == ("shown", "Can be said as it stands.", "0:12")
+
+
+@pytest.mark.parametrize("text", ["=HYPERLINK(1)", "+4 dB", "-4 dB", "@x", "'tis so", "Boomy = more bass."])
+def test_no_spreadsheet_runs_a_sentence_or_a_note_of_the_table(text: str) -> None:
+    one = claim_of(1, text, None)
+    noted = replace(one, claim=replace(one.claim, content=replace(one.claim.content, note=text)))
+    [row] = csv.DictReader(io.StringIO(sheet.table(sheet.sheet("x", "2026-05-01T00:00:00.000Z", [noted]))))
+    for cell in (row["sentence"], row["note"]):
+        assert cell == (text if text.startswith("Boomy") else f"'{text}")
+        assert unguarded(cell) == text
+    assert all(not cell.startswith(("=", "+", "-", "@")) for cell in row.values())
 
 
 def test_what_says_more_than_its_evidence_goes_out_with_its_mark_and_the_gentler_wording() -> None:

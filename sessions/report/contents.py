@@ -159,7 +159,9 @@ def gather(
         limits=[*_limits(parts, alone), *_heard_freely(casebook, parts)],
         measured=alone,
         corrected=CorrectedWords.of(words_in_trials.corrections(casebook)).in_words,
-        review=unit_review.gather(casebook, units, [one.verdict for one in plans], claims) if units else None,
+        review=unit_review.gather(casebook, units, [one.verdict for one in plans], claims, ballots=found.plans)
+        if units
+        else None,
         claims=claims,
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections import Counter
 from dataclasses import fields, replace
 from pathlib import Path
@@ -292,13 +293,19 @@ class TestCommands:
         self.run(
             book, "add", "Knurrig", "--means", "Like, a dog; asleep", "--from", "40", "--to", "90", "--says", "more"
         )
+        self.run(book, "add", "@zisch", "--means", "=1+1, so to say", "--also", "-zz")
         self.run(book, "rename", "boxy", "box-like")
         out = tmp_path / "mine.csv"
         self.run(book, "export", "--out", str(out))
         other = store.create(tmp_path / "other")
         other.close()
         said = self.run(other.folder, "import", str(out)).stdout
-        assert "Taken in: 1 word" in said
+        assert not re.search(r'(^|,)"?[=+@-]', out.read_text(encoding="utf-8"), re.MULTILINE)  # no spreadsheet runs it
+        assert "Taken in: 2 words" in said
+        with store.open_casebook(other.folder) as there:
+            entry = lexicon_rows.in_force(there).find("@zisch")
+        assert entry is not None
+        assert (entry.word, entry.definition, entry.synonyms) == ("@zisch", "=1+1, so to say", ("-zz",))
         assert "box-like (here: boxy)" in said
         again = self.run(other.folder, "export").stdout
         rows = {row["word"]: row for row in csv.DictReader(io.StringIO(again))}

@@ -67,14 +67,9 @@ def page(
         raise ViewersError(f"--rate {rate_hz} is out of range; give {LEAST_RATE_HZ} to {MOST_RATE_HZ} Hz")
     with context.open() as casebook:
         if which is None:
-            further: dict[str, str | int] = {"rate_hz": rate_hz}
-            ready = making.drawn_up(casebook, plan, "page", trials, further)
             progress(f"Writing the sounds of {counted(trials, 'trial')} …")
-            parts = page_folder.write_sounds(ready.test, ready.secret, ready.sounds, folder)
-            sealed = making.seal(casebook, ready)
-            written = page_folder.write_index(
-                sealed, ready.secret, ready.sounds, parts, folder, send or page_folder.SEND
-            )
+            made = page_folder.make(casebook, plan, trials, rate_hz, folder, send or page_folder.SEND)
+            sealed, written = made.sealed, made.written
         else:
             sealed = viewers_rows.of_plan(casebook, plan, "page", which)
             secret = viewers_rows.secret_of(casebook, sealed)

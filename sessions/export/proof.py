@@ -41,7 +41,8 @@ plans/         each sealed plan with its seal and sessions; once it is over its 
 chain.json     every row of the casebook as [place, hash before it, its hash]
 evidence.json  match sheets and giveaway checks that the plans rest on, whole
 origins.json   the chains of casebooks that were merged into this one, and where the rows told here stood in them
-results.json   what earwitness said of each plan
+results.json   what earwitness said of each plan, by itself and with all on its question; what of it the program does
+               not recompute it names: p-values that were drawn, and when a plan that is not over was begun
 check.py       the program of the rule, as sealing.md prints it
 
 What it proves: the plans, their keys and answers are those that the seals and ends name which were published or
@@ -163,6 +164,9 @@ def _result(one: ReviewedPlan) -> dict[str, Any]:
         "verdict": verdict.verdict if over else None,
         "by_itself": ((verdict.together.alone if verdict.together else None) or verdict.verdict) if over else None,
         "p_value": verdict.p_value if over else None,
+        "sealed_at": verdict.course.sealed,
+        "begun": verdict.course.begun,
+        "over_at": verdict.course.over,
     }
 
 

@@ -168,6 +168,11 @@ def turn_a_told_answer(record: Any) -> None:
         ("evidence.json", lambda rows: rows.clear(), "rests on a match sheet or check that is not here"),
         ("results.json", lambda results: results[0].update(p_value=0.001), "something else than results.json says"),
         ("results.json", lambda results: results[0].update(by_itself="void"), "something else than results.json says"),
+        ("results.json", lambda results: results[0].update(name="morning"), "says something else of the plan evening"),
+        ("results.json", lambda results: results[0].update(seal="00" * 32), "says something else of the plan evening"),
+        ("results.json", lambda results: results[0].update(over=False), "says something else of the plan evening"),
+        ("results.json", lambda results: results[0].update(begun=1), "says otherwise when the plan evening was sealed"),
+        ("results.json", lambda results: results[0].update(verdict="not shown"), "together with those on its question"),
         ("results.json", lambda results: results.clear(), "speaks of other plans"),
     ],
 )
@@ -179,6 +184,32 @@ def test_what_was_altered_with_its_manifest_is_found_by_what_it_says(
     told = said(small)
     assert HOLDS not in told
     assert re.search(says, told), told
+
+
+def test_what_plans_on_one_question_come_to_together_is_recomputed_by_stages() -> None:
+    """By hand: Holm's 3 x 0.01 = 0.03 and 2 x 0.03 = 0.06; what is sealed after them waits for both to hold."""
+    could = {
+        "match": {"sheet": "s", "residual_lu": "0", "tolerance_lu": "0.1"},
+        "giveaways": {"check": "c", "open": []},
+    }
+    setups = [{"setup": "one"}, {"setup": "two"}]
+
+    def told(p_values: dict[str, float], method: str = "abx") -> list[str]:
+        plans = {name: {**could, "method": method, "setups": setups, "alpha": "0.05"} for name in p_values}
+        rows = {"a": (1, 4), "b": (2, 5), "c": (3, 6), "late": (7, 8)}
+        results = {
+            name: {
+                "p_value": p, "by_itself": "heard" if p <= 0.05 else "not shown", "sealed_at": rows[name][0],
+                "begun": rows[name][1], "over_at": 9,
+            }
+            for name, p in p_values.items()
+        }  # fmt: skip
+        return list(checker.together(plans, results).values())
+
+    assert told({"a": 0.01, "b": 0.03, "c": 0.2}) == ["heard", "not shown", "not shown"]
+    assert told({"a": 0.01, "b": 0.03, "late": 0.001}) == ["heard", "heard", "heard"]
+    assert told({"a": 0.01, "b": 0.2, "late": 0.001}) == ["heard", "not shown", "not shown"]
+    assert told({"a": 0.01, "b": 0.03}, "words") == ["heard", "not shown"]  # 2 x 0.03: Bonferroni over ballots
 
 
 def test_an_end_that_was_kept_is_looked_for(answered: Casebook, small: Path) -> None:

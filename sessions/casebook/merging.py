@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import CasebookError, MergeConflict
-from . import catalogue_marks, database, merge_catalogue, merge_rows, named_rows, schema, secret_files
+from . import audience_answers, catalogue_marks, database, merge_catalogue, merge_rows, named_rows, schema, secret_files
 from .catalogue_changes import ORPHANS
 from .contradictions import ENTRY_BACK, SECRET_PUT_BACK, Contradiction
 from .merge_catalogue import Entries
@@ -119,6 +119,15 @@ def keep_secrets(here: Casebook, other: Casebook, seal: Callable[[bytes, str], s
     if kept:
         secret_files.keep(here.folder, kept)
     return names
+
+
+def keep_answers(here: Casebook, other: Casebook) -> None:
+    """Keep what audiences answered in another casebook's tests that are over, where it is not here."""
+    for row in other.query("SELECT viewers_id, answers_sha256 FROM viewers_openings"):
+        which = (row["viewers_id"], row["answers_sha256"])
+        text = audience_answers.read(other.folder, *which)
+        if text is not None and audience_answers.read(here.folder, *which) is None:
+            audience_answers.keep(here.folder, row["viewers_id"], text)
 
 
 def _conflict(other: Casebook, found: Sequence[Contradiction]) -> MergeConflict:

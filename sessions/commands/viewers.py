@@ -109,7 +109,8 @@ def soundtrack(
     from audio.files import writing
 
     from ..plans import viewers_test
-    from ..viewers import captions, making, told
+    from ..results import viewers_told as told
+    from ..viewers import captions, making
     from ..viewers import soundtrack as sound
 
     beside = [file.with_suffix(".vtt"), file.with_suffix(".txt")]
@@ -218,7 +219,7 @@ def record(context: Context, test: str) -> None:
 
 def _tell_sealed(sealed: SealedTest, said: list[str], back: str, as_json: bool) -> None:
     """What was made; and the seal, to be published first, in a line that can be posted."""
-    from ..viewers import told
+    from ..results import viewers_told as told
 
     for line in said:
         say(line, as_json)

@@ -65,12 +65,14 @@ def merge_all(here: Casebook, folders: Sequence[Path], ask_second: AskSecond) ->
         _check(tried, "together their record does not hold")
         left = tuple(one.plan.name for one in _whole(tried))
         if not opened and not any(one.anything for one in brought):
+            _keep_answers(here, others)
             if fetched:  # no row is new, and yet a secret is that was missing before
                 _keep_secrets(here, others)
                 checked = verification.verify(here)
             return Together(tuple(brought), (), left, None, checked, fetched)
         copy = here.keep_copy("merge")
         brought, fetched = _bring(here, others)
+        _keep_answers(here, others)
         opened = _open(here, seconds)
         return Together(tuple(brought), tuple(opened), left, copy, verification.verify(here), fetched)
 
@@ -87,6 +89,11 @@ def _bring(here: Casebook, others: Sequence[Casebook]) -> tuple[list[Merged], tu
 
 def _keep_secrets(here: Casebook, others: Sequence[Casebook]) -> tuple[str, ...]:
     return tuple(name for one in others for name in merging.keep_secrets(here, one, randomisation.seal))
+
+
+def _keep_answers(here: Casebook, others: Sequence[Casebook]) -> None:
+    for one in others:
+        merging.keep_answers(here, one)
 
 
 def _check(casebook: Casebook, said: str) -> Verified:

@@ -27,6 +27,7 @@ from ..plans import words_in_trials
 from ..results.first_lines import but_alone
 from ..results.how_answered import listed, number_of
 from ..results.verdict import UNDECIDED, VOID, Verdict
+from ..results.viewers_results import ViewersTold
 from ..words import lexicon_rows, log
 from ..words.profile import Profile, profile
 from .claims import standing
@@ -72,7 +73,11 @@ class UnitReview:
 
 
 def gather(
-    casebook: Casebook, setups: Sequence[Setup], verdicts: Sequence[Verdict], claims: Sequence[JudgedClaim]
+    casebook: Casebook,
+    setups: Sequence[Setup],
+    verdicts: Sequence[Verdict],
+    claims: Sequence[JudgedClaim],
+    asked: Sequence[ViewersTold] = (),
 ) -> UnitReview:
     """The review of some units.
 
@@ -82,6 +87,8 @@ def gather(
         Of the plans that the report shows.
     claims
         About these units.
+    asked
+        The viewers' tests of those plans.
     """
     said, lexicon = words_in_trials.labelled(casebook, log.words(casebook)), lexicon_rows.in_force(casebook)
     units = []
@@ -96,7 +103,7 @@ def gather(
                 curve_summary.summary(measured),
             )
         )
-    answer = [_compared(units, verdicts)]
+    answer = [_compared(units, verdicts), _asked(asked)]
     if len(units) == 1:
         answer += [_measured(units[0]), _stated(units[0]), _said(units[0])]
     else:
@@ -135,6 +142,22 @@ def _compared(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> str:
     told = [f"{counts[state]} {state}" for state in (HEARD, HEARD_ALONE, NOT_SHOWN, UNDECIDED, VOID) if counts[state]]
     waiting = f", {len(verdicts) - len(over)} not over" if len(over) < len(verdicts) else ""
     return f"{blind} {among} {names}: {listed(told)}{waiting}."
+
+
+def _asked(tests: Sequence[ViewersTold]) -> str:
+    """What came of the tests that an audience took, as far as they are over."""
+    told = [
+        f"{' and '.join(one.pair)}, {one.counts.verdict} by "
+        f"{number_of(one.counts.senders, 'answer code' if one.form == 'page' else 'vote')} of viewers who chose to "
+        f"answer ({one.counts.right:,} of {one.counts.answers:,})"
+        for one in tests
+        if one.counts is not None
+    ]
+    waiting = sum(not one.over for one in tests)
+    gone = len(tests) - len(told) - waiting
+    told += [f"{waiting} not over, so that nothing of it is told"] if waiting else []
+    told += [f"{gone} over, whose answers are not kept here"] if gone else []
+    return f"{number_of(len(tests), 'test')} by viewers: {'; '.join(told)}." if tests else ""
 
 
 def _apart(casebook: Casebook, one: Setup, other: Setup) -> str:

@@ -4,9 +4,9 @@ It stands in the bundle as a program, python3 -I checker.py [END ...], and needs
 every file with MANIFEST.sha256, byte by byte; lays the whole chain of the casebook from its links; compares each
 plan's rows, match sheets and giveaway checks with their places in it; and lets check.py work out keys, scores and p
 of every plan that is over, and works out what plans on one question come to together: it must be what results.json
-says. What is told by results.json alone it names. END is an end of the record that somebody kept,
-such as 214-0F3A-91BC-77D2-05EE-S: the chain must contain it. The bundle holds where it says THIS BUNDLE HOLDS, and
-nowhere else.
+says. What is told by results.json alone it names. The counts and p of viewers' tests it lets viewers_checker.py work
+out. END is an end of the record that somebody kept, such as 214-0F3A-91BC-77D2-05EE-S: the chain must contain it. The
+bundle holds where it says THIS BUNDLE HOLDS, and nowhere else.
 """
 
 import hashlib
@@ -57,6 +57,8 @@ def check(folder: Path, ends: list[str]) -> list[str]:
         check_stated(record, plan, results[plan["plan"]], bool(origins))
         plans[plan["plan"]] = plan
     said += check_together(plans, results, bool(origins))
+    for file in sorted((folder / "viewers").glob("*.json")):
+        said.append(check_viewers(folder, file.name, links, origins, results))
     if "".join(manifest(folder)) != (folder / MANIFEST).read_text(
         encoding="utf-8"
     ):  # no one byte of this switches both off
@@ -238,16 +240,33 @@ def has_test(result: Row) -> bool:
     return result["p_value"] is not None and result["by_itself"] in ("heard", "not shown")
 
 
+def check_viewers(folder: Path, name: str, links: list[list[Any]], origins: list[Row], results: Row) -> str:
+    """What a viewers' test came to, recomputed by its own program."""
+    record = read(folder, f"viewers/{name}")
+    for row in record["rows"]:
+        check_row(row, [links], f"row {row['seq']} ({row['table']}) of viewers/{name}")
+    check_where_it_was(record["rows"], origins)
+    test = json.loads(record["test"])
+    if results[test["plan"]]["seal"] != test["plan_seal"]:
+        refuse(f"viewers/{name} is made from another plan than is here")
+    return run(folder / "viewers_checker.py", folder / "viewers" / name, f"viewers/{name}")
+
+
+def run(program: Path, file: Path, called: str) -> str:
+    """The first line of a program of the bundle on a record."""
+    command = [sys.executable, "-I", "-S", str(program), str(file)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode or not done.stdout:
+        refuse(f"{called}: {done.stderr.strip()}")
+    return done.stdout.splitlines()[0]
+
+
 def recomputed(folder: Path, record: Row, name: str) -> str:
     """The first line of the rule's own program on a record."""
     with tempfile.TemporaryDirectory() as home:
         file = Path(home, "record.json")
         file.write_text(json.dumps(record), encoding="utf-8")
-        command = [sys.executable, "-I", "-S", str(folder / "check.py"), str(file)]
-        done = subprocess.run(command, capture_output=True, text=True, check=False)
-    if done.returncode or not done.stdout:
-        refuse(f"the plan {name}: {done.stderr.strip()}")
-    return done.stdout.splitlines()[0]
+        return run(folder / "check.py", file, f"the plan {name}")
 
 
 def check_end(code: str, chains: list[list[list[Any]]]) -> str:

@@ -7,42 +7,20 @@ import pytest
 from sessions.casebook import audience_answers
 from sessions.casebook.catalogue import Setup, find
 from sessions.casebook.store import Casebook
-from sessions.plans import seals, viewers_rows, viewers_test
-from sessions.plans.viewers_rows import SealedTest
+from sessions.plans import seals, viewers_rows
 from sessions.plans.viewers_test import Form
 from sessions.report import contents, page
-from sessions.results import viewers_collecting, viewers_polling, viewers_results, viewers_told
+from sessions.results import viewers_results, viewers_told
 from tests.answered_plans import sealed_plan
-from tests.sessions.viewers import planted
-
-SECRET = bytes(range(32))
+from tests.viewers_tests import SECRET, end_viewers_test, seal_viewers_tests
 
 
 @pytest.fixture
 def asked(book: Casebook) -> Casebook:
     """A sealed plan, and a viewers' page and a soundtrack of it, which still await answers."""
     sealed_plan(book, "evening", method="abx", trials=8)
-    sealed = seals.sealed_plan(book, "evening")
-    asked: dict[Form, dict[str, str | int]] = {
-        "page": {"rate_hz": 16_000},
-        "soundtrack": {"target_lufs": "-14", "pause_s": "6"},
-    }
-    for form, further in asked.items():
-        test = viewers_test.drawn_up(sealed.plan, sealed.seal, f"viewers-{form}", form, 5, further)
-        viewers_rows.keep(book, test, SECRET)
+    seal_viewers_tests(book, "evening")
     return book
-
-
-def ended(book: Casebook, form: Form) -> SealedTest:
-    """The test, ended with 40 codes of viewers who all hear it, or with ten votes a trial that are all right."""
-    sealed = viewers_rows.of_plan(book, "evening", form)
-    if form == "page":
-        codes = planted.codes(sealed, SECRET, 40, share=1, seed=1)
-        text = viewers_collecting.kept_text(one[4:].replace("-", "") for one in codes)
-        return viewers_rows.open_seal(book, sealed, 40, text)
-    coins = {trial: viewers_test.coin(sealed.test, SECRET, trial) for trial in range(1, 6)}
-    votes = {trial: (0, 10) if coin else (10, 0) for trial, coin in coins.items()}
-    return viewers_rows.open_seal(book, sealed, 50, viewers_polling.kept_text(votes))
 
 
 def shown(book: Casebook) -> str:
@@ -64,8 +42,8 @@ def test_before_the_end_they_are_named_and_nothing_of_their_answers_is_told(aske
 def test_after_the_end_counts_test_and_what_limits_the_conclusion_are_told(asked: Casebook) -> None:
     """40 x 5 right ones of 200: p = 2^-200; of a soundtrack all keys alike, one of 2^5 fits: p = 1/32."""
     plan = seals.sealed_plan(asked, "evening").plan
-    ended(asked, "page")
-    ended(asked, "soundtrack")
+    end_viewers_test(asked, "evening", "page")
+    end_viewers_test(asked, "evening", "soundtrack")
     codes, track = viewers_results.of_plan(asked, plan.id)
     assert codes.counts == viewers_results.Counts(40, 200, 200, 2.0**-200, "heard")
     assert track.counts == viewers_results.Counts(50, 50, 50, 1 / 32, "heard")
@@ -78,7 +56,7 @@ def test_after_the_end_counts_test_and_what_limits_the_conclusion_are_told(asked
 
 
 def test_answers_that_are_gone_or_altered_are_not_told_and_the_same_ones_are_kept_again(asked: Casebook) -> None:
-    sealed = ended(asked, "page")
+    sealed = end_viewers_test(asked, "evening", "page")
     path = audience_answers.path_of(asked.folder, sealed.test.id)
     whole = path.read_text()
     path.write_text(whole[:-25])

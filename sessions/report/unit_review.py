@@ -147,9 +147,9 @@ def _compared(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> str:
 def _asked(tests: Sequence[ViewersTold]) -> str:
     """What came of the tests that an audience took, as far as they are over."""
     told = [
-        f"{' and '.join(one.pair)}, {one.counts.verdict} by "
-        f"{number_of(one.counts.senders, 'answer code' if one.form == 'page' else 'vote')} of viewers who chose to "
-        f"answer ({one.counts.right:,} of {one.counts.answers:,})"
+        f"a difference of {' and '.join(one.pair)} was {one.counts.verdict}, of viewers who chose to answer "
+        f"({number_of(one.counts.senders, 'answer code' if one.form == 'page' else 'vote')}, {one.counts.right:,} of "
+        f"{one.counts.answers:,})"
         for one in tests
         if one.counts is not None
     ]

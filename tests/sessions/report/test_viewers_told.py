@@ -50,7 +50,10 @@ def test_after_the_end_counts_test_and_what_limits_the_conclusion_are_told(asked
     assert set(viewers_told.PAGE_LIMITS) <= set(codes.lines)
     assert set(viewers_told.POLL_LIMITS) <= set(track.lines)
     text = shown(asked)
-    assert "sallow and bracken, heard by 40 answer codes of viewers who chose to answer (200 of 200)" in text
+    assert (
+        "a difference of sallow and bracken was heard, of viewers who chose to answer (40 answer codes, 200 of 200)"
+        in text
+    )
     assert "On what they listened, how loud and in which room nobody saw." in text
     assert "is coded with loss on its way" in text
 

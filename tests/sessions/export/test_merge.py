@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from sessions.casebook import (
+    backup_copy,
     catalogue,
     catalogue_changes,
     chain_ends,
@@ -341,6 +342,20 @@ def test_the_secrets_of_plans_and_viewers_tests_come_along(awaited: Path, tmp_pa
         [sealed] = viewers_rows.everything(book)
         assert viewers_rows.secret_of(book, sealed) == bytes(range(32))
         assert viewers_rows.open_seal(book, sealed, 0, "").opening is not None
+
+
+def test_what_an_audience_answered_comes_along_with_the_end_of_its_test(awaited: Path, tmp_path: Path) -> None:
+    other, here = copy_of(awaited, tmp_path / "other"), tmp_path / "here"
+    with open_casebook(other) as book:
+        viewers_rows.open_seal(book, viewers_rows.everything(book)[0], 1, "A CODE")
+        with backup_copy.copied(book, tmp_path / "kept"):
+            pass
+    create(here).close()
+    merged(here, other)
+    for folder in (here, tmp_path / "kept"):
+        with open_casebook(folder) as book:
+            [sealed] = viewers_rows.everything(book)
+            assert viewers_rows.answers_of(book, sealed) == "A CODE"
 
 
 def test_a_secret_that_was_missing_is_fetched_by_merging_again(awaited: Path, tmp_path: Path) -> None:

@@ -52,13 +52,10 @@ class ExportError(SessionsError):
 
 
 class MergeConflict(SessionsError):
-    """Casebooks that contradict each other. `found` lists the contradictions, of `number` there are."""
+    """Casebooks that contradict each other: `found` lists some of `number` contradictions, `ways` the ways out."""
 
-    def __init__(self, folder: str, found: tuple[str, ...], number: int) -> None:
-        self.folder, self.found, self.number = folder, found, number
+    def __init__(self, folder: str, found: tuple[str, ...], number: int, ways: tuple[str, ...]) -> None:
+        self.folder, self.found, self.number, self.ways = folder, found, number, ways
         first = found[0] if found else ""
-        super().__init__(
-            f"{folder} cannot be merged, and nothing was: {first}"
-            + (f" (and {number - 1} more)" if number > 1 else "")
-            + "; keep one of the two as it is, or go on with both apart (pool)"
-        )
+        more = f" (and {number - 1} more)" if number > 1 else ""
+        super().__init__(f"{folder} cannot be merged, and nothing was: {first}{more}. {' '.join(ways[:1])}")

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from . import database, private_files, secret_files, whole_folder
+from . import audience_answers, database, private_files, secret_files, whole_folder
 from .store import FILE_NAME, PREPARED, Casebook
 
 
@@ -50,8 +50,9 @@ def _copy(casebook: Casebook, folder: Path, part: Path, *, with_audio: bool) -> 
     _settle(file)
     # after the tables: a plan's secret is on disk before its row is, and is never taken away
     kept = _copy_files(casebook.folder / secret_files.FOLDER, part / secret_files.FOLDER)
+    answered = _copy_files(casebook.folder / audience_answers.FOLDER, part / audience_answers.FOLDER)
     audio = _copy_files(casebook.folder / PREPARED, part / PREPARED) if with_audio else []
-    size = sum(path.stat().st_size for path in (file, *kept, *audio))
+    size = sum(path.stat().st_size for path in (file, *kept, *answered, *audio))
     return BackupCopy(folder, part, rows, len(kept), len(audio), size)
 
 

@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from . import catalogue_marks, schema
+from . import catalogue_marks, named_rows, schema
+from .contradictions import SAME_IN_BOTH, Contradiction
 from .merge_rows import Theirs
 from .store import Casebook, Row
 
@@ -27,12 +28,12 @@ class Entries:
     added: tuple[tuple[str, Row, Row], ...]
     changed: tuple[tuple[str, Row], ...]
     renamed: tuple[tuple[str, str, str], ...]
-    conflicts: tuple[str, ...]
+    conflicts: tuple[Contradiction, ...]
 
 
 def entries(here: Casebook, other: Casebook, new: Theirs) -> Entries:
     """What another casebook's catalogue and drafts bring."""
-    added, changed, renamed, conflicts = [], [], list[tuple[str, str, str]](), list[str]()
+    added, changed, renamed, conflicts = [], [], list[tuple[str, str, str]](), list[Contradiction]()
     marks_there = {(row["part"], row["entry"]) for part, row in new.rows if part == "catalogue_marks"}
     marks_here = _marked_here_alone(here, other)
     for part in (*PARTS, "drafts"):
@@ -52,8 +53,9 @@ def entries(here: Casebook, other: Casebook, new: Theirs) -> Entries:
                 entry = (part, row[key])
                 if entry in marks_there and entry in marks_here:
                     label = catalogue_marks.label(*entry, mine[row[key]])
-                    columns = catalogue_marks.differing(mine[row[key]], theirs)
-                    conflicts.append(f"{label} was changed in both, otherwise in each: {', '.join(columns)}")
+                    values = named_rows.differing((here, other), part, mine[row[key]], theirs)
+                    said = f"{label} was changed in both, otherwise in each: {values}"
+                    conflicts.append(Contradiction(said, SAME_IN_BOTH))
                 elif entry in marks_there:
                     changed.append((part, theirs))
     return Entries(tuple(added), tuple(changed), tuple(renamed), tuple(conflicts))

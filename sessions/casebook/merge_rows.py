@@ -5,10 +5,12 @@ The same row in both is one row: rows are compared by identifier and content, wi
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from . import origins, schema
+from . import named_rows, origins, schema
+from .contradictions import ONE_GOES_ON, WHICH_WAS_EDITED, Contradiction
 from .origins import OriginLink
 from .store import Casebook, Row
 
@@ -60,22 +62,29 @@ def theirs(here: Casebook, other: Casebook) -> Theirs:
     return Theirs(own["id"], tuple(rows), tuple(links), tuple(first), head)
 
 
-def conflicts(here: Casebook, other: Casebook, new: Theirs) -> list[str]:
-    """Why the two cannot be put together, a sentence each; none where they can."""
+def conflicts(here: Casebook, other: Casebook, new: Theirs) -> list[Contradiction]:
+    """Why the two cannot be put together; none where they can."""
     return [
         *_other_content(here, other),
-        *_same_place(here, new),
-        *_over_there(here, other, new),
-        *_listened_twice(here, new),
+        *(Contradiction(said, ONE_GOES_ON) for said in _same_place(here, other, new)),
+        *(Contradiction(said, ONE_GOES_ON) for said in _over_there(here, other, new)),
+        *(Contradiction(said, ONE_GOES_ON) for said in _listened_twice(here, other, new)),
     ]
 
 
-def _other_content(here: Casebook, other: Casebook) -> Iterator[str]:
+def _other_content(here: Casebook, other: Casebook) -> Iterator[Contradiction]:
+    both = (here, other)
     for part in schema.PROTECTED:
-        mine = {row["id"]: _content(part, row) for row in here.query(f"SELECT * FROM {part}")}
+        mine = {row["id"]: row for row in here.query(f"SELECT * FROM {part}")}
         for row in other.query(f"SELECT * FROM {part}"):
-            if row["id"] in mine and mine[row["id"]] != _content(part, row):
-                yield f"{part} {row['id']} says something else in each of them: one was edited"
+            own = mine.get(row["id"])
+            if own is None or _content(part, own) == _content(part, row):
+                continue
+            values = named_rows.differing(both, part, _content(part, own), _content(part, row))
+            yield Contradiction(
+                f"{named_rows.told(both, part, own)} says something else in each, so that one was edited: {values}",
+                WHICH_WAS_EDITED,
+            )
 
 
 def _content(part: str, row: Row) -> Row:
@@ -83,18 +92,23 @@ def _content(part: str, row: Row) -> Row:
     return {column: value for column, value in row.items() if column not in left}
 
 
-def _same_place(here: Casebook, new: Theirs) -> Iterator[str]:
+def _same_place(here: Casebook, other: Casebook, new: Theirs) -> Iterator[str]:
     """New rows in a place that a row here has already: two answers to one trial, two openings of one plan."""
-    for part in schema.PROTECTED:
+    both = (here, other)
+    for part in dict.fromkeys(table for table, _ in new.rows):
         for columns in _unique(here, part):
             if columns in (("id",), ("seq",), ("hash",), ("name",)):
                 continue
-            taken = {tuple(row.values()) for row in here.query(f"SELECT {', '.join(columns)} FROM {part}")}
+            taken = {tuple(row[one] for one in columns): row for row in here.query(f"SELECT * FROM {part}")}
             for row in (row for table, row in new.rows if table == part):
-                place = tuple(row[column] for column in columns)
-                if place in taken:
-                    stated = ", ".join(f"{name} {value}" for name, value in zip(columns, place, strict=True))
-                    yield f"{part} with {stated} is in both, each with a row of its own"
+                own = taken.get(tuple(row[column] for column in columns))
+                if own is not None:
+                    left = (*LINK, "id")
+                    mine, theirs = ({name: one[name] for name in one if name not in left} for one in (own, row))
+                    yield (
+                        f"{named_rows.told(both, part, own)} is in both, each with a row of its own: "
+                        f"{named_rows.differing(both, part, mine, theirs) or 'equal in all it says'}"
+                    )
 
 
 def _unique(casebook: Casebook, part: str) -> list[tuple[str, ...]]:
@@ -111,10 +125,23 @@ def _over_there(here: Casebook, other: Casebook, new: Theirs) -> Iterator[str]:
     mine, their = _trials_that_count(here), _trials_that_count(other)
     for plan in _over(here):
         if not their.get(plan, set()) <= mine.get(plan, set()):
-            yield f"the plan {names[plan]} is over here, so that its keys are told, and went on there"
+            went_on = _went_on(other, plan, their.get(plan, set()) - mine.get(plan, set()))
+            yield f"plan {names[plan]} is over here, so that its keys are told, and went on there: {went_on}"
     for plan in {row["plan_id"] for part, row in new.rows if part in OVER} & set(names):
         if not mine.get(plan, set()) <= their.get(plan, set()):
-            yield f"the plan {names[plan]} is over there, so that its keys are told, and went on here"
+            went_on = _went_on(here, plan, mine.get(plan, set()) - their.get(plan, set()))
+            yield f"plan {names[plan]} is over there, so that its keys are told, and went on here: {went_on}"
+
+
+def _went_on(casebook: Casebook, plan: str, trials: set[str]) -> str:
+    """Whose trials of a plan those are, and how many of each."""
+    rows = casebook.query(
+        """SELECT name, trials.id FROM trials JOIN sessions ON sessions.id = session_id
+           JOIN listeners ON listeners.id = listener_id WHERE plan_id = ?""",
+        [plan],
+    )
+    count = Counter(row["name"] for row in rows if row["id"] in trials)
+    return ", ".join(f"{name} with {number} trials" for name, number in count.items())
 
 
 def _over(casebook: Casebook) -> list[str]:
@@ -132,10 +159,15 @@ def _trials_that_count(casebook: Casebook) -> dict[str, set[str]]:
     return found
 
 
-def _listened_twice(here: Casebook, new: Theirs) -> Iterator[str]:
+def _listened_twice(here: Casebook, other: Casebook, new: Theirs) -> Iterator[str]:
     """Listeners with a session that counts in each of them, of one plan."""
-    counting = "SELECT plan_id, listener_id FROM sessions WHERE rehearsal IS NULL AND plan_id IS NOT NULL"
-    taken = {tuple(row.values()) for row in here.query(counting)}
+    both = (here, other)
+    counting = "SELECT * FROM sessions WHERE rehearsal IS NULL AND plan_id IS NOT NULL"
+    taken = {(row["plan_id"], row["listener_id"]): row for row in here.query(counting)}
     for part, row in new.rows:
-        if part == "sessions" and row["rehearsal"] is None and (row["plan_id"], row["listener_id"]) in taken:
-            yield f"the listener {row['listener_id']} has a session of the plan {row['plan_id']} in both"
+        own = taken.get((row["plan_id"], row["listener_id"])) if part == "sessions" and not row["rehearsal"] else None
+        if own is not None:
+            yield (
+                f"{named_rows.name(both, 'listeners', row['listener_id'])} has a session of plan "
+                f"{named_rows.name(both, 'plans', row['plan_id'])} in both: here begun {own['at']}, there {row['at']}"
+            )

@@ -5,13 +5,14 @@ Nothing is written before everything was found to fit; then all of it is, in one
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import CasebookError, MergeConflict
-from . import catalogue_marks, database, merge_catalogue, merge_rows, schema, secret_files
+from . import audience_answers, catalogue_marks, database, merge_catalogue, merge_rows, named_rows, schema, secret_files
 from .catalogue_changes import ORPHANS
+from .contradictions import ENTRY_BACK, SECRET_PUT_BACK, Contradiction
 from .merge_catalogue import Entries
 from .merge_rows import Theirs
 from .store import FILE_NAME, Casebook, NewRow, Row, new_row, utc_now
@@ -66,7 +67,7 @@ def merge(here: Casebook, other: Casebook) -> Merged:
     entries = merge_catalogue.entries(here, other, new)
     found = [*merge_rows.conflicts(here, other, new), *entries.conflicts]
     if found:
-        raise MergeConflict(str(other.folder), tuple(found[:MOST_TOLD]), len(found))
+        raise _conflict(other, found)
     rows, links, renamed = _called(here, other, new)
     if new.anything or entries.added or entries.changed:
         _write(here, other, new, rows, links, entries)
@@ -79,27 +80,63 @@ def merge(here: Casebook, other: Casebook) -> Merged:
     )
 
 
-def keep_secrets(here: Casebook, other: Casebook) -> None:
+def keep_secrets(here: Casebook, other: Casebook, seal: Callable[[bytes, str], str]) -> list[str]:
     """Keep the secrets of another casebook's plans that are not over, where they are not here: before its rows are.
+
+    Gives what each that was kept is of. One that was missing before is so fetched by merging again. `seal` is the
+    rule's own, of a secret and a document.
 
     Raises
     ------
     MergeConflict
-        If both have another secret of one plan.
+        If one does not give its seal, or both have another secret of one plan; nothing is kept then.
     """
     over = {row["plan_id"] for row in other.query("SELECT plan_id FROM openings")}
     over |= {row["viewers_id"] for row in other.query("SELECT viewers_id FROM viewers_openings")}
     told = {row["plan_id"]: secret_files.from_text(row["secret"]) for row in other.query("SELECT * FROM secrets")}
-    kept = {}
-    for row in other.query("SELECT id, name FROM plans UNION ALL SELECT id, id FROM viewers_tests"):
-        secret = secret_files.read(other.folder, row["id"]) or told.get(row["id"])
-        own = secret_files.read(here.folder, row["id"])
+    kept, names, wrong = dict[str, bytes](), list[str](), list[Contradiction]()
+    for row in other.query(
+        """SELECT id, 'plan ' || name AS called, document, seal FROM plans UNION ALL
+           SELECT id, 'the viewers'' ' || json_extract(document, '$.form') || ' of plan ' ||
+           json_extract(document, '$.plan_name') || ' (' || id || ')', document, seal FROM viewers_tests"""
+    ):
+        file, own = secret_files.read(other.folder, row["id"]), secret_files.read(here.folder, row["id"])
+        secret = file or told.get(row["id"])
         if secret and own and secret != own:
-            raise MergeConflict(str(other.folder), (f"the plan {row['name']} has another secret in each",), 1)
-        if secret and not own and row["id"] not in over:
+            wrong.append(Contradiction(f"{row['called']} has another secret in each", SECRET_PUT_BACK))
+        elif own or row["id"] in over or (secret is None and file is None):
+            continue
+        elif not secret or seal(secret, row["document"]) != row["seal"]:
+            path = secret_files.path_of(other.folder, row["id"])
+            wrong.append(
+                Contradiction(f"the secret of {row['called']} does not give its seal: {path}", SECRET_PUT_BACK)
+            )
+        else:
             kept[row["id"]] = secret
+            names.append(row["called"])
+    if wrong:
+        raise _conflict(other, wrong)
     if kept:
         secret_files.keep(here.folder, kept)
+    return names
+
+
+def keep_answers(here: Casebook, other: Casebook) -> None:
+    """Keep what audiences answered in another casebook's tests that are over, where it is not here."""
+    for row in other.query("SELECT viewers_id, answers_sha256 FROM viewers_openings"):
+        which = (row["viewers_id"], row["answers_sha256"])
+        text = audience_answers.read(other.folder, *which)
+        if text is not None and audience_answers.read(here.folder, *which) is None:
+            audience_answers.keep(here.folder, row["viewers_id"], text)
+
+
+def _conflict(other: Casebook, found: Sequence[Contradiction]) -> MergeConflict:
+    return MergeConflict(
+        str(other.folder),
+        tuple(one.told for one in found[:MOST_TOLD]),
+        len(found),
+        tuple(dict.fromkeys(one.way for one in found)),
+    )
 
 
 def _called(here: Casebook, other: Casebook, new: Theirs) -> tuple[list[NewRow], list[Row], list[tuple[str, str, str]]]:
@@ -150,13 +187,21 @@ def _write(
                 here.append_many([new_row("origins", "origin", content)])
             _mark_as_found(here, entries)
             _mark_entries(here)
-            left = {table for table, _ in _lost(here) - lost} - ORPHANS
+            left = [(table, rowid) for table, rowid in sorted(_lost(here) - lost) if table not in ORPHANS]
             if left:
-                raise MergeConflict(
-                    str(other.folder), (f"rows of {', '.join(sorted(left))} name an entry that was removed here",), 1
-                )
+                raise _conflict(other, _nameless(here, other, left))
     finally:
         here.db.execute("PRAGMA foreign_keys = ON")
+
+
+def _nameless(here: Casebook, other: Casebook, left: Sequence[tuple[str, int]]) -> list[Contradiction]:
+    """Rows that name an entry of the catalogue which was removed here, as they are called there."""
+    found = []
+    for table, rowid in left:
+        [row] = here.query(f"SELECT * FROM {table} WHERE rowid = ?", [rowid])
+        called = named_rows.told((here, other), table, row) if "at" in row else named_rows.kind(table)
+        found.append(Contradiction(f"{called} names an entry that was removed here", ENTRY_BACK))
+    return found
 
 
 def _insert(casebook: Casebook, table: str, row: Row) -> None:

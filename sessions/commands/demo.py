@@ -17,6 +17,7 @@ from .context import Context, give, json_option, progress, say
 if TYPE_CHECKING:
     from ..casebook.store import Casebook
     from ..report.claims.standing import JudgedClaim
+    from ..viewers.page_folder import Made
     from .words_learn import Gathered
 
 
@@ -25,7 +26,10 @@ if TYPE_CHECKING:
 @json_option
 @click.pass_obj
 def demo(context: Context, folder: Path, as_json: bool) -> None:
-    """Play the whole job through: render, match, check, seal, rehearse comparisons and a ballot, judge, report."""
+    """Play the whole job through: render, match, check, seal, rehearse comparisons and a ballot, judge, report.
+
+    It ends with all that goes out: the report, two stills, a sheet of claims and a blind test for the viewers.
+    """
     from ..casebook.store import create
     from ..report import contents, page
     from ..report.claims import given_out
@@ -42,6 +46,8 @@ def demo(context: Context, folder: Path, as_json: bool) -> None:
         shown = demonstration.result(casebook)
         dictionary = words_learn.gathered(casebook, demonstration.REVIEWER)
         _keep_claims(casebook)
+        progress("writing the viewers' page, the report, the stills and the sheet of claims …")
+        viewers = _viewers_page(casebook)
         report, sheet = folder / "report.html", folder / "claims.html"
         made = contents.gather(casebook, "What was heard: the demo")
         page.write(made, report)
@@ -52,12 +58,17 @@ def demo(context: Context, folder: Path, as_json: bool) -> None:
     _say_words(shown, dictionary, as_json)
     _say_claims(made.claims, as_json)
     hint = f"earwitness --casebook {quote(str(folder))}"
-    say(f"\nThe report: {report}", as_json)
-    say(f"Two stills for a video: {stills[0]} and {stills[1].name}", as_json)
-    say(f"What is claimed, as a sheet for filming: {sheet}", as_json)
+    say("\nWhat goes out", as_json)
+    say(f"  the report: {report}", as_json)
+    say(f"  two stills for a video: {stills[0]} and {stills[1]}", as_json)
+    say(f"  what is claimed, as a sheet for filming: {sheet}", as_json)
+    say(f"  a blind test for the viewers, which opens from the disk in any browser: {viewers.written.index}", as_json)
+    say(f"      its seal {viewers.sealed.seal}", as_json)
     say("What to type next:", as_json)
     say(f"  {hint} listen {demonstration.COMPARISONS[0].plan} --listener {demonstration.GUEST}", as_json)
     say("      take the first test yourself (needs a sound device)", as_json)
+    say(f"  {hint} viewers collect {demonstration.COMPARISONS[0].plan} FILE", as_json)
+    say("      count the codes that viewers sent, of any text that holds them", as_json)
     say(f"  {hint} crosscheck {' '.join(demonstration.BALLOT.setups)} --out words.png", as_json)
     say("      the words logged, beside the measured difference, as a picture", as_json)
     say(f"  {hint} verify", as_json)
@@ -66,6 +77,7 @@ def demo(context: Context, folder: Path, as_json: bool) -> None:
     say("      your own recordings, from two folders to a blind trial", as_json)
     if as_json:
         told: dict[str, Any] = {"casebook": str(folder), "report": str(report), "claims_sheet": str(sheet)}
+        told |= {"viewers_page": str(viewers.written.index), "viewers_seal": viewers.sealed.seal}
         told |= {"stills": [str(one) for one in stills], "claims": [_claim(one) for one in made.claims]}
         give(told | shown.to_document() | _dictionary(dictionary))
 
@@ -82,6 +94,16 @@ def _keep_claims(casebook: Casebook) -> None:
             curves=(typed_evidence.curve(casebook, one.curve),) if one.curve else (),
         )
         claim_rows.keep(casebook, one.text, content)
+
+
+def _viewers_page(casebook: Casebook) -> Made:
+    """The first comparison as a test for an audience; it has as few trials as there may be, for the demo's size."""
+    from ..plans import viewers_test
+    from ..viewers import page_folder
+    from .viewers import USUAL_RATE_HZ
+
+    plan, folder = demonstration.COMPARISONS[0].plan, casebook.folder / "viewers"
+    return page_folder.make(casebook, plan, viewers_test.LEAST_TRIALS, USUAL_RATE_HZ, folder)
 
 
 def _stills(casebook: Casebook, shown: demonstration.DemoResult) -> list[Path]:

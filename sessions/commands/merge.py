@@ -39,14 +39,21 @@ def merge(ctx: click.Context, others: tuple[Path, ...], as_json: bool) -> None:
         except MergeConflict as conflict:
             if as_json:
                 give(
-                    {"merged": [], "conflicts": list(conflict.found), "in": conflict.folder, "number": conflict.number}
+                    {
+                        "merged": [],
+                        "conflicts": list(conflict.found),
+                        "in": conflict.folder,
+                        "number": conflict.number,
+                        "ways": list(conflict.ways),
+                    }
                 )
             say(f"Nothing was merged. {conflict.folder}:", as_json)
             for said in conflict.found:
                 say(f"  {said}", as_json)
             if conflict.number > len(conflict.found):
                 say(f"  and {conflict.number - len(conflict.found)} more", as_json)
-            say("Keep one of two that contradict each other as it is, or leave them apart (pool).", as_json)
+            for way in conflict.ways:
+                say(way, as_json)
             ctx.exit(1)
     if as_json:
         give(
@@ -61,6 +68,7 @@ def merge(ctx: click.Context, others: tuple[Path, ...], as_json: bool) -> None:
                     }
                     for one in done.merged
                 ],
+                "secrets": list(done.secrets),
                 "opened": list(done.opened),
                 "waiting": list(done.waiting),
                 "copy": str(done.copy) if done.copy else None,
@@ -77,6 +85,8 @@ def merge(ctx: click.Context, others: tuple[Path, ...], as_json: bool) -> None:
         )
         for part, there, here in one.renamed:
             say(f"  {part}: its {there!r} is called {here!r} here, where that name was taken", as_json)
+    for name in done.secrets:
+        say(f"The secret of {name} was fetched; it gives its seal", as_json)
     for name in done.opened:
         say(f"All sessions of plan {name!r} are here: it is opened. {context.hint} verdict", as_json)
     for name in done.waiting:

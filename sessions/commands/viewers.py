@@ -67,14 +67,9 @@ def page(
         raise ViewersError(f"--rate {rate_hz} is out of range; give {LEAST_RATE_HZ} to {MOST_RATE_HZ} Hz")
     with context.open() as casebook:
         if which is None:
-            further: dict[str, str | int] = {"rate_hz": rate_hz}
-            ready = making.drawn_up(casebook, plan, "page", trials, further)
             progress(f"Writing the sounds of {counted(trials, 'trial')} …")
-            parts = page_folder.write_sounds(ready.test, ready.secret, ready.sounds, folder)
-            sealed = making.seal(casebook, ready)
-            written = page_folder.write_index(
-                sealed, ready.secret, ready.sounds, parts, folder, send or page_folder.SEND
-            )
+            made = page_folder.make(casebook, plan, trials, rate_hz, folder, send or page_folder.SEND)
+            sealed, written = made.sealed, made.written
         else:
             sealed = viewers_rows.of_plan(casebook, plan, "page", which)
             secret = viewers_rows.secret_of(casebook, sealed)
@@ -114,7 +109,8 @@ def soundtrack(
     from audio.files import writing
 
     from ..plans import viewers_test
-    from ..viewers import captions, making, told
+    from ..results import viewers_told as told
+    from ..viewers import captions, making
     from ..viewers import soundtrack as sound
 
     beside = [file.with_suffix(".vtt"), file.with_suffix(".txt")]
@@ -225,7 +221,7 @@ def record(context: Context, test: str) -> None:
 
 def _tell_sealed(sealed: SealedTest, said: list[str], back: str, as_json: bool) -> None:
     """What was made; and the seal, to be published first, in a line that can be posted."""
-    from ..viewers import told
+    from ..results import viewers_told as told
 
     for line in said:
         say(line, as_json)

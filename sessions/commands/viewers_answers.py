@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from ..casebook.store import Casebook
     from ..plans.answer_codes import Collected
     from ..plans.viewers_rows import SealedTest
-    from ..viewers.collecting import ViewersResult
+    from ..results.viewers_collecting import ViewersResult
 
 WHICH = click.option(
     "--test", "which", metavar="ID", help="Another one than the plan's newest, by its identifier or seal."
@@ -32,11 +32,18 @@ OPEN = click.option(
 
 @dataclass(frozen=True)
 class CameIn:
-    """What came in of a test: how many answers, their hash, and what is given of them at any time."""
+    """What came in of a test: how many answers, all that counts of them, and what is given of them at any time."""
 
     answers: int
-    digest: str
+    text: str
     document: dict[str, Any]
+
+    @property
+    def digest(self) -> str:
+        """Their hash."""
+        from ..casebook import audience_answers
+
+        return audience_answers.digest(self.text)
 
 
 @click.command()
@@ -55,13 +62,14 @@ def collect(
     pleases. What comes in later is told as exploratory.
     """
     from ..plans import answer_codes, viewers_rows
-    from ..viewers import collecting, told
+    from ..results import viewers_collecting as collecting
+    from ..results import viewers_told as told
 
     with context.open() as casebook:
         sealed = viewers_rows.of_plan(casebook, plan, "page", which)
         collected = answer_codes.collect(map(_text_of, files), sealed.test, sealed.tag)
         say(told.counted(collected), as_json)
-        came = CameIn(len(collected.codes), collecting.digest(collected.codes), _counted_document(collected))
+        came = CameIn(len(collected.codes), collecting.kept_text(collected.codes), _counted_document(collected))
         ended = _ended(casebook, sealed, came, opening, as_json)
         if ended is None:
             return
@@ -85,7 +93,8 @@ def poll(context: Context, plan: str, table: Path, which: str | None, opening: b
     Or one line a vote, with the columns trial,answer. Nothing but their number is told before --open.
     """
     from ..plans import viewers_rows
-    from ..viewers import polling, told
+    from ..results import viewers_polling as polling
+    from ..results import viewers_told as told
     from . import poll_tables
 
     with context.open() as casebook:
@@ -94,7 +103,7 @@ def poll(context: Context, plan: str, table: Path, which: str | None, opening: b
         polling.check(sealed.test, votes)
         number = sum(map(sum, votes.values()))
         say(f"{counted(number, 'vote')} in {counted(sealed.test.trials, 'trial')}.", as_json)
-        came = CameIn(number, polling.digest(votes), {"votes": number})
+        came = CameIn(number, polling.kept_text(votes), {"votes": number})
         ended = _ended(casebook, sealed, came, opening, as_json)
         if ended is None:
             return
@@ -112,6 +121,7 @@ def _ended(casebook: Casebook, sealed: SealedTest, came: CameIn, opening: bool, 
     from ..plans import viewers_rows
 
     if sealed.opening is not None:
+        viewers_rows.keep_answers(casebook, sealed, came.text)
         return sealed
     if not opening:
         goes_on = (
@@ -126,7 +136,7 @@ def _ended(casebook: Casebook, sealed: SealedTest, came: CameIn, opening: bool, 
     ):
         goes_on = "It goes on."
     else:
-        return viewers_rows.open_seal(casebook, sealed, came.answers, came.digest)
+        return viewers_rows.open_seal(casebook, sealed, came.answers, came.text)
     say(goes_on, as_json)
     if as_json:
         give(came.document | {"open": False})
@@ -135,7 +145,7 @@ def _ended(casebook: Casebook, sealed: SealedTest, came: CameIn, opening: bool, 
 
 def _tell(ended: SealedTest, came: CameIn, result: Sequence[str], document: dict[str, Any], as_json: bool) -> None:
     """What came of a test that is over."""
-    from ..viewers import told
+    from ..results import viewers_told as told
 
     same = ended.ended_with(came.digest)
     for line in [*told.ended(ended, same), *result, told.keys_of(ended.test)]:

@@ -3,9 +3,10 @@
 It stands in the bundle as a program, python3 -I checker.py [END ...], and needs nothing of earwitness. It compares
 every file with MANIFEST.sha256, byte by byte; lays the whole chain of the casebook from its links; compares each
 plan's rows, match sheets and giveaway checks with their places in it; and lets check.py work out keys, scores and p
-of every plan that is over, which must be what results.json says. END is an end of the record that somebody kept,
-such as 214-0F3A-91BC-77D2-05EE-S: the chain must contain it. The bundle holds where it says THIS BUNDLE HOLDS, and
-nowhere else.
+of every plan that is over, and works out what plans on one question come to together: it must be what results.json
+says. What is told by results.json alone it names. The counts and p of viewers' tests it lets viewers_checker.py work
+out. END is an end of the record that somebody kept, such as 214-0F3A-91BC-77D2-05EE-S: the chain must contain it. The
+bundle holds where it says THIS BUNDLE HOLDS, and nowhere else.
 """
 
 import hashlib
@@ -47,10 +48,17 @@ def check(folder: Path, ends: list[str]) -> list[str]:
     files = sorted((folder / "plans").glob("*.json"))
     if len(files) != len(results):
         refuse("results.json speaks of other plans than there are")
+    plans = {}
     for file in files:
         record = read(folder, f"plans/{file.name}")
         check_where_it_was(record["chain"], origins)
         said.append(check_plan(folder, record, links, evidence, results))
+        plan = json.loads(record["plan"])
+        check_stated(record, plan, results[plan["plan"]], bool(origins))
+        plans[plan["plan"]] = plan
+    said += check_together(plans, results, bool(origins))
+    for file in sorted((folder / "viewers").glob("*.json")):
+        said.append(check_viewers(folder, file.name, links, origins, results))
     if "".join(manifest(folder)) != (folder / MANIFEST).read_text(
         encoding="utf-8"
     ):  # no one byte of this switches both off
@@ -139,7 +147,118 @@ def check_plan(folder: Path, record: Row, links: list[list[Any]], evidence: Row,
     p_fits = stated is None if found[1] is None else stated is not None and abs(float(found[1]) - stated) < 2e-6
     if not drawn and not (p_fits and found[2].startswith(result["by_itself"])):
         refuse(f"the plan {name} came to something else than results.json says: {told}")
-    return f"{name}: {told}"
+    alone = f" (told by results.json alone: p = {stated}, {result['by_itself']})" if drawn else ""
+    return f"{name}: {told}{alone}"
+
+
+def check_stated(record: Row, plan: Row, result: Row, merged: bool) -> None:
+    """What results.json says of a plan beside its result: its name, whether it is over, its places in the chain."""
+    sealed, over = record["chain"][0], bool(record["secret"])
+    same = (result["name"], result["seal"], result["over"]) == (sealed["name"], record["seal"], over)
+    empty = over or [result[one] for one in ("verdict", "by_itself", "p_value")] == [None] * 3
+    if not (same and empty):
+        refuse(f"results.json says something else of the plan {plan['name']} than its record")
+    if not merged:  # else they are places in time, among several chains
+        rows = record["chain"]
+        sessions = [row["seq"] for row in rows if row["table"] == "sessions" and row["rehearsal"] is None]
+        openings = [row["seq"] for row in rows if row["table"] == "openings"]
+        begun = min(sessions, default=None) if over else result["begun"]
+        places = (sealed["seq"], begun, openings[0] if openings else None)
+        if (result["sealed_at"], result["begun"], result["over_at"]) != places:
+            refuse(f"results.json says otherwise when the plan {plan['name']} was sealed, begun or over")
+
+
+def check_together(plans: dict[str, Row], results: Row, merged: bool) -> list[str]:
+    """What each plan comes to together with those on its question; gives what of it rests on results.json alone."""
+    for plan, verdict in together(plans, results).items():
+        if results[plan]["over"] and results[plan]["verdict"] != verdict:
+            named = f"the plan {results[plan]['name']} is {verdict}"
+            refuse(f"together with those on its question {named}, and not what results.json says")
+    if merged:
+        return ["told by results.json alone: when each plan was sealed, begun and over, among several casebooks"]
+    begun = [one["name"] for one in results.values() if not one["over"] and one["begun"] is not None]
+    return (
+        [f"told by results.json alone: when plans that are not over were begun ({', '.join(begun)})"] if begun else []
+    )
+
+
+def together(plans: dict[str, Row], results: Row) -> dict[str, Any]:
+    """The verdict of each plan with all on its question (one method, the same setups), by results by themselves.
+
+    Heard is only what is heard with Holm's correction over its stage (those sealed before any of them was begun), and
+    after stages of which every plan holds. A ballot's words are multiplied by the number of plans in the stage.
+    """
+
+    def question(plan: Row) -> Any:
+        return plan["method"], sorted(one["setup"] for one in plan["setups"])
+
+    verdicts = {}
+    for own, plan in plans.items():
+        family = [one for one in plans if question(plans[one]) == question(plan) and could_count(plans[one])]
+        p = corrected(family, plans, results)
+        alone = verdicts[own] = results[own]["by_itself"]
+        if len(p) > 1 and p.get(own, 0) > float(plan["alpha"]) and alone == "heard" and has_test(results[own]):
+            verdicts[own] = "not shown"
+    return verdicts
+
+
+def corrected(family: list[str], plans: dict[str, Row], results: Row) -> dict[str, float]:
+    """The corrected p of each plan of a family that takes part in it."""
+    begun = [results[one]["begun"] for one in family if results[one]["begun"] is not None]
+    stages: list[list[str]] = []
+    for one in sorted(family, key=lambda one: results[one]["sealed_at"]):
+        own = results[one]
+        if own["over_at"] is not None and not any(row < own["over_at"] for row in begun):
+            continue  # given up before any trial of them
+        if not stages or any(results[stages[-1][0]]["sealed_at"] < row < own["sealed_at"] for row in begun):
+            stages.append([])
+        stages[-1].append(one)
+    found, holds = dict[str, float](), True
+    for stage in stages:
+        p = {one: results[one]["p_value"] if has_test(results[one]) else 1.0 for one in stage}
+        least = 0.0
+        for place, one in enumerate(sorted(stage, key=lambda one: p[one])):
+            least = max(least, min(1.0, p[one] * (len(stage) - place)))
+            words = min(1.0, p[one] * len(stage)) if plans[one]["method"] == "words" else 0.0
+            found[one] = max(least, words) if holds else 1.0
+        holds = holds and all(
+            results[one]["by_itself"] == "heard" and found[one] <= float(plans[one]["alpha"]) for one in stage
+        )
+    return found
+
+
+def could_count(plan: Row) -> bool:
+    """Whether a result under this plan could count: matched within its limits, and checked for giveaways."""
+    match, found = plan["match"], plan["giveaways"]
+    leans = float(match.get("balance_db", 0)) > float(match.get("balance_limit_db", 0))
+    matched = match["sheet"] != "none" and float(match["residual_lu"]) <= float(match["tolerance_lu"])
+    return matched and found["check"] != "none" and not found["open"] and ("balance_accepted" in match or not leans)
+
+
+def has_test(result: Row) -> bool:
+    """Whether a plan came to a test by itself."""
+    return result["p_value"] is not None and result["by_itself"] in ("heard", "not shown")
+
+
+def check_viewers(folder: Path, name: str, links: list[list[Any]], origins: list[Row], results: Row) -> str:
+    """What a viewers' test came to, recomputed by its own program."""
+    record = read(folder, f"viewers/{name}")
+    for row in record["rows"]:
+        check_row(row, [links], f"row {row['seq']} ({row['table']}) of viewers/{name}")
+    check_where_it_was(record["rows"], origins)
+    test = json.loads(record["test"])
+    if results[test["plan"]]["seal"] != test["plan_seal"]:
+        refuse(f"viewers/{name} is made from another plan than is here")
+    return run(folder / "viewers_checker.py", folder / "viewers" / name, f"viewers/{name}")
+
+
+def run(program: Path, file: Path, called: str) -> str:
+    """The first line of a program of the bundle on a record."""
+    command = [sys.executable, "-I", "-S", str(program), str(file)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode or not done.stdout:
+        refuse(f"{called}: {done.stderr.strip()}")
+    return done.stdout.splitlines()[0]
 
 
 def recomputed(folder: Path, record: Row, name: str) -> str:
@@ -147,11 +266,7 @@ def recomputed(folder: Path, record: Row, name: str) -> str:
     with tempfile.TemporaryDirectory() as home:
         file = Path(home, "record.json")
         file.write_text(json.dumps(record), encoding="utf-8")
-        command = [sys.executable, "-I", "-S", str(folder / "check.py"), str(file)]
-        done = subprocess.run(command, capture_output=True, text=True, check=False)
-    if done.returncode or not done.stdout:
-        refuse(f"the plan {name}: {done.stderr.strip()}")
-    return done.stdout.splitlines()[0]
+        return run(folder / "check.py", file, f"the plan {name}")
 
 
 def check_end(code: str, chains: list[list[list[Any]]]) -> str:

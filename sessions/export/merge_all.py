@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..casebook import merging, session_rows
+from ..casebook.contradictions import RECORD_FIRST
 from ..casebook.merging import Merged
 from ..casebook.store import Casebook, utc_now
 from ..errors import MergeConflict
-from ..plans import plan_rows, seals, second_hand
+from ..plans import plan_rows, randomisation, seals, second_hand
 from ..plans.plan_rows import SealedPlan
 from ..results import verification
 from ..results.verification import Verified
@@ -26,13 +27,17 @@ AskSecond = Callable[[SealedPlan], str | None]
 
 @dataclass(frozen=True)
 class Together:
-    """What came of it: what each brought, the plans that were opened by it, those that wait for a secret, the copy."""
+    """What came of it: what each brought, the plans that were opened by it, those that wait for a secret, the copy.
+
+    `secrets` says of which plans and viewers' tests secrets were fetched.
+    """
 
     merged: tuple[Merged, ...]
     opened: tuple[str, ...]
     waiting: tuple[str, ...]
     copy: Path | None
     checked: Verified
+    secrets: tuple[str, ...] = ()
 
 
 def merge_all(here: Casebook, folders: Sequence[Path], ask_second: AskSecond) -> Together:
@@ -53,30 +58,42 @@ def merge_all(here: Casebook, folders: Sequence[Path], ask_second: AskSecond) ->
             checked = _check(one, "its own record does not hold, before anything was merged")
         home = Path(held.enter_context(tempfile.TemporaryDirectory(prefix="earwitness-")))
         tried = Casebook(home, held.enter_context(here.snapshot()).db, utc_now)
-        merging.keep_secrets(tried, here)
-        brought = _bring(tried, others)
+        merging.keep_secrets(tried, here, randomisation.seal)
+        brought, fetched = _bring(tried, others)
         seconds = {one.plan.id: ask_second(one) for one in _whole(tried) if second_hand.is_held(one.plan)}
         opened = _open(tried, seconds)
         _check(tried, "together their record does not hold")
         left = tuple(one.plan.name for one in _whole(tried))
         if not opened and not any(one.anything for one in brought):
-            return Together(tuple(brought), (), left, None, checked)
+            _keep_answers(here, others)
+            if fetched:  # no row is new, and yet a secret is that was missing before
+                _keep_secrets(here, others)
+                checked = verification.verify(here)
+            return Together(tuple(brought), (), left, None, checked, fetched)
         copy = here.keep_copy("merge")
-        brought = _bring(here, others)
+        brought, fetched = _bring(here, others)
+        _keep_answers(here, others)
         opened = _open(here, seconds)
-        return Together(tuple(brought), tuple(opened), left, copy, verification.verify(here))
+        return Together(tuple(brought), tuple(opened), left, copy, verification.verify(here), fetched)
 
 
 def _is_same(one: Path, other: Path) -> bool:
     return one.resolve() == other.resolve()
 
 
-def _bring(here: Casebook, others: Sequence[Casebook]) -> list[Merged]:
-    brought = []
+def _bring(here: Casebook, others: Sequence[Casebook]) -> tuple[list[Merged], tuple[str, ...]]:
+    """Their secrets first, then their rows; gives what each brought, and of what secrets were fetched."""
+    fetched = _keep_secrets(here, others)
+    return [merging.merge(here, one) for one in others], fetched
+
+
+def _keep_secrets(here: Casebook, others: Sequence[Casebook]) -> tuple[str, ...]:
+    return tuple(name for one in others for name in merging.keep_secrets(here, one, randomisation.seal))
+
+
+def _keep_answers(here: Casebook, others: Sequence[Casebook]) -> None:
     for one in others:
-        merging.keep_secrets(here, one)
-        brought.append(merging.merge(here, one))
-    return brought
+        merging.keep_answers(here, one)
 
 
 def _check(casebook: Casebook, said: str) -> Verified:
@@ -85,7 +102,7 @@ def _check(casebook: Casebook, said: str) -> Verified:
     waiting = tuple(f"plan {one.plan.name}: all its" for one in _waiting(casebook))
     broken = [fault for fault in checked.broken if not fault.startswith(waiting)]
     if broken:
-        raise MergeConflict(str(casebook.folder), (f"{said}: {broken[0]}", *broken[1:]), len(broken))
+        raise MergeConflict(str(casebook.folder), (f"{said}: {broken[0]}", *broken[1:]), len(broken), (RECORD_FIRST,))
     return checked
 
 

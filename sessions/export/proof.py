@@ -12,6 +12,7 @@ import json
 import re
 import zipfile
 from collections.abc import Iterator, Mapping
+from dataclasses import asdict
 from importlib.resources import files as package_files
 from pathlib import Path
 from typing import Any
@@ -20,12 +21,14 @@ from ..casebook import origins, plan_chain
 from ..casebook.origins import OriginLink
 from ..casebook.store import Casebook
 from ..errors import ExportError
+from ..plans import viewers_rows
 from ..plans.plan import Plan
-from ..results import exported_record, review, stand_alone
+from ..plans.viewers_rows import SealedTest
+from ..results import exported_record, review, stand_alone, viewers_results
 from ..results.review import ReviewedPlan
 from . import checker
 
-CHECKER = "checker.py"
+CHECKER, VIEWERS_CHECKER = "checker.py", "viewers_checker.py"
 DATED = (1980, 1, 1, 0, 0, 0)  # the first that a zip can say
 BEFORE_THE_END = ("plans", "phrases")  # tables whose rows of a plan are told before it is over
 README = f"""A proof bundle of earwitness.
@@ -41,7 +44,10 @@ plans/         each sealed plan with its seal and sessions; once it is over its 
 chain.json     every row of the casebook as [place, hash before it, its hash]
 evidence.json  match sheets and giveaway checks that the plans rest on, whole
 origins.json   the chains of casebooks that were merged into this one, and where the rows told here stood in them
-results.json   what earwitness said of each plan
+results.json   what earwitness said of each plan, by itself and with all on its question; what of it the program does
+               not recompute it names: p-values that were drawn, and when a plan that is not over was begun
+viewers/       each test that an audience took, with its seal; once it is over its secret, answers, count and p, which
+               viewers_checker.py works out (what a report tells of passages, devices and spread stands in no bundle)
 check.py       the program of the rule, as sealing.md prints it
 
 What it proves: the plans, their keys and answers are those that the seals and ends name which were published or
@@ -95,11 +101,19 @@ def _members(casebook: Casebook) -> Iterator[tuple[str, bytes]]:
     yield CHECKER, (package_files("sessions.export") / "checker.py").read_bytes()
     yield stand_alone.PROGRAM, stand_alone.program().encode()
     yield "sealing.md", stand_alone.rule().encode()
+    viewers = [_viewers(casebook, one) for one in viewers_rows.everything(casebook)]
+    if viewers:
+        yield VIEWERS_CHECKER, (package_files("sessions.export") / "viewers_checker.py").read_bytes()
+        yield "viewers_sealing.md", (package_files("sessions.plans") / "viewers_sealing.md").read_bytes()
+    for test_id, record in viewers:
+        yield f"viewers/{test_id}.json", _json(record)
     links = casebook.query("SELECT seq, prior, hash FROM chain_links ORDER BY seq")
     yield "chain.json", _json([[link["seq"], link["prior"], link["hash"]] for link in links])
     yield "evidence.json", _json(_evidence(casebook, [one.sealed.plan for one in reviewed]))
     records = [_record(casebook, one) for one in reviewed]
-    yield "origins.json", _json(_origins(casebook, {row["id"] for one in records for row in one["chain"]}))
+    told = [row["id"] for one in records for row in one["chain"]]
+    told += [row["id"] for _, record in viewers for row in record["rows"]]
+    yield "origins.json", _json(_origins(casebook, set(told)))
     yield "results.json", _json([_result(one) for one in reviewed])
     taken = set[str]()
     for one, record in zip(reviewed, records, strict=True):
@@ -116,6 +130,23 @@ def _record(casebook: Casebook, one: ReviewedPlan) -> dict[str, Any]:
     chain = record["chain"] if over else plan_chain.chain_of(casebook, one.sealed.plan.id)
     own = [row for row in chain if isinstance(row, dict) and (over or row["table"] in BEFORE_THE_END)]
     return {**record, "chain": own}
+
+
+def _viewers(casebook: Casebook, sealed: SealedTest) -> tuple[str, dict[str, Any]]:
+    """A viewers' test: its identifier and its record, with nothing of its answers before its end."""
+    rows = []
+    for table, column in (("viewers_tests", "id"), ("viewers_openings", "viewers_id")):
+        found = casebook.query(f"SELECT * FROM {table} WHERE {column} = ?", [sealed.test.id])
+        rows += [{**row, "table": table} for row in found]
+    told = viewers_results.told(casebook, sealed)
+    return sealed.test.id, {
+        "test": sealed.test.text,
+        "seal": sealed.seal,
+        "rows": rows,
+        "secret": sealed.opening.secret if sealed.opening else None,
+        "answers": viewers_rows.answers_of(casebook, sealed) if told.counts else None,
+        "result": asdict(told.counts) if told.counts else None,
+    }
 
 
 def _evidence(casebook: Casebook, plans: list[Plan]) -> list[dict[str, Any]]:
@@ -163,6 +194,9 @@ def _result(one: ReviewedPlan) -> dict[str, Any]:
         "verdict": verdict.verdict if over else None,
         "by_itself": ((verdict.together.alone if verdict.together else None) or verdict.verdict) if over else None,
         "p_value": verdict.p_value if over else None,
+        "sealed_at": verdict.course.sealed,
+        "begun": verdict.course.begun,
+        "over_at": verdict.course.over,
     }
 
 

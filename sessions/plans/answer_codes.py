@@ -110,6 +110,17 @@ def collect(texts: Iterable[str], test: ViewersTest, tag: int) -> Collected:
     return Collected(codes, broken, repeated, others)
 
 
+def of_kept(text: str, test: ViewersTest) -> Collected:
+    """The codes that were counted when a test was ended: their letters, a line each."""
+    codes = {}
+    for letters in text.split():
+        payload = decoded(letters)
+        answered = None if payload is None else meaning(payload, test)
+        if answered is not None:
+            codes[letters] = answered
+    return Collected(codes)
+
+
 def found(text: str) -> Iterator[tuple[int, int, str]]:
     """What stands in a text as a code, whole or broken: where, and its letters in capitals, O as 0, I and L as 1."""
     for one in _FOUND.finditer(text):

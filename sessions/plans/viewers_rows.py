@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from ..casebook import secret_files, witness_rows
+from ..casebook import audience_answers, secret_files, witness_rows
 from ..casebook.store import Casebook, Row
 from ..errors import PlanError
 from . import randomisation
@@ -126,12 +126,28 @@ def secret_of(casebook: Casebook, sealed: SealedTest) -> bytes:
     return kept
 
 
-def open_seal(casebook: Casebook, sealed: SealedTest, answers: int, answers_sha256: str) -> SealedTest:
-    """Write a test's secret to the record, with how many answers had come and their hash; it is over then."""
-    secret = secret_of(casebook, sealed).hex()
+def open_seal(casebook: Casebook, sealed: SealedTest, answers: int, text: str) -> SealedTest:
+    """Write a test's secret to the record, with how many answers had come and their hash; it is over then.
+
+    The answers themselves (`text`, as they are hashed) are on disk before.
+    """
+    secret, answers_sha256 = secret_of(casebook, sealed).hex(), audience_answers.digest(text)
+    audience_answers.keep(casebook.folder, sealed.test.id, text)
     content = {"viewers_id": sealed.test.id, "secret": secret, "answers": answers, "answers_sha256": answers_sha256}
     row = casebook.append("viewers_openings", "viewers-opening", content)
     return SealedTest(sealed.test, sealed.seal, sealed.at, _opening(row))
+
+
+def keep_answers(casebook: Casebook, sealed: SealedTest, text: str) -> None:
+    """Keep the answers of a test that is over, if these are those that were there at its end and none are kept."""
+    if sealed.ended_with(audience_answers.digest(text)) and answers_of(casebook, sealed) is None:
+        audience_answers.keep(casebook.folder, sealed.test.id, text)
+
+
+def answers_of(casebook: Casebook, sealed: SealedTest) -> str | None:
+    """The answers that were counted when a test was ended; None before its end, and where they are not kept here."""
+    told = sealed.opening
+    return audience_answers.read(casebook.folder, sealed.test.id, told.answers_sha256) if told else None
 
 
 def _sealed(row: Row) -> SealedTest:

@@ -17,10 +17,12 @@ from ..plans.plan_rows import SealedPlan
 from ..preparation import match_sheet
 from ..preparation.match_sheet import MatchSheet
 from ..preparation.mends import PassageMend
-from ..results import chosen_lags, ears_and_curves, end_sentences, heard_freely, practised, review
+from ..results import chosen_lags, ears_and_curves, end_sentences, heard_freely, practised, review, viewers_results
 from ..results.plan_record import PlanRecord
+from ..results.review import ReviewedPlan
 from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, Verdict
 from ..results.verification import Verified
+from ..results.viewers_results import ViewersTold
 from ..words.corrections import CorrectedWords
 from . import (
     downloads,
@@ -83,6 +85,8 @@ class Part:
     """The listeners who began a session, by identifier."""
     beside: Sequence[Drawn] = ()
     """The words of its ballot on the measured difference."""
+    viewers: Sequence[ViewersTold] = ()
+    """The tests that an audience took, made from it."""
 
 
 @dataclass(frozen=True)
@@ -159,11 +163,20 @@ def gather(
         limits=[*_limits(parts, alone), *_heard_freely(casebook, parts)],
         measured=alone,
         corrected=CorrectedWords.of(words_in_trials.corrections(casebook)).in_words,
-        review=unit_review.gather(casebook, units, [one.verdict for one in plans], claims, ballots=found.plans)
-        if units
-        else None,
+        review=_unit_review(casebook, units, parts, claims, found.plans) if units else None,
         claims=claims,
     )
+
+
+def _unit_review(
+    casebook: Casebook,
+    units: Sequence[Setup],
+    parts: Sequence[Part],
+    claims: Sequence[JudgedClaim],
+    ballots: Sequence[ReviewedPlan],
+) -> UnitReview:
+    asked = [one for part in parts for one in part.viewers]
+    return unit_review.gather(casebook, units, [one.verdict for one in parts], claims, ballots=ballots, asked=asked)
 
 
 def _is_about(plan: Plan, units: Sequence[Setup]) -> bool:
@@ -234,6 +247,7 @@ def _whole(casebook: Casebook, bare: Part) -> Part:
         lags=chosen_lags.sentences(casebook, plan),
         left_out=_left_out(casebook, plan),
         begun=_begun(casebook, bare),
+        viewers=[] if bare.rehearsal else viewers_results.of_plan(casebook, plan.id),
         notes=[names_now.told(note, at_check) for note in check_notes.of_plan(casebook, plan)],
     )
 

@@ -24,12 +24,13 @@ from ..measured.curve_summary import CurveSummary
 from ..measured.makers_facts import AGREES, DIFFERS, OPEN, CheckedFact
 from ..measured.rating import least_in_words
 from ..plans import words_in_trials
-from ..results import unit_in_ballots
+from ..results import unit_in_ballots, viewers_results
 from ..results.first_lines import but_alone
 from ..results.how_answered import listed, number_of
 from ..results.review import ReviewedPlan
 from ..results.unit_in_ballots import BesideOther, Marked
 from ..results.verdict import UNDECIDED, VOID, Verdict
+from ..results.viewers_results import ViewersTold
 from ..words import lexicon_rows, log
 from ..words.lexicon import Lexicon
 from ..words.profile import Profile, Use, profile
@@ -93,6 +94,7 @@ def gather(
     claims: Sequence[JudgedClaim],
     *,
     ballots: Sequence[ReviewedPlan] = (),
+    asked: Sequence[ViewersTold] = (),
 ) -> UnitReview:
     """The review of some units.
 
@@ -104,6 +106,8 @@ def gather(
         About these units.
     ballots
         The plans whose ballots tell of the units' words; other plans among them, and those not over, tell nothing.
+    asked
+        The viewers' tests of those plans.
     """
     said, lexicon = words_in_trials.labelled(casebook, log.words(casebook)), lexicon_rows.in_force(casebook)
     units = []
@@ -120,7 +124,7 @@ def gather(
                 curve_summary.summary(measured),
             )
         )
-    answer = [_compared(units, verdicts)]
+    answer = [_compared(units, verdicts), viewers_results.summed_up(asked)]
     if len(units) == 1:
         answer += [_measured(units[0]), _stated(units[0]), _said(units[0], lexicon), _shown(units[0])]
     else:

@@ -22,13 +22,14 @@ from audio.clip import Clip
 from audio.levels import loudness
 
 from .. import pages
+from ..casebook.store import Casebook
 from ..errors import ViewersError
 from ..listening import browser_playback
 from ..listening.browser_playback import PageTimes
 from ..plans import viewers_test
 from ..plans.viewers_rows import SealedTest
 from ..plans.viewers_test import ViewersTest
-from . import page_sounds
+from . import making, page_sounds
 from .classic_script import bundled
 from .page_sounds import Sounds
 
@@ -68,6 +69,14 @@ class Written:
     viewer_bytes: int
 
 
+@dataclass(frozen=True)
+class Made:
+    """A page that was sealed and written."""
+
+    sealed: SealedTest
+    written: Written
+
+
 def check_free(folder: Path) -> None:
     """Nothing, if a page can be written there.
 
@@ -78,6 +87,17 @@ def check_free(folder: Path) -> None:
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise ViewersError(f"{folder} is not empty; name a new folder for the page")
+
+
+def make(casebook: Casebook, plan: str, trials: int, rate_hz: int, folder: Path, send: str = SEND) -> Made:
+    """Draw up a page of a sealed plan, write it and seal it: its sounds come before the seal, which needs them whole.
+
+    Raises as `making.drawn_up` and the two parts below do.
+    """
+    ready = making.drawn_up(casebook, plan, "page", trials, {"rate_hz": rate_hz})
+    parts = write_sounds(ready.test, ready.secret, ready.sounds, folder)
+    sealed = making.seal(casebook, ready)
+    return Made(sealed, write_index(sealed, ready.secret, ready.sounds, parts, folder, send))
 
 
 def write_sounds(test: ViewersTest, secret: bytes, sounds: Sounds, folder: Path) -> WrittenSounds:

@@ -10,7 +10,7 @@ from pathlib import Path
 from sessions.plans import answer_codes, viewers_test
 from sessions.plans.answer_codes import Answered
 from sessions.plans.viewers_test import ViewersTest
-from sessions.viewers import collecting
+from sessions.results import viewers_collecting as collecting
 
 from .runs import Row
 

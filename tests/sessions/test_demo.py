@@ -137,6 +137,24 @@ def test_the_demo_ends_with_two_stills_and_a_sheet_of_claims(demo: tuple[Path, d
     assert "What Ada wants to say" in text
 
 
+def test_the_demo_ends_with_a_viewers_page_and_says_where_each_file_lies(demo: tuple[Path, dict, str]) -> None:
+    from sessions.casebook.store import open_casebook
+    from sessions.plans import viewers_rows
+
+    book, document, text = demo
+    page = book / "viewers" / "index.html"
+    assert Path(document["viewers_page"]) == page
+    assert document["viewers_seal"] in page.read_text(encoding="utf-8")
+    with open_casebook(book) as casebook:
+        [sealed] = viewers_rows.everything(casebook)
+        assert (sealed.seal, sealed.test.plan_name, sealed.test.trials) == (document["viewers_seal"], "plain", 4)
+        assert viewers_rows.secret_of(casebook, sealed).hex() not in page.read_text(encoding="utf-8")
+    ends = text.split("What goes out\n")[1]
+    for file in (document["report"], *document["stills"], document["claims_sheet"], document["viewers_page"]):
+        assert f" {file}" in ends
+        assert Path(file).is_file()
+
+
 def test_identical_setups_are_prepared_to_identical_sound(demo: tuple[Path, dict, str]) -> None:
     book, _, _ = demo
     from sessions.casebook.store import open_casebook

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -10,12 +11,21 @@ from typing import Any
 
 import pytest
 
-from sessions.casebook import catalogue, catalogue_changes, chain_ends, merging, origins, session_ends
+from sessions.casebook import (
+    backup_copy,
+    catalogue,
+    catalogue_changes,
+    chain_ends,
+    merging,
+    origins,
+    secret_files,
+    session_ends,
+)
 from sessions.casebook.catalogue import Listener, Setup
 from sessions.casebook.chain_ends import End
 from sessions.casebook.store import Casebook, create, open_casebook
 from sessions.export import merge_all
-from sessions.plans import seals
+from sessions.plans import seals, viewers_rows, viewers_test
 from sessions.preparation import match_sheet
 from sessions.results import review, verification
 from sessions.results.seen_ends import KeptCode
@@ -168,7 +178,12 @@ def test_what_came_together_goes_on_and_can_be_brought_in_itself(panel: Path, tm
 
 def test_the_same_listener_in_both_is_refused(panel: Path, tmp_path: Path) -> None:
     here, other = sat(panel, tmp_path / "here", "Ada"), sat(panel, tmp_path / "there", "Ada")
-    assert any("has a session of the plan" in one for one in refused(here, other))
+    found = [
+        one for one in refused(here, other) if one.startswith("Ada has a session of plan evening in both: here begun")
+    ]
+    assert len(found) == 1
+    told = earwitness(here, "merge", str(other)).stdout
+    assert "Do not pool them: whoever sat in each would count twice." in told
 
 
 def test_a_plan_whose_key_was_told_in_one_and_that_went_on_in_the_other_is_refused(panel: Path, tmp_path: Path) -> None:
@@ -179,13 +194,24 @@ def test_a_plan_whose_key_was_told_in_one_and_that_went_on_in_the_other_is_refus
     assert any("is over here, so that its keys are told, and went on there" in one for one in refused(other, here))
 
 
-def test_a_row_that_was_edited_in_one_of_them_is_refused(panel: Path, tmp_path: Path) -> None:
+def test_a_row_that_was_edited_in_one_of_them_is_refused_by_its_names_and_values(panel: Path, tmp_path: Path) -> None:
     here = sat(panel, tmp_path / "here", "Ada")
     other = copy_of(here, tmp_path / "there")
     with open_casebook(other) as book:
-        rewritten(book, "UPDATE answers SET answer = iif(answer = 'A', 'B', 'A') WHERE rowid = 1")
-    [found] = [one for one in refused(here, other) if one.startswith("answers")]
-    assert "says something else in each of them: one was edited" in found
+        rewritten(
+            book,
+            "UPDATE answers SET answer = iif(answer = 'A', 'B', 'A') WHERE rowid = 1",
+            "UPDATE sessions SET operator = 'Zed' WHERE rowid = 1",
+        )
+    session, answer = refused(here, other)
+    assert session.startswith("session by Ada of plan evening (session-")
+    assert session.endswith('says something else in each, so that one was edited: operator here "Ada" and there "Zed"')
+    assert re.match(r"answer of trial 1 by Ada of plan evening in passage (drums|strings) \d \(answer-", answer)
+    assert answer.endswith("answer (not told before the plan is over)")
+    with open_casebook(here) as book:
+        seals.close(book, "evening", "it rained")
+    _, answer = refused(here, other)
+    assert re.search(r'answer here "([AB])" and there "(?!\1)[AB]"$', answer)
 
 
 def test_a_record_that_does_not_hold_is_not_brought_in(panel: Path, tmp_path: Path) -> None:
@@ -214,7 +240,9 @@ def test_an_entry_is_as_whoever_changed_it_has_it(
             if note is not None:
                 catalogue_changes.change(book, "setups", setup.id, {"note": note})
     if says is None:
-        assert any("setup sallow was changed in both, otherwise in each: note" in one for one in refused(here, other))
+        [found] = refused(here, other)
+        changed = "setup sallow was changed in both, otherwise in each: "
+        assert found == changed + 'note here "a note of ours" and there "a note of theirs"'
         return
     merged(here, other)
     holds(here)
@@ -292,3 +320,67 @@ def test_a_plan_with_a_second_hand_is_opened_once_its_secret_is_given(matched_fo
             done = merge_all.merge_all(book, [other], lambda _: secret)
             assert (done.opened, done.waiting, done.checked.broken) == (("evening",), (), [])
             assert judged(book, "evening").p_value == pytest.approx(2**-10)
+
+
+@pytest.fixture(scope="module")
+def awaited(panel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The panel's casebook with a viewers' test of its plan, which still awaits answers."""
+    folder = copy_of(panel, tmp_path_factory.mktemp("awaited") / "book")
+    with open_casebook(folder) as book:
+        sealed = seals.sealed_plan(book, "evening")
+        test = viewers_test.drawn_up(sealed.plan, sealed.seal, "viewers-one", "page", 4, {"rate_hz": 16_000})
+        viewers_rows.keep(book, test, bytes(range(32)))
+    return folder
+
+
+def test_the_secrets_of_plans_and_viewers_tests_come_along(awaited: Path, tmp_path: Path) -> None:
+    create(tmp_path / "here").close()
+    told = merged(tmp_path / "here", awaited)
+    assert told["ok"]
+    assert set(told["secrets"]) == {"plan evening", "the viewers' page of plan evening (viewers-one)"}
+    with open_casebook(tmp_path / "here") as book:
+        [sealed] = viewers_rows.everything(book)
+        assert viewers_rows.secret_of(book, sealed) == bytes(range(32))
+        assert viewers_rows.open_seal(book, sealed, 0, "").opening is not None
+
+
+def test_what_an_audience_answered_comes_along_with_the_end_of_its_test(awaited: Path, tmp_path: Path) -> None:
+    other, here = copy_of(awaited, tmp_path / "other"), tmp_path / "here"
+    with open_casebook(other) as book:
+        viewers_rows.open_seal(book, viewers_rows.everything(book)[0], 1, "A CODE")
+        with backup_copy.copied(book, tmp_path / "kept"):
+            pass
+    create(here).close()
+    merged(here, other)
+    for folder in (here, tmp_path / "kept"):
+        with open_casebook(folder) as book:
+            [sealed] = viewers_rows.everything(book)
+            assert viewers_rows.answers_of(book, sealed) == "A CODE"
+
+
+def test_a_secret_that_was_missing_is_fetched_by_merging_again(awaited: Path, tmp_path: Path) -> None:
+    other, here = copy_of(awaited, tmp_path / "other"), tmp_path / "here"
+    (other / secret_files.FOLDER).rename(tmp_path / "kept")
+    create(here).close()
+    told = earwitness(here, "merge", str(other))
+    for what in ("plan evening: its secret is not in", "viewers' test viewers-one: its secret is not in"):
+        assert what in told.stdout
+    (tmp_path / "kept").rename(other / secret_files.FOLDER)
+    again = merged(here, other)
+    assert (len(again["secrets"]), again["ok"], again["copy"]) == (2, True, None)
+    assert merged(here, other)["secrets"] == []
+    for one in (other / secret_files.FOLDER).iterdir():
+        assert (here / secret_files.FOLDER / one.name).read_bytes() == one.read_bytes()
+
+
+@pytest.mark.parametrize("damage", ["ab" * 32, "no digits"])
+def test_a_secret_that_does_not_give_its_seal_is_refused_and_nothing_kept(
+    awaited: Path, tmp_path: Path, damage: str
+) -> None:
+    other, here = copy_of(awaited, tmp_path / "other"), tmp_path / "here"
+    secret_files.path_of(other, "viewers-one").write_text(damage)
+    create(here).close()
+    [line] = refused(here, other)
+    assert "viewers-one" in line
+    assert "seal" in line
+    assert not (here / secret_files.FOLDER).exists()

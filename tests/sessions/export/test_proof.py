@@ -18,13 +18,14 @@ import pytest
 
 from sessions.casebook import session_ends
 from sessions.casebook.store import Casebook, open_casebook
-from sessions.export import checker, proof
+from sessions.export import checker, proof, viewers_checker
 from sessions.plans import plan_rows, seals
 from sessions.results import review, stand_alone
 from tests.answered_plans import answer_all, sealed_plan
 from tests.casebooks import secret_of
 from tests.command_line import earwitness
 from tests.proof_bundles import HOLDS, members, remanifested, said, unpacked
+from tests.viewers_tests import FORMS, end_viewers_test, seal_viewers_tests
 
 IN_EACH = 8  # places of a member where a byte is altered; all of them: python -m tests.benchmarks.altered_bytes
 
@@ -78,9 +79,10 @@ def test_it_is_checked_by_the_standard_library_alone_and_comes_to_the_verdicts(b
 
 
 def test_its_program_imports_the_standard_library_alone() -> None:
-    source = Path(checker.__file__).read_text(encoding="utf-8")
-    imported = re.findall(r"^(?:import|from) (\w+)", source, flags=re.MULTILINE)
-    assert set(imported) <= sys.stdlib_module_names
+    for program in (checker, viewers_checker):
+        source = Path(program.__file__).read_text(encoding="utf-8")
+        imported = re.findall(r"^(?:import|from) (\w+)", source, flags=re.MULTILINE)
+        assert set(imported) <= sys.stdlib_module_names
 
 
 def test_the_same_casebook_gives_the_same_bytes(old: Path, tmp_path: Path) -> None:
@@ -168,6 +170,11 @@ def turn_a_told_answer(record: Any) -> None:
         ("evidence.json", lambda rows: rows.clear(), "rests on a match sheet or check that is not here"),
         ("results.json", lambda results: results[0].update(p_value=0.001), "something else than results.json says"),
         ("results.json", lambda results: results[0].update(by_itself="void"), "something else than results.json says"),
+        ("results.json", lambda results: results[0].update(name="morning"), "says something else of the plan evening"),
+        ("results.json", lambda results: results[0].update(seal="00" * 32), "says something else of the plan evening"),
+        ("results.json", lambda results: results[0].update(over=False), "says something else of the plan evening"),
+        ("results.json", lambda results: results[0].update(begun=1), "says otherwise when the plan evening was sealed"),
+        ("results.json", lambda results: results[0].update(verdict="not shown"), "together with those on its question"),
         ("results.json", lambda results: results.clear(), "speaks of other plans"),
     ],
 )
@@ -179,6 +186,32 @@ def test_what_was_altered_with_its_manifest_is_found_by_what_it_says(
     told = said(small)
     assert HOLDS not in told
     assert re.search(says, told), told
+
+
+def test_what_plans_on_one_question_come_to_together_is_recomputed_by_stages() -> None:
+    """By hand: Holm's 3 x 0.01 = 0.03 and 2 x 0.03 = 0.06; what is sealed after them waits for both to hold."""
+    could = {
+        "match": {"sheet": "s", "residual_lu": "0", "tolerance_lu": "0.1"},
+        "giveaways": {"check": "c", "open": []},
+    }
+    setups = [{"setup": "one"}, {"setup": "two"}]
+
+    def told(p_values: dict[str, float], method: str = "abx") -> list[str]:
+        plans = {name: {**could, "method": method, "setups": setups, "alpha": "0.05"} for name in p_values}
+        rows = {"a": (1, 4), "b": (2, 5), "c": (3, 6), "late": (7, 8)}
+        results = {
+            name: {
+                "p_value": p, "by_itself": "heard" if p <= 0.05 else "not shown", "sealed_at": rows[name][0],
+                "begun": rows[name][1], "over_at": 9,
+            }
+            for name, p in p_values.items()
+        }  # fmt: skip
+        return list(checker.together(plans, results).values())
+
+    assert told({"a": 0.01, "b": 0.03, "c": 0.2}) == ["heard", "not shown", "not shown"]
+    assert told({"a": 0.01, "b": 0.03, "late": 0.001}) == ["heard", "heard", "heard"]
+    assert told({"a": 0.01, "b": 0.2, "late": 0.001}) == ["heard", "not shown", "not shown"]
+    assert told({"a": 0.01, "b": 0.03}, "words") == ["heard", "not shown"]  # 2 x 0.03: Bonferroni over ballots
 
 
 def test_an_end_that_was_kept_is_looked_for(answered: Casebook, small: Path) -> None:
@@ -209,3 +242,53 @@ def test_it_holds_the_rule_and_its_program_and_no_secret_before_the_end(sealed: 
     assert (bundle / "sealing.md").read_text(encoding="utf-8") == stand_alone.rule()
     assert secret_of(sealed).hex() not in "".join(path.read_text(encoding="utf-8") for path in members(bundle))
     assert "evening: sealed, not over" in said(bundle)
+
+
+@pytest.fixture(scope="module")
+def asked(answered: Casebook, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The bundle of a casebook with a viewers' page and a soundtrack that are over, and a page that is not."""
+    home = tmp_path_factory.mktemp("asked")
+    shutil.copytree(answered.folder, home / "book")
+    with open_casebook(home / "book") as book:
+        seal_viewers_tests(book, "evening", ("page", "soundtrack"))
+        for form in FORMS:
+            end_viewers_test(book, "evening", form)
+        seal_viewers_tests(book, "evening", ("page",), name="later")
+        return unpacked(book, home)
+
+
+def test_counts_and_p_of_viewers_tests_are_recomputed_and_nothing_is_told_before_the_end(asked: Path) -> None:
+    """40 viewers who hear all of five trials: 2^-200; ten right votes in each of five: one key of 32."""
+    told = said(asked)
+    assert told.startswith(HOLDS)
+    assert f"viewers' page viewers-page: 200 of 200 by 40; p = {2.0**-200:.6g}; by itself: heard; seal " in told
+    assert "viewers' soundtrack viewers-soundtrack: 50 of 50 by 50; p = 0.03125; by itself: heard; seal " in told
+    assert "viewers' page later-page: sealed, not over (seal " in told
+    waiting = json.loads((asked / "viewers" / "later-page.json").read_text())
+    assert (waiting["secret"], waiting["answers"], waiting["result"]) == (None, None, None)
+    assert [row["table"] for row in waiting["rows"]] == ["viewers_tests"]
+
+
+def turn_a_code(record: Any) -> None:
+    record["answers"] = record["answers"].replace(record["answers"].split()[0], record["answers"].split()[1], 1)
+
+
+def test_what_was_altered_of_a_viewers_test_is_found_with_its_manifest(asked: Path, tmp_path: Path) -> None:
+    changes: list[tuple[str, Callable[[Any], None], str]] = [
+        ("page", lambda one: one["result"].update(right=199), "it came to 200 of 200 by 40"),
+        ("page", lambda one: one["result"].update(p_value=2.0**-199), "it came to 200 of 200 by 40"),
+        ("soundtrack", lambda one: one["result"].update(verdict="not shown"), "it came to 50 of 50 by 50"),
+        ("page", turn_a_code, "these are not the answers that were there"),
+        ("page", lambda one: one.update(secret="00" * 32), "its secret is not the one of the chain"),
+        ("page", lambda one: one["rows"][1].update(answers_sha256="00" * 32), "was changed, or is not the one of the"),
+        ("page", lambda one: one["rows"].pop(), "is not over, and something of its answers is told"),
+        ("page", lambda one: one.update(seal="00" * 32), "it is not the one that was sealed"),
+    ]
+    for number, (form, change, says) in enumerate(changes):
+        bundle = tmp_path / str(number)
+        shutil.copytree(asked, bundle)
+        changed(bundle / "viewers" / f"viewers-{form}.json", change)
+        remanifested(bundle)
+        told = said(bundle)
+        assert HOLDS not in told
+        assert says in told, told

@@ -16,7 +16,8 @@ from sessions.casebook import inspection, secret_files
 from sessions.casebook.store import open_casebook
 from sessions.plans import answer_codes, viewers_rows
 from sessions.results import verification, viewers_check
-from sessions.viewers import collecting, told
+from sessions.results import viewers_collecting as collecting
+from sessions.results import viewers_told as told
 from tests.casebooks import rewritten
 from tests.command_line import earwitness
 from tests.sessions.viewers.conftest import MadePage

@@ -20,7 +20,8 @@ from audio.files import wav_bytes
 from sessions.casebook.store import Casebook
 from sessions.plans import answer_codes, viewers_test
 from sessions.plans.answer_codes import Answered
-from sessions.viewers import collecting, making, page_folder, page_sounds
+from sessions.results import viewers_collecting as collecting
+from sessions.viewers import making, page_folder, page_sounds
 from tests.sessions.viewers.conftest import MadePage, seal_plan
 from tests.sessions.viewers.test_page_folder import body_of
 

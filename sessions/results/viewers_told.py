@@ -9,9 +9,9 @@ from stats.count_summary import HEARD
 from ..plans.answer_codes import Collected
 from ..plans.viewers_rows import SealedTest
 from ..plans.viewers_test import ViewersTest
-from ..results.how_answered import how_often, number_of
-from .collecting import Part, ViewersResult
-from .polling import PollResult
+from .how_answered import how_often, number_of
+from .viewers_collecting import Part, ViewersResult
+from .viewers_polling import PollResult
 
 PAGE_LIMITS = (
     "Who sent a code chose to. Nobody knew their score, so that this cannot have made a difference out of none; but "

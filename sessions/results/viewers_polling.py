@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -11,6 +10,7 @@ from stats.count_summary import HEARD, NOT_SHOWN
 from stats.crowd import Pooled
 from stats.shared_key import SharedKey, shared_key
 
+from ..casebook import documents
 from ..casebook.hash_chain import canonical
 from ..errors import ViewersError
 from ..plans import viewers_test
@@ -56,9 +56,14 @@ def check(test: ViewersTest, votes: Votes) -> None:
         )
 
 
-def digest(votes: Votes) -> str:
-    """The hash of the votes that count."""
-    return hashlib.sha256(canonical([[trial, *votes[trial]] for trial in sorted(votes)]).encode()).hexdigest()
+def kept_text(votes: Votes) -> str:
+    """The votes that count, as they are kept and hashed: of each trial its number and the votes for each answer."""
+    return canonical([[trial, *votes[trial]] for trial in sorted(votes)])
+
+
+def of_text(text: str) -> Votes:
+    """The votes that were kept so."""
+    return {trial: (first, second) for trial, first, second in documents.value_of(text)}
 
 
 def result(test: ViewersTest, secret: bytes, votes: Votes) -> PollResult:

@@ -17,7 +17,7 @@ from ..plans.standing_words import counted
 from .deeds import plan_page
 from .works import Outcome, Tell
 
-PASSAGES, REPORT = "/desk/passages", "/desk/results"
+PASSAGES, REPORT, EVIDENCE = "/desk/passages", "/desk/results", "/desk/evidence"
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Compare:
     listener: str
     trials: int | None
 
-    title = "Comparing two folders"
+    title, place = "Comparing two folders", "/desk/compare"
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Pair, lay, cut, mend, match, check and draft."""
@@ -64,7 +64,7 @@ class Compare:
 class Suggest:
     """A passage of each track in which the setups differ most."""
 
-    title = "Looking for passages"
+    title, place = "Looking for passages", PASSAGES
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Look through every track that all recordings have, and add what is found."""
@@ -93,7 +93,7 @@ class MatchFiles:
     setups: tuple[str, ...] = ()
     passages: tuple[str, ...] = ()
 
-    title = "Matching levels"
+    title, place = "Matching levels", PASSAGES
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Match, prepare, measure again."""
@@ -107,7 +107,7 @@ class MatchFiles:
             sheet = match_files.make_match_sheet(casebook, selection, rate_hz=rate_hz, progress=tell)
         return Outcome(
             (f"{sheet.residual_lu:.3f} LU left, {within(sheet)} the tolerance of {sheet.tolerance_lu:g} LU.",),
-            "/desk/evidence",
+            EVIDENCE,
         )
 
 
@@ -119,6 +119,8 @@ class Check:
     passages: tuple[str, ...] = ()
     mend: bool = False
     polarity: bool = False
+
+    place = PASSAGES
 
     @property
     def title(self) -> str:
@@ -144,7 +146,7 @@ class Check:
             else:
                 check = giveaway_check.check(casebook, selection, progress=tell)
         found = f"{counted(len(check.findings), 'giveaway')} found." if check.findings else "No giveaway found."
-        return Outcome((*lines, found), "/desk/evidence")
+        return Outcome((*lines, found), EVIDENCE)
 
 
 @dataclass(frozen=True)
@@ -154,7 +156,7 @@ class PrepareAt:
     plan: str
     rate_hz: int
 
-    title = "Preparing all again for the device"
+    title, place = "Preparing all again for the device", "/desk/plan"
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Prepare, match and check."""
@@ -172,7 +174,7 @@ class PrepareAt:
 class WriteReport:
     """The report of a casebook in which no plan is open."""
 
-    title = "Writing the report"
+    title, place = "Writing the report", REPORT
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Gather, draw, write."""

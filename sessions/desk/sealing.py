@@ -180,7 +180,7 @@ def _sealed(casebook: Casebook, office: Office, name: str, state: str) -> ShownP
         ],
         [*([] if private else [NOT_PRIVATE]), *void_reasons(plan), *sealed_audio.faults(casebook, plan)],
         seal=sealed.seal,
-        post=end_sentences.post(sealed),
+        post=end_sentences.post(sealed, at_desk=True),
         proves=end_sentences.SEAL_PROVES,
         publish=end_sentences.PUBLISH,
         published=end_sentences.seal_published(publishing.of_seal(casebook, sealed.seal)),

@@ -19,10 +19,10 @@ from ..desk.foresight import Foreseen
 from ..desk.jobs import Check, Compare, MatchFiles, PrepareAt, Suggest, WriteReport
 from ..desk.office import Office
 from ..desk.sealing import Acceptance, Noted, Phrase, SealWish
-from ..desk.works import Job, Work
+from ..desk.works import Job, Work, shown_at
 from ..errors import ListenError
 from . import addresses
-from .replies import Turned, given, guest, reply
+from .replies import Turned, given, guest, reply, whole
 from .room import Room
 
 T = TypeVar("T")
@@ -68,9 +68,27 @@ def begins(kind: type[Job]) -> Callable[[Request], Awaitable[Response]]:
 
 
 async def work(request: Request) -> Response:
-    """How far the long work is."""
+    """How far the long work is, as far as the page that asks shows it."""
     guest(request, "desk")
     office: Office = request.app.state.office
+    asked = request.query_params
+    watched = whole(asked, "saw")
+    return reply(UnderWay(shown_at(office.works.now(), asked.get("at", ""), watched)))
+
+
+@dataclass(frozen=True)
+class PutAway:
+    """Ended work, by its number, that is to be shown no more."""
+
+    number: int
+
+
+async def away(request: Request) -> Response:
+    """Put away work that has ended."""
+    guest(request, "desk")
+    ended = await given(request, PutAway)
+    office: Office = request.app.state.office
+    office.works.put_away(ended.number)
     return reply(UnderWay(office.works.now()))
 
 
@@ -140,6 +158,7 @@ ROUTES = [
     Route("/desk/plan/published", does(Noted, _published), methods=["POST"]),
     Route("/desk/plan/phrase", does(Phrase, _phrase), methods=["POST"]),
     Route("/desk/work", work),
+    Route("/desk/work/away", away, methods=["POST"]),
     Route("/desk/work/stop", stop, methods=["POST"]),
     Route("/desk/work/compare", begins(Compare), methods=["POST"]),
     Route("/desk/work/suggest", begins(Suggest), methods=["POST"]),

@@ -25,6 +25,7 @@ from ..desk import (
     catalogue_shown,
     ended,
     evidence_shown,
+    field_labels,
     figures_shown,
     listeners_shown,
     sealing,
@@ -35,7 +36,7 @@ from ..desk import (
 from ..desk.office import Office
 from ..errors import SessionsError
 from ..report import qr_codes
-from .replies import Turned, guest
+from .replies import Turned, guest, whole
 from .room import Room
 
 Gather = Callable[[Office, QueryParams], Any]
@@ -67,7 +68,7 @@ def page(template: str, gather: Gather) -> Callable[[Request], Awaitable[Respons
         try:
             found = await run_in_threadpool(gather, office, request.query_params)
         except (SessionsError, AudioError, StatsError) as error:
-            return drawn(request, "desk_trouble.html", {"told": str(error)}, 422)
+            return drawn(request, "desk_trouble.html", {"told": field_labels.spoken(str(error))}, 422)
         return drawn(request, template, {"shown": found})
 
     return shown
@@ -77,7 +78,7 @@ def drawn(request: Request, template: str, values: Mapping[str, Any], status: in
     """A template of the desk, filled."""
     room: Room = request.app.state.room
     text = request.app.state.drawn.get_template(template).render(
-        places=PLACES, here=request.url.path, chair=f"/#{room.guests.code}", **values
+        places=PLACES, labels=field_labels.LABELS, here=request.url.path, chair=f"/#{room.guests.code}", **values
     )
     return HTMLResponse(text, status)
 
@@ -151,11 +152,6 @@ async def report(request: Request) -> Response:
     return HTMLResponse(text, headers={"content-disposition": 'attachment; filename="report.html"'})
 
 
-def _number(asked: QueryParams) -> int:
-    text = asked.get("number", "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 4 else -1
-
-
 ROUTES = [
     Route("/desk", page("desk_now.html", _standing)),
     Route("/desk/compare", page("desk_compare.html", _typed)),
@@ -176,7 +172,7 @@ ROUTES = [
     Route("/desk/results", page("desk_results.html", of_casebook(ended.gather))),
     Route(
         "/desk/results/picture.svg",
-        picture(lambda book, asked: ended.picture(book, asked.get("name", ""), _number(asked))),
+        picture(lambda book, asked: ended.picture(book, asked.get("name", ""), whole(asked, "number"))),
     ),
     Route("/desk/results/report.html", report),
 ]

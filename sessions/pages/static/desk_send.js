@@ -17,10 +17,16 @@ export function fields(form) {
     } else if (field.type === "checkbox") found[field.name] = field.checked;
     else if (field.type === "radio") {
       if (field.checked) found[field.name] = field.value;
-    } else if (kind === "whole") found[field.name] = field.value.trim() === "" ? null : Number(field.value);
+    } else if (kind === "whole") found[field.name] = whole(field);
     else found[field.name] = field.value.trim();
   }
   return found;
+}
+
+/** A number, nothing, or what the browser cannot take for a number, of which the host says what it is told. */
+function whole(field) {
+  if (field.validity.badInput) return "something else";
+  return field.value.trim() === "" ? null : Number(field.value);
 }
 
 async function sent(path, body, button, begun) {
@@ -33,6 +39,7 @@ async function sent(path, body, button, begun) {
     else begun(found);
   } catch (error) {
     say(told, error.message || "That did not arrive. Try again.");
+    told.dataset.until = error.status === 409 ? "work" : ""; // other work is in the way: true until that has ended
     told.scrollIntoView({ block: "nearest" });
   } finally {
     button.disabled = false;

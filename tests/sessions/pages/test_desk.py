@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from unittest import mock
 
@@ -16,8 +14,6 @@ from starlette.testclient import TestClient
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import Casebook, open_casebook
-from sessions.desk.office import Office
-from sessions.desk.works import Works
 from sessions.listening import session
 from sessions.pages import desk_deeds
 from sessions.pages.joining import Guests
@@ -26,9 +22,8 @@ from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan_rows import Wish
 from sessions.words import log
 from tests.answered_plans import OF_MANY, PAIR, SETUPS, WISHES, answer_all
-from tests.pages import browser, silent_house
+from tests.pages import ELSEWHERE, HERE, browser, desk, office_of, silent_house
 
-HERE, ELSEWHERE = ("127.0.0.1", 50_000), ("192.168.1.30", 50_000)
 ONE, TWO = b"1" * 32, b"2" * 32  # secrets: all keys follow from them
 NOT_THE_DESKS = ("/desk/join",)  # by which anybody who has its code comes in
 QUERIES = {
@@ -38,22 +33,6 @@ QUERIES = {
     "/desk/results/picture.svg": "name=evening&number=0",
     "/desk/curves/figure.svg": "setup=sallow&what=response",
 }
-
-
-def office_of(room: Room) -> Office:
-    """A desk whose long work is done in a thread of this process."""
-    return Office(room.house.folder, Works(room.house.folder, apart=False))
-
-
-@contextmanager
-def desk(folder: Path, client: tuple[str, int] = HERE) -> Iterator[TestClient]:
-    """The operator's browser."""
-    room = Room(silent_house(folder), Guests(code="K7P-3QF"))
-    found = browser(room, office=office_of(room), client=client)
-    assert found.post("/desk/join", json={"code": room.guests.desk_code}).status_code == 200
-    yield found
-    found.app.state.office.works.close()  # type: ignore[attr-defined]
-    room.close()
 
 
 def routes(client: TestClient) -> list[Route]:

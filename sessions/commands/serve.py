@@ -98,6 +98,7 @@ def serve(
         own_sound=own_sound,
         offers=frozenset({"practice", "training", *(("free",) if free or not lan else ())}),
         rates=own_rates if own_sound else asked_device.free_rates,
+        seconds=seconds,
     )
     scheme = "http" if tls_cert is None else "https"
     chairs = (None,) * MOST_PAGES if own_sound else devices or (None,)
@@ -150,7 +151,7 @@ def _second_secrets(casebook: Casebook, waiting: list[Waiting]) -> dict[str, str
 def _second(sealed: SealedPlan, typed: Mapping[str, str]) -> str:
     if sealed.plan.id not in typed:
         raise PlanError(
-            f"plan {sealed.plan.name!r} was sealed after these pages were opened, with a second secret; open them anew"
+            f"plan {sealed.plan.name!r} has a second secret; who holds it types it at the desk, on the plan's page"
         )
     return typed[sealed.plan.id]
 

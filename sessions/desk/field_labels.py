@@ -25,6 +25,8 @@ LABELS = {
     "exploratory": "Not one of the review's primary questions",
     "rate-hz": "Prepare all setups again at so many Hz",
     "by": "Where it was published, or who has it",
+    "reading": "Volts, before its trim",
+    "after": "With the trims on",
     "why": "Why, for the record",
 }
 """By the option that a command has for it; pages take them from here."""
@@ -33,7 +35,7 @@ COMMAND = re.compile(r"(earwitness [^;,]*)")
 WORDS = re.compile(r"with --word W \(repeat\) or --words FILE or a,b,c")
 ADDED = re.compile(r"\b(add|name (?:two|them) with) (--[a-z-]+)")
 OPTION = re.compile(
-    r'--([a-z][a-z-]*)((?: "?[A-Z]{2,}"?| [A-Z][A-Z:=]+)*)( \((?:repeat|again for each further one)\))?'
+    r'--([a-z][a-z-]*)((?: "?[A-Z]{2,}"?| [A-Z][A-Z:=]+)*)(?: \S+=VOLTS)?( \((?:repeat|again for each further one)\))?'
 )
 
 

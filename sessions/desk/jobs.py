@@ -112,6 +112,35 @@ class MatchFiles:
 
 
 @dataclass(frozen=True)
+class MatchVolts:
+    """Gear in the room matched by voltmeter: readings as ``SETUP@HZ=VOLTS``, and with the trims as ``SETUP=VOLTS``."""
+
+    readings: tuple[str, ...] = ()
+    afters: tuple[str, ...] = ()
+
+    title, place = "Matching by voltmeter", "/desk/match"
+
+    def run(self, folder: Path, tell: Tell) -> Outcome:
+        """Prepare every passage with the trims that the readings ask for."""
+        from ..preparation import match_real_gear, volt_readings
+        from ..preparation.measures_in_words import within
+        from ..preparation.selection import select
+
+        with open_casebook(folder) as casebook:
+            selection = select(casebook, [], [])
+            given = volt_readings.given(selection, self.readings, self.afters)
+            if given is None:
+                raise CatalogueError(
+                    "no reading is typed; read each setup at its terminals, and type what the meter shows"
+                )
+            tell("preparing all passages with the trims …")
+            sheet = match_real_gear.by_voltmeter(casebook, selection, *given)
+        return Outcome(
+            (f"{sheet.residual_lu:.3f} dB left, {within(sheet)} the tolerance of {sheet.tolerance_lu:g} dB.",), EVIDENCE
+        )
+
+
+@dataclass(frozen=True)
 class Check:
     """Giveaways looked for; `mend`: what can be mended is mended before, and all is matched and checked again."""
 

@@ -23,7 +23,7 @@ from ..report import templates
 from . import assist_routes, chair_routes, desk_deeds, desk_pages, desk_routes, sound_routes
 from .guard import Guard
 from .joining import Refused, Role
-from .replies import Turned, given, let_in, reply, sentence
+from .replies import NoWholeNumber, Turned, given, let_in, reply, sentence
 from .room import Room
 
 BUSY = "the casebook is in use by another program; nothing is lost"
@@ -110,6 +110,8 @@ def _join(role: Role) -> Callable[[Request], Awaitable[Response]]:
 
 async def _turned(request: Request, error: Exception) -> Response:
     assert isinstance(error, Turned)
+    if isinstance(error, NoWholeNumber):
+        return sentence(field_labels.not_whole(error.field, error.given), error.status)
     return sentence(str(error), error.status)
 
 

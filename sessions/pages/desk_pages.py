@@ -23,11 +23,15 @@ from ..casebook.store import Casebook, open_casebook
 from ..desk import (
     builder,
     catalogue_shown,
+    crosscheck_shown,
+    doses,
     ended,
     evidence_shown,
     field_labels,
     figures_shown,
     listeners_shown,
+    overlaid,
+    real_gear_match,
     sealing,
     standing,
     waveform,
@@ -50,8 +54,10 @@ PLACES = {
     "/desk/plan/new": "Plan a test",
     "/desk/results": "Results",
     "/desk/words": "Words",
-    "/desk/listeners": "Listeners",
+    "/desk/crosscheck": "Words and curves",
     "/desk/curves": "Curves",
+    "/desk/listeners": "Listeners",
+    "/desk/dose": "Noise dose",
 }
 """The pages that every page leads to, in the order in which an evening is made."""
 
@@ -93,6 +99,16 @@ def of_casebook(found: Callable[[Casebook], Any]) -> Gather:
     return gather
 
 
+def of_office(found: Callable[[Casebook, Office], Any]) -> Gather:
+    """What a page shows that asks the casebook, and names commands."""
+
+    def gather(office: Office, asked: QueryParams) -> Any:
+        with open_casebook(office.folder) as casebook:
+            return found(casebook, office)
+
+    return gather
+
+
 def picture(drawn_of: Callable[[Casebook, QueryParams], str | bytes]) -> Callable[[Request], Awaitable[Response]]:
     """A picture of the casebook's."""
 
@@ -105,11 +121,6 @@ def picture(drawn_of: Callable[[Casebook, QueryParams], str | bytes]) -> Callabl
         return Response(made, media_type="image/svg+xml")
 
     return shown
-
-
-def _standing(office: Office, asked: QueryParams) -> standing.Standing:
-    with open_casebook(office.folder) as casebook:
-        return standing.gather(casebook, office.hint)
 
 
 @dataclass(frozen=True)
@@ -152,8 +163,22 @@ async def report(request: Request) -> Response:
     return HTMLResponse(text, headers={"content-disposition": 'attachment; filename="report.html"'})
 
 
+def _two(asked: QueryParams) -> tuple[str, str]:
+    return asked.get("first", ""), asked.get("second", "")
+
+
+def _of_two(found: Callable[[Casebook, str, str], Any]) -> Gather:
+    """What a page shows of two setups, which its address names."""
+
+    def gather(office: Office, asked: QueryParams) -> Any:
+        with open_casebook(office.folder) as casebook:
+            return found(casebook, *_two(asked))
+
+    return gather
+
+
 ROUTES = [
-    Route("/desk", page("desk_now.html", _standing)),
+    Route("/desk", page("desk_now.html", of_office(lambda book, office: standing.gather(book, office.hint)))),
     Route("/desk/compare", page("desk_compare.html", _typed)),
     Route("/desk/plan", page("desk_plan.html", _plan)),
     Route("/desk/plan/new", page("desk_plan_new.html", of_casebook(builder.gather))),
@@ -167,6 +192,15 @@ ROUTES = [
         "/desk/curves/figure.svg",
         picture(lambda book, asked: figures_shown.picture(book, asked.get("setup", ""), asked.get("what", ""))),
     ),
+    Route("/desk/curves/together", page("desk_overlaid.html", _of_two(overlaid.gather))),
+    Route(
+        "/desk/curves/together.svg",
+        picture(lambda book, asked: overlaid.picture(book, *_two(asked), asked.get("what", ""))),
+    ),
+    Route("/desk/crosscheck", page("desk_crosscheck.html", _of_two(crosscheck_shown.gather))),
+    Route("/desk/crosscheck/picture.svg", picture(lambda book, asked: crosscheck_shown.picture(book, *_two(asked)))),
+    Route("/desk/match", page("desk_match.html", of_office(real_gear_match.gather))),
+    Route("/desk/dose", page("desk_dose.html", of_office(doses.gather))),
     Route("/desk/listeners", page("desk_listeners.html", of_casebook(listeners_shown.gather))),
     Route("/desk/words", page("desk_words.html", of_casebook(words_said.gather))),
     Route("/desk/results", page("desk_results.html", of_casebook(ended.gather))),

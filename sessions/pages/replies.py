@@ -10,7 +10,6 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ..casebook import documents
-from ..desk import field_labels
 from ..errors import CasebookError
 from .joining import Guest, Role
 from .room import Room
@@ -29,6 +28,15 @@ class Turned(Exception):
     def __init__(self, status: int, message: str) -> None:
         super().__init__(message)
         self.status = status
+
+
+class NoWholeNumber(Turned):
+    """A field that takes a whole number was sent something else."""
+
+    def __init__(self, field: str, given: object) -> None:
+        super().__init__(422, f"{field} takes a whole number, and {given} was given")
+        self.field = field
+        self.given = given
 
 
 def reply(record: Any, status: int = 200) -> Response:
@@ -56,7 +64,7 @@ async def given(request: Request, kind: type[T]) -> T:
         found = NO_WHOLE_NUMBER.search(str(error))
         if found is not None:
             value = documents.value_of((await request.body()).decode())[found[1]]
-            raise Turned(422, field_labels.not_whole(found[1], value)) from error
+            raise NoWholeNumber(found[1], value) from error
         raise Turned(400, "the page sent something that is not known here; load it again") from error
 
 

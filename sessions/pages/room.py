@@ -231,6 +231,11 @@ class Room:
         with self._lock:
             return any(seat.view is not None and seat.view.asking in asking for seat in self._seats.values())
 
+    def seated_in(self, plan: str) -> list[str]:
+        """Who sits in a chair of a plan now, by name."""
+        with self._lock:
+            return [claim.listener for claim in self._seats if (claim.plan, claim.doing) == (plan, "plan")]
+
     def at_desk(self) -> list[AtDesk]:
         """Every listener who is awaited, or who has answered all since the pages were opened."""
         found = self.waiting()

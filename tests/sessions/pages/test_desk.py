@@ -31,6 +31,10 @@ QUERIES = {
     "/desk/plan/seal.svg": "name=evening",
     "/desk/passages/wave.svg": "name=drums 1",
     "/desk/results/picture.svg": "name=evening&number=0",
+    "/desk/crosscheck": "first=sallow&second=bracken",
+    "/desk/crosscheck/picture.svg": "first=sallow&second=bracken",
+    "/desk/curves/together": "first=sallow&second=bracken",
+    "/desk/curves/together.svg": "first=sallow&second=bracken&what=response",
     "/desk/curves/figure.svg": "setup=sallow&what=response",
 }
 

@@ -26,6 +26,7 @@ from tests.pages import ELSEWHERE, HERE, browser, desk, office_of, silent_house
 
 ONE, TWO = b"1" * 32, b"2" * 32  # secrets: all keys follow from them
 NOT_THE_DESKS = ("/desk/join",)  # by which anybody who has its code comes in
+CROSSCHECK = "/desk/crosscheck?first=sallow&second=bracken"
 QUERIES = {
     "/desk/plan": "name=evening",
     "/desk/plan/seal.svg": "name=evening",
@@ -153,6 +154,7 @@ def test_the_desk_says_the_same_whatever_the_keys_and_the_answers_of_an_open_pla
     assert {path: text.replace(folders[0], "") for path, text in one.items()} == {
         path: text.replace(folders[1], "") for path, text in two.items()
     }
+    assert "bright" not in one[CROSSCHECK]
     assert "3 of" in one["/desk/plan?name=evening"] + one["/desk"]
 
 
@@ -166,6 +168,7 @@ def test_once_the_plan_is_over_they_differ_in_what_came_of_it(book: Casebook, tm
     assert "a difference was HEARD" in one["/desk/results"]
     assert "10 of 10" in one["/desk/results"]
     assert "HEARD" not in two["/desk/results"]
+    assert "bright" in one[CROSSCHECK]
     assert one["/desk/results/picture.svg?name=evening&number=0"].startswith("<svg")
     with desk(book.folder) as client:
         assert client.post("/desk/work/report", json={}).status_code == 200

@@ -442,12 +442,21 @@ def test_clean_pairs_have_neither_noise_nor_hum_nor_offset_nor_a_coder() -> None
         (coding.coding, 9941, 98),  # notes driven into a limiter, heard behind strokes that die away
         (production.bandwidth, 2611, 65),  # overdriven: notes that end at 13.5 kHz, most of the time
         (noise.noise, 2612, 51),  # a room's decay of held notes, steady for 20 s
+        (noise.noise, 10007, 65),  # overdriven: held notes that pause nowhere
         (noise.noise, 9841, 43),  # overdriven: what held notes make beyond their last harmonics, but for the pauses
     ],
 )
 def test_what_a_room_or_a_remaster_leaves_is_neither_coded_nor_noise(look: Look, seed: int, number: int) -> None:
     pair = clean_pairs.pair(number, seed)
     assert look("p", "two", pair.reference, pair.other) == look("p", "two", pair.other, pair.reference) == []
+
+
+def test_hiss_of_an_overdriven_recording_is_told_where_its_notes_leave_nearly_as_much() -> None:
+    """Those notes leave -57 dBFS (A-weighted) from 5 to 10 kHz; the hiss has about -59 there."""
+    pair = clean_pairs.pair(65, 10007)
+    hiss = np.random.default_rng(1).normal(0, 10 ** (-55 / 20), pair.other.samples.shape)
+    found = noise.noise("p", "two", pair.reference, Clip(pair.other.samples + hiss, RATE_HZ))
+    assert [each.what[:20] for each in found] == ["two has steady noise"]
 
 
 @pytest.mark.parametrize("number", [0, 2])

@@ -140,7 +140,7 @@ def _waiting(casebook: Casebook, plan: str | None, hint: str) -> list[Waiting]:
 
 
 def _second_secrets(casebook: Casebook, waiting: list[Waiting]) -> dict[str, str]:
-    """The second secrets of plans that have one, as far as they are typed here and not at the desk; by the plan's id."""
+    """The second secrets of plans that have one, as far as they are typed here and not at the desk; by plan."""
     from ..plans import seals, second_hand
     from . import second_hand_prompt
 
